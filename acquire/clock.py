@@ -1,0 +1,53 @@
+"""The one place that asks for the time.
+
+Every fact carries both clocks: UTC, for people and for certificates' due dates, and the
+monotonic clock, for durations, which a corrected or daylight-shifted wall clock cannot bend.
+Tests pass a `ManualClock` and move it by hand; nothing sleeps to make time go by.
+"""
+
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime
+from typing import Protocol
+
+from acquire.model import Instant
+
+
+class Clock(Protocol):
+    """Where the time comes from; passed to whoever needs it."""
+
+    def now(self) -> Instant:
+        """The present instant on both clocks."""
+        ...
+
+
+class SystemClock:
+    """The computer's clocks."""
+
+    def now(self) -> Instant:
+        return Instant(time.time_ns(), time.monotonic_ns())
+
+
+class ManualClock:
+    """A clock that stands still until it is moved: a real clock for tests and replays."""
+
+    def __init__(self, utc: datetime | None = None) -> None:
+        start = utc or datetime(2026, 5, 4, 8, 0, tzinfo=UTC)
+        self._utc_ns = round(start.timestamp()) * 1_000_000_000
+        self._mono_ns = 1_000_000_000
+
+    def now(self) -> Instant:
+        return Instant(self._utc_ns, self._mono_ns)
+
+    def advance(self, seconds: float) -> Instant:
+        """Let time go by on both clocks."""
+        step_ns = round(seconds * 1e9)
+        self._utc_ns += step_ns
+        self._mono_ns += step_ns
+        return self.now()
+
+    def jump(self, seconds: float) -> Instant:
+        """Move the wall clock alone, as a wrong time service or a person does."""
+        self._utc_ns += round(seconds * 1e9)
+        return self.now()

@@ -1,0 +1,30 @@
+"""What a driver needs of its link, as data: the link is opened by somebody else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Parity(StrEnum):
+    """Parity of a serial line."""
+
+    NONE = "none"
+    EVEN = "even"
+    ODD = "odd"
+
+
+@dataclass(frozen=True, slots=True)
+class LinkNeeds:
+    """Settings of a serial line; a network link ignores all but nothing breaks by them.
+
+    `write_timeout_s` bounds how long a device may refuse to take bytes before the link counts
+    as lost.
+    """
+
+    baud_rate: int = 9600
+    data_bits: int = 8
+    parity: Parity = Parity.NONE
+    stop_bits: float = 1
+    flow_control: bool = False
+    write_timeout_s: float = 2.0

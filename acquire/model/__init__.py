@@ -1,0 +1,64 @@
+"""Frozen facts: what the parts of Coatbench tell one another. No behaviour, no I/O."""
+
+from acquire.model.batch import Batch, Chunk, Connected, Disconnected
+from acquire.model.bench import Bench, InstrumentSpec, LinkAddress
+from acquire.model.certificate import Certificate, Piece, PieceKind
+from acquire.model.fact import Fact, Flag, Noise, Notice, NoticeKind, Quantity, Reading
+from acquire.model.happening import Gap, Incident, IncidentKind
+from acquire.model.instant import Instant, from_utc_ns, iso_utc
+from acquire.model.order import arrange
+from acquire.model.plan import Measure, Order, Plan, Treatment, Zone
+from acquire.model.policy import CheckPolicy, PieceRule
+from acquire.model.target import Slot, Target
+from acquire.model.verdict import (
+    Ending,
+    EndReason,
+    GateVerdict,
+    Judgement,
+    Outcome,
+    Pass,
+    PieceJudgement,
+)
+
+__all__ = [
+    "Batch",
+    "Bench",
+    "Certificate",
+    "CheckPolicy",
+    "Chunk",
+    "Connected",
+    "Disconnected",
+    "EndReason",
+    "Ending",
+    "Fact",
+    "Flag",
+    "Gap",
+    "GateVerdict",
+    "Incident",
+    "IncidentKind",
+    "Instant",
+    "InstrumentSpec",
+    "Judgement",
+    "LinkAddress",
+    "Measure",
+    "Noise",
+    "Notice",
+    "NoticeKind",
+    "Order",
+    "Outcome",
+    "Pass",
+    "Piece",
+    "PieceJudgement",
+    "PieceKind",
+    "PieceRule",
+    "Plan",
+    "Quantity",
+    "Reading",
+    "Slot",
+    "Target",
+    "Treatment",
+    "Zone",
+    "arrange",
+    "from_utc_ns",
+    "iso_utc",
+]

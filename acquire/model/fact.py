@@ -1,0 +1,98 @@
+"""What a driver makes of the bytes of a link: readings, noise and notices, in order.
+
+A driver never guesses. Bytes are a reading when the protocol says so, a notice when the device
+tells of itself, and noise in every other case. Each fact names the stretch of the received
+stream it was made from, so that it can be held against the tape.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from acquire.model.instant import Instant
+
+
+class Quantity(StrEnum):
+    """What is measured. Readings of different quantities never mix."""
+
+    GLOSS = "gloss"
+    FORCE = "force"
+    TRANSMITTANCE = "transmittance"
+
+
+class Flag(StrEnum):
+    """Why a reading, though well formed, cannot stand for a fresh press inside the range."""
+
+    OVER_RANGE = "over-range"
+    """The device said that the value lies above its range; the value is absent."""
+    UNDER_RANGE = "under-range"
+    """The device said that the value lies below its range; the value is absent."""
+    ECHO = "echo"
+    """Sent on its own after power-up or connection: an old value, nobody pressed."""
+    REPEAT = "repeat"
+    """The same press sent again."""
+
+
+class NoticeKind(StrEnum):
+    """What a device can tell of itself besides values."""
+
+    IDENTITY = "identity"
+    """Its serial number (`Notice.text`)."""
+    POWER_UP = "power-up"
+    """It was switched on; `Notice.text` is the serial number where the device sends one."""
+    ADJUSTED = "adjusted"
+    """It was re-adjusted by its own button: every earlier check is void."""
+    TROUBLE = "trouble"
+    """It reports an error of its own (`Notice.text`)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One value as the device sent it.
+
+    `value` is None exactly when a range flag is set. `unit` is a unit name of `acquire.units`,
+    found by the driver through a closed table, never the device's text. `geometry` is the angle
+    in degrees (``"20"``, ``"60"``, ``"85"``) for gloss and empty for quantities without one.
+    `press` is the device's own count of presses, where it has one. `start` and `end` are the
+    offsets of `raw` in the bytes received since the connection was opened.
+    """
+
+    quantity: Quantity
+    geometry: str
+    value: Decimal | None
+    unit: str
+    text: str
+    at: Instant
+    raw: bytes
+    start: int
+    end: int
+    press: int | None = None
+    flags: frozenset[Flag] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """Bytes that are no reading and no notice, with the reason in plain words."""
+
+    at: Instant
+    raw: bytes
+    start: int
+    end: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something the device told of itself."""
+
+    kind: NoticeKind
+    at: Instant
+    raw: bytes
+    start: int
+    end: int
+    text: str = ""
+
+
+Fact = Reading | Noise | Notice

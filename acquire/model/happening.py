@@ -1,0 +1,42 @@
+"""What goes wrong at the bench, as facts to be stored: gaps and incidents."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from acquire.model.instant import Instant
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Bytes that arrived and could not be recorded because the recorder did not keep up.
+
+    Between `since` and `until`, `lost_bytes` bytes of the instrument went unrecorded.
+    """
+
+    instrument: str
+    since: Instant
+    until: Instant
+    lost_bytes: int
+
+
+class IncidentKind(StrEnum):
+    """What kind of trouble."""
+
+    LINK_UNAVAILABLE = "link unavailable"
+    LINK_LOST = "link lost"
+    DRIVER_FAILED = "driver failed"
+    CLOCK_JUMPED = "clock jumped"
+    OTHER_SERIAL = "other serial number"
+    STORE = "store"
+
+
+@dataclass(frozen=True, slots=True)
+class Incident:
+    """One trouble, in words with the next step. `instrument` is empty where it is the bench's."""
+
+    instrument: str
+    kind: IncidentKind
+    at: Instant
+    message: str

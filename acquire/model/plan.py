@@ -1,0 +1,88 @@
+"""The plan of a trial: panel, zones, treatments, measures, stages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from acquire.model.fact import Quantity
+
+
+class Order(StrEnum):
+    """In which order the targets of a run are offered."""
+
+    BY_ZONE = "by-zone"
+    """All replicates of a zone, then the next zone."""
+    INTERLEAVED = "interleaved"
+    """Replicate 1 of every zone, then replicate 2: a drift spreads over all zones alike."""
+    SHUFFLED = "shuffled"
+    """Interleaved, with the zones of each replicate in a random order drawn from the plan's seed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Treatment:
+    """A product under comparison, or the untreated control."""
+
+    id: str
+    name: str
+    is_control: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """One area of the panel and the treatment on it."""
+
+    id: str
+    treatment: str
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One quantity to be measured on every zone at some stages.
+
+    `margin` is the difference (in `unit`) inside which two products count as equivalent; None
+    where the plan does not claim equivalence. `higher_is_better` gives words to a difference.
+    """
+
+    id: str
+    quantity: Quantity
+    geometries: tuple[str, ...]
+    unit: str
+    stages: tuple[str, ...]
+    replicates: int
+    order: Order
+    seed: int
+    higher_is_better: bool = True
+    margin: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A whole trial as planned. `text` is the file as written, `digest` its SHA-256.
+
+    `stages[0]` is the bare stage, against which changes are taken. `unchecked` trials accept
+    readings without a pass, and everything made from them says so.
+    """
+
+    id: str
+    title: str
+    panel: str
+    treatments: tuple[Treatment, ...]
+    zones: tuple[Zone, ...]
+    stages: tuple[str, ...]
+    measures: tuple[Measure, ...]
+    unchecked: bool
+    text: str
+    digest: str
+
+    @property
+    def control(self) -> Treatment:
+        return next(t for t in self.treatments if t.is_control)
+
+    def measure(self, measure_id: str) -> Measure | None:
+        return next((m for m in self.measures if m.id == measure_id), None)
+
+    def treatment_of(self, zone_id: str) -> Treatment:
+        zone = next(z for z in self.zones if z.id == zone_id)
+        return next(t for t in self.treatments if t.id == zone.treatment)

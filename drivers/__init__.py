@@ -1,0 +1,1 @@
+"""Protocol families: one folder each, with codec, driver and WIRE.md. Pure: bytes in, facts out."""

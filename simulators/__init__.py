@@ -1,0 +1,1 @@
+"""Stand-alone simulated devices: a second implementation of the wire, never of our codec."""

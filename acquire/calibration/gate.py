@@ -1,0 +1,84 @@
+"""The gate: one pure function that says whether a reading is covered by a valid pass.
+
+It has one caller, the desk, and every way in passes it: a run's start, a reading at its arrival,
+a loose reading that a person assigns later. There is no argument that opens it.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from acquire.model import Ending, GateVerdict, Instant, Judgement, Outcome, Pass, iso_utc
+
+
+class Request(NamedTuple):
+    """What wants to pass: an instrument's readings of these geometries at this moment."""
+
+    instrument: str
+    serial: str
+    geometries: frozenset[str]
+    at: Instant
+
+
+def gate(
+    request: Request, current: Pass | None, ending: Ending | None, last: Judgement | None
+) -> GateVerdict:
+    """Say whether `request` is covered by `current`, a pass that `ending` may have ended.
+
+    `last` is the latest judgement of the instrument's checks, used only to say why there is no
+    pass. Times are compared on the wall clock, because a pass outlives no restart anyway and a
+    clock that jumps ends it. A pass covers the half-open time from its opening to its end.
+    """
+    again = f"coatbench check {request.instrument}"
+    if current is None:
+        return _no_pass(request, ending, last, again)
+    if current.instrument != request.instrument or current.serial != request.serial:
+        return GateVerdict(
+            None,
+            "other instrument",
+            f"the check is of {current.instrument} serial {current.serial}, "
+            f"not of {request.instrument} serial {request.serial}",
+            again,
+        )
+    missing = request.geometries - current.geometries
+    if missing:
+        return GateVerdict(
+            None,
+            "geometry",
+            f"the check covers {_angles(current.geometries)}, not {_angles(missing)}",
+            f"{again} with a policy for {_angles(missing)}",
+        )
+    if ending is not None and request.at.utc_ns >= ending.at.utc_ns:
+        return GateVerdict(None, str(ending.reason), ending.message, again)
+    if request.at.utc_ns < current.opened.utc_ns:
+        return GateVerdict(
+            None,
+            "before the check",
+            f"the check passed only at {iso_utc(current.opened.utc_ns)}",
+            again,
+        )
+    if request.at.utc_ns >= current.expires.utc_ns:
+        return GateVerdict(
+            None, "expired", f"the check ended at {iso_utc(current.expires.utc_ns)}", again
+        )
+    return GateVerdict(current.check_id)
+
+
+def _no_pass(
+    request: Request, ending: Ending | None, last: Judgement | None, again: str
+) -> GateVerdict:
+    if last is not None and last.outcome is not Outcome.PASS:
+        word = "failed" if last.outcome is Outcome.FAIL else "was undecided"
+        return GateVerdict(
+            None,
+            f"check {last.outcome}",
+            f"the last check of {request.instrument} {word}: {last.message}",
+            last.next_step,
+        )
+    if ending is not None:
+        return GateVerdict(None, str(ending.reason), ending.message, again)
+    return GateVerdict(None, "no check", f"{request.instrument} has not been checked", again)
+
+
+def _angles(geometries: frozenset[str]) -> str:
+    return ", ".join(f"{g}°" for g in sorted(geometries)) or "nothing"

@@ -1,0 +1,176 @@
+"""Judging a check: pass, fail or undecided, with a guard band of the check's own uncertainty.
+
+Rule (JCGM 106:2012, 8.3.2 guarded acceptance and 8.3.3 guarded rejection): pass when
+|deviation| + U <= limit, fail when |deviation| - U > limit, undecided between. U is the expanded
+uncertainty at 95 % of the deviation (JCGM 100:2008, 5.1.2 and G.4): the certificate's u, the
+scatter of the step's readings s/sqrt(n), and the display's resolution q/sqrt(12).
+
+Decimal arithmetic throughout, so that a stored judgement can be recomputed digit for digit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal, localcontext
+
+from acquire.calibration.coverage import t95
+from acquire.model import CheckPolicy, Judgement, Outcome, Piece, PieceJudgement, PieceRule
+
+_STEP = Decimal("0.0001")
+_SEVERITY = {Outcome.PASS: 0, Outcome.UNDECIDED: 1, Outcome.FAIL: 2}
+_SYMBOLS = {"gloss_unit": "GU", "newton": "N", "percent": "%"}
+
+
+def judge(
+    instrument: str,
+    policy: CheckPolicy,
+    pieces: Mapping[str, Piece],
+    readings: Mapping[tuple[str, str], Sequence[Decimal]],
+    on: date,
+) -> Judgement:
+    """Judge the readings of a whole check; keys of `readings` are (piece, geometry).
+
+    Every rule of the policy is judged at every geometry of the policy. A step with fewer readings
+    than the policy wants, or whose certificate is missing or past its due date on `on`, is
+    undecided: it cannot open the gate, and says what is needed.
+    """
+    judged = tuple(
+        _judge_piece(
+            policy,
+            rule,
+            geometry,
+            pieces.get(rule.piece),
+            readings.get((rule.piece, geometry), ()),
+            on,
+        )
+        for rule in policy.rules
+        for geometry in policy.geometries
+    )
+    worst = max(judged, key=lambda j: _SEVERITY[j.outcome])
+    if worst.outcome is Outcome.PASS:
+        count = len(judged)
+        return Judgement(
+            Outcome.PASS,
+            judged,
+            f"{count} of {count} pieces inside their limits",
+            f"coatbench run TRIAL STAGE --with {instrument}",
+        )
+    message = "; ".join(j.message for j in judged if j.outcome is worst.outcome)
+    if worst.outcome is Outcome.FAIL:
+        next_step = (
+            f"clean piece and meter, re-adjust {instrument} by its own key if it still deviates, "
+            f"then coatbench check {instrument}"
+        )
+    else:
+        next_step = f"see to the piece named, then coatbench check {instrument}"
+    return Judgement(worst.outcome, judged, message, next_step)
+
+
+def _judge_piece(
+    policy: CheckPolicy,
+    rule: PieceRule,
+    geometry: str,
+    piece: Piece | None,
+    values: Sequence[Decimal],
+    on: date,
+) -> PieceJudgement:
+    certificate = piece.certificate(policy.quantity, geometry) if piece else None
+    symbol = _SYMBOLS.get(policy.unit, policy.unit)
+    name = f"{rule.piece} at {geometry}°" if geometry else rule.piece
+
+    def found(
+        outcome: Outcome, message: str, mean: Decimal, spread: Decimal, expanded: Decimal
+    ) -> PieceJudgement:
+        certified = certificate.value if certificate else Decimal(0)
+        return PieceJudgement(
+            piece=rule.piece,
+            geometry=geometry,
+            outcome=outcome,
+            count=len(values),
+            mean=mean,
+            spread=spread,
+            certified=certified,
+            deviation=(mean - certified).quantize(_STEP) if certificate and values else Decimal(0),
+            expanded_uncertainty=expanded,
+            limit=rule.limit,
+            spread_limit=rule.spread_limit,
+            unit=policy.unit,
+            message=message,
+        )
+
+    zero = Decimal(0)
+    if certificate is None:
+        return found(
+            Outcome.UNDECIDED,
+            f"{name} has no certificate; enter one in bench.toml",
+            zero,
+            zero,
+            zero,
+        )
+    if on > certificate.due:
+        return found(
+            Outcome.UNDECIDED,
+            f"the certificate of {name} ran out on {certificate.due.isoformat()}; have it renewed",
+            zero,
+            zero,
+            zero,
+        )
+    if len(values) < rule.readings:
+        return found(
+            Outcome.UNDECIDED,
+            f"{name} was read {len(values)} times of {rule.readings}",
+            zero,
+            zero,
+            zero,
+        )
+    mean, spread, expanded = _figures(values, certificate.standard_uncertainty, policy.resolution)
+    deviation = mean - certificate.value
+    figures = (
+        f"{name} read {mean.quantize(Decimal('0.01'))} {symbol}, "
+        f"{deviation.quantize(Decimal('0.01')):+} from its certified {certificate.value} {symbol}; "
+        f"limit {rule.limit} {symbol}, uncertainty {expanded.quantize(Decimal('0.01'))} {symbol}"
+    )
+    if spread > rule.spread_limit:
+        return found(
+            Outcome.UNDECIDED,
+            f"{name} scatters by {spread.quantize(Decimal('0.01'))} {symbol}, more than "
+            f"{rule.spread_limit} {symbol}: the meter rocks or the piece is dirty",
+            mean.quantize(_STEP),
+            spread.quantize(_STEP),
+            expanded.quantize(_STEP),
+        )
+    if abs(deviation) + expanded <= rule.limit:
+        outcome, tail = Outcome.PASS, "inside"
+    elif abs(deviation) - expanded > rule.limit:
+        outcome, tail = Outcome.FAIL, "outside"
+    else:
+        outcome, tail = Outcome.UNDECIDED, "too near the limit to decide"
+    return found(
+        outcome,
+        f"{figures}: {tail}",
+        mean.quantize(_STEP),
+        spread.quantize(_STEP),
+        expanded.quantize(_STEP),
+    )
+
+
+def _figures(
+    values: Sequence[Decimal], certificate_u: Decimal, resolution: Decimal
+) -> tuple[Decimal, Decimal, Decimal]:
+    """Mean, standard deviation and expanded uncertainty of the deviation, unrounded."""
+    with localcontext(prec=28):
+        count = len(values)
+        mean = sum(values, Decimal(0)) / count
+        if count > 1:
+            variance = sum(((v - mean) ** 2 for v in values), Decimal(0)) / (count - 1)
+        else:
+            variance = Decimal(0)
+        u_scatter_sq = variance / count
+        u_sq = certificate_u**2 + u_scatter_sq + resolution**2 / 12
+        # Welch-Satterthwaite (GUM G.2b): only the scatter has finite degrees of freedom.
+        if u_scatter_sq > 0:
+            factor = t95(u_sq**2 / (u_scatter_sq**2 / (count - 1)))
+        else:
+            factor = t95(None)
+        return mean, variance.sqrt(), factor * u_sq.sqrt()

@@ -1,0 +1,111 @@
+"""The calls a daemon understands, with their arguments as schemas.
+
+Each call becomes one act on the desk, or a word with the daemon itself. There is no call beyond
+this table, and none of them takes an argument that opens the gate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from pydantic import Field
+
+from acquire.errors import NotFound
+from acquire.pipeline.acts import Acts
+from acquire.pipeline.recorder import Act
+from acquire.schema import Schema, read
+
+
+class Nothing(Schema):
+    """A call without arguments."""
+
+
+class OfInstrument(Schema):
+    instrument: str = Field(max_length=64)
+
+
+class BeginRun(Schema):
+    text: str = Field(max_length=1_000_000)
+    source: str = Field(max_length=4096)
+    measure: str | None = None
+    stage: str
+    instrument: str
+
+
+class GoTo(Schema):
+    zone: str
+    replicate: int | None = None
+
+
+class Finish(Schema):
+    why: str = Field(default="", max_length=2000)
+
+
+class Void(Schema):
+    reading_id: int | None = None
+    reason: str = Field(max_length=2000)
+
+
+class Assign(Schema):
+    reading_id: int
+    trial: str
+    measure: str | None = None
+    zone: str
+    stage: str
+    replicate: int
+    reason: str = Field(max_length=2000)
+
+
+class Note(Schema):
+    text: str = Field(max_length=20_000)
+    trial: str = ""
+    stage: str = ""
+
+
+Maker = Callable[[Acts, Any], Act]
+
+_ACTS: dict[str, tuple[type[Schema], Maker]] = {
+    "begin_check": (OfInstrument, lambda a, c: lambda at: a.checks.begin(c.instrument, at)),
+    "abandon_check": (OfInstrument, lambda a, c: lambda at: a.checks.abandon(c.instrument, at)),
+    "begin_run": (
+        BeginRun,
+        lambda a, c: (
+            lambda at: a.runs.begin(c.text, c.source, c.measure, c.stage, c.instrument, at)
+        ),
+    ),
+    "resume_run": (Nothing, lambda a, c: lambda at: a.runs.resume(at)),
+    "skip": (Nothing, lambda a, c: lambda at: a.runs.skip()),
+    "back": (Nothing, lambda a, c: lambda at: a.runs.back()),
+    "go_to": (GoTo, lambda a, c: lambda at: a.runs.go_to(c.zone, c.replicate)),
+    "finish_run": (Finish, lambda a, c: lambda at: a.runs.finish(c.why, at)),
+    "void": (Void, lambda a, c: lambda at: a.readings.void(c.reading_id, c.reason, at)),
+    "assign": (
+        Assign,
+        lambda a, c: (
+            lambda at: a.readings.assign(
+                c.reading_id, c.trial, c.measure, c.zone, c.stage, c.replicate, c.reason, at
+            )
+        ),
+    ),
+    "note": (Note, lambda a, c: lambda at: a.note(c.text, c.trial, c.stage, at)),
+    "close_sitting": (Nothing, lambda a, c: lambda at: a.close_sitting(at)),
+    "status": (Nothing, lambda a, c: lambda at: a.status(at)),
+}
+
+# Calls that are no act on the desk: the daemon and the server see to them.
+TAKE, STOP, WATCH = "take", "stop", "watch"
+NAMES = (*_ACTS, TAKE, STOP, WATCH)
+
+
+def act_of(acts: Acts, name: str, arguments: Mapping[str, object]) -> Act:
+    """The act that a call asks for.
+
+    Raises `NotFound` for an unknown call and `SettingsError` for arguments that do not fit.
+    """
+    if name not in _ACTS:
+        raise NotFound(
+            f"there is no call {name[:80]!r}", wanted=", ".join(NAMES), next_step="use one of these"
+        )
+    schema, make = _ACTS[name]
+    return make(acts, read(schema, arguments, f"call {name}"))

@@ -1,0 +1,105 @@
+"""The caller's end of the control socket, for the command line and the screens.
+
+A client is used by one thread. It opens one connection for calls; `watch` opens another.
+"""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from acquire.control import calls
+from acquire.control.door import Door, door_path, read_door
+from acquire.control.lines import Lines
+from acquire.control.shapes import error_of
+from acquire.errors import ControlError
+
+CALL_TIMEOUT_S = 15.0
+
+
+class Client:
+    """Talks to the daemon behind a door. Raises `ControlError`, and what the daemon raised."""
+
+    def __init__(self, door: Door, timeout_s: float = CALL_TIMEOUT_S) -> None:
+        self._door = door
+        self._timeout_s = timeout_s
+        self._lines = self._connect()
+
+    @classmethod
+    def of_store(cls, store: Path) -> Client:
+        """A client of the daemon that records into `store`."""
+        return cls(read_door(door_path(store)))
+
+    def _connect(self) -> Lines:
+        try:
+            sock = socket.create_connection((self._door.host, self._door.port), self._timeout_s)
+        except OSError as e:
+            raise ControlError(
+                "no daemon runs for this bench",
+                got=f"{self._door.host}:{self._door.port} does not answer ({e})",
+                next_step="start it: coatbench serve (in another terminal)",
+            ) from e
+        return Lines(sock)
+
+    def call(self, name: str, **arguments: object) -> dict[str, Any]:
+        """The reply to a call, once everything it did is on disk."""
+        return self._exchange(self._lines, name, arguments)
+
+    def _exchange(
+        self, lines: Lines, name: str, arguments: dict[str, object]
+    ) -> dict[str, Any]:
+        try:
+            lines.send({"token": self._door.token, "call": name, "arguments": arguments})
+            item = lines.receive()
+        except (OSError, ValueError) as e:
+            raise ControlError(
+                "the daemon does not answer", got=str(e), next_step="coatbench status"
+            ) from e
+        if item is None:
+            raise ControlError(
+                "the daemon has hung up", next_step="see what coatbench serve printed, start it again"
+            )
+        if not item.get("ok"):
+            raise error_of(item.get("error", {}))
+        reply = item.get("reply", {})
+        assert isinstance(reply, dict)
+        return reply
+
+    @contextmanager
+    def watch(self) -> Iterator[Iterator[dict[str, Any]]]:
+        """Stored rows as they come: objects with ``table``, or ``missed``, or ``alive``.
+
+        The iterator ends when the daemon stops.
+        """
+        lines = self._connect()
+        try:
+            self._exchange(lines, calls.WATCH, {})
+            yield self._items(lines)
+        finally:
+            lines.sock.close()
+
+    @staticmethod
+    def _items(lines: Lines) -> Iterator[dict[str, Any]]:
+        while True:
+            try:
+                item = lines.receive()
+            except (OSError, ValueError):
+                return
+            if item is None:
+                return
+            yield item
+
+    def close(self) -> None:
+        self._lines.sock.close()
+
+    def __enter__(self) -> Client:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, tb: TracebackType | None
+    ) -> None:
+        self.close()

@@ -1,0 +1,43 @@
+"""JSON lines over a socket: one object a line, bounded, with deadlines. Shared by both ends."""
+
+from __future__ import annotations
+
+import json
+import socket
+from typing import Any
+
+LINE_LIMIT_BYTES = 4 * 1024 * 1024
+
+
+class Lines:
+    """Both directions of one connection. One thread reads, one writes."""
+
+    def __init__(self, sock: socket.socket) -> None:
+        self.sock = sock
+        self._rest = b""
+
+    def send(self, item: dict[str, Any]) -> None:
+        """Send one object. Raises OSError."""
+        self.sock.sendall(json.dumps(item, ensure_ascii=False, default=str).encode() + b"\n")
+
+    def receive(self) -> dict[str, Any] | None:
+        """The next object; None when the other end has closed.
+
+        Raises TimeoutError by the socket's timeout, keeping what has come so far, OSError, and
+        ValueError for a line that is too long or no JSON object.
+        """
+        while b"\n" not in self._rest:
+            if len(self._rest) > LINE_LIMIT_BYTES:
+                raise ValueError(f"a line of more than {LINE_LIMIT_BYTES} bytes")
+            data = self.sock.recv(65536)
+            if not data:
+                return None
+            self._rest += data
+        line, self._rest = self._rest.split(b"\n", 1)
+        try:
+            item = json.loads(line)
+        except RecursionError as e:
+            raise ValueError("a line nested too deeply") from e
+        if not isinstance(item, dict):
+            raise ValueError("a line that is no JSON object")
+        return item

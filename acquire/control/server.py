@@ -1,0 +1,177 @@
+"""The daemon's end of the control socket: one thread accepts, one thread a client answers.
+
+Listens on loopback only. A line without the daemon's token is answered with one refusal and the
+connection is closed; nothing else is told to a stranger. Clients are bounded in number and in what
+they may send, and none of them can hold up the recorder.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hmac
+import ipaddress
+import socket
+import threading
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from acquire.control import calls
+from acquire.control.lines import Lines
+from acquire.control.shapes import error_item, row_item
+from acquire.errors import CoatbenchError, ControlError, Refused
+from acquire.hub import Hub
+
+CLIENT_LIMIT = 32
+FIRST_LINE_TIMEOUT_S = 10.0
+POLL_S = 0.5
+
+CallTable = Callable[[str, Mapping[str, object]], dict[str, object]]
+Spawn = Callable[[str, Callable[[], None]], object]
+
+
+class ControlServer:
+    """Answers calls and streams stored rows.
+
+    `answer` runs a call and gives its reply or raises; `spawn` starts a named thread that the
+    caller joins. Raises `ControlError` if the address cannot be had.
+    """
+
+    def __init__(
+        self, host: str, port: int, token: str, answer: CallTable, hub: Hub, spawn: Spawn
+    ) -> None:
+        if not ipaddress.ip_address(host).is_loopback:
+            raise ControlError(
+                "the control address is not on this computer",
+                got=host,
+                wanted="a loopback address such as 127.0.0.1",
+                next_step="mend 'control' in bench.toml",
+            )
+        self._token = token.encode()
+        self._answer = answer
+        self._hub = hub
+        self._spawn = spawn
+        self._clients: set[socket.socket] = set()
+        self._lock = threading.Lock()
+        self._closed = threading.Event()
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        self._socket = socket.socket(family, socket.SOCK_STREAM)
+        try:
+            self._socket.bind((host, port))
+            self._socket.listen(CLIENT_LIMIT)
+        except OSError as e:
+            self._socket.close()
+            raise ControlError(
+                f"the control address {host}:{port} cannot be used",
+                got=str(e),
+                next_step="free the port, or write control = \"127.0.0.1:0\" in bench.toml "
+                "to have a free one chosen",
+            ) from e
+        self._socket.settimeout(POLL_S)
+        self.host, self.port = self._socket.getsockname()[:2]
+
+    def run(self) -> None:
+        """The accepting thread's body, until `close`."""
+        number = 0
+        while not self._closed.is_set():
+            try:
+                client, _ = self._socket.accept()
+            except TimeoutError:
+                continue
+            except OSError:
+                break
+            with self._lock:
+                full = len(self._clients) >= CLIENT_LIMIT
+                if not full:
+                    self._clients.add(client)
+            if full:
+                client.close()
+                continue
+            number += 1
+            self._spawn(f"control-{number}", lambda c=client: self._serve(c))  # type: ignore[misc]
+
+    def close(self) -> None:
+        """Stop accepting and hang up on every client; safe to call twice."""
+        self._closed.set()
+        self._socket.close()
+        with self._lock:
+            clients = list(self._clients)
+        for client in clients:
+            with contextlib.suppress(OSError):
+                client.shutdown(socket.SHUT_RDWR)
+
+    # -- one client ----------------------------------------------------------------------------------
+
+    def _serve(self, client: socket.socket) -> None:
+        lines = Lines(client)
+        try:
+            client.settimeout(FIRST_LINE_TIMEOUT_S)
+            while not self._closed.is_set():
+                item = lines.receive()
+                if item is None:
+                    return
+                if not self._is_ours(item):
+                    return lines.send(
+                        {
+                            "ok": False,
+                            "error": error_item(
+                                Refused(
+                                    "the token is not this daemon's",
+                                    reason="token",
+                                    next_step="use coatbench as the user who started the daemon",
+                                )
+                            ),
+                        }
+                    )
+                client.settimeout(None)
+                if item.get("call") == calls.WATCH:
+                    return self._stream(lines)
+                lines.send(self._reply(item))
+        except ValueError as e:
+            with contextlib.suppress(OSError):
+                lines.send(
+                    {
+                        "ok": False,
+                        "error": error_item(
+                            Refused("that line is no call", reason="line", got=str(e)[:200])
+                        ),
+                    }
+                )
+        except OSError:
+            pass  # the client has gone; nothing is lost by that
+        finally:
+            with self._lock:
+                self._clients.discard(client)
+            client.close()
+
+    def _is_ours(self, item: dict[str, Any]) -> bool:
+        token = item.get("token")
+        return isinstance(token, str) and hmac.compare_digest(
+            token.encode("utf-8", "surrogatepass"), self._token
+        )
+
+    def _reply(self, item: dict[str, Any]) -> dict[str, Any]:
+        name, arguments = item.get("call"), item.get("arguments", {})
+        try:
+            if not isinstance(name, str) or not isinstance(arguments, dict):
+                raise Refused("that line is no call", reason="line", wanted="call and arguments")
+            return {"ok": True, "reply": self._answer(name, arguments)}
+        except CoatbenchError as error:
+            return {"ok": False, "error": error_item(error)}
+        except TimeoutError:
+            return {
+                "ok": False,
+                "error": error_item(ControlError("the daemon is busy", next_step="try again")),
+            }
+
+    def _stream(self, lines: Lines) -> None:
+        """Send stored rows as they come, and a sign of life when there are none."""
+        with self._hub.watch() as watcher:
+            lines.send({"ok": True, "reply": {}})
+            while not self._closed.is_set():
+                rows, missed = watcher.pull(POLL_S)
+                if missed:
+                    lines.send({"missed": missed})
+                for row in rows:
+                    lines.send(row_item(row))
+                if not rows:
+                    lines.send({"alive": True})

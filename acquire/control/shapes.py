@@ -1,0 +1,55 @@
+"""Rows and errors as JSON objects, and back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from acquire import errors
+from acquire.errors import CoatbenchError, Fault, Refused, SettingsError
+from acquire.store.rows import TABLES, Row
+
+_KINDS: dict[str, type[CoatbenchError]] = {
+    kind.__name__: kind
+    for kind in vars(errors).values()
+    if isinstance(kind, type) and issubclass(kind, CoatbenchError)
+}
+
+
+def row_item(row: Row) -> dict[str, Any]:
+    """A stored row as an object; bytes as text with escapes."""
+    item: dict[str, Any] = {"table": TABLES[type(row)]}
+    for name, value in row._asdict().items():
+        item[name] = (
+            value.decode("ascii", "backslashreplace") if isinstance(value, bytes) else value
+        )
+    return item
+
+
+def error_item(error: CoatbenchError) -> dict[str, Any]:
+    """An error with its parts."""
+    item: dict[str, Any] = {
+        "kind": type(error).__name__,
+        "what": error.what,
+        "got": error.got,
+        "wanted": error.wanted,
+        "next_step": error.next_step,
+    }
+    if isinstance(error, Refused):
+        item["reason"] = error.reason
+    if isinstance(error, SettingsError):
+        item["source"] = error.source
+        item["faults"] = [list(fault) for fault in error.faults]
+    return item
+
+
+def error_of(item: dict[str, Any]) -> CoatbenchError:
+    """The error that an object tells of."""
+    kind = _KINDS.get(str(item.get("kind")), CoatbenchError)
+    parts = {part: str(item.get(part, "")) for part in ("got", "wanted", "next_step")}
+    what = str(item.get("what", "the daemon reports an error"))
+    if kind is SettingsError:
+        faults = [Fault(*map(str, fault)) for fault in item.get("faults", [])]
+        return SettingsError(str(item.get("source", "")), faults, next_step=parts["next_step"])
+    if kind is Refused:
+        return Refused(what, reason=str(item.get("reason", "")), **parts)
+    return kind(what, **parts)

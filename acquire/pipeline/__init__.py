@@ -1,0 +1,1 @@
+"""From an instrument's thread to the store: session, desk, recorder."""

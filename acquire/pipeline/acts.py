@@ -1,0 +1,58 @@
+"""What a person at the bench can ask for, and whether it is allowed now.
+
+Every act runs on the desk's thread, between batches, and gives an answer and the rows to store.
+An act that is not allowed raises `Refused` with the reason, the figures and the next step. There
+is no act that lets a reading count without the gate.
+"""
+
+from __future__ import annotations
+
+from acquire.errors import Refused
+from acquire.model import Instant
+from acquire.pipeline.asking import Answer
+from acquire.pipeline.check_acts import CheckActs
+from acquire.pipeline.desk import Desk
+from acquire.pipeline.reading_acts import ReadingActs
+from acquire.pipeline.run_acts import RunActs
+from acquire.pipeline.status import status
+from acquire.store import rows as r
+
+
+class Acts:
+    """The acts of a person on one desk: checks, runs, readings, and the sitting itself."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self.checks = CheckActs(desk)
+        self.runs = RunActs(desk)
+        self.readings = ReadingActs(desk)
+
+    def status(self, at: Instant) -> Answer:
+        """How the bench stands."""
+        return Answer(status(self._desk, at), [])
+
+    def note(self, text: str, trial: str, stage: str, at: Instant) -> Answer:
+        """Keep a remark with the sitting."""
+        desk = self._desk
+        row = r.NoteRow(desk.ids.take(r.NoteRow), at.utc_ns, desk.sitting_id, trial, stage, text)
+        return Answer({"note_id": row.id}, [row])
+
+    def close_sitting(self, at: Instant) -> Answer:
+        """End the sitting. An open run must be finished first."""
+        desk = self._desk
+        if desk.run is not None:
+            raise Refused(
+                "the sitting cannot be closed",
+                reason="run open",
+                got=f"run {desk.run.id} open",
+                next_step="finish it: coatbench run --finish",
+            )
+        if desk.sitting_id is None:
+            raise Refused(
+                "no sitting is open", reason="no sitting", next_step="a check or a run opens one"
+            )
+        row = r.SittingEndRow(
+            desk.ids.take(r.SittingEndRow), at.utc_ns, desk.sitting_id, "closed at the bench"
+        )
+        desk.sitting_id = None
+        return Answer({"sitting_id": row.sitting_id}, [row])

@@ -1,0 +1,142 @@
+"""The course of a run over its targets: what is next, what is filled, what was skipped.
+
+Pure and single-threaded. A target is done when every geometry of the run has a reading there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from acquire.model import Slot, Target
+
+
+class Filling(NamedTuple):
+    """A reading in a slot, for running means."""
+
+    reading_id: int
+    value: float
+
+
+class Course:
+    """The targets of one run in plan order, and a cursor that points at the next open one.
+
+    `filled` holds what earlier runs of the same measure and stage have already filled.
+    """
+
+    def __init__(
+        self, targets: Sequence[Target], geometries: Sequence[str], filled: Mapping[Slot, Filling]
+    ) -> None:
+        self._targets = list(targets)
+        self._place = {target: i for i, target in enumerate(self._targets)}
+        self.geometries = tuple(geometries)
+        self._filled: dict[Slot, Filling] = {}
+        self._open_at = [len(self.geometries)] * len(self._targets)
+        self._sums: dict[tuple[str, str], list[float]] = {}
+        self.slots_left = len(self._targets) * len(self.geometries)
+        self._at = 0
+        for slot, filling in filled.items():
+            if slot.target in self._place and slot.geometry in self.geometries:
+                self._put(slot, filling)
+        self._to_open(0)
+
+    @property
+    def slots_total(self) -> int:
+        return len(self._targets) * len(self.geometries)
+
+    @property
+    def next(self) -> Target | None:
+        """The target the next reading belongs to; None when all are filled."""
+        return self._targets[self._at] if self.slots_left else None
+
+    def wanted(self, target: Target) -> tuple[str, ...]:
+        """The geometries still open at a target."""
+        return tuple(g for g in self.geometries if Slot(target, g) not in self._filled)
+
+    def fill(self, geometry: str, filling: Filling) -> None:
+        """Put a reading at the next target and move on when the target is done.
+
+        Raises ValueError if the next target does not want this geometry.
+        """
+        target = self.next
+        if target is None or geometry not in self.wanted(target):
+            raise ValueError(f"{target} does not want {geometry}")
+        self._put(Slot(target, geometry), filling)
+        if self._open_at[self._at] == 0:
+            self._to_open(self._at + 1)
+
+    def fill_at(self, slot: Slot, filling: Filling) -> None:
+        """Put a reading at any open slot (an assigned loose reading)."""
+        self._put(slot, filling)
+        if self.slots_left and self._open_at[self._at] == 0:
+            self._to_open(self._at)
+
+    def is_open(self, slot: Slot) -> bool:
+        return (
+            slot.target in self._place
+            and slot.geometry in self.geometries
+            and slot not in self._filled
+        )
+
+    def skip(self) -> None:
+        """Leave the next target open and point at the open one after it; it comes back later."""
+        if self.slots_left:
+            self._to_open(self._at + 1)
+
+    def back(self) -> None:
+        """Point at the open target before the present one."""
+        if not self.slots_left:
+            return
+        count = len(self._targets)
+        for step in range(1, count + 1):
+            i = (self._at - step) % count
+            if self._open_at[i]:
+                self._at = i
+                return
+
+    def go_to(self, zone: str, replicate: int | None) -> Target | None:
+        """Point at the first open target of a zone (and replicate); None if there is none."""
+        for i, target in enumerate(self._targets):
+            if target.zone == zone and replicate in (None, target.replicate) and self._open_at[i]:
+                self._at = i
+                return target
+        return None
+
+    def reopen(self, slot: Slot, reading_id: int) -> None:
+        """A reading was voided: if it held the slot, the slot is open again and comes next."""
+        filling = self._filled.get(slot)
+        if filling is None or filling.reading_id != reading_id:
+            return
+        del self._filled[slot]
+        self._at = self._place[slot.target]
+        self._open_at[self._at] += 1
+        self.slots_left += 1
+        total = self._sums[slot.target.zone, slot.geometry]
+        total[0] -= 1
+        total[1] -= filling.value
+
+    def mean(self, zone: str, geometry: str) -> tuple[int, float | None]:
+        """Number and running mean of the readings of a zone at this stage."""
+        count, total = self._sums.get((zone, geometry), (0, 0.0))
+        return int(count), (total / count if count else None)
+
+    def _put(self, slot: Slot, filling: Filling) -> None:
+        if slot in self._filled:
+            raise ValueError(f"{slot} is filled already")
+        self._filled[slot] = filling
+        self._open_at[self._place[slot.target]] -= 1
+        self.slots_left -= 1
+        total = self._sums.setdefault((slot.target.zone, slot.geometry), [0, 0.0])
+        total[0] += 1
+        total[1] += filling.value
+
+    def _to_open(self, start: int) -> None:
+        """Move the cursor to the first open target from `start` on, around the end if need be."""
+        if not self.slots_left:
+            return
+        count = len(self._targets)
+        for step in range(count):
+            i = (start + step) % count
+            if self._open_at[i]:
+                self._at = i
+                return

@@ -1,0 +1,327 @@
+"""The desk: where every fact gets its place. It decides, in one thread, what each reading is.
+
+Facts of the instruments go in, rows to be stored come out. The desk keeps how each instrument
+stands and which run is under way; the gatekeeper keeps the checks. It does no I/O of its own; what
+it needs from the store it asks of the shelf, between batches.
+
+What a person asks for (begin a check, skip a target, void a reading) is in `acquire.pipeline.acts`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from acquire.errors import CoatbenchError
+from acquire.model import (
+    Batch,
+    Bench,
+    EndReason,
+    IncidentKind,
+    Instant,
+    Measure,
+    Noise,
+    Notice,
+    NoticeKind,
+    Plan,
+    Reading,
+    arrange,
+)
+from acquire.pipeline.course import Course, Filling
+from acquire.pipeline.gatekeeper import Gatekeeper
+from acquire.pipeline.ids import Ids
+from acquire.pipeline.standing import Standing
+from acquire.store import rows as r
+from acquire.store.rows import Row
+from acquire.store.shelf import OpenRun, Shelf, StoredTrial
+from acquire.units import normalise
+
+_ZERO = Decimal(0)
+
+
+@dataclass(slots=True)
+class RunUnderWay:
+    """The run that readings of `instrument` belong to."""
+
+    id: int
+    trial: StoredTrial
+    plan: Plan
+    measure: Measure
+    stage: str
+    instrument: str
+    course: Course
+    last_filled: int | None = None
+
+
+class Desk:
+    """State of the bench and the rules of the gate over it. One thread."""
+
+    def __init__(self, bench: Bench, shelf: Shelf, ids: Ids) -> None:
+        self.bench = bench
+        self.shelf = shelf
+        self.ids = ids
+        self.standings = {spec.id: Standing(spec, spec.serial) for spec in bench.instruments}
+        self.run: RunUnderWay | None = None
+        self.interrupted: OpenRun | None = None
+        self.sitting_id: int | None = None
+        self.keeper = Gatekeeper(bench, self.standings, shelf, ids)
+
+    def chart(
+        self, plan: Plan, measure: Measure, stage: str, geometries: tuple[str, ...]
+    ) -> Course:
+        """The course of a measure at a stage, with what counts already filled in."""
+        filled = self.shelf.filled(plan.id, measure.id, stage)
+        return Course(
+            arrange(plan, measure, stage),
+            geometries,
+            {slot: Filling(*filling) for slot, filling in filled.items()},
+        )
+
+    def settle(self) -> None:
+        """After a commit: if a failed check made readings of the open run suspect, open their places.
+
+        Cheap unless a check was judged since the last call.
+        """
+        if not self.keeper.judged_since_settling:
+            return
+        self.keeper.judged_since_settling = False
+        run = self.run
+        if run is not None:
+            run.course = self.chart(run.plan, run.measure, run.stage, run.course.geometries)
+
+    # -- facts of the instruments --------------------------------------------------------------
+
+    def take_in(self, batch: Batch) -> list[Row]:
+        """The rows that a batch amounts to, in order."""
+        standing = self.standings[batch.instrument]
+        rows: list[Row] = []
+        if batch.connected is not None:
+            at = batch.connected.at
+            rows += self.keeper.watch_clock(at)
+            standing.connection_id = self.ids.take(r.ConnectionRow)
+            standing.opened_as = batch.connected.where
+            standing.since = at
+            standing.serial = standing.spec.serial
+            standing.message = f"connected as {batch.connected.where}"
+            rows.append(
+                r.ConnectionRow(
+                    standing.connection_id,
+                    at.utc_ns,
+                    standing.spec.id,
+                    batch.connected.where,
+                    batch.connected.adapter,
+                )
+            )
+        connection_id = standing.connection_id
+        if connection_id is not None:
+            for direction, chunk in (("sent", batch.sent), ("received", batch.received)):
+                if chunk is not None:
+                    rows.append(
+                        r.TapeRow(
+                            self.ids.take(r.TapeRow),
+                            connection_id,
+                            direction,
+                            chunk.offset,
+                            chunk.at.utc_ns,
+                            chunk.at.mono_ns,
+                            chunk.data,
+                        )
+                    )
+            if batch.received is not None:
+                rows += self.keeper.watch_clock(batch.received.at)
+            for fact in batch.facts:
+                if isinstance(fact, Reading):
+                    rows += self._reading(standing, connection_id, fact)
+                elif isinstance(fact, Noise):
+                    rows.append(self._noise(connection_id, fact, fact.reason))
+                else:
+                    rows += self._notice(standing, connection_id, fact)
+        if batch.gap is not None:
+            gap = batch.gap
+            rows.append(
+                r.GapRow(
+                    self.ids.take(r.GapRow),
+                    gap.instrument,
+                    gap.since.utc_ns,
+                    gap.until.utc_ns,
+                    gap.lost_bytes,
+                )
+            )
+        for incident in batch.incidents:
+            standing.message = incident.message
+            rows.append(
+                self.keeper.incident(standing.spec.id, incident.kind, incident.at, incident.message)
+            )
+        if batch.disconnected is not None and connection_id is not None:
+            rows += self._disconnected(
+                standing, connection_id, batch.disconnected.at, batch.disconnected.message
+            )
+        return rows
+
+    def _disconnected(
+        self, standing: Standing, connection_id: int, at: Instant, message: str
+    ) -> list[Row]:
+        standing.connection_id = None
+        standing.message = message
+        rows: list[Row] = [
+            r.DisconnectionRow(self.ids.take(r.DisconnectionRow), at.utc_ns, connection_id, message)
+        ]
+        rows += self.keeper.abandon_check(standing, at, "the instrument was unplugged")
+        rows += self.keeper.end_pass(
+            standing,
+            EndReason.UNPLUGGED,
+            at,
+            f"{standing.spec.id} was unplugged or its line broke; its check ended with that",
+        )
+        return rows
+
+    def _reading(self, standing: Standing, connection_id: int, reading: Reading) -> list[Row]:
+        """Place one reading: in the check under way, in the run, or among the loose ones."""
+        try:
+            if reading.value is None:
+                value, unit = None, normalise(_ZERO, reading.unit, reading.quantity)[1]
+            else:
+                value, unit = normalise(reading.value, reading.unit, reading.quantity)
+        except CoatbenchError as error:
+            noise = Noise(reading.at, reading.raw, reading.start, reading.end, str(error))
+            return [self._noise(connection_id, noise, noise.reason)]
+        reading_id = self.ids.take(r.ReadingRow)
+        run_id = zone = stage = replicate = check_id = piece = loose = None
+        unchecked = 0
+        role = "loose"
+        geometry = reading.geometry
+        checking = standing.checking
+        run = self.run
+        if reading.flags or value is None:
+            loose = ", ".join(sorted(reading.flags)) or "no value"
+        elif not standing.is_expected_device:
+            loose = f"serial {standing.serial} answers where {standing.spec.serial} is expected"
+        elif checking is not None:
+            piece = checking.take(geometry, value)
+            if piece is None:
+                loose = f"the check does not want {geometry}° now"
+            else:
+                role, check_id = "check", checking.check_id
+        elif run is None or run.instrument != standing.spec.id:
+            loose = "no run is open for this instrument"
+        else:
+            target = run.course.next
+            if target is None:
+                loose = "every target of the run is filled"
+            elif geometry not in run.course.wanted(target):
+                loose = (
+                    f"{target} has its {geometry}° reading already"
+                    if geometry in run.course.geometries
+                    else f"the run does not want {geometry}°"
+                )
+            else:
+                verdict = self.keeper.ask_gate(standing, frozenset((geometry,)), reading.at)
+                if verdict.is_open or run.plan.unchecked:
+                    role, run_id, check_id = "run", run.id, verdict.check_id
+                    unchecked = 0 if verdict.is_open else 1
+                    zone, stage, replicate = target
+                    run.course.fill(geometry, Filling(reading_id, float(value)))
+                    run.last_filled = reading_id
+                else:
+                    loose = f"no valid check: {verdict.message}"
+        row = r.ReadingRow(
+            reading_id,
+            connection_id,
+            standing.spec.id,
+            standing.serial,
+            reading.at.utc_ns,
+            reading.at.mono_ns,
+            reading.quantity.value,
+            geometry,
+            reading.text,
+            reading.unit,
+            None if value is None else str(value),
+            None if value is None else float(value),
+            unit,
+            reading.press,
+            ",".join(sorted(reading.flags)) if reading.flags else "",
+            reading.raw,
+            reading.start,
+            reading.end,
+            role,
+            self.sitting_id,
+            run_id,
+            zone,
+            stage,
+            replicate,
+            check_id,
+            unchecked,
+            piece,
+            loose,
+        )
+        standing.last = row
+        if role == "check" and checking is not None and checking.rule is None:
+            return [row, *self.keeper.judge(standing, reading.at)]
+        return [row]
+
+    def _notice(self, standing: Standing, connection_id: int, notice: Notice) -> list[Row]:
+        name = standing.spec.id
+        at = notice.at
+        rows: list[Row] = [
+            r.NoticeRow(
+                self.ids.take(r.NoticeRow),
+                connection_id,
+                name,
+                at.utc_ns,
+                notice.kind.value,
+                notice.text,
+                notice.raw,
+                notice.start,
+                notice.end,
+            )
+        ]
+        if notice.kind is NoticeKind.POWER_UP:
+            rows += self.keeper.abandon_check(
+                standing, at, "the instrument was switched off and on"
+            )
+            rows += self.keeper.end_pass(
+                standing,
+                EndReason.SWITCHED_OFF,
+                at,
+                f"{name} was switched off and on; its check ended with that",
+            )
+        elif notice.kind is NoticeKind.ADJUSTED:
+            rows += self.keeper.abandon_check(standing, at, "the instrument was re-adjusted")
+            rows += self.keeper.end_pass(
+                standing,
+                EndReason.ADJUSTED,
+                at,
+                f"{name} was re-adjusted; what was checked before says nothing of it now",
+            )
+            self.keeper.forget_failure(standing, at)
+        named = notice.kind in (NoticeKind.POWER_UP, NoticeKind.IDENTITY) and notice.text
+        if named and notice.text != standing.serial:
+            standing.serial = notice.text
+            if not standing.is_expected_device:
+                message = (
+                    f"{name}: serial {notice.text} answers, wanted {standing.spec.serial}. "
+                    f"Next: plug in {standing.spec.serial}, or change the serial in bench.toml"
+                )
+                standing.message = message
+                rows.append(self.keeper.incident(name, IncidentKind.OTHER_SERIAL, at, message))
+                rows += self.keeper.abandon_check(standing, at, f"serial {notice.text} answered")
+            rows += self.keeper.end_pass(
+                standing,
+                EndReason.OTHER_SERIAL,
+                at,
+                f"serial {notice.text} answers as {name}; the check was of another serial number",
+            )
+        return rows
+
+    # -- small rows --------------------------------------------------------------------------------
+
+    def _noise(self, connection_id: int, noise: Noise, reason: str) -> r.NoiseRow:
+        return r.NoiseRow(
+            self.ids.take(r.NoiseRow),
+            connection_id,
+            noise.at.utc_ns,
+            noise.raw,
+            noise.start,
+            noise.end,
+            reason,
+        )

@@ -1,0 +1,269 @@
+"""The gatekeeper: checks and passes, what opens one and everything that ends it.
+
+The only caller of the gate. Works on the standings that the desk holds, in the desk's thread;
+gives rows to be stored and does no I/O but the shelf's look-ups.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime, time, timedelta
+
+from acquire.calibration import Request, gate, judge
+from acquire.model import (
+    Bench,
+    Ending,
+    EndReason,
+    GateVerdict,
+    IncidentKind,
+    Instant,
+    Judgement,
+    Outcome,
+    Pass,
+)
+from acquire.pipeline.ids import Ids
+from acquire.pipeline.standing import Standing
+from acquire.store import rows as r
+from acquire.store.rows import Row
+from acquire.store.shelf import Shelf
+
+
+class Gatekeeper:
+    """Passes of every instrument of the bench."""
+
+    def __init__(
+        self, bench: Bench, standings: Mapping[str, Standing], shelf: Shelf, ids: Ids
+    ) -> None:
+        self._bench = bench
+        self._standings = standings
+        self._shelf = shelf
+        self._ids = ids
+        self.certificate_ids: dict[tuple[str, str, str], int] = {}
+        self.judged_since_settling = False
+        self._clock_offset_ns: int | None = None
+        self._clock_jump_ns = round(
+            min((i.policy.clock_jump_s for i in bench.instruments), default=2.0) * 1e9
+        )
+
+    # -- the gate and what ends a pass -----------------------------------------------------------
+
+    def ask_gate(self, standing: Standing, geometries: frozenset[str], at: Instant) -> GateVerdict:
+        """Ask the gate for this instrument as it stands."""
+        return self._gate(
+            Request(standing.spec.id, standing.serial, geometries, at),
+            standing.passed,
+            standing.ending,
+            standing.judged,
+        )
+
+    def ask_gate_of_the_past(
+        self, instrument: str, serial: str, geometry: str, at: Instant
+    ) -> GateVerdict:
+        """Ask the gate for a moment that is over, from what the store holds of it."""
+        passed, ending = self._shelf.covering(instrument, serial, at.utc_ns)
+        return self._gate(
+            Request(instrument, serial, frozenset((geometry,)), at), passed, ending, None
+        )
+
+    @staticmethod
+    def _gate(
+        request: Request, passed: Pass | None, ending: Ending | None, judged: Judgement | None
+    ) -> GateVerdict:
+        """The one call of the gate in the whole program."""
+        return gate(request, passed, ending, judged)
+
+    def end_pass(
+        self, standing: Standing, reason: EndReason, at: Instant, message: str
+    ) -> list[Row]:
+        """End the instrument's pass if it has one that has not ended."""
+        passed = standing.passed
+        if passed is None or (standing.ending and standing.ending.check_id == passed.check_id):
+            return []
+        standing.ending = Ending(passed.check_id, reason, at, message)
+        return [
+            r.PassEndRow(
+                self._ids.take(r.PassEndRow), at.utc_ns, passed.check_id, reason.value, message
+            )
+        ]
+
+    def tick(self, now: Instant) -> list[Row]:
+        """Let time tell: passes that are over end, a clock that jumped is noticed."""
+        rows = self.watch_clock(now)
+        for standing in self._standings.values():
+            passed = standing.passed
+            if passed is not None and now.utc_ns >= passed.expires.utc_ns:
+                due = self.certificate_end_ns(standing)
+                by_certificate = due is not None and due <= passed.expires.utc_ns
+                rows += self.end_pass(
+                    standing,
+                    EndReason.CERTIFICATE_DUE if by_certificate else EndReason.EXPIRED,
+                    passed.expires,
+                    f"the certificate of a reference piece of {standing.spec.id} ran out"
+                    if by_certificate
+                    else f"the check of {standing.spec.id} is older than "
+                    f"{timedelta(seconds=standing.spec.policy.valid_for_s)} (h:mm:ss)",
+                )
+        return rows
+
+    def watch_clock(self, now: Instant) -> list[Row]:
+        """End every pass when the wall clock stepped against the monotonic one."""
+        offset_ns = now.utc_ns - now.mono_ns
+        before, self._clock_offset_ns = self._clock_offset_ns, offset_ns
+        if before is None or abs(offset_ns - before) <= self._clock_jump_ns:
+            return []
+        step_s = (offset_ns - before) / 1e9
+        message = (
+            f"the computer's clock jumped by {step_s:+.1f} s (it was set, or the computer slept). "
+            "Next: set it right and check the instruments again"
+        )
+        rows: list[Row] = [self.incident("", IncidentKind.CLOCK_JUMPED, now, message)]
+        for standing in self._standings.values():
+            rows += self.abandon_check(standing, now, "the clock jumped")
+            rows += self.end_pass(
+                standing,
+                EndReason.CLOCK_JUMPED,
+                # After a jump back, the old end would leave a stretch covered twice.
+                Instant(min(now.utc_ns, before + now.mono_ns), now.mono_ns),
+                message,
+            )
+        return rows
+
+    # -- checks ----------------------------------------------------------------------------------
+
+    def judge(self, standing: Standing, at: Instant) -> list[Row]:
+        checking = standing.checking
+        assert checking is not None
+        standing.checking = None
+        judgement = judge(
+            standing.spec.id,
+            checking.policy,
+            {p.id: p for p in self._bench.pieces},
+            checking.readings,
+            at.utc().date(),
+        )
+        standing.judged = judgement
+        self.judged_since_settling = True
+        expires: Instant | None = None
+        name = standing.spec.id
+        if judgement.outcome is Outcome.PASS:
+            rows = self.end_pass(
+                standing, EndReason.SUPERSEDED, at, f"{name} was checked again and passed"
+            )
+            expires = self._expiry(standing, at)
+            standing.ending = None
+            standing.passed = Pass(
+                checking.check_id,
+                name,
+                checking.serial,
+                frozenset(checking.policy.geometries),
+                at,
+                expires,
+            )
+        else:
+            rows = self.end_pass(
+                standing,
+                EndReason.FAILED_CHECK,
+                at,
+                f"a later check of {name} did not pass: {judgement.message}",
+            )
+            standing.passed, standing.ending = None, None
+        rows.append(self._judgement(checking.check_id, judgement, at, expires))
+        rows += [
+            r.PieceJudgementRow(
+                self._ids.take(r.PieceJudgementRow),
+                checking.check_id,
+                p.piece,
+                p.geometry,
+                p.outcome.value,
+                p.count,
+                str(p.mean),
+                str(p.spread),
+                str(p.certified),
+                str(p.deviation),
+                str(p.expanded_uncertainty),
+                str(p.limit),
+                str(p.spread_limit),
+                p.unit,
+                self.certificate_ids.get((p.piece, checking.policy.quantity.value, p.geometry)),
+                p.message,
+            )
+            for p in judgement.pieces
+        ]
+        return rows
+
+    def abandon_check(self, standing: Standing, at: Instant, why: str) -> list[Row]:
+        """End a check that was begun and cannot be judged; if it had readings, the pass ends too.
+
+        Otherwise a check that goes badly could be broken off, and the old pass kept.
+        """
+        checking = standing.checking
+        if checking is None:
+            return []
+        standing.checking = None
+        judgement = Judgement(
+            Outcome.UNDECIDED,
+            (),
+            f"the check was abandoned: {why}",
+            f"coatbench check {standing.spec.id}",
+        )
+        rows: list[Row] = [self._judgement(checking.check_id, judgement, at, None)]
+        if checking.has_readings:
+            rows += self.end_pass(
+                standing, EndReason.FAILED_CHECK, at, f"a check was begun and abandoned: {why}"
+            )
+            standing.passed, standing.ending, standing.judged = None, None, judgement
+        return rows
+
+    def _judgement(
+        self, check_id: int, judgement: Judgement, at: Instant, expires: Instant | None
+    ) -> r.CheckJudgementRow:
+        return r.CheckJudgementRow(
+            self._ids.take(r.CheckJudgementRow),
+            at.utc_ns,
+            check_id,
+            judgement.outcome.value,
+            judgement.message,
+            judgement.next_step,
+            None if expires is None else expires.utc_ns,
+        )
+
+    def _expiry(self, standing: Standing, at: Instant) -> Instant:
+        valid_ns = round(standing.spec.policy.valid_for_s * 1e9)
+        due_ns = self.certificate_end_ns(standing)
+        until_ns = at.utc_ns + valid_ns if due_ns is None else min(at.utc_ns + valid_ns, due_ns)
+        return Instant(until_ns, at.mono_ns + until_ns - at.utc_ns)
+
+    def certificate_end_ns(self, standing: Standing) -> int | None:
+        """The end (UTC) of the first due day among the certificates a check relies on."""
+        policy = standing.spec.policy
+        pieces = {p.id: p for p in self._bench.pieces}
+        due = [
+            certificate.due
+            for rule in policy.rules
+            if rule.piece in pieces
+            for geometry in policy.geometries
+            if (certificate := pieces[rule.piece].certificate(policy.quantity, geometry))
+        ]
+        if not due:
+            return None
+        end = datetime.combine(min(due) + timedelta(days=1), time(), UTC)
+        return int(end.timestamp()) * 1_000_000_000
+
+    def forget_failure(self, standing: Standing, at: Instant) -> None:
+        """After a re-adjustment a failed check no longer describes the meter; it needs a new one."""
+        if standing.judged is not None and standing.judged.outcome is not Outcome.PASS:
+            standing.judged = None
+            standing.ending = Ending(
+                0,
+                EndReason.ADJUSTED,
+                at,
+                f"{standing.spec.id} was re-adjusted and has not been checked since",
+            )
+
+    def incident(
+        self, instrument: str, kind: IncidentKind, at: Instant, message: str
+    ) -> r.IncidentRow:
+        """A trouble as a row."""
+        return r.IncidentRow(
+            self._ids.take(r.IncidentRow), at.utc_ns, instrument, kind.value, message
+        )

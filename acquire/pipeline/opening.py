@@ -1,0 +1,119 @@
+"""What a daemon writes down when it starts: the bench as configured, and what it finds open.
+
+A pass does not outlive the daemon: while nobody watched, the instrument may have been unplugged,
+switched off or exchanged. An open run is found and offered to go on, under a fresh check.
+"""
+
+from __future__ import annotations
+
+from acquire.model import EndReason, Instant, Outcome, iso_utc
+from acquire.pipeline.desk import Desk
+from acquire.store import rows as r
+from acquire.store.rows import Row
+
+_SITTING_LIMIT_NS = 16 * 3600 * 1_000_000_000
+
+
+def open_desk(desk: Desk, at: Instant) -> list[Row]:
+    """Bring a new desk up to what the store holds; gives the rows that are to be stored first."""
+    rows: list[Row] = []
+    rows += _instruments(desk, at)
+    rows += _certificates(desk, at)
+    for check_id in desk.shelf.unjudged_checks():
+        rows.append(
+            r.CheckJudgementRow(
+                desk.ids.take(r.CheckJudgementRow),
+                at.utc_ns,
+                check_id,
+                Outcome.UNDECIDED.value,
+                "the check was abandoned: the daemon stopped",
+                "do the check again",
+                None,
+            )
+        )
+    for passed in desk.shelf.unended_passes():
+        # An expired pass ended when its time was over, not when somebody next looked.
+        expired = passed.expires.utc_ns <= at.utc_ns
+        rows.append(
+            r.PassEndRow(
+                desk.ids.take(r.PassEndRow),
+                passed.expires.utc_ns if expired else at.utc_ns,
+                passed.check_id,
+                (EndReason.EXPIRED if expired else EndReason.NOT_WATCHED).value,
+                f"the check of {passed.instrument} ended when its time was over"
+                if expired
+                else f"the daemon was not running; nobody watched {passed.instrument} meanwhile",
+            )
+        )
+    runs = desk.shelf.open_runs()
+    desk.interrupted = runs[-1] if runs else None
+    rows += _sitting(desk, at)
+    return rows
+
+
+def _instruments(desk: Desk, at: Instant) -> list[Row]:
+    known = {row.instrument: row for row in desk.shelf.instruments()}
+    rows: list[Row] = []
+    for spec in desk.bench.instruments:
+        row = r.InstrumentRow(
+            0,
+            at.utc_ns,
+            spec.id,
+            spec.kind.value,
+            spec.serial,
+            spec.driver,
+            spec.profile_name,
+            spec.profile_text,
+            str(spec.address),
+        )
+        if spec.id not in known or known[spec.id][2:] != row[2:]:
+            rows.append(row._replace(id=desk.ids.take(r.InstrumentRow)))
+    return rows
+
+
+def _certificates(desk: Desk, at: Instant) -> list[Row]:
+    known = {(c.piece, c.quantity, c.geometry): c for c in desk.shelf.certificates()}
+    rows: list[Row] = []
+    for piece in desk.bench.pieces:
+        for c in sorted(piece.certificates, key=lambda c: c.issued):
+            key = (c.piece, c.quantity.value, c.geometry)
+            row = r.CertificateRow(
+                0,
+                at.utc_ns,
+                c.piece,
+                piece.kind.value,
+                c.quantity.value,
+                c.geometry,
+                str(c.value),
+                c.unit,
+                str(c.expanded_uncertainty),
+                str(c.coverage_factor),
+                c.issued.isoformat(),
+                c.due.isoformat(),
+                c.issuer,
+            )
+            if key not in known or known[key][2:] != row[2:]:
+                row = row._replace(id=desk.ids.take(r.CertificateRow))
+                rows.append(row)
+                known[key] = row
+            desk.keeper.certificate_ids[key] = known[key].id
+    return rows
+
+
+def _sitting(desk: Desk, at: Instant) -> list[Row]:
+    """A sitting goes on over a restart, but not over a night."""
+    found = desk.shelf.open_sitting()
+    if found is None:
+        return []
+    sitting_id, begun_ns = found
+    if 0 <= at.utc_ns - begun_ns < _SITTING_LIMIT_NS:
+        desk.sitting_id = sitting_id
+        return []
+    return [
+        r.SittingEndRow(
+            desk.ids.take(r.SittingEndRow),
+            at.utc_ns,
+            sitting_id,
+            f"left open since {iso_utc(begun_ns)}; closed when the daemon started again",
+        )
+    ]

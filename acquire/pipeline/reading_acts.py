@@ -1,0 +1,144 @@
+"""Asking for a reading to be taken out or given its place. Runs on the desk's thread."""
+
+from __future__ import annotations
+
+from acquire.errors import NotFound, Refused
+from acquire.model import Instant, Slot, Target
+from acquire.pipeline.asking import Answer, measure_of, open_run
+from acquire.pipeline.course import Filling
+from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.settings import parse_plan
+from acquire.store import rows as r
+
+
+class ReadingActs:
+    """Voids and assignments. Neither changes the reading, both are later rows."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+
+    def void(self, reading_id: int | None, reason: str, at: Instant) -> Answer:
+        """Take a reading out of the results. Without an id: the last one of the open run."""
+        desk = self._desk
+        if reading_id is None:
+            run = open_run(self._desk)
+            if run.last_filled is None:
+                raise Refused(
+                    "there is nothing to void",
+                    reason="nothing to void",
+                    got="no reading in this run yet",
+                    next_step="name a reading by its number: coatbench void NUMBER --reason ...",
+                )
+            reading_id = run.last_filled
+        if not reason.strip():
+            raise Refused(
+                f"reading {reading_id} is not voided",
+                reason="no reason",
+                got="no reason",
+                wanted="the reason in words",
+                next_step="say why: coatbench void NUMBER --reason 'meter slipped'",
+            )
+        found = desk.shelf.reading(reading_id)
+        if found is None:
+            raise NotFound(
+                f"there is no reading {reading_id}", next_step="coatbench watch shows the numbers"
+            )
+        if found.void_reason is not None:
+            raise Refused(
+                f"reading {reading_id} is void already",
+                reason="void already",
+                got=found.void_reason,
+                next_step="nothing is left to do",
+            )
+        if found.role != "run":
+            raise Refused(
+                f"reading {reading_id} is in no result",
+                reason="not in a run",
+                got=f"a {found.role} reading",
+                wanted="a reading of a run",
+                next_step="a loose reading counts for nothing; a bad check is done again whole",
+            )
+        row = r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, reading_id, reason.strip())
+        if desk.run is not None and _is_of(desk.run, found.trial, found.measure, found.stage):
+            assert found.zone is not None and found.stage is not None
+            assert found.replicate is not None
+            desk.run.course.reopen(
+                Slot(Target(found.zone, found.stage, found.replicate), found.geometry), reading_id
+            )
+            if desk.run.last_filled == reading_id:
+                desk.run.last_filled = None
+        return Answer({"reading_id": reading_id, "zone": found.zone}, [row])
+
+    def assign(
+        self,
+        reading_id: int,
+        trial: str,
+        measure: str | None,
+        zone: str,
+        stage: str,
+        replicate: int,
+        reason: str,
+        at: Instant,
+    ) -> Answer:
+        """Give a loose reading its place, under the pass that covered the moment it arrived."""
+        desk = self._desk
+        found = desk.shelf.reading(reading_id)
+        stored = desk.shelf.trial(trial)
+        if found is None or stored is None:
+            raise NotFound(
+                f"there is no reading {reading_id}" if found is None else f"no trial {trial!r}",
+                next_step="coatbench export --loose lists loose readings; runs name their trials",
+            )
+        plan = parse_plan(stored.text, f"trial {trial} as stored")
+        chosen = measure_of(plan, measure)
+        slot = Slot(Target(zone, stage, replicate), found.geometry)
+        if found.role != "loose" or found.flags or found.value is None or not reason.strip():
+            raise Refused(
+                f"reading {reading_id} cannot be assigned",
+                reason="not assignable",
+                got=f"a {found.role} reading"
+                + (f" flagged {found.flags}" if found.flags else "")
+                + ("" if reason.strip() else " without a reason"),
+                wanted="a loose, unflagged reading and a reason",
+                next_step="take the reading again in a run",
+            )
+        run_id = desk.shelf.latest_run(trial, chosen.id, stage)
+        course = self._desk.chart(plan, chosen, stage, chosen.geometries)
+        if run_id is None or found.quantity != chosen.quantity or not course.is_open(slot):
+            raise Refused(
+                f"reading {reading_id} does not fit there",
+                reason="no open place",
+                got=f"{slot.target}, {found.quantity} {found.geometry}°",
+                wanted=f"an open place of measure {chosen.id} at a stage that has a run",
+                next_step="name an open place, or begin a run of that stage first",
+            )
+        verdict = desk.keeper.ask_gate_of_the_past(
+            found.instrument, found.serial, found.geometry, Instant(found.at_utc_ns, 0)
+        )
+        if not verdict.is_open and not plan.unchecked:
+            raise Refused(
+                f"reading {reading_id} may not count",
+                reason=verdict.reason,
+                got=verdict.message,
+                wanted="a valid check at the moment the reading arrived",
+                next_step="take the reading again under a valid check",
+            )
+        row = r.AssignmentRow(
+            desk.ids.take(r.AssignmentRow),
+            at.utc_ns,
+            reading_id,
+            run_id,
+            zone,
+            stage,
+            replicate,
+            verdict.check_id,
+            0 if verdict.is_open else 1,
+            reason.strip(),
+        )
+        if desk.run is not None and _is_of(desk.run, trial, chosen.id, stage):
+            desk.run.course.fill_at(slot, Filling(reading_id, float(found.value)))
+        return Answer({"reading_id": reading_id, "zone": zone, "check_id": verdict.check_id}, [row])
+
+
+def _is_of(run: RunUnderWay, trial: str | None, measure: str | None, stage: str | None) -> bool:
+    return (run.plan.id, run.measure.id, run.stage) == (trial, measure, stage)

@@ -1,0 +1,227 @@
+"""Asking for a run: begin, resume, move among its targets, finish. Runs on the desk's thread."""
+
+from __future__ import annotations
+
+from acquire.errors import NotFound, Refused
+from acquire.model import Instant, Measure, Plan
+from acquire.pipeline.asking import (
+    Answer,
+    measure_of,
+    no_run,
+    open_run,
+    require_ready,
+    sit_down,
+    standing_of,
+)
+from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.pipeline.standing import Standing
+from acquire.settings import parse_plan
+from acquire.store import rows as r
+from acquire.store.rows import Row
+from acquire.store.shelf import StoredTrial
+
+
+class RunActs:
+    """Runs as a person asks for them. Without a valid pass none begins."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+
+    def begin(
+        self, text: str, source: str, measure: str | None, stage: str, instrument: str, at: Instant
+    ) -> Answer:
+        """Begin a run over the open targets of a measure at a stage, if the gate is open.
+
+        `text` is the trial file as written; a version the store does not have is stored with it.
+        """
+        desk = self._desk
+        plan = parse_plan(text, source)
+        chosen = measure_of(plan, measure)
+        if stage not in chosen.stages:
+            raise NotFound(
+                f"measure {chosen.id} of trial {plan.id} has no stage {stage!r}",
+                wanted=", ".join(chosen.stages),
+                next_step="name one of these stages",
+            )
+        if desk.run is not None:
+            raise Refused(
+                "a run is open",
+                reason="run open",
+                got=f"run {desk.run.id} ({desk.run.plan.id}, {desk.run.stage})",
+                next_step="finish it first: coatbench run --finish",
+            )
+        if desk.interrupted is not None:
+            raise Refused(
+                "an interrupted run waits",
+                reason="run interrupted",
+                got=f"run {desk.interrupted.id} ({desk.interrupted.trial.trial}, "
+                f"{desk.interrupted.stage})",
+                next_step="go on with it: coatbench run --resume, or end it: coatbench run --finish",
+            )
+        standing = standing_of(self._desk, instrument)
+        geometries = self._admit(standing, chosen, plan.unchecked, at)
+        rows, trial = self._stored(plan, at)
+        course = self._desk.chart(plan, chosen, stage, geometries)
+        if not course.slots_left:
+            raise Refused(
+                f"nothing is left to measure at stage {stage}",
+                reason="nothing left",
+                got=f"{course.slots_total} of {course.slots_total} readings",
+                next_step="void a reading to take it again (coatbench void)",
+            )
+        more, opened = sit_down(self._desk, at)
+        rows += more
+        assert desk.sitting_id is not None
+        run_id = desk.ids.take(r.RunRow)
+        rows.append(
+            r.RunRow(
+                run_id,
+                at.utc_ns,
+                trial.id,
+                chosen.id,
+                stage,
+                instrument,
+                standing.serial,
+                desk.sitting_id,
+            )
+        )
+        desk.run = RunUnderWay(run_id, trial, plan, chosen, stage, instrument, course)
+        return Answer({"run_id": run_id, "slots_left": course.slots_left, **opened}, rows)
+
+    def resume(self, at: Instant) -> Answer:
+        """Go on with the interrupted run, under a fresh check."""
+        desk = self._desk
+        found = desk.interrupted
+        if found is None:
+            raise Refused(
+                "no run was interrupted",
+                reason="nothing to resume",
+                next_step="begin one: coatbench run TRIAL STAGE",
+            )
+        plan = parse_plan(found.trial.text, f"trial {found.trial.trial} as stored")
+        chosen = measure_of(plan, found.measure)
+        standing = standing_of(self._desk, found.instrument)
+        geometries = self._admit(standing, chosen, plan.unchecked, at)
+        course = self._desk.chart(plan, chosen, found.stage, geometries)
+        rows, opened = sit_down(self._desk, at)
+        desk.run = RunUnderWay(
+            found.id, found.trial, plan, chosen, found.stage, found.instrument, course
+        )
+        desk.interrupted = None
+        return Answer({"run_id": found.id, "slots_left": course.slots_left, **opened}, rows)
+
+    def skip(self) -> Answer:
+        """Leave the next target for later."""
+        run = open_run(self._desk)
+        run.course.skip()
+        return Answer(_next(run), [])
+
+    def back(self) -> Answer:
+        """Go to the open target before the present one."""
+        run = open_run(self._desk)
+        run.course.back()
+        return Answer(_next(run), [])
+
+    def go_to(self, zone: str, replicate: int | None) -> Answer:
+        """Make an open target of a zone the next one."""
+        run = open_run(self._desk)
+        if run.course.go_to(zone, replicate) is None:
+            raise NotFound(
+                f"zone {zone} has no open target{'' if replicate is None else f' {replicate}'}",
+                wanted=", ".join(z.id for z in run.plan.zones),
+                next_step="name a zone with readings left, or void one to take it again",
+            )
+        return Answer(_next(run), [])
+
+    def finish(self, why: str, at: Instant) -> Answer:
+        """End the open or the interrupted run; its open targets stay open for another run."""
+        desk = self._desk
+        if desk.run is not None:
+            run_id, left = desk.run.id, desk.run.course.slots_left
+            desk.run = None
+        elif desk.interrupted is not None:
+            found = desk.interrupted
+            plan = parse_plan(found.trial.text, f"trial {found.trial.trial} as stored")
+            measure = measure_of(plan, found.measure)
+            run_id = found.id
+            left = self._desk.chart(plan, measure, found.stage, measure.geometries).slots_left
+            desk.interrupted = None
+        else:
+            raise no_run()
+        row = r.RunEndRow(desk.ids.take(r.RunEndRow), at.utc_ns, run_id, left, why or "finished")
+        return Answer({"run_id": run_id, "slots_left": left}, [row])
+
+    def _admit(
+        self, standing: Standing, measure: Measure, unchecked: bool, at: Instant
+    ) -> tuple[str, ...]:
+        """The geometries this instrument may measure now for a measure, or `Refused`."""
+        name = standing.spec.id
+        require_ready(standing, "run")
+        policy = standing.spec.policy
+        geometries = tuple(g for g in measure.geometries if g in policy.geometries)
+        if standing.spec.kind is not measure.quantity or not geometries:
+            raise Refused(
+                f"{name} does not measure what {measure.id} wants",
+                reason="other quantity",
+                got=f"{standing.spec.kind} at {', '.join(policy.geometries)}°",
+                wanted=f"{measure.quantity} at {', '.join(measure.geometries)}°",
+                next_step="name another instrument: coatbench run ... --with INSTRUMENT",
+            )
+        verdict = self._desk.keeper.ask_gate(standing, frozenset(geometries), at)
+        if not verdict.is_open and not unchecked:
+            raise Refused(
+                f"{name} cannot start a run",
+                reason=verdict.reason,
+                got=verdict.message,
+                wanted="a valid check",
+                next_step=verdict.next_step,
+            )
+        return geometries
+
+    def _stored(self, plan: Plan, at: Instant) -> tuple[list[Row], StoredTrial]:
+        """The stored version of a plan, with the row of a new version where there is one."""
+        desk = self._desk
+        before = desk.shelf.trial(plan.id)
+        if before is not None and before.digest == plan.digest:
+            return [], before
+        if before is not None:
+            self._refuse_contradiction(plan, before)
+        row = r.TrialRow(
+            desk.ids.take(r.TrialRow),
+            at.utc_ns,
+            plan.id,
+            plan.title,
+            int(plan.unchecked),
+            plan.text,
+            plan.digest,
+        )
+        return [row], StoredTrial(row.id, plan.id, plan.unchecked, plan.text, plan.digest)
+
+    def _refuse_contradiction(self, plan: Plan, before: StoredTrial) -> None:
+        """A changed plan may add; it may not move what already has readings."""
+        old = parse_plan(before.text, f"trial {plan.id} as stored")
+        faults = []
+        if plan.unchecked != before.unchecked:
+            faults.append("'unchecked' is declared from the plan on and cannot change")
+        filled = self._desk.shelf.zones_filled(plan.id)
+        new_zones = {z.id: z.treatment for z in plan.zones}
+        old_zones = {z.id: z.treatment for z in old.zones}
+        faults += [
+            f"zone {zone} has readings under treatment {old_zones.get(zone)}, "
+            f"the file now says {new_zones.get(zone, 'nothing')}"
+            for zone in filled
+            if new_zones.get(zone) != old_zones.get(zone)
+        ]
+        if faults:
+            raise Refused(
+                f"the file of trial {plan.id} contradicts its own readings",
+                reason="plan changed",
+                got="; ".join(faults),
+                wanted="a plan that only adds",
+                next_step="undo the change, or give the new plan another trial id",
+            )
+
+
+def _next(run: RunUnderWay) -> dict[str, object]:
+    target = run.course.next
+    return {"next": None if target is None else target._asdict()}

@@ -1,0 +1,41 @@
+"""How an instrument stands: its connection, its serial number, its check, and what ended it.
+
+Pure state of one instrument, kept by the desk. The fields change; the facts in them do not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.model import Ending, InstrumentSpec, Instant, Judgement, Pass
+from acquire.pipeline.checking import Checking
+from acquire.store.rows import ReadingRow
+
+
+@dataclass(slots=True)
+class Standing:
+    """One instrument as the desk knows it now.
+
+    `serial` is what the device last said of itself, or the one of ``bench.toml``. `passed` is the
+    latest pass of this daemon's life and `ending` what ended it; `judged` the latest judgement.
+    """
+
+    spec: InstrumentSpec
+    serial: str
+    connection_id: int | None = None
+    opened_as: str = ""
+    since: Instant | None = None
+    message: str = "not connected yet"
+    passed: Pass | None = None
+    ending: Ending | None = None
+    judged: Judgement | None = None
+    checking: Checking | None = None
+    last: ReadingRow | None = None
+
+    @property
+    def connected(self) -> bool:
+        return self.connection_id is not None
+
+    @property
+    def is_expected_device(self) -> bool:
+        return self.serial == self.spec.serial

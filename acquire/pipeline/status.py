@@ -1,0 +1,129 @@
+"""How the bench stands, as plain data for screens and programs. Runs on the desk's thread."""
+
+from __future__ import annotations
+
+from acquire.model import Instant, iso_utc
+from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.pipeline.standing import Standing
+
+
+def status(desk: Desk, now: Instant) -> dict[str, object]:
+    """Bench, instruments with their checks, check and run under way, what is interrupted."""
+    run = desk.run
+    return {
+        "bench": desk.bench.name,
+        "store": str(desk.bench.store),
+        "at": iso_utc(now.utc_ns),
+        "sitting": desk.sitting_id,
+        "instruments": [_instrument(desk, s, now) for s in desk.standings.values()],
+        "run": None if run is None else _run(desk, run, now),
+        "interrupted": None
+        if desk.interrupted is None
+        else {
+            "run_id": desk.interrupted.id,
+            "trial": desk.interrupted.trial.trial,
+            "measure": desk.interrupted.measure,
+            "stage": desk.interrupted.stage,
+            "instrument": desk.interrupted.instrument,
+            "begun": iso_utc(desk.interrupted.at_utc_ns),
+        },
+    }
+
+
+def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, object]:
+    spec = standing.spec
+    verdict = desk.keeper.ask_gate(standing, frozenset(spec.policy.geometries), now)
+    passed = standing.passed
+    checking = standing.checking
+    last = standing.last
+    return {
+        "id": spec.id,
+        "kind": spec.kind.value,
+        "serial": standing.serial,
+        "expected_serial": spec.serial,
+        "geometries": list(spec.policy.geometries),
+        "connected": standing.connected,
+        "message": standing.message,
+        "check": {
+            "valid": verdict.is_open,
+            "check_id": verdict.check_id,
+            "left_s": max(0.0, (passed.expires.utc_ns - now.utc_ns) / 1e9)
+            if verdict.is_open and passed is not None
+            else None,
+            "expires": iso_utc(passed.expires.utc_ns)
+            if verdict.is_open and passed is not None
+            else None,
+            "reason": verdict.reason,
+            "message": verdict.message
+            or (standing.judged.message if standing.judged is not None else ""),
+            "next_step": verdict.next_step,
+        },
+        "checking": None
+        if checking is None
+        else {
+            "check_id": checking.check_id,
+            "step": checking.step + 1,
+            "steps": len(checking.policy.rules),
+            "piece": checking.rule.piece if checking.rule else None,
+            "readings": checking.rule.readings if checking.rule else 0,
+            "taken": {g: checking.count(g) for g in checking.policy.geometries},
+        },
+        "last": None
+        if last is None
+        else {
+            "reading_id": last.id,
+            "at": iso_utc(last.at_utc_ns),
+            "value": last.value,
+            "unit": last.unit,
+            "geometry": last.geometry,
+            "role": last.role,
+            "flags": last.flags,
+            "loose_reason": last.loose_reason,
+            "zone": last.zone,
+            "replicate": last.replicate,
+            "piece": last.piece,
+        },
+    }
+
+
+def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
+    standing = desk.standings[run.instrument]
+    verdict = desk.keeper.ask_gate(standing, frozenset(run.course.geometries), now)
+    target = run.course.next
+    last = standing.last
+    zone = last.zone if last is not None and last.run_id == run.id else None
+    means = {}
+    if zone is not None:
+        for geometry in run.course.geometries:
+            count, mean = run.course.mean(zone, geometry)
+            means[geometry] = {"count": count, "mean": mean}
+    return {
+        "run_id": run.id,
+        "trial": run.plan.id,
+        "title": run.plan.title,
+        "unchecked": run.plan.unchecked,
+        "measure": run.measure.id,
+        "unit": run.measure.unit,
+        "stage": run.stage,
+        "instrument": run.instrument,
+        "slots_left": run.course.slots_left,
+        "slots_total": run.course.slots_total,
+        "next": None
+        if target is None
+        else {
+            "zone": target.zone,
+            "treatment": run.plan.treatment_of(target.zone).name,
+            "replicate": target.replicate,
+            "replicates": run.measure.replicates,
+            "geometries": list(run.course.wanted(target)),
+        },
+        "zone": zone,
+        "zone_means": means,
+        "blocked": None
+        if verdict.is_open or run.plan.unchecked
+        else {
+            "reason": verdict.reason,
+            "message": verdict.message,
+            "next_step": verdict.next_step,
+        },
+    }

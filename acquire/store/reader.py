@@ -1,0 +1,72 @@
+"""Read-only access to a store, for reports, exports and screens.
+
+A reader never writes and never blocks the writer (WAL); it may be used while a daemon records.
+One thread at a time uses a reader.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from acquire.errors import NotFound, StoreError
+from acquire.store.schema import MIGRATIONS
+
+
+class StoreReader:
+    """Opens the store at `path` read-only. Raises `NotFound` or `StoreError`."""
+
+    def __init__(self, path: Path) -> None:
+        if not path.is_file():
+            raise NotFound(
+                f"there is no store at {path}",
+                wanted="a file that coatbench serve has made",
+                next_step="start coatbench serve, or name the bench file with --bench",
+            )
+        self.path = path
+        try:
+            self._conn = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
+            self._conn.row_factory = sqlite3.Row
+            applied = {r["name"] for r in self.rows("SELECT name FROM _sqlite_migrations")}
+        except sqlite3.Error as e:
+            raise StoreError(
+                f"{path} cannot be read as a store", got=str(e), next_step="name the right file"
+            ) from e
+        missing = [m.name for m in MIGRATIONS._migrations if m.name not in applied]
+        if missing:
+            self._conn.close()
+            raise StoreError(
+                f"the store {path} has an older schema",
+                got=f"without {', '.join(missing)}",
+                next_step="start coatbench serve once, which brings it up to date",
+            )
+
+    def __enter__(self) -> StoreReader:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        tb: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def rows(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]:
+        """All rows of a query."""
+        return list(self._conn.execute(sql, tuple(arguments)))
+
+    def each(self, sql: str, arguments: Sequence[object] = ()) -> Iterator[sqlite3.Row]:
+        """The rows of a query one by one, for exports of any size."""
+        yield from self._conn.execute(sql, tuple(arguments))
+
+    def one(self, sql: str, arguments: Sequence[object] = ()) -> Any:
+        """The first column of the first row, or None."""
+        row = self._conn.execute(sql, tuple(arguments)).fetchone()
+        return None if row is None else row[0]
+
+    def close(self) -> None:
+        self._conn.close()

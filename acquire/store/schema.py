@@ -1,0 +1,356 @@
+"""The tables, guards and views of the store, as ordered migrations.
+
+Base tables have singular names and are append-only: triggers refuse UPDATE, DELETE and any INSERT
+over an id that is taken (INSERT OR REPLACE would slip past a delete trigger). What a person opens
+in any SQLite tool are the views, with plural names: ``readings`` has one row a reading with all
+tags as columns. A reading with the role *run* is refused by the database itself unless a pass of
+the same instrument and serial number covers its moment.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+from sqlite_utils.migrations import Migrations
+
+MIGRATIONS = Migrations("coatbench")
+
+_TABLES = """
+CREATE TABLE instrument (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    instrument TEXT NOT NULL, kind TEXT NOT NULL, serial TEXT NOT NULL, driver TEXT NOT NULL,
+    profile TEXT NOT NULL, profile_text TEXT NOT NULL, address TEXT NOT NULL
+) STRICT;
+CREATE TABLE certificate (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    piece TEXT NOT NULL, piece_kind TEXT NOT NULL, quantity TEXT NOT NULL, geometry TEXT NOT NULL,
+    value TEXT NOT NULL, unit TEXT NOT NULL, expanded_uncertainty TEXT NOT NULL,
+    coverage_factor TEXT NOT NULL, issued TEXT NOT NULL, due TEXT NOT NULL, issuer TEXT NOT NULL
+) STRICT;
+CREATE TABLE connection (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    instrument TEXT NOT NULL, opened_as TEXT NOT NULL, adapter TEXT NOT NULL
+) STRICT;
+CREATE TABLE disconnection (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    connection_id INTEGER NOT NULL REFERENCES connection(id), message TEXT NOT NULL
+) STRICT;
+CREATE TABLE tape (
+    id INTEGER PRIMARY KEY, connection_id INTEGER NOT NULL REFERENCES connection(id),
+    direction TEXT NOT NULL CHECK (direction IN ('received', 'sent')), start INTEGER NOT NULL,
+    at_utc_ns INTEGER NOT NULL, at_mono_ns INTEGER NOT NULL, bytes BLOB NOT NULL
+) STRICT;
+CREATE TABLE sitting (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL, bench TEXT NOT NULL
+) STRICT;
+CREATE TABLE sitting_end (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    sitting_id INTEGER NOT NULL UNIQUE REFERENCES sitting(id), how TEXT NOT NULL
+) STRICT;
+CREATE TABLE trial (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL, trial TEXT NOT NULL, title TEXT NOT NULL,
+    unchecked INTEGER NOT NULL CHECK (unchecked IN (0, 1)),
+    text TEXT NOT NULL, digest TEXT NOT NULL
+) STRICT;
+CREATE TABLE run (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    trial_id INTEGER NOT NULL REFERENCES trial(id), measure TEXT NOT NULL, stage TEXT NOT NULL,
+    instrument TEXT NOT NULL, serial TEXT NOT NULL,
+    sitting_id INTEGER NOT NULL REFERENCES sitting(id)
+) STRICT;
+CREATE TABLE run_end (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    run_id INTEGER NOT NULL UNIQUE REFERENCES run(id), open_slots INTEGER NOT NULL,
+    why TEXT NOT NULL
+) STRICT;
+CREATE TABLE check_begin (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL, instrument TEXT NOT NULL,
+    serial TEXT NOT NULL, quantity TEXT NOT NULL, geometries TEXT NOT NULL,
+    sitting_id INTEGER NOT NULL REFERENCES sitting(id),
+    policy TEXT NOT NULL, policy_json TEXT NOT NULL
+) STRICT;
+CREATE TABLE check_judgement (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    check_id INTEGER NOT NULL UNIQUE REFERENCES check_begin(id),
+    outcome TEXT NOT NULL CHECK (outcome IN ('pass', 'fail', 'undecided')),
+    message TEXT NOT NULL, next_step TEXT NOT NULL, expires_utc_ns INTEGER,
+    CHECK ((outcome = 'pass') = (expires_utc_ns IS NOT NULL))
+) STRICT;
+CREATE TABLE piece_judgement (
+    id INTEGER PRIMARY KEY, check_id INTEGER NOT NULL REFERENCES check_begin(id),
+    piece TEXT NOT NULL, geometry TEXT NOT NULL,
+    outcome TEXT NOT NULL CHECK (outcome IN ('pass', 'fail', 'undecided')),
+    count INTEGER NOT NULL, mean TEXT NOT NULL, spread TEXT NOT NULL, certified TEXT NOT NULL,
+    deviation TEXT NOT NULL, expanded_uncertainty TEXT NOT NULL, limit_ TEXT NOT NULL,
+    spread_limit TEXT NOT NULL, unit TEXT NOT NULL,
+    certificate_id INTEGER REFERENCES certificate(id), message TEXT NOT NULL
+) STRICT;
+CREATE TABLE pass_end (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    check_id INTEGER NOT NULL UNIQUE REFERENCES check_judgement(check_id),
+    reason TEXT NOT NULL, message TEXT NOT NULL
+) STRICT;
+CREATE TABLE reading (
+    id INTEGER PRIMARY KEY, connection_id INTEGER NOT NULL REFERENCES connection(id),
+    instrument TEXT NOT NULL, serial TEXT NOT NULL,
+    at_utc_ns INTEGER NOT NULL, at_mono_ns INTEGER NOT NULL,
+    quantity TEXT NOT NULL, geometry TEXT NOT NULL, text TEXT NOT NULL, sent_unit TEXT NOT NULL,
+    value TEXT, value_real REAL, unit TEXT NOT NULL, press INTEGER, flags TEXT NOT NULL,
+    raw BLOB NOT NULL, raw_start INTEGER NOT NULL, raw_end INTEGER NOT NULL,
+    role TEXT NOT NULL CHECK (role IN ('run', 'check', 'loose')),
+    sitting_id INTEGER REFERENCES sitting(id), run_id INTEGER REFERENCES run(id),
+    zone TEXT, stage TEXT, replicate INTEGER,
+    check_id INTEGER REFERENCES check_begin(id),
+    unchecked INTEGER NOT NULL CHECK (unchecked IN (0, 1)), piece TEXT, loose_reason TEXT,
+    CHECK ((value IS NULL) = (value_real IS NULL)),
+    CHECK (role <> 'run' OR (run_id IS NOT NULL AND zone IS NOT NULL AND stage IS NOT NULL
+        AND replicate IS NOT NULL AND value IS NOT NULL AND flags = ''
+        AND (check_id IS NOT NULL OR unchecked = 1))),
+    CHECK (role <> 'check' OR (check_id IS NOT NULL AND piece IS NOT NULL)),
+    CHECK (role = 'run' OR (run_id IS NULL AND zone IS NULL AND unchecked = 0)),
+    CHECK ((role = 'loose') = (loose_reason IS NOT NULL))
+) STRICT;
+CREATE TABLE noise (
+    id INTEGER PRIMARY KEY, connection_id INTEGER NOT NULL REFERENCES connection(id),
+    at_utc_ns INTEGER NOT NULL, raw BLOB NOT NULL, raw_start INTEGER NOT NULL,
+    raw_end INTEGER NOT NULL, reason TEXT NOT NULL
+) STRICT;
+CREATE TABLE notice (
+    id INTEGER PRIMARY KEY, connection_id INTEGER NOT NULL REFERENCES connection(id),
+    instrument TEXT NOT NULL, at_utc_ns INTEGER NOT NULL, kind TEXT NOT NULL, text TEXT NOT NULL,
+    raw BLOB NOT NULL, raw_start INTEGER NOT NULL, raw_end INTEGER NOT NULL
+) STRICT;
+CREATE TABLE gap (
+    id INTEGER PRIMARY KEY, instrument TEXT NOT NULL, since_utc_ns INTEGER NOT NULL,
+    until_utc_ns INTEGER NOT NULL, lost_bytes INTEGER NOT NULL
+) STRICT;
+CREATE TABLE incident (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL, instrument TEXT NOT NULL,
+    kind TEXT NOT NULL, message TEXT NOT NULL
+) STRICT;
+CREATE TABLE void (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    reading_id INTEGER NOT NULL UNIQUE REFERENCES reading(id),
+    reason TEXT NOT NULL CHECK (length(reason) > 0)
+) STRICT;
+CREATE TABLE assignment (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    reading_id INTEGER NOT NULL UNIQUE REFERENCES reading(id),
+    run_id INTEGER NOT NULL REFERENCES run(id), zone TEXT NOT NULL, stage TEXT NOT NULL,
+    replicate INTEGER NOT NULL, check_id INTEGER REFERENCES check_judgement(check_id),
+    unchecked INTEGER NOT NULL CHECK (unchecked IN (0, 1)),
+    reason TEXT NOT NULL CHECK (length(reason) > 0),
+    CHECK (check_id IS NOT NULL OR unchecked = 1)
+) STRICT;
+CREATE TABLE note (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    sitting_id INTEGER REFERENCES sitting(id), trial TEXT NOT NULL, stage TEXT NOT NULL,
+    text TEXT NOT NULL
+) STRICT;
+CREATE INDEX reading_run ON reading(run_id) WHERE run_id IS NOT NULL;
+CREATE INDEX reading_check ON reading(check_id) WHERE check_id IS NOT NULL;
+CREATE INDEX run_trial ON run(trial_id);
+CREATE INDEX trial_name ON trial(trial);
+CREATE INDEX tape_place ON tape(connection_id, direction, start);
+CREATE INDEX check_instrument ON check_begin(instrument, serial);
+CREATE INDEX notice_kind ON notice(kind, instrument);
+CREATE INDEX piece_judgement_check ON piece_judgement(check_id);
+"""
+
+_APPEND_ONLY = (
+    "instrument",
+    "certificate",
+    "connection",
+    "disconnection",
+    "tape",
+    "sitting",
+    "sitting_end",
+    "trial",
+    "run",
+    "run_end",
+    "check_begin",
+    "check_judgement",
+    "piece_judgement",
+    "pass_end",
+    "reading",
+    "noise",
+    "notice",
+    "gap",
+    "incident",
+    "void",
+    "assignment",
+    "note",
+)
+
+# What "covered by a valid pass" means, once, for readings at their arrival and for assignments.
+_COVERED = """
+    SELECT 1 FROM check_judgement AS j JOIN check_begin AS c ON c.id = j.check_id
+    LEFT JOIN pass_end AS e ON e.check_id = j.check_id
+    WHERE j.check_id = NEW.check_id AND j.outcome = 'pass'
+      AND c.instrument = {instrument} AND c.serial = {serial} AND c.quantity = {quantity}
+      AND instr(',' || c.geometries || ',', ',' || {geometry} || ',') > 0
+      AND {at} >= j.at_utc_ns AND {at} < j.expires_utc_ns
+      AND ({at} < e.at_utc_ns OR e.at_utc_ns IS NULL)
+"""
+
+_GUARDS = f"""
+CREATE TRIGGER reading_needs_a_pass BEFORE INSERT ON reading
+WHEN NEW.role = 'run' AND NEW.unchecked = 0
+BEGIN
+    SELECT RAISE(ABORT, 'a reading may not count without a valid pass')
+    WHERE NOT EXISTS ({
+    _COVERED.format(
+        instrument="NEW.instrument",
+        serial="NEW.serial",
+        quantity="NEW.quantity",
+        geometry="NEW.geometry",
+        at="NEW.at_utc_ns",
+    )
+});
+END;
+CREATE TRIGGER reading_unchecked_only_by_plan BEFORE INSERT ON reading
+WHEN NEW.role = 'run' AND NEW.unchecked = 1
+BEGIN
+    SELECT RAISE(ABORT, 'only a trial planned as unchecked takes unchecked readings')
+    WHERE NOT EXISTS (SELECT 1 FROM run JOIN trial ON trial.id = run.trial_id
+                      WHERE run.id = NEW.run_id AND trial.unchecked = 1);
+END;
+CREATE TRIGGER assignment_needs_a_pass BEFORE INSERT ON assignment
+WHEN NEW.unchecked = 0
+BEGIN
+    SELECT RAISE(ABORT, 'a reading may not count without a valid pass')
+    WHERE NOT EXISTS (SELECT 1 FROM reading AS r WHERE r.id = NEW.reading_id AND r.role = 'loose'
+        AND r.value IS NOT NULL AND r.flags = '' AND EXISTS ({
+    _COVERED.format(
+        instrument="r.instrument",
+        serial="r.serial",
+        quantity="r.quantity",
+        geometry="r.geometry",
+        at="r.at_utc_ns",
+    )
+}));
+END;
+CREATE TRIGGER assignment_unchecked_only_by_plan BEFORE INSERT ON assignment
+WHEN NEW.unchecked = 1
+BEGIN
+    SELECT RAISE(ABORT, 'only a trial planned as unchecked takes unchecked readings')
+    WHERE NOT EXISTS (SELECT 1 FROM run JOIN trial ON trial.id = run.trial_id
+                      WHERE run.id = NEW.run_id AND trial.unchecked = 1);
+END;
+"""
+
+_ISO = "strftime('%Y-%m-%dT%H:%M:%S', {0} / 1000000000, 'unixepoch') || printf('.%03dZ', {0} / 1000000 % 1000)"
+
+_VIEWS = f"""
+CREATE VIEW checks AS
+SELECT c.id AS check_id, {_ISO.format("c.at_utc_ns")} AS begun, c.instrument, c.serial,
+    c.quantity, c.geometries, c.sitting_id, c.policy,
+    coalesce(j.outcome, 'not judged') AS outcome, {_ISO.format("j.at_utc_ns")} AS judged,
+    j.message, j.next_step, {_ISO.format("j.expires_utc_ns")} AS expires,
+    {_ISO.format("e.at_utc_ns")} AS ended, e.reason AS end_reason, e.message AS end_message,
+    c.at_utc_ns AS begun_utc_ns, j.at_utc_ns AS judged_utc_ns, j.expires_utc_ns,
+    e.at_utc_ns AS ended_utc_ns
+FROM check_begin AS c LEFT JOIN check_judgement AS j ON j.check_id = c.id
+LEFT JOIN pass_end AS e ON e.check_id = c.id;
+
+-- For every pass the check that closes it: the next decided one of the same instrument and serial
+-- number, unless the meter was re-adjusted in between, which makes a later check say nothing of
+-- what came before.
+CREATE VIEW brackets AS
+WITH closed AS (
+    SELECT p.check_id, p.instrument, p.serial, p.judged_utc_ns AS opened_utc_ns,
+        (SELECT min(n.check_id) FROM checks AS n
+         WHERE n.instrument = p.instrument AND n.serial = p.serial AND n.check_id > p.check_id
+           AND n.outcome IN ('pass', 'fail')) AS next_id
+    FROM checks AS p WHERE p.outcome = 'pass')
+SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
+    CASE WHEN b.broken THEN NULL ELSE n.check_id END AS closing_check_id,
+    CASE WHEN b.broken THEN NULL ELSE n.judged_utc_ns END AS closed_utc_ns,
+    CASE WHEN b.broken THEN 'broken'
+         WHEN n.check_id IS NULL THEN 'open'
+         WHEN n.outcome = 'pass' THEN 'bracketed' ELSE 'suspect' END AS state
+FROM closed LEFT JOIN checks AS n ON n.check_id = closed.next_id
+JOIN (SELECT c.check_id, EXISTS (
+        SELECT 1 FROM notice AS a WHERE a.instrument = c.instrument AND a.kind = 'adjusted'
+          AND a.at_utc_ns >= c.opened_utc_ns
+          AND a.at_utc_ns < coalesce((SELECT begun_utc_ns FROM checks WHERE check_id = c.next_id),
+                                     9223372036854775807)) AS broken
+      FROM closed AS c) AS b ON b.check_id = closed.check_id;
+
+CREATE VIEW runs AS
+SELECT r.id AS run_id, {_ISO.format("r.at_utc_ns")} AS begun, t.trial, r.measure, r.stage,
+    r.instrument, r.serial, r.sitting_id, r.trial_id, t.unchecked,
+    {_ISO.format("e.at_utc_ns")} AS ended, e.open_slots, e.why AS end_reason
+FROM run AS r JOIN trial AS t ON t.id = r.trial_id LEFT JOIN run_end AS e ON e.run_id = r.id;
+
+CREATE VIEW readings AS
+SELECT q.id AS reading_id, {_ISO.format("q.at_utc_ns")} AS at, q.instrument, q.serial, q.quantity,
+    q.geometry, q.value, q.unit, q.value_real, q.text AS sent_text, q.sent_unit, q.press, q.flags,
+    CASE WHEN a.id IS NOT NULL THEN 'run' ELSE q.role END AS role,
+    t.trial, r.measure, coalesce(a.zone, q.zone) AS zone, coalesce(a.stage, q.stage) AS stage,
+    coalesce(a.replicate, q.replicate) AS replicate, r.id AS run_id, q.sitting_id,
+    coalesce(a.check_id, q.check_id) AS check_id, q.piece,
+    CASE WHEN q.role = 'check' OR r.id IS NULL THEN NULL
+         WHEN coalesce(a.unchecked, q.unchecked) THEN 'unchecked' ELSE b.state END AS bracket,
+    b.closing_check_id,
+    CASE WHEN a.id IS NULL THEN q.loose_reason END AS loose_reason,
+    a.reason AS assigned_reason, v.reason AS void_reason,
+    CASE WHEN r.id IS NOT NULL AND v.id IS NULL AND q.value IS NOT NULL
+          AND (coalesce(a.unchecked, q.unchecked) = 1 OR b.state <> 'suspect')
+         THEN 1 ELSE 0 END AS counts,
+    q.connection_id, q.raw, q.raw_start, q.raw_end, q.at_utc_ns
+FROM reading AS q
+LEFT JOIN assignment AS a ON a.reading_id = q.id
+LEFT JOIN void AS v ON v.reading_id = q.id
+LEFT JOIN run AS r ON r.id = coalesce(a.run_id, q.run_id)
+LEFT JOIN trial AS t ON t.id = r.trial_id
+LEFT JOIN brackets AS b ON b.check_id = coalesce(a.check_id, q.check_id);
+
+CREATE VIEW troubles AS
+SELECT {_ISO.format("at_utc_ns")} AS at, instrument, kind, message FROM incident
+UNION ALL
+SELECT {_ISO.format("since_utc_ns")}, instrument, 'gap',
+    lost_bytes || ' bytes went unrecorded until ' || {_ISO.format("until_utc_ns")} FROM gap
+ORDER BY 1;
+"""
+
+
+def _append_only(table: str) -> str:
+    return f"""
+CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table}
+BEGIN SELECT RAISE(ABORT, 'the store is append-only: {table} may not be changed'); END;
+CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table}
+BEGIN SELECT RAISE(ABORT, 'the store is append-only: {table} may not be deleted'); END;
+CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table}
+WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)
+BEGIN SELECT RAISE(ABORT, 'the store is append-only: this {table} exists'); END;
+"""
+
+
+@MIGRATIONS()
+def m001_spine(db: Database) -> None:
+    """Everything from a byte on a cable to a reading that counts."""
+    for statement in _statements(_TABLES):
+        db.execute(statement)
+    for table in _APPEND_ONLY:
+        for statement in _statements(_append_only(table)):
+            db.execute(statement)
+    for statement in _statements(_GUARDS):
+        db.execute(statement)
+    for statement in _statements(_VIEWS):
+        db.execute(statement)
+
+
+def _statements(script: str) -> list[str]:
+    """Split a script into whole statements; executescript would commit the open transaction."""
+    import sqlite3  # noqa: PLC0415 - the C function that knows what a whole statement is
+
+    statements: list[str] = []
+    rest = ""
+    for line in script.splitlines(keepends=True):
+        rest += line
+        if sqlite3.complete_statement(rest):
+            statements.append(rest.strip())
+            rest = ""
+    if rest.strip():
+        raise ValueError(f"an unfinished statement in the schema: {rest.strip()[:80]}")
+    return [s for s in statements if s]

@@ -1,0 +1,206 @@
+"""What the desk looks up in the store: committed rows as facts.
+
+Runs on the thread that owns the writer, between batches, never in the path of a reading.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import NamedTuple
+
+from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
+from acquire.store.rows import CertificateRow, InstrumentRow
+from acquire.store.writer import StoreWriter
+
+
+class StoredTrial(NamedTuple):
+    """A version of a trial's plan."""
+
+    id: int
+    trial: str
+    unchecked: bool
+    text: str
+    digest: str
+
+
+class OpenRun(NamedTuple):
+    """A run that was begun and not finished."""
+
+    id: int
+    at_utc_ns: int
+    trial: StoredTrial
+    measure: str
+    stage: str
+    instrument: str
+
+
+class StoredReading(NamedTuple):
+    """A reading as the ``readings`` view shows it."""
+
+    id: int
+    instrument: str
+    serial: str
+    at_utc_ns: int
+    quantity: str
+    geometry: str
+    value: str | None
+    flags: str
+    role: str
+    trial: str | None
+    measure: str | None
+    zone: str | None
+    stage: str | None
+    replicate: int | None
+    run_id: int | None
+    void_reason: str | None
+
+
+class Shelf:
+    """Look-ups over the writer's own connection."""
+
+    def __init__(self, writer: StoreWriter) -> None:
+        self._writer = writer
+
+    def filled(self, trial: str, measure: str, stage: str) -> dict[Slot, tuple[int, float]]:
+        """The slots that hold a reading that counts, with its id and value."""
+        rows = self._writer.query(
+            "SELECT reading_id, zone, stage, replicate, geometry, value_real FROM readings "
+            "WHERE run_id IN (SELECT run_id FROM runs WHERE trial = ? AND measure = ? AND stage = ?) "
+            "AND counts = 1 ORDER BY reading_id",
+            (trial, measure, stage),
+        )
+        return {
+            Slot(Target(r["zone"], r["stage"], r["replicate"]), r["geometry"]): (
+                r["reading_id"],
+                r["value_real"],
+            )
+            for r in rows
+        }
+
+    def trial(self, name: str) -> StoredTrial | None:
+        """The latest version of a trial's plan."""
+        rows = self._writer.query(
+            "SELECT id, trial, unchecked, text, digest FROM trial WHERE trial = ? "
+            "ORDER BY id DESC LIMIT 1",
+            (name,),
+        )
+        return _trial(rows[0]) if rows else None
+
+    def stages_run(self, name: str) -> set[tuple[str, str]]:
+        """(measure, stage) pairs of a trial that have runs."""
+        rows = self._writer.query(
+            "SELECT DISTINCT measure, stage FROM runs WHERE trial = ?", (name,)
+        )
+        return {(r["measure"], r["stage"]) for r in rows}
+
+    def zones_filled(self, name: str) -> dict[str, str]:
+        """Zone -> measure of a trial's readings that count, to protect them from a changed plan."""
+        rows = self._writer.query(
+            "SELECT DISTINCT zone, measure FROM readings WHERE trial = ? AND counts = 1", (name,)
+        )
+        return {r["zone"]: r["measure"] for r in rows}
+
+    def open_runs(self) -> list[OpenRun]:
+        """Runs without an end, the latest last."""
+        rows = self._writer.query(
+            "SELECT r.id AS run_id, r.at_utc_ns, r.measure, r.stage, r.instrument, "
+            "t.id, t.trial, t.unchecked, t.text, t.digest "
+            "FROM run AS r JOIN trial AS t ON t.id = r.trial_id "
+            "WHERE r.id NOT IN (SELECT run_id FROM run_end) ORDER BY r.id"
+        )
+        return [
+            OpenRun(
+                r["run_id"], r["at_utc_ns"], _trial(r), r["measure"], r["stage"], r["instrument"]
+            )
+            for r in rows
+        ]
+
+    def latest_run(self, trial: str, measure: str, stage: str) -> int | None:
+        """The id of the latest run of a measure at a stage."""
+        rows = self._writer.query(
+            "SELECT max(run_id) AS run_id FROM runs WHERE trial = ? AND measure = ? AND stage = ?",
+            (trial, measure, stage),
+        )
+        return None if rows[0]["run_id"] is None else int(rows[0]["run_id"])
+
+    def reading(self, reading_id: int) -> StoredReading | None:
+        rows = self._writer.query(
+            "SELECT reading_id, instrument, serial, at_utc_ns, quantity, geometry, value, flags, "
+            "role, trial, measure, zone, stage, replicate, run_id, void_reason "
+            "FROM readings WHERE reading_id = ?",
+            (reading_id,),
+        )
+        return StoredReading(*rows[0]) if rows else None
+
+    def covering(
+        self, instrument: str, serial: str, at_utc_ns: int
+    ) -> tuple[Pass | None, Ending | None]:
+        """The latest pass of an instrument that opened at or before a moment, and its ending."""
+        rows = self._writer.query(
+            "SELECT * FROM checks WHERE instrument = ? AND serial = ? AND outcome = 'pass' "
+            "AND judged_utc_ns <= ? ORDER BY check_id DESC LIMIT 1",
+            (instrument, serial, at_utc_ns),
+        )
+        return (_pass(rows[0]), _ending(rows[0])) if rows else (None, None)
+
+    def unended_passes(self) -> list[Pass]:
+        """Passes without a recorded end."""
+        rows = self._writer.query(
+            "SELECT * FROM checks WHERE outcome = 'pass' AND ended_utc_ns IS NULL"
+        )
+        return [_pass(r) for r in rows]
+
+    def unjudged_checks(self) -> list[int]:
+        """Checks that were begun and never judged."""
+        rows = self._writer.query("SELECT check_id FROM checks WHERE outcome = 'not judged'")
+        return [r["check_id"] for r in rows]
+
+    def open_sitting(self) -> tuple[int, int] | None:
+        """Id and beginning (UTC, ns) of the sitting that has not ended."""
+        rows = self._writer.query(
+            "SELECT id, at_utc_ns FROM sitting WHERE id NOT IN (SELECT sitting_id FROM sitting_end) "
+            "ORDER BY id DESC LIMIT 1"
+        )
+        return (rows[0]["id"], rows[0]["at_utc_ns"]) if rows else None
+
+    def certificates(self) -> list[CertificateRow]:
+        return [
+            CertificateRow(*r)
+            for r in self._writer.query(
+                f"SELECT {', '.join(CertificateRow._fields)} FROM certificate ORDER BY id"  # noqa: S608
+            )
+        ]
+
+    def instruments(self) -> list[InstrumentRow]:
+        return [
+            InstrumentRow(*r)
+            for r in self._writer.query(
+                f"SELECT {', '.join(InstrumentRow._fields)} FROM instrument ORDER BY id"  # noqa: S608
+            )
+        ]
+
+
+def _trial(row: sqlite3.Row) -> StoredTrial:
+    return StoredTrial(row["id"], row["trial"], bool(row["unchecked"]), row["text"], row["digest"])
+
+
+def _pass(row: sqlite3.Row) -> Pass:
+    return Pass(
+        check_id=row["check_id"],
+        instrument=row["instrument"],
+        serial=row["serial"],
+        geometries=frozenset(row["geometries"].split(",")),
+        opened=Instant(row["judged_utc_ns"], 0),
+        expires=Instant(row["expires_utc_ns"], 0),
+    )
+
+
+def _ending(row: sqlite3.Row) -> Ending | None:
+    if row["ended_utc_ns"] is None:
+        return None
+    return Ending(
+        row["check_id"],
+        EndReason(row["end_reason"]),
+        Instant(row["ended_utc_ns"], 0),
+        row["end_message"],
+    )

@@ -1,0 +1,145 @@
+"""The single writer of the store: appends rows, and nothing else.
+
+One thread owns a writer. A batch goes in as one transaction with ``synchronous=FULL``: when
+`append` returns, the rows are on disk. There is no way to change or delete a row here, and the
+triggers of the schema refuse it to everybody else.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+from sqlite_utils import Database
+
+from acquire.errors import StoreInUse, StoreUnwritable
+from acquire.store.rows import TABLES, Row
+from acquire.store.schema import MIGRATIONS
+
+_INSERTS = {
+    kind: f"INSERT INTO {table} ({', '.join(kind._fields)}) "  # noqa: S608 - our own names
+    f"VALUES ({', '.join('?' * len(kind._fields))})"
+    for kind, table in TABLES.items()
+}
+
+
+class StoreWriter:
+    """Opens or creates the store at `path`, brings its schema up to date, and appends.
+
+    Raises `StoreInUse` if another daemon records into it and `StoreUnwritable` if it cannot be
+    written (read-only, full disk, not a store, made by a newer Coatbench).
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._lock = FileLock(f"{path}.lock", blocking=False, thread_local=False)
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._lock.acquire()
+        except Timeout as e:
+            raise StoreInUse(
+                f"the store {path} is in use",
+                got="another daemon recording into it",
+                wanted="one daemon a store",
+                next_step="use that daemon (coatbench status), stop it (coatbench stop), "
+                "or name another store in bench.toml",
+            ) from e
+        except OSError as e:
+            raise _unwritable(path, e) from e
+        try:
+            conn = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+            self.db = Database(conn, execute_plugins=False)
+            conn.execute("PRAGMA journal_mode = WAL")
+            conn.execute("PRAGMA synchronous = FULL")
+            conn.execute("PRAGMA foreign_keys = ON")
+            conn.execute("PRAGMA recursive_triggers = ON")
+            self._refuse_newer()
+            MIGRATIONS.apply(self.db)
+            # Writable now, not only at the first reading.
+            conn.execute("BEGIN IMMEDIATE")
+            conn.execute("COMMIT")
+        except sqlite3.Error as e:
+            self._lock.release()
+            raise _unwritable(path, e) from e
+        except BaseException:
+            self._lock.release()
+            raise
+        self._conn = conn
+        self._closed = False
+
+    def _refuse_newer(self) -> None:
+        known = {m.name for m in MIGRATIONS._migrations}
+        newer = sorted({m.name for m in MIGRATIONS.applied(self.db)} - known)
+        if newer:
+            raise StoreUnwritable(
+                f"the store {self.path} was made by a newer Coatbench",
+                got=f"schema steps {', '.join(newer)}",
+                wanted=f"none after {max(known)}",
+                next_step="update Coatbench, or name another store in bench.toml",
+            )
+
+    def append(self, rows: Iterable[Row]) -> None:
+        """Append all rows in one transaction; on return they are on disk, or none is.
+
+        Rows go in as they happened: a row may refer to any row before it.
+        Raises `StoreUnwritable`; the caller must then stop acquiring.
+        """
+        batch = list(rows)
+        if not batch:
+            return
+        conn = self._conn
+        try:
+            conn.execute("BEGIN IMMEDIATE")
+            try:
+                for kind, stretch in groupby(batch, key=type):
+                    conn.executemany(_INSERTS[kind], stretch)
+                conn.execute("COMMIT")
+            except BaseException:
+                if conn.in_transaction:
+                    conn.execute("ROLLBACK")
+                raise
+        except sqlite3.Error as e:
+            raise _unwritable(self.path, e) from e
+
+    def next_ids(self) -> dict[type[Row], int]:
+        """For every table the id of its next row."""
+        return {
+            kind: 1 + (self._conn.execute(f"SELECT max(id) FROM {table}").fetchone()[0] or 0)  # noqa: S608
+            for kind, table in TABLES.items()
+        }
+
+    def query(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]:
+        """Read what is committed, on the writer's own thread."""
+        cursor = self._conn.cursor()
+        cursor.row_factory = sqlite3.Row
+        return list(cursor.execute(sql, tuple(arguments)))
+
+    def close(self) -> None:
+        """Close the file and let others record into it."""
+        if self._closed:
+            return
+        self._closed = True
+        self._conn.close()
+        self._lock.release()
+
+
+def _unwritable(path: Path, error: Exception) -> StoreUnwritable:
+    text = str(error)
+    lowered = text.lower()
+    if "full" in lowered or getattr(error, "errno", None) == 28:  # ENOSPC
+        next_step = f"make room on the disk of {path.parent}, then start coatbench serve again"
+    elif "readonly" in lowered or "unable to open" in lowered or isinstance(error, OSError):
+        next_step = f"let your user write {path} and its folder, then start coatbench serve again"
+    elif "not a database" in lowered or "malformed" in lowered:
+        next_step = "name another store in bench.toml and keep this file for inspection"
+    else:
+        next_step = "see the message; acquisition has stopped so that nothing goes unrecorded"
+    return StoreUnwritable(
+        f"the store {path} cannot be written",
+        got=text,
+        wanted="a durable commit",
+        next_step=next_step,
+    )

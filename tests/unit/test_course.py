@@ -1,0 +1,107 @@
+"""The course of a run: plan order, skip and come back, void and retake."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from acquire.model import Slot, Target
+from acquire.pipeline.course import Course, Filling
+
+TARGETS = [Target(z, "bare", r) for r in (1, 2) for z in ("A1", "A2", "A3")]
+
+
+def course(geometries: tuple[str, ...] = ("20",)) -> Course:
+    return Course(TARGETS, geometries, {})
+
+
+def test_readings_fill_targets_in_plan_order() -> None:
+    c = course()
+    seen = []
+    while c.next is not None:
+        seen.append(c.next)
+        c.fill("20", Filling(len(seen), 90.0))
+    assert seen == TARGETS
+    assert c.slots_left == 0
+
+
+def test_a_skipped_target_comes_back_at_the_end() -> None:
+    c = course()
+    c.skip()
+    order = []
+    while c.next is not None:
+        order.append(c.next)
+        c.fill("20", Filling(len(order), 90.0))
+    assert order == [*TARGETS[1:], TARGETS[0]]
+
+
+def test_back_goes_to_the_open_target_before() -> None:
+    c = course()
+    c.skip()
+    c.skip()
+    c.back()
+    assert c.next == TARGETS[1]
+
+
+def test_a_voided_reading_opens_its_place_and_comes_next() -> None:
+    c = course()
+    for i in range(4):
+        c.fill("20", Filling(i, 90.0 + i))
+    c.reopen(Slot(TARGETS[1], "20"), 1)
+    assert c.next == TARGETS[1]
+    assert c.mean("A2", "20") == (0, None)
+    c.fill("20", Filling(9, 95.0))
+    assert c.next == TARGETS[4]
+
+
+def test_voiding_a_reading_that_no_longer_holds_the_place_changes_nothing() -> None:
+    c = course()
+    c.fill("20", Filling(1, 90.0))
+    c.reopen(Slot(TARGETS[0], "20"), 77)
+    assert c.next == TARGETS[1]
+
+
+def test_a_target_of_two_geometries_waits_for_both() -> None:
+    c = course(("20", "60"))
+    c.fill("60", Filling(1, 95.0))
+    assert c.next == TARGETS[0]
+    assert c.wanted(TARGETS[0]) == ("20",)
+    c.fill("20", Filling(2, 90.0))
+    assert c.next == TARGETS[1]
+
+
+def test_what_earlier_runs_filled_is_not_offered_again() -> None:
+    c = Course(TARGETS, ("20",), {Slot(TARGETS[0], "20"): Filling(5, 91.0)})
+    assert c.next == TARGETS[1]
+    assert c.mean("A1", "20") == (1, 91.0)
+
+
+@given(st.lists(st.sampled_from(["fill", "skip", "back", "void", "goto"]), max_size=60))
+def test_whatever_the_person_does_the_next_target_is_open_and_the_count_is_right(
+    acts: list[str],
+) -> None:
+    c = course(("20", "60"))
+    held: dict[Slot, int] = {}
+    for i, act in enumerate(acts):
+        if act == "fill" and c.next is not None:
+            geometry = c.wanted(c.next)[0]
+            held[Slot(c.next, geometry)] = i
+            c.fill(geometry, Filling(i, float(i)))
+        elif act == "skip":
+            c.skip()
+        elif act == "back":
+            c.back()
+        elif act == "void" and held:
+            slot = sorted(held)[i % len(held)]
+            c.reopen(slot, held.pop(slot))
+            assert c.next == slot.target
+        elif act == "goto":
+            c.go_to("A2", None)
+        assert c.slots_left == c.slots_total - len(held)
+        if c.next is None:
+            assert c.slots_left == 0
+        else:
+            assert c.wanted(c.next)
+    for zone in ("A1", "A2", "A3"):
+        count, _ = c.mean(zone, "20")
+        assert count == sum(1 for s in held if s.target.zone == zone and s.geometry == "20")

@@ -202,14 +202,14 @@ def _of_error(error: ErrorDetails) -> str:
 
 
 def _words(annotation: Any, metadata: Iterable[Any], description: str | None) -> str:
-    if description is not None:
-        return description
     inner = _without_none(annotation)
     if get_origin(inner) is Annotated:
         inner, *notes = get_args(inner)
         fields = [note for note in notes if isinstance(note, FieldInfo)]
-        metadata = [m for field in fields for m in field.metadata] or notes
-        return _words(inner, metadata, next((f.description for f in fields), None))
+        metadata = [limit for field in fields for limit in field.metadata] or notes
+        description = description or next((f.description for f in fields), None)
+    if description is not None:
+        return description
     origin = get_origin(inner)
     if origin is Literal:
         return either(get_args(inner))

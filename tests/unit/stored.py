@@ -1,0 +1,58 @@
+"""A small store's worth of rows: at least one in every table, in the order in which they happen."""
+
+from __future__ import annotations
+
+from acquire.store import rows as r
+from acquire.store.rows import Row
+
+S = 1_000_000_000
+
+
+def reading(reading_id: int, at_s: int, role: str, **tags: object) -> r.ReadingRow:
+    """A reading of 82.4 GU at 20 degrees by shore; tags as in `ReadingRow`."""
+    raw = b"R,0001,20,82.4,GU*50"
+    base = r.ReadingRow(
+        reading_id, 1, "shore", "SH-0417", at_s * S, at_s * S, "gloss", "20", "82.4", "gloss_unit",
+        "82.4", 82.4, "gloss_unit", 1, "", raw, 0, len(raw), role, 1,
+        None, None, None, None, None, 0, None, None,
+    )  # fmt: skip
+    return base._replace(**tags)
+
+
+def spine_rows() -> list[Row]:
+    """Check 1 passes at 20 s, a run takes a reading at 30 s, check 2 fails at 50 s."""
+    return [
+        r.InstrumentRow(1, 0, "shore", "gloss", "SH-0417", "line", "gloss-press", "", "port"),
+        r.CertificateRow(
+            1, 0, "T1", "gloss-tile", "gloss", "20", "93.2", "gloss_unit", "0.3", "2",
+            "2026-01-31", "2027-01-31", "Harbour Metrology",
+        ),
+        r.ConnectionRow(1, 1 * S, "shore", "/dev/shore", ""),
+        r.TapeRow(1, 1, "received", 0, 30 * S, 30 * S, b"R,0001,20,82.4,GU*50\r\n"),
+        r.SittingRow(1, 5 * S, "boatyard"),
+        r.TrialRow(1, 5 * S, "gelcoat", "Protectants on gelcoat", 0, "", ""),
+        r.CheckBeginRow(1, 10 * S, "shore", "SH-0417", "gloss", "20", 1, "gloss-20", "{}"),
+        reading(1, 12, "check", check_id=1, piece="T1"),
+        r.CheckJudgementRow(1, 20 * S, 1, "pass", "inside", "run", 1000 * S),
+        r.PieceJudgementRow(
+            1, 1, "T1", "20", "pass", 3, "93.2", "0.1", "93.2", "0", "0.3", "1.0", "0.5",
+            "gloss_unit", 1, "inside",
+        ),
+        r.RunRow(1, 25 * S, 1, "gloss20", "bare", "shore", "SH-0417", 1),
+        reading(4, 30, "run", run_id=1, zone="A1", stage="bare", replicate=1, check_id=1),
+        reading(5, 31, "loose", loose_reason="no run is open"),
+        r.AssignmentRow(1, 35 * S, 5, 1, "A2", "bare", 1, 1, 0, "pressed too early"),
+        r.VoidRow(1, 36 * S, 5, "meter slipped"),
+        reading(6, 32, "loose", loose_reason="repeat", flags="repeat"),
+        r.NoiseRow(1, 1, 33 * S, b"??", 100, 102, "no line of the profile"),
+        r.NoticeRow(1, 1, "shore", 2 * S, "identity", "SH-0417", b"I,SH-0417*51", 0, 12),
+        r.RunEndRow(1, 40 * S, 1, 0, "complete"),
+        r.CheckBeginRow(2, 45 * S, "shore", "SH-0417", "gloss", "20", 1, "gloss-20", "{}"),
+        r.CheckJudgementRow(2, 50 * S, 2, "fail", "outside", "adjust", None),
+        r.PassEndRow(1, 50 * S, 1, "failed check", "a later check failed"),
+        r.SittingEndRow(1, 60 * S, 1, "closed at the bench"),
+        r.DisconnectionRow(1, 61 * S, 1, "unplugged"),
+        r.GapRow(1, "shore", 62 * S, 63 * S, 12),
+        r.IncidentRow(1, 61 * S, "shore", "link lost", "unplugged"),
+        r.NoteRow(1, 55 * S, 1, "gelcoat", "bare", "sun on the bench"),
+    ]  # fmt: skip

@@ -149,6 +149,11 @@ def sound(entries: Sequence[S], *fields: str) -> Iterator[tuple[int, S]]:
             yield index, entry
 
 
+def is_whole(model: Schema) -> bool:
+    """Whether a table of a survey has no fault, neither in itself nor in a table below it."""
+    return next(_walk(model, type(model), ()), None) is None
+
+
 class Survey(NamedTuple, Generic[S]):
     """A model that may have holes, and every fault of its table in the order of the file."""
 

@@ -1,0 +1,215 @@
+"""``bench.toml`` and the files it names, from TOML to a `Bench`.
+
+The file is documented, line by line, in ``config/boatyard/bench.toml``. Faults of the bench file,
+of the profiles and of the policies, and of how they fit one another, are told together. Reads
+files, and looks whether the store's folder is there; opens no link. Any thread.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import AfterValidator, BeforeValidator, Field
+
+from acquire.errors import Fault, SettingsError
+from acquire.model import Bench, InstrumentSpec
+from acquire.schema import (
+    Id,
+    Name,
+    Schema,
+    Unsound,
+    is_whole,
+    load_toml,
+    rule,
+    show,
+    sound,
+    survey,
+)
+from acquire.settings.companion import NO_PROFILE, POLICIES, PROFILES, Companions
+from acquire.settings.fields import Kind, repeated_ids
+from acquire.settings.fit import fit_faults
+from acquire.settings.link import LinkTable, may_be_same, same_link_words
+from acquire.settings.pieces import PieceTable
+from acquire.settings.shipped import config_dir
+
+_CONTROL_WORDS = '"127.0.0.1:0", or another port; the daemon is controlled from this computer only'
+
+
+def _control(value: object) -> tuple[str, int]:
+    if not isinstance(value, str):
+        raise ValueError(_CONTROL_WORDS)
+    host, _, port = value.rpartition(":")
+    if not (port.isascii() and port.isdecimal() and len(port) <= 5 and int(port) <= 65535):
+        raise ValueError(_CONTROL_WORDS)
+    host = "127.0.0.1" if host == "localhost" else host.removeprefix("[").removesuffix("]")
+    try:
+        is_here = ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        is_here = False
+    if not is_here:
+        raise ValueError(_CONTROL_WORDS)
+    return host, int(port)
+
+
+def _path(value: str) -> str:
+    if not value.strip() or len(value) > 1000 or not value.isprintable():
+        raise ValueError("the path of a file")
+    return value
+
+
+def _serial(value: str) -> str:
+    if value != value.strip() or not value or len(value) > 64 or not value.isprintable():
+        raise ValueError("the serial number as the instrument itself bears it, 1 to 64 characters")
+    return value
+
+
+class BenchTable(Schema):
+    name: Name
+    store: Annotated[str, AfterValidator(_path)]
+    control: Annotated[
+        tuple[str, int], BeforeValidator(_control), Field(description=_CONTROL_WORDS)
+    ] = ("127.0.0.1", 0)
+
+
+class InstrumentTable(Schema):
+    id: Id
+    kind: Kind
+    serial: Annotated[str, AfterValidator(_serial)]
+    driver: Id
+    # A driver of somebody else's may need none; one that does says so itself.
+    profile: Id | None = None
+    policy: Id
+    link: LinkTable
+
+
+class BenchFile(Schema):
+    bench: BenchTable
+    instrument: Annotated[list[InstrumentTable], Field(min_length=1, max_length=64)]
+    piece: Annotated[list[PieceTable], Field(max_length=200, default_factory=list)]
+
+    @rule
+    def instrument_ids_are_unique(self) -> Iterator[Fault]:
+        yield from repeated_ids(self.instrument, "instrument")
+
+    @rule
+    def piece_ids_are_unique(self) -> Iterator[Fault]:
+        yield from repeated_ids(self.piece, "piece")
+
+    @rule
+    def each_instrument_has_its_link(self) -> Iterator[Fault]:
+        addresses = []
+        for index, instrument in sound(self.instrument, "link"):
+            if is_whole(instrument.link):
+                addresses.append((index, instrument.link.address()))
+        for place, (index, address) in enumerate(addresses):
+            for earlier, other in addresses[:place]:
+                if may_be_same(address, other):
+                    got, wanted = show(str(address)), same_link_words(earlier, other)
+                    yield Fault(f"instrument[{index}].link", got, wanted)
+                    break
+
+
+def load_bench(path: Path, *, shipped: Path | None = None) -> Bench:
+    """The bench of a file, with the profiles and policies it names read in.
+
+    They are looked up beside the file first (``profiles/NAME.toml``, ``policies/NAME.toml``), then
+    in `shipped`, by default the configuration that comes with Coatbench. Raises `SettingsError`
+    with every fault of all these files.
+    """
+    source, beside = str(path), path.absolute().parent
+    table = load_toml(path)
+    files = Companions(beside, shipped or config_dir())
+    file, faults = survey(BenchFile, table)
+    for check in (_store_faults, _companion_faults, _piece_faults):
+        # Each goes as far as the bench file is sound.
+        with suppress(Unsound):
+            faults.extend(check(file, files))
+    faults += files.faults
+    if faults:
+        others = any(".toml: " in fault.path for fault in faults)
+        next_step = "mend the files named and try again" if others else ""
+        raise SettingsError(source, faults, next_step=next_step)
+    host, port = file.bench.control
+    return Bench(
+        name=file.bench.name,
+        store=_store(file.bench, beside),
+        control_host=host,
+        control_port=port,
+        instruments=tuple(_instrument(table, files) for table in file.instrument),
+        pieces=tuple(table.piece() for table in file.piece),
+    )
+
+
+def _store(table: BenchTable, beside: Path) -> Path:
+    # A home that is not known raises RuntimeError.
+    return beside / Path(table.store).expanduser()
+
+
+def _store_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
+    shown = show(file.bench.store)
+    try:
+        store = _store(file.bench, files.beside)
+        if store.is_dir():
+            yield Fault("bench.store", f"{shown}, a folder", "the path of a file")
+        elif not store.parent.is_dir():
+            yield Fault("bench.store", shown, "a path in a folder that is there")
+    except (OSError, RuntimeError):
+        yield Fault("bench.store", shown, "the path of a file")
+
+
+def _companion_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
+    for index, instrument in sound(file.instrument, "profile"):
+        name = instrument.profile
+        if name is not None:
+            path = f"instrument[{index}].profile"
+            if not files.has(PROFILES, name):
+                yield Fault(path, show(name), f"a profile: {files.names(PROFILES)}")
+            elif (profile := files.profile(name)) is not None:
+                yield from _kind_faults(path, instrument, "profile", profile.table.get("kind"))
+    for index, instrument in sound(file.instrument, "policy"):
+        path = f"instrument[{index}].policy"
+        if not files.has(POLICIES, instrument.policy):
+            yield Fault(path, show(instrument.policy), f"a policy: {files.names(POLICIES)}")
+        elif (policy := files.policy(instrument.policy)) is not None:
+            yield from _kind_faults(path, instrument, "policy", policy.quantity)
+
+
+def _kind_faults(
+    path: str, instrument: InstrumentTable, what: str, found: object
+) -> Iterator[Fault]:
+    for _ in sound([instrument], "kind"):
+        if isinstance(found, str) and found != instrument.kind:
+            name = getattr(instrument, what)
+            yield Fault(path, f"{show(name)}, which is for {found}", f"one for {instrument.kind}")
+
+
+def _piece_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
+    pieces = {table.id: table.piece() if is_whole(table) else None for table in file.piece}
+    seen = set()
+    for _, instrument in sound(file.instrument, "policy"):
+        policy = files.policy(instrument.policy)
+        if policy is not None and policy.id not in seen:
+            seen.add(policy.id)
+            yield from fit_faults(files.label(POLICIES, policy.id), policy, pieces)
+
+
+def _instrument(table: InstrumentTable, files: Companions) -> InstrumentSpec:
+    profile = files.profile(table.profile) if table.profile else NO_PROFILE
+    policy = files.policy(table.policy)
+    assert profile is not None
+    assert policy is not None
+    return InstrumentSpec(
+        id=table.id,
+        kind=table.kind,
+        serial=table.serial,
+        driver=table.driver,
+        profile_name=table.profile or "",
+        profile=profile.table,
+        profile_text=profile.text,
+        address=table.link.address(),
+        policy=policy,
+    )

@@ -1,0 +1,101 @@
+"""The files a bench names: profiles and policies, beside the bench file or shipped. Any thread."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import NamedTuple
+
+from acquire.errors import Fault, SettingsError
+from acquire.model import CheckPolicy
+from acquire.schema import either, load_text, load_toml, parse_toml
+from acquire.settings.policy import survey_policy
+
+PROFILES = "profiles"
+POLICIES = "policies"
+
+
+class Profile(NamedTuple):
+    """A profile as parsed and as written; what is in it is the driver's business."""
+
+    text: str
+    table: Mapping[str, object]
+
+
+NO_PROFILE = Profile("", {})
+
+
+class Companions:
+    """Finds each file once, reads it once, and gathers the faults of all of them.
+
+    A file beside the bench file goes before a shipped one of the same name. Faults bear the file
+    before their path: ``policies/gloss-20.toml: step[0].limit``.
+    """
+
+    def __init__(self, beside: Path, shipped: Path) -> None:
+        self.beside = beside
+        self._places = (("", beside), ("shipped ", shipped))
+        self._profiles: dict[str, Profile | None] = {}
+        self._policies: dict[str, CheckPolicy | None] = {}
+        self.faults: list[Fault] = []
+
+    def has(self, room: str, name: str) -> bool:
+        """Whether there is such a file, sound or not."""
+        return self._find(room, name) is not None
+
+    def names(self, room: str) -> str:
+        """In words, the names there are."""
+        found = {p.stem for _, place in self._places for p in (place / room).glob("*.toml")}
+        return either(sorted(found)) if found else f"none, since there is no {room}/*.toml"
+
+    def label(self, room: str, name: str) -> str:
+        """How a file is called in messages."""
+        found = self._find(room, name)
+        return f"{found[0] if found else ''}{room}/{name}.toml"
+
+    def profile(self, name: str) -> Profile | None:
+        """A profile; None if it is not there or no TOML."""
+        if name not in self._profiles:
+            self._profiles[name] = self._load_profile(name)
+        return self._profiles[name]
+
+    def policy(self, name: str) -> CheckPolicy | None:
+        """A policy; None if it is not there or has faults."""
+        if name not in self._policies:
+            self._policies[name] = self._load_policy(name)
+        return self._policies[name]
+
+    def _load_profile(self, name: str) -> Profile | None:
+        found = self._find(PROFILES, name)
+        if found is None:
+            return None
+        try:
+            text = load_text(found[1])
+            return Profile(text, parse_toml(text, str(found[1])))
+        except SettingsError as error:
+            self._take(error, PROFILES, name)
+            return None
+
+    def _load_policy(self, name: str) -> CheckPolicy | None:
+        found = self._find(POLICIES, name)
+        if found is None:
+            return None
+        try:
+            table = load_toml(found[1])
+        except SettingsError as error:
+            self._take(error, POLICIES, name)
+            return None
+        policy, faults = survey_policy(name, table, f"{self.label(POLICIES, name)}: ")
+        self.faults += faults
+        return policy
+
+    def _find(self, room: str, name: str) -> tuple[str, Path] | None:
+        for origin, place in self._places:
+            path = place / room / f"{name}.toml"
+            if path.exists():
+                return origin, path
+        return None
+
+    def _take(self, error: SettingsError, room: str, name: str) -> None:
+        label = self.label(room, name)
+        self.faults += [fault._replace(path=f"{label}: {fault.path}") for fault in error.faults]

@@ -1,0 +1,186 @@
+"""A trial file: panel, treatments, zones, stages and measures, from TOML to a `Plan`.
+
+The file is documented, line by line, in ``config/boatyard/trial.toml``. Any thread.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field
+
+from acquire.errors import Fault, SettingsError
+from acquire.model import Measure, Order, Plan, Treatment, Zone
+from acquire.schema import (
+    Id,
+    Name,
+    Number,
+    Schema,
+    either,
+    load_text,
+    parse_toml,
+    read,
+    rule,
+    show,
+    sound,
+)
+from acquire.settings.fields import Angles, Kind, geometry_faults, repeated_ids
+from acquire.units import canonical
+
+MOST_ZONES = 500
+MOST_REPLICATES = 1000
+MOST_STAGES = 100
+MOST_MEASURES = 50
+
+
+class TrialTable(Schema):
+    id: Id
+    title: Name
+    stages: Annotated[list[Id], Field(min_length=1, max_length=MOST_STAGES)]
+    unchecked: bool = False
+
+    @rule
+    def each_stage_once(self) -> Iterator[Fault]:
+        for index, stage in enumerate(self.stages):
+            if stage in self.stages[:index]:
+                yield Fault(f"stages[{index}]", show(stage), "each stage once")
+
+
+class PanelTable(Schema):
+    name: Name
+    material: Name | None = None
+
+
+class TreatmentTable(Schema):
+    id: Id
+    name: Name
+    control: bool = False
+
+
+class ZoneTable(Schema):
+    id: Id
+    treatment: Id
+
+
+class MeasureTable(Schema):
+    id: Id
+    quantity: Kind
+    geometry: Angles | None = None
+    stages: Annotated[list[Id], Field(min_length=1)] | None = None
+    replicates: Annotated[int, Field(ge=1, le=MOST_REPLICATES)]
+    order: Annotated[Order, Field(strict=False)] = Order.BY_ZONE
+    seed: Annotated[int, Field(ge=0, lt=2**31)] = 0
+    higher_is_better: bool = True
+    margin: Annotated[Number, Field(gt=0)] | None = None
+
+    @rule
+    def geometry_fits(self) -> Iterator[Fault]:
+        yield from geometry_faults(self.quantity, self.geometry, "geometry")
+
+
+class TrialFile(Schema):
+    trial: TrialTable
+    panel: PanelTable
+    treatment: Annotated[list[TreatmentTable], Field(min_length=1, max_length=MOST_ZONES)]
+    zone: Annotated[list[ZoneTable], Field(min_length=1, max_length=MOST_ZONES)]
+    measure: Annotated[list[MeasureTable], Field(min_length=1, max_length=MOST_MEASURES)]
+
+    @rule
+    def treatment_ids_are_unique(self) -> Iterator[Fault]:
+        yield from repeated_ids(self.treatment, "treatment")
+
+    @rule
+    def zone_ids_are_unique(self) -> Iterator[Fault]:
+        yield from repeated_ids(self.zone, "zone")
+
+    @rule
+    def measure_ids_are_unique(self) -> Iterator[Fault]:
+        yield from repeated_ids(self.measure, "measure")
+
+    @rule
+    def one_control(self) -> Iterator[Fault]:
+        controls = [treatment.id for treatment in self.treatment if treatment.control]
+        if len(controls) != 1:
+            got = f"{len(controls)} controls ({either(controls, 'and')})" if controls else "none"
+            yield Fault("treatment", got, "exactly one treatment with control = true")
+
+    @rule
+    def zones_bear_known_treatments(self) -> Iterator[Fault]:
+        known = [treatment.id for treatment in self.treatment]
+        for index, zone in sound(self.zone, "treatment"):
+            if zone.treatment not in known:
+                wanted = f"a treatment of this trial: {either(known)}"
+                yield Fault(f"zone[{index}].treatment", show(zone.treatment), wanted)
+
+    @rule
+    def treatments_are_used(self) -> Iterator[Fault]:
+        used = {zone.treatment for zone in self.zone}
+        for index, treatment in sound(self.treatment, "id"):
+            if treatment.id not in used:
+                got = f"{show(treatment.id)}, which is on no zone"
+                yield Fault(f"treatment[{index}]", got, "at least one zone with it")
+
+    @rule
+    def measures_keep_the_stages(self) -> Iterator[Fault]:
+        planned = self.trial.stages
+        for index, measure in sound(self.measure, "stages"):
+            stages = measure.stages or []
+            path = f"measure[{index}].stages"
+            for position, stage in enumerate(stages):
+                if stage not in planned:
+                    wanted = f"a stage of this trial: {either(planned)}"
+                    yield Fault(f"{path}[{position}]", show(stage), wanted)
+            known = [stage for stage in stages if stage in planned]
+            if known != [stage for stage in planned if stage in known]:
+                yield Fault(path, show(stages), "each stage once, in the order of trial.stages")
+
+
+def load_plan(path: Path) -> Plan:
+    """The plan of a trial file. Raises `SettingsError` with every fault of it."""
+    return parse_plan(load_text(path), str(path))
+
+
+def parse_plan(text: str, source: str) -> Plan:
+    """The plan of a trial file's text, as written; `source` names it in messages.
+
+    Raises `SettingsError` with every fault. The digest is that of the file's bytes, which for
+    UTF-8 are those of the text.
+    """
+    try:
+        digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
+    except UnicodeEncodeError:
+        raise SettingsError(
+            source, [Fault("file", "text that cannot be written as UTF-8", "UTF-8 text")]
+        ) from None
+    file = read(TrialFile, parse_toml(text, source), source)
+    material = f", {file.panel.material}" if file.panel.material else ""
+    return Plan(
+        id=file.trial.id,
+        title=file.trial.title,
+        panel=f"{file.panel.name}{material}",
+        treatments=tuple(Treatment(t.id, t.name, t.control) for t in file.treatment),
+        zones=tuple(Zone(z.id, z.treatment) for z in file.zone),
+        stages=tuple(file.trial.stages),
+        measures=tuple(_measure(m, tuple(file.trial.stages)) for m in file.measure),
+        unchecked=file.trial.unchecked,
+        text=text,
+        digest=digest,
+    )
+
+
+def _measure(table: MeasureTable, stages: tuple[str, ...]) -> Measure:
+    return Measure(
+        id=table.id,
+        quantity=table.quantity,
+        geometries=table.geometry or ("",),
+        unit=canonical(table.quantity),
+        stages=tuple(table.stages) if table.stages else stages,
+        replicates=table.replicates,
+        order=table.order,
+        seed=table.seed,
+        higher_is_better=table.higher_is_better,
+        margin=table.margin,
+    )

@@ -33,7 +33,7 @@ from pydantic import (
 )
 
 from acquire.errors import Fault, SettingsError
-from acquire.schema.words import Place, dotted, faults_of_field, missing, show, unknown_key
+from acquire.schema.words import Place, dotted, faults_of_field, missing, nearest, show, unknown_key
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -110,6 +110,7 @@ class Schema(BaseModel):
             model._is_table, model._instead = False, table
             return model
         keys = {field.alias or name: field for name, field in cls.model_fields.items()}
+        names = {field.alias or name: name for name, field in cls.model_fields.items()}
         known = {key: value for key, value in table.items() if key in keys}
         for key, field in keys.items():
             if field.is_required():
@@ -119,6 +120,12 @@ class Schema(BaseModel):
             if isinstance(value, _Hole):
                 model._holes[name] = model.__dict__.pop(name)
         model._unknown = tuple(key for key in table if key not in keys)
+        for key in model._unknown:
+            # `contrl = true` was to set control: one fault, and no word on what its absence or its
+            # default would break.
+            if (meant := nearest(key, keys)) is not None and meant not in table:
+                model.__dict__.pop(names[meant], None)
+                model._holes.pop(names[meant], None)
         return model
 
     # Hidden from the type checker, which would take it as leave to read any attribute.

@@ -102,28 +102,35 @@ def missing(key: str, field: FieldInfo) -> str:
 def unknown_key(key: str, here: type[BaseModel], root: type[BaseModel]) -> str:
     """Where a key that is not known here may have been meant to go."""
     known = [field.alias or name for name, field in here.model_fields.items()]
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.7)
-    if near:
-        return f"{near[0]} (the nearest key there is)"
-    homes = {home for home, name in _homes(root, "") if name == key}
-    if len(homes) == 1:
-        home = homes.pop()
-        return f"it under {home}" if home else "it at the top of the file, before any [table]"
+    if (near := nearest(key, known)) is not None:
+        return f"{near} (the nearest key there is)"
+    homes = dict.fromkeys(home for home, name in _homes(root) if name == key)
+    if 0 < len(homes) <= 3:
+        return "it " + " or ".join(homes)
     return f"no other keys than {', '.join(known)}" if known else "no keys here"
 
 
-def _homes(schema: type[BaseModel], home: str, depth: int = 0) -> Iterator[tuple[str, str]]:
-    """Every (table, key) below a schema; `home` is empty for the top of the file."""
+def nearest(key: str, known: Iterable[str]) -> str | None:
+    """The key a mistyped one was meant to be, if any looks like it."""
+    return next(iter(difflib.get_close_matches(key, known, n=1, cutoff=0.7)), None)
+
+
+def _homes(
+    schema: type[BaseModel], home: str = "at the top, before any [table]", path: str = ""
+) -> Iterator[tuple[str, str]]:
+    """Every (home, key) of a schema and the tables below it."""
     for name, field in schema.model_fields.items():
         key = field.alias or name
         yield home, key
+        below = f"{path}.{key}" if path else key
+        if below.count(".") > 8:  # a schema that contains itself
+            return
         inner = _without_none(field.annotation)
-        path = f"{home.strip('[]')}.{key}" if home else key
-        if (single := _schema(inner)) is not None and depth < 8:
-            yield from _homes(single, f"[{path}]", depth + 1)
+        if (single := _schema(inner)) is not None:
+            yield from _homes(single, f"under [{below}]", below)
         for entry in get_args(inner):
-            if (many := _schema(entry)) is not None and depth < 8:
-                yield from _homes(many, f"[[{path}]]", depth + 1)
+            if (many := _schema(entry)) is not None:
+                yield from _homes(many, f"under [[{below}]]", below)
 
 
 def faults_of_field(

@@ -15,7 +15,7 @@ GLOSS_ANGLES = (20, 60, 85)
 """Degrees from the normal (ISO 2813)."""
 
 _ONE_ANGLE = "20, 60 or 85 (degrees)"
-_ANGLES = f"{_ONE_ANGLE}, or a list of them such as [20, 60]"
+_ANGLES = "20, 60 or 85, or a list of them such as [20, 60]"
 
 
 def _angle(value: object) -> str:

@@ -112,7 +112,7 @@ class TrialFile(Schema):
         known = [treatment.id for treatment in self.treatment]
         for index, zone in sound(self.zone, "treatment"):
             if zone.treatment not in known:
-                wanted = f"a treatment of this trial: {either(known)}"
+                wanted = f"a treatment of this trial: {either(dict.fromkeys(known))}"
                 yield Fault(f"zone[{index}].treatment", show(zone.treatment), wanted)
 
     @rule
@@ -131,7 +131,7 @@ class TrialFile(Schema):
             path = f"measure[{index}].stages"
             for position, stage in enumerate(stages):
                 if stage not in planned:
-                    wanted = f"a stage of this trial: {either(planned)}"
+                    wanted = f"a stage of this trial: {either(dict.fromkeys(planned))}"
                     yield Fault(f"{path}[{position}]", show(stage), wanted)
             known = [stage for stage in stages if stage in planned]
             if known != [stage for stage in planned if stage in known]:

@@ -272,7 +272,7 @@ FROM closed LEFT JOIN checks AS n ON n.check_id = closed.next_id
 JOIN (SELECT c.check_id, EXISTS (
         SELECT 1 FROM notice AS a WHERE a.instrument = c.instrument AND a.kind = 'adjusted'
           AND a.at_utc_ns >= c.opened_utc_ns
-          AND a.at_utc_ns < coalesce((SELECT begun_utc_ns FROM checks WHERE check_id = c.next_id),
+          AND a.at_utc_ns <= coalesce((SELECT begun_utc_ns FROM checks WHERE check_id = c.next_id),
                                      9223372036854775807)) AS broken
       FROM closed AS c) AS b ON b.check_id = closed.check_id;
 

@@ -1,0 +1,435 @@
+"""The desk: every reading gets its place, and none counts without a valid pass."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import NotFound, Refused
+from acquire.model import Flag, NoticeKind
+from acquire.store import rows as r
+from tests.yard import TRIAL, Yard
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[Yard]:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yield yard
+    yard.close()
+
+
+def test_a_reading_without_a_run_is_loose_and_kept(yard: Yard) -> None:
+    yard.press("shore", "82.4")
+    (found,) = yard.readings()
+    assert (found["role"], found["value"], found["counts"]) == ("loose", "82.4", 0)
+    assert found["loose_reason"] == "no run is open for this instrument"
+
+
+def test_without_a_check_a_run_is_refused_with_the_next_step(yard: Yard) -> None:
+    with pytest.raises(Refused, match="has not been checked") as refusal:
+        yard.begin()
+    assert refusal.value.reason == "no check"
+    assert refusal.value.next_step == "coatbench check shore"
+
+
+def test_under_a_valid_check_readings_fill_the_targets_in_plan_order(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    for value in ("80.1", "81.2", "80.3", "81.4"):
+        yard.press("shore", value)
+    found = yard.readings("role = 'run'")
+    assert [(f["zone"], f["replicate"], f["value"]) for f in found] == [
+        ("A1", 1, "80.1"),
+        ("A2", 1, "81.2"),
+        ("A1", 2, "80.3"),
+        ("A2", 2, "81.4"),
+    ]
+    assert all(f["counts"] == 1 and f["bracket"] == "open" for f in found)
+    yard.press("shore", "99.9")
+    assert yard.readings()[-1]["loose_reason"] == "every target of the run is filled"
+
+
+def test_a_failed_check_refuses_the_run_with_figure_and_limit(yard: Yard) -> None:
+    yard.check("shore", tile="95.6")
+    with pytest.raises(Refused, match=r"95\.60 GU.*limit 1\.0 GU") as refusal:
+        yard.begin()
+    assert refusal.value.reason == "check fail"
+    assert "re-adjust" in refusal.value.next_step
+
+
+def test_an_undecided_check_does_not_open_the_gate(yard: Yard) -> None:
+    yard.check("shore", tile="94.1")
+    with pytest.raises(Refused, match="too near the limit"):
+        yard.begin()
+
+
+def test_after_re_adjustment_the_reason_is_the_re_adjustment_and_a_new_check_opens(
+    yard: Yard,
+) -> None:
+    yard.check("shore", tile="95.6")
+    yard.tell("shore", NoticeKind.ADJUSTED)
+    with pytest.raises(Refused, match="re-adjusted and has not been checked"):
+        yard.begin()
+    yard.check("shore")
+    yard.begin()
+
+
+@pytest.mark.parametrize(
+    ("event", "reason"),
+    [
+        ("expiry", "expired"),
+        ("unplug", "unplugged"),
+        ("power", "switched off"),
+        ("adjust", "re-adjusted"),
+        ("serial", "other serial number"),
+        ("clock", "clock jumped"),
+        ("clock back", "clock jumped"),
+        ("failed check", "failed check"),
+        ("abandoned check", "failed check"),
+        ("restart", "not watched"),
+    ],
+)
+def test_whatever_ends_a_pass_stops_the_run_and_later_readings_are_loose(
+    yard: Yard, event: str, reason: str
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.clock.advance(5)
+    if event == "expiry":
+        yard.clock.advance(3600)
+        yard.tick()
+    elif event == "unplug":
+        yard.unplug("shore")
+        yard.plug("shore")
+    elif event == "power":
+        yard.tell("shore", NoticeKind.POWER_UP, "SH-0417")
+    elif event == "adjust":
+        yard.tell("shore", NoticeKind.ADJUSTED)
+    elif event == "serial":
+        yard.tell("shore", NoticeKind.IDENTITY, "SH-0999")
+        yard.tell("shore", NoticeKind.IDENTITY, "SH-0417")
+    elif event == "clock":
+        yard.clock.jump(+600)
+    elif event == "clock back":
+        yard.clock.jump(-3)
+    elif event == "failed check":
+        yard.check("shore", tile="95.6")
+    elif event == "abandoned check":
+        yard.act(lambda at: yard.acts.checks.begin("shore", at))
+        yard.press("shore", "95.6")
+        yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    elif event == "restart":
+        yard.restart()
+        yard.plug("shore")
+    yard.press("shore", "80.2")
+    assert yard.readings()[-1]["role"] == "loose"
+    (end,) = yard.writer.query("SELECT reason, message FROM pass_end")
+    assert end["reason"] == reason
+    assert end["message"]
+    yard.check("shore")
+    if event == "restart":
+        yard.act(yard.acts.runs.resume)
+    yard.press("shore", "80.3")
+    assert yard.readings()[-1]["role"] == "run"
+
+
+def test_a_run_that_is_blocked_says_why_and_what_to_do(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.unplug("shore")
+    run = yard.act(yard.acts.status)["run"]
+    assert isinstance(run, dict)
+    assert "unplugged" in run["blocked"]["message"]
+    assert run["blocked"]["next_step"] == "coatbench check shore"
+
+
+@pytest.mark.parametrize("flag", list(Flag))
+def test_a_flagged_reading_fills_no_target(yard: Yard, flag: Flag) -> None:
+    yard.check("shore")
+    yard.begin()
+    value = None if flag in (Flag.OVER_RANGE, Flag.UNDER_RANGE) else "80.1"
+    yard.press("shore", value, flags=frozenset({flag}))
+    found = yard.readings()[-1]
+    assert (found["role"], found["loose_reason"], found["counts"]) == ("loose", str(flag), 0)
+
+
+def test_a_flagged_reading_does_not_count_in_a_check(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.2", flags=frozenset({Flag.ECHO}))
+    checking = yard.desk.standings["shore"].checking
+    assert checking is not None
+    assert not checking.has_readings
+
+
+def test_another_geometry_never_mixes_into_a_run(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "90.0", geometry="60")
+    assert yard.readings()[-1]["loose_reason"] == "the run does not want 60°"
+
+
+def test_a_failed_closing_check_makes_readings_suspect_and_opens_their_places(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    for value in ("80.1", "81.2"):
+        yard.press("shore", value)
+    yard.check("shore", tile="95.6")
+    assert [(f["bracket"], f["counts"]) for f in yard.readings("role = 'run'")] == [
+        ("suspect", 0),
+        ("suspect", 0),
+    ]
+    yard.check("shore")
+    yard.press("shore", "80.0")
+    found = yard.readings("counts = 1")
+    assert [(f["zone"], f["replicate"], f["value"]) for f in found] == [("A1", 1, "80.0")]
+
+
+def test_a_passed_closing_check_brackets_what_lies_between(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.check("shore")
+    (found,) = yard.readings("role = 'run'")
+    assert (found["bracket"], found["closing_check_id"]) == ("bracketed", 2)
+
+
+def test_a_check_after_re_adjustment_brackets_nothing_before_it(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.clock.advance(1)
+    yard.tell("shore", NoticeKind.ADJUSTED)
+    yard.check("shore")
+    (found,) = yard.readings("role = 'run'")
+    assert (found["bracket"], found["closing_check_id"]) == ("broken", None)
+
+
+def test_a_void_takes_the_reading_out_and_offers_its_place_next(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.press("shore", "20.0")
+    yard.act(lambda at: yard.acts.readings.void(None, "meter slipped", at))
+    yard.press("shore", "81.2")
+    found = yard.readings("zone = 'A2'")
+    assert [(f["value"], f["counts"], f["void_reason"]) for f in found] == [
+        ("20.0", 0, "meter slipped"),
+        ("81.2", 1, None),
+    ]
+
+
+def test_a_void_wants_a_reason_and_a_reading_of_a_run(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    reading_id = yard.readings()[-1]["reading_id"]
+    assert isinstance(reading_id, int)
+    with pytest.raises(Refused, match="no reason"):
+        yard.act(lambda at: yard.acts.readings.void(reading_id, "  ", at))
+    with pytest.raises(Refused, match="in no result"):
+        yard.act(lambda at: yard.acts.readings.void(1, "bad check reading", at))
+    with pytest.raises(NotFound):
+        yard.act(lambda at: yard.acts.readings.void(999, "x", at))
+    yard.act(lambda at: yard.acts.readings.void(reading_id, "slipped", at))
+    with pytest.raises(Refused, match="void already"):
+        yard.act(lambda at: yard.acts.readings.void(reading_id, "slipped", at))
+
+
+def test_a_loose_reading_is_assigned_only_under_the_pass_of_its_own_moment(yard: Yard) -> None:
+    yard.press("shore", "80.1")
+    early = yard.readings()[-1]["reading_id"]
+    yard.check("shore")
+    yard.press("shore", "80.2")
+    covered = yard.readings()[-1]["reading_id"]
+    assert isinstance(early, int)
+    assert isinstance(covered, int)
+    yard.begin()
+
+    def assign(reading_id: int, zone: str = "A1", reason: str = "pressed too early") -> None:
+        yard.act(
+            lambda at: yard.acts.readings.assign(
+                reading_id, "gelcoat", None, zone, "bare", 1, reason, at
+            )
+        )
+
+    with pytest.raises(Refused, match="may not count"):
+        assign(early)
+    with pytest.raises(Refused, match="without a reason"):
+        assign(covered, reason=" ")
+    with pytest.raises(Refused, match="does not fit"):
+        assign(covered, zone="B9")
+    assign(covered)
+    found = yard.readings("counts = 1")
+    assert [(f["zone"], f["value"], f["assigned_reason"]) for f in found] == [
+        ("A1", "80.2", "pressed too early")
+    ]
+    assert yard.desk.run is not None
+    assert yard.desk.run.course.next is not None
+    assert yard.desk.run.course.next.zone == "A2"
+    with pytest.raises(Refused):
+        assign(covered)
+
+
+def test_a_device_with_another_serial_number_can_neither_check_nor_run(yard: Yard) -> None:
+    yard.tell("shore", NoticeKind.IDENTITY, "SH-0999")
+    with pytest.raises(Refused, match="serial SH-0999"):
+        yard.check("shore")
+    yard.press("shore", "80.0")
+    assert "SH-0999 answers where SH-0417" in str(yard.readings()[-1]["loose_reason"])
+
+
+def test_an_unplugged_instrument_cannot_be_checked(yard: Yard) -> None:
+    with pytest.raises(Refused, match="not connected"):
+        yard.check("deck")
+
+
+def test_an_instrument_the_bench_does_not_have_is_named_with_those_it_has(yard: Yard) -> None:
+    with pytest.raises(NotFound, match="shore, deck"):
+        yard.check("mast")
+
+
+def test_an_overdue_certificate_refuses_the_check(tmp_path: Path) -> None:
+    yard = Yard(tmp_path, due=date(2026, 5, 3))
+    yard.plug("shore")
+    with pytest.raises(Refused, match="past its due date"):
+        yard.check("shore")
+    yard.close()
+
+
+def test_a_pass_ends_with_the_first_certificate_that_runs_out(tmp_path: Path) -> None:
+    yard = Yard(tmp_path, due=date(2026, 5, 4), valid_for_s=86400.0)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin()
+    yard.clock.advance(16 * 3600)
+    yard.tick()
+    yard.press("shore", "80.0")
+    assert yard.readings()[-1]["role"] == "loose"
+    (end,) = yard.writer.query("SELECT reason FROM pass_end")
+    assert end["reason"] == "certificate ran out"
+    yard.close()
+
+
+def test_an_interrupted_run_is_found_and_goes_on_under_a_fresh_check(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.restart()
+    yard.plug("shore")
+    interrupted = yard.act(yard.acts.status)["interrupted"]
+    assert isinstance(interrupted, dict)
+    assert (interrupted["trial"], interrupted["stage"]) == ("gelcoat", "bare")
+    with pytest.raises(Refused, match="daemon was not running|has not been checked"):
+        yard.act(yard.acts.runs.resume)
+    with pytest.raises(Refused, match="interrupted run waits"):
+        yard.begin()
+    yard.check("shore")
+    yard.act(yard.acts.runs.resume)
+    yard.press("shore", "81.2")
+    found = yard.readings("counts = 1")
+    assert [(f["zone"], f["replicate"], f["run_id"]) for f in found] == [("A1", 1, 1), ("A2", 1, 1)]
+
+
+def test_a_finished_run_leaves_its_open_places_to_another(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    assert yard.act(lambda at: yard.acts.runs.finish("lunch", at))["slots_left"] == 3
+    yard.begin()
+    yard.press("shore", "81.2")
+    assert yard.readings()[-1]["zone"] == "A2"
+
+
+def test_a_full_stage_is_not_begun_again(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    for _ in range(4):
+        yard.press("shore", "80.0")
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    with pytest.raises(Refused, match="nothing is left"):
+        yard.begin()
+
+
+def test_a_changed_plan_may_add_but_not_move_what_has_readings(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    swapped = TRIAL.replace('id = "A1"\ntreatment = "none"', 'id = "A1"\ntreatment = "brine"')
+    swapped = swapped.replace('id = "A2"\ntreatment = "brine"', 'id = "A2"\ntreatment = "none"')
+    with pytest.raises(Refused, match="contradicts its own readings"):
+        yard.begin(text=swapped)
+    yard.begin(text=TRIAL.replace("replicates = 2", "replicates = 3"))
+    assert [row.trial for row in yard.shelf.open_runs()[0:1]][0].id == 2
+
+
+def test_an_unchecked_trial_takes_readings_and_says_so_everywhere(yard: Yard) -> None:
+    text = TRIAL.replace("[trial]", "[trial]\nunchecked = true")
+    yard.begin(text=text)
+    yard.press("shore", "80.1")
+    (found,) = yard.readings()
+    assert (found["role"], found["bracket"], found["counts"]) == ("run", "unchecked", 1)
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    with pytest.raises(Refused, match="declared from the plan on"):
+        yard.check("shore")
+        yard.begin(stage="cured", text=TRIAL)
+
+
+def test_the_cautions_are_given_once_a_sitting(yard: Yard) -> None:
+    first = yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    assert "cautions" in first
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    assert "cautions" not in yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    yard.act(yard.acts.close_sitting)
+    assert "cautions" in yard.act(lambda at: yard.acts.checks.begin("shore", at))
+
+
+def test_every_reading_points_to_its_bytes_on_the_tape(yard: Yard) -> None:
+    yard.press("shore", "80.1")
+    yard.press("shore", "80.2")
+    for found in yard.readings():
+        (tape,) = yard.writer.query(
+            "SELECT start, bytes FROM tape WHERE connection_id = ? AND direction = 'received' "
+            "AND start <= ? AND start + length(bytes) >= ?",
+            (found["connection_id"], found["raw_start"], found["raw_end"]),
+        )
+        begin = found["raw_start"] - tape["start"]
+        end = found["raw_end"] - tape["start"]
+        assert tape["bytes"][begin:end] == found["raw"]
+
+
+def test_the_bench_and_its_certificates_are_written_down_once_and_again_when_changed(
+    yard: Yard,
+) -> None:
+    yard.restart()
+    count = "SELECT count(*) FROM certificate"
+    assert yard.writer.query(count)[0][0] == 2
+    yard.close()
+    changed = Yard(yard.bench.store.parent, due=date(2031, 1, 31))
+    assert changed.writer.query(count)[0][0] == 4
+    changed.plug("shore")
+    changed.check("shore")
+    used = changed.writer.query("SELECT certificate_id FROM piece_judgement ORDER BY id")
+    assert [row[0] for row in used] == [3, 4]
+    changed.close()
+    yard.open()
+
+
+def test_a_check_begun_before_a_crash_is_judged_undecided(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.2")
+    yard.restart()
+    (found,) = yard.writer.query("SELECT outcome, message FROM checks")
+    assert found["outcome"] == "undecided"
+    assert "daemon stopped" in found["message"]
+
+
+def test_rows_come_out_in_an_order_in_which_the_store_takes_them(yard: Yard) -> None:
+    rows = yard.press("shore", "80.1")
+    assert [type(row) for row in rows] == [r.TapeRow, r.ReadingRow]

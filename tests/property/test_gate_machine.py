@@ -42,6 +42,11 @@ _ARGUMENTS = st.dictionaries(
 )  # fmt: skip
 
 
+def in_work(machine: GateMachine) -> bool:
+    """A run is open under a valid pass: only then is there something to break."""
+    return machine.yard.desk.run is not None and machine.yard.desk.run.instrument in machine.until
+
+
 class GateMachine(RuleBasedStateMachine):
     """The desk under a hostile hand."""
 
@@ -56,8 +61,7 @@ class GateMachine(RuleBasedStateMachine):
         self.checking: dict[str, list[str]] = {}
         self.covered: set[int] = set()
         self.plugged: set[str] = set()
-        for instrument in SERIALS:
-            self.plug(instrument)
+        self.get_going("bare", 1)
 
     def teardown(self) -> None:
         if hasattr(self, "yard"):
@@ -93,6 +97,7 @@ class GateMachine(RuleBasedStateMachine):
             self.plugged.add(instrument)
             self.serial[instrument] = SERIALS[instrument]
 
+    @precondition(in_work)
     @rule(instrument=INSTRUMENTS)
     def unplug(self, instrument: str) -> None:
         if instrument in self.plugged:
@@ -100,7 +105,7 @@ class GateMachine(RuleBasedStateMachine):
             self.plugged.discard(instrument)
             self.end(instrument)
 
-    @precondition(lambda self: self.plugged)
+    @precondition(in_work)
     @rule(
         instrument=INSTRUMENTS,
         kind=st.sampled_from([NoticeKind.POWER_UP, NoticeKind.ADJUSTED, NoticeKind.TROUBLE]),
@@ -111,7 +116,7 @@ class GateMachine(RuleBasedStateMachine):
             if kind is not NoticeKind.TROUBLE:
                 self.end(instrument)
 
-    @precondition(lambda self: self.plugged)
+    @precondition(in_work)
     @rule(instrument=INSTRUMENTS, other=st.booleans())
     def name_serial(self, instrument: str, other: bool) -> None:
         if instrument in self.plugged:
@@ -121,6 +126,7 @@ class GateMachine(RuleBasedStateMachine):
                 self.serial[instrument] = serial
                 self.end(instrument)
 
+    @precondition(in_work)
     @rule(seconds=st.sampled_from([0.1, 1.0, 30.0, 299.0, 600.0]))
     def wait(self, seconds: float) -> None:
         self.advance(seconds)
@@ -129,6 +135,7 @@ class GateMachine(RuleBasedStateMachine):
     def tick(self) -> None:
         self.yard.tick()
 
+    @precondition(in_work)
     @rule(seconds=st.sampled_from([-7200.0, -3.0, 1.0, 3.0, 5.0, 7200.0]))
     def jump(self, seconds: float) -> None:
         self.yard.clock.jump(seconds)
@@ -140,6 +147,7 @@ class GateMachine(RuleBasedStateMachine):
             # A step too small to matter shifts the wall clock under the pass, by that little.
             self.until = {k: v - seconds for k, v in self.until.items()}
 
+    @precondition(in_work)
     @rule()
     def crash(self) -> None:
         self.yard.restart()
@@ -186,12 +194,20 @@ class GateMachine(RuleBasedStateMachine):
 
     # -- the person, and the hostile hand ---------------------------------------------------------------------
 
+    @precondition(in_work)
     @rule(instrument=INSTRUMENTS)
     def begin_check(self, instrument: str) -> None:
         if self.try_act(lambda at: self.yard.acts.checks.begin(instrument, at)):
             self.checking[instrument] = []
 
-    @rule(instrument=INSTRUMENTS, bad=st.sampled_from([None, None, 0, 3]))
+    @precondition(in_work)
+    @rule(instrument=INSTRUMENTS, bad=st.sampled_from([None, 0, 1, 3]), presses=st.integers(0, 2))
+    def check_at_work(self, instrument: str, bad: int | None, presses: int) -> None:
+        """A check in the middle of a run, and the person presses on whatever it found."""
+        self.whole_check(instrument, bad)
+        for _ in range(presses):
+            self.press("shore", "80.3", None, "20")
+
     def whole_check(self, instrument: str, bad: int | None) -> None:
         self.begin_check(instrument)
         if self.checking.get(instrument) == []:
@@ -233,17 +249,20 @@ class GateMachine(RuleBasedStateMachine):
         for _ in range(presses):
             self.press("shore", "80.2", None, "20")
 
+    @precondition(in_work)
     @rule(value=st.sampled_from(["93.2", "95.6"]))
     def break_a_check_off(self, value: str) -> None:
         self.begin_check("shore")
         if self.checking.get("shore") == []:
             self.press("shore", value, None, "20")
             self.abandon_check("shore")
+            self.press("shore", "80.3", None, "20")
 
     @rule()
     def resume(self) -> None:
         self.try_act(self.yard.acts.runs.resume)
 
+    @precondition(in_work)
     @rule()
     def finish(self) -> None:
         self.try_act(lambda at: self.yard.acts.runs.finish("", at))

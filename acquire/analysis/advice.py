@@ -1,0 +1,61 @@
+"""Advice on gloss: which angle separates such surfaces better, and what a loss means.
+
+Never forces anything and never changes a figure. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acquire.analysis.change import Change
+from acquire.analysis.gloss import geometry_advice
+from acquire.analysis.level import Level
+
+_WHY = {
+    "20": ("above 70 GU", "ASTM D523-14, 4.1.2"),
+    "85": ("below 10 GU", "ASTM D523-14, 4.1.3"),
+}
+
+
+def on_geometry(levels: Sequence[Level], geometries: Sequence[str]) -> tuple[str, ...]:
+    """Sentences on a better angle, from the means read at 60 degrees.
+
+    `geometries` are those the measure includes.
+    """
+    said = []
+    for angle, (where, source) in _WHY.items():
+        means = [
+            level.cell.mean
+            for level in levels
+            if level.cell.mean is not None and geometry_advice(level.cell.mean) == angle
+        ]
+        if not means:
+            continue
+        read = sum(1 for level in levels if level.cell.mean is not None)
+        tail = (
+            f"It is measured here too: decide by {angle}°."
+            if angle in geometries
+            else f"This measure does not include {angle}°."
+        )
+        said.append(
+            f"{len(means)} of {read} means at 60° lie {where} ({min(means):.1f} to "
+            f"{max(means):.1f} GU): {angle}° separates such surfaces better ({source}). {tail}"
+        )
+    return tuple(said)
+
+
+def on_losses(changes: Sequence[Change], control: str) -> tuple[str, ...]:
+    """A sentence where treated zones lost gloss: that alone is no error."""
+    fallen = [
+        c.zone
+        for c in changes
+        if c.is_shown and c.estimate is not None and c.estimate < 0 and c.treatment != control
+    ]
+    if not fallen:
+        return ()
+    zones = ", ".join(dict.fromkeys(fallen))
+    return (
+        f"Gloss fell in treated zones ({zones}). A clear film of lower refractive index than the "
+        "surface below lowers the gloss of a smooth surface (Fresnel); a loss is not an error by "
+        "itself, and a rise means a smoother or cleaner surface.",
+    )

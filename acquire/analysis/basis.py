@@ -1,0 +1,77 @@
+"""What every result of one measure and geometry rests on, and the way from contrast to budget.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.analysis.contrast import Contrast
+from acquire.analysis.figures import symbol
+from acquire.analysis.scatter import Scatter
+from acquire.analysis.systematic import Systematic, systematic
+from acquire.analysis.uncertainty import Budget, Term, budget
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """`resolution` is the step of the display in `unit`; `bare` the stage changes are taken from.
+
+    `replicates` is the number of readings planned for each zone and stage; `margin` the
+    difference inside which treatments count as equal, None where the plan claims no equality.
+    """
+
+    unit: str
+    resolution: float
+    scatter: Scatter
+    bare: str
+    replicates: int
+    higher_is_better: bool
+    margin: float | None
+
+    @property
+    def symbol(self) -> str:
+        return symbol(self.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Evaluation:
+    """A contrast with all that is known of its uncertainty.
+
+    `lacking` says, as a part of a sentence, why there is no uncertainty; empty where `terms` are
+    complete.
+    """
+
+    contrast: Contrast
+    terms: tuple[Term, ...]
+    known: Systematic
+    lacking: str
+
+    def budget(
+        self,
+        measurand: str,
+        unit: str,
+    ) -> Budget | None:
+        """The table with Student's t, or None where the uncertainty is lacking."""
+        if self.lacking:
+            return None
+        return budget(measurand, unit, self.terms, cancels=self.known.cancels)
+
+
+def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
+    """Gather the terms of a contrast whose cells all have readings."""
+    known = systematic(contrast, basis.resolution, basis.unit)
+    lacking = basis.scatter.lacking(contrast)
+    if lacking:
+        return Evaluation(contrast, (), known, lacking)
+    terms = (*basis.scatter.terms(contrast), *known.terms)
+    if all(t.contribution == 0 for t in terms):
+        return Evaluation(
+            contrast,
+            (),
+            known,
+            "all readings agree and no step of the display is known, so nothing tells how far "
+            "they may be off",
+        )
+    return Evaluation(contrast, terms, known, "")

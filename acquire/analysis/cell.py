@@ -1,0 +1,76 @@
+"""All readings of one zone at one stage: the smallest unit of a result.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.bracket import Bracket, bracket_of
+from acquire.analysis.sample import Sample
+from acquire.analysis.summary import Summary, summarise
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One zone at one stage. `samples` are in the order of their time; `summary` follows them.
+
+    `brackets` holds for each sample the checks around it, or None.
+    """
+
+    zone: str
+    treatment: str
+    stage: str
+    samples: tuple[Sample, ...]
+    brackets: tuple[Bracket | None, ...]
+    summary: Summary
+
+    @property
+    def n(self) -> int:
+        return len(self.samples)
+
+    @property
+    def mean(self) -> float | None:
+        return self.summary.mean
+
+    @property
+    def flagged(self) -> Sample | None:
+        """The reading that Grubbs' test calls an outlier. It counts all the same."""
+        outlier = self.summary.outlier
+        return self.samples[outlier.suspect] if outlier is not None and outlier.is_outlier else None
+
+
+def gather(
+    zones: Sequence[tuple[str, str]],
+    stages: Sequence[str],
+    samples: Iterable[Sample],
+    brackets: Sequence[Bracket],
+    resolution: float,
+) -> tuple[Cell, ...]:
+    """A cell for every zone and stage, zone by zone, empty ones included.
+
+    `zones` are pairs of zone and treatment in the order of the plan. Samples of other zones or
+    stages are not taken: the plan says what belongs to a trial. Their order does not matter.
+    """
+    places: dict[tuple[str, str], list[Sample]] = {(z, s): [] for z, _ in zones for s in stages}
+    for sample in samples:
+        place = places.get((sample.zone, sample.stage))
+        if place is not None:
+            place.append(sample)
+    cells = []
+    for zone, treatment in zones:
+        for stage in stages:
+            here = sorted(places[zone, stage], key=lambda s: (s.at_s, s.reading_id))
+            cells.append(
+                Cell(
+                    zone,
+                    treatment,
+                    stage,
+                    tuple(here),
+                    tuple(bracket_of(s, brackets) for s in here),
+                    summarise([s.value for s in here], resolution),
+                )
+            )
+    return tuple(cells)

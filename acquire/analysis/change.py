@@ -1,0 +1,88 @@
+"""The change of one zone from the bare stage to a later one.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.analysis.basis import Basis, evaluate
+from acquire.analysis.cell import Cell
+from acquire.analysis.contrast import change_of
+from acquire.analysis.figures import rounded
+from acquire.analysis.gloss import Retention, retention
+from acquire.analysis.uncertainty import Budget
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """After minus bare of one zone, in the measure's unit.
+
+    `estimate` is None where a stage was not read, `budget` also where the scatter is unknown;
+    `retention` is after over bare in percent, None where the bare mean is not above zero. The
+    change of a zone by itself also holds what the panel and the meter did meanwhile: the net
+    change against the control is the better figure.
+    """
+
+    zone: str
+    treatment: str
+    stage: str
+    bare: str
+    estimate: float | None
+    retention: Retention | None
+    budget: Budget | None
+    sentence: str
+    caveats: tuple[str, ...]
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether the change of this zone alone is larger than its 95 % uncertainty."""
+        return (
+            self.estimate is not None
+            and self.budget is not None
+            and abs(self.estimate) > self.budget.expanded
+        )
+
+
+def change_in(bare: Cell, after: Cell, name: str, basis: Basis) -> Change:
+    """The change of a zone; `name` is the treatment's name for the sentence."""
+    place = f"Zone {after.zone} ({name})"
+    missing = [c.stage for c in (bare, after) if c.n == 0]
+    if bare.mean is None or after.mean is None:
+        return Change(
+            after.zone, after.treatment, after.stage, bare.stage, None, None, None,
+            f"{place}: no change from {bare.stage} to {after.stage}, because nothing was read at "
+            f"{' and '.join(missing)}.",
+            (),
+        )  # fmt: skip
+    evaluation = evaluate(change_of([(bare, after)]), basis)
+    estimate = evaluation.contrast.estimate
+    table = evaluation.budget(
+        f"change of zone {after.zone} from {bare.stage} to {after.stage}", basis.unit
+    )
+    u = table.expanded if table else basis.resolution
+    size = rounded(abs(estimate), u)
+    steady = not any(d in "123456789" for d in size)
+    verb = "did not change" if steady else ("rose" if estimate > 0 else "fell")
+    by = "" if steady else f" by {size} {basis.symbol}"
+    span = (
+        f"from {bare.stage} ({rounded(bare.mean, u)} {basis.symbol}) to {after.stage} "
+        f"({rounded(after.mean, u)} {basis.symbol})"
+    )
+    caveats = list(evaluation.known.caveats)
+    if table is None:
+        tail = f"no uncertainty, because {evaluation.lacking}"
+    else:
+        tail = f"uncertainty {rounded(table.expanded, table.expanded)} {basis.symbol} (95 %)"
+        if evaluation.known.offset_unknown:
+            caveats.append(
+                "The changes of zones by themselves also hold what the meter changed between the "
+                f"checks, which is not in their uncertainty: {evaluation.known.offset_unknown}. "
+                "It cancels in the net changes."
+            )
+    return Change(
+        after.zone, after.treatment, after.stage, bare.stage, estimate,
+        retention(bare.mean, after.mean), table, f"{place} {verb}{by} {span}; {tail}.",
+        tuple(caveats),
+    )  # fmt: skip

@@ -1,0 +1,110 @@
+"""A weighted sum of cell means, and how much of every reading and bracket is in it.
+
+A mean, a change of a zone, a change less that of the control: each is one contrast, so that one
+rule for scatter, display and checks serves them all, and what is common to both sides cancels by
+arithmetic instead of by assertion. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.cell import Cell
+
+BALANCED = 1e-9
+"""A sum of weights below this is zero but for rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What one bracket has in a contrast.
+
+    `weight` is the sum of the weights of its readings: zero where both sides were read under the
+    same check, and then an offset of the meter cancels. `lever` is the sum of weight times
+    position between the checks: what a drift of one unit does to the result. `readings` counts
+    them. `bracket` is None for readings of `stage` under no check.
+    """
+
+    stage: str
+    bracket: Bracket | None
+    weight: float
+    lever: float
+    readings: int
+
+    @property
+    def is_balanced(self) -> bool:
+        return abs(self.weight) <= BALANCED
+
+
+@dataclass(frozen=True, slots=True)
+class Contrast:
+    """Pairs of cell and weight; every cell has readings, and appears once."""
+
+    parts: tuple[tuple[Cell, float], ...]
+
+    @property
+    def estimate(self) -> float:
+        """The weighted sum of the means, in the unit of the readings."""
+        return math.fsum(w * c.mean for c, w in self.parts if c.mean is not None)
+
+    @property
+    def total_weight(self) -> float:
+        """1 for a value, 0 for a difference."""
+        return math.fsum(w for _, w in self.parts)
+
+    @property
+    def mean_weight(self) -> float:
+        """Root of the sum of squared weights: for errors that are one per cell mean."""
+        return math.hypot(*(w for _, w in self.parts))
+
+    @property
+    def reading_weight(self) -> float:
+        """Root of the sum of squared weights over n: for errors that are one per reading."""
+        return math.hypot(*(w / math.sqrt(c.n) for c, w in self.parts))
+
+    def of(self, treatment: str) -> Contrast:
+        """The part of one treatment."""
+        return Contrast(tuple((c, w) for c, w in self.parts if c.treatment == treatment))
+
+    def minus(self, other: Contrast) -> Contrast:
+        """This less another one with no cell in common."""
+        return Contrast(self.parts + tuple((c, -w) for c, w in other.parts))
+
+    def shares(self) -> tuple[Share, ...]:
+        """What each bracket has in it, in the order of first appearance."""
+        found: dict[tuple[str, Bracket | None], list[tuple[float, float]]] = {}
+        for cell, weight in self.parts:
+            for sample, bracket in zip(cell.samples, cell.brackets, strict=True):
+                each = weight / cell.n
+                lever = each * bracket.position(sample.at_s) if bracket is not None else 0.0
+                found.setdefault((cell.stage, bracket), []).append((each, lever))
+        return tuple(
+            Share(
+                stage,
+                bracket,
+                math.fsum(w for w, _ in pairs),
+                math.fsum(lever for _, lever in pairs),
+                len(pairs),
+            )
+            for (stage, bracket), pairs in found.items()
+        )
+
+
+def value_of(cell: Cell) -> Contrast:
+    """The mean of one cell."""
+    return Contrast(((cell, 1.0),))
+
+
+def change_of(zones: Sequence[tuple[Cell, Cell]]) -> Contrast:
+    """The mean over zones of after minus bare; `zones` are pairs of (bare cell, after cell)."""
+    weight = 1 / len(zones)
+    return Contrast(tuple(_both(zones, weight)))
+
+
+def _both(zones: Iterable[tuple[Cell, Cell]], weight: float) -> Iterable[tuple[Cell, float]]:
+    for bare, after in zones:
+        yield bare, -weight
+        yield after, weight

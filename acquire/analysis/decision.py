@@ -1,0 +1,85 @@
+"""The decision on a net change, in one of five words, and the sentence that carries it.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import NamedTuple
+
+from acquire.analysis.figures import rounded, signed
+
+
+class Decision(StrEnum):
+    """What the run shows about a treatment against the control."""
+
+    BETTER = "better"
+    WORSE = "worse"
+    EQUAL = "shown equal"
+    """Equal within the margin that the plan named in advance."""
+    NOT_SHOWN = "no difference shown"
+    """Neither a difference nor equality: the run could not see so little."""
+    REFUSED = "no decision"
+    """Too little data to judge."""
+
+
+class Finding(NamedTuple):
+    """The figures a decision rests on, in the unit of the measure.
+
+    `half_width` belongs to the simultaneous 95 % interval, `equality_half_width` to the 90 %
+    interval of the two one-sided tests; `margin` is None where the plan claims no equality.
+    """
+
+    estimate: float
+    half_width: float
+    equality_half_width: float
+    margin: float | None
+
+    @property
+    def is_difference_shown(self) -> bool:
+        return abs(self.estimate) > self.half_width
+
+    @property
+    def is_equality_shown(self) -> bool:
+        """Two one-sided tests at 5 %: the 90 % interval lies inside the margin."""
+        return (
+            self.margin is not None and abs(self.estimate) + self.equality_half_width < self.margin
+        )
+
+
+def decide(finding: Finding, *, higher_is_better: bool) -> Decision:
+    """Equality goes first: the plan said in advance which differences do not matter."""
+    if finding.is_equality_shown:
+        return Decision.EQUAL
+    if not finding.is_difference_shown:
+        return Decision.NOT_SHOWN
+    return Decision.BETTER if (finding.estimate > 0) == higher_is_better else Decision.WORSE
+
+
+def worded(decision: Decision, finding: Finding, subject: str, unit: str, smallest: float) -> str:
+    """The decision in sentences, about `subject`; `smallest` is the visible difference."""
+    u = finding.half_width
+    figure = f"{signed(finding.estimate, u)} {unit}"
+    low = signed(finding.estimate - u, u)
+    high = signed(finding.estimate + u, u)
+    net = f"Net change against the control {figure}, 95 % interval {low} to {high} {unit}"
+    seen = f"The smallest difference this run could have seen is {rounded(smallest, u)} {unit}."
+    if decision is Decision.EQUAL and finding.margin is not None:
+        tail = (
+            " A difference is shown too, but it is smaller than the margin."
+            if finding.is_difference_shown
+            else ""
+        )
+        narrow = finding.equality_half_width
+        return (
+            f"{subject}: shown equal to the control within ±{finding.margin:g} {unit}. {net}; the "
+            f"90 % interval {signed(finding.estimate - narrow, u)} to "
+            f"{signed(finding.estimate + narrow, u)} {unit} lies inside the margin.{tail} {seen}"
+        )
+    if decision is Decision.NOT_SHOWN:
+        return (
+            f"{subject}: no difference from the control shown. {net}. {seen} "
+            "That none was shown does not mean that there is none."
+        )
+    return f"{subject}: {decision} than the control. {net}. {seen}"

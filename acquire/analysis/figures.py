@@ -1,0 +1,58 @@
+"""Figures as they are printed: as many digits as the uncertainty leaves meaning to.
+
+Rounding is the last step and happens here only; everything before carries full precision.
+Rule: uncertainties to two significant digits, values to the same decimal place
+(JCGM 100:2008 (GUM), 7.2.6). Never prints an exponent, a minus zero or NaN. Any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from decimal import ROUND_HALF_EVEN, Context, Decimal
+
+_SYMBOLS = {"gloss_unit": "GU", "newton": "N", "percent": "%"}
+_FLOAT_DIGITS = 17
+_WITHOUT_UNCERTAINTY = 4
+# A float printed to all its digits, and far from one, needs this many places at most.
+_WIDE = Context(prec=700, rounding=ROUND_HALF_EVEN)
+
+
+def symbol(unit: str) -> str:
+    """How a unit name is printed: GU for ``gloss_unit``; an unknown name stands for itself."""
+    return _SYMBOLS.get(unit, unit)
+
+
+def rounded(value: float, uncertainty: float | None) -> str:
+    """`value` to the decimal place of the second significant digit of `uncertainty`.
+
+    Without an uncertainty (None or 0) four significant digits are printed. Both must be finite,
+    else ValueError. Minus is the sign U+2212.
+    """
+    if not math.isfinite(value) or (uncertainty is not None and not math.isfinite(uncertainty)):
+        raise ValueError(f"finite figures are wanted, got {value} and {uncertainty}")
+    exact = Decimal(repr(float(value)))
+    if uncertainty:
+        place = _place(Decimal(repr(abs(float(uncertainty)))), 2)
+        # Digits beyond those of a float would be invented.
+        place = max(place, exact.adjusted() - _FLOAT_DIGITS + 1)
+    elif exact:
+        place = _place(exact, _WITHOUT_UNCERTAINTY)
+    else:
+        place = 0
+    text = format(exact.quantize(Decimal(1).scaleb(place), context=_WIDE), "f")
+    digits = text.lstrip("-")
+    negative = text.startswith("-") and any(d in "123456789" for d in digits)
+    return "−" + digits if negative else digits
+
+
+def signed(value: float, uncertainty: float | None) -> str:
+    """As `rounded`, with a plus before positive figures; a figure that rounds to 0 has no sign."""
+    text = rounded(value, uncertainty)
+    return text if text.startswith("−") or not any(d in "123456789" for d in text) else "+" + text
+
+
+def _place(figure: Decimal, digits: int) -> int:
+    """The power of ten of the last of `digits` significant digits, after rounding to them."""
+    place = figure.adjusted() - digits + 1
+    # 0.0996 becomes 0.100 at this place, whose second digit lies one place higher.
+    return figure.quantize(Decimal(1).scaleb(place), context=_WIDE).adjusted() - digits + 1

@@ -1,0 +1,92 @@
+"""Grubbs' test for one reading that does not belong to the others.
+
+It flags and explains. It never removes a reading: only a person voids one, with a reason.
+Source: F. E. Grubbs, Technometrics 11 (1969) 1; two-sided values as in ISO 5725-2. The test
+assumes normal scatter and finds one outlier; two on the same side hide each other (masking).
+Pure. Any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from acquire.analysis.student import t_quantile, t_tail
+
+FEWEST = 3
+"""With two readings each is as far from the mean as the other."""
+
+
+class Grubbs(NamedTuple):
+    """The most distant reading and how surprising it is.
+
+    `suspect` counts from 0 in the data as given; of several equally distant the first.
+    `statistic` is |x - mean| / s, `critical` the two-sided limit, `p` the two-sided probability
+    that the largest of n normal readings lies as far out.
+    """
+
+    suspect: int
+    statistic: float
+    critical: float
+    p: float
+    is_outlier: bool
+
+
+def grubbs_critical(n: int, alpha: float = 0.05, *, two_sided: bool = True) -> float:
+    """The value that G of `n` normal readings exceeds with probability `alpha`.
+
+    (n-1)/sqrt(n) sqrt(t^2/(n-2+t^2)) with t at alpha/(2n) two-sided or alpha/n one-sided and n-2
+    degrees of freedom. Raises ValueError below three readings.
+    """
+    if n < FEWEST:
+        raise ValueError(f"Grubbs' test wants at least {FEWEST} readings, got {n}")
+    t = t_quantile(1 - alpha / ((2 if two_sided else 1) * n), n - 2)
+    return largest_possible(n) * math.sqrt(t * t / (n - 2 + t * t))
+
+
+def largest_possible(n: int) -> float:
+    """(n-1)/sqrt(n): no reading of n can be farther out, so |z| > 3 never happens for n <= 10."""
+    return (n - 1) / math.sqrt(n)
+
+
+def grubbs_p(statistic: float, n: int, *, two_sided: bool = True) -> float:
+    """The probability that the most distant of `n` normal readings has this G or a larger one.
+
+    Bonferroni's bound, exact where G is large enough to matter; never above 1.
+    """
+    if n < FEWEST:
+        raise ValueError(f"Grubbs' test wants at least {FEWEST} readings, got {n}")
+    room = (n - 1) ** 2 - n * statistic**2
+    if room <= 0:
+        return 0.0
+    t = math.sqrt(n * (n - 2) * statistic**2 / room)
+    return min(1.0, (2 if two_sided else 1) * n * t_tail(t, n - 2))
+
+
+def grubbs(
+    values: Sequence[float],
+    mean: float,
+    sd: float,
+    *,
+    alpha: float = 0.05,
+    resolution: float = 0.0,
+) -> Grubbs | None:
+    """Test the reading farthest from `mean`; None below three readings or without any scatter.
+
+    A reading no farther from the mean than one display step (`resolution`, in the unit of the
+    values) is not called an outlier: a last digit that flips once among equal readings passes
+    every such test and means nothing.
+    """
+    n = len(values)
+    if n < FEWEST or sd <= 0:
+        return None
+    index = max(range(n), key=lambda i: abs(values[i] - mean))
+    distance = abs(values[index] - mean)
+    statistic = min(distance / sd, largest_possible(n))
+    critical = grubbs_critical(n, alpha)
+    # Decimal digits have no exact binary form: one step apart must not count as more than one.
+    beyond_a_step = distance > resolution * (1 + 1e-9)
+    return Grubbs(
+        index, statistic, critical, grubbs_p(statistic, n), statistic > critical and beyond_a_step
+    )

@@ -1,0 +1,106 @@
+"""One treatment at one stage: which of its zones were read both bare and after, and its doubts.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.basis import Basis
+from acquire.analysis.cell import Cell
+from acquire.analysis.figures import signed
+from acquire.analysis.level import flag_of
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """A treatment's zones that can be compared, as pairs of (bare cell, after cell).
+
+    `left_out` names the stages at which the other zones of the treatment were not read.
+    """
+
+    treatment: str
+    name: str
+    stage: str
+    bare: str
+    pairs: tuple[tuple[Cell, Cell], ...]
+    left_out: tuple[tuple[str, str], ...]
+
+    @property
+    def zones(self) -> tuple[str, ...]:
+        return tuple(bare.zone for bare, _ in self.pairs)
+
+    @property
+    def lacking(self) -> str:
+        """Why it cannot be compared, as a part of a sentence. Only for an arm without pairs."""
+        if not self.left_out:
+            return f"no zone carries {self.name}"
+        return "; ".join(
+            f"zone {zone} of {self.name} was not read at {stages}" for zone, stages in self.left_out
+        )
+
+    @property
+    def wanting(self) -> str:
+        """What to read, as an object of a sentence. Only for an arm without pairs."""
+        if not self.left_out:
+            return f"a zone of {self.name}"
+        return " and ".join(f"zone {zone} at {stages}" for zone, stages in self.left_out)
+
+
+def arm_of(treatment: str, name: str, cells: Sequence[Cell], stage: str, bare: str) -> Arm:
+    """Pair the cells of a treatment by zone."""
+    at = {(c.zone, c.stage): c for c in cells}
+    pairs = []
+    left_out = []
+    for zone in dict.fromkeys(c.zone for c in cells):
+        before, after = at.get((zone, bare)), at.get((zone, stage))
+        if before is not None and after is not None and before.n and after.n:
+            pairs.append((before, after))
+        else:
+            missing = [s for s, c in ((bare, before), (stage, after)) if c is None or not c.n]
+            left_out.append((zone, " and ".join(missing)))
+    return Arm(treatment, name, stage, bare, tuple(pairs), tuple(left_out))
+
+
+def caveats_of(arm: Arm, control: Arm, basis: Basis) -> tuple[str, ...]:
+    """What a reader must know before repeating the decision: zones, gaps, flags."""
+    single = [side.name for side in (arm, control) if len(side.pairs) == 1]
+    said = []
+    if single:
+        said.append(
+            f"One zone stands for {' and one for '.join(single)}: the decision holds for the "
+            "zones as they were treated. Repeated readings of one zone do not show how a product "
+            "varies from zone to zone."
+        )
+    for side in (arm, control):
+        if len(side.pairs) > 1:
+            said.append(_on_zones(side, basis))
+        said.extend(
+            f"Zone {zone} of {side.name} is left out: it was not read at {stages}."
+            for zone, stages in side.left_out
+        )
+        for pair in side.pairs:
+            said.extend(filter(None, (flag_of(cell, basis.symbol) for cell in pair)))
+    if basis.scatter.sd == 0:
+        said.append(
+            "All repeated readings agree to the last digit: the resolution of the display stands "
+            "for their scatter."
+        )
+    return tuple(said)
+
+
+def _on_zones(side: Arm, basis: Basis) -> str:
+    changes = [
+        after.mean - bare.mean
+        for bare, after in side.pairs
+        if after.mean is not None and bare.mean is not None
+    ]
+    low, high = min(changes), max(changes)
+    u = basis.scatter.sd or basis.resolution
+    return (
+        f"The mean of {len(side.pairs)} zones stands for {side.name}; their changes range from "
+        f"{signed(low, u)} to {signed(high, u)} {basis.symbol}. How it varies from zone "
+        "to zone is not in the uncertainty, which comes from repeated readings."
+    )

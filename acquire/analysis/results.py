@@ -1,0 +1,181 @@
+"""The way in: from the readings of one measure to everything that is said about them.
+
+Plan, readings and checks in, one `MeasureResult` for each geometry out. Report, export and
+command line print these objects as they are; every text in them is a sentence for a reader who
+was not there. Never drops a reading, never raises for too little data: what cannot be said is
+refused with a reason. Figures carry full precision and are rounded where they are printed
+(`acquire.analysis.figures`). Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.advice import on_geometry, on_losses
+from acquire.analysis.basis import Basis
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.cell import Cell, gather
+from acquire.analysis.change import Change, change_in
+from acquire.analysis.comparison import Comparison, Refusal, compare
+from acquire.analysis.figures import symbol
+from acquire.analysis.level import Level, level_of
+from acquire.analysis.sample import Sample
+from acquire.analysis.scatter import Scatter, scatter_of
+from acquire.model import Measure, Plan, Quantity
+
+__all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureResult:
+    """All results of one measure at one geometry, in `unit` (printed as `symbol`).
+
+    `levels` holds every zone at every stage of the measure, zone by zone in the order of the
+    plan, unread ones included; `changes` every zone at every stage after `bare`;
+    `comparisons` every treatment at each of those stages, stage by stage, refused ones included.
+    `rules` says how the decisions were reached, `advice` what the reader may do better,
+    `caveats` what holds for the whole table.
+    """
+
+    measure: str
+    quantity: Quantity
+    geometry: str
+    unit: str
+    symbol: str
+    resolution: float
+    bare: str
+    stages: tuple[str, ...]
+    control: str
+    scatter: Scatter
+    levels: tuple[Level, ...]
+    changes: tuple[Change, ...]
+    comparisons: tuple[Comparison | Refusal, ...]
+    rules: tuple[str, ...]
+    advice: tuple[str, ...]
+    caveats: tuple[str, ...]
+
+    def level(self, zone: str, stage: str) -> Level | None:
+        return next((v for v in self.levels if (v.cell.zone, v.cell.stage) == (zone, stage)), None)
+
+    def comparison(self, treatment: str, stage: str) -> Comparison | Refusal | None:
+        return next(
+            (c for c in self.comparisons if (c.treatment, c.stage) == (treatment, stage)), None
+        )
+
+
+def measure_results(
+    plan: Plan,
+    measure: Measure,
+    samples: Iterable[Sample],
+    brackets: Sequence[Bracket],
+    resolution: float,
+) -> tuple[MeasureResult, ...]:
+    """Results of `measure`, one for each of its geometries in their order.
+
+    `samples` are the readings of this measure that count, of all geometries; their order does
+    not matter. `brackets` are the checks around them. `resolution` is the step of the display in
+    the measure's unit. Raises ValueError where it is negative.
+    """
+    if not resolution >= 0:
+        raise ValueError(f"the step of the display is 0 or more, got {resolution}")
+    everything = list(samples)
+    return tuple(
+        _at_geometry(
+            plan, measure, geometry, [s for s in everything if s.geometry == geometry],
+            brackets, resolution,
+        )
+        for geometry in measure.geometries or ("",)
+    )  # fmt: skip
+
+
+def _at_geometry(  # noqa: PLR0917
+    plan: Plan,
+    measure: Measure,
+    geometry: str,
+    samples: Sequence[Sample],
+    brackets: Sequence[Bracket],
+    resolution: float,
+) -> MeasureResult:
+    bare = plan.stages[0]
+    control = next((t.id for t in plan.treatments if t.is_control), "")
+    zones = [(z.id, z.treatment) for z in plan.zones]
+    cells = gather(zones, measure.stages, samples, brackets, resolution)
+    basis = Basis(
+        unit=measure.unit,
+        resolution=resolution,
+        scatter=scatter_of(cells, resolution, measure.unit),
+        bare=bare,
+        replicates=measure.replicates,
+        higher_is_better=measure.higher_is_better,
+        margin=float(measure.margin) if measure.margin is not None else None,
+    )
+    levels = tuple(level_of(cell, basis) for cell in cells)
+    changes = _changes(plan, cells, basis)
+    by_treatment: dict[str, list[Cell]] = {}
+    for cell in cells:
+        by_treatment.setdefault(cell.treatment, []).append(cell)
+    treated = [(t.id, t.name or t.id) for t in plan.treatments if not t.is_control]
+    comparisons = tuple(
+        c
+        for stage in measure.stages
+        if stage != bare
+        for c in compare(treated, control, by_treatment, stage, basis)
+    )
+    advice: list[str] = []
+    if measure.quantity is Quantity.GLOSS:
+        if geometry == "60":
+            advice.extend(on_geometry(levels, measure.geometries))
+        advice.extend(on_losses(changes, control))
+    said = [text for v in levels for text in v.caveats] + [t for c in changes for t in c.caveats]
+    return MeasureResult(
+        measure=measure.id,
+        quantity=measure.quantity,
+        geometry=geometry,
+        unit=measure.unit,
+        symbol=symbol(measure.unit),
+        resolution=resolution,
+        bare=bare,
+        stages=measure.stages,
+        control=control,
+        scatter=basis.scatter,
+        levels=levels,
+        changes=changes,
+        comparisons=comparisons,
+        rules=_rules(basis),
+        advice=tuple(advice),
+        caveats=tuple(dict.fromkeys(said)),
+    )
+
+
+def _changes(plan: Plan, cells: Sequence[Cell], basis: Basis) -> tuple[Change, ...]:
+    names = {t.id: t.name or t.id for t in plan.treatments}
+    bare = {c.zone: c for c in cells if c.stage == basis.bare}
+    return tuple(
+        change_in(bare[c.zone], c, names.get(c.treatment, c.treatment), basis)
+        for c in cells
+        if c.stage != basis.bare and c.zone in bare
+    )
+
+
+def _rules(basis: Basis) -> tuple[str, ...]:
+    rules = [
+        basis.scatter.rule,
+        "Each treatment is judged by its net change: the change of its zones from "
+        f"{basis.bare} to the stage, less the change of the control zones in the same time.",
+        "All treatments of one stage are compared with the control together (Dunnett, two-sided): "
+        "if none of them differed, the chance of even one false “better” or “worse” at this stage, "
+        "measure and geometry would be 5 %. Over several stages and geometries it is larger.",
+        "The smallest difference a run could have seen is the true net change that it would have "
+        "shown in 80 of 100 repeats, by the same limit and the same uncertainty (noncentral t).",
+        "Readings that stand out by Grubbs' test (two-sided, 5 %) are flagged and counted; only a "
+        "person voids a reading, with a reason.",
+    ]
+    if basis.margin is not None:
+        rules.append(
+            f"The plan counts differences inside ±{basis.margin:g} {basis.symbol} as equal. "
+            "Equality is shown where the 90 % interval of the net change lies inside that margin "
+            "(two one-sided tests at 5 %, each treatment for itself); it then goes before "
+            "“better” and “worse”."
+        )
+    return tuple(rules)

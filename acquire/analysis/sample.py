@@ -1,0 +1,33 @@
+"""One reading as the analysis sees it: a number with its place, moment and row.
+
+Only readings that count come in: voids, suspects and loose readings are left out by the caller,
+who reports them. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.analysis.summary import checked
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """`value` in the measure's unit, `at_s` in seconds on the clock of the brackets.
+
+    `reading_id` is the row of the reading in the store, by which a figure is traced to its bytes.
+    Raises ValueError where the value is not finite: an over-range reading has no value.
+    """
+
+    zone: str
+    treatment: str
+    stage: str
+    replicate: int
+    geometry: str
+    value: float
+    at_s: float
+    reading_id: int
+
+    def __post_init__(self) -> None:
+        checked(self.value)
+        checked(self.at_s)

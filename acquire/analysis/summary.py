@@ -1,0 +1,85 @@
+"""What a handful of readings of one place says: mean, scatter, number, the one farthest out.
+
+Never NaN: what cannot be known (the scatter of one reading, the mean of none) is None, and
+`remark` says why. Any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.outlier import Grubbs, grubbs
+
+LARGEST = 1e100
+"""Larger values are no measurement; up to here no square overflows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """Readings of one place in the unit of the readings.
+
+    `sd` is the standard deviation with n - 1. `deviation` is the signed largest deviation from
+    the mean and `deviation_index` where it is among the values, counted from 0; both are None
+    without values. `outlier` is Grubbs' test at 5 % two-sided, None where it cannot be made.
+    `remark` is a sentence where something is special, else empty.
+    """
+
+    n: int
+    mean: float | None
+    sd: float | None
+    deviation: float | None
+    deviation_index: int | None
+    outlier: Grubbs | None
+    remark: str = ""
+
+    @property
+    def is_flagged(self) -> bool:
+        """Whether a reading stands out. It stays in the mean until a person voids it."""
+        return self.outlier is not None and self.outlier.is_outlier
+
+
+def checked(value: float) -> float:
+    """The value, or ValueError where it is not finite or no measurement could be so large."""
+    if not math.isfinite(value) or abs(value) > LARGEST:
+        raise ValueError(f"a finite value up to {LARGEST:g} is wanted, got {value}")
+    return value
+
+
+def summarise(values: Sequence[float], resolution: float = 0.0) -> Summary:
+    """Summarise readings; `resolution` is the step of the display in their unit.
+
+    The mean is the exactly rounded sum over n, and the deviations are taken from it (two passes),
+    so that a large common offset costs no digits. Raises ValueError for values that are not
+    finite.
+    """
+    n = len(values)
+    if n == 0:
+        return Summary(0, None, None, None, None, None, "No reading.")
+    mean = math.fsum(checked(v) for v in values) / n
+    deviations = [v - mean for v in values]
+    index = max(range(n), key=lambda i: abs(deviations[i]))
+    if n == 1:
+        return Summary(
+            1, mean, None, 0.0, 0, None, "One reading only: its scatter cannot be known."
+        )
+    # Equal readings have no scatter, whatever the rounding of their mean says.
+    if all(v == values[0] for v in values):
+        step = f" of {resolution:g}" if resolution > 0 else ""
+        return Summary(
+            n, values[0], 0.0, 0.0, 0, None,
+            f"All {n} readings are equal: the scatter is hidden below the display step{step}.",
+        )  # fmt: skip
+    # The sum of deviations is what rounding the mean left over (corrected two-pass variance).
+    # hypot squares without losing small scatter to underflow.
+    rest = math.fsum(deviations) / n
+    sd = math.hypot(*(d - rest for d in deviations)) / math.sqrt(n - 1)
+    test = grubbs(values, mean, sd, resolution=resolution)
+    remark = ""
+    if test is not None and test.is_outlier:
+        remark = (
+            f"Reading {index + 1} of {n} stands out (Grubbs G = {test.statistic:.2f}, "
+            f"limit {test.critical:.2f}): flagged, not removed."
+        )
+    return Summary(n, mean, sd, deviations[index], index, test, remark)

@@ -4,7 +4,17 @@ Used by the settings of the bench and by drivers for their profiles. Reads the o
 given and nothing else; keeps no state; any thread.
 """
 
-from acquire.schema.base import Schema, Survey, Unsound, is_whole, read, rule, sound, survey
+from acquire.schema.base import (
+    Schema,
+    Survey,
+    Unsound,
+    in_file_order,
+    is_whole,
+    read,
+    rule,
+    sound,
+    survey,
+)
 from acquire.schema.number import Number
 from acquire.schema.text import Id, Name, unlike_id
 from acquire.schema.tomlfile import load_text, load_toml, parse_toml
@@ -18,6 +28,7 @@ __all__ = [
     "Survey",
     "Unsound",
     "either",
+    "in_file_order",
     "is_whole",
     "load_text",
     "load_toml",

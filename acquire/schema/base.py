@@ -195,6 +195,11 @@ def read(schema: type[S], table: Mapping[str, object], source: str, prefix: str 
     return model
 
 
+def in_file_order(faults: Iterable[Fault], table: Mapping[str, object]) -> list[Fault]:
+    """Faults of a table in the order of its file; those whose path is not of it come last."""
+    return sorted(faults, key=lambda fault: _rank(_steps(fault.path), table))
+
+
 def _walk(model: Schema, root: type[Schema], at: Place) -> Iterator[tuple[Place, str, str]]:
     if not model._is_table:
         yield at, show(model._instead), "a table"

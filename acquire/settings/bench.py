@@ -22,6 +22,7 @@ from acquire.schema import (
     Name,
     Schema,
     Unsound,
+    in_file_order,
     is_whole,
     load_toml,
     rule,
@@ -128,7 +129,7 @@ def load_bench(path: Path, *, shipped: Path | None = None) -> Bench:
         # Each goes as far as the bench file is sound.
         with suppress(Unsound):
             faults.extend(check(file, files))
-    faults += files.faults
+    faults = in_file_order(faults, table) + files.faults
     if faults:
         others = any(".toml: " in fault.path for fault in faults)
         next_step = "mend the files named and try again" if others else ""

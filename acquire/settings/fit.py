@@ -24,7 +24,7 @@ def fit_faults(
     for index, step in enumerate(policy.rules):
         path = f"{label}: step[{index}]"
         if step.piece not in pieces:
-            there = f"here: {either(pieces)}" if pieces else "there are none"
+            there = f"here: {either(pieces, 'and')}" if pieces else "there are none"
             yield Fault(f"{path}.piece", show(step.piece), f"a [[piece]] of the bench ({there})")
             continue
         piece = pieces[step.piece]

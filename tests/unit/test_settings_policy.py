@@ -1,0 +1,105 @@
+"""Policy files: the check they ask for, and their faults."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import SettingsError
+from acquire.model import PieceRule, Quantity
+from acquire.settings import config_dir, load_policy
+
+SOUND = """
+quantity = "gloss"
+geometry = [60, 20]
+resolution = 0.1
+valid_for_s = 3600
+
+[[step]]
+piece = "T1"
+readings = 3
+limit = 1.0
+spread_limit = 0.50
+"""
+
+
+def _faults(path: Path, text: str) -> list[str]:
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SettingsError) as caught:
+        load_policy(path)
+    return [str(fault) for fault in caught.value.faults]
+
+
+def test_a_policy_is_named_after_its_file_and_keeps_the_digits(tmp_path: Path) -> None:
+    path = tmp_path / "both-angles.toml"
+    path.write_text(SOUND, encoding="utf-8")
+    policy = load_policy(path)
+    assert policy.id == "both-angles"
+    assert policy.quantity is Quantity.GLOSS
+    assert policy.geometries == ("60", "20")
+    assert policy.unit == "gloss_unit"
+    assert policy.resolution == Decimal("0.1")
+    assert policy.rules == (PieceRule("T1", 3, Decimal("1.0"), Decimal("0.50")),)
+    assert str(policy.rules[0].spread_limit) == "0.50"
+    assert (policy.valid_for_s, policy.clock_jump_s) == (3600.0, 2.0)
+
+
+@pytest.mark.parametrize(("name", "geometry"), [("gloss-20", "20"), ("gloss-60", "60")])
+def test_the_shipped_policies_check_two_tiles_and_the_trap(name: str, geometry: str) -> None:
+    policy = load_policy(config_dir() / "policies" / f"{name}.toml")
+    assert policy.geometries == (geometry,)
+    assert [rule.piece for rule in policy.rules] == ["T1", "T2", "Z0"]
+    assert policy.valid_for_s == 4 * 3600
+
+
+def test_every_fault_of_a_policy_is_told_at_once(tmp_path: Path) -> None:
+    text = """
+quantity = "force"
+geometry = 20
+unit = "gram_force"
+resolution = 0
+valid_for_s = 604801
+clock_jump_s = inf
+
+[[step]]
+piece = "W1"
+readings = 1
+limit = -1
+spread_limit = "0.5"
+
+[[step]]
+piece = "W1"
+readings = 3
+limit = nan
+spread_limit = 0.5
+"""
+    assert _faults(tmp_path / "pull.toml", text) == [
+        "geometry: got 20, wanted no geometry, which only gloss has (here: force)",
+        "unit: got 'gram_force', wanted 'newton', the unit readings are kept in",
+        "resolution: got 0, wanted a number, more than 0",
+        "valid_for_s: got 604801, wanted a number, more than 0 and at most 604800",
+        "clock_jump_s: got Infinity, wanted a number, more than 0 and at most 3600",
+        "step[0].readings: got 1, wanted a whole number from 2 to 100",
+        "step[0].limit: got -1, wanted a number, more than 0",
+        "step[0].spread_limit: got '0.5', wanted a number",
+        "step[1].piece: got 'W1', wanted each piece in one step",
+        "step[1].limit: got NaN, wanted a finite number",
+    ]
+
+
+def test_gloss_without_a_geometry_is_no_policy(tmp_path: Path) -> None:
+    assert _faults(tmp_path / "p.toml", SOUND.replace("geometry = [60, 20]", "")) == [
+        "geometry: got nothing, wanted 20, 60 or 85, or a list of them such as [20, 60]"
+    ]
+
+
+def test_a_policy_without_steps_checks_nothing_and_is_refused(tmp_path: Path) -> None:
+    head = SOUND.split("[[step]]", maxsplit=1)[0]
+    assert _faults(tmp_path / "p.toml", head) == [
+        "step: got nothing, wanted one or more [[step]] tables"
+    ]
+    assert _faults(tmp_path / "p.toml", head + "step = []\n") == [
+        "step: got an empty list, wanted 1 or more entries"
+    ]

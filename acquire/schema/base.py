@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from types import FunctionType
 from typing import TYPE_CHECKING, Any, Generic, NamedTuple, Self, TypeVar, cast
 
 from pydantic import (
@@ -64,7 +65,11 @@ class Schema(BaseModel):
     """Base of every table: strict types, frozen, unknown keys are faults."""
 
     model_config = ConfigDict(
-        strict=True, frozen=True, extra="forbid", allow_inf_nan=False, regex_engine="python-re"
+        strict=True,
+        frozen=True,
+        extra="forbid",
+        allow_inf_nan=False,
+        regex_engine="python-re",
     )
 
     _holes: dict[str, _Hole] = PrivateAttr(default_factory=dict)
@@ -240,8 +245,8 @@ def _rules(cls: type[Schema]) -> Iterable[Callable[[Schema], Iterator[Fault]]]:
     seen: dict[str, Callable[[Schema], Iterator[Fault]]] = {}
     for ancestor in reversed(cls.__mro__):
         for name, attribute in vars(ancestor).items():
-            if getattr(attribute, "__is_rule__", False):
-                seen[name] = cast("Callable[[Schema], Iterator[Fault]]", attribute)
+            if isinstance(attribute, FunctionType) and hasattr(attribute, "__is_rule__"):
+                seen[name] = attribute
     return seen.values()
 
 

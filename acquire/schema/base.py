@@ -188,15 +188,23 @@ def survey(schema: type[S], table: Mapping[str, object], prefix: str = "") -> Su
     )
 
 
-def read(schema: type[S], table: Mapping[str, object], source: str, prefix: str = "") -> S:
+def read(
+    schema: type[S],
+    table: Mapping[str, object],
+    source: str,
+    prefix: str = "",
+    *,
+    next_step: str = "",
+) -> S:
     """The model of a table.
 
-    `source` names the file in the message, `prefix` goes before every path. Raises
-    `SettingsError` with all faults of the table, those of its rules among them.
+    `source` names the file in the message, `prefix` goes before every path, `next_step` is what
+    the person should do (by default mend the source). Raises `SettingsError` with all faults of
+    the table, those of its rules among them.
     """
     model, faults = survey(schema, table, prefix)
     if faults:
-        raise SettingsError(source, faults)
+        raise SettingsError(source, faults, next_step=next_step)
     return model
 
 

@@ -38,7 +38,10 @@ class CoatbenchError(Exception):
     def __str__(self) -> str:
         middle = ", ".join(
             part
-            for part in (f"got {self.got}" if self.got else "", f"wanted {self.wanted}" if self.wanted else "")
+            for part in (
+                f"got {self.got}" if self.got else "",
+                f"wanted {self.wanted}" if self.wanted else "",
+            )
             if part
         )
         text = f"{self.what}: {middle}" if middle else self.what
@@ -65,12 +68,18 @@ class SettingsError(Misuse):
 
     def __init__(self, source: str, faults: list[Fault], *, next_step: str = "") -> None:
         count = "one fault" if len(faults) == 1 else f"{len(faults)} faults"
-        super().__init__(f"{source} has {count}", next_step=next_step or f"mend {source} and try again")
+        super().__init__(
+            f"{source} has {count}", next_step=next_step or f"mend {source} and try again"
+        )
         self.source = source
         self.faults = faults
 
     def __str__(self) -> str:
-        lines = [f"{self.what}:", *(f"  {fault}" for fault in self.faults), f"Next: {self.next_step}"]
+        lines = [
+            f"{self.what}:",
+            *(f"  {fault}" for fault in self.faults),
+            f"Next: {self.next_step}",
+        ]
         return "\n".join(lines)
 
 
@@ -113,7 +122,7 @@ class StoreError(Misfortune):
 
 
 class StoreUnwritable(StoreError):
-    """A row could not be committed. Acquisition must stop: acquiring without recording is forbidden."""
+    """A row could not be committed: acquisition must stop, for nothing may go unrecorded."""
 
 
 class StoreInUse(StoreError):

@@ -13,6 +13,7 @@ from pydantic import Field
 
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
+from acquire.pipeline.asking import Answer
 from acquire.pipeline.recorder import Act
 from acquire.schema import Schema, read
 
@@ -65,6 +66,13 @@ class Note(Schema):
 
 Maker = Callable[[Acts, Any], Act]
 
+
+def _now(act: Callable[[], Answer]) -> Act:
+    """An act that does not ask for the time."""
+    return lambda _: act()
+
+
+# What each call takes, and the act it makes of that (`a` the acts, `c` the call's arguments).
 _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "begin_check": (OfInstrument, lambda a, c: lambda at: a.checks.begin(c.instrument, at)),
     "abandon_check": (OfInstrument, lambda a, c: lambda at: a.checks.abandon(c.instrument, at)),
@@ -74,10 +82,10 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
             lambda at: a.runs.begin(c.text, c.source, c.measure, c.stage, c.instrument, at)
         ),
     ),
-    "resume_run": (Nothing, lambda a, c: lambda at: a.runs.resume(at)),
-    "skip": (Nothing, lambda a, c: lambda at: a.runs.skip()),
-    "back": (Nothing, lambda a, c: lambda at: a.runs.back()),
-    "go_to": (GoTo, lambda a, c: lambda at: a.runs.go_to(c.zone, c.replicate)),
+    "resume_run": (Nothing, lambda a, _: a.runs.resume),
+    "skip": (Nothing, lambda a, _: _now(a.runs.skip)),
+    "back": (Nothing, lambda a, _: _now(a.runs.back)),
+    "go_to": (GoTo, lambda a, c: lambda _: a.runs.go_to(c.zone, c.replicate)),
     "finish_run": (Finish, lambda a, c: lambda at: a.runs.finish(c.why, at)),
     "void": (Void, lambda a, c: lambda at: a.readings.void(c.reading_id, c.reason, at)),
     "assign": (
@@ -89,8 +97,8 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
         ),
     ),
     "note": (Note, lambda a, c: lambda at: a.note(c.text, c.trial, c.stage, at)),
-    "close_sitting": (Nothing, lambda a, c: lambda at: a.close_sitting(at)),
-    "status": (Nothing, lambda a, c: lambda at: a.status(at)),
+    "close_sitting": (Nothing, lambda a, _: a.close_sitting),
+    "status": (Nothing, lambda a, _: a.status),
 }
 
 # Calls that are no act on the desk: the daemon and the server see to them.

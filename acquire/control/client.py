@@ -49,9 +49,7 @@ class Client:
         """The reply to a call, once everything it did is on disk."""
         return self._exchange(self._lines, name, arguments)
 
-    def _exchange(
-        self, lines: Lines, name: str, arguments: dict[str, object]
-    ) -> dict[str, Any]:
+    def _exchange(self, lines: Lines, name: str, arguments: dict[str, object]) -> dict[str, Any]:
         try:
             lines.send({"token": self._door.token, "call": name, "arguments": arguments})
             item = lines.receive()
@@ -61,7 +59,8 @@ class Client:
             ) from e
         if item is None:
             raise ControlError(
-                "the daemon has hung up", next_step="see what coatbench serve printed, start it again"
+                "the daemon has hung up",
+                next_step="see what coatbench serve printed, start it again",
             )
         if not item.get("ok"):
             raise error_of(item.get("error", {}))
@@ -100,6 +99,9 @@ class Client:
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, tb: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        tb: TracebackType | None,
     ) -> None:
         self.close()

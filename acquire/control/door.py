@@ -44,7 +44,7 @@ def write_door(path: Path, door: Door) -> None:
 
 
 def read_door(path: Path) -> Door:
-    """Read the door file. Raises `ControlError` if no daemon runs here or it is not ours to read."""
+    """Read the door file. Raises `ControlError` if there is none, or it is not ours."""
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
         return Door(str(found["host"]), int(found["port"]), str(found["token"]), int(found["pid"]))

@@ -25,6 +25,17 @@ CLIENT_LIMIT = 32
 FIRST_LINE_TIMEOUT_S = 10.0
 POLL_S = 0.5
 
+_STRANGER = {
+    "ok": False,
+    "error": error_item(
+        Refused(
+            "the token is not this daemon's",
+            reason="token",
+            next_step="use coatbench as the user who started the daemon",
+        )
+    ),
+}
+
 CallTable = Callable[[str, Mapping[str, object]], dict[str, object]]
 Spawn = Callable[[str, Callable[[], None]], object]
 
@@ -46,7 +57,7 @@ class ControlServer:
                 wanted="a loopback address such as 127.0.0.1",
                 next_step="mend 'control' in bench.toml",
             )
-        self._token = token.encode()
+        self.token = token
         self._answer = answer
         self._hub = hub
         self._spawn = spawn
@@ -63,8 +74,7 @@ class ControlServer:
             raise ControlError(
                 f"the control address {host}:{port} cannot be used",
                 got=str(e),
-                next_step="free the port, or write control = \"127.0.0.1:0\" in bench.toml "
-                "to have a free one chosen",
+                next_step='free it, or write control = "127.0.0.1:0" in bench.toml',
             ) from e
         self._socket.settimeout(POLL_S)
         self.host, self.port = self._socket.getsockname()[:2]
@@ -110,21 +120,12 @@ class ControlServer:
                 if item is None:
                     return
                 if not self._is_ours(item):
-                    return lines.send(
-                        {
-                            "ok": False,
-                            "error": error_item(
-                                Refused(
-                                    "the token is not this daemon's",
-                                    reason="token",
-                                    next_step="use coatbench as the user who started the daemon",
-                                )
-                            ),
-                        }
-                    )
+                    lines.send(_STRANGER)
+                    return
                 client.settimeout(None)
                 if item.get("call") == calls.WATCH:
-                    return self._stream(lines)
+                    self._stream(lines)
+                    return
                 lines.send(self._reply(item))
         except ValueError as e:
             with contextlib.suppress(OSError):
@@ -146,7 +147,7 @@ class ControlServer:
     def _is_ours(self, item: dict[str, Any]) -> bool:
         token = item.get("token")
         return isinstance(token, str) and hmac.compare_digest(
-            token.encode("utf-8", "surrogatepass"), self._token
+            token.encode("utf-8", "surrogatepass"), self.token.encode()
         )
 
     def _reply(self, item: dict[str, Any]) -> dict[str, Any]:

@@ -56,5 +56,7 @@ class Piece:
 
     def certificate(self, quantity: Quantity, geometry: str) -> Certificate | None:
         """The certificate for this quantity and geometry; of several the latest issued."""
-        fitting = [c for c in self.certificates if c.quantity is quantity and c.geometry == geometry]
+        fitting = [
+            c for c in self.certificates if c.quantity is quantity and c.geometry == geometry
+        ]
         return max(fitting, key=lambda c: c.issued, default=None)

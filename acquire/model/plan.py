@@ -17,7 +17,7 @@ class Order(StrEnum):
     INTERLEAVED = "interleaved"
     """Replicate 1 of every zone, then replicate 2: a drift spreads over all zones alike."""
     SHUFFLED = "shuffled"
-    """Interleaved, with the zones of each replicate in a random order drawn from the plan's seed."""
+    """Interleaved, the zones of each replicate in a random order drawn from the plan's seed."""
 
 
 @dataclass(frozen=True, slots=True)

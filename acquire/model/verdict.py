@@ -12,7 +12,7 @@ from acquire.model.instant import Instant
 class Outcome(StrEnum):
     """The result of a check under a guard band (JCGM 106:2012, 8.3)."""
 
-    PASS = "pass"
+    PASS = "pass"  # noqa: S105 - no password
     FAIL = "fail"
     UNDECIDED = "undecided"
 

@@ -25,10 +25,12 @@ class CheckActs:
         standing = standing_of(self._desk, instrument)
         require_ready(standing, "check")
         if standing.checking is not None:
+            rule = standing.checking.rule
+            next_piece = rule.piece if rule else "none"
             raise Refused(
                 f"a check of {instrument} is under way",
                 reason="check under way",
-                got=f"piece {standing.checking.rule.piece if standing.checking.rule else 'none'} next",
+                got=f"piece {next_piece} next",
                 next_step=f"go on with it, or coatbench check {instrument} --abandon",
             )
         policy = standing.spec.policy

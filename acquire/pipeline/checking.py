@@ -34,7 +34,7 @@ class Checking:
         return len(self.readings.get((rule.piece, geometry), ())) if rule else 0
 
     def take(self, geometry: str, value: Decimal) -> str | None:
-        """Count a reading for the present piece and return the piece; None if it has no use here."""
+        """Count a reading for the present piece and give the piece; None if it has no use here."""
         rule = self.rule
         if rule is None or geometry not in self.policy.geometries:
             return None

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 from acquire.errors import CoatbenchError
 from acquire.model import (
@@ -53,6 +54,24 @@ class RunUnderWay:
     last_filled: int | None = None
 
 
+class _Place(NamedTuple):
+    """A reading's tags, as `ReadingRow` has them."""
+
+    role: str
+    run_id: int | None = None
+    zone: str | None = None
+    stage: str | None = None
+    replicate: int | None = None
+    check_id: int | None = None
+    unchecked: int = 0
+    piece: str | None = None
+    loose_reason: str | None = None
+
+
+def _loose(reason: str) -> _Place:
+    return _Place("loose", loose_reason=reason)
+
+
 class Desk:
     """State of the bench and the rules of the gate over it. One thread."""
 
@@ -78,7 +97,7 @@ class Desk:
         )
 
     def settle(self) -> None:
-        """After a commit: if a failed check made readings of the open run suspect, open their places.
+        """After a commit: open the places of readings that a failed check made suspect.
 
         Cheap unless a check was judged since the last call.
         """
@@ -186,44 +205,7 @@ class Desk:
             noise = Noise(reading.at, reading.raw, reading.start, reading.end, str(error))
             return [self._noise(connection_id, noise, noise.reason)]
         reading_id = self.ids.take(r.ReadingRow)
-        run_id = zone = stage = replicate = check_id = piece = loose = None
-        unchecked = 0
-        role = "loose"
-        geometry = reading.geometry
-        checking = standing.checking
-        run = self.run
-        if reading.flags or value is None:
-            loose = ", ".join(sorted(reading.flags)) or "no value"
-        elif not standing.is_expected_device:
-            loose = f"serial {standing.serial} answers where {standing.spec.serial} is expected"
-        elif checking is not None:
-            piece = checking.take(geometry, value)
-            if piece is None:
-                loose = f"the check does not want {geometry}° now"
-            else:
-                role, check_id = "check", checking.check_id
-        elif run is None or run.instrument != standing.spec.id:
-            loose = "no run is open for this instrument"
-        else:
-            target = run.course.next
-            if target is None:
-                loose = "every target of the run is filled"
-            elif geometry not in run.course.wanted(target):
-                loose = (
-                    f"{target} has its {geometry}° reading already"
-                    if geometry in run.course.geometries
-                    else f"the run does not want {geometry}°"
-                )
-            else:
-                verdict = self.keeper.ask_gate(standing, frozenset((geometry,)), reading.at)
-                if verdict.is_open or run.plan.unchecked:
-                    role, run_id, check_id = "run", run.id, verdict.check_id
-                    unchecked = 0 if verdict.is_open else 1
-                    zone, stage, replicate = target
-                    run.course.fill(geometry, Filling(reading_id, float(value)))
-                    run.last_filled = reading_id
-                else:
-                    loose = f"no valid check: {verdict.message}"
+        place = self._place(standing, reading, value, reading_id)
         row = r.ReadingRow(
             reading_id,
             connection_id,
@@ -232,7 +214,7 @@ class Desk:
             reading.at.utc_ns,
             reading.at.mono_ns,
             reading.quantity.value,
-            geometry,
+            reading.geometry,
             reading.text,
             reading.unit,
             None if value is None else str(value),
@@ -243,21 +225,64 @@ class Desk:
             reading.raw,
             reading.start,
             reading.end,
-            role,
+            place.role,
             self.sitting_id,
-            run_id,
-            zone,
-            stage,
-            replicate,
-            check_id,
-            unchecked,
-            piece,
-            loose,
+            place.run_id,
+            place.zone,
+            place.stage,
+            place.replicate,
+            place.check_id,
+            place.unchecked,
+            place.piece,
+            place.loose_reason,
         )
         standing.last = row
-        if role == "check" and checking is not None and checking.rule is None:
+        checking = standing.checking
+        if place.role == "check" and checking is not None and checking.rule is None:
             return [row, *self.keeper.judge(standing, reading.at)]
         return [row]
+
+    def _place(
+        self, standing: Standing, reading: Reading, value: Decimal | None, reading_id: int
+    ) -> _Place:
+        """Where a reading belongs: to the check under way, to the run, or to the loose ones."""
+        if reading.flags or value is None:
+            return _loose(", ".join(sorted(reading.flags)) or "no value")
+        if not standing.is_expected_device:
+            return _loose(
+                f"serial {standing.serial} answers where {standing.spec.serial} is expected"
+            )
+        geometry = reading.geometry
+        checking = standing.checking
+        if checking is not None:
+            piece = checking.take(geometry, value)
+            if piece is None:
+                return _loose(f"the check does not want {geometry}° now")
+            return _Place("check", check_id=checking.check_id, piece=piece)
+        run = self.run
+        if run is None or run.instrument != standing.spec.id:
+            return _loose("no run is open for this instrument")
+        target = run.course.next
+        if target is None:
+            return _loose("every target of the run is filled")
+        if geometry not in run.course.wanted(target):
+            return _loose(
+                f"{target} has its {geometry}° reading already"
+                if geometry in run.course.geometries
+                else f"the run does not want {geometry}°"
+            )
+        verdict = self.keeper.ask_gate(standing, frozenset((geometry,)), reading.at)
+        if not verdict.is_open and not run.plan.unchecked:
+            return _loose(f"no valid check: {verdict.message}")
+        run.course.fill(geometry, Filling(reading_id, float(value)))
+        run.last_filled = reading_id
+        return _Place(
+            "run",
+            run.id,
+            *target,
+            check_id=verdict.check_id,
+            unchecked=0 if verdict.is_open else 1,
+        )
 
     def _notice(self, standing: Standing, connection_id: int, notice: Notice) -> list[Row]:
         name = standing.spec.id

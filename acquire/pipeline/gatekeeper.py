@@ -250,7 +250,7 @@ class Gatekeeper:
         return int(end.timestamp()) * 1_000_000_000
 
     def forget_failure(self, standing: Standing, at: Instant) -> None:
-        """After a re-adjustment a failed check no longer describes the meter; it needs a new one."""
+        """After a re-adjustment a failed check no longer describes the meter: it needs another."""
         if standing.judged is not None and standing.judged.outcome is not Outcome.PASS:
             standing.judged = None
             standing.ending = Ending(

@@ -60,7 +60,9 @@ class ReadingActs:
             )
         row = r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, reading_id, reason.strip())
         if desk.run is not None and _is_of(desk.run, found.trial, found.measure, found.stage):
-            assert found.zone is not None and found.stage is not None
+            # A reading of a run has its place: the table's own CHECK says so.
+            assert found.zone is not None
+            assert found.stage is not None
             assert found.replicate is not None
             desk.run.course.reopen(
                 Slot(Target(found.zone, found.stage, found.replicate), found.geometry), reading_id

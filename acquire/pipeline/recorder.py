@@ -88,7 +88,12 @@ class Recorder:
 
     def stop(self) -> None:
         """Let the thread end after what is waiting has been recorded."""
-        self._waiting.put(None)
+        while self.failure is None:
+            try:
+                self._waiting.put(None, timeout=0.1)
+            except queue.Full:
+                continue
+            return
 
     # -- on the recorder's thread ------------------------------------------------------------------
 

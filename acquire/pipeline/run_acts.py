@@ -56,7 +56,7 @@ class RunActs:
                 reason="run interrupted",
                 got=f"run {desk.interrupted.id} ({desk.interrupted.trial.trial}, "
                 f"{desk.interrupted.stage})",
-                next_step="go on with it: coatbench run --resume, or end it: coatbench run --finish",
+                next_step="coatbench run --resume goes on with it, coatbench run --finish ends it",
             )
         standing = standing_of(self._desk, instrument)
         geometries = self._admit(standing, chosen, plan.unchecked, at)

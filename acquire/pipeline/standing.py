@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from acquire.model import Ending, InstrumentSpec, Instant, Judgement, Pass
+from acquire.model import Ending, Instant, InstrumentSpec, Judgement, Pass
 from acquire.pipeline.checking import Checking
 from acquire.store.rows import ReadingRow
 

@@ -158,7 +158,7 @@ class PieceJudgementRow(NamedTuple):
     piece: str
     geometry: str
     outcome: str
-    count: int
+    readings: int
     mean: str
     spread: str
     certified: str

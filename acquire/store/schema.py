@@ -79,7 +79,7 @@ CREATE TABLE piece_judgement (
     id INTEGER PRIMARY KEY, check_id INTEGER NOT NULL REFERENCES check_begin(id),
     piece TEXT NOT NULL, geometry TEXT NOT NULL,
     outcome TEXT NOT NULL CHECK (outcome IN ('pass', 'fail', 'undecided')),
-    count INTEGER NOT NULL, mean TEXT NOT NULL, spread TEXT NOT NULL, certified TEXT NOT NULL,
+    readings INTEGER NOT NULL, mean TEXT NOT NULL, spread TEXT NOT NULL, certified TEXT NOT NULL,
     deviation TEXT NOT NULL, expanded_uncertainty TEXT NOT NULL, limit_ TEXT NOT NULL,
     spread_limit TEXT NOT NULL, unit TEXT NOT NULL,
     certificate_id INTEGER REFERENCES certificate(id), message TEXT NOT NULL
@@ -238,7 +238,10 @@ BEGIN
 END;
 """
 
-_ISO = "strftime('%Y-%m-%dT%H:%M:%S', {0} / 1000000000, 'unixepoch') || printf('.%03dZ', {0} / 1000000 % 1000)"
+_ISO = (
+    "strftime('%Y-%m-%dT%H:%M:%S', {0} / 1000000000, 'unixepoch')"
+    " || printf('.%03dZ', {0} / 1000000 % 1000)"
+)
 
 _VIEWS = f"""
 CREATE VIEW checks AS

@@ -65,8 +65,8 @@ class Shelf:
         """The slots that hold a reading that counts, with its id and value."""
         rows = self._writer.query(
             "SELECT reading_id, zone, stage, replicate, geometry, value_real FROM readings "
-            "WHERE run_id IN (SELECT run_id FROM runs WHERE trial = ? AND measure = ? AND stage = ?) "
-            "AND counts = 1 ORDER BY reading_id",
+            "WHERE run_id IN (SELECT run_id FROM runs "
+            "WHERE trial = ? AND measure = ? AND stage = ?) AND counts = 1 ORDER BY reading_id",
             (trial, measure, stage),
         )
         return {
@@ -158,8 +158,8 @@ class Shelf:
     def open_sitting(self) -> tuple[int, int] | None:
         """Id and beginning (UTC, ns) of the sitting that has not ended."""
         rows = self._writer.query(
-            "SELECT id, at_utc_ns FROM sitting WHERE id NOT IN (SELECT sitting_id FROM sitting_end) "
-            "ORDER BY id DESC LIMIT 1"
+            "SELECT id, at_utc_ns FROM sitting "
+            "WHERE id NOT IN (SELECT sitting_id FROM sitting_end) ORDER BY id DESC LIMIT 1"
         )
         return (rows[0]["id"], rows[0]["at_utc_ns"]) if rows else None
 

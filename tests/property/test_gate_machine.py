@@ -68,7 +68,7 @@ class GateMachine(RuleBasedStateMachine):
             self.yard.close()
             self._folder.cleanup()
 
-    # -- what the model knows -------------------------------------------------------------------------
+    # -- what the model knows ----------------------------------------------------------------------
 
     def holds(self, instrument: str) -> bool:
         return self.mono < self.until.get(instrument, -1.0)
@@ -88,7 +88,7 @@ class GateMachine(RuleBasedStateMachine):
             return False
         return True
 
-    # -- the world ----------------------------------------------------------------------------------------
+    # -- the world ---------------------------------------------------------------------------------
 
     @rule(instrument=INSTRUMENTS)
     def plug(self, instrument: str) -> None:
@@ -192,7 +192,7 @@ class GateMachine(RuleBasedStateMachine):
         elif self.holds(instrument) and flag is None and geometry == "20" and expected_device:
             self.covered.add(reading_id)
 
-    # -- the person, and the hostile hand ---------------------------------------------------------------------
+    # -- the person, and the hostile hand ----------------------------------------------------------
 
     @precondition(in_work)
     @rule(instrument=INSTRUMENTS)
@@ -303,7 +303,7 @@ class GateMachine(RuleBasedStateMachine):
                     self.end(instrument)
                 self.checking.pop(instrument, None)
 
-    # -- the invariant ---------------------------------------------------------------------------------------------
+    # -- the invariant -----------------------------------------------------------------------------
 
     @invariant()
     def nothing_counts_without_a_valid_pass(self) -> None:

@@ -1,0 +1,225 @@
+"""The daemon: knows every part, puts them together, holds no logic.
+
+Main thread: waits for the end. Threads it owns: the recorder, one session an instrument, the
+control server and one a client. They all end before `Daemon` is left. When the store cannot write,
+everything stops, loudly: acquiring without recording is the one forbidden state.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from acquire.clock import Clock, SystemClock
+from acquire.control import calls
+from acquire.control.door import Door, door_path, new_token, write_door
+from acquire.control.server import ControlServer
+from acquire.driverapi import LinkNeeds
+from acquire.driverapi.registry import Registry
+from acquire.errors import CoatbenchError, NotFound, StoreError
+from acquire.hub import Hub
+from acquire.link import Opener, opener_for
+from acquire.model import Bench, InstrumentSpec, LinkAddress
+from acquire.pipeline.acts import Acts
+from acquire.pipeline.desk import Desk
+from acquire.pipeline.ids import Ids
+from acquire.pipeline.recorder import Recorder
+from acquire.pipeline.session import Session
+from acquire.schema import read
+from acquire.settings import load_bench
+from acquire.store import StoreWriter
+from acquire.store.shelf import Shelf
+from acquire.supervise import Scope
+
+MakeOpener = Callable[[LinkAddress, LinkNeeds], Opener]
+
+
+class Daemon:
+    """A running bench; made by `running_daemon`. `wait` ends on `stop` or when recording failed."""
+
+    def __init__(
+        self,
+        bench: Bench,
+        writer: StoreWriter,
+        scope: Scope,
+        clock: Clock,
+        registry: Registry,
+        make_opener: MakeOpener,
+    ) -> None:
+        self.bench = bench
+        self.hub = Hub()
+        self._scope = scope
+        self._ending = threading.Event()
+        self.failure: CoatbenchError | None = None
+        desk = Desk(bench, Shelf(writer), Ids(writer.next_ids()))
+        self._acts = Acts(desk)
+        self.recorder = Recorder(desk, writer, clock, self.hub.publish, self._recording_stopped)
+        self.sessions: dict[str, Session] = {}
+        self.troubles: list[str] = []
+        for spec in bench.instruments:
+            try:
+                self.sessions[spec.id] = self._session(spec, clock, registry, make_opener)
+            except CoatbenchError as error:
+                # One missing or unfit driver is named and contained; the others go on.
+                desk.standings[spec.id].message = str(error)
+                self.troubles.append(f"{spec.id}: {error}")
+        self.server = ControlServer(
+            bench.control_host, bench.control_port, new_token(), self.answer, self.hub, scope.start
+        )
+
+    def _session(
+        self, spec: InstrumentSpec, clock: Clock, registry: Registry, make_opener: MakeOpener
+    ) -> Session:
+        family = registry.family(spec.driver)
+        source = f"profile {spec.profile_name}"
+        needs = family.needs(spec.profile, source)
+        return Session(
+            instrument=spec.id,
+            opener=make_opener(spec.address, needs),
+            make_driver=lambda: family.driver(spec.profile, source),
+            sink=self.recorder.put,
+            clock=clock,
+        )
+
+    def start(self) -> None:
+        """Start the sessions and the door."""
+        for name, session in self.sessions.items():
+            self._scope.start(f"session-{name}", session.run)
+        self._scope.start("control", self.server.run)
+
+    def answer(self, name: str, arguments: Mapping[str, object]) -> dict[str, object]:
+        """The reply to a call of the control socket."""
+        if name == calls.STOP:
+            self._ending.set()
+            return {"stopping": True}
+        if name == calls.TAKE:
+            instrument = read(calls.OfInstrument, arguments, "call take").instrument
+            if instrument not in self.sessions:
+                raise NotFound(
+                    f"the bench has no working instrument {instrument!r}",
+                    wanted=", ".join(self.sessions),
+                    next_step="coatbench status",
+                )
+            return {"asked": self.sessions[instrument].take()}
+        return self.recorder.ask(calls.act_of(self._acts, name, arguments))
+
+    def stop(self) -> None:
+        """Ask the daemon to end; any thread, also a signal handler."""
+        self._ending.set()
+
+    def wait(self) -> None:
+        """Block until the daemon is to end."""
+        # A bounded wait, so that a signal's handler runs on every platform.
+        while not self._ending.wait(1.0):
+            pass
+
+    def shut(self) -> None:
+        """Stop the sessions and close the door; the recorder goes on with what is left."""
+        for session in self.sessions.values():
+            session.stop()
+        self.server.close()
+
+    def _recording_stopped(self, error: CoatbenchError) -> None:
+        self.failure = error
+        for session in self.sessions.values():
+            session.stop()
+        self._ending.set()
+
+    def crashed(self, name: str, error: BaseException) -> None:
+        """A thread ended by a fault of the program: name it and end."""
+        if self.failure is None:
+            self.failure = StoreError(
+                f"a part of the program failed ({name})",
+                got=repr(error),
+                next_step="start coatbench serve again and report the fault",
+            )
+        self._ending.set()
+
+
+@contextmanager
+def running_daemon(
+    bench: Bench,
+    *,
+    clock: Clock | None = None,
+    registry: Registry | None = None,
+    make_opener: MakeOpener = opener_for,
+) -> Iterator[Daemon]:
+    """A daemon with its door open; on leaving, everything it started has ended.
+
+    Raises what keeps it from starting: `StoreError`, `ControlError`, `SettingsError`.
+    """
+    writer = StoreWriter(bench.store)
+    door = door_path(bench.store)
+    daemon: Daemon | None = None
+
+    def crashed(name: str, error: BaseException) -> None:
+        if daemon is not None:
+            daemon.crashed(name, error)
+
+    try:
+        with Scope(crashed) as recording:
+            serving = Scope(crashed)
+            daemon = Daemon(
+                bench, writer, serving, clock or SystemClock(), registry or Registry(), make_opener
+            )
+            daemon.recorder.open()
+            recording.start("recorder", daemon.recorder.run)
+            try:
+                # The recorder outlives whoever may hand it something.
+                with serving:
+                    try:
+                        daemon.start()
+                        write_door(
+                            door,
+                            Door(
+                                daemon.server.host,
+                                daemon.server.port,
+                                daemon.server.token,
+                                os.getpid(),
+                            ),
+                        )
+                        yield daemon
+                    finally:
+                        door.unlink(missing_ok=True)
+                        daemon.shut()
+            finally:
+                daemon.recorder.stop()
+    finally:
+        writer.close()
+
+
+def serve(bench_file: Path, *, ready: Callable[[str], None]) -> int:
+    """Run the daemon of a bench file until it is stopped; the exit status for the shell.
+
+    `ready` gets lines for the person: where the door is, and what is amiss. Raises
+    `CoatbenchError` for whatever keeps the daemon from starting or made it stop.
+    """
+    bench = load_bench(bench_file)
+    with running_daemon(bench) as daemon, _ended_by_signals(daemon):
+        count = f"{len(daemon.sessions)} of {len(bench.instruments)} instruments"
+        door = f"{daemon.server.host}:{daemon.server.port}"
+        ready(f"serving {bench.name}: {count}, store {bench.store}, control {door}")
+        for trouble in daemon.troubles:
+            ready(trouble)
+        daemon.wait()
+    if daemon.failure is not None:
+        raise daemon.failure
+    return 0
+
+
+@contextmanager
+def _ended_by_signals(daemon: Daemon) -> Iterator[None]:
+    """SIGINT and SIGTERM end the daemon in order."""
+    kinds = [signal.SIGINT, signal.SIGTERM]
+    before = {kind: signal.signal(kind, lambda *_: daemon.stop()) for kind in kinds}
+    try:
+        yield
+    finally:
+        for kind, handler in before.items():
+            with contextlib.suppress(ValueError):
+                signal.signal(kind, handler)

@@ -1,0 +1,96 @@
+"""Finds driver plug-ins by entry point, and says which one is unfit.
+
+A plug-in is looked at when it is first asked for. One that cannot be imported or does not fit the
+interface is named, with its distribution, and contained: the others go on. Not imported by
+`acquire.driverapi` itself, so that drivers do not pull in what loads them.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Iterable
+from importlib.metadata import EntryPoint, entry_points
+
+from acquire.driverapi.driver import Family
+from acquire.errors import DriverError
+
+GROUP = "acquire.drivers"
+API = 1
+_CALLS = {"needs": ("profile", "source"), "driver": ("profile", "source")}
+
+
+class Registry:
+    """The driver families that are installed; `points` replaces them in tests."""
+
+    def __init__(self, points: Iterable[EntryPoint] | None = None) -> None:
+        found = entry_points(group=GROUP) if points is None else points
+        self._points: dict[str, list[EntryPoint]] = {}
+        for point in found:
+            self._points.setdefault(point.name, []).append(point)
+        self._families: dict[str, Family] = {}
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all families installed, fit or not."""
+        return tuple(sorted(self._points))
+
+    def family(self, name: str) -> Family:
+        """The family of this name. Raises `DriverError` naming what is wrong, or what is there."""
+        if name not in self._families:
+            self._families[name] = self._load(name)
+        return self._families[name]
+
+    def _load(self, name: str) -> Family:
+        points = self._points.get(name, [])
+        if not points:
+            raise DriverError(
+                f"there is no driver {name!r}",
+                wanted=", ".join(self.names) or "an installed driver",
+                next_step="mend 'driver' in bench.toml, or install the package that brings it",
+            )
+        values = {point.value for point in points}
+        if len(values) > 1:
+            raise DriverError(
+                f"several packages bring a driver {name!r}",
+                got=", ".join(sorted(map(_origin, points))),
+                wanted="one",
+                next_step="uninstall all but one of these packages",
+            )
+        point = points[0]
+        try:
+            family = point.load()
+        except Exception as e:  # whatever a stranger's module raises on import
+            raise _unfit(point, f"its import failed: {e!r}") from e
+        for fault in _faults(family, name):
+            raise _unfit(point, fault)
+        assert isinstance(family, Family)
+        return family
+
+
+def _faults(family: object, name: str) -> Iterable[str]:
+    if getattr(family, "name", None) != name:
+        yield f"it calls itself {getattr(family, 'name', 'nothing')!r}, its entry point {name!r}"
+    if getattr(family, "api", None) != API:
+        yield f"it was made for interface {getattr(family, 'api', 'none')}, this is interface {API}"
+    for call, parameters in _CALLS.items():
+        method = getattr(family, call, None)
+        if not callable(method):
+            yield f"it has no {call}()"
+            continue
+        try:
+            inspect.signature(method).bind(*parameters)
+        except TypeError:
+            yield f"its {call}() does not take {', '.join(parameters)}"
+
+
+def _unfit(point: EntryPoint, fault: str) -> DriverError:
+    return DriverError(
+        f"the driver {point.name!r} of {_origin(point)} cannot be used",
+        got=fault,
+        wanted=f"a family by interface {API} (DEVELOPERS.md)",
+        next_step="update or uninstall that package; other drivers go on",
+    )
+
+
+def _origin(point: EntryPoint) -> str:
+    return f"package {point.dist.name}" if point.dist is not None else point.value

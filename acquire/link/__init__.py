@@ -1,0 +1,16 @@
+"""Links: the serial, network and in-memory connections beneath the drivers."""
+
+from acquire.link.base import Link, Opener
+from acquire.link.memory import MemoryEnd, MemoryOpener, memory_pair
+from acquire.link.serial import SerialLink, SerialOpener, opener_for
+
+__all__ = [
+    "Link",
+    "MemoryEnd",
+    "MemoryOpener",
+    "Opener",
+    "SerialLink",
+    "SerialOpener",
+    "memory_pair",
+    "opener_for",
+]

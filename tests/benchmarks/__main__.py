@@ -1,0 +1,64 @@
+"""``python -m tests.benchmarks [--json FILE]``: Coatbench beside the plain logger, as a table."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import platform
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from tests.benchmarks.footprint import measure_footprint
+from tests.benchmarks.latency import measure_latency
+from tests.benchmarks.result import Result
+from tests.benchmarks.throughput import measure_throughput
+
+PARTS: dict[str, Callable[[Path], list[Result]]] = {
+    "latency": measure_latency,
+    "throughput": measure_throughput,
+    "footprint": measure_footprint,
+}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write the table there too")
+    parser.add_argument("--only", choices=PARTS, help="measure one part alone")
+    parser.add_argument(
+        "--folder", type=Path, help="where the stores are written (default: a temporary folder)"
+    )
+    chosen = parser.parse_args()
+    results: list[Result] = []
+    for name, part in PARTS.items():
+        if chosen.only in (None, name):
+            with tempfile.TemporaryDirectory(dir=chosen.folder) as folder:
+                results += part(Path(folder))
+    console = Console()
+    table = Table(title=f"Python {platform.python_version()}, {platform.machine()}")
+    for column in ("figure", "unit", "Coatbench", "baseline", "ratio", "goal", "met"):
+        table.add_column(column, justify="left" if column in ("figure", "unit") else "right")
+    for item in (r.as_item() for r in results):
+        table.add_row(*(_cell(item[key]) for key in item))
+    console.print(table)
+    if chosen.json is not None:
+        chosen.json.write_text(json.dumps([r.as_item() for r in results], indent=1) + "\n")
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return "-"
+    if isinstance(value, bool):
+        return "yes" if value else "NO"
+    return (
+        f"{value:,.3g}"
+        if isinstance(value, float) and value < 1000
+        else (f"{value:,.0f}" if isinstance(value, float) else str(value))
+    )
+
+
+if __name__ == "__main__":
+    main()

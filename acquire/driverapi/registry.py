@@ -8,7 +8,7 @@ interface is named, with its distribution, and contained: the others go on. Not 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from importlib.metadata import EntryPoint, entry_points
 
 from acquire.driverapi.driver import Family
@@ -59,15 +59,24 @@ class Registry:
         point = points[0]
         try:
             family = point.load()
-        except Exception as e:  # whatever a stranger's module raises on import
-            raise _unfit(point, f"its import failed: {e!r}") from e
-        for fault in _faults(family, name):
-            raise _unfit(point, fault)
+        # Whatever a stranger's module raises on import; some even try to end the program.
+        except (Exception, SystemExit) as e:
+            raise _unfit(point, f"its import failed: {e!r}"[:300]) from e
+        try:
+            faults = list(faults_of(family, name))
+        except Exception as e:
+            faults = [f"looking at it failed: {e!r}"[:300]]
+        if faults:
+            raise _unfit(point, "; ".join(faults))
         assert isinstance(family, Family)
         return family
 
 
-def _faults(family: object, name: str) -> Iterable[str]:
+def faults_of(family: object, name: str) -> Iterator[str]:
+    """Everything in which an object misses the interface of a family of this name."""
+    if inspect.isclass(family):
+        yield "it is a class where an object of it belongs"
+        return
     if getattr(family, "name", None) != name:
         yield f"it calls itself {getattr(family, 'name', 'nothing')!r}, its entry point {name!r}"
     if getattr(family, "api", None) != API:
@@ -79,7 +88,7 @@ def _faults(family: object, name: str) -> Iterable[str]:
             continue
         try:
             inspect.signature(method).bind(*parameters)
-        except TypeError:
+        except (TypeError, ValueError):
             yield f"its {call}() does not take {', '.join(parameters)}"
 
 

@@ -1,0 +1,321 @@
+"""The conformance kit: holds a driver family against its interface and against captures.
+
+For whoever writes a driver, in their own tests:
+
+    assert violations(FAMILY, profile, [capture(tomllib.loads(text), "name")]) == []
+
+A capture is a stretch of a conversation with a device and, written by hand, the facts it means;
+`capture` reads it from a table of this form (texts stand for bytes, character 255 for byte 255):
+
+    [[step]]                    # in order
+    after_s = 0.5               # seconds since the step before
+    sent = "?\\r"               # what the host sends, may be left out
+    received = "NONE\\r"        # what the device sends after that
+
+    [[fact]]                    # in order
+    is = "reading"              # with text, value, unit, geometry, press, flags, raw
+    ...                         # or "noise" with raw; "notice" with kind, text, raw
+
+Every capture is fed whole, without anybody asking `due`, byte by byte, cut at random places,
+glued, and with the head of another message behind it; then the driver gets bytes that mean
+nothing. Whatever is done, the facts must be the same and cover the stream in order. Pure; random
+places come from a seed.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from copy import deepcopy
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+from acquire.driverapi.driver import Driver, Due, Family
+from acquire.driverapi.fit import Guard
+from acquire.driverapi.needs import LinkNeeds
+from acquire.driverapi.registry import faults_of
+from acquire.errors import CoatbenchError, DriverError
+from acquire.model import Fact, Instant, Noise, Reading
+
+START = Instant(1_750_000_000_000_000_000, 1_000_000_000_000)
+RANDOM_CUTS = 20
+JUNK_BYTES = 4096
+MOST_SENDS = 1000
+
+
+class Step(NamedTuple):
+    """One exchange: `after_s` seconds after the step before, `sent` went out, `received` came."""
+
+    after_s: float
+    sent: bytes
+    received: bytes
+
+
+class Expected(NamedTuple):
+    """A fact as a capture words it: what it is, and all of it but its time and place."""
+
+    what: str
+    raw: bytes
+    text: str = ""
+    value: str = ""
+    unit: str = ""
+    geometry: str = ""
+    press: int | None = None
+    flags: frozenset[str] = frozenset()
+
+
+class Capture(NamedTuple):
+    """A conversation and what it means."""
+
+    name: str
+    steps: tuple[Step, ...]
+    facts: tuple[Expected, ...]
+
+    @property
+    def received(self) -> bytes:
+        """Everything that the device sent."""
+        return b"".join(step.received for step in self.steps)
+
+
+def capture(table: Mapping[str, Any], name: str) -> Capture:
+    """A capture from its table. Raises KeyError, TypeError or ValueError if it is none."""
+    return Capture(
+        name,
+        tuple(
+            Step(
+                float(step.get("after_s", 0)),
+                step.get("sent", "").encode("latin-1"),
+                step.get("received", "").encode("latin-1"),
+            )
+            for step in table["step"]
+        ),
+        tuple(_expected(fact) for fact in table["fact"]),
+    )
+
+
+def worded(fact: Fact) -> Expected:
+    """A fact as a capture would word it."""
+    if isinstance(fact, Reading):
+        value = "" if fact.value is None else str(fact.value)
+        return Expected(
+            "reading",
+            fact.raw,
+            fact.text,
+            value,
+            fact.unit,
+            fact.geometry,
+            fact.press,
+            frozenset(flag.value for flag in fact.flags),
+        )
+    if isinstance(fact, Noise):
+        return Expected("noise", fact.raw)
+    return Expected(fact.kind.value, fact.raw, fact.text)
+
+
+def violations(
+    family: Family,
+    profile: Mapping[str, object],
+    captures: Sequence[Capture],
+    source: str = "profile",
+    seed: int = 1,
+) -> list[str]:
+    """Every way in which a family with this profile breaks the interface; empty if none."""
+    found = list(faults_of(family, getattr(family, "name", "")))
+    if found:
+        return found
+    before = deepcopy(profile)
+    try:
+        if not isinstance(family.needs(profile, source), LinkNeeds):
+            found.append("needs gives no LinkNeeds")
+        if not isinstance(family.driver(profile, source), Driver):
+            return [*found, "driver gives no Driver"]
+    except Exception as trouble:
+        return [*found, f"the profile is refused: {trouble!r}"]
+    make = lambda: family.driver(profile, source)  # noqa: E731 - a name for one line
+    randomness = random.Random(seed)  # noqa: S311 - places to cut, not a secret
+    for one in captures:
+        found += [f"{one.name}: {wrong}" for wrong in _against(make, one, randomness)]
+    found += [f"junk: {wrong}" for wrong in _junk(make, randomness)]
+    found += [f"due: {wrong}" for wrong in _schedule(make)]
+    if profile != before:
+        found.append("the profile was changed")
+    return found
+
+
+def _expected(table: Mapping[str, Any]) -> Expected:
+    known = {"is", "kind", "raw", "text", "value", "unit", "geometry", "press", "flags"}
+    if strange := set(table) - known:
+        raise ValueError(f"a fact of a capture has no {strange.pop()}")
+    what = table["is"]
+    return Expected(
+        table["kind"] if what == "notice" else what,
+        table["raw"].encode("latin-1"),
+        table.get("text", ""),
+        table.get("value", ""),
+        table.get("unit", ""),
+        table.get("geometry", ""),
+        table.get("press"),
+        frozenset(table.get("flags", ())),
+    )
+
+
+class _Fed(NamedTuple):
+    """What came of feeding: the facts, and those of the end."""
+
+    facts: list[Fact]
+    last: list[Fact]
+
+
+def _run(
+    make: Callable[[], Driver],
+    steps: Sequence[Step],
+    cut: Callable[[bytes], list[bytes]],
+    *,
+    asks_due: bool = True,
+) -> _Fed:
+    """Feed a conversation as a session does. Raises `DriverError` on unfit facts."""
+    driver, guard, now = make(), Guard("under test"), START
+    guard.bytes(driver.opening(now), "opening")
+    facts: list[Fact] = []
+    for step in steps:
+        ns = round(step.after_s * 1e9)
+        now = Instant(now.utc_ns + ns, now.mono_ns + ns)
+        if asks_due:
+            guard.bytes(driver.due(now).send, "due")
+        for chunk in cut(step.received):
+            facts += guard.facts(driver.feed(chunk, now), len(chunk))
+    return _Fed(facts, guard.facts(driver.lost(now), 0))
+
+
+def _against(make: Callable[[], Driver], one: Capture, randomness: random.Random) -> Iterator[str]:
+    def anywhere(data: bytes) -> list[bytes]:
+        places = sorted(randomness.randrange(len(data) + 1) for _ in range(randomness.randrange(9)))
+        edges = [0, *places, len(data)]
+        return [data[a:b] for a, b in pairwise(edges)]
+
+    def whole(data: bytes) -> list[bytes]:
+        return [data]
+
+    def by_byte(data: bytes) -> list[bytes]:
+        return [data[i : i + 1] for i in range(len(data))]
+
+    # Glued as far as time allows: what came at one moment comes in one chunk.
+    glued: list[Step] = []
+    for after_s, sent, received in one.steps:
+        if glued and not after_s:
+            last = glued.pop()
+            glued.append(Step(last.after_s, last.sent + sent, last.received + received))
+        else:
+            glued.append(Step(after_s, sent, received))
+    ways = [
+        ("fed whole", one.steps, whole, True),
+        ("with nobody asking due", one.steps, whole, False),
+        ("byte by byte", one.steps, by_byte, True),
+        ("glued", glued, whole, True),
+        *(("cut at random", one.steps, anywhere, True) for _ in range(RANDOM_CUTS)),
+    ]
+    for how, steps, cut, asks_due in ways:
+        try:
+            fed = _run(make, steps, cut, asks_due=asks_due)
+        except DriverError as error:
+            yield f"{how}: {error.got or error}"
+            continue
+        except Exception as trouble:
+            yield f"{how}: raised {trouble!r}"
+            continue
+        yield from (f"{how}: {wrong}" for wrong in _unlike(one, fed))
+    yield from _tail(make, one)
+
+
+def _unlike(one: Capture, fed: _Fed) -> Iterator[str]:
+    facts = fed.facts + fed.last
+    got = [worded(fact) for fact in facts]
+    for index, expected in enumerate(one.facts):
+        if index >= len(got) or got[index] != expected:
+            shown = got[index] if index < len(got) else "nothing"
+            yield f"fact {index}: got {shown}, wanted {expected}"
+            return
+    if len(got) > len(one.facts):
+        yield f"got {got[len(one.facts)]} beyond what the capture means"
+    yield from _displaced(one.received, facts)
+
+
+def _displaced(stream: bytes, facts: Sequence[Fact]) -> Iterator[str]:
+    for fact in facts:
+        if stream[fact.start : fact.end] != fact.raw:
+            yield f"raw {fact.raw!r} is not what was received from {fact.start} to {fact.end}"
+
+
+def _tail(make: Callable[[], Driver], one: Capture) -> Iterator[str]:
+    """The head of a message behind a capture is kept until it is ended or the link is lost."""
+    stream = one.received
+    first = next((fact.raw for fact in one.facts if fact.what == "reading" and fact.raw), b"")
+    head = first[: len(first) // 2]
+    if not head:
+        return
+    try:
+        fed = _run(make, [*one.steps, Step(0.0, b"", head)], lambda data: [data])
+    except Exception as trouble:
+        yield f"with a tail: {trouble!r}"
+        return
+    rest = b"".join(fact.raw for fact in (fed.facts + fed.last)[len(one.facts) :])
+    if rest != head:
+        yield f"with a tail: {head!r} was waiting, {rest!r} came out when the link was lost"
+    yield from _displaced(stream + head, fed.facts + fed.last)
+
+
+def _junk(make: Callable[[], Driver], randomness: random.Random) -> Iterator[str]:
+    for name, data in (
+        ("random bytes", randomness.randbytes(JUNK_BYTES)),
+        ("zeros", bytes(JUNK_BYTES)),
+        ("ones", b"\xff" * JUNK_BYTES),
+        ("line ends", b"\r\n" * (JUNK_BYTES // 2)),
+        ("digits", b"0123456789" * (JUNK_BYTES // 10)),
+    ):
+        at_once = [Step(0.0, b"", data)]
+        try:
+            one = _run(make, at_once, lambda chunk: [chunk])
+            other = _run(
+                make, at_once, lambda chunk: [chunk[i : i + 7] for i in range(0, len(chunk), 7)]
+            )
+        except DriverError as error:
+            yield f"{name}: {error.got or error}"
+            continue
+        except Exception as trouble:
+            yield f"{name}: raised {trouble!r}"
+            continue
+        yield from (f"{name}: {wrong}" for wrong in _displaced(data, one.facts + one.last))
+        if [worded(f) for f in one.facts + one.last] != [
+            worded(f) for f in other.facts + other.last
+        ]:
+            yield f"{name}: other facts when it came in other chunks"
+
+
+def _schedule(make: Callable[[], Driver]) -> Iterator[str]:
+    """Asked when it wants to be asked, `due` goes forward in time and does not flood the line."""
+    try:
+        driver, now = make(), START
+        driver.opening(now)
+        if type(driver.take(now)) is not bytes:
+            yield "take gives no bytes"
+        for _ in range(MOST_SENDS):
+            due = driver.due(now)
+            if type(due) is not Due or type(due.send) is not bytes:
+                yield f"gives {due!r}"
+                return
+            if due.again is None:
+                return
+            if due.again.mono_ns < now.mono_ns:
+                yield "wants to be asked in the past"
+                return
+            if due.again.mono_ns == now.mono_ns and not due.send:
+                yield "wants to be asked again at once without having sent anything"
+                return
+            now = due.again
+        if now.mono_ns - START.mono_ns < 1_000_000_000:
+            yield f"sends {MOST_SENDS} times within a second"
+        driver.lost(now)
+    except CoatbenchError as error:
+        yield str(error)
+    except Exception as trouble:
+        yield f"raised {trouble!r}"

@@ -1,0 +1,119 @@
+"""What one line means by a profile, or why it means nothing. Pure; keeps no state; any thread.
+
+Never guesses: a line is a message when its checksum fits, all its bytes are of the encoding, a
+pattern of the profile fits from end to end, and value, unit and geometry are each understood.
+In every other case the answer is the reason, in plain words.
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import NamedTuple
+
+from acquire.model import Flag
+from drivers.line.profile import LineProfile
+from drivers.line.tables import Means
+
+MOST_DIGITS = 20
+"""More than any display has; conversion to other units stays exact far beyond."""
+
+_NO_FLAGS: frozenset[Flag] = frozenset()
+
+
+class Heard(NamedTuple):
+    """A line understood. `text` is the value as sent, the serial number or the trouble's code."""
+
+    means: Means
+    text: str
+    value: Decimal | None
+    unit: str
+    geometry: str
+    press: int | None
+    flags: frozenset[Flag]
+
+
+class Codec:
+    """Lines of one profile."""
+
+    def __init__(self, profile: LineProfile) -> None:
+        self._profile = profile
+        sign = re.escape(profile.decimal_sign)
+        # Decimal itself would take NaN, Infinity, 1e5, 1_000 and the digits of every script.
+        self._number = re.compile(rf"[+-]?(?:[0-9]+(?:{sign}[0-9]+)?|{sign}[0-9]+)")
+        self._has_comma = profile.decimal_sign == ","
+        self._flags = {flag: frozenset((flag,)) for flag in Flag}
+        self._readings = [
+            (m.line.fullmatch, m.means is Means.READING, m.means) for m in profile.messages
+        ]
+
+    def decode(self, line: bytes) -> Heard | str:
+        """The meaning of a line without its terminator, or the reason why it has none."""
+        profile = self._profile
+        proof = profile.proof
+        if proof is not None:
+            line, after, sent = line.rpartition(proof.after)
+            if not after:
+                return "no checksum"
+            wanted = format(proof.checksum.of(line), proof.digits).encode()
+            if sent != wanted:
+                return f"wrong checksum: got {_shown(sent)}, wanted {_shown(wanted)}"
+        try:
+            text = line.decode(profile.encoding)
+        except UnicodeDecodeError as trouble:
+            return f"the byte 0x{line[trouble.start]:02x} is not {profile.encoding}"
+        for fullmatch, is_reading, means in self._readings:
+            found = fullmatch(text)
+            if found is not None:
+                if is_reading:
+                    return self._reading(found.groupdict())
+                return self._notice(means, found.groupdict())
+        return "no line of the profile"
+
+    def _reading(self, group: dict[str, str | None]) -> Heard | str:
+        profile = self._profile
+        token = group.get("unit")
+        unit = profile.default_unit if token is None else profile.units.find(token)
+        if unit is None:
+            return f"the unit {_shown(token)} is not in the profile"
+        token = group.get("geometry")
+        geometry = profile.default_geometry if token is None else profile.geometries.find(token)
+        if geometry is None:
+            return f"the geometry {_shown(token)} is not in the profile"
+        press = _count(group.get("count"))
+        if press is None and profile.has_count:
+            return f"the count {_shown(group.get('count'))} is no number"
+        # Spaces pad a value to its column on many displays.
+        text = (group["value"] or "").strip(" ")
+        if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
+            value = Decimal(text.replace(",", ".") if self._has_comma else text)
+            return Heard(Means.READING, text, value, unit, geometry, press, _NO_FLAGS)
+        flag = profile.out_of_range.find(text)
+        if flag is None:
+            return f"the value {_shown(text)} is no number"
+        return Heard(Means.READING, text, None, unit, geometry, press, self._flags[flag])
+
+    def _notice(self, means: Means, group: dict[str, str | None]) -> Heard | str:
+        text = (group.get("serial") or group.get("code") or "").strip(" ")
+        if means is Means.IDENTITY and not text:
+            return "no serial number"
+        # It will be shown on screens and pages.
+        if not text.isprintable():
+            return f"a control character in {_shown(text)}"
+        press = _count(group.get("count"))
+        if press is None and group.get("count") is not None:
+            return f"the count {_shown(group['count'])} is no number"
+        return Heard(means, text, None, "", "", press, _NO_FLAGS)
+
+
+def _count(token: str | None) -> int | None:
+    token = (token or "").strip(" ")
+    return int(token) if token.isascii() and token.isdecimal() and len(token) <= 9 else None
+
+
+def _shown(token: bytes | str | None) -> str:
+    """A piece of a line for a message: quoted, harmless and short."""
+    if isinstance(token, bytes):
+        token = token.decode("ascii", "backslashreplace")
+    text = repr(token or "")
+    return text if len(text) <= 24 else f"{text[:20]}...{text[0]}"

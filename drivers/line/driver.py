@@ -1,0 +1,235 @@
+"""The driver of one connection: framer, codec and press log put together, and what is sent when.
+
+Facts are made from received bytes and the moments they came at; sending follows its own clock in
+`due` and adds only that a meter fell silent. Opens nothing, waits for nothing. One thread.
+"""
+
+from __future__ import annotations
+
+from acquire.driverapi import Due
+from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Reading
+from acquire.wire import Frame, LineFramer
+from drivers.line.codec import Codec, Heard
+from drivers.line.presses import PressLog
+from drivers.line.profile import LineProfile
+from drivers.line.tables import Means
+
+IDENTIFY_TRIES = 3
+
+_KINDS = {
+    Means.IDENTITY: NoticeKind.IDENTITY,
+    Means.POWER_UP: NoticeKind.POWER_UP,
+    Means.ADJUSTED: NoticeKind.ADJUSTED,
+    Means.TROUBLE: NoticeKind.TROUBLE,
+}
+
+
+def _later(at: Instant, ns: int) -> Instant:
+    return Instant(at.utc_ns + ns, at.mono_ns + ns)
+
+
+class LineDriver:
+    """Implements `acquire.driverapi.Driver` for devices that a line profile describes."""
+
+    def __init__(self, profile: LineProfile) -> None:
+        self._profile = profile
+        self._framer = LineFramer(
+            profile.terminator,
+            profile.limit_bytes,
+            profile.line_timeout_s,
+            skip_tail=profile.proof is None,
+        )
+        self._codec = Codec(profile)
+        self._presses = PressLog(profile)
+        self._quantity = profile.quantity
+        self._facts: list[Fact] = []
+        self._received = 0
+        self._answer_ns = round(profile.answer_within_s * 1e9)
+        self._asked: Instant | None = None
+        self._ask_at: Instant | None = None
+        self._unanswered = 0
+        self._is_nameless = False
+        self._identify_left = 0
+
+    # -- what is sent ----------------------------------------------------------------------------
+
+    def opening(self, at: Instant) -> bytes:
+        """Ask who is there, where the profile knows how."""
+        self._presses.connected(at)
+        self._ask_at = at
+        self._who_is_there()
+        return self._identify(at)
+
+    def due(self, now: Instant) -> Due:
+        """One command at a time: the next is sent when the last was answered or its time is up."""
+        for frame in self._framer.expire(now):
+            self._facts.append(_noise(frame, now))
+        send = self._send(now)
+        moments = [self._framer.deadline]
+        if self._asked is not None:
+            moments.append(_later(self._asked, self._answer_ns))
+        elif self._profile.ask is not None:
+            moments.append(self._ask_at)
+        return Due(send, min((m for m in moments if m), key=lambda m: m.mono_ns, default=None))
+
+    def take(self, at: Instant) -> bytes:
+        """The profile's command for taking a reading; empty if it has none."""
+        if self._profile.take:
+            self._asked = at
+        return self._profile.take
+
+    def _send(self, now: Instant) -> bytes:
+        asked, ask = self._asked, self._profile.ask
+        if asked is not None:
+            if now.mono_ns - asked.mono_ns < self._answer_ns:
+                return b""
+            self._asked = None
+            self._stayed_silent(now)
+        if self._identify_left:
+            return self._identify(now)
+        if ask is None or self._ask_at is None or now.mono_ns < self._ask_at.mono_ns:
+            return b""
+        self._asked = now
+        self._ask_at = _later(now, round(ask.every_s * 1e9))
+        return ask.command
+
+    def _identify(self, at: Instant) -> bytes:
+        if self._identify_left:
+            self._identify_left -= 1
+            self._asked = at
+        return self._profile.identify
+
+    def _stayed_silent(self, now: Instant) -> None:
+        """An asked meter that does not answer is off or its cable is out: told once."""
+        if self._profile.ask is None:
+            return
+        self._unanswered += 1
+        if self._unanswered == self._profile.silent_after:
+            text = f"no answer to {self._unanswered} commands in a row"
+            self._facts.append(self._inferred(NoticeKind.TROUBLE, now, self._end_of_facts(), text))
+
+    # -- what is received ------------------------------------------------------------------------
+
+    def feed(self, data: bytes, at: Instant) -> list[Fact]:
+        """The facts that these bytes complete, after those that time alone has made."""
+        facts = self._facts
+        self._facts = []
+        self._received += len(data)
+        decode = self._codec.decode
+        result = self._presses.result
+        quantity = self._quantity
+        reading = Means.READING
+        for frame in self._framer.feed(data, at):
+            start, line, fault = frame
+            if fault:
+                facts.append(_noise(frame, at))
+                continue
+            if self._unanswered:
+                self._alive(start, at, facts)
+            heard = decode(line)
+            if isinstance(heard, str):
+                self._asked = None if self._profile.ask else self._asked
+                facts.append(Noise(at, line, start, start + len(line), heard))
+                continue
+            means, text, value, unit, geometry, count, flags = heard
+            if means is not reading:
+                self._notice(heard, frame, at, facts)
+                continue
+            press = result(line, heard, at)
+            if self._asked is not None:
+                self._answered()
+            elif self._is_nameless and not self._identify_left and not self._profile.ask:
+                # It was off when it was asked: now it is on.
+                self._identify_left = 1
+            if press.restarted or press.missed:
+                self._irregular(press.restarted, press.missed, start, at, facts)
+            if press.flags is None:
+                continue
+            facts.append(
+                Reading(
+                    quantity, geometry, value, unit, text, at, line, start, start + len(line),
+                    count, flags | press.flags if flags else press.flags,
+                )
+            )  # fmt: skip
+        return facts
+
+    def lost(self, at: Instant) -> list[Fact]:
+        """What waits for its end becomes noise."""
+        facts = self._facts
+        self._facts = []
+        facts += [_noise(frame, at) for frame in self._framer.lost()]
+        self._asked = self._ask_at = None
+        return facts
+
+    def _notice(self, heard: Heard, frame: Frame, at: Instant, facts: list[Fact]) -> None:
+        means, start = heard.means, frame.start
+        if means is Means.NOTHING:
+            self._answered()
+            if not self._presses.nothing():
+                return
+            # It had a result and has none: it was switched off and on.
+            kind, text = NoticeKind.POWER_UP, ""
+            self._who_is_there()
+        else:
+            kind, text = _KINDS[means], heard.text
+        if means is Means.IDENTITY:
+            self._asked = None
+            self._named()
+        elif means is Means.POWER_UP:
+            self._presses.powered_up(at)
+            if text:
+                self._named()
+            else:
+                self._who_is_there()
+        elif heard.press is not None:
+            is_new = means is Means.TROUBLE
+            press = self._presses.counted(heard.press, is_new=is_new)
+            self._irregular(press.restarted, press.missed, start, at, facts)
+        if means is Means.TROUBLE:
+            self._answered()
+        facts.append(Notice(kind, at, frame.data, start, start + len(frame.data), text))
+
+    def _answered(self) -> None:
+        """Of an asked meter any result answers; what a sending meter sends may be a press."""
+        if self._profile.ask is not None or self._profile.take:
+            self._asked = None
+
+    def _alive(self, start: int, at: Instant, facts: list[Fact]) -> None:
+        if self._unanswered >= self._profile.silent_after:
+            facts.append(self._inferred(NoticeKind.POWER_UP, at, start))
+            self._presses.woke()
+            self._who_is_there()
+        self._unanswered = 0
+
+    def _irregular(
+        self, restarted: bool, missed: int, start: int, at: Instant, facts: list[Fact]
+    ) -> None:
+        if restarted:
+            facts.append(self._inferred(NoticeKind.POWER_UP, at, start))
+            self._who_is_there()
+        if missed:
+            presses = "one press was" if missed == 1 else f"{missed} presses were"
+            text = f"the count leapt: {presses} never received"
+            facts.append(self._inferred(NoticeKind.TROUBLE, at, start, text))
+
+    def _who_is_there(self) -> None:
+        """After a power-up that named nobody another instrument may have been put there."""
+        self._is_nameless = bool(self._profile.identify)
+        self._identify_left = IDENTIFY_TRIES if self._is_nameless else 0
+
+    def _named(self) -> None:
+        self._is_nameless = False
+        self._identify_left = 0
+
+    def _end_of_facts(self) -> int:
+        """Where in the stream a fact without bytes stands: before all that is still to come."""
+        return self._received - self._framer.waiting_bytes
+
+    @staticmethod
+    def _inferred(kind: NoticeKind, at: Instant, start: int, text: str = "") -> Notice:
+        """A notice that no line said: it has a place in the stream and no bytes."""
+        return Notice(kind, at, b"", start, start, text)
+
+
+def _noise(frame: Frame, at: Instant) -> Noise:
+    return Noise(at, frame.data, frame.start, frame.start + len(frame.data), frame.fault)

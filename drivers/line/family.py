@@ -1,0 +1,60 @@
+"""The line family: text lines that a profile describes. Pure; any thread."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from acquire.driverapi import Driver, LinkNeeds
+from acquire.errors import Fault, SettingsError
+from acquire.schema import read, show
+from drivers.line.codec import Codec
+from drivers.line.driver import LineDriver
+from drivers.line.profile import LineProfile, from_tables
+from drivers.line.tables import ProfileTables
+
+
+class LineFamily:
+    """Implements `acquire.driverapi.Family`."""
+
+    name = "line"
+    api = 1
+
+    def needs(self, profile: Mapping[str, object], source: str) -> LinkNeeds:
+        """The profile's line settings. Raises `SettingsError` with every fault of the profile."""
+        return load(profile, source).needs
+
+    def driver(self, profile: Mapping[str, object], source: str) -> Driver:
+        """A driver for one connection. Raises `SettingsError` as `needs` does."""
+        return LineDriver(load(profile, source))
+
+
+def load(table: Mapping[str, object], source: str) -> LineProfile:
+    """The profile of a parsed TOML table. Raises `SettingsError` with every fault.
+
+    A profile proves itself: each example in it must be understood as what it stands for.
+    """
+    tables = read(ProfileTables, table, source)
+    profile = from_tables(tables)
+    if faults := list(_misread_examples(tables, profile)):
+        raise SettingsError(source, faults)
+    return profile
+
+
+def _misread_examples(tables: ProfileTables, profile: LineProfile) -> Iterator[Fault]:
+    codec = Codec(profile)
+    for index, message in enumerate(tables.message):
+        if message.example is None:
+            continue
+        path = f"message[{index}].example"
+        line = message.example.encode("utf-8")
+        heard = codec.decode(line)
+        if len(line) > profile.limit_bytes:
+            yield Fault(
+                path, f"{len(line)} bytes", f"at most max_line_bytes, {profile.limit_bytes}"
+            )
+        elif isinstance(heard, str):
+            got = f"{show(message.example)} ({heard})"
+            yield Fault(path, got, "a line that its pattern understands, without its terminator")
+        elif heard.means is not message.means:
+            got = f"{show(message.example)}, which an earlier pattern takes as {heard.means}"
+            yield Fault(path, got, f"a line that is understood as {message.means}")

@@ -1,0 +1,166 @@
+"""Which readings are fresh presses: echoes, repeats, old results and counters that start again.
+
+What is known of a result is its line, its count where the device counts, and when it came; facts
+follow from these alone, never from what was asked or when somebody looked, so that a replayed
+tape gives the same readings.
+
+- A *press* may be several lines, one a geometry, all of one count.
+- The same line again: a repeat; from a meter that is asked it is no news at all.
+- The same count and geometry with another line, or a count that goes back: the counter started
+  again, so the device was switched off and on, whether or not it said so.
+- A count that leaps: presses in between never came, which is told and not passed over.
+- Within the echo window after connecting or after power-up a meter that sends on its own may send
+  its last result again; a meter that is asked may give an old result as its first.
+
+One thread.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from acquire.model import Flag, Instant
+from drivers.line.codec import Heard
+from drivers.line.profile import LineProfile
+
+_FRESH: frozenset[Flag] = frozenset()
+_ECHO = frozenset((Flag.ECHO,))
+_REPEAT = frozenset((Flag.REPEAT,))
+_BOTH = _ECHO | _REPEAT
+
+
+class Press(NamedTuple):
+    """What a result is. `flags` is None when it is the old result of a meter that was asked.
+
+    `restarted`: the device was switched on again since the last result. `missed`: how many
+    presses in between were never received.
+    """
+
+    flags: frozenset[Flag] | None
+    restarted: bool
+    missed: int
+
+
+_PLAIN = Press(_FRESH, False, 0)
+
+
+class PressLog:
+    """The presses of one connection."""
+
+    def __init__(self, profile: LineProfile) -> None:
+        self._has_count = profile.has_count
+        self._is_asked = profile.ask is not None
+        self._highest = profile.highest_count
+        self._echo_ns = round(profile.echo_window_s * 1e9)
+        self._repeat_ns = round(profile.repeat_window_s * 1e9)
+        self._first_is_echo = profile.first_is_echo
+        self._waits_for_first = False
+        self._echo_until_ns = 0
+        self._count: int | None = None
+        self._lines: dict[str, bytes] = {}
+        self._times_ns: dict[str, int] = {}
+        self._is_echo = False
+        self._is_from_before = False
+
+    def connected(self, at: Instant) -> None:
+        """The link was opened."""
+        self._waits_for_first = self._first_is_echo
+        self._echo_until_ns = at.mono_ns + self._echo_ns
+
+    def powered_up(self, at: Instant) -> None:
+        """The device said that it was switched on."""
+        self._forget()
+        self._waits_for_first = False
+        self._echo_until_ns = at.mono_ns + self._echo_ns
+        self._is_from_before = True
+
+    def nothing(self) -> bool:
+        """The device has no result; True if that means it was switched on again."""
+        # Whatever comes next was not there before.
+        self._waits_for_first = False
+        restarted = self._count is not None and not self._is_from_before
+        self._forget()
+        return restarted
+
+    def woke(self) -> None:
+        """The device answers again after a silence, as after connecting."""
+        self._forget()
+        self._waits_for_first = self._first_is_echo
+
+    def counted(self, count: int, *, is_new: bool) -> Press:
+        """A line that bears the count without a result: a failed press, a re-adjustment.
+
+        `is_new`: the line itself took up the count, as a failed press does.
+        """
+        before = self._count
+        if before is None or self._is_from_before:
+            missed, restarted = 0, False
+        elif count == before:
+            return _PLAIN
+        else:
+            missed, restarted = self._step(before, count)
+            if not is_new and not restarted:
+                missed += 1
+        self._forget()
+        self._count = count
+        return Press(_FRESH, restarted, missed)
+
+    def result(self, line: bytes, heard: Heard, at: Instant) -> Press:
+        """What a result is, by its line and the moment it came."""
+        in_echo_window = at.mono_ns < self._echo_until_ns
+        count = heard.press
+        if count is None:
+            return self._uncounted(line, heard.geometry, at, in_echo_window)
+        before = self._count
+        missed, restarted = 0, False
+        if count == before:
+            seen = self._lines.get(heard.geometry)
+            if seen is None:
+                self._lines[heard.geometry] = line
+                return Press(_ECHO, False, 0) if self._is_echo else _PLAIN
+            if seen == line:
+                if self._is_asked:
+                    return Press(None, False, 0)
+                return Press(_BOTH if self._is_echo else _REPEAT, False, 0)
+            restarted = True
+        elif before is not None and not self._is_from_before:
+            missed, restarted = self._step(before, count)
+        is_echo = in_echo_window or self._waits_for_first
+        self._waits_for_first = False
+        self._count = count
+        self._lines = {heard.geometry: line}
+        self._is_echo = is_echo
+        # An echo after power-up bears the count of before; the next press may bear a lower one.
+        self._is_from_before = self._is_from_before and is_echo
+        if not (is_echo or restarted or missed):
+            return _PLAIN
+        return Press(_ECHO if is_echo else _FRESH, restarted, missed)
+
+    def _uncounted(self, line: bytes, geometry: str, at: Instant, in_echo_window: bool) -> Press:
+        is_repeat = (
+            self._lines.get(geometry) == line
+            and at.mono_ns - self._times_ns[geometry] < self._repeat_ns
+        )
+        # From the last time and not the first: a meter that will not stop is one press.
+        self._lines[geometry] = line
+        self._times_ns[geometry] = at.mono_ns
+        is_echo = in_echo_window or self._waits_for_first
+        self._waits_for_first = False
+        if is_echo:
+            return Press(_BOTH if is_repeat else _ECHO, False, 0)
+        return Press(_REPEAT, False, 0) if is_repeat else _PLAIN
+
+    def _step(self, before: int, count: int) -> tuple[int, bool]:
+        """(presses missed, whether the counter started again) from one count to another one."""
+        if count > before:
+            return count - before - 1, False
+        if before == self._highest and count == 1:
+            return 0, False
+        return 0, True
+
+    def _forget(self) -> None:
+        self._count = None
+        self._lines = {}
+        self._times_ns = {}
+        self._is_echo = False
+        self._is_from_before = False

@@ -1,0 +1,303 @@
+"""The tables of a line profile and the rules between them, before anything is made of them.
+
+Documented line by line in ``config/profiles/gloss-press.toml``. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field
+
+from acquire.driverapi import Parity
+from acquire.errors import Fault
+from acquire.model import Quantity
+from acquire.schema import Name, Number, Schema, either, rule, show, sound
+from acquire.wire import CHECKSUMS
+from drivers.line.pattern import compiled
+
+UNITS = {
+    Quantity.GLOSS: ("gloss_unit",),
+    Quantity.FORCE: (
+        "newton",
+        "millinewton",
+        "kilonewton",
+        "gram_force",
+        "kilogram_force",
+        "pound_force",
+        "ounce_force",
+    ),
+    Quantity.TRANSMITTANCE: ("percent", "one"),
+}
+"""Unit names of `acquire.units` by quantity. A driver may not import it, a test compares them."""
+
+ANGLES = (20, 60, 85)
+"""Degrees from the normal (ISO 2813)."""
+
+LONGEST_COMMAND = 64
+
+
+class Means(StrEnum):
+    """What a line of the device can be."""
+
+    READING = "reading"
+    IDENTITY = "identity"
+    POWER_UP = "power-up"
+    ADJUSTED = "adjusted"
+    TROUBLE = "trouble"
+    NOTHING = "nothing"
+
+
+_NEEDED = {Means.READING: {"value"}, Means.IDENTITY: {"serial"}}
+_ALLOWED = {
+    Means.READING: {"value", "unit", "geometry", "count"},
+    Means.IDENTITY: {"serial"},
+    Means.POWER_UP: {"serial"},
+    Means.ADJUSTED: {"count"},
+    Means.TROUBLE: {"code", "count"},
+    Means.NOTHING: set(),
+}
+
+
+def _bytes_of(value: str) -> str:
+    if not 1 <= len(value) <= LONGEST_COMMAND or any(ord(c) > 255 for c in value):
+        raise ValueError(f'1 to {LONGEST_COMMAND} characters, each one byte, such as "?\\r"')
+    return value
+
+
+def _terminator(value: str) -> str:
+    if not 1 <= len(value) <= 4 or any(ord(c) > 127 for c in value):
+        raise ValueError(r'"\r\n", "\r", "\n", or 1 to 4 other ASCII characters')
+    return value
+
+
+def _after(value: str) -> str:
+    if not 1 <= len(value) <= 4 or not (value.isascii() and value.isprintable()):
+        raise ValueError("1 to 4 ASCII characters that stand between text and checksum")
+    return value
+
+
+def _algorithm(value: str) -> str:
+    if value not in CHECKSUMS:
+        raise ValueError(either(CHECKSUMS))
+    return value
+
+
+def _pattern(value: str) -> str:
+    compiled(value)
+    return value
+
+
+def _token(value: str) -> str:
+    if not value or value != value.strip() or any(c.isdecimal() for c in value):
+        raise ValueError("a text without digits and without spaces at its ends")
+    return value
+
+
+def _stop_bits(value: Decimal) -> Decimal:
+    if value not in (Decimal(1), Decimal("1.5"), Decimal(2)):
+        raise ValueError("1, 1.5 or 2")
+    return value
+
+
+def _angle(value: object) -> str:
+    if isinstance(value, bool) or value not in ANGLES:
+        raise ValueError("20, 60 or 85 (degrees)")
+    return str(value)
+
+
+Command = Annotated[str, AfterValidator(_bytes_of)]
+Seconds = Annotated[Number, Field(gt=0, le=3600)]
+SecondsOrNone = Annotated[Number, Field(ge=0, le=3600)]
+Angle = Annotated[str, BeforeValidator(_angle)]
+Tokens = Annotated[list[Annotated[str, AfterValidator(_token)]], Field(max_length=16)]
+
+
+class LineTable(Schema):
+    baud_rate: Annotated[int, Field(ge=50, le=4_000_000)]
+    data_bits: Literal[5, 6, 7, 8] = 8
+    parity: Annotated[Parity, Field(strict=False)] = Parity.NONE
+    stop_bits: Annotated[Number, AfterValidator(_stop_bits)] = Decimal(1)
+    flow_control: bool = False
+
+
+class TextTable(Schema):
+    terminator: Annotated[str, AfterValidator(_terminator)]
+    encoding: Literal["ascii", "latin-1"] = "ascii"
+    # With the limits of `drivers.line.pattern`: no line keeps the matcher busy for long.
+    max_line_bytes: Annotated[int, Field(ge=4, le=256)] = 64
+    line_timeout_s: Seconds = Decimal("0.5")
+
+
+class ChecksumTable(Schema):
+    kind: Annotated[str, AfterValidator(_algorithm)]
+    form: Literal["hex-upper", "hex-lower"] = "hex-upper"
+    after: Annotated[str, AfterValidator(_after)]
+
+
+class MessageTable(Schema):
+    means: Annotated[Means, Field(strict=False)]
+    pattern: Annotated[str, AfterValidator(_pattern)]
+    example: str | None = None
+
+    @rule
+    def groups_are_those_of_the_meaning(self) -> Iterator[Fault]:
+        groups = set(compiled(self.pattern).groupindex)
+        if missing := _NEEDED.get(self.means, set()) - groups:
+            yield Fault(
+                "pattern", show(self.pattern), f"a group (?P<{missing.pop()}>...) in {self.means}"
+            )
+        allowed = _ALLOWED[self.means]
+        for group in sorted(groups - allowed):
+            wanted = f"only {either(sorted(allowed), 'and')}" if allowed else "no named group"
+            yield Fault("pattern", f"the group {show(group)}", f"{wanted} in {self.means}")
+
+    @property
+    def groups(self) -> frozenset[str]:
+        return frozenset(compiled(self.pattern).groupindex)
+
+
+class ValueTable(Schema):
+    decimal: Literal[".", ","] = "."
+    over: Tokens = Field(default_factory=list)
+    under: Tokens = Field(default_factory=list)
+
+    @rule
+    def no_token_is_above_and_below(self) -> Iterator[Fault]:
+        for token in sorted(set(self.over) & set(self.under)):
+            yield Fault("under", show(token), "a token that is not in over as well")
+
+
+class UnitTable(Schema):
+    tokens: dict[str, str] = Field(default_factory=dict, max_length=64)
+    default: str | None = None
+
+
+class GeometryTable(Schema):
+    tokens: dict[str, Angle] = Field(default_factory=dict, max_length=64)
+    default: Angle | None = None
+
+
+class PressTable(Schema):
+    echo_window_s: SecondsOrNone = Decimal(0)
+    repeat_window_s: SecondsOrNone = Decimal(0)
+    highest_count: Annotated[int, Field(ge=1, le=10**9)] | None = None
+    first_after_connect_is_echo: bool | None = None
+
+
+class CommandTable(Schema):
+    command: Command
+
+
+class AskTable(Schema):
+    command: Command
+    every_s: Annotated[Number, Field(ge=Decimal("0.02"), le=3600)]
+
+
+class AnswerTable(Schema):
+    within_s: Seconds = Decimal(1)
+    silent_after: Annotated[int, Field(ge=1, le=1000)] = 3
+
+
+class ProfileTables(Schema):
+    about: Name | None = None
+    kind: Annotated[Quantity, Field(strict=False)]
+    line: LineTable
+    text: TextTable
+    checksum: ChecksumTable | None = None
+    message: Annotated[list[MessageTable], Field(min_length=1, max_length=32)]
+    value: ValueTable = ValueTable()
+    unit: UnitTable = UnitTable()
+    geometry: GeometryTable = GeometryTable()
+    press: PressTable = PressTable()
+    ask: AskTable | None = None
+    take: CommandTable | None = None
+    identify: CommandTable | None = None
+    answer: AnswerTable = AnswerTable()
+
+    def _readings(self) -> list[tuple[int, MessageTable]]:
+        """The sound messages that mean a reading."""
+        return [
+            (index, message)
+            for index, message in sound(self.message, "means", "pattern")
+            if message.means is Means.READING
+        ]
+
+    @rule
+    def each_pattern_once(self) -> Iterator[Fault]:
+        first: dict[str, int] = {}
+        for index, message in sound(self.message, "pattern"):
+            earlier = first.setdefault(message.pattern, index)
+            if earlier != index:
+                wanted = f"a pattern of its own: message[{earlier}] has this one"
+                yield Fault(f"message[{index}].pattern", show(message.pattern), wanted)
+
+    @rule
+    def there_are_readings(self) -> Iterator[Fault]:
+        means = [message.means for message in self.message]
+        if Means.READING not in means:
+            yield Fault("message", either(means, "and"), 'one with means = "reading" at least')
+
+    @rule
+    def an_asked_name_can_be_understood(self) -> Iterator[Fault]:
+        if self.identify is not None and Means.IDENTITY not in [m.means for m in self.message]:
+            yield Fault("identify", "a command", 'a [[message]] with means = "identity" for it')
+
+    @rule
+    def every_reading_has_a_unit(self) -> Iterator[Fault]:
+        known = UNITS[self.kind]
+        entries = [(f"tokens.{token}", unit) for token, unit in self.unit.tokens.items()]
+        for path, unit in [*entries, ("default", self.unit.default)]:
+            if unit is not None and unit not in known:
+                yield Fault(f"unit.{path}", show(unit), f"{either(known)} for {self.kind}")
+        for index, message in self._readings():
+            if "unit" not in message.groups and self.unit.default is None:
+                yield Fault(
+                    "unit.default", "nothing", f"a unit for message[{index}], which has none"
+                )
+            if "unit" in message.groups and not self.unit.tokens:
+                yield Fault("unit.tokens", "nothing", f"what the unit of message[{index}] may say")
+
+    @rule
+    def gloss_has_a_geometry_and_nothing_else_has(self) -> Iterator[Fault]:
+        geometry = self.geometry
+        if self.kind is not Quantity.GLOSS:
+            if geometry.tokens or geometry.default is not None:
+                yield Fault("geometry", "a table", f"none: {self.kind} has no geometry")
+            for index, message in self._readings():
+                if "geometry" in message.groups:
+                    path = f"message[{index}].pattern"
+                    yield Fault(path, "the group 'geometry'", f"none: {self.kind} has no geometry")
+            return
+        for index, message in self._readings():
+            if "geometry" not in message.groups and geometry.default is None:
+                wanted = f"20, 60 or 85 for message[{index}], which does not say it"
+                yield Fault("geometry.default", "nothing", wanted)
+            if "geometry" in message.groups and not geometry.tokens:
+                wanted = f"what the geometry of message[{index}] may say"
+                yield Fault("geometry.tokens", "nothing", wanted)
+
+    @rule
+    def presses_are_told_apart_in_one_way(self) -> Iterator[Fault]:
+        readings = self._readings()
+        counted = [index for index, message in readings if "count" in message.groups]
+        if counted and len(counted) != len(readings):
+            uncounted = next(i for i, _ in readings if i not in counted)
+            wanted = f"a group (?P<count>...), as message[{counted[0]}] has one"
+            yield Fault(f"message[{uncounted}].pattern", "no count", wanted)
+        if counted and self.press.repeat_window_s:
+            shown = show(self.press.repeat_window_s)
+            wanted = "0: the count tells presses apart"
+            yield Fault("press.repeat_window_s", shown, wanted)
+        if not counted and self.press.highest_count is not None:
+            shown = show(self.press.highest_count)
+            yield Fault("press.highest_count", shown, "a count in the readings")
+        if not counted and self.ask is not None and readings:
+            wanted = (
+                "a count in the readings, without which the answer to an ask may be an old result; "
+                "or no [ask] and a [take]"
+            )
+            yield Fault("ask", "readings without count", wanted)

@@ -1,0 +1,77 @@
+"""`coatbench check`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
+from acquire.cli.present import caution_page, screen_options
+from acquire.cli.reach import bench_option, load
+
+
+@click.command()
+@click.argument("instrument")
+@click.option("--abandon", is_flag=True, help="Break off the check that is under way.")
+@screen_options
+@bench_option
+def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path | None) -> int:
+    """Check an instrument against its reference pieces.
+
+    Names the piece to put the meter on and how often to press, shows each reading as it arrives,
+    and ends with the verdict. Only a pass lets a run start; the same check again at the end of
+    the work is the closing check. A check that is under way already is gone on with.
+
+    Exit status 0 only for a pass.
+
+    \b
+    Example:  coatbench check shore
+    Next:     coatbench run FILE STAGE --with shore
+    """
+    # All of it is slow to import, and only this command needs it.
+    from acquire.control.client import Client  # noqa: PLC0415
+    from acquire.live.checkscreen import CheckScreen  # noqa: PLC0415
+    from acquire.live.feed import Feed  # noqa: PLC0415
+    from acquire.live.past import check_board, verdict  # noqa: PLC0415
+    from acquire.live.screen import glyphs_for  # noqa: PLC0415
+    from acquire.live.terminal import Terminal  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+
+    path = load(bench).store
+    terminal = Terminal.of_process(plain=plain, quiet=quiet)
+    with Client.of_store(path) as client:
+        if abandon:
+            client.call("abandon_check", instrument=instrument)
+            click.echo(f"the check of {instrument} is abandoned")
+            return DONE
+        with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
+            check_id, cautions = _begin(client, instrument)
+            board = check_board(store, check_id)
+            board.page = cautions
+            ending = terminal.present(
+                CheckScreen(board, glyphs_for(terminal.console.encoding)), feed
+            )
+            if ending.error is not None:
+                raise ending.error
+            if ending.how == "ended":
+                passed, lines = verdict(store, check_id, terminal.clock.now().utc_ns)
+                for text in lines:
+                    click.echo(text)
+                return DONE if passed else NOT_DONE
+    click.echo(
+        f"check {check_id} of {instrument} stays under way. Next: coatbench check {instrument} "
+        f"goes on with it, coatbench check {instrument} --abandon breaks it off"
+    )
+    return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
+
+
+def _begin(client: Any, instrument: str) -> tuple[int, Any]:
+    """The check under way, or a new one, with the cautions where it opened the sitting."""
+    for own in client.call("status")["instruments"]:
+        if own["id"] == instrument and own["checking"] is not None:
+            click.echo(f"a check of {instrument} is under way; going on with it")
+            return int(own["checking"]["check_id"]), ()
+    reply = client.call("begin_check", instrument=instrument)
+    return int(reply["check_id"]), caution_page(reply)

@@ -1,0 +1,112 @@
+"""The command `coatbench`: its table of commands, and how it ends.
+
+Each command lives in a module of its own, which is imported when the command is used; the one-line
+help below stands here so that ``coatbench --help`` imports nothing. Main thread.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from acquire import __version__
+from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE, code_of, fault_lines
+from acquire.cli.lazy import Entry, LazyGroup
+from acquire.errors import CoatbenchError
+
+EPILOG = """\b
+Exit status: 0 done
+             1 not allowed, or a fault in what was given
+             2 the command line itself was wrong
+             3 trouble with the daemon, a device or the store
+           130 broken off with Ctrl-C
+
+Set NO_COLOR to do without colour; it never carries meaning alone.
+"""
+
+SECTIONS = {
+    "Getting going": {
+        "demo": Entry("acquire.cli.demo:demo", "Show the whole job on a simulated bench."),
+        "serve": Entry("acquire.cli.serve:serve", "Run the daemon of a bench."),
+        "stop": Entry("acquire.cli.serve:stop", "Stop the daemon."),
+    },
+    "At the bench": {
+        "status": Entry("acquire.cli.status:status", "How the bench stands."),
+        "watch": Entry("acquire.cli.watch:watch", "See everything that happens, live."),
+        "check": Entry("acquire.cli.check:check", "Check an instrument against its pieces."),
+        "run": Entry("acquire.cli.run:run", "Take the readings of a trial's stage."),
+        "take": Entry("acquire.cli.readings:take", "Ask an instrument for a reading."),
+        "void": Entry("acquire.cli.readings:void", "Take a reading out of the results."),
+        "assign": Entry("acquire.cli.readings:assign", "Give a loose reading its place."),
+        "note": Entry("acquire.cli.readings:note", "Keep a remark with the sitting."),
+        "close": Entry("acquire.cli.readings:close", "End the sitting."),
+    },
+    "Trials and results": {
+        "trial": Entry("acquire.cli.trial:trial", "Look through a trial file."),
+        "report": Entry("acquire.cli.results:report", "Write the page of a trial's results."),
+        "export": Entry("acquire.cli.results:export", "Write readings as CSV or JSON lines."),
+    },
+}
+
+
+@click.group(
+    cls=LazyGroup,
+    sections=SECTIONS,
+    epilog=EPILOG,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.option(
+    "--bench",
+    type=click.Path(path_type=Path),
+    envvar="COATBENCH_BENCH",
+    metavar="FILE",
+    help="The bench file (default: bench.toml here). Also taken from COATBENCH_BENCH.",
+)
+@click.version_option(__version__, prog_name="coatbench")
+@click.pass_context
+def coatbench(ctx: click.Context, bench: Path | None) -> None:
+    """From the press of a meter's button to a checked, stored, explained result.
+
+    \b
+    The way through a day:
+      coatbench serve                              the daemon, in a terminal of its own
+      coatbench check shore                        the meter against its reference pieces
+      coatbench run trial.toml bare --with shore   the readings, zone by zone
+      coatbench check shore                        the closing check
+      coatbench report gelcoat-2030                the page of results
+    """
+    ctx.obj = bench
+
+
+def main() -> None:
+    """The console script."""
+    # A terminal that lacks a sign gets a question mark and no traceback.
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command line; gives the exit status. Expected errors are told once, on stderr."""
+    try:
+        code = coatbench.main(list(arguments), prog_name="coatbench", standalone_mode=False)
+    except CoatbenchError as error:
+        for text in fault_lines(error):
+            click.echo(text, err=True)
+        return code_of(error)
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("broken off", err=True)
+        return BROKEN_OFF
+    except BrokenPipeError:
+        # Whoever read our output has heard enough; nothing may be flushed into the pipe at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return NOT_DONE
+    return code if isinstance(code, int) else DONE

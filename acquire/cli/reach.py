@@ -1,0 +1,63 @@
+"""From a bench file to its daemon and its store: the option `--bench` and what it leads to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from acquire.errors import NotFound
+
+if TYPE_CHECKING:
+    from acquire.control.client import Client
+    from acquire.model import Bench
+
+DEFAULT = Path("bench.toml")
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def bench_option(command: _Command) -> _Command:
+    """Give a command the option `--bench`; it goes before that of the group and the environment.
+
+    The command gets ``bench``, the path as given or None; `bench_file` makes a file of it.
+    """
+    return click.option(
+        "--bench",
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help="The bench file (default: COATBENCH_BENCH, else bench.toml here).",
+    )(command)
+
+
+def bench_file(given: Path | None) -> Path:
+    """The bench file to use. Raises `NotFound` where none was named and none is here."""
+    if given is None:
+        given = click.get_current_context().find_object(Path)
+    if given is not None:
+        return given
+    if not DEFAULT.exists():
+        raise NotFound(
+            "no bench file is here",
+            got=f"no {DEFAULT} in {Path.cwd()}",
+            wanted="the file that describes your bench",
+            next_step="name one with --bench FILE, go to its folder, or see it all without "
+            "one: coatbench demo",
+        )
+    return DEFAULT
+
+
+def load(given: Path | None) -> Bench:
+    """The bench of the file to use. Raises `NotFound` and `SettingsError`."""
+    from acquire.settings import load_bench  # noqa: PLC0415 - slow
+
+    return load_bench(bench_file(given))
+
+
+def reach(given: Path | None) -> Client:
+    """A client of the daemon of the bench file to use. Raises `ControlError` if none runs."""
+    from acquire.control.client import Client  # noqa: PLC0415 - slow
+
+    return Client.of_store(load(given).store)

@@ -1,0 +1,141 @@
+"""Commands of one call each: take, void, assign, note, close."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from acquire.cli.faults import DONE
+from acquire.cli.reach import bench_option, reach
+from acquire.errors import Refused
+
+
+@click.command()
+@click.argument("instrument")
+@bench_option
+def take(instrument: str, bench: Path | None) -> int:
+    """Ask an instrument for a reading, if it is one that must be asked.
+
+    The reading goes where the next press of the instrument's own button would go: to the piece of
+    a check under way, to the next target of the open run, else among the loose readings.
+
+    \b
+    Example:  coatbench take deck
+    Next:     coatbench watch, or the screen of the run, shows what became of it.
+    """
+    with reach(bench) as client:
+        if not client.call("take", instrument=instrument).get("asked"):
+            raise Refused(
+                f"{instrument} was not asked",
+                reason="not asked",
+                got="a meter that is not connected, or that sends on its own",
+                wanted="a connected meter that answers when asked",
+                next_step="press the meter's own button, or see coatbench status",
+            )
+    click.echo(f"asked {instrument} for a reading")
+    return DONE
+
+
+@click.command()
+@click.argument("number", type=click.IntRange(min=1), required=False)
+@click.option("--last", is_flag=True, help="The last reading of the open run.")
+@click.option("--reason", required=True, help="Why, in words; it is printed in the report.")
+@bench_option
+def void(number: int | None, last: bool, reason: str, bench: Path | None) -> int:
+    """Take a reading out of the results, with the reason.
+
+    The reading stays in the store and in the report, marked as void; its place is open again and,
+    in an open run, comes next.
+
+    \b
+    Example:  coatbench void 132 --reason "meter slipped off the edge"
+              coatbench void --last --reason "dust on the lens"
+    Next:     press again; the new reading takes the place.
+    """
+    if last == (number is not None):
+        raise click.UsageError("name a reading by its NUMBER, or say --last")
+    with reach(bench) as client:
+        reply = client.call("void", reading_id=number, reason=reason)
+    click.echo(f"reading {reply['reading_id']} is void; its place in zone {reply['zone']} is open")
+    return DONE
+
+
+@click.command()
+@click.argument("number", type=click.IntRange(min=1))
+@click.option("--trial", required=True, help="The id of the trial.")
+@click.option("--stage", required=True)
+@click.option("--zone", required=True)
+@click.option("--replicate", required=True, type=click.IntRange(min=1))
+@click.option("--measure", help="Needed where the trial has several.")
+@click.option("--reason", required=True, help="Why it belongs there, in words.")
+@bench_option
+def assign(
+    number: int,
+    trial: str,
+    stage: str,
+    zone: str,
+    replicate: int,
+    measure: str | None,
+    reason: str,
+    bench: Path | None,
+) -> int:
+    """Give a loose reading its place in a trial.
+
+    Only where the place is open and a valid check covered the moment at which the reading arrived;
+    there is no way around that.
+
+    \b
+    Example:  coatbench assign 140 --trial gelcoat-2030 --stage bare --zone A2 --replicate 3
+                  --reason "pressed just before the run was begun"
+    Next:     coatbench export --loose lists what else is loose.
+    """
+    with reach(bench) as client:
+        client.call(
+            "assign",
+            reading_id=number,
+            trial=trial,
+            measure=measure,
+            zone=zone,
+            stage=stage,
+            replicate=replicate,
+            reason=reason,
+        )
+    click.echo(f"reading {number} now counts for zone {zone}, {stage}, replicate {replicate}")
+    return DONE
+
+
+@click.command()
+@click.argument("text")
+@click.option("--trial", default="", help="The trial it is about.")
+@click.option("--stage", default="", help="The stage it is about.")
+@bench_option
+def note(text: str, trial: str, stage: str, bench: Path | None) -> int:
+    """Keep a remark with the sitting, with the time.
+
+    \b
+    Example:  coatbench note "sun came round onto the panel" --trial gelcoat-2030
+    Next:     the report of the trial shows it.
+    """
+    with reach(bench) as client:
+        reply = client.call("note", text=text, trial=trial, stage=stage)
+    click.echo(f"note {reply['note_id']} kept")
+    return DONE
+
+
+@click.command()
+@bench_option
+def close(bench: Path | None) -> int:
+    """End the sitting: this stretch of work at the bench.
+
+    Do the closing check first: it brackets the readings since the last one. A failed closing check
+    makes them suspect, and without one their report says that nothing closed them.
+
+    \b
+    Example:  coatbench check shore && coatbench close
+    Next:     coatbench report TRIAL
+    """
+    with reach(bench) as client:
+        reply = client.call("close_sitting")
+    click.echo(f"sitting {reply['sitting_id']} is closed")
+    return DONE

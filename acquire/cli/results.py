@@ -1,0 +1,103 @@
+"""`coatbench report` and `coatbench export`: out of the store, without the daemon or beside it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from acquire.cli.faults import DONE
+from acquire.cli.reach import bench_option, load
+
+
+@click.command()
+@click.argument("trial")
+@click.option(
+    "--out",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="PATH",
+    help="Where the page goes (default: TRIAL.html here).",
+)
+@bench_option
+def report(trial: str, out: Path | None, bench: Path | None) -> int:
+    """Write the results of a trial as one page that needs no network.
+
+    May be used at any time, also while the daemon records; it shows what is stored so far.
+
+    \b
+    Example:  coatbench report gelcoat-2030 --out results.html
+    Next:     open the page in a browser; coatbench export gives the readings themselves.
+    """
+    from acquire.report import write_report  # noqa: PLC0415 - slow
+
+    written = write_report(load(bench).store, trial, out or Path(f"{trial}.html"))
+    click.echo(f"written: {written}")
+    return DONE
+
+
+@click.command()
+@click.argument("trial", required=False)
+@click.option("--all", "everything", is_flag=True, help="Every reading of the store.")
+@click.option("--checks", is_flag=True, help="With TRIAL: also the readings of its checks.")
+@click.option(
+    "--loose",
+    is_flag=True,
+    help="Also the loose readings of the trial's sittings; without TRIAL: all loose readings.",
+)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["csv", "jsonl"]),
+    default="csv",
+    show_default=True,
+)
+@click.option(
+    "--out",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="PATH",
+    help="Write to this file, whole or not at all (default: standard output).",
+)
+@click.option("--columns", is_flag=True, help="Only explain the columns.")
+@bench_option
+def export(
+    trial: str | None,
+    everything: bool,
+    checks: bool,
+    loose: bool,
+    form: str,
+    out: Path | None,
+    columns: bool,
+    bench: Path | None,
+) -> int:
+    """Write readings, one row each, with units, tags, the text as sent, and where they came from.
+
+    Void, suspect and loose readings are marked as such: the column `counts` is 1 where a reading is
+    in the results. In CSV a text that a spreadsheet would take for a formula has an apostrophe
+    before it; JSON lines carry it as it is.
+
+    \b
+    Example:  coatbench export gelcoat-2030 --format csv --out readings.csv
+              coatbench export --loose
+    Next:     coatbench assign NUMBER gives a loose reading its place, if a check covered it.
+    """
+    from acquire.report.export import COLUMNS, Scope, write_export, write_file  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415 - slow
+
+    if columns:
+        for column in COLUMNS:
+            click.echo(f"{column.name:<18}  {column.meaning}")
+        return DONE
+    if everything and (trial or checks or loose):
+        raise click.UsageError("--all is every reading already; say it alone")
+    if not (everything or trial or loose):
+        raise click.UsageError("say which readings: a TRIAL, --all, or --loose")
+    if checks and not trial:
+        raise click.UsageError("--checks goes with a TRIAL")
+    scope = Scope(trial, everything, checks, loose)
+    with StoreReader(load(bench).store) as store:
+        if out is None:
+            write_export(store, scope, form, click.get_text_stream("stdout"))
+        else:
+            count = write_file(store, scope, form, out)
+            click.echo(f"written: {out}, {count} readings")
+    return DONE

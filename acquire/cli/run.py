@@ -1,0 +1,122 @@
+"""`coatbench run`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
+from acquire.cli.present import caution_page, screen_options
+from acquire.cli.reach import bench_option, load
+from acquire.errors import Refused
+
+
+@click.command()
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.argument("stage", required=False)
+@click.option("--with", "instrument", metavar="INSTRUMENT", help="The instrument that measures.")
+@click.option("--measure", metavar="ID", help="The measure, where the trial has several.")
+@click.option("--resume", is_flag=True, help="Go back to the run that is open or interrupted.")
+@click.option("--finish", is_flag=True, help="End the run that is open or interrupted.")
+@click.option("--why", default="", metavar="TEXT", help="With --finish: the reason, in words.")
+@screen_options
+@bench_option
+def run(
+    file: Path | None,
+    stage: str | None,
+    instrument: str | None,
+    measure: str | None,
+    resume: bool,
+    finish: bool,
+    why: str,
+    plain: bool,
+    quiet: bool,
+    bench: Path | None,
+) -> int:
+    """Take the readings of trial file FILE at STAGE.
+
+    Shows where the next reading belongs and puts each press of the meter there, in the order of
+    the plan. Starts only under a valid check. Keys on the screen skip, go back, void and finish;
+    ? lists them. In plain output the run finishes by itself when every place is filled.
+
+    \b
+    Example:  coatbench run trial.toml bare --with shore
+              coatbench run --resume
+              coatbench run --finish --why "rain"
+    Next:     coatbench check shore (the closing check), then coatbench report TRIAL
+    """
+    begins = bool(file and stage and instrument)
+    if resume + finish + begins != 1 or ((resume or finish) and (file or instrument)):
+        raise click.UsageError(
+            "say FILE STAGE --with INSTRUMENT to begin a run, or --resume, or --finish alone"
+        )
+    # All of it is slow to import, and only this command needs it.
+    from acquire.control.client import Client  # noqa: PLC0415
+    from acquire.live.feed import Feed  # noqa: PLC0415
+    from acquire.live.past import story_of  # noqa: PLC0415
+    from acquire.live.runboard import RunBoard  # noqa: PLC0415
+    from acquire.live.runscreen import RunScreen  # noqa: PLC0415
+    from acquire.live.screen import glyphs_for  # noqa: PLC0415
+    from acquire.live.terminal import Terminal  # noqa: PLC0415
+    from acquire.schema import load_text  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+
+    path = load(bench).store
+    with Client.of_store(path) as client:
+        if finish:
+            return _finished(client.call("finish_run", why=why))
+        terminal = Terminal.of_process(plain=plain, quiet=quiet)
+        with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
+            if resume:
+                run_id, meter, reply = _resumed(client)
+            else:
+                assert file is not None
+                assert instrument is not None
+                reply = client.call(
+                    "begin_run",
+                    text=load_text(file),
+                    source=str(file),
+                    measure=measure,
+                    stage=stage,
+                    instrument=instrument,
+                )
+                run_id, meter = int(reply["run_id"]), instrument
+            board = RunBoard(story_of(store), run_id=run_id, meter=meter, page=caution_page(reply))
+            ending = terminal.present(RunScreen(board, glyphs_for(terminal.console.encoding)), feed)
+    if ending.error is not None:
+        raise ending.error
+    if ending.how == "ended":
+        _finished({"run_id": run_id, "slots_left": ending.open_slots}, meter)
+        return NOT_DONE if ending.open_slots and terminal.plain else DONE
+    click.echo(
+        f"run {run_id} stays open. Next: coatbench run --resume comes back to it, "
+        "coatbench run --finish ends it"
+    )
+    return BROKEN_OFF if ending.how == "interrupted" else DONE
+
+
+def _resumed(client: Any) -> tuple[int, str, dict[str, Any]]:
+    """Number and instrument of the run that is open, or that is now gone on with."""
+    status = client.call("status")
+    if status["run"] is not None:
+        return int(status["run"]["run_id"]), str(status["run"]["instrument"]), {}
+    broken = status["interrupted"]
+    if broken is None:
+        raise Refused(
+            "there is no run to go back to",
+            reason="nothing to resume",
+            got="no run that is open or interrupted",
+            next_step="begin one: coatbench run FILE STAGE --with INSTRUMENT",
+        )
+    reply = client.call("resume_run")
+    return int(reply["run_id"]), str(broken["instrument"]), reply
+
+
+def _finished(reply: dict[str, Any], meter: str = "INSTRUMENT") -> int:
+    left = reply["slots_left"]
+    taken = "every place is filled" if not left else f"{left} places are still open"
+    click.echo(f"run {reply['run_id']} is finished; {taken}")
+    click.echo(f"next: coatbench check {meter} (the closing check), then coatbench report TRIAL")
+    return DONE

@@ -1,0 +1,87 @@
+"""`coatbench serve` and `coatbench stop`: the daemon's life."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import click
+
+from acquire.cli.faults import DONE
+from acquire.cli.reach import bench_file, bench_option, load
+from acquire.errors import ControlError
+
+STOP_WITHIN_S = 20.0
+LOOK_EVERY_S = 0.05
+
+
+@click.command()
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@bench_option
+def serve(file: Path | None, bench: Path | None) -> int:
+    """Run the daemon of a bench until Ctrl-C or coatbench stop.
+
+    Opens every instrument of the bench file FILE, keeps it open, finds it again when it was
+    unplugged, and records every reading at once. Leave it running in a terminal of its own.
+
+    \b
+    Example:  coatbench serve config/boatyard/bench.toml
+    Next:     coatbench status in another terminal, then coatbench check INSTRUMENT
+    """
+    from acquire.daemon import serve as run_daemon  # noqa: PLC0415 - slow
+
+    if file is not None and bench is not None:
+        raise click.UsageError("name the bench file once: as FILE or with --bench")
+    return run_daemon(bench_file(file or bench), ready=_say)
+
+
+def _say(text: str) -> None:
+    click.echo(text)
+
+
+@click.command()
+@bench_option
+def stop(bench: Path | None) -> int:
+    """Stop the daemon of the bench and wait until it has written everything.
+
+    An open run stays open: after the next start it is offered to go on, under a fresh check.
+
+    \b
+    Example:  coatbench stop
+    Next:     coatbench serve starts it again.
+    """
+    from acquire.clock import SystemClock  # noqa: PLC0415 - slow
+    from acquire.control.client import Client  # noqa: PLC0415
+
+    store = load(bench).store
+    with Client.of_store(store) as client:
+        client.call("stop")
+    clock = SystemClock()
+    begun = clock.now()
+    await_end(store, lambda: clock.now().seconds_since(begun), threading.Event().wait)
+    click.echo("the daemon has stopped; everything it received is stored")
+    return DONE
+
+
+def await_end(store: Path, waited_s: Callable[[], float], wait: Callable[[float], object]) -> None:
+    """Wait until the daemon has closed its door and let go of the store. Raises `ControlError`."""
+    from filelock import FileLock, Timeout  # noqa: PLC0415 - slow
+
+    from acquire.control.door import door_path  # noqa: PLC0415
+
+    door = door_path(store)
+    while waited_s() < STOP_WITHIN_S:
+        if not door.exists():
+            try:
+                with FileLock(f"{store}.lock", blocking=False):
+                    return
+            except Timeout:
+                pass
+        wait(LOOK_EVERY_S)
+    raise ControlError(
+        "the daemon was asked to stop and has not yet",
+        got=f"it still holds {store}",
+        wanted=f"an end within {STOP_WITHIN_S:.0f} s",
+        next_step="see what coatbench serve prints; Ctrl-C there ends it, too",
+    )

@@ -1,0 +1,67 @@
+"""`coatbench status`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import click
+
+from acquire.cli.faults import DONE
+from acquire.cli.reach import bench_option, reach
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="The whole status as one JSON object.")
+@bench_option
+def status(as_json: bool, bench: Path | None) -> int:
+    """Show how the bench stands: instruments, their checks, the run, what was interrupted.
+
+    \b
+    Example:  coatbench status --json
+    Next:     coatbench check INSTRUMENT where a check is needed, else coatbench run
+    """
+    with reach(bench) as client:
+        found = client.call("status")
+    if as_json:
+        click.echo(json.dumps(found, ensure_ascii=False, indent=2))
+    else:
+        for text in status_lines(found):
+            click.echo(text)
+    return DONE
+
+
+def status_lines(found: Mapping[str, Any]) -> list[str]:
+    """The status for a person."""
+    from acquire.live.watchscreen import run_words  # noqa: PLC0415 - slow
+    from acquire.live.words import check_step, check_words, clean, reading_words  # noqa: PLC0415
+
+    sitting = found["sitting"]
+    lines = [
+        f"bench    {clean(found['bench'])}",
+        f"store    {clean(found['store'])}",
+        f"sitting  {sitting if sitting else 'none is open; a check or a run opens one'}",
+        "",
+    ]
+    for own in found["instruments"]:
+        check = own["check"]
+        serial = clean(own["serial"])
+        if own["serial"] != own["expected_serial"]:
+            serial += f" (wanted {clean(own['expected_serial'])})"
+        lines.append(f"{clean(own['id'])}: {own['kind']}, serial {serial}")
+        there = "" if own["connected"] else "NOT THERE: "
+        lines.append(f"  link   {there}{clean(own['message'])}")
+        lines.append(f"  check  {check_words(own).removeprefix('check ')}")
+        step = check_step(own) or ("" if check["valid"] else clean(check["next_step"]))
+        if step:
+            lines.append(f"  next   {step}")
+        last = own["last"]
+        if last is not None:
+            fate = {"run": "accepted", "check": "accepted for a check"}.get(
+                last["role"], f"loose: {clean(last['loose_reason'])}"
+            )
+            lines.append(f"  last   {reading_words(last)} (reading {last['reading_id']}), {fate}")
+    lines.append("")
+    return [*lines, *run_words(found)]

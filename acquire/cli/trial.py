@@ -1,0 +1,89 @@
+"""`coatbench trial`: looking through a plan before it is used."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from acquire.cli.faults import DONE
+
+if TYPE_CHECKING:
+    from acquire.model import Measure, Plan
+
+SHOWN_TARGETS = 12
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+def trial() -> None:
+    """Look through a trial file.
+
+    \b
+    Example:  coatbench trial check trial.toml
+    """
+
+
+@trial.command()
+@click.argument("file", type=click.Path(path_type=Path))
+def check(file: Path) -> int:
+    """Look through the trial file FILE: every fault at once, or the plan in short.
+
+    Needs no daemon and no instrument, and writes nothing.
+
+    \b
+    Example:  coatbench trial check config/boatyard/trial.toml
+    Next:     coatbench check INSTRUMENT, then coatbench run FILE STAGE --with INSTRUMENT
+    """
+    from acquire.settings import load_plan  # noqa: PLC0415 - slow
+
+    for text in plan_lines(load_plan(file)):
+        click.echo(text)
+    return DONE
+
+
+def plan_lines(plan: Plan) -> list[str]:
+    """A plan in short, for a person."""
+    lines = [
+        f"trial   {plan.id}: {plan.title}",
+        f"panel   {plan.panel}",
+        f"stages  {', '.join(plan.stages)}  (changes are taken against {plan.stages[0]})",
+    ]
+    if plan.unchecked:
+        lines.append("UNCHECKED: its readings count without a valid check; all results say so")
+    lines += ["", f"{len(plan.zones)} zones"]
+    room = max(len(zone.id) for zone in plan.zones)
+    for zone in plan.zones:
+        treatment = plan.treatment_of(zone.id)
+        control = "  (the control)" if treatment.is_control else ""
+        lines.append(f"  {zone.id:<{room}}  {treatment.name}{control}")
+    for measure in plan.measures:
+        lines += ["", *_measure_lines(plan, measure)]
+    return [*lines, "", "no faults"]
+
+
+def _measure_lines(plan: Plan, measure: Measure) -> list[str]:
+    from acquire.model import arrange  # noqa: PLC0415 - slow
+    from acquire.units import symbol  # noqa: PLC0415
+
+    angles = ", ".join(f"{g}°" for g in measure.geometries if g)
+    per_stage = len(plan.zones) * measure.replicates
+    values = per_stage * len(measure.geometries)
+    seed = f", seed {measure.seed}" if measure.order == "shuffled" else ""
+    margin = (
+        "no margin of equivalence"
+        if measure.margin is None
+        else f"equivalent within {measure.margin} {symbol(measure.unit)}".rstrip()
+    )
+    lines = [
+        f"measure {measure.id}: {measure.quantity}{f' at {angles}' if angles else ''}, "
+        f"{'higher' if measure.higher_is_better else 'lower'} is better, {margin}",
+        f"  {measure.replicates} of each zone, {per_stage} targets and {values} readings a stage, "
+        f"{values * len(measure.stages)} in all",
+    ]
+    for stage in measure.stages:
+        targets = arrange(plan, measure, stage)
+        shown = " ".join(t.zone for t in targets[:SHOWN_TARGETS])
+        more = " ..." if len(targets) > SHOWN_TARGETS else ""
+        lines.append(f"  {stage}, {measure.order}{seed}: {shown}{more}")
+    return lines

@@ -1,0 +1,164 @@
+"""Blocks that several screens share: value and zone in large, instruments, story, foot. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from rich.text import Text
+
+from acquire.live.bigprint import bigprint
+from acquire.live.board import Board
+from acquire.live.canvas import (
+    BAD,
+    FAINT,
+    GOOD,
+    STRONG,
+    WARN,
+    Glyphs,
+    fitted,
+    headed,
+    line,
+    paragraph,
+)
+from acquire.live.story import Tone
+from acquire.live.words import (
+    angle,
+    check_words,
+    clean,
+    figure,
+    flag_words,
+    place,
+)
+from acquire.units import symbol
+
+STYLES = {Tone.ACCEPTED: GOOD, Tone.REFUSED: BAD, Tone.TROUBLE: WARN, Tone.PLAIN: ""}
+
+
+def large(text: str, width: int, tall: bool, glyphs: Glyphs, style: str = STRONG) -> list[Text]:
+    """A short text as large as there is room for."""
+    drawn = bigprint(text, width, glyphs.block) if tall else None
+    if drawn is None:
+        return [line(text, style)]
+    return [line(part, style) for part in drawn]
+
+
+def last_reading(
+    item: Mapping[str, Any] | None, width: int, tall: bool, glyphs: Glyphs, *, named: bool = False
+) -> list[Text]:
+    """The last reading: heading, value in large, what became of it.
+
+    `item` is a row of the stream. `named` puts the instrument into the heading.
+    """
+    if item is None:
+        return [line("LAST", FAINT), line("no reading yet")]
+    who = f" of {clean(item['instrument'])}" if named else ""
+    number = item["id"]
+    if item["value"] is None:
+        value, unit = flag_words(item["flags"]) or "no value", ""
+    else:
+        value, unit = figure(item["value"]), symbol(item["unit"])
+    refused = item["role"] == "loose"
+    style = BAD if refused else GOOD
+    if refused:
+        fate = [
+            line("NOT ACCEPTED", BAD),
+            *paragraph(clean(item["loose_reason"]), width, 2),
+        ]
+    else:
+        where = (
+            f"piece {clean(item['piece'])}"
+            if item["role"] == "check"
+            else place(item["zone"], item["replicate"])
+        )
+        fate = [line(f"accepted: {where}", GOOD)]
+    measured = f"{unit}{angle(item['geometry'])}".strip()
+    return [
+        line(f"LAST{who}, reading {number}, {measured}".rstrip(", "), FAINT),
+        *large(value, width, tall, glyphs, style if item["value"] is None else STRONG),
+        *fate,
+    ]
+
+
+def instruments(board: Board, width: int, most: int, first: str = "") -> list[Text]:
+    """One line an instrument: name, whether it is there, how its check stands."""
+    if board.status is None:
+        return [line("waiting for the daemon's word", FAINT)]
+    known = sorted(board.status["instruments"], key=lambda i: i["id"] != first)
+    shown = known if len(known) <= most else known[: max(1, most - 1)]
+    room = max((len(clean(i["id"])) for i in shown), default=0)
+    room = min(room, max(8, width // 4))
+    lines = []
+    for own in shown:
+        check = own["check"]
+        good = own["connected"] and check["valid"] and own["checking"] is None
+        state = "connected" if own["connected"] else "NOT THERE"
+        lines.append(
+            fitted(
+                Text.assemble(
+                    (f"{clean(own['id'])[:room]:<{room}}  ", STRONG),
+                    (f"{state:<9}  ", "" if own["connected"] else BAD),
+                    (check_words(own), GOOD if good else WARN),
+                    no_wrap=True,
+                ),
+                width,
+            )
+        )
+    if len(shown) < min(len(known), most):
+        rest = len(known) - len(shown)
+        lines.append(line(f"and {rest} more: coatbench status", FAINT))
+    return lines
+
+
+def story(board: Board, width: int, rows: int, glyphs: Glyphs) -> list[Text]:
+    """The last happenings in at most `rows` lines, the newest at the bottom and told whole."""
+    if rows < 2:
+        return []
+    lines: list[Text] = []
+    for happening in reversed(board.story.happenings):
+        room = rows - 1 - len(lines)
+        if room < 1:
+            break
+        style = STYLES[happening.tone]
+        told = paragraph(str(happening), width, min(3, room), style) if not lines else []
+        lines[:0] = told or [line(str(happening), style)]
+    return [headed("what happened", width, glyphs), *lines]
+
+
+def sign(parts: tuple[str, str, str] | None, width: int, most: int) -> list[Text]:
+    """A stop sign: heading, reason, next step, each whole as far as there is room."""
+    if parts is None or most < 2:
+        return []
+    heading, reason, next_step = parts
+    ahead = paragraph(f"Next: {clean(next_step)}", width, max(1, most // 3), STRONG)
+    body = paragraph(f"{heading}: {clean(reason)}", width, max(1, most - len(ahead)), BAD)
+    return [*body, *ahead]
+
+
+def foot(board: Board, keys: Sequence[tuple[str, str]], width: int) -> list[Text]:
+    """Two lines: the prompt or the last word to the person, and the keys."""
+    if board.prompt is not None:
+        asked = f"{board.prompt.question}: "
+        room = max(10, width - len(asked) - 2)
+        typed = board.prompt.text[-room:]
+        return [
+            Text.assemble((asked, STRONG), typed, ("_", STRONG), no_wrap=True),
+            line("Enter does it, Esc leaves it", FAINT),
+        ]
+    hints = Text(no_wrap=True)
+    for key, act in keys:
+        hints.append("  " if hints else "")
+        hints.append(f"{key} ", STRONG)
+        hints.append(act)
+    return [line(board.message, STYLES[board.message_tone]), hints]
+
+
+def cover(lines: Sequence[str], width: int, height: int) -> list[Text]:
+    """A page over the whole screen. A line that begins with a key and four spaces hangs there."""
+    out: list[Text] = []
+    for text in lines:
+        key, body = (text[:5], text[5:]) if text[1:5] == "    " else ("", text)
+        wrapped = paragraph(body, width - len(key), 6) or [line()]
+        out.append(line(key + wrapped[0].plain))
+        out += [line(" " * len(key) + part.plain) for part in wrapped[1:]]
+    return [*out[: height - 2], line(), line("any key goes on", STRONG)]

@@ -1,0 +1,172 @@
+"""A board: the state behind a screen, folded from what the feed brings and from keys. Pure.
+
+A board draws nothing, rings nothing and asks nobody: it says what it wants asked (`Ask`), keeps
+what is to be shown, and says how it ended. The loops around it do the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+from acquire.errors import CoatbenchError
+from acquire.live.feed import Denied, Done, Gone, Heard, Stood, Told
+from acquire.live.keys import BACKSPACE, ENTER, ESCAPE
+from acquire.live.story import Happening, Story, Tone
+from acquire.live.words import clean
+
+Status = Mapping[str, Any]
+
+
+class Ask(NamedTuple):
+    """A call for the daemon that a key or the state of things wants made."""
+
+    call: str
+    arguments: dict[str, object]
+
+
+class Ending(NamedTuple):
+    """How a board ended: *left* by a key, *ended* by itself, or *gone* with the daemon."""
+
+    how: str
+    error: CoatbenchError | None = None
+    open_slots: int = 0
+
+
+@dataclass(slots=True)
+class Prompt:
+    """A line the person types; `about` says what it is for and `of` what it is about."""
+
+    question: str
+    about: str
+    of: object = None
+    text: str = ""
+
+    def press(self, key: str) -> str | None:
+        """*enter* or *escape* when the line is done, else None."""
+        if key in (ENTER, ESCAPE):
+            return key
+        if key == BACKSPACE:
+            self.text = self.text[:-1]
+        elif len(key) == 1 and len(self.text) < 200:
+            self.text += key
+        return None
+
+
+@dataclass(slots=True)
+class Board:
+    """What all screens have: the story, the status, one message, a prompt, a page over it all.
+
+    `page` (cautions, help) covers the screen until a key is pressed; readings go on being stored
+    and folded meanwhile.
+    """
+
+    story: Story
+    status: Status | None = None
+    message: str = ""
+    message_tone: Tone = Tone.PLAIN
+    prompt: Prompt | None = None
+    page: Sequence[str] = ()
+    ending: Ending | None = None
+    _told: dict[str, str] = field(default_factory=dict)
+
+    # -- what is heard ---------------------------------------------------------------------------
+
+    def fold(self, heard: Heard) -> Happening | None:
+        """Take in one thing; gives the happening it is, if it is one."""
+        match heard:
+            case Told(item):
+                happening = self.story.fold(item)
+                self.on_row(item)
+                return happening
+            case Stood(status):
+                self.status = status
+                self.on_status(status)
+            case Done(call, reply):
+                self.on_done(call, reply)
+            case Denied(_, error):
+                self.say(denial(error), Tone.REFUSED)
+            case Gone(error):
+                self.ending = self.ending or Ending("gone", error)
+        return None
+
+    def on_row(self, item: Mapping[str, Any]) -> None:
+        """A stored row came."""
+
+    def on_status(self, status: Status) -> None:
+        """A new status came."""
+
+    def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
+        """The daemon did what was asked."""
+
+    def say(self, text: str, tone: Tone = Tone.PLAIN) -> None:
+        self.message, self.message_tone = clean(text), tone
+
+    # -- keys ------------------------------------------------------------------------------------
+
+    def press(self, key: str) -> list[Ask]:
+        """A key was pressed; gives what is to be asked."""
+        if self.page:
+            self.page = ()
+            return []
+        if self.prompt is not None:
+            prompt, how = self.prompt, self.prompt.press(key)
+            if how is None:
+                return []
+            self.prompt = None
+            if how == ESCAPE:
+                self.say("nothing was changed")
+                return []
+            return self.on_answer(prompt.about, prompt.text.strip(), prompt.of)
+        if key == "?":
+            self.page = self.help()
+            return []
+        if key == "q":
+            self.ending = Ending("left")
+            return []
+        return self.on_key(key)
+
+    def on_key(self, _key: str) -> list[Ask]:
+        """A key with a meaning of this board's own."""
+        return []
+
+    def on_answer(self, _about: str, _text: str, _of: object) -> list[Ask]:
+        """A prompt was answered."""
+        return []
+
+    def help(self) -> list[str]:
+        """The page of keys."""
+        return []
+
+    # -- without a screen ------------------------------------------------------------------------
+
+    def news(self) -> list[str]:
+        """Lines about the state that were not told yet, for plain output."""
+        fresh = []
+        for key, text in self.state_lines().items():
+            if text != self._told.get(key, "") and text:
+                fresh.append(text)
+            self._told[key] = text
+        return fresh
+
+    def state_lines(self) -> dict[str, str]:
+        """The state in sentences, by subject; each is told when it changes."""
+        return {}
+
+    def unattended(self) -> list[Ask]:
+        """What is to be asked where nobody presses keys."""
+        return []
+
+    # -- looking things up -------------------------------------------------------------------------
+
+    def instrument(self, name: str) -> Mapping[str, Any] | None:
+        """The status entry of an instrument."""
+        if self.status is None:
+            return None
+        return next((i for i in self.status["instruments"] if i["id"] == name), None)
+
+
+def denial(error: CoatbenchError) -> str:
+    """A refusal in one line."""
+    return str(error).replace("\n", " ")

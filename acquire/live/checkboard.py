@@ -1,0 +1,144 @@
+"""The board of a check: which piece is next, what was read so far. Pure.
+
+The verdict itself is read from the store when the board has ended, since a stream may miss rows
+and the store does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+from acquire.live.board import Ask, Board, Ending, Prompt, Status
+from acquire.live.words import check_step, clean, figure, times
+
+HELP = [
+    "KEYS OF A CHECK",
+    "t    take: ask the meter for a reading, if it is one that must be asked",
+    "a    abandon the check; with readings in it, it ends the pass it was to renew",
+    "q    leave this screen; the check stays under way (coatbench check comes back to it)",
+    "",
+    "Put the meter on the piece that is named and press its button as often as is said.",
+    "A reading that is flagged (out of range, repeated, an echo) is not counted: press again.",
+    "One bell: accepted. Two bells: not accepted.",
+]
+
+
+class Step(NamedTuple):
+    """One step of the policy: a piece and how many readings it wants."""
+
+    piece: str
+    readings: int
+
+
+@dataclass(slots=True)
+class CheckBoard(Board):
+    """State of the screen of check `check_id` of instrument `meter`."""
+
+    check_id: int = 0
+    meter: str = ""
+    steps: tuple[Step, ...] = ()
+    geometries: tuple[str, ...] = ()
+    read: dict[tuple[str, str], list[str]] = field(default_factory=dict)
+    """Values read so far, by piece and geometry."""
+    seen: set[int] = field(default_factory=set)
+    last: Mapping[str, Any] | None = None
+    _is_under_way: bool = False
+
+    def count(self, reading_id: int, piece: str, geometry: str, value: object) -> None:
+        """A reading of a piece; the same one twice counts once."""
+        if reading_id not in self.seen:
+            self.seen.add(reading_id)
+            self.read.setdefault((piece, geometry), []).append(figure(value))
+
+    # -- what is heard ---------------------------------------------------------------------------
+
+    def on_row(self, item: Mapping[str, Any]) -> None:
+        table = item.get("table")
+        if table == "reading" and item["instrument"] == self.meter:
+            self.last = item
+            if item["role"] == "check" and item["check_id"] == self.check_id:
+                self.count(item["id"], item["piece"], item["geometry"], item["value"])
+        elif table == "check_judgement" and item["check_id"] == self.check_id:
+            self.ending = self.ending or Ending("ended")
+
+    def on_status(self, _status: Status) -> None:
+        own = self.instrument(self.meter)
+        checking = own["checking"] if own else None
+        if checking is not None and checking["check_id"] == self.check_id:
+            self._is_under_way = True
+        elif self._is_under_way:
+            self.ending = self.ending or Ending("ended")
+
+    def on_done(self, call: str, _reply: Mapping[str, Any]) -> None:
+        if call == "take":
+            self.say(f"asked {self.meter} for a reading")
+
+    # -- what is so ------------------------------------------------------------------------------
+
+    @property
+    def own(self) -> Mapping[str, Any] | None:
+        return self.instrument(self.meter)
+
+    @property
+    def piece(self) -> str | None:
+        """The piece to be read now."""
+        own = self.own
+        checking = own["checking"] if own else None
+        return None if checking is None else checking["piece"]
+
+    def step_words(self) -> str:
+        own = self.own
+        return check_step(own) if own else ""
+
+    def values(self, step: Step) -> str:
+        """What was read on a piece, all geometries."""
+        parts = []
+        for geometry in self.geometries:
+            found = self.read.get((step.piece, geometry), [])
+            label = f"{clean(geometry)}°: " if len(self.geometries) > 1 else ""
+            parts.append(f"{label}{'  '.join(found)}" if found else "")
+        return "   ".join(p for p in parts if p)
+
+    def left(self, step: Step) -> int:
+        """Readings that a piece still wants."""
+        counts = (len(self.read.get((step.piece, g), [])) for g in self.geometries)
+        return step.readings - min(counts, default=0)
+
+    # -- keys ------------------------------------------------------------------------------------
+
+    def on_key(self, key: str) -> list[Ask]:
+        if key == "t":
+            return [Ask("take", {"instrument": self.meter})]
+        if key == "a":
+            ends = " (this ends the pass it was to renew)" if self.read else ""
+            self.prompt = Prompt(f"abandon the check{ends}: type yes", "abandon")
+        return []
+
+    def on_answer(self, _about: str, text: str, _of: object) -> list[Ask]:
+        if text.lower() != "yes":
+            self.say("the check goes on")
+            return []
+        return [Ask("abandon_check", {"instrument": self.meter})]
+
+    def help(self) -> list[str]:
+        return HELP
+
+    # -- without a screen ------------------------------------------------------------------------
+
+    def state_lines(self) -> dict[str, str]:
+        own = self.own
+        if own is None:
+            return {}
+        away = "" if own["connected"] else f"{self.meter} is not connected: {own['message']}"
+        checking = own["checking"]
+        piece = checking["piece"] if checking else None
+        place = next((s for s in self.steps if s.piece == piece), None)
+        # Told once a piece and not once a reading: how many are left shows in what happens.
+        step = (
+            f"place {clean(self.meter)} on {clean(piece)} and press {times(place.readings, 'time')}"
+            if place
+            else ""
+        )
+        return {"away": away, "step": step}

@@ -1,0 +1,85 @@
+"""The screen of a check, from a `CheckBoard`. Pure."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from acquire.live import blocks
+from acquire.live.canvas import FAINT, GOOD, STRONG, Glyphs, beside, headed, line, paragraph
+from acquire.live.checkboard import CheckBoard, Step
+from acquire.live.screen import Screen
+from acquire.live.words import clean, times
+
+KEYS = (("t", "take"), ("a", "abandon"), ("q", "leave"), ("?", "help"))
+
+
+class CheckScreen(Screen):
+    """The piece to be read in large, the last reading in large, all steps below."""
+
+    def __init__(self, board: CheckBoard, glyphs: Glyphs) -> None:
+        super().__init__(glyphs)
+        self._board = board
+
+    @property
+    def board(self) -> CheckBoard:
+        return self._board
+
+    def lines(self, width: int, height: int) -> list[Text]:
+        board, glyphs = self._board, self._glyphs
+        own = board.own
+        if own is None:
+            return [line(f"check {board.check_id}"), line("waiting for the daemon's word")]
+        tall = height >= 18 and width >= 60
+        half = (width - 3) // 2
+        piece = board.piece
+        head = [
+            line(f"check {board.check_id} of {clean(own['id'])}, serial {clean(own['serial'])}"),
+            headed("", width, glyphs),
+        ]
+        main = beside(
+            [
+                line("PIECE", FAINT),
+                *blocks.large(clean(piece or "..."), half, tall, glyphs),
+                *paragraph(board.step_words() or "all pieces are read", half, 2, STRONG),
+            ],
+            blocks.last_reading(board.last, half, tall, glyphs),
+            width,
+            glyphs,
+        )
+        if not own["connected"]:
+            main += blocks.sign(
+                (
+                    f"{clean(own['id'])} IS NOT CONNECTED",
+                    own["message"],
+                    "plug it in and switch it on; a check that was broken off is begun again",
+                ),
+                width,
+                4,
+            )
+        foot = blocks.foot(board, KEYS, width)
+        room = height - len(head) - len(main) - len(foot)
+        steps = [headed("pieces", width, glyphs), *(self._step(s) for s in board.steps)]
+        if len(steps) > room:
+            steps = steps[: max(0, room)]
+        room -= len(steps)
+        body = [*head, *main, *steps, *blocks.story(board, width, room, glyphs)]
+        body = body[: height - len(foot)]
+        return [*body, *(line() for _ in range(height - len(foot) - len(body))), *foot]
+
+    def _step(self, step: Step) -> Text:
+        board = self._board
+        left = board.left(step)
+        now = step.piece == board.piece
+        room = max(len(clean(s.piece)) for s in board.steps)
+        if left <= 0:
+            state, style = "read", GOOD
+        elif now:
+            state, style = f"now: {times(left, 'reading')} to go", STRONG
+        else:
+            state, style = f"later: {times(step.readings, 'reading')}", FAINT
+        return Text.assemble(
+            (f"{clean(step.piece):<{room}}  ", STRONG),
+            (f"{state:<22}  ", style),
+            board.values(step),
+            no_wrap=True,
+        )

@@ -1,0 +1,117 @@
+"""What a screen must know of the time before it was opened, and how a check came out.
+
+Reads the store; never writes. Any thread, with a reader of its own.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from datetime import tzinfo
+
+from acquire.live.checkboard import CheckBoard, Step
+from acquire.live.story import Story
+from acquire.live.words import clean, duration, figure, hour
+from acquire.store.reader import StoreReader
+from acquire.units import symbol
+
+RECENT = 100
+
+
+def story_of(store: StoreReader, zone: tzinfo | None = None) -> Story:
+    """An empty story that knows the connections and checks of late by their instruments."""
+
+    def instruments(table: str) -> dict[int, str]:
+        query = f"SELECT id, instrument FROM {table} ORDER BY id DESC LIMIT {RECENT}"  # noqa: S608
+        return {row["id"]: row["instrument"] for row in store.rows(query)}
+
+    return Story(instruments("connection"), instruments("check_begin"), zone)
+
+
+def check_board(store: StoreReader, check_id: int, zone: tzinfo | None = None) -> CheckBoard:
+    """The board of a check under way, with what was read so far."""
+    (begun,) = store.rows(
+        "SELECT instrument, geometries, policy_json FROM check_begin WHERE id = ?", (check_id,)
+    )
+    board = CheckBoard(
+        story_of(store, zone),
+        check_id=check_id,
+        meter=begun["instrument"],
+        steps=tuple(
+            Step(rule["piece"], rule["readings"])
+            for rule in json.loads(begun["policy_json"])["rules"]
+        ),
+        geometries=tuple(begun["geometries"].split(",")),
+    )
+    for row in store.rows(
+        "SELECT id, piece, geometry, value FROM reading WHERE role = 'check' AND check_id = ? "
+        "ORDER BY id",
+        (check_id,),
+    ):
+        board.count(row["id"], row["piece"], row["geometry"], row["value"])
+    return board
+
+
+_OUTCOMES = {"pass": "inside", "fail": "OUTSIDE", "undecided": "NOT DECIDED"}
+
+
+def verdict(
+    store: StoreReader, check_id: int, now_utc_ns: int, zone: tzinfo | None = None
+) -> tuple[bool, list[str]]:
+    """Whether a check passed, and its verdict for a person: piece by piece, and what is next."""
+    (check,) = store.rows(
+        "SELECT instrument, outcome, message, next_step, expires_utc_ns FROM checks "
+        "WHERE check_id = ?",
+        (check_id,),
+    )
+    name = clean(check["instrument"])
+    passed = check["outcome"] == "pass"
+    lines = [f"check {check_id} of {name}: {check['outcome'].upper()}"]
+    pieces = store.rows("SELECT * FROM piece_judgement WHERE check_id = ? ORDER BY id", (check_id,))
+    if pieces:
+        unit = symbol(pieces[0]["unit"])
+        head = ("piece", "at", "read", "certified", "deviation", "uncertainty", "limit", "outcome")
+        lines += ["", *_table([head, *(_piece(p) for p in pieces)])]
+        lines.append(f"read is the mean{f', all in {unit}' if unit else ''}; uncertainty at 95 %")
+        lines += [""]
+        lines += [clean(p["message"]) for p in pieces if p["outcome"] != "pass"]
+    if not pieces or passed:
+        lines.append(clean(check["message"] or "not judged"))
+    if passed:
+        left_s = (check["expires_utc_ns"] - now_utc_ns) / 1e9
+        until = hour(check["expires_utc_ns"], zone)
+        lines.append(f"valid for {duration(left_s)}, until {until}")
+    lines.append(f"next: {clean(check['next_step'] or f'coatbench check {name}')}")
+    return passed, lines
+
+
+def _piece(p: sqlite3.Row) -> tuple[str, ...]:
+    at = f"{clean(p['geometry'])}°" if p["geometry"] else ""
+    outcome = _OUTCOMES[p["outcome"]]
+    # A piece that could not be judged has no figures, and zeros would look like some.
+    judged = float(p["expanded_uncertainty"]) > 0
+    if not judged:
+        return (clean(p["piece"]), at, "-", "-", "-", "-", figure(p["limit_"]), outcome)
+    return (
+        clean(p["piece"]),
+        at,
+        f"{float(p['mean']):.2f}",
+        figure(p["certified"]),
+        f"{float(p['deviation']):+.2f}",
+        f"{float(p['expanded_uncertainty']):.2f}",
+        figure(p["limit_"]),
+        outcome,
+    )
+
+
+def _table(rows: list[tuple[str, ...]]) -> list[str]:
+    """Columns as wide as they must be: the first and the last to the left, figures to the right."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    last = len(widths) - 1
+    return [
+        "  ".join(
+            f"{cell:<{w}}" if i in (0, last) else f"{cell:>{w}}"
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in rows
+    ]

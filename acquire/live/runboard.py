@@ -1,0 +1,210 @@
+"""The board of a run: next target, last reading, what blocks it, the keys that steer it. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from acquire.live.board import Ask, Board, Ending, Prompt, Status
+from acquire.live.keys import ENTER
+from acquire.live.words import check_step, clean, place, reading_words, times
+from acquire.units import symbol
+
+HELP = [
+    "KEYS OF A RUN",
+    "s    skip the next target; it comes back after the others",
+    "b    back to the open target before this one",
+    "g    go to a zone: type its name, and a replicate if you like (A2 3)",
+    "v    void the last reading; asks for the reason, and its place comes next",
+    "t    take: ask the meter for a reading, if it is one that must be asked",
+    "c    check the meter from here; readings go to its reference pieces until that is done",
+    "f    finish the run; places that are still open can be filled by another run",
+    "q    leave this screen; the run stays open (coatbench run --resume comes back to it)",
+    "",
+    "One bell: accepted. Two bells: not accepted. The line of what happened says why.",
+    "Every reading is on disk before it is shown. Nothing is ever deleted.",
+]
+
+
+@dataclass(slots=True)
+class RunBoard(Board):
+    """State of the screen of run `run_id`, measured with `meter`."""
+
+    run_id: int = 0
+    meter: str = ""
+    run: Mapping[str, Any] | None = None
+    last: Mapping[str, Any] | None = None
+    taken: list[tuple[int, str]] = field(default_factory=list)
+    """Readings of this run that this board saw accepted and not voided, with their words."""
+    _asked_to_finish: bool = False
+    _means: str = ""
+
+    # -- what is heard ---------------------------------------------------------------------------
+
+    def on_row(self, item: Mapping[str, Any]) -> None:
+        table = item.get("table")
+        if table == "reading" and item["instrument"] == self.meter:
+            self.last = item
+            if item["role"] == "run" and item["run_id"] == self.run_id:
+                words = f"{reading_words(item)}, {place(item['zone'], item['replicate'])}"
+                self.taken.append((item["id"], words))
+        elif table == "void":
+            self.taken = [t for t in self.taken if t[0] != item["reading_id"]]
+        elif table == "run_end" and item["run_id"] == self.run_id:
+            self.ending = self.ending or Ending("ended", open_slots=item["open_slots"])
+
+    def on_status(self, status: Status) -> None:
+        run = status["run"]
+        if run is not None and run["run_id"] == self.run_id:
+            self.run = run
+            # After a loose reading the status names no zone; the last one known still stands.
+            self._means = self._mean_words(run) or self._means
+        elif self.run is not None:
+            # It was ours and is no more: finished elsewhere, with the row of its end missed.
+            self.ending = self.ending or Ending("ended", open_slots=self.run["slots_left"])
+
+    def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
+        match call:
+            case "skip":
+                self.say("skipped; it comes back after the others")
+            case "back" | "go_to":
+                target = reply.get("next")
+                self.say(f"next: {place(target['zone'], target['replicate'])}" if target else "")
+            case "void":
+                self.say(f"reading {reply['reading_id']} is void; its place is open again")
+            case "take":
+                self.say(f"asked {self.meter} for a reading")
+            case "begin_check":
+                self.say(f"check {reply['check_id']} began; what was measured stays where it is")
+
+    # -- what is so ------------------------------------------------------------------------------
+
+    @property
+    def is_complete(self) -> bool:
+        return self.run is not None and self.run["slots_left"] == 0
+
+    @property
+    def own(self) -> Mapping[str, Any] | None:
+        """The status entry of the run's instrument."""
+        return self.instrument(self.meter)
+
+    def stop_sign(self) -> tuple[str, str, str] | None:
+        """Why no reading counts now: heading, reason, next step; None if readings count."""
+        run, own = self.run, self.own
+        if run is None or own is None:
+            return None
+        step = check_step(own)
+        if step:
+            checking = own["checking"]
+            return (
+                "CHECK UNDER WAY",
+                f"piece {checking['step']} of {checking['steps']}: {step}",
+                "readings count for the run again when the check has passed",
+            )
+        if run["blocked"] is not None:
+            blocked = run["blocked"]
+            return "BLOCKED, no reading counts now", blocked["message"], blocked["next_step"]
+        if not own["connected"]:
+            return (
+                f"{clean(self.meter)} IS NOT CONNECTED",
+                own["message"],
+                f"plug {self.meter} in and switch it on; it is found by itself",
+            )
+        return None
+
+    def means(self) -> str:
+        """Running mean and number of the zone of the last reading, for each geometry."""
+        return self._means
+
+    def _mean_words(self, run: Mapping[str, Any]) -> str:
+        if run["zone"] is None:
+            return ""
+        unit = symbol(run["unit"])
+        sent = str(self.last["value"]) if self.last is not None else "0.0"
+        # One digit more than the readings have.
+        digits = min(4, len(sent.partition(".")[2]) + 1)
+        parts = []
+        for geometry, mean in run["zone_means"].items():
+            if mean["count"]:
+                label = f"{clean(geometry)}°: " if len(run["zone_means"]) > 1 else ""
+                value = f"{mean['mean']:.{digits}f}"
+                parts.append(f"{label}mean {value} {unit} of {mean['count']}".replace("  ", " "))
+        return f"zone {clean(run['zone'])}: {'; '.join(parts) or 'no reading'}"
+
+    def next_words(self) -> str:
+        run = self.run
+        if run is None or run["next"] is None:
+            return ""
+        target = run["next"]
+        return (
+            f"zone {clean(target['zone'])} ({clean(target['treatment'])}), {clean(run['stage'])}, "
+            f"replicate {target['replicate']} of {target['replicates']}"
+        )
+
+    # -- keys ------------------------------------------------------------------------------------
+
+    def on_key(self, key: str) -> list[Ask]:
+        match key:
+            case "s":
+                return [Ask("skip", {})]
+            case "b":
+                return [Ask("back", {})]
+            case "t":
+                return [Ask("take", {"instrument": self.meter})]
+            case "c":
+                return [Ask("begin_check", {"instrument": self.meter})]
+            case "g":
+                self.prompt = Prompt("go to zone (and replicate)", "go")
+            case "v":
+                reading_id, words = self.taken[-1] if self.taken else (None, "")
+                named = f"reading {reading_id} ({words})" if self.taken else "the last reading"
+                self.prompt = Prompt(f"why is {named} void", "void", reading_id)
+            case "f" if not self.is_complete:
+                left = times(self.run["slots_left"], "reading") if self.run else "readings"
+                self.prompt = Prompt(f"{left} still to take; why finish now", "finish")
+            case "f":
+                return self._finish("complete")
+            case _ if key == ENTER and self.is_complete:
+                return self._finish("complete")
+        return []
+
+    def on_answer(self, about: str, text: str, of: object) -> list[Ask]:
+        if about == "finish":
+            return self._finish(text or "finished at the bench")
+        if not text:
+            self.say("nothing was changed: nothing was typed")
+            return []
+        if about == "void":
+            return [Ask("void", {"reading_id": of, "reason": text})]
+        zone, _, number = text.rpartition(" ")
+        if zone and number.isdecimal():
+            return [Ask("go_to", {"zone": zone.strip(), "replicate": int(number)})]
+        return [Ask("go_to", {"zone": text, "replicate": None})]
+
+    def _finish(self, why: str) -> list[Ask]:
+        return [Ask("finish_run", {"why": why})]
+
+    def help(self) -> list[str]:
+        return HELP
+
+    # -- without a screen ------------------------------------------------------------------------
+
+    def state_lines(self) -> dict[str, str]:
+        if self.run is None:
+            return {}
+        sign = self.stop_sign()
+        left = self.run["slots_left"]
+        return {
+            "sign": f"{sign[0]}: {sign[1]}. Next: {sign[2]}" if sign else "",
+            "next": "all readings are taken"
+            if self.is_complete
+            else f"next: {self.next_words()}; {times(left, 'reading')} left",
+        }
+
+    def unattended(self) -> list[Ask]:
+        """Where nobody presses Enter a run that is complete is finished by itself."""
+        if not self.is_complete or self._asked_to_finish or self.ending is not None:
+            return []
+        self._asked_to_finish = True
+        return self._finish("complete")

@@ -1,0 +1,113 @@
+"""The screen of a run, from a `RunBoard`. Pure."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from acquire.live import blocks
+from acquire.live.canvas import BAD, FAINT, GOOD, STRONG, Glyphs, bar, beside, headed, line, row
+from acquire.live.runboard import RunBoard
+from acquire.live.screen import Screen
+from acquire.live.words import clean
+
+KEYS = (
+    ("s", "skip"),
+    ("b", "back"),
+    ("g", "zone"),
+    ("v", "void last"),
+    ("t", "take"),
+    ("c", "check"),
+    ("f", "finish"),
+    ("q", "leave"),
+    ("?", "help"),
+)
+
+
+class RunScreen(Screen):
+    """Next target and last reading in large, then what stands in the way, then the rest."""
+
+    def __init__(self, board: RunBoard, glyphs: Glyphs) -> None:
+        super().__init__(glyphs)
+        self._board = board
+
+    @property
+    def board(self) -> RunBoard:
+        return self._board
+
+    def lines(self, width: int, height: int) -> list[Text]:
+        board, glyphs = self._board, self._glyphs
+        run = board.run
+        if run is None:
+            return [line(f"run {board.run_id}"), line("waiting for the daemon's word")]
+        tall = height >= 20 and width >= 60
+        head = [self._head(width)]
+        if run["unchecked"]:
+            head.append(line("UNCHECKED TRIAL: its readings count without a valid check", BAD))
+        head.append(headed("", width, glyphs))
+        half = (width - 3) // 2
+        main = beside(
+            self._target(half, tall),
+            blocks.last_reading(board.last, half, tall, glyphs),
+            width,
+            glyphs,
+        )
+        main += [line(board.means(), STRONG), self._progress(width)]
+        foot = blocks.foot(board, KEYS, width)
+        room = height - len(head) - len(main) - len(foot)
+        sign = self._sign(width, min(6, max(2, room - 3)))
+        room -= len(sign)
+        others = blocks.instruments(board, width, max(1, min(room - 3, 8)), board.meter)
+        if room < 2:
+            others = []
+        room -= len(others)
+        body = [*head, *main, *sign, *others, *blocks.story(board, width, room, glyphs)]
+        body = body[: height - len(foot)]
+        return [*body, *(line() for _ in range(height - len(foot) - len(body))), *foot]
+
+    def _head(self, width: int) -> Text:
+        run = self._board.run
+        assert run is not None
+        left = Text.assemble((clean(run["trial"]), STRONG), f"  {clean(run['title'])}")
+        right = Text(
+            f"run {run['run_id']}: {clean(run['measure'])}, {clean(run['stage'])}, "
+            f"with {clean(run['instrument'])}"
+        )
+        if left.cell_len + right.cell_len + 2 > width:
+            left.truncate(max(12, width - right.cell_len - 2), overflow="ellipsis")
+        return row(left, right, width)
+
+    def _target(self, width: int, tall: bool) -> list[Text]:
+        run = self._board.run
+        assert run is not None
+        target = run["next"]
+        if target is None:
+            return [
+                line("NEXT", FAINT),
+                *blocks.large("DONE", width, tall, self._glyphs, GOOD),
+                line("all readings are taken", GOOD),
+                line("Enter finishes the run", STRONG),
+            ]
+        angles = ", ".join(f"{clean(g)}°" for g in target["geometries"] if g)
+        return [
+            line(f"NEXT, {clean(run['stage'])}{', at ' + angles if angles else ''}", FAINT),
+            *blocks.large(clean(target["zone"]), width, tall, self._glyphs),
+            line(f"zone {clean(target['zone'])}: {clean(target['treatment'])}", STRONG),
+            line(f"replicate {target['replicate']} of {target['replicates']}"),
+        ]
+
+    def _progress(self, width: int) -> Text:
+        run = self._board.run
+        assert run is not None
+        total, left = run["slots_total"], run["slots_left"]
+        words = f"  {total - left} of {total} taken, {left} left"
+        done = bar(total - left, total, max(5, width - len(words)), self._glyphs)
+        return Text.assemble(done, words, no_wrap=True)
+
+    def _sign(self, width: int, most: int) -> list[Text]:
+        stop = self._board.stop_sign()
+        if stop is None or (self._board.is_complete and stop[0] != "CHECK UNDER WAY"):
+            return []
+        heading, reason, next_step = stop
+        if next_step == f"coatbench check {self._board.meter}":
+            next_step += " (or press c here)"
+        return blocks.sign((heading, reason, next_step), width, most)

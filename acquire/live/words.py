@@ -1,0 +1,112 @@
+"""Values, times and states in the words of the screens. Pure; any thread.
+
+Everything that comes from outside (devices, files, other people) passes `clean`, so that no text
+can move the cursor or change the terminal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import tzinfo
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from acquire.model import from_utc_ns
+from acquire.units import symbol
+
+_LONGEST = 400
+
+
+def clean(text: object) -> str:
+    """One line without control characters, of bounded length."""
+    shown = "".join(c if c.isprintable() else " " for c in str(text)[: _LONGEST + 1])
+    return shown if len(shown) <= _LONGEST else shown[: _LONGEST - 1] + "…"
+
+
+def figure(value: object) -> str:
+    """A value for a screen: as it is kept, but never more than four decimals.
+
+    The store and the exports keep every digit.
+    """
+    if value is None:
+        return "none"
+    try:
+        number = Decimal(str(value))
+    except InvalidOperation:
+        return clean(value)
+    exponent = number.as_tuple().exponent
+    if not isinstance(exponent, int):
+        return clean(value)
+    shown = round(number, 4) if exponent < -4 else number
+    return f"{shown:f}"
+
+
+def angle(geometry: str) -> str:
+    """`` at 20°``; empty for quantities without a geometry."""
+    return f" at {clean(geometry)}°" if geometry else ""
+
+
+def flag_words(flags: str) -> str:
+    """Flags as stored (comma between them), in words."""
+    return clean(flags.replace("-", " ").replace(",", ", "))
+
+
+def reading_words(item: Mapping[str, Any]) -> str:
+    """``82.4 GU at 20°``, or the flag that stands for a missing value."""
+    geometry = angle(item["geometry"])
+    if item["value"] is None:
+        return f"{flag_words(item['flags']) or 'no value'}{geometry}"
+    return f"{figure(item['value'])} {symbol(item['unit'])}".rstrip() + geometry
+
+
+def place(zone: object, replicate: object) -> str:
+    """``A2 replicate 3``."""
+    return f"{clean(zone)} replicate {replicate}"
+
+
+def hour(utc_ns: int, zone: tzinfo | None) -> str:
+    """``08:14:05`` in the time zone given, or in that of this computer."""
+    return f"{from_utc_ns(utc_ns).astimezone(zone):%H:%M:%S}"
+
+
+def duration(seconds: float) -> str:
+    """``3 h 12 min``, ``12 min``, ``40 s``: never more than is left."""
+    whole = max(0, int(seconds))
+    if whole < 60:
+        return f"{whole} s"
+    hours, minutes = divmod(whole // 60, 60)
+    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
+
+
+def times(count: int, thing: str) -> str:
+    """``1 reading``, ``3 readings``."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
+def check_words(instrument: Mapping[str, Any]) -> str:
+    """How the check of an instrument stands, from its entry in the status."""
+    checking, check = instrument["checking"], instrument["check"]
+    if checking is not None:
+        if checking["piece"] is None:
+            return "check under way: all pieces read"
+        taken = min(checking["taken"].values(), default=0)
+        return f"check under way: {clean(checking['piece'])}, {taken} of {checking['readings']}"
+    if check["valid"]:
+        return f"check valid for {duration(check['left_s'] or 0)}"
+    return f"check needed: {clean(check['message'] or check['reason'])}"
+
+
+def check_step(instrument: Mapping[str, Any]) -> str:
+    """What to do for the check under way; empty if none is."""
+    checking = instrument["checking"]
+    if checking is None or checking["piece"] is None:
+        return ""
+    left = max((checking["readings"] - n for n in checking["taken"].values()), default=0)
+    again = "once" if left == 1 else f"{left} times"
+    return f"place {clean(instrument['id'])} on {clean(checking['piece'])} and press {again}"
+
+
+def four_parts(what: str, got: str, wanted: str, next_step: str) -> list[tuple[str, str]]:
+    """The parts of a fault that are there, each with its heading."""
+    parts = [("", what), ("got", got), ("wanted", wanted), ("next", next_step)]
+    return [(heading, text) for heading, text in parts if text]

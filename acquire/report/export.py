@@ -1,0 +1,237 @@
+"""Readings as CSV or JSON lines: one row a reading, with its units, tags, text, bytes and proof.
+
+Reads the store and writes one stream or one file, whole or not at all; changes nothing in the
+store, and may be used while a daemon records. Any thread, with a reader of its own.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import json
+import os
+import re
+import sqlite3
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+from typing import IO, NamedTuple
+
+from acquire.errors import Misuse, NotFound
+from acquire.model import Plan
+from acquire.settings import parse_plan
+from acquire.store.reader import StoreReader
+from acquire.units import symbol
+
+CSV, JSONL = "csv", "jsonl"
+
+
+class Column(NamedTuple):
+    """A column of an export. `is_text` marks what people or devices wrote."""
+
+    name: str
+    meaning: str
+    is_text: bool = False
+
+
+COLUMNS = (
+    Column("reading_id", "number of the reading in its store; coatbench void takes it"),
+    Column("at", "when it arrived: ISO 8601, UTC, milliseconds"),
+    Column("trial", "id of the trial; empty where the reading belongs to none", True),
+    Column("measure", "id of the measure in the trial's plan", True),
+    Column("stage", "stage of the trial", True),
+    Column("zone", "zone of the panel", True),
+    Column("treatment", "id of the treatment on the zone, by the plan of the run", True),
+    Column("treatment_name", "its name", True),
+    Column("is_control", "1 if that treatment is the control, else 0"),
+    Column("replicate", "counted from 1 within zone, stage and geometry"),
+    Column("quantity", "gloss, force or transmittance"),
+    Column("geometry", "angle in degrees; empty where the quantity has none"),
+    Column("value", "the value in `unit`, every digit as kept; empty where it was out of range"),
+    Column("unit", "name of the unit of `value`"),
+    Column("unit_symbol", "its sign", True),
+    Column("sent_text", "the value as the device sent it", True),
+    Column("sent_unit", "the unit in which it sent it"),
+    Column("flags", "over-range, under-range, echo, repeat; comma between them"),
+    Column("role", "run (in a trial), check (of a reference piece) or loose (counts for nothing)"),
+    Column("counts", "1 if the reading is in the results, else 0"),
+    Column("void_reason", "why a person took it out of the results", True),
+    Column("loose_reason", "why it is loose", True),
+    Column("assigned_reason", "why a person gave a loose reading its place", True),
+    Column("bracket", "bracketed, open (no closing check yet), broken (re-adjusted since), suspect "
+           "(the closing check failed) or unchecked"),
+    Column("check_id", "the check that covers it; for role check: the check it belongs to"),
+    Column("closing_check_id", "the check that closed the bracket"),
+    Column("trial_unchecked", "1 if the trial was planned to count readings without a check"),
+    Column("piece", "the reference piece, for role check", True),
+    Column("run_id", "the run"),
+    Column("sitting_id", "the sitting"),
+    Column("instrument", "id of the instrument in bench.toml", True),
+    Column("serial", "serial number it gave itself, or that of bench.toml", True),
+    Column("press", "the device's own count of presses, where it has one"),
+    Column("connection_id", "the connection it came through"),
+    Column("opened_as", "port or address of that connection", True),
+    Column("raw", "its bytes: printable ASCII as it is, else \\xNN, and \\x5c for a backslash",
+           True),
+    Column("raw_start", "offset of these bytes in what the connection received"),
+    Column("raw_end", "offset of the byte after them"),
+    Column("at_utc_ns", "when it arrived: nanoseconds since 1970, UTC"),
+)  # fmt: skip
+
+
+class Scope(NamedTuple):
+    """Which readings: those of a trial (and of its checks, and loose in its sittings), or all."""
+
+    trial: str | None = None
+    everything: bool = False
+    checks: bool = False
+    loose: bool = False
+
+
+Record = dict[str, object]
+
+_QUERY = """
+SELECT q.*, c.opened_as, r.trial_id, r.unchecked AS trial_unchecked
+FROM readings AS q JOIN connection AS c ON c.id = q.connection_id
+LEFT JOIN runs AS r ON r.run_id = q.run_id
+"""
+
+
+def records(store: StoreReader, scope: Scope) -> Iterator[Record]:
+    """The readings in the order of their numbers, a value for each column; None where empty.
+
+    `value` is a Decimal. Raises `NotFound` for a trial without a run in this store.
+    """
+    where, arguments = _condition(store, scope)
+    plans: dict[int, Plan] = {}
+    # The condition is one of this module's own; its values are bound.
+    for row in store.each(f"{_QUERY} WHERE {where} ORDER BY q.reading_id", arguments):
+        yield _record(row, _plan(store, plans, row["trial_id"]))
+
+
+def write_export(store: StoreReader, scope: Scope, form: str, file: IO[str]) -> int:
+    """Write the readings into an open text file, and give their number."""
+    found = records(store, scope)
+    # The first one before any byte, so that a trial that is not there leaves nothing behind.
+    first = next(found, None)
+    count = 0
+    if form == CSV:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow([column.name for column in COLUMNS])
+        while first is not None:
+            writer.writerow(csv_cells(first))
+            count += 1
+            first = next(found, None)
+    else:
+        while first is not None:
+            file.write(json_line(first) + "\n")
+            count += 1
+            first = next(found, None)
+    file.flush()
+    return count
+
+
+def write_file(store: StoreReader, scope: Scope, form: str, out: Path) -> int:
+    """Write the readings into a file (UTF-8), whole or not at all. Raises `Misuse` if it cannot."""
+    part = out.with_name(f".{out.name}.{os.getpid()}.part")
+    try:
+        with part.open("w", encoding="utf-8", newline="") as file:
+            count = write_export(store, scope, form, file)
+            os.fsync(file.fileno())
+        part.replace(out)
+    except OSError as e:
+        raise Misuse(
+            f"{out} cannot be written",
+            got=e.strerror or str(e),
+            wanted="a path in a folder you may write to, on a disk with room",
+            next_step="name another path with --out",
+        ) from e
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+    return count
+
+
+# What a spreadsheet takes for the beginning of a formula, and what is a plain figure all the same.
+_FORMULA = re.compile(r"[=+\-@\t\r\n]")
+_FIGURE = re.compile(r"[+-]?\d+(?:[.,]\d+)?\Z", re.ASCII)
+
+
+def csv_cells(record: Record) -> list[str]:
+    """The cells of a row: figures as figures, texts that would be formulas behind an apostrophe."""
+    cells = []
+    for column in COLUMNS:
+        value = record[column.name]
+        text = "" if value is None else str(value)
+        if column.is_text and _FORMULA.match(text) and not _FIGURE.match(text):
+            text = "'" + text
+        cells.append(text)
+    return cells
+
+
+def json_line(record: Record) -> str:
+    """The record as one JSON object; the value as a number with every digit it has."""
+    parts = []
+    for name, value in record.items():
+        # A finite Decimal's text is a JSON number (RFC 8259, 6); a float would drop its zeros.
+        text = str(value) if isinstance(value, Decimal) else json.dumps(value, ensure_ascii=False)
+        parts.append(f"{json.dumps(name)}: {text}")
+    return "{" + ", ".join(parts) + "}"
+
+
+def escaped(raw: bytes) -> str:
+    """Bytes as text that can be turned back: printable ASCII, else ``\\xNN``."""
+    return "".join(chr(b) if 0x20 <= b < 0x7F and b != 0x5C else f"\\x{b:02x}" for b in raw)
+
+
+def _condition(store: StoreReader, scope: Scope) -> tuple[str, list[object]]:
+    if scope.everything:
+        return "1 = 1", []
+    if scope.trial is None:
+        return "q.role = 'loose'", []
+    known = [row["trial"] for row in store.rows("SELECT DISTINCT trial FROM runs ORDER BY trial")]
+    if scope.trial not in known:
+        raise NotFound(
+            f"the store {store.path} has no readings of a trial {scope.trial!r}",
+            wanted=", ".join(known) or "a trial with a run; there is none yet",
+            next_step="name one of these, or take readings first: coatbench run FILE STAGE "
+            "--with INSTRUMENT",
+        )
+    parts = ["q.trial = ?1"]
+    if scope.checks:
+        parts.append(
+            "q.role = 'check' AND q.check_id IN (SELECT check_id FROM readings WHERE trial = ?1 "
+            "UNION SELECT closing_check_id FROM readings WHERE trial = ?1)"
+        )
+    if scope.loose:
+        parts.append(
+            "q.role = 'loose' AND q.sitting_id IN (SELECT sitting_id FROM runs WHERE trial = ?1)"
+        )
+    return " OR ".join(f"({part})" for part in parts), [scope.trial]
+
+
+def _plan(store: StoreReader, plans: dict[int, Plan], trial_id: int | None) -> Plan | None:
+    """The version of the plan under which a run was begun."""
+    if trial_id is None:
+        return None
+    if trial_id not in plans:
+        text = store.one("SELECT text FROM trial WHERE id = ?", (trial_id,))
+        plans[trial_id] = parse_plan(text, f"trial {trial_id} as stored")
+    return plans[trial_id]
+
+
+def _record(row: sqlite3.Row, plan: Plan | None) -> Record:
+    record: Record = dict.fromkeys(column.name for column in COLUMNS)
+    for name in set(row.keys()) & set(record):
+        record[name] = row[name]
+    record["raw"] = escaped(row["raw"])
+    record["unit_symbol"] = symbol(row["unit"])
+    if row["value"] is not None:
+        record["value"] = Decimal(row["value"])
+    zone = next((z for z in plan.zones if z.id == row["zone"]), None) if plan else None
+    if plan is not None and zone is not None:
+        treatment = plan.treatment_of(zone.id)
+        record["treatment"] = treatment.id
+        record["treatment_name"] = treatment.name
+        record["is_control"] = int(treatment.is_control)
+    return record

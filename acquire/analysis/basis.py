@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from acquire.analysis.contrast import Contrast
-from acquire.analysis.figures import symbol
+from acquire.analysis.figures import suffix
 from acquire.analysis.scatter import Scatter
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import Budget, Term, budget
@@ -31,8 +31,9 @@ class Basis:
     margin: float | None
 
     @property
-    def symbol(self) -> str:
-        return symbol(self.unit)
+    def suffix(self) -> str:
+        """The unit as it follows a figure."""
+        return suffix(self.unit)
 
 
 @dataclass(frozen=True, slots=True)

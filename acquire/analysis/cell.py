@@ -5,6 +5,7 @@ Pure; any thread.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -14,17 +15,31 @@ from acquire.analysis.summary import Summary, summarise
 
 
 @dataclass(frozen=True, slots=True)
+class Holding:
+    """The readings of a cell under one bracket, or under no check (`bracket` is None).
+
+    `part` is their share of the cell's readings; `lever` the sum of their positions between the
+    checks over the cell's number of readings: what a drift of one unit does to the mean.
+    """
+
+    bracket: Bracket | None
+    readings: int
+    part: float
+    lever: float
+
+
+@dataclass(frozen=True, slots=True)
 class Cell:
     """One zone at one stage. `samples` are in the order of their time; `summary` follows them.
 
-    `brackets` holds for each sample the checks around it, or None.
+    `holdings` says under which checks they were read, in the order of time.
     """
 
     zone: str
     treatment: str
     stage: str
     samples: tuple[Sample, ...]
-    brackets: tuple[Bracket | None, ...]
+    holdings: tuple[Holding, ...]
     summary: Summary
 
     @property
@@ -69,8 +84,21 @@ def gather(
                     treatment,
                     stage,
                     tuple(here),
-                    tuple(bracket_of(s, brackets) for s in here),
+                    _holdings(here, brackets),
                     summarise([s.value for s in here], resolution),
                 )
             )
     return tuple(cells)
+
+
+def _holdings(samples: Sequence[Sample], brackets: Sequence[Bracket]) -> tuple[Holding, ...]:
+    positions: dict[Bracket | None, list[float]] = {}
+    for sample in samples:
+        bracket = bracket_of(sample, brackets)
+        position = bracket.position(sample.at_s) if bracket is not None else 0.0
+        positions.setdefault(bracket, []).append(position)
+    n = len(samples)
+    return tuple(
+        Holding(bracket, len(found), len(found) / n, math.fsum(found) / n)
+        for bracket, found in positions.items()
+    )

@@ -65,16 +65,16 @@ def change_in(bare: Cell, after: Cell, name: str, basis: Basis) -> Change:
     size = rounded(abs(estimate), u)
     steady = not any(d in "123456789" for d in size)
     verb = "did not change" if steady else ("rose" if estimate > 0 else "fell")
-    by = "" if steady else f" by {size} {basis.symbol}"
+    by = "" if steady else f" by {size}{basis.suffix}"
     span = (
-        f"from {bare.stage} ({rounded(bare.mean, u)} {basis.symbol}) to {after.stage} "
-        f"({rounded(after.mean, u)} {basis.symbol})"
+        f"from {bare.stage} ({rounded(bare.mean, u)}{basis.suffix}) to {after.stage} "
+        f"({rounded(after.mean, u)}{basis.suffix})"
     )
     caveats = list(evaluation.known.caveats)
     if table is None:
         tail = f"no uncertainty, because {evaluation.lacking}"
     else:
-        tail = f"uncertainty {rounded(table.expanded, table.expanded)} {basis.symbol} (95 %)"
+        tail = f"uncertainty {rounded(table.expanded, table.expanded)}{basis.suffix} (95 %)"
         if evaluation.known.offset_unknown:
             caveats.append(
                 "The changes of zones by themselves also hold what the meter changed between the "

@@ -168,7 +168,7 @@ def _judged(
         decision=decision,
         is_difference_shown=finding.is_difference_shown,
         budget=table,
-        sentence=worded(decision, finding, f"{arm.name}, {stage}", basis.symbol, visible),
+        sentence=worded(decision, finding, f"{arm.name}, {stage}", basis.suffix, visible),
         caveats=(*caveats_of(arm, control, basis), *candidate.evaluation.known.caveats),
     )
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.bracket import Bracket
-from acquire.analysis.cell import Cell
+from acquire.analysis.cell import Cell, Holding
 
 BALANCED = 1e-9
 """A sum of weights below this is zero but for rounding."""
@@ -75,21 +75,19 @@ class Contrast:
 
     def shares(self) -> tuple[Share, ...]:
         """What each bracket has in it, in the order of first appearance."""
-        found: dict[tuple[str, Bracket | None], list[tuple[float, float]]] = {}
+        found: dict[tuple[str, Bracket | None], list[tuple[float, Holding]]] = {}
         for cell, weight in self.parts:
-            for sample, bracket in zip(cell.samples, cell.brackets, strict=True):
-                each = weight / cell.n
-                lever = each * bracket.position(sample.at_s) if bracket is not None else 0.0
-                found.setdefault((cell.stage, bracket), []).append((each, lever))
+            for holding in cell.holdings:
+                found.setdefault((cell.stage, holding.bracket), []).append((weight, holding))
         return tuple(
             Share(
                 stage,
                 bracket,
-                math.fsum(w for w, _ in pairs),
-                math.fsum(lever for _, lever in pairs),
-                len(pairs),
+                math.fsum(w * h.part for w, h in held),
+                math.fsum(w * h.lever for w, h in held),
+                sum(h.readings for _, h in held),
             )
-            for (stage, bracket), pairs in found.items()
+            for (stage, bracket), held in found.items()
         )
 
 

@@ -57,14 +57,14 @@ def decide(finding: Finding, *, higher_is_better: bool) -> Decision:
     return Decision.BETTER if (finding.estimate > 0) == higher_is_better else Decision.WORSE
 
 
-def worded(decision: Decision, finding: Finding, subject: str, unit: str, smallest: float) -> str:
+def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smallest: float) -> str:
     """The decision in sentences, about `subject`; `smallest` is the visible difference."""
     u = finding.half_width
-    figure = f"{signed(finding.estimate, u)} {unit}"
+    figure = f"{signed(finding.estimate, u)}{suffix}"
     low = signed(finding.estimate - u, u)
     high = signed(finding.estimate + u, u)
-    net = f"Net change against the control {figure}, 95 % interval {low} to {high} {unit}"
-    seen = f"The smallest difference this run could have seen is {rounded(smallest, u)} {unit}."
+    net = f"Net change against the control {figure}, 95 % interval {low} to {high}{suffix}"
+    seen = f"The smallest difference this run could have seen is {rounded(smallest, u)}{suffix}."
     if decision is Decision.EQUAL and finding.margin is not None:
         tail = (
             " A difference is shown too, but it is smaller than the margin."
@@ -73,9 +73,9 @@ def worded(decision: Decision, finding: Finding, subject: str, unit: str, smalle
         )
         narrow = finding.equality_half_width
         return (
-            f"{subject}: shown equal to the control within ±{finding.margin:g} {unit}. {net}; the "
+            f"{subject}: shown equal to the control within ±{finding.margin:g}{suffix}. {net}; the "
             f"90 % interval {signed(finding.estimate - narrow, u)} to "
-            f"{signed(finding.estimate + narrow, u)} {unit} lies inside the margin.{tail} {seen}"
+            f"{signed(finding.estimate + narrow, u)}{suffix} lies inside the margin.{tail} {seen}"
         )
     if decision is Decision.NOT_SHOWN:
         return (

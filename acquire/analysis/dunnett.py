@@ -70,6 +70,7 @@ def critical(
     )
 
 
+@lru_cache(maxsize=4096)
 def p_value(t: float, lambdas: tuple[float, ...], df: float, *, two_sided: bool = True) -> float:
     """The probability that the largest of all comparisons would be beyond `t` by chance alone."""
     if len(lambdas) == 1:

@@ -10,16 +10,18 @@ from __future__ import annotations
 import math
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 
-_SYMBOLS = {"gloss_unit": "GU", "newton": "N", "percent": "%"}
+from acquire.units import symbol
+
 _FLOAT_DIGITS = 17
 _WITHOUT_UNCERTAINTY = 4
 # A float printed to all its digits, and far from one, needs this many places at most.
 _WIDE = Context(prec=700, rounding=ROUND_HALF_EVEN)
 
 
-def symbol(unit: str) -> str:
-    """How a unit name is printed: GU for ``gloss_unit``; an unknown name stands for itself."""
-    return _SYMBOLS.get(unit, unit)
+def suffix(unit: str) -> str:
+    """What follows a figure in a sentence: space and symbol; nothing for a pure number."""
+    sign = symbol(unit)
+    return f" {sign}" if sign else ""
 
 
 def rounded(value: float, uncertainty: float | None) -> str:
@@ -49,6 +51,13 @@ def signed(value: float, uncertainty: float | None) -> str:
     """As `rounded`, with a plus before positive figures; a figure that rounds to 0 has no sign."""
     text = rounded(value, uncertainty)
     return text if text.startswith("−") or not any(d in "123456789" for d in text) else "+" + text
+
+
+def probability(p: float) -> str:
+    """A p-value with its sign of relation: ``= 0.23``, ``= 0.0042``, ``< 0.0001``."""
+    if p < 1e-4:
+        return "< 0.0001"
+    return f"= {p:.2f}" if p >= 0.01 else f"= {p:.4f}"
 
 
 def _place(figure: Decimal, digits: int) -> int:

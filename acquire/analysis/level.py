@@ -37,7 +37,7 @@ def level_of(cell: Cell, basis: Basis) -> Level:
     remarks = []
     if cell.n < basis.replicates:
         remarks.append(f"{place}: {cell.n} of {basis.replicates} planned readings.")
-    flag = flag_of(cell, basis.symbol)
+    flag = flag_of(cell, basis.suffix)
     if flag:
         remarks.append(flag)
     elif cell.summary.remark:
@@ -49,7 +49,7 @@ def level_of(cell: Cell, basis: Basis) -> Level:
         return Level(
             cell,
             None,
-            f"{place}: {rounded(cell.mean, basis.resolution)} {basis.symbol}, mean of {readings}; "
+            f"{place}: {rounded(cell.mean, basis.resolution)}{basis.suffix}, mean of {readings}; "
             f"no uncertainty, because {evaluation.lacking}.",
             tuple(remarks),
             evaluation.known.caveats,
@@ -63,8 +63,8 @@ def level_of(cell: Cell, basis: Basis) -> Level:
     return Level(
         cell,
         table,
-        f"{place}: {rounded(cell.mean, table.expanded)} {basis.symbol} "
-        f"± {rounded(table.expanded, table.expanded)} {basis.symbol} (95 %), mean of {readings}.",
+        f"{place}: {rounded(cell.mean, table.expanded)}{basis.suffix} "
+        f"± {rounded(table.expanded, table.expanded)}{basis.suffix} (95 %), mean of {readings}.",
         tuple(remarks),
         tuple(caveats),
     )
@@ -76,7 +76,7 @@ def flag_of(cell: Cell, sign: str) -> str:
     if sample is None or outlier is None:
         return ""
     return (
-        f"Zone {cell.zone}, {cell.stage}: the reading of {sample.value:g} {sign} (row "
+        f"Zone {cell.zone}, {cell.stage}: the reading of {sample.value:g}{sign} (row "
         f"{sample.reading_id}) stands out from the other {cell.n - 1} (Grubbs "
         f"G = {outlier.statistic:.2f}, limit {outlier.critical:.2f}). It is counted all the same; "
         "void it with a reason if it was a bad reading."

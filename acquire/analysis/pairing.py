@@ -82,7 +82,7 @@ def caveats_of(arm: Arm, control: Arm, basis: Basis) -> tuple[str, ...]:
             for zone, stages in side.left_out
         )
         for pair in side.pairs:
-            said.extend(filter(None, (flag_of(cell, basis.symbol) for cell in pair)))
+            said.extend(filter(None, (flag_of(cell, basis.suffix) for cell in pair)))
     if basis.scatter.sd == 0:
         said.append(
             "All repeated readings agree to the last digit: the resolution of the display stands "
@@ -101,6 +101,6 @@ def _on_zones(side: Arm, basis: Basis) -> str:
     u = basis.scatter.sd or basis.resolution
     return (
         f"The mean of {len(side.pairs)} zones stands for {side.name}; their changes range from "
-        f"{signed(low, u)} to {signed(high, u)} {basis.symbol}. How it varies from zone "
+        f"{signed(low, u)} to {signed(high, u)}{basis.suffix}. How it varies from zone "
         "to zone is not in the uncertainty, which comes from repeated readings."
     )

@@ -18,11 +18,11 @@ from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, gather
 from acquire.analysis.change import Change, change_in
 from acquire.analysis.comparison import Comparison, Refusal, compare
-from acquire.analysis.figures import symbol
 from acquire.analysis.level import Level, level_of
 from acquire.analysis.sample import Sample
 from acquire.analysis.scatter import Scatter, scatter_of
 from acquire.model import Measure, Plan, Quantity
+from acquire.units import symbol
 
 __all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
 
@@ -89,7 +89,7 @@ def measure_results(
     )  # fmt: skip
 
 
-def _at_geometry(  # noqa: PLR0917
+def _at_geometry(
     plan: Plan,
     measure: Measure,
     geometry: str,
@@ -173,7 +173,7 @@ def _rules(basis: Basis) -> tuple[str, ...]:
     ]
     if basis.margin is not None:
         rules.append(
-            f"The plan counts differences inside ±{basis.margin:g} {basis.symbol} as equal. "
+            f"The plan counts differences inside ±{basis.margin:g}{basis.suffix} as equal. "
             "Equality is shown where the 90 % interval of the net change lies inside that margin "
             "(two one-sided tests at 5 %, each treatment for itself); it then goes before "
             "“better” and “worse”."

@@ -22,7 +22,7 @@ from scipy.special import chdtrc, gammainccinv, gammaincinv
 
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
-from acquire.analysis.figures import rounded, symbol
+from acquire.analysis.figures import probability, rounded, suffix
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 CLEARLY = 0.01
@@ -61,8 +61,9 @@ def bartlett(sds: Sequence[float], nus: Sequence[float]) -> float:
     if min(sds) == 0:
         return 0.0
     pooled, nu = pooled_sd(sds, nus)
-    # Ratios to the pooled figure: a logarithm of a tiny variance itself would lose digits.
-    statistic = -2 * math.fsum(n * math.log(s / pooled) for s, n in zip(sds, nus, strict=True))
+    # Logarithms of standard deviations, not of variances or ratios, which may underflow.
+    level = math.log(pooled)
+    statistic = 2 * math.fsum(n * (level - math.log(s)) for s, n in zip(sds, nus, strict=True))
     correction = 1 + (math.fsum(1 / n for n in nus) - 1 / nu) / (3 * (len(sds) - 1))
     return float(chdtrc(len(sds) - 1, max(0.0, statistic / correction)))
 
@@ -146,12 +147,12 @@ def scatter_of(cells: Sequence[Cell], resolution: float, unit: str) -> Scatter:
     pooled = pooled_sd(sds, nus)
     floor = resolution / math.sqrt(12)
     p = bartlett([max(sd, floor) for sd in sds], nus) if len(known) > 1 else None
-    figure = f"{rounded(pooled.sd, pooled.sd)} {symbol(unit)}" if pooled.sd > 0 else ""
+    figure = f"{rounded(pooled.sd, pooled.sd)}{suffix(unit)}" if pooled.sd > 0 else ""
     if p is not None and p < CLEARLY:
         return Scatter(
             pooled.sd, pooled.nu, False, p,
             f"The scatter clearly differs between zones or stages (Bartlett's test, "
-            f"p = {_p(p)}): each zone and stage keeps its own, and the degrees of freedom are "
+            f"p {probability(p)}): each zone and stage keeps its own, and the degrees of freedom are "
             "Welch and Satterthwaite's.",
         )  # fmt: skip
     if pooled.sd == 0:
@@ -168,10 +169,6 @@ def scatter_of(cells: Sequence[Cell], resolution: float, unit: str) -> Scatter:
         rule = (
             f"The scatter of single readings is pooled over {len(known)} zones and stages of "
             f"this measure: {figure} with {pooled.nu:.0f} degrees of freedom. The readings "
-            f"were taken alike, and Bartlett's test does not contradict it (p = {_p(p)})."
+            f"were taken alike, and Bartlett's test does not contradict it (p {probability(p)})."
         )
     return Scatter(pooled.sd, pooled.nu, True, p, rule)
-
-
-def _p(p: float) -> str:
-    return f"{p:.2f}" if p >= 0.01 else ("below 0.0001" if p < 1e-4 else f"{p:.4f}")

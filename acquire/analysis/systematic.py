@@ -12,7 +12,7 @@ import math
 from typing import NamedTuple
 
 from acquire.analysis.contrast import BALANCED, Contrast, Share
-from acquire.analysis.figures import rounded, signed, symbol
+from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.uncertainty import Distribution, Kind, Term, rectangular
 
 
@@ -33,7 +33,7 @@ class Systematic(NamedTuple):
 def systematic(contrast: Contrast, resolution: float, unit: str) -> Systematic:
     """The type B terms of a contrast; `resolution` is the step of the display."""
     shares = contrast.shares()
-    sign = symbol(unit)
+    sign = suffix(unit)
     terms = [_display(contrast, resolution, sign)]
     cancels: list[str] = []
     caveats = _unknown(shares)
@@ -66,7 +66,7 @@ def _display(contrast: Contrast, resolution: float, sign: str) -> Term:
     return rectangular(
         "resolution of the display",
         resolution / 2,
-        f"Half a step of {resolution:g} {sign}, once for each mean: readings of a still surface "
+        f"Half a step of {resolution:g}{sign}, once for each mean: readings of a still surface "
         "can all be rounded the same way (GUM F.2.2.1).",
         sensitivity=contrast.mean_weight,
     )
@@ -76,7 +76,7 @@ def _drift(share: Share, number: int, resolution: float, sign: str) -> Term | No
     drift = share.bracket.drift if share.bracket is not None else None
     if drift is None:
         return None
-    found = f"{rounded(abs(drift), resolution)} {sign}"
+    found = f"{rounded(abs(drift), resolution)}{sign}"
     if share.is_balanced:
         lever = abs(share.lever)
         note = (
@@ -112,7 +112,7 @@ def _offset(shares: tuple[Share, ...], resolution: float, sign: str) -> tuple[Te
     return rectangular(
         "offset of the meter at its checks",
         abs(deviation) + reading_it,
-        f"Deviation from the certified value found at opening, {signed(deviation, resolution)} "
+        f"Deviation from the certified value found at opening, {signed(deviation, resolution)}"
         f"{sign} in this result, not corrected; half a display step for having read it.",
     ), ""
 
@@ -130,7 +130,7 @@ def _certificate(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> Te
         math.inf,
         total,
         Distribution.NORMAL,
-        f"Standard uncertainty of its certified value, {rounded(u, u)} {sign}; common to all "
+        f"Standard uncertainty of its certified value, {rounded(u, u)}{sign}; common to all "
         "readings, so it cancels in differences.",
     )
 

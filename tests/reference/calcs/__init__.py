@@ -1,0 +1,22 @@
+"""Every calculation that case files can ask for, by its name there.
+
+Each takes the inputs of a case and answers with every quantity it can give, through the same
+functions that results use. No arithmetic of interest happens here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from tests.reference.calcs import bracketing, comparison, gloss, outlier, power, uncertainty
+from tests.reference.calcs.answer import Answer
+
+CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
+    **bracketing.CALCS,
+    **comparison.CALCS,
+    **gloss.CALCS,
+    **outlier.CALCS,
+    **power.CALCS,
+    **uncertainty.CALCS,
+}

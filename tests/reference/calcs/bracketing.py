@@ -1,0 +1,111 @@
+"""Checks before and after: from the words of a case file to the calls of the analysis and back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from acquire.analysis import drift, pair
+from acquire.analysis.student import two_sided_p
+from tests.reference.calcs.answer import UNDEFINED, Answer, said
+
+
+def offset_correction(i: Mapping[str, Any]) -> Answer:
+    opening = drift.Check(i["x0"], i["u0"], i["t0"])
+    closing = drift.Check(i["x1"], i["u1"], i["t1"])
+    reading = drift.Check(i["r"], i["ur"], i["t"])
+    result = drift.offset_corrected(reading, i["c"], i["uc"], opening, closing)
+    return {
+        "tau": result.position,
+        "error_open": i["x0"] - i["c"],
+        "error_close": i["x1"] - i["c"],
+        "drift": i["x1"] - i["x0"],
+        "correction": result.correction,
+        "corrected": result.value,
+        "u_drift_term": result.u_checks,
+        "u_corrected": result.u,
+        "inside_bracket": True,
+    }
+
+
+def corrected_difference(i: Mapping[str, Any]) -> Answer:
+    checks = (drift.Check(i["x0"], i["u0"], 0), drift.Check(i["x1"], i["u1"], 1))
+    a, b = drift.Check(i["ra"], i["ua"], i["ta"]), drift.Check(i["rb"], i["ub"], i["tb"])
+    result = drift.corrected_difference(a, b, i["c"], i["uc"], checks)
+    return {
+        "corrected_a": result.first.value,
+        "corrected_b": result.second.value,
+        "difference": result.estimate,
+        "u_difference": result.u,
+        "u_if_treated_as_independent": result.u_if_independent,
+        "uncorrected_difference": result.uncorrected,
+    }
+
+
+def gain_correction(i: Mapping[str, Any]) -> Answer:
+    result = drift.gain_corrected(i["reading"], i["certified"], i["open"], i["close"], i["tau"])
+    offset = drift.offset_corrected(
+        drift.Check(i["reading"], 0, i["tau"]),
+        i["certified"],
+        0,
+        drift.Check(i["open"], 0, 0),
+        drift.Check(i["close"], 0, 1),
+    )
+    return {
+        "gain_open": result.gain_open,
+        "gain_close": result.gain_close,
+        "gain_at_tau": result.gain,
+        "corrected_ratio": result.value,
+        "corrected_offset": offset.value,
+    }
+
+
+def allowance(i: Mapping[str, Any]) -> Answer:
+    result = drift.uncorrected_allowance(i["error_open"], i["error_close"])
+    return {
+        "mid_correction": result.mid_correction,
+        "half_width": result.half_width,
+        "u_rectangular": result.u,
+        "rms_error_if_nothing_corrected": result.rms_error,
+    }
+
+
+def drift_test(i: Mapping[str, Any]) -> Answer:
+    if isinstance(i["open"], list):
+        result = pair.two_sample(i["close"], i["open"])
+        return {
+            "drift": result.estimate,
+            "u_drift": result.se,
+            "t": said(result.t),
+            "df": result.df,
+            "p": two_sided_p(result.t, result.df) if result.t is not None else UNDEFINED,
+        }
+    judged = drift.drift_test(i["open"], i["u_open"], i["close"], i["u_close"], i["k"])
+    return {
+        "drift": judged.drift,
+        "u_drift": judged.u,
+        "z": said(judged.ratio),
+        "significant": judged.is_significant,
+        "p_two_sided_normal": said(judged.p),
+    }
+
+
+def limits(i: Mapping[str, Any]) -> Answer:
+    result = drift.against_limit(i["error_open"], i["error_close"], i["limit"])
+    return {
+        "open_within": result.open_within,
+        "close_within": result.close_within,
+        "drift": result.drift,
+        "drift_within_limit": result.drift_within,
+        "time_fraction_when_limit_crossed": said(result.crossed_at, "none"),
+    }
+
+
+CALCS = {
+    "bracketing.difference": corrected_difference,
+    "bracketing.drift_test": drift_test,
+    "bracketing.gain_correction": gain_correction,
+    "bracketing.limits": limits,
+    "bracketing.offset_correction": offset_correction,
+    "bracketing.uncorrected_allowance": allowance,
+}

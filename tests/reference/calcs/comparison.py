@@ -1,0 +1,114 @@
+"""Comparisons: from the words of a case file to the calls of the analysis and back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from acquire.analysis import dunnett, pair
+from acquire.analysis.scatter import pooled_sd
+from acquire.analysis.summary import summarise
+from tests.reference.calcs.answer import UNDEFINED, Answer, said
+
+
+def two_sample(i: Mapping[str, Any]) -> Answer:
+    x, y = [float(v) for v in i["x"]], [float(v) for v in i["y"]]
+    if i.get("test") == "ranks":
+        ranks = pair.rank_test(x, y)
+        return {
+            "n_arrangements": ranks.arrangements,
+            "p_one_sided": ranks.p_one_sided,
+            "p_two_sided": ranks.p_two_sided,
+        }
+    welch = pair.two_sample(x, y, pair.Variances.SEPARATE)
+    student = pair.two_sample(x, y, pair.Variances.POOLED)
+    size = pair.effect_size(x, y)
+    low, high = welch.interval()
+    first, second = summarise(x), summarise(y)
+    return {
+        "n1": first.n,
+        "n2": second.n,
+        "mean1": first.mean,
+        "mean2": second.mean,
+        "sd1": first.sd,
+        "sd2": second.sd,
+        "diff": welch.estimate,
+        "se": welch.se,
+        "t": said(welch.t),
+        "df": welch.df,
+        "p_two_sided": said(welch.p),
+        "ci95_low": low,
+        "ci95_high": high,
+        "t_pooled": said(student.t),
+        "p_pooled": said(student.p),
+        "cohen_d": size.d if size else UNDEFINED,
+        "hedges_g": size.g if size else UNDEFINED,
+    }
+
+
+def paired(i: Mapping[str, Any]) -> Answer:
+    result = pair.two_sample(i["before"], i["after"], pair.Variances.PAIRED)
+    return {"mean_diff": result.estimate, "t": said(result.t), "p": said(result.p)}
+
+
+def equivalence(i: Mapping[str, Any]) -> Answer:
+    alpha = i.get("alpha", 0.05)
+    result = pair.two_sample(i["x"], i["y"], pair.Variances(i.get("variances", "separate")))
+    answer: Answer = {"p_difference": said(result.p), "se": result.se, "df": result.df}
+    for margin in i.get("margins", [i.get("margin")]):
+        test = pair.tost(result, margin, alpha)
+        answer |= {
+            "mean_diff": result.estimate,
+            "p_lower": test.p_lower,
+            "p_upper": test.p_upper,
+            "p_tost": test.p,
+            f"p_tost_{margin:g}": test.p,
+            "ci90_low": test.interval[0],
+            "ci90_high": test.interval[1],
+            "equivalent_at_5pc": test.is_equivalent,
+        }
+    return answer
+
+
+def dunnett_test(i: Mapping[str, Any]) -> Answer:
+    named = {k.removeprefix("drug_"): v for k, v in i.items() if k.startswith("drug_")}
+    groups = list(named.values()) or i["groups"]
+    sides = [summarise(g) for g in (i["control"], *groups)]
+    scatter = pooled_sd([s.sd or 0.0 for s in sides], [s.n - 1 for s in sides])
+    control, *treated = sides
+    lambdas = dunnett.loadings([1 / s.n for s in treated], 1 / control.n)
+    limit = dunnett.critical(lambdas, scatter.nu)
+    answer: Answer = {"df": scatter.nu, "s": scatter.sd, "crit_two_sided_95": limit}
+    columns: dict[str, list[float]] = {"t": [], "p_two_sided": [], "p_greater": []}
+    for name, side in zip(named or map(str, range(len(groups))), treated, strict=True):
+        apart = (side.mean or 0.0) - (control.mean or 0.0)
+        se = scatter.sd * math.sqrt(1 / side.n + 1 / control.n)
+        row = {
+            "t": apart / se,
+            "p_two_sided": dunnett.p_value(apart / se, lambdas, scatter.nu),
+            "p_greater": dunnett.p_value(apart / se, lambdas, scatter.nu, two_sided=False),
+        }
+        for key, value in row.items():
+            columns[key].append(value)
+            answer[f"{key}_{name}"] = value
+        answer[f"ci_{name}_low"] = apart - limit * se
+        answer[f"ci_{name}_high"] = apart + limit * se
+    return {**answer, **columns}
+
+
+def dunnett_critical(i: Mapping[str, Any]) -> Answer:
+    families = [(math.sqrt(i["rho"]),) * k for k in i["k_treatments"]]
+    return {
+        name: [dunnett.critical(f, i["df"], i["alpha"], two_sided=both) for f in families]
+        for name, both in (("one_sided", False), ("two_sided", True))
+    }
+
+
+CALCS = {
+    "stats.dunnett": dunnett_test,
+    "stats.dunnett_critical": dunnett_critical,
+    "stats.paired": paired,
+    "stats.tost": equivalence,
+    "stats.two_sample": two_sample,
+}

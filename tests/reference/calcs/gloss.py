@@ -1,0 +1,65 @@
+"""Gloss: from the words of a case file to the calls of the analysis and back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from acquire.analysis import gloss
+from tests.reference.calcs.answer import UNDEFINED, Answer
+
+
+def gloss_fresnel(i: Mapping[str, Any]) -> Answer:
+    return {f"G{a:g}": gloss.fresnel(i["n"], a, i["n_ref"]) for a in i["angles_deg"]}
+
+
+def gloss_index(i: Mapping[str, Any]) -> Answer:
+    return {"n": gloss.index_from_gloss(i["G"], i["angle_deg"])}
+
+
+def gloss_scale(i: Mapping[str, Any]) -> Answer:
+    return {
+        "G": gloss.two_point_scale(
+            i["assigned"], i["tile_reading"], i["zero_reading"], i["sample_reading"]
+        )
+    }
+
+
+def gloss_drift(i: Mapping[str, Any]) -> Answer:
+    position = i["k_1based"] / (i["n_readings"] + 1)
+    return {
+        "G": gloss.drift_corrected(
+            i["assigned"], i["tile_before"], i["tile_after"], position, i["reading"]
+        )
+    }
+
+
+def gloss_tile(i: Mapping[str, Any]) -> Answer:
+    check = gloss.check_tile(i["assigned"], i["reading"], i["tolerance"])
+    return {"difference": check.difference, "pass": check.is_inside}
+
+
+def gloss_advice(i: Mapping[str, Any]) -> Answer:
+    return {"geometry_deg": gloss.geometry_advice(i["G60"])}
+
+
+def gloss_retention(i: Mapping[str, Any]) -> Answer:
+    kept = gloss.retention(i["before"], i["after"])
+    if kept is None:
+        return dict.fromkeys(("retention_pct", "change_GU", "change_pct"), UNDEFINED)
+    return {
+        "retention_pct": kept.percent,
+        "change_GU": kept.change,
+        "change_pct": kept.change_percent,
+    }
+
+
+CALCS = {
+    "gloss.check_tile": gloss_tile,
+    "gloss.drift_corrected": gloss_drift,
+    "gloss.fresnel": gloss_fresnel,
+    "gloss.geometry_advice": gloss_advice,
+    "gloss.index_from_gloss": gloss_index,
+    "gloss.retention": gloss_retention,
+    "gloss.two_point_scale": gloss_scale,
+}

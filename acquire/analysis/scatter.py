@@ -152,8 +152,8 @@ def scatter_of(cells: Sequence[Cell], resolution: float, unit: str) -> Scatter:
         return Scatter(
             pooled.sd, pooled.nu, False, p,
             f"The scatter clearly differs between zones or stages (Bartlett's test, "
-            f"p {probability(p)}): each zone and stage keeps its own, and the degrees of freedom are "
-            "Welch and Satterthwaite's.",
+            f"p {probability(p)}): each zone and stage keeps its own, and the degrees of freedom "
+            "are Welch and Satterthwaite's.",
         )  # fmt: skip
     if pooled.sd == 0:
         rule = (

@@ -7,8 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 
+from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.results import Bracket, MeasureResult, Sample, measure_results
 from acquire.model import Measure, Order, Plan, Quantity, Treatment, Zone
+
+BARE = (90.0, 90.1, 90.2)
+UP = (92.0, 92.1, 92.2)
+DOWN = (88.0, 88.1, 88.2)
 
 Readings = Mapping[tuple[str, str], Sequence[float]]
 """Readings by zone and stage. A zone is named after its treatment: "control", "wax", "wax2"."""
@@ -105,6 +110,24 @@ def quiet(stage: str, opening_at_s: float) -> Bracket:
     return Bracket(
         stage, opening_at_s, opening_at_s + 900, drift=0.0, tile_u=0.2, opening_deviation=0.0
     )
+
+
+def trial(**applied: tuple[float, ...]) -> Readings:
+    """Every zone bare alike, and as given when applied; the control unchanged."""
+    zones = {"control": BARE, **applied}
+    return {(z, "bare"): BARE for z in zones} | {(z, "applied"): v for z, v in zones.items()}
+
+
+def judged(result: MeasureResult, treatment: str, stage: str = "applied") -> Comparison:
+    found = result.comparison(treatment, stage)
+    assert isinstance(found, Comparison)
+    return found
+
+
+def refused(result: MeasureResult, treatment: str, stage: str = "applied") -> Refusal:
+    found = result.comparison(treatment, stage)
+    assert isinstance(found, Refusal)
+    return found
 
 
 def floats_in(thing: object) -> Iterator[float]:

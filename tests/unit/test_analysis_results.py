@@ -3,46 +3,26 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
-from acquire.analysis.results import MeasureResult, Sample, measure_results
+from acquire.analysis.results import measure_results
 from acquire.analysis.student import t_factor
 from tests.unit.analysis_bench import (
-    Readings,
-    has_nan,
+    BARE,
+    DOWN,
+    UP,
+    judged,
     plan_of,
     quiet,
     result_of,
     samples_of,
     texts_in,
+    trial,
 )
-
-BARE = (90.0, 90.1, 90.2)
-UP = (92.0, 92.1, 92.2)
-DOWN = (88.0, 88.1, 88.2)
-
-
-def trial(**applied: tuple[float, ...]) -> Readings:
-    """Every zone bare alike, and as given when applied; the control unchanged."""
-    zones = {"control": BARE, **applied}
-    return {(z, "bare"): BARE for z in zones} | {(z, "applied"): v for z, v in zones.items()}
-
-
-def judged(result: MeasureResult, treatment: str, stage: str = "applied") -> Comparison:
-    found = result.comparison(treatment, stage)
-    assert isinstance(found, Comparison)
-    return found
-
-
-def refused(result: MeasureResult, treatment: str, stage: str = "applied") -> Refusal:
-    found = result.comparison(treatment, stage)
-    assert isinstance(found, Refusal)
-    return found
 
 
 def test_a_clear_rise_is_better_and_a_clear_fall_worse() -> None:
@@ -118,73 +98,6 @@ def test_the_smallest_visible_difference_is_larger_than_the_limit_of_decision() 
     assert comparison.smallest_visible < 2 * comparison.budget.expanded
 
 
-def test_a_missing_stage_is_refused_with_the_next_step() -> None:
-    readings = dict(trial(wax=UP, seal=UP))
-    readings["seal", "bare"] = ()
-    result = result_of(readings)
-    refusal = refused(result, "seal")
-    assert refusal.decision is Decision.REFUSED
-    assert refusal.reason == "zone seal of Seal was not read at bare"
-    assert refusal.next_step == "read zone seal at bare and look again"
-    assert judged(result, "wax").family == 1
-
-
-def test_a_missing_control_refuses_every_treatment() -> None:
-    readings = dict(trial(wax=UP, seal=UP))
-    readings["control", "applied"] = ()
-    for refusal in result_of(readings).comparisons:
-        assert isinstance(refusal, Refusal)
-        assert "zone control of the control was not read at applied" in refusal.reason
-
-
-def test_a_plan_without_a_control_refuses_and_does_not_fail() -> None:
-    plan, measure = plan_of(["wax"])
-    readings = {("wax", "bare"): BARE, ("wax", "applied"): UP}
-    (result,) = measure_results(plan, measure, samples_of(readings), [], 0.1)
-    assert refused(result, "wax").reason == "no zone carries the control"
-
-
-def test_a_treatment_on_no_zone_is_refused() -> None:
-    plan, measure = plan_of(["control", "wax"])
-    plan = replace(plan, zones=plan.zones[:1])
-    (result,) = measure_results(plan, measure, samples_of(trial(wax=UP)), [], 0.1)
-    assert refused(result, "wax").reason == "no zone carries Wax"
-
-
-def test_one_reading_a_zone_is_too_little_to_judge() -> None:
-    result = result_of(
-        {("control", "bare"): (90.0,), ("wax", "bare"): (90.0,)}
-        | {("control", "applied"): (90.0,), ("wax", "applied"): (92.0,)}
-    )
-    refusal = refused(result, "wax")
-    assert "no zone was read twice" in refusal.reason
-    assert refusal.next_step == "read each zone at least twice at each stage"
-    change = next(c for c in result.changes if c.zone == "wax")
-    assert (change.estimate, change.budget) == (2.0, None)
-    assert "no uncertainty, because no zone was read twice" in change.sentence
-
-
-def test_equal_readings_are_judged_by_the_display_step_and_say_so() -> None:
-    flat = {k: (v[0],) * 3 for k, v in trial(wax=UP).items()}
-    result = result_of(flat)
-    comparison = judged(result, "wax")
-    assert comparison.budget.combined == pytest.approx(2 * 0.1 / math.sqrt(12))
-    assert comparison.decision is Decision.BETTER
-    assert any("agree to the last digit" in text for text in comparison.caveats)
-    assert math.isinf(comparison.budget.nu)
-
-
-def test_equal_readings_one_step_apart_show_no_difference() -> None:
-    readings = {k: (90.0,) * 3 for k in trial(wax=UP)}
-    readings["wax", "applied"] = (90.1,) * 3
-    assert judged(result_of(readings), "wax").decision is Decision.NOT_SHOWN
-
-
-def test_equal_readings_of_unknown_step_are_refused() -> None:
-    flat = {k: (v[0],) * 3 for k, v in trial(wax=UP).items()}
-    assert "no step of the display is known" in refused(result_of(flat, resolution=0), "wax").reason
-
-
 def test_an_outlier_is_named_with_its_row_and_counted() -> None:
     readings = dict(trial(wax=(92.0, 92.1, 92.2, 92.1, 92.0, 88.0)))
     result = result_of(readings)
@@ -220,13 +133,6 @@ def test_several_zones_stand_as_their_mean_and_the_doubt_is_said() -> None:
     assert any("One zone stands for the control" in text for text in comparison.caveats)
 
 
-def test_a_zone_that_was_not_read_is_left_out_and_named() -> None:
-    readings = dict(trial(wax1=UP, wax2=()))
-    comparison = judged(result_of(readings), "wax")
-    assert comparison.zones == ("wax1",)
-    assert "Zone wax2 of Wax is left out: it was not read at applied." in comparison.caveats
-
-
 def test_each_stage_after_bare_is_judged_by_itself() -> None:
     readings = dict(trial(wax=UP))
     readings |= {("control", "washed"): BARE, ("wax", "washed"): BARE}
@@ -236,14 +142,6 @@ def test_each_stage_after_bare_is_judged_by_itself() -> None:
         ("wax", "washed"),
     ]
     assert judged(result, "wax", "washed").decision is Decision.NOT_SHOWN
-
-
-def test_a_measure_that_is_not_taken_bare_cannot_be_compared() -> None:
-    plan, measure = plan_of(["control", "wax"])
-    later = replace(measure, stages=("applied",))
-    (result,) = measure_results(plan, later, samples_of(trial(wax=UP)), [], 0.1)
-    assert "was not read at bare" in refused(result, "wax").reason
-    assert result.changes == ()
 
 
 def test_geometries_never_mix() -> None:
@@ -285,38 +183,6 @@ def test_levels_and_changes_read_as_sentences() -> None:
     assert change.retention.percent == pytest.approx(100 * 92.1 / 90.1)
     still = next(c for c in result.changes if c.zone == "control")
     assert still.sentence.startswith("Zone control (Control) did not change from bare")
-
-
-def test_nothing_read_is_a_result_without_figures() -> None:
-    plan, measure = plan_of(["control", "wax"])
-    (result,) = measure_results(plan, measure, [], [], 0.1)
-    assert len(result.levels) == 4
-    assert all(level.budget is None for level in result.levels)
-    assert result.levels[0].sentence == "Zone control, bare: nothing was read."
-    assert "nothing was read at bare and applied" in result.changes[0].sentence
-    assert not has_nan(result)
-
-
-def test_readings_of_other_zones_and_stages_are_not_taken() -> None:
-    plan, measure = plan_of(["control", "wax"])
-    strangers = samples_of({("tar", "bare"): BARE, ("wax", "later"): BARE})
-    with_them, without = (
-        measure_results(plan, measure, samples_of(trial(wax=UP)) + extra, [], 0.1)
-        for extra in (strangers, [])
-    )
-    assert with_them == without
-
-
-def test_a_value_that_is_none_cannot_come_in() -> None:
-    for value in (math.nan, math.inf):
-        with pytest.raises(ValueError, match="finite value"):
-            Sample("wax", "wax", "bare", 1, "60", value, 0.0, 1)
-
-
-def test_a_negative_display_step_is_refused() -> None:
-    plan, measure = plan_of(["control", "wax"])
-    with pytest.raises(ValueError, match="step of the display"):
-        measure_results(plan, measure, [], [], -0.1)
 
 
 def test_every_text_is_a_sentence_without_loose_ends() -> None:

@@ -1,0 +1,137 @@
+"""Too little data, or none: a reason and a next step, never a figure out of nothing."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from acquire.analysis.comparison import Refusal
+from acquire.analysis.decision import Decision
+from acquire.analysis.results import Sample, measure_results
+from tests.unit.analysis_bench import (
+    BARE,
+    UP,
+    has_nan,
+    judged,
+    plan_of,
+    refused,
+    result_of,
+    samples_of,
+    trial,
+)
+
+
+def test_a_missing_stage_is_refused_with_the_next_step() -> None:
+    readings = dict(trial(wax=UP, seal=UP))
+    readings["seal", "bare"] = ()
+    result = result_of(readings)
+    refusal = refused(result, "seal")
+    assert refusal.decision is Decision.REFUSED
+    assert refusal.reason == "zone seal of Seal was not read at bare"
+    assert refusal.next_step == "read zone seal at bare and look again"
+    assert judged(result, "wax").family == 1
+
+
+def test_a_missing_control_refuses_every_treatment() -> None:
+    readings = dict(trial(wax=UP, seal=UP))
+    readings["control", "applied"] = ()
+    for refusal in result_of(readings).comparisons:
+        assert isinstance(refusal, Refusal)
+        assert "zone control of the control was not read at applied" in refusal.reason
+
+
+def test_a_plan_without_a_control_refuses_and_does_not_fail() -> None:
+    plan, measure = plan_of(["wax"])
+    readings = {("wax", "bare"): BARE, ("wax", "applied"): UP}
+    (result,) = measure_results(plan, measure, samples_of(readings), [], 0.1)
+    assert refused(result, "wax").reason == "no zone carries the control"
+
+
+def test_a_treatment_on_no_zone_is_refused() -> None:
+    plan, measure = plan_of(["control", "wax"])
+    plan = replace(plan, zones=plan.zones[:1])
+    (result,) = measure_results(plan, measure, samples_of(trial(wax=UP)), [], 0.1)
+    assert refused(result, "wax").reason == "no zone carries Wax"
+
+
+def test_one_reading_a_zone_is_too_little_to_judge() -> None:
+    result = result_of(
+        {("control", "bare"): (90.0,), ("wax", "bare"): (90.0,)}
+        | {("control", "applied"): (90.0,), ("wax", "applied"): (92.0,)}
+    )
+    refusal = refused(result, "wax")
+    assert "no zone was read twice" in refusal.reason
+    assert refusal.next_step == "read each zone at least twice at each stage"
+    change = next(c for c in result.changes if c.zone == "wax")
+    assert (change.estimate, change.budget) == (2.0, None)
+    assert "no uncertainty, because no zone was read twice" in change.sentence
+
+
+def test_equal_readings_are_judged_by_the_display_step_and_say_so() -> None:
+    flat = {k: (v[0],) * 3 for k, v in trial(wax=UP).items()}
+    result = result_of(flat)
+    comparison = judged(result, "wax")
+    assert comparison.budget.combined == pytest.approx(2 * 0.1 / math.sqrt(12))
+    assert comparison.decision is Decision.BETTER
+    assert any("agree to the last digit" in text for text in comparison.caveats)
+    assert math.isinf(comparison.budget.nu)
+
+
+def test_equal_readings_one_step_apart_show_no_difference() -> None:
+    readings = {k: (90.0,) * 3 for k in trial(wax=UP)}
+    readings["wax", "applied"] = (90.1,) * 3
+    assert judged(result_of(readings), "wax").decision is Decision.NOT_SHOWN
+
+
+def test_equal_readings_of_unknown_step_are_refused() -> None:
+    flat = {k: (v[0],) * 3 for k, v in trial(wax=UP).items()}
+    assert "no step of the display is known" in refused(result_of(flat, resolution=0), "wax").reason
+
+
+def test_a_zone_that_was_not_read_is_left_out_and_named() -> None:
+    readings = dict(trial(wax1=UP, wax2=()))
+    comparison = judged(result_of(readings), "wax")
+    assert comparison.zones == ("wax1",)
+    assert "Zone wax2 of Wax is left out: it was not read at applied." in comparison.caveats
+
+
+def test_a_measure_that_is_not_taken_bare_cannot_be_compared() -> None:
+    plan, measure = plan_of(["control", "wax"])
+    later = replace(measure, stages=("applied",))
+    (result,) = measure_results(plan, later, samples_of(trial(wax=UP)), [], 0.1)
+    assert "was not read at bare" in refused(result, "wax").reason
+    assert result.changes == ()
+
+
+def test_nothing_read_is_a_result_without_figures() -> None:
+    plan, measure = plan_of(["control", "wax"])
+    (result,) = measure_results(plan, measure, [], [], 0.1)
+    assert len(result.levels) == 4
+    assert all(level.budget is None for level in result.levels)
+    assert result.levels[0].sentence == "Zone control, bare: nothing was read."
+    assert "nothing was read at bare and applied" in result.changes[0].sentence
+    assert not has_nan(result)
+
+
+def test_readings_of_other_zones_and_stages_are_not_taken() -> None:
+    plan, measure = plan_of(["control", "wax"])
+    strangers = samples_of({("tar", "bare"): BARE, ("wax", "later"): BARE})
+    with_them, without = (
+        measure_results(plan, measure, samples_of(trial(wax=UP)) + extra, [], 0.1)
+        for extra in (strangers, [])
+    )
+    assert with_them == without
+
+
+def test_a_value_that_is_none_cannot_come_in() -> None:
+    for value in (math.nan, math.inf):
+        with pytest.raises(ValueError, match="finite value"):
+            Sample("wax", "wax", "bare", 1, "60", value, 0.0, 1)
+
+
+def test_a_negative_display_step_is_refused() -> None:
+    plan, measure = plan_of(["control", "wax"])
+    with pytest.raises(ValueError, match="step of the display"):
+        measure_results(plan, measure, [], [], -0.1)

@@ -109,7 +109,7 @@ class ControlServer:
             with contextlib.suppress(OSError):
                 client.shutdown(socket.SHUT_RDWR)
 
-    # -- one client ----------------------------------------------------------------------------------
+    # -- one client ------------------------------------------------------------------------------
 
     def _serve(self, client: socket.socket) -> None:
         lines = Lines(client)

@@ -201,18 +201,19 @@ def _permission_step(path: Path) -> str:
 
 
 def _holder(path: Path) -> str:
-    """The program that has the port open, where the system lets us see it."""
+    """The programs that have the port open, where the system lets us see them."""
     try:
         wanted = path.resolve().stat()
     except OSError:
         return "another program has it open"
+    holders: dict[int, str] = {}
     for fd in Path("/proc").glob("[0-9]*/fd/*"):
+        pid = int(fd.parts[2])
         try:
-            same = os.path.samestat(fd.stat(), wanted)
-            pid = fd.parts[2]
-            if same and int(pid) != os.getpid():
-                name = Path(f"/proc/{pid}/comm").read_text().strip()
-                return f"{name} (process {pid}) has it open"
+            if pid != os.getpid() and pid not in holders and os.path.samestat(fd.stat(), wanted):
+                holders[pid] = Path(f"/proc/{pid}/comm").read_text().strip()
         except OSError:
             continue
-    return "another program, or this one, has it open"
+    if not holders:
+        return "another program, or this one, has it open"
+    return ", ".join(f"{name} (process {pid})" for pid, name in holders.items())

@@ -1,0 +1,126 @@
+"""A real daemon in a process of its own, with one meter whose wire the test holds in its hand."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import tty
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from acquire.control.client import Client
+from acquire.control.door import door_path
+from tests.benchmarks.footprint import write_bench
+from tests.benchmarks.lines import press_line
+
+COATBENCH = str(Path(sys.executable).with_name("coatbench"))
+# What the pieces of `write_bench` read, thrice each: high tile, second tile, trap.
+GOOD_CHECK = ("91.4",) * 3 + ("52.6",) * 3 + ("0.0",) * 3
+
+
+class Wire:
+    """The device's side of a pseudo-terminal, with a steady name that survives replugging."""
+
+    def __init__(self, folder: Path, name: str = "meter-0") -> None:
+        self.port = folder / name
+        self.count = 0
+        self.plug()
+
+    def plug(self) -> None:
+        self._master, self._slave = os.openpty()
+        tty.setraw(self._master)
+        tty.setraw(self._slave)
+        os.set_blocking(self._master, False)
+        self.port.unlink(missing_ok=True)
+        self.port.symlink_to(os.ttyname(self._slave))
+
+    def unplug(self) -> None:
+        self.port.unlink(missing_ok=True)
+        os.close(self._slave)
+        os.close(self._master)
+
+    def send(self, data: bytes) -> bool:
+        """Send; False if nobody reads and the line is full, as on a cable without handshake."""
+        try:
+            return os.write(self._master, data) == len(data)
+        except BlockingIOError:
+            return False
+
+    def press(self, value: str) -> None:
+        self.count += 1
+        self.send(press_line(self.count, value))
+
+
+class Served:
+    """``coatbench serve`` as a process. Use as a context manager; `restart` after a kill."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.wire = Wire(folder)
+        self.bench_file = write_bench(folder, [str(self.wire.port)])
+        self.store = folder / "idle.sqlite"
+        self.said = ""
+        self.start()
+
+    def start(self) -> None:
+        self.process = subprocess.Popen(
+            [COATBENCH, "--bench", str(self.bench_file), "serve"],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        assert self.process.stdout is not None
+        self.said = self.process.stdout.readline()
+        assert "serving" in self.said, self.said + self.process.stdout.read()
+
+    def client(self) -> Client:
+        return Client.of_store(self.store)
+
+    def kill(self) -> None:
+        """SIGKILL: nothing is said, nothing is flushed."""
+        self.process.kill()
+        self.process.communicate(timeout=20)
+
+    def stop(self) -> str:
+        """End in order; what the daemon still said."""
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGTERM)
+        rest, _ = self.process.communicate(timeout=20)
+        return rest
+
+    def check(self) -> None:
+        """Press through a good check, past the time in which a reading passes for an echo."""
+        with self.client() as client, client.watch() as items:
+            client.call("begin_check", instrument="meter-0")
+            for value in GOOD_CHECK:
+                role = ""
+                while role != "check":
+                    self.wire.press(value)
+                    role = self.next_reading(items)["role"]
+
+    @staticmethod
+    def next_reading(items: Any) -> dict[str, Any]:
+        for item in items:
+            if item.get("table") == "reading":
+                assert isinstance(item, dict)
+                return item
+        raise AssertionError("the daemon hung up before a reading came")
+
+    @property
+    def door(self) -> Path:
+        return door_path(self.store)
+
+    def __enter__(self) -> Served:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        tb: TracebackType | None,
+    ) -> None:
+        self.stop()
+        self.wire.unplug()

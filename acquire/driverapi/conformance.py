@@ -4,18 +4,6 @@ For whoever writes a driver, in their own tests:
 
     assert violations(FAMILY, profile, [capture(tomllib.loads(text), "name")]) == []
 
-A capture is a stretch of a conversation with a device and, written by hand, the facts it means;
-`capture` reads it from a table of this form (texts stand for bytes, character 255 for byte 255):
-
-    [[step]]                    # in order
-    after_s = 0.5               # seconds since the step before
-    sent = "?\\r"               # what the host sends, may be left out
-    received = "NONE\\r"        # what the device sends after that
-
-    [[fact]]                    # in order
-    is = "reading"              # with text, value, unit, geometry, press, flags, raw
-    ...                         # or "noise" with raw; "notice" with kind, text, raw
-
 Every capture is fed whole, without anybody asking `due`, byte by byte, cut at random places,
 glued, and with the head of another message behind it; then the driver gets bytes that mean
 nothing. Whatever is done, the facts must be the same and cover the stream in order. Pure; random
@@ -28,88 +16,20 @@ import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+from acquire.driverapi.capture import Capture, Step, worded
 from acquire.driverapi.driver import Driver, Due, Family
 from acquire.driverapi.fit import Guard
 from acquire.driverapi.needs import LinkNeeds
 from acquire.driverapi.registry import faults_of
 from acquire.errors import CoatbenchError, DriverError
-from acquire.model import Fact, Instant, Noise, Reading
+from acquire.model import Fact, Instant
 
 START = Instant(1_750_000_000_000_000_000, 1_000_000_000_000)
 RANDOM_CUTS = 20
 JUNK_BYTES = 4096
 MOST_SENDS = 1000
-
-
-class Step(NamedTuple):
-    """One exchange: `after_s` seconds after the step before, `sent` went out, `received` came."""
-
-    after_s: float
-    sent: bytes
-    received: bytes
-
-
-class Expected(NamedTuple):
-    """A fact as a capture words it: what it is, and all of it but its time and place."""
-
-    what: str
-    raw: bytes
-    text: str = ""
-    value: str = ""
-    unit: str = ""
-    geometry: str = ""
-    press: int | None = None
-    flags: frozenset[str] = frozenset()
-
-
-class Capture(NamedTuple):
-    """A conversation and what it means."""
-
-    name: str
-    steps: tuple[Step, ...]
-    facts: tuple[Expected, ...]
-
-    @property
-    def received(self) -> bytes:
-        """Everything that the device sent."""
-        return b"".join(step.received for step in self.steps)
-
-
-def capture(table: Mapping[str, Any], name: str) -> Capture:
-    """A capture from its table. Raises KeyError, TypeError or ValueError if it is none."""
-    return Capture(
-        name,
-        tuple(
-            Step(
-                float(step.get("after_s", 0)),
-                step.get("sent", "").encode("latin-1"),
-                step.get("received", "").encode("latin-1"),
-            )
-            for step in table["step"]
-        ),
-        tuple(_expected(fact) for fact in table["fact"]),
-    )
-
-
-def worded(fact: Fact) -> Expected:
-    """A fact as a capture would word it."""
-    if isinstance(fact, Reading):
-        value = "" if fact.value is None else str(fact.value)
-        return Expected(
-            "reading",
-            fact.raw,
-            fact.text,
-            value,
-            fact.unit,
-            fact.geometry,
-            fact.press,
-            frozenset(flag.value for flag in fact.flags),
-        )
-    if isinstance(fact, Noise):
-        return Expected("noise", fact.raw)
-    return Expected(fact.kind.value, fact.raw, fact.text)
 
 
 def violations(
@@ -140,23 +60,6 @@ def violations(
     if profile != before:
         found.append("the profile was changed")
     return found
-
-
-def _expected(table: Mapping[str, Any]) -> Expected:
-    known = {"is", "kind", "raw", "text", "value", "unit", "geometry", "press", "flags"}
-    if strange := set(table) - known:
-        raise ValueError(f"a fact of a capture has no {strange.pop()}")
-    what = table["is"]
-    return Expected(
-        table["kind"] if what == "notice" else what,
-        table["raw"].encode("latin-1"),
-        table.get("text", ""),
-        table.get("value", ""),
-        table.get("unit", ""),
-        table.get("geometry", ""),
-        table.get("press"),
-        frozenset(table.get("flags", ())),
-    )
 
 
 class _Fed(NamedTuple):

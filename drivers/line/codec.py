@@ -12,8 +12,8 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.model import Flag
+from drivers.line.fields import Means
 from drivers.line.profile import LineProfile
-from drivers.line.tables import Means
 
 MOST_DIGITS = 20
 """More than any display has; conversion to other units stays exact far beyond."""

@@ -10,9 +10,9 @@ from acquire.driverapi import Due
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Reading
 from acquire.wire import Frame, LineFramer
 from drivers.line.codec import Codec, Heard
+from drivers.line.fields import Means
 from drivers.line.presses import PressLog
 from drivers.line.profile import LineProfile
-from drivers.line.tables import Means
 
 IDENTIFY_TRIES = 3
 

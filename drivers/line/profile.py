@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from acquire.driverapi import LinkNeeds
 from acquire.model import Flag, Quantity
 from acquire.wire import CHECKSUMS, Checksum, ClosedTable
+from drivers.line.fields import Means
 from drivers.line.pattern import compiled
-from drivers.line.tables import Means, MessageTable, ProfileTables
+from drivers.line.tables import MessageTable, ProfileTables
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,49 +7,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
-from enum import StrEnum
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import Field
 
 from acquire.driverapi import Parity
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show, sound
-from acquire.wire import CHECKSUMS
+from drivers.line.fields import (
+    UNITS,
+    Algorithm,
+    Angle,
+    Between,
+    Command,
+    Means,
+    Pattern,
+    Seconds,
+    SecondsOrNone,
+    StopBits,
+    Terminator,
+    Tokens,
+)
 from drivers.line.pattern import compiled
-
-UNITS = {
-    Quantity.GLOSS: ("gloss_unit",),
-    Quantity.FORCE: (
-        "newton",
-        "millinewton",
-        "kilonewton",
-        "gram_force",
-        "kilogram_force",
-        "pound_force",
-        "ounce_force",
-    ),
-    Quantity.TRANSMITTANCE: ("percent", "one"),
-}
-"""Unit names of `acquire.units` by quantity. A driver may not import it, a test compares them."""
-
-ANGLES = (20, 60, 85)
-"""Degrees from the normal (ISO 2813)."""
-
-LONGEST_COMMAND = 64
-
-
-class Means(StrEnum):
-    """What a line of the device can be."""
-
-    READING = "reading"
-    IDENTITY = "identity"
-    POWER_UP = "power-up"
-    ADJUSTED = "adjusted"
-    TROUBLE = "trouble"
-    NOTHING = "nothing"
-
 
 _NEEDED = {Means.READING: {"value"}, Means.IDENTITY: {"serial"}}
 _ALLOWED = {
@@ -62,70 +42,16 @@ _ALLOWED = {
 }
 
 
-def _bytes_of(value: str) -> str:
-    if not 1 <= len(value) <= LONGEST_COMMAND or any(ord(c) > 255 for c in value):
-        raise ValueError(f'1 to {LONGEST_COMMAND} characters, each one byte, such as "?\\r"')
-    return value
-
-
-def _terminator(value: str) -> str:
-    if not 1 <= len(value) <= 4 or any(ord(c) > 127 for c in value):
-        raise ValueError(r'"\r\n", "\r", "\n", or 1 to 4 other ASCII characters')
-    return value
-
-
-def _after(value: str) -> str:
-    if not 1 <= len(value) <= 4 or not (value.isascii() and value.isprintable()):
-        raise ValueError("1 to 4 ASCII characters that stand between text and checksum")
-    return value
-
-
-def _algorithm(value: str) -> str:
-    if value not in CHECKSUMS:
-        raise ValueError(either(CHECKSUMS))
-    return value
-
-
-def _pattern(value: str) -> str:
-    compiled(value)
-    return value
-
-
-def _token(value: str) -> str:
-    if not value or value != value.strip() or any(c.isdecimal() for c in value):
-        raise ValueError("a text without digits and without spaces at its ends")
-    return value
-
-
-def _stop_bits(value: Decimal) -> Decimal:
-    if value not in (Decimal(1), Decimal("1.5"), Decimal(2)):
-        raise ValueError("1, 1.5 or 2")
-    return value
-
-
-def _angle(value: object) -> str:
-    if isinstance(value, bool) or value not in ANGLES:
-        raise ValueError("20, 60 or 85 (degrees)")
-    return str(value)
-
-
-Command = Annotated[str, AfterValidator(_bytes_of)]
-Seconds = Annotated[Number, Field(gt=0, le=3600)]
-SecondsOrNone = Annotated[Number, Field(ge=0, le=3600)]
-Angle = Annotated[str, BeforeValidator(_angle)]
-Tokens = Annotated[list[Annotated[str, AfterValidator(_token)]], Field(max_length=16)]
-
-
 class LineTable(Schema):
     baud_rate: Annotated[int, Field(ge=50, le=4_000_000)]
     data_bits: Literal[5, 6, 7, 8] = 8
     parity: Annotated[Parity, Field(strict=False)] = Parity.NONE
-    stop_bits: Annotated[Number, AfterValidator(_stop_bits)] = Decimal(1)
+    stop_bits: StopBits = Decimal(1)
     flow_control: bool = False
 
 
 class TextTable(Schema):
-    terminator: Annotated[str, AfterValidator(_terminator)]
+    terminator: Terminator
     encoding: Literal["ascii", "latin-1"] = "ascii"
     # With the limits of `drivers.line.pattern`: no line keeps the matcher busy for long.
     max_line_bytes: Annotated[int, Field(ge=4, le=256)] = 64
@@ -133,14 +59,14 @@ class TextTable(Schema):
 
 
 class ChecksumTable(Schema):
-    kind: Annotated[str, AfterValidator(_algorithm)]
+    kind: Algorithm
     form: Literal["hex-upper", "hex-lower"] = "hex-upper"
-    after: Annotated[str, AfterValidator(_after)]
+    after: Between
 
 
 class MessageTable(Schema):
     means: Annotated[Means, Field(strict=False)]
-    pattern: Annotated[str, AfterValidator(_pattern)]
+    pattern: Pattern
     example: str | None = None
 
     @rule
@@ -282,7 +208,12 @@ class ProfileTables(Schema):
 
     @rule
     def presses_are_told_apart_in_one_way(self) -> Iterator[Fault]:
-        readings = self._readings()
+        # All of them: a fault in one of the patterns must not look like a missing count.
+        readings = [
+            (i, message)
+            for i, message in enumerate(self.message)
+            if message.means is Means.READING and message.pattern
+        ]
         counted = [index for index, message in readings if "count" in message.groups]
         if counted and len(counted) != len(readings):
             uncounted = next(i for i, _ in readings if i not in counted)

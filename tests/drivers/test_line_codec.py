@@ -1,0 +1,124 @@
+"""One line at a time: what is understood, and what is refused though it looks right."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from functools import reduce
+from operator import xor
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from acquire.model import Flag
+from drivers.line.codec import Codec, Heard
+from drivers.line.family import load
+from tests.captures import profile
+
+LOOSE: dict[str, Any] = {
+    "kind": "force",
+    "line": {"baud_rate": 9600},
+    "text": {"terminator": "\n", "encoding": "latin-1"},
+    "message": [{"means": "reading", "pattern": "(?P<value>.*)"}],
+    "value": {"over": ["OL"], "under": ["-OL"]},
+    "unit": {"default": "gram_force"},
+}
+
+
+def codec(table: dict[str, Any]) -> Codec:
+    return Codec(load(table, "test"))
+
+
+def press_line(body: str) -> bytes:
+    raw = body.encode("latin-1")
+    return raw + b"*%02X" % reduce(xor, raw, 0)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "NaN", "nan", "Infinity", "-inf", "1e5", "1E-3", "1_000", "0x10", "", " ", "-", "+", ".",
+        "1.", "1..2", "1.2.3", "--1", "+-1", "1 2", "1,5", "\u00b2", "\u00b9.\u00b3", "12a",
+        "1.5\x00", "\t1.5", "123456789012345678901",
+    ],
+)  # fmt: skip
+def test_what_is_no_plain_number_is_refused(text: str) -> None:
+    heard = codec(LOOSE).decode(text.encode("latin-1"))
+    assert isinstance(heard, str)
+    assert "is no number" in heard
+
+
+@pytest.mark.parametrize(
+    "text", ["0", "-0.0", "+1.50", "  12.5", ".5", "007", "99999999999999999999"]
+)
+def test_a_plain_number_keeps_its_digits(text: str) -> None:
+    heard = codec(LOOSE).decode(text.encode())
+    assert isinstance(heard, Heard)
+    assert heard.value == Decimal(text)
+    assert str(heard.value) == str(Decimal(text))
+    assert heard.text == text.strip()
+    assert heard.unit == "gram_force"
+    assert heard.geometry == ""
+
+
+def test_out_of_range_has_a_flag_and_no_value() -> None:
+    above, below = codec(LOOSE).decode(b"OL"), codec(LOOSE).decode(b"-OL")
+    assert isinstance(above, Heard)
+    assert (above.value, above.flags) == (None, {Flag.OVER_RANGE})
+    assert isinstance(below, Heard)
+    assert (below.value, below.flags) == (None, {Flag.UNDER_RANGE})
+
+
+def test_a_comma_is_a_point_only_where_the_profile_says_so() -> None:
+    comma = codec({**LOOSE, "value": {"decimal": ","}})
+    heard = comma.decode(b"12,5")
+    assert isinstance(heard, Heard)
+    assert heard.value == Decimal("12.5")
+    assert isinstance(comma.decode(b"12.5"), str)
+    assert isinstance(comma.decode(b"1,234,5"), str)
+
+
+def test_the_last_star_of_a_line_is_that_of_the_checksum() -> None:
+    press = codec(profile("gloss-press"))
+    assert press.decode(b"") == "no checksum"
+    assert press.decode(b"R,0001,20,91.4,GU") == "no checksum"
+    assert "wrong checksum" in press.decode(b"R,0001,20,91.4,GU*51*51")
+    assert "wrong checksum" in press.decode(b"R,0001,20,91.4,GU*51 ")
+    assert "wrong checksum" in press.decode(b"R,0001,20,91.4,GU* 51")
+
+
+def test_a_checksum_alone_makes_no_line() -> None:
+    press = codec(profile("gloss-press"))
+    assert press.decode(press_line("")) == "no line of the profile"
+    assert press.decode(press_line("Q,1")) == "no line of the profile"
+    assert press.decode(press_line("R,0001,20,91.4,GU ")) == "no line of the profile"
+    assert press.decode(press_line("R,\u00b9001,20,91.4,GU")) == "the byte 0xb9 is not ascii"
+
+
+def test_a_serial_number_with_control_characters_is_not_shown_to_anybody() -> None:
+    table = {
+        **LOOSE,
+        "message": [*LOOSE["message"], {"means": "identity", "pattern": "S(?P<serial>.*)"}],
+    }
+    table["message"].reverse()
+    assert codec(table).decode(b"S\x1b[31mX") == "a control character in '\\x1b[31mX'"
+    assert codec(table).decode(b"S ") == "no serial number"
+
+
+@given(st.binary(max_size=64))
+def test_any_line_is_understood_or_gets_a_reason(line: bytes) -> None:
+    for table in (LOOSE, profile("gloss-press"), profile("gloss-asked")):
+        heard = codec(table).decode(line)
+        assert heard
+        if isinstance(heard, Heard):
+            assert (heard.value is None) == bool(heard.flags)
+
+
+@given(st.binary(min_size=1, max_size=40))
+def test_a_changed_byte_under_a_checksum_is_never_a_reading(junk: bytes) -> None:
+    press = codec(profile("gloss-press"))
+    good = b"R,0001,20,91.4,GU*51"
+    for place in range(len(good)):
+        wrong = good[:place] + junk[:1] + good[place + 1 :]
+        assert wrong == good or isinstance(press.decode(wrong), str)

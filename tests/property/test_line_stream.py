@@ -1,0 +1,132 @@
+"""Any bytes in any chunks: the line driver never raises, never holds more than a line, never
+invents, and accounts for every byte."""
+
+from __future__ import annotations
+
+import re
+from functools import reduce
+from itertools import pairwise
+from operator import xor
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from acquire.driverapi.capture import worded
+from acquire.driverapi.fit import misfit
+from acquire.model import Fact, Flag, Instant, Noise, Reading
+from drivers.line.driver import LineDriver
+from drivers.line.family import load
+from tests.captures import CAPTURES, LAYOUTS, profile
+
+PROFILES: dict[str, Any] = {layout: load(profile(layout), layout) for layout in LAYOUTS}
+START = Instant(10**18, 10**12)
+
+
+def line_of(count: int, angle: int, tenths: int) -> bytes:
+    body = f"R,{count:04d},{angle},{tenths / 10:.1f},GU".encode()
+    return body + b"*%02X\r\n" % reduce(xor, body)
+
+
+PRESS_LINES = st.builds(
+    line_of, st.integers(0, 9999), st.sampled_from([20, 60, 85, 45]), st.integers(-20, 1300)
+)
+ASKED_LINES = st.builds(
+    lambda count, tenths: b"%d 60 %6s GU\r" % (count, (b"%d,%d" % divmod(tenths, 10))),
+    st.integers(0, 30),
+    st.integers(0, 1300),
+)
+PIECES = st.one_of(
+    PRESS_LINES,
+    ASKED_LINES,
+    st.sampled_from([b"NONE\r", b"ADJ\r", b"\r", b"\n", b"S DK-2205\r", b"B,SH-0417,1.4*5D\r\n"]),
+    st.sampled_from([one.received for one in CAPTURES]),
+    st.binary(max_size=40),
+)
+STREAMS = st.lists(PIECES, max_size=12).map(b"".join)
+CUTS = st.lists(st.integers(0, 400), max_size=15)
+PAUSES = st.lists(st.sampled_from([0.0, 0.1, 0.6, 3.0]), min_size=16, max_size=16)
+
+
+def fed(layout: str, stream: bytes, cuts: list[int], pauses: list[float]) -> list[Fact]:
+    driver = LineDriver(PROFILES[layout])
+    driver.opening(START)
+    places = [0, *sorted(cut for cut in cuts if cut < len(stream)), len(stream)]
+    facts: list[Fact] = []
+    now = START
+    for (start, end), pause in zip(pairwise(places), pauses, strict=False):
+        ns = round(pause * 1e9)
+        now = Instant(now.utc_ns + ns, now.mono_ns + ns)
+        driver.due(now)
+        facts += driver.feed(stream[start:end], now)
+        terminator = PROFILES[layout].terminator
+        assert driver._framer.waiting_bytes < PROFILES[layout].limit_bytes + len(terminator)
+        assert driver._facts == []
+    return facts + driver.lost(now)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@given(stream=STREAMS, cuts=CUTS)
+def test_where_the_stream_is_cut_changes_no_fact(
+    layout: str, stream: bytes, cuts: list[int]
+) -> None:
+    still = [0.0] * 16
+    assert fed(layout, stream, cuts, still) == fed(layout, stream, [], still)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@given(stream=STREAMS, cuts=CUTS, pauses=PAUSES)
+def test_facts_cover_the_stream_in_order_without_overlap(
+    layout: str, stream: bytes, cuts: list[int], pauses: list[float]
+) -> None:
+    facts = fed(layout, stream, cuts, pauses)
+    terminator = PROFILES[layout].terminator
+    readings = {fact.raw for fact in facts if isinstance(fact, Reading)}
+    place = 0
+    for fact in [*facts, Noise(START, b"", len(stream), len(stream), "the end")]:
+        assert misfit(fact) == ""
+        assert fact.start >= place
+        assert stream[fact.start : fact.end] == fact.raw
+        for line in stream[place : fact.start].split(terminator):
+            # Between facts: nothing, or an asked meter that had no news.
+            idle = layout == "gloss-asked" and (line == b"NONE" or line in readings)
+            assert line == b"" or idle
+        place = fact.end
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@given(stream=STREAMS, cuts=CUTS, pauses=PAUSES)
+def test_no_value_is_invented(
+    layout: str, stream: bytes, cuts: list[int], pauses: list[float]
+) -> None:
+    for fact in fed(layout, stream, cuts, pauses):
+        if isinstance(fact, Reading):
+            assert fact.text.encode() in fact.raw
+            out_of_range = not fact.flags.isdisjoint((Flag.OVER_RANGE, Flag.UNDER_RANGE))
+            assert (fact.value is None) == out_of_range
+            if fact.value is not None:
+                assert re.fullmatch(r"-?[0-9]+[.,][0-9]", fact.text)
+                assert str(fact.value) == fact.text.replace(",", ".")
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@given(stream=STREAMS, cuts=CUTS, pauses=PAUSES)
+def test_one_count_and_geometry_is_one_fresh_reading(
+    layout: str, stream: bytes, cuts: list[int], pauses: list[float]
+) -> None:
+    """Of neighbours with one line, at most one counts, whatever lies between them but a restart."""
+    fresh: tuple[str, bytes] | None = None
+    for fact in fed(layout, stream, cuts, pauses):
+        if not isinstance(fact, Reading):
+            if not isinstance(fact, Noise):
+                fresh = None
+        elif not fact.flags:
+            assert fresh != (fact.geometry, fact.raw)
+            fresh = (fact.geometry, fact.raw)
+
+
+@given(stream=STREAMS)
+def test_facts_word_themselves_the_same_whatever_the_moment(stream: bytes) -> None:
+    facts = fed("gloss-press", stream, [], [0.0] * 16)
+    assert all(worded(fact).raw == fact.raw for fact in facts)

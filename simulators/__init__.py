@@ -1,1 +1,59 @@
-"""Stand-alone simulated devices: a second implementation of the wire, never of our codec."""
+"""Stand-alone simulated devices: a second implementation of the wire, never of our codec.
+
+Each device is a program of its own behind a real port of the operating system, driven by a hand
+that sends it acts. It is written from the public description of its protocol alone and from the
+standard library alone, so that a misread description shows as a difference.
+
+The parts, from the bytes outwards:
+
+=================  =================================================================
+`gloss`            gloss meters: surfaces, drift, two wire layouts, acts (see there)
+`faults`           what can befall one line on its way, each by name
+`line`             `TroubledLine`: whole lines in, timed pieces with their faults out
+`host`             what a port is; `pty_host` a pseudo-terminal, `tcp_host` loopback
+`arguments`        reads the arguments of acts and refuses wrong ones
+`stand`            `Stand`: the loop of port, control channel and time
+`control`          the standard input as a socket
+`handle`           `DeviceProcess`: starts such a program and holds it
+=================  =================================================================
+
+From another program::
+
+    with DeviceProcess("gloss", layout="press", serial="SH-0417", seed=1, link=path) as shore:
+        shore.act("place", surface="trap")
+        shore.act("press")
+
+Without a process, a port or a thread::
+
+    device = gloss_device("press", serial="SH-0417", seed=1)
+    device.meter.place(TRAP)
+    line = TroubledLine(device.end, "seed")
+    pieces = line.send(device.press())
+
+**Acts** come as JSON lines on the standard input, ``{"act": NAME, ...}``; each gets one JSON line
+on the standard output: ``{"ok": true, ...}`` or ``{"error": "WHAT: got X, wanted Y"}``. The very
+first line is ``{"ready": true, ...}`` with the port: `path` (and `device`, what the link points
+at) or `url` (and `tcp_port`), and `serial`. The end of the input is `quit`. When an act made
+the device send something to somebody, its answer has `sent_bytes` and `sent_mono_ns`, the
+monotonic clock just before the first of them went out.
+
+Acts that every device knows:
+
+=========  =====================================================================================
+`unplug`   whoever has the port open is hung up; the link vanishes. The device stays as it is
+`plug`     a new port under the same link (or the same number); the answer has its address
+`fault`    `kind` (see `faults`), for the next `lines` lines (1), and what the kind takes:
+           `garbage` bytes 12 or hex, ended false; `cut` at (half); `torn` at, gap_s 0.05;
+           `late` delay_s 1; `split` gap_s 0.002; `corrupted` at (half), xor (one bit);
+           `repeated` times 1; `wrong_terminator` hex "0a"; `flood` bytes 65536, ended true;
+           `endless` bytes 100000, gap_s 0.01; `lost`, `glued` and `clean` nothing.
+           Faults wait in a queue, and each line the device sends takes one
+`hush`     forget waiting faults, and send no more of what is being sent
+`state`    all that is worth knowing
+`quit`     close the port and end
+=========  =====================================================================================
+
+What is sent while nobody has the port open is lost, and so is what a reader left unread: a later
+opener never finds old lines. (A port closed and opened again faster than the device can look, some
+tens of microseconds, keeps what was unread.)
+"""

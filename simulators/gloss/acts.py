@@ -1,0 +1,169 @@
+"""What a hand can do with a gloss meter, as acts of the control channel.
+
+The list of acts with their arguments stands in the package's docstring. Never touches the port;
+one thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from simulators.arguments import ActFault, Arguments
+from simulators.gloss.device import AskedDevice, GlossDevice, PressDevice
+from simulators.gloss.surface import ANGLES, TRAP, Surface
+from simulators.stand import Answer, Deed
+
+SERIAL = r"[A-Za-z0-9._-]{1,32}"
+SERIAL_WANTED = "1 to 32 letters, digits, dots, dashes"
+NAME = r"[^\x00-\x1f\x7f]{1,64}"
+
+
+def read_surface(args: Arguments) -> Surface:
+    """A surface from its arguments. Raises ActFault."""
+    surface = Surface(
+        args.text("name", NAME, "a name of 1 to 64 characters"),
+        args.by_angle("gloss", ANGLES, 0, 2000),
+        args.number("texture_sd", 0, 50, 0.0),
+        args.number("swirl", 0, 200, 0.0),
+        args.number("swirl_deg", -360, 360, 0.0),
+    )
+    args.finish()
+    return surface
+
+
+class GlossBench:
+    """A gloss meter in the tester's hand, with all surfaces within reach.
+
+    `make` gives a fresh meter of the same model for another serial number.
+    """
+
+    def __init__(
+        self, make: Callable[[str], GlossDevice], serial: str, surfaces: Iterable[Surface] = ()
+    ) -> None:
+        self._make = make
+        self._surfaces = {surface.name: surface for surface in (TRAP, *surfaces)}
+        self.device = make(serial)
+        self._doings: dict[str, Callable[[Arguments], Deed]] = {
+            "surface": self._surface,
+            "place": self._place,
+            "lift": self._lift,
+            "press": self._press,
+            "drift": self._drift,
+            "adjust": self._adjust,
+            "lamp": self._lamp,
+            "power": self._power,
+            "memory": self._memory,
+            "swap": self._swap,
+        }
+
+    @property
+    def acts(self) -> tuple[str, ...]:
+        return tuple(self._doings)
+
+    def receive(self, data: bytes) -> bytes:
+        return self.device.receive(data)
+
+    def act(self, args: Arguments) -> Deed:
+        return self._doings[args.act](args)
+
+    def state(self) -> Answer:
+        meter = self.device.meter
+        return {
+            "serial": meter.serial,
+            "layout": self.device.layout,
+            "angles": list(meter.angles),
+            "powered": self.device.powered,
+            "lamp_works": meter.lamp_works,
+            "surface": meter.surface.name if meter.surface else None,
+            "turned_deg": meter.turned_deg,
+            "count": meter.count,
+            "presses": meter.presses,
+            "gain": {str(angle): drift.gain for angle, drift in meter.drifts.items()},
+            "offset": {str(angle): drift.offset for angle, drift in meter.drifts.items()},
+        }
+
+    def _surface(self, args: Arguments) -> Deed:
+        surface = read_surface(args)
+        self._surfaces[surface.name] = surface
+        return Deed({"surfaces": list(self._surfaces)})
+
+    def _place(self, args: Arguments) -> Deed:
+        surface = self._surfaces[args.choice("surface", self._surfaces)]
+        turned_deg = args.number("turned_deg", -360, 360, 0.0)
+        args.finish()
+        try:
+            self.device.meter.place(surface, turned_deg)
+        except ValueError as fault:
+            raise ActFault("place surface", str(fault), "a surface with all angles") from fault
+        return Deed()
+
+    def _lift(self, args: Arguments) -> Deed:
+        args.finish()
+        self.device.meter.lift()
+        return Deed()
+
+    def _press(self, args: Arguments) -> Deed:
+        still = args.flag("still", False)
+        args.finish()
+        lines = self.device.press(still=still)
+        press = self.device.last_press
+        if press is None:
+            return Deed({"count": None, "code": "OFF"})
+        if press.code:
+            return Deed({"count": press.count, "code": press.code}, lines)
+        shown = {str(s.angle): None if s.tenths is None else s.tenths / 10 for s in press.shown}
+        true = {str(s.angle): s.true for s in press.shown}
+        return Deed({"count": press.count, "shown": shown, "true": true}, lines)
+
+    def _drift(self, args: Arguments) -> Deed:
+        if not args.has("gain") and not args.has("offset"):
+            raise args.fault("gain", "a gain, an offset or both")
+        gain = args.number("gain", 0.2, 5, 1.0)
+        offset = args.number("offset", -50, 50, 0.0)
+        per_press = args.flag("per_press", False)
+        args.finish()
+        for drift in self.device.meter.drifts.values():
+            if per_press:
+                drift.gain_per_press, drift.offset_per_press = gain, offset
+            else:
+                drift.shift(gain, offset)
+        return Deed()
+
+    def _adjust(self, args: Arguments) -> Deed:
+        values = args.by_angle("values", self.device.meter.angles, 0, 120)
+        args.finish()
+        try:
+            return Deed(send=self.device.adjust(values))
+        except ValueError as fault:
+            raise ActFault("adjust", str(fault), "the piece of the certificate") from fault
+
+    def _lamp(self, args: Arguments) -> Deed:
+        self.device.meter.lamp_works = args.flag("works")
+        args.finish()
+        return Deed()
+
+    def _power(self, args: Arguments) -> Deed:
+        on = args.flag("on")
+        args.finish()
+        return Deed(send=self.device.power(on), breaks_off=not on)
+
+    def _memory(self, args: Arguments) -> Deed:
+        on = args.flag("on")
+        args.finish()
+        if not isinstance(self.device, PressDevice):
+            raise ActFault("memory", AskedDevice.layout, "a meter of layout press")
+        self.device.memory = on
+        return Deed()
+
+    def _swap(self, args: Arguments) -> Deed:
+        serial = args.text("serial", SERIAL, SERIAL_WANTED)
+        hang_up = args.flag("hang_up", True)
+        args.finish()
+        old, self.device = self.device, self._make(serial)
+        if isinstance(old, PressDevice) and isinstance(self.device, PressDevice):
+            self.device.memory = old.memory
+        if hang_up:
+            # Switched on before it is plugged in: what it says at power-on nobody hears.
+            return Deed({"serial": serial}, breaks_off=True, replug=True)
+        self.device.power(False)
+        return Deed({"serial": serial}, self.device.power(True), breaks_off=True)

@@ -1,0 +1,129 @@
+"""The body of a gloss meter: where it stands, what it sees, what it shows. No bytes here.
+
+All scatter comes from the seed, the serial number and the number of the press in the meter's
+life. The same acts give the same numbers, however long they take. One thread.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from simulators.gloss.drift import Drift
+from simulators.gloss.surface import ANGLES, Surface
+
+RANGE_TOP_TENTHS = 1200
+
+# At zero there is hardly any light to scatter; what remains is the electronics.
+DARK_SHARE = 0.2
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One geometry of a press: the display in tenths of a gloss unit, None above the range.
+
+    `true` is the gloss of the spot, which only a simulation can know.
+    """
+
+    angle: int
+    tenths: int | None
+    true: float
+
+
+@dataclass(frozen=True)
+class Press:
+    """One press of the button: its count since power-on, and what it showed or why it did not."""
+
+    count: int
+    shown: tuple[Shown, ...]
+    code: str = ""
+
+
+class Meter:
+    """A gloss meter of one to three geometries.
+
+    `repeatability_sd` is the scatter, in gloss units at 100, of presses on one spot. `count_wraps`
+    is the last count before it begins at 1 again; None if it never does.
+    """
+
+    def __init__(
+        self,
+        serial: str,
+        seed: int,
+        angles: Sequence[int] = (20,),
+        repeatability_sd: float = 0.1,
+        count_wraps: int | None = None,
+    ) -> None:
+        if not angles or not set(angles) <= set(ANGLES) or len(set(angles)) < len(angles):
+            raise ValueError(
+                f"angles: got {list(angles)}, wanted some of {list(ANGLES)}, once each"
+            )
+        self.serial = serial
+        self.angles = tuple(angles)
+        self.drifts = {angle: Drift() for angle in self.angles}
+        self.surface: Surface | None = None
+        self.turned_deg = 0.0
+        self.lamp_works = True
+        self.count = 0
+        self.presses = 0
+        self._seed = f"{seed}|{serial}"
+        self._repeatability_sd = repeatability_sd
+        self._count_wraps = count_wraps
+        self._spot: float | None = None
+
+    def place(self, surface: Surface, turned_deg: float = 0.0) -> None:
+        """Set it down somewhere, turned against the surface's own direction."""
+        missing = [angle for angle in self.angles if angle not in surface.gloss]
+        if missing:
+            raise ValueError(f"{surface.name} has no gloss at {missing[0]} degrees")
+        self.surface, self.turned_deg, self._spot = surface, turned_deg, None
+
+    def lift(self) -> None:
+        """Take it up: the next press gives no reading."""
+        self.surface = self._spot = None
+
+    def restart(self) -> None:
+        """Begin to count presses anew, as after power-on."""
+        self.count = 0
+
+    def press(self, *, still: bool = False) -> Press:
+        """Press the button, after setting the meter down anew on the same surface.
+
+        `still`: without moving it, on the very spot of the press before.
+        """
+        self.presses += 1
+        self.count = 1 if self.count == self._count_wraps else self.count + 1
+        if self.surface is None:
+            return Press(self.count, (), "LIFT")
+        if not self.lamp_works:
+            return Press(self.count, (), "LAMP")
+        if self._spot is None or not still:
+            self._spot = self._deviate("spot")
+        shown = tuple(self._look(angle, self.surface, self._spot) for angle in self.angles)
+        for drift in self.drifts.values():
+            drift.creep()
+        return Press(self.count, shown)
+
+    def adjust(self, certified: Mapping[int, float]) -> None:
+        """Press the adjust key on a piece: read it by its certificate from now on.
+
+        The meter averages long enough for its own scatter not to matter. Raises ValueError when
+        it stands on nothing, or the piece cannot be what its certificate says.
+        """
+        if self.surface is None:
+            raise ValueError("the meter stands on nothing")
+        for angle, value in certified.items():
+            true = self.surface.at(angle, self.turned_deg, self._spot or 0.0)
+            self.drifts[angle].adjust(true, value)
+
+    def _look(self, angle: int, surface: Surface, spot: float) -> Shown:
+        true = surface.at(angle, self.turned_deg, spot)
+        sd = self._repeatability_sd * (DARK_SHARE + (1 - DARK_SHARE) * min(true, 100.0) / 100)
+        seen = self.drifts[angle].applied(true) + sd * self._deviate(str(angle))
+        tenths = round(seen * 10)
+        return Shown(angle, tenths if tenths <= RANGE_TOP_TENTHS else None, true)
+
+    def _deviate(self, what: str) -> float:
+        # A generator for each number: no number depends on how many were drawn before it.
+        return random.Random(f"{self._seed}|{self.presses}|{what}").gauss(0.0, 1.0)

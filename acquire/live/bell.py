@@ -29,7 +29,8 @@ class Bell:
         tones = {h.tone for h in happenings if h.table != "noise"}
         if any(h.table == "noise" for h in happenings) and self._is_new_noise(now):
             tones.add(Tone.REFUSED)
-        if Tone.REFUSED in tones or any(h.table == "pass_end" for h in happenings):
+        ended = any(h.table == "pass_end" and h.tone is Tone.TROUBLE for h in happenings)
+        if Tone.REFUSED in tones or ended:
             self.refused(now)
         elif Tone.ACCEPTED in tones:
             self.accepted()

@@ -177,12 +177,13 @@ class Feed:
     def _talk(self, caller: Caller) -> None:
         try:
             while not self._stopping.is_set():
-                self._wake.clear()
                 self._grant(caller)
                 self._put(Stood(caller.call("status")))
                 if self._wishes.empty():
                     self._stopping.wait(LEAST_S)
                 self._wake.wait(self._poll_s)
+                # Cleared before the work that it wakes up for: what is set meanwhile wakes again.
+                self._wake.clear()
         except CoatbenchError as error:
             self._put(Gone(error))
         finally:

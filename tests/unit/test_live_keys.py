@@ -62,9 +62,14 @@ class TestTerminal:
             with pytest.raises(ZeroDivisionError), keyboard(stream):
                 raise ZeroDivisionError
             assert termios.tcgetattr(far) == before
-            with pytest.raises(SystemExit) as left, keyboard(stream) as board:
-                os.kill(os.getpid(), signal.SIGTERM)
-                board.read(5)
+
+            def ended_from_outside() -> None:
+                with keyboard(stream) as board:
+                    os.kill(os.getpid(), signal.SIGTERM)
+                    board.read(5)
+
+            with pytest.raises(SystemExit) as left:
+                ended_from_outside()
             assert left.value.code == 128 + signal.SIGTERM
             assert termios.tcgetattr(far) == before
         assert signal.getsignal(signal.SIGTERM) is handler

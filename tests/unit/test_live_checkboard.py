@@ -1,0 +1,146 @@
+"""The board of a check, and the verdict that is read from the store when it has ended."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC
+from pathlib import Path
+
+import pytest
+
+from acquire.live.board import Ending
+from acquire.live.checkboard import Step
+from acquire.live.past import verdict
+from acquire.model import Flag
+from acquire.store import StoreReader
+from acquire.store import rows as r
+from tests.unit.seen import Seen
+
+
+@pytest.fixture
+def seen(tmp_path: Path) -> Iterator[Seen]:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    yield seen
+    seen.close()
+
+
+def press(seen: Seen, *values: str) -> None:
+    for value in values:
+        seen.yard.clock.advance(1)
+        seen.hear(seen.yard.press("shore", value))
+
+
+def verdict_of(seen: Seen, check_id: int = 1) -> tuple[bool, list[str]]:
+    with StoreReader(seen.yard.bench.store) as store:
+        return verdict(store, check_id, seen.yard.clock.now().utc_ns, UTC)
+
+
+def test_the_pieces_come_from_the_policy_that_was_stored_with_the_check(seen: Seen) -> None:
+    board = seen.check_board()
+    assert board.steps == (Step("T1", 2), Step("Z0", 2))
+    assert (board.meter, board.geometries, board.piece) == ("shore", ("20",), "T1")
+    assert board.news() == ["place shore on T1 and press 2 times"]
+
+
+def test_readings_fill_the_pieces_one_after_the_other(seen: Seen) -> None:
+    board = seen.check_board()
+    press(seen, "93.2", "93.1", "0.0")
+    assert [board.values(s) for s in board.steps] == ["93.2  93.1", "0.0"]
+    assert [board.left(s) for s in board.steps] == [0, 1]
+    assert board.piece == "Z0"
+    assert board.ending is None
+
+
+def test_a_check_that_is_joined_shows_what_was_read_before(seen: Seen) -> None:
+    seen.hear(seen.yard.press("shore", "93.2"))
+    board = seen.check_board()
+    assert board.values(board.steps[0]) == "93.2"
+    press(seen, "93.1")
+    assert board.values(board.steps[0]) == "93.2  93.1"
+
+
+def test_a_flagged_reading_is_shown_and_not_counted(seen: Seen) -> None:
+    board = seen.check_board()
+    seen.hear(seen.yard.press("shore", "93.2", flags=frozenset({Flag.REPEAT})))
+    assert board.left(board.steps[0]) == 2
+    assert board.last is not None
+    assert board.last["role"] == "loose"
+
+
+def test_a_pass_ends_the_board_and_its_verdict_is_read_piece_by_piece(seen: Seen) -> None:
+    board = seen.check_board()
+    press(seen, "93.2", "93.1", "0.0", "0.0")
+    assert board.ending == Ending("ended")
+    passed, lines = verdict_of(seen)
+    assert passed
+    assert lines[0] == "check 1 of shore: PASS"
+    # Deviation and uncertainty as the judge has them (tests/unit/test_judge.py).
+    assert lines[2:5] == [
+        "piece   at   read  certified  deviation  uncertainty  limit  outcome",
+        "T1     20°  93.15       93.2      -0.05         0.32    1.0  inside",
+        "Z0     20°   0.00        0.0      +0.00         0.07    0.3  inside",
+    ]
+    assert lines[-2:] == [
+        "valid for 1 h 00 min, until 09:00:04",
+        "next: coatbench run TRIAL STAGE --with shore",
+    ]
+
+
+def test_a_failed_check_names_piece_figure_and_limit_and_the_next_step(seen: Seen) -> None:
+    seen.check_board()
+    press(seen, "95.6", "95.6", "0.0", "0.0")
+    passed, lines = verdict_of(seen)
+    assert not passed
+    assert lines[0] == "check 1 of shore: FAIL"
+    assert "OUTSIDE" in lines[3]
+    assert "inside" in lines[4]
+    assert any("T1 at 20° read 95.60 GU, +2.40" in line for line in lines)
+    assert "re-adjust shore" in lines[-1]
+
+
+def test_abandoning_wants_a_typed_yes_and_is_no_pass(seen: Seen) -> None:
+    board = seen.check_board()
+    press(seen, "93.2")
+    seen.press_keys(board, "a", "no", "enter")
+    assert board.ending is None
+    assert board.message == "the check goes on"
+    seen.press_keys(board, "a", "yes", "enter")
+    assert board.ending == Ending("ended")
+    passed, lines = verdict_of(seen)
+    assert not passed
+    assert lines[0] == "check 1 of shore: UNDECIDED"
+    assert "abandoned" in lines[1]
+
+
+def test_a_check_ended_elsewhere_ends_the_board_even_if_its_row_was_missed(seen: Seen) -> None:
+    board = seen.check_board()
+    seen.yard.act(lambda at: seen.yard.acts.checks.abandon("shore", at))
+    seen.hear([])
+    assert board.ending == Ending("ended")
+
+
+def test_a_piece_that_could_not_be_judged_shows_no_figures(seen: Seen) -> None:
+    at_ns = seen.yard.clock.now().utc_ns
+    message = "T1 at 20° has no certificate; enter one in bench.toml"
+    seen.yard.store(
+        [
+            r.CheckJudgementRow(1, at_ns, 1, "undecided", message, "see to the piece", None),
+            r.PieceJudgementRow(
+                1, 1, "T1", "20", "undecided", 2, "0", "0", "0", "0", "0", "1.0", "0.4",
+                "gloss_unit", None, message,
+            ),
+        ]
+    )  # fmt: skip
+    passed, lines = verdict_of(seen)
+    assert not passed
+    assert lines[3].split() == ["T1", "20°", "-", "-", "-", "-", "1.0", "NOT", "DECIDED"]
+    assert message in lines
+
+
+def test_an_unplugged_meter_is_told(seen: Seen) -> None:
+    board = seen.check_board()
+    board.news()
+    seen.hear(seen.yard.unplug("shore"))
+    assert any("shore is not connected" in text for text in board.state_lines().values())

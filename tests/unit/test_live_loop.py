@@ -1,0 +1,181 @@
+"""The loops: what is heard is folded, shown and heard; keys are asked for; every end is clean."""
+
+from __future__ import annotations
+
+import io
+from collections import deque
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from acquire.clock import ManualClock
+from acquire.control.shapes import row_item
+from acquire.errors import ControlError
+from acquire.live.bell import Bell
+from acquire.live.board import Ending
+from acquire.live.canvas import FULL
+from acquire.live.feed import Gone, Heard, Stood, Told
+from acquire.live.loop import show, tell
+from acquire.live.runscreen import RunScreen
+from acquire.live.terminal import Terminal
+from acquire.live.watchscreen import WatchScreen
+from tests.unit.seen import Seen
+
+
+class Script:
+    """Ears and keys in one, played from a list: a string is a key, anything else is heard."""
+
+    def __init__(self, *steps: str | Heard | type[BaseException]) -> None:
+        self.steps = deque(steps)
+        self.asked: list[tuple[str, dict[str, object]]] = []
+
+    def take(self, timeout_s: float) -> list[Heard]:
+        heard: list[Heard] = []
+        while self.steps and isinstance(self.steps[0], Told | Stood | Gone):
+            heard.append(self.steps.popleft())  # type: ignore[arg-type]
+        if not heard and not self.steps:
+            raise AssertionError("the loop went on after its board had nothing more to hear")
+        return heard
+
+    def read(self, timeout_s: float) -> str | None:
+        if self.steps and isinstance(self.steps[0], str):
+            return self.steps.popleft()
+        if self.steps and isinstance(self.steps[0], type):
+            raise self.steps.popleft()  # type: ignore[misc]
+        return None
+
+    def ask(self, call: str, **arguments: object) -> None:
+        self.asked.append((call, arguments))
+
+
+@pytest.fixture
+def seen(tmp_path: Path) -> Iterator[Seen]:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.check("shore")
+    seen.yard.begin()
+    yield seen
+    seen.close()
+
+
+class Screening:
+    """A screen on a terminal of 80 by 24 that keeps all that is written to it."""
+
+    def __init__(self) -> None:
+        self.file = io.StringIO()
+        self.console = Console(
+            file=self.file, force_terminal=True, width=80, height=24, color_system=None, _environ={}
+        )
+        self.strokes = 0
+        self.bell = Bell(self._stroke)
+        self.clock = ManualClock()
+
+    def _stroke(self) -> None:
+        self.strokes += 1
+
+    def show(self, screen: RunScreen | WatchScreen, script: Script) -> Ending:
+        return show(screen, script, script, self.console, self.bell, self.clock)
+
+
+def heard(seen: Seen, values: Sequence[str]) -> list[Heard]:
+    """What the daemon tells of readings, each with the status after it."""
+    told: list[Heard] = []
+    for value in values:
+        seen.yard.clock.advance(1)
+        told += [Told(row_item(row)) for row in seen.yard.press("shore", value)]
+        told.append(Stood(seen.status()))
+    return told
+
+
+def test_a_screen_shows_what_is_heard_and_ends_by_its_key(seen: Seen) -> None:
+    screening, board = Screening(), seen.run_board()
+    ending = screening.show(RunScreen(board, FULL), Script(*heard(seen, ["80.1"]), "q"))
+    assert ending == Ending("left")
+    assert "accepted: A1 replicate 1" in screening.file.getvalue()
+    assert screening.strokes == 1
+
+
+def test_the_alternate_screen_is_left_and_the_cursor_shown_however_it_ends(seen: Seen) -> None:
+    for last in ("q", EOFError, KeyboardInterrupt):
+        screening = Screening()
+        script = Script(last)
+        try:
+            screening.show(RunScreen(seen.run_board(), FULL), script)
+        except KeyboardInterrupt:
+            assert last is KeyboardInterrupt
+        written = screening.file.getvalue()
+        assert "\x1b[?1049h" in written
+        assert written.rindex("\x1b[?1049l") > written.rindex("\x1b[?1049h")
+        assert written.rindex("\x1b[?25h") > written.rindex("\x1b[?25l")
+
+
+def test_keys_become_calls_in_their_order(seen: Seen) -> None:
+    script = Script("s", "b", "t", *"gA2 1", "enter", "q")
+    Screening().show(RunScreen(seen.run_board(), FULL), script)
+    assert script.asked == [
+        ("skip", {}),
+        ("back", {}),
+        ("take", {"instrument": "shore"}),
+        ("go_to", {"zone": "A2", "replicate": 1}),
+    ]
+
+
+def test_a_daemon_that_goes_ends_the_screen(seen: Seen) -> None:
+    error = ControlError("the daemon has stopped")
+    ending = Screening().show(RunScreen(seen.run_board(), FULL), Script(Gone(error)))
+    assert ending == Ending("gone", error)
+
+
+def test_plain_lines_tell_each_event_once_and_finish_a_complete_run(seen: Seen) -> None:
+    board, lines = seen.run_board(), list[str]()
+    board.page = ["BEFORE YOU BEGIN", "gloves"]
+    screening = Screening()
+    script = Script(*heard(seen, ["80.1", "81.2", "80.4"]))
+    script.steps.extend(heard(seen, ["81.4"]))
+    seen.yard.act(lambda at: seen.yard.acts.runs.finish("complete", at))
+    # The row of the end comes only after the loop had the chance to ask for it.
+    end = Told(
+        {"table": "run_end", "run_id": 1, "at_utc_ns": 0, "open_slots": 0, "why": "complete"}
+    )
+
+    class Finishing(Script):
+        def ask(self, call: str, **arguments: object) -> None:
+            super().ask(call, **arguments)
+            self.steps.append(end)
+
+    finishing = Finishing(*script.steps)
+    ending = tell(board, finishing, lines.append, screening.bell, screening.clock)
+    assert ending == Ending("ended", open_slots=0)
+    assert finishing.asked == [("finish_run", {"why": "complete"})]
+    assert lines[:2] == ["BEFORE YOU BEGIN", "gloves"]
+    accepted = [line for line in lines if "accepted" in line]
+    assert len(accepted) == 4
+    assert "run 1 ended: complete" in lines[-1]
+    assert not any("\x1b" in line for line in lines)
+
+
+def test_ctrl_c_in_plain_output_is_an_ending(seen: Seen) -> None:
+    class Interrupted(Script):
+        def take(self, timeout_s: float) -> list[Heard]:
+            raise KeyboardInterrupt
+
+    screening = Screening()
+    terminal = Terminal(screening.console, io.StringIO(), True, True, screening.clock)
+    ending = terminal.present(WatchScreen(seen.watch_board(), FULL), Interrupted())
+    assert ending == Ending("interrupted")
+
+
+def test_the_bell_sounds_on_a_terminal_and_not_into_a_file_or_when_quiet(seen: Seen) -> None:
+    def written(*, is_terminal: bool, quiet: bool) -> str:
+        file = io.StringIO()
+        console = Console(file=file, force_terminal=is_terminal, _environ={})
+        terminal = Terminal(console, io.StringIO(), True, quiet, ManualClock())
+        script = Script(*heard(seen, ["80.1"]), Gone(ControlError("gone")))
+        terminal.present(WatchScreen(seen.watch_board(), FULL), script)
+        return file.getvalue()
+
+    assert "\a" in written(is_terminal=True, quiet=False)
+    assert "\a" not in written(is_terminal=True, quiet=True)
+    assert "\a" not in written(is_terminal=False, quiet=False)

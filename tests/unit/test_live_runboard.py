@@ -1,0 +1,267 @@
+"""The board of a run: what it shows of the desk, what its keys ask for, how it ends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import ControlError
+from acquire.live.board import Ask, Ending
+from acquire.live.feed import Gone, Stood
+from acquire.live.runboard import RunBoard
+from acquire.live.story import Tone
+from tests.unit.seen import Seen
+from tests.yard import TRIAL
+
+
+@pytest.fixture
+def seen(tmp_path: Path) -> Iterator[Seen]:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.check("shore")
+    seen.yard.begin()
+    yield seen
+    seen.close()
+
+
+def press(seen: Seen, *values: str) -> None:
+    for value in values:
+        seen.yard.clock.advance(1)
+        seen.hear(seen.yard.press("shore", value))
+
+
+def test_the_next_target_and_the_running_mean_follow_the_readings(seen: Seen) -> None:
+    board = seen.run_board()
+    assert board.next_words() == "zone A1 (untreated), bare, replicate 1 of 2"
+    assert board.means() == ""
+    press(seen, "80.1", "81.2", "80.4")
+    assert board.next_words() == "zone A2 (Brine Shield), bare, replicate 2 of 2"
+    assert board.means() == "zone A1: mean 80.25 GU of 2"
+    assert board.last is not None
+    assert board.last["value"] == "80.4"
+
+
+def test_a_loose_reading_leaves_the_mean_of_the_zone_in_sight(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.yard.clock.advance(4000)
+    seen.hear(seen.yard.tick())
+    press(seen, "99.9")
+    assert board.last is not None
+    assert board.last["role"] == "loose"
+    assert board.means() == "zone A1: mean 80.10 GU of 1"
+
+
+def test_a_shut_gate_is_a_stop_sign_with_reason_and_next_step(seen: Seen) -> None:
+    board = seen.run_board()
+    assert board.stop_sign() is None
+    seen.yard.clock.advance(4000)
+    seen.hear(seen.yard.tick())
+    sign = board.stop_sign()
+    assert sign is not None
+    assert sign[0].startswith("BLOCKED")
+    assert "older than" in sign[1]
+    assert sign[2] == "coatbench check shore"
+
+
+def test_a_check_begun_from_the_run_leads_through_its_pieces_and_reopens_the_gate(
+    seen: Seen,
+) -> None:
+    board = seen.run_board()
+    seen.yard.clock.advance(4000)
+    seen.hear(seen.yard.tick())
+    seen.press_keys(board, "c")
+    sign = board.stop_sign()
+    assert sign is not None
+    assert sign[:2] == ("CHECK UNDER WAY", "piece 1 of 2: place shore on T1 and press 2 times")
+    press(seen, "93.2", "93.2", "0.0", "0.0")
+    assert board.stop_sign() is None
+    assert board.taken == []
+
+
+def test_an_unplugged_meter_is_a_stop_sign(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.hear(seen.yard.unplug("shore"))
+    assert board.stop_sign() is not None
+
+
+def test_skip_back_and_go_to_steer_the_course(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.press_keys(board, "s")
+    assert "zone A2" in board.next_words()
+    seen.press_keys(board, "b")
+    assert "zone A1" in board.next_words()
+    seen.press_keys(board, "g", "A2 2", "enter")
+    assert board.next_words() == "zone A2 (Brine Shield), bare, replicate 2 of 2"
+    seen.press_keys(board, "g", "A1", "enter")
+    assert "zone A1" in board.next_words()
+
+
+def test_a_zone_that_is_not_there_is_refused_in_words(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.press_keys(board, "g", "Q9", "enter")
+    assert board.message_tone is Tone.REFUSED
+    assert "zone Q9 has no open target" in board.message
+    assert "A1, A2" in board.message
+
+
+def test_void_names_the_reading_and_wants_a_reason_and_its_place_comes_next(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1", "81.2")
+    asked = board.press("v")
+    assert asked == []
+    assert board.prompt is not None
+    assert board.prompt.question == ("why is reading 6 (81.2 GU at 20°, A2 replicate 1) void")
+    seen.press_keys(board, "slipped!", "backspace", "enter")
+    (void,) = seen.yard.readings("void_reason IS NOT NULL")
+    assert (void["reading_id"], void["void_reason"]) == (6, "slipped")
+    assert board.next_words() == "zone A2 (Brine Shield), bare, replicate 1 of 2"
+    assert "reading 6 is void" in board.message
+
+
+def test_a_reading_that_comes_while_the_reason_is_typed_is_not_the_one_that_goes(
+    seen: Seen,
+) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    board.press("v")
+    press(seen, "81.2")
+    seen.press_keys(board, "dust", "enter")
+    (void,) = seen.yard.readings("void_reason IS NOT NULL")
+    assert void["value"] == "80.1"
+
+
+def test_void_twice_takes_the_one_before_too(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1", "81.2")
+    seen.press_keys(board, "v", "dust", "enter", "v", "dust", "enter")
+    assert [r["value"] for r in seen.yard.readings("void_reason IS NOT NULL")] == ["80.1", "81.2"]
+
+
+def test_no_reason_and_escape_void_nothing(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.press_keys(board, "v", "  ", "enter", "v", "dust", "escape")
+    assert seen.yard.readings("void_reason IS NOT NULL") == []
+    assert board.prompt is None
+
+
+def test_void_with_nothing_taken_says_so(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.press_keys(board, "v", "dust", "enter")
+    assert "there is nothing to void" in board.message
+
+
+def test_letters_typed_into_a_prompt_are_no_keys(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.press_keys(board, "g", "qsf?")
+    assert board.ending is None
+    assert board.prompt is not None
+    assert board.prompt.text == "qsf?"
+
+
+def test_enter_finishes_only_when_all_is_taken(seen: Seen) -> None:
+    board = seen.run_board()
+    assert board.press("enter") == []
+    press(seen, "80.1", "81.2", "80.4", "81.4")
+    assert board.is_complete
+    seen.press_keys(board, "enter")
+    assert board.ending == Ending("ended", open_slots=0)
+    assert seen.yard.writer.query("SELECT why FROM run_end")[0][0] == "complete"
+
+
+def test_finishing_early_asks_for_the_reason(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.press_keys(board, "f")
+    assert board.prompt is not None
+    assert board.prompt.question == "3 readings still to take; why finish now"
+    seen.press_keys(board, "rain", "enter")
+    assert board.ending == Ending("ended", open_slots=3)
+    assert seen.yard.writer.query("SELECT why FROM run_end")[0][0] == "rain"
+
+
+def test_leaving_leaves_the_run_open(seen: Seen) -> None:
+    board = seen.run_board()
+    assert board.press("q") == []
+    assert board.ending == Ending("left")
+    assert seen.yard.desk.run is not None
+
+
+def test_a_run_ended_elsewhere_ends_the_board_even_if_its_row_was_missed(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.yard.act(lambda at: seen.yard.acts.runs.finish("", at))
+    seen.hear([])
+    assert board.ending == Ending("ended", open_slots=4)
+
+
+def test_a_status_from_before_the_run_does_not_end_the_board(tmp_path: Path) -> None:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.check("shore")
+    before = seen.status()
+    seen.yard.begin()
+    board = seen.run_board()
+    fresh = RunBoard(board.story, run_id=board.run_id, meter="shore")
+    fresh.fold(Stood(before))
+    assert fresh.ending is None
+    fresh.fold(Stood(seen.status()))
+    assert fresh.run is not None
+    seen.close()
+
+
+def test_a_daemon_that_is_gone_ends_the_board_with_its_error(seen: Seen) -> None:
+    board = seen.run_board()
+    error = ControlError("the daemon has stopped")
+    board.fold(Gone(error))
+    assert board.ending == Ending("gone", error)
+
+
+def test_the_cautions_cover_the_board_until_a_key_and_that_key_does_nothing_else(
+    seen: Seen,
+) -> None:
+    board = seen.run_board()
+    board.page = ["BEFORE YOU BEGIN"]
+    assert board.press("q") == []
+    assert (board.page, board.ending) == ((), None)
+    board.press("?")
+    assert board.page[0] == "KEYS OF A RUN"
+
+
+def test_news_tell_each_state_once_and_in_sentences(seen: Seen) -> None:
+    board = seen.run_board()
+    assert board.news() == ["next: zone A1 (untreated), bare, replicate 1 of 2; 4 readings left"]
+    assert board.news() == []
+    press(seen, "80.1")
+    assert len(board.news()) == 1
+    seen.yard.clock.advance(4000)
+    seen.hear(seen.yard.tick())
+    (blocked,) = board.news()
+    assert blocked.startswith("BLOCKED, no reading counts now: the check of shore is older than")
+    assert blocked.endswith("Next: coatbench check shore")
+
+
+def test_unattended_a_complete_run_is_finished_once(seen: Seen) -> None:
+    board = seen.run_board()
+    assert board.unattended() == []
+    press(seen, "80.1", "81.2", "80.4", "81.4")
+    assert board.unattended() == [Ask("finish_run", {"why": "complete"})]
+    assert board.unattended() == []
+
+
+def test_a_meter_of_two_angles_shows_a_mean_for_each(tmp_path: Path) -> None:
+    text = TRIAL.replace("geometry = 20", "geometry = [20, 60]")
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.check("shore")
+    seen.yard.begin(text=text)
+    board = seen.run_board()
+    press(seen, "80.1")
+    assert board.run is not None
+    means = {g: {"count": 2, "mean": 80.0} for g in ("20", "60")}
+    status = {**seen.status(), "run": {**board.run, "zone_means": means}}
+    board.fold(Stood(status))
+    assert board.means() == "zone A1: 20°: mean 80.00 GU of 2; 60°: mean 80.00 GU of 2"
+    seen.close()

@@ -1,0 +1,274 @@
+"""The screens at fixed sizes, without colour: what matters is there, and nothing spills over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product
+from pathlib import Path
+
+import pytest
+from rich.cells import cell_len
+from rich.console import Console
+
+from acquire.live.bigprint import bigprint
+from acquire.live.canvas import FULL, PLAIN
+from acquire.live.checkscreen import CheckScreen
+from acquire.live.runscreen import RunScreen
+from acquire.live.screen import Screen, glyphs_for
+from acquire.live.watchscreen import WatchScreen
+from tests.unit.seen import Seen, drawn
+from tests.yard import TRIAL
+
+SIZES = [(80, 24), (120, 40), (60, 16), (40, 10), (20, 5), (200, 60), (10, 2)]
+
+
+@pytest.fixture
+def seen(tmp_path: Path) -> Iterator[Seen]:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.check("shore")
+    seen.yard.begin()
+    yield seen
+    seen.close()
+
+
+def press(seen: Seen, *values: str) -> None:
+    for value in values:
+        seen.yard.clock.advance(1)
+        seen.hear(seen.yard.press("shore", value))
+
+
+def shut_gate(seen: Seen) -> None:
+    seen.yard.clock.advance(4000)
+    seen.hear(seen.yard.tick())
+
+
+def run_screen(seen: Seen) -> RunScreen:
+    return RunScreen(seen.run_board(), FULL)
+
+
+def test_at_80_by_24_a_run_shows_all_a_person_needs(seen: Seen) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    shown = "\n".join(drawn(screen))
+    for wanted in (
+        "run 1: gloss20, bare, with shore",
+        "zone A2: Brine Shield",
+        "replicate 1 of 2",
+        "LAST, reading 5, GU at 20°",
+        "accepted: A1 replicate 1",
+        "zone A1: mean 80.10 GU of 1",
+        "1 of 4 taken, 3 left",
+        "shore  connected  check valid for 59 min",
+        "deck   NOT THERE  check needed: deck has not been checked",
+        "+ shore: 80.1 GU at 20° accepted",
+        "s skip  b back  g zone  v void last  t take  c check  f finish  q leave  ? help",
+    ):
+        assert wanted in shown
+    for part in bigprint("80.1", 38) or []:
+        assert part in shown
+    for part in bigprint("A2", 38) or []:
+        assert part in shown
+
+
+def test_at_80_by_24_a_shut_gate_is_told_with_figure_and_next_step(seen: Seen) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    shut_gate(seen)
+    press(seen, "80.2")
+    shown = "\n".join(drawn(screen))
+    assert "BLOCKED, no reading counts now: the check of shore is older than 1:00:00" in shown
+    assert "Next: coatbench check shore (or press c here)" in shown
+    assert "NOT ACCEPTED" in shown
+
+
+def test_a_check_that_failed_is_told_whole_on_the_run_screen(seen: Seen) -> None:
+    seen.yard.check("shore", tile="95.6")
+    shown = " ".join(" ".join(drawn(run_screen(seen))).split())
+    assert "T1 at 20° read 95.60 GU, +2.40 from its certified 93.2 GU; limit 1.0 GU" in shown
+    assert "Next: clean piece and meter, re-adjust shore" in shown
+
+
+def test_when_all_is_taken_the_screen_says_that_enter_finishes(seen: Seen) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1", "81.2", "80.4", "81.4")
+    shown = "\n".join(drawn(screen))
+    assert "all readings are taken" in shown
+    assert "Enter finishes the run" in shown
+    assert "4 of 4 taken, 0 left" in shown
+
+
+def test_a_prompt_takes_the_place_of_the_keys(seen: Seen) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    seen.press_keys(screen.board, "v", "slip")
+    lines = drawn(screen)
+    assert lines[22].rstrip() == ("why is reading 5 (80.1 GU at 20°, A1 replicate 1) void: slip_")
+    assert lines[23].rstrip() == "Enter does it, Esc leaves it"
+
+
+def test_an_unchecked_trial_says_so_on_every_screen(tmp_path: Path) -> None:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.begin(text=TRIAL.replace("[trial]", "[trial]\nunchecked = true"))
+    screens = [run_screen(seen), WatchScreen(seen.watch_board(), FULL)]
+    press(seen, "80.1")
+    for screen in screens:
+        assert "UNCHECKED TRIAL" in "\n".join(drawn(screen))
+    assert "UNCHECKED (reading" in "\n".join(drawn(screens[0]))
+    seen.close()
+
+
+def test_the_check_screen_names_the_piece_in_large_and_how_often_to_press(tmp_path: Path) -> None:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    screen = CheckScreen(seen.check_board(), FULL)
+    press(seen, "93.2")
+    shown = "\n".join(drawn(screen))
+    for wanted in (
+        "check 1 of shore, serial SH-0417",
+        "place shore on T1 and press once",
+        "T1  now: 1 reading to go    93.2",
+        "Z0  later: 2 readings",
+        "accepted: piece T1",
+        "t take  a abandon  q leave  ? help",
+        *(bigprint("T1", 38) or ["no large print"]),
+    ):
+        assert wanted in shown
+    seen.hear(seen.yard.unplug("shore"))
+    assert "IS NOT CONNECTED" in "\n".join(drawn(screen))
+    seen.close()
+
+
+def test_the_watch_shows_run_instruments_and_what_was_interrupted(seen: Seen) -> None:
+    screen = WatchScreen(seen.watch_board(), FULL)
+    shown = "\n".join(drawn(screen))
+    assert "run 1: gelcoat, gloss20, bare" in shown
+    assert "next: zone A1 (untreated)" in shown
+    seen.yard.restart()
+    seen.hear([])
+    shown = "\n".join(drawn(screen))
+    assert "run 1 was interrupted" in shown
+    assert "coatbench run --resume" in shown
+
+
+def screens_in_every_state(seen: Seen) -> Iterator[Screen]:
+    run, watch = seen.run_board(), seen.watch_board()
+    pair = [RunScreen(run, FULL), WatchScreen(watch, PLAIN)]
+    yield from pair
+    press(seen, "80.1")
+    yield from pair
+    shut_gate(seen)
+    press(seen, "80.2")
+    yield from pair
+    run.press("v")
+    yield from pair
+    run.press("escape")
+    run.press("?")
+    yield from pair
+    run.press("x")
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    yield from pair
+    yield CheckScreen(seen.check_board(2), FULL)
+    seen.hear(seen.yard.unplug("shore"))
+    yield from pair
+
+
+def test_every_screen_fills_every_size_exactly(seen: Seen) -> None:
+    for screen in screens_in_every_state(seen):
+        for width, height in SIZES:
+            lines = drawn(screen, width, height)
+            # The last line has no end of line of its own, or an alternate screen would scroll.
+            assert len(lines) == height
+            assert {cell_len(line) for line in lines} <= {width}
+
+
+def test_a_screen_before_the_first_status_says_that_it_waits(seen: Seen) -> None:
+    board = seen.run_board()
+    board.run = board.status = None
+    assert "waiting" in "\n".join(drawn(RunScreen(board, FULL)))
+
+
+def test_names_of_other_scripts_keep_the_columns(seen: Seen, tmp_path: Path) -> None:
+    text = TRIAL.replace('"Brine Shield"', '"防水ワックス防水ワックス防水ワックス防水ワックス"')
+    folder = tmp_path / "other"
+    folder.mkdir()
+    other = Seen(folder)
+    other.yard.plug("shore")
+    other.yard.check("shore")
+    other.yard.begin(text=text)
+    screen = run_screen(other)
+    other.hear(other.yard.press("shore", "80.1"))
+    assert {cell_len(line) for line in drawn(screen)} == {80}
+    other.close()
+
+
+def test_a_text_of_the_plan_cannot_reach_the_terminal_as_a_command(tmp_path: Path) -> None:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.check("shore")
+    seen.yard.begin()
+    screen = run_screen(seen)
+    status = seen.status()
+    assert isinstance(status["run"], dict)
+    status["run"]["title"] = status["run"]["next"]["treatment"] = "\x1b[31mred\a"
+    screen.board.status = status
+    screen.board.run = status["run"]
+    assert "\x1b" not in "".join(drawn(screen))
+    assert "\a" not in "".join(drawn(screen))
+    seen.close()
+
+
+@pytest.mark.parametrize(("colour", "has_style"), [(None, False), ("standard", True)])
+def test_colour_only_repeats_what_the_words_say(
+    seen: Seen, colour: str | None, has_style: bool
+) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    shut_gate(seen)
+    console = Console(
+        width=80,
+        height=24,
+        color_system=colour,
+        force_terminal=True,
+        _environ={},  # type: ignore[arg-type]
+    )
+    with console.capture() as captured:
+        console.print(screen)
+    assert ("\x1b[" in captured.get()) is has_style
+
+
+def test_signs_are_letters_where_the_encoding_has_no_blocks(seen: Seen) -> None:
+    assert glyphs_for("utf-8") is FULL
+    assert glyphs_for("UTF8") is FULL
+    assert glyphs_for("iso-8859-1") is PLAIN
+    screen = RunScreen(seen.run_board(), PLAIN)
+    press(seen, "80.1")
+    text = "\n".join(drawn(screen)).replace("°", "").replace("…", "")
+    assert text.isascii()
+
+
+@pytest.mark.parametrize("text", ["0123456789.", "ABCDEFGHIJKLM", "NOPQRSTUVWXYZ", "-_+/ ,"])
+def test_large_print_is_five_lines_of_blocks(text: str) -> None:
+    lines = bigprint(text, 200)
+    assert lines is not None
+    assert len(lines) == 5
+    assert set("".join(lines)) <= {"█", " "}
+
+
+def test_every_large_character_differs_from_every_other() -> None:
+    signs = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-+_/.,"
+    shapes = {sign: bigprint(sign, 20) for sign in signs}
+    alike = {(a, b) for a, b in product(signs, signs) if a < b and shapes[a] == shapes[b]}
+    assert not alike
+
+
+def test_what_has_no_shape_or_no_room_is_not_drawn() -> None:
+    assert bigprint("ä", 80) is None
+    assert bigprint("", 80) is None
+    assert bigprint("82.4", 10) is None
+    narrow, broad = bigprint("82.4", 20), bigprint("82.4", 38)
+    assert narrow is not None
+    assert broad is not None
+    assert max(map(len, narrow)) < max(map(len, broad))

@@ -1,0 +1,119 @@
+"""The story: every kind of row that matters is told in one line, with its tone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC
+from pathlib import Path
+
+import pytest
+
+from acquire.control.shapes import row_item
+from acquire.live.story import Happening, Story, Tone
+from acquire.model import Flag, Noise, NoticeKind
+from acquire.store.rows import TABLES, Row
+from tests.unit.seen import Seen
+from tests.unit.stored import spine_rows
+
+SILENT = {"instrument", "certificate", "tape", "trial", "piece_judgement"}
+"""Tables whose rows are no happenings: they are written at start, or say what another row says."""
+
+
+@pytest.fixture
+def seen(tmp_path: Path) -> Iterator[Seen]:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.watch_board()
+    yield seen
+    seen.close()
+
+
+def tell(*rows: Row) -> list[Happening]:
+    story = Story(zone=UTC)
+    return [h for h in (story.fold(row_item(row)) for row in rows) if h is not None]
+
+
+def test_every_table_is_told_or_known_to_be_silent() -> None:
+    told = {h.table for h in tell(*spine_rows())}
+    assert told | SILENT == set(TABLES.values())
+    assert not told & SILENT
+
+
+def test_a_line_says_when_who_what_and_how_it_was_meant_without_colour(seen: Seen) -> None:
+    (told,) = seen.hear(seen.yard.press("shore", "82.4"))
+    assert str(told) == (
+        "08:00:00 x shore: 82.4 GU at 20° not accepted: no run is open for this instrument "
+        "(reading 1, kept as loose)"
+    )
+    assert told.tone is Tone.REFUSED
+    assert len({tone.mark for tone in Tone}) == len(Tone)
+
+
+def test_readings_of_a_check_and_of_a_run_are_accepted_with_their_place(seen: Seen) -> None:
+    seen.yard.check("shore")
+    seen.yard.begin()
+    (told,) = seen.hear(seen.yard.press("shore", "82.4"))
+    assert told.text == "82.4 GU at 20° accepted: A1 replicate 1, bare (reading 5)"
+    assert told.tone is Tone.ACCEPTED
+
+
+def test_an_out_of_range_press_is_told_by_its_flag(seen: Seen) -> None:
+    (told,) = seen.hear(seen.yard.press("shore", None, flags=frozenset({Flag.OVER_RANGE})))
+    assert told.text.startswith("over range at 20° not accepted: over-range")
+
+
+def test_noise_is_told_with_the_instrument_of_its_connection_and_harmless_bytes(seen: Seen) -> None:
+    noise = Noise(seen.yard.clock.now(), b"\x1b[2J\xff", 0, 5, "no line of the profile")
+    (told,) = seen.hear(seen.yard.take_in("shore", noise))
+    assert told.who == "shore"
+    assert told.tone is Tone.REFUSED
+    assert told.text.startswith("noise on the line, no reading: no line of the profile")
+    assert "\x1b" not in str(told)
+
+
+def test_what_a_meter_tells_of_itself_is_told(seen: Seen) -> None:
+    texts = []
+    for kind in NoticeKind:
+        told = seen.hear(seen.yard.tell("shore", kind, "SH-0417"))
+        texts.append((told[0].text, told[0].tone))
+    assert texts == [
+        ("says it is SH-0417", Tone.PLAIN),
+        ("was switched on (SH-0417)", Tone.TROUBLE),
+        ("was re-adjusted by its own key", Tone.TROUBLE),
+        ("reports trouble of its own: SH-0417", Tone.REFUSED),
+    ]
+
+
+def test_a_pass_that_ends_is_trouble_but_not_when_a_new_one_takes_over(seen: Seen) -> None:
+    seen.yard.check("shore")
+    begun = seen.yard.acts.checks.begin("shore", seen.yard.clock.now())
+    seen.hear(seen.yard.store(begun.rows))
+    told = [
+        h for v in ("93.2", "93.2", "0.0", "0.0") for h in seen.hear(seen.yard.press("shore", v))
+    ]
+    (over,) = [h for h in told if h.table == "pass_end"]
+    assert over.tone is Tone.PLAIN
+    told = seen.hear(seen.yard.unplug("shore"))
+    told += seen.hear(seen.yard.plug("shore"))
+    told += seen.hear(seen.yard.tell("shore", NoticeKind.POWER_UP, "SH-0417"))
+    ended = [h for h in told if h.table == "pass_end"]
+    assert [h.tone for h in ended] == [Tone.TROUBLE]
+
+
+def test_missed_rows_are_counted_and_said_to_be_stored() -> None:
+    told = Story(zone=UTC).fold({"missed": 12})
+    assert told is not None
+    assert "12 rows" in told.text
+    assert "all of them are stored" in told.text
+
+
+def test_a_sign_of_life_and_unknown_tables_are_no_happenings() -> None:
+    assert Story().fold({"alive": True}) is None
+    assert Story().fold({"table": "something later"}) is None
+
+
+def test_the_story_forgets_the_oldest_lines() -> None:
+    story = Story(zone=UTC)
+    for _ in range(500):
+        story.fold({"missed": 1})
+    assert len(story.happenings) == 200

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from datetime import UTC
 from pathlib import Path
@@ -93,17 +94,8 @@ class Seen:
 
 def drawn(screen: Screen, width: int = 80, height: int = 24) -> list[str]:
     """The lines of a screen as a console without colour prints them."""
-    console = Console(width=width, height=height, color_system=None, record=True, file=_Nowhere())
+    console = Console(
+        width=width, height=height, color_system=None, record=True, file=io.StringIO()
+    )
     console.print(screen)
     return console.export_text().split("\n")
-
-
-class _Nowhere:
-    """A file that keeps nothing."""
-
-    encoding = "utf-8"
-
-    def write(self, text: str) -> int:
-        return len(text)
-
-    def flush(self) -> None: ...

@@ -57,39 +57,51 @@ class DaemonCaller:
             self._daemon.open -= 1
 
 
-def until(feed: Feed, kind: type[Heard]) -> Any:
-    """The first thing of a kind that is heard."""
-    for _ in range(1000):
-        for heard in feed.take(0.1):
-            if isinstance(heard, kind):
-                return heard
-    raise AssertionError(f"no {kind.__name__} was heard")
+class Listener:
+    """Gives what is heard one by one, in order."""
+
+    def __init__(self, feed: Feed) -> None:
+        self._feed = feed
+        self._heard: list[Heard] = []
+
+    def until(self, kind: type[Heard]) -> Any:
+        """The next thing of a kind."""
+        for _ in range(100):
+            while self._heard:
+                heard = self._heard.pop(0)
+                if isinstance(heard, kind):
+                    return heard
+            self._heard = self._feed.take(0.2)
+        raise AssertionError(f"no {kind.__name__} was heard")
 
 
 def test_rows_and_statuses_are_heard_and_signs_of_life_are_not() -> None:
     daemon = Daemon()
     with Feed(daemon.connect, poll_s=0.01) as feed:
-        assert until(feed, Stood) == Stood({"call": "status"})
+        listener = Listener(feed)
+        assert listener.until(Stood) == Stood({"call": "status"})
         daemon.told.put({"table": "note", "id": 1})
-        assert until(feed, Told) == Told({"table": "note", "id": 1})
+        assert listener.until(Told) == Told({"table": "note", "id": 1})
 
 
 def test_what_is_asked_is_answered_and_the_status_follows_at_once() -> None:
     daemon = Daemon()
     with Feed(daemon.connect, poll_s=60) as feed:
-        until(feed, Stood)
+        listener = Listener(feed)
+        listener.until(Stood)
         feed.ask("skip")
-        assert until(feed, Done) == Done("skip", {"call": "skip"})
-        assert until(feed, Stood) == Stood({"call": "status"})
+        assert listener.until(Done) == Done("skip", {"call": "skip"})
+        assert listener.until(Stood) == Stood({"call": "status"})
 
 
 def test_rows_bring_a_new_status_without_waiting_for_the_next_poll() -> None:
     daemon = Daemon()
     with Feed(daemon.connect, poll_s=60) as feed:
-        until(feed, Stood)
+        listener = Listener(feed)
+        listener.until(Stood)
         daemon.told.put({"table": "note", "id": 1})
-        until(feed, Told)
-        until(feed, Stood)
+        listener.until(Told)
+        listener.until(Stood)
 
 
 @pytest.mark.parametrize("error", [Refused("not now", reason="gate"), NotFound("no zone Q9")])
@@ -103,16 +115,18 @@ def test_a_refusal_is_heard_and_the_feed_goes_on(error: CoatbenchError) -> None:
 
     daemon.answer = answer
     with Feed(daemon.connect, poll_s=0.01) as feed:
+        listener = Listener(feed)
         feed.ask("skip")
-        assert until(feed, Denied) == Denied("skip", error)
-        until(feed, Stood)
+        assert listener.until(Denied) == Denied("skip", error)
+        listener.until(Stood)
 
 
 def test_a_stream_that_ends_is_the_daemon_gone_with_the_next_step() -> None:
     daemon = Daemon()
     with Feed(daemon.connect, poll_s=0.01) as feed:
+        listener = Listener(feed)
         daemon.told.put(None)
-        gone = until(feed, Gone)
+        gone = listener.until(Gone)
     assert isinstance(gone.error, ControlError)
     assert "coatbench run --resume" in gone.error.next_step
 
@@ -125,7 +139,8 @@ def test_trouble_of_a_call_is_the_daemon_gone() -> None:
 
     daemon.answer = answer
     with Feed(daemon.connect, poll_s=0.01) as feed:
-        assert until(feed, Gone) == Gone(error)
+        listener = Listener(feed)
+        assert listener.until(Gone) == Gone(error)
 
 
 def test_a_fault_of_the_program_is_heard_and_does_not_hang_the_screen() -> None:
@@ -136,7 +151,8 @@ def test_a_fault_of_the_program_is_heard_and_does_not_hang_the_screen() -> None:
 
     daemon.answer = answer
     with Feed(daemon.connect, poll_s=0.01) as feed:
-        gone = until(feed, Gone)
+        listener = Listener(feed)
+        gone = listener.until(Gone)
     assert "feed-talk" in gone.error.what
     assert "a fault" in gone.error.got
 
@@ -144,7 +160,8 @@ def test_a_fault_of_the_program_is_heard_and_does_not_hang_the_screen() -> None:
 def test_no_thread_and_no_connection_is_left_behind() -> None:
     daemon, before = Daemon(), threading.active_count()
     with Feed(daemon.connect, poll_s=0.01) as feed:
-        until(feed, Stood)
+        listener = Listener(feed)
+        listener.until(Stood)
         assert daemon.open == 2
     assert daemon.open == 0
     assert threading.active_count() == before

@@ -225,7 +225,8 @@ def test_the_cautions_cover_the_board_until_a_key_and_that_key_does_nothing_else
     board = seen.run_board()
     board.page = ["BEFORE YOU BEGIN"]
     assert board.press("q") == []
-    assert (board.page, board.ending) == ((), None)
+    assert not board.page
+    assert board.ending is None
     board.press("?")
     assert board.page[0] == "KEYS OF A RUN"
 

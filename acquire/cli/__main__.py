@@ -1,0 +1,5 @@
+"""``python -m acquire.cli`` is ``coatbench``."""
+
+from acquire.cli import main
+
+main()

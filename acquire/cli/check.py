@@ -34,7 +34,7 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
     from acquire.control.client import Client  # noqa: PLC0415
     from acquire.live.checkscreen import CheckScreen  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
-    from acquire.live.past import check_board, verdict  # noqa: PLC0415
+    from acquire.live.past import check_board, recall, verdict  # noqa: PLC0415
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
@@ -49,6 +49,7 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
             check_id, cautions = _begin(client, instrument)
             board = check_board(store, check_id)
+            recall(board, store, terminal.clock.now().utc_ns)
             board.page = cautions
             ending = terminal.present(
                 CheckScreen(board, glyphs_for(terminal.console.encoding)), feed

@@ -27,7 +27,7 @@ def watch(plain: bool, quiet: bool, bench: Path | None) -> int:
     # All of it is slow to import, and only this command needs it.
     from acquire.control.client import Client  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
-    from acquire.live.past import story_of  # noqa: PLC0415
+    from acquire.live.past import recall, story_of  # noqa: PLC0415
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
     from acquire.live.watchscreen import WatchBoard, WatchScreen  # noqa: PLC0415
@@ -38,6 +38,7 @@ def watch(plain: bool, quiet: bool, bench: Path | None) -> int:
     with Feed(lambda: Client.of_store(path)) as feed:
         with StoreReader(path) as store:
             board = WatchBoard(story_of(store))
+            recall(board, store, terminal.clock.now().utc_ns)
         ending = terminal.present(WatchScreen(board, glyphs_for(terminal.console.encoding)), feed)
     if ending.error is not None:
         raise ending.error

@@ -60,7 +60,10 @@ def last_reading(
         value, unit = figure(item["value"]), symbol(item["unit"])
     refused = item["role"] == "loose"
     style = BAD if refused else GOOD
-    if refused:
+    if item.get("void_reason"):
+        style = WARN
+        fate = paragraph(f"VOID: {clean(item['void_reason'])}", width, 2, WARN)
+    elif refused:
         fate = [
             line("NOT ACCEPTED", BAD),
             *paragraph(clean(item["loose_reason"]), width, 2),

@@ -18,6 +18,9 @@ from acquire.live.words import clean
 
 Status = Mapping[str, Any]
 
+_OVERTAKING = {"reading", "check_judgement", "pass_end"}
+"""Rows after which the last word to the person is of the past."""
+
 
 class Ask(NamedTuple):
     """A call for the daemon that a key or the state of things wants made."""
@@ -68,8 +71,11 @@ class Board:
     message_tone: Tone = Tone.PLAIN
     prompt: Prompt | None = None
     page: Sequence[str] = ()
+    last: Mapping[str, Any] | None = None
+    """The row of the last reading that is of interest here, with ``void_reason`` if it is void."""
     ending: Ending | None = None
     _told: dict[str, str] = field(default_factory=dict)
+    _latest: dict[str, int] = field(default_factory=dict)
 
     # -- what is heard ---------------------------------------------------------------------------
 
@@ -77,7 +83,14 @@ class Board:
         """Take in one thing; gives the happening it is, if it is one."""
         match heard:
             case Told(item):
+                if self._is_known(item):
+                    return None
                 happening = self.story.fold(item)
+                if item.get("table") in _OVERTAKING:
+                    self.message = ""
+                last = self.last
+                if last and item.get("table") == "void" and last["id"] == item["reading_id"]:
+                    self.last = {**last, "void_reason": item["reason"]}
                 self.on_row(item)
                 return happening
             case Stood(status):
@@ -90,6 +103,19 @@ class Board:
             case Gone(error):
                 self.ending = self.ending or Ending("gone", error)
         return None
+
+    def _is_known(self, item: Mapping[str, Any]) -> bool:
+        """Whether a row was heard before: recalled from the store, it may come by the stream too.
+
+        The single writer numbers the rows of a table upwards.
+        """
+        table, number = item.get("table"), item.get("id")
+        if table is None or number is None:
+            return False
+        if number <= self._latest.get(table, 0):
+            return True
+        self._latest[table] = number
+        return False
 
     def on_row(self, item: Mapping[str, Any]) -> None:
         """A stored row came."""
@@ -170,3 +196,10 @@ class Board:
 def denial(error: CoatbenchError) -> str:
     """A refusal in one line."""
     return str(error).replace("\n", " ")
+
+
+def asked_words(meter: str, reply: Mapping[str, Any]) -> tuple[str, Tone]:
+    """What became of asking a meter for a reading, and its tone."""
+    if reply.get("asked"):
+        return f"asked {meter} for a reading", Tone.PLAIN
+    return f"{meter} was not asked: it sends at its own button, or is not there", Tone.REFUSED

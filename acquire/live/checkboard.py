@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from acquire.live.board import Ask, Board, Ending, Prompt, Status
+from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.words import check_step, clean, figure, times
 
 HELP = [
@@ -43,7 +43,6 @@ class CheckBoard(Board):
     read: dict[tuple[str, str], list[str]] = field(default_factory=dict)
     """Values read so far, by piece and geometry."""
     seen: set[int] = field(default_factory=set)
-    last: Mapping[str, Any] | None = None
     _is_under_way: bool = False
 
     def count(self, reading_id: int, piece: str, geometry: str, value: object) -> None:
@@ -71,9 +70,9 @@ class CheckBoard(Board):
         elif self._is_under_way:
             self.ending = self.ending or Ending("ended")
 
-    def on_done(self, call: str, _reply: Mapping[str, Any]) -> None:
+    def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
         if call == "take":
-            self.say(f"asked {self.meter} for a reading")
+            self.say(*asked_words(self.meter, reply))
 
     # -- what is so ------------------------------------------------------------------------------
 

@@ -8,14 +8,18 @@ from __future__ import annotations
 import json
 import sqlite3
 from datetime import tzinfo
+from typing import Any
 
+from acquire.live.board import Board
 from acquire.live.checkboard import CheckBoard, Step
+from acquire.live.feed import Told
 from acquire.live.story import Story
 from acquire.live.words import clean, duration, figure, hour
 from acquire.store.reader import StoreReader
 from acquire.units import symbol
 
 RECENT = 100
+RECALLED_S = 3600
 
 
 def story_of(store: StoreReader, zone: tzinfo | None = None) -> Story:
@@ -26,6 +30,18 @@ def story_of(store: StoreReader, zone: tzinfo | None = None) -> Story:
         return {row["id"]: row["instrument"] for row in store.rows(query)}
 
     return Story(instruments("connection"), instruments("check_begin"), zone)
+
+
+def recall(board: Board, store: StoreReader, now_utc_ns: int) -> None:
+    """Let a board know the readings and voids of the last hour, as if it had heard them come."""
+    since_ns = now_utc_ns - RECALLED_S * 1_000_000_000
+    items: list[dict[str, Any]] = []
+    for table in ("reading", "void"):
+        query = f"SELECT * FROM {table} WHERE at_utc_ns >= ? ORDER BY id DESC LIMIT {RECENT}"  # noqa: S608
+        items += [{"table": table, **row} for row in map(dict, store.rows(query, (since_ns,)))]
+    # A reading's void is later than the reading, and of one moment the reading goes first.
+    for item in sorted(items, key=lambda i: (i["at_utc_ns"], i["table"] == "void", i["id"])):
+        board.fold(Told(item))
 
 
 def check_board(store: StoreReader, check_id: int, zone: tzinfo | None = None) -> CheckBoard:

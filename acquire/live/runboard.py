@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from acquire.live.board import Ask, Board, Ending, Prompt, Status
+from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.keys import ENTER
 from acquire.live.words import check_step, clean, place, reading_words, times
 from acquire.units import symbol
@@ -34,7 +34,6 @@ class RunBoard(Board):
     run_id: int = 0
     meter: str = ""
     run: Mapping[str, Any] | None = None
-    last: Mapping[str, Any] | None = None
     taken: list[tuple[int, str]] = field(default_factory=list)
     """Readings of this run that this board saw accepted and not voided, with their words."""
     _asked_to_finish: bool = False
@@ -74,7 +73,7 @@ class RunBoard(Board):
             case "void":
                 self.say(f"reading {reply['reading_id']} is void; its place is open again")
             case "take":
-                self.say(f"asked {self.meter} for a reading")
+                self.say(*asked_words(self.meter, reply))
             case "begin_check":
                 self.say(f"check {reply['check_id']} began; what was measured stays where it is")
 

@@ -83,6 +83,8 @@ class Story:
             self._learn(table, item)
             who, text, tone = teller(self, item)
             at_ns = item["until_utc_ns"] if table == "gap" else item["at_utc_ns"]
+            # A link begins its messages with the instrument's name, which stands here already.
+            text = text.removeprefix(f"{who}: ")
             told = Happening(hour(at_ns, self._zone), clean(who), clean(text), tone, table)
         self.happenings.append(told)
         return told

@@ -68,9 +68,7 @@ def run_words(status: Status | None) -> list[str]:
 
 @dataclass(slots=True)
 class WatchBoard(Board):
-    """State of the watch: nothing but what all boards have, and the last reading of all."""
-
-    last: Mapping[str, Any] | None = None
+    """State of the watch: nothing but what all boards have; its last reading is that of all."""
 
     def on_row(self, item: Mapping[str, Any]) -> None:
         if item.get("table") == "reading":

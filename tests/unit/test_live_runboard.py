@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC
 from pathlib import Path
 
 import pytest
 
 from acquire.errors import ControlError
 from acquire.live.board import Ask, Ending
-from acquire.live.feed import Gone, Stood
+from acquire.live.feed import Gone, Stood, Told
+from acquire.live.past import recall
 from acquire.live.runboard import RunBoard
-from acquire.live.story import Tone
+from acquire.live.story import Story, Tone
+from acquire.store import StoreReader
 from tests.unit.seen import Seen
 from tests.yard import TRIAL
 
@@ -266,3 +269,36 @@ def test_a_meter_of_two_angles_shows_a_mean_for_each(tmp_path: Path) -> None:
     board.fold(Stood(status))
     assert board.means() == "zone A1: 20°: mean 80.00 GU of 2; 60°: mean 80.00 GU of 2"
     seen.close()
+
+
+def test_a_board_opened_late_recalls_readings_and_voids_and_hears_none_twice(seen: Seen) -> None:
+    early = seen.run_board()
+    press(seen, "80.1", "81.2")
+    seen.press_keys(early, "v", "dust", "enter")
+    late = RunBoard(Story(zone=UTC), run_id=1, meter="shore")
+    with StoreReader(seen.yard.bench.store) as store:
+        recall(late, store, seen.yard.clock.now().utc_ns)
+    late.fold(Stood(seen.status()))
+    assert late.last is not None
+    assert (late.last["id"], late.last["void_reason"]) == (6, "dust")
+    assert late.taken == early.taken == [(5, "80.1 GU at 20°, A1 replicate 1")]
+    before = len(late.story.happenings)
+    late.fold(Told({"table": "reading", **dict(late.last)}))
+    assert len(late.story.happenings) == before
+
+
+def test_what_is_older_than_an_hour_is_not_recalled(seen: Seen) -> None:
+    press(seen, "80.1")
+    seen.yard.clock.advance(3700)
+    late = RunBoard(Story(zone=UTC), run_id=1, meter="shore")
+    with StoreReader(seen.yard.bench.store) as store:
+        recall(late, store, seen.yard.clock.now().utc_ns)
+    assert late.last is None
+
+
+def test_the_last_word_to_the_person_goes_when_something_newer_happens(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.press_keys(board, "s")
+    assert board.message
+    press(seen, "80.1")
+    assert board.message == ""

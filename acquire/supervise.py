@@ -20,7 +20,8 @@ class Scope:
 
     `on_crash` is called on the crashed thread with its name and the exception; the thread then
     ends. Whoever leaves the scope must have told its threads to end before; one that has not ended
-    within `deadline_s` is named in `ThreadsLeft`.
+    within `deadline_s` is named in `ThreadsLeft`, or, if the scope is left by an exception, in a
+    note to that exception. Such a thread does not keep the program from ending.
     """
 
     def __init__(
@@ -30,9 +31,10 @@ class Scope:
         self._deadline_s = deadline_s
         self._threads: list[threading.Thread] = []
         self._lock = threading.Lock()
+        self._is_left = False
 
     def start(self, name: str, body: Callable[[], object]) -> None:
-        """Run `body` on a thread of this name."""
+        """Run `body` on a thread of this name. Raises RuntimeError once the scope has been left."""
 
         def guarded() -> None:
             try:
@@ -41,10 +43,13 @@ class Scope:
                 self._on_crash(name, error)
 
         thread = threading.Thread(target=guarded, name=name, daemon=True)
+        # Started under the lock: whoever leaves the scope sees it either not at all or running.
         with self._lock:
-            self._threads = [t for t in self._threads if t.is_alive() or t.ident is None]
+            if self._is_left:
+                raise RuntimeError(f"{name} was to be started in a scope that has been left")
+            self._threads = [t for t in self._threads if t.is_alive()]
+            thread.start()
             self._threads.append(thread)
-        thread.start()
 
     def __enter__(self) -> Scope:
         return self
@@ -56,11 +61,19 @@ class Scope:
         traceback: TracebackType | None,
     ) -> None:
         deadline = time.monotonic() + self._deadline_s
+        # A thread may still start others while it ends, as a server does for its last client.
         while True:
             with self._lock:
                 alive = [t for t in self._threads if t.is_alive()]
-            if not alive or time.monotonic() >= deadline:
+                if not alive:
+                    self._is_left = True
+                    return
+            if time.monotonic() >= deadline:
                 break
             alive[0].join(max(0.0, deadline - time.monotonic()))
-        if alive and error is None:
-            raise ThreadsLeft(", ".join(t.name for t in alive))
+        with self._lock:
+            self._is_left = True
+        names = ", ".join(t.name for t in alive)
+        if error is None:
+            raise ThreadsLeft(names)
+        error.add_note(f"threads that did not end within {self._deadline_s:g} s: {names}")

@@ -1,13 +1,14 @@
-"""Links: the serial, network and in-memory connections beneath the drivers."""
+"""Links: the serial, network, recorded and in-memory connections beneath the drivers."""
 
 from acquire.link.base import Link, Opener
-from acquire.link.memory import MemoryEnd, MemoryOpener, memory_pair
+from acquire.link.memory import MemoryEnd, MemoryOpener, Mischief, memory_pair
 from acquire.link.serial import SerialLink, SerialOpener, opener_for
 
 __all__ = [
     "Link",
     "MemoryEnd",
     "MemoryOpener",
+    "Mischief",
     "Opener",
     "SerialLink",
     "SerialOpener",

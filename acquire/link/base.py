@@ -1,6 +1,9 @@
 """What a session needs of a link: bytes in, bytes out, and a clear word when it is gone.
 
 A link is used by one thread; only `cancel` may be called from another.
+
+Closed is not broken: a link that was closed on this side answers every call with a `LinkLost` that
+says so, and never with bytes.
 """
 
 from __future__ import annotations
@@ -24,16 +27,16 @@ class Link(Protocol):
     def read(self, timeout_s: float) -> bytes:
         """Whatever has come; waits for at most `timeout_s` if nothing has, then gives b"".
 
-        Raises `LinkLost`.
+        Bytes that came before the link was lost are given first. Raises `LinkLost`.
         """
         ...
 
     def write(self, data: bytes) -> None:
-        """Send all of `data`. Raises `LinkLost`."""
+        """Send all of `data`. Raises `LinkLost`, also if the device takes no bytes for too long."""
         ...
 
     def cancel(self) -> None:
-        """Wake a `read` that waits. Any thread."""
+        """Make the `read` that waits, or else the next one, return early. Any thread."""
         ...
 
     def close(self) -> None:

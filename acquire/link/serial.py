@@ -1,79 +1,166 @@
 """Serial lines and serial servers on the network, through pySerial (its only importer).
 
 A port is taken for this program alone where the system can do that, so that two daemons cannot
-halve one meter's bytes between them.
+halve one meter's bytes between them. A read sleeps until bytes come, the time is up or somebody
+calls `cancel`; nothing is polled. Only lines that the system cannot wait for (RFC 2217, loop,
+Windows) are looked after every quarter of a second.
 """
 
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
-import stat
-from collections.abc import Callable, Iterable
-from pathlib import Path
+import selectors
+import socket
+import sys
+import threading
 from typing import Any
 
 import serial
 from serial.tools.list_ports import comports
-from serial.tools.list_ports_common import ListPortInfo
 
 from acquire.driverapi import LinkNeeds, Parity
-from acquire.errors import LinkLost, LinkUnavailable
+from acquire.errors import LinkLost
+from acquire.link.diagnose import unavailable
+from acquire.link.find import PLUG, PortLister, adapter_of, find, ports_in_words
 from acquire.model import LinkAddress
 
 READ_LIMIT_BYTES = 65536
+SLICE_S = 0.25
+"""How long a wait that nothing can end early may last."""
+
 _PARITY = {
     Parity.NONE: serial.PARITY_NONE,
     Parity.EVEN: serial.PARITY_EVEN,
     Parity.ODD: serial.PARITY_ODD,
 }
-_PLUG = "plug the device in and switch it on; it is found by itself"
+# pySerial raises TypeError and AttributeError where a port is closed or torn while it is used.
+_BREAKS: tuple[type[Exception], ...] = (
+    serial.SerialException,
+    OSError,
+    TypeError,
+    AttributeError,
+    ValueError,
+)
+if os.name == "posix":
+    import termios
 
-PortLister = Callable[[], Iterable[ListPortInfo]]
+    # No OSError: a line that refuses its settings, such as parity on some pseudo-terminals.
+    _BREAKS = (*_BREAKS, termios.error)
 
 
 class SerialLink:
     """An open serial line. One thread; `cancel` from any."""
 
     def __init__(self, port: serial.SerialBase, where: str, adapter: str) -> None:
-        # Any: what every kind of port has (in_waiting, cancel_read) is not in the base's stub.
+        # Any: what every kind of port has (in_waiting, fileno) is not in the base's stub.
         self._port: Any = port
         self.where = where
         self.adapter = adapter
+        self._closed = False
+        self._cancelled = threading.Event()
+        self._waiter = _Waiter.of(port)
 
     def read(self, timeout_s: float) -> bytes:
-        port = self._port
         try:
-            if port.timeout != timeout_s:
-                port.timeout = timeout_s
-            data: bytes = port.read(1)
-            while data and len(data) < READ_LIMIT_BYTES:
-                waiting = port.in_waiting
-                if not waiting:
-                    break
-                data += port.read(waiting)
-        except (serial.SerialException, OSError, TypeError) as e:
-            # pySerial raises TypeError when the port is closed under a reading thread.
-            raise self._lost(e) from e
-        return data
+            if self._waiter is None:
+                return self._read_in_slices(timeout_s)
+            if self._waiter.wait(timeout_s):
+                data: bytes = self._port.read(READ_LIMIT_BYTES)
+                return data
+        except _BREAKS as error:
+            raise self._lost(error) from error
+        return b""
 
     def write(self, data: bytes) -> None:
         try:
             self._port.write(data)
-        except (serial.SerialException, OSError) as e:
-            raise self._lost(e) from e
+        except _BREAKS as error:
+            raise self._lost(error) from error
 
     def cancel(self) -> None:
-        with contextlib.suppress(AttributeError, OSError):
-            self._port.cancel_read()
+        self._cancelled.set()
+        if self._waiter is not None:
+            self._waiter.wake()
 
     def close(self) -> None:
-        with contextlib.suppress(OSError, serial.SerialException):
+        if self._closed:
+            return
+        self._closed = True
+        if self._waiter is not None:
+            self._waiter.close()
+        with contextlib.suppress(*_BREAKS):
             self._port.close()
 
+    def _read_in_slices(self, timeout_s: float) -> bytes:
+        left_s = timeout_s
+        while True:
+            if self._cancelled.is_set():
+                self._cancelled.clear()
+                return b""
+            self._port.timeout = min(left_s, SLICE_S)
+            data: bytes = self._port.read(1)
+            if data:
+                return data + bytes(self._port.read(self._port.in_waiting))
+            left_s -= SLICE_S
+            if left_s <= 0:
+                return b""
+
     def _lost(self, error: Exception) -> LinkLost:
-        return LinkLost(f"the line {self.where} broke", got=str(error), next_step=_PLUG)
+        if self._closed:
+            return LinkLost(f"the line {self.where} is closed", got="closed on this side")
+        return LinkLost(f"the line {self.where} broke", got=str(error), next_step=PLUG)
+
+
+class _Waiter:
+    """Sleeps until a descriptor has bytes or somebody wakes it."""
+
+    def __init__(self, descriptor: int) -> None:
+        self._selector = selectors.DefaultSelector()
+        self._ear, self._bell = os.pipe()
+        os.set_blocking(self._ear, False)
+        os.set_blocking(self._bell, False)
+        self._selector.register(descriptor, selectors.EVENT_READ)
+        self._selector.register(self._ear, selectors.EVENT_READ)
+        self._lock = threading.Lock()
+        self._closed = False
+
+    @classmethod
+    def of(cls, port: serial.SerialBase) -> _Waiter | None:
+        """A waiter for this port, or None if the system cannot wait for it."""
+        if os.name != "posix":
+            return None
+        try:
+            return cls(port.fileno())
+        except (OSError, AttributeError, ValueError):
+            return None  # loop and RFC 2217 have no descriptor
+
+    def wait(self, timeout_s: float) -> bool:
+        """Whether the descriptor has something to read, be it its end."""
+        if self._closed:
+            raise OSError("closed")
+        has_bytes = False
+        for key, _ in self._selector.select(timeout_s):
+            if key.fd == self._ear:
+                with contextlib.suppress(BlockingIOError):
+                    os.read(self._ear, 4096)
+            else:
+                has_bytes = True
+        return has_bytes
+
+    def wake(self) -> None:
+        with self._lock:
+            if not self._closed:
+                with contextlib.suppress(BlockingIOError):  # a full pipe wakes as well
+                    os.write(self._bell, b"!")
+
+    def close(self) -> None:
+        with self._lock:
+            if not self._closed:
+                self._closed = True
+                self._selector.close()
+                os.close(self._ear)
+                os.close(self._bell)
 
 
 class SerialOpener:
@@ -88,45 +175,40 @@ class SerialOpener:
         self.address = str(address)
 
     def open(self) -> SerialLink:
-        target, adapter = self._find()
+        target = find(self._address, self._list_ports)
+        is_url = "://" in target
+        port = None
+        try:
+            port = serial.serial_for_url(target, **self._settings(target))
+            if not is_url:
+                _sharpen(port, self._needs)
+            elif target.startswith("socket:"):
+                _keep_alive(port)
+            adapter = "" if is_url else adapter_of(target, self._list_ports)
+            return SerialLink(port, target, adapter)
+        # Whatever pySerial raises on a strange port or address: the other instruments go on.
+        except Exception as error:
+            if port is not None:
+                port.close()
+            there = "" if is_url else ports_in_words(self._list_ports())
+            raise unavailable(target, error, there) from error
+
+    def _settings(self, target: str) -> dict[str, Any]:
         needs = self._needs
-        # Any: pySerial's settings differ by kind of port, and its stubs name only some of them.
         settings: dict[str, Any] = {
             "baudrate": needs.baud_rate,
             "bytesize": needs.data_bits,
             "parity": _PARITY[needs.parity],
             "stopbits": needs.stop_bits,
             "rtscts": needs.flow_control,
-            "timeout": 0.25,
-            "write_timeout": needs.write_timeout_s,
+            "timeout": 0,
         }
+        # pySerial cannot bound writes over RFC 2217; there the socket's own buffer has to do.
+        if not target.startswith("rfc2217:"):
+            settings["write_timeout"] = needs.write_timeout_s
         if "://" not in target and os.name == "posix":
             settings["exclusive"] = True
-        try:
-            port = serial.serial_for_url(target, **settings)
-        except (serial.SerialException, OSError, ValueError) as e:
-            raise _unavailable(target, e) from e
-        return SerialLink(port, target, adapter)
-
-    def _find(self) -> tuple[str, str]:
-        """The port's present name, and the adapter's serial number."""
-        address = self._address
-        if address.url is not None:
-            return address.url, ""
-        if address.port is not None:
-            return address.port, ""
-        wanted = address.identity or {}
-        there = list(self._list_ports())
-        found = [p for p in there if _matches(p, wanted)]
-        if len(found) == 1:
-            return found[0].device, found[0].serial_number or ""
-        seen = ", ".join(f"{p.device} ({_identity(p)})" for p in there) or "no serial port at all"
-        raise LinkUnavailable(
-            f"no port is the {address}" if not found else f"several ports are the {address}",
-            got=seen,
-            wanted="exactly one",
-            next_step=_PLUG if not found else "add serial_number to the link in bench.toml",
-        )
+        return settings
 
 
 def opener_for(address: LinkAddress, needs: LinkNeeds) -> SerialOpener:
@@ -134,86 +216,27 @@ def opener_for(address: LinkAddress, needs: LinkNeeds) -> SerialOpener:
     return SerialOpener(address, needs)
 
 
-def _matches(port: ListPortInfo, wanted: object) -> bool:
-    assert isinstance(wanted, dict)
-    have = {
-        "serial_number": port.serial_number,
-        "vid": None if port.vid is None else f"{port.vid:04x}",
-        "pid": None if port.pid is None else f"{port.pid:04x}",
-    }
-    return all(
-        (have.get(key) or "") == (value if key == "serial_number" else value.lower())
-        for key, value in wanted.items()
-    )
+def _sharpen(port: Any, needs: LinkNeeds) -> None:
+    """What pySerial leaves as it is: damaged bytes, and adapters that hold bytes back."""
+    if hasattr(port, "set_low_latency_mode"):
+        # Many USB adapters hold bytes for 16 ms otherwise; a port that cannot do it says so.
+        with contextlib.suppress(ValueError, OSError, NotImplementedError):
+            port.set_low_latency_mode(True)
+    if sys.platform != "win32" and needs.parity is not Parity.NONE:
+        import termios  # noqa: PLC0415 - POSIX only
+
+        # Without INPCK a byte of wrong parity passes for a good one. With it, it comes as a zero
+        # byte, which no line of text has, and the line becomes noise.
+        mode = termios.tcgetattr(port.fileno())
+        mode[0] = (mode[0] | termios.INPCK) & ~(termios.IGNPAR | termios.PARMRK | termios.ISTRIP)
+        termios.tcsetattr(port.fileno(), termios.TCSANOW, mode)
 
 
-def _identity(port: ListPortInfo) -> str:
-    if port.vid is None:
-        return "no USB identity"
-    return f"serial_number {port.serial_number or 'none'}, vid {port.vid:04x}, pid {port.pid:04x}"
-
-
-def _unavailable(target: str, error: Exception) -> LinkUnavailable:
-    code = getattr(error, "errno", None)
-    text = str(error)
-    path = Path(target)
-    if code == errno.ENOENT or (os.name == "posix" and "://" not in target and not path.exists()):
-        return LinkUnavailable(f"{target} is not there", got="no such port", next_step=_PLUG)
-    if code in (errno.EACCES, errno.EPERM):
-        return LinkUnavailable(
-            f"{target} may not be opened",
-            got="no permission",
-            wanted="read and write",
-            next_step=_permission_step(path),
-        )
-    if code in (errno.EBUSY, errno.EAGAIN) or "lock" in text.lower():
-        return LinkUnavailable(
-            f"{target} is in use",
-            got=_holder(path),
-            wanted="the port free",
-            next_step="end the other program, or name another port in bench.toml",
-        )
-    if "refused" in text.lower() or code == errno.ECONNREFUSED:
-        return LinkUnavailable(
-            f"{target} does not answer",
-            got="connection refused",
-            next_step="switch the serial server on, or mend its address in bench.toml",
-        )
-    return LinkUnavailable(
-        f"{target} cannot be opened", got=text, next_step="see the message; mend bench.toml"
-    )
-
-
-def _permission_step(path: Path) -> str:
-    try:
-        import grp  # noqa: PLC0415 - POSIX only
-
-        found = path.stat()
-        group = grp.getgrgid(found.st_gid).gr_name
-        if found.st_mode & stat.S_IRGRP and group != "root":
-            return f"add your user to the group {group} (usermod -aG {group} USER) and log in again"
-    except (ImportError, OSError, KeyError):
-        pass
-    return (
-        "let your user read and write it: a udev rule such as "
-        'SUBSYSTEM=="tty", MODE="0660", GROUP="dialout", and your user in that group'
-    )
-
-
-def _holder(path: Path) -> str:
-    """The programs that have the port open, where the system lets us see them."""
-    try:
-        wanted = path.resolve().stat()
-    except OSError:
-        return "another program has it open"
-    holders: dict[int, str] = {}
-    for fd in Path("/proc").glob("[0-9]*/fd/*"):
-        pid = int(fd.parts[2])
-        try:
-            if pid != os.getpid() and pid not in holders and os.path.samestat(fd.stat(), wanted):
-                holders[pid] = Path(f"/proc/{pid}/comm").read_text().strip()
-        except OSError:
-            continue
-    if not holders:
-        return "another program, or this one, has it open"
-    return ", ".join(f"{name} (process {pid})" for pid, name in holders.items())
+def _keep_alive(port: Any) -> None:
+    """Notice within half a minute that a serial server lost its power."""
+    with socket.socket(fileno=os.dup(port.fileno())) as same:
+        same.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        same.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        for name, value in (("TCP_KEEPIDLE", 10), ("TCP_KEEPINTVL", 5), ("TCP_KEEPCNT", 3)):
+            if hasattr(socket, name):
+                same.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)

@@ -1,9 +1,9 @@
 """The session of one instrument: its own thread, from opening the link to handing over batches.
 
 It opens the link by the device's identity, lets the driver say what to send and what the bytes
-mean, stamps every chunk as it comes, and hands everything to the recorder. A lost link is opened
-again with growing pauses. A driver that fails is named, its bytes are kept, and the other
-instruments go on.
+mean, stamps every chunk as it comes, and hands everything to the recorder. A link that is lost or
+cannot be opened is opened again after growing pauses. A driver that fails is named, its bytes are
+kept, and a fresh one takes its place on the next connection; other instruments go on.
 """
 
 from __future__ import annotations
@@ -14,25 +14,26 @@ from typing import NamedTuple
 
 from acquire.clock import Clock
 from acquire.driverapi import Driver
-from acquire.errors import LinkLost, LinkUnavailable
+from acquire.errors import CoatbenchError, LinkLost, LinkUnavailable, Refused
 from acquire.link import Link, Opener
 from acquire.model import (
     Batch,
-    Chunk,
     Connected,
     Disconnected,
-    Gap,
+    Fact,
     Incident,
     IncidentKind,
     Instant,
 )
+from acquire.pipeline.outbox import Outbox, Sink
+from acquire.pipeline.talk import DriverFailed, Talk, called
 
 FIRST_PAUSE_S = 0.2
 LONGEST_PAUSE_S = 5.0
-READ_WAIT_S = 0.5
-SINK_DEADLINE_S = 2.0
-
-Sink = Callable[[Batch, float], bool]
+"""A connection that lasted longer than this is followed by the first pause again."""
+SHORTEST_WAIT_S = 0.001
+LONGEST_WAIT_S = 3600.0
+SHOWN_BYTES = 80
 
 
 class SessionState(NamedTuple):
@@ -44,7 +45,11 @@ class SessionState(NamedTuple):
 
 
 class Session:
-    """Body of one instrument's thread. `take` and `stop` may be called from any thread."""
+    """Body of one instrument's thread. `take`, `stop`, `wake` and `state` are for any thread.
+
+    `driver_name` names the driver in messages; `sink` takes each batch within a number of seconds
+    or says False.
+    """
 
     def __init__(
         self,
@@ -53,30 +58,40 @@ class Session:
         make_driver: Callable[[], Driver],
         sink: Sink,
         clock: Clock,
-        pause: Callable[[float], object] | None = None,
+        driver_name: str = "",
     ) -> None:
         self._instrument = instrument
         self._opener = opener
         self._make_driver = make_driver
-        self._sink = sink
+        self._driver_name = driver_name or f"of {instrument}"
         self._clock = clock
         self._stopping = threading.Event()
-        self._pause = pause or self._stopping.wait
+        self._nudge = threading.Event()
         self._take_asked = threading.Event()
+        self._outbox = Outbox(instrument, sink, clock, self._stopping)
         self._link: Link | None = None
+        self._can_take = False
         self._connection = 0
-        self._lost_since: Instant | None = None
-        self._lost_bytes = 0
         self._last_trouble = ""
         self.state = SessionState(False, clock.now(), "not connected yet")
 
     # -- any thread ------------------------------------------------------------------------------
 
     def take(self) -> bool:
-        """Ask the device for a reading; False if it is not connected or only its button can."""
+        """Ask the device for a reading; False if it is not connected.
+
+        Raises `Refused` if it only gives a reading at the press of its button.
+        """
         link = self._link
-        if link is None or not self._can_take:
+        if link is None:
             return False
+        if not self._can_take:
+            raise Refused(
+                f"{self._instrument} cannot be asked for a reading",
+                reason="no take",
+                got="a device, or a profile, that knows no command for it",
+                next_step=f"press the button of {self._instrument}",
+            )
         self._take_asked.set()
         link.cancel()
         return True
@@ -84,13 +99,16 @@ class Session:
     def stop(self) -> None:
         """Let the thread end."""
         self._stopping.set()
+        self.wake()
+
+    def wake(self) -> None:
+        """Cut the present wait short: try the link again, or ask the driver what is due."""
+        self._nudge.set()
         link = self._link
         if link is not None:
             link.cancel()
 
     # -- the session's thread ----------------------------------------------------------------------
-
-    _can_take = False
 
     def run(self) -> None:
         """Until stopped: open, serve, open again."""
@@ -100,136 +118,96 @@ class Session:
                 link = self._opener.open()
             except LinkUnavailable as error:
                 self._trouble(IncidentKind.LINK_UNAVAILABLE, str(error))
-                self._pause(pause_s)
-                pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
-                continue
-            self._last_trouble = ""
-            served = self._serve(link)
-            if served:
-                pause_s = FIRST_PAUSE_S
-            if not self._stopping.is_set():
-                self._pause(pause_s)
-                pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+            else:
+                opened = self._clock.now()
+                self._connect(link, opened)
+                if self._clock.now().seconds_since(opened) > LONGEST_PAUSE_S:
+                    pause_s = FIRST_PAUSE_S
+            if self._stopping.is_set():
+                return
+            self._nudge.wait(pause_s)
+            self._nudge.clear()
+            pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
 
-    def _serve(self, link: Link) -> bool:
-        """One connection's life; True if bytes came and the driver understood them."""
+    def _connect(self, link: Link, at: Instant) -> None:
+        """One connection's life, from its first row to its last."""
+        try:
+            driver = called(lambda: self._fresh_driver(at))
+        except DriverFailed as failed:
+            link.close()
+            self._trouble(IncidentKind.DRIVER_FAILED, self._blame(failed))
+            return
+        self._last_trouble = ""
+        self._nudge.clear()
         self._connection += 1
         self._link = link
-        served = False
-        driver = self._make_driver()
-        now = self._clock.now()
-        self._can_take = bool(driver.take(now))
-        self.state = SessionState(True, now, f"connected as {link.where}")
-        self._hand(
-            Batch(
-                self._instrument,
-                self._connection,
-                connected=Connected(now, link.where, link.adapter),
-            )
-        )
-        sent = received = 0
-        message, kind = "closed by the daemon", None
+        self.state = SessionState(True, at, f"connected as {link.where}")
+        connected = Connected(at, link.where, link.adapter)
+        self._outbox.insist(Batch(self._instrument, self._connection, connected=connected))
+        talk = Talk(self._instrument, self._connection, link, driver, self._driver_name)
+        kind: IncidentKind | None = None
+        facts: list[Fact] = []
+        message = "closed by the daemon"
         try:
-            opening = driver.opening(now)
-            sent += self._send(link, opening, sent)
-            while not self._stopping.is_set():
-                now = self._clock.now()
-                due = driver.due(now)
-                sent += self._send(link, due.send, sent)
-                if self._take_asked.is_set():
-                    self._take_asked.clear()
-                    sent += self._send(link, driver.take(now), sent)
-                wait_s = READ_WAIT_S
-                if due.again is not None:
-                    wait_s = min(wait_s, max(0.001, due.again.seconds_since(now)))
-                data = link.read(wait_s)
-                if not data:
-                    continue
-                at = self._clock.now()
-                chunk = Chunk(received, data, at)
-                received += len(data)
-                try:
-                    facts = tuple(driver.feed(data, at))
-                except Exception as error:
-                    self._hand(Batch(self._instrument, self._connection, received=chunk))
-                    kind, message = IncidentKind.DRIVER_FAILED, self._blame(driver, data, error)
-                    break
-                served = True
-                self._hand(Batch(self._instrument, self._connection, received=chunk, facts=facts))
+            self._serve(talk, link, at)
         except LinkLost as error:
             kind, message = IncidentKind.LINK_LOST, str(error)
-        except Exception as error:
-            kind, message = IncidentKind.DRIVER_FAILED, self._blame(driver, b"", error)
-        self._part(link, driver, kind, message)
-        return served and kind is not IncidentKind.DRIVER_FAILED
+        except DriverFailed as failed:
+            kind, message = IncidentKind.DRIVER_FAILED, self._blame(failed)
+        finally:
+            self._link = None
+            self._can_take = False
+            self._take_asked.clear()
+            link.close()
+        now = self._clock.now()
+        if kind is not IncidentKind.DRIVER_FAILED:
+            try:
+                facts = talk.lost(now)
+            except DriverFailed as failed:
+                kind, message = IncidentKind.DRIVER_FAILED, self._blame(failed)
+        self.state = SessionState(False, now, message)
+        incidents = () if kind is None else (self._incident(kind, now, message),)
+        self._outbox.insist(talk.last(facts, incidents, Disconnected(now, message)))
 
-    def _part(self, link: Link, driver: Driver, kind: IncidentKind | None, message: str) -> None:
-        """Close the link, flush the driver, and say why."""
-        at = self._clock.now()
-        self._link = None
-        self._can_take = False
-        link.close()
-        try:
-            facts = tuple(driver.lost(at))
-        except Exception as error:
-            facts = ()
-            kind, message = IncidentKind.DRIVER_FAILED, self._blame(driver, b"", error)
-        incidents = (
-            ()
-            if kind is None
-            else (Incident(self._instrument, kind, at, f"{self._instrument}: {message}"),)
-        )
-        self.state = SessionState(False, at, message)
-        self._hand(
-            Batch(
-                self._instrument,
-                self._connection,
-                facts=facts,
-                incidents=incidents,
-                disconnected=Disconnected(at, message),
-            )
-        )
+    def _fresh_driver(self, at: Instant) -> Driver:
+        """A driver. Whether it can take a reading is asked of another one, which is let go."""
+        self._can_take = bool(self._make_driver().take(at))
+        return self._make_driver()
 
-    def _send(self, link: Link, data: bytes, offset: int) -> int:
-        if not data:
-            return 0
-        link.write(data)
-        at = self._clock.now()
-        self._hand(Batch(self._instrument, self._connection, sent=Chunk(offset, data, at)))
-        return len(data)
-
-    def _hand(self, batch: Batch) -> None:
-        """Hand a batch over; what the recorder cannot take in time becomes a gap, told later."""
-        if self._lost_since is not None:
-            gap = Gap(self._instrument, self._lost_since, self._clock.now(), self._lost_bytes)
-            told = Batch(self._instrument, self._connection, gap=gap)
-            if not self._sink(told, SINK_DEADLINE_S):
-                self._lose(batch)
-                return
-            self._lost_since, self._lost_bytes = None, 0
-        if not self._sink(batch, SINK_DEADLINE_S):
-            self._lose(batch)
-
-    def _lose(self, batch: Batch) -> None:
-        if self._lost_since is None:
-            self._lost_since = batch.received.at if batch.received else self._clock.now()
-        if batch.received is not None:
-            self._lost_bytes += len(batch.received.data)
+    def _serve(self, talk: Talk, link: Link, opened: Instant) -> None:
+        """Speak and listen until the link is lost, the driver fails or the session is stopped."""
+        outbox = self._outbox
+        talk.opening(opened, outbox)
+        while not self._stopping.is_set():
+            now = self._clock.now()
+            again = talk.due(now, outbox)
+            if self._take_asked.is_set():
+                self._take_asked.clear()
+                talk.take(now, outbox)
+            wait_s = LONGEST_WAIT_S
+            if again is not None:
+                # Never at once: a driver that always wants to be asked must not eat a core.
+                wait_s = min(wait_s, max(SHORTEST_WAIT_S, again.seconds_since(now)))
+            data = link.read(wait_s)
+            talk.hear(data, self._clock.now(), outbox)
 
     def _trouble(self, kind: IncidentKind, message: str) -> None:
         """Tell of a trouble once, not at every attempt."""
         at = self._clock.now()
         self.state = SessionState(False, at, message)
-        if message == self._last_trouble:
-            return
-        self._last_trouble = message
-        told = Incident(self._instrument, kind, at, f"{self._instrument}: {message}")
-        self._hand(Batch(self._instrument, self._connection, incidents=(told,)))
+        if message != self._last_trouble:
+            self._last_trouble = message
+            told = self._incident(kind, at, message)
+            self._outbox.insist(Batch(self._instrument, self._connection, incidents=(told,)))
 
-    def _blame(self, driver: Driver, data: bytes, error: Exception) -> str:
-        name = type(driver).__module__.removesuffix(".driver")
-        on = f" on the bytes {data[:80]!r}" if data else ""
+    def _incident(self, kind: IncidentKind, at: Instant, message: str) -> Incident:
+        return Incident(self._instrument, kind, at, f"{self._instrument}: {message}")
+
+    def _blame(self, failed: DriverFailed) -> str:
+        on = f" on the bytes {failed.data[:SHOWN_BYTES]!r}" if failed.data else ""
+        error = failed.error
+        what = str(error) if isinstance(error, CoatbenchError) else repr(error)
         return (
-            f"the driver {name} failed{on}: {error!r}. "
+            f"the driver {self._driver_name} failed{on}: {what}. "
             "Next: report it with these bytes; the line is opened again, other instruments go on"
         )

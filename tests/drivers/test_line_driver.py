@@ -170,12 +170,12 @@ def test_a_lost_link_gives_what_was_waiting_and_forgets(press: Bench) -> None:
 
 def test_an_asked_meter_is_asked_at_its_rhythm_while_it_answers(asked: Bench) -> None:
     for _ in range(4):
-        assert asked.wait(0.5) == [b"?\r"]
+        assert asked.wait(0.25) == [b"?\r"]
         assert asked.hear(b"NONE\r") == []
 
 
 def test_an_asked_meter_gets_one_command_at_a_time(asked: Bench) -> None:
-    assert asked.wait(0.5) == [b"?\r"]
+    assert asked.wait(0.25) == [b"?\r"]
     # It does not answer: nothing more is sent until its time is up.
     assert asked.wait(0.9) == []
     assert asked.wait(0.2) == [b"?\r"]

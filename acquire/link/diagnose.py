@@ -1,0 +1,180 @@
+"""Why a link could not be opened, in words, with the next step for the person at the bench.
+
+Looks at the error, the device file and, on Linux, at who else has it open. Changes nothing; may
+be slow where there are many processes, and is called only after a failure. Any thread.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+
+from acquire.errors import LinkUnavailable
+from acquire.link.find import PLUG
+
+_PERMISSION = (errno.EACCES, errno.EPERM)
+_BUSY = (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK)
+_ABSENT = (errno.ENOENT, errno.ENODEV, errno.ENXIO)
+_NO_ROUTE = (errno.EHOSTUNREACH, errno.ENETUNREACH, errno.EHOSTDOWN)
+_NO_TERMINAL = (errno.ENOTTY, errno.EISDIR)
+_SETTINGS = (errno.EINVAL, errno.EOPNOTSUPP)
+
+
+def unavailable(target: str, error: BaseException, there: str = "") -> LinkUnavailable:
+    """The error as one clear message. `there` lists the ports that are there, where known."""
+    if "://" in target:
+        return _network(target, error)
+    codes = set(_codes(error))
+    if codes.intersection(_ABSENT) or not _exists(target):
+        return LinkUnavailable(
+            f"{target} is not there",
+            got=f"no such port ({there})" if there else "no such port",
+            next_step=PLUG,
+        )
+    if codes.intersection(_PERMISSION):
+        return LinkUnavailable(
+            f"{target} may not be opened",
+            got="no permission",
+            wanted="read and write",
+            next_step=_permission_step(Path(target)),
+        )
+    if codes.intersection(_BUSY):
+        return LinkUnavailable(
+            f"{target} is in use",
+            got=holder(target),
+            wanted="the port free",
+            next_step="end the other program, or name another port in bench.toml",
+        )
+    if codes.intersection(_NO_TERMINAL):
+        return LinkUnavailable(
+            f"{target} is no serial port",
+            got=str(error),
+            next_step="name another port in bench.toml",
+        )
+    if codes.intersection(_SETTINGS) or any(isinstance(e, ValueError) for e in _chain(error)):
+        return LinkUnavailable(
+            f"{target} does not take the line settings",
+            got=str(error),
+            wanted="baud rate, data bits, parity and stop bits that the port can do",
+            next_step="correct [line] in the profile, or use another adapter",
+        )
+    if errno.EIO in codes:
+        return LinkUnavailable(
+            f"{target} is a name without a port behind it", got=str(error), next_step=PLUG
+        )
+    return LinkUnavailable(
+        f"{target} cannot be opened",
+        got=str(error) or repr(error),
+        next_step="unplug the device, plug it in again, and look at the link in bench.toml",
+    )
+
+
+def holder(target: str) -> str:
+    """The program that has the port for itself, or those that have it open, where we may see."""
+    try:
+        wanted = os.stat(target)
+    except OSError:
+        return "another program has it open"
+    locking = [_named(pid) for pid in _lockers(wanted)]
+    if locking:
+        return f"{', '.join(locking)} has it for itself"
+    opening = [_named(pid) for pid in _openers(wanted)]
+    return f"{', '.join(opening)} has it open" if opening else "another program has it open"
+
+
+def _lockers(wanted: os.stat_result) -> list[int]:
+    """Processes with a lock on the file, by Linux's list of locks (proc(5))."""
+    place = f"{os.major(wanted.st_dev):02x}:{os.minor(wanted.st_dev):02x}:{wanted.st_ino}"
+    try:
+        lines = Path("/proc/locks").read_text().splitlines()
+    except OSError:
+        return []
+    words = [line.split() for line in lines]
+    # A line with an arrow is somebody who waits for the lock.
+    return [int(w[4]) for w in words if len(w) > 5 and w[1] == "FLOCK" and w[5] == place]
+
+
+def _openers(wanted: os.stat_result) -> list[int]:
+    """Processes that have the file open, as far as we may look into them."""
+    pids: dict[int, None] = {}
+    for descriptor in Path("/proc").glob("[0-9]*/fd/*"):
+        try:
+            if os.path.samestat(descriptor.stat(), wanted):
+                pids[int(descriptor.parts[2])] = None
+        except OSError:
+            continue
+    return list(pids)
+
+
+def _named(pid: int) -> str:
+    if pid == os.getpid():
+        return f"this program (process {pid})"
+    try:
+        name = Path(f"/proc/{pid}/comm").read_text(errors="replace").strip()
+    except OSError:
+        name = "a program"
+    return f"{name} (process {pid})"
+
+
+def _network(target: str, error: BaseException) -> LinkUnavailable:
+    codes = set(_codes(error))
+    wanted = "a serial server that takes connections there"
+    if errno.ECONNREFUSED in codes:
+        got, step = (
+            "connection refused",
+            "switch the serial server on, or mend its url in bench.toml",
+        )
+    elif any(isinstance(e, TimeoutError) for e in _chain(error)) or errno.ETIMEDOUT in codes:
+        got, step = "no answer", "look at the cable and the power of the serial server"
+    elif codes.intersection(_NO_ROUTE):
+        got, step = (
+            "no way to it in the network",
+            "look at the network cable and the url in bench.toml",
+        )
+    else:
+        got, step = str(error) or repr(error), "mend the url in bench.toml"
+    return LinkUnavailable(f"{target} does not answer", got=got, wanted=wanted, next_step=step)
+
+
+def _chain(error: BaseException | None) -> Iterator[BaseException]:
+    """An error and those it was raised from: pySerial keeps the number in the inner one."""
+    while error is not None:
+        yield error
+        error = error.__cause__ or error.__context__
+
+
+def _codes(error: BaseException) -> Iterator[int]:
+    for one in _chain(error):
+        code = getattr(one, "errno", None)
+        if isinstance(code, int):
+            yield code
+        elif one.args and isinstance(one.args[0], int):  # termios.error has no errno
+            yield one.args[0]
+
+
+def _exists(target: str) -> bool:
+    # A Windows port such as COM3 is no path.
+    return os.name != "posix" or os.path.lexists(target)
+
+
+def _permission_step(path: Path) -> str:
+    try:
+        import grp  # noqa: PLC0415 - POSIX only
+
+        found = path.stat()
+        group = grp.getgrgid(found.st_gid).gr_name
+        may = found.st_mode & stat.S_IRGRP and found.st_mode & stat.S_IWGRP
+        if may and group != "root":
+            return (
+                f"add your user to the group {group} that owns it (usermod -aG {group} USER, as "
+                "root) and log in again"
+            )
+    except (ImportError, OSError, KeyError):
+        pass
+    return (
+        "let your user read and write it: a udev rule such as "
+        'SUBSYSTEM=="tty", MODE="0660", GROUP="dialout", and your user in that group'
+    )

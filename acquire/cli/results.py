@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -96,7 +97,7 @@ def export(
     scope = Scope(trial, everything, checks, loose)
     with StoreReader(load(bench).store) as store:
         if out is None:
-            write_export(store, scope, form, click.get_text_stream("stdout"))
+            write_export(store, scope, form, sys.stdout)
         else:
             count = write_file(store, scope, form, out)
             click.echo(f"written: {out}, {count} readings")

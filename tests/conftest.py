@@ -1,0 +1,30 @@
+"""What holds for every test: it leaves no thread, no process and no open file behind."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+
+import psutil
+import pytest
+
+_GRACE_S = 5.0
+
+
+@pytest.fixture(autouse=True)
+def _leaves_nothing_running() -> Iterator[None]:
+    threads_before = set(threading.enumerate())
+    children_before = {p.pid for p in psutil.Process().children(recursive=True)}
+    yield
+    for thread in set(threading.enumerate()) - threads_before:
+        thread.join(_GRACE_S)
+    left = [t.name for t in set(threading.enumerate()) - threads_before]
+    assert not left, f"threads left running: {left}"
+    children = [
+        p for p in psutil.Process().children(recursive=True) if p.pid not in children_before
+    ]
+    _, alive = psutil.wait_procs(children, timeout=_GRACE_S)
+    names = [" ".join(p.cmdline()) for p in alive]
+    for process in alive:
+        process.kill()
+    assert not names, f"processes left running: {names}"

@@ -147,6 +147,7 @@ class DeviceProcess:
         try:
             line = self._answers.get(timeout=timeout_s)
         except queue.Empty:
+            self._process.kill()
             raise self._gone(f"no answer within {timeout_s:g} s") from None
         if line is None:
             raise self._gone("it has ended")

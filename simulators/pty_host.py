@@ -54,19 +54,19 @@ class PtyHost:
         if self.link is not None and self.link.exists() and not self.link.is_symlink():
             raise FileExistsError(f"{self.link}: got a file of another kind, wanted a free name")
         master, slave = os.openpty()
+        self._master = master
+        self._listening = False
+        self._poll.register(master, 0)
         try:
             tty.setraw(slave)
             self.slave = os.ttyname(slave)
             os.set_blocking(master, False)
             self._point_link()
         except BaseException:
-            os.close(master)
+            self.unplug()
             raise
         finally:
             os.close(slave)
-        self._poll.register(master, 0)
-        self._master = master
-        self._listening = False
 
     def unplug(self) -> None:
         if self._master is None:

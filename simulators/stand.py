@@ -83,6 +83,7 @@ class Stand:
         host: Host,
         control: socket.socket,
         answer: Callable[[Answer], None],
+        act_limit_bytes: int = ACT_LIMIT_BYTES,
         now_ns: Callable[[], int] = time.monotonic_ns,
     ) -> None:
         self._device = device
@@ -90,6 +91,7 @@ class Stand:
         self._host = host
         self._control = control
         self._answer = answer
+        self._act_limit_bytes = act_limit_bytes
         self._now_ns = now_ns
         self._due: deque[Due] = deque()
         self._rest = b""
@@ -135,13 +137,14 @@ class Stand:
             self._done = True
             return
         *lines, self._rest = (self._rest + data).split(b"\n")
-        if len(self._rest) > ACT_LIMIT_BYTES:
-            # Nothing after so long a line could be told apart from its tail.
-            self._answer({"error": f"act: got more than {ACT_LIMIT_BYTES} bytes, wanted a line"})
-            self._done = True
         for text in lines:
             if not self._done and text.strip():
                 self._answer(self._answer_to(text))
+        if len(self._rest) > self._act_limit_bytes and not self._done:
+            # Whoever writes so is no hand that acts; there is nothing to go on with.
+            limit = self._act_limit_bytes
+            self._answer({"error": f"act: got more than {limit} bytes, wanted a line"})
+            self._done = True
 
     def _answer_to(self, text: bytes) -> Answer:
         self._sent_bytes, self._sent_ns = 0, None

@@ -23,13 +23,17 @@ from simulators.line import TroubledLine
 from simulators.stand import Stand
 from simulators.tcp_host import TcpHost
 
+SIGNALS = (signal.SIGTERM, signal.SIGINT)
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Serve until `quit` or the end of the standard input; 2 for options that do not fit."""
-    parser = _parser()
-    options = parser.parse_args(argv)
+    program = parser()
+    options = program.parse_args(argv)
     if not re.fullmatch(SERIAL, options.serial):
-        parser.error(f"--serial: got {options.serial}, wanted {SERIAL_WANTED}")
+        program.error(f"--serial: got {options.serial}, wanted {SERIAL_WANTED}")
+    if not re.fullmatch(r"[0-9]{1,4}\.[0-9]{1,4}", options.firmware):
+        program.error(f"--firmware: got {options.firmware}, wanted major.minor, as 1.4")
 
     def make(serial: str) -> GlossDevice:
         return gloss_device(
@@ -45,9 +49,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         bench = GlossBench(make, options.serial, _surfaces(options.surfaces))
         host = _host(options.host, options.link, options.tcp_port)
-        host.plug()
     except (ValueError, OSError, ActFault) as fault:
-        parser.error(str(fault))
+        program.error(str(fault))
     line = TroubledLine(
         bench.device.end,
         f"{options.seed}|{options.serial}",
@@ -55,27 +58,38 @@ def main(argv: Sequence[str] | None = None) -> int:
         latency_s=options.latency_s,
         chatter=options.chatter,
     )
-    signal.signal(signal.SIGTERM, _leave)
-    signal.signal(signal.SIGINT, _leave)
-    # A broken pipe: whoever started the device is gone, and it goes as well.
-    with open_control(sys.stdin.fileno()) as control, contextlib.suppress(BrokenPipeError):
-        answer({"ready": True, **host.address(), "serial": options.serial})
-        Stand(bench, line, host, control, answer).run()
+    for number in SIGNALS:
+        signal.signal(number, _leave)
+    with open_control(sys.stdin.fileno()) as control, contextlib.ExitStack() as leaving:
+        # From the first moment at which there is something to leave behind.
+        leaving.callback(host.unplug)
+        try:
+            host.plug()
+        except OSError as fault:
+            program.error(str(fault))
+        # A broken pipe: whoever started the device is gone, and it goes as well.
+        with contextlib.suppress(BrokenPipeError):
+            answer({"ready": True, **host.address(), "serial": options.serial})
+            Stand(bench, line, host, control, answer).run()
     return 0
 
 
 def _leave(_: int, __: FrameType | None) -> None:
-    # By an exception and not at once, so that the port is closed and its link removed.
+    # By an exception and not at once, so that the port is closed and its link removed; and only
+    # once, so that nothing disturbs that.
+    for number in SIGNALS:
+        signal.signal(number, signal.SIG_IGN)
     sys.exit(0)
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+def parser() -> argparse.ArgumentParser:
+    """The options of this program."""
+    program = argparse.ArgumentParser(
         prog="python -m simulators.gloss",
         description="A simulated gloss meter on a port of its own. Acts come as JSON lines on the "
         "standard input; the first line of output tells the port.",
     )
-    add = parser.add_argument
+    add = program.add_argument
     add("--layout", choices=LAYOUTS, required=True, help="what it speaks")
     add("--host", choices=("pty", "tcp"), default="pty", help="kind of port")
     add("--link", type=Path, help="pty: a name that always points at the present port")
@@ -89,7 +103,7 @@ def _parser() -> argparse.ArgumentParser:
     add("--surfaces", type=Path, help="JSON file: a list of surfaces, each as for act surface")
     add("--latency-s", type=_number(0, 60), default=0.0, help="from press or command to line")
     add("--chatter", type=_number(0, 1), default=0.0, help="chance of noise before a line")
-    return parser
+    return program
 
 
 def _number(low: float, high: float) -> Callable[[str], float]:

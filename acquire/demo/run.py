@@ -75,8 +75,8 @@ def _play(
     text = trial_file.read_text(encoding="utf-8")
     shore = devices["shore"]
 
-    def check(name: str, purpose: str) -> None:
-        found = tester.check(name)
+    def check(name: str, purpose: str, by_asking: bool = False) -> None:
+        found = tester.check(name, by_asking)
         good = found["outcome"] == "pass"
         story.tell(
             f"{purpose} of {name}: {found['outcome'].upper()}, {found['message']}",
@@ -90,9 +90,10 @@ def _play(
     story.chapter("Bare zones: the tester presses the meter's button, zone by zone")
     _lay(devices, "bare")
     tester.fill(text, "gloss-20", "bare", "shore")
-    tester.fill(text, "gloss-60", "bare", "deck")
+    story.tell("deck, the second meter, sends nothing by itself: the daemon asks it")
+    tester.fill(text, "gloss-60", "bare", "deck", by_asking=True)
     check("shore", "closing check")
-    check("deck", "closing check")
+    check("deck", "closing check", by_asking=True)
 
     story.chapter("The protectants are applied by their labels; the gelcoat cures")
     client.call(

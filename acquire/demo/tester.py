@@ -42,20 +42,29 @@ class Tester:
             self._late(deadline, "the devices to be found")
             next(self._items)
 
-    def check(self, name: str) -> dict[str, Any]:
-        """A whole check; gives its judgement as stored."""
+    def check(self, name: str, by_asking: bool = False) -> dict[str, Any]:
+        """A whole check; gives its judgement as stored.
+
+        Readings come by the meter's button, or `by_asking` the meter through the daemon.
+        """
         steps = self._client.call("begin_check", instrument=name)["steps"]
         counter = self._story.count(f"checking {name}", sum(s["readings"] for s in steps))
         for step in steps:
             self._devices[name].act("place", surface=step["piece"])
             for _ in range(step["readings"]):
-                found = self._press(name, "check")
+                found = self._press(name, "check", by_asking)
                 counter.one(f"{step['piece']}: {found['text']} GU")
         counter.done()
         return self._await(lambda i: i.get("table") == "check_judgement", "a judgement")
 
     def fill(
-        self, trial_text: str, measure: str, stage: str, name: str, slip_at: int | None = None
+        self,
+        trial_text: str,
+        measure: str,
+        stage: str,
+        name: str,
+        slip_at: int | None = None,
+        by_asking: bool = False,
     ) -> int:
         """A whole run over its open targets. At reading `slip_at` the meter slips off the zone.
 
@@ -83,7 +92,7 @@ class Tester:
                     "the store; its place is taken again."
                 )
             self._devices[name].act("place", surface=target["zone"])
-            found = self._press(name, "run")
+            found = self._press(name, "run", by_asking)
             counter.one(f"{found['zone']}: {found['text']} GU")
         self._client.call("finish_run", why="complete")
         counter.done()
@@ -101,10 +110,13 @@ class Tester:
         """Press although nothing is open; the reading is kept loose."""
         return self._press(name, "loose")
 
-    def _press(self, name: str, role: str) -> dict[str, Any]:
+    def _press(self, name: str, role: str, by_asking: bool = False) -> dict[str, Any]:
         if self._pace_s:
             time.sleep(self._pace_s)
-        self._devices[name].act("press")
+        if by_asking:
+            self._client.call("take", instrument=name)
+        else:
+            self._devices[name].act("press")
         found = self._await(
             lambda i: i.get("table") == "reading" and i["instrument"] == name, "a reading"
         )

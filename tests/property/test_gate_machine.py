@@ -8,6 +8,7 @@ invariant is that every reading in any result arrived while the model held a pas
 
 from __future__ import annotations
 
+import os
 import tempfile
 from pathlib import Path
 
@@ -322,6 +323,9 @@ class GateMachine(RuleBasedStateMachine):
 
 
 GateMachine.TestCase.settings = settings(
-    max_examples=100, stateful_step_count=60, deadline=None, derandomize=True
+    max_examples=int(os.environ.get("COATBENCH_EXAMPLES", "100")),
+    stateful_step_count=60,
+    deadline=None,
+    derandomize=True,
 )
 TestTheGateUnderAHostileHand = GateMachine.TestCase

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import itertools
 import json
 import os
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Generator
 from decimal import Decimal
 from pathlib import Path
 from typing import IO, NamedTuple
@@ -97,7 +98,7 @@ LEFT JOIN runs AS r ON r.run_id = q.run_id
 """
 
 
-def records(store: StoreReader, scope: Scope) -> Iterator[Record]:
+def records(store: StoreReader, scope: Scope) -> Generator[Record, None, None]:
     """The readings in the order of their numbers, a value for each column; None where empty.
 
     `value` is a Decimal. Raises `NotFound` for a trial without a run in this store.
@@ -111,23 +112,22 @@ def records(store: StoreReader, scope: Scope) -> Iterator[Record]:
 
 def write_export(store: StoreReader, scope: Scope, form: str, file: IO[str]) -> int:
     """Write the readings into an open text file, and give their number."""
-    found = records(store, scope)
-    # The first one before any byte, so that a trial that is not there leaves nothing behind.
-    first = next(found, None)
-    count = 0
-    if form == CSV:
+    # Closed before the store is, also when the other end of a pipe has heard enough.
+    with contextlib.closing(records(store, scope)) as found:
+        # The first one before any byte, so that a trial that is not there leaves nothing behind.
+        first = next(found, None)
+        rows = found if first is None else itertools.chain([first], found)
+        count = 0
         writer = csv.writer(file, lineterminator="\n")
-        writer.writerow([column.name for column in COLUMNS])
-        while first is not None:
-            writer.writerow(csv_cells(first))
+        if form == CSV:
+            writer.writerow([column.name for column in COLUMNS])
+        for record in rows:
+            if form == CSV:
+                writer.writerow(csv_cells(record))
+            else:
+                file.write(json_line(record) + "\n")
             count += 1
-            first = next(found, None)
-    else:
-        while first is not None:
-            file.write(json_line(first) + "\n")
-            count += 1
-            first = next(found, None)
-    file.flush()
+        file.flush()
     return count
 
 

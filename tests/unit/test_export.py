@@ -253,3 +253,15 @@ def test_a_store_without_readings_gives_the_columns_alone(tmp_path: Path) -> Non
     assert written(yard, Scope(everything=True), CSV).count("\n") == 1
     assert written(yard, Scope(everything=True), JSONL) == ""
     yard.close()
+
+
+def test_a_reader_that_has_heard_enough_leaves_nothing_open(yard: Yard) -> None:
+    class Enough(io.StringIO):
+        def write(self, text: str) -> int:
+            if self.tell() > 1000:
+                raise BrokenPipeError
+            return super().write(text)
+
+    # What is left open would be told as an error when it is collected.
+    with StoreReader(yard.bench.store) as store, pytest.raises(BrokenPipeError):
+        write_export(store, Scope(everything=True), CSV, Enough())

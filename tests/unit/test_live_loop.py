@@ -41,8 +41,10 @@ class Script:
         return heard
 
     def read(self, timeout_s: float) -> str | None:
-        if self.steps and isinstance(self.steps[0], str):
-            return self.steps.popleft()
+        step = self.steps[0] if self.steps else None
+        if isinstance(step, str):
+            self.steps.popleft()
+            return step
         if self.steps and isinstance(self.steps[0], type):
             raise self.steps.popleft()  # type: ignore[misc]
         return None

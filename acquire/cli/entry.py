@@ -48,6 +48,7 @@ SECTIONS = {
     "Trials and results": {
         "trial": Entry("acquire.cli.trial:trial", "Look through a trial file."),
         "report": Entry("acquire.cli.results:report", "Write the page of a trial's results."),
+        "proof": Entry("acquire.cli.proof:proof", "Follow a reading back to its bytes."),
         "export": Entry("acquire.cli.results:export", "Write readings as CSV or JSON lines."),
     },
 }

@@ -126,6 +126,7 @@ class Desk:
                 r.ConnectionRow(
                     standing.connection_id,
                     at.utc_ns,
+                    at.mono_ns,
                     standing.spec.id,
                     batch.connected.where,
                     batch.connected.adapter,

@@ -42,10 +42,11 @@ class CertificateRow(NamedTuple):
 
 
 class ConnectionRow(NamedTuple):
-    """A link opened to an instrument."""
+    """A link opened to an instrument, on both clocks: its tape can be replayed from there."""
 
     id: int
     at_utc_ns: int
+    at_mono_ns: int
     instrument: str
     opened_as: str
     adapter: str

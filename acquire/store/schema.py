@@ -27,7 +27,7 @@ CREATE TABLE certificate (
     coverage_factor TEXT NOT NULL, issued TEXT NOT NULL, due TEXT NOT NULL, issuer TEXT NOT NULL
 ) STRICT;
 CREATE TABLE connection (
-    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL, at_mono_ns INTEGER NOT NULL,
     instrument TEXT NOT NULL, opened_as TEXT NOT NULL, adapter TEXT NOT NULL
 ) STRICT;
 CREATE TABLE disconnection (

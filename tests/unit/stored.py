@@ -27,7 +27,7 @@ def spine_rows() -> list[Row]:
             1, 0, "T1", "gloss-tile", "gloss", "20", "93.2", "gloss_unit", "0.3", "2",
             "2026-01-31", "2027-01-31", "Harbour Metrology",
         ),
-        r.ConnectionRow(1, 1 * S, "shore", "/dev/shore", ""),
+        r.ConnectionRow(1, 1 * S, 1 * S, "shore", "/dev/shore", ""),
         r.TapeRow(1, 1, "received", 0, 30 * S, 30 * S, b"R,0001,20,82.4,GU*50\r\n"),
         r.SittingRow(1, 5 * S, "boatyard"),
         r.TrialRow(1, 5 * S, "gelcoat", "Protectants on gelcoat", 0, "", ""),

@@ -1,0 +1,31 @@
+"""`coatbench proof`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from acquire.cli.faults import DONE, NOT_DONE
+from acquire.cli.reach import bench_option, load
+
+
+@click.command()
+@click.argument("number", type=click.IntRange(min=1))
+@bench_option
+def proof(number: int, bench: Path | None) -> int:
+    """Follow reading NUMBER back to the bytes that came down the cable.
+
+    Shows its place, the checks and certificates that cover it and its bytes, and plays the stored
+    tape through the driver and profile of then: they must give the same reading again.
+
+    \b
+    Example:  coatbench proof 87
+    Next:     coatbench report TRIAL names the numbers of all readings.
+    """
+    from acquire.report.proof import prove  # noqa: PLC0415 - slow
+
+    found = prove(load(bench).store, number)
+    for line in found.lines:
+        click.echo(line)
+    return DONE if found.holds else NOT_DONE

@@ -1,0 +1,153 @@
+"""The proof of one reading: from the number in the results back to bytes that came down a cable.
+
+Reads the store alone. The tape of the reading's connection is played through the driver and the
+profile that were in use then, and must give the very same reading again.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from acquire.driverapi.registry import Registry
+from acquire.errors import CoatbenchError, NotFound
+from acquire.link.tape import replay, tape_of_rows
+from acquire.model import Instant, Reading, iso_utc
+from acquire.store import StoreReader
+from acquire.units import symbol
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What the store says of a reading. `holds` is whether the tape gives it again."""
+
+    reading_id: int
+    holds: bool
+    lines: tuple[str, ...]
+
+
+def prove(store: Path, reading_id: int, registry: Registry | None = None) -> Proof:
+    """Prove a reading. Raises `NotFound`, and `StoreError` if the store cannot be read."""
+    with StoreReader(store) as reader:
+        found = reader.rows("SELECT * FROM readings WHERE reading_id = ?", (reading_id,))
+        if not found:
+            raise NotFound(
+                f"there is no reading {reading_id}",
+                next_step="the page of results and coatbench export name the numbers",
+            )
+        row: dict[str, Any] = dict(found[0])
+        lines = [_value_line(row), *_place_lines(row), *_check_lines(reader, row)]
+        holds, evidence = _replayed(reader, row, registry or Registry())
+    return Proof(reading_id, holds, (*lines, *evidence))
+
+
+def _value_line(row: dict[str, Any]) -> str:
+    value = "no value" if row["value"] is None else f"{row['value']} {symbol(row['unit'])}"
+    geometry = f" at {row['geometry']}°" if row["geometry"] else ""
+    return (
+        f"reading {row['reading_id']}: {value}{geometry}, sent as {row['sent_text']!r} by "
+        f"{row['instrument']} serial {row['serial']} on {row['at']}"
+    )
+
+
+def _place_lines(row: dict[str, Any]) -> list[str]:
+    if row["role"] == "check":
+        return [f"it reads piece {row['piece']} in check {row['check_id']}"]
+    if row["role"] == "loose":
+        return [f"it is loose and counts for nothing: {row['loose_reason']}"]
+    lines = [
+        f"its place: trial {row['trial']}, measure {row['measure']}, zone {row['zone']}, "
+        f"stage {row['stage']}, replicate {row['replicate']} (run {row['run_id']})"
+    ]
+    if row["assigned_reason"]:
+        lines.append(f"assigned by a person: {row['assigned_reason']}")
+    if row["void_reason"]:
+        lines.append(f"void: {row['void_reason']}")
+    lines.append("it counts in the results" if row["counts"] else "it is left out of the results")
+    return lines
+
+
+def _check_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
+    if row["role"] != "run":
+        return []
+    if row["check_id"] is None:
+        return ["no check covers it: the trial is declared unchecked"]
+    lines = []
+    for check_id, word in ((row["check_id"], "opened"), (row["closing_check_id"], "closed")):
+        if check_id is None:
+            lines.append("no check has closed its bracket")
+            continue
+        (check,) = reader.rows("SELECT * FROM checks WHERE check_id = ?", (check_id,))
+        lines.append(
+            f"{word} by check {check_id}: {check['outcome']} on {check['judged']}, "
+            f"{check['message']}"
+        )
+        for piece in reader.rows(
+            "SELECT p.*, c.issuer, c.issued, c.due FROM piece_judgement AS p "
+            "LEFT JOIN certificate AS c ON c.id = p.certificate_id WHERE p.check_id = ? "
+            "ORDER BY p.id",
+            (check_id,),
+        ):
+            lines.append(
+                f"  {piece['message']} (certificate of {piece['issuer']}, {piece['issued']}, "
+                f"due {piece['due']})"
+            )
+    return lines
+
+
+def _replayed(
+    reader: StoreReader, row: dict[str, Any], registry: Registry
+) -> tuple[bool, list[str]]:
+    (connection,) = reader.rows("SELECT * FROM connection WHERE id = ?", (row["connection_id"],))
+    (described,) = reader.rows(
+        "SELECT * FROM instrument WHERE instrument = ? AND at_utc_ns <= ? ORDER BY id DESC LIMIT 1",
+        (row["instrument"], connection["at_utc_ns"]),
+    )
+    start, end = row["raw_start"], row["raw_end"]
+    lines = [
+        f"the bytes: {row['raw']!r}, {start} to {end} of what came over {connection['opened_as']} "
+        f"since {iso_utc(connection['at_utc_ns'])} (connection {connection['id']})"
+    ]
+    try:
+        driver = registry.family(described["driver"]).driver(
+            tomllib.loads(described["profile_text"]), f"profile {described['profile']} as stored"
+        )
+    except CoatbenchError as error:
+        return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {error}"]
+    tape = tape_of_rows(
+        Instant(connection["at_utc_ns"], connection["at_mono_ns"]),
+        connection["opened_as"],
+        [
+            (t["direction"], t["start"], t["at_utc_ns"], t["at_mono_ns"], t["bytes"])
+            for t in reader.each("SELECT * FROM tape WHERE connection_id = ?", (connection["id"],))
+        ],
+    )
+    stream = b"".join(p.data for p in tape.passed if p.direction == "received")
+    again = [
+        fact
+        for fact in replay(driver, tape)
+        if isinstance(fact, Reading)
+        and (fact.start, fact.end) == (start, end)
+        and fact.geometry == row["geometry"]
+    ]
+    same = (
+        stream[start:end] == row["raw"]
+        and len(again) == 1
+        and again[0].text == row["sent_text"]
+        and ",".join(sorted(again[0].flags)) == row["flags"]
+        and again[0].unit == row["sent_unit"]
+    )
+    if same:
+        lines.append(
+            f"PROVED: the tape, played through driver {described['driver']} with profile "
+            f"{described['profile']} as it was then, gives this very reading again"
+        )
+    else:
+        lines.append(
+            "NOT PROVED: the tape does not give this reading again. "
+            f"It holds {stream[start:end]!r} there"
+            + (f" and reads {again[0].text!r}" if again else " and gives no reading there")
+        )
+    return same, lines

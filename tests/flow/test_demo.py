@@ -1,0 +1,111 @@
+"""The demo, end to end on real parts: what it shows, what it stores, and that it can be proved."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import sqlite3
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from acquire.report.proof import prove
+from acquire.store import StoreReader
+from tests.flow.served import COATBENCH
+
+
+def play(folder: Path, *options: str) -> str:
+    found = subprocess.run(
+        [COATBENCH, "demo", "--fast", "--keep", str(folder), *options],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=100,
+    )
+    assert found.returncode == 0, found.stdout + found.stderr
+    return found.stdout
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    folder = tmp_path_factory.mktemp("demo")
+    return folder, play(folder)
+
+
+def test_a_drifted_meter_is_refused_with_reason_figure_limit_and_next_step(
+    kept: tuple[Path, str],
+) -> None:
+    said = " ".join(kept[1].split())
+    assert "shore cannot start a run (check fail)" in said
+    assert re.search(r"T1 at 20° read 93\.\d+ GU, \+2\.\d+ from its certified 91\.4 GU", said)
+    assert "limit 1.0 GU" in said
+    assert "re-adjust shore by its own key" in said
+    assert said.index("cannot start a run") < said.index("check after re-adjustment of shore: PASS")
+
+
+def test_every_reading_that_counts_is_bracketed_by_two_passed_checks(
+    kept: tuple[Path, str],
+) -> None:
+    with StoreReader(kept[0] / "boatyard.sqlite") as store:
+        counting = store.rows("SELECT bracket, flags, value FROM readings WHERE counts = 1")
+        assert len(counting) == 6 * 5 * 3 + 6 * 2
+        assert {row["bracket"] for row in counting} == {"bracketed"}
+        assert store.one("SELECT count(*) FROM readings WHERE void_reason IS NOT NULL") == 1
+        assert store.one("SELECT count(*) FROM checks WHERE outcome = 'fail'") == 1
+        assert store.rows("SELECT * FROM troubles") == []
+
+
+def test_every_reading_is_proved_from_its_bytes(kept: tuple[Path, str]) -> None:
+    store = kept[0] / "boatyard.sqlite"
+    with StoreReader(store) as reader:
+        numbers = [row[0] for row in reader.rows("SELECT reading_id FROM readings")]
+    assert len(numbers) > 150
+    assert [n for n in numbers if not prove(store, n).holds] == []
+
+
+def test_a_tampered_reading_is_not_proved(kept: tuple[Path, str], tmp_path: Path) -> None:
+    copy = tmp_path / "boatyard.sqlite"
+    shutil.copy(kept[0] / "boatyard.sqlite", copy)
+    forger = sqlite3.connect(copy)
+    forger.execute("DROP TRIGGER reading_no_update")
+    forger.execute("UPDATE reading SET text = '99.9', value = '99.9' WHERE id = 40")
+    forger.commit()
+    forger.close()
+    proof = prove(copy, 40)
+    assert not proof.holds
+    assert "NOT PROVED" in proof.lines[-1]
+
+
+def test_the_report_needs_no_network_and_names_the_void(kept: tuple[Path, str]) -> None:
+    page = (kept[0] / "report.html").read_text(encoding="utf-8")
+    assert not re.findall(r"""(?:src|href)\s*=\s*["'](?!#|data:)[^"']+""", page)
+    assert "slipped over the edge" in page
+    assert "Plover sealant" in page
+
+
+def test_the_same_seed_gives_the_same_numbers_and_another_seed_others(
+    kept: tuple[Path, str], tmp_path: Path
+) -> None:
+    def numbers(folder: Path) -> list[tuple[object, ...]]:
+        with StoreReader(folder / "boatyard.sqlite") as store:
+            return [
+                tuple(row)
+                for row in store.rows(
+                    "SELECT instrument, role, zone, stage, replicate, value FROM readings "
+                    "ORDER BY reading_id"
+                )
+            ]
+
+    play(tmp_path / "again")
+    play(tmp_path / "other", "--seed", "2")
+    assert numbers(tmp_path / "again") == numbers(kept[0])
+    assert numbers(tmp_path / "other") != numbers(kept[0])
+
+
+def test_a_folder_that_is_not_empty_is_left_alone(kept: tuple[Path, str]) -> None:
+    found = subprocess.run(
+        [COATBENCH, "demo", "--keep", str(kept[0])], capture_output=True, text=True, check=False
+    )
+    assert found.returncode == 1
+    assert "is not empty" in found.stderr

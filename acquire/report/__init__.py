@@ -1,0 +1,29 @@
+"""Out of the store: the report of a trial as a page, its summary in lines, its readings as rows.
+
+Light to import; what computes and draws is imported on the first call.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+__all__ = ["summary_lines", "write_report"]
+
+
+def write_report(store: Path, trial: str, out: Path) -> Path:
+    """Write the report of a trial as one HTML page that needs nothing else, and give its path.
+
+    The page appears whole or not at all. Raises `NotFound` for a store or a trial that is not
+    there (with the trials that are), `StoreError` for a file that is no store, and `Misuse` where
+    `out` cannot be written.
+    """
+    from acquire.report.page import write_page  # noqa: PLC0415 - slow
+
+    return write_page(store, trial, out)
+
+
+def summary_lines(store: Path, trial: str) -> list[str]:
+    """The results of a trial in plain lines for a terminal. Raises as `write_report`."""
+    from acquire.report.summary import lines_of  # noqa: PLC0415 - slow
+
+    return lines_of(store, trial)

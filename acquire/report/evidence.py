@@ -1,0 +1,212 @@
+"""From the record of a trial to what the analysis takes, and to its results.
+
+Only readings that count go in; the rest is reported beside them. Which check covers which reading
+the store has decided already, so no time is asked again here. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.results import MeasureResult, measure_results
+from acquire.analysis.sample import Sample
+from acquire.model import Measure
+from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
+from acquire.units import convert
+
+
+@dataclass(frozen=True, slots=True)
+class CoveredBracket(Bracket):
+    """The checks around just the readings `covers` (ids) of one stage and geometry.
+
+    Two meters may be at work in the same minutes: a reading belongs to the checks of its own.
+    """
+
+    covers: frozenset[int] = frozenset()
+
+    def holds(self, sample: Sample) -> bool:
+        return sample.reading_id in self.covers
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """The reference piece that stands for the meter's drift and offset around some readings.
+
+    `closing` is None where no passed check closed the bracket or it did not read the piece.
+    """
+
+    check: CheckRecord
+    opening: PieceRecord
+    closing_check: CheckRecord | None
+    closing: PieceRecord | None
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One measure at one geometry: its results, all its readings, and what they were held against.
+
+    `readings` holds the left-out ones too. `resolution_source` says in a sentence where the step
+    of the display is known from.
+    """
+
+    measure: Measure
+    geometry: str
+    result: MeasureResult
+    readings: tuple[ReadingRecord, ...]
+    anchors: tuple[Anchor, ...]
+    resolution_source: str
+
+    @property
+    def title(self) -> str:
+        """What was measured, for a headline: ``Gloss at 20°``."""
+        name = self.measure.quantity.value.capitalize()
+        return f"{name} at {self.geometry}°" if self.geometry else name
+
+    @property
+    def key(self) -> str:
+        """A name that is unique in the report and fit for an anchor."""
+        return f"{self.measure.id}-{self.geometry}" if self.geometry else self.measure.id
+
+    def of(self, standing: Standing) -> tuple[ReadingRecord, ...]:
+        return tuple(r for r in self.readings if r.standing is standing)
+
+
+def evidence_of(record: TrialRecord) -> tuple[Evidence, ...]:
+    """Results of every measure of the plan at each of its geometries, in the plan's order."""
+    return tuple(e for measure in record.plan.measures for e in _of_measure(record, measure))
+
+
+def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
+    mine = [r for r in record.readings if r.measure == measure.id]
+    counting = [r for r in mine if r.standing is Standing.COUNTS]
+    origin_ns = min((r.at_utc_ns for r in record.readings), default=0)
+    treatments = {zone.id: zone.treatment for zone in record.plan.zones}
+    samples = [_sample(r, treatments[r.zone], origin_ns) for r in counting]
+    brackets: list[CoveredBracket] = []
+    anchors: dict[str, list[Anchor]] = {}
+    for group in _groups(counting):
+        anchor = _anchor(record, group)
+        brackets.append(_bracket(record, group, anchor, origin_ns))
+        if anchor is not None and anchor not in anchors.setdefault(group[0].geometry, []):
+            anchors[group[0].geometry].append(anchor)
+    step, source = _resolution(record, measure, counting)
+    results = measure_results(record.plan, measure, samples, brackets, float(step))
+    for result in results:
+        yield Evidence(
+            measure,
+            result.geometry,
+            result,
+            tuple(r for r in mine if r.geometry == result.geometry),
+            tuple(anchors.get(result.geometry, ())),
+            source,
+        )
+
+
+def _sample(reading: ReadingRecord, treatment: str, origin_ns: int) -> Sample:
+    assert reading.value is not None  # a reading of a run has one: the schema says so
+    return Sample(
+        reading.zone,
+        treatment,
+        reading.stage,
+        reading.replicate,
+        reading.geometry,
+        float(reading.value),
+        _seconds(reading.at_utc_ns, origin_ns),
+        reading.id,
+    )
+
+
+def _groups(readings: Sequence[ReadingRecord]) -> list[list[ReadingRecord]]:
+    """Readings that share stage, geometry and the checks around them; unchecked ones are none."""
+    found: dict[tuple[str, str, int, int | None], list[ReadingRecord]] = {}
+    for r in readings:
+        if r.check_id is not None and r.bracket != "unchecked":
+            found.setdefault((r.stage, r.geometry, r.check_id, r.closing_check_id), []).append(r)
+    return list(found.values())
+
+
+def _anchor(record: TrialRecord, group: Sequence[ReadingRecord]) -> Anchor | None:
+    """The piece of the opening check whose certified value lies nearest to the readings' mean."""
+    first = group[0]
+    check = record.check(first.check_id)
+    if check is None:
+        return None
+    values = [r.value for r in group if r.value is not None]
+    mean = sum(values, Decimal(0)) / len(values)
+    read = [p for p in check.pieces if p.geometry == first.geometry and p.is_judged]
+    if not read:
+        return None
+    # Of two equally near the higher one: its drift is the larger where the scale has drifted.
+    piece = min(read, key=lambda p: (abs(p.certified - mean), -p.certified))
+    closing = record.check(first.closing_check_id)
+    return Anchor(
+        check, piece, closing, closing.piece(piece.piece, first.geometry) if closing else None
+    )
+
+
+def _bracket(
+    record: TrialRecord, group: Sequence[ReadingRecord], anchor: Anchor | None, origin_ns: int
+) -> CoveredBracket:
+    first = group[0]
+    check = record.check(first.check_id)
+    latest_ns = max(r.at_utc_ns for r in group)
+    opened_ns = check.judged_utc_ns if check is not None else None
+    opening_at_s = _seconds(first.at_utc_ns if opened_ns is None else opened_ns, origin_ns)
+    closing_at_s = drift = opening_deviation = None
+    certificate_u = 0.0
+    if anchor is not None:
+        opening_deviation = float(anchor.opening.deviation)
+        if anchor.opening.certificate is not None:
+            certificate_u = float(anchor.opening.certificate.standard_uncertainty)
+        if anchor.closing is not None and anchor.closing_check is not None:
+            drift = float(anchor.closing.mean - anchor.opening.mean)
+            # A clock that was set back after the last reading must not put it behind the close.
+            closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
+            closing_at_s = _seconds(closed_ns, origin_ns)
+    return CoveredBracket(
+        stage=first.stage,
+        opening_at_s=opening_at_s,
+        closing_at_s=closing_at_s,
+        drift=drift,
+        tile_u=certificate_u,
+        geometry=first.geometry,
+        opening_deviation=opening_deviation,
+        covers=frozenset(r.id for r in group),
+    )
+
+
+def _resolution(
+    record: TrialRecord, measure: Measure, readings: Sequence[ReadingRecord]
+) -> tuple[Decimal, str]:
+    """The step of the display in the measure's unit, and where it is known from."""
+    ids = {r.check_id for r in readings} - {None}
+    steps = {
+        c.policy: convert(c.resolution, c.unit, measure.unit)
+        for c in record.checks
+        if c.id in ids and c.resolution > 0
+    }
+    if steps:
+        policy, step = max(steps.items(), key=lambda item: (item[1], item[0]))
+        return step, f"as the check policy {policy} states it"
+    sent = [s for r in readings if (s := _last_digit(r, measure.unit)) is not None]
+    if sent:
+        return min(sent), "taken from the last digit that was sent"
+    return Decimal(0), "not known"
+
+
+def _last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
+    """What one unit of the last digit as sent is worth; None for a text that is no number."""
+    try:
+        exponent = Decimal(reading.sent_text.strip()).as_tuple().exponent
+    except InvalidOperation:
+        return None
+    if not isinstance(exponent, int):
+        return None
+    return convert(Decimal(1).scaleb(exponent), reading.sent_unit, unit)
+
+
+def _seconds(utc_ns: int, origin_ns: int) -> float:
+    return (utc_ns - origin_ns) / 1e9

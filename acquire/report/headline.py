@@ -1,0 +1,181 @@
+"""Who is better, worse, equal or not shown to differ: the answer before the tables.
+
+The page and the terminal say the same sentences. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.decision import Decision
+from acquire.report.evidence import Evidence
+from acquire.report.record import Standing, TrialRecord
+from acquire.report.wording import counted, listed, shortened
+
+SIGNS = {
+    Decision.BETTER: "▲",
+    Decision.WORSE: "▼",
+    Decision.EQUAL: "=",
+    Decision.NOT_SHOWN: "○",
+    Decision.REFUSED: "–",
+}
+"""A sign beside the word, never instead of it."""
+
+_ORDER = tuple(SIGNS)
+_LONGEST_NAME = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One treatment at one stage: the decision and the sentence with its figures."""
+
+    decision: Decision
+    name: str
+    sentence: str
+
+    @property
+    def sign(self) -> str:
+        return SIGNS[self.decision]
+
+
+@dataclass(frozen=True, slots=True)
+class StageAnswer:
+    """All treatments at one stage. `lead` says in one sentence how many are what."""
+
+    stage: str
+    lead: str
+    verdicts: tuple[Verdict, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One measure and geometry. `last` is the latest stage that was judged, else the latest.
+
+    `last` is None, and `nothing` says why, where there is nothing to compare at all.
+    """
+
+    title: str
+    last: StageAnswer | None
+    earlier: tuple[StageAnswer, ...]
+    nothing: str
+
+
+def answer(record: TrialRecord, evidence: Evidence) -> Answer:
+    """The answer of one measure and geometry."""
+    result = evidence.result
+    stages = [s for s in result.stages if s != result.bare]
+    if not result.comparisons:
+        return Answer(evidence.title, None, (), _nothing(evidence, stages))
+    answers = [_at(record, evidence, stage) for stage in stages]
+    judged = [a for a in answers if any(v.decision is not Decision.REFUSED for v in a.verdicts)]
+    if not judged:
+        return Answer(evidence.title, answers[-1], (), "")
+    last = judged[-1]
+    return Answer(evidence.title, last, tuple(a for a in judged if a is not last), "")
+
+
+def _nothing(evidence: Evidence, stages: Sequence[str]) -> str:
+    result = evidence.result
+    if not stages:
+        return (
+            f"Only the stage {result.bare} is planned for it: there is nothing to compare with "
+            "yet, and no treatment is judged."
+        )
+    return "The plan has no treatment besides the control: there is nothing to compare."
+
+
+def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
+    found = [c for c in evidence.result.comparisons if c.stage == stage]
+    verdicts = tuple(Verdict(c.decision, record.name_of(c.treatment), c.sentence) for c in found)
+    return StageAnswer(stage, _lead(stage, found, verdicts), verdicts)
+
+
+def _lead(stage: str, found: Sequence[Comparison | Refusal], verdicts: Sequence[Verdict]) -> str:
+    groups = {
+        d: [shortened(v.name, _LONGEST_NAME) for v in verdicts if v.decision is d] for d in _ORDER
+    }
+    words = {
+        Decision.BETTER: "better than the control",
+        Decision.WORSE: "worse than the control",
+        Decision.EQUAL: "shown equal to the control",
+        Decision.NOT_SHOWN: "not shown to differ from the control",
+        Decision.REFUSED: "without a decision",
+    }
+    parts = [f"{listed(names)} {'is' if len(names) == 1 else 'are'} {words[decision]}"
+             for decision, names in groups.items() if names]  # fmt: skip
+    seen = [c.smallest_visible for c in found if isinstance(c, Comparison)]
+    if not seen:
+        return f"At {stage} no treatment can be judged."
+    return f"At {stage}: {'; '.join(parts)}."
+
+
+def coverage(record: TrialRecord) -> tuple[str, ...]:
+    """What the results rest on and what is left out of them, in sentences."""
+    counting = [r for r in record.readings if r.standing is Standing.COUNTS]
+    if not record.readings:
+        return ("No reading has been taken yet.",)
+    said = [_counting(record, len(counting))]
+    states = {
+        "bracketed": "{} between two passed checks.",
+        "open": "{} under a passed check that no later check has confirmed yet.",
+        "broken": "{} under a passed check; the meter was re-adjusted afterwards, so that no later "
+        "check can confirm them.",
+    }
+    if counting:
+        for state, words in states.items():
+            here = sum(1 for r in counting if r.bracket == state)
+            if here:
+                verb = "lies" if here == 1 else "lie"
+                share = "All of them lie" if here == len(counting) > 1 else f"{here} {verb}"
+                said.append(words.format(share))
+        unchecked = sum(1 for r in counting if r.bracket == "unchecked")
+        if unchecked:
+            said.append(f"{unchecked} of them without a valid check.")
+    suspects = record.count(Standing.SUSPECT)
+    if suspects:
+        said.append(
+            f"{counted(suspects, 'suspect reading')} {'is' if suspects == 1 else 'are'} left out "
+            "of the results: the check after them failed."
+        )
+    voids = record.count(Standing.VOID)
+    if voids:
+        verb = "was" if voids == 1 else "were"
+        said.append(f"{counted(voids, 'reading')} {verb} taken out by a person, with a reason.")
+    unplaced = record.count(Standing.UNPLACED)
+    if unplaced:
+        said.append(
+            f"{counted(unplaced, 'reading')} of an earlier plan have no place in the latest one "
+            "and are not in the results."
+        )
+    if record.loose:
+        verb = "counts" if len(record.loose) == 1 else "count"
+        said.append(f"{counted(len(record.loose), 'loose reading')} {verb} for nothing.")
+    return tuple(said)
+
+
+def flagged(evidence: Sequence[Evidence]) -> str:
+    """A sentence on readings that stand out and count all the same; empty without any."""
+    number = sum(1 for e in evidence for v in e.result.levels if v.cell.flagged is not None)
+    if not number:
+        return ""
+    return (
+        f"{counted(number, 'reading')} {'stands' if number == 1 else 'stand'} out from the others "
+        f"by Grubbs' test and {'is' if number == 1 else 'are'} counted all the same."
+    )
+
+
+def _counting(record: TrialRecord, number: int) -> str:
+    planned = sum(
+        len(record.plan.zones) * len(m.stages) * m.replicates * len(m.geometries)
+        for m in record.plan.measures
+    )
+    verb = "counts" if number == 1 else "count"
+    return f"{number} of {planned} planned readings {verb}."
+
+
+UNCHECKED = (
+    "This trial was planned as unchecked: its readings count without a valid check of the "
+    "instrument, so nothing shows that the meter was right when they were taken."
+)

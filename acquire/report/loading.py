@@ -1,0 +1,271 @@
+"""From the store to a `TrialRecord`: the one place of the report that asks the database.
+
+All queries of one record see the same moment of the store, also while a daemon records into it.
+Writes nothing. The thread of the reader.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from acquire.errors import NotFound
+from acquire.model import Plan, Quantity
+from acquire.report.record import (
+    CheckRecord,
+    InstrumentRecord,
+    NoteRecord,
+    PieceRecord,
+    PlanRecord,
+    ReadingRecord,
+    RunRecord,
+    SittingRecord,
+    TrialRecord,
+    TroubleRecord,
+)
+from acquire.report.shaping import check_record, piece_record, reading_record, trouble_of_notice
+from acquire.settings import parse_plan
+from acquire.store.reader import StoreReader
+
+_MOST_VARIABLES = 500
+"""Placeholders of one query; SQLite has taken 999 since ever."""
+
+
+def load_trial(store: Path, trial: str) -> TrialRecord:
+    """All the store says about a trial.
+
+    Raises `NotFound` where there is no store or no such trial (with those there are), and
+    `StoreError` where the file is no store.
+    """
+    with StoreReader(store) as reader:
+        # One snapshot for all queries; closing the reader ends it.
+        reader.rows("BEGIN")
+        return _Loading(reader, trial).record()
+
+
+class _Loading:
+    """One trial's way out of the store; lives as long as one call."""
+
+    def __init__(self, reader: StoreReader, trial: str) -> None:
+        self._reader = reader
+        self._trial = trial
+
+    def record(self) -> TrialRecord:
+        plans = self._plans()
+        plan = parse_plan(plans[-1].text, f"trial {self._trial} as stored")
+        runs = self._runs()
+        readings = self._readings(plan)
+        sitting_ids = self._sitting_ids()
+        used = sorted(
+            {(r.instrument, r.serial) for r in runs} | {(r.instrument, r.serial) for r in readings}
+        )
+        checks = self._checks(sitting_ids, used, readings)
+        sittings = self._sittings(sitting_ids)
+        names = sorted({name for name, _ in used})
+        return TrialRecord(
+            store=self._reader.path.name,
+            plan=plan,
+            plans=tuple(plans),
+            sittings=tuple(sittings),
+            instruments=tuple(self._instrument(name, serial) for name, serial in used),
+            runs=tuple(runs),
+            readings=tuple(readings),
+            loose=tuple(self._loose(sitting_ids, names)),
+            checks=tuple(checks),
+            troubles=tuple(self._troubles(sittings, names)),
+            notes=tuple(self._notes(sitting_ids)),
+            noise=tuple(self._noise(sittings, names)),
+        )
+
+    def _plans(self) -> list[PlanRecord]:
+        rows = self._reader.rows(
+            "SELECT id, at_utc_ns, digest, text FROM trial WHERE trial = ? ORDER BY id",
+            (self._trial,),
+        )
+        if not rows:
+            known = [r["trial"] for r in self._reader.rows("SELECT DISTINCT trial FROM trial")]
+            raise NotFound(
+                f"there is no trial {self._trial!r} in {self._reader.path}",
+                wanted=", ".join(sorted(known)) or "a trial, but the store has none yet",
+                next_step="name one of these"
+                if known
+                else "begin a run of it first: coatbench run TRIAL STAGE",
+            )
+        return [PlanRecord(*row) for row in rows]
+
+    def _runs(self) -> list[RunRecord]:
+        rows = self._reader.rows(
+            "SELECT r.id, r.measure, r.stage, r.instrument, r.serial, r.at_utc_ns, "
+            "e.at_utc_ns, e.open_slots, coalesce(e.why, ''), r.trial_id "
+            "FROM run AS r JOIN trial AS t ON t.id = r.trial_id "
+            "LEFT JOIN run_end AS e ON e.run_id = r.id WHERE t.trial = ? ORDER BY r.id",
+            (self._trial,),
+        )
+        return [RunRecord(*row) for row in rows]
+
+    def _readings(self, plan: Plan) -> list[ReadingRecord]:
+        rows = self._reader.each(
+            "SELECT * FROM readings WHERE run_id IN "
+            "(SELECT run_id FROM runs WHERE trial = ?) AND role = 'run' ORDER BY reading_id",
+            (self._trial,),
+        )
+        places = {
+            (m.id, zone.id, stage, geometry)
+            for m in plan.measures
+            for zone in plan.zones
+            for stage in m.stages
+            for geometry in m.geometries
+        }
+        return [reading_record(row, places) for row in rows]
+
+    def _sitting_ids(self) -> list[int]:
+        rows = self._reader.rows(
+            "SELECT sitting_id FROM runs WHERE trial = ? UNION "
+            "SELECT sitting_id FROM readings WHERE trial = ? AND sitting_id IS NOT NULL ORDER BY 1",
+            (self._trial, self._trial),
+        )
+        return [row[0] for row in rows]
+
+    def _sittings(self, sitting_ids: Sequence[int]) -> list[SittingRecord]:
+        rows = self._some(
+            "SELECT s.id, s.bench, s.at_utc_ns, max(s.at_utc_ns, coalesce(e.at_utc_ns, 0), "
+            "coalesce((SELECT max(at_utc_ns) FROM reading WHERE sitting_id = s.id), 0), "
+            "coalesce((SELECT max(judged_utc_ns) FROM checks WHERE sitting_id = s.id), 0)), "
+            "e.id IS NOT NULL FROM sitting AS s LEFT JOIN sitting_end AS e ON e.sitting_id = s.id "
+            "WHERE s.id IN ({}) ORDER BY s.id",
+            sitting_ids,
+        )
+        return [SittingRecord(row[0], row[1], row[2], row[3], bool(row[4])) for row in rows]
+
+    def _instrument(self, name: str, serial: str) -> InstrumentRecord:
+        rows = self._reader.rows(
+            "SELECT kind, driver, profile FROM instrument WHERE instrument = ? "
+            "ORDER BY serial = ? DESC, id DESC LIMIT 1",
+            (name, serial),
+        )
+        kind, driver, profile = rows[0] if rows else ("", "", "")
+        known = Quantity(kind) if kind in set(Quantity) else None
+        return InstrumentRecord(name, serial, known, driver, profile)
+
+    def _loose(self, sitting_ids: Sequence[int], names: Sequence[str]) -> list[ReadingRecord]:
+        rows = self._some(
+            "SELECT * FROM readings WHERE role = 'loose' AND sitting_id IN ({}) "
+            "ORDER BY reading_id",
+            sitting_ids,
+        )
+        return [reading_record(row, set()) for row in rows if row["instrument"] in names]
+
+    def _checks(
+        self,
+        sitting_ids: Sequence[int],
+        used: Iterable[tuple[str, str]],
+        readings: Sequence[ReadingRecord],
+    ) -> list[CheckRecord]:
+        mine = set(used)
+        around = {r.check_id for r in readings} | {r.closing_check_id for r in readings}
+        rows = [
+            row
+            for row in self._some("SELECT * FROM checks WHERE sitting_id IN ({})", sitting_ids)
+            if (row["instrument"], row["serial"]) in mine
+        ]
+        missing = sorted({i for i in around if i is not None} - {row["check_id"] for row in rows})
+        rows += self._some("SELECT * FROM checks WHERE check_id IN ({})", missing)
+        rows.sort(key=lambda row: int(row["check_id"]))
+        ids = [row["check_id"] for row in rows]
+        policies = {
+            row["id"]: json.loads(row["policy_json"])
+            for row in self._some("SELECT id, policy_json FROM check_begin WHERE id IN ({})", ids)
+        }
+        pieces: dict[int, list[PieceRecord]] = defaultdict(list)
+        for row in self._some(
+            "SELECT p.*, c.piece_kind, c.expanded_uncertainty AS certificate_u, c.coverage_factor, "
+            "c.issued, c.due, c.issuer FROM piece_judgement AS p "
+            "LEFT JOIN certificate AS c ON c.id = p.certificate_id "
+            "WHERE p.check_id IN ({}) ORDER BY p.id",
+            ids,
+        ):
+            pieces[row["check_id"]].append(piece_record(row))
+        return [
+            check_record(row, policies[row["check_id"]], pieces[row["check_id"]]) for row in rows
+        ]
+
+    def _troubles(
+        self, sittings: Sequence[SittingRecord], names: Sequence[str]
+    ) -> list[TroubleRecord]:
+        whose = ("", *names)
+        found: list[TroubleRecord] = []
+        for sitting in sittings:
+            window = (sitting.begun_utc_ns, _end(sitting))
+            found += [
+                TroubleRecord(*row)
+                for row in self._reader.rows(
+                    "SELECT at_utc_ns, instrument, kind, message FROM incident "
+                    "WHERE at_utc_ns BETWEEN ? AND ?",
+                    window,
+                )
+            ]
+            found += [
+                TroubleRecord(
+                    row["since_utc_ns"],
+                    row["instrument"],
+                    "gap",
+                    f"{row['lost_bytes']} bytes arrived and could not be recorded",
+                )
+                for row in self._reader.rows(
+                    "SELECT since_utc_ns, instrument, lost_bytes FROM gap "
+                    "WHERE since_utc_ns BETWEEN ? AND ?",
+                    window,
+                )
+            ]
+            found += [
+                trouble_of_notice(row)
+                for row in self._reader.rows(
+                    "SELECT at_utc_ns, instrument, kind, text FROM notice "
+                    "WHERE kind <> 'identity' AND at_utc_ns BETWEEN ? AND ?",
+                    window,
+                )
+            ]
+        return sorted(
+            {t for t in found if t.instrument in whose},
+            key=lambda t: (t.at_utc_ns, t.instrument, t.kind, t.message),
+        )
+
+    def _notes(self, sitting_ids: Sequence[int]) -> list[NoteRecord]:
+        rows = self._reader.rows(
+            "SELECT at_utc_ns, stage, text, trial, sitting_id FROM note "
+            "WHERE trial IN (?, '') ORDER BY id",
+            (self._trial,),
+        )
+        mine = set(sitting_ids)
+        return [NoteRecord(*row[:3]) for row in rows if row["trial"] or row["sitting_id"] in mine]
+
+    def _noise(
+        self, sittings: Sequence[SittingRecord], names: Sequence[str]
+    ) -> list[tuple[str, int]]:
+        counts: dict[str, int] = defaultdict(int)
+        for sitting in sittings:
+            for row in self._reader.rows(
+                "SELECT c.instrument, count(*) FROM noise AS n "
+                "JOIN connection AS c ON c.id = n.connection_id "
+                "WHERE n.at_utc_ns BETWEEN ? AND ? GROUP BY c.instrument",
+                (sitting.begun_utc_ns, _end(sitting)),
+            ):
+                if row[0] in names:
+                    counts[row[0]] += row[1]
+        return sorted(counts.items())
+
+    def _some(self, sql: str, ids: Sequence[int]) -> list[sqlite3.Row]:
+        """Rows of a query with ``IN ({})``, asked in portions that SQLite takes."""
+        rows: list[sqlite3.Row] = []
+        for start in range(0, len(ids), _MOST_VARIABLES):
+            portion = ids[start : start + _MOST_VARIABLES]
+            rows += self._reader.rows(sql.format(", ".join("?" * len(portion))), portion)
+        return rows
+
+
+def _end(sitting: SittingRecord) -> int:
+    # A sitting that is still open goes on: what happened since its last reading belongs to it.
+    return sitting.last_utc_ns if sitting.is_closed else 2**63 - 1

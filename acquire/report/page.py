@@ -1,0 +1,132 @@
+"""The report of a trial as one page: everything inside, nothing fetched, nothing to run.
+
+Reads the store, writes one file, whole or not at all. The same store gives the same bytes. One
+thread at a time (`acquire.report.plots.sheet`).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+from typing import NamedTuple
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from acquire import __version__
+from acquire.cautions import cautions
+from acquire.errors import Misuse
+from acquire.model import iso_utc
+from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
+from acquire.report.loading import load_trial
+from acquire.report.record import Standing, TrialRecord
+from acquire.report.sections.budgets import BudgetGroup, budget_groups
+from acquire.report.sections.checks import check_blocks, run_blocks
+from acquire.report.sections.drawings import (
+    Gallery,
+    changes_gallery,
+    checks_gallery,
+    readings_gallery,
+)
+from acquire.report.sections.facts import facts
+from acquire.report.sections.leftouts import left_outs, value_text
+from acquire.report.sections.method import MeasureMethod, measure_method, method
+from acquire.report.sections.panel import panel_map
+from acquire.report.sections.tables import (
+    StageTable,
+    TreatmentRow,
+    ZoneRow,
+    treatment_tables,
+    zone_tables,
+)
+from acquire.report.wording import moment, tied
+
+
+class MeasurePart(NamedTuple):
+    """All the page shows of one measure at one geometry."""
+
+    evidence: Evidence
+    answer: Answer
+    treatments: list[StageTable[TreatmentRow]]
+    zones: list[StageTable[ZoneRow]]
+    readings: Gallery
+    changes: Gallery
+    budgets: list[BudgetGroup]
+    method: MeasureMethod
+
+
+def write_page(store: Path, trial: str, out: Path) -> Path:
+    """Write the page; see `acquire.report.write_report`."""
+    text = render(load_trial(store, trial))
+    part = out.with_name(f".{out.name}.{os.getpid()}.part")
+    try:
+        with part.open("w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(out)
+    except OSError as e:
+        raise Misuse(
+            f"{out} cannot be written",
+            got=e.strerror or str(e),
+            wanted="a path in a folder you may write to, on a disk with room",
+            next_step="name another path with --out",
+        ) from e
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+    return out
+
+
+def render(record: TrialRecord) -> str:
+    """The page as text."""
+    evidence = evidence_of(record)
+    parts = [_part(record, e, f"m{k}") for k, e in enumerate(evidence)]
+    environment = Environment(
+        loader=PackageLoader("acquire.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {
+        "moment": moment,
+        "iso": iso_utc,
+        "value": value_text,
+        "tied": tied,
+        "drawn": Markup,
+    }
+    # Only what our own drawing made is taken for markup: every text in it is escaped already.
+    return environment.get_template("report.html").render(
+        record=record,
+        plan=record.plan,
+        unchecked=UNCHECKED if record.plan.unchecked else "",
+        facts=facts(record),
+        coverage=coverage(record),
+        flagged=flagged(evidence),
+        panel=panel_map(record),
+        parts=parts,
+        checks=check_blocks(record),
+        check_drawings=checks_gallery(record),
+        runs=run_blocks(record),
+        left_outs=left_outs(record, evidence),
+        method=method(record, evidence),
+        cautions=cautions({m.quantity for m in record.plan.measures}),
+        version=__version__,
+        Standing=Standing,
+    )
+
+
+def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
+    return MeasurePart(
+        evidence,
+        answer(record, evidence),
+        treatment_tables(record, evidence),
+        zone_tables(record, evidence),
+        readings_gallery(record, evidence, prefix),
+        changes_gallery(record, evidence, prefix),
+        budget_groups(record, evidence),
+        measure_method(record, evidence),
+    )

@@ -1,0 +1,1 @@
+"""Drawings of the report: SVG for a page, by matplotlib's object interface."""

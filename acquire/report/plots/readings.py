@@ -1,0 +1,124 @@
+"""Every single reading of one stage, a strip for each zone: readings above, mean below.
+
+Pure but for the drawing library; see `acquire.report.plots.sheet`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.level import Level
+from acquire.report.evidence import Evidence
+from acquire.report.plots.ink import Ink
+from acquire.report.plots.scale import Scale, scale_over
+from acquire.report.plots.sheet import MARGIN, SMALL_PX, WIDTH, Shape, Sheet
+from acquire.report.record import ReadingRecord, Standing
+from acquire.report.wording import numbered, shortened
+
+STRIP = 54
+_LONGEST_NAME = 30
+_LONGEST_REMARK = 28
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One zone at the stage: its level and all its readings, left-out ones included."""
+
+    label: str
+    is_control: bool
+    level: Level
+    readings: tuple[ReadingRecord, ...]
+
+
+def readings_scale(evidence: Evidence) -> Scale:
+    """One scale for all stages of a measure, so that strips can be compared across stages.
+
+    Voids and suspects that lie far off are shown at its end instead of squeezing the rest.
+    """
+    values: list[float] = []
+    for level in evidence.result.levels:
+        values += [s.value for s in level.cell.samples]
+        if level.cell.mean is not None and level.budget is not None:
+            values += [level.cell.mean - level.budget.expanded,
+                       level.cell.mean + level.budget.expanded]  # fmt: skip
+    others = [float(r.value) for r in evidence.readings if not r.counts and r.value is not None]
+    if not values:
+        values = others
+    elif others:
+        room = max(max(values) - min(values), 10 * evidence.result.resolution)
+        values += [v for v in others if min(values) - room <= v <= max(values) + room]
+    return scale_over(values, least_width=5 * evidence.result.resolution)
+
+
+def readings_plot(name: str, rows: Sequence[Row], scale: Scale, axis: str, title: str) -> str:
+    """The strips of one stage as SVG."""
+    sheet = Sheet(name, STRIP * len(rows), scale)
+    for index, row in enumerate(rows):
+        _strip(sheet, row, index * STRIP, scale)
+        sheet.divide((index + 1) * STRIP)
+    sheet.axis(axis)
+    return sheet.svg(title)
+
+
+def _strip(sheet: Sheet, row: Row, top: float, scale: Scale) -> None:
+    ink = Ink.CONTROL if row.is_control else Ink.TREATED
+    label = shortened(row.label, _LONGEST_NAME)
+    sheet.text(MARGIN, top + 16, label)
+    remark = _remark(row, scale)
+    sheet.text(WIDTH - MARGIN, top + 16, shortened(remark, _LONGEST_REMARK), Ink.LEFT_OUT, "right",
+               SMALL_PX)  # fmt: skip
+    sheet.grid(top + 22, top + STRIP)
+    order = {r.id: k for k, r in enumerate(row.readings)}
+
+    def y(reading: ReadingRecord) -> float:
+        # One below the other in the order they were taken, so that equal readings stay apart.
+        steps = max(len(row.readings) - 1, 1)
+        return top + 24 + 11 * order[reading.id] / steps
+
+    flagged = row.level.cell.flagged
+    counting = [(float(r.value), y(r)) for r in row.readings if r.counts and r.value is not None]
+    sheet.marks(counting, Shape.DOT, ink, 5.5)
+    for reading in row.readings:
+        if reading.value is None:
+            continue
+        value = float(reading.value)
+        if flagged is not None and reading.id == flagged.reading_id:
+            sheet.marks([(value, y(reading))], Shape.RING, Ink.LEFT_OUT, 11)
+        if reading.counts:
+            continue
+        if value < scale.low:
+            sheet.marks([(value, y(reading))], Shape.LEFT_EDGE, Ink.LEFT_OUT, 7)
+        elif value > scale.high:
+            sheet.marks([(value, y(reading))], Shape.RIGHT_EDGE, Ink.LEFT_OUT, 7)
+        else:
+            shape = Shape.TRIANGLE if reading.standing is Standing.SUSPECT else Shape.CROSS
+            sheet.marks([(value, y(reading))], shape, Ink.LEFT_OUT, 6.5)
+    mean, budget = row.level.cell.mean, row.level.budget
+    if mean is None:
+        if not row.readings:
+            sheet.text(MARGIN, top + 36, "not read", Ink.SOFT, size=SMALL_PX)
+        return
+    if budget is not None:
+        sheet.bar(mean - budget.expanded, mean + budget.expanded, top + 44, Ink.TEXT, 1.6)
+    sheet.marks([(mean, top + 44)], Shape.DIAMOND, Ink.TEXT, 6.5)
+
+
+def _remark(row: Row, scale: Scale) -> str:
+    """The numbers of the readings that are left out or stand out."""
+    parts = []
+    for standing in (Standing.VOID, Standing.SUSPECT, Standing.UNPLACED):
+        ids = [r.id for r in row.readings if r.standing is standing]
+        if ids:
+            parts.append(f"{standing} {numbered(ids)}")
+            off = [
+                r
+                for r in row.readings
+                if r.standing is standing and r.value is not None
+                and not scale.holds(float(r.value))
+            ]  # fmt: skip
+            if len(off) == 1:
+                parts[-1] += f" ({off[0].value})"
+    if row.level.cell.flagged is not None:
+        parts.append(f"stands out {row.level.cell.flagged.reading_id}")
+    return ", ".join(parts)

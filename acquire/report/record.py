@@ -1,0 +1,228 @@
+"""A trial as the store holds it: frozen rows for whoever renders or computes.
+
+No behaviour beyond naming what a row is; opens nothing. Any thread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from acquire.model import Plan, Quantity
+
+
+class Standing(StrEnum):
+    """What a reading of a run is worth in the results."""
+
+    COUNTS = "counts"
+    VOID = "void"
+    """A person took it out, with a reason."""
+    SUSPECT = "suspect"
+    """The check after it failed: left out by default."""
+    UNPLACED = "not in the plan"
+    """It counts in the store, but the latest plan has no place for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRecord:
+    """One reading as the ``readings`` view has it; `at_utc_ns` is its arrival."""
+
+    id: int
+    at_utc_ns: int
+    instrument: str
+    serial: str
+    quantity: str
+    geometry: str
+    value: Decimal | None
+    unit: str
+    sent_text: str
+    sent_unit: str
+    flags: str
+    measure: str
+    zone: str
+    stage: str
+    replicate: int
+    run_id: int | None
+    check_id: int | None
+    bracket: str
+    closing_check_id: int | None
+    loose_reason: str
+    assigned_reason: str
+    void_reason: str
+    counts: bool
+    tape: str
+    standing: Standing
+
+
+@dataclass(frozen=True, slots=True)
+class PieceRecord:
+    """One reference piece within a check. `limit` and all figures are in `unit`.
+
+    `certificate` says what the piece was held against; None where it had no certificate.
+    """
+
+    piece: str
+    geometry: str
+    outcome: str
+    count: int
+    mean: Decimal
+    spread: Decimal
+    certified: Decimal
+    deviation: Decimal
+    expanded_uncertainty: Decimal
+    limit: Decimal
+    spread_limit: Decimal
+    unit: str
+    message: str
+    certificate: CertificateRecord | None
+
+    @property
+    def is_judged(self) -> bool:
+        """Whether the figures mean anything: too few readings or no certificate give none."""
+        return self.expanded_uncertainty > 0
+
+
+@dataclass(frozen=True, slots=True)
+class CertificateRecord:
+    """What is certified of a piece; `expanded_uncertainty` is U = k u in the unit of the value."""
+
+    kind: str
+    expanded_uncertainty: Decimal
+    coverage_factor: Decimal
+    issued: str
+    due: str
+    issuer: str
+
+    @property
+    def standard_uncertainty(self) -> Decimal:
+        return self.expanded_uncertainty / self.coverage_factor
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRecord:
+    """One check of an instrument: what was found, what it covered, and what ended it."""
+
+    id: int
+    instrument: str
+    serial: str
+    policy: str
+    resolution: Decimal
+    unit: str
+    outcome: str
+    message: str
+    begun_utc_ns: int
+    judged_utc_ns: int | None
+    expires_utc_ns: int | None
+    ended_utc_ns: int | None
+    end_reason: str
+    end_message: str
+    pieces: tuple[PieceRecord, ...]
+
+    def piece(self, piece: str, geometry: str) -> PieceRecord | None:
+        """The judgement of a piece that has figures; None where it has none."""
+        return next(
+            (p for p in self.pieces if (p.piece, p.geometry) == (piece, geometry) and p.is_judged),
+            None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class RunRecord:
+    """One pass of a measure over the zones at a stage. `ended_utc_ns` is None while it is open."""
+
+    id: int
+    measure: str
+    stage: str
+    instrument: str
+    serial: str
+    begun_utc_ns: int
+    ended_utc_ns: int | None
+    open_slots: int | None
+    end_reason: str
+    plan_id: int
+
+
+@dataclass(frozen=True, slots=True)
+class SittingRecord:
+    """One stretch of work at the bench; `last_utc_ns` is its end or its last reading or check."""
+
+    id: int
+    bench: str
+    begun_utc_ns: int
+    last_utc_ns: int
+    is_closed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentRecord:
+    """An instrument that the trial used, with the serial number it had then."""
+
+    instrument: str
+    serial: str
+    kind: Quantity | None
+    driver: str
+    profile: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRecord:
+    """A version of the plan as it was stored."""
+
+    id: int
+    at_utc_ns: int
+    digest: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class TroubleRecord:
+    """Something that went wrong or was told by a device, in words."""
+
+    at_utc_ns: int
+    instrument: str
+    kind: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRecord:
+    """A remark of the person at the bench."""
+
+    at_utc_ns: int
+    stage: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrialRecord:
+    """Everything the store says about one trial. `plan` is its latest version.
+
+    `readings` are those of its runs, left-out ones included; `loose` those of its instruments in
+    its sittings that count for nothing. `checks` are those around its readings and all others of
+    its instruments in its sittings, in their order. `noise` counts stretches of bytes that were
+    no reading, by instrument.
+    """
+
+    store: str
+    plan: Plan
+    plans: tuple[PlanRecord, ...]
+    sittings: tuple[SittingRecord, ...]
+    instruments: tuple[InstrumentRecord, ...]
+    runs: tuple[RunRecord, ...]
+    readings: tuple[ReadingRecord, ...]
+    loose: tuple[ReadingRecord, ...]
+    checks: tuple[CheckRecord, ...]
+    troubles: tuple[TroubleRecord, ...]
+    notes: tuple[NoteRecord, ...]
+    noise: tuple[tuple[str, int], ...]
+
+    def check(self, check_id: int | None) -> CheckRecord | None:
+        return next((c for c in self.checks if c.id == check_id), None)
+
+    def name_of(self, treatment: str) -> str:
+        """The treatment's name in the plan, or its id where the plan has none."""
+        return next((t.name or t.id for t in self.plan.treatments if t.id == treatment), treatment)
+
+    def count(self, standing: Standing) -> int:
+        return sum(1 for r in self.readings if r.standing is standing)

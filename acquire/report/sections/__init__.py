@@ -1,0 +1,1 @@
+"""What each part of the page shows, as frozen rows of finished texts for the templates."""

@@ -1,0 +1,136 @@
+"""Uncertainty budgets as tables that can be checked with a pocket calculator. Pure; any thread."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.uncertainty import Budget, degrees
+from acquire.report.evidence import Evidence
+from acquire.report.record import TrialRecord
+
+MOST = 60
+"""Budgets shown of one kind: beyond, they are all alike and only make the page heavy."""
+
+
+class TermRow(NamedTuple):
+    """One line: figures to four significant digits, so that the sum can be followed."""
+
+    name: str
+    kind: str
+    distribution: str
+    u: str
+    sensitivity: str
+    contribution: str
+    nu: str
+    share: str
+    note: str
+
+
+class BudgetTable(NamedTuple):
+    """A budget. `short` is the result with its uncertainty, `result` the equation behind it."""
+
+    title: str
+    short: str
+    result: str
+    rows: tuple[TermRow, ...]
+    combined: str
+    nu: str
+    factor: str
+    rule: str
+    expanded: str
+    printed: str
+    cancels: tuple[str, ...]
+
+
+class BudgetGroup(NamedTuple):
+    """Budgets of one kind; `hidden` counts those beyond the limit."""
+
+    title: str
+    tables: tuple[BudgetTable, ...]
+    hidden: int
+
+
+def budget_groups(record: TrialRecord, evidence: Evidence) -> list[BudgetGroup]:
+    """Net changes latest stage first, then changes of zones, then means; empty kinds left out."""
+    result, unit = evidence.result, evidence.result.symbol
+    order = {stage: k for k, stage in enumerate(result.stages)}
+    nets = [
+        _table(
+            c.budget,
+            f"{record.name_of(c.treatment)}, {c.stage}",
+            signed(c.estimate, c.budget.expanded),
+            f"net change = change of its zones − change of the control = "
+            f"({_fine(c.treated_change, c.budget)}) − ({_fine(c.control_change, c.budget)}) = "
+            f"{_fine(c.estimate, c.budget)} {unit}",
+        )
+        for c in sorted(result.comparisons, key=lambda c: -order[c.stage])
+        if isinstance(c, Comparison)
+    ]
+    changes = [
+        _table(
+            c.budget,
+            f"Zone {c.zone} ({record.name_of(c.treatment)}), {c.bare} to {c.stage}",
+            signed(c.estimate, c.budget.expanded),
+            f"change = {_fine(c.estimate, c.budget)} {unit}",
+        )
+        for c in sorted(result.changes, key=lambda c: -order[c.stage])
+        if c.budget is not None and c.estimate is not None
+    ]
+    means = [
+        _table(
+            v.budget,
+            f"Zone {v.cell.zone} ({record.name_of(v.cell.treatment)}), {v.cell.stage}",
+            rounded(v.cell.mean, v.budget.expanded),
+            f"mean of {v.cell.n} = {_fine(v.cell.mean, v.budget).lstrip('+')} {unit}",
+        )
+        for v in result.levels
+        if v.budget is not None and v.cell.mean is not None
+    ]
+    kinds = (
+        ("Net changes against the control", nets),
+        ("Changes of single zones", changes),
+        ("Means of single zones", means),
+    )
+    return [
+        BudgetGroup(title, tuple(tables[:MOST]), max(0, len(tables) - MOST))
+        for title, tables in kinds
+        if tables
+    ]
+
+
+def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:
+    rows = tuple(
+        TermRow(
+            t.name,
+            t.kind.value,
+            t.distribution.value,
+            rounded(t.u, None),
+            rounded(abs(t.sensitivity), None),
+            rounded(t.contribution, None),
+            "∞" if math.isinf(t.nu) else degrees(t.nu),
+            f"{100 * budget.share(t):.0f} %",
+            t.note,
+        )
+        for t in budget.terms
+    )
+    return BudgetTable(
+        title,
+        f"{value} ± {rounded(budget.expanded, budget.expanded)}{suffix(budget.unit)}",
+        result,
+        rows,
+        rounded(budget.combined, None),
+        "∞" if math.isinf(budget.nu) else degrees(budget.nu),
+        f"{budget.coverage_factor:.3f}",
+        budget.coverage_rule,
+        rounded(budget.expanded, None),
+        rounded(budget.expanded, budget.expanded),
+        budget.cancels,
+    )
+
+
+def _fine(value: float, budget: Budget) -> str:
+    """One digit more than is printed in the results, so that the sum can be followed."""
+    return signed(value, budget.expanded / 10)

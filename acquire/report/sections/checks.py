@@ -1,0 +1,175 @@
+"""The checks around the readings, piece by piece, and what each run's readings rest on.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import NamedTuple
+
+from acquire.report.record import CheckRecord, PieceRecord, RunRecord, TrialRecord
+from acquire.report.wording import counted, moment, numbered, said_moment
+from acquire.units import symbol
+
+WORDS = {"pass": "passed", "fail": "failed", "undecided": "undecided", "not judged": "not finished"}
+SIGNS = {"pass": "●", "fail": "✕", "undecided": "△", "not judged": "–"}
+NONE = "–"
+
+
+class PieceRow(NamedTuple):
+    """One reference piece within a check."""
+
+    piece: str
+    certificate: str
+    geometry: str
+    read: str
+    certified: str
+    deviation: str
+    u: str
+    limit: str
+    spread: str
+    sign: str
+    outcome: str
+    remark: str
+
+
+class CheckBlock(NamedTuple):
+    """One check with its pieces. `life` says what it covered and what ended that."""
+
+    id: int
+    instrument: str
+    when: str
+    sign: str
+    outcome: str
+    message: str
+    life: str
+    pieces: tuple[PieceRow, ...]
+
+
+class RunBlock(NamedTuple):
+    """One run; `states` has a sentence for each group of its readings under the same checks."""
+
+    id: int
+    what: str
+    when: str
+    instrument: str
+    states: tuple[str, ...]
+
+
+def check_blocks(record: TrialRecord) -> tuple[CheckBlock, ...]:
+    """Every check of the record, in its order."""
+    return tuple(_check(c) for c in record.checks)
+
+
+def run_blocks(record: TrialRecord) -> tuple[RunBlock, ...]:
+    """Every run of the trial, in its order."""
+    return tuple(_run(record, run) for run in record.runs)
+
+
+def _check(check: CheckRecord) -> CheckBlock:
+    message = "" if check.outcome == "pass" or check.pieces else check.message
+    return CheckBlock(
+        check.id,
+        f"{check.instrument}, serial {check.serial or 'unknown'}",
+        moment(check.judged_utc_ns or check.begun_utc_ns),
+        SIGNS[check.outcome],
+        WORDS[check.outcome],
+        message,
+        _life(check),
+        tuple(_piece(p) for p in check.pieces),
+    )
+
+
+def _life(check: CheckRecord) -> str:
+    if check.outcome != "pass" or check.judged_utc_ns is None or check.expires_utc_ns is None:
+        return "Opened no run."
+    if check.ended_utc_ns is None:
+        return (
+            f"Covers readings from {moment(check.judged_utc_ns)} on, at the longest until "
+            f"{moment(check.expires_utc_ns)}; it had not ended when this page was made."
+        )
+    return (
+        f"Covered readings from {moment(check.judged_utc_ns)} until {moment(check.ended_utc_ns)}. "
+        f"It ended ({check.end_reason}): {check.end_message}."
+    )
+
+
+def _piece(piece: PieceRecord) -> PieceRow:
+    unit = symbol(piece.unit)
+    held = piece.certificate
+    kind = held.kind.replace("-", " ") if held is not None else "reference piece"
+    certified = f"{piece.certified}"
+    if held is not None:
+        certified += f" ± {held.expanded_uncertainty}"
+    has = piece.is_judged
+    return PieceRow(
+        piece=f"{piece.piece} ({kind})",
+        certificate=f"{held.issuer}, issued {held.issued}, due {held.due}, "
+        f"k = {held.coverage_factor}"
+        if held is not None
+        else "no certificate",
+        geometry=f"{piece.geometry}°" if piece.geometry else NONE,
+        read=f"{_two(piece.mean)} ({piece.count} ×)" if has else f"{piece.count} ×",
+        certified=f"{certified} {unit}" if held is not None else NONE,
+        deviation=_two(piece.deviation, sign=True) if has else NONE,
+        u=_two(piece.expanded_uncertainty) if has else NONE,
+        limit=f"{piece.limit} {unit}",
+        spread=f"{_two(piece.spread)} of {piece.spread_limit}" if has else NONE,
+        sign=SIGNS[piece.outcome],
+        outcome=WORDS[piece.outcome],
+        remark="" if piece.outcome == "pass" else piece.message,
+    )
+
+
+def _two(value: Decimal, *, sign: bool = False) -> str:
+    """Two decimals; the store keeps four."""
+    text = f"{value:+.2f}" if sign else f"{value:.2f}"
+    return "0.00" if text in ("+0.00", "-0.00") else text.replace("-", "−")
+
+
+def _run(record: TrialRecord, run: RunRecord) -> RunBlock:
+    mine = [r for r in record.readings if r.run_id == run.id]
+    groups: dict[tuple[str, int | None, int | None], list[int]] = {}
+    for r in mine:
+        groups.setdefault((r.bracket, r.check_id, r.closing_check_id), []).append(r.id)
+    ended = (
+        f"{moment(run.begun_utc_ns)} to {moment(run.ended_utc_ns)}"
+        if run.ended_utc_ns is not None
+        else f"{moment(run.begun_utc_ns)}, not finished"
+    )
+    if run.end_reason:
+        ended += f" ({run.end_reason})"
+    return RunBlock(
+        run.id,
+        f"{run.measure}, {run.stage}",
+        ended,
+        f"{run.instrument}, serial {run.serial or 'unknown'}",
+        tuple(
+            bracket_sentence(record, state, opening, closing, ids)
+            for (state, opening, closing), ids in groups.items()
+        )
+        or ("No reading was taken.",),
+    )
+
+
+def bracket_sentence(
+    record: TrialRecord, state: str, opening: int | None, closing: int | None, ids: list[int]
+) -> str:
+    """What the checks around some readings say of them, in one sentence."""
+    who = f"{counted(len(ids), 'reading')} (number {numbered(ids)})"
+    if state == "unchecked":
+        return f"Unchecked: {who} counted without a valid check, as the plan declared."
+    later = record.check(closing)
+    when = said_moment(later.judged_utc_ns) if later and later.judged_utc_ns else ""
+    before = f"{who} taken after check {opening} passed"
+    return {
+        "bracketed": f"Bracketed: {before}; check {closing} passed too on {when}, so the meter was "
+        "inside its limits before and after.",
+        "open": f"Open: {before}; no check has been made since, so nothing shows yet that the "
+        "meter stayed inside its limits.",
+        "broken": f"Broken: {before}; the meter was re-adjusted before the next check, which "
+        "therefore says nothing of these readings.",
+        "suspect": f"Suspect: {before}, but check {closing} failed on {when}; at some moment in "
+        "between the meter left its limits, so these readings are left out of the results.",
+    }[state]

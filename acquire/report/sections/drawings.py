@@ -1,0 +1,127 @@
+"""Which drawings the page has, in portions that a screen and a browser can bear.
+
+Pure but for the drawing library; see `acquire.report.plots.sheet`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple, TypeVar
+
+from acquire.report.evidence import Evidence
+from acquire.report.plots.changes import changes_plot, changes_scale
+from acquire.report.plots.checks import checks_plot
+from acquire.report.plots.readings import Row, readings_plot, readings_scale
+from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, TrialRecord
+from acquire.report.sections.tables import levels_at
+from acquire.units import symbol
+
+T = TypeVar("T")
+
+MOST_STRIPS = 40
+MOST_PORTIONS = 24
+
+
+class Drawing(NamedTuple):
+    """A titled drawing; `svg` is safe to stand in a page as it is."""
+
+    title: str
+    svg: str
+
+
+class Gallery(NamedTuple):
+    """Drawings that belong together. `missing` says what is not drawn; empty if all is."""
+
+    drawings: tuple[Drawing, ...]
+    missing: str
+
+
+def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gallery:
+    """A drawing for each stage and up to 40 zones of it."""
+    scale = readings_scale(evidence)
+    axis = _axis(evidence.title, evidence.result.symbol)
+    here: dict[tuple[str, str], list[ReadingRecord]] = {}
+    for r in evidence.readings:
+        here.setdefault((r.zone, r.stage), []).append(r)
+    portions: list[tuple[str, list[Row]]] = []
+    for stage in evidence.result.stages:
+        rows = [
+            Row(
+                f"{v.cell.zone} · {record.name_of(v.cell.treatment)}",
+                v.cell.treatment == evidence.result.control,
+                v,
+                tuple(here.get((v.cell.zone, stage), ())),
+            )
+            for v in levels_at(evidence, stage)
+        ]
+        if any(row.readings for row in rows):
+            portions += [(stage, rows[i : i + MOST_STRIPS])
+                         for i in range(0, len(rows), MOST_STRIPS)]  # fmt: skip
+    drawings = [
+        Drawing(
+            _portion_title(stage, [row.level.cell.zone for row in rows], portions),
+            readings_plot(f"{prefix}r{k}", rows, scale, axis,
+                          f"Every reading at {stage}: {evidence.title}"),
+        )
+        for k, (stage, rows) in enumerate(_some(portions))
+    ]  # fmt: skip
+    return Gallery(tuple(drawings), _missing(len(portions)))
+
+
+def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gallery:
+    """A drawing for each stage after the bare one and up to 40 treatments of it."""
+    result = evidence.result
+    names = {t.id: t.name or t.id for t in record.plan.treatments}
+    scale = changes_scale(result.comparisons)
+    axis = _axis("Net change against the control", result.symbol)
+    portions = []
+    for stage in result.stages:
+        here = [c for c in result.comparisons if c.stage == stage]
+        portions += [(stage, here[i : i + MOST_STRIPS]) for i in range(0, len(here), MOST_STRIPS)]
+    drawings = [
+        Drawing(
+            _portion_title(stage, [c.treatment for c in here], portions),
+            changes_plot(f"{prefix}c{k}", here, names, scale, axis,
+                         f"Net changes at {stage}: {evidence.title}"),
+        )
+        for k, (stage, here) in enumerate(_some(portions))
+    ]  # fmt: skip
+    return Gallery(tuple(drawings), _missing(len(portions)))
+
+
+def checks_gallery(record: TrialRecord) -> Gallery:
+    """A drawing for each instrument, piece and geometry; of many checks the latest 40."""
+    found: dict[tuple[str, str, str, str], list[tuple[CheckRecord, PieceRecord]]] = {}
+    for check in record.checks:
+        for piece in check.pieces:
+            key = (check.instrument, check.serial, piece.piece, piece.geometry)
+            found.setdefault(key, []).append((check, piece))
+    drawings = []
+    for k, ((instrument, serial, name, geometry), rows) in enumerate(_some(list(found.items()))):
+        at = f" at {geometry}°" if geometry else ""
+        title = f"{name}{at}, read by {instrument} (serial {serial or 'unknown'})"
+        if len(rows) > MOST_STRIPS:
+            title += f": the last {MOST_STRIPS} of {len(rows)} checks"
+        axis = _axis("Deviation from the certified value", symbol(rows[0][1].unit))
+        drawings.append(Drawing(title, checks_plot(f"k{k}", rows[-MOST_STRIPS:], axis, title)))
+    return Gallery(tuple(drawings), _missing(len(found)))
+
+
+def _some(portions: Sequence[T]) -> Sequence[T]:
+    return portions[:MOST_PORTIONS]
+
+
+def _missing(number: int) -> str:
+    if number <= MOST_PORTIONS:
+        return ""
+    return f"The first {MOST_PORTIONS} of {number} drawings are shown; the tables have all figures."
+
+
+def _portion_title(stage: str, ids: Sequence[str], portions: Sequence[tuple[str, object]]) -> str:
+    if sum(1 for s, _ in portions if s == stage) < 2:
+        return stage
+    return f"{stage}, {ids[0]} to {ids[-1]}"
+
+
+def _axis(what: str, unit: str) -> str:
+    return f"{what}, {unit}" if unit else what

@@ -1,0 +1,93 @@
+"""Readings that are not in the results, or that need a word, with the reason. Pure; any thread."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from acquire.analysis.figures import suffix
+from acquire.analysis.level import flag_of
+from acquire.report.evidence import Evidence
+from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.wording import moment
+from acquire.units import symbol
+
+MOST_LOOSE = 300
+
+
+class LeftOut(NamedTuple):
+    """One reading and the reason."""
+
+    id: int
+    when: str
+    place: str
+    value: str
+    reason: str
+
+
+class LeftOuts(NamedTuple):
+    """By kind. `loose_hidden` counts loose readings beyond those listed."""
+
+    suspects: tuple[LeftOut, ...]
+    voids: tuple[LeftOut, ...]
+    unplaced: tuple[LeftOut, ...]
+    loose: tuple[LeftOut, ...]
+    loose_hidden: int
+    assigned: tuple[LeftOut, ...]
+    flagged: tuple[str, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        return not any(self)
+
+
+def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
+    """All of them, in the order of their numbers."""
+
+    def of(standing: Standing, reasons: Iterable[str]) -> tuple[LeftOut, ...]:
+        readings = (r for r in record.readings if r.standing is standing)
+        return tuple(_left_out(r, reason) for r, reason in zip(readings, reasons, strict=True))
+
+    suspects = [
+        f"check {r.closing_check_id} failed after it"
+        for r in record.readings
+        if r.standing is Standing.SUSPECT
+    ]
+    voids = [r.void_reason for r in record.readings if r.standing is Standing.VOID]
+    unplaced = [
+        f"the latest plan has no zone {r.zone} at {r.stage} for measure {r.measure}"
+        for r in record.readings
+        if r.standing is Standing.UNPLACED
+    ]
+    return LeftOuts(
+        of(Standing.SUSPECT, suspects),
+        of(Standing.VOID, voids),
+        of(Standing.UNPLACED, unplaced),
+        tuple(_left_out(r, r.loose_reason) for r in record.loose[:MOST_LOOSE]),
+        max(0, len(record.loose) - MOST_LOOSE),
+        tuple(_left_out(r, r.assigned_reason) for r in record.readings if r.assigned_reason),
+        _flagged(evidence),
+    )
+
+
+def value_text(reading: ReadingRecord) -> str:
+    """The value with its unit and angle; the flag where the device sent no value."""
+    if reading.value is None:
+        return reading.flags or "no value"
+    unit = symbol(reading.unit)
+    at = f" at {reading.geometry}°" if reading.geometry else ""
+    return f"{reading.value}{' ' + unit if unit else ''}{at}".replace("-", "−")
+
+
+def _left_out(reading: ReadingRecord, reason: str) -> LeftOut:
+    place = (
+        f"zone {reading.zone}, {reading.stage}, reading {reading.replicate}"
+        if reading.zone
+        else f"{reading.instrument}, no place"
+    )
+    return LeftOut(reading.id, moment(reading.at_utc_ns), place, value_text(reading), reason)
+
+
+def _flagged(evidence: Sequence[Evidence]) -> tuple[str, ...]:
+    said = (flag_of(v.cell, suffix(e.result.unit)) for e in evidence for v in e.result.levels)
+    return tuple(text for text in said if text)

@@ -1,0 +1,151 @@
+"""How the figures came about, by which standards, and what they do not say. Pure; any thread."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.figures import signed, suffix
+from acquire.model import Order, Quantity
+from acquire.report.evidence import Evidence
+from acquire.report.record import TrialRecord
+from acquire.report.wording import listed
+
+_MOST_ANCHORS = 12
+
+_ORDERS = {
+    Order.BY_ZONE: "all readings of a zone, then the next zone",
+    Order.INTERLEAVED: "one reading of every zone in turn, then the next round",
+    Order.SHUFFLED: "one reading of every zone in turn, the zones of each round in a random order "
+    "fixed by the plan",
+}
+
+_ABOUT = {
+    Quantity.GLOSS: "Specular gloss is given in gloss units (GU): 100 times the light that a "
+    "surface reflects in the mirror direction over that of polished black glass of refractive "
+    "index 1.567, at the angle named (ISO 2813, ASTM D523). Readings of different angles are "
+    "different quantities and are never mixed.",
+    Quantity.FORCE: "Force is given in newtons (N), converted from the unit in which the gauge "
+    "sent it.",
+    Quantity.TRANSMITTANCE: "Transmittance is given in percent of the open beam.",
+}
+
+
+class MeasureMethod(NamedTuple):
+    """What holds for one measure and geometry."""
+
+    title: str
+    rules: tuple[str, ...]
+    caveats: tuple[str, ...]
+    advice: tuple[str, ...]
+
+
+def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]:
+    """What holds for the whole trial, a paragraph each."""
+    quantities = dict.fromkeys(e.measure.quantity for e in evidence)
+    said = [
+        "Every value came from the instrument itself over its connection and was written to disk, "
+        "with the bytes it was made from, before anybody saw it. Nothing stored is ever changed: a "
+        "reading is taken out by a later entry with a reason, and both stay.",
+        *(_ABOUT[q] for q in quantities),
+    ]
+    if record.plan.unchecked:
+        said.append(
+            "This trial was declared unchecked in its plan: no check of the instrument was asked "
+            "for before its readings counted."
+        )
+    else:
+        said.append(
+            "Before readings count, the instrument reads reference pieces of known value. A piece "
+            "passes when its deviation, made larger by the uncertainty of the check, lies inside "
+            "the limit; it fails when the deviation, made smaller by that uncertainty, lies "
+            "outside; between the two it is undecided (JCGM 106:2012, 8.3, guarded acceptance and "
+            "rejection). Only a check in which every piece passes opens the way for readings, for "
+            "a limited time, and it ends early when the instrument is unplugged, switched off, "
+            "exchanged or re-adjusted."
+        )
+    said += [
+        "A later check closes what lies between. If it passes, the readings are bracketed; if it "
+        "fails, all readings since the last passed check are suspect and are left out of these "
+        "results.",
+        "Means, standard deviations and changes are taken from single readings. Uncertainties "
+        "follow the Guide to the expression of uncertainty in measurement (JCGM 100:2008): scatter "
+        "of the readings, resolution of the display, drift between the checks and reference piece, "
+        "combined as root of the sum of squares and expanded to 95 %. What is common to both sides "
+        "of a difference cancels and is not added.",
+        "Figures are rounded last: uncertainties to two significant digits, values to the same "
+        "place (JCGM 100, 7.2.6). All times are UTC.",
+    ]
+    return tuple(said)
+
+
+def measure_method(record: TrialRecord, evidence: Evidence) -> MeasureMethod:
+    """Order, display, piece, rules and caveats of one measure and geometry."""
+    measure, result = evidence.measure, evidence.result
+    better = "higher" if measure.higher_is_better else "lower"
+    rules = [
+        f"Readings were asked for in this order: {_ORDERS[measure.order]}.",
+        f"A {better} value counts as better.",
+        f"The step of the display is {_step(evidence)}.",
+        *_anchors(evidence),
+        *result.rules,
+    ]
+    return MeasureMethod(
+        evidence.title, tuple(rules), caveats(record, evidence), evidence.result.advice
+    )
+
+
+def caveats(record: TrialRecord, evidence: Evidence) -> tuple[str, ...]:
+    """What limits the results of one measure and geometry, each once, single zones first."""
+    single: list[str] = []
+    said: list[str] = []
+    control_is_single = False
+    for c in evidence.result.comparisons:
+        if not isinstance(c, Comparison):
+            continue
+        own = list(c.caveats)
+        # The analysis says this first for each such treatment; here it is said once for all.
+        if 1 in (len(c.zones), len(c.control_zones)):
+            own = own[1:]
+            control_is_single |= len(c.control_zones) == 1
+            if len(c.zones) == 1:
+                single.append(record.name_of(c.treatment))
+        said += own
+    sides = [*dict.fromkeys(single), *(["the control"] if control_is_single else [])]
+    if sides:
+        said.insert(0, (
+            f"One zone each stands for {listed(sides, 12)}: the decisions hold for these zones as "
+            "they were treated. Repeated readings of one zone do not show how a product varies "
+            "from zone to zone."
+        ))  # fmt: skip
+    return tuple(dict.fromkeys([*said, *evidence.result.caveats]))
+
+
+def _step(evidence: Evidence) -> str:
+    if evidence.result.resolution == 0:
+        return "not known"
+    step = f"{evidence.result.resolution:g}{suffix(evidence.result.unit)}"
+    return f"{step}, {evidence.resolution_source}"
+
+
+def _anchors(evidence: Evidence) -> tuple[str, ...]:
+    """For each piece that stands for the meter: why, and how it read around the readings."""
+    unit, step = suffix(evidence.result.unit), evidence.result.resolution
+    found: dict[tuple[str, str], list[str]] = {}
+    for a in evidence.anchors:
+        piece = a.opening
+        opened = f"check {a.check.id} {signed(float(piece.deviation), step)}{unit}"
+        if a.closing is not None and a.closing_check is not None:
+            closed = signed(float(a.closing.mean - piece.mean), step)
+            opened += f", changed by {closed}{unit} until check {a.closing_check.id}"
+        else:
+            opened += ", not closed by a passed check"
+        found.setdefault((piece.piece, f"{piece.certified}{unit}"), []).append(opened)
+    return tuple(
+        f"The reference piece {piece} stands for the meter, because its certified value of "
+        f"{certified} lies nearest to the readings. Its deviations at the opening: "
+        f"{'; '.join(lines[:_MOST_ANCHORS])}"
+        f"{f'; and {len(lines) - _MOST_ANCHORS} more' if len(lines) > _MOST_ANCHORS else ''}."
+        for (piece, certified), lines in found.items()
+    )

@@ -1,0 +1,161 @@
+"""The tables of results of one measure and geometry, in finished texts. Pure; any thread."""
+
+from __future__ import annotations
+
+import math
+from typing import Generic, NamedTuple, TypeVar
+
+from acquire.analysis.change import Change
+from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.figures import rounded, signed
+from acquire.analysis.level import Level
+from acquire.report.evidence import Evidence
+from acquire.report.headline import SIGNS
+from acquire.report.record import TrialRecord
+from acquire.report.wording import listed
+
+NONE = "–"
+
+RowT = TypeVar("RowT")
+
+
+class TreatmentRow(NamedTuple):
+    """One treatment at one stage against the control. A refused one has only its `refusal`."""
+
+    name: str
+    zones: str
+    own_change: str
+    control_change: str
+    net: str
+    u: str
+    interval: str
+    p: str
+    visible: str
+    sign: str
+    decision: str
+    refusal: str
+
+
+class ZoneRow(NamedTuple):
+    """One zone at one stage."""
+
+    zone: str
+    name: str
+    is_control: bool
+    n: str
+    mean: str
+    u: str
+    sd: str
+    deviation: str
+    change: str
+    change_u: str
+    against_control: str
+
+
+class StageTable(NamedTuple, Generic[RowT]):
+    """The rows of one stage."""
+
+    stage: str
+    rows: tuple[RowT, ...]
+
+
+def treatment_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[TreatmentRow]]:
+    """All treatments at each stage after the bare one."""
+    tables = []
+    for stage in evidence.result.stages:
+        rows = [_treatment_row(record, c) for c in evidence.result.comparisons if c.stage == stage]
+        if rows:
+            tables.append(StageTable(stage, tuple(rows)))
+    return tables
+
+
+def zone_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[ZoneRow]]:
+    """All zones at each stage, the control's first."""
+    changes = {(c.zone, c.stage): c for c in evidence.result.changes}
+    tables = []
+    for stage in evidence.result.stages:
+        levels = levels_at(evidence, stage)
+        controls = [
+            v.cell.mean
+            for v in levels
+            if v.cell.treatment == evidence.result.control and v.cell.mean is not None
+        ]
+        control = math.fsum(controls) / len(controls) if controls else None
+        rows = [
+            _zone_row(record, evidence, v, changes.get((v.cell.zone, stage)), control)
+            for v in levels
+        ]
+        tables.append(StageTable(stage, tuple(rows)))
+    return tables
+
+
+def levels_at(evidence: Evidence, stage: str) -> list[Level]:
+    """The levels of one stage, the control's zones first, else in the order of the plan."""
+    control = evidence.result.control
+    here = [v for v in evidence.result.levels if v.cell.stage == stage]
+    return sorted(here, key=lambda v: v.cell.treatment != control)
+
+
+def p_text(p: float) -> str:
+    """A probability with as many digits as say anything."""
+    if p < 1e-4:
+        return "< 0.0001"
+    return f"{p:.4f}" if p < 0.01 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
+
+
+def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow:
+    name, sign, decision = record.name_of(c.treatment), SIGNS[c.decision], str(c.decision)
+    if isinstance(c, Refusal):
+        refusal = f"{c.reason}. Next: {c.next_step}."
+        return TreatmentRow(name, *[NONE] * 8, sign=sign, decision=decision, refusal=refusal)
+    u = c.budget.expanded
+    low, high = c.interval
+    return TreatmentRow(
+        name=name,
+        zones=listed(c.zones),
+        own_change=signed(c.treated_change, u),
+        control_change=signed(c.control_change, u),
+        net=signed(c.estimate, u),
+        u=rounded(u, u),
+        interval=f"{signed(low, u)} to {signed(high, u)}",
+        p=p_text(c.p),
+        visible=rounded(c.smallest_visible, u),
+        sign=sign,
+        decision=decision,
+        refusal="",
+    )
+
+
+def _zone_row(
+    record: TrialRecord,
+    evidence: Evidence,
+    level: Level,
+    change: Change | None,
+    control: float | None,
+) -> ZoneRow:
+    """`control` is the mean of the control zones at the same stage."""
+    cell, result = level.cell, evidence.result
+    name, is_control = record.name_of(cell.treatment), cell.treatment == result.control
+    planned = evidence.measure.replicates
+    n = f"{cell.n}" if cell.n >= planned else f"{cell.n} of {planned}"
+    if cell.mean is None or cell.summary.deviation is None:
+        return ZoneRow(cell.zone, name, is_control, n, *[NONE] * 7)
+    place = level.budget.expanded if level.budget is not None else result.resolution
+    change_u = change.budget.expanded if change is not None and change.budget is not None else None
+    return ZoneRow(
+        zone=cell.zone,
+        name=name,
+        is_control=is_control,
+        n=n,
+        mean=rounded(cell.mean, place),
+        u=NONE if level.budget is None else rounded(place, place),
+        sd=NONE if cell.summary.sd is None else rounded(cell.summary.sd, cell.summary.sd),
+        deviation=signed(cell.summary.deviation, result.resolution),
+        change=NONE
+        if change is None or change.estimate is None
+        else signed(change.estimate, change_u or result.resolution),
+        change_u=NONE if change_u is None else rounded(change_u, change_u),
+        against_control=NONE
+        if is_control or control is None
+        else signed(cell.mean - control, place),
+    )

@@ -1,0 +1,128 @@
+"""Rows of the store's views as the records of a report. Pure; any thread."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence, Set
+from decimal import Decimal
+
+from acquire.model import NoticeKind
+from acquire.report.record import (
+    CertificateRecord,
+    CheckRecord,
+    PieceRecord,
+    ReadingRecord,
+    Standing,
+    TroubleRecord,
+)
+
+Place = tuple[str, str, str, str]
+"""Measure, zone, stage and geometry: what a plan wants read."""
+
+_TOLD = {
+    NoticeKind.POWER_UP: "it was switched on",
+    NoticeKind.ADJUSTED: "it was re-adjusted by its own button: earlier checks say nothing of it "
+    "any more",
+    NoticeKind.TROUBLE: "it reports a trouble of its own",
+}
+
+
+def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
+    """A row of ``readings``; `places` are those of the latest plan."""
+    if row["void_reason"] is not None:
+        standing = Standing.VOID
+    elif row["bracket"] == "suspect":
+        standing = Standing.SUSPECT
+    elif (row["measure"], row["zone"], row["stage"], row["geometry"]) not in places:
+        standing = Standing.UNPLACED
+    else:
+        standing = Standing.COUNTS
+    return ReadingRecord(
+        id=row["reading_id"],
+        at_utc_ns=row["at_utc_ns"],
+        instrument=row["instrument"],
+        serial=row["serial"],
+        quantity=row["quantity"],
+        geometry=row["geometry"],
+        value=None if row["value"] is None else Decimal(row["value"]),
+        unit=row["unit"],
+        sent_text=row["sent_text"],
+        sent_unit=row["sent_unit"],
+        flags=row["flags"],
+        measure=row["measure"] or "",
+        zone=row["zone"] or "",
+        stage=row["stage"] or "",
+        replicate=row["replicate"] or 0,
+        run_id=row["run_id"],
+        check_id=row["check_id"],
+        bracket=row["bracket"] or "",
+        closing_check_id=row["closing_check_id"],
+        loose_reason=row["loose_reason"] or "",
+        assigned_reason=row["assigned_reason"] or "",
+        void_reason=row["void_reason"] or "",
+        counts=bool(row["counts"]) and standing is Standing.COUNTS,
+        tape=f"{row['connection_id']}:{row['raw_start']}–{row['raw_end']}",
+        standing=standing,
+    )
+
+
+def check_record(
+    row: sqlite3.Row, policy: Mapping[str, object], pieces: Sequence[PieceRecord]
+) -> CheckRecord:
+    """A row of ``checks`` with the policy it followed."""
+    return CheckRecord(
+        id=row["check_id"],
+        instrument=row["instrument"],
+        serial=row["serial"],
+        policy=row["policy"],
+        resolution=Decimal(str(policy.get("resolution", 0))),
+        unit=str(policy.get("unit", "")),
+        outcome=row["outcome"],
+        message=row["message"] or "",
+        begun_utc_ns=row["begun_utc_ns"],
+        judged_utc_ns=row["judged_utc_ns"],
+        expires_utc_ns=row["expires_utc_ns"],
+        ended_utc_ns=row["ended_utc_ns"],
+        end_reason=row["end_reason"] or "",
+        end_message=row["end_message"] or "",
+        pieces=tuple(pieces),
+    )
+
+
+def piece_record(row: sqlite3.Row) -> PieceRecord:
+    """A row of ``piece_judgement`` with the columns of its certificate, as `certificate_u` etc."""
+    certificate = (
+        None
+        if row["certificate_id"] is None
+        else CertificateRecord(
+            row["piece_kind"],
+            Decimal(row["certificate_u"]),
+            Decimal(row["coverage_factor"]),
+            row["issued"],
+            row["due"],
+            row["issuer"],
+        )
+    )
+    return PieceRecord(
+        piece=row["piece"],
+        geometry=row["geometry"],
+        outcome=row["outcome"],
+        count=row["readings"],
+        mean=Decimal(row["mean"]),
+        spread=Decimal(row["spread"]),
+        certified=Decimal(row["certified"]),
+        deviation=Decimal(row["deviation"]),
+        expanded_uncertainty=Decimal(row["expanded_uncertainty"]),
+        limit=Decimal(row["limit_"]),
+        spread_limit=Decimal(row["spread_limit"]),
+        unit=row["unit"],
+        message=row["message"],
+        certificate=certificate,
+    )
+
+
+def trouble_of_notice(row: sqlite3.Row) -> TroubleRecord:
+    """A row of ``notice``: what the device told of itself, in words, with its own text."""
+    told = _TOLD.get(row["kind"], "it told of itself")
+    message = f"{told}: {row['text']}" if row["text"] else told
+    return TroubleRecord(row["at_utc_ns"], row["instrument"], row["kind"], message)

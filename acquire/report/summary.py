@@ -1,0 +1,52 @@
+"""The results of a trial in plain lines for a terminal.
+
+Reads the store and writes nothing. Any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.headline import UNCHECKED, answer, coverage, flagged
+from acquire.report.loading import load_trial
+from acquire.report.record import TrialRecord
+
+_MOST_VERDICTS = 12
+
+
+def lines_of(store: Path, trial: str) -> list[str]:
+    """Title, decisions with their figures, and what they rest on; a line each, unwrapped.
+
+    An empty line separates the parts. Raises as `acquire.report.loading.load_trial`.
+    """
+    record = load_trial(store, trial)
+    return list(_lines(record, evidence_of(record)))
+
+
+def _lines(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]:
+    yield f"{record.plan.title} (trial {record.plan.id})"
+    if record.plan.unchecked:
+        yield UNCHECKED
+    for one in evidence:
+        found = answer(record, one)
+        yield ""
+        yield f"{found.title} (measure {one.measure.id})"
+        if found.last is None:
+            yield f"  {found.nothing}"
+            continue
+        yield f"  {found.last.lead}"
+        for verdict in found.last.verdicts[:_MOST_VERDICTS]:
+            yield f"  {verdict.sign} {verdict.sentence}"
+        hidden = len(found.last.verdicts) - _MOST_VERDICTS
+        if hidden > 0:
+            yield f"  … and {hidden} more treatments: see the report"
+        for earlier in found.earlier:
+            yield f"  {earlier.lead}"
+    yield ""
+    yield from coverage(record)
+    outstanding = flagged(evidence)
+    if outstanding:
+        yield outstanding
+    yield "Results describe the tested specimens under the tested conditions."

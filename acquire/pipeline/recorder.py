@@ -27,6 +27,7 @@ from acquire.store.writer import StoreWriter
 QUEUE_LIMIT = 1024
 GROUP_LIMIT = 256
 TICK_S = 0.5
+ANSWER_WAIT_S = 0.5
 
 Act = Callable[[Instant], Answer]
 Publish = Callable[[Sequence[Row]], None]
@@ -83,8 +84,20 @@ class Recorder:
         if self.failure is not None:
             raise self.failure
         call = _Call(act)
-        self._waiting.put(call, timeout=timeout_s)
-        return call.answer.result(timeout_s)
+        try:
+            self._waiting.put(call, timeout=timeout_s)
+        except queue.Full:
+            raise TimeoutError from None
+        while True:
+            try:
+                return call.answer.result(min(timeout_s, ANSWER_WAIT_S))
+            except TimeoutError:
+                # A call that slipped in behind a recorder that has stopped is answered by nobody.
+                if self.failure is not None:
+                    raise self.failure from None
+                timeout_s -= ANSWER_WAIT_S
+                if timeout_s <= 0:
+                    raise
 
     def stop(self) -> None:
         """Let the thread end after what is waiting has been recorded."""
@@ -138,9 +151,8 @@ class Recorder:
                 break
             if isinstance(item, _Call):
                 # A call sees a store that holds everything before it, and is answered alone.
-                self._commit(rows)
-                rows = []
-                self._answer(item)
+                before, rows = rows, []
+                self._answer(item, before)
             else:
                 rows += self._desk.take_in(item)
                 if self._desk.keeper.judged_since_settling:
@@ -156,8 +168,9 @@ class Recorder:
         self._commit(rows)
         return going_on
 
-    def _answer(self, call: _Call) -> None:
+    def _answer(self, call: _Call, before: list[Row]) -> None:
         try:
+            self._commit(before)
             now = self._clock.now()
             self._commit(self._desk.keeper.tick(now))
             reply, rows = call.act(now)

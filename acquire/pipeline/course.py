@@ -53,15 +53,22 @@ class Course:
         """The geometries still open at a target."""
         return tuple(g for g in self.geometries if Slot(target, g) not in self._filled)
 
+    def wants(self, geometry: str) -> bool:
+        """Whether the next target is still open for a geometry; in the path of every reading."""
+        return (
+            self.slots_left > 0
+            and geometry in self.geometries
+            and (self._targets[self._at], geometry) not in self._filled
+        )
+
     def fill(self, geometry: str, filling: Filling) -> None:
         """Put a reading at the next target and move on when the target is done.
 
         Raises ValueError if the next target does not want this geometry.
         """
-        target = self.next
-        if target is None or geometry not in self.wanted(target):
-            raise ValueError(f"{target} does not want {geometry}")
-        self._put(Slot(target, geometry), filling)
+        if not self.wants(geometry):
+            raise ValueError(f"{self.next} does not want {geometry}")
+        self._put(Slot(self._targets[self._at], geometry), filling)
         if self._open_at[self._at] == 0:
             self._to_open(self._at + 1)
 

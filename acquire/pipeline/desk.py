@@ -266,7 +266,7 @@ class Desk:
         target = run.course.next
         if target is None:
             return _loose("every target of the run is filled")
-        if geometry not in run.course.wanted(target):
+        if not run.course.wants(geometry):
             return _loose(
                 f"{target} has its {geometry}° reading already"
                 if geometry in run.course.geometries

@@ -18,6 +18,7 @@ from typing import Any
 
 import serial
 from serial.tools.list_ports import comports
+from serial.urlhandler import protocol_socket
 
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.errors import LinkLost
@@ -118,11 +119,10 @@ class _Waiter:
     def __init__(self, descriptor: int) -> None:
         self._selector = selectors.DefaultSelector()
         self._ear, self._bell = os.pipe()
-        os.set_blocking(self._ear, False)
-        os.set_blocking(self._bell, False)
         self._selector.register(descriptor, selectors.EVENT_READ)
         self._selector.register(self._ear, selectors.EVENT_READ)
         self._lock = threading.Lock()
+        self._has_rung = False
         self._closed = False
 
     @classmethod
@@ -142,17 +142,19 @@ class _Waiter:
         has_bytes = False
         for key, _ in self._selector.select(timeout_s):
             if key.fd == self._ear:
-                with contextlib.suppress(BlockingIOError):
-                    os.read(self._ear, 4096)
+                with self._lock:
+                    os.read(self._ear, 1)
+                    self._has_rung = False
             else:
                 has_bytes = True
         return has_bytes
 
     def wake(self) -> None:
         with self._lock:
-            if not self._closed:
-                with contextlib.suppress(BlockingIOError):  # a full pipe wakes as well
-                    os.write(self._bell, b"!")
+            # Once is enough, and never fills the pipe.
+            if not self._closed and not self._has_rung:
+                os.write(self._bell, b"!")
+                self._has_rung = True
 
     def close(self) -> None:
         with self._lock:
@@ -179,11 +181,9 @@ class SerialOpener:
         is_url = "://" in target
         port = None
         try:
-            port = serial.serial_for_url(target, **self._settings(target))
+            port = _port(target, self._settings(target))
             if not is_url:
                 _sharpen(port, self._needs)
-            elif target.startswith("socket:"):
-                _keep_alive(port)
             adapter = "" if is_url else adapter_of(target, self._list_ports)
             return SerialLink(port, target, adapter)
         # Whatever pySerial raises on a strange port or address: the other instruments go on.
@@ -216,6 +216,16 @@ def opener_for(address: LinkAddress, needs: LinkNeeds) -> SerialOpener:
     return SerialOpener(address, needs)
 
 
+def _port(target: str, settings: dict[str, Any]) -> serial.SerialBase:
+    """The open port of a device path or URL."""
+    if not target.lower().startswith("socket:"):
+        return serial.serial_for_url(target, **settings)
+    port = _TcpPort(None, **settings)
+    port.port = target
+    port.open()
+    return port
+
+
 def _sharpen(port: Any, needs: LinkNeeds) -> None:
     """What pySerial leaves as it is: damaged bytes, and adapters that hold bytes back."""
     if hasattr(port, "set_low_latency_mode"):
@@ -232,11 +242,37 @@ def _sharpen(port: Any, needs: LinkNeeds) -> None:
         termios.tcsetattr(port.fileno(), termios.TCSANOW, mode)
 
 
-def _keep_alive(port: Any) -> None:
+class _TcpPort(protocol_socket.Serial):
+    """``socket://HOST:PORT``, mended in three places.
+
+    pySerial's own port throws away what arrives while it opens, which may be the first line of a
+    device that greets whoever connects; it leaves its socket to the garbage collector where the
+    far side hung up first; and it sleeps after closing.
+    """
+
+    _socket: Any
+
+    def open(self) -> None:
+        super().open()
+        _keep_alive(self._socket)
+
+    def reset_input_buffer(self) -> None:
+        """Nothing: every byte that comes is evidence."""
+
+    def close(self) -> None:
+        connection, self._socket = self._socket, None
+        if self.is_open:
+            self.is_open = False
+            with contextlib.suppress(OSError):
+                connection.shutdown(socket.SHUT_RDWR)
+            connection.close()
+
+
+def _keep_alive(connection: socket.socket) -> None:
     """Notice within half a minute that a serial server lost its power."""
-    with socket.socket(fileno=os.dup(port.fileno())) as same:
-        same.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
-        same.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    with contextlib.suppress(OSError):  # a system that cannot do it notices later
+        connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
         for name, value in (("TCP_KEEPIDLE", 10), ("TCP_KEEPINTVL", 5), ("TCP_KEEPCNT", 3)):
             if hasattr(socket, name):
-                same.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
+                connection.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)

@@ -8,6 +8,7 @@ would be told of the wrong connection. One thread, the session's.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 from threading import Event
@@ -17,6 +18,7 @@ from acquire.model import Batch, Gap, Instant, Notice, NoticeKind
 
 SINK_DEADLINE_S = 2.0
 RETRY_S = 0.2
+MOST_KEPT = 64
 
 Sink = Callable[[Batch, float], bool]
 """Takes a batch within so many seconds, or says False."""
@@ -34,7 +36,7 @@ class Outbox:
         self._stopping = stopping
         self._lost_since: Instant | None = None
         self._lost_bytes = 0
-        self._kept: dict[NoticeKind, Notice] = {}
+        self._kept: deque[Notice] = deque(maxlen=MOST_KEPT)
 
     def give(self, batch: Batch) -> bool:
         """Hand a batch over, or lose it after the deadline; whether it got through."""
@@ -43,11 +45,7 @@ class Outbox:
         self._lost_since = self._lost_since or _begin(batch) or self._clock.now()
         if batch.received is not None:
             self._lost_bytes += len(batch.received.data)
-        for fact in batch.facts:
-            if isinstance(fact, Notice) and fact.kind in _KEPT:
-                # Of each kind the latest: a later serial number replaces an earlier one.
-                self._kept.pop(fact.kind, None)
-                self._kept[fact.kind] = fact
+        self._kept += [f for f in batch.facts if isinstance(f, Notice) and f.kind in _KEPT]
         return False
 
     def insist(self, batch: Batch) -> bool:
@@ -61,7 +59,7 @@ class Outbox:
         if self._lost_since is None:
             return self._sink(batch, SINK_DEADLINE_S)
         gap = Gap(self._instrument, self._lost_since, self._clock.now(), self._lost_bytes)
-        told = replace(batch, gap=gap, facts=(*self._kept.values(), *batch.facts))
+        told = replace(batch, gap=gap, facts=(*self._kept, *batch.facts))
         if not self._sink(told, SINK_DEADLINE_S):
             return False
         self._lost_since, self._lost_bytes = None, 0

@@ -1,0 +1,190 @@
+"""Ports that cannot be opened: each gives one clear message with the next step."""
+
+from __future__ import annotations
+
+import contextlib
+import grp
+import os
+import socket
+import subprocess
+import sys
+import tty
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from acquire.driverapi import LinkNeeds, Parity
+from acquire.errors import LinkUnavailable
+from acquire.link import SerialOpener
+from acquire.link.diagnose import unavailable
+from acquire.model import LinkAddress
+
+if sys.platform == "win32":
+    pytest.skip("needs pseudo-terminals", allow_module_level=True)
+
+NOBODY = 65534
+
+
+class Terminal(NamedTuple):
+    master: int
+    slave: int
+    name: str
+
+
+@pytest.fixture
+def terminal() -> Iterator[Terminal]:
+    master, slave = os.openpty()
+    tty.setraw(slave)
+    yield Terminal(master, slave, os.ttyname(slave))
+    os.close(slave)
+    os.close(master)
+
+
+def opening(address: LinkAddress, needs: LinkNeeds | None = None) -> LinkUnavailable:
+    """The error of an opening that fails."""
+    with pytest.raises(LinkUnavailable) as caught:
+        SerialOpener(address, needs or LinkNeeds(), list).open()
+    assert "\n" not in str(caught.value)
+    assert caught.value.next_step
+    return caught.value
+
+
+def test_an_absent_port(tmp_path: Path) -> None:
+    error = opening(LinkAddress(port=str(tmp_path / "ttyUSB7")))
+    assert error.what == f"{tmp_path}/ttyUSB7 is not there"
+    assert error.got == "no such port (no serial port at all)"
+    assert error.next_step == "plug the device in and switch it on; it is found by itself"
+
+
+def test_two_openers_on_one_port_leave_it_to_the_first(terminal: Terminal) -> None:
+    address = LinkAddress(port=terminal.name)
+    first = SerialOpener(address, LinkNeeds(), list).open()
+    try:
+        error = opening(address)
+        assert error.what == f"{terminal.name} is in use"
+        assert f"this program (process {os.getpid()}) has it for itself" in error.got
+        assert "end the other program" in error.next_step
+        # The first one still gets every byte.
+        os.write(terminal.master, b"R,0001")
+        assert first.read(10.0) == b"R,0001"
+    finally:
+        first.close()
+    second = SerialOpener(address, LinkNeeds(), list).open()
+    second.close()
+
+
+def test_a_port_that_another_program_holds_is_told_with_its_name(terminal: Terminal) -> None:
+    holds = "import fcntl, sys; fcntl.flock(0, fcntl.LOCK_EX); print('held', flush=True); input()"
+    with open(terminal.name, "rb", buffering=0) as port:
+        other = subprocess.Popen(
+            [sys.executable, "-c", holds.replace("input()", "sys.stderr.read()")],
+            stdin=port,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        try:
+            assert other.stdout is not None
+            assert other.stdout.readline() == "held\n"
+            error = opening(LinkAddress(port=terminal.name))
+        finally:
+            other.kill()
+            other.communicate()
+    assert f"(process {other.pid}) has it for itself" in error.got
+
+
+@contextlib.contextmanager
+def without_rights(path: str, mode: int, group: int = 0) -> Iterator[None]:
+    """Be a user who is neither the owner of a file nor in its group, as far as we can."""
+    before = os.stat(path)
+    os.chmod(path, mode)
+    is_root = os.geteuid() == 0
+    if is_root:
+        os.chown(path, 0, group)
+        os.seteuid(NOBODY)
+    try:
+        yield
+    finally:
+        if is_root:
+            os.seteuid(0)
+            os.chown(path, before.st_uid, before.st_gid)
+        os.chmod(path, before.st_mode)
+
+
+def test_a_port_without_permission_names_the_group_that_owns_it(terminal: Terminal) -> None:
+    own = grp.getgrgid(os.getegid()).gr_name
+    dialout = next((g for g in grp.getgrall() if g.gr_name in ("dialout", "uucp", "tty")), None)
+    group = dialout.gr_gid if dialout and os.geteuid() == 0 else os.getegid()
+    name = dialout.gr_name if dialout and os.geteuid() == 0 else own
+    # Its owner, where we are no root, has no right either: 0060 is for the group alone.
+    with without_rights(terminal.name, 0o060, group):
+        error = opening(LinkAddress(port=terminal.name))
+    assert error.what == f"{terminal.name} may not be opened"
+    assert (error.got, error.wanted) == ("no permission", "read and write")
+    assert f"add your user to the group {name}" in error.next_step
+
+
+def test_a_port_that_no_group_may_open_is_told_with_a_rule_for_udev(terminal: Terminal) -> None:
+    with without_rights(terminal.name, 0o000):
+        error = opening(LinkAddress(port=terminal.name))
+    assert error.got == "no permission"
+    assert 'SUBSYSTEM=="tty"' in error.next_step
+
+
+def test_a_file_that_is_no_port(tmp_path: Path) -> None:
+    path = tmp_path / "notes.txt"
+    path.write_text("not a meter")
+    error = opening(LinkAddress(port=str(path)))
+    assert error.what == f"{path} is no serial port"
+    assert error.next_step == "name another port in bench.toml"
+    assert path.read_text() == "not a meter"
+
+
+def test_settings_that_the_port_cannot_do(terminal: Terminal) -> None:
+    error = opening(LinkAddress(port=terminal.name), LinkNeeds(data_bits=9))
+    assert error.what == f"{terminal.name} does not take the line settings"
+    assert "[line] in the profile" in error.next_step
+
+
+def test_a_refused_network_connection() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+    error = opening(LinkAddress(url=f"socket://127.0.0.1:{port}"))
+    assert error.what == f"socket://127.0.0.1:{port} does not answer"
+    assert error.got == "connection refused"
+    assert "switch the serial server on" in error.next_step
+
+
+def test_a_network_that_does_not_answer_or_is_not_there_is_told_apart() -> None:
+    silent = unavailable("socket://10.0.0.1:1", TimeoutError("timed out"))
+    assert silent.got == "no answer"
+    nowhere = unavailable("socket://10.0.0.1:1", OSError(113, "No route to host"))
+    assert nowhere.got == "no way to it in the network"
+    strange = unavailable("gopher://x", ValueError("invalid URL, protocol 'gopher' not known"))
+    assert "not known" in strange.got
+    assert "mend the url" in strange.next_step
+
+
+def test_a_name_without_a_port_behind_it_and_a_fault_nobody_knows(tmp_path: Path) -> None:
+    path = str(tmp_path / "ttyS3")
+    Path(path).touch()
+    assert "without a port behind it" in unavailable(path, OSError(5, "Input/output error")).what
+    odd = unavailable(path, OSError(121, "Remote I/O error"))
+    assert odd.what == f"{path} cannot be opened"
+    assert "Remote I/O error" in odd.got
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="flags as Linux keeps them")
+def test_a_byte_of_wrong_parity_does_not_pass_for_a_good_one(terminal: Terminal) -> None:
+    import termios
+
+    needs = LinkNeeds(4800, 7, Parity.EVEN, 1)
+    link = SerialOpener(LinkAddress(port=terminal.name), needs, list).open()
+    try:
+        flags = termios.tcgetattr(terminal.slave)[0]
+        assert flags & termios.INPCK
+        assert not flags & (termios.IGNPAR | termios.PARMRK | termios.ISTRIP)
+    finally:
+        link.close()

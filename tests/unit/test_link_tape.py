@@ -1,0 +1,208 @@
+"""Tapes: recorded, kept, replayed through the driver that heard them with the same readings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from acquire.clock import ManualClock
+from acquire.driverapi.capture import worded
+from acquire.errors import LinkLost, LinkUnavailable, SettingsError
+from acquire.link import memory_pair
+from acquire.link.tape import (
+    Passed,
+    RecordingLink,
+    Tape,
+    TapeOpener,
+    read_tape,
+    replay,
+    tape_of_rows,
+    write_tape,
+)
+from acquire.model import Batch, Fact, Instant
+from acquire.pipeline.session import Session
+from drivers.line import FAMILY
+from tests.captures import CAPTURES, Shelved, profile
+
+OPENED = Instant(10**18, 10**12)
+
+
+def tape_of(one: Shelved) -> Tape:
+    """A capture as a tape."""
+    at, passed = OPENED, []
+    sent = received = 0
+    for step in one.capture.steps:
+        ns = round(step.after_s * 1e9)
+        at = Instant(at.utc_ns + ns, at.mono_ns + ns)
+        if step.sent:
+            passed.append(Passed("sent", sent, at, step.sent))
+        if step.received:
+            passed.append(Passed("received", received, at, step.received))
+        sent += len(step.sent)
+        received += len(step.received)
+    return Tape(OPENED, one.capture.name, tuple(passed))
+
+
+EACH = pytest.mark.parametrize("one", CAPTURES, ids=lambda one: one.capture.name)
+
+
+@EACH
+def test_a_tape_replayed_through_a_fresh_driver_gives_the_same_facts(one: Shelved) -> None:
+    facts = replay(FAMILY.driver(profile(one.profile), "p"), tape_of(one))
+    assert tuple(map(worded, facts)) == one.capture.facts
+
+
+@EACH
+def test_a_whole_session_that_plays_a_tape_gives_the_same_facts_at_the_same_times(
+    one: Shelved,
+) -> None:
+    tape = tape_of(one)
+    opener = TapeOpener(tape)
+    batches: list[Batch] = []
+
+    def sink(batch: Batch, timeout_s: float) -> bool:
+        batches.append(batch)
+        if batch.disconnected:
+            session.stop()
+        return True
+
+    session = Session(
+        "meter", opener, lambda: FAMILY.driver(profile(one.profile), "p"), sink, opener.clock
+    )
+    session.run()
+    facts = [fact for batch in batches for fact in batch.facts]
+    assert facts == replay(FAMILY.driver(profile(one.profile), "p"), tape)
+    assert [(b.received.offset, b.received.data) for b in batches if b.received] == [
+        (p.offset, p.data) for p in tape.passed if p.direction == "received"
+    ]
+
+
+def test_a_silence_on_a_tape_is_heard_again() -> None:
+    """What the driver made of time alone depends on when it was asked, and that is on the tape."""
+    clock = ManualClock()
+    driver = FAMILY.driver(profile("gloss-asked"), "p")
+    opened = clock.now()
+    passed: list[Passed] = []
+    heard: list[Fact] = []
+    sent = received = 0
+
+    def send(data: bytes) -> None:
+        nonlocal sent
+        if data:
+            passed.append(Passed("sent", sent, clock.now(), data))
+            sent += len(data)
+
+    def hear(data: bytes) -> None:
+        nonlocal received
+        passed.append(Passed("received", received, clock.now(), data))
+        received += len(data)
+        heard.extend(driver.feed(data, clock.now()))
+
+    send(driver.opening(opened))
+    hear(b"S DK-2205\r")
+    for _ in range(8):
+        send(driver.due(clock.now()).send)
+        clock.advance(1.0)
+        heard += driver.feed(b"", clock.now())
+    send(driver.take(clock.now()))
+    hear(b"4 60   88,3 GU\r")
+    heard += driver.lost(clock.now())
+    tape = Tape(opened, "meter", tuple(passed))
+    again = replay(FAMILY.driver(profile("gloss-asked"), "p"), tape)
+    assert list(map(worded, again)) == list(map(worded, heard))
+    assert [w.what for w in map(worded, again)] == ["identity", "trouble", "power-up", "reading"]
+
+
+def test_recording_changes_nothing_and_keeps_both_directions() -> None:
+    bench, device = memory_pair("shore")
+    clock = ManualClock()
+    kept: list[Passed] = []
+    link = RecordingLink(bench, clock, kept.append)
+    link.write(b"I?\r\n")
+    first = clock.now()
+    clock.advance(1)
+    device.write(b"I,SH-0417*51\r\n")
+    device.write(b"\xff\x00")
+    assert link.read(0.0) == b"I,SH-0417*51\r\n"
+    assert link.read(0.0) == b"\xff\x00"
+    assert link.read(0.0) == b""
+    assert device.read(0.0) == b"I?\r\n"
+    now = clock.now()
+    assert kept == [
+        Passed("sent", 0, first, b"I?\r\n"),
+        Passed("received", 0, now, b"I,SH-0417*51\r\n"),
+        Passed("received", 14, now, b"\xff\x00"),
+    ]
+    assert (link.where, link.adapter) == ("shore", "")
+    link.cancel()
+    assert link.read(10.0) == b""
+    link.close()
+    with pytest.raises(LinkLost, match="closed"):
+        link.read(0.0)
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["sent", "received"]), st.integers(0, 10**6), st.binary()),
+        max_size=8,
+    )
+)
+def test_a_tape_kept_in_a_file_comes_back_as_it_was(
+    tmp_path_factory: pytest.TempPathFactory, entries: list[tuple[str, int, bytes]]
+) -> None:
+    path = tmp_path_factory.mktemp("tapes") / "shore.jsonl"
+    tape = Tape(OPENED, "é/dev", tuple(Passed(d, o, OPENED, data) for d, o, data in entries))
+    write_tape(path, tape)
+    assert read_tape(path) == tape
+
+
+def test_every_bad_line_of_a_tape_file_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "bad.jsonl"
+    path.write_text(
+        '{"tape": 2, "opened": [1, 2], "where": ""}\n'
+        '{"received": "x", "at": [1, 2], "offset": -1}\n'
+        '{"received": "x", "sent": "y", "at": [1, 2], "offset": 0}\n'
+        '{"received": "\\u0100", "at": [1, 2], "offset": 0}\n'
+        '{"received": "x", "at": [1], "offset": 0}\n'
+        "[]\n"
+        "nonsense\n"
+    )
+    with pytest.raises(SettingsError) as caught:
+        read_tape(path)
+    assert [fault.path for fault in caught.value.faults] == [f"line {i}" for i in range(1, 8)]
+    path.write_text("")
+    with pytest.raises(SettingsError, match="nothing"):
+        read_tape(path)
+    with pytest.raises(SettingsError, match="No such file"):
+        read_tape(tmp_path / "none")
+
+
+def test_a_tape_can_be_made_of_stored_rows_in_any_order() -> None:
+    rows = [
+        ("received", 0, 10**18 + 5, 10**12 + 5, b"NONE\r"),
+        ("sent", 2, 10**18 + 9, 10**12 + 9, b"?\r"),
+        ("sent", 0, 10**18 + 5, 10**12 + 5, b"?\r"),
+    ]
+    tape = tape_of_rows(OPENED, "shore", rows)
+    assert [(p.direction, p.offset) for p in tape.passed] == [
+        ("sent", 0),
+        ("received", 0),
+        ("sent", 2),
+    ]
+
+
+def test_a_tape_is_played_once_and_then_over() -> None:
+    opener = TapeOpener(Tape(OPENED, "shore", (Passed("received", 0, OPENED, b"x"),)))
+    link = opener.open()
+    assert link.read(0.0) == b"x"
+    link.write(b"unheard")
+    with pytest.raises(LinkLost, match="over"):
+        link.read(0.0)
+    link.close()
+    with pytest.raises(LinkLost, match="closed"):
+        link.write(b"x")
+    with pytest.raises(LinkUnavailable, match="has been played"):
+        opener.open()

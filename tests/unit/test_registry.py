@@ -1,0 +1,121 @@
+"""Driver plug-ins: the good are found, the broken named and contained."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from importlib.metadata import EntryPoint
+from pathlib import Path
+
+import pytest
+
+from acquire.driverapi import Family
+from acquire.driverapi.registry import GROUP, Registry, faults_of
+from acquire.errors import DriverError
+from drivers.line import FAMILY
+
+
+def point(name: str, value: str) -> EntryPoint:
+    return EntryPoint(name, value, GROUP)
+
+
+LINE = point("line", "drivers.line:FAMILY")
+
+PLUGIN = """
+class Family:
+    name = "odd"
+    api = 1
+    def needs(self, profile, source): ...
+    def driver(self, profile, source): ...
+
+class Old(Family):
+    api = 0
+
+class Deaf(Family):
+    def driver(self): ...
+
+class Mute:
+    name = "odd"
+    api = 1
+
+class Trap(Family):
+    @property
+    def api(self):
+        raise RuntimeError("do not look at me")
+
+GOOD, OLD, DEAF, MUTE, TRAP = Family(), Old(), Deaf(), Mute(), Trap()
+"""
+
+
+@pytest.fixture
+def plugins(tmp_path: Path) -> Iterator[None]:
+    """A folder of modules that a stranger wrote, importable for one test."""
+    (tmp_path / "odd_plugin.py").write_text(PLUGIN)
+    (tmp_path / "odd_crash.py").write_text("1 / 0")
+    (tmp_path / "odd_syntax.py").write_text("def (:")
+    (tmp_path / "odd_exit.py").write_text("raise SystemExit(3)")
+    before = set(sys.modules)
+    sys.path.insert(0, str(tmp_path))
+    yield
+    sys.path.remove(str(tmp_path))
+    for name in set(sys.modules) - before:
+        if name.startswith("odd_"):
+            del sys.modules[name]
+
+
+def test_the_line_family_is_found_and_fits() -> None:
+    assert Registry([LINE]).family("line") is FAMILY
+    assert isinstance(FAMILY, Family)
+    assert list(faults_of(FAMILY, "line")) == []
+
+
+def test_an_absent_driver_is_told_with_those_that_are_there() -> None:
+    with pytest.raises(DriverError, match="there is no driver 'fog'") as caught:
+        Registry([LINE, point("other", "x:Y")]).family("fog")
+    assert caught.value.wanted == "line, other"
+    with pytest.raises(DriverError, match="install the package"):
+        Registry([]).family("line")
+
+
+@pytest.mark.usefixtures("plugins")
+@pytest.mark.parametrize(
+    ("value", "got"),
+    [
+        ("odd_absent:FAMILY", "odd_absent"),
+        ("odd_crash:FAMILY", "ZeroDivisionError"),
+        ("odd_syntax:FAMILY", "SyntaxError"),
+        ("odd_exit:FAMILY", "SystemExit"),
+        ("odd_plugin:NOTHING", "NOTHING"),
+        ("odd_plugin:Family", "a class"),
+        ("odd_plugin:OLD", "interface 0"),
+        ("odd_plugin:DEAF", "driver() does not take profile, source"),
+        ("odd_plugin:MUTE", "no needs(); it has no driver()"),
+        ("odd_plugin:TRAP", "do not look at me"),
+    ],
+)
+def test_a_broken_plugin_is_named_and_the_others_go_on(value: str, got: str) -> None:
+    registry = Registry([point("odd", value), LINE])
+    with pytest.raises(DriverError, match="the driver 'odd'") as caught:
+        registry.family("odd")
+    assert got in caught.value.got
+    assert value in caught.value.what
+    assert "update or uninstall" in caught.value.next_step
+    assert registry.family("line") is FAMILY
+
+
+@pytest.mark.usefixtures("plugins")
+def test_a_plugin_under_another_name_than_its_own_is_refused() -> None:
+    assert Registry([point("odd", "odd_plugin:GOOD")]).family("odd").name == "odd"
+    with pytest.raises(DriverError, match="calls itself 'odd'"):
+        Registry([point("even", "odd_plugin:GOOD")]).family("even")
+
+
+def test_two_packages_that_bring_one_name_are_both_named_and_neither_is_used() -> None:
+    with pytest.raises(DriverError, match="several packages") as caught:
+        Registry([LINE, point("line", "elsewhere:FAMILY")]).family("line")
+    assert "drivers.line:FAMILY" in caught.value.got
+    assert "elsewhere:FAMILY" in caught.value.got
+
+
+def test_one_package_that_is_found_twice_is_one() -> None:
+    assert Registry([LINE, LINE]).family("line") is FAMILY

@@ -1,0 +1,244 @@
+"""A driver cannot hurt the bench: whatever it does is named, contained, and loses no bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from acquire.driverapi import Driver, Due
+from acquire.driverapi.fit import Guard, misfit
+from acquire.errors import DriverError
+from acquire.model import (
+    Fact,
+    Flag,
+    IncidentKind,
+    Instant,
+    Noise,
+    Notice,
+    NoticeKind,
+    Quantity,
+    Reading,
+)
+from tests.unit.test_session_life import PRESS_1, PRESS_2, Bench, Start, pressing, running
+
+__all__ = ["running"]
+
+AT = Instant(10**18, 10**12)
+GOOD = Reading(
+    Quantity.GLOSS, "20", Decimal("91.4"), "gloss_unit", "91.4", AT, b"91.4", 0, 4, 1, frozenset()
+)
+
+
+class Odd:
+    """The real driver with one call replaced."""
+
+    def __init__(self, call: str, instead: Callable[..., Any]) -> None:
+        self._real = pressing()
+        self._call = call
+        self._instead = instead
+
+    def _do(self, call: str, *arguments: Any) -> Any:
+        return (self._instead if call == self._call else getattr(self._real, call))(*arguments)
+
+    def opening(self, at: Instant) -> bytes:
+        return self._do("opening", at)  # type: ignore[no-any-return]
+
+    def feed(self, data: bytes, at: Instant) -> list[Fact]:
+        return self._do("feed", data, at)  # type: ignore[no-any-return]
+
+    def due(self, now: Instant) -> Due:
+        return self._do("due", now)  # type: ignore[no-any-return]
+
+    def take(self, at: Instant) -> bytes:
+        return self._do("take", at)  # type: ignore[no-any-return]
+
+    def lost(self, at: Instant) -> list[Fact]:
+        return self._do("lost", at)  # type: ignore[no-any-return]
+
+
+def stumble(*_: object) -> Any:
+    raise KeyError("stumbled")
+
+
+ODDITIES: list[tuple[str, Callable[..., Any]]] = [
+    ("feed", stumble),
+    ("feed", lambda data, at: None),
+    ("feed", lambda data, at: (GOOD,)),
+    ("feed", lambda data, at: ["91.4"]),
+    ("feed", lambda data, at: [replace(GOOD, value=91.4)]),
+    ("feed", lambda data, at: [replace(GOOD, start=10_000, end=10_004)]),
+]
+
+
+@pytest.mark.parametrize(("call", "instead"), ODDITIES)
+def test_a_driver_that_fails_on_bytes_is_named_with_them_and_they_are_kept(
+    running: Start, call: str, instead: Callable[..., Any]
+) -> None:
+    bench = running(lambda: Odd(call, instead))
+    device = bench.opener.plug()
+    bench.session.wake()
+    bench.next(lambda b: b.connected)
+    device.write(PRESS_1)
+    batch = bench.next(lambda b: b.received)
+    assert batch.received is not None
+    assert batch.received.data == PRESS_1
+    (noise,) = batch.facts
+    assert isinstance(noise, Noise)
+    assert noise.raw == PRESS_1
+    last = bench.next(lambda b: b.disconnected)
+    (incident,) = last.incidents
+    assert incident.kind is IncidentKind.DRIVER_FAILED
+    assert "the driver line failed" in incident.message
+    assert "R,0001,20,91.4,GU*51" in incident.message
+    assert "Next: report it" in incident.message
+
+
+@pytest.mark.parametrize(
+    ("call", "instead"),
+    [
+        ("opening", stumble),
+        ("opening", lambda at: "I?"),
+        ("due", stumble),
+        ("due", lambda now: None),
+        ("due", lambda now: Due("?", None)),  # type: ignore[arg-type]
+        ("due", lambda now: Due(b"", 5.0)),  # type: ignore[arg-type]
+    ],
+)
+def test_a_driver_that_fails_before_any_bytes_is_named(
+    running: Start, call: str, instead: Callable[..., Any]
+) -> None:
+    bench = running(lambda: Odd(call, instead))
+    bench.opener.plug()
+    bench.session.wake()
+    last = bench.next(lambda b: b.disconnected)
+    assert [i.kind for i in last.incidents] == [IncidentKind.DRIVER_FAILED]
+
+
+@pytest.mark.parametrize("instead", [stumble, lambda at: None, lambda at: [GOOD]])
+def test_a_driver_that_fails_at_the_end_is_named(
+    running: Start, instead: Callable[..., Any]
+) -> None:
+    bench = running(lambda: Odd("lost", instead))
+    device = bench.opener.plug()
+    bench.session.wake()
+    bench.next(lambda b: b.connected)
+    device.cut()
+    last = bench.next(lambda b: b.disconnected)
+    assert [i.kind for i in last.incidents] == [IncidentKind.DRIVER_FAILED]
+    assert last.facts == ()
+
+
+def test_a_driver_that_cannot_be_made_is_told_once_and_tried_again(running: Start) -> None:
+    made: list[Driver] = []
+
+    def make() -> Driver:
+        if not made:
+            made.append(pressing())
+            raise RuntimeError("no driver today")
+        return pressing()
+
+    bench = running(make)
+    first = bench.opener.plug()
+    bench.opener.plug()
+    bench.session.wake()
+    (incident,) = bench.next(
+        lambda b: b.incidents and b.incidents[0].kind is IncidentKind.DRIVER_FAILED
+    ).incidents
+    assert "no driver today" in incident.message
+    bench.session.wake()
+    bench.next(lambda b: b.connected)
+    with pytest.raises(Exception, match="closed"):
+        first.write(b"x")
+
+
+def test_after_a_failed_driver_a_fresh_one_takes_over(running: Start) -> None:
+    made: list[Driver] = []
+
+    def make() -> Driver:
+        made.append(Odd("feed", stumble) if len(made) < 2 else pressing())
+        return made[-1]
+
+    bench = running(make)
+    device = bench.opener.plug()
+    again = bench.opener.plug()
+    bench.session.wake()
+    bench.next(lambda b: b.connected)
+    device.write(PRESS_1)
+    bench.next(lambda b: b.disconnected)
+    bench.session.wake()
+    assert bench.next(lambda b: b.connected).connection == 2
+    bench.clock.advance(5)
+    again.write(PRESS_2)
+    (reading,) = bench.facts(1)
+    assert isinstance(reading, Reading)
+
+
+def test_a_driver_that_always_wants_to_be_asked_does_not_stop_the_others(running: Start) -> None:
+    busy: Bench = running(lambda: Odd("due", lambda now: Due(b"", now)))
+    device = busy.opener.plug()
+    busy.session.wake()
+    busy.next(lambda b: b.connected)
+    busy.clock.advance(5)
+    device.write(PRESS_1)
+    (reading,) = busy.facts(1)
+    assert isinstance(reading, Reading)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        "text",
+        replace(GOOD, raw="91.4"),
+        replace(GOOD, raw=b"91.40"),
+        replace(GOOD, start=None),
+        replace(GOOD, at=12.0),
+        replace(GOOD, value=None),
+        replace(GOOD, value=91.4),
+        replace(GOOD, value=Decimal("NaN")),
+        replace(GOOD, value=Decimal("Infinity")),
+        replace(GOOD, value=Decimal("1e400")),
+        replace(GOOD, value=Decimal("1" * 41)),
+        replace(GOOD, flags={Flag.ECHO}),
+        replace(GOOD, flags=frozenset({"echo"})),
+        replace(GOOD, flags=frozenset({Flag.OVER_RANGE})),
+        replace(GOOD, quantity="gloss"),
+        replace(GOOD, press=-1),
+        replace(GOOD, press=2**63),
+        replace(GOOD, press=True),
+        replace(GOOD, unit=None),
+        replace(GOOD, geometry=20),
+        replace(GOOD, text="\ud800"),
+        replace(GOOD, text="9" * 5000),
+        Noise(AT, b"x", 0, 1, None),  # type: ignore[arg-type]
+        Notice("power-up", AT, b"x", 0, 1),  # type: ignore[arg-type]
+        Notice(NoticeKind.IDENTITY, AT, b"x", 0, 1, b"x"),  # type: ignore[arg-type]
+    ],
+)
+def test_what_could_hurt_the_recorder_is_no_fact(wrong: object) -> None:
+    assert misfit(wrong) != ""
+
+
+def test_sound_facts_are_let_through() -> None:
+    for fact in (
+        GOOD,
+        replace(GOOD, value=None, flags=frozenset({Flag.OVER_RANGE, Flag.REPEAT})),
+        replace(GOOD, press=None, text="−91,4 é"),
+        Noise(AT, b"x", 0, 1, "because"),
+        Notice(NoticeKind.POWER_UP, AT, b"", 3, 3),
+    ):
+        assert misfit(fact) == ""
+
+
+def test_facts_must_follow_one_another_within_what_was_received() -> None:
+    guard = Guard("line")
+    guard.facts([GOOD], 4)
+    with pytest.raises(DriverError, match="after 4 and within 10"):
+        guard.facts([GOOD], 6)
+    later = replace(GOOD, start=4, end=8)
+    assert guard.facts([later], 0) == [later]
+    with pytest.raises(DriverError, match="the driver line gave"):
+        guard.facts([replace(GOOD, start=8, end=12)], 0)

@@ -28,10 +28,10 @@ def take(instrument: str, bench: Path | None) -> int:
         if not client.call("take", instrument=instrument).get("asked"):
             raise Refused(
                 f"{instrument} was not asked",
-                reason="not asked",
-                got="a meter that is not connected, or that sends on its own",
-                wanted="a connected meter that answers when asked",
-                next_step="press the meter's own button, or see coatbench status",
+                reason="not connected",
+                got="a meter that is not connected",
+                wanted=f"{instrument} connected",
+                next_step=f"plug {instrument} in and switch it on; it is found by itself",
             )
     click.echo(f"asked {instrument} for a reading")
     return DONE

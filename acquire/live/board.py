@@ -202,4 +202,4 @@ def asked_words(meter: str, reply: Mapping[str, Any]) -> tuple[str, Tone]:
     """What became of asking a meter for a reading, and its tone."""
     if reply.get("asked"):
         return f"asked {meter} for a reading", Tone.PLAIN
-    return f"{meter} was not asked: it sends at its own button, or is not there", Tone.REFUSED
+    return f"{meter} was not asked: it is not connected", Tone.REFUSED

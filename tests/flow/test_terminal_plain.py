@@ -1,0 +1,243 @@
+"""The commands through a pipe: plain lines, exit statuses, one message for every refusal."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import signal
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.store import StoreReader
+from tests.flow.served import Served
+from tests.flow.terminal import Piped, await_meter
+from tests.yard import TRIAL
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals")
+READS = {"T1": "91.4", "T2": "52.6", "Z0": "0.0"}
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    (tmp_path / "trial.toml").write_text(TRIAL)
+    with Served(tmp_path) as served:
+        await_meter(served)
+        yield served
+
+
+def do(served: Served, *arguments: str) -> tuple[int, str, str]:
+    """One command, to its end."""
+    with Piped(served.bench_file, *arguments) as command:
+        return command.end()
+
+
+def begin_run(served: Served) -> Piped:
+    trial = str(served.folder / "trial.toml")
+    return Piped(served.bench_file, "run", trial, "bare", "--with", "meter-0")
+
+
+def follow_check(served: Served, command: Piped, reads: dict[str, str]) -> None:
+    """Do what the lines of a check say, as a tester does, until its verdict comes."""
+    piece, left = "", 0
+    while line := command.line():
+        if line.startswith("place meter-0 on "):
+            words = line.split()
+            piece, left = words[3], int(words[6])
+            served.wire.press(reads[piece])
+        elif f"accepted: piece {piece}" in line:
+            left -= 1
+            if left:
+                served.wire.press(reads[piece])
+        elif "not accepted" in line:  # an echo, so soon after the line was opened
+            served.wire.press(reads[piece])
+        elif line.startswith("check "):
+            return
+
+
+def test_a_check_leads_through_its_pieces_and_a_pass_is_status_0(served: Served) -> None:
+    with Piped(served.bench_file, "check", "meter-0") as command:
+        command.expect("BEFORE YOU BEGIN")
+        follow_check(served, command, READS)
+        status, out, err = command.end()
+    assert (status, err) == (0, "")
+    assert command.lines[-1] == "check 1 of meter-0: PASS"
+    assert "T1     20°  91.40       91.4      +0.00" in out
+    assert out.splitlines()[-1] == "next: coatbench run TRIAL STAGE --with meter-0"
+
+
+def test_a_meter_that_has_drifted_is_status_1_with_figure_limit_and_next_step(
+    served: Served,
+) -> None:
+    with Piped(served.bench_file, "check", "meter-0") as command:
+        follow_check(served, command, {**READS, "T1": "94.6"})
+        status, out, _ = command.end()
+    assert status == 1
+    assert "T1 at 20° read 94.60 GU, +3.20 from its certified 91.4 GU; limit 1.0 GU" in out
+    status, out, err = do(
+        served, "run", str(served.folder / "trial.toml"), "bare", "--with", "meter-0"
+    )
+    assert (status, out) == (1, "")
+    assert err.startswith(
+        "coatbench: meter-0 cannot start a run\n  got     the last check of meter-0"
+    )
+    assert "  next    clean piece and meter" in err
+
+
+def test_a_run_tells_each_event_and_finishes_by_itself(served: Served) -> None:
+    served.check()
+    with begin_run(served) as command:
+        for number, zone in enumerate(("A1", "A2", "A1", "A2")):
+            assert f"next: zone {zone} " in command.expect("next: ")
+            served.wire.press(f"8{number}.5")
+            assert f"8{number}.5 GU at 20° accepted: {zone}" in command.expect("accepted")
+        status, out, err = command.end()
+    assert (status, err) == (0, "")
+    assert "run 1 is finished; every place is filled" in out
+    assert not any("\x1b" in line or "\a" in line for line in [*command.lines, out])
+    with StoreReader(served.store) as store:
+        assert store.one("SELECT why FROM run_end") == "complete"
+        assert store.one("SELECT count(*) FROM readings WHERE counts = 1") == 4
+
+
+def test_a_blocked_run_says_why_and_goes_on_after_a_fresh_check(served: Served) -> None:
+    served.check()
+    with begin_run(served) as command:
+        command.expect("next: zone A1")
+        served.wire.unplug()
+        assert "Next: coatbench check meter-0" in command.expect("BLOCKED")
+        served.wire.plug()
+        command.expect("connected as")
+        served.check()
+        command.expect("pass: 3 of 3")
+        served.wire.press("80.5")
+        command.expect("accepted: A1 replicate 1")
+
+
+def test_ctrl_c_leaves_the_run_open_and_resume_comes_back_to_it(served: Served) -> None:
+    served.check()
+    with begin_run(served) as command:
+        command.expect("next: zone A1")
+        command.process.send_signal(signal.SIGINT)
+        status, out, err = command.end()
+    assert (status, err) == (130, "")
+    assert "run 1 stays open. Next: coatbench run --resume" in out
+    status, _, err = do(
+        served, "run", str(served.folder / "trial.toml"), "bare", "--with", "meter-0"
+    )
+    assert status == 1
+    assert "a run is open" in err
+    with Piped(served.bench_file, "run", "--resume") as command:
+        command.expect("next: zone A1")
+        status, out, _ = do(served, "run", "--finish", "--why", "rain")
+        assert (status, out.splitlines()[0]) == (0, "run 1 is finished; 4 places are still open")
+        assert command.end()[0] == 1  # a program must not take it for complete
+
+
+def test_a_daemon_that_dies_ends_every_command_with_status_3(served: Served) -> None:
+    served.check()
+    with (
+        begin_run(served) as run,
+        Piped(served.bench_file, "watch") as watch,
+        Piped(served.bench_file, "check", "meter-0") as check,
+    ):
+        run.expect("next: zone A1")
+        watch.expect("meter-0: connected")
+        check.expect("place meter-0 on T1")
+        served.kill()
+        for command in (run, watch, check):
+            status, _, err = command.end()
+            assert status == 3
+            assert err.startswith("coatbench: the daemon")
+            assert "Traceback" not in err
+    served.start()
+
+
+def test_watch_tells_what_happens_until_ctrl_c(served: Served) -> None:
+    with Piped(served.bench_file, "watch") as command:
+        command.expect("no run is open")
+        served.wire.send(b"garbage\r\n")
+        assert "noise on the line" in command.expect("meter-0: noise")
+        served.wire.press("80.5")
+        assert "kept as loose" in command.expect("80.5 GU at 20° not accepted")
+        command.process.send_signal(signal.SIGINT)
+        assert command.end()[0] == 0
+
+
+def test_a_check_can_be_joined_and_abandoned_from_elsewhere(served: Served) -> None:
+    with Piped(served.bench_file, "check", "meter-0") as first:
+        first.expect("place meter-0 on T1")
+        with Piped(served.bench_file, "check", "meter-0") as second:
+            second.expect("a check of meter-0 is under way; going on with it")
+            second.expect("place meter-0 on T1")
+            assert do(served, "check", "meter-0", "--abandon")[0] == 0
+            for command in (first, second):
+                status, out, _ = command.end()
+                assert status == 1
+                assert "check 1 of meter-0: UNDECIDED" in out
+
+
+def test_commands_of_one_call_do_what_they_say(served: Served) -> None:
+    served.check()
+    with begin_run(served) as command:
+        command.expect("next: zone A1")
+        served.wire.press("80.5")
+        command.expect("accepted: A1 replicate 1")
+        status, out, _ = do(served, "void", "--last", "--reason", "meter slipped")
+        assert status == 0
+        assert "is void; its place in zone A1 is open" in out
+        command.expect("void: meter slipped")
+        command.expect("next: zone A1")
+        for value in ("80.6", "81.6", "80.7"):
+            served.wire.press(value)
+            command.expect("accepted")
+        do(served, "run", "--finish")
+        command.end()
+    with served.client() as client, client.watch() as items:
+        served.wire.press("81.7")
+        loose = served.next_reading(items)["id"]
+    line = ["assign", str(loose), "--trial", "gelcoat", "--stage", "bare", "--replicate", "2"]
+    status, out, _ = do(served, *line, "--zone", "A2", "--reason", "pressed late")
+    assert (status, out) == (0, f"reading {loose} now counts for zone A2, bare, replicate 2\n")
+    status, _, err = do(served, *line, "--zone", "A1", "--reason", "again")
+    assert status == 1
+    assert f"reading {loose}" in err
+    assert do(served, "note", "sun on the panel", "--trial", "gelcoat")[:2] == (0, "note 1 kept\n")
+    status, _, err = do(served, "take", "meter-0")
+    assert status == 1
+    assert "press the button of meter-0" in err
+    assert do(served, "take", "nobody")[0] == 1
+    assert do(served, "close")[:2] == (0, "sitting 1 is closed\n")
+    status, out, _ = do(served, "status", "--json")
+    assert json.loads(out)["sitting"] is None
+    status, out, _ = do(served, "export", "gelcoat")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert [r["value"] for r in rows if r["counts"] == "1"] == ["80.6", "81.6", "80.7", "81.7"]
+    assert [r["void_reason"] for r in rows if r["counts"] == "0"] == ["meter slipped"]
+
+
+def test_an_interrupted_run_goes_on_only_under_a_fresh_check(served: Served) -> None:
+    served.check()
+    with begin_run(served) as command:
+        command.expect("next: zone A1")
+        served.kill()
+        command.end()
+    served.start()
+    await_meter(served)
+    status, _, err = do(served, "run", "--resume")
+    assert status == 1
+    assert "cannot start a run" in err
+    served.check()
+    with Piped(served.bench_file, "run", "--resume") as command:
+        command.expect("next: zone A1")
+
+
+def test_stop_ends_the_daemon_and_says_when_it_has(served: Served) -> None:
+    status, out, _ = do(served, "stop")
+    assert (status, out) == (0, "the daemon has stopped; everything it received is stored\n")
+    assert not served.door.exists()
+    assert served.process.wait(20) == 0
+    assert do(served, "stop")[0] == 3

@@ -26,11 +26,17 @@ PACE_S = 0.05
 ECHO_WINDOW_S = 1.7
 
 
-def run_demo(*, fast: bool = False, keep: Path | None = None, seed: int = 1) -> int:
+def run_demo(
+    *,
+    fast: bool = False,
+    keep: Path | None = None,
+    seed: int = 1,
+    has_terminals: bool = os.name == "posix",
+) -> int:
     """Show the main job on simulated devices; gives the exit status for the shell.
 
     `fast` leaves the pauses out; `keep` is a folder for everything the demo makes; the same `seed`
-    gives the same numbers.
+    gives the same numbers. Where the system has no pseudo-terminals the devices are on TCP.
     """
     if keep is not None and keep.exists() and any(keep.iterdir()):
         raise Misuse(
@@ -42,7 +48,7 @@ def run_demo(*, fast: bool = False, keep: Path | None = None, seed: int = 1) -> 
     folder.mkdir(parents=True, exist_ok=True)
     with ExitStack() as stack, Story(Console()) as story:
         story.chapter("A boatyard compares five protectants on dark gelcoat (all invented)")
-        devices = _devices(folder, seed, stack)
+        devices = _devices(folder, seed, has_terminals, stack)
         bench_file, trial_file = scenario.write_bench(
             folder, devices["shore"].port, devices["deck"].port
         )
@@ -134,11 +140,12 @@ def _lay(devices: dict[str, DeviceProcess], stage: str) -> None:
             device.act("surface", name=zone, gloss=gloss, texture_sd=scenario.TEXTURE_SD_GU)
 
 
-def _devices(folder: Path, seed: int, stack: ExitStack) -> dict[str, DeviceProcess]:
+def _devices(
+    folder: Path, seed: int, has_terminals: bool, stack: ExitStack
+) -> dict[str, DeviceProcess]:
     """Start the two meters and lay their reference pieces within reach."""
     devices = {}
     for name, layout, serial in (("shore", "press", "SH-0417"), ("deck", "asked", "DK-2205")):
-        has_terminals = os.name == "posix"
         device = stack.enter_context(
             DeviceProcess(
                 "gloss",

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.demo import run_demo
 from acquire.report.proof import prove
 from acquire.store import StoreReader
 from tests.flow.served import COATBENCH
@@ -101,6 +102,19 @@ def test_the_same_seed_gives_the_same_numbers_and_another_seed_others(
     play(tmp_path / "other", "--seed", "2")
     assert numbers(tmp_path / "again") == numbers(kept[0])
     assert numbers(tmp_path / "other") != numbers(kept[0])
+
+
+def test_without_pseudo_terminals_the_devices_are_on_the_network(
+    tmp_path: Path, kept: tuple[Path, str]
+) -> None:
+    folder = tmp_path / "network"
+    assert run_demo(fast=True, keep=folder, has_terminals=False) == 0
+    sql = "SELECT group_concat(value) FROM (SELECT value FROM readings ORDER BY reading_id)"
+    with StoreReader(folder / "boatyard.sqlite") as store:
+        assert store.one("SELECT min(opened_as LIKE 'socket://%') FROM connection") == 1
+        numbers = store.one(sql)
+    with StoreReader(kept[0] / "boatyard.sqlite") as store:
+        assert store.one(sql) == numbers
 
 
 def test_a_folder_that_is_not_empty_is_left_alone(kept: tuple[Path, str]) -> None:

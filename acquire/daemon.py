@@ -84,6 +84,7 @@ class Daemon:
             make_driver=lambda: family.driver(spec.profile, source),
             sink=self.recorder.put,
             clock=clock,
+            driver_name=spec.driver,
         )
 
     def start(self) -> None:

@@ -16,7 +16,12 @@ from acquire.errors import Refused
 @click.command()
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.argument("stage", required=False)
-@click.option("--with", "instrument", metavar="INSTRUMENT", help="The instrument that measures.")
+@click.option(
+    "--with",
+    "instrument",
+    metavar="INSTRUMENT",
+    help="The instrument that measures; may be left out where the bench has but one.",
+)
 @click.option("--measure", metavar="ID", help="The measure, where the trial has several.")
 @click.option("--resume", is_flag=True, help="Go back to the run that is open or interrupted.")
 @click.option("--finish", is_flag=True, help="End the run that is open or interrupted.")
@@ -47,7 +52,7 @@ def run(
               coatbench run --finish --why "rain"
     Next:     coatbench check shore (the closing check), then coatbench report TRIAL
     """
-    begins = bool(file and stage and instrument)
+    begins = bool(file and stage)
     if resume + finish + begins != 1 or ((resume or finish) and (file or instrument)):
         raise click.UsageError(
             "say FILE STAGE --with INSTRUMENT to begin a run, or --resume, or --finish alone"
@@ -63,7 +68,13 @@ def run(
     from acquire.schema import load_text  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
-    path = load(bench).store
+    found = load(bench)
+    if begins and instrument is None:
+        if len(found.instruments) > 1:
+            names = ", ".join(i.id for i in found.instruments)
+            raise click.UsageError(f"say which instrument measures, with --with: {names}")
+        instrument = found.instruments[0].id
+    path = found.store
     with Client.of_store(path) as client:
         if finish:
             return _finished(client.call("finish_run", why=why))

@@ -1,6 +1,6 @@
 """Large characters for what must be read from across the bench. Pure.
 
-Five lines high, of blocks; a text that has a character without a shape, or that does not fit, is
+Five rows high, of blocks; a text that has a character without a shape, or that does not fit, is
 not drawn, and the caller prints it as it is.
 """
 
@@ -34,12 +34,16 @@ def _rows(char: str) -> tuple[str, ...] | None:
     return _WIDE.get(char) or _NARROW.get(char)
 
 
-def bigprint(text: str, width: int, block: str = "█") -> list[str] | None:
-    """Five lines of at most `width` cells, as broad as fits; None if it cannot be drawn."""
+def bigprint(text: str, width: int, block: str = "█", tall: int = 1) -> list[str] | None:
+    """Lines of at most `width` cells, as broad as fits; None if it cannot be drawn.
+
+    `tall` rows of the terminal make one of the five rows of a shape. A row is about twice as high
+    as a cell is broad, so a shape keeps its looks with two cells for each row.
+    """
     shapes = [_rows(char) for char in text.upper()]
     if not text or any(shape is None for shape in shapes):
         return None
-    for cells in (2, 1):
+    for cells in range(2 * tall, 0, -1):
         lines = [
             (" " * cells)
             .join(
@@ -51,5 +55,5 @@ def bigprint(text: str, width: int, block: str = "█") -> list[str] | None:
             for row in range(HEIGHT)
         ]
         if max(len(line) for line in lines) <= width:
-            return lines
+            return [line for line in lines for _ in range(tall)]
     return None

@@ -35,16 +35,23 @@ from acquire.units import symbol
 STYLES = {Tone.ACCEPTED: GOOD, Tone.REFUSED: BAD, Tone.TROUBLE: WARN, Tone.PLAIN: ""}
 
 
-def large(text: str, width: int, tall: bool, glyphs: Glyphs, style: str = STRONG) -> list[Text]:
-    """A short text as large as there is room for."""
-    drawn = bigprint(text, width, glyphs.block) if tall else None
+def tallness(width: int, height: int, least_rows: int) -> int:
+    """How tall large print may be: 0 for not at all, 2 where there is plenty of room."""
+    if height < least_rows or width < 60:
+        return 0
+    return 2 if height >= least_rows + 14 and width >= 100 else 1
+
+
+def large(text: str, width: int, tall: int, glyphs: Glyphs, style: str = STRONG) -> list[Text]:
+    """A short text as large as there is room for; `tall` as `tallness` gives it."""
+    drawn = bigprint(text, width, glyphs.block, tall) if tall else None
     if drawn is None:
         return [line(text, style)]
     return [line(part, style) for part in drawn]
 
 
 def last_reading(
-    item: Mapping[str, Any] | None, width: int, tall: bool, glyphs: Glyphs, *, named: bool = False
+    item: Mapping[str, Any] | None, width: int, tall: int, glyphs: Glyphs, *, named: bool = False
 ) -> list[Text]:
     """The last reading: heading, value in large, what became of it.
 

@@ -29,7 +29,7 @@ class CheckScreen(Screen):
         own = board.own
         if own is None:
             return [line(f"check {board.check_id}"), line("waiting for the daemon's word")]
-        tall = height >= 18 and width >= 60
+        tall = blocks.tallness(width, height, 18)
         half = (width - 3) // 2
         piece = board.piece
         head = [

@@ -39,7 +39,7 @@ class RunScreen(Screen):
         run = board.run
         if run is None:
             return [line(f"run {board.run_id}"), line("waiting for the daemon's word")]
-        tall = height >= 20 and width >= 60
+        tall = blocks.tallness(width, height, 20)
         head = [self._head(width)]
         if run["unchecked"]:
             head.append(line("UNCHECKED TRIAL: its readings count without a valid check", BAD))
@@ -76,7 +76,7 @@ class RunScreen(Screen):
             left.truncate(max(12, width - right.cell_len - 2), overflow="ellipsis")
         return row(left, right, width)
 
-    def _target(self, width: int, tall: bool) -> list[Text]:
+    def _target(self, width: int, tall: int) -> list[Text]:
         run = self._board.run
         assert run is not None
         target = run["next"]

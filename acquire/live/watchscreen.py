@@ -115,7 +115,7 @@ class WatchScreen(Screen):
         if status is None:
             return [line("waiting for the daemon's word")]
         sitting = status["sitting"]
-        tall = height >= 18 and width >= 60
+        tall = blocks.tallness(width, height, 18)
         half = (width - 3) // 2
         head = [
             row(

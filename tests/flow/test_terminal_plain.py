@@ -37,7 +37,8 @@ def do(served: Served, *arguments: str) -> tuple[int, str, str]:
 
 def begin_run(served: Served) -> Piped:
     trial = str(served.folder / "trial.toml")
-    return Piped(served.bench_file, "run", trial, "bare", "--with", "meter-0")
+    # The bench has one instrument only, which need not be named.
+    return Piped(served.bench_file, "run", trial, "bare")
 
 
 def follow_check(served: Served, command: Piped, reads: dict[str, str]) -> None:

@@ -138,6 +138,11 @@ def test_without_a_daemon_the_way_to_start_one_is_told(yard: Yard, capsys: Captu
         assert "next    start it: coatbench serve" in told
 
 
+def test_a_run_without_an_instrument_names_those_there_are(yard: Yard, capsys: Captured) -> None:
+    assert run([*bench(yard), "run", "trial.toml", "bare"]) == 2
+    assert "with --with: shore, deck" in capsys.readouterr().err
+
+
 def test_the_status_for_a_person_says_state_reason_and_next_step(yard: Yard) -> None:
     yard.check("shore", tile="95.6")
     shown = "\n".join(status_lines(status(yard.desk, yard.clock.now())))

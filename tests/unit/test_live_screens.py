@@ -269,3 +269,16 @@ def test_what_has_no_shape_or_no_room_is_not_drawn() -> None:
     assert narrow is not None
     assert broad is not None
     assert max(map(len, narrow)) < max(map(len, broad))
+
+
+def test_where_there_is_plenty_of_room_large_print_is_twice_as_tall(seen: Seen) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    shown = "\n".join(drawn(screen, 120, 40))
+    tall = bigprint("80.1", 58, tall=2)
+    assert tall is not None
+    assert len(tall) == 10
+    for part in tall:
+        assert part in shown
+    # Shrunk to what fits, and never broader than the room.
+    assert max(map(len, bigprint("-104.75", 40, tall=2) or ["none" * 20])) <= 40

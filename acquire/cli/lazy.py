@@ -38,6 +38,18 @@ class LazyGroup(click.Group):
         assert isinstance(command, click.Command)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name = args[0]
+        if name not in self._entries and not name.startswith("-"):
+            import difflib  # noqa: PLC0415 - only for who has mistyped
+
+            near = difflib.get_close_matches(name, self._entries, n=3)
+            hint = f"; is it {' or '.join(near)}" if near else ""
+            raise click.UsageError(f"there is no command {name!r}{hint}", ctx)
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
         for title, entries in self._sections.items():
             with formatter.section(title):

@@ -86,7 +86,7 @@ def assign(
     there is no way around that.
 
     \b
-    Example:  coatbench assign 140 --trial gelcoat-2030 --stage bare --zone A2 --replicate 3
+    Example:  coatbench assign 140 --trial gelcoat-1 --stage bare --zone A2 --replicate 3
                   --reason "pressed just before the run was begun"
     Next:     coatbench export --loose lists what else is loose.
     """
@@ -114,7 +114,7 @@ def note(text: str, trial: str, stage: str, bench: Path | None) -> int:
     """Keep a remark with the sitting, with the time.
 
     \b
-    Example:  coatbench note "sun came round onto the panel" --trial gelcoat-2030
+    Example:  coatbench note "sun came round onto the panel" --trial gelcoat-1
     Next:     the report of the trial shows it.
     """
     with reach(bench) as client:

@@ -26,7 +26,7 @@ def report(trial: str, out: Path | None, bench: Path | None) -> int:
     May be used at any time, also while the daemon records; it shows what is stored so far.
 
     \b
-    Example:  coatbench report gelcoat-2030 --out results.html
+    Example:  coatbench report gelcoat-1 --out results.html
     Next:     open the page in a browser; coatbench export gives the readings themselves.
     """
     from acquire.report import write_report  # noqa: PLC0415 - slow
@@ -77,7 +77,7 @@ def export(
     before it; JSON lines carry it as it is.
 
     \b
-    Example:  coatbench export gelcoat-2030 --format csv --out readings.csv
+    Example:  coatbench export gelcoat-1 --format csv --out readings.csv
               coatbench export --loose
     Next:     coatbench assign NUMBER gives a loose reading its place, if a check covered it.
     """

@@ -154,6 +154,13 @@ def test_the_bench_comes_from_the_environment_and_the_command_goes_before_it(
     assert "command.toml" in capsys.readouterr().err
 
 
+def test_a_mistyped_command_is_told_with_what_is_near(capsys: Captured) -> None:
+    assert run(["stat"]) == 2
+    assert "there is no command 'stat'; is it status" in capsys.readouterr().err
+    assert run(["xyzzy"]) == 2
+    assert "there is no command 'xyzzy'\n" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("error", "status"),
     [

@@ -66,12 +66,15 @@ class Evidence:
         return f"{name} at {self.geometry}°" if self.geometry else name
 
     @property
-    def key(self) -> str:
-        """A name that is unique in the report and fit for an anchor."""
-        return f"{self.measure.id}-{self.geometry}" if self.geometry else self.measure.id
+    def read_stages(self) -> tuple[str, ...]:
+        """The stages at which at least one reading counts, in the order of the plan."""
+        read = {v.cell.stage for v in self.result.levels if v.cell.n}
+        return tuple(s for s in self.result.stages if s in read)
 
-    def of(self, standing: Standing) -> tuple[ReadingRecord, ...]:
-        return tuple(r for r in self.readings if r.standing is standing)
+    @property
+    def unread_stages(self) -> tuple[str, ...]:
+        read = self.read_stages
+        return tuple(s for s in self.result.stages if s not in read)
 
 
 def evidence_of(record: TrialRecord) -> tuple[Evidence, ...]:

@@ -51,9 +51,9 @@ class StageAnswer:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One measure and geometry. `last` is the latest stage that was judged, else the latest.
+    """One measure and geometry. `last` is the latest stage that was judged, else the latest read.
 
-    `last` is None, and `nothing` says why, where there is nothing to compare at all.
+    `last` is None, and `nothing` says why, where there is nothing to compare (yet).
     """
 
     title: str
@@ -65,9 +65,9 @@ class Answer:
 def answer(record: TrialRecord, evidence: Evidence) -> Answer:
     """The answer of one measure and geometry."""
     result = evidence.result
-    stages = [s for s in result.stages if s != result.bare]
-    if not result.comparisons:
-        return Answer(evidence.title, None, (), _nothing(evidence, stages))
+    stages = [s for s in evidence.read_stages if s != result.bare]
+    if not result.comparisons or not stages:
+        return Answer(evidence.title, None, (), _nothing(evidence))
     answers = [_at(record, evidence, stage) for stage in stages]
     judged = [a for a in answers if any(v.decision is not Decision.REFUSED for v in a.verdicts)]
     if not judged:
@@ -76,14 +76,21 @@ def answer(record: TrialRecord, evidence: Evidence) -> Answer:
     return Answer(evidence.title, last, tuple(a for a in judged if a is not last), "")
 
 
-def _nothing(evidence: Evidence, stages: Sequence[str]) -> str:
+def _nothing(evidence: Evidence) -> str:
     result = evidence.result
-    if not stages:
+    if not evidence.read_stages:
+        return "Nothing has been read yet that counts."
+    if result.stages == (result.bare,):
         return (
-            f"Only the stage {result.bare} is planned for it: there is nothing to compare with "
-            "yet, and no treatment is judged."
+            f"Only the stage {result.bare} is planned for it: there is nothing to compare with, "
+            "and no treatment is judged."
         )
-    return "The plan has no treatment besides the control: there is nothing to compare."
+    if not result.comparisons:
+        return "The plan has no treatment besides the control: there is nothing to compare."
+    return (
+        f"Only {result.bare} has been read so far: there is nothing to compare with yet, and no "
+        "treatment is judged."
+    )
 
 
 def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:

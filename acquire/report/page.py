@@ -90,6 +90,7 @@ def render(record: TrialRecord) -> str:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        keep_trailing_newline=True,
     )
     environment.filters |= {
         "moment": moment,

@@ -28,7 +28,7 @@ def scale_over(values: Iterable[float], least_width: float = 0.0, wanted: int = 
     known = [v for v in values if math.isfinite(v)]
     low, high = (min(known), max(known)) if known else (0.0, 1.0)
     # Never a scale without width, whatever the size of the values.
-    width = max(high - low, least_width, 1e-9 * max(abs(low), abs(high)), 1e-12)
+    width = max(high - low, least_width, 1e-6 * max(abs(low), abs(high)), 1e-12)
     middle = (low + high) / 2
     low, high = middle - width * 0.54, middle + width * 0.54
     step = _step((high - low) / wanted)
@@ -38,14 +38,14 @@ def scale_over(values: Iterable[float], least_width: float = 0.0, wanted: int = 
 
 
 def _step(rough: float) -> float:
-    """The next 1, 2 or 5 times a power of ten at or above `rough`."""
+    """The first 1, 2 or 5 times a power of ten that is not much below `rough`."""
     power = 10.0 ** math.floor(math.log10(rough))
-    return next(k * power for k in (1, 2, 5, 10) if k * power >= rough * (1 - 1e-9))
+    return next(k * power for k in (1, 2, 5, 10) if k * power >= 0.75 * rough)
 
 
 def _labels(ticks: Sequence[float], step: float) -> tuple[str, ...]:
     places = max(0, -math.floor(math.log10(step) + 1e-9))
     largest = max((abs(t) for t in ticks), default=0.0)
-    if places > 6 or largest >= 1e7:
+    if places > 9 or largest >= 1e7:
         return tuple(f"{t:.4g}".replace("-", "−") for t in ticks)
     return tuple(f"{t + 0.0:.{places}f}".replace("-", "−") for t in ticks)

@@ -180,7 +180,7 @@ class Sheet:
             codes = [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY]
             self._axes.add_patch(PathPatch(
                 Path(corners, codes * len(self._bands)),
-                facecolor=Ink.BAND.value, linewidth=0, zorder=1,
+                facecolor=Ink.BAND.value, linewidth=0, zorder=1, clip_on=False,
             ))  # fmt: skip
         # Fine lines first: what is measured lies above what helps to read it.
         for layer, (pen, lines) in enumerate(sorted(self._lines.items(), key=_weight)):
@@ -189,6 +189,7 @@ class Sheet:
                 Path(ends, [Path.MOVETO, Path.LINETO] * len(lines)),
                 fill=False, edgecolor=pen.ink.value, linewidth=pen.width, capstyle="butt",
                 linestyle=(0, (4, 3)) if pen.is_dashed else "-", zorder=2 + layer / 100,
+                clip_on=False,
             ))  # fmt: skip
         for stamp, points in self._marks.items():
             is_open = stamp.shape in _OPEN
@@ -216,22 +217,18 @@ def _placeholder(number: int) -> str:
 
 def _for_page(svg: str, name: str, title: str, texts: Sequence[str]) -> str:
     """The drawing alone: no document head, no metadata, no fonts, ids of its own, texts put in."""
-    svg = svg[svg.index("<svg") :]
-    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<style.*?</style>", "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<defs>\s*</defs>", "", svg)
-    box = re.search(r'viewBox="([^"]+)"', svg)
+    box = re.search(r'<svg[^>]*viewBox="([^"]+)"[^>]*>', svg)
     assert box is not None
-    head = (
-        f'<svg viewBox="{box.group(1)}" role="img" aria-label="{escape(title)}"'
-        f' style="--width:{WIDTH}">'
-    )
-    svg = re.sub(r"<svg[^>]*>", lambda _: head, svg, count=1)
-    svg = svg.replace("xlink:href", "href")
-    svg = re.sub(r'\s*transform="rotate\(-?0[^"]*"', "", svg)
-    svg = re.sub(r"\s*font-family: [^;\"]*;?", "", svg)
-    used = set(re.findall(r'(?:href="#|url\(#)([^")]+)', svg))
-    svg = re.sub(r' id="([^"]+)"', lambda m: f' id="{name}-{m[1]}"' if m[1] in used else "", svg)
-    svg = re.sub(r'(href="#|url\(#)', lambda m: f"{m[1]}{name}-", svg)
-    svg = coloured(re.sub(r"\s*\n\s*", " ", svg))
-    return re.sub(r"tx(\d+)tx", lambda m: escape(texts[int(m[1])]), svg)
+    body = svg[box.end() : svg.rindex("</svg>")]
+    body = re.sub(r"<metadata>.*?</metadata>|<style.*?</style>", "", body, flags=re.DOTALL)
+    body = re.sub(r"<defs>\s*</defs>", "", body)
+    body = body.replace("xlink:href", "href")
+    body = re.sub(r'\s*transform="rotate\(-?0[^"]*"', "", body)
+    body = re.sub(r"\s*font-family: [^;\"]*;?", "", body)
+    used = set(re.findall(r'href="#([^"]+)"', body))
+    body = re.sub(r' id="([^"]+)"', lambda m: f' id="{name}-{m[1]}"' if m[1] in used else "", body)
+    body = body.replace('href="#', f'href="#{name}-')
+    body = coloured(re.sub(r"\s*\n\s*", " ", body))
+    # Last: a text may look like anything that was replaced before.
+    body = re.sub(r"tx(\d+)tx", lambda m: escape(texts[int(m[1])]), body)
+    return f'<svg viewBox="{box[1]}" role="img" aria-label="{escape(title)}">{body}</svg>'

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple, TypeVar
 
+from acquire.analysis.comparison import Comparison
 from acquire.report.evidence import Evidence
 from acquire.report.plots.changes import changes_plot, changes_scale
 from acquire.report.plots.checks import checks_plot
@@ -77,6 +78,8 @@ def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gal
     portions = []
     for stage in result.stages:
         here = [c for c in result.comparisons if c.stage == stage]
+        if not any(isinstance(c, Comparison) for c in here):
+            continue
         portions += [(stage, here[i : i + MOST_STRIPS]) for i in range(0, len(here), MOST_STRIPS)]
     drawings = [
         Drawing(

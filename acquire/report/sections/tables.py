@@ -23,17 +23,17 @@ class TreatmentRow(NamedTuple):
     """One treatment at one stage against the control. A refused one has only its `refusal`."""
 
     name: str
-    zones: str
-    own_change: str
-    control_change: str
-    net: str
-    u: str
-    interval: str
-    p: str
-    visible: str
     sign: str
     decision: str
-    refusal: str
+    refusal: str = ""
+    zones: str = NONE
+    own_change: str = NONE
+    control_change: str = NONE
+    net: str = NONE
+    u: str = NONE
+    interval: str = NONE
+    p: str = NONE
+    visible: str = NONE
 
 
 class ZoneRow(NamedTuple):
@@ -60,9 +60,9 @@ class StageTable(NamedTuple, Generic[RowT]):
 
 
 def treatment_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[TreatmentRow]]:
-    """All treatments at each stage after the bare one."""
+    """All treatments at each stage after the bare one that was read."""
     tables = []
-    for stage in evidence.result.stages:
+    for stage in evidence.read_stages:
         rows = [_treatment_row(record, c) for c in evidence.result.comparisons if c.stage == stage]
         if rows:
             tables.append(StageTable(stage, tuple(rows)))
@@ -70,10 +70,10 @@ def treatment_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable
 
 
 def zone_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[ZoneRow]]:
-    """All zones at each stage, the control's first."""
+    """All zones at each stage that was read, the control's first."""
     changes = {(c.zone, c.stage): c for c in evidence.result.changes}
     tables = []
-    for stage in evidence.result.stages:
+    for stage in evidence.read_stages:
         levels = levels_at(evidence, stage)
         controls = [
             v.cell.mean
@@ -107,11 +107,13 @@ def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow
     name, sign, decision = record.name_of(c.treatment), SIGNS[c.decision], str(c.decision)
     if isinstance(c, Refusal):
         refusal = f"{c.reason}. Next: {c.next_step}."
-        return TreatmentRow(name, *[NONE] * 8, sign=sign, decision=decision, refusal=refusal)
+        return TreatmentRow(name, sign, decision, refusal)
     u = c.budget.expanded
     low, high = c.interval
     return TreatmentRow(
         name=name,
+        sign=sign,
+        decision=decision,
         zones=listed(c.zones),
         own_change=signed(c.treated_change, u),
         control_change=signed(c.control_change, u),
@@ -120,9 +122,6 @@ def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow
         interval=f"{signed(low, u)} to {signed(high, u)}",
         p=p_text(c.p),
         visible=rounded(c.smallest_visible, u),
-        sign=sign,
-        decision=decision,
-        refusal="",
     )
 
 

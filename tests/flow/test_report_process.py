@@ -1,0 +1,36 @@
+"""The report from a process of its own, as the command line makes it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+from tests.unit.reported import small
+
+MAKE = """
+import sys
+from pathlib import Path
+from acquire.report import write_report
+heavy = {"matplotlib", "numpy", "scipy", "jinja2"} & set(sys.modules)
+assert not heavy, heavy
+print(write_report(Path(sys.argv[1]), sys.argv[2], Path(sys.argv[3])))
+assert "matplotlib.pyplot" not in sys.modules
+"""
+
+
+def test_a_fresh_process_writes_the_same_page_beside_a_running_daemon(tmp_path: Path) -> None:
+    yard = small(tmp_path)
+    pages = []
+    for name in ("first.html", "second.html"):
+        out = tmp_path / name
+        done = subprocess.run(
+            [sys.executable, "-W", "error", "-c", MAKE, str(yard.bench.store), "small", str(out)],
+            capture_output=True, text=True, timeout=100, check=False,
+        )  # fmt: skip
+        assert done.returncode == 0, done.stderr
+        assert done.stdout.strip() == str(out)
+        assert done.stderr == ""
+        pages.append(out.read_bytes())
+    yard.close()
+    assert pages[0] == pages[1]

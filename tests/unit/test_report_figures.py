@@ -1,0 +1,134 @@
+"""The figures on the page equal those reckoned by hand from a tiny set of readings.
+
+`tests.unit.reported.SMALL`: two zones, bare and cured, three readings each with a standard
+deviation of exactly 0.1 GU; check 1 reads 93.2 GU, checks 2 and 3 read 93.3 GU.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.unit.reported import Page, page, small
+from tests.yard import Yard
+
+# Student's t for 95 %: 13 and 14 degrees of freedom (JCGM 100:2008, table G.2).
+T13, T14 = 2.16, 2.14
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[Yard]:
+    yard = small(tmp_path)
+    yield yard
+    yard.close()
+
+
+@pytest.fixture
+def report(yard: Yard, tmp_path: Path) -> Page:
+    return page(yard, "small", tmp_path)
+
+
+class ByHand:
+    """The uncertainty of the net change, from the readings and the times of the yard's clock."""
+
+    scatter = 0.1 * math.sqrt(4 / 3)
+    """Four means of three readings."""
+    display = 0.05 / math.sqrt(3) * math.sqrt(4)
+    """Half a step of 0.1, once for each of four means."""
+    # Bare: check 1 is judged at 4 s, zone A1 read at 7, 9, 11 s, A2 at 13, 15, 17 s, check 2 is
+    # judged at 21 s. The zones lie 6 s of 17 s apart while the meter drifted by 0.1.
+    drift_bare = 0.1 / math.sqrt(3) * 6 / 17
+    drift_cured = 0.0
+    combined = math.sqrt(scatter**2 + display**2 + drift_bare**2)
+    nu = combined**4 / (scatter**4 / 8)
+
+
+def test_means_and_scatter_are_those_of_the_readings(report: Page) -> None:
+    at_bare = [r[2:4] + r[5:7] for r in report.rows if r[:1] in (["A1"], ["A2"])]
+    assert at_bare == [
+        ["3", "80.20", "0.10", "−0.10"],
+        ["3", "81.10", "0.10", "−0.10"],
+        ["3", "80.00", "0.10", "−0.10"],
+        ["3", "84.10", "0.10", "−0.10"],
+    ]
+
+
+def test_changes_are_against_the_same_zone_and_against_the_control(report: Page) -> None:
+    treated = [r for r in report.rows if r[:2] == ["A2", "Brine Shield"]]
+    control = [r for r in report.rows if r[:2] == ["A1", "untreated (control)"]]
+    assert [(r[7], r[9]) for r in treated] == [("–", "+0.90"), ("+3.00", "+4.10")]
+    assert [(r[7], r[9]) for r in control] == [("–", "–"), ("−0.20", "–")]
+
+
+def test_the_net_change_and_its_uncertainty_are_those_reckoned_by_hand(report: Page) -> None:
+    name, decision, net, u, interval, p, visible, own, control, zones = report.row("Brine Shield")
+    assert (name, decision, zones) == ("Brine Shield", "▲ better", "A2")
+    assert (net, own, control) == ("+3.20", "+3.00", "−0.20")
+    t = T13 + (T14 - T13) * (ByHand.nu - 13)
+    assert 13 < ByHand.nu < 14
+    assert u == f"{t * ByHand.combined:.2f}" == "0.28"
+    assert interval == f"+{3.2 - 0.282:.2f} to +{3.2 + 0.282:.2f}"
+    assert p == "< 0.0001"
+    # One-sided 80 % of Student's t at 13 degrees of freedom is 0.870 (from memory).
+    assert float(visible) == pytest.approx((t + 0.870) * ByHand.combined, abs=0.01)
+
+
+def test_the_budget_adds_up_by_hand(report: Page) -> None:
+    start = next(k for k, r in enumerate(report.rows) if r and r[0] == "scatter of readings")
+    scatter, display, bare, cured, combined, expanded = report.rows[start : start + 6]
+    assert scatter[1:4] == ["A", "normal", "0.1000"]
+    assert scatter[6] == "8"
+    for row, value in (
+        (scatter, ByHand.scatter),
+        (display, ByHand.display),
+        (bare, ByHand.drift_bare),
+        (cured, ByHand.drift_cured),
+    ):
+        assert float(row[5]) == pytest.approx(value, rel=1e-3)
+        assert float(row[3]) * float(row[4]) == pytest.approx(value, rel=1e-3)
+    assert float(combined[1]) == pytest.approx(ByHand.combined, rel=1e-3)
+    assert float(combined[2]) == pytest.approx(ByHand.nu, rel=1e-2)
+    factor = float(expanded[0].split("k = ")[1].split(":")[0])
+    assert T14 < factor < T13
+    assert float(expanded[1]) == pytest.approx(factor * ByHand.combined, rel=1e-3)
+
+
+def test_the_answer_says_who_by_how_much_how_sure_and_what_could_have_been_seen(
+    report: Page,
+) -> None:
+    assert "At cured: Brine Shield is better than the control." in report.text
+    assert (
+        "Brine Shield, cured: better than the control. Net change against the control +3.20 GU, "
+        "95 % interval +2.92 to +3.48 GU. The smallest difference this run could have seen is "
+        "0.40 GU."
+    ) in report.text
+
+
+def test_the_checks_stand_with_what_was_read_certified_and_allowed(report: Page) -> None:
+    tiles = [r for r in report.rows if r[:1] == ["T1 (gloss tile)"]]
+    # U: two equal readings leave the certificate 0.3/2 and the display 0.1/sqrt(12), times 1.96.
+    expanded = f"{1.96 * math.hypot(0.15, 0.1 / math.sqrt(12)):.2f}"
+    assert [r[1:9] for r in tiles] == [
+        ["20°", "93.20 (2 ×)", "93.2 ± 0.3 GU", "0.00", expanded, "1.0 GU", "0.00 of 0.4",
+         "● passed"],
+        ["20°", "93.30 (2 ×)", "93.2 ± 0.3 GU", "+0.10", expanded, "1.0 GU", "0.00 of 0.4",
+         "● passed"],
+        ["20°", "93.30 (2 ×)", "93.2 ± 0.3 GU", "+0.10", expanded, "1.0 GU", "0.00 of 0.4",
+         "● passed"],
+    ]  # fmt: skip
+    assert "Harbour Metrology, issued 2026-01-31, due 2030-01-31, k = 2" in report.text
+
+
+def test_every_reading_stands_with_all_its_tags(report: Page, yard: Yard) -> None:
+    stored = yard.readings("role = 'run'")
+    rows = [r for r in report.rows if len(r) == 13][1:]
+    assert [int(r[0]) for r in rows] == [s["reading_id"] for s in stored]
+    first = stored[0]
+    assert rows[0] == [
+        str(first["reading_id"]), "2026-05-04 08:00:07", "gloss20", "A1", "bare", "1",
+        "80.1 GU at 20°", "yes", "80.1 (gloss unit)", "shore, SH-0417", "1", "bracketed by 2",
+        f"{first['connection_id']}:{first['raw_start']}–{first['raw_end']}",
+    ]  # fmt: skip

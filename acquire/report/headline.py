@@ -42,7 +42,7 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class StageAnswer:
-    """All treatments at one stage. `lead` says in one sentence how many are what."""
+    """All treatments at one stage, better ones first; `lead` says in one sentence who is what."""
 
     stage: str
     lead: str
@@ -95,7 +95,10 @@ def _nothing(evidence: Evidence) -> str:
 
 def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
     found = [c for c in evidence.result.comparisons if c.stage == stage]
-    verdicts = tuple(Verdict(c.decision, record.name_of(c.treatment), c.sentence) for c in found)
+    verdicts = tuple(
+        Verdict(c.decision, record.name_of(c.treatment), c.sentence)
+        for c in sorted(found, key=lambda c: _ORDER.index(c.decision))
+    )
     return StageAnswer(stage, _lead(stage, found, verdicts), verdicts)
 
 

@@ -42,6 +42,7 @@ from acquire.report.sections.tables import (
     zone_tables,
 )
 from acquire.report.wording import moment, tied
+from acquire.units import symbol
 
 
 class MeasurePart(NamedTuple):
@@ -97,6 +98,7 @@ def render(record: TrialRecord) -> str:
         "iso": iso_utc,
         "value": value_text,
         "tied": tied,
+        "sign": symbol,
         "drawn": Markup,
     }
     # Only what our own drawing made is taken for markup: every text in it is escaped already.

@@ -129,6 +129,6 @@ def test_every_reading_stands_with_all_its_tags(report: Page, yard: Yard) -> Non
     first = stored[0]
     assert rows[0] == [
         str(first["reading_id"]), "2026-05-04 08:00:07", "gloss20", "A1", "bare", "1",
-        "80.1 GU at 20°", "yes", "80.1 (gloss unit)", "shore, SH-0417", "1", "bracketed by 2",
+        "80.1 GU at 20°", "yes", "80.1 (GU)", "shore, SH-0417", "1", "bracketed by 2",
         f"{first['connection_id']}:{first['raw_start']}–{first['raw_end']}",
     ]  # fmt: skip

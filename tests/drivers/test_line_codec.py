@@ -8,7 +8,7 @@ from operator import xor
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.model import Flag
@@ -28,6 +28,9 @@ LOOSE: dict[str, Any] = {
 
 def codec(table: dict[str, Any]) -> Codec:
     return Codec(load(table, "test"))
+
+
+EVERY = (codec(LOOSE), codec(profile("gloss-press")), codec(profile("gloss-asked")))
 
 
 def press_line(body: str) -> bytes:
@@ -106,18 +109,20 @@ def test_a_serial_number_with_control_characters_is_not_shown_to_anybody() -> No
     assert codec(table).decode(b"S ") == "no serial number"
 
 
+@settings(deadline=None, derandomize=True)
 @given(st.binary(max_size=64))
 def test_any_line_is_understood_or_gets_a_reason(line: bytes) -> None:
-    for table in (LOOSE, profile("gloss-press"), profile("gloss-asked")):
-        heard = codec(table).decode(line)
+    for one in EVERY:
+        heard = one.decode(line)
         assert heard
         if isinstance(heard, Heard):
             assert (heard.value is None) == bool(heard.flags)
 
 
+@settings(deadline=None, derandomize=True)
 @given(st.binary(min_size=1, max_size=40))
 def test_a_changed_byte_under_a_checksum_is_never_a_reading(junk: bytes) -> None:
-    press = codec(profile("gloss-press"))
+    press = EVERY[1]
     good = b"R,0001,20,91.4,GU*51"
     for place in range(len(good)):
         wrong = good[:place] + junk[:1] + good[place + 1 :]

@@ -118,6 +118,15 @@ def test_the_same_count_with_another_value_means_that_the_counter_started_again(
     assert press.wait(0.1) == [b"I?\r\n"]
 
 
+def test_a_count_that_goes_back_to_one_before_its_end_is_a_power_up_that_was_not_heard(
+    press: Bench,
+) -> None:
+    press.hear(b"R,0007,20,86.4,GU*51\r\n")
+    facts = press.hear(b"R,0001,20,91.4,GU*51\r\n")
+    assert notices(facts) == [(NoticeKind.POWER_UP, "")]
+    assert reading(facts).flags == frozenset()
+
+
 def test_a_press_that_failed_is_not_missed_and_one_that_never_came_is_told(press: Bench) -> None:
     press.hear(b"R,0004,20,----,GU*46\r\n")
     assert notices(press.hear(b"E,0005,LAMP*50\r\n")) == [(NoticeKind.TROUBLE, "LAMP")]

@@ -10,7 +10,7 @@ from operator import xor
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.driverapi.capture import worded
@@ -67,6 +67,7 @@ def fed(layout: str, stream: bytes, cuts: list[int], pauses: list[float]) -> lis
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
+@settings(deadline=None, derandomize=True)
 @given(stream=STREAMS, cuts=CUTS)
 def test_where_the_stream_is_cut_changes_no_fact(
     layout: str, stream: bytes, cuts: list[int]
@@ -76,6 +77,7 @@ def test_where_the_stream_is_cut_changes_no_fact(
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
+@settings(deadline=None, derandomize=True)
 @given(stream=STREAMS, cuts=CUTS, pauses=PAUSES)
 def test_facts_cover_the_stream_in_order_without_overlap(
     layout: str, stream: bytes, cuts: list[int], pauses: list[float]
@@ -96,6 +98,7 @@ def test_facts_cover_the_stream_in_order_without_overlap(
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
+@settings(deadline=None, derandomize=True)
 @given(stream=STREAMS, cuts=CUTS, pauses=PAUSES)
 def test_no_value_is_invented(
     layout: str, stream: bytes, cuts: list[int], pauses: list[float]
@@ -111,6 +114,7 @@ def test_no_value_is_invented(
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
+@settings(deadline=None, derandomize=True)
 @given(stream=STREAMS, cuts=CUTS, pauses=PAUSES)
 def test_one_count_and_geometry_is_one_fresh_reading(
     layout: str, stream: bytes, cuts: list[int], pauses: list[float]
@@ -126,6 +130,7 @@ def test_one_count_and_geometry_is_one_fresh_reading(
             fresh = (fact.geometry, fact.raw)
 
 
+@settings(deadline=None, derandomize=True)
 @given(stream=STREAMS)
 def test_facts_word_themselves_the_same_whatever_the_moment(stream: bytes) -> None:
     facts = fed("gloss-press", stream, [], [0.0] * 16)

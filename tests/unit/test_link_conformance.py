@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import socket
 import sys
+import time
 import tty
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
@@ -170,5 +171,8 @@ def test_many_cancels_are_one(ends: Ends) -> None:
     for _ in range(100_000):
         ends.link.cancel()
     assert ends.link.read(DEADLINE_S * 3) == b""
+    begun = time.monotonic()
+    assert ends.link.read(0.05) == b""
+    assert time.monotonic() - begun > 0.04
     ends.send(b"!")
     assert all_of(ends.link, 1) == b"!"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.errors import LinkLost, LinkUnavailable
@@ -68,6 +68,7 @@ def test_mischief_drops_flips_splits_and_cuts_at_its_places() -> None:
         bench.read(0.0)
 
 
+@settings(deadline=None, derandomize=True)
 @given(
     st.lists(st.binary(min_size=1, max_size=9), max_size=8), st.sets(st.integers(0, 60), max_size=9)
 )

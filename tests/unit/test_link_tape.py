@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.clock import ManualClock
@@ -144,6 +144,7 @@ def test_recording_changes_nothing_and_keeps_both_directions() -> None:
         link.read(0.0)
 
 
+@settings(deadline=None, derandomize=True)
 @given(
     st.lists(
         st.tuples(st.sampled_from(["sent", "received"]), st.integers(0, 10**6), st.binary()),

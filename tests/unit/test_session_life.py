@@ -10,7 +10,7 @@ import pytest
 from acquire.clock import ManualClock
 from acquire.driverapi import Driver
 from acquire.errors import Refused
-from acquire.link import MemoryOpener
+from acquire.link import MemoryEnd, MemoryOpener
 from acquire.model import Batch, Fact, IncidentKind, Noise, Notice, NoticeKind, Reading
 from acquire.pipeline.session import Session
 from acquire.supervise import Scope
@@ -23,12 +23,24 @@ PRESS_2 = b"R,0002,20,86.6,GU*56\r\n"
 PRESS_6 = b"R,0006,20,90.2,GU*51\r\n"
 
 
+class Watched(MemoryOpener):
+    """Tells of every try to open it."""
+
+    def __init__(self) -> None:
+        super().__init__("shore")
+        self.tries: queue.Queue[None] = queue.Queue()
+
+    def open(self) -> MemoryEnd:
+        self.tries.put(None)
+        return super().open()
+
+
 class Bench:
     """A running session and what it handed over."""
 
     def __init__(self, make_driver: Callable[[], Driver]) -> None:
         self.clock = ManualClock()
-        self.opener = MemoryOpener("shore")
+        self.opener = Watched()
         self.batches: queue.Queue[Batch] = queue.Queue()
         self.refused: queue.Queue[Batch] = queue.Queue()
         self.refusing = False
@@ -122,8 +134,9 @@ def test_an_absent_device_is_told_once_and_found_when_it_comes(running: Start) -
     assert incident.kind is IncidentKind.LINK_UNAVAILABLE
     assert "plug the device in" in incident.message
     assert not bench.session.state.connected
-    for _ in range(5):
+    for _ in range(4):
         bench.session.wake()
+        bench.opener.tries.get(timeout=DEADLINE_S)
     bench.opener.plug()
     bench.session.wake()
     # Nothing but the connection follows: the same trouble is not told again.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.model import Instant
@@ -120,6 +120,7 @@ STREAMS = st.lists(
 ).map(b"".join)
 
 
+@settings(deadline=None, derandomize=True)
 @given(STREAMS, st.lists(st.integers(0, 250), max_size=12), st.booleans())
 def test_where_a_stream_is_cut_into_chunks_changes_no_frame(
     stream: bytes, cuts: list[int], skip_tail: bool
@@ -136,6 +137,7 @@ def test_where_a_stream_is_cut_into_chunks_changes_no_frame(
     assert piecewise == at_once
 
 
+@settings(deadline=None, derandomize=True)
 @given(
     st.lists(st.tuples(STREAMS, st.sampled_from([0.0, 0.2, 0.7])), max_size=6),
     st.sampled_from([b"\r\n", b"\r"]),
@@ -163,6 +165,7 @@ def test_every_byte_is_in_one_frame_or_a_terminator(
     assert stream[place:].replace(terminator, b"") == b""
 
 
+@settings(deadline=None, derandomize=True)
 @given(
     st.lists(st.tuples(STREAMS, st.sampled_from([0.0, 0.2, 0.7])), max_size=6),
     st.lists(st.booleans(), min_size=6, max_size=6),

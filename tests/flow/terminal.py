@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import re
 import select
@@ -14,6 +15,7 @@ from pathlib import Path
 from types import TracebackType
 
 from tests.flow.served import COATBENCH, Served
+from tests.yard import TRIAL
 
 # Control sequences (ECMA-48, 5.4), and the two-character escapes.
 _SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|[@-Z\\-_])")
@@ -31,6 +33,33 @@ def await_meter(served: Served) -> None:
     with served.client() as client, client.watch() as items:
         while not client.call("status")["instruments"][0]["connected"]:
             next(items)
+
+
+_trials = itertools.count(1)
+
+
+def new_trial(served: Served) -> str:
+    """A trial of its own, with nothing measured yet, as ``trial.toml`` beside the bench; its id."""
+    trial = f"gelcoat-{next(_trials)}"
+    text = TRIAL.replace('id = "gelcoat"', f'id = "{trial}"', 1)
+    (served.folder / "trial.toml").write_text(text)
+    return trial
+
+
+def make_ready(served: Served, *, checked: bool) -> None:
+    """Nothing open from before, the meter plugged in, and checked if so wanted."""
+    new_trial(served)
+    await_meter(served)
+    with served.client() as client:
+        status = client.call("status")
+        (meter,) = status["instruments"]
+        if meter["checking"] is not None:
+            client.call("abandon_check", instrument="meter-0")
+        if status["run"] is not None or status["interrupted"] is not None:
+            client.call("finish_run")
+        is_valid = client.call("status")["instruments"][0]["check"]["valid"]
+    if checked and not is_valid:
+        served.check()
 
 
 def environment(**more: str) -> dict[str, str]:

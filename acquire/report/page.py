@@ -21,13 +21,14 @@ from acquire.model import iso_utc
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
 from acquire.report.loading import load_trial
-from acquire.report.record import Standing, TrialRecord
+from acquire.report.record import TrialRecord
 from acquire.report.sections.budgets import BudgetGroup, budget_groups
-from acquire.report.sections.checks import check_blocks, run_blocks
+from acquire.report.sections.checks import certificate_rows, check_blocks, run_blocks
 from acquire.report.sections.drawings import (
     Gallery,
     changes_gallery,
     checks_gallery,
+    marks_used,
     readings_gallery,
 )
 from acquire.report.sections.facts import facts
@@ -54,6 +55,7 @@ class MeasurePart(NamedTuple):
     zones: list[StageTable[ZoneRow]]
     readings: Gallery
     changes: Gallery
+    marks: frozenset[str]
     budgets: list[BudgetGroup]
     method: MeasureMethod
 
@@ -112,13 +114,14 @@ def render(record: TrialRecord) -> str:
         panel=panel_map(record),
         parts=parts,
         checks=check_blocks(record),
+        check_outcomes={p.outcome for c in record.checks for p in c.pieces},
+        certificates=certificate_rows(record),
         check_drawings=checks_gallery(record),
         runs=run_blocks(record),
         left_outs=left_outs(record, evidence),
         method=method(record, evidence),
         cautions=cautions({m.quantity for m in record.plan.measures}),
         version=__version__,
-        Standing=Standing,
     )
 
 
@@ -130,6 +133,7 @@ def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
         zone_tables(record, evidence),
         readings_gallery(record, evidence, prefix),
         changes_gallery(record, evidence, prefix),
+        marks_used(evidence),
         budget_groups(record, evidence),
         measure_method(record, evidence),
     )

@@ -32,6 +32,8 @@ def said_moment(utc_ns: int) -> str:
 def span(since_ns: int, until_ns: int) -> str:
     """From one moment to another, to the minute."""
     first, last = from_utc_ns(since_ns), from_utc_ns(until_ns)
+    if first.replace(second=0, microsecond=0) == last.replace(second=0, microsecond=0):
+        return f"{day(since_ns)}, {first:%H:%M} UTC"
     if first.date() == last.date():
         return f"{day(since_ns)}, {first:%H:%M} to {last:%H:%M} UTC"
     return f"{day(since_ns)}, {first:%H:%M} to {day(until_ns)}, {last:%H:%M} UTC"

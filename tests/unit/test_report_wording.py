@@ -44,6 +44,7 @@ def test_counts_agree_with_their_nouns() -> None:
 
 def test_moments_are_said_without_asking_the_locale() -> None:
     assert said_moment(NOON_NS) == "4 May 2026, 12:00:00 UTC"
+    assert span(NOON_NS, NOON_NS + 10**9) == "4 May 2026, 12:00 UTC"
     assert span(NOON_NS, NOON_NS + HOUR_NS) == "4 May 2026, 12:00 to 13:00 UTC"
     assert span(NOON_NS, NOON_NS + 24 * HOUR_NS) == "4 May 2026, 12:00 to 5 May 2026, 12:00 UTC"
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.report.record import CheckRecord, PieceRecord, RunRecord, TrialRecord
-from acquire.report.wording import counted, moment, numbered, said_moment
+from acquire.report.wording import counted, listed, moment, numbered, said_moment
 from acquire.units import symbol
 
 WORDS = {"pass": "passed", "fail": "failed", "undecided": "undecided", "not judged": "not finished"}
@@ -32,6 +32,18 @@ class PieceRow(NamedTuple):
     sign: str
     outcome: str
     remark: str
+
+
+class CertificateRow(NamedTuple):
+    """What is certified of a piece; checks name it by its piece, angle and day of issue."""
+
+    piece: str
+    geometry: str
+    value: str
+    factor: str
+    issuer: str
+    issued: str
+    due: str
 
 
 class CheckBlock(NamedTuple):
@@ -60,6 +72,25 @@ class RunBlock(NamedTuple):
 def check_blocks(record: TrialRecord) -> tuple[CheckBlock, ...]:
     """Every check of the record, in its order."""
     return tuple(_check(c) for c in record.checks)
+
+
+def certificate_rows(record: TrialRecord) -> tuple[CertificateRow, ...]:
+    """Every certificate that a check of the record was held against, once."""
+    found = {
+        CertificateRow(
+            _name(piece),
+            _angle(piece),
+            _certified(piece),
+            f"{piece.certificate.coverage_factor}",
+            piece.certificate.issuer,
+            piece.certificate.issued,
+            piece.certificate.due,
+        )
+        for check in record.checks
+        for piece in check.pieces
+        if piece.certificate is not None
+    }
+    return tuple(sorted(found))
 
 
 def run_blocks(record: TrialRecord) -> tuple[RunBlock, ...]:
@@ -96,30 +127,38 @@ def _life(check: CheckRecord) -> str:
 
 
 def _piece(piece: PieceRecord) -> PieceRow:
-    unit = symbol(piece.unit)
-    held = piece.certificate
-    kind = held.kind.replace("-", " ") if held is not None else "reference piece"
-    certified = f"{piece.certified}"
-    if held is not None:
-        certified += f" ± {held.expanded_uncertainty}"
-    has = piece.is_judged
+    held, has = piece.certificate, piece.is_judged
     return PieceRow(
-        piece=f"{piece.piece} ({kind})",
-        certificate=f"{held.issuer}, issued {held.issued}, due {held.due}, "
-        f"k = {held.coverage_factor}"
-        if held is not None
-        else "no certificate",
-        geometry=f"{piece.geometry}°" if piece.geometry else NONE,
+        piece=_name(piece),
+        certificate=held.issued if held is not None else "none",
+        geometry=_angle(piece),
         read=f"{_two(piece.mean)} ({piece.count} ×)" if has else f"{piece.count} ×",
-        certified=f"{certified} {unit}" if held is not None else NONE,
+        certified=_certified(piece),
         deviation=_two(piece.deviation, sign=True) if has else NONE,
         u=_two(piece.expanded_uncertainty) if has else NONE,
-        limit=f"{piece.limit} {unit}",
+        limit=f"{piece.limit} {symbol(piece.unit)}",
         spread=f"{_two(piece.spread)} of {piece.spread_limit}" if has else NONE,
         sign=SIGNS[piece.outcome],
         outcome=WORDS[piece.outcome],
         remark="" if piece.outcome == "pass" else piece.message,
     )
+
+
+def _name(piece: PieceRecord) -> str:
+    kind = piece.certificate.kind.replace("-", " ") if piece.certificate else "reference piece"
+    return f"{piece.piece} ({kind})"
+
+
+def _angle(piece: PieceRecord) -> str:
+    return f"{piece.geometry}°" if piece.geometry else NONE
+
+
+def _certified(piece: PieceRecord) -> str:
+    """The certified value with its expanded uncertainty as on the certificate."""
+    if piece.certificate is None:
+        return NONE
+    u = piece.certificate.expanded_uncertainty
+    return f"{piece.certified} ± {u} {symbol(piece.unit)}"
 
 
 def _two(value: Decimal, *, sign: bool = False) -> str:
@@ -142,7 +181,7 @@ def _run(record: TrialRecord, run: RunRecord) -> RunBlock:
         ended += f" ({run.end_reason})"
     return RunBlock(
         run.id,
-        f"{run.measure}, {run.stage}",
+        f"{_measured(record, run.measure)}, {run.stage}",
         ended,
         f"{run.instrument}, serial {run.serial or 'unknown'}",
         tuple(
@@ -151,6 +190,14 @@ def _run(record: TrialRecord, run: RunRecord) -> RunBlock:
         )
         or ("No reading was taken.",),
     )
+
+
+def _measured(record: TrialRecord, measure_id: str) -> str:
+    measure = record.plan.measure(measure_id)
+    if measure is None:
+        return f"measure {measure_id}"
+    angles = listed([f"{g}°" for g in measure.geometries if g])
+    return f"{measure.quantity.value}{f' at {angles}' if angles else ''} (measure {measure_id})"
 
 
 def bracket_sentence(

@@ -69,6 +69,21 @@ def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Ga
     return Gallery(tuple(drawings), _missing(len(portions)))
 
 
+def marks_used(evidence: Evidence) -> frozenset[str]:
+    """What besides plain readings is in the drawings of a measure: what its legend explains."""
+    scale = readings_scale(evidence)
+    left_out = [r for r in evidence.readings if not r.counts and r.value is not None]
+    inside = [r for r in left_out if r.value is not None and scale.holds(float(r.value))]
+    used = {str(r.standing) for r in inside} | {
+        str(c.decision) for c in evidence.result.comparisons
+    }
+    if len(inside) < len(left_out):
+        used.add("off the scale")
+    if any(v.cell.flagged is not None for v in evidence.result.levels):
+        used.add("stands out")
+    return frozenset(used)
+
+
 def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gallery:
     """A drawing for each stage after the bare one and up to 40 treatments of it."""
     result = evidence.result

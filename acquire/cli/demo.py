@@ -30,7 +30,7 @@ def demo(fast: bool, keep: Path | None, seed: int) -> int:
     Needs no instrument and takes half a minute.
 
     \b
-    Example:  coatbench demo --keep /tmp/boatyard
+    Example:  coatbench demo --keep boatyard
     Next:     open the report it names; then describe your own bench in bench.toml.
     """
     from acquire.demo import run_demo  # noqa: PLC0415 - slow

@@ -86,7 +86,7 @@ class OnTerminal:
             start_new_session=True,
         )
 
-    def type(self, keys: str) -> None:
+    def press_keys(self, keys: str) -> None:
         os.write(self.near, keys.encode())
 
     def resize(self, rows: int, columns: int) -> None:

@@ -44,23 +44,23 @@ def test_a_whole_run_by_keys_and_presses(served: Served) -> None:
         served.wire.press("80.1")
         screen.expect("accepted: A1 replicate 1")
         screen.expect("zone A2: Brine Shield")
-        screen.type("b")
+        screen.press_keys("b")
         screen.expect("next: A2 replicate 2")
-        screen.type("gA2\r")
+        screen.press_keys("gA2\r")
         screen.expect("next: A2 replicate 1")
         served.wire.press("81.1")
         screen.expect("accepted: A2 replicate 1")
-        screen.type("vdust\r")
+        screen.press_keys("vdust\r")
         screen.expect("VOID: dust")
         screen.expect("1 of 4 taken, 3 left")
-        screen.type("?")
+        screen.press_keys("?")
         screen.expect("KEYS OF A RUN")
-        screen.type("x")
+        screen.press_keys("x")
         for taken, value in enumerate(("81.2", "80.3", "81.4"), 2):
             served.wire.press(value)
             screen.expect(f"{taken} of 4 taken")
         screen.expect("Enter finishes the run")
-        screen.type("\r")
+        screen.press_keys("\r")
         assert screen.end() == 0
         assert "is finished; every place is filled" in screen.rest
         # One stroke for each of the five accepted readings of the run, and none without a cause.
@@ -74,13 +74,13 @@ def test_two_bells_and_words_for_what_is_not_accepted_and_none_when_quiet(served
         screen.expect("noise on the line, no reading")
         while screen.raw.count("\a") < 2:
             screen.expect("s skip")
-        screen.type("q")
+        screen.press_keys("q")
         assert screen.end() == 0
     with OnTerminal(served.bench_file, "run", "--resume", "--quiet") as screen:
         screen.expect("zone A1: untreated")
         served.wire.press("80.1")
         screen.expect("accepted: A1 replicate 1")
-        screen.type("q")
+        screen.press_keys("q")
         assert screen.end() == 0
         assert "\a" not in screen.raw
 
@@ -90,15 +90,15 @@ def test_leaving_keeps_the_run_open_and_resume_shows_what_was_taken(served: Serv
         screen.expect("zone A1: untreated")
         served.wire.press("80.1")
         screen.expect("1 of 4 taken")
-        screen.type("q")
+        screen.press_keys("q")
         assert screen.end() == 0
         assert "stays open" in screen.rest
     with OnTerminal(served.bench_file, "run", "--resume") as screen:
         shown = screen.expect("1 of 4 taken")
         assert "accepted: A1 replicate 1" in shown
-        screen.type("f")
+        screen.press_keys("f")
         screen.expect("3 readings still to take; why finish now")
-        screen.type("rain\r")
+        screen.press_keys("rain\r")
         assert screen.end() == 0
         assert "3 places are still open" in screen.rest
 
@@ -112,7 +112,7 @@ def test_ctrl_c_leaves_a_screen_cleanly(served: Served, command: str) -> None:
     }[command]()
     with opened as screen:
         screen.expect("? help")
-        screen.type(CTRL_C)
+        screen.press_keys(CTRL_C)
         assert screen.end() == (0 if command == "watch" else 130)
         assert "Traceback" not in screen.raw
 
@@ -146,7 +146,7 @@ def test_a_screen_follows_the_size_of_its_terminal(served: Served) -> None:
         screen.expect("─" * 120)
         screen.resize(10, 40)
         screen.expect("zone A1: untreat")
-        screen.type("q")
+        screen.press_keys("q")
         assert screen.end() == 0
 
 
@@ -155,7 +155,7 @@ def test_no_colour_where_none_is_wanted_and_the_words_are_the_same(served: Serve
         screen.expect("zone A1: untreated")
         served.wire.press("80.1")
         screen.expect("accepted: A1 replicate 1")
-        screen.type("q")
+        screen.press_keys("q")
         screen.end()
         assert "\x1b[1;32m" not in screen.raw
         assert "\x1b[32m" not in screen.raw
@@ -166,7 +166,7 @@ def test_a_terminal_that_can_do_nothing_gets_plain_lines(served: Served) -> None
         screen.expect("next: zone A1 (untreated)")
         served.wire.press("80.1")
         screen.expect("accepted: A1 replicate 1")
-        screen.type(CTRL_C)
+        screen.press_keys(CTRL_C)
         assert screen.end() == 130
         assert "\x1b" not in screen.raw
 
@@ -174,7 +174,7 @@ def test_a_terminal_that_can_do_nothing_gets_plain_lines(served: Served) -> None
 def test_plain_lines_can_be_asked_for_on_a_terminal(served: Served) -> None:
     with run_screen(served, "--plain") as screen:
         screen.expect("next: zone A1 (untreated)")
-        screen.type(CTRL_C)
+        screen.press_keys(CTRL_C)
         assert screen.end() == 130
         assert "\x1b[?1049h" not in screen.raw
 
@@ -186,7 +186,7 @@ def test_a_blocked_run_is_checked_from_its_own_screen(served: Served) -> None:
         screen.expect("BLOCKED, no reading counts now")
         served.wire.plug()
         screen.expect("connected as")
-        screen.type("c")
+        screen.press_keys("c")
         screen.expect("CHECK UNDER WAY: piece 1 of 3: place meter-0 on T1 and press 3 times")
         with served.client() as client, client.watch() as items:
             for value in ("91.4",) * 3 + ("52.6",) * 3 + ("0.0",) * 3:
@@ -216,5 +216,5 @@ def test_watch_shows_the_bench_and_leaves_by_q(served: Served) -> None:
         screen.expect("check valid for")
         served.wire.press("80.1")
         screen.expect("NOT ACCEPTED")
-        screen.type("q")
+        screen.press_keys("q")
         assert screen.end() == 0

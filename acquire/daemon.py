@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from acquire.clock import Clock, SystemClock
-from acquire.control import calls
+from acquire.control import calls, names
 from acquire.control.door import Door, door_path, new_token, write_door
 from acquire.control.server import ControlServer
 from acquire.driverapi import LinkNeeds
@@ -95,10 +95,10 @@ class Daemon:
 
     def answer(self, name: str, arguments: Mapping[str, object]) -> dict[str, object]:
         """The reply to a call of the control socket."""
-        if name == calls.STOP:
+        if name == names.STOP:
             self._ending.set()
             return {"stopping": True}
-        if name == calls.TAKE:
+        if name == names.TAKE:
             instrument = read(calls.OfInstrument, arguments, "call take").instrument
             if instrument not in self.sessions:
                 raise NotFound(

@@ -11,6 +11,7 @@ from typing import Any
 
 from pydantic import Field
 
+from acquire.control.names import STOP, TAKE, WATCH
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.asking import Answer
@@ -101,8 +102,6 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "status": (Nothing, lambda a, _: a.status),
 }
 
-# Calls that are no act on the desk: the daemon and the server see to them.
-TAKE, STOP, WATCH = "take", "stop", "watch"
 NAMES = (*_ACTS, TAKE, STOP, WATCH)
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from acquire.control import calls
+from acquire.control import names
 from acquire.control.door import Door, door_path, read_door
 from acquire.control.lines import Lines
 from acquire.control.shapes import error_of
@@ -76,7 +76,7 @@ class Client:
         """
         lines = self._connect()
         try:
-            self._exchange(lines, calls.WATCH, {})
+            self._exchange(lines, names.WATCH, {})
             yield self._items(lines)
         finally:
             lines.sock.close()

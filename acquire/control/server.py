@@ -15,7 +15,7 @@ import threading
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from acquire.control import calls
+from acquire.control import names
 from acquire.control.lines import Lines
 from acquire.control.shapes import error_item, row_item
 from acquire.errors import CoatbenchError, ControlError, Refused
@@ -24,6 +24,7 @@ from acquire.hub import Hub
 CLIENT_LIMIT = 32
 FIRST_LINE_TIMEOUT_S = 10.0
 POLL_S = 0.5
+STUCK_WATCHER_S = 5.0
 
 _STRANGER = {
     "ok": False,
@@ -100,14 +101,17 @@ class ControlServer:
             self._spawn(f"control-{number}", lambda c=client: self._serve(c))  # type: ignore[misc]
 
     def close(self) -> None:
-        """Stop accepting and hang up on every client; safe to call twice."""
+        """Stop accepting and listen to nobody any more; safe to call twice.
+
+        A reply that is under way still goes out, the one to ``stop`` among them.
+        """
         self._closed.set()
         self._socket.close()
         with self._lock:
             clients = list(self._clients)
         for client in clients:
             with contextlib.suppress(OSError):
-                client.shutdown(socket.SHUT_RDWR)
+                client.shutdown(socket.SHUT_RD)
 
     # -- one client ------------------------------------------------------------------------------
 
@@ -123,7 +127,7 @@ class ControlServer:
                     lines.send(_STRANGER)
                     return
                 client.settimeout(None)
-                if item.get("call") == calls.WATCH:
+                if item.get("call") == names.WATCH:
                     self._stream(lines)
                     return
                 lines.send(self._reply(item))
@@ -166,6 +170,7 @@ class ControlServer:
 
     def _stream(self, lines: Lines) -> None:
         """Send stored rows as they come, and a sign of life when there are none."""
+        lines.sock.settimeout(STUCK_WATCHER_S)
         with self._hub.watch() as watcher:
             lines.send({"ok": True, "reply": {}})
             while not self._closed.is_set():

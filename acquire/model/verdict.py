@@ -65,6 +65,7 @@ class EndReason(StrEnum):
     SUPERSEDED = "superseded"
     """A later check of the same instrument has begun."""
     FAILED_CHECK = "failed check"
+    GAP = "bytes went unrecorded"
 
 
 @dataclass(frozen=True, slots=True)

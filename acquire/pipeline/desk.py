@@ -18,6 +18,7 @@ from acquire.model import (
     Batch,
     Bench,
     EndReason,
+    Gap,
     IncidentKind,
     Instant,
     Measure,
@@ -157,16 +158,7 @@ class Desk:
                 else:
                     rows += self._notice(standing, connection_id, fact)
         if batch.gap is not None:
-            gap = batch.gap
-            rows.append(
-                r.GapRow(
-                    self.ids.take(r.GapRow),
-                    gap.instrument,
-                    gap.since.utc_ns,
-                    gap.until.utc_ns,
-                    gap.lost_bytes,
-                )
-            )
+            rows += self._gap(standing, batch.gap)
         for incident in batch.incidents:
             standing.message = incident.message
             rows.append(
@@ -177,6 +169,24 @@ class Desk:
                 standing, connection_id, batch.disconnected.at, batch.disconnected.message
             )
         return rows
+
+    def _gap(self, standing: Standing, gap: Gap) -> list[Row]:
+        """What nobody recorded may have been a reading of the check, or worse; so it ends here."""
+        row = r.GapRow(
+            self.ids.take(r.GapRow),
+            gap.instrument,
+            gap.since.utc_ns,
+            gap.until.utc_ns,
+            gap.lost_bytes,
+        )
+        why = f"{gap.lost_bytes} bytes of {gap.instrument} went unrecorded"
+        return [
+            row,
+            *self.keeper.abandon_check(standing, gap.until, why),
+            *self.keeper.end_pass(
+                standing, EndReason.GAP, gap.until, f"{why}; its check ended with that"
+            ),
+        ]
 
     def _disconnected(
         self, standing: Standing, connection_id: int, at: Instant, message: str

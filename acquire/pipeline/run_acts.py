@@ -48,7 +48,7 @@ class RunActs:
                 "a run is open",
                 reason="run open",
                 got=f"run {desk.run.id} ({desk.run.plan.id}, {desk.run.stage})",
-                next_step="finish it first: coatbench run --finish",
+                next_step="coatbench run --resume goes on with it, coatbench run --finish ends it",
             )
         if desk.interrupted is not None:
             raise Refused(

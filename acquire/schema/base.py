@@ -50,7 +50,7 @@ _ABSENT = object()
 _STEP = re.compile(r"\[(\d+)\]|([^.\[\]]+)")
 
 
-class Unsound(Exception):  # noqa: N818 - a signal between a rule and its reader
+class Unsound(Exception):
     """A rule touched a field that has a fault of its own."""
 
 

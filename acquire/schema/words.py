@@ -30,7 +30,7 @@ _LONGEST_INT_BITS = 128
 """A longer one is not worth reading, and Python refuses to print the longest."""
 
 
-def show(value: object) -> str:  # noqa: PLR0911 - one line for each kind of value
+def show(value: object) -> str:
     """A value as a person may see it: at most about 60 characters, control characters escaped."""
     match value:
         case None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import NotFound, Refused
-from acquire.model import Flag, NoticeKind
+from acquire.model import Batch, Flag, Gap, NoticeKind
 from acquire.store import rows as r
 from tests.yard import TRIAL, Yard
 
@@ -90,6 +90,7 @@ def test_after_re_adjustment_the_reason_is_the_re_adjustment_and_a_new_check_ope
         ("clock back", "clock jumped"),
         ("failed check", "failed check"),
         ("abandoned check", "failed check"),
+        ("gap", "bytes went unrecorded"),
         ("restart", "not watched"),
     ],
 )
@@ -123,6 +124,10 @@ def test_whatever_ends_a_pass_stops_the_run_and_later_readings_are_loose(
         yard.act(lambda at: yard.acts.checks.begin("shore", at))
         yard.press("shore", "95.6")
         yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    elif event == "gap":
+        since = yard.clock.now()
+        until = yard.clock.advance(1)
+        yard.store(yard.desk.take_in(Batch("shore", 1, gap=Gap("shore", since, until, 40))))
     elif event == "restart":
         yard.restart()
         yard.plug("shore")

@@ -94,12 +94,19 @@ class Served:
     def check(self) -> None:
         """Press through a good check, past the time in which a reading passes for an echo."""
         with self.client() as client, client.watch() as items:
+            self.await_meter(client, items)
             client.call("begin_check", instrument="meter-0")
             for value in GOOD_CHECK:
                 role = ""
                 while role != "check":
                     self.wire.press(value)
                     role = self.next_reading(items)["role"]
+
+    @staticmethod
+    def await_meter(client: Client, items: Any) -> None:
+        """Wait until the daemon has found the meter; `items` are of a watch of the same daemon."""
+        while not client.call("status")["instruments"][0]["connected"]:
+            next(items)
 
     @staticmethod
     def next_reading(items: Any) -> dict[str, Any]:

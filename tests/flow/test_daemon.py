@@ -146,8 +146,7 @@ def test_a_second_daemon_on_the_same_store_is_refused_in_one_message(served: Ser
 
 def test_two_daemons_on_one_port_leave_it_to_the_first(served: Served, tmp_path: Path) -> None:
     with served.client() as client, client.watch() as items:
-        while not client.call("status")["instruments"][0]["connected"]:
-            next(items)
+        served.await_meter(client, items)
         other = tmp_path / "other"
         other.mkdir()
         text = served.bench_file.read_text().replace("idle.sqlite", "other/other.sqlite")
@@ -195,8 +194,7 @@ def small_disk(folder: Path) -> Iterator[Path]:
 def test_a_store_that_becomes_full_stops_the_daemon_with_one_message(tmp_path: Path) -> None:
     with small_disk(tmp_path) as disk, Served(disk) as served:
         with served.client() as client, client.watch() as items:
-            while not client.call("status")["instruments"][0]["connected"]:
-                next(items)
+            served.await_meter(client, items)
             shown = 0
             for item in items:
                 shown += item.get("table") == "reading"

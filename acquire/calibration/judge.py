@@ -16,10 +16,10 @@ from decimal import Decimal, localcontext
 
 from acquire.calibration.coverage import t95
 from acquire.model import CheckPolicy, Judgement, Outcome, Piece, PieceJudgement, PieceRule
+from acquire.units import symbol
 
 _STEP = Decimal("0.0001")
 _SEVERITY = {Outcome.PASS: 0, Outcome.UNDECIDED: 1, Outcome.FAIL: 2}
-_SYMBOLS = {"gloss_unit": "GU", "newton": "N", "percent": "%"}
 
 
 def judge(
@@ -76,7 +76,7 @@ def _judge_piece(
     on: date,
 ) -> PieceJudgement:
     certificate = piece.certificate(policy.quantity, geometry) if piece else None
-    symbol = _SYMBOLS.get(policy.unit, policy.unit)
+    unit = symbol(policy.unit)
     name = f"{rule.piece} at {geometry}°" if geometry else rule.piece
 
     def found(
@@ -127,15 +127,15 @@ def _judge_piece(
     mean, spread, expanded = _figures(values, certificate.standard_uncertainty, policy.resolution)
     deviation = mean - certificate.value
     figures = (
-        f"{name} read {mean.quantize(Decimal('0.01'))} {symbol}, "
-        f"{deviation.quantize(Decimal('0.01')):+} from its certified {certificate.value} {symbol}; "
-        f"limit {rule.limit} {symbol}, uncertainty {expanded.quantize(Decimal('0.01'))} {symbol}"
+        f"{name} read {mean.quantize(Decimal('0.01'))} {unit}, "
+        f"{deviation.quantize(Decimal('0.01')):+} from its certified {certificate.value} {unit}; "
+        f"limit {rule.limit} {unit}, uncertainty {expanded.quantize(Decimal('0.01'))} {unit}"
     )
     if spread > rule.spread_limit:
         return found(
             Outcome.UNDECIDED,
-            f"{name} scatters by {spread.quantize(Decimal('0.01'))} {symbol}, more than "
-            f"{rule.spread_limit} {symbol}: the meter rocks or the piece is dirty",
+            f"{name} scatters by {spread.quantize(Decimal('0.01'))} {unit}, more than "
+            f"{rule.spread_limit} {unit}: the meter rocks or the piece is dirty",
             mean.quantize(_STEP),
             spread.quantize(_STEP),
             expanded.quantize(_STEP),

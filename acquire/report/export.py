@@ -10,7 +10,6 @@ import contextlib
 import csv
 import itertools
 import json
-import os
 import re
 import sqlite3
 from collections.abc import Generator
@@ -18,8 +17,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import IO, NamedTuple
 
-from acquire.errors import Misuse, NotFound
+from acquire.errors import NotFound
 from acquire.model import Plan
+from acquire.report.wholefile import whole_file
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 from acquire.units import symbol
@@ -133,23 +133,8 @@ def write_export(store: StoreReader, scope: Scope, form: str, file: IO[str]) -> 
 
 def write_file(store: StoreReader, scope: Scope, form: str, out: Path) -> int:
     """Write the readings into a file (UTF-8), whole or not at all. Raises `Misuse` if it cannot."""
-    part = out.with_name(f".{out.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8", newline="") as file:
-            count = write_export(store, scope, form, file)
-            os.fsync(file.fileno())
-        part.replace(out)
-    except OSError as e:
-        raise Misuse(
-            f"{out} cannot be written",
-            got=e.strerror or str(e),
-            wanted="a path in a folder you may write to, on a disk with room",
-            next_step="name another path with --out",
-        ) from e
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
-    return count
+    with whole_file(out) as file:
+        return write_export(store, scope, form, file)
 
 
 # What a spreadsheet takes for the beginning of a formula, and what is a plain figure all the same.

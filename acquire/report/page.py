@@ -6,8 +6,6 @@ thread at a time (`acquire.report.plots.sheet`).
 
 from __future__ import annotations
 
-import contextlib
-import os
 from pathlib import Path
 from typing import NamedTuple
 
@@ -16,7 +14,6 @@ from markupsafe import Markup
 
 from acquire import __version__
 from acquire.cautions import cautions
-from acquire.errors import Misuse
 from acquire.model import iso_utc
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
@@ -42,6 +39,7 @@ from acquire.report.sections.tables import (
     treatment_tables,
     zone_tables,
 )
+from acquire.report.wholefile import whole_file
 from acquire.report.wording import moment, tied
 from acquire.units import symbol
 
@@ -63,23 +61,8 @@ class MeasurePart(NamedTuple):
 def write_page(store: Path, trial: str, out: Path) -> Path:
     """Write the page; see `acquire.report.write_report`."""
     text = render(load_trial(store, trial))
-    part = out.with_name(f".{out.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(out)
-    except OSError as e:
-        raise Misuse(
-            f"{out} cannot be written",
-            got=e.strerror or str(e),
-            wanted="a path in a folder you may write to, on a disk with room",
-            next_step="name another path with --out",
-        ) from e
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
+    with whole_file(out) as file:
+        file.write(text)
     return out
 
 

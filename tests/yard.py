@@ -18,6 +18,7 @@ from acquire.model import (
     Disconnected,
     Fact,
     Flag,
+    Gap,
     InstrumentSpec,
     LinkAddress,
     Notice,
@@ -169,7 +170,7 @@ class Yard:
         self.desk.settle()
         return list(rows)
 
-    def take_in(self, instrument: str, *facts: Fact) -> list[Row]:
+    def take_in(self, instrument: str, *facts: Fact, gap: Gap | None = None) -> list[Row]:
         """Facts of an instrument, as one batch with its bytes."""
         raw = b"".join(f.raw for f in facts)
         offset = self._offsets.get(instrument, 0)
@@ -181,6 +182,7 @@ class Yard:
                     self._connections.get(instrument, 0),
                     received=Chunk(offset, raw, self.clock.now()),
                     facts=facts,
+                    gap=gap,
                 )
             )
         )
@@ -216,6 +218,7 @@ class Yard:
         *,
         geometry: str = "20",
         flags: frozenset[Flag] = frozenset(),
+        gap: Gap | None = None,
     ) -> list[Row]:
         """A reading arrives."""
         raw = f"{geometry} {value}\r\n".encode()
@@ -235,6 +238,7 @@ class Yard:
                 None,
                 flags,
             ),
+            gap=gap,
         )
 
     def tell(self, instrument: str, kind: NoticeKind, text: str = "") -> list[Row]:

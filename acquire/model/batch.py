@@ -38,7 +38,7 @@ class Batch:
     """One stretch of an instrument's life, in the order in which it happened.
 
     `connection` counts the instrument's connections from 1 within this daemon. Within a batch
-    the order is: connected, sent, received, facts, gap, incidents, disconnected.
+    the order is: connected, gap, sent, received, facts, incidents, disconnected.
     """
 
     instrument: str

@@ -133,6 +133,8 @@ class Desk:
                     batch.connected.adapter,
                 )
             )
+        if batch.gap is not None:
+            rows += self._gap(standing, batch.gap)
         connection_id = standing.connection_id
         if connection_id is not None:
             for direction, chunk in (("sent", batch.sent), ("received", batch.received)):
@@ -157,8 +159,6 @@ class Desk:
                     rows.append(self._noise(connection_id, fact, fact.reason))
                 else:
                     rows += self._notice(standing, connection_id, fact)
-        if batch.gap is not None:
-            rows += self._gap(standing, batch.gap)
         for incident in batch.incidents:
             standing.message = incident.message
             rows.append(
@@ -182,9 +182,9 @@ class Desk:
         why = f"{gap.lost_bytes} bytes of {gap.instrument} went unrecorded"
         return [
             row,
-            *self.keeper.abandon_check(standing, gap.until, why),
+            *self.keeper.abandon_check(standing, gap.since, why),
             *self.keeper.end_pass(
-                standing, EndReason.GAP, gap.until, f"{why}; its check ended with that"
+                standing, EndReason.GAP, gap.since, f"{why}; its check ended with that"
             ),
         ]
 

@@ -143,6 +143,16 @@ def test_whatever_ends_a_pass_stops_the_run_and_later_readings_are_loose(
     assert yard.readings()[-1]["role"] == "run"
 
 
+def test_a_reading_that_arrives_with_the_word_of_a_gap_comes_after_it(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    since = yard.clock.now()
+    yard.clock.advance(1)
+    rows = yard.press("shore", "80.1", gap=Gap("shore", since, yard.clock.now(), 40))
+    assert [type(row).__name__ for row in rows][:2] == ["GapRow", "PassEndRow"]
+    assert yard.readings()[-1]["role"] == "loose"
+
+
 def test_a_run_that_is_blocked_says_why_and_what_to_do(yard: Yard) -> None:
     yard.check("shore")
     yard.begin()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import platform
+import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -37,7 +38,7 @@ def main() -> None:
         if chosen.only in (None, name):
             with tempfile.TemporaryDirectory(dir=chosen.folder) as folder:
                 results += part(Path(folder))
-    console = Console()
+    console = Console(width=None if sys.stdout.isatty() else 120)
     table = Table(title=f"Python {platform.python_version()}, {platform.machine()}")
     for column in ("figure", "unit", "Coatbench", "baseline", "ratio", "goal", "met"):
         table.add_column(column, justify="left" if column in ("figure", "unit") else "right")

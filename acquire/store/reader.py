@@ -29,17 +29,24 @@ class StoreReader:
         self.path = path
         try:
             self._conn = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
-            self._conn.row_factory = sqlite3.Row
-            applied = {r["name"] for r in self.rows("SELECT name FROM _sqlite_migrations")}
         except sqlite3.Error as e:
-            raise StoreError(
-                f"{path} cannot be read as a store", got=str(e), next_step="name the right file"
-            ) from e
+            raise _unreadable(path, e) from e
+        self._conn.row_factory = sqlite3.Row
+        try:
+            self._refuse_older()
+        except sqlite3.Error as e:
+            self._conn.close()
+            raise _unreadable(path, e) from e
+        except StoreError:
+            self._conn.close()
+            raise
+
+    def _refuse_older(self) -> None:
+        applied = {r["name"] for r in self.rows("SELECT name FROM _sqlite_migrations")}
         missing = [m.name for m in MIGRATIONS._migrations if m.name not in applied]
         if missing:
-            self._conn.close()
             raise StoreError(
-                f"the store {path} has an older schema",
+                f"the store {self.path} has an older schema",
                 got=f"without {', '.join(missing)}",
                 next_step="start coatbench serve once, which brings it up to date",
             )
@@ -70,3 +77,9 @@ class StoreReader:
 
     def close(self) -> None:
         self._conn.close()
+
+
+def _unreadable(path: Path, error: sqlite3.Error) -> StoreError:
+    return StoreError(
+        f"{path} cannot be read as a store", got=str(error), next_step="name the right file"
+    )

@@ -49,6 +49,7 @@ class StoreWriter:
             ) from e
         except OSError as e:
             raise _unwritable(path, e) from e
+        conn: sqlite3.Connection | None = None
         try:
             conn = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
             self.db = Database(conn, execute_plugins=False)
@@ -61,11 +62,12 @@ class StoreWriter:
             # Writable now, not only at the first reading.
             conn.execute("BEGIN IMMEDIATE")
             conn.execute("COMMIT")
-        except sqlite3.Error as e:
+        except BaseException as e:
+            if conn is not None:
+                conn.close()
             self._lock.release()
-            raise _unwritable(path, e) from e
-        except BaseException:
-            self._lock.release()
+            if isinstance(e, sqlite3.Error):
+                raise _unwritable(path, e) from e
             raise
         self._conn = conn
         self._closed = False

@@ -19,6 +19,9 @@ from acquire.errors import StoreInUse, StoreUnwritable
 from acquire.store.rows import TABLES, Row
 from acquire.store.schema import MIGRATIONS
 
+LOCK_WAIT_S = 30.0
+"""How long another program's write lock is waited for; what arrives meanwhile is queued."""
+
 _INSERTS = {
     kind: f"INSERT INTO {table} ({', '.join(kind._fields)}) "  # noqa: S608 - our own names
     f"VALUES ({', '.join('?' * len(kind._fields))})"
@@ -51,7 +54,9 @@ class StoreWriter:
             raise _unwritable(path, e) from e
         conn: sqlite3.Connection | None = None
         try:
-            conn = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+            conn = sqlite3.connect(
+                path, timeout=LOCK_WAIT_S, isolation_level=None, check_same_thread=False
+            )
             self.db = Database(conn, execute_plugins=False)
             conn.execute("PRAGMA journal_mode = WAL")
             conn.execute("PRAGMA synchronous = FULL")
@@ -135,6 +140,8 @@ def _unwritable(path: Path, error: Exception) -> StoreUnwritable:
         next_step = f"make room on the disk of {path.parent}, then start coatbench serve again"
     elif "readonly" in lowered or "unable to open" in lowered or isinstance(error, OSError):
         next_step = f"let your user write {path} and its folder, then start coatbench serve again"
+    elif "locked" in lowered:
+        next_step = "close the other program that writes to the store, then start the daemon again"
     elif "not a database" in lowered or "malformed" in lowered:
         next_step = "name another store in bench.toml and keep this file for inspection"
     else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -123,6 +124,21 @@ def test_a_full_disk_is_named_and_what_was_stored_stays(writer: StoreWriter) -> 
         writer.append([note])
     assert writer.query("SELECT count(*) FROM reading")[0][0] > 0
     assert writer.query("SELECT count(*) FROM note WHERE id = 50")[0][0] == 0
+
+
+def test_another_program_that_holds_the_store_for_a_while_is_waited_for(
+    writer: StoreWriter,
+) -> None:
+    intruder = sqlite3.connect(writer.path, isolation_level=None, check_same_thread=False)
+    intruder.execute("BEGIN IMMEDIATE")
+    with ThreadPoolExecutor(1) as pool:
+        appended = pool.submit(writer.append, spine_rows())
+        with pytest.raises(TimeoutError):
+            appended.result(0.2)
+        intruder.execute("COMMIT")
+        appended.result(10)
+    intruder.close()
+    assert writer.query("SELECT count(*) FROM note")[0][0] == 1
 
 
 def test_a_file_that_is_no_store_is_left_alone(tmp_path: Path) -> None:

@@ -38,14 +38,7 @@ def run_demo(
     `fast` leaves the pauses out; `keep` is a folder for everything the demo makes; the same `seed`
     gives the same numbers. Where the system has no pseudo-terminals the devices are on TCP.
     """
-    if keep is not None and keep.exists() and any(keep.iterdir()):
-        raise Misuse(
-            f"{keep} is not empty",
-            wanted="a new or empty folder",
-            next_step="name another folder with --keep",
-        )
-    folder = keep or Path(tempfile.mkdtemp(prefix="coatbench-demo-"))
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = _made(keep) if keep is not None else Path(tempfile.mkdtemp(prefix="coatbench-demo-"))
     with ExitStack() as stack, Story(Console()) as story:
         story.chapter("A boatyard compares five protectants on dark gelcoat (all invented)")
         devices = _devices(folder, seed, has_terminals, stack)
@@ -69,6 +62,56 @@ def run_demo(
     else:
         story.tell(f"everything is kept in {folder}: store, bench.toml, trial.toml, report")
     return 0
+
+
+def _made(folder: Path) -> Path:
+    """The folder to keep things in, empty and fit to be written to. Raises `Misuse`."""
+    try:
+        is_empty = not folder.exists() or not any(folder.iterdir())
+        if is_empty:
+            folder.mkdir(parents=True, exist_ok=True)
+            # A folder may be there and yet take no files: better known now than half-way.
+            with tempfile.TemporaryFile(dir=folder):
+                pass
+    except OSError as error:
+        raise Misuse(
+            f"{folder} cannot be made or written to",
+            got=error.strerror or str(error),
+            wanted="a new or empty folder that takes files",
+            next_step="name another folder with --keep",
+        ) from error
+    if not is_empty:
+        raise Misuse(
+            f"{folder} is not empty",
+            wanted="a new or empty folder",
+            next_step="name another folder with --keep",
+        )
+    return folder
+
+
+def _made(folder: Path) -> Path:
+    """The folder to keep things in, empty and fit to be written to. Raises `Misuse`."""
+    try:
+        is_empty = not folder.exists() or not any(folder.iterdir())
+        if is_empty:
+            folder.mkdir(parents=True, exist_ok=True)
+            # A folder may be there and yet take no files: better known now than half-way.
+            with tempfile.TemporaryFile(dir=folder):
+                pass
+    except OSError as error:
+        raise Misuse(
+            f"{folder} cannot be made or written to",
+            got=error.strerror or str(error),
+            wanted="a new or empty folder that takes files",
+            next_step="name another folder with --keep",
+        ) from error
+    if not is_empty:
+        raise Misuse(
+            f"{folder} is not empty",
+            wanted="a new or empty folder",
+            next_step="name another folder with --keep",
+        )
+    return folder
 
 
 def _play(

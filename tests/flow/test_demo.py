@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from acquire.demo import run_demo
+from acquire.errors import Misuse
 from acquire.report.proof import prove
 from acquire.store import StoreReader
 from tests.flow.served import COATBENCH
@@ -123,3 +124,19 @@ def test_a_folder_that_is_not_empty_is_left_alone(kept: tuple[Path, str]) -> Non
     )
     assert found.returncode == 1
     assert "is not empty" in found.stderr
+
+
+def test_a_folder_that_cannot_be_made_is_told_in_one_message(tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("a file")
+    with pytest.raises(Misuse, match="cannot be made or written to") as caught:
+        run_demo(fast=True, keep=tmp_path / "taken" / "below")
+    assert caught.value.got
+    assert caught.value.next_step == "name another folder with --keep"
+
+
+def test_a_folder_that_cannot_be_made_is_told_in_one_message(tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("a file")
+    with pytest.raises(Misuse, match="cannot be made or written to") as caught:
+        run_demo(fast=True, keep=tmp_path / "taken" / "below")
+    assert caught.value.got
+    assert caught.value.next_step == "name another folder with --keep"

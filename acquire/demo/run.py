@@ -89,31 +89,6 @@ def _made(folder: Path) -> Path:
     return folder
 
 
-def _made(folder: Path) -> Path:
-    """The folder to keep things in, empty and fit to be written to. Raises `Misuse`."""
-    try:
-        is_empty = not folder.exists() or not any(folder.iterdir())
-        if is_empty:
-            folder.mkdir(parents=True, exist_ok=True)
-            # A folder may be there and yet take no files: better known now than half-way.
-            with tempfile.TemporaryFile(dir=folder):
-                pass
-    except OSError as error:
-        raise Misuse(
-            f"{folder} cannot be made or written to",
-            got=error.strerror or str(error),
-            wanted="a new or empty folder that takes files",
-            next_step="name another folder with --keep",
-        ) from error
-    if not is_empty:
-        raise Misuse(
-            f"{folder} is not empty",
-            wanted="a new or empty folder",
-            next_step="name another folder with --keep",
-        )
-    return folder
-
-
 def _play(
     story: Story,
     client: Client,

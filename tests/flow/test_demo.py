@@ -132,11 +132,3 @@ def test_a_folder_that_cannot_be_made_is_told_in_one_message(tmp_path: Path) -> 
         run_demo(fast=True, keep=tmp_path / "taken" / "below")
     assert caught.value.got
     assert caught.value.next_step == "name another folder with --keep"
-
-
-def test_a_folder_that_cannot_be_made_is_told_in_one_message(tmp_path: Path) -> None:
-    (tmp_path / "taken").write_text("a file")
-    with pytest.raises(Misuse, match="cannot be made or written to") as caught:
-        run_demo(fast=True, keep=tmp_path / "taken" / "below")
-    assert caught.value.got
-    assert caught.value.next_step == "name another folder with --keep"

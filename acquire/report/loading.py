@@ -15,6 +15,7 @@ from pathlib import Path
 from acquire.errors import NotFound
 from acquire.model import Plan, Quantity
 from acquire.report.record import (
+    CheckReading,
     CheckRecord,
     InstrumentRecord,
     NoteRecord,
@@ -26,7 +27,13 @@ from acquire.report.record import (
     TrialRecord,
     TroubleRecord,
 )
-from acquire.report.shaping import check_record, piece_record, reading_record, trouble_of_notice
+from acquire.report.shaping import (
+    check_reading,
+    check_record,
+    piece_record,
+    reading_record,
+    trouble_of_notice,
+)
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 
@@ -188,8 +195,17 @@ class _Loading:
             ids,
         ):
             pieces[row["check_id"]].append(piece_record(row))
+        taken: dict[int, list[CheckReading]] = defaultdict(list)
+        for row in self._some(
+            "SELECT * FROM readings WHERE role = 'check' AND reading_id IN "
+            "(SELECT id FROM reading WHERE check_id IN ({})) ORDER BY reading_id",
+            ids,
+        ):
+            taken[row["check_id"]].append(check_reading(row))
         return [
-            check_record(row, policies[row["check_id"]], pieces[row["check_id"]]) for row in rows
+            check_record(row, policies[i], pieces[i], taken[i])
+            for row in rows
+            for i in (row["check_id"],)
         ]
 
     def _troubles(

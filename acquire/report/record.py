@@ -100,8 +100,23 @@ class CertificateRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class CheckReading:
+    """One reading of a reference piece; `value` is None where the device sent none."""
+
+    id: int
+    piece: str
+    geometry: str
+    value: Decimal | None
+    unit: str
+    flags: str
+
+
+@dataclass(frozen=True, slots=True)
 class CheckRecord:
-    """One check of an instrument: what was found, what it covered, and what ended it."""
+    """One check of an instrument: what was found, what it covered, and what ended it.
+
+    `readings` are all that were taken in it, also where no piece came to be judged.
+    """
 
     id: int
     instrument: str
@@ -118,6 +133,12 @@ class CheckRecord:
     end_reason: str
     end_message: str
     pieces: tuple[PieceRecord, ...]
+    readings: tuple[CheckReading, ...]
+
+    @property
+    def is_abandoned(self) -> bool:
+        """Whether it was broken off; the store says so in the words of the judgement."""
+        return self.outcome != "pass" and self.message.startswith("the check was abandoned")
 
     def piece(self, piece: str, geometry: str) -> PieceRecord | None:
         """The judgement of a piece that has figures; None where it has none."""

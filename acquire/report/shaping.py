@@ -9,6 +9,7 @@ from decimal import Decimal
 from acquire.model import NoticeKind
 from acquire.report.record import (
     CertificateRecord,
+    CheckReading,
     CheckRecord,
     PieceRecord,
     ReadingRecord,
@@ -67,7 +68,10 @@ def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
 
 
 def check_record(
-    row: sqlite3.Row, policy: Mapping[str, object], pieces: Sequence[PieceRecord]
+    row: sqlite3.Row,
+    policy: Mapping[str, object],
+    pieces: Sequence[PieceRecord],
+    readings: Sequence[CheckReading],
 ) -> CheckRecord:
     """A row of ``checks`` with the policy it followed."""
     return CheckRecord(
@@ -86,6 +90,19 @@ def check_record(
         end_reason=row["end_reason"] or "",
         end_message=row["end_message"] or "",
         pieces=tuple(pieces),
+        readings=tuple(readings),
+    )
+
+
+def check_reading(row: sqlite3.Row) -> CheckReading:
+    """A row of ``readings`` that was taken in a check."""
+    return CheckReading(
+        id=row["reading_id"],
+        piece=row["piece"],
+        geometry=row["geometry"],
+        value=None if row["value"] is None else Decimal(row["value"]),
+        unit=row["unit"],
+        flags=row["flags"],
     )
 
 

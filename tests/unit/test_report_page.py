@@ -386,3 +386,30 @@ def test_times_are_utc_and_say_so(story: str) -> None:
 def test_cautions_and_the_reach_of_the_results_are_said(story: str) -> None:
     assert "read the safety data sheet first" in story
     assert "Results describe the tested specimens under the tested conditions." in story
+
+
+def test_a_check_that_was_broken_off_lists_the_readings_taken_in_it(tmp_path: Path) -> None:
+    yard = small(tmp_path)
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.4")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    found = page(yard, "small", tmp_path)
+    stored = yard.readings("role = 'check' AND check_id = 4")
+    yard.close()
+    assert len(stored) == 1
+    (broken,) = [row[0] for row in found.rows if row and row[0].startswith("Check 4, ")]
+    assert "abandoned, undecided" in broken
+    assert "The check was abandoned: by the person at the bench." in broken
+    assert f"Taken in it (number {stored[0]['reading_id']}): T1 at 20°: 93.4 GU." in broken
+    (begun,) = [row[0] for row in found.rows if row and row[0].startswith("Check 5, ")]
+    assert "It was not finished when this page was made. No reading was taken in it." in begun
+    assert "pened no run" not in found.text
+
+
+def test_a_passed_check_lists_every_reading_too(tmp_path: Path) -> None:
+    yard = small(tmp_path)
+    found = page(yard, "small", tmp_path)
+    yard.close()
+    (first,) = [row[0] for row in found.rows if row and row[0].startswith("Check 1, ")]
+    assert "Taken in it (number 1–4): T1 at 20°: 93.2, 93.2 GU; Z0 at 20°: 0.0, 0.0 GU." in first

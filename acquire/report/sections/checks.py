@@ -8,7 +8,13 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.report.record import CheckRecord, PieceRecord, RunRecord, TrialRecord
+from acquire.report.record import (
+    CheckReading,
+    CheckRecord,
+    PieceRecord,
+    RunRecord,
+    TrialRecord,
+)
 from acquire.report.wording import counted, listed, moment, numbered, said_moment
 from acquire.units import symbol
 
@@ -47,7 +53,10 @@ class CertificateRow(NamedTuple):
 
 
 class CheckBlock(NamedTuple):
-    """One check with its pieces. `life` says what it covered and what ended that."""
+    """One check with its pieces. `life` says what it covered and what ended that.
+
+    `taken` lists every reading of it, piece by piece, judged or not.
+    """
 
     id: int
     instrument: str
@@ -56,6 +65,7 @@ class CheckBlock(NamedTuple):
     outcome: str
     message: str
     life: str
+    taken: str
     pieces: tuple[PieceRow, ...]
 
 
@@ -99,22 +109,26 @@ def run_blocks(record: TrialRecord) -> tuple[RunBlock, ...]:
 
 
 def _check(check: CheckRecord) -> CheckBlock:
-    message = "" if check.outcome == "pass" or check.pieces else check.message
+    is_told = check.is_abandoned or (check.outcome != "pass" and not check.pieces)
+    outcome = WORDS[check.outcome]
     return CheckBlock(
         check.id,
         f"{check.instrument}, serial {check.serial or 'unknown'}",
         moment(check.judged_utc_ns or check.begun_utc_ns),
         SIGNS[check.outcome],
-        WORDS[check.outcome],
-        message,
+        f"abandoned, {outcome}" if check.is_abandoned else outcome,
+        _sentence(check.message) if is_told else "",
         _life(check),
+        _taken(check),
         tuple(_piece(p) for p in check.pieces),
     )
 
 
 def _life(check: CheckRecord) -> str:
-    if check.outcome != "pass" or check.judged_utc_ns is None or check.expires_utc_ns is None:
-        return "Opened no run."
+    if check.judged_utc_ns is None:
+        return "It was not finished when this page was made."
+    if check.outcome != "pass" or check.expires_utc_ns is None:
+        return "No reading rests on it: readings count only under a passed check."
     if check.ended_utc_ns is None:
         return (
             f"Covers readings from {moment(check.judged_utc_ns)} on, at the longest until "
@@ -124,6 +138,33 @@ def _life(check: CheckRecord) -> str:
         f"Covered readings from {moment(check.judged_utc_ns)} until {moment(check.ended_utc_ns)}. "
         f"It ended ({check.end_reason}): {check.end_message}."
     )
+
+
+def _taken(check: CheckRecord) -> str:
+    if not check.readings:
+        return "No reading was taken in it."
+    pieces: dict[tuple[str, str, str], list[CheckReading]] = {}
+    for r in check.readings:
+        pieces.setdefault((r.piece, r.geometry, r.unit), []).append(r)
+    said = [
+        f"{piece}{f' at {geometry}°' if geometry else ''}: "
+        + ", ".join(_value(r) for r in found)
+        + f" {symbol(unit)}".rstrip()
+        for (piece, geometry, unit), found in pieces.items()
+    ]
+    numbers = numbered([r.id for r in check.readings])
+    return f"Taken in it (number {numbers}): {'; '.join(said)}."
+
+
+def _value(reading: CheckReading) -> str:
+    if reading.value is None:
+        return reading.flags or "no value"
+    flags = f" ({reading.flags})" if reading.flags else ""
+    return f"{reading.value}{flags}".replace("-", "−")
+
+
+def _sentence(text: str) -> str:
+    return text and f"{text[0].upper()}{text[1:].removesuffix('.')}."
 
 
 def _piece(piece: PieceRecord) -> PieceRow:

@@ -34,6 +34,7 @@ from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.opening import open_desk
 from acquire.pipeline.recorder import Act
+from acquire.settings import parse_plan
 from acquire.store import StoreWriter
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
@@ -269,7 +270,8 @@ class Yard:
         self.clock.advance(1)
 
     def begin(self, stage: str = "bare", instrument: str = "shore", text: str = TRIAL) -> None:
-        self.act(lambda at: self.acts.runs.begin(text, "trial.toml", None, stage, instrument, at))
+        plan = parse_plan(text, "trial.toml")
+        self.act(lambda at: self.acts.runs.begin(plan, None, stage, instrument, at))
 
     def readings(self, where: str = "1 = 1") -> list[dict[str, object]]:
         """Rows of the readings view."""

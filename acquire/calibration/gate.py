@@ -26,8 +26,9 @@ def gate(
     """Say whether `request` is covered by `current`, a pass that `ending` may have ended.
 
     `last` is the latest judgement of the instrument's checks, used only to say why there is no
-    pass. Times are compared on the wall clock, because a pass outlives no restart anyway and a
-    clock that jumps ends it. A pass covers the half-open time from its opening to its end.
+    pass. A pass expires by whichever of the two clocks comes first; one of an earlier life of the
+    daemon has no end on the monotonic clock. A pass covers the half-open time from its opening to
+    its end.
     """
     again = f"coatbench check {request.instrument}"
     if current is None:
@@ -57,7 +58,7 @@ def gate(
             f"the check passed only at {iso_utc(current.opened.utc_ns)}",
             again,
         )
-    if request.at.utc_ns >= current.expires.utc_ns:
+    if request.at.utc_ns >= current.expires.utc_ns or request.at.mono_ns >= current.expires.mono_ns:
         return GateVerdict(
             None, "expired", f"the check ended at {iso_utc(current.expires.utc_ns)}", again
         )

@@ -11,6 +11,7 @@ Decimal arithmetic throughout, so that a stored judgement can be recomputed digi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal, localcontext
 
@@ -67,6 +68,28 @@ def judge(
     return Judgement(worst.outcome, judged, message, next_step)
 
 
+def judge_so_far(
+    policy: CheckPolicy,
+    pieces: Mapping[str, Piece],
+    readings: Mapping[tuple[str, str], Sequence[Decimal]],
+    on: date,
+) -> tuple[PieceJudgement, ...]:
+    """What the readings of a check that was broken off say of the pieces read at least twice."""
+    return tuple(
+        _judge_piece(
+            policy,
+            replace(rule, readings=min(rule.readings, len(values))),
+            geometry,
+            pieces.get(rule.piece),
+            values,
+            on,
+        )
+        for rule in policy.rules
+        for geometry in policy.geometries
+        if len(values := readings.get((rule.piece, geometry), ())) >= 2
+    )
+
+
 def _judge_piece(
     policy: CheckPolicy,
     rule: PieceRule,
@@ -112,6 +135,15 @@ def _judge_piece(
         return found(
             Outcome.UNDECIDED,
             f"the certificate of {name} ran out on {certificate.due.isoformat()}; have it renewed",
+            zero,
+            zero,
+            zero,
+        )
+    if on < certificate.issued:
+        return found(
+            Outcome.UNDECIDED,
+            f"the certificate of {name} is issued only on {certificate.issued.isoformat()}; "
+            "set the clock or the certificate right",
             zero,
             zero,
             zero,

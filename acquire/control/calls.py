@@ -7,9 +7,9 @@ this table, and none of them takes an argument that opens the gate.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from acquire.control.names import STOP, TAKE, WATCH
 from acquire.errors import NotFound
@@ -17,52 +17,67 @@ from acquire.pipeline.acts import Acts
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.recorder import Act
 from acquire.schema import Schema, read
+from acquire.settings import parse_plan
 
 
 class Nothing(Schema):
     """A call without arguments."""
 
 
+def _whole(value: str) -> str:
+    try:
+        value.encode()
+    except UnicodeEncodeError:
+        raise ValueError("text without half characters") from None
+    return value
+
+
+Number = Annotated[int, Field(ge=1, le=2**53)]
+Replicate = Annotated[int, Field(ge=1, le=1_000_000)]
+Word = Annotated[str, Field(max_length=200), AfterValidator(_whole)]
+Remark = Annotated[str, Field(max_length=20_000), AfterValidator(_whole)]
+
+
 class OfInstrument(Schema):
-    instrument: str = Field(max_length=64)
+    instrument: Word
 
 
 class BeginRun(Schema):
-    text: str = Field(max_length=1_000_000)
-    source: str = Field(max_length=4096)
-    measure: str | None = None
-    stage: str
-    instrument: str
+    text: Annotated[str, Field(max_length=1_000_000), AfterValidator(_whole)]
+    source: Annotated[str, Field(max_length=4096), AfterValidator(_whole)]
+    measure: Word | None = None
+    stage: Word
+    instrument: Word
 
 
 class GoTo(Schema):
-    zone: str
-    replicate: int | None = None
+    zone: Word
+    replicate: Replicate | None = None
 
 
 class Finish(Schema):
-    why: str = Field(default="", max_length=2000)
+    why: Remark = ""
 
 
 class Void(Schema):
-    reading_id: int | None = None
-    reason: str = Field(max_length=2000)
+    reading_id: Number | None = None
+    reason: Remark
 
 
 class Assign(Schema):
-    reading_id: int
-    trial: str
-    measure: str | None = None
-    zone: str
-    stage: str
-    replicate: int
-    reason: str = Field(max_length=2000)
+    reading_id: Number
+    trial: Word
+    measure: Word | None = None
+    zone: Word
+    stage: Word
+    replicate: Replicate
+    reason: Remark
 
 
 class Note(Schema):
-    text: str = Field(max_length=20_000)
-    trial: str = ""
-    stage: str = ""
+    text: Remark
+    trial: Word = ""
+    stage: Word = ""
 
 
 Maker = Callable[[Acts, Any], Act]
@@ -73,16 +88,17 @@ def _now(act: Callable[[], Answer]) -> Act:
     return lambda _: act()
 
 
+def _begin_run(acts: Acts, call: BeginRun) -> Act:
+    """A plan is read on the caller's thread: however long that takes, nothing waits for it."""
+    plan = parse_plan(call.text, call.source)
+    return lambda at: acts.runs.begin(plan, call.measure, call.stage, call.instrument, at)
+
+
 # What each call takes, and the act it makes of that (`a` the acts, `c` the call's arguments).
 _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "begin_check": (OfInstrument, lambda a, c: lambda at: a.checks.begin(c.instrument, at)),
     "abandon_check": (OfInstrument, lambda a, c: lambda at: a.checks.abandon(c.instrument, at)),
-    "begin_run": (
-        BeginRun,
-        lambda a, c: (
-            lambda at: a.runs.begin(c.text, c.source, c.measure, c.stage, c.instrument, at)
-        ),
-    ),
+    "begin_run": (BeginRun, _begin_run),
     "resume_run": (Nothing, lambda a, _: a.runs.resume),
     "skip": (Nothing, lambda a, _: _now(a.runs.skip)),
     "back": (Nothing, lambda a, _: _now(a.runs.back)),

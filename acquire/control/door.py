@@ -34,13 +34,23 @@ def new_token() -> str:
 
 
 def write_door(path: Path, door: Door) -> None:
-    """Write the door file with mode 0600 from its first moment, replacing an old one at once."""
+    """Write the door file with mode 0600 from its first moment, replacing an old one at once.
+
+    Raises `ControlError`.
+    """
     fresh = path.with_name(path.name + ".new")
-    fresh.unlink(missing_ok=True)
-    handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="utf-8") as file:
-        json.dump(door._asdict(), file)
-    fresh.replace(path)
+    try:
+        fresh.unlink(missing_ok=True)
+        handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            json.dump(door._asdict(), file)
+        fresh.replace(path)
+    except OSError as e:
+        raise ControlError(
+            f"the door file {path} cannot be written",
+            got=e.strerror or str(e),
+            next_step="make room, or let your user write that folder",
+        ) from e
 
 
 def read_door(path: Path) -> Door:

@@ -18,7 +18,7 @@ class Lines:
 
     def send(self, item: dict[str, Any]) -> None:
         """Send one object. Raises OSError."""
-        self.sock.sendall(json.dumps(item, ensure_ascii=False, default=str).encode() + b"\n")
+        self.sock.sendall(json.dumps(item, default=str).encode() + b"\n")
 
     def receive(self) -> dict[str, Any] | None:
         """The next object; None when the other end has closed.

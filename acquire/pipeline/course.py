@@ -35,6 +35,9 @@ class Course:
         self._sums: dict[tuple[str, str], list[float]] = {}
         self.slots_left = len(self._targets) * len(self.geometries)
         self._at = 0
+        # Places of voided readings, to be filled first, and where to go on after them.
+        self._reopened: set[int] = set()
+        self._resume_at = 0
         for slot, filling in filled.items():
             if slot.target in self._place and slot.geometry in self.geometries:
                 self._put(slot, filling)
@@ -70,13 +73,13 @@ class Course:
             raise ValueError(f"{self.next} does not want {geometry}")
         self._put(Slot(self._targets[self._at], geometry), filling)
         if self._open_at[self._at] == 0:
-            self._to_open(self._at + 1)
+            self._move_on()
 
     def fill_at(self, slot: Slot, filling: Filling) -> None:
         """Put a reading at any open slot (an assigned loose reading)."""
         self._put(slot, filling)
         if self.slots_left and self._open_at[self._at] == 0:
-            self._to_open(self._at)
+            self._move_on()
 
     def is_open(self, slot: Slot) -> bool:
         return (
@@ -88,7 +91,7 @@ class Course:
     def skip(self) -> None:
         """Leave the next target open and point at the open one after it; it comes back later."""
         if self.slots_left:
-            self._to_open(self._at + 1)
+            self._move_on()
 
     def back(self) -> None:
         """Point at the open target before the present one."""
@@ -110,14 +113,21 @@ class Course:
         return None
 
     def reopen(self, slot: Slot, reading_id: int) -> None:
-        """A reading was voided: if it held the slot, the slot is open again and comes next."""
+        """A reading was voided: if it held the slot, the slot is open again.
+
+        Reopened places come next, in plan order; then the course goes on where it was.
+        """
         filling = self._filled.get(slot)
         if filling is None or filling.reading_id != reading_id:
             return
         del self._filled[slot]
-        self._at = self._place[slot.target]
-        self._open_at[self._at] += 1
+        if not self._reopened:
+            self._resume_at = self._at
+        place = self._place[slot.target]
+        self._reopened.add(place)
+        self._open_at[place] += 1
         self.slots_left += 1
+        self._at = min(self._reopened)
         total = self._sums[slot.target.zone, slot.geometry]
         total[0] -= 1
         total[1] -= filling.value
@@ -136,6 +146,18 @@ class Course:
         total = self._sums.setdefault((slot.target.zone, slot.geometry), [0, 0.0])
         total[0] += 1
         total[1] += filling.value
+
+    def _move_on(self) -> None:
+        """Leave the present target: to the next reopened one, or on in the plan."""
+        if self._at in self._reopened:
+            self._reopened.discard(self._at)
+            self._reopened = {i for i in self._reopened if self._open_at[i]}
+            if self._reopened:
+                self._at = min(self._reopened)
+            else:
+                self._to_open(self._resume_at)
+        else:
+            self._to_open(self._at + 1)
 
     def _to_open(self, start: int) -> None:
         """Move the cursor to the first open target from `start` on, around the end if need be."""

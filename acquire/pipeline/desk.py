@@ -100,11 +100,11 @@ class Desk:
     def settle(self) -> None:
         """After a commit: open the places of readings that a failed check made suspect.
 
-        Cheap unless a check was judged since the last call.
+        Cheap unless a check failed since the last call.
         """
-        if not self.keeper.judged_since_settling:
+        if not self.keeper.failed_since_settling:
             return
-        self.keeper.judged_since_settling = False
+        self.keeper.failed_since_settling = False
         run = self.run
         if run is not None:
             run.course = self.chart(run.plan, run.measure, run.stage, run.course.geometries)
@@ -309,6 +309,7 @@ class Desk:
                 notice.raw,
                 notice.start,
                 notice.end,
+                standing.serial,
             )
         ]
         if notice.kind is NoticeKind.POWER_UP:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime, time, timedelta
 
-from acquire.calibration import Request, gate, judge
+from acquire.calibration import Request, gate, judge, judge_so_far
 from acquire.model import (
     Bench,
     Ending,
@@ -21,6 +21,7 @@ from acquire.model import (
     Outcome,
     Pass,
 )
+from acquire.pipeline.checking import Checking
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.standing import Standing
 from acquire.store import rows as r
@@ -39,9 +40,10 @@ class Gatekeeper:
         self._shelf = shelf
         self._ids = ids
         self.certificate_ids: dict[tuple[str, str, str], int] = {}
-        self.judged_since_settling = False
+        self.failed_since_settling = False
+        self.clock_floor_ns = 0
         self._clock_offset_ns: int | None = None
-        self._clock_jump_ns = round(
+        self.clock_jump_ns = round(
             min((i.policy.clock_jump_s for i in bench.instruments), default=2.0) * 1e9
         )
 
@@ -49,6 +51,10 @@ class Gatekeeper:
 
     def ask_gate(self, standing: Standing, geometries: frozenset[str], at: Instant) -> GateVerdict:
         """Ask the gate for this instrument as it stands."""
+        ending = standing.ending
+        if ending is not None and at.utc_ns < ending.at.utc_ns:
+            # What has ended has ended, whatever moment a driver stamps on what comes after.
+            at = Instant(ending.at.utc_ns, at.mono_ns)
         return self._gate(
             Request(standing.spec.id, standing.serial, geometries, at),
             standing.passed,
@@ -57,10 +63,10 @@ class Gatekeeper:
         )
 
     def ask_gate_of_the_past(
-        self, instrument: str, serial: str, geometry: str, at: Instant
+        self, instrument: str, serial: str, geometry: str, at: Instant, reading_id: int
     ) -> GateVerdict:
-        """Ask the gate for a moment that is over, from what the store holds of it."""
-        passed, ending = self._shelf.covering(instrument, serial, at.utc_ns)
+        """Ask the gate for a reading of the past, from what the store holds of that moment."""
+        passed, ending = self._shelf.covering(instrument, serial, reading_id)
         return self._gate(
             Request(instrument, serial, frozenset((geometry,)), at), passed, ending, None
         )
@@ -82,7 +88,12 @@ class Gatekeeper:
         standing.ending = Ending(passed.check_id, reason, at, message)
         return [
             r.PassEndRow(
-                self._ids.take(r.PassEndRow), at.utc_ns, passed.check_id, reason.value, message
+                self._ids.take(r.PassEndRow),
+                at.utc_ns,
+                passed.check_id,
+                reason.value,
+                message,
+                self._ids.last(r.ReadingRow),
             )
         ]
 
@@ -91,7 +102,10 @@ class Gatekeeper:
         rows = self.watch_clock(now)
         for standing in self._standings.values():
             passed = standing.passed
-            if passed is not None and now.utc_ns >= passed.expires.utc_ns:
+            # By either clock: a wall clock that is set back again and again must not stretch it.
+            if passed is not None and (
+                now.utc_ns >= passed.expires.utc_ns or now.mono_ns >= passed.expires.mono_ns
+            ):
                 due = self.certificate_end_ns(standing)
                 by_certificate = due is not None and due <= passed.expires.utc_ns
                 rows += self.end_pass(
@@ -109,7 +123,7 @@ class Gatekeeper:
         """End every pass when the wall clock stepped against the monotonic one."""
         offset_ns = now.utc_ns - now.mono_ns
         before, self._clock_offset_ns = self._clock_offset_ns, offset_ns
-        if before is None or abs(offset_ns - before) <= self._clock_jump_ns:
+        if before is None or abs(offset_ns - before) <= self.clock_jump_ns:
             return []
         step_s = (offset_ns - before) / 1e9
         message = (
@@ -142,7 +156,7 @@ class Gatekeeper:
             at.utc().date(),
         )
         standing.judged = judgement
-        self.judged_since_settling = True
+        self.failed_since_settling |= judgement.outcome is Outcome.FAIL
         expires: Instant | None = None
         name = standing.spec.id
         if judgement.outcome is Outcome.PASS:
@@ -168,7 +182,45 @@ class Gatekeeper:
             )
             standing.passed, standing.ending = None, None
         rows.append(self._judgement(checking.check_id, judgement, at, expires))
-        rows += [
+        rows += self._piece_rows(checking, judgement)
+        return rows
+
+    def abandon_check(self, standing: Standing, at: Instant, why: str) -> list[Row]:
+        """End a check that is broken off; if it had readings, the pass ends too.
+
+        Otherwise a check that goes badly could be broken off, and the old pass kept. For the same
+        reason a piece that was found outside its limit makes the check a failed one.
+        """
+        checking = standing.checking
+        if checking is None:
+            return []
+        standing.checking = None
+        judged = judge_so_far(
+            checking.policy,
+            {p.id: p for p in self._bench.pieces},
+            checking.readings,
+            at.utc().date(),
+        )
+        failed = [p.message for p in judged if p.outcome is Outcome.FAIL]
+        told = f"the check was abandoned: {why}"
+        judgement = Judgement(
+            Outcome.FAIL if failed else Outcome.UNDECIDED,
+            judged,
+            f"{told}; but {'; '.join(failed)}" if failed else told,
+            f"coatbench check {standing.spec.id}",
+        )
+        self.failed_since_settling |= bool(failed)
+        rows: list[Row] = [self._judgement(checking.check_id, judgement, at, None)]
+        rows += self._piece_rows(checking, judgement)
+        if checking.has_readings:
+            rows += self.end_pass(
+                standing, EndReason.FAILED_CHECK, at, f"a check was begun and abandoned: {why}"
+            )
+            standing.passed, standing.ending, standing.judged = None, None, judgement
+        return rows
+
+    def _piece_rows(self, checking: Checking, judgement: Judgement) -> list[Row]:
+        return [
             r.PieceJudgementRow(
                 self._ids.take(r.PieceJudgementRow),
                 checking.check_id,
@@ -189,30 +241,6 @@ class Gatekeeper:
             )
             for p in judgement.pieces
         ]
-        return rows
-
-    def abandon_check(self, standing: Standing, at: Instant, why: str) -> list[Row]:
-        """End a check that was begun and cannot be judged; if it had readings, the pass ends too.
-
-        Otherwise a check that goes badly could be broken off, and the old pass kept.
-        """
-        checking = standing.checking
-        if checking is None:
-            return []
-        standing.checking = None
-        judgement = Judgement(
-            Outcome.UNDECIDED,
-            (),
-            f"the check was abandoned: {why}",
-            f"coatbench check {standing.spec.id}",
-        )
-        rows: list[Row] = [self._judgement(checking.check_id, judgement, at, None)]
-        if checking.has_readings:
-            rows += self.end_pass(
-                standing, EndReason.FAILED_CHECK, at, f"a check was begun and abandoned: {why}"
-            )
-            standing.passed, standing.ending, standing.judged = None, None, judgement
-        return rows
 
     def _judgement(
         self, check_id: int, judgement: Judgement, at: Instant, expires: Instant | None
@@ -225,6 +253,7 @@ class Gatekeeper:
             judgement.message,
             judgement.next_step,
             None if expires is None else expires.utc_ns,
+            self._ids.last(r.ReadingRow),
         )
 
     def _expiry(self, standing: Standing, at: Instant) -> Instant:

@@ -20,3 +20,7 @@ class Ids:
         taken = self._next[kind]
         self._next[kind] = taken + 1
         return taken
+
+    def last(self, kind: type[Row]) -> int:
+        """The highest id given so far; 0 before the first."""
+        return self._next[kind] - 1

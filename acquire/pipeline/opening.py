@@ -6,7 +6,7 @@ switched off or exchanged. An open run is found and offered to go on, under a fr
 
 from __future__ import annotations
 
-from acquire.model import EndReason, Instant, Outcome, iso_utc
+from acquire.model import Ending, EndReason, IncidentKind, Instant, Outcome, iso_utc
 from acquire.pipeline.desk import Desk
 from acquire.store import rows as r
 from acquire.store.rows import Row
@@ -29,6 +29,7 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
                 "the check was abandoned: the daemon stopped",
                 "do the check again",
                 None,
+                desk.ids.last(r.ReadingRow),
             )
         )
     for passed in desk.shelf.unended_passes():
@@ -43,12 +44,35 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
                 f"the check of {passed.instrument} ended when its time was over"
                 if expired
                 else f"the daemon was not running; nobody watched {passed.instrument} meanwhile",
+                desk.ids.last(r.ReadingRow),
             )
         )
+        standing = desk.standings.get(passed.instrument)
+        if standing is not None:
+            standing.ending = Ending(
+                passed.check_id,
+                EndReason.NOT_WATCHED,
+                at,
+                f"the daemon was not running; nobody watched {passed.instrument} meanwhile",
+            )
+    rows += _clock_behind(desk, at)
     runs = desk.shelf.open_runs()
     desk.interrupted = runs[-1] if runs else None
     rows += _sitting(desk, at)
     return rows
+
+
+def _clock_behind(desk: Desk, at: Instant) -> list[Row]:
+    """A clock that stands before the store's last entry would make old certificates valid again."""
+    latest_ns = desk.shelf.latest_utc_ns()
+    if latest_ns - at.utc_ns <= desk.keeper.clock_jump_ns:
+        return []
+    desk.keeper.clock_floor_ns = latest_ns
+    message = (
+        f"the computer's clock says {iso_utc(at.utc_ns)}, which is before the last entry of the "
+        f"store ({iso_utc(latest_ns)}). Next: set the clock right; nothing can be checked before"
+    )
+    return [desk.keeper.incident("", IncidentKind.CLOCK_JUMPED, at, message)]
 
 
 def _instruments(desk: Desk, at: Instant) -> list[Row]:

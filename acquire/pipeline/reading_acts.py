@@ -115,7 +115,7 @@ class ReadingActs:
                 next_step="name an open place, or begin a run of that stage first",
             )
         verdict = desk.keeper.ask_gate_of_the_past(
-            found.instrument, found.serial, found.geometry, Instant(found.at_utc_ns, 0)
+            found.instrument, found.serial, found.geometry, Instant(found.at_utc_ns, 0), reading_id
         )
         if not verdict.is_open and not plan.unchecked:
             raise Refused(

@@ -16,7 +16,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field
 
 from acquire.clock import Clock
-from acquire.errors import CoatbenchError, StoreUnwritable
+from acquire.errors import CoatbenchError, Refused, StoreUnwritable
 from acquire.model import Batch, Instant
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.desk import Desk
@@ -155,7 +155,7 @@ class Recorder:
                 self._answer(item, before)
             else:
                 rows += self._desk.take_in(item)
-                if self._desk.keeper.judged_since_settling:
+                if self._desk.keeper.failed_since_settling:
                     self._commit(rows)
                     rows = []
             taken += 1
@@ -173,7 +173,7 @@ class Recorder:
             self._commit(before)
             now = self._clock.now()
             self._commit(self._desk.keeper.tick(now))
-            reply, rows = call.act(now)
+            reply, rows = self._act(call, now)
             self._commit(rows)
         except StoreUnwritable as error:
             call.answer.set_exception(error)
@@ -185,6 +185,21 @@ class Recorder:
             raise
         else:
             call.answer.set_result(reply)
+
+    @staticmethod
+    def _act(call: _Call, now: Instant) -> Answer:
+        """Run an act. A fault of the program in one call must not end the recording."""
+        try:
+            return call.act(now)
+        except CoatbenchError:
+            raise
+        except Exception as error:
+            raise Refused(
+                "the call failed by a fault of the program",
+                reason="fault",
+                got=repr(error)[:300],
+                next_step="report the fault with what was asked",
+            ) from error
 
     def _commit(self, rows: list[Row]) -> None:
         if rows:

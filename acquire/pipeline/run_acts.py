@@ -28,14 +28,13 @@ class RunActs:
         self._desk = desk
 
     def begin(
-        self, text: str, source: str, measure: str | None, stage: str, instrument: str, at: Instant
+        self, plan: Plan, measure: str | None, stage: str, instrument: str, at: Instant
     ) -> Answer:
         """Begin a run over the open targets of a measure at a stage, if the gate is open.
 
-        `text` is the trial file as written; a version the store does not have is stored with it.
+        A version of the plan that the store does not have is stored with it.
         """
         desk = self._desk
-        plan = parse_plan(text, source)
         chosen = measure_of(plan, measure)
         if stage not in chosen.stages:
             raise NotFound(

@@ -140,7 +140,11 @@ class CheckBeginRow(NamedTuple):
 
 
 class CheckJudgementRow(NamedTuple):
-    """A check was judged. `expires_utc_ns` is set for a pass alone."""
+    """A check was judged. `expires_utc_ns` is set for a pass alone.
+
+    `after_reading` is the last reading recorded before: what a clock says can be changed, the order
+    in which rows were recorded cannot.
+    """
 
     id: int
     at_utc_ns: int
@@ -149,6 +153,7 @@ class CheckJudgementRow(NamedTuple):
     message: str
     next_step: str
     expires_utc_ns: int | None
+    after_reading: int = 0
 
 
 class PieceJudgementRow(NamedTuple):
@@ -173,13 +178,14 @@ class PieceJudgementRow(NamedTuple):
 
 
 class PassEndRow(NamedTuple):
-    """The moment a pass ended, and why."""
+    """The moment a pass ended, and why. `after_reading` as in `CheckJudgementRow`."""
 
     id: int
     at_utc_ns: int
     check_id: int
     reason: str
     message: str
+    after_reading: int = 0
 
 
 class ReadingRow(NamedTuple):
@@ -243,6 +249,7 @@ class NoticeRow(NamedTuple):
     raw: bytes
     raw_start: int
     raw_end: int
+    serial: str = ""
 
 
 class GapRow(NamedTuple):

@@ -73,6 +73,7 @@ CREATE TABLE check_judgement (
     check_id INTEGER NOT NULL UNIQUE REFERENCES check_begin(id),
     outcome TEXT NOT NULL CHECK (outcome IN ('pass', 'fail', 'undecided')),
     message TEXT NOT NULL, next_step TEXT NOT NULL, expires_utc_ns INTEGER,
+    after_reading INTEGER NOT NULL,
     CHECK ((outcome = 'pass') = (expires_utc_ns IS NOT NULL))
 ) STRICT;
 CREATE TABLE piece_judgement (
@@ -87,7 +88,7 @@ CREATE TABLE piece_judgement (
 CREATE TABLE pass_end (
     id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
     check_id INTEGER NOT NULL UNIQUE REFERENCES check_judgement(check_id),
-    reason TEXT NOT NULL, message TEXT NOT NULL
+    reason TEXT NOT NULL, message TEXT NOT NULL, after_reading INTEGER NOT NULL
 ) STRICT;
 CREATE TABLE reading (
     id INTEGER PRIMARY KEY, connection_id INTEGER NOT NULL REFERENCES connection(id),
@@ -117,7 +118,8 @@ CREATE TABLE noise (
 CREATE TABLE notice (
     id INTEGER PRIMARY KEY, connection_id INTEGER NOT NULL REFERENCES connection(id),
     instrument TEXT NOT NULL, at_utc_ns INTEGER NOT NULL, kind TEXT NOT NULL, text TEXT NOT NULL,
-    raw BLOB NOT NULL, raw_start INTEGER NOT NULL, raw_end INTEGER NOT NULL
+    raw BLOB NOT NULL, raw_start INTEGER NOT NULL, raw_end INTEGER NOT NULL,
+    serial TEXT NOT NULL
 ) STRICT;
 CREATE TABLE gap (
     id INTEGER PRIMARY KEY, instrument TEXT NOT NULL, since_utc_ns INTEGER NOT NULL,
@@ -151,8 +153,8 @@ CREATE INDEX reading_check ON reading(check_id) WHERE check_id IS NOT NULL;
 CREATE INDEX run_trial ON run(trial_id);
 CREATE INDEX trial_name ON trial(trial);
 CREATE INDEX tape_place ON tape(connection_id, direction, start);
-CREATE INDEX check_instrument ON check_begin(instrument, serial);
-CREATE INDEX notice_kind ON notice(kind, instrument);
+CREATE INDEX check_serial ON check_begin(serial);
+CREATE INDEX notice_kind ON notice(kind, serial);
 CREATE INDEX piece_judgement_check ON piece_judgement(check_id);
 """
 
@@ -190,6 +192,7 @@ _COVERED = """
       AND instr(',' || c.geometries || ',', ',' || {geometry} || ',') > 0
       AND {at} >= j.at_utc_ns AND {at} < j.expires_utc_ns
       AND ({at} < e.at_utc_ns OR e.at_utc_ns IS NULL)
+      AND {id} > j.after_reading AND ({id} <= e.after_reading OR e.id IS NULL)
 """
 
 _GUARDS = f"""
@@ -204,6 +207,7 @@ BEGIN
         quantity="NEW.quantity",
         geometry="NEW.geometry",
         at="NEW.at_utc_ns",
+        id="NEW.id",
     )
 });
 END;
@@ -226,6 +230,7 @@ BEGIN
         quantity="r.quantity",
         geometry="r.geometry",
         at="r.at_utc_ns",
+        id="r.id",
     )
 }));
 END;
@@ -255,15 +260,21 @@ SELECT c.id AS check_id, {_ISO.format("c.at_utc_ns")} AS begun, c.instrument, c.
 FROM check_begin AS c LEFT JOIN check_judgement AS j ON j.check_id = c.id
 LEFT JOIN pass_end AS e ON e.check_id = c.id;
 
--- For every pass the check that closes it: the next decided one of the same instrument and serial
--- number, unless the meter was re-adjusted in between, which makes a later check say nothing of
--- what came before.
+-- For every pass the check that closes it, found by serial number, whatever the instrument was
+-- called meanwhile: the next one that failed at any geometry of the pass, or passed at all of them.
+-- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
 CREATE VIEW brackets AS
 WITH closed AS (
     SELECT p.check_id, p.instrument, p.serial, p.judged_utc_ns AS opened_utc_ns,
         (SELECT min(n.check_id) FROM checks AS n
-         WHERE n.instrument = p.instrument AND n.serial = p.serial AND n.check_id > p.check_id
-           AND n.outcome IN ('pass', 'fail')) AS next_id
+         WHERE n.serial = p.serial AND n.quantity = p.quantity AND n.check_id > p.check_id
+           AND ((n.outcome = 'pass' AND NOT EXISTS (
+                    SELECT 1 FROM json_each('["' || replace(p.geometries, ',', '","') || '"]') AS g
+                    WHERE instr(',' || n.geometries || ',', ',' || g.value || ',') = 0))
+             OR (n.outcome = 'fail' AND EXISTS (
+                    SELECT 1 FROM json_each('["' || replace(p.geometries, ',', '","') || '"]') AS g
+                    WHERE instr(',' || n.geometries || ',', ',' || g.value || ',') > 0)))
+        ) AS next_id
     FROM checks AS p WHERE p.outcome = 'pass')
 SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
     CASE WHEN b.broken THEN NULL ELSE n.check_id END AS closing_check_id,
@@ -273,10 +284,10 @@ SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
          WHEN n.outcome = 'pass' THEN 'bracketed' ELSE 'suspect' END AS state
 FROM closed LEFT JOIN checks AS n ON n.check_id = closed.next_id
 JOIN (SELECT c.check_id, EXISTS (
-        SELECT 1 FROM notice AS a WHERE a.instrument = c.instrument AND a.kind = 'adjusted'
+        SELECT 1 FROM notice AS a WHERE a.serial = c.serial AND a.kind = 'adjusted'
           AND a.at_utc_ns >= c.opened_utc_ns
           AND a.at_utc_ns <= coalesce((SELECT begun_utc_ns FROM checks WHERE check_id = c.next_id),
-                                     9223372036854775807)) AS broken
+                                      9223372036854775807)) AS broken
       FROM closed AS c) AS b ON b.check_id = closed.check_id;
 
 CREATE VIEW runs AS
@@ -317,15 +328,32 @@ ORDER BY 1;
 """
 
 
+# Where a second row of the same thing would push the first one out by INSERT OR REPLACE.
+_ONCE = {
+    "sitting_end": "sitting_id",
+    "run_end": "run_id",
+    "check_judgement": "check_id",
+    "pass_end": "check_id",
+    "void": "reading_id",
+    "assignment": "reading_id",
+}
+# Ids are given one after another; a stray one far ahead would leave the writer no room.
+_LARGEST_LEAP = 1_000_000
+
+
 def _append_only(table: str) -> str:
+    once = f" OR {_ONCE[table]} = NEW.{_ONCE[table]}" if table in _ONCE else ""
     return f"""
 CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table}
 BEGIN SELECT RAISE(ABORT, 'the store is append-only: {table} may not be changed'); END;
 CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table}
 BEGIN SELECT RAISE(ABORT, 'the store is append-only: {table} may not be deleted'); END;
 CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table}
-WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)
+WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id{once})
 BEGIN SELECT RAISE(ABORT, 'the store is append-only: this {table} exists'); END;
+CREATE TRIGGER {table}_in_order BEFORE INSERT ON {table}
+WHEN NEW.id < 1 OR NEW.id > {_LARGEST_LEAP} + (SELECT coalesce(max(id), 0) FROM {table})
+BEGIN SELECT RAISE(ABORT, 'the store is append-only: ids of {table} follow one another'); END;
 """
 
 

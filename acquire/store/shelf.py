@@ -6,11 +6,15 @@ Runs on the thread that owns the writer, between batches, never in the path of a
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 from typing import NamedTuple
 
 from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
 from acquire.store.rows import CertificateRow, InstrumentRow
 from acquire.store.writer import StoreWriter
+
+# A moment on a monotonic clock that has ended with its process.
+_NEVER = 2**63 - 1
 
 
 class StoredTrial(NamedTuple):
@@ -133,15 +137,37 @@ class Shelf:
         return StoredReading(*rows[0]) if rows else None
 
     def covering(
-        self, instrument: str, serial: str, at_utc_ns: int
+        self, instrument: str, serial: str, reading_id: int
     ) -> tuple[Pass | None, Ending | None]:
-        """The latest pass of an instrument that opened at or before a moment, and its ending."""
+        """The latest pass of an instrument that was recorded before a reading.
+
+        With its ending if that was recorded before the reading, too. The order of recording
+        decides, since a clock can be set back.
+        """
         rows = self._writer.query(
-            "SELECT * FROM checks WHERE instrument = ? AND serial = ? AND outcome = 'pass' "
-            "AND judged_utc_ns <= ? ORDER BY check_id DESC LIMIT 1",
-            (instrument, serial, at_utc_ns),
+            "SELECT c.*, e.after_reading AS ended_after FROM checks AS c "
+            "JOIN check_judgement AS j ON j.check_id = c.check_id "
+            "LEFT JOIN pass_end AS e ON e.check_id = c.check_id "
+            "WHERE c.instrument = ? AND c.serial = ? AND c.outcome = 'pass' "
+            "AND j.after_reading < ? ORDER BY c.check_id DESC LIMIT 1",
+            (instrument, serial, reading_id),
         )
-        return (_pass(rows[0]), _ending(rows[0])) if rows else (None, None)
+        if not rows:
+            return None, None
+        row = rows[0]
+        ended_before = row["ended_after"] is not None and row["ended_after"] < reading_id
+        ending = _ending(row)
+        if ending is not None and ended_before:
+            return _pass(row), replace(ending, at=Instant(0, 0))
+        return _pass(row), ending
+
+    def latest_utc_ns(self) -> int:
+        """The wall clock of the latest entry of any kind that is stamped as it is recorded."""
+        latest = [
+            self._writer.query(f"SELECT at_utc_ns FROM {t} ORDER BY id DESC LIMIT 1")  # noqa: S608
+            for t in ("tape", "connection", "incident")
+        ]
+        return max((rows[0][0] for rows in latest if rows), default=0)
 
     def unended_passes(self) -> list[Pass]:
         """Passes without a recorded end."""
@@ -191,7 +217,7 @@ def _pass(row: sqlite3.Row) -> Pass:
         serial=row["serial"],
         geometries=frozenset(row["geometries"].split(",")),
         opened=Instant(row["judged_utc_ns"], 0),
-        expires=Instant(row["expires_utc_ns"], 0),
+        expires=Instant(row["expires_utc_ns"], _NEVER),
     )
 
 

@@ -69,7 +69,7 @@ def test_after_a_kill_everything_shown_is_stored_once_and_the_run_goes_on_under_
     with served.client() as client:
         interrupted = client.call("status")["interrupted"]
         assert (interrupted["trial"], interrupted["stage"]) == ("gelcoat", "bare")
-        with pytest.raises(Refused, match=r"not been checked|not connected"):
+        with pytest.raises(Refused, match=r"nobody watched|not connected"):
             client.call("resume_run")
     served.check()
     with served.client() as client, client.watch() as items:

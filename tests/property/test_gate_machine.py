@@ -19,6 +19,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from acquire.control.calls import NAMES, act_of
 from acquire.errors import CoatbenchError
 from acquire.model import Flag, NoticeKind
+from acquire.settings import parse_plan
 from tests.yard import TRIAL, Yard
 
 INSTRUMENTS = st.sampled_from(["shore", "shore", "shore", "deck"])
@@ -26,6 +27,7 @@ SERIALS = {"shore": "SH-0417", "deck": "DK-2205"}
 VALID_FOR_S = 600.0
 # Room enough that a run is seldom full: a full run takes nothing and hides what would slip through.
 WIDE = TRIAL.replace("replicates = 2", "replicates = 40")
+PLAN = parse_plan(WIDE, "wide trial")
 
 _PLAIN = st.one_of(
     st.none(),
@@ -226,7 +228,7 @@ class GateMachine(RuleBasedStateMachine):
     def begin_run(self, instrument: str, stage: str) -> None:
         held = self.holds(instrument)
         begun = self.try_act(
-            lambda at: self.yard.acts.runs.begin(WIDE, "t", None, stage, instrument, at)
+            lambda at: self.yard.acts.runs.begin(PLAN, None, stage, instrument, at)
         )
         assert held or not begun, "a run began without a valid pass"
 

@@ -49,7 +49,7 @@ def spine_rows() -> list[Row]:
         r.RunEndRow(1, 40 * S, 1, 0, "complete"),
         r.CheckBeginRow(2, 45 * S, "shore", "SH-0417", "gloss", "20", 1, "gloss-20", "{}"),
         r.CheckJudgementRow(2, 50 * S, 2, "fail", "outside", "adjust", None),
-        r.PassEndRow(1, 50 * S, 1, "failed check", "a later check failed"),
+        r.PassEndRow(1, 50 * S, 1, "failed check", "a later check failed", 10_000),
         r.SittingEndRow(1, 60 * S, 1, "closed at the bench"),
         r.DisconnectionRow(1, 61 * S, 1, "unplugged"),
         r.GapRow(1, "shore", 62 * S, 63 * S, 12),

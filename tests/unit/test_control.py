@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.control.calls import act_of
 from acquire.control.client import Client
 from acquire.control.door import Door, read_door, write_door
 from acquire.control.server import ControlServer
@@ -19,6 +20,7 @@ from acquire.errors import ControlError, Fault, NotFound, Refused, SettingsError
 from acquire.hub import Hub
 from acquire.store.rows import GapRow, NoiseRow
 from acquire.supervise import Scope
+from tests.yard import Yard
 
 TOKEN = "a-token-of-the-test"
 
@@ -184,3 +186,25 @@ def test_an_error_crosses_the_socket_whole(error: NotFound) -> None:
 
 def test_a_row_crosses_the_socket_with_its_table() -> None:
     assert row_item(GapRow(1, "deck", 2, 3, 4))["table"] == "gap"
+
+
+@pytest.mark.parametrize(
+    ("name", "arguments"),
+    [
+        ("void", {"reading_id": 10**30, "reason": "x"}),
+        ("void", {"reading_id": -1, "reason": "x"}),
+        ("void", {"reading_id": 1, "reason": "\ud800"}),
+        ("assign", {"reading_id": 1, "trial": "\ud800", "zone": "A", "stage": "b",
+                    "replicate": 1, "reason": "x"}),
+        ("note", {"text": "x", "trial": "\ud800"}),
+        ("go_to", {"zone": "A1", "replicate": 2**70}),
+        ("begin_run", {"text": "\ud800", "source": "x", "stage": "s", "instrument": "i"}),
+    ],
+)  # fmt: skip
+def test_arguments_that_nothing_could_store_are_refused_at_the_door(
+    name: str, arguments: dict[str, object], tmp_path: Path
+) -> None:
+    yard = Yard(tmp_path)
+    with pytest.raises(SettingsError):
+        act_of(yard.acts, name, arguments)
+    yard.close()

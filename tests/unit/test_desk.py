@@ -339,7 +339,7 @@ def test_an_interrupted_run_is_found_and_goes_on_under_a_fresh_check(yard: Yard)
     interrupted = yard.act(yard.acts.status)["interrupted"]
     assert isinstance(interrupted, dict)
     assert (interrupted["trial"], interrupted["stage"]) == ("gelcoat", "bare")
-    with pytest.raises(Refused, match="has not been checked"):
+    with pytest.raises(Refused, match="nobody watched shore"):
         yard.act(yard.acts.runs.resume)
     with pytest.raises(Refused, match="interrupted run waits"):
         yard.begin()
@@ -444,6 +444,110 @@ def test_a_check_begun_before_a_crash_is_judged_undecided(yard: Yard) -> None:
     (found,) = yard.writer.query("SELECT outcome, message FROM checks")
     assert found["outcome"] == "undecided"
     assert "daemon stopped" in found["message"]
+
+
+def test_a_clock_that_is_set_back_makes_no_earlier_reading_covered(yard: Yard) -> None:
+    yard.clock.advance(600)
+    yard.press("shore", "55.5")
+    early = yard.readings()[-1]["reading_id"]
+    assert isinstance(early, int)
+    yard.clock.jump(-700)
+    yard.tick()
+    yard.check("shore")
+    yard.begin()
+    yard.clock.advance(300)
+    with pytest.raises(Refused, match="may not count"):
+        yard.act(
+            lambda at: yard.acts.readings.assign(
+                early, "gelcoat", None, "A1", "bare", 1, "found it", at
+            )
+        )
+
+
+def test_a_wall_clock_held_back_step_by_step_does_not_stretch_a_pass(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    for _ in range(2500):
+        yard.clock.advance(1.5)
+        yard.clock.jump(-1.4)
+        yard.tick()
+    yard.press("shore", "80.1")
+    assert yard.readings()[-1]["role"] == "loose"
+
+
+def test_a_clock_behind_the_store_lets_nothing_be_checked(yard: Yard) -> None:
+    yard.clock.advance(600)
+    yard.press("shore", "80.1")
+    yard.clock.jump(-86400)
+    yard.restart()
+    yard.plug("shore")
+    with pytest.raises(Refused, match="after the store's last entry"):
+        yard.check("shore")
+    yard.clock.jump(+86400)
+    yard.check("shore")
+    yard.begin()
+
+
+def test_what_a_driver_stamps_cannot_bring_an_ended_pass_back(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.clock.advance(120)
+    yard.tell("shore", NoticeKind.ADJUSTED)
+    yard.clock.jump(-1)
+    yard.press("shore", "80.1")
+    assert yard.readings()[-1]["role"] == "loose"
+
+
+@pytest.mark.parametrize("end", ["abandon", "adjust", "power", "unplug"])
+def test_a_failing_closing_check_that_is_broken_off_still_makes_readings_suspect(
+    yard: Yard, end: str
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.clock.advance(1)
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.clock.advance(1)
+        yard.press("shore", "95.6")
+    yard.clock.advance(1)
+    if end == "abandon":
+        yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    elif end == "adjust":
+        yard.tell("shore", NoticeKind.ADJUSTED)
+    elif end == "power":
+        yard.tell("shore", NoticeKind.POWER_UP)
+    else:
+        yard.unplug("shore")
+        yard.plug("shore")
+    yard.check("shore")
+    (found,) = yard.readings("role = 'run'")
+    assert (found["bracket"], found["counts"]) == ("suspect", 0)
+    as_found = yard.writer.query("SELECT * FROM piece_judgement WHERE check_id = 2")
+    assert [(row["piece"], row["outcome"], row["mean"]) for row in as_found] == [
+        ("T1", "fail", "95.6000")
+    ]
+
+
+def test_a_check_broken_off_with_good_readings_decides_nothing(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.2")
+    yard.press("shore", "93.2")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    (found,) = yard.readings("role = 'run'")
+    assert (found["bracket"], found["counts"]) == ("open", 1)
+
+
+def test_a_passed_check_leaves_the_place_the_person_had_gone_to(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.act(lambda at: yard.acts.runs.skip())
+    yard.check("shore")
+    yard.press("shore", "81.2")
+    assert yard.readings()[-1]["zone"] == "A2"
 
 
 def test_rows_come_out_in_an_order_in_which_the_store_takes_them(yard: Yard) -> None:

@@ -46,6 +46,29 @@ def test_every_table_refuses_change_deletion_and_replacement(writer: StoreWriter
     assert tried == 3 * len(TABLES)
 
 
+def test_a_second_end_does_not_push_the_first_one_out(writer: StoreWriter) -> None:
+    writer.append(spine_rows())
+    stranger = sqlite3.connect(writer.path)
+    for table in ("pass_end", "run_end", "sitting_end", "check_judgement", "void", "assignment"):
+        row = stranger.execute(f"SELECT * FROM {table}").fetchone()
+        marks = ",".join("?" * len(row))
+        with pytest.raises(sqlite3.DatabaseError, match="append-only"):
+            stranger.execute(
+                f"INSERT OR REPLACE INTO {table} VALUES ({marks})", (row[0] + 50, *row[1:])
+            )
+        stranger.rollback()
+    stranger.close()
+
+
+@pytest.mark.parametrize("stray", [-5, 0, 2**62])
+def test_an_id_out_of_order_is_refused(writer: StoreWriter, stray: int) -> None:
+    writer.append(spine_rows())
+    stranger = sqlite3.connect(writer.path)
+    with pytest.raises(sqlite3.DatabaseError, match="follow one another"):
+        stranger.execute("INSERT INTO note VALUES (?, 0, NULL, '', '', 'x')", (stray,))
+    stranger.close()
+
+
 def test_the_journal_is_a_wal_and_every_commit_is_synced(writer: StoreWriter) -> None:
     assert writer.query("PRAGMA journal_mode")[0][0] == "wal"
     assert writer.query("PRAGMA synchronous")[0][0] == 2  # FULL

@@ -8,6 +8,7 @@ from typing import Any
 
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.keys import ENTER
+from acquire.live.story import Tone
 from acquire.live.words import check_step, clean, place, reading_words, times
 from acquire.units import symbol
 
@@ -25,6 +26,9 @@ HELP = [
     "One bell: accepted. Two bells: not accepted. The line of what happened says why.",
     "Every reading is on disk before it is shown. Nothing is ever deleted.",
 ]
+
+_OF_PLACES = {"s": "s skips", "v": "v voids the last reading of the run"}
+"""Keys that mean a place of the run."""
 
 
 @dataclass(slots=True)
@@ -88,17 +92,31 @@ class RunBoard(Board):
         """The status entry of the run's instrument."""
         return self.instrument(self.meter)
 
+    @property
+    def checking(self) -> Mapping[str, Any] | None:
+        """The check of the run's instrument that is under way, as the status has it."""
+        own = self.own
+        return own["checking"] if own is not None else None
+
+    def check_words(self) -> str:
+        """What is to be done for the check under way; empty if none is."""
+        own = self.own
+        if own is None or own["checking"] is None:
+            return ""
+        return check_step(own) or "all pieces are read; the verdict comes"
+
     def stop_sign(self) -> tuple[str, str, str] | None:
         """Why no reading counts now: heading, reason, next step; None if readings count."""
         run, own = self.run, self.own
         if run is None or own is None:
             return None
-        step = check_step(own)
-        if step:
-            checking = own["checking"]
+        checking, step = own["checking"], self.check_words()
+        if checking is not None:
             return (
                 "CHECK UNDER WAY",
-                f"piece {checking['step']} of {checking['steps']}: {step}",
+                f"piece {checking['step']} of {checking['steps']}: {step}"
+                if checking["piece"]
+                else step,
                 "readings count for the run again when the check has passed",
             )
         if run["blocked"] is not None:
@@ -144,6 +162,14 @@ class RunBoard(Board):
     # -- keys ------------------------------------------------------------------------------------
 
     def on_key(self, key: str) -> list[Ask]:
+        if key in _OF_PLACES and self.checking is not None:
+            # While a check is under way "next" and "last" are a piece and not a place.
+            self.say(
+                f"a check is under way: {self.check_words()}. Next: when it has passed, "
+                f"{_OF_PLACES[key]}",
+                Tone.REFUSED,
+            )
+            return []
         match key:
             case "s":
                 return [Ask("skip", {})]

@@ -5,10 +5,22 @@ from __future__ import annotations
 from rich.text import Text
 
 from acquire.live import blocks
-from acquire.live.canvas import BAD, FAINT, GOOD, STRONG, Glyphs, bar, beside, headed, line, row
+from acquire.live.canvas import (
+    BAD,
+    FAINT,
+    GOOD,
+    STRONG,
+    Glyphs,
+    bar,
+    beside,
+    headed,
+    line,
+    paragraph,
+    row,
+)
 from acquire.live.runboard import RunBoard
 from acquire.live.screen import Screen
-from acquire.live.words import clean
+from acquire.live.words import clean, presses_left
 
 KEYS = (
     ("s", "skip"),
@@ -79,6 +91,15 @@ class RunScreen(Screen):
     def _target(self, width: int, tall: int) -> list[Text]:
         run = self._board.run
         assert run is not None
+        checking = self._board.checking
+        if checking is not None:
+            piece = clean(checking["piece"] or "...")
+            return [
+                line("NEXT, a piece of the check", FAINT),
+                *blocks.large(piece, width, tall, self._glyphs),
+                *paragraph(self._board.check_words(), width, 2, STRONG),
+                line(f"presses left here: {presses_left(checking)}"),
+            ]
         target = run["next"]
         if target is None:
             return [

@@ -96,12 +96,17 @@ def check_words(instrument: Mapping[str, Any]) -> str:
     return f"check needed: {clean(check['message'] or check['reason'])}"
 
 
+def presses_left(checking: Mapping[str, Any]) -> int:
+    """How often the piece of a check under way is still to be read."""
+    return max((checking["readings"] - n for n in checking["taken"].values()), default=0)
+
+
 def check_step(instrument: Mapping[str, Any]) -> str:
     """What to do for the check under way; empty if none is."""
     checking = instrument["checking"]
     if checking is None or checking["piece"] is None:
         return ""
-    left = max((checking["readings"] - n for n in checking["taken"].values()), default=0)
+    left = presses_left(checking)
     again = "once" if left == 1 else f"{left} times"
     return f"place {clean(instrument['id'])} on {clean(checking['piece'])} and press {again}"
 

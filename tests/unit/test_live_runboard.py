@@ -84,6 +84,23 @@ def test_a_check_begun_from_the_run_leads_through_its_pieces_and_reopens_the_gat
     assert board.taken == []
 
 
+@pytest.mark.parametrize("key", ["s", "v"])
+def test_keys_of_places_say_that_a_check_is_under_way_and_change_nothing(
+    seen: Seen, key: str
+) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.press_keys(board, "c")
+    before = board.next_words()
+    assert board.press(key) == []
+    assert board.prompt is None
+    assert board.message_tone is Tone.REFUSED
+    assert board.message.startswith(
+        "a check is under way: place shore on T1 and press 2 times. Next: when it has passed, "
+    )
+    assert board.next_words() == before
+
+
 def test_an_unplugged_meter_is_a_stop_sign(seen: Seen) -> None:
     board = seen.run_board()
     seen.hear(seen.yard.unplug("shore"))

@@ -90,6 +90,23 @@ def test_a_check_that_failed_is_told_whole_on_the_run_screen(seen: Seen) -> None
     assert "Next: clean piece and meter, re-adjust shore" in shown
 
 
+def test_while_a_check_is_under_way_the_large_next_is_its_piece_and_not_the_zone(
+    seen: Seen,
+) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    seen.press_keys(screen.board, "c")
+    press(seen, "93.2")
+    shown = "\n".join(drawn(screen))
+    assert "NEXT, a piece of the check" in shown
+    assert "presses left here: 1" in shown
+    for part in bigprint("T1", 38) or ["no large print"]:
+        assert part in shown
+    assert "zone A2: Brine Shield" not in shown
+    press(seen, "93.2", "0.0", "0.0")
+    assert "zone A2: Brine Shield" in "\n".join(drawn(screen))
+
+
 def test_when_all_is_taken_the_screen_says_that_enter_finishes(seen: Seen) -> None:
     screen = run_screen(seen)
     press(seen, "80.1", "81.2", "80.4", "81.4")

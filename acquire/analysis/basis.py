@@ -5,7 +5,8 @@ Pure; any thread.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
@@ -20,6 +21,7 @@ class Basis:
 
     `replicates` is the number of readings planned for each zone and stage; `margin` the
     difference inside which treatments count as equal, None where the plan claims no equality.
+    `unclosed` has a sentence for each stage at which the drift of some readings is not known.
     """
 
     unit: str
@@ -29,6 +31,7 @@ class Basis:
     replicates: int
     higher_is_better: bool
     margin: float | None
+    unclosed: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def suffix(self) -> str:
@@ -62,7 +65,7 @@ class Evaluation:
 
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
-    known = systematic(contrast, basis.resolution, basis.unit)
+    known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
     lacking = basis.scatter.lacking(contrast)
     if lacking:
         return Evaluation(contrast, (), known, lacking)

@@ -19,7 +19,8 @@ class Bracket:
     gloss the high tile): `drift` is closing minus opening reading of the piece, `tile_u` the
     standard uncertainty of its certificate, `opening_deviation` the opening reading minus the
     certified value. None means not known (yet). `geometry` is empty where the figures hold for
-    all geometries. Raises ValueError where the closing lies before the opening.
+    all geometries. `is_broken` is set where the meter was re-adjusted before the next check, so
+    that none can close these readings. Raises ValueError where the closing lies before the opening.
     """
 
     stage: str
@@ -29,6 +30,7 @@ class Bracket:
     tile_u: float
     geometry: str = ""
     opening_deviation: float | None = None
+    is_broken: bool = False
 
     def __post_init__(self) -> None:
         if self.closing_at_s is not None and self.closing_at_s < self.opening_at_s:

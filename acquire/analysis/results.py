@@ -17,6 +17,7 @@ from acquire.analysis.basis import Basis
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, gather
 from acquire.analysis.change import Change, change_in
+from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.comparison import Comparison, Refusal, compare
 from acquire.analysis.level import Level, level_of
 from acquire.analysis.sample import Sample
@@ -109,6 +110,7 @@ def _at_geometry(
         replicates=measure.replicates,
         higher_is_better=measure.higher_is_better,
         margin=float(measure.margin) if measure.margin is not None else None,
+        unclosed=unclosed_sentences(cells),
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
     changes = _changes(plan, cells, basis)

@@ -9,8 +9,10 @@ yet, no check at all) is said, never taken as zero in silence. Pure; any thread.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import NamedTuple
 
+from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.contrast import BALANCED, Contrast, Share
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.uncertainty import Distribution, Kind, Term, rectangular
@@ -30,13 +32,20 @@ class Systematic(NamedTuple):
     offset_unknown: str
 
 
-def systematic(contrast: Contrast, resolution: float, unit: str) -> Systematic:
-    """The type B terms of a contrast; `resolution` is the step of the display."""
+def systematic(
+    contrast: Contrast, resolution: float, unit: str, unclosed: Mapping[str, str] | None = None
+) -> Systematic:
+    """The type B terms of a contrast; `resolution` is the step of the display.
+
+    `unclosed` has what is said of each stage with readings of unknown drift; without it only the
+    readings of the contrast itself are counted.
+    """
     shares = contrast.shares()
     sign = suffix(unit)
     terms = [_display(contrast, resolution, sign)]
     cancels: list[str] = []
-    caveats = _unknown(shares)
+    said = unclosed or unclosed_sentences(cell for cell, _ in contrast.parts)
+    caveats = _unknown(shares, said)
     counts: dict[str, int] = {}
     for share in shares:
         counts[share.stage] = counts.get(share.stage, 0) + 1
@@ -135,17 +144,6 @@ def _certificate(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> Te
     )
 
 
-def _unknown(shares: tuple[Share, ...]) -> list[str]:
-    said: list[str] = []
-    for share in shares:
-        if share.bracket is None:
-            said.append(
-                f"Readings at {share.stage} lie under no check: what the meter did there is not "
-                "in the uncertainty."
-            )
-        elif share.bracket.drift is None:
-            said.append(
-                f"No closing check after {share.stage} is known yet: a drift of the meter there "
-                "is not in the uncertainty."
-            )
-    return list(dict.fromkeys(said))
+def _unknown(shares: tuple[Share, ...], said: Mapping[str, str]) -> list[str]:
+    stages = [s.stage for s in shares if s.bracket is None or s.bracket.drift is None]
+    return [said[stage] for stage in dict.fromkeys(stages)]

@@ -177,6 +177,7 @@ def _bracket(
         tile_u=certificate_u,
         geometry=first.geometry,
         opening_deviation=opening_deviation,
+        is_broken=first.bracket == "broken",
         covers=frozenset(r.id for r in group),
     )
 

@@ -14,6 +14,7 @@ from acquire.errors import CoatbenchError
 from acquire.live.feed import Denied, Done, Gone, Heard, Stood, Told
 from acquire.live.keys import BACKSPACE, ENTER, ESCAPE
 from acquire.live.story import Happening, Story, Tone
+from acquire.live.suspects import Suspects
 from acquire.live.words import clean
 
 Status = Mapping[str, Any]
@@ -76,6 +77,7 @@ class Board:
     ending: Ending | None = None
     _told: dict[str, str] = field(default_factory=dict)
     _latest: dict[str, int] = field(default_factory=dict)
+    _suspects: Suspects = field(default_factory=Suspects)
 
     # -- what is heard ---------------------------------------------------------------------------
 
@@ -91,11 +93,15 @@ class Board:
                 last = self.last
                 if last and item.get("table") == "void" and last["id"] == item["reading_id"]:
                     self.last = {**last, "void_reason": item["reason"]}
+                self._suspects.hear(item)
                 self.on_row(item)
                 return happening
             case Stood(status):
                 self.status = status
                 self.on_status(status)
+                suspect = self._suspects.stand(status)
+                if suspect is not None:
+                    return self.story.add(status["at"], *suspect, Tone.TROUBLE)
             case Done(call, reply):
                 self.on_done(call, reply)
             case Denied(_, error):

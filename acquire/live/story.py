@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Mapping
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 from enum import StrEnum
 from typing import Any, NamedTuple
 
@@ -86,6 +86,13 @@ class Story:
             # A link begins its messages with the instrument's name, which stands here already.
             text = text.removeprefix(f"{who}: ")
             told = Happening(hour(at_ns, self._zone), clean(who), clean(text), tone, table)
+        self.happenings.append(told)
+        return told
+
+    def add(self, at_iso: str, who: str, text: str, tone: Tone) -> Happening:
+        """Tell what no row says by itself; `at_iso` is a moment as the status has it."""
+        at = datetime.fromisoformat(at_iso).astimezone(self._zone)
+        told = Happening(f"{at:%H:%M:%S}", clean(who), clean(text), tone, "")
         self.happenings.append(told)
         return told
 

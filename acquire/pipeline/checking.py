@@ -18,6 +18,8 @@ class Checking:
     policy: CheckPolicy
     readings: dict[tuple[str, str], list[Decimal]] = field(default_factory=dict)
     step: int = 0
+    was_misplaced: bool = False
+    """A reading was refused because it looked like another piece's."""
 
     @property
     def rule(self) -> PieceRule | None:
@@ -26,7 +28,8 @@ class Checking:
 
     @property
     def has_readings(self) -> bool:
-        return bool(self.readings)
+        """Whether anything was read in it, be it of the wrong piece."""
+        return bool(self.readings) or self.was_misplaced
 
     def count(self, geometry: str) -> int:
         """Readings of the present piece at a geometry."""

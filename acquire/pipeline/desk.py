@@ -266,6 +266,10 @@ class Desk:
         geometry = reading.geometry
         checking = standing.checking
         if checking is not None:
+            other = self.keeper.piece_mistaken(checking, geometry, value)
+            if other:
+                checking.was_misplaced = True
+                return _loose(other)
             piece = checking.take(geometry, value)
             if piece is None:
                 return _loose(f"the check does not want {geometry}° now")

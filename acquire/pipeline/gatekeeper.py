@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime, time, timedelta
+from decimal import Decimal
 
 from acquire.calibration import Request, gate, judge, judge_so_far
 from acquire.model import (
@@ -27,6 +28,7 @@ from acquire.pipeline.standing import Standing
 from acquire.store import rows as r
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
+from acquire.units import symbol
 
 
 class Gatekeeper:
@@ -184,6 +186,35 @@ class Gatekeeper:
         rows.append(self._judgement(checking.check_id, judgement, at, expires))
         rows += self._piece_rows(checking, judgement)
         return rows
+
+    def piece_mistaken(self, checking: Checking, geometry: str, value: Decimal) -> str:
+        """Why a reading is not taken for the present piece: it is another one's; else nothing.
+
+        Far from the present piece means ten limits, near another one five (common practice, no
+        source). Such a reading is kept loose. A meter that has drifted that far finds no way here:
+        its check can never be finished.
+        """
+        rule, policy = checking.rule, checking.policy
+        certified = {
+            step.piece: (certificate.value, step.limit)
+            for step in policy.rules
+            for piece in self._bench.pieces
+            if piece.id == step.piece
+            and (certificate := piece.certificate(policy.quantity, geometry)) is not None
+        }
+        if rule is None or rule.piece not in certified:
+            return ""
+        expected, limit = certified.pop(rule.piece)
+        if abs(value - expected) <= 10 * limit:
+            return ""
+        for other, (near, near_limit) in certified.items():
+            if abs(value - near) <= 5 * near_limit:
+                unit = symbol(policy.unit)
+                return (
+                    f"{rule.piece} reads about {expected} {unit}; this is near {other} "
+                    f"({near} {unit}). Next: put {checking.instrument} on {rule.piece}"
+                )
+        return ""
 
     def abandon_check(self, standing: Standing, at: Instant, why: str) -> list[Row]:
         """End a check that is broken off; if it had readings, the pass ends too.

@@ -63,6 +63,7 @@ class GateMachine(RuleBasedStateMachine):
         self.serial = dict(SERIALS)
         self.checking: dict[str, list[str]] = {}
         self.covered: set[int] = set()
+        self.misplaced: set[str] = set()
         self.plugged: set[str] = set()
         self.get_going("bare", 1)
 
@@ -184,6 +185,11 @@ class GateMachine(RuleBasedStateMachine):
         if instrument in self.checking:
             if flag is None and geometry == "20" and expected_device:
                 taken = self.checking[instrument]
+                is_small = float(value) < 5
+                if (len(taken) < 2) == is_small and value in ("0.0", "93.2", "95.6", "94.1"):
+                    # Near the other piece, far from this one: the wrong piece is under the meter.
+                    self.misplaced.add(instrument)
+                    return
                 taken.append(value)
                 if len(taken) == 4:
                     passed = all(v == "93.2" for v in taken[:2]) and all(
@@ -202,6 +208,7 @@ class GateMachine(RuleBasedStateMachine):
     def begin_check(self, instrument: str) -> None:
         if self.try_act(lambda at: self.yard.acts.checks.begin(instrument, at)):
             self.checking[instrument] = []
+            self.misplaced.discard(instrument)
 
     @precondition(in_work)
     @rule(instrument=INSTRUMENTS, bad=st.sampled_from([None, 0, 1, 3]), presses=st.integers(0, 2))
@@ -220,7 +227,7 @@ class GateMachine(RuleBasedStateMachine):
     @rule(instrument=INSTRUMENTS)
     def abandon_check(self, instrument: str) -> None:
         if self.try_act(lambda at: self.yard.acts.checks.abandon(instrument, at)):
-            if self.checking[instrument]:
+            if self.checking[instrument] or instrument in self.misplaced:
                 self.end(instrument)
             self.checking.pop(instrument, None)
 
@@ -301,8 +308,9 @@ class GateMachine(RuleBasedStateMachine):
             instrument = str(arguments.get("instrument"))
             if name == "begin_check":
                 self.checking[instrument] = []
+                self.misplaced.discard(instrument)
             elif name == "abandon_check":
-                if self.checking[instrument]:
+                if self.checking[instrument] or instrument in self.misplaced:
                     self.end(instrument)
                 self.checking.pop(instrument, None)
 

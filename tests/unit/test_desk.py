@@ -529,6 +529,27 @@ def test_a_failing_closing_check_that_is_broken_off_still_makes_readings_suspect
     ]
 
 
+def test_a_reading_of_the_wrong_piece_is_told_and_does_not_spoil_the_check(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "0.1")
+    assert yard.readings()[-1]["loose_reason"] == (
+        "T1 reads about 93.2 GU; this is near Z0 (0.0 GU). Next: put shore on T1"
+    )
+    for value in ("93.2", "93.2", "0.0", "0.0"):
+        yard.press("shore", value)
+    assert yard.writer.query("SELECT outcome FROM checks")[0]["outcome"] == "pass"
+
+
+def test_a_meter_so_far_off_that_it_mistakes_the_piece_keeps_no_pass(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "0.1")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    yard.press("shore", "80.1")
+    assert yard.readings()[-1]["role"] == "loose"
+
+
 def test_a_check_broken_off_with_good_readings_decides_nothing(yard: Yard) -> None:
     yard.check("shore")
     yard.begin()

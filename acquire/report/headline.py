@@ -147,12 +147,20 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
     if suspects:
         said.append(
             f"{counted(suspects, 'suspect reading')} {'is' if suspects == 1 else 'are'} left out "
-            "of the results: the check after them failed."
+            f"of the results: the check after {'it' if suspects == 1 else 'them'} failed."
         )
     voids = record.count(Standing.VOID)
     if voids:
         verb = "was" if voids == 1 else "were"
-        said.append(f"{counted(voids, 'reading')} {verb} taken out by a person, with a reason.")
+        twice = record.suspect_voids
+        also = f" ({twice} of them suspect too, not counted as such)" if twice else ""
+        said.append(
+            f"{counted(voids, 'reading')} {verb} taken out by a person, with a reason{also}."
+        )
+    assigned = sum(1 for r in counting if r.assigned_reason)
+    if assigned:
+        verb = "was given its" if assigned == 1 else "were given their"
+        said.append(f"{assigned} of those that count {verb} place by a person, with a reason.")
     unplaced = record.count(Standing.UNPLACED)
     if unplaced:
         said.append(

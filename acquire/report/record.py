@@ -19,7 +19,7 @@ class Standing(StrEnum):
     VOID = "void"
     """A person took it out, with a reason."""
     SUSPECT = "suspect"
-    """The check after it failed: left out by default."""
+    """The check after it failed, and nobody took it out: left out by default."""
     UNPLACED = "not in the plan"
     """It counts in the store, but the latest plan has no place for it."""
 
@@ -247,3 +247,10 @@ class TrialRecord:
 
     def count(self, standing: Standing) -> int:
         return sum(1 for r in self.readings if r.standing is standing)
+
+    @property
+    def suspect_voids(self) -> int:
+        """Voids whose closing check failed: they count as void and never as suspect."""
+        return sum(
+            1 for r in self.readings if r.standing is Standing.VOID and r.bracket == "suspect"
+        )

@@ -306,6 +306,7 @@ def test_a_loose_reading_that_was_given_its_place_is_named_with_the_reason(tmp_p
     (row,) = [row for row in found.rows if row[:1] == [str(loose)] and len(row) == 5]
     assert row[2:] == ["zone A2, bare, reading 1", "80.0 GU at 20°", "pressed too early"]
     assert "1 of 12 planned readings counts." in found.text
+    assert "1 of those that count was given its place by a person, with a reason." in found.text
 
 
 def test_troubles_gaps_and_notes_stand_with_their_words(tmp_path: Path) -> None:
@@ -413,3 +414,22 @@ def test_a_passed_check_lists_every_reading_too(tmp_path: Path) -> None:
     yard.close()
     (first,) = [row[0] for row in found.rows if row and row[0].startswith("Check 1, ")]
     assert "Taken in it (number 1–4): T1 at 20°: 93.2, 93.2 GU; Z0 at 20°: 0.0, 0.0 GU." in first
+
+
+def test_a_void_among_suspects_counts_as_void_alone_everywhere(tmp_path: Path) -> None:
+    yard = full(tmp_path)
+    suspects = [s["reading_id"] for s in yard.readings("bracket = 'suspect'")]
+    first = suspects[0]
+    assert isinstance(first, int)
+    yard.act(lambda at: yard.acts.readings.void(first, "the boat moved", at))
+    found = page(yard, "gelcoat-1", tmp_path)
+    yard.close()
+    assert "9 suspect readings are left out of the results" in found.text
+    assert "2 readings were taken out by a person, with a reason (1 of them suspect too" in (
+        found.text
+    )
+    said = re.findall(r"Suspect: (\d+) readings? \(number", found.text)
+    assert sum(int(n) for n in said) == 9
+    assert sum(1 for row in found.rows if row[-1:] == ["check 5 failed after it"]) == 9
+    assert f"Void: 1 reading (number {first}) taken out by a person" in found.text
+    assert "counts as a void alone" in found.text

@@ -13,6 +13,7 @@ from acquire.report.record import (
     CheckRecord,
     PieceRecord,
     RunRecord,
+    Standing,
     TrialRecord,
 )
 from acquire.report.wording import counted, listed, moment, numbered, said_moment
@@ -211,8 +212,20 @@ def _two(value: Decimal, *, sign: bool = False) -> str:
 def _run(record: TrialRecord, run: RunRecord) -> RunBlock:
     mine = [r for r in record.readings if r.run_id == run.id]
     groups: dict[tuple[str, int | None, int | None], list[int]] = {}
+    voids = [r.id for r in mine if r.standing is Standing.VOID]
     for r in mine:
-        groups.setdefault((r.bracket, r.check_id, r.closing_check_id), []).append(r.id)
+        # A void counts as void alone, here as in every other count of the page.
+        if r.standing is not Standing.VOID:
+            groups.setdefault((r.bracket, r.check_id, r.closing_check_id), []).append(r.id)
+    states = [
+        bracket_sentence(record, state, opening, closing, ids)
+        for (state, opening, closing), ids in groups.items()
+    ]
+    if voids:
+        states.append(
+            f"Void: {counted(len(voids), 'reading')} (number {numbered(voids)}) taken out by a "
+            "person, whatever the checks around say."
+        )
     ended = (
         f"{moment(run.begun_utc_ns)} to {moment(run.ended_utc_ns)}"
         if run.ended_utc_ns is not None
@@ -225,11 +238,7 @@ def _run(record: TrialRecord, run: RunRecord) -> RunBlock:
         f"{_measured(record, run.measure)}, {run.stage}",
         ended,
         f"{run.instrument}, serial {run.serial or 'unknown'}",
-        tuple(
-            bracket_sentence(record, state, opening, closing, ids)
-            for (state, opening, closing), ids in groups.items()
-        )
-        or ("No reading was taken.",),
+        tuple(states) or ("No reading was taken.",),
     )
 
 

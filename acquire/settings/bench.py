@@ -211,6 +211,6 @@ def _instrument(table: InstrumentTable, files: Companions) -> InstrumentSpec:
         profile_name=table.profile or "",
         profile=profile.table,
         profile_text=profile.text,
-        address=table.link.address(),
+        address=table.link.address(files.beside),
         policy=policy,
     )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import os.path
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Annotated
 from urllib.parse import urlsplit
 
@@ -86,11 +88,18 @@ class LinkTable(Schema):
             lone, other = ("vid", "pid") if self.pid is None else ("pid", "vid")
             yield Fault(other, "nothing", f"the {other} that belongs to the {lone}")
 
-    def address(self) -> LinkAddress:
-        """The address; only of a table without faults."""
+    def address(self, beside: Path | None = None) -> LinkAddress:
+        """The address; only of a table without faults.
+
+        A port that is a relative path starts at the folder `beside`, like the file's other paths;
+        a bare name on Windows is a port as it is.
+        """
         pairs = (("serial_number", self.serial_number), ("vid", self.vid), ("pid", self.pid))
         identity = {key: value for key, value in pairs if value is not None}
-        return LinkAddress(identity=identity or None, port=self.port, url=self.url)
+        port = self.port
+        if port is not None and beside is not None and (os.name == "posix" or os.sep in port):
+            port = str(beside / port)
+        return LinkAddress(identity=identity or None, port=port, url=self.url)
 
 
 def may_be_same(one: LinkAddress, other: LinkAddress) -> bool:

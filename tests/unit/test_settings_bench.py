@@ -170,6 +170,15 @@ def test_a_driver_may_have_no_profile(quay: Quay) -> None:
     assert second.profile_name == "presser"
 
 
+def test_a_port_that_is_a_relative_path_starts_at_the_bench_file(quay: Quay) -> None:
+    text = BENCH.replace('serial_number = "ADAPTER-1"', 'port = "jetty-port"', 1)
+    quay.write(text + TILE + TRAP)
+    address = load_bench(quay.path, shipped=quay.shipped).instruments[0].address
+    assert address.port == str(quay.path.parent / "jetty-port")
+    quay.write(text.replace('"jetty-port"', '"/dev/jetty"') + TILE + TRAP)
+    assert load_bench(quay.path, shipped=quay.shipped).instruments[0].address.port == "/dev/jetty"
+
+
 def test_a_store_elsewhere_is_taken_as_it_is(quay: Quay, tmp_path: Path) -> None:
     place = tmp_path / "elsewhere.sqlite"
     quay.write((BENCH + TILE + TRAP).replace("quay.sqlite", place.as_posix()))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import os.path
 import re
 from collections.abc import Iterator
@@ -28,6 +27,9 @@ def _usb_id(value: str) -> str:
     if found is None:
         raise ValueError(_USB_WORDS)
     return found[1].lower()
+
+
+_WINDOWS_PORT = re.compile(r"(?:\\\\\.\\)?COM\d+", re.IGNORECASE)
 
 
 def _on_one_line(value: str) -> str:
@@ -92,12 +94,12 @@ class LinkTable(Schema):
         """The address; only of a table without faults.
 
         A port that is a relative path starts at the folder `beside`, like the file's other paths;
-        a bare name on Windows is a port as it is.
+        the name of a Windows port stays as it is.
         """
         pairs = (("serial_number", self.serial_number), ("vid", self.vid), ("pid", self.pid))
         identity = {key: value for key, value in pairs if value is not None}
         port = self.port
-        if port is not None and beside is not None and (os.name == "posix" or os.sep in port):
+        if port is not None and beside is not None and not _WINDOWS_PORT.fullmatch(port):
             port = str(beside / port)
         return LinkAddress(identity=identity or None, port=port, url=self.url)
 

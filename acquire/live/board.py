@@ -104,8 +104,8 @@ class Board:
                     return self.story.add(status["at"], *suspect, Tone.TROUBLE)
             case Done(call, reply):
                 self.on_done(call, reply)
-            case Denied(_, error):
-                self.say(denial(error), Tone.REFUSED)
+            case Denied(call, error):
+                self.say(self.denied(call, error), Tone.REFUSED)
             case Gone(error):
                 self.ending = self.ending or Ending("gone", error)
         return None
@@ -131,6 +131,10 @@ class Board:
 
     def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
         """The daemon did what was asked."""
+
+    def denied(self, _call: str, error: CoatbenchError) -> str:
+        """The words for what the daemon refused to do."""
+        return denial(error)
 
     def say(self, text: str, tone: Tone = Tone.PLAIN) -> None:
         self.message, self.message_tone = clean(text), tone

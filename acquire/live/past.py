@@ -13,8 +13,11 @@ from typing import Any
 from acquire.live.board import Board
 from acquire.live.checkboard import CheckBoard, Step
 from acquire.live.feed import Told
+from acquire.live.places import Places
 from acquire.live.story import Story
 from acquire.live.words import clean, duration, figure, hour
+from acquire.model import arrange
+from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 from acquire.units import symbol
 
@@ -42,6 +45,18 @@ def recall(board: Board, store: StoreReader, now_utc_ns: int) -> None:
     # A reading's void is later than the reading, and of one moment the reading goes first.
     for item in sorted(items, key=lambda i: (i["at_utc_ns"], i["table"] == "void", i["id"])):
         board.fold(Told(item))
+
+
+def places_of(store: StoreReader, run_id: int) -> Places:
+    """The places of a run, from the plan it was begun with."""
+    (begun,) = store.rows(
+        "SELECT run.measure, run.stage, trial.trial, trial.text FROM run "
+        "JOIN trial ON trial.id = run.trial_id WHERE run.id = ?",
+        (run_id,),
+    )
+    plan = parse_plan(begun["text"], f"trial {begun['trial']} as stored")
+    measure = next(m for m in plan.measures if m.id == begun["measure"])
+    return Places(arrange(plan, measure, begun["stage"]))
 
 
 def check_board(store: StoreReader, check_id: int, zone: tzinfo | None = None) -> CheckBoard:

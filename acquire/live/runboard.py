@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
+from acquire.errors import CoatbenchError, NotFound
+from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words, denial
 from acquire.live.keys import ENTER
+from acquire.live.places import Places, Wanted
 from acquire.live.story import Tone
 from acquire.live.words import check_step, clean, place, reading_words, times
 from acquire.units import symbol
@@ -40,6 +42,9 @@ class RunBoard(Board):
     run: Mapping[str, Any] | None = None
     taken: list[tuple[int, str]] = field(default_factory=list)
     """Readings of this run that this board saw accepted and not voided, with their words."""
+    places: Places = field(default_factory=Places)
+    _stepped_from: Mapping[str, Any] | None = None
+    _gone_to: Wanted | None = None
     _asked_to_finish: bool = False
     _means: str = ""
 
@@ -71,7 +76,9 @@ class RunBoard(Board):
         match call:
             case "skip":
                 self.say("skipped; it comes back after the others")
-            case "back" | "go_to":
+            case "back":
+                self.say(self.places.back_words(self._stepped_from, reply.get("next")))
+            case "go_to":
                 target = reply.get("next")
                 self.say(f"next: {place(target['zone'], target['replicate'])}" if target else "")
             case "void":
@@ -174,6 +181,7 @@ class RunBoard(Board):
             case "s":
                 return [Ask("skip", {})]
             case "b":
+                self._stepped_from = self.run["next"] if self.run else None
                 return [Ask("back", {})]
             case "t":
                 return [Ask("take", {"instrument": self.meter})]
@@ -202,10 +210,22 @@ class RunBoard(Board):
             return []
         if about == "void":
             return [Ask("void", {"reading_id": of, "reason": text})]
-        zone, _, number = text.rpartition(" ")
-        if zone and number.isdecimal():
-            return [Ask("go_to", {"zone": zone.strip(), "replicate": int(number)})]
-        return [Ask("go_to", {"zone": text, "replicate": None})]
+        wanted = self.places.find(text)
+        if isinstance(wanted, str):
+            self.say(wanted, Tone.REFUSED)
+            return []
+        self._gone_to = wanted
+        return [Ask("go_to", wanted._asdict())]
+
+    def denied(self, call: str, error: CoatbenchError) -> str:
+        if call == "go_to" and self.places and isinstance(error, NotFound):
+            # The place is one of the plan, so it can only be filled.
+            every = "is" if self._gone_to and self._gone_to.replicate else "has every place"
+            return (
+                f"zone {self._gone_to} {every} filled. Next: g and another zone, or v to void "
+                "a reading"
+            )
+        return denial(error)
 
     def _finish(self, why: str) -> list[Ask]:
         return [Ask("finish_run", {"why": why})]

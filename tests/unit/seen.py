@@ -14,7 +14,7 @@ from acquire.control.shapes import row_item
 from acquire.errors import Misuse
 from acquire.live.board import Board
 from acquire.live.feed import Denied, Done, Heard, Stood, Told
-from acquire.live.past import check_board, story_of
+from acquire.live.past import check_board, places_of, story_of
 from acquire.live.runboard import RunBoard
 from acquire.live.screen import Screen
 from acquire.live.story import Happening
@@ -72,7 +72,12 @@ class Seen:
         assert self.yard.desk.run is not None
         run = self.yard.desk.run
         with StoreReader(self.yard.bench.store) as store:
-            board = RunBoard(story_of(store, UTC), run_id=run.id, meter=run.instrument)
+            board = RunBoard(
+                story_of(store, UTC),
+                run_id=run.id,
+                meter=run.instrument,
+                places=places_of(store, run.id),
+            )
         self.boards.append(board)
         self.hear([])
         return board

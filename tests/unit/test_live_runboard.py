@@ -12,8 +12,10 @@ from acquire.errors import ControlError
 from acquire.live.board import Ask, Ending
 from acquire.live.feed import Gone, Stood, Told
 from acquire.live.past import recall
+from acquire.live.places import Places, Wanted
 from acquire.live.runboard import RunBoard
 from acquire.live.story import Story, Tone
+from acquire.model import Target
 from acquire.store import StoreReader
 from tests.unit.seen import Seen
 from tests.yard import TRIAL
@@ -123,8 +125,45 @@ def test_a_zone_that_is_not_there_is_refused_in_words(seen: Seen) -> None:
     board = seen.run_board()
     seen.press_keys(board, "g", "Q9", "enter")
     assert board.message_tone is Tone.REFUSED
-    assert "zone Q9 has no open target" in board.message
-    assert "A1, A2" in board.message
+    assert board.message == "there is no zone Q9. Next: g and one of A1, A2"
+
+
+def test_a_replicate_that_is_not_there_and_places_that_are_filled_are_told_apart(
+    seen: Seen,
+) -> None:
+    board = seen.run_board()
+    seen.press_keys(board, "g", "A1 7", "enter")
+    assert board.message == "zone A1 has no replicate 7. Next: g A1 and one of 1 to 2"
+    press(seen, "80.1", "81.2", "80.4")
+    seen.press_keys(board, "g", "a1", "enter")
+    assert board.message.startswith("zone A1 has every place filled. Next: ")
+    seen.press_keys(board, "g", "a2 1", "enter")
+    assert board.message.startswith("zone A2 replicate 1 is filled. Next: ")
+    assert board.message_tone is Tone.REFUSED
+
+
+def test_capitals_of_a_zone_do_not_matter_unless_two_zones_differ_in_nothing_else() -> None:
+    places = Places([Target(z, "bare", r) for z in ("A1", "b", "B", "Deck 2") for r in (1, 2)])
+    assert places.find("a1 2") == Wanted("A1", 2)
+    assert places.find("b") == Wanted("b", None)
+    assert places.find("deck 2") == Wanted("Deck 2", None)
+    assert places.find("deck 2 1") == Wanted("Deck 2", 1)
+    either = Places([Target(z, "bare", 1) for z in ("ab", "AB")])
+    assert either.find("Ab 1") == "Ab may be ab or AB. Next: g, as written"
+
+
+def test_going_back_from_the_first_open_place_says_that_it_went_round(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.press_keys(board, "b")
+    assert board.message == (
+        "A1 replicate 1 was the first open place: went round to the last, A2 replicate 2. "
+        "Next: s goes on from there, g A1 1 returns"
+    )
+    seen.press_keys(board, "b")
+    assert board.message == "next: A1 replicate 2"
+    press(seen, "80.1", "80.2", "80.3")
+    seen.press_keys(board, "b")
+    assert board.message.endswith("is the only open place")
 
 
 def test_void_names_the_reading_and_wants_a_reason_and_its_place_comes_next(seen: Seen) -> None:

@@ -433,3 +433,10 @@ def test_a_void_among_suspects_counts_as_void_alone_everywhere(tmp_path: Path) -
     assert sum(1 for row in found.rows if row[-1:] == ["check 5 failed after it"]) == 9
     assert f"Void: 1 reading (number {first}) taken out by a person" in found.text
     assert "counts as a void alone" in found.text
+
+
+def test_intervals_and_decisions_may_break_so_that_the_wide_table_fits(story: str) -> None:
+    # 1200 px leave 937 px beside the contents; an interval in one line took the table beyond.
+    assert len(re.findall(r'<td class="n range">', story)) == 10
+    assert "td.range{white-space:normal" in story
+    assert not re.search(r"td\.decision\{[^}]*nowrap", story)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import partial
 from pathlib import Path
 
 import matplotlib as mpl
@@ -156,3 +157,23 @@ def test_the_drawings_of_a_store_do_not_depend_on_the_folder(tmp_path: Path) -> 
         yard.close()
         pages.append([d.svg for d in checks_gallery(record).drawings])
     assert pages[0] == pages[1]
+
+
+def test_a_long_remark_stands_whole_below_the_name(tmp_path: Path) -> None:
+    yard = full(tmp_path)
+    ids = [row["reading_id"] for row in yard.readings("zone = 'A1' AND stage = 'wash-5'")]
+    for number in ids[::2]:
+        assert isinstance(number, int)
+        yard.act(partial(yard.acts.readings.void, number, "the boat moved"))
+    record = load_trial(yard.bench.store, "gelcoat-1")
+    yard.close()
+    (evidence,) = evidence_of(record)
+    washed = readings_gallery(record, evidence, "m0").drawings[2].svg
+    shown = " ".join(re.findall(r">((?:void|suspect|[\d, –]+)[^<]*)<", washed))
+    assert "…" not in shown
+    left_out = [r.id for r in record.readings if r.zone == "A1" and r.stage == "wash-5"]
+    assert len(left_out) == 10
+    for number in ids[::2]:
+        assert re.search(rf"\b{number}\b", shown)
+    (height,) = {float(h) for h in re.findall(r'viewBox="0 0 \d+ (\d+)"', washed)}
+    assert height > 54 * 6 + 42

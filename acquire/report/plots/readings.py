@@ -5,6 +5,7 @@ Pure but for the drawing library; see `acquire.report.plots.sheet`.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,7 +19,10 @@ from acquire.report.wording import numbered, shortened
 
 STRIP = 54
 _LONGEST_NAME = 30
-_LONGEST_REMARK = 28
+_LONGEST_REMARK = 24
+"""Longer ones stand below the name, in as many lines as they take."""
+_LINE = 54
+_LINE_PX = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,21 +57,38 @@ def readings_scale(evidence: Evidence) -> Scale:
 
 def readings_plot(name: str, rows: Sequence[Row], scale: Scale, axis: str, title: str) -> str:
     """The strips of one stage as SVG."""
-    sheet = Sheet(name, STRIP * len(rows), scale)
-    for index, row in enumerate(rows):
-        _strip(sheet, row, index * STRIP, scale)
-        sheet.divide((index + 1) * STRIP)
+    remarks = [_lines(_remark(row, scale)) for row in rows]
+    # One short line has room beside the name.
+    heights = [STRIP + _LINE_PX * _below(lines) for lines in remarks]
+    sheet = Sheet(name, sum(heights), scale)
+    top = 0
+    for row, lines, height in zip(rows, remarks, heights, strict=True):
+        _strip(sheet, row, lines, top, scale)
+        top += height
+        sheet.divide(top)
     sheet.axis(axis)
     return sheet.svg(title)
 
 
-def _strip(sheet: Sheet, row: Row, top: float, scale: Scale) -> None:
+def _lines(remark: str) -> list[str]:
+    return textwrap.wrap(remark, _LINE, break_long_words=False, break_on_hyphens=False)
+
+
+def _below(lines: Sequence[str]) -> int:
+    """How many lines of a remark stand below the name."""
+    return 0 if len(lines) < 2 and len("".join(lines)) <= _LONGEST_REMARK else len(lines)
+
+
+def _strip(sheet: Sheet, row: Row, lines: Sequence[str], top: float, scale: Scale) -> None:
     ink = Ink.CONTROL if row.is_control else Ink.TREATED
     label = shortened(row.label, _LONGEST_NAME)
     sheet.text(MARGIN, top + 16, label)
-    remark = _remark(row, scale)
-    sheet.text(WIDTH - MARGIN, top + 16, shortened(remark, _LONGEST_REMARK), Ink.LEFT_OUT, "right",
-               SMALL_PX)  # fmt: skip
+    below = _below(lines)
+    if not below:
+        sheet.text(WIDTH - MARGIN, top + 16, "".join(lines), Ink.LEFT_OUT, "right", SMALL_PX)
+    for k in range(below):
+        sheet.text(MARGIN, top + 16 + _LINE_PX * (k + 1), lines[k], Ink.LEFT_OUT, size=SMALL_PX)
+    top += _LINE_PX * below
     sheet.grid(top + 22, top + STRIP)
     order = {r.id: k for k, r in enumerate(row.readings)}
 

@@ -145,8 +145,20 @@ def sign(parts: tuple[str, str, str] | None, width: int, most: int) -> list[Text
     return [*body, *ahead]
 
 
-def foot(board: Board, keys: Sequence[tuple[str, str]], width: int) -> list[Text]:
-    """Two lines: the prompt or the last word to the person, and the keys."""
+def spoken(text: str, width: int, most: int, style: str) -> list[Text]:
+    """A word to the person in at most `most` lines; what is cut is never its next step."""
+    whole = paragraph(text, width, most + 1, style) or [line()]
+    if len(whole) <= most:
+        return whole
+    said, mark, step = text.rpartition("Next: ")
+    if not mark or most < 2:
+        return [*whole[: most - 1], line(" ".join(w.plain for w in whole[most - 1 :]), style)]
+    ahead = paragraph(mark + step, width, most - 1, style)
+    return [*paragraph(said, width, most - len(ahead), style), *ahead]
+
+
+def foot(board: Board, keys: Sequence[tuple[str, str]], width: int, height: int) -> list[Text]:
+    """The prompt or the last word to the person, and below it the keys: two lines to four."""
     if board.prompt is not None:
         asked = f"{board.prompt.question}: "
         room = max(10, width - len(asked) - 2)
@@ -160,7 +172,8 @@ def foot(board: Board, keys: Sequence[tuple[str, str]], width: int) -> list[Text
         hints.append("  " if hints else "")
         hints.append(f"{key} ", STRONG)
         hints.append(act)
-    return [line(board.message, STYLES[board.message_tone]), hints]
+    most = max(1, min(3, height // 6))
+    return [*spoken(board.message, width, most, STYLES[board.message_tone]), hints]
 
 
 def cover(lines: Sequence[str], width: int, height: int) -> list[Text]:

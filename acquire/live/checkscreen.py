@@ -56,7 +56,7 @@ class CheckScreen(Screen):
                 width,
                 4,
             )
-        foot = blocks.foot(board, KEYS, width)
+        foot = blocks.foot(board, KEYS, width, height)
         room = height - len(head) - len(main) - len(foot)
         steps = [headed("pieces", width, glyphs), *(self._step(s) for s in board.steps)]
         if len(steps) > room:

@@ -135,7 +135,7 @@ class WatchScreen(Screen):
             width,
             glyphs,
         )
-        foot = blocks.foot(board, KEYS, width)
+        foot = blocks.foot(board, KEYS, width, height)
         room = height - len(head) - len(main) - len(foot)
         others = [
             headed("instruments", width, glyphs),

@@ -125,6 +125,24 @@ def test_a_prompt_takes_the_place_of_the_keys(seen: Seen) -> None:
     assert lines[23].rstrip() == "Enter does it, Esc leaves it"
 
 
+def test_a_long_word_to_the_person_wraps_and_never_loses_its_next_step(seen: Seen) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    refused = "shore cannot be asked for a reading: got a device that knows no command for it"
+    screen.board.say(f"{refused}. Next: press the button of shore")
+    lines = drawn(screen)
+    assert lines[21].rstrip() == refused + "."
+    assert lines[22].rstrip() == "Next: press the button of shore"
+    assert lines[23].startswith("s skip")
+    screen.board.say(f"{refused * 4}. Next: press the button of shore")
+    lines = drawn(screen)
+    assert lines[20].startswith("shore cannot be asked")
+    assert lines[21].rstrip().endswith("…")
+    assert lines[22].rstrip() == "Next: press the button of shore"
+    for width, height in SIZES:
+        assert len(drawn(screen, width, height)) == height
+
+
 def test_an_unchecked_trial_says_so_on_every_screen(tmp_path: Path) -> None:
     seen = Seen(tmp_path)
     seen.yard.plug("shore")

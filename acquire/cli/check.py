@@ -10,6 +10,7 @@ import click
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load
+from acquire.cli.spoken import say
 
 
 @click.command()
@@ -58,12 +59,13 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
                 raise ending.error
             if ending.how == "ended":
                 passed, lines = verdict(store, check_id, terminal.clock.now().utc_ns)
-                for text in lines:
-                    click.echo(text)
+                say(lines)
                 return DONE if passed else NOT_DONE
-    click.echo(
-        f"check {check_id} of {instrument} stays under way. Next: coatbench check {instrument} "
-        f"goes on with it, coatbench check {instrument} --abandon breaks it off"
+    say(
+        [
+            f"check {check_id} of {instrument} stays under way. Next: coatbench check "
+            f"{instrument} goes on with it, coatbench check {instrument} --abandon breaks it off"
+        ]
     )
     return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
 

@@ -16,6 +16,7 @@ import click
 from acquire import __version__
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE, code_of, fault_lines
 from acquire.cli.lazy import Entry, LazyGroup
+from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError
 
 EPILOG = """\b
@@ -97,8 +98,7 @@ def run(arguments: Sequence[str]) -> int:
     try:
         code = coatbench.main(list(arguments), prog_name="coatbench", standalone_mode=False)
     except CoatbenchError as error:
-        for text in fault_lines(error):
-            click.echo(text, err=True)
+        say(fault_lines(error), err=True)
         return code_of(error)
     except click.ClickException as error:
         error.show()

@@ -10,6 +10,7 @@ import click
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load
+from acquire.cli.spoken import say
 from acquire.errors import Refused
 
 
@@ -108,9 +109,11 @@ def run(
     if ending.how == "ended":
         _finished({"run_id": run_id, "slots_left": ending.open_slots}, meter)
         return NOT_DONE if ending.open_slots and terminal.plain else DONE
-    click.echo(
-        f"run {run_id} stays open. Next: coatbench run --resume comes back to it, "
-        "coatbench run --finish ends it"
+    say(
+        [
+            f"run {run_id} stays open. Next: coatbench run --resume comes back to it, "
+            "coatbench run --finish ends it"
+        ]
     )
     return BROKEN_OFF if ending.how == "interrupted" else DONE
 
@@ -135,6 +138,10 @@ def _resumed(client: Any) -> tuple[int, str, dict[str, Any]]:
 def _finished(reply: dict[str, Any], meter: str = "INSTRUMENT") -> int:
     left = reply["slots_left"]
     taken = "every place is filled" if not left else f"{left} places are still open"
-    click.echo(f"run {reply['run_id']} is finished; {taken}")
-    click.echo(f"next: coatbench check {meter} (the closing check), then coatbench report TRIAL")
+    say(
+        [
+            f"run {reply['run_id']} is finished; {taken}",
+            f"next: coatbench check {meter} (the closing check), then coatbench report TRIAL",
+        ]
+    )
     return DONE

@@ -11,6 +11,7 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option, reach
+from acquire.cli.spoken import say
 
 
 @click.command()
@@ -28,8 +29,7 @@ def status(as_json: bool, bench: Path | None) -> int:
     if as_json:
         click.echo(json.dumps(found, ensure_ascii=False, indent=2))
     else:
-        for text in status_lines(found):
-            click.echo(text)
+        say(status_lines(found))
     return DONE
 
 

@@ -76,8 +76,8 @@ def flag_of(cell: Cell, sign: str) -> str:
     if sample is None or outlier is None:
         return ""
     return (
-        f"Zone {cell.zone}, {cell.stage}: the reading of {sample.value:g}{sign} (row "
-        f"{sample.reading_id}) stands out from the other {cell.n - 1} (Grubbs "
+        f"Zone {cell.zone}, {cell.stage}: the reading of {sample.value:g}{sign} "
+        f"(reading number {sample.reading_id}) stands out from the other {cell.n - 1} (Grubbs "
         f"G = {outlier.statistic:.2f}, limit {outlier.critical:.2f}). It is counted all the same; "
         "void it with a reason if it was a bad reading."
     )

@@ -17,6 +17,10 @@ from acquire.analysis.student import t_quantile, t_tail
 FEWEST = 3
 """With two readings each is as far from the mean as the other."""
 
+STEPS = 2
+"""Readings so many steps of the display apart may differ by little more than one: each is rounded
+by up to half a step, and of three readings two that agree make any third one stand out."""
+
 
 class Grubbs(NamedTuple):
     """The most distant reading and how surprising it is.
@@ -74,9 +78,9 @@ def grubbs(
 ) -> Grubbs | None:
     """Test the reading farthest from `mean`; None below three readings or without any scatter.
 
-    A reading no farther from the mean than one display step (`resolution`, in the unit of the
-    values) is not called an outlier: a last digit that flips once among equal readings passes
-    every such test and means nothing.
+    A reading no more than two display steps (`resolution`, in the unit of the values) from the
+    nearest other one is not called an outlier: last digits that flip among equal readings pass
+    every such test and mean nothing.
     """
     n = len(values)
     if n < FEWEST or sd <= 0:
@@ -85,8 +89,9 @@ def grubbs(
     distance = abs(values[index] - mean)
     statistic = min(distance / sd, largest_possible(n))
     critical = grubbs_critical(n, alpha)
-    # Decimal digits have no exact binary form: one step apart must not count as more than one.
-    beyond_a_step = distance > resolution * (1 + 1e-9)
+    nearest = min(abs(values[index] - v) for i, v in enumerate(values) if i != index)
+    # Decimal digits have no exact binary form: two steps apart must not count as more than two.
+    is_apart = resolution == 0 or nearest > STEPS * resolution * (1 + 1e-9)
     return Grubbs(
-        index, statistic, critical, grubbs_p(statistic, n), statistic > critical and beyond_a_step
+        index, statistic, critical, grubbs_p(statistic, n), statistic > critical and is_apart
     )

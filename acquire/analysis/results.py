@@ -170,8 +170,9 @@ def _rules(basis: Basis) -> tuple[str, ...]:
         "measure and geometry would be 5 %. Over several stages and geometries it is larger.",
         "The smallest difference a run could have seen is the true net change that it would have "
         "shown in 80 of 100 repeats, by the same limit and the same uncertainty (noncentral t).",
-        "Readings that stand out by Grubbs' test (two-sided, 5 %) are flagged and counted; only a "
-        "person voids a reading, with a reason.",
+        "Readings that stand out by Grubbs' test (two-sided, 5 %), and lie more than two steps of "
+        "the display from the nearest other one, are flagged and counted; only a person voids a "
+        "reading, with a reason.",
     ]
     if basis.margin is not None:
         rules.append(

@@ -98,13 +98,13 @@ def test_the_smallest_visible_difference_is_larger_than_the_limit_of_decision() 
     assert comparison.smallest_visible < 2 * comparison.budget.expanded
 
 
-def test_an_outlier_is_named_with_its_row_and_counted() -> None:
+def test_an_outlier_is_named_with_its_number_and_counted() -> None:
     readings = dict(trial(wax=(92.0, 92.1, 92.2, 92.1, 92.0, 88.0)))
     result = result_of(readings)
     comparison = judged(result, "wax")
     flags = [text for text in comparison.caveats if "stands out" in text]
     assert len(flags) == 1
-    assert "the reading of 88 GU (row 15)" in flags[0]
+    assert "the reading of 88 GU (reading number 15)" in flags[0]
     level = result.level("wax", "applied")
     assert level is not None
     assert level.cell.flagged is not None

@@ -52,6 +52,16 @@ def test_a_last_digit_that_flips_once_is_no_outlier() -> None:
     assert summarise(values).is_flagged is True
 
 
+def test_what_the_display_rounds_away_makes_no_outlier() -> None:
+    values = [78.7, 78.7, 78.9]
+    assert summarise(values).is_flagged is True
+    assert summarise(values, resolution=0.1).is_flagged is False
+    # Three steps from the nearest other reading are more than rounding.
+    assert summarise([78.7, 78.7, 79.0], resolution=0.1).is_flagged is True
+    assert summarise([78.9, 78.7, 78.7], resolution=0.1).is_flagged is False
+    assert summarise([78.7, 78.7, 78.9], resolution=0.01).is_flagged is True
+
+
 def test_two_readings_are_never_outliers_of_one_another() -> None:
     assert summarise([50.0, 99.0]).outlier is None
 

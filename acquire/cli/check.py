@@ -11,6 +11,7 @@ from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load
 from acquire.cli.spoken import say
+from acquire.errors import ControlError
 
 
 @click.command()
@@ -58,7 +59,12 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
             if ending.error is not None:
                 raise ending.error
             if ending.how == "ended":
-                passed, lines = verdict(store, check_id, terminal.clock.now().utc_ns)
+                passed, lines = verdict(
+                    store,
+                    check_id,
+                    terminal.clock.now().utc_ns,
+                    has_run=_has_run(client),
+                )
                 say(lines)
                 return DONE if passed else NOT_DONE
     say(
@@ -68,6 +74,15 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
         ]
     )
     return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
+
+
+def _has_run(client: Any) -> bool:
+    """Whether a run waits for this check. The verdict is told even if nobody answers any more."""
+    try:
+        stands = client.call("status")
+    except ControlError:
+        return False
+    return stands["run"] is not None or stands["interrupted"] is not None
 
 
 def _begin(client: Any, instrument: str) -> tuple[int, Any]:

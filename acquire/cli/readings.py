@@ -8,7 +8,7 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option, reach
-from acquire.errors import Refused
+from acquire.errors import Misuse, Refused
 
 
 @click.command()
@@ -117,6 +117,13 @@ def note(text: str, trial: str, stage: str, bench: Path | None) -> int:
     Example:  coatbench note "sun came round onto the panel" --trial gelcoat-1
     Next:     the report of the trial shows it.
     """
+    if not text.strip():
+        raise Misuse(
+            "there is no remark to keep",
+            got="a text without a word",
+            wanted="what is to be remembered",
+            next_step='say it in quotes: coatbench note "sun came round onto the panel"',
+        )
     with reach(bench) as client:
         reply = client.call("note", text=text, trial=trial, stage=stage)
     click.echo(f"note {reply['note_id']} kept")

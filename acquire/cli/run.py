@@ -78,7 +78,11 @@ def run(
     path = found.store
     with Client.of_store(path) as client:
         if finish:
-            return _finished(client.call("finish_run", why=why))
+            status = client.call("status")
+            ended = status["run"] or status["interrupted"] or {}
+            return _finished(
+                client.call("finish_run", why=why), ended.get("instrument"), ended.get("trial")
+            )
         terminal = Terminal.of_process(plain=plain, quiet=quiet)
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
             if resume:
@@ -107,7 +111,8 @@ def run(
     if ending.error is not None:
         raise ending.error
     if ending.how == "ended":
-        _finished({"run_id": run_id, "slots_left": ending.open_slots}, meter)
+        trial = board.run["trial"] if board.run is not None else None
+        _finished({"run_id": run_id, "slots_left": ending.open_slots}, meter, trial)
         return NOT_DONE if ending.open_slots and terminal.plain else DONE
     say(
         [
@@ -135,13 +140,14 @@ def _resumed(client: Any) -> tuple[int, str, dict[str, Any]]:
     return int(reply["run_id"]), str(broken["instrument"]), reply
 
 
-def _finished(reply: dict[str, Any], meter: str = "INSTRUMENT") -> int:
+def _finished(reply: dict[str, Any], meter: str | None, trial: str | None) -> int:
     left = reply["slots_left"]
     taken = "every place is filled" if not left else f"{left} places are still open"
     say(
         [
             f"run {reply['run_id']} is finished; {taken}",
-            f"next: coatbench check {meter} (the closing check), then coatbench report TRIAL",
+            f"next: coatbench check {meter or 'INSTRUMENT'} (the closing check), "
+            f"then coatbench report {trial or 'TRIAL'}",
         ]
     )
     return DONE

@@ -87,9 +87,17 @@ _OUTCOMES = {"pass": "inside", "fail": "OUTSIDE", "undecided": "NOT DECIDED"}
 
 
 def verdict(
-    store: StoreReader, check_id: int, now_utc_ns: int, zone: tzinfo | None = None
+    store: StoreReader,
+    check_id: int,
+    now_utc_ns: int,
+    zone: tzinfo | None = None,
+    *,
+    has_run: bool = False,
 ) -> tuple[bool, list[str]]:
-    """Whether a check passed, and its verdict for a person: piece by piece, and what is next."""
+    """Whether a check passed, and its verdict for a person: piece by piece, and what is next.
+
+    `has_run` says that a run is open or interrupted: after a pass that is what is gone on with.
+    """
     (check,) = store.rows(
         "SELECT instrument, outcome, message, next_step, expires_utc_ns FROM checks "
         "WHERE check_id = ?",
@@ -112,7 +120,8 @@ def verdict(
         left_s = (check["expires_utc_ns"] - now_utc_ns) / 1e9
         until = hour(check["expires_utc_ns"], zone)
         lines.append(f"valid for {duration(left_s)}, until {until}")
-    lines.append(f"next: {clean(check['next_step'] or f'coatbench check {name}')}")
+    ahead = "coatbench run --resume" if passed and has_run else clean(check["next_step"])
+    lines.append(f"next: {ahead or f'coatbench check {name}'}")
     return passed, lines
 
 

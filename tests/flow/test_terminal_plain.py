@@ -7,6 +7,7 @@ import io
 import json
 import signal
 import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -136,6 +137,9 @@ def test_a_blocked_run_says_why_and_goes_on_after_a_fresh_check(served: Served) 
 def test_ctrl_c_leaves_the_run_open_and_resume_comes_back_to_it(served: Served) -> None:
     with begin_run(served) as command:
         command.expect("next: zone A1")
+        with Piped(served.bench_file, "check", "meter-0") as check:
+            follow_check(served, check, READS)
+            assert check.end()[1].splitlines()[-1] == "next: coatbench run --resume"
         command.process.send_signal(signal.SIGINT)
         status, out, err = command.end()
     assert (status, err) == (130, "")
@@ -150,6 +154,10 @@ def test_ctrl_c_leaves_the_run_open_and_resume_comes_back_to_it(served: Served) 
         status, out, _ = do(served, "run", "--finish", "--why", "rain")
         assert status == 0
         assert out.splitlines()[0].endswith(" is finished; 4 places are still open")
+        trial = tomllib.loads((served.folder / "trial.toml").read_text())["trial"]["id"]
+        assert out.splitlines()[1] == (
+            f"next: coatbench check meter-0 (the closing check), then coatbench report {trial}"
+        )
         assert command.end()[0] == 1  # a program must not take it for complete
 
 

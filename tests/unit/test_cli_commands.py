@@ -143,6 +143,16 @@ def test_a_run_without_an_instrument_names_those_there_are(yard: Yard, capsys: C
     assert "with --with: shore, deck" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("text", ["", "  "])
+def test_a_note_without_a_word_is_refused_before_the_daemon_is_asked(
+    yard: Yard, capsys: Captured, text: str
+) -> None:
+    assert run([*bench(yard), "note", text]) == 1
+    shown = capsys.readouterr().err
+    assert "there is no remark to keep" in shown
+    assert "next    say it in quotes" in shown
+
+
 def test_the_status_for_a_person_says_state_reason_and_next_step(yard: Yard) -> None:
     yard.check("shore", tile="95.6")
     shown = "\n".join(status_lines(status(yard.desk, yard.clock.now())))

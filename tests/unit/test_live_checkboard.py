@@ -88,6 +88,21 @@ def test_a_pass_ends_the_board_and_its_verdict_is_read_piece_by_piece(seen: Seen
     ]
 
 
+def test_after_a_pass_an_open_run_is_what_is_gone_on_with_and_after_a_failure_it_is_not(
+    seen: Seen,
+) -> None:
+    seen.check_board()
+    press(seen, "93.2", "93.1", "0.0", "0.0")
+    now_utc_ns = seen.yard.clock.now().utc_ns
+    with StoreReader(seen.yard.bench.store) as store:
+        assert verdict(store, 1, now_utc_ns, has_run=True)[1][-1] == "next: coatbench run --resume"
+    seen.yard.check("shore", tile="95.6")
+    with StoreReader(seen.yard.bench.store) as store:
+        passed, lines = verdict(store, 2, now_utc_ns, has_run=True)
+    assert not passed
+    assert "re-adjust shore" in lines[-1]
+
+
 def test_a_failed_check_names_piece_figure_and_limit_and_the_next_step(seen: Seen) -> None:
     seen.check_board()
     press(seen, "95.6", "95.6", "0.0", "0.0")

@@ -5,11 +5,16 @@ Never forces anything and never changes a figure. Pure; any thread.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from acquire.analysis.change import Change
+from acquire.analysis.figures import rounded
 from acquire.analysis.gloss import geometry_advice
 from acquire.analysis.level import Level
+
+_A_DECIMAL = 1.0
+"""An uncertainty whose second digit is the first decimal; the limits of the advice need no more."""
 
 _WHY = {
     "20": ("above 70 GU", "ASTM D523-14, 4.1.2"),
@@ -24,13 +29,15 @@ def on_geometry(levels: Sequence[Level], geometries: Sequence[str]) -> tuple[str
     """
     said = []
     for angle, (where, source) in _WHY.items():
-        means = [
-            level.cell.mean
+        found = [
+            (level.cell.mean, level.budget.expanded if level.budget is not None else math.inf)
             for level in levels
             if level.cell.mean is not None and geometry_advice(level.cell.mean) == angle
         ]
-        if not means:
+        if not found:
             continue
+        means = [mean for mean, _ in found]
+        u = _printed(min(u for _, u in found))
         read = sum(1 for level in levels if level.cell.mean is not None)
         tail = (
             f"It is measured here too: decide by {angle}°."
@@ -38,10 +45,19 @@ def on_geometry(levels: Sequence[Level], geometries: Sequence[str]) -> tuple[str
             else f"This measure does not include {angle}°."
         )
         said.append(
-            f"{len(means)} of {read} means at 60° lie {where} ({min(means):.1f} to "
-            f"{max(means):.1f} GU): {angle}° separates such surfaces better ({source}). {tail}"
+            f"{len(means)} of {read} means at 60° lie {where} ({rounded(min(means), u)} to "
+            f"{rounded(max(means), u)} GU): {angle}° separates such surfaces better ({source}). "
+            f"{tail}"
         )
     return tuple(said)
+
+
+def _printed(smallest: float) -> float:
+    """What the means are rounded by: the smallest of their uncertainties, never below a decimal.
+
+    Where none of them is known a decimal is printed as well.
+    """
+    return max(_A_DECIMAL, smallest) if math.isfinite(smallest) else _A_DECIMAL
 
 
 def on_losses(changes: Sequence[Change], control: str) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ Pure; any thread.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -98,9 +99,19 @@ def _on_zones(side: Arm, basis: Basis) -> str:
         if after.mean is not None and bare.mean is not None
     ]
     low, high = min(changes), max(changes)
-    u = basis.scatter.sd or basis.resolution
+    u = min(_own_uncertainty(pair, basis.resolution) for pair in side.pairs)
     return (
         f"The mean of {len(side.pairs)} zones stands for {side.name}; their changes range from "
         f"{signed(low, u)} to {signed(high, u)}{basis.suffix}. How it varies from zone "
         "to zone is not in the uncertainty, which comes from repeated readings."
     )
+
+
+def _own_uncertainty(pair: tuple[Cell, Cell], resolution: float) -> float:
+    """About the expanded uncertainty of one change, from nothing but its own readings.
+
+    It only says how many digits are printed. The scatter of all cells together would not do: one
+    wild reading anywhere would round the changes of all other zones away.
+    """
+    scatter = [cell.summary.sd / math.sqrt(cell.n) for cell in pair if cell.summary.sd]
+    return max(resolution, 2 * math.hypot(*scatter))

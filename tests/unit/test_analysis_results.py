@@ -212,3 +212,17 @@ def test_of_trials_without_any_difference_one_in_twenty_shows_one() -> None:
         result = result_of(readings, resolution=0.0)
         false += any(c.is_difference_shown for c in result.comparisons if isinstance(c, Comparison))
     assert 0.05 - 0.021 < false / 1000 < 0.05 + 0.021
+
+
+def test_one_wild_reading_does_not_round_the_changes_of_other_zones_away() -> None:
+    wild = (92.0, 92.1, 12.0)
+    result = result_of(trial(wax1=(91.0, 91.1, 91.2), wax2=(92.0, 92.1, 92.2), seal=wild))
+    (said,) = [t for t in judged(result, "wax").caveats if "their changes range from" in t]
+    assert "from +1.00 to +2.00 GU" in said
+
+
+def test_a_range_of_means_has_no_more_digits_than_its_smallest_uncertainty() -> None:
+    rough = {k: (3.0, 5.0, 4.0) for k in trial(wax=UP)}
+    assert "(4.0 to 4.0 GU)" in result_of(rough).advice[0]
+    rougher = {k: (-20.0, 35.0, 2.0) for k in trial(wax=UP)}
+    assert "(6 to 6 GU)" in result_of(rougher).advice[0]

@@ -10,6 +10,8 @@ import click
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option, load
 
+FORMS = ("csv", "jsonl")
+
 
 @click.command()
 @click.argument("trial")
@@ -48,9 +50,8 @@ def report(trial: str, out: Path | None, bench: Path | None) -> int:
 @click.option(
     "--format",
     "form",
-    type=click.Choice(["csv", "jsonl"]),
-    default="csv",
-    show_default=True,
+    type=click.Choice(FORMS),
+    help="What to write (default: by the ending of --out, else csv).",
 )
 @click.option(
     "--out",
@@ -65,7 +66,7 @@ def export(
     everything: bool,
     checks: bool,
     loose: bool,
-    form: str,
+    form: str | None,
     out: Path | None,
     columns: bool,
     bench: Path | None,
@@ -77,7 +78,7 @@ def export(
     before it; JSON lines carry it as it is.
 
     \b
-    Example:  coatbench export gelcoat-1 --format csv --out readings.csv
+    Example:  coatbench export gelcoat-1 --out readings.csv
               coatbench export --loose
     Next:     coatbench assign NUMBER gives a loose reading its place, if a check covered it.
     """
@@ -94,6 +95,7 @@ def export(
         raise click.UsageError("say which readings: a TRIAL, --all, or --loose")
     if checks and not trial:
         raise click.UsageError("--checks goes with a TRIAL")
+    form = form or _form_of(out)
     scope = Scope(trial, everything, checks, loose)
     with StoreReader(load(bench).store) as store:
         if out is None:
@@ -102,3 +104,9 @@ def export(
             count = write_file(store, scope, form, out)
             click.echo(f"written: {out}, {count} readings")
     return DONE
+
+
+def _form_of(out: Path | None) -> str:
+    """The format that the ending of a file names; csv where it names none."""
+    ending = out.suffix.lower().removeprefix(".") if out is not None else ""
+    return ending if ending in FORMS else "csv"

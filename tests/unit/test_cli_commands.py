@@ -101,6 +101,27 @@ def test_export_writes_to_the_screen_or_to_a_file(
     assert len(out.read_text().splitlines()) == 6
 
 
+@pytest.mark.parametrize(
+    ("name", "options", "is_json"),
+    [
+        ("x.jsonl", [], True),
+        ("X.JSONL", [], True),
+        ("x.csv", [], False),
+        ("x.dat", [], False),
+        ("x.jsonl", ["--format", "csv"], False),
+        ("x.csv", ["--format", "jsonl"], True),
+    ],
+)
+def test_export_takes_the_format_from_the_ending_unless_one_is_named(
+    yard: Yard, tmp_path: Path, name: str, options: list[str], is_json: bool
+) -> None:
+    yard.check("shore")
+    out = tmp_path / name
+    assert run([*bench(yard), "export", "--all", "--out", str(out), *options]) == 0
+    first = out.read_text(encoding="utf-8").splitlines()[0]
+    assert first.startswith("{") is is_json
+
+
 def test_export_loose_lists_loose_readings(yard: Yard, capsys: Captured) -> None:
     yard.press("shore", "70.1")
     assert run([*bench(yard), "export", "--loose"]) == 0

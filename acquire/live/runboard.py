@@ -17,8 +17,8 @@ from acquire.units import symbol
 HELP = [
     "KEYS OF A RUN",
     "s    skip the next target; it comes back after the others",
-    "b    back to the open target before this one",
-    "g    go to a zone: type its name, and a replicate if you like (A2 3)",
+    "b    back to the open target before this one; from the first it goes round to the last",
+    "g    go to a zone: type its name, and a replicate if you like (a2 3)",
     "v    void the last reading; asks for the reason, and its place comes next",
     "t    take: ask the meter for a reading, if it is one that must be asked",
     "c    check the meter from here; readings go to its reference pieces until that is done",

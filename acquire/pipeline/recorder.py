@@ -143,6 +143,7 @@ class Recorder:
         except queue.Empty:
             item = None
             self._commit(self._desk.keeper.tick(self._clock.now()))
+            self._writer.rest()
             return True
         taken = 0
         while True:

@@ -22,6 +22,11 @@ from acquire.store.schema import MIGRATIONS
 LOCK_WAIT_S = 30.0
 """How long another program's write lock is waited for; what arrives meanwhile is queued."""
 
+# Moving the journal into the file takes several syncs, and whoever presses just then waits for
+# them. So it is done while nobody does anything (`rest`), and in a commit only after 16 MB.
+CHECKPOINT_PAGES = 4000
+REST_AFTER_COMMITS = 50
+
 _INSERTS = {
     kind: f"INSERT INTO {table} ({', '.join(kind._fields)}) "  # noqa: S608 - our own names
     f"VALUES ({', '.join('?' * len(kind._fields))})"
@@ -60,6 +65,7 @@ class StoreWriter:
             self.db = Database(conn, execute_plugins=False)
             conn.execute("PRAGMA journal_mode = WAL")
             conn.execute("PRAGMA synchronous = FULL")
+            conn.execute(f"PRAGMA wal_autocheckpoint = {CHECKPOINT_PAGES}")
             conn.execute("PRAGMA foreign_keys = ON")
             conn.execute("PRAGMA recursive_triggers = ON")
             self._refuse_newer()
@@ -76,6 +82,7 @@ class StoreWriter:
             raise
         self._conn = conn
         self._closed = False
+        self._commits = 0
 
     def _refuse_newer(self) -> None:
         known = {m.name for m in MIGRATIONS._migrations}
@@ -104,10 +111,24 @@ class StoreWriter:
                 for kind, stretch in groupby(batch, key=type):
                     conn.executemany(_INSERTS[kind], stretch)
                 conn.execute("COMMIT")
+                self._commits += 1
             except BaseException:
                 if conn.in_transaction:
                     conn.execute("ROLLBACK")
                 raise
+        except sqlite3.Error as e:
+            raise _unwritable(self.path, e) from e
+
+    def rest(self) -> None:
+        """Nobody waits: move the journal into the file, as far as readers let it.
+
+        Raises `StoreUnwritable`.
+        """
+        if self._commits < REST_AFTER_COMMITS:
+            return
+        self._commits = 0
+        try:
+            self._conn.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
         except sqlite3.Error as e:
             raise _unwritable(self.path, e) from e
 

@@ -13,6 +13,7 @@ from acquire.errors import NotFound, StoreError, StoreInUse, StoreUnwritable
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.rows import TABLES, Row
+from acquire.store.writer import REST_AFTER_COMMITS
 from tests.unit.stored import spine_rows
 
 
@@ -119,6 +120,17 @@ def test_a_batch_goes_in_whole_or_not_at_all(writer: StoreWriter) -> None:
     with pytest.raises(StoreUnwritable):
         writer.append([*rows, rows[0]])
     assert writer.query("SELECT count(*) FROM reading")[0][0] == 0
+
+
+def test_at_rest_the_journal_moves_into_the_file(writer: StoreWriter) -> None:
+    writer.append(spine_rows())
+    size = writer.path.stat().st_size
+    writer.rest()
+    assert writer.path.stat().st_size == size
+    for i in range(REST_AFTER_COMMITS):
+        writer.append([r.NoteRow(10 + i, 0, None, "", "", "x" * 500)])
+    writer.rest()
+    assert writer.path.stat().st_size > size
 
 
 def test_a_second_daemon_on_one_store_is_told_so(writer: StoreWriter) -> None:

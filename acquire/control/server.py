@@ -165,7 +165,24 @@ class ControlServer:
         except TimeoutError:
             return {
                 "ok": False,
-                "error": error_item(ControlError("the daemon is busy", next_step="try again")),
+                "error": error_item(
+                    ControlError(
+                        "the daemon is busy; nothing was done",
+                        next_step="try again, and close other programs that use the store",
+                    )
+                ),
+            }
+        except Exception as error:  # one client's call must not end the daemon
+            return {
+                "ok": False,
+                "error": error_item(
+                    Refused(
+                        "the call failed by a fault of the program",
+                        reason="fault",
+                        got=repr(error)[:300],
+                        next_step="report the fault with what was asked",
+                    )
+                ),
             }
 
     def _stream(self, lines: Lines) -> None:

@@ -76,7 +76,12 @@ class Course:
             self._move_on()
 
     def fill_at(self, slot: Slot, filling: Filling) -> None:
-        """Put a reading at any open slot (an assigned loose reading)."""
+        """Put a reading at any open slot (an assigned loose reading).
+
+        Raises ValueError where the course has no such open slot.
+        """
+        if not self.is_open(slot):
+            raise ValueError(f"{slot} is no open place of this course")
         self._put(slot, filling)
         if self.slots_left and self._open_at[self._at] == 0:
             self._move_on()

@@ -9,6 +9,8 @@ from acquire.pipeline.course import Filling
 from acquire.pipeline.desk import Desk, RunUnderWay
 from acquire.settings import parse_plan
 from acquire.store import rows as r
+from acquire.store.rows import Row
+from acquire.store.shelf import StoredReading
 
 
 class ReadingActs:
@@ -18,7 +20,10 @@ class ReadingActs:
         self._desk = desk
 
     def void(self, reading_id: int | None, reason: str, at: Instant) -> Answer:
-        """Take a reading out of the results. Without an id: the last one of the open run."""
+        """Take a press out of the results. Without an id: the last one of the open run.
+
+        A meter that slipped slipped for every geometry of that press, so all its readings go.
+        """
         desk = self._desk
         if reading_id is None:
             run = open_run(self._desk)
@@ -58,18 +63,35 @@ class ReadingActs:
                 wanted="a reading of a run",
                 next_step="a loose reading counts for nothing; a bad check is done again whole",
             )
-        row = r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, reading_id, reason.strip())
-        if desk.run is not None and _is_of(desk.run, found.trial, found.measure, found.stage):
-            # A reading of a run has its place: the table's own CHECK says so.
-            assert found.zone is not None
-            assert found.stage is not None
-            assert found.replicate is not None
-            desk.run.course.reopen(
-                Slot(Target(found.zone, found.stage, found.replicate), found.geometry), reading_id
-            )
-            if desk.run.last_filled == reading_id:
-                desk.run.last_filled = None
-        return Answer({"reading_id": reading_id, "zone": found.zone}, [row])
+        pressed = desk.shelf.same_press(reading_id)
+        for one in pressed:
+            self._reopen(one)
+        rows: list[Row] = [
+            r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, one.id, reason.strip())
+            for one in pressed
+        ]
+        return Answer(
+            {
+                "reading_id": reading_id,
+                "zone": found.zone,
+                "readings": [one.id for one in pressed],
+            },
+            rows,
+        )
+
+    def _reopen(self, reading: StoredReading) -> None:
+        """Open the place of a voided reading in the open run, if it is one of its places."""
+        run = self._desk.run
+        if run is None or not _is_of(run, reading.trial, reading.measure, reading.stage):
+            return
+        # A reading of a run has its place: the table's own CHECK says so.
+        assert reading.zone is not None
+        assert reading.stage is not None
+        assert reading.replicate is not None
+        target = Target(reading.zone, reading.stage, reading.replicate)
+        run.course.reopen(Slot(target, reading.geometry), reading.id)
+        if run.last_filled == reading.id:
+            run.last_filled = None
 
     def assign(
         self,
@@ -137,7 +159,9 @@ class ReadingActs:
             0 if verdict.is_open else 1,
             reason.strip(),
         )
-        if desk.run is not None and _is_of(desk.run, trial, chosen.id, stage):
+        # A run of other geometries has no place for it, and goes on as it was.
+        is_of_run = desk.run is not None and _is_of(desk.run, trial, chosen.id, stage)
+        if desk.run is not None and is_of_run and desk.run.course.is_open(slot):
             desk.run.course.fill_at(slot, Filling(reading_id, float(found.value)))
         return Answer({"reading_id": reading_id, "zone": zone, "check_id": verdict.check_id}, [row])
 

@@ -38,6 +38,11 @@ class _Call:
     act: Act
     answer: Future[dict[str, object]] = field(default_factory=Future)
 
+    def fail(self, error: Exception) -> None:
+        """Answer with an error, if anybody still waits for an answer."""
+        if not self.answer.cancelled():
+            self.answer.set_exception(error)
+
 
 class Recorder:
     """Owns the desk and the writer while its thread runs.
@@ -96,8 +101,10 @@ class Recorder:
                 if self.failure is not None:
                     raise self.failure from None
                 timeout_s -= ANSWER_WAIT_S
-                if timeout_s <= 0:
+                # What the caller was told did not happen must not happen later.
+                if timeout_s <= 0 and call.answer.cancel():
                     raise
+                timeout_s = max(timeout_s, ANSWER_WAIT_S)
 
     def stop(self) -> None:
         """Let the thread end after what is waiting has been recorded."""
@@ -174,15 +181,17 @@ class Recorder:
             self._commit(before)
             now = self._clock.now()
             self._commit(self._desk.keeper.tick(now))
+            if not call.answer.set_running_or_notify_cancel():
+                return
             reply, rows = self._act(call, now)
             self._commit(rows)
         except StoreUnwritable as error:
-            call.answer.set_exception(error)
+            call.fail(error)
             raise
         except CoatbenchError as error:
-            call.answer.set_exception(error)
+            call.fail(error)
         except Exception as error:
-            call.answer.set_exception(error)
+            call.fail(error)
             raise
         else:
             call.answer.set_result(reply)
@@ -216,5 +225,5 @@ class Recorder:
             except queue.Empty:
                 break
             if isinstance(item, _Call):
-                item.answer.set_exception(error)
+                item.fail(error)
         self._on_stopped(error)

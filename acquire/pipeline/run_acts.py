@@ -14,6 +14,7 @@ from acquire.pipeline.asking import (
     standing_of,
 )
 from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.pipeline.plan_change import contradictions
 from acquire.pipeline.standing import Standing
 from acquire.settings import parse_plan
 from acquire.store import rows as r
@@ -199,18 +200,8 @@ class RunActs:
     def _refuse_contradiction(self, plan: Plan, before: StoredTrial) -> None:
         """A changed plan may add; it may not move what already has readings."""
         old = parse_plan(before.text, f"trial {plan.id} as stored")
-        faults = []
-        if plan.unchecked != before.unchecked:
-            faults.append("'unchecked' is declared from the plan on and cannot change")
-        filled = self._desk.shelf.zones_filled(plan.id)
-        new_zones = {z.id: z.treatment for z in plan.zones}
-        old_zones = {z.id: z.treatment for z in old.zones}
-        faults += [
-            f"zone {zone} has readings under treatment {old_zones.get(zone)}, "
-            f"the file now says {new_zones.get(zone, 'nothing')}"
-            for zone in filled
-            if new_zones.get(zone) != old_zones.get(zone)
-        ]
+        shelf = self._desk.shelf
+        faults = contradictions(old, plan, shelf.stages_run(plan.id), shelf.zones_filled(plan.id))
         if faults:
             raise Refused(
                 f"the file of trial {plan.id} contradicts its own readings",

@@ -22,7 +22,8 @@ def _exact(value: object) -> object:
     exact = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
     if not exact.is_finite():
         raise ValueError("a finite number")
-    if abs(exact) > _LARGEST:
+    # By the place of its first digit: an absurd exponent overflows any arithmetic, abs() included.
+    if exact.adjusted() > _LARGEST.adjusted() or exact.copy_abs() > _LARGEST:
         raise ValueError(f"a number from {-_LARGEST:.0f} to {_LARGEST:.0f}")
     _, digits, exponent = exact.as_tuple()
     if len(digits) > _MOST_DIGITS or int(exponent) < -_MOST_DECIMALS:

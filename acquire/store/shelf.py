@@ -59,6 +59,19 @@ class StoredReading(NamedTuple):
     void_reason: str | None
 
 
+_READING = f"SELECT reading_id, {', '.join(StoredReading._fields[1:])} FROM readings"  # noqa: S608
+
+_SAME_PRESS = f"""{_READING}
+WHERE role = 'run' AND void_reason IS NULL
+  AND run_id = (SELECT run_id FROM readings WHERE reading_id = ?)
+  AND EXISTS (SELECT 1 FROM readings AS q WHERE q.reading_id = ?
+      AND q.connection_id = readings.connection_id AND q.zone = readings.zone
+      AND q.stage = readings.stage AND q.replicate = readings.replicate
+      AND (q.reading_id = readings.reading_id OR q.press = readings.press
+           OR (q.press IS NULL AND q.at_utc_ns = readings.at_utc_ns)))
+ORDER BY reading_id"""  # noqa: S608
+
+
 class Shelf:
     """Look-ups over the writer's own connection."""
 
@@ -128,13 +141,17 @@ class Shelf:
         return None if rows[0]["run_id"] is None else int(rows[0]["run_id"])
 
     def reading(self, reading_id: int) -> StoredReading | None:
-        rows = self._writer.query(
-            "SELECT reading_id, instrument, serial, at_utc_ns, quantity, geometry, value, flags, "
-            "role, trial, measure, zone, stage, replicate, run_id, void_reason "
-            "FROM readings WHERE reading_id = ?",
-            (reading_id,),
-        )
+        rows = self._writer.query(f"{_READING} WHERE reading_id = ?", (reading_id,))
         return StoredReading(*rows[0]) if rows else None
+
+    def same_press(self, reading_id: int) -> list[StoredReading]:
+        """The readings of one press at one target that are not void, this one among them.
+
+        Of one press are those with the device's same count, or without a count those that came
+        at the same moment.
+        """
+        rows = self._writer.query(_SAME_PRESS, (reading_id, reading_id))
+        return [StoredReading(*row) for row in rows]
 
     def covering(
         self, instrument: str, serial: str, reading_id: int

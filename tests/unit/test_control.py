@@ -28,6 +28,8 @@ TOKEN = "a-token-of-the-test"
 @contextmanager
 def serving(hub: Hub | None = None) -> Iterator[Door]:
     def answer(name: str, arguments: Mapping[str, object]) -> dict[str, object]:
+        if name == "stumble":
+            raise RuntimeError("a fault of the program")
         if name == "refuse":
             raise Refused(
                 "not now", reason="because", got="a", wanted="b", next_step="wait for the tide"
@@ -75,6 +77,13 @@ def test_a_refusal_comes_back_with_all_its_parts() -> None:
         "b",
         "wait for the tide",
     )
+
+
+def test_a_fault_of_the_program_in_one_call_ends_nothing_else() -> None:
+    with serving() as door, Client(door) as client:
+        with pytest.raises(Refused, match="fault of the program"):
+            client.call("stumble")
+        assert client.call("status")["name"] == "status"
 
 
 @pytest.mark.parametrize(

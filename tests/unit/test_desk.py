@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from acquire.errors import NotFound, Refused
-from acquire.model import Batch, Flag, Gap, NoticeKind
+from acquire.model import Batch, Flag, Gap, NoticeKind, Slot, Target
+from acquire.pipeline.course import Course, Filling
 from acquire.store import rows as r
 from tests.yard import TRIAL, Yard
 
@@ -238,6 +240,26 @@ def test_a_void_takes_the_reading_out_and_offers_its_place_next(yard: Yard) -> N
     ]
 
 
+def test_a_void_takes_out_the_whole_press(yard: Yard) -> None:
+    text = TRIAL.replace("[trial]", "[trial]\nunchecked = true").replace(
+        "geometry = 20", "geometry = [20, 60]"
+    )
+    both = replace(yard.desk.standings["shore"].spec.policy, geometries=("20", "60"))
+    standing = yard.desk.standings["shore"]
+    standing.spec = replace(standing.spec, policy=both)
+    yard.begin(text=text)
+    for count, value in ((1, "80.1"), (2, "20.0")):
+        for geometry in ("20", "60"):
+            yard.press("shore", value, geometry=geometry, count=count)
+    answer = yard.act(lambda at: yard.acts.readings.void(None, "meter slipped", at))
+    assert answer["readings"] == [3, 4]
+    assert [f["value"] for f in yard.readings("counts = 1")] == ["80.1", "80.1"]
+    for geometry in ("20", "60"):
+        yard.press("shore", "81.2", geometry=geometry, count=3)
+    found = yard.readings("counts = 1 AND zone = 'A2'")
+    assert [(f["geometry"], f["value"]) for f in found] == [("20", "81.2"), ("60", "81.2")]
+
+
 def test_a_void_wants_a_reason_and_a_reading_of_a_run(yard: Yard) -> None:
     yard.check("shore")
     yard.begin()
@@ -382,6 +404,39 @@ def test_a_changed_plan_may_add_but_not_move_what_has_readings(yard: Yard) -> No
     yard.begin(text=TRIAL.replace("replicates = 2", "replicates = 3"))
     (run,) = yard.shelf.open_runs()
     assert run.trial.id == 2
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('name = "untreated"\ncontrol = true', 'name = "untreated"'),
+        ('name = "Brine Shield"', 'name = "Rival Shield"'),
+        ("replicates = 2", "replicates = 2\nhigher_is_better = false"),
+        ("replicates = 2", "replicates = 2\nmargin = 50"),
+        ('stages = ["bare", "cured"]', 'stages = ["cured", "bare"]'),
+        ('stages = ["bare", "cured"]', 'stages = ["bare"]'),
+        ('id = "gloss20"', 'id = "shine"'),
+        ("geometry = 20", "geometry = 60"),
+    ],
+)
+def test_a_plan_with_runs_cannot_be_rewritten(yard: Yard, old: str, new: str) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    text = TRIAL.replace(old, new)
+    if "control" in old:
+        text = text.replace('name = "Brine Shield"', 'name = "Brine Shield"\ncontrol = true')
+    assert text != TRIAL
+    with pytest.raises(Refused, match=r"contradicts its own readings|does not measure"):
+        yard.begin(text=text)
+
+
+def test_a_reading_assigned_to_a_place_that_the_run_has_not_leaves_its_course_alone() -> None:
+    course = Course([Target("A1", "bare", 1)], ("20",), {})
+    with pytest.raises(ValueError, match="no open place"):
+        course.fill_at(Slot(Target("A1", "bare", 1), "60"), Filling(1, 80.0))
+    assert course.next == Target("A1", "bare", 1)
 
 
 def test_an_unchecked_trial_takes_readings_and_says_so_everywhere(yard: Yard) -> None:

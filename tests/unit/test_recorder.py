@@ -131,6 +131,14 @@ def test_a_refused_call_stores_nothing_and_the_recorder_goes_on(bureau: Bureau) 
     bureau.close()
 
 
+def test_a_call_that_was_given_up_is_not_carried_out_later(bureau: Bureau) -> None:
+    with pytest.raises(TimeoutError):
+        bureau.recorder.ask(lambda at: bureau.acts.note("too late", "", "", at), 0.01)
+    bureau.recorder.step(0)
+    assert bureau.writer.query("SELECT count(*) FROM note")[0][0] == 0
+    bureau.close()
+
+
 def test_when_nothing_can_be_written_nothing_is_published_and_everything_stops(
     bureau: Bureau,
 ) -> None:

@@ -276,3 +276,12 @@ def test_an_empty_file_is_told_all_that_is_missing() -> None:
         "zone",
         "measure",
     ]
+
+
+@pytest.mark.parametrize("number", ["1e999999999", "-1e999999999", "1e-999999999"])
+def test_an_absurd_number_is_a_fault_like_any_other(number: str) -> None:
+    example = (config_dir() / "boatyard" / "trial.toml").read_text(encoding="utf-8")
+    text = example.replace("margin = 1.0 ", f"margin = {number} ")
+    assert text != example
+    with pytest.raises(SettingsError, match="margin"):
+        parse_plan(text, "trial.toml")

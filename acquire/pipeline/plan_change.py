@@ -1,0 +1,78 @@
+"""What a changed plan may not change once a trial has runs. Pure.
+
+A decision is made by the plan as it stood before the readings. A later version may add zones,
+treatments, stages, replicates and measures; it may not move the control, rename a product, or
+alter how a difference is judged, for each of these would rewrite what was already measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+
+from acquire.model import Measure, Plan
+
+
+def contradictions(
+    old: Plan, new: Plan, runs: Collection[tuple[str, str]], zones: Collection[str]
+) -> list[str]:
+    """Each contradiction in words; `runs` are (measure, stage) with runs, `zones` have readings."""
+    faults: list[str] = []
+    if new.unchecked != old.unchecked:
+        faults.append("'unchecked' is declared from the plan on and cannot change")
+    if runs:
+        faults += [
+            *_of_treatments(old, new),
+            *_of_stages(old, new),
+            *_of_measures(old, new, runs),
+            *_of_zones(old, new, zones),
+        ]
+    return faults
+
+
+def _of_treatments(old: Plan, new: Plan) -> Iterator[str]:
+    if new.control.id != old.control.id:
+        yield f"the control was {old.control.id}, the file now says {new.control.id}"
+    names = {t.id: t.name for t in new.treatments}
+    used = {zone.treatment for zone in old.zones}
+    for treatment in old.treatments:
+        now = names.get(treatment.id)
+        if treatment.id in used and now != treatment.name:
+            yield f"treatment {treatment.id} was {treatment.name!r}, the file now says {now!r}"
+
+
+def _of_stages(old: Plan, new: Plan) -> Iterator[str]:
+    kept = tuple(stage for stage in new.stages if stage in old.stages)
+    if kept != old.stages or new.stages[0] != old.stages[0]:
+        yield f"the stages were {', '.join(old.stages)}, the file now says {', '.join(new.stages)}"
+
+
+def _of_measures(old: Plan, new: Plan, runs: Collection[tuple[str, str]]) -> Iterator[str]:
+    for measure in old.measures:
+        stages = {stage for name, stage in runs if name == measure.id}
+        if not stages:
+            continue
+        now = new.measure(measure.id)
+        if now is None or not stages <= set(now.stages):
+            yield f"measure {measure.id} has readings at {', '.join(sorted(stages))}"
+        elif _judging(now) != _judging(measure) or not set(measure.geometries) <= set(
+            now.geometries
+        ):
+            yield (
+                f"measure {measure.id} has readings: its quantity, unit, margin and direction "
+                "stay, and its geometries can only grow"
+            )
+
+
+def _judging(measure: Measure) -> tuple[object, ...]:
+    return measure.quantity, measure.unit, measure.margin, measure.higher_is_better
+
+
+def _of_zones(old: Plan, new: Plan, zones: Collection[str]) -> Iterator[str]:
+    before = {z.id: z.treatment for z in old.zones}
+    now = {z.id: z.treatment for z in new.zones}
+    for zone in zones:
+        if now.get(zone) != before.get(zone):
+            yield (
+                f"zone {zone} has readings under treatment {before.get(zone)}, "
+                f"the file now says {now.get(zone, 'nothing')}"
+            )

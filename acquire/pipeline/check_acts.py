@@ -6,7 +6,7 @@ import json
 from dataclasses import asdict
 
 from acquire.errors import Refused
-from acquire.model import Instant, iso_utc
+from acquire.model import Instant
 from acquire.pipeline.asking import Answer, require_ready, sit_down, standing_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
@@ -34,17 +34,8 @@ class CheckActs:
                 next_step=f"go on with it, or coatbench check {instrument} --abandon",
             )
         policy = standing.spec.policy
-        if at.utc_ns < desk.keeper.clock_floor_ns:
-            raise Refused(
-                f"{instrument} cannot be checked",
-                reason="clock behind",
-                got=f"a computer's clock at {iso_utc(at.utc_ns)}",
-                wanted=f"after the store's last entry, {iso_utc(desk.keeper.clock_floor_ns)}",
-                next_step="set the clock right; if it is right and was wrong before, name a new "
-                "store in bench.toml",
-            )
         due_ns = desk.keeper.certificate_end_ns(standing)
-        if due_ns is not None and due_ns <= at.utc_ns:
+        if due_ns is not None and due_ns <= desk.keeper.certain(at).utc_ns:
             raise Refused(
                 f"{instrument} cannot be checked",
                 reason="certificate ran out",

@@ -314,6 +314,7 @@ class Desk:
                 notice.start,
                 notice.end,
                 standing.serial,
+                self.ids.last(r.ReadingRow),
             )
         ]
         if notice.kind is NoticeKind.POWER_UP:

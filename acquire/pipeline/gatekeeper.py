@@ -109,7 +109,10 @@ class Gatekeeper:
                 now.utc_ns >= passed.expires.utc_ns or now.mono_ns >= passed.expires.mono_ns
             ):
                 due = self.certificate_end_ns(standing)
-                by_certificate = due is not None and due <= passed.expires.utc_ns
+                valid_ns = round(standing.spec.policy.valid_for_s * 1e9)
+                by_certificate = (
+                    due is not None and passed.expires.utc_ns - passed.opened.utc_ns < valid_ns
+                )
                 rows += self.end_pass(
                     standing,
                     EndReason.CERTIFICATE_DUE if by_certificate else EndReason.EXPIRED,
@@ -132,6 +135,8 @@ class Gatekeeper:
             f"the computer's clock jumped by {step_s:+.1f} s (it was set, or the computer slept). "
             "Next: set it right and check the instruments again"
         )
+        # What was overdue stays overdue: certificates go by the latest time that was ever told.
+        self.clock_floor_ns = max(self.clock_floor_ns, before + now.mono_ns)
         rows: list[Row] = [self.incident("", IncidentKind.CLOCK_JUMPED, now, message)]
         for standing in self._standings.values():
             rows += self.abandon_check(standing, now, "the clock jumped")
@@ -155,7 +160,7 @@ class Gatekeeper:
             checking.policy,
             {p.id: p for p in self._bench.pieces},
             checking.readings,
-            at.utc().date(),
+            self.certain(at).utc().date(),
         )
         standing.judged = judgement
         self.failed_since_settling |= judgement.outcome is Outcome.FAIL
@@ -230,7 +235,7 @@ class Gatekeeper:
             checking.policy,
             {p.id: p for p in self._bench.pieces},
             checking.readings,
-            at.utc().date(),
+            self.certain(at).utc().date(),
         )
         failed = [p.message for p in judged if p.outcome is Outcome.FAIL]
         told = f"the check was abandoned: {why}"
@@ -287,11 +292,16 @@ class Gatekeeper:
             self._ids.last(r.ReadingRow),
         )
 
+    def certain(self, at: Instant) -> Instant:
+        """This moment, or the latest one that a clock ever told if that is later."""
+        return at._replace(utc_ns=max(at.utc_ns, self.clock_floor_ns))
+
     def _expiry(self, standing: Standing, at: Instant) -> Instant:
-        valid_ns = round(standing.spec.policy.valid_for_s * 1e9)
+        left_ns = round(standing.spec.policy.valid_for_s * 1e9)
         due_ns = self.certificate_end_ns(standing)
-        until_ns = at.utc_ns + valid_ns if due_ns is None else min(at.utc_ns + valid_ns, due_ns)
-        return Instant(until_ns, at.mono_ns + until_ns - at.utc_ns)
+        if due_ns is not None:
+            left_ns = min(left_ns, due_ns - self.certain(at).utc_ns)
+        return Instant(at.utc_ns + left_ns, at.mono_ns + left_ns)
 
     def certificate_end_ns(self, standing: Standing) -> int | None:
         """The end (UTC) of the first due day among the certificates a check relies on."""

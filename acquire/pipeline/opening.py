@@ -70,7 +70,7 @@ def _clock_behind(desk: Desk, at: Instant) -> list[Row]:
     desk.keeper.clock_floor_ns = latest_ns
     message = (
         f"the computer's clock says {iso_utc(at.utc_ns)}, which is before the last entry of the "
-        f"store ({iso_utc(latest_ns)}). Next: set the clock right; nothing can be checked before"
+        f"store ({iso_utc(latest_ns)}). Next: set the clock right; certificates go by the later one"
     )
     return [desk.keeper.incident("", IncidentKind.CLOCK_JUMPED, at, message)]
 

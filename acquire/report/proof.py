@@ -13,7 +13,7 @@ from typing import Any
 
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, NotFound
-from acquire.link.tape import replay, tape_of_rows
+from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
 from acquire.model import Instant, Reading, iso_utc
 from acquire.store import StoreReader
 from acquire.units import symbol
@@ -97,6 +97,21 @@ def _check_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
     return lines
 
 
+def _without_holes(tape: Tape) -> Tape:
+    """The tape with noise where bytes went unrecorded, so that every offset holds."""
+    passed: list[Passed] = []
+    at = 0
+    for one in tape.passed:
+        if one.direction == RECEIVED:
+            if one.offset > at:
+                # It ends a line by whatever ends one, so that the next line stands alone.
+                noise = b"\0" * (one.offset - at - 2) + b"\r\n"
+                passed.append(Passed(RECEIVED, at, one.at, noise[-(one.offset - at) :]))
+            at = one.offset + len(one.data)
+        passed.append(one)
+    return tape._replace(passed=tuple(passed))
+
+
 def _replayed(
     reader: StoreReader, row: dict[str, Any], registry: Registry
 ) -> tuple[bool, list[str]]:
@@ -124,6 +139,7 @@ def _replayed(
             for t in reader.each("SELECT * FROM tape WHERE connection_id = ?", (connection["id"],))
         ],
     )
+    tape = _without_holes(tape)
     stream = b"".join(p.data for p in tape.passed if p.direction == "received")
     again = [
         fact

@@ -250,6 +250,7 @@ class NoticeRow(NamedTuple):
     raw_start: int
     raw_end: int
     serial: str = ""
+    after_reading: int = 0
 
 
 class GapRow(NamedTuple):

@@ -119,7 +119,7 @@ CREATE TABLE notice (
     id INTEGER PRIMARY KEY, connection_id INTEGER NOT NULL REFERENCES connection(id),
     instrument TEXT NOT NULL, at_utc_ns INTEGER NOT NULL, kind TEXT NOT NULL, text TEXT NOT NULL,
     raw BLOB NOT NULL, raw_start INTEGER NOT NULL, raw_end INTEGER NOT NULL,
-    serial TEXT NOT NULL
+    serial TEXT NOT NULL, after_reading INTEGER NOT NULL
 ) STRICT;
 CREATE TABLE gap (
     id INTEGER PRIMARY KEY, instrument TEXT NOT NULL, since_utc_ns INTEGER NOT NULL,
@@ -263,9 +263,10 @@ LEFT JOIN pass_end AS e ON e.check_id = c.id;
 -- For every pass the check that closes it, found by serial number, whatever the instrument was
 -- called meanwhile: the next one that failed at any geometry of the pass, or passed at all of them.
 -- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
+-- What is in between goes by the order of recording, since clocks can be set.
 CREATE VIEW brackets AS
 WITH closed AS (
-    SELECT p.check_id, p.instrument, p.serial, p.judged_utc_ns AS opened_utc_ns,
+    SELECT p.check_id, p.instrument, p.serial, p.judged_utc_ns AS opened_utc_ns, j.after_reading,
         (SELECT min(n.check_id) FROM checks AS n
          WHERE n.serial = p.serial AND n.quantity = p.quantity AND n.check_id > p.check_id
            AND ((n.outcome = 'pass' AND NOT EXISTS (
@@ -275,7 +276,8 @@ WITH closed AS (
                     SELECT 1 FROM json_each('["' || replace(p.geometries, ',', '","') || '"]') AS g
                     WHERE instr(',' || n.geometries || ',', ',' || g.value || ',') > 0)))
         ) AS next_id
-    FROM checks AS p WHERE p.outcome = 'pass')
+    FROM checks AS p JOIN check_judgement AS j ON j.check_id = p.check_id
+    WHERE p.outcome = 'pass')
 SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
     CASE WHEN b.broken THEN NULL ELSE n.check_id END AS closing_check_id,
     CASE WHEN b.broken THEN NULL ELSE n.judged_utc_ns END AS closed_utc_ns,
@@ -285,9 +287,10 @@ SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
 FROM closed LEFT JOIN checks AS n ON n.check_id = closed.next_id
 JOIN (SELECT c.check_id, EXISTS (
         SELECT 1 FROM notice AS a WHERE a.serial = c.serial AND a.kind = 'adjusted'
-          AND a.at_utc_ns >= c.opened_utc_ns
-          AND a.at_utc_ns <= coalesce((SELECT begun_utc_ns FROM checks WHERE check_id = c.next_id),
-                                      9223372036854775807)) AS broken
+          AND a.after_reading >= c.after_reading
+          AND a.after_reading < coalesce(
+              (SELECT after_reading FROM check_judgement WHERE check_id = c.next_id),
+              9223372036854775807)) AS broken
       FROM closed AS c) AS b ON b.check_id = closed.check_id;
 
 CREATE VIEW runs AS

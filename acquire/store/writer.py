@@ -43,7 +43,8 @@ class StoreWriter:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._lock = FileLock(f"{path}.lock", blocking=False, thread_local=False)
+        # The real path: two names of one file must not let two daemons in.
+        self._lock = FileLock(f"{path.resolve()}.lock", blocking=False, thread_local=False)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._lock.acquire()
@@ -83,6 +84,7 @@ class StoreWriter:
         self._conn = conn
         self._closed = False
         self._commits = 0
+        self._files = self._present()
 
     def _refuse_newer(self) -> None:
         known = {m.name for m in MIGRATIONS._migrations}
@@ -112,12 +114,32 @@ class StoreWriter:
                     conn.executemany(_INSERTS[kind], stretch)
                 conn.execute("COMMIT")
                 self._commits += 1
+                self._refuse_other_file()
             except BaseException:
                 if conn.in_transaction:
                     conn.execute("ROLLBACK")
                 raise
         except sqlite3.Error as e:
             raise _unwritable(self.path, e) from e
+
+    def _present(self) -> tuple[tuple[int, int] | None, ...]:
+        """What lies under the names of the store and its journal now."""
+        return _identity(self.path), _identity(Path(f"{self.path}-wal"))
+
+    def _refuse_other_file(self) -> None:
+        """A commit counts only in the file that others find under the store's name.
+
+        An open file that was removed, moved or replaced takes commits as before, and nobody would
+        ever read them. The journal beside it is held to the same.
+        """
+        seen = self._present()
+        if None in seen or seen != self._files:
+            raise StoreUnwritable(
+                f"the store {self.path} is no longer the file that was opened",
+                got="a file that was removed, moved or replaced, or its journal (-wal)",
+                wanted="the store and its journal left in place while the daemon runs",
+                next_step="put both files back if you moved them, then start coatbench serve again",
+            )
 
     def rest(self) -> None:
         """Nobody waits: move the journal into the file, as far as readers let it.
@@ -152,6 +174,15 @@ class StoreWriter:
         self._closed = True
         self._conn.close()
         self._lock.release()
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Device and number of a file; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _unwritable(path: Path, error: Exception) -> StoreUnwritable:

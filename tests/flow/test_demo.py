@@ -79,6 +79,25 @@ def test_a_tampered_reading_is_not_proved(kept: tuple[Path, str], tmp_path: Path
     assert "NOT PROVED" in proof.lines[-1]
 
 
+def test_readings_after_bytes_went_unrecorded_are_proved_all_the_same(
+    kept: tuple[Path, str], tmp_path: Path
+) -> None:
+    copy = tmp_path / "boatyard.sqlite"
+    shutil.copy(kept[0] / "boatyard.sqlite", copy)
+    hole = sqlite3.connect(copy)
+    hole.execute("DROP TRIGGER tape_no_delete")
+    (lost,) = hole.execute(
+        "SELECT id FROM tape WHERE direction = 'received' AND connection_id = "
+        "(SELECT connection_id FROM reading WHERE id = 40) "
+        "AND start <= (SELECT raw_start FROM reading WHERE id = 40) ORDER BY start DESC LIMIT 1"
+    ).fetchone()
+    hole.execute("DELETE FROM tape WHERE id = ?", (lost,))
+    hole.commit()
+    hole.close()
+    assert not prove(copy, 40).holds
+    assert all(prove(copy, number).holds for number in (38, 39, 42, 60, 120))
+
+
 def test_the_report_needs_no_network_and_names_the_void(kept: tuple[Path, str]) -> None:
     page = (kept[0] / "report.html").read_text(encoding="utf-8")
     assert not re.findall(r"""(?:src|href)\s*=\s*["'](?!#|data:)[^"']+""", page)

@@ -530,17 +530,37 @@ def test_a_wall_clock_held_back_step_by_step_does_not_stretch_a_pass(yard: Yard)
     assert yard.readings()[-1]["role"] == "loose"
 
 
-def test_a_clock_behind_the_store_lets_nothing_be_checked(yard: Yard) -> None:
-    yard.clock.advance(600)
-    yard.press("shore", "80.1")
-    yard.clock.jump(-86400)
-    yard.restart()
+@pytest.mark.parametrize("restarted", [True, False])
+def test_a_clock_set_back_makes_no_overdue_certificate_valid_again(
+    tmp_path: Path, restarted: bool
+) -> None:
+    yard = Yard(tmp_path, due=date(2026, 5, 20))
     yard.plug("shore")
-    with pytest.raises(Refused, match="after the store's last entry"):
+    yard.clock.advance(30 * 86400)
+    yard.press("shore", "80.1")
+    with pytest.raises(Refused, match="past its due date"):
         yard.check("shore")
-    yard.clock.jump(+86400)
+    yard.clock.jump(-30 * 86400)
+    if restarted:
+        yard.restart()
+        yard.plug("shore")
+    with pytest.raises(Refused, match="past its due date"):
+        yard.check("shore")
+    assert yard.writer.query("SELECT count(*) FROM incident")[0][0] == 1
+    yard.close()
+
+
+def test_a_re_adjustment_breaks_a_bracket_whatever_the_clock_says(yard: Yard) -> None:
+    yard.clock.advance(8000)
     yard.check("shore")
     yard.begin()
+    yard.press("shore", "80.1")
+    yard.clock.jump(-7200)
+    yard.tick()
+    yard.tell("shore", NoticeKind.ADJUSTED)
+    yard.check("shore")
+    (found,) = yard.readings("role = 'run'")
+    assert found["bracket"] == "broken"
 
 
 def test_what_a_driver_stamps_cannot_bring_an_ended_pass_back(yard: Yard) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -174,6 +175,34 @@ def test_another_program_that_holds_the_store_for_a_while_is_waited_for(
         appended.result(10)
     intruder.close()
     assert writer.query("SELECT count(*) FROM note")[0][0] == 1
+
+
+@pytest.mark.parametrize("what", ["removed", "moved", "replaced", "journal removed"])
+def test_a_store_that_is_taken_away_while_open_takes_no_more_rows(
+    writer: StoreWriter, what: str
+) -> None:
+    writer.append(spine_rows())
+    path = writer.path
+    wal = path.with_name(path.name + "-wal")
+    if what == "removed":
+        path.unlink()
+    elif what == "moved":
+        path.rename(path.with_name("elsewhere.sqlite"))
+    elif what == "replaced":
+        older = path.with_name("older.sqlite")
+        shutil.copy(path, older)
+        older.replace(path)
+    else:
+        wal.unlink()
+    with pytest.raises(StoreUnwritable, match="no longer the file that was opened"):
+        writer.append([r.NoteRow(50, 0, None, "", "", "lost")])
+
+
+def test_another_name_of_the_same_store_lets_no_second_daemon_in(writer: StoreWriter) -> None:
+    other = writer.path.with_name("other.sqlite")
+    other.symlink_to(writer.path)
+    with pytest.raises(StoreInUse):
+        StoreWriter(other)
 
 
 def test_a_file_that_is_no_store_is_left_alone(tmp_path: Path) -> None:

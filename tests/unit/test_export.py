@@ -126,13 +126,17 @@ def test_an_assigned_reading_is_in_its_trial_with_the_reason(yard: Yard) -> None
     assert (row["assigned_reason"], row["loose_reason"], row["counts"]) == ("pressed late", None, 1)
 
 
-def test_the_treatment_is_that_of_the_plan_of_the_run_not_of_a_later_one(yard: Yard) -> None:
-    later = TRIAL.replace('"Brine Shield"', '"Brine Shield II"')
+def test_the_treatment_of_a_zone_that_a_later_plan_added_is_named(yard: Yard) -> None:
+    later = TRIAL.replace(
+        "[[measure]]",
+        '[[treatment]]\nid = "tide"\nname = "Tide Wax"\n\n'
+        '[[zone]]\nid = "A3"\ntreatment = "tide"\n\n[[measure]]',
+    )
     yard.begin("cured", text=later)
-    yard.press("shore", "82.0")
-    yard.press("shore", "83.0")
-    names = [r["treatment_name"] for r in found(yard, Scope("gelcoat")) if r["zone"] == "A2"]
-    assert names == ["Brine Shield", "Brine Shield", "Brine Shield II"]
+    for value in ("82.0", "83.0", "84.0"):
+        yard.press("shore", value)
+    names = {r["zone"]: r["treatment_name"] for r in found(yard, Scope("gelcoat"))}
+    assert names == {"A1": "untreated", "A2": "Brine Shield", "A3": "Tide Wax"}
 
 
 def test_a_trial_that_is_not_there_is_refused_with_those_that_are(yard: Yard) -> None:

@@ -20,8 +20,9 @@ from acquire.control import calls, names
 from acquire.control.door import Door, door_path, new_token, write_door
 from acquire.control.server import ControlServer
 from acquire.driverapi import LinkNeeds
+from acquire.driverapi.fit import misfit_needs
 from acquire.driverapi.registry import Registry
-from acquire.errors import CoatbenchError, NotFound, StoreError
+from acquire.errors import CoatbenchError, DriverError, NotFound, StoreError, told
 from acquire.hub import Hub
 from acquire.link import Opener, opener_for
 from acquire.model import Bench, InstrumentSpec, LinkAddress
@@ -29,12 +30,16 @@ from acquire.pipeline.acts import Acts
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.recorder import Recorder
-from acquire.pipeline.session import Session
+from acquire.pipeline.session import Fittings, Session
+from acquire.pipeline.watch import HANGS_AFTER_S, Watch
 from acquire.schema import read
 from acquire.settings import load_bench
 from acquire.store import StoreWriter
 from acquire.store.shelf import Shelf
-from acquire.supervise import Scope
+from acquire.store.writer import LOCK_WAIT_S
+from acquire.supervise import Scope, ThreadsLeft
+
+RECORDER_ENDS_WITHIN_S = 30.0
 
 MakeOpener = Callable[[LinkAddress, LinkNeeds], Opener]
 
@@ -54,44 +59,60 @@ class Daemon:
         self.bench = bench
         self.hub = Hub()
         self._scope = scope
+        self._clock = clock
         self._ending = threading.Event()
         self.failure: CoatbenchError | None = None
         desk = Desk(bench, Shelf(writer), Ids(writer.next_ids()))
         self._acts = Acts(desk)
         self.recorder = Recorder(desk, writer, clock, self.hub.publish, self._recording_stopped)
-        self.sessions: dict[str, Session] = {}
-        self.troubles: list[str] = []
-        for spec in bench.instruments:
-            try:
-                self.sessions[spec.id] = self._session(spec, clock, registry, make_opener)
-            except CoatbenchError as error:
-                # One missing or unfit driver is named and contained; the others go on.
-                desk.standings[spec.id].message = str(error)
-                self.troubles.append(f"{spec.id}: {error}")
+        self.sessions = {
+            spec.id: self._session(spec, registry, make_opener) for spec in bench.instruments
+        }
+        drivers = {spec.id: spec.driver for spec in bench.instruments}
+        self._watch = Watch(self.sessions, drivers, self.recorder.put)
         self.server = ControlServer(
             bench.control_host, bench.control_port, new_token(), self.answer, self.hub, scope.start
         )
 
     def _session(
-        self, spec: InstrumentSpec, clock: Clock, registry: Registry, make_opener: MakeOpener
+        self, spec: InstrumentSpec, registry: Registry, make_opener: MakeOpener
     ) -> Session:
-        family = registry.family(spec.driver)
         source = f"profile {spec.profile_name}"
-        needs = family.needs(spec.profile, source)
-        return Session(
-            instrument=spec.id,
-            opener=make_opener(spec.address, needs),
-            make_driver=lambda: family.driver(spec.profile, source),
-            sink=self.recorder.put,
-            clock=clock,
-            driver_name=spec.driver,
-        )
+
+        def fit() -> Fittings:
+            family = registry.family(spec.driver)
+            needs = family.needs(spec.profile, source)
+            if wrong := misfit_needs(needs):
+                raise DriverError(
+                    f"the driver {spec.driver} gave needs that no link has",
+                    got=wrong,
+                    next_step="report it to whoever wrote the driver",
+                )
+            opener = make_opener(spec.address, needs)
+            return Fittings(opener, lambda: family.driver(spec.profile, source))
+
+        return Session(spec.id, fit, self.recorder.put, self._clock, spec.driver)
 
     def start(self) -> None:
         """Start the sessions and the door."""
         for name, session in self.sessions.items():
             self._scope.start(f"session-{name}", session.run)
         self._scope.start("control", self.server.run)
+
+    def troubles(self) -> list[str]:
+        """Instruments without a driver to work with, and why; waits until that is known.
+
+        A missing or unfit driver is named and contained: the other instruments go on.
+        """
+        begun = self._clock.now()
+        found: list[str] = []
+        for name, session in self.sessions.items():
+            left_s = HANGS_AFTER_S - self._clock.now().seconds_since(begun)
+            if not session.is_fitted.wait(max(0.0, left_s)):
+                found.append(f"{name}: {self._watch.hanging(name)}")
+            elif session.unfit:
+                found.append(f"{name}: {session.unfit}")
+        return found
 
     def answer(self, name: str, arguments: Mapping[str, object]) -> dict[str, object]:
         """The reply to a call of the control socket."""
@@ -114,10 +135,10 @@ class Daemon:
         self._ending.set()
 
     def wait(self) -> None:
-        """Block until the daemon is to end."""
+        """Block until the daemon is to end, and watch that every driver comes back."""
         # A bounded wait, so that a signal's handler runs on every platform.
         while not self._ending.wait(1.0):
-            pass
+            self._watch.look(self._clock.now())
 
     def shut(self) -> None:
         """Stop the sessions and close the door; the recorder goes on with what is left."""
@@ -131,12 +152,23 @@ class Daemon:
             session.stop()
         self._ending.set()
 
+    def left_over(self, names: tuple[str, ...]) -> None:
+        """Sessions did not end: their drivers hang. Everything received is stored all the same."""
+        hanging = (self._watch.hanging(name) for name in self.sessions)
+        if self.failure is None:
+            self.failure = DriverError(
+                "the daemon has ended without waiting for a driver any longer",
+                got="; ".join(filter(None, hanging)) or f"threads {', '.join(names)}",
+                wanted="drivers that come back from their calls",
+                next_step="report it to whoever wrote the driver; what was received is stored",
+            )
+
     def crashed(self, name: str, error: BaseException) -> None:
         """A thread ended by a fault of the program: name it and end."""
         if self.failure is None:
             self.failure = StoreError(
                 f"a part of the program failed ({name})",
-                got=repr(error),
+                got=told(error),
                 next_step="start coatbench serve again and report the fault",
             )
         self._ending.set()
@@ -162,8 +194,9 @@ def running_daemon(
         if daemon is not None:
             daemon.crashed(name, error)
 
-    try:
-        with Scope(crashed) as recording:
+    with contextlib.ExitStack() as undo:
+        undo.callback(writer.close)
+        with _recording(crashed, undo) as recording:
             serving = Scope(crashed)
             daemon = Daemon(
                 bench, writer, serving, clock or SystemClock(), registry or Registry(), make_opener
@@ -188,10 +221,32 @@ def running_daemon(
                     finally:
                         door.unlink(missing_ok=True)
                         daemon.shut()
+            except ThreadsLeft as left:
+                daemon.left_over(left.names)
             finally:
+                writer.hurry()
                 daemon.recorder.stop()
-    finally:
-        writer.close()
+
+
+@contextmanager
+def _recording(
+    crashed: Callable[[str, BaseException], object], undo: contextlib.ExitStack
+) -> Iterator[Scope]:
+    """The scope of the recorder, which has as long as the store may keep it waiting.
+
+    Should it not end, the store is left open to it, for a file that is closed under a thread that
+    writes takes the program down; the end of the program closes it.
+    """
+    try:
+        with Scope(crashed, LOCK_WAIT_S + RECORDER_ENDS_WITHIN_S) as recording:
+            yield recording
+    except ThreadsLeft as left:
+        undo.pop_all()
+        raise StoreError(
+            "the recorder has not ended",
+            got=f"still writing after {LOCK_WAIT_S + RECORDER_ENDS_WITHIN_S:g} s",
+            next_step="look whether another program holds the store or the disk does not answer",
+        ) from left
 
 
 def serve(bench_file: Path, *, ready: Callable[[str], None]) -> int:
@@ -202,10 +257,12 @@ def serve(bench_file: Path, *, ready: Callable[[str], None]) -> int:
     """
     bench = load_bench(bench_file)
     with running_daemon(bench) as daemon, _ended_by_signals(daemon):
-        count = f"{len(daemon.sessions)} of {len(bench.instruments)} instruments"
+        troubles = daemon.troubles()
+        working = len(bench.instruments) - len(troubles)
+        count = f"{working} of {len(bench.instruments)} instruments"
         door = f"{daemon.server.host}:{daemon.server.port}"
         ready(f"serving {bench.name}: {count}, store {bench.store}, control {door}")
-        for trouble in daemon.troubles:
+        for trouble in troubles:
             ready(trouble)
         daemon.wait()
     if daemon.failure is not None:

@@ -131,3 +131,16 @@ class StoreInUse(StoreError):
 
 class ControlError(Misfortune):
     """The daemon cannot be reached, does not answer, or refuses the token."""
+
+
+def told(error: BaseException, most_characters: int = 2000) -> str:
+    """What an exception says, whoever raised it: bounded, and fit to be stored.
+
+    Its own words may raise, run to megabytes or hold half characters.
+    """
+    try:
+        text = str(error) if isinstance(error, CoatbenchError) else repr(error)
+        text = text.encode("utf-8", "backslashreplace").decode()
+    except BaseException:  # even SystemExit out of __repr__
+        text = f"{type(error).__name__[:80]}, which cannot be shown"
+    return text if len(text) <= most_characters else f"{text[:most_characters]}..."

@@ -12,7 +12,11 @@ from types import TracebackType
 
 
 class ThreadsLeft(RuntimeError):
-    """Threads that did not end within the scope's deadline, by name."""
+    """Threads that did not end within the scope's deadline, by `names`."""
+
+    def __init__(self, names: tuple[str, ...]) -> None:
+        super().__init__(", ".join(names))
+        self.names = names
 
 
 class Scope:
@@ -73,7 +77,7 @@ class Scope:
             alive[0].join(max(0.0, deadline - time.monotonic()))
         with self._lock:
             self._is_left = True
-        names = ", ".join(t.name for t in alive)
+        left = ThreadsLeft(tuple(t.name for t in alive))
         if error is None:
-            raise ThreadsLeft(names)
-        error.add_note(f"threads that did not end within {self._deadline_s:g} s: {names}")
+            raise left
+        error.add_note(f"threads that did not end within {self._deadline_s:g} s: {left}")

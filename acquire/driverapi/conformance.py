@@ -77,7 +77,7 @@ def _run(
     asks_due: bool = True,
 ) -> _Fed:
     """Feed a conversation as a session does. Raises `DriverError` on unfit facts."""
-    driver, guard, now = make(), Guard("under test"), START
+    driver, guard, now = make(), Guard("under test", START), START
     guard.bytes(driver.opening(now), "opening")
     facts: list[Fact] = []
     for step in steps:
@@ -86,8 +86,8 @@ def _run(
         if asks_due:
             guard.bytes(driver.due(now).send, "due")
         for chunk in cut(step.received):
-            facts += guard.facts(driver.feed(chunk, now), len(chunk))
-    return _Fed(facts, guard.facts(driver.lost(now), 0))
+            facts += guard.facts(driver.feed(chunk, now), len(chunk), now)
+    return _Fed(facts, guard.facts(driver.lost(now), 0, now))
 
 
 def _against(make: Callable[[], Driver], one: Capture, randomness: random.Random) -> Iterator[str]:

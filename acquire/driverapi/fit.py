@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from acquire.driverapi.needs import LinkNeeds, Parity
 from acquire.errors import DriverError
 from acquire.model import Fact, Flag, Instant, Noise, Notice, NoticeKind, Quantity, Reading
 
@@ -17,18 +18,39 @@ _HIGHEST_PRESS = 2**63 - 1
 _LONGEST_TEXT = 4096
 _MOST_DIGITS = 40
 _LARGEST_EXPONENT = 30
+_HIGHEST_NS = 2**63 - 1
+# A driver may name a moment between two chunks; it may not make one up.
+_CLOCKS_APART_NS = 1_000_000
+
+
+def misfit_needs(needs: object) -> str:
+    """Why these are no needs that a link can be opened by; empty if they are."""
+    if type(needs) is not LinkNeeds:
+        return f"{type(needs).__name__[:60]} where LinkNeeds belong"
+    for name, kinds, least, most in (
+        ("baud_rate", (int,), 1, 100_000_000),
+        ("data_bits", (int,), 5, 8),
+        ("stop_bits", (int, float), 1, 2),
+        ("flow_control", (bool,), False, True),
+        ("write_timeout_s", (int, float), 0.001, 3600),
+    ):
+        value = getattr(needs, name)
+        if type(value) not in kinds or not least <= value <= most:
+            return f"{name} = {_shown(value)}"
+    return "" if type(needs.parity) is Parity else f"parity = {_shown(needs.parity)}"
 
 
 def misfit(fact: object) -> str:
     """Why this is no fact that a driver may give; empty if it is one."""
-    if not isinstance(fact, Reading | Noise | Notice):
-        return f"{type(fact).__name__} where a Reading, Noise or Notice belongs"
+    if type(fact) not in (Reading, Noise, Notice):
+        return f"{type(fact).__name__[:60]} where a Reading, Noise or Notice belongs"
+    assert isinstance(fact, Reading | Noise | Notice)
     raw, start, end = fact.raw, fact.start, fact.end
     if type(raw) is not bytes or type(start) is not int or type(end) is not int:
         return "raw that is no bytes, or start or end that is no int"
     if end - start != len(raw):
         return f"{len(raw)} raw bytes from {start} to {end}"
-    if type(fact.at) is not Instant:
+    if not is_instant(fact.at):
         return f"at = {_shown(fact.at)}, which is no Instant"
     if isinstance(fact, Reading):
         return _misfit_reading(fact)
@@ -37,6 +59,17 @@ def misfit(fact: object) -> str:
     if type(fact.kind) is not NoticeKind:
         return f"kind = {_shown(fact.kind)}, which is no NoticeKind"
     return _misfit_text("text", fact.text)
+
+
+def is_instant(value: object) -> bool:
+    """An instant that can be stored and subtracted."""
+    return (
+        type(value) is Instant
+        and type(value.utc_ns) is int
+        and type(value.mono_ns) is int
+        and 0 <= value.utc_ns <= _HIGHEST_NS
+        and 0 <= value.mono_ns <= _HIGHEST_NS
+    )
 
 
 def _misfit_reading(reading: Reading) -> str:
@@ -78,22 +111,36 @@ def _misfit_text(name: str, text: object) -> str:
 
 
 def _shown(value: object) -> str:
-    return ascii(value)[:60]
+    try:
+        return ascii(value)[:60]
+    except BaseException:  # a stranger's __repr__ may raise anything
+        return f"a {type(value).__name__[:40]} that cannot be shown"
 
 
 class Guard:
-    """Checks what one driver gives, call after call, against the bytes it was given."""
+    """Checks what one driver gives, call after call, against the bytes and moments it was given."""
 
-    def __init__(self, driver_name: str) -> None:
+    def __init__(self, driver_name: str, opened: Instant) -> None:
         self._name = driver_name
         self._received = 0
         self._place = 0
+        self._opened = opened
+        self._latest_mono_ns = opened.mono_ns
+        self._least_apart_ns = self._most_apart_ns = opened.utc_ns - opened.mono_ns
 
-    def facts(self, given: object, fed_bytes: int) -> list[Fact]:
-        """The facts of one call of `feed` or `lost`. Raises `DriverError` on what is not fit."""
+    def tell(self, at: Instant) -> None:
+        """Note a moment that the driver is given with a call."""
+        apart_ns = at.utc_ns - at.mono_ns
+        self._latest_mono_ns = at.mono_ns
+        self._least_apart_ns = min(self._least_apart_ns, apart_ns)
+        self._most_apart_ns = max(self._most_apart_ns, apart_ns)
+
+    def facts(self, given: object, fed_bytes: int, at: Instant) -> list[Fact]:
+        """The facts of one call of `feed` or `lost` at a moment. Raises `DriverError` if unfit."""
         self._received += fed_bytes
+        self.tell(at)
         if type(given) is not list:
-            raise self._unfit(f"{type(given).__name__} where a list of facts belongs")
+            raise self._unfit(f"{type(given).__name__[:60]} where a list of facts belongs")
         place = self._place
         for fact in given:
             if wrong := misfit(fact):
@@ -103,6 +150,8 @@ class Guard:
                     f"a fact from {fact.start} to {fact.end}, after {place} and within "
                     f"{self._received} received bytes"
                 )
+            if fact.at is not at and not self._was(fact.at):
+                raise self._unfit(f"at = {_shown(fact.at)}, a moment it was never given")
             place = fact.end
         self._place = place
         return given
@@ -112,6 +161,25 @@ class Guard:
         if type(given) is not bytes:
             raise self._unfit(f"{_shown(given)} from {call}, where bytes belong")
         return given
+
+    def again(self, given: object) -> Instant | None:
+        """When `due` wants to be asked again. Raises `DriverError` if that is no moment."""
+        if given is None:
+            return None
+        if not is_instant(given):
+            raise self._unfit(f"{_shown(given)} from due, where an Instant belongs")
+        assert isinstance(given, Instant)
+        return given
+
+    def _was(self, at: Instant) -> bool:
+        """Whether it lies within the connection, on both clocks as they stood to each other."""
+        apart_ns = at.utc_ns - at.mono_ns
+        least_ns = self._least_apart_ns - _CLOCKS_APART_NS
+        most_ns = self._most_apart_ns + _CLOCKS_APART_NS
+        return (
+            self._opened.mono_ns <= at.mono_ns <= self._latest_mono_ns
+            and least_ns <= apart_ns <= most_ns
+        )
 
     def _unfit(self, got: str) -> DriverError:
         return DriverError(

@@ -27,6 +27,7 @@ class IncidentKind(StrEnum):
     LINK_UNAVAILABLE = "link unavailable"
     LINK_LOST = "link lost"
     DRIVER_FAILED = "driver failed"
+    DRIVER_HANGS = "driver hangs"
     CLOCK_JUMPED = "clock jumped"
     OTHER_SERIAL = "other serial number"
     STORE = "store"

@@ -1,7 +1,7 @@
 """The recorder: the one thread through which everything reaches the store.
 
-Batches of the instruments and calls of people wait in one bounded queue. The recorder takes
-whatever is waiting, lets the desk decide, commits all of it in one transaction, and only then
+Batches of the instruments and calls of people wait in bounded lanes. The recorder takes a group of
+what is waiting, lets the desk decide, commits all of it in one transaction, and only then
 publishes the stored rows and answers the callers. A lone reading is not kept waiting.
 
 When the store cannot write, the recorder stops for good: it publishes nothing more, fails every
@@ -10,22 +10,20 @@ call, and tells `on_stopped`. Acquiring without recording is the one forbidden s
 
 from __future__ import annotations
 
-import queue
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 
 from acquire.clock import Clock
-from acquire.errors import CoatbenchError, Refused, StoreUnwritable
+from acquire.errors import CoatbenchError, Refused, StoreUnwritable, told
 from acquire.model import Batch, Instant
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.lanes import LANE_LIMIT, Lanes
 from acquire.pipeline.opening import open_desk
 from acquire.store.rows import Row
 from acquire.store.writer import StoreWriter
 
-QUEUE_LIMIT = 1024
-GROUP_LIMIT = 256
 TICK_S = 0.5
 ANSWER_WAIT_S = 0.5
 
@@ -58,27 +56,22 @@ class Recorder:
         clock: Clock,
         publish: Publish,
         on_stopped: Callable[[CoatbenchError], None],
-        queue_limit: int = QUEUE_LIMIT,
+        lane_limit: int = LANE_LIMIT,
     ) -> None:
         self._desk = desk
         self._writer = writer
         self._clock = clock
         self._publish = publish
         self._on_stopped = on_stopped
-        self._waiting: queue.Queue[Batch | _Call | None] = queue.Queue(queue_limit)
+        self._waiting: Lanes[_Call] = Lanes(lane_limit)
+        self._ticked = clock.now()
         self.failure: CoatbenchError | None = None
 
     # -- from any thread -------------------------------------------------------------------------
 
     def put(self, batch: Batch, timeout_s: float) -> bool:
-        """Hand over a batch; False if the queue stayed full until the deadline."""
-        if self.failure is not None:
-            return False
-        try:
-            self._waiting.put(batch, timeout=timeout_s)
-        except queue.Full:
-            return False
-        return True
+        """Hand over a batch; False if its lane stayed full until the deadline, or after `stop`."""
+        return self._waiting.put(batch, timeout_s)
 
     def ask(self, act: Act, timeout_s: float = 10.0) -> dict[str, object]:
         """Run an act on the desk and give its reply once its rows are on disk.
@@ -89,10 +82,8 @@ class Recorder:
         if self.failure is not None:
             raise self.failure
         call = _Call(act)
-        try:
-            self._waiting.put(call, timeout=timeout_s)
-        except queue.Full:
-            raise TimeoutError from None
+        if not self._waiting.call(call, timeout_s):
+            raise self.failure or TimeoutError
         while True:
             try:
                 return call.answer.result(min(timeout_s, ANSWER_WAIT_S))
@@ -107,13 +98,8 @@ class Recorder:
                 timeout_s = max(timeout_s, ANSWER_WAIT_S)
 
     def stop(self) -> None:
-        """Let the thread end after what is waiting has been recorded."""
-        while self.failure is None:
-            try:
-                self._waiting.put(None, timeout=0.1)
-            except queue.Full:
-                continue
-            return
+        """Let the thread end after what is waiting has been recorded; nothing more is taken in."""
+        self._waiting.close()
 
     # -- on the recorder's thread ------------------------------------------------------------------
 
@@ -132,7 +118,7 @@ class Recorder:
             self._fail(
                 StoreUnwritable(
                     "recording has stopped by a fault of the program",
-                    got=repr(error),
+                    got=told(error),
                     next_step="start coatbench serve again and report the fault",
                 )
             )
@@ -143,20 +129,13 @@ class Recorder:
 
         Gives False when told to stop. Tests call this instead of starting the thread.
         """
-        rows: list[Row] = []
-        going_on = True
-        try:
-            item = self._waiting.get(timeout=wait_s) if wait_s > 0 else self._waiting.get_nowait()
-        except queue.Empty:
-            item = None
-            self._commit(self._desk.keeper.tick(self._clock.now()))
+        group = self._waiting.take(wait_s)
+        if not group:
+            self._tick()
             self._writer.rest()
-            return True
-        taken = 0
-        while True:
-            if item is None:
-                going_on = False
-                break
+            return not self._waiting.is_done
+        rows: list[Row] = []
+        for item in group:
             if isinstance(item, _Call):
                 # A call sees a store that holds everything before it, and is answered alone.
                 before, rows = rows, []
@@ -166,15 +145,15 @@ class Recorder:
                 if self._desk.keeper.failed_since_settling:
                     self._commit(rows)
                     rows = []
-            taken += 1
-            if taken >= GROUP_LIMIT:
-                break
-            try:
-                item = self._waiting.get_nowait()
-            except queue.Empty:
-                break
         self._commit(rows)
-        return going_on
+        if self._clock.now().seconds_since(self._ticked) >= TICK_S:
+            self._tick()
+        return True
+
+    def _tick(self) -> None:
+        """Let time end what it ends, also while a line never rests."""
+        self._ticked = self._clock.now()
+        self._commit(self._desk.keeper.tick(self._ticked))
 
     def _answer(self, call: _Call, before: list[Row]) -> None:
         try:
@@ -207,7 +186,7 @@ class Recorder:
             raise Refused(
                 "the call failed by a fault of the program",
                 reason="fault",
-                got=repr(error)[:300],
+                got=told(error),
                 next_step="report the fault with what was asked",
             ) from error
 
@@ -219,11 +198,9 @@ class Recorder:
 
     def _fail(self, error: CoatbenchError) -> None:
         self.failure = error
-        while True:
-            try:
-                item = self._waiting.get_nowait()
-            except queue.Empty:
-                break
-            if isinstance(item, _Call):
-                item.fail(error)
+        self._waiting.close()
+        while group := self._waiting.take(0):
+            for item in group:
+                if isinstance(item, _Call):
+                    item.fail(error)
         self._on_stopped(error)

@@ -1,9 +1,10 @@
 """The session of one instrument: its own thread, from opening the link to handing over batches.
 
-It opens the link by the device's identity, lets the driver say what to send and what the bytes
-mean, stamps every chunk as it comes, and hands everything to the recorder. A link that is lost or
-cannot be opened is opened again after growing pauses. A driver that fails is named, its bytes are
-kept, and a fresh one takes its place on the next connection; other instruments go on.
+It asks the driver family what the link needs, opens it by the device's identity, lets the driver
+say what to send and what the bytes mean, stamps every chunk as it comes, and hands everything to
+the recorder. A link that is lost or cannot be opened is opened again after growing pauses. A driver
+that fails is named, its bytes are kept, and a fresh one takes its place on the next connection;
+other instruments go on.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ from typing import NamedTuple
 
 from acquire.clock import Clock
 from acquire.driverapi import Driver
-from acquire.errors import CoatbenchError, LinkLost, LinkUnavailable, Refused
+from acquire.driverapi.fit import Guard
+from acquire.errors import LinkLost, LinkUnavailable, Refused
 from acquire.link import Link, Opener
 from acquire.model import (
     Batch,
@@ -25,8 +27,9 @@ from acquire.model import (
     IncidentKind,
     Instant,
 )
+from acquire.pipeline.calling import Caller, DriverFailed, Inside
 from acquire.pipeline.outbox import Outbox, Sink
-from acquire.pipeline.talk import DriverFailed, Talk, called
+from acquire.pipeline.talk import Talk
 
 FIRST_PAUSE_S = 0.2
 LONGEST_PAUSE_S = 5.0
@@ -34,6 +37,13 @@ LONGEST_PAUSE_S = 5.0
 SHORTEST_WAIT_S = 0.001
 LONGEST_WAIT_S = 3600.0
 SHOWN_BYTES = 80
+
+
+class Fittings(NamedTuple):
+    """What an instrument's driver and bench file give its session to work with."""
+
+    opener: Opener
+    make_driver: Callable[[], Driver]
 
 
 class SessionState(NamedTuple):
@@ -45,43 +55,54 @@ class SessionState(NamedTuple):
 
 
 class Session:
-    """Body of one instrument's thread. `take`, `stop`, `wake` and `state` are for any thread.
+    """Body of one instrument's thread. `run` is for that thread, the rest for any.
 
-    `driver_name` names the driver in messages; `sink` takes each batch within a number of seconds
-    or says False.
+    `fit` loads the driver and says how to open its link: a stranger's code, so it is called on
+    this thread, and what it raises is told as `unfit`. `driver_name` names the driver in messages;
+    `sink` takes each batch within a number of seconds or says False.
     """
 
     def __init__(
         self,
         instrument: str,
-        opener: Opener,
-        make_driver: Callable[[], Driver],
+        fit: Callable[[], Fittings],
         sink: Sink,
         clock: Clock,
         driver_name: str = "",
     ) -> None:
         self._instrument = instrument
-        self._opener = opener
-        self._make_driver = make_driver
+        self._fit = fit
         self._driver_name = driver_name or f"of {instrument}"
         self._clock = clock
         self._stopping = threading.Event()
         self._nudge = threading.Event()
         self._take_asked = threading.Event()
+        self._call = Caller(clock)
         self._outbox = Outbox(instrument, sink, clock, self._stopping)
         self._link: Link | None = None
         self._can_take = False
         self._connection = 0
         self._last_trouble = ""
         self.state = SessionState(False, clock.now(), "not connected yet")
+        self.is_fitted = threading.Event()
+        """Set once it is known whether there is a driver to work with."""
+        self.unfit = ""
+        """Why there is none."""
 
     # -- any thread ------------------------------------------------------------------------------
 
     def take(self) -> bool:
         """Ask the device for a reading; False if it is not connected.
 
-        Raises `Refused` if it only gives a reading at the press of its button.
+        Raises `Refused` if it only gives a reading at the press of its button, or has no driver.
         """
+        if self.unfit:
+            raise Refused(
+                f"{self._instrument} cannot be asked for a reading",
+                reason="no driver",
+                got=self.unfit,
+                next_step="mend that, then start coatbench serve again",
+            )
         link = self._link
         if link is None:
             return False
@@ -108,19 +129,33 @@ class Session:
         if link is not None:
             link.cancel()
 
+    @property
+    def inside(self) -> Inside | None:
+        """The call that the driver has not come back from."""
+        return self._call.inside
+
     # -- the session's thread ----------------------------------------------------------------------
 
     def run(self) -> None:
-        """Until stopped: open, serve, open again."""
+        """Until stopped: open, serve, open again. Ends at once where there is no fit driver."""
+        try:
+            fittings = self._call("needs", self._fit)
+        except DriverFailed as failed:
+            self.unfit = str(failed)
+            self._trouble(IncidentKind.DRIVER_FAILED, self.unfit)
+            return
+        finally:
+            self.is_fitted.set()
+        opener, make_driver = fittings
         pause_s = FIRST_PAUSE_S
         while not self._stopping.is_set():
             try:
-                link = self._opener.open()
+                link = opener.open()
             except LinkUnavailable as error:
                 self._trouble(IncidentKind.LINK_UNAVAILABLE, str(error))
             else:
                 opened = self._clock.now()
-                self._connect(link, opened)
+                self._connect(link, opened, make_driver)
                 if self._clock.now().seconds_since(opened) > LONGEST_PAUSE_S:
                     pause_s = FIRST_PAUSE_S
             if self._stopping.is_set():
@@ -129,10 +164,10 @@ class Session:
             self._nudge.clear()
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
 
-    def _connect(self, link: Link, at: Instant) -> None:
+    def _connect(self, link: Link, at: Instant, make_driver: Callable[[], Driver]) -> None:
         """One connection's life, from its first row to its last."""
         try:
-            driver = called(lambda: self._fresh_driver(at))
+            driver = self._call("driver", lambda: self._fresh_driver(make_driver, at))
         except DriverFailed as failed:
             link.close()
             self._trouble(IncidentKind.DRIVER_FAILED, self._blame(failed))
@@ -144,7 +179,8 @@ class Session:
         self.state = SessionState(True, at, f"connected as {link.where}")
         connected = Connected(at, link.where, link.adapter)
         self._outbox.insist(Batch(self._instrument, self._connection, connected=connected))
-        talk = Talk(self._instrument, self._connection, link, driver, self._driver_name)
+        bare = Batch(self._instrument, self._connection)
+        talk = Talk(bare, link, driver, Guard(self._driver_name, at), self._call)
         kind: IncidentKind | None = None
         facts: list[Fact] = []
         message = "closed by the daemon"
@@ -169,10 +205,10 @@ class Session:
         incidents = () if kind is None else (self._incident(kind, now, message),)
         self._outbox.insist(talk.last(facts, incidents, Disconnected(now, message)))
 
-    def _fresh_driver(self, at: Instant) -> Driver:
+    def _fresh_driver(self, make: Callable[[], Driver], at: Instant) -> Driver:
         """A driver. Whether it can take a reading is asked of another one, which is let go."""
-        self._can_take = bool(self._make_driver().take(at))
-        return self._make_driver()
+        self._can_take = bool(make().take(at))
+        return make()
 
     def _serve(self, talk: Talk, link: Link, opened: Instant) -> None:
         """Speak and listen until the link is lost, the driver fails or the session is stopped."""
@@ -205,9 +241,7 @@ class Session:
 
     def _blame(self, failed: DriverFailed) -> str:
         on = f" on the bytes {failed.data[:SHOWN_BYTES]!r}" if failed.data else ""
-        error = failed.error
-        what = str(error) if isinstance(error, CoatbenchError) else repr(error)
         return (
-            f"the driver {self._driver_name} failed{on}: {what}. "
+            f"the driver {self._driver_name} failed{on}: {failed}. "
             "Next: report it with these bytes; the line is opened again, other instruments go on"
         )

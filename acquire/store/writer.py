@@ -8,6 +8,7 @@ triggers of the schema refuse it to everybody else.
 from __future__ import annotations
 
 import sqlite3
+import threading
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
@@ -21,6 +22,9 @@ from acquire.store.schema import MIGRATIONS
 
 LOCK_WAIT_S = 30.0
 """How long another program's write lock is waited for; what arrives meanwhile is queued."""
+HURRIED_LOCK_WAIT_S = 5.0
+"""How long it is still waited for once the daemon is to end."""
+LOCK_TRY_S = 1.0
 
 # Moving the journal into the file takes several syncs, and whoever presses just then waits for
 # them. So it is done while nobody does anything (`rest`), and in a commit only after 16 MB.
@@ -61,7 +65,7 @@ class StoreWriter:
         conn: sqlite3.Connection | None = None
         try:
             conn = sqlite3.connect(
-                path, timeout=LOCK_WAIT_S, isolation_level=None, check_same_thread=False
+                path, timeout=LOCK_TRY_S, isolation_level=None, check_same_thread=False
             )
             self.db = Database(conn, execute_plugins=False)
             conn.execute("PRAGMA journal_mode = WAL")
@@ -82,6 +86,7 @@ class StoreWriter:
                 raise _unwritable(path, e) from e
             raise
         self._conn = conn
+        self._hurried = threading.Event()
         self._closed = False
         self._commits = 0
         self._files = self._present()
@@ -108,7 +113,7 @@ class StoreWriter:
             return
         conn = self._conn
         try:
-            conn.execute("BEGIN IMMEDIATE")
+            self._begin()
             try:
                 for kind, stretch in groupby(batch, key=type):
                     conn.executemany(_INSERTS[kind], stretch)
@@ -119,8 +124,43 @@ class StoreWriter:
                 if conn.in_transaction:
                     conn.execute("ROLLBACK")
                 raise
+        except sqlite3.IntegrityError as e:
+            raise self._another_wrote(batch) or _unwritable(self.path, e) from e
         except sqlite3.Error as e:
             raise _unwritable(self.path, e) from e
+
+    def hurry(self) -> None:
+        """The daemon is to end: do not wait much longer for a lock. Any thread."""
+        self._hurried.set()
+
+    def _begin(self) -> None:
+        """Begin a transaction, after whoever writes just now. Raises `sqlite3.Error`."""
+        left_s = LOCK_WAIT_S
+        while True:
+            try:
+                self._conn.execute("BEGIN IMMEDIATE")
+            except sqlite3.OperationalError as e:
+                if self._hurried.is_set():
+                    left_s = min(left_s, HURRIED_LOCK_WAIT_S)
+                left_s -= LOCK_TRY_S
+                if e.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or left_s <= 0:
+                    raise
+            else:
+                return
+
+    def _another_wrote(self, batch: Sequence[Row]) -> StoreUnwritable | None:
+        """The error to raise where rows of somebody else stand in the way of these."""
+        taken = self.next_ids()
+        for row in batch:
+            if row[0] < taken[type(row)]:
+                return StoreUnwritable(
+                    f"another program has written into the store {self.path}",
+                    got=f"a row {row[0]} in {TABLES[type(row)]} that this daemon did not write",
+                    wanted="one writer, for only then is every row what was seen at the bench",
+                    next_step="end that program, then start coatbench serve again; "
+                    "coatbench status names the run to go on with",
+                )
+        return None
 
     def _present(self) -> tuple[tuple[int, int] | None, ...]:
         """What lies under the names of the store and its journal now."""

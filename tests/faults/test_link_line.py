@@ -28,7 +28,7 @@ from acquire.model import (
     NoticeKind,
     Reading,
 )
-from acquire.pipeline.session import Session
+from acquire.pipeline.session import Fittings, Session
 from acquire.supervise import Scope
 from drivers.line import FAMILY
 from tests.captures import profile
@@ -61,8 +61,10 @@ class Bench:
         address = LinkAddress(identity={"serial_number": "ADAPTER1"})
         self.session = Session(
             "shore",
-            SerialOpener(address, needs, lambda: self.ports),
-            lambda: FAMILY.driver(profile("gloss-press"), "p"),
+            lambda: Fittings(
+                SerialOpener(address, needs, lambda: self.ports),
+                lambda: FAMILY.driver(profile("gloss-press"), "p"),
+            ),
             lambda batch, timeout_s: self.batches.put(batch) is None,
             self.clock,
         )
@@ -219,8 +221,10 @@ def test_a_serial_server_that_goes_away_in_mid_frame_and_comes_back() -> None:
         url = f"socket://127.0.0.1:{server.getsockname()[1]}"
         session = Session(
             "shore",
-            SerialOpener(LinkAddress(url=url), LinkNeeds(), list),
-            lambda: FAMILY.driver(profile("gloss-press"), "p"),
+            lambda: Fittings(
+                SerialOpener(LinkAddress(url=url), LinkNeeds(), list),
+                lambda: FAMILY.driver(profile("gloss-press"), "p"),
+            ),
             lambda batch, timeout_s: batches.put(batch) is None,
             ManualClock(),
         )

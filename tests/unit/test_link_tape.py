@@ -23,7 +23,7 @@ from acquire.link.tape import (
     write_tape,
 )
 from acquire.model import Batch, Fact, Instant
-from acquire.pipeline.session import Session
+from acquire.pipeline.session import Fittings, Session
 from drivers.line import FAMILY
 from tests.captures import CAPTURES, Shelved, profile
 
@@ -70,7 +70,10 @@ def test_a_whole_session_that_plays_a_tape_gives_the_same_facts_at_the_same_time
         return True
 
     session = Session(
-        "meter", opener, lambda: FAMILY.driver(profile(one.profile), "p"), sink, opener.clock
+        "meter",
+        lambda: Fittings(opener, lambda: FAMILY.driver(profile(one.profile), "p")),
+        sink,
+        opener.clock,
     )
     session.run()
     facts = [fact for batch in batches for fact in batch.facts]

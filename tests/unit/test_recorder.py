@@ -28,7 +28,7 @@ from tests.yard import bench
 class Bureau:
     """A recorder on a real store, with what it published and why it stopped."""
 
-    def __init__(self, folder: Path, queue_limit: int = 64) -> None:
+    def __init__(self, folder: Path, lane_limit: int = 16_384) -> None:
         self.clock = ManualClock()
         self.writer = StoreWriter(folder / "s.sqlite")
         desk = Desk(bench(folder / "s.sqlite"), Shelf(self.writer), Ids(self.writer.next_ids()))
@@ -37,7 +37,7 @@ class Bureau:
         self.on_disk_when_published: list[int] = []
         self.stopped: list[CoatbenchError] = []
         self.recorder = Recorder(
-            desk, self.writer, self.clock, self._publish, self.stopped.append, queue_limit
+            desk, self.writer, self.clock, self._publish, self.stopped.append, lane_limit
         )
         self.recorder.open()
 
@@ -95,8 +95,8 @@ def test_what_is_waiting_goes_in_together_and_a_lone_reading_at_once(bureau: Bur
     bureau.close()
 
 
-def test_a_full_queue_refuses_after_its_deadline(tmp_path: Path) -> None:
-    bureau = Bureau(tmp_path, queue_limit=2)
+def test_a_full_lane_refuses_after_its_deadline(tmp_path: Path) -> None:
+    bureau = Bureau(tmp_path, lane_limit=4)
     assert bureau.recorder.put(bureau.batch("80.1"), 0.01)
     assert bureau.recorder.put(bureau.batch("80.2"), 0.01)
     assert not bureau.recorder.put(bureau.batch("80.3"), 0.01)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
@@ -9,10 +10,12 @@ from typing import Any
 
 import pytest
 
-from acquire.driverapi import Driver, Due
-from acquire.driverapi.fit import Guard, misfit
-from acquire.errors import DriverError
+from acquire.clock import ManualClock
+from acquire.driverapi import Driver, Due, LinkNeeds, Parity
+from acquire.driverapi.fit import Guard, misfit, misfit_needs
+from acquire.errors import DriverError, Refused
 from acquire.model import (
+    Batch,
     Fact,
     Flag,
     IncidentKind,
@@ -23,7 +26,17 @@ from acquire.model import (
     Quantity,
     Reading,
 )
-from tests.unit.test_session_life import PRESS_1, PRESS_2, Bench, Start, pressing, running
+from acquire.pipeline.session import Session
+from acquire.pipeline.watch import HANGS_AFTER_S, Watch
+from tests.unit.test_session_life import (
+    DEADLINE_S,
+    PRESS_1,
+    PRESS_2,
+    Bench,
+    Start,
+    pressing,
+    running,
+)
 
 __all__ = ["running"]
 
@@ -64,6 +77,33 @@ def stumble(*_: object) -> Any:
     raise KeyError("stumbled")
 
 
+class Mute(Exception):
+    """An exception that cannot be shown, and takes whoever tries down with it."""
+
+    def __str__(self) -> str:
+        raise SystemExit(3)
+
+    __repr__ = __str__
+
+
+def raising(error: BaseException) -> Callable[..., Any]:
+    def call(*_: object) -> Any:
+        raise error
+
+    return call
+
+
+ENDINGS: list[BaseException] = [
+    SystemExit(3),
+    KeyboardInterrupt(),
+    GeneratorExit(),
+    MemoryError(),
+    RecursionError(),
+    Mute(),
+    ValueError("x" * 50_000_000),
+    ValueError("half \ud800"),
+]
+
 ODDITIES: list[tuple[str, Callable[..., Any]]] = [
     ("feed", stumble),
     ("feed", lambda data, at: None),
@@ -97,6 +137,26 @@ def test_a_driver_that_fails_on_bytes_is_named_with_them_and_they_are_kept(
     assert "Next: report it" in incident.message
 
 
+@pytest.mark.parametrize("error", ENDINGS, ids=lambda error: type(error).__name__)
+@pytest.mark.parametrize("call", ["opening", "due", "feed", "lost"])
+def test_nothing_that_a_driver_raises_ends_its_session(
+    running: Start, call: str, error: BaseException
+) -> None:
+    bench = running(lambda: Odd(call, raising(error)))
+    device = bench.opener.plug()
+    bench.session.wake()
+    bench.next(lambda b: b.connected)
+    if call == "feed":
+        device.write(PRESS_1)
+    elif call == "lost":
+        device.cut()
+    last = bench.next(lambda b: b.disconnected)
+    (incident,) = last.incidents
+    assert incident.kind is IncidentKind.DRIVER_FAILED
+    assert type(error).__name__ in incident.message
+    assert len(incident.message.encode()) < 3000
+
+
 @pytest.mark.parametrize(
     ("call", "instead"),
     [
@@ -106,6 +166,9 @@ def test_a_driver_that_fails_on_bytes_is_named_with_them_and_they_are_kept(
         ("due", lambda now: None),
         ("due", lambda now: Due("?", None)),  # type: ignore[arg-type]
         ("due", lambda now: Due(b"", 5.0)),  # type: ignore[arg-type]
+        ("due", lambda now: Due(b"", Instant("soon", "later"))),  # type: ignore[arg-type]
+        ("due", lambda now: Due(b"", Instant(10**400, 10**400))),
+        ("due", lambda now: Due(b"", Instant(1.5, 2.5))),  # type: ignore[arg-type]
     ],
 )
 def test_a_driver_that_fails_before_any_bytes_is_named(
@@ -196,6 +259,9 @@ def test_a_driver_that_always_wants_to_be_asked_does_not_stop_the_others(running
         replace(GOOD, raw=b"91.40"),
         replace(GOOD, start=None),
         replace(GOOD, at=12.0),
+        replace(GOOD, at=Instant("now", "then")),  # type: ignore[arg-type]
+        replace(GOOD, at=Instant(10**400, 10**12)),
+        replace(GOOD, at=Instant(-1, 10**12)),
         replace(GOOD, value=None),
         replace(GOOD, value=91.4),
         replace(GOOD, value=Decimal("NaN")),
@@ -234,11 +300,100 @@ def test_sound_facts_are_let_through() -> None:
 
 
 def test_facts_must_follow_one_another_within_what_was_received() -> None:
-    guard = Guard("line")
-    guard.facts([GOOD], 4)
+    guard = Guard("line", AT)
+    guard.facts([GOOD], 4, AT)
     with pytest.raises(DriverError, match="after 4 and within 10"):
-        guard.facts([GOOD], 6)
+        guard.facts([GOOD], 6, AT)
     later = replace(GOOD, start=4, end=8)
-    assert guard.facts([later], 0) == [later]
+    assert guard.facts([later], 0, AT) == [later]
     with pytest.raises(DriverError, match="the driver line gave"):
-        guard.facts([replace(GOOD, start=8, end=12)], 0)
+        guard.facts([replace(GOOD, start=8, end=12)], 0, AT)
+
+
+def test_a_fact_may_lie_between_two_chunks_and_at_no_moment_that_never_was() -> None:
+    guard = Guard("line", AT)
+    later = Instant(AT.utc_ns + 2 * 10**9, AT.mono_ns + 2 * 10**9)
+    between = Instant(AT.utc_ns + 10**9, AT.mono_ns + 10**9)
+    assert guard.facts([replace(GOOD, at=between)], 8, later)
+    for never in (
+        Instant(AT.utc_ns - 10**9, AT.mono_ns - 10**9),  # before the line was opened
+        Instant(later.utc_ns + 1, later.mono_ns + 1),  # not yet
+        Instant(AT.utc_ns - 3600 * 10**9, between.mono_ns),  # another time of day
+    ):
+        with pytest.raises(DriverError, match="a moment it was never given"):
+            guard.facts([replace(GOOD, start=4, end=8, at=never)], 0, later)
+
+
+@pytest.mark.parametrize("error", ENDINGS, ids=lambda error: type(error).__name__)
+def test_a_family_that_gives_no_driver_is_told_and_its_instrument_can_not_be_asked(
+    error: BaseException,
+) -> None:
+    batches: list[Batch] = []
+    session = Session(
+        "shore",
+        raising(error),
+        lambda batch, timeout_s: batches.append(batch) is None,
+        ManualClock(),
+        "line",
+    )
+    session.run()
+    assert session.is_fitted.is_set()
+    assert type(error).__name__ in session.unfit
+    ((incident,),) = (batch.incidents for batch in batches)
+    assert incident.kind is IncidentKind.DRIVER_FAILED
+    with pytest.raises(Refused, match="mend that, then start coatbench serve again"):
+        session.take()
+
+
+def test_needs_that_no_link_has_are_named() -> None:
+    assert misfit_needs(LinkNeeds()) == ""
+    assert misfit_needs(LinkNeeds(115_200, 7, Parity.EVEN, 1.5, True, 0.5)) == ""
+    for wrong in (
+        None,
+        LinkNeeds(baud_rate="fast"),  # type: ignore[arg-type]
+        LinkNeeds(baud_rate=0),
+        LinkNeeds(data_bits=9),
+        LinkNeeds(parity="none"),  # type: ignore[arg-type]
+        LinkNeeds(stop_bits=float("nan")),
+        LinkNeeds(flow_control=1),  # type: ignore[arg-type]
+        LinkNeeds(write_timeout_s=None),  # type: ignore[arg-type]
+    ):
+        assert misfit_needs(wrong) != ""
+
+
+def test_a_driver_that_does_not_come_back_is_named_once_and_so_is_its_return(
+    running: Start,
+) -> None:
+    entered, gate = threading.Event(), threading.Event()
+
+    def hang(data: bytes, at: Instant) -> list[Fact]:
+        entered.set()
+        gate.wait(DEADLINE_S)
+        return []
+
+    bench = running(lambda: Odd("feed", hang))
+    told: list[Batch] = []
+    watch = Watch(
+        {"shore": bench.session},
+        {"shore": "line"},
+        lambda batch, timeout_s: told.append(batch) is None,
+    )
+    device = bench.opener.plug()
+    bench.session.wake()
+    device.write(PRESS_1)
+    assert entered.wait(DEADLINE_S)
+    watch.look(bench.clock.now())
+    assert told == []
+    for _ in range(3):
+        watch.look(bench.clock.advance(HANGS_AFTER_S))
+    ((incident,),) = (batch.incidents for batch in told)
+    assert incident.kind is IncidentKind.DRIVER_HANGS
+    assert "the driver line has not come back from feed()" in incident.message
+    assert "Next: stop coatbench serve and start it again" in incident.message
+    assert watch.hanging("shore") == "the driver line has not come back from feed()"
+    gate.set()
+    bench.next(lambda b: b.received)
+    watch.look(bench.clock.advance(1))
+    assert "has come back after 16 s" in told[1].incidents[0].message
+    watch.look(bench.clock.advance(100))
+    assert len(told) == 2

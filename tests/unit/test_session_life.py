@@ -12,7 +12,7 @@ from acquire.driverapi import Driver
 from acquire.errors import Refused
 from acquire.link import MemoryEnd, MemoryOpener
 from acquire.model import Batch, Fact, IncidentKind, Noise, Notice, NoticeKind, Reading
-from acquire.pipeline.session import Session
+from acquire.pipeline.session import Fittings, Session
 from acquire.supervise import Scope
 from drivers.line import FAMILY
 from tests.captures import profile
@@ -44,7 +44,13 @@ class Bench:
         self.batches: queue.Queue[Batch] = queue.Queue()
         self.refused: queue.Queue[Batch] = queue.Queue()
         self.refusing = False
-        self.session = Session("shore", self.opener, make_driver, self._sink, self.clock, "line")
+        self.session = Session(
+            "shore",
+            lambda: Fittings(self.opener, make_driver),
+            self._sink,
+            self.clock,
+            "line",
+        )
 
     def _sink(self, batch: Batch, timeout_s: float) -> bool:
         if self.refusing:

@@ -25,7 +25,7 @@ from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, DriverError, NotFound, StoreError, told
 from acquire.hub import Hub
 from acquire.link import Opener, opener_for
-from acquire.model import Bench, InstrumentSpec, LinkAddress
+from acquire.model import Bench, Instant, InstrumentSpec, LinkAddress
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
@@ -39,6 +39,7 @@ from acquire.store.shelf import Shelf
 from acquire.store.writer import LOCK_WAIT_S
 from acquire.supervise import Scope, ThreadsLeft
 
+SESSIONS_END_WITHIN_S = 10.0
 RECORDER_ENDS_WITHIN_S = 30.0
 
 MakeOpener = Callable[[LinkAddress, LinkNeeds], Opener]
@@ -99,7 +100,7 @@ class Daemon:
             self._scope.start(f"session-{name}", session.run)
         self._scope.start("control", self.server.run)
 
-    def troubles(self) -> list[str]:
+    def troubles(self, wait_s: float = HANGS_AFTER_S) -> list[str]:
         """Instruments without a driver to work with, and why; waits until that is known.
 
         A missing or unfit driver is named and contained: the other instruments go on.
@@ -107,7 +108,7 @@ class Daemon:
         begun = self._clock.now()
         found: list[str] = []
         for name, session in self.sessions.items():
-            left_s = HANGS_AFTER_S - self._clock.now().seconds_since(begun)
+            left_s = wait_s - self._clock.now().seconds_since(begun)
             if not session.is_fitted.wait(max(0.0, left_s)):
                 found.append(f"{name}: {self._watch.hanging(name)}")
             elif session.unfit:
@@ -138,7 +139,11 @@ class Daemon:
         """Block until the daemon is to end, and watch that every driver comes back."""
         # A bounded wait, so that a signal's handler runs on every platform.
         while not self._ending.wait(1.0):
-            self._watch.look(self._clock.now())
+            self.look(self._clock.now())
+
+    def look(self, now: Instant) -> None:
+        """Tell of drivers that have not come back from a call."""
+        self._watch.look(now)
 
     def shut(self) -> None:
         """Stop the sessions and close the door; the recorder goes on with what is left."""
@@ -157,7 +162,7 @@ class Daemon:
         hanging = (self._watch.hanging(name) for name in self.sessions)
         if self.failure is None:
             self.failure = DriverError(
-                "the daemon has ended without waiting for a driver any longer",
+                "the daemon has ended without waiting any longer for what does not come back",
                 got="; ".join(filter(None, hanging)) or f"threads {', '.join(names)}",
                 wanted="drivers that come back from their calls",
                 next_step="report it to whoever wrote the driver; what was received is stored",
@@ -181,10 +186,12 @@ def running_daemon(
     clock: Clock | None = None,
     registry: Registry | None = None,
     make_opener: MakeOpener = opener_for,
+    ends_within_s: float = SESSIONS_END_WITHIN_S,
 ) -> Iterator[Daemon]:
     """A daemon with its door open; on leaving, everything it started has ended.
 
-    Raises what keeps it from starting: `StoreError`, `ControlError`, `SettingsError`.
+    But for a driver that does not come back within `ends_within_s`: it is named in `failure`.
+    Raises what keeps the daemon from starting: `StoreError`, `ControlError`, `SettingsError`.
     """
     writer = StoreWriter(bench.store)
     door = door_path(bench.store)
@@ -197,7 +204,7 @@ def running_daemon(
     with contextlib.ExitStack() as undo:
         undo.callback(writer.close)
         with _recording(crashed, undo) as recording:
-            serving = Scope(crashed)
+            serving = Scope(crashed, ends_within_s)
             daemon = Daemon(
                 bench, writer, serving, clock or SystemClock(), registry or Registry(), make_opener
             )

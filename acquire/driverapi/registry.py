@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from importlib.metadata import EntryPoint, entry_points
 
 from acquire.driverapi.driver import Family
-from acquire.errors import DriverError
+from acquire.errors import DriverError, told
 
 GROUP = "acquire.drivers"
 API = 1
@@ -61,11 +61,11 @@ class Registry:
             family = point.load()
         # Whatever a stranger's module raises on import; some even try to end the program.
         except (Exception, SystemExit) as e:
-            raise _unfit(point, f"its import failed: {e!r}"[:300]) from e
+            raise _unfit(point, f"its import failed: {told(e, 300)}") from e
         try:
             faults = list(faults_of(family, name))
-        except Exception as e:
-            faults = [f"looking at it failed: {e!r}"[:300]]
+        except (Exception, SystemExit) as e:
+            faults = [f"looking at it failed: {told(e, 300)}"]
         if faults:
             raise _unfit(point, "; ".join(faults))
         assert isinstance(family, Family)

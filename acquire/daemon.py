@@ -36,7 +36,7 @@ from acquire.schema import read
 from acquire.settings import load_bench
 from acquire.store import StoreWriter
 from acquire.store.shelf import Shelf
-from acquire.store.writer import LOCK_WAIT_S
+from acquire.store.writer import LOCK_WAITS
 from acquire.supervise import Scope, ThreadsLeft
 
 SESSIONS_END_WITHIN_S = 10.0
@@ -245,13 +245,13 @@ def _recording(
     writes takes the program down; the end of the program closes it.
     """
     try:
-        with Scope(crashed, LOCK_WAIT_S + RECORDER_ENDS_WITHIN_S) as recording:
+        with Scope(crashed, LOCK_WAITS.usual_s + RECORDER_ENDS_WITHIN_S) as recording:
             yield recording
     except ThreadsLeft as left:
         undo.pop_all()
         raise StoreError(
             "the recorder has not ended",
-            got=f"still writing after {LOCK_WAIT_S + RECORDER_ENDS_WITHIN_S:g} s",
+            got=f"still writing after {LOCK_WAITS.usual_s + RECORDER_ENDS_WITHIN_S:g} s",
             next_step="look whether another program holds the store or the disk does not answer",
         ) from left
 

@@ -12,6 +12,7 @@ import threading
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
+from typing import NamedTuple
 
 from filelock import FileLock, Timeout
 from sqlite_utils import Database
@@ -20,11 +21,20 @@ from acquire.errors import StoreInUse, StoreUnwritable
 from acquire.store.rows import TABLES, Row
 from acquire.store.schema import MIGRATIONS
 
-LOCK_WAIT_S = 30.0
-"""How long another program's write lock is waited for; what arrives meanwhile is queued."""
-HURRIED_LOCK_WAIT_S = 5.0
-"""How long it is still waited for once the daemon is to end."""
-LOCK_TRY_S = 1.0
+
+class LockWaits(NamedTuple):
+    """How long another program's write lock is waited for; what arrives meanwhile is queued.
+
+    `hurried_s` is how long it is still waited for once the daemon is to end, `try_s` how long
+    each try lasts.
+    """
+
+    usual_s: float = 30.0
+    hurried_s: float = 5.0
+    try_s: float = 1.0
+
+
+LOCK_WAITS = LockWaits()
 
 # Moving the journal into the file takes several syncs, and whoever presses just then waits for
 # them. So it is done while nobody does anything (`rest`), and in a commit only after 16 MB.
@@ -45,8 +55,9 @@ class StoreWriter:
     written (read-only, full disk, not a store, made by a newer Coatbench).
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, lock_waits: LockWaits = LOCK_WAITS) -> None:
         self.path = path
+        self._lock_waits = lock_waits
         # The real path: two names of one file must not let two daemons in.
         self._lock = FileLock(f"{path.resolve()}.lock", blocking=False, thread_local=False)
         try:
@@ -65,7 +76,7 @@ class StoreWriter:
         conn: sqlite3.Connection | None = None
         try:
             conn = sqlite3.connect(
-                path, timeout=LOCK_TRY_S, isolation_level=None, check_same_thread=False
+                path, timeout=lock_waits.try_s, isolation_level=None, check_same_thread=False
             )
             self.db = Database(conn, execute_plugins=False)
             conn.execute("PRAGMA journal_mode = WAL")
@@ -135,14 +146,15 @@ class StoreWriter:
 
     def _begin(self) -> None:
         """Begin a transaction, after whoever writes just now. Raises `sqlite3.Error`."""
-        left_s = LOCK_WAIT_S
+        waits = self._lock_waits
+        left_s = waits.usual_s
         while True:
             try:
                 self._conn.execute("BEGIN IMMEDIATE")
             except sqlite3.OperationalError as e:
                 if self._hurried.is_set():
-                    left_s = min(left_s, HURRIED_LOCK_WAIT_S)
-                left_s -= LOCK_TRY_S
+                    left_s = min(left_s, waits.hurried_s)
+                left_s -= waits.try_s
                 if e.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or left_s <= 0:
                     raise
             else:

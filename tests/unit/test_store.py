@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -14,8 +15,12 @@ from acquire.errors import NotFound, StoreError, StoreInUse, StoreUnwritable
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.rows import TABLES, Row
-from acquire.store.writer import REST_AFTER_COMMITS
+from acquire.store.writer import REST_AFTER_COMMITS, LockWaits
 from tests.unit.stored import spine_rows
+
+
+def note(number: int) -> r.NoteRow:
+    return r.NoteRow(number, number, None, "", "", "sun on the bench")
 
 
 @pytest.fixture
@@ -175,6 +180,34 @@ def test_another_program_that_holds_the_store_for_a_while_is_waited_for(
         appended.result(10)
     intruder.close()
     assert writer.query("SELECT count(*) FROM note")[0][0] == 1
+
+
+@pytest.mark.parametrize(
+    ("waits", "hurried"), [(LockWaits(0.1, 9, 0.02), False), (LockWaits(600, 0.1, 0.02), True)]
+)
+def test_a_program_that_does_not_let_go_of_the_store_is_named_and_not_waited_for_at_the_end(
+    tmp_path: Path, waits: LockWaits, hurried: bool
+) -> None:
+    writer = StoreWriter(tmp_path / "bench.sqlite", waits)
+    with closing(sqlite3.connect(writer.path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        if hurried:
+            writer.hurry()
+        with pytest.raises(StoreUnwritable, match="close the other program that writes"):
+            writer.append([note(1)])
+        other.execute("ROLLBACK")
+    writer.append([note(1)])
+    writer.close()
+
+
+def test_rows_of_another_program_are_told_with_their_table(writer: StoreWriter) -> None:
+    writer.append([note(1)])
+    with closing(sqlite3.connect(writer.path, isolation_level=None)) as other:
+        other.execute(
+            "INSERT INTO note SELECT 2, at_utc_ns, sitting_id, trial, stage, text FROM note"
+        )
+    with pytest.raises(StoreUnwritable, match="a row 2 in note that this daemon did not write"):
+        writer.append([note(2)])
 
 
 @pytest.mark.parametrize("what", ["removed", "moved", "replaced", "journal removed"])

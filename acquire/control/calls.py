@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
-from acquire.control.names import STOP, TAKE, WATCH
+from acquire.control.names import HELLO, STATUS, STOP, TAKE, WATCH
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.asking import Answer
@@ -59,8 +59,14 @@ class Finish(Schema):
     why: Remark = ""
 
 
+class Targets(Schema):
+    trial: Word | None = None
+    measure: Word | None = None
+    stage: Word | None = None
+
+
 class Void(Schema):
-    reading_id: Number | None = None
+    reading_id: Number
     reason: Remark
 
 
@@ -103,6 +109,10 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "skip": (Nothing, lambda a, _: _now(a.runs.skip)),
     "back": (Nothing, lambda a, _: _now(a.runs.back)),
     "go_to": (GoTo, lambda a, c: lambda _: a.runs.go_to(c.zone, c.replicate)),
+    "targets": (
+        Targets,
+        lambda a, c: lambda _: a.runs.targets(c.trial, c.measure, c.stage),
+    ),
     "finish_run": (Finish, lambda a, c: lambda at: a.runs.finish(c.why, at)),
     "void": (Void, lambda a, c: lambda at: a.readings.void(c.reading_id, c.reason, at)),
     "assign": (
@@ -115,10 +125,10 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     ),
     "note": (Note, lambda a, c: lambda at: a.note(c.text, c.trial, c.stage, at)),
     "close_sitting": (Nothing, lambda a, _: a.close_sitting),
-    "status": (Nothing, lambda a, _: a.status),
+    STATUS: (Nothing, lambda a, _: a.status),
 }
 
-NAMES = (*_ACTS, TAKE, STOP, WATCH)
+NAMES = (*_ACTS, TAKE, STOP, WATCH, HELLO)
 
 
 def act_of(acts: Acts, name: str, arguments: Mapping[str, object]) -> Act:

@@ -27,7 +27,7 @@ class Client:
     def __init__(self, door: Door, timeout_s: float = CALL_TIMEOUT_S) -> None:
         self._door = door
         self._timeout_s = timeout_s
-        self._lines = self._connect()
+        self._lines: Lines | None = self._connect()
 
     @classmethod
     def of_store(cls, store: Path) -> Client:
@@ -43,11 +43,25 @@ class Client:
                 got=f"{self._door.host}:{self._door.port} does not answer ({e})",
                 next_step="start it: coatbench serve (in another terminal)",
             ) from e
-        return Lines(sock)
+        lines = Lines(sock)
+        try:
+            # At once, for the daemon is patient only with those that have shown the token.
+            self._exchange(lines, names.HELLO, {})
+        except BaseException:
+            sock.close()
+            raise
+        return lines
 
     def call(self, name: str, **arguments: object) -> dict[str, Any]:
         """The reply to a call, once everything it did is on disk."""
-        return self._exchange(self._lines, name, arguments)
+        if self._lines is None:
+            self._lines = self._connect()
+        try:
+            return self._exchange(self._lines, name, arguments)
+        except ControlError:
+            # A reply that comes late must not be taken for the one to the next call.
+            self.close()
+            raise
 
     def _exchange(self, lines: Lines, name: str, arguments: dict[str, object]) -> dict[str, Any]:
         try:
@@ -62,11 +76,10 @@ class Client:
                 "the daemon has hung up",
                 next_step="see what coatbench serve printed, start it again",
             )
-        if not item.get("ok"):
-            raise error_of(item.get("error", {}))
-        reply = item.get("reply", {})
-        assert isinstance(reply, dict)
-        return reply
+        if item.get("ok") is not True:
+            raise error_of(item.get("error"))
+        reply = item.get("reply")
+        return reply if isinstance(reply, dict) else {}
 
     @contextmanager
     def watch(self) -> Iterator[Iterator[dict[str, Any]]]:
@@ -93,7 +106,9 @@ class Client:
             yield item
 
     def close(self) -> None:
-        self._lines.sock.close()
+        if self._lines is not None:
+            self._lines.sock.close()
+            self._lines = None
 
     def __enter__(self) -> Client:
         return self

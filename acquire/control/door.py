@@ -6,13 +6,18 @@ can talk to the daemon, and nobody else can.
 
 from __future__ import annotations
 
+import contextlib
+import ipaddress
 import json
 import os
 import secrets
+import stat
 from pathlib import Path
 from typing import NamedTuple
 
 from acquire.errors import ControlError
+
+LARGEST_BYTES = 65_536
 
 
 class Door(NamedTuple):
@@ -53,11 +58,16 @@ def write_door(path: Path, door: Door) -> None:
         ) from e
 
 
+def remove_door(path: Path) -> None:
+    """Take the door file away; what else lies in its place stays. Never raises."""
+    with contextlib.suppress(OSError):
+        path.unlink()
+
+
 def read_door(path: Path) -> Door:
     """Read the door file. Raises `ControlError` if there is none, or it is not ours."""
     try:
-        found = json.loads(path.read_text(encoding="utf-8"))
-        return Door(str(found["host"]), int(found["port"]), str(found["token"]), int(found["pid"]))
+        return _door(_content(path))
     except FileNotFoundError as e:
         raise ControlError(
             "no daemon runs for this bench",
@@ -69,9 +79,42 @@ def read_door(path: Path) -> Door:
             f"the door file {path} is not yours to read",
             next_step="run this as the user who started coatbench serve",
         ) from e
-    except (OSError, ValueError, KeyError, TypeError) as e:
+    except (OSError, ValueError) as e:
         raise ControlError(
             f"the door file {path} cannot be understood",
-            got=str(e),
-            next_step="stop the daemon and start coatbench serve again",
+            got=(e.strerror if isinstance(e, OSError) else None) or str(e),
+            wanted="the file that coatbench serve writes when it starts",
+            next_step=f"stop the daemon, move {path} away and start coatbench serve again",
         ) from e
+
+
+def _content(path: Path) -> bytes:
+    """At most `LARGEST_BYTES` of a regular file: a pipe in its place would never end."""
+    with open(path, "rb", opener=_without_waiting) as file:
+        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            raise ValueError("no regular file")
+        content = file.read(LARGEST_BYTES + 1)
+    if len(content) > LARGEST_BYTES:
+        raise ValueError(f"more than {LARGEST_BYTES} bytes")
+    return content
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+
+
+def _door(content: bytes) -> Door:
+    """Raises ValueError. The token goes to this computer alone, whatever the file says."""
+    try:
+        found = json.loads(content)
+        door = Door(found["host"], found["port"], found["token"], found["pid"])
+    except (KeyError, TypeError, RecursionError) as e:
+        raise ValueError("no object with host, port, token and pid") from e
+    for name, value, kind in zip(Door._fields, door, (str, int, str, int), strict=True):
+        if type(value) is not kind:
+            raise ValueError(f"{name} is {value!r}"[:100])
+    if not ipaddress.ip_address(door.host).is_loopback:
+        raise ValueError(f"host is {door.host!r}, which is not this computer")
+    if not 0 < door.port < 65536:
+        raise ValueError(f"port is {door.port}"[:100])
+    return door

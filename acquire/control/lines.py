@@ -10,10 +10,14 @@ LINE_LIMIT_BYTES = 4 * 1024 * 1024
 
 
 class Lines:
-    """Both directions of one connection. One thread reads, one writes."""
+    """Both directions of one connection. One thread reads, one writes.
 
-    def __init__(self, sock: socket.socket) -> None:
+    `limit_bytes` bounds a line that comes in; whoever reads may move it between two lines.
+    """
+
+    def __init__(self, sock: socket.socket, limit_bytes: int = LINE_LIMIT_BYTES) -> None:
         self.sock = sock
+        self.limit_bytes = limit_bytes
         self._rest = b""
 
     def send(self, item: dict[str, Any]) -> None:
@@ -27,8 +31,8 @@ class Lines:
         ValueError for a line that is too long or no JSON object.
         """
         while b"\n" not in self._rest:
-            if len(self._rest) > LINE_LIMIT_BYTES:
-                raise ValueError(f"a line of more than {LINE_LIMIT_BYTES} bytes")
+            if len(self._rest) > self.limit_bytes:
+                raise ValueError(f"a line of more than {self.limit_bytes} bytes")
             data = self.sock.recv(65536)
             if not data:
                 return None

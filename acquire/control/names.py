@@ -1,5 +1,9 @@
-"""Names of the calls that are no act on the desk: the daemon and the server see to them."""
+"""Names of the calls that the server knows itself; all others are told by `calls`."""
+
+HELLO = "hello"
+"""Shows the token and asks for nothing: a caller that has said it is no stranger any more."""
 
 TAKE = "take"
 STOP = "stop"
 WATCH = "watch"
+STATUS = "status"

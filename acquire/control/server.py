@@ -2,7 +2,8 @@
 
 Listens on loopback only. A line without the daemon's token is answered with one refusal and the
 connection is closed; nothing else is told to a stranger. Clients are bounded in number and in what
-they may send, and none of them can hold up the recorder.
+they may send (`places`), and none of them can hold up the recorder. Whatever the system refuses to
+give for a new connection, those that are there go on, and the next is accepted when it gives again.
 """
 
 from __future__ import annotations
@@ -15,16 +16,21 @@ import threading
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from acquire.clock import Clock, SystemClock
 from acquire.control import names
-from acquire.control.lines import Lines
+from acquire.control.lines import LINE_LIMIT_BYTES, Lines
+from acquire.control.places import LOBBY_S, SEATS, Places
 from acquire.control.shapes import error_item, row_item
 from acquire.errors import CoatbenchError, ControlError, Refused
 from acquire.hub import Hub
 
-CLIENT_LIMIT = 32
-FIRST_LINE_TIMEOUT_S = 10.0
 POLL_S = 0.5
-STUCK_WATCHER_S = 5.0
+BREATHER_S = 0.2
+STUCK_CLIENT_S = 5.0
+STRANGER_LINE_BYTES = 65_536
+
+ALWAYS = frozenset({names.HELLO, names.STATUS, names.STOP})
+"""Calls that are answered even when every seat is taken."""
 
 _STRANGER = {
     "ok": False,
@@ -37,6 +43,19 @@ _STRANGER = {
     ),
 }
 
+_FULL = {
+    "ok": False,
+    "error": error_item(
+        Refused(
+            "the daemon has no free place for another program",
+            reason="full",
+            got=f"{SEATS} programs connected",
+            wanted="one of them ended",
+            next_step="end a coatbench watch or run that nobody needs; status and stop go on",
+        )
+    ),
+}
+
 CallTable = Callable[[str, Mapping[str, object]], dict[str, object]]
 Spawn = Callable[[str, Callable[[], None]], object]
 
@@ -45,11 +64,21 @@ class ControlServer:
     """Answers calls and streams stored rows.
 
     `answer` runs a call and gives its reply or raises; `spawn` starts a named thread that the
-    caller joins. Raises `ControlError` if the address cannot be had.
+    caller joins; `pause` waits for so many seconds, by default until `close` at the most. Raises
+    `ControlError` if the address cannot be had.
     """
 
     def __init__(
-        self, host: str, port: int, token: str, answer: CallTable, hub: Hub, spawn: Spawn
+        self,
+        host: str,
+        port: int,
+        token: str,
+        answer: CallTable,
+        hub: Hub,
+        spawn: Spawn,
+        *,
+        clock: Clock | None = None,
+        pause: Callable[[float], object] | None = None,
     ) -> None:
         if not ipaddress.ip_address(host).is_loopback:
             raise ControlError(
@@ -62,14 +91,15 @@ class ControlServer:
         self._answer = answer
         self._hub = hub
         self._spawn = spawn
-        self._clients: set[socket.socket] = set()
-        self._lock = threading.Lock()
+        self._places = Places()
         self._closed = threading.Event()
+        self._clock = clock or SystemClock()
+        self._pause = pause or self._closed.wait
         family = socket.AF_INET6 if ":" in host else socket.AF_INET
         self._socket = socket.socket(family, socket.SOCK_STREAM)
         try:
             self._socket.bind((host, port))
-            self._socket.listen(CLIENT_LIMIT)
+            self._socket.listen(SEATS)
         except OSError as e:
             self._socket.close()
             raise ControlError(
@@ -84,21 +114,23 @@ class ControlServer:
         """The accepting thread's body, until `close`."""
         number = 0
         while not self._closed.is_set():
+            self._places.turn_out_overdue(self._clock.now())
             try:
                 client, _ = self._socket.accept()
             except TimeoutError:
                 continue
             except OSError:
-                break
-            with self._lock:
-                full = len(self._clients) >= CLIENT_LIMIT
-                if not full:
-                    self._clients.add(client)
-            if full:
-                client.close()
+                # No file handle is left, or the caller has gone: neither is for good.
+                if not self._closed.is_set():
+                    self._pause(BREATHER_S)
                 continue
+            self._places.let_in(client, self._clock.now())
             number += 1
-            self._spawn(f"control-{number}", lambda c=client: self._serve(c))  # type: ignore[misc]
+            try:
+                self._spawn(f"control-{number}", lambda c=client: self._serve(c))  # type: ignore[misc]
+            except RuntimeError:  # the system gives no thread
+                self._places.leave(client)
+                self._pause(BREATHER_S)
 
     def close(self) -> None:
         """Stop accepting and listen to nobody any more; safe to call twice.
@@ -107,18 +139,14 @@ class ControlServer:
         """
         self._closed.set()
         self._socket.close()
-        with self._lock:
-            clients = list(self._clients)
-        for client in clients:
-            with contextlib.suppress(OSError):
-                client.shutdown(socket.SHUT_RD)
+        self._places.turn_out_all()
 
     # -- one client ------------------------------------------------------------------------------
 
     def _serve(self, client: socket.socket) -> None:
-        lines = Lines(client)
+        lines = Lines(client, STRANGER_LINE_BYTES)
         try:
-            client.settimeout(FIRST_LINE_TIMEOUT_S)
+            client.settimeout(LOBBY_S)
             while not self._closed.is_set():
                 item = lines.receive()
                 if item is None:
@@ -126,11 +154,16 @@ class ControlServer:
                 if not self._is_ours(item):
                     lines.send(_STRANGER)
                     return
-                client.settimeout(None)
-                if item.get("call") == names.WATCH:
+                is_seated = self._places.seat(client)
+                if is_seated and item.get("call") == names.WATCH:
                     self._stream(lines)
                     return
-                lines.send(self._reply(item))
+                # Whoever does not take its reply must not hold up the daemon's end.
+                client.settimeout(STUCK_CLIENT_S)
+                lines.send(self._reply(item) if is_seated or _is_always(item) else _FULL)
+                if is_seated:
+                    lines.limit_bytes = LINE_LIMIT_BYTES
+                    client.settimeout(None)
         except ValueError as e:
             with contextlib.suppress(OSError):
                 lines.send(
@@ -144,9 +177,7 @@ class ControlServer:
         except OSError:
             pass  # the client has gone; nothing is lost by that
         finally:
-            with self._lock:
-                self._clients.discard(client)
-            client.close()
+            self._places.leave(client)
 
     def _is_ours(self, item: dict[str, Any]) -> bool:
         token = item.get("token")
@@ -159,6 +190,8 @@ class ControlServer:
         try:
             if not isinstance(name, str) or not isinstance(arguments, dict):
                 raise Refused("that line is no call", reason="line", wanted="call and arguments")
+            if name == names.HELLO:
+                return {"ok": True, "reply": {}}
             return {"ok": True, "reply": self._answer(name, arguments)}
         except CoatbenchError as error:
             return {"ok": False, "error": error_item(error)}
@@ -187,7 +220,7 @@ class ControlServer:
 
     def _stream(self, lines: Lines) -> None:
         """Send stored rows as they come, and a sign of life when there are none."""
-        lines.sock.settimeout(STUCK_WATCHER_S)
+        lines.sock.settimeout(STUCK_CLIENT_S)
         with self._hub.watch() as watcher:
             lines.send({"ok": True, "reply": {}})
             while not self._closed.is_set():
@@ -198,3 +231,8 @@ class ControlServer:
                     lines.send(row_item(row))
                 if not rows:
                     lines.send({"alive": True})
+
+
+def _is_always(item: dict[str, Any]) -> bool:
+    name = item.get("call")
+    return isinstance(name, str) and name in ALWAYS

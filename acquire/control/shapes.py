@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from acquire import errors
-from acquire.errors import CoatbenchError, Fault, Refused, SettingsError
+from acquire.errors import CoatbenchError, ControlError, Fault, Refused, SettingsError
 from acquire.store.rows import TABLES, Row
 
 _KINDS: dict[str, type[CoatbenchError]] = {
@@ -42,13 +42,25 @@ def error_item(error: CoatbenchError) -> dict[str, Any]:
     return item
 
 
-def error_of(item: dict[str, Any]) -> CoatbenchError:
-    """The error that an object tells of."""
+def error_of(item: object) -> CoatbenchError:
+    """The error that an object tells of; whatever else answers gives a `ControlError`."""
+    if not isinstance(item, dict):
+        return ControlError(
+            "what answers is no daemon of Coatbench",
+            got=repr(item)[:200],
+            wanted="an error in its parts",
+            next_step="stop the daemon and start coatbench serve again",
+        )
     kind = _KINDS.get(str(item.get("kind")), CoatbenchError)
     parts = {part: str(item.get(part, "")) for part in ("got", "wanted", "next_step")}
     what = str(item.get("what", "the daemon reports an error"))
     if kind is SettingsError:
-        faults = [Fault(*map(str, fault)) for fault in item.get("faults", [])]
+        found = item.get("faults")
+        faults = [
+            Fault(*map(str, fault))
+            for fault in (found if isinstance(found, list) else [])
+            if isinstance(fault, list) and len(fault) == len(Fault._fields)
+        ]
         return SettingsError(str(item.get("source", "")), faults, next_step=parts["next_step"])
     if kind is Refused:
         return Refused(what, reason=str(item.get("reason", "")), **parts)

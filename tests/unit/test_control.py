@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import stat
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, closing, contextmanager
+from functools import partial
 from pathlib import Path
 
 import pytest
 
+from acquire.clock import Clock, ManualClock
 from acquire.control.calls import act_of
 from acquire.control.client import Client
-from acquire.control.door import Door, read_door, write_door
-from acquire.control.server import ControlServer
+from acquire.control.door import LARGEST_BYTES, Door, read_door, remove_door, write_door
+from acquire.control.places import LOBBY_PLACES, LOBBY_S, SEATS
+from acquire.control.server import STRANGER_LINE_BYTES, ControlServer
 from acquire.control.shapes import error_item, error_of, row_item
 from acquire.errors import ControlError, Fault, NotFound, Refused, SettingsError
 from acquire.hub import Hub
@@ -24,9 +28,16 @@ from tests.yard import Yard
 
 TOKEN = "a-token-of-the-test"
 
+Spawn = Callable[[Scope, str, Callable[[], None]], object]
+
 
 @contextmanager
-def serving(hub: Hub | None = None) -> Iterator[Door]:
+def serving(
+    hub: Hub | None = None,
+    clock: Clock | None = None,
+    pause: Callable[[float], object] | None = None,
+    spawn: Spawn | None = None,
+) -> Iterator[Door]:
     def answer(name: str, arguments: Mapping[str, object]) -> dict[str, object]:
         if name == "stumble":
             raise RuntimeError("a fault of the program")
@@ -38,7 +49,16 @@ def serving(hub: Hub | None = None) -> Iterator[Door]:
 
     crashes: list[BaseException] = []
     with Scope(lambda name, error: crashes.append(error)) as scope:
-        server = ControlServer("127.0.0.1", 0, TOKEN, answer, hub or Hub(), scope.start)
+        server = ControlServer(
+            "127.0.0.1",
+            0,
+            TOKEN,
+            answer,
+            hub or Hub(),
+            scope.start if spawn is None else partial(spawn, scope),
+            clock=clock,
+            pause=pause,
+        )
         scope.start("control", server.run)
         try:
             yield Door(server.host, server.port, TOKEN, 1)
@@ -150,6 +170,173 @@ def test_a_client_that_hangs_up_at_once_harms_nobody() -> None:
             assert client.call("status")["name"] == "status"
 
 
+def connected(door: Door) -> socket.socket:
+    """A stranger that has been let in: callers are accepted in the order in which they come."""
+    sock = socket.create_connection((door.host, door.port), 5)
+    Client(door).close()
+    return sock
+
+
+def test_a_stranger_that_drips_its_line_is_turned_out_in_good_time() -> None:
+    clock = ManualClock()
+    with serving(clock=clock) as door, connected(door) as stranger:
+        stranger.sendall(b"{")
+        clock.advance(LOBBY_S * 0.7)
+        stranger.sendall(b" ")
+        clock.advance(LOBBY_S * 0.7)
+        assert stranger.recv(100) == b""
+
+
+def test_a_stranger_that_pours_is_turned_out_before_its_line_ends() -> None:
+    with serving() as door:
+        found = raw(door, b'{"token": "' + b"x" * (STRANGER_LINE_BYTES + 100_000))
+    assert "that line is no call" in str(found["error"])
+
+
+def test_any_number_of_strangers_shut_nobody_out() -> None:
+    with serving() as door, ExitStack() as held:
+        address = (door.host, door.port)
+        strangers = [
+            held.enter_context(socket.create_connection(address, 5)) for _ in range(3 * SEATS)
+        ]
+        for _ in range(3):
+            with Client(door) as client:
+                assert client.call("void")["name"] == "void"
+        # The oldest have given way.
+        assert strangers[0].recv(100) == b""
+
+
+def test_whoever_has_shown_the_token_may_be_silent_for_as_long_as_it_likes() -> None:
+    clock = ManualClock()
+    with serving(clock=clock) as door, Client(door) as client:
+        clock.advance(1000 * LOBBY_S)
+        with connected(door) as stranger:
+            clock.advance(2 * LOBBY_S)
+            assert stranger.recv(100) == b""
+        assert client.call("void")["name"] == "void"
+
+
+def test_status_and_stop_are_answered_when_every_seat_is_taken() -> None:
+    with serving() as door, ExitStack() as held:
+        seated = [held.enter_context(Client(door)) for _ in range(SEATS)]
+        for _ in range(2 * LOBBY_PLACES):
+            held.enter_context(connected(door))
+        with Client(door) as late:
+            assert late.call("status")["name"] == "status"
+            assert late.call("stop")["name"] == "stop"
+            with pytest.raises(Refused) as refusal:
+                late.call("void")
+            assert refusal.value.reason == "full"
+            assert refusal.value.next_step
+            with pytest.raises(Refused, match="no free place"), late.watch():
+                pass
+        assert [client.call("void")["name"] for client in seated] == ["void"] * SEATS
+
+
+def test_a_place_that_was_left_goes_to_the_next() -> None:
+    with serving() as door, ExitStack() as held:
+        for _ in range(SEATS):
+            held.enter_context(Client(door))
+        held.pop_all().close()
+        # The threads of those that have left may still be at it.
+        for _ in range(1000):
+            with Client(door) as late:
+                try:
+                    assert late.call("void")["name"] == "void"
+                except Refused:
+                    continue
+                return
+        pytest.fail("no place became free")
+
+
+def test_a_system_without_a_free_handle_is_waited_for() -> None:
+    resource = pytest.importorskip("resource")
+    before = resource.getrlimit(resource.RLIMIT_NOFILE)
+    waits: list[float] = []
+
+    def pause(seconds: float) -> None:
+        resource.setrlimit(resource.RLIMIT_NOFILE, before)
+        waits.append(seconds)
+
+    with serving(pause=pause) as door, closing(socket.socket()) as sock:
+        sock.settimeout(5)
+        lowest_free = os.dup(0)
+        os.close(lowest_free)
+        try:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (lowest_free, before[1]))
+            sock.connect((door.host, door.port))
+            sock.sendall(json.dumps({"token": TOKEN, "call": "status"}).encode() + b"\n")
+            assert json.loads(sock.recv(1000))["ok"] is True
+        finally:
+            resource.setrlimit(resource.RLIMIT_NOFILE, before)
+        with Client(door) as client:
+            assert client.call("status")["name"] == "status"
+    assert waits
+    assert min(waits) > 0
+
+
+def test_a_system_without_a_free_thread_costs_one_client_its_call() -> None:
+    waits: list[float] = []
+    refusals = iter([True])
+
+    def spawn(scope: Scope, name: str, body: Callable[[], None]) -> None:
+        if next(refusals, False):
+            raise RuntimeError("can't start new thread")
+        scope.start(name, body)
+
+    with serving(pause=waits.append, spawn=spawn) as door:
+        with pytest.raises(ControlError, match=r"hung up|does not answer"):
+            Client(door)
+        with Client(door) as client:
+            assert client.call("status")["name"] == "status"
+    assert len(waits) == 1
+
+
+@pytest.mark.parametrize(
+    "reply",
+    [
+        b"",
+        b"HTTP/1.1 400 Bad Request\r\n\r\n",
+        b"[]\n",
+        b'{"ok": false, "error": "x"}\n',
+        b'{"ok": false}\n',
+        b'{"ok": [1], "error": null}\n',
+        b"\xff\n",
+        b"[" * 100_000 + b"\n",
+    ],
+)
+def test_a_program_that_is_no_daemon_is_told_apart(reply: bytes) -> None:
+    with (
+        Scope(lambda name, error: None) as scope,
+        closing(socket.create_server(("127.0.0.1", 0))) as listener,
+    ):
+
+        def answer() -> None:
+            sock, _ = listener.accept()
+            with sock:
+                sock.recv(1000)
+                sock.sendall(reply)
+
+        scope.start("other program", answer)
+        with pytest.raises(ControlError) as refusal:
+            Client(Door("127.0.0.1", listener.getsockname()[1], TOKEN, 1))
+    assert refusal.value.next_step
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        {"kind": "SettingsError", "source": "x", "faults": 3},
+        {"kind": "SettingsError", "source": "x", "faults": [1, [1, 2, 3], "abc", ["a"]]},
+        {"kind": "Fault", "what": None},
+        {"kind": ["Refused"]},
+        {},
+    ],
+)
+def test_an_error_with_odd_parts_is_still_an_error(error: dict[str, object]) -> None:
+    assert str(error_of(error))
+
+
 def test_only_this_computer_may_be_listened_to() -> None:
     with pytest.raises(ControlError, match="not on this computer"):
         ControlServer("0.0.0.0", 0, TOKEN, lambda n, a: {}, Hub(), lambda n, b: None)
@@ -173,10 +360,40 @@ def test_the_door_file_is_for_its_user_alone_from_its_first_moment(tmp_path: Pat
 
 def test_a_door_file_that_makes_no_sense_is_told(tmp_path: Path) -> None:
     path = tmp_path / "door"
-    for text in ("", "{}", '{"host": 1}', "null", '{"host": "h", "port": "x", "token": "t"}'):
+    whole = {"host": "127.0.0.1", "port": 5, "token": TOKEN, "pid": 9}
+    texts = [
+        "", "{}", '{"host": 1}', "null", '{"host": "h", "port": "x", "token": "t"}', "\0\x1b[2J",
+        "[" * 50_000, json.dumps(whole | {"port": 0}), json.dumps(whole | {"port": 70_000}),
+        json.dumps(whole | {"port": 10**30}), json.dumps(whole | {"port": True}),
+        json.dumps(whole)[:-1] + ', "port": 1e999}', json.dumps(whole | {"host": "192.0.2.7"}),
+        json.dumps(whole | {"host": "quay.example"}), json.dumps(whole | {"token": None}),
+        json.dumps(whole) + " " * LARGEST_BYTES,
+    ]  # fmt: skip
+    for text in texts:
         path.write_text(text)
-        with pytest.raises(ControlError, match="cannot be understood"):
+        with pytest.raises(ControlError, match="cannot be understood") as refusal:
             read_door(path)
+        assert refusal.value.got
+        assert refusal.value.next_step
+    path.write_bytes(b"\xff\xfe")
+    with pytest.raises(ControlError, match="cannot be understood"):
+        read_door(path)
+
+
+def test_what_lies_in_the_place_of_the_door_file_is_named_and_left_there(tmp_path: Path) -> None:
+    folder, pipe, loop = tmp_path / "folder", tmp_path / "pipe", tmp_path / "loop"
+    folder.mkdir()
+    os.mkfifo(pipe)
+    loop.symlink_to(loop)
+    for path in (folder, pipe, loop):
+        with pytest.raises(ControlError, match=str(path)) as refusal:
+            read_door(path)
+        assert refusal.value.next_step
+    with pytest.raises(ControlError, match="cannot be written"):
+        write_door(folder, Door("127.0.0.1", 5, TOKEN, 9))
+    remove_door(folder)
+    remove_door(tmp_path / "none")
+    assert folder.is_dir()
 
 
 @pytest.mark.parametrize(

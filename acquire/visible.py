@@ -1,0 +1,56 @@
+"""Text of devices and people, made fit to be shown: what no eye can see stands as its escape.
+
+A terminal obeys escape sequences, and text that runs from right to left can turn a figure around.
+So every line for a person passes `visible`, and every JSON text `json_visible`. Letters of all
+scripts, combining marks, emoji and the joiners that these need stay as they are. Keeps no state;
+never used on what is stored. Any thread.
+"""
+
+from __future__ import annotations
+
+import re
+
+# Unicode, chapter 23 (special areas and format characters) and UAX 9 (bidirectional text): the
+# controls C0, DELETE and C1; zero width space; line and paragraph separators; embeddings,
+# overrides and isolates of direction; invisible operators; byte order mark; interlinear
+# annotation; halves of surrogate pairs; tag characters.
+_UNSEEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u200b\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb\ud800-\udfff"
+    "\U000e0000-\U000e007f]"
+)
+_SHORT = {"\t": "\\t", "\n": "\\n", "\r": "\\r"}
+
+
+def visible(text: str, keep: str = "") -> str:
+    """The text with an escape (``\\x1b``, ``\\u202e``) for each sign that cannot be seen.
+
+    Signs in `keep`, such as a line feed, stay. For eyes alone: a backslash is not doubled, so the
+    result cannot be turned back.
+    """
+
+    def escape(found: re.Match[str]) -> str:
+        sign = found[0]
+        if sign in keep:
+            return sign
+        code = ord(sign)
+        if code > 0xFFFF:
+            return f"\\U{code:08x}"
+        return _SHORT.get(sign) or (f"\\u{code:04x}" if code > 0xFF else f"\\x{code:02x}")
+
+    return _UNSEEN.sub(escape, text)
+
+
+def json_visible(text: str) -> str:
+    """A JSON text of the same value whose strings hold no such sign (RFC 8259, 7).
+
+    Line feeds and tabs stay: outside of strings they lay the text out, inside none can stand.
+    """
+
+    def escape(found: re.Match[str]) -> str:
+        sign = found[0]
+        if sign in "\t\n\r":
+            return sign
+        units = sign.encode("utf-16-be", "surrogatepass")
+        return "".join(f"\\u{units[k]:02x}{units[k + 1]:02x}" for k in range(0, len(units), 2))
+
+    return _UNSEEN.sub(escape, text)

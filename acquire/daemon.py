@@ -17,7 +17,7 @@ from pathlib import Path
 
 from acquire.clock import Clock, SystemClock
 from acquire.control import calls, names
-from acquire.control.door import Door, door_path, new_token, write_door
+from acquire.control.door import Door, door_path, new_token, remove_door, write_door
 from acquire.control.server import ControlServer
 from acquire.driverapi import LinkNeeds
 from acquire.driverapi.fit import misfit_needs
@@ -129,7 +129,13 @@ class Daemon:
                     next_step="coatbench status",
                 )
             return {"asked": self.sessions[instrument].take()}
-        return self.recorder.ask(calls.act_of(self._acts, name, arguments))
+        reply = self.recorder.ask(calls.act_of(self._acts, name, arguments))
+        if name == names.STATUS:
+            # Whether a meter can be asked its session knows, and not the desk.
+            instruments: list[dict[str, object]] = reply["instruments"]  # type: ignore[assignment]
+            for own in instruments:
+                own["can_take"] = self.sessions[str(own["id"])].can_take
+        return reply
 
     def stop(self) -> None:
         """Ask the daemon to end; any thread, also a signal handler."""
@@ -226,7 +232,7 @@ def running_daemon(
                         )
                         yield daemon
                     finally:
-                        door.unlink(missing_ok=True)
+                        remove_door(door)
                         daemon.shut()
             except ThreadsLeft as left:
                 daemon.left_over(left.names)

@@ -8,6 +8,7 @@ import socket
 import stat
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -16,15 +17,23 @@ import pytest
 from acquire.clock import Clock, ManualClock
 from acquire.control.calls import act_of
 from acquire.control.client import Client
-from acquire.control.door import LARGEST_BYTES, Door, read_door, remove_door, write_door
+from acquire.control.door import (
+    LARGEST_BYTES,
+    Door,
+    door_path,
+    read_door,
+    remove_door,
+    write_door,
+)
 from acquire.control.places import LOBBY_PLACES, LOBBY_S, SEATS
 from acquire.control.server import STRANGER_LINE_BYTES, ControlServer
 from acquire.control.shapes import error_item, error_of, row_item
+from acquire.daemon import running_daemon
 from acquire.errors import ControlError, Fault, NotFound, Refused, SettingsError
 from acquire.hub import Hub
 from acquire.store.rows import GapRow, NoiseRow
 from acquire.supervise import Scope
-from tests.yard import Yard
+from tests.yard import Yard, bench
 
 TOKEN = "a-token-of-the-test"
 
@@ -394,6 +403,14 @@ def test_what_lies_in_the_place_of_the_door_file_is_named_and_left_there(tmp_pat
     remove_door(folder)
     remove_door(tmp_path / "none")
     assert folder.is_dir()
+
+
+def test_a_daemon_whose_door_cannot_be_written_ends_with_that_word(tmp_path: Path) -> None:
+    quiet = replace(bench(tmp_path / "quay.sqlite"), instruments=())
+    door_path(quiet.store).mkdir()
+    with pytest.raises(ControlError, match="door file .* cannot be written"), running_daemon(quiet):
+        pass
+    assert door_path(quiet.store).is_dir()
 
 
 @pytest.mark.parametrize(

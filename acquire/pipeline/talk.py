@@ -13,6 +13,7 @@ from acquire.driverapi import Driver
 from acquire.driverapi.fit import Guard
 from acquire.link import Link
 from acquire.model import Batch, Chunk, Disconnected, Fact, Incident, Instant, Noise
+from acquire.pipeline.bulk import condensed
 from acquire.pipeline.calling import Caller, DriverFailed
 from acquire.pipeline.outbox import Outbox
 
@@ -61,7 +62,7 @@ class Talk:
             outbox.give(self._batch(chunk, [noise] if data else []))
             raise
         if chunk is not None or facts or self._told is not None:
-            outbox.give(self._batch(chunk, facts))
+            outbox.give(self._batch(chunk, condensed(facts, chunk) if chunk else facts))
 
     def lost(self, at: Instant) -> list[Fact]:
         """What the driver makes of the bytes that wait for more."""

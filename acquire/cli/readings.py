@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option, reach
+from acquire.cli.spoken import say
 from acquire.errors import Misuse, Refused
 
 
@@ -39,7 +42,7 @@ def take(instrument: str, bench: Path | None) -> int:
 
 @click.command()
 @click.argument("number", type=click.IntRange(min=1), required=False)
-@click.option("--last", is_flag=True, help="The last reading of the open run.")
+@click.option("--last", is_flag=True, help="The last reading of the open run, or of a check.")
 @click.option("--reason", required=True, help="Why, in words; it is printed in the report.")
 @bench_option
 def void(number: int | None, last: bool, reason: str, bench: Path | None) -> int:
@@ -48,17 +51,41 @@ def void(number: int | None, last: bool, reason: str, bench: Path | None) -> int
     The reading stays in the store and in the report, marked as void; its place is open again and,
     in an open run, comes next.
 
+    In a check under way a press that slipped can be voided, too: its piece is read anew in full.
+    A piece has one void a check, and two readings outside its limit are a finding and stay.
+
     \b
     Example:  coatbench void 132 --reason "meter slipped off the edge"
               coatbench void --last --reason "dust on the lens"
-    Next:     press again; the new reading takes the place.
+    Next:     press again; the new reading takes the place. coatbench readings lists the numbers.
     """
+    from acquire.live.words import taken_words, voided_words  # noqa: PLC0415 - slow
+
     if last == (number is not None):
         raise click.UsageError("name a reading by its NUMBER, or say --last")
     with reach(bench) as client:
+        if number is None:
+            found = last_taken(client.call("status"))
+            number = int(found["reading_id"])
+            # Named before it goes: what is pressed from here on is another reading.
+            say([f"the last reading is {number} ({taken_words(found)})"])
         reply = client.call("void", reading_id=number, reason=reason)
-    click.echo(f"reading {reply['reading_id']} is void; its place in zone {reply['zone']} is open")
+    say([voided_words(reply)])
     return DONE
+
+
+def last_taken(status: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The last reading of the open run or of a check under way. Raises `Refused`."""
+    places = [own["checking"] for own in status["instruments"]] + [status["run"]]
+    found = [p["last_taken"] for p in places if p is not None and p["last_taken"] is not None]
+    if not found:
+        raise Refused(
+            "there is no last reading to void",
+            reason="nothing to void",
+            got="no reading in an open run or a check under way, or one that is void already",
+            next_step="coatbench readings lists the numbers: coatbench void NUMBER --reason ...",
+        )
+    return max(found, key=lambda taken: int(taken["reading_id"]))
 
 
 @click.command()
@@ -88,7 +115,7 @@ def assign(
     \b
     Example:  coatbench assign 140 --trial gelcoat-1 --stage bare --zone A2 --replicate 3
                   --reason "pressed just before the run was begun"
-    Next:     coatbench export --loose lists what else is loose.
+    Next:     coatbench readings --loose lists what else is loose.
     """
     with reach(bench) as client:
         client.call(

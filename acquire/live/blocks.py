@@ -157,8 +157,37 @@ def spoken(text: str, width: int, most: int, style: str) -> list[Text]:
     return [*paragraph(said, width, most - len(ahead), style), *ahead]
 
 
-def foot(board: Board, keys: Sequence[tuple[str, str]], width: int, height: int) -> list[Text]:
-    """The prompt or the last word to the person, and below it the keys: two lines to four."""
+Keys = Sequence[tuple[str, str]]
+
+
+def keys_of(keys: Keys, board: Board, meter: str) -> Keys:
+    """The keys that do something now: none asks a meter that can only be pressed."""
+    return [k for k in keys if k[0] != "t" or board.can_take(meter)]
+
+
+def hints(keys: Keys, width: int, most: int) -> list[Text]:
+    """Keys and what they do in at most `most` lines; where there is no room the last one stays."""
+    rows: list[list[tuple[str, str]]] = [[]]
+    for key in keys:
+        if _cells([*rows[-1], key]) > width and rows[-1]:
+            rows.append([])
+        rows[-1].append(key)
+    if len(rows) > most:
+        rows = rows[:most]
+        while len(rows[-1]) > 1 and _cells([*rows[-1], keys[-1]]) > width:
+            rows[-1].pop()
+        rows[-1].append(keys[-1])
+    return [
+        Text("  ").join(Text.assemble((key, STRONG), f" {act}") for key, act in row) for row in rows
+    ]
+
+
+def _cells(keys: Keys) -> int:
+    return sum(len(key) + len(act) + 3 for key, act in keys) - 2
+
+
+def foot(board: Board, keys: Keys, width: int, height: int) -> list[Text]:
+    """The prompt or the last word to the person, and below it the keys: two lines to six."""
     if board.prompt is not None:
         asked = f"{board.prompt.question}: "
         room = max(10, width - len(asked) - 2)
@@ -167,13 +196,11 @@ def foot(board: Board, keys: Sequence[tuple[str, str]], width: int, height: int)
             Text.assemble((asked, STRONG), typed, ("_", STRONG), no_wrap=True),
             line("Enter does it, Esc leaves it", FAINT),
         ]
-    hints = Text(no_wrap=True)
-    for key, act in keys:
-        hints.append("  " if hints else "")
-        hints.append(f"{key} ", STRONG)
-        hints.append(act)
     most = max(1, min(3, height // 6))
-    return [*spoken(board.message, width, most, STYLES[board.message_tone]), hints]
+    return [
+        *spoken(board.message, width, most, STYLES[board.message_tone]),
+        *hints(keys, width, max(1, min(3, height // 8))),
+    ]
 
 
 def cover(lines: Sequence[str], width: int, height: int) -> list[Text]:

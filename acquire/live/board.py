@@ -194,6 +194,28 @@ class Board:
         """What is to be asked where nobody presses keys."""
         return []
 
+    # -- what several boards do alike ----------------------------------------------------------
+
+    def ask_why_void(self, reading_id: int, words: str) -> None:
+        """Ask the person why the reading that is named is void; what comes meanwhile is safe."""
+        self.prompt = Prompt(f"why is reading {reading_id} ({words}) void", "void", reading_id)
+
+    def take_asked(self, meter: str) -> list[Ask]:
+        """The key for asking the meter was pressed; said no to where it can only be pressed."""
+        own = self.instrument(meter)
+        if own is not None and own["connected"] and not own["can_take"]:
+            self.say(
+                f"{meter} cannot be asked for a reading. Next: press the button of {meter}",
+                Tone.REFUSED,
+            )
+            return []
+        return [Ask("take", {"instrument": meter})]
+
+    def can_take(self, meter: str) -> bool:
+        """Whether the meter is there and can be asked for a reading."""
+        own = self.instrument(meter)
+        return own is not None and bool(own["can_take"])
+
     # -- looking things up -------------------------------------------------------------------------
 
     def instrument(self, name: str) -> Mapping[str, Any] | None:

@@ -11,11 +11,13 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
-from acquire.live.words import check_step, clean, figure, times
+from acquire.live.story import Tone
+from acquire.live.words import check_step, clean, figure, taken_words, times, voided_words
 
 HELP = [
     "KEYS OF A CHECK",
     "t    take: ask the meter for a reading, if it is one that must be asked",
+    "v    void the last reading if the press slipped; its piece is read anew, once a check",
     "a    abandon the check; with readings in it, it ends the pass it was to renew",
     "q    leave this screen; the check stays under way (coatbench check comes back to it)",
     "",
@@ -40,16 +42,24 @@ class CheckBoard(Board):
     meter: str = ""
     steps: tuple[Step, ...] = ()
     geometries: tuple[str, ...] = ()
-    read: dict[tuple[str, str], list[str]] = field(default_factory=dict)
-    """Values read so far, by piece and geometry."""
+    read: dict[tuple[str, str], dict[int, str]] = field(default_factory=dict)
+    """Values that count so far with the numbers of their readings, by piece and geometry."""
     seen: set[int] = field(default_factory=set)
+    _anew: set[str] = field(default_factory=set)
+    """Pieces of which a reading was voided."""
     _is_under_way: bool = False
 
     def count(self, reading_id: int, piece: str, geometry: str, value: object) -> None:
         """A reading of a piece; the same one twice counts once."""
         if reading_id not in self.seen:
             self.seen.add(reading_id)
-            self.read.setdefault((piece, geometry), []).append(figure(value))
+            self.read.setdefault((piece, geometry), {})[reading_id] = figure(value)
+
+    def uncount(self, reading_id: int) -> None:
+        """A reading was voided."""
+        for (piece, _), found in self.read.items():
+            if found.pop(reading_id, None) is not None:
+                self._anew.add(piece)
 
     # -- what is heard ---------------------------------------------------------------------------
 
@@ -59,6 +69,8 @@ class CheckBoard(Board):
             self.last = item
             if item["role"] == "check" and item["check_id"] == self.check_id:
                 self.count(item["id"], item["piece"], item["geometry"], item["value"])
+        elif table == "void":
+            self.uncount(item["reading_id"])
         elif table == "check_judgement" and item["check_id"] == self.check_id:
             self.ending = self.ending or Ending("ended")
 
@@ -73,6 +85,8 @@ class CheckBoard(Board):
     def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
         if call == "take":
             self.say(*asked_words(self.meter, reply))
+        elif call == "void":
+            self.say(voided_words(reply))
 
     # -- what is so ------------------------------------------------------------------------------
 
@@ -95,27 +109,43 @@ class CheckBoard(Board):
         """What was read on a piece, all geometries."""
         parts = []
         for geometry in self.geometries:
-            found = self.read.get((step.piece, geometry), [])
+            found = self.read.get((step.piece, geometry), {}).values()
             label = f"{clean(geometry)}°: " if len(self.geometries) > 1 else ""
             parts.append(f"{label}{'  '.join(found)}" if found else "")
         return "   ".join(p for p in parts if p)
 
     def left(self, step: Step) -> int:
         """Readings that a piece still wants."""
-        counts = (len(self.read.get((step.piece, g), [])) for g in self.geometries)
+        counts = (len(self.read.get((step.piece, g), {})) for g in self.geometries)
         return step.readings - min(counts, default=0)
 
     # -- keys ------------------------------------------------------------------------------------
 
     def on_key(self, key: str) -> list[Ask]:
         if key == "t":
-            return [Ask("take", {"instrument": self.meter})]
+            return self.take_asked(self.meter)
+        if key == "v":
+            last = self._last_taken()
+            if last is None:
+                self.say("nothing was read yet that counts: there is nothing to void", Tone.REFUSED)
+            else:
+                self.ask_why_void(last["reading_id"], taken_words(last))
         if key == "a":
-            ends = " (this ends the pass it was to renew)" if self.read else ""
+            ends = " (this ends the pass it was to renew)" if self.seen else ""
             self.prompt = Prompt(f"abandon the check{ends}: type yes", "abandon")
         return []
 
-    def on_answer(self, _about: str, text: str, _of: object) -> list[Ask]:
+    def _last_taken(self) -> Mapping[str, Any] | None:
+        own = self.own
+        checking = own["checking"] if own else None
+        return None if checking is None else checking["last_taken"]
+
+    def on_answer(self, about: str, text: str, of: object) -> list[Ask]:
+        if about == "void":
+            if text:
+                return [Ask("void", {"reading_id": of, "reason": text})]
+            self.say("nothing was changed: nothing was typed")
+            return []
         if text.lower() != "yes":
             self.say("the check goes on")
             return []
@@ -135,8 +165,10 @@ class CheckBoard(Board):
         piece = checking["piece"] if checking else None
         place = next((s for s in self.steps if s.piece == piece), None)
         # Told once a piece and not once a reading: how many are left shows in what happens.
+        again = " again" if piece in self._anew else ""
         step = (
-            f"place {clean(self.meter)} on {clean(piece)} and press {times(place.readings, 'time')}"
+            f"place {clean(self.meter)} on {clean(piece)}{again} and press "
+            f"{times(place.readings, 'time')}"
             if place
             else ""
         )

@@ -10,7 +10,7 @@ from acquire.live.checkboard import CheckBoard, Step
 from acquire.live.screen import Screen
 from acquire.live.words import clean, times
 
-KEYS = (("t", "take"), ("a", "abandon"), ("q", "leave"), ("?", "help"))
+KEYS = (("t", "take"), ("v", "void last"), ("a", "abandon"), ("q", "leave"), ("?", "help"))
 
 
 class CheckScreen(Screen):
@@ -56,7 +56,7 @@ class CheckScreen(Screen):
                 width,
                 4,
             )
-        foot = blocks.foot(board, KEYS, width, height)
+        foot = blocks.foot(board, blocks.keys_of(KEYS, board, board.meter), width, height)
         room = height - len(head) - len(main) - len(foot)
         steps = [headed("pieces", width, glyphs), *(self._step(s) for s in board.steps)]
         if len(steps) > room:

@@ -75,11 +75,14 @@ def check_board(store: StoreReader, check_id: int, zone: tzinfo | None = None) -
         geometries=tuple(begun["geometries"].split(",")),
     )
     for row in store.rows(
-        "SELECT id, piece, geometry, value FROM reading WHERE role = 'check' AND check_id = ? "
-        "ORDER BY id",
+        "SELECT q.id, q.piece, q.geometry, q.value, v.id AS void_id FROM reading AS q "
+        "LEFT JOIN void AS v ON v.reading_id = q.id WHERE q.role = 'check' AND q.check_id = ? "
+        "ORDER BY q.id",
         (check_id,),
     ):
         board.count(row["id"], row["piece"], row["geometry"], row["value"])
+        if row["void_id"] is not None:
+            board.uncount(row["id"])
     return board
 
 

@@ -5,8 +5,8 @@ Knows the plan and not what is filled: that is the daemon's to say. Any thread.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
 from acquire.live.words import clean, place
 from acquire.model import Target
@@ -65,18 +65,3 @@ class Places:
             f"zone {clean(zone)} has no replicate {replicate}. "
             f"Next: g {clean(zone)} and one of {min(known)} to {max(known)}"
         )
-
-    def back_words(self, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None) -> str:
-        """What stepping back did, and whether it went round the end of the plan."""
-        if before is None or after is None:
-            return ""
-        was = (before["zone"], before["replicate"])
-        now = (after["zone"], after["replicate"])
-        if was == now:
-            return f"{place(*now)} is the only open place"
-        if self._at.get(now, 0) > self._at.get(was, len(self._at)):
-            return (
-                f"{place(*was)} was the first open place: went round to the last, {place(*now)}. "
-                f"Next: s goes on from there, g {clean(was[0])} {was[1]} returns"
-            )
-        return f"next: {place(*now)}"

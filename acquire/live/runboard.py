@@ -11,15 +11,24 @@ from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words, 
 from acquire.live.keys import ENTER
 from acquire.live.places import Places, Wanted
 from acquire.live.story import Tone
-from acquire.live.words import check_step, clean, place, reading_words, times
+from acquire.live.words import (
+    check_step,
+    clean,
+    place,
+    reading_words,
+    taken_words,
+    times,
+    voided_words,
+)
 from acquire.units import symbol
 
 HELP = [
     "KEYS OF A RUN",
     "s    skip the next target; it comes back after the others",
-    "b    back to the open target before this one; from the first it goes round to the last",
+    "b    back to the open target before this one",
     "g    go to a zone: type its name, and a replicate if you like (a2 3)",
-    "v    void the last reading; asks for the reason, and its place comes next",
+    "v    void the last reading; asks for the reason, and its place comes next; in a check its "
+    "piece is read anew",
     "t    take: ask the meter for a reading, if it is one that must be asked",
     "c    check the meter from here; readings go to its reference pieces until that is done",
     "f    finish the run; places that are still open can be filled by another run",
@@ -29,8 +38,10 @@ HELP = [
     "Every reading is on disk before it is shown. Nothing is ever deleted.",
 ]
 
-_OF_PLACES = {"s": "s skips", "v": "v voids the last reading of the run"}
-"""Keys that mean a place of the run."""
+NOTHING_TO_VOID = (
+    "there is nothing to void here. Next: coatbench readings lists the numbers, "
+    "coatbench void NUMBER takes one out"
+)
 
 
 @dataclass(slots=True)
@@ -43,7 +54,6 @@ class RunBoard(Board):
     taken: list[tuple[int, str]] = field(default_factory=list)
     """Readings of this run that this board saw accepted and not voided, with their words."""
     places: Places = field(default_factory=Places)
-    _stepped_from: Mapping[str, Any] | None = None
     _gone_to: Wanted | None = None
     _asked_to_finish: bool = False
     _means: str = ""
@@ -75,14 +85,23 @@ class RunBoard(Board):
     def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
         match call:
             case "skip":
-                self.say("skipped; it comes back after the others")
+                self.say(
+                    "skipped; it comes back after the others"
+                    if reply["moved"]
+                    else f"{_named(reply)} is the only open place; nothing was skipped"
+                )
             case "back":
-                self.say(self.places.back_words(self._stepped_from, reply.get("next")))
+                self.say(
+                    f"next: {_named(reply)}"
+                    if reply["moved"]
+                    else f"{_named(reply)} is the first open place; none is before it. "
+                    "Next: g goes to any zone"
+                )
             case "go_to":
                 target = reply.get("next")
                 self.say(f"next: {place(target['zone'], target['replicate'])}" if target else "")
             case "void":
-                self.say(f"reading {reply['reading_id']} is void; its place is open again")
+                self.say(voided_words(reply))
             case "take":
                 self.say(*asked_words(self.meter, reply))
             case "begin_check":
@@ -169,11 +188,10 @@ class RunBoard(Board):
     # -- keys ------------------------------------------------------------------------------------
 
     def on_key(self, key: str) -> list[Ask]:
-        if key in _OF_PLACES and self.checking is not None:
-            # While a check is under way "next" and "last" are a piece and not a place.
+        if key == "s" and self.checking is not None:
+            # While a check is under way what is next is a piece and not a place.
             self.say(
-                f"a check is under way: {self.check_words()}. Next: when it has passed, "
-                f"{_OF_PLACES[key]}",
+                f"a check is under way: {self.check_words()}. Next: when it has passed, s skips",
                 Tone.REFUSED,
             )
             return []
@@ -181,18 +199,15 @@ class RunBoard(Board):
             case "s":
                 return [Ask("skip", {})]
             case "b":
-                self._stepped_from = self.run["next"] if self.run else None
                 return [Ask("back", {})]
             case "t":
-                return [Ask("take", {"instrument": self.meter})]
+                return self.take_asked(self.meter)
             case "c":
                 return [Ask("begin_check", {"instrument": self.meter})]
             case "g":
                 self.prompt = Prompt("go to zone (and replicate)", "go")
             case "v":
-                reading_id, words = self.taken[-1] if self.taken else (None, "")
-                named = f"reading {reading_id} ({words})" if self.taken else "the last reading"
-                self.prompt = Prompt(f"why is {named} void", "void", reading_id)
+                self._void_last()
             case "f" if not self.is_complete:
                 left = times(self.run["slots_left"], "reading") if self.run else "readings"
                 self.prompt = Prompt(f"{left} still to take; why finish now", "finish")
@@ -227,6 +242,16 @@ class RunBoard(Board):
             )
         return denial(error)
 
+    def _void_last(self) -> None:
+        """The last reading that this board knows of: of the check under way, else of the run."""
+        last = (self.checking or self.run or {}).get("last_taken")
+        if self.checking is None and self.taken:
+            self.ask_why_void(*self.taken[-1])
+        elif last is not None:
+            self.ask_why_void(last["reading_id"], taken_words(last))
+        else:
+            self.say(NOTHING_TO_VOID, Tone.REFUSED)
+
     def _finish(self, why: str) -> list[Ask]:
         return [Ask("finish_run", {"why": why})]
 
@@ -253,3 +278,8 @@ class RunBoard(Board):
             return []
         self._asked_to_finish = True
         return self._finish("complete")
+
+
+def _named(reply: Mapping[str, Any]) -> str:
+    target = reply["next"]
+    return place(target["zone"], target["replicate"]) if target else "no place"

@@ -64,7 +64,7 @@ class RunScreen(Screen):
             glyphs,
         )
         main += [line(board.means(), STRONG), self._progress(width)]
-        foot = blocks.foot(board, KEYS, width, height)
+        foot = blocks.foot(board, blocks.keys_of(KEYS, board, board.meter), width, height)
         room = height - len(head) - len(main) - len(foot)
         sign = self._sign(width, min(6, max(2, room - 3)))
         room -= len(sign)

@@ -59,6 +59,29 @@ def reading_words(item: Mapping[str, Any]) -> str:
     return f"{figure(item['value'])} {symbol(item['unit'])}".rstrip() + geometry
 
 
+def voided_words(reply: Mapping[str, Any]) -> str:
+    """Which reading was voided, with its value and place, and what comes of that."""
+    number, others = reply["reading_id"], [n for n in reply["readings"] if n != reply["reading_id"]]
+    value = reading_words({**reply, "flags": ""})
+    if reply.get("piece") is not None:
+        piece = clean(reply["piece"])
+        return f"reading {number} ({value}, piece {piece}) is void; {piece} is read anew in full"
+    also = f", and with it {', '.join(map(str, others))} of the same press" if others else ""
+    where = place(reply["zone"], reply["replicate"])
+    return (
+        f"reading {number} ({value}, {where}, {clean(reply['stage'])}) is void{also}; "
+        "its place is open again"
+    )
+
+
+def taken_words(last: Mapping[str, Any]) -> str:
+    """``82.4 GU at 20°, A2 replicate 3``, or with the piece of a check."""
+    value = reading_words({**last, "flags": ""})
+    if last["piece"] is not None:
+        return f"{value}, piece {clean(last['piece'])}"
+    return f"{value}, {place(last['zone'], last['replicate'])}"
+
+
 def place(zone: object, replicate: object) -> str:
     """``A2 replicate 3``."""
     return f"{clean(zone)} replicate {replicate}"

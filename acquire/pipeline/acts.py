@@ -7,7 +7,7 @@ is no act that lets a reading count without the gate.
 
 from __future__ import annotations
 
-from acquire.errors import Refused
+from acquire.errors import NotFound, Refused
 from acquire.model import Instant
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.check_acts import CheckActs
@@ -15,6 +15,8 @@ from acquire.pipeline.desk import Desk
 from acquire.pipeline.reading_acts import ReadingActs
 from acquire.pipeline.run_acts import RunActs
 from acquire.pipeline.status import status
+from acquire.pipeline.target_list import no_trial
+from acquire.settings import parse_plan
 from acquire.store import rows as r
 
 
@@ -32,10 +34,33 @@ class Acts:
         return Answer(status(self._desk, at), [])
 
     def note(self, text: str, trial: str, stage: str, at: Instant) -> Answer:
-        """Keep a remark with the sitting."""
+        """Keep a remark with the sitting; `trial` and `stage` may be empty."""
         desk = self._desk
+        if trial:
+            self._require_stage(trial, stage)
+        elif stage:
+            raise Refused(
+                "the remark is not kept",
+                reason="no trial",
+                got=f"stage {stage!r} of no trial",
+                next_step="name its trial, too: --trial TRIAL",
+            )
         row = r.NoteRow(desk.ids.take(r.NoteRow), at.utc_ns, desk.sitting_id, trial, stage, text)
         return Answer({"note_id": row.id}, [row])
+
+    def _require_stage(self, trial: str, stage: str) -> None:
+        """A trial that has a run, and a stage of its plan where one is named."""
+        stored = self._desk.shelf.trial(trial)
+        if stored is None:
+            raise no_trial(self._desk, trial)
+        stages = parse_plan(stored.text, f"trial {trial} as stored").stages
+        if stage and stage not in stages:
+            raise NotFound(
+                f"trial {trial} has no such stage",
+                got=repr(stage),
+                wanted=", ".join(stages),
+                next_step="name one of these",
+            )
 
     def close_sitting(self, at: Instant) -> Answer:
         """End the sitting. An open run must be finished first."""

@@ -7,43 +7,87 @@ from decimal import Decimal
 
 from acquire.model import CheckPolicy, PieceRule
 
+Values = dict[tuple[str, str], list[Decimal]]
+"""Readings by piece and geometry."""
+
 
 @dataclass(slots=True)
 class Checking:
-    """Steps through the pieces of a policy; a step is done when every geometry has its readings."""
+    """Steps through the pieces of a policy; a step is done when every geometry has its readings.
+
+    `readings` are those that count. `voided` are those taken out by a person: their piece is read
+    anew in full, and they stay with what was found.
+    """
 
     check_id: int
     instrument: str
     serial: str
     policy: CheckPolicy
-    readings: dict[tuple[str, str], list[Decimal]] = field(default_factory=dict)
-    step: int = 0
+    readings: Values = field(default_factory=dict)
+    voided: Values = field(default_factory=dict)
     was_misplaced: bool = False
     """A reading was refused because it looked like another piece's."""
+    _ids: dict[str, list[int]] = field(default_factory=dict)
+
+    @property
+    def step(self) -> int:
+        """Place of the piece to read now among those of the policy; their number at the end."""
+        for number, rule in enumerate(self.policy.rules):
+            if any(self._count(rule.piece, g) < rule.readings for g in self.policy.geometries):
+                return number
+        return len(self.policy.rules)
 
     @property
     def rule(self) -> PieceRule | None:
         """The piece to read now; None when all are read."""
-        return self.policy.rules[self.step] if self.step < len(self.policy.rules) else None
+        step = self.step
+        return self.policy.rules[step] if step < len(self.policy.rules) else None
 
     @property
     def has_readings(self) -> bool:
-        """Whether anything was read in it, be it of the wrong piece."""
-        return bool(self.readings) or self.was_misplaced
+        """Whether anything was read in it, be it void or of the wrong piece."""
+        return bool(self.readings or self.voided) or self.was_misplaced
+
+    @property
+    def found(self) -> Values:
+        """Everything that was read, the voided readings before those that replace them."""
+        keys = self.voided | self.readings
+        return {k: self.voided.get(k, []) + self.readings.get(k, []) for k in keys}
+
+    @property
+    def last_id(self) -> int | None:
+        """The last reading that counts."""
+        return max((ids[-1] for ids in self._ids.values() if ids), default=None)
 
     def count(self, geometry: str) -> int:
         """Readings of the present piece at a geometry."""
         rule = self.rule
-        return len(self.readings.get((rule.piece, geometry), ())) if rule else 0
+        return self._count(rule.piece, geometry) if rule else 0
 
-    def take(self, geometry: str, value: Decimal) -> str | None:
+    def take(self, geometry: str, value: Decimal, reading_id: int) -> str | None:
         """Count a reading for the present piece and give the piece; None if it has no use here."""
         rule = self.rule
         if rule is None or geometry not in self.policy.geometries:
             return None
-        if self.count(geometry) >= rule.readings:
+        if self._count(rule.piece, geometry) >= rule.readings:
             return None
         self.readings.setdefault((rule.piece, geometry), []).append(value)
-        if all(self.count(g) >= rule.readings for g in self.policy.geometries):
-            self.step += 1
+        self._ids.setdefault(rule.piece, []).append(reading_id)
         return rule.piece
+
+    def piece_of(self, reading_id: int) -> str | None:
+        """The piece that a reading counts for."""
+        return next((piece for piece, ids in self._ids.items() if reading_id in ids), None)
+
+    def void(self, piece: str) -> list[int]:
+        """Take out all readings of a piece, which is read anew; gives their numbers."""
+        for geometry in self.policy.geometries:
+            values = self.readings.pop((piece, geometry), [])
+            self.voided.setdefault((piece, geometry), []).extend(values)
+        return self._ids.pop(piece)
+
+    def was_voided(self, piece: str) -> bool:
+        return any(voided == piece for voided, _ in self.voided)
+
+    def _count(self, piece: str, geometry: str) -> int:
+        return len(self.readings.get((piece, geometry), ()))

@@ -5,7 +5,7 @@ Pure and single-threaded. A target is done when every geometry of the run has a 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from acquire.model import Slot, Target
@@ -16,6 +16,10 @@ class Filling(NamedTuple):
 
     reading_id: int
     value: float
+
+
+SPELLED_ZONES = 8
+"""So many zones are told of with their places; of more it is said how many there are."""
 
 
 class Course:
@@ -38,6 +42,7 @@ class Course:
         # Places of voided readings, to be filled first, and where to go on after them.
         self._reopened: set[int] = set()
         self._resume_at = 0
+        self._skipped: set[int] = set()
         for slot, filling in filled.items():
             if slot.target in self._place and slot.geometry in self.geometries:
                 self._put(slot, filling)
@@ -51,6 +56,24 @@ class Course:
     def next(self) -> Target | None:
         """The target the next reading belongs to; None when all are filled."""
         return self._targets[self._at] if self.slots_left else None
+
+    @property
+    def targets(self) -> tuple[Target, ...]:
+        """All targets in plan order."""
+        return tuple(self._targets)
+
+    @property
+    def skipped(self) -> list[Target]:
+        """Targets that were left for later and are still open, in plan order."""
+        return [self._targets[i] for i in sorted(self._skipped) if self._open_at[i]]
+
+    def open_targets(self, geometry: str) -> list[Target]:
+        """Targets that are still open for a geometry, in plan order."""
+        return [t for t in self._targets if self.is_open(Slot(t, geometry))]
+
+    def filling(self, slot: Slot) -> Filling | None:
+        """The reading that holds a slot."""
+        return self._filled.get(slot)
 
     def wanted(self, target: Target) -> tuple[str, ...]:
         """The geometries still open at a target."""
@@ -93,21 +116,26 @@ class Course:
             and slot not in self._filled
         )
 
-    def skip(self) -> None:
-        """Leave the next target open and point at the open one after it; it comes back later."""
+    def skip(self) -> bool:
+        """Leave the next target open and point at the open one after it; it comes back later.
+
+        False if no other target is open.
+        """
+        left = self._at
         if self.slots_left:
             self._move_on()
+        if self._at == left:
+            return False
+        self._skipped.add(left)
+        return True
 
-    def back(self) -> None:
-        """Point at the open target before the present one."""
-        if not self.slots_left:
-            return
-        count = len(self._targets)
-        for step in range(1, count + 1):
-            i = (self._at - step) % count
+    def back(self) -> bool:
+        """Point at the open target before the present one; False if there is none before it."""
+        for i in range(self._at - 1, -1, -1):
             if self._open_at[i]:
                 self._at = i
-                return
+                return True
+        return False
 
     def go_to(self, zone: str, replicate: int | None) -> Target | None:
         """Point at the first open target of a zone (and replicate); None if there is none."""
@@ -146,7 +174,10 @@ class Course:
         if slot in self._filled:
             raise ValueError(f"{slot} is filled already")
         self._filled[slot] = filling
-        self._open_at[self._place[slot.target]] -= 1
+        place = self._place[slot.target]
+        self._open_at[place] -= 1
+        if not self._open_at[place]:
+            self._skipped.discard(place)
         self.slots_left -= 1
         total = self._sums.setdefault((slot.target.zone, slot.geometry), [0, 0.0])
         total[0] += 1
@@ -174,3 +205,29 @@ class Course:
             if self._open_at[i]:
                 self._at = i
                 return
+
+
+def spelled(targets: Iterable[Target]) -> str:
+    """Places in short, zone by zone with their replicates: ``A1 1 to 3, 5; A2 2``."""
+    zones: dict[str, list[int]] = {}
+    for target in targets:
+        zones.setdefault(target.zone, []).append(target.replicate)
+    told = [f"{zone} {_stretches(sorted(numbers))}" for zone, numbers in zones.items()]
+    more = len(told) - SPELLED_ZONES
+    if more > 0:
+        told[SPELLED_ZONES:] = [f"and {more} zones more"]
+    return "; ".join(told) or "none"
+
+
+def _stretches(numbers: Sequence[int]) -> str:
+    """Ascending numbers, three or more in a row as first to last."""
+    rows: list[list[int]] = []
+    for number in numbers:
+        if rows and number == rows[-1][-1] + 1:
+            rows[-1].append(number)
+        else:
+            rows.append([number])
+    parts: list[str] = []
+    for row in rows:
+        parts += [f"{row[0]} to {row[-1]}"] if len(row) > 2 else [str(n) for n in row]
+    return ", ".join(parts)

@@ -270,7 +270,7 @@ class Desk:
             if other:
                 checking.was_misplaced = True
                 return _loose(other)
-            piece = checking.take(geometry, value)
+            piece = checking.take(geometry, value, reading_id)
             if piece is None:
                 return _loose(f"the check does not want {geometry}° now")
             return _Place("check", check_id=checking.check_id, piece=piece)

@@ -231,13 +231,19 @@ class Gatekeeper:
         if checking is None:
             return []
         standing.checking = None
-        judged = judge_so_far(
-            checking.policy,
-            {p.id: p for p in self._bench.pieces},
-            checking.readings,
-            self.certain(at).utc().date(),
+        # Voided readings are judged with the others, too: a void takes back nothing that was found.
+        judged, found = (
+            judge_so_far(
+                checking.policy,
+                {p.id: p for p in self._bench.pieces},
+                readings,
+                self.certain(at).utc().date(),
+            )
+            for readings in (checking.readings, checking.found)
         )
-        failed = [p.message for p in judged if p.outcome is Outcome.FAIL]
+        failed = list(
+            dict.fromkeys(p.message for p in (*judged, *found) if p.outcome is Outcome.FAIL)
+        )
         told = f"the check was abandoned: {why}"
         judgement = Judgement(
             Outcome.FAIL if failed else Outcome.UNDECIDED,

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from acquire.errors import NotFound, Refused
-from acquire.model import Instant, Slot, Target
-from acquire.pipeline.asking import Answer, measure_of, open_run
-from acquire.pipeline.course import Filling
+from acquire.model import Instant, Measure, Plan, Quantity, Slot, Target
+from acquire.pipeline.asking import Answer, measure_of
+from acquire.pipeline.check_void import void_in_check
+from acquire.pipeline.course import Course, Filling, spelled
 from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.pipeline.target_list import no_trial
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from acquire.store.rows import Row
 from acquire.store.shelf import StoredReading
+from acquire.units import canonical
 
 
 class ReadingActs:
@@ -19,23 +22,14 @@ class ReadingActs:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
 
-    def void(self, reading_id: int | None, reason: str, at: Instant) -> Answer:
-        """Take a press out of the results. Without an id: the last one of the open run.
+    def void(self, reading_id: int, reason: str, at: Instant) -> Answer:
+        """Take a press out of the results, or out of the check under way.
 
         A meter that slipped slipped for every geometry of that press, so all its readings go.
         """
         desk = self._desk
-        if reading_id is None:
-            run = open_run(self._desk)
-            if run.last_filled is None:
-                raise Refused(
-                    "there is nothing to void",
-                    reason="nothing to void",
-                    got="no reading in this run yet",
-                    next_step="name a reading by its number: coatbench void NUMBER --reason ...",
-                )
-            reading_id = run.last_filled
-        if not reason.strip():
+        reason = reason.strip()
+        if not reason:
             raise Refused(
                 f"reading {reading_id} is not voided",
                 reason="no reason",
@@ -46,7 +40,7 @@ class ReadingActs:
         found = desk.shelf.reading(reading_id)
         if found is None:
             raise NotFound(
-                f"there is no reading {reading_id}", next_step="coatbench watch shows the numbers"
+                f"there is no reading {reading_id}", next_step="coatbench readings lists them"
             )
         if found.void_reason is not None:
             raise Refused(
@@ -55,29 +49,33 @@ class ReadingActs:
                 got=found.void_reason,
                 next_step="nothing is left to do",
             )
-        if found.role != "run":
+        if found.role == "loose":
             raise Refused(
                 f"reading {reading_id} is in no result",
                 reason="not in a run",
-                got=f"a {found.role} reading",
-                wanted="a reading of a run",
-                next_step="a loose reading counts for nothing; a bad check is done again whole",
+                got="a loose reading",
+                wanted="a reading of a run, or of the check under way",
+                next_step="nothing is left to do: a loose reading counts for nothing",
             )
+        told = {
+            "value": found.value,
+            "geometry": found.geometry,
+            "unit": canonical(Quantity(found.quantity)),
+            "zone": found.zone,
+            "stage": found.stage,
+            "replicate": found.replicate,
+        }
+        if found.role == "check":
+            answer = void_in_check(desk, found, reason, at)
+            return Answer({**told, **answer.reply}, answer.rows)
         pressed = desk.shelf.same_press(reading_id)
         for one in pressed:
             self._reopen(one)
         rows: list[Row] = [
-            r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, one.id, reason.strip())
-            for one in pressed
+            r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, one.id, reason) for one in pressed
         ]
-        return Answer(
-            {
-                "reading_id": reading_id,
-                "zone": found.zone,
-                "readings": [one.id for one in pressed],
-            },
-            rows,
-        )
+        readings = [one.id for one in pressed]
+        return Answer({"reading_id": reading_id, "readings": readings, **told}, rows)
 
     def _reopen(self, reading: StoredReading) -> None:
         """Open the place of a voided reading in the open run, if it is one of its places."""
@@ -108,11 +106,13 @@ class ReadingActs:
         desk = self._desk
         found = desk.shelf.reading(reading_id)
         stored = desk.shelf.trial(trial)
-        if found is None or stored is None:
+        if found is None:
             raise NotFound(
-                f"there is no reading {reading_id}" if found is None else f"no trial {trial!r}",
-                next_step="coatbench export --loose lists loose readings; runs name their trials",
+                f"there is no reading {reading_id}",
+                next_step="coatbench readings --loose lists those that can be assigned",
             )
+        if stored is None:
+            raise no_trial(desk, trial)
         plan = parse_plan(stored.text, f"trial {trial} as stored")
         chosen = measure_of(plan, measure)
         slot = Slot(Target(zone, stage, replicate), found.geometry)
@@ -129,13 +129,7 @@ class ReadingActs:
         run_id = desk.shelf.latest_run(trial, chosen.id, stage)
         course = self._desk.chart(plan, chosen, stage, chosen.geometries)
         if run_id is None or found.quantity != chosen.quantity or not course.is_open(slot):
-            raise Refused(
-                f"reading {reading_id} does not fit there",
-                reason="no open place",
-                got=f"{slot.target}, {found.quantity} {found.geometry}°",
-                wanted=f"an open place of measure {chosen.id} at a stage that has a run",
-                next_step="name an open place, or begin a run of that stage first",
-            )
+            raise self._unfit(found, plan, chosen, slot, course, has_run=run_id is not None)
         verdict = desk.keeper.ask_gate_of_the_past(
             found.instrument, found.serial, found.geometry, Instant(found.at_utc_ns, 0), reading_id
         )
@@ -164,6 +158,53 @@ class ReadingActs:
         if desk.run is not None and is_of_run and desk.run.course.is_open(slot):
             desk.run.course.fill_at(slot, Filling(reading_id, float(found.value)))
         return Answer({"reading_id": reading_id, "zone": zone, "check_id": verdict.check_id}, [row])
+
+    def _unfit(
+        self,
+        reading: StoredReading,
+        plan: Plan,
+        measure: Measure,
+        slot: Slot,
+        course: Course,
+        *,
+        has_run: bool,
+    ) -> Refused:
+        """Why a reading has no place there, and where it would have one."""
+        zone, stage, replicate = slot.target
+        kind = f"{reading.quantity} at {reading.geometry}°"
+        named = f"measure {measure.id}"
+        if stage not in measure.stages or not has_run:
+            runs = self._desk.shelf.stages_run(plan.id)
+            begun = [s for s in measure.stages if (measure.id, s) in runs]
+            got = f"stage {stage}, which has no run"
+            wanted = f"a stage of {named} that has a run: {', '.join(begun) or 'none has yet'}"
+            next_step = f"begin a run of {stage} first, or name one of these"
+            if stage not in measure.stages:
+                got = f"stage {stage}, which {named} does not have"
+                next_step = "name one of these"
+        elif reading.quantity != measure.quantity or reading.geometry not in measure.geometries:
+            got = kind
+            wanted = f"{measure.quantity} at {', '.join(f'{g}°' for g in measure.geometries)}"
+            next_step = "name another measure with --measure"
+        else:
+            if all(z.id != zone for z in plan.zones):
+                got = f"the plan has no zone {zone}"
+            elif slot.target not in course.targets:
+                got = f"zone {zone} has {measure.replicates} replicates, and no {replicate}"
+            else:
+                got = f"{zone}, {stage}, replicate {replicate} is filled at {reading.geometry}°"
+            order = [z.id for z in plan.zones]
+            left = course.open_targets(reading.geometry)
+            places = spelled(sorted(left, key=lambda t: (order.index(t.zone), t.replicate)))
+            wanted = f"an open place of {named} at {stage}: {places}"
+            next_step = "name one of them with --zone and --replicate"
+        return Refused(
+            f"reading {reading.id} does not fit there",
+            reason="no open place",
+            got=got,
+            wanted=wanted,
+            next_step=next_step,
+        )
 
 
 def _is_of(run: RunUnderWay, trial: str | None, measure: str | None, stage: str | None) -> bool:

@@ -13,9 +13,12 @@ from acquire.pipeline.asking import (
     sit_down,
     standing_of,
 )
+from acquire.pipeline.course import Course
 from acquire.pipeline.desk import Desk, RunUnderWay
 from acquire.pipeline.plan_change import contradictions
+from acquire.pipeline.plan_growth import additions
 from acquire.pipeline.standing import Standing
+from acquire.pipeline.target_list import target_list
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from acquire.store.rows import Row
@@ -60,15 +63,14 @@ class RunActs:
             )
         standing = standing_of(self._desk, instrument)
         geometries = self._admit(standing, chosen, plan.unchecked, at)
-        rows, trial = self._stored(plan, at)
+        before = desk.shelf.trial(plan.id)
+        rows, trial = self._stored(plan, before, at)
+        changes: list[str] = []
+        if before is not None and before.digest != plan.digest:
+            changes = additions(parse_plan(before.text, f"trial {plan.id} as stored"), plan)
         course = self._desk.chart(plan, chosen, stage, geometries)
         if not course.slots_left:
-            raise Refused(
-                f"nothing is left to measure at stage {stage}",
-                reason="nothing left",
-                got=f"{course.slots_total} of {course.slots_total} readings",
-                next_step="void a reading to take it again (coatbench void)",
-            )
+            raise self._nothing_left(standing, plan, chosen, stage, course, changes)
         more, opened = sit_down(self._desk, at)
         rows += more
         assert desk.sitting_id is not None
@@ -86,7 +88,56 @@ class RunActs:
             )
         )
         desk.run = RunUnderWay(run_id, trial, plan, chosen, stage, instrument, course)
-        return Answer({"run_id": run_id, "slots_left": course.slots_left, **opened}, rows)
+        return Answer(
+            {
+                "run_id": run_id,
+                "slots_left": course.slots_left,
+                "plan_changes": changes,
+                **opened,
+            },
+            rows,
+        )
+
+    def _nothing_left(
+        self,
+        standing: Standing,
+        plan: Plan,
+        measure: Measure,
+        stage: str,
+        course: Course,
+        changes: list[str],
+    ) -> Refused:
+        """Nothing to measure: all is taken, or what is left this instrument does not measure."""
+        name, policy = standing.spec.id, standing.spec.policy
+        got = [f"{course.slots_total} of {course.slots_total} readings"]
+        if changes:
+            got.append(f"the plan has changed: {'; '.join(changes)}")
+        others = tuple(g for g in measure.geometries if g not in course.geometries)
+        left = self._desk.chart(plan, measure, stage, others).slots_left
+        next_step = (
+            "void a reading to take it again (coatbench void), or let the file plan more "
+            "(replicates, zones, a stage)"
+        )
+        if left:
+            angles = ", ".join(f"{g}°" for g in others)
+            got.append(
+                f"{left} readings at {angles} are open, which the check policy {policy.id} of "
+                f"{name} does not cover"
+            )
+            next_step = (
+                f"take an instrument whose check policy covers {angles} (--with INSTRUMENT), or "
+                f"give {name} such a policy in bench.toml"
+            )
+        return Refused(
+            f"nothing is left for {name} to measure at stage {stage}",
+            reason="nothing left",
+            got="; ".join(got),
+            next_step=next_step,
+        )
+
+    def targets(self, trial: str | None, measure: str | None, stage: str | None) -> Answer:
+        """The places of the open or the interrupted run, or of a stage of a trial."""
+        return Answer(target_list(self._desk, trial, measure, stage), [])
 
     def resume(self, at: Instant) -> Answer:
         """Go on with the interrupted run, under a fresh check."""
@@ -111,16 +162,16 @@ class RunActs:
         return Answer({"run_id": found.id, "slots_left": course.slots_left, **opened}, rows)
 
     def skip(self) -> Answer:
-        """Leave the next target for later."""
+        """Leave the next target for later; `moved` is False where no other is open."""
         run = open_run(self._desk)
-        run.course.skip()
-        return Answer(_next(run), [])
+        moved = run.course.skip()
+        return Answer({**_next(run), "moved": moved}, [])
 
     def back(self) -> Answer:
-        """Go to the open target before the present one."""
+        """Go to the open target before the present one; `moved` is False where none is."""
         run = open_run(self._desk)
-        run.course.back()
-        return Answer(_next(run), [])
+        moved = run.course.back()
+        return Answer({**_next(run), "moved": moved}, [])
 
     def go_to(self, zone: str, replicate: int | None) -> Answer:
         """Make an open target of a zone the next one."""
@@ -178,10 +229,11 @@ class RunActs:
             )
         return geometries
 
-    def _stored(self, plan: Plan, at: Instant) -> tuple[list[Row], StoredTrial]:
+    def _stored(
+        self, plan: Plan, before: StoredTrial | None, at: Instant
+    ) -> tuple[list[Row], StoredTrial]:
         """The stored version of a plan, with the row of a new version where there is one."""
         desk = self._desk
-        before = desk.shelf.trial(plan.id)
         if before is not None and before.digest == plan.digest:
             return [], before
         if before is not None:

@@ -117,6 +117,11 @@ class Session:
         link.cancel()
         return True
 
+    @property
+    def can_take(self) -> bool:
+        """Whether the device that is connected can be asked for a reading."""
+        return self._can_take
+
     def stop(self) -> None:
         """Let the thread end."""
         self._stopping.set()

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from acquire.model import Instant, iso_utc
+from acquire.model import Instant, Quantity, iso_utc
 from acquire.pipeline.desk import Desk, RunUnderWay
 from acquire.pipeline.standing import Standing
+from acquire.units import canonical
 
 
 def status(desk: Desk, now: Instant) -> dict[str, object]:
@@ -43,6 +44,8 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
         "expected_serial": spec.serial,
         "geometries": list(spec.policy.geometries),
         "connected": standing.connected,
+        # The daemon puts in what the session knows; the desk has heard of no meter that can.
+        "can_take": False,
         "message": standing.message,
         "check": {
             "valid": verdict.is_open,
@@ -67,6 +70,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "piece": checking.rule.piece if checking.rule else None,
             "readings": checking.rule.readings if checking.rule else 0,
             "taken": {g: checking.count(g) for g in checking.policy.geometries},
+            "last_taken": _last_taken(desk, checking.last_id, standing),
         },
         "last": None
         if last is None
@@ -117,6 +121,7 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
             "replicates": run.measure.replicates,
             "geometries": list(run.course.wanted(target)),
         },
+        "last_taken": _last_taken(desk, run.last_filled, standing),
         "zone": zone,
         "zone_means": means,
         "blocked": None
@@ -126,4 +131,23 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
             "message": verdict.message,
             "next_step": verdict.next_step,
         },
+    }
+
+
+def _last_taken(desk: Desk, reading_id: int | None, standing: Standing) -> dict[str, object] | None:
+    """The last reading of a run or a check that counts there."""
+    if reading_id is None:
+        return None
+    last = standing.last
+    found = last if last is not None and last.id == reading_id else desk.shelf.reading(reading_id)
+    if found is None:
+        return None
+    return {
+        "reading_id": reading_id,
+        "value": found.value,
+        "unit": canonical(Quantity(found.quantity)),
+        "geometry": found.geometry,
+        "zone": found.zone,
+        "replicate": found.replicate,
+        "piece": standing.checking.piece_of(reading_id) if standing.checking else None,
     }

@@ -109,6 +109,7 @@ class CheckReading:
     value: Decimal | None
     unit: str
     flags: str
+    void_reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,6 +103,7 @@ def check_reading(row: sqlite3.Row) -> CheckReading:
         value=None if row["value"] is None else Decimal(row["value"]),
         unit=row["unit"],
         flags=row["flags"],
+        void_reason=row["void_reason"] or "",
     )
 
 

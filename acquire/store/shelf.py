@@ -103,6 +103,25 @@ class Shelf:
         )
         return _trial(rows[0]) if rows else None
 
+    def trials(self) -> list[str]:
+        """The trials that have a plan here, the oldest first."""
+        rows = self._writer.query("SELECT trial FROM trial GROUP BY trial ORDER BY min(id)")
+        return [r["trial"] for r in rows]
+
+    def last_run(self) -> tuple[str, str] | None:
+        """Trial and stage of the run that was begun last."""
+        rows = self._writer.query("SELECT trial, stage FROM runs ORDER BY run_id DESC LIMIT 1")
+        return (rows[0]["trial"], rows[0]["stage"]) if rows else None
+
+    def suspects(self, check_id: int) -> list[tuple[int, int]]:
+        """Run and number of the readings that a failed check made suspect."""
+        rows = self._writer.query(
+            "SELECT run_id, count(*) AS n FROM readings WHERE closing_check_id = ? "
+            "AND bracket = 'suspect' AND void_reason IS NULL GROUP BY run_id ORDER BY run_id",
+            (check_id,),
+        )
+        return [(r["run_id"], r["n"]) for r in rows]
+
     def stages_run(self, name: str) -> set[tuple[str, str]]:
         """(measure, stage) pairs of a trial that have runs."""
         rows = self._writer.query(

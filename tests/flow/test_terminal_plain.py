@@ -210,7 +210,15 @@ def test_commands_of_one_call_do_what_they_say(served: Served) -> None:
         command.expect("accepted: A1 replicate 1")
         status, out, _ = do(served, "void", "--last", "--reason", "meter slipped")
         assert status == 0
-        assert "is void; its place in zone A1 is open" in out
+        said = out.splitlines()
+        assert said[0].startswith("the last reading is ")
+        assert said[0].endswith(" (80.5 GU at 20°, A1 replicate 1)")
+        assert said[1].endswith(
+            " (80.5 GU at 20°, A1 replicate 1, bare) is void; its place is open again"
+        )
+        status, _, err = do(served, "void", "--last", "--reason", "meter slipped")
+        assert status == 1
+        assert "coatbench readings lists the numbers" in err
         command.expect("void: meter slipped")
         command.expect("next: zone A1")
         for value in ("80.6", "81.6", "80.7"):

@@ -45,6 +45,50 @@ _ARGUMENTS = st.dictionaries(
 )  # fmt: skip
 
 
+_WANTED = {"T1": "93.2", "Z0": "0.0"}
+_LIMITS = {"T1": 1.0, "Z0": 0.3}
+
+
+class Check:
+    """What the model knows of a check under way: two readings of the tile, then two of the trap."""
+
+    def __init__(self) -> None:
+        self.counting: dict[str, dict[int, str]] = {"T1": {}, "Z0": {}}
+        self.found: dict[str, list[str]] = {"T1": [], "Z0": []}
+        self.voided: set[str] = set()
+
+    @property
+    def piece(self) -> str:
+        return "T1" if len(self.counting["T1"]) < 2 else "Z0"
+
+    @property
+    def is_full(self) -> bool:
+        return all(len(taken) == 2 for taken in self.counting.values())
+
+    @property
+    def passes(self) -> bool:
+        return all(v == _WANTED[p] for p, t in self.counting.items() for v in t.values())
+
+    @property
+    def is_touched(self) -> bool:
+        return any(self.found.values())
+
+    def take(self, reading_id: int, value: str) -> None:
+        self.found[self.piece].append(value)
+        self.counting[self.piece][reading_id] = value
+
+    def void(self, reading_id: int) -> None:
+        """A reading was voided, which is right once a piece and never over a finding."""
+        for piece, taken in self.counting.items():
+            if reading_id in taken:
+                assert piece not in self.voided, "a piece was voided twice in one check"
+                wanted, limit = float(_WANTED[piece]), _LIMITS[piece]
+                outside = [v for v in self.found[piece] if abs(float(v) - wanted) > limit]
+                assert len(outside) < 2, "a finding was voided"
+                self.voided.add(piece)
+                taken.clear()
+
+
 def in_work(machine: GateMachine) -> bool:
     """A run is open under a valid pass: only then is there something to break."""
     return machine.yard.desk.run is not None and machine.yard.desk.run.instrument in machine.until
@@ -61,7 +105,7 @@ class GateMachine(RuleBasedStateMachine):
         self.mono = 0.0
         self.wall_shift = 0.0
         self.serial = dict(SERIALS)
-        self.checking: dict[str, list[str]] = {}
+        self.checking: dict[str, Check] = {}
         self.covered: set[int] = set()
         self.misplaced: set[str] = set()
         self.plugged: set[str] = set()
@@ -91,6 +135,10 @@ class GateMachine(RuleBasedStateMachine):
         except CoatbenchError:
             return False
         return True
+
+    def is_fresh(self, instrument: str) -> bool:
+        """Whether a check is under way without a reading."""
+        return instrument in self.checking and not self.checking[instrument].is_touched
 
     # -- the world ---------------------------------------------------------------------------------
 
@@ -184,19 +232,16 @@ class GateMachine(RuleBasedStateMachine):
         expected_device = self.serial[instrument] == SERIALS[instrument]
         if instrument in self.checking:
             if flag is None and geometry == "20" and expected_device:
-                taken = self.checking[instrument]
+                check = self.checking[instrument]
                 is_small = float(value) < 5
-                if (len(taken) < 2) == is_small and value in ("0.0", "93.2", "95.6", "94.1"):
+                if (check.piece == "T1") == is_small and value in ("0.0", "93.2", "95.6", "94.1"):
                     # Near the other piece, far from this one: the wrong piece is under the meter.
                     self.misplaced.add(instrument)
                     return
-                taken.append(value)
-                if len(taken) == 4:
-                    passed = all(v == "93.2" for v in taken[:2]) and all(
-                        v == "0.0" for v in taken[2:]
-                    )
+                check.take(reading_id, value)
+                if check.is_full:
                     self.end(instrument)
-                    if passed:
+                    if check.passes:
                         self.until[instrument] = self.mono + VALID_FOR_S
         elif self.holds(instrument) and flag is None and geometry == "20" and expected_device:
             self.covered.add(reading_id)
@@ -207,7 +252,7 @@ class GateMachine(RuleBasedStateMachine):
     @rule(instrument=INSTRUMENTS)
     def begin_check(self, instrument: str) -> None:
         if self.try_act(lambda at: self.yard.acts.checks.begin(instrument, at)):
-            self.checking[instrument] = []
+            self.checking[instrument] = Check()
             self.misplaced.discard(instrument)
 
     @precondition(in_work)
@@ -220,14 +265,14 @@ class GateMachine(RuleBasedStateMachine):
 
     def whole_check(self, instrument: str, bad: int | None) -> None:
         self.begin_check(instrument)
-        if self.checking.get(instrument) == []:
+        if self.is_fresh(instrument):
             for i, value in enumerate(["93.2", "93.2", "0.0", "0.0"]):
                 self.press(instrument, "95.6" if i == bad else value, None, "20")
 
     @rule(instrument=INSTRUMENTS)
     def abandon_check(self, instrument: str) -> None:
         if self.try_act(lambda at: self.yard.acts.checks.abandon(instrument, at)):
-            if self.checking[instrument] or instrument in self.misplaced:
+            if self.checking[instrument].is_touched or instrument in self.misplaced:
                 self.end(instrument)
             self.checking.pop(instrument, None)
 
@@ -263,7 +308,7 @@ class GateMachine(RuleBasedStateMachine):
     @rule(value=st.sampled_from(["93.2", "95.6"]))
     def break_a_check_off(self, value: str) -> None:
         self.begin_check("shore")
-        if self.checking.get("shore") == []:
+        if self.is_fresh("shore"):
             self.press("shore", value, None, "20")
             self.abandon_check("shore")
             self.press("shore", "80.3", None, "20")
@@ -281,9 +326,37 @@ class GateMachine(RuleBasedStateMachine):
     def move(self, act: str) -> None:
         self.try_act(lambda at: getattr(self.yard.acts.runs, act)())
 
-    @rule(reading=st.one_of(st.none(), st.integers(1, 40)))
-    def void(self, reading: int | None) -> None:
-        self.try_act(lambda at: self.yard.acts.readings.void(reading, "slipped", at))
+    @rule(reading=st.integers(1, 60))
+    def void(self, reading: int) -> None:
+        if self.try_act(lambda at: self.yard.acts.readings.void(reading, "slipped", at)):
+            for check in self.checking.values():
+                check.void(reading)
+
+    def void_last_of_check(self, instrument: str) -> None:
+        """The last reading of the check under way, whatever it is."""
+        check = self.checking.get(instrument)
+        ids = [i for taken in check.counting.values() for i in taken] if check else []
+        if ids:
+            self.void(max(ids))
+
+    @precondition(in_work)
+    @rule(
+        presses=st.lists(
+            st.tuples(st.sampled_from(["93.2", "93.2", "0.0", "80.1", "95.6"]), st.booleans()),
+            max_size=8,
+        ),
+        breaks_off=st.booleans(),
+    )
+    def check_with_voids(self, presses: list[tuple[str, bool]], breaks_off: bool) -> None:
+        """A check in which the person voids whatever they do not like, and then presses on."""
+        self.begin_check("shore")
+        for value, is_voided in presses:
+            self.press("shore", value, None, "20")
+            if is_voided:
+                self.void_last_of_check("shore")
+        if breaks_off:
+            self.abandon_check("shore")
+        self.press("shore", "80.3", None, "20")
 
     @rule(
         reading=st.integers(1, 60),
@@ -307,12 +380,15 @@ class GateMachine(RuleBasedStateMachine):
         if self.try_act(act):
             instrument = str(arguments.get("instrument"))
             if name == "begin_check":
-                self.checking[instrument] = []
+                self.checking[instrument] = Check()
                 self.misplaced.discard(instrument)
             elif name == "abandon_check":
-                if self.checking[instrument] or instrument in self.misplaced:
+                if self.checking[instrument].is_touched or instrument in self.misplaced:
                     self.end(instrument)
                 self.checking.pop(instrument, None)
+            elif name == "void":
+                for check in self.checking.values():
+                    check.void(int(str(arguments["reading_id"])))
 
     # -- the invariant -----------------------------------------------------------------------------
 

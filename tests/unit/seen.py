@@ -31,6 +31,8 @@ class Seen:
     def __init__(self, folder: Path, **options: object) -> None:
         self.yard = Yard(folder, **options)  # type: ignore[arg-type]
         self.boards: list[Board] = []
+        self.takers: set[str] = set()
+        """Meters that can be asked for a reading, which the daemon knows from their sessions."""
 
     def close(self) -> None:
         self.yard.close()
@@ -45,7 +47,10 @@ class Seen:
         return told
 
     def status(self) -> dict[str, Any]:
-        return status(self.yard.desk, self.yard.clock.now())
+        found: dict[str, Any] = status(self.yard.desk, self.yard.clock.now())
+        for own in found["instruments"]:
+            own["can_take"] = own["id"] in self.takers and own["connected"]
+        return found
 
     def grant(self, board: Board, key_asks: Sequence[Any]) -> None:
         """Do at the desk what a board asked for, and let all boards hear of it."""

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.model import Slot, Target
-from acquire.pipeline.course import Course, Filling
+from acquire.pipeline.course import Course, Filling, spelled
 
 TARGETS = [Target(z, "bare", r) for r in (1, 2) for z in ("A1", "A2", "A3")]
 
@@ -41,6 +41,41 @@ def test_back_goes_to_the_open_target_before() -> None:
     c.skip()
     c.back()
     assert c.next == TARGETS[1]
+
+
+def test_back_stays_at_the_first_open_target_and_says_so() -> None:
+    c = course()
+    assert not c.back()
+    assert c.next == TARGETS[0]
+    c.fill("20", Filling(1, 90.0))
+    c.skip()
+    assert c.back()
+    assert not c.back()
+    assert c.next == TARGETS[1]
+
+
+def test_what_was_skipped_is_known_until_it_is_filled() -> None:
+    c = course()
+    c.skip()
+    assert c.skipped == [TARGETS[0]]
+    assert c.open_targets("20") == TARGETS
+    c.go_to("A1", 1)
+    c.fill("20", Filling(1, 90.0))
+    assert c.skipped == []
+    assert c.open_targets("20") == TARGETS[1:]
+    assert c.open_targets("60") == []
+
+
+def test_places_are_spelled_in_short_by_zone() -> None:
+    def spell(*places: tuple[str, int]) -> str:
+        return spelled([Target(zone, "bare", number) for zone, number in places])
+
+    assert spell() == "none"
+    assert spell(("A1", 1), ("A2", 3), ("A1", 2)) == "A1 1, 2; A2 3"
+    assert spell(("A1", 1), ("A1", 2), ("A1", 3), ("A1", 5)) == "A1 1 to 3, 5"
+    assert spell(*((f"Z{i}", 1) for i in range(11))) == (
+        "Z0 1; Z1 1; Z2 1; Z3 1; Z4 1; Z5 1; Z6 1; Z7 1; and 3 zones more"
+    )
 
 
 def test_a_voided_reading_opens_its_place_and_comes_next() -> None:

@@ -231,7 +231,7 @@ def test_a_void_takes_the_reading_out_and_offers_its_place_next(yard: Yard) -> N
     yard.begin()
     yard.press("shore", "80.1")
     yard.press("shore", "20.0")
-    yard.act(lambda at: yard.acts.readings.void(None, "meter slipped", at))
+    yard.act(lambda at: yard.acts.readings.void(6, "meter slipped", at))
     yard.press("shore", "81.2")
     found = yard.readings("zone = 'A2'")
     assert [(f["value"], f["counts"], f["void_reason"]) for f in found] == [
@@ -251,7 +251,7 @@ def test_a_void_takes_out_the_whole_press(yard: Yard) -> None:
     for count, value in ((1, "80.1"), (2, "20.0")):
         for geometry in ("20", "60"):
             yard.press("shore", value, geometry=geometry, count=count)
-    answer = yard.act(lambda at: yard.acts.readings.void(None, "meter slipped", at))
+    answer = yard.act(lambda at: yard.acts.readings.void(3, "meter slipped", at))
     assert answer["readings"] == [3, 4]
     assert [f["value"] for f in yard.readings("counts = 1")] == ["80.1", "80.1"]
     for geometry in ("20", "60"):
@@ -261,6 +261,7 @@ def test_a_void_takes_out_the_whole_press(yard: Yard) -> None:
 
 
 def test_a_void_wants_a_reason_and_a_reading_of_a_run(yard: Yard) -> None:
+    yard.plug("deck")
     yard.check("shore")
     yard.begin()
     yard.press("shore", "80.1")
@@ -268,8 +269,11 @@ def test_a_void_wants_a_reason_and_a_reading_of_a_run(yard: Yard) -> None:
     assert isinstance(reading_id, int)
     with pytest.raises(Refused, match="no reason"):
         yard.act(lambda at: yard.acts.readings.void(reading_id, "  ", at))
-    with pytest.raises(Refused, match="in no result"):
+    with pytest.raises(Refused, match="of a check that is judged"):
         yard.act(lambda at: yard.acts.readings.void(1, "bad check reading", at))
+    yard.press("deck", "80.1")
+    with pytest.raises(Refused, match="in no result"):
+        yard.act(lambda at: yard.acts.readings.void(reading_id + 1, "never mind", at))
     with pytest.raises(NotFound):
         yard.act(lambda at: yard.acts.readings.void(999, "x", at))
     yard.act(lambda at: yard.acts.readings.void(reading_id, "slipped", at))

@@ -61,6 +61,40 @@ def test_a_check_that_is_joined_shows_what_was_read_before(seen: Seen) -> None:
     assert board.values(board.steps[0]) == "93.2  93.1"
 
 
+def test_a_slipped_press_is_voided_by_a_key_and_its_piece_read_anew(seen: Seen) -> None:
+    board = seen.check_board()
+    press(seen, "93.2", "61.0")
+    board.news()
+    seen.press_keys(board, "v")
+    assert board.prompt is not None
+    assert board.prompt.question == "why is reading 2 (61.0 GU at 20°, piece T1) void"
+    seen.press_keys(board, "slipped", "enter")
+    assert board.message == "reading 2 (61.0 GU at 20°, piece T1) is void; T1 is read anew in full"
+    assert (board.values(board.steps[0]), board.left(board.steps[0])) == ("", 2)
+    assert board.news() == ["place shore on T1 again and press 2 times"]
+    late = seen.check_board()
+    assert (late.values(late.steps[0]), late.left(late.steps[0])) == ("", 2)
+    press(seen, "93.2", "93.2", "0.0", "0.0")
+    assert verdict_of(seen)[0]
+
+
+def test_a_second_void_of_a_piece_is_refused_with_the_next_step(seen: Seen) -> None:
+    board = seen.check_board()
+    press(seen, "61.0")
+    seen.press_keys(board, "v", "slipped", "enter")
+    press(seen, "61.0")
+    seen.press_keys(board, "v", "slipped", "enter")
+    assert "one void of a piece in a check" in board.message
+    assert "--abandon" in board.message
+
+
+def test_with_nothing_read_there_is_nothing_to_void(seen: Seen) -> None:
+    board = seen.check_board()
+    seen.press_keys(board, "v")
+    assert board.prompt is None
+    assert "nothing to void" in board.message
+
+
 def test_a_flagged_reading_is_shown_and_not_counted(seen: Seen) -> None:
     board = seen.check_board()
     seen.hear(seen.yard.press("shore", "93.2", flags=frozenset({Flag.REPEAT})))

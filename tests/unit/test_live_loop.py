@@ -116,6 +116,7 @@ def test_the_alternate_screen_is_left_and_the_cursor_shown_however_it_ends(seen:
 
 def test_keys_become_calls_in_their_order(seen: Seen) -> None:
     script = Script("s", "b", "t", *"gA2 1", "enter", "q")
+    seen.takers.add("shore")
     Screening().show(RunScreen(seen.run_board(), FULL), script)
     assert script.asked == [
         ("skip", {}),

@@ -9,11 +9,13 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import ControlError
+from acquire.live.blocks import keys_of
 from acquire.live.board import Ask, Ending
 from acquire.live.feed import Gone, Stood, Told
 from acquire.live.past import recall
 from acquire.live.places import Places, Wanted
 from acquire.live.runboard import RunBoard
+from acquire.live.runscreen import KEYS
 from acquire.live.story import Story, Tone
 from acquire.model import Target
 from acquire.store import StoreReader
@@ -86,15 +88,12 @@ def test_a_check_begun_from_the_run_leads_through_its_pieces_and_reopens_the_gat
     assert board.taken == []
 
 
-@pytest.mark.parametrize("key", ["s", "v"])
-def test_keys_of_places_say_that_a_check_is_under_way_and_change_nothing(
-    seen: Seen, key: str
-) -> None:
+def test_a_key_of_places_says_that_a_check_is_under_way_and_changes_nothing(seen: Seen) -> None:
     board = seen.run_board()
     press(seen, "80.1")
     seen.press_keys(board, "c")
     before = board.next_words()
-    assert board.press(key) == []
+    assert board.press("s") == []
     assert board.prompt is None
     assert board.message_tone is Tone.REFUSED
     assert board.message.startswith(
@@ -152,18 +151,22 @@ def test_capitals_of_a_zone_do_not_matter_unless_two_zones_differ_in_nothing_els
     assert either.find("Ab 1") == "Ab may be ab or AB. Next: g, as written"
 
 
-def test_going_back_from_the_first_open_place_says_that_it_went_round(seen: Seen) -> None:
+def test_going_back_stays_at_the_first_open_place_and_says_so(seen: Seen) -> None:
     board = seen.run_board()
     seen.press_keys(board, "b")
     assert board.message == (
-        "A1 replicate 1 was the first open place: went round to the last, A2 replicate 2. "
-        "Next: s goes on from there, g A1 1 returns"
+        "A1 replicate 1 is the first open place; none is before it. Next: g goes to any zone"
     )
-    seen.press_keys(board, "b")
-    assert board.message == "next: A1 replicate 2"
+    assert board.next_words().startswith("zone A1 ")
+    seen.press_keys(board, "s", "s", "b")
+    assert board.message == "next: A2 replicate 1"
+
+
+def test_the_only_open_place_cannot_be_skipped(seen: Seen) -> None:
+    board = seen.run_board()
     press(seen, "80.1", "80.2", "80.3")
-    seen.press_keys(board, "b")
-    assert board.message.endswith("is the only open place")
+    seen.press_keys(board, "s")
+    assert board.message == "A2 replicate 2 is the only open place; nothing was skipped"
 
 
 def test_void_names_the_reading_and_wants_a_reason_and_its_place_comes_next(seen: Seen) -> None:
@@ -177,7 +180,42 @@ def test_void_names_the_reading_and_wants_a_reason_and_its_place_comes_next(seen
     (void,) = seen.yard.readings("void_reason IS NOT NULL")
     assert (void["reading_id"], void["void_reason"]) == (6, "slipped")
     assert board.next_words() == "zone A2 (Brine Shield), bare, replicate 1 of 2"
-    assert "reading 6 is void" in board.message
+    assert board.message == (
+        "reading 6 (81.2 GU at 20°, A2 replicate 1, bare) is void; its place is open again"
+    )
+
+
+def test_the_last_reading_of_the_run_can_be_voided_by_a_board_that_never_saw_it(
+    seen: Seen,
+) -> None:
+    seen.run_board()
+    press(seen, "80.1")
+    late = seen.run_board()
+    assert late.taken == []
+    late.press("v")
+    assert late.prompt is not None
+    assert late.prompt.question == "why is reading 5 (80.1 GU at 20°, A1 replicate 1) void"
+
+
+def test_v_in_a_check_begun_from_the_run_voids_the_reading_of_the_piece(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.press_keys(board, "c")
+    press(seen, "61.0")
+    seen.press_keys(board, "v", "slipped", "enter")
+    assert board.message == "reading 6 (61.0 GU at 20°, piece T1) is void; T1 is read anew in full"
+    assert [t[0] for t in board.taken] == [5]
+
+
+def test_a_meter_that_cannot_be_asked_is_not_asked_and_its_key_not_offered(seen: Seen) -> None:
+    board = seen.run_board()
+    assert board.press("t") == []
+    assert board.message == ("shore cannot be asked for a reading. Next: press the button of shore")
+    assert ("t", "take") not in keys_of(KEYS, board, "shore")
+    seen.takers.add("shore")
+    seen.hear([])
+    assert board.press("t") == [Ask("take", {"instrument": "shore"})]
+    assert ("t", "take") in keys_of(KEYS, board, "shore")
 
 
 def test_a_reading_that_comes_while_the_reason_is_typed_is_not_the_one_that_goes(
@@ -209,8 +247,10 @@ def test_no_reason_and_escape_void_nothing(seen: Seen) -> None:
 
 def test_void_with_nothing_taken_says_so(seen: Seen) -> None:
     board = seen.run_board()
-    seen.press_keys(board, "v", "dust", "enter")
+    seen.press_keys(board, "v")
+    assert board.prompt is None
     assert "there is nothing to void" in board.message
+    assert "coatbench readings" in board.message
 
 
 def test_letters_typed_into_a_prompt_are_no_keys(seen: Seen) -> None:

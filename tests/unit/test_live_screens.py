@@ -63,7 +63,7 @@ def test_at_80_by_24_a_run_shows_all_a_person_needs(seen: Seen) -> None:
         "shore  connected  check valid for 59 min",
         "deck   NOT THERE  check needed: deck has not been checked",
         "+ shore: 80.1 GU at 20° accepted",
-        "s skip  b back  g zone  v void last  t take  c check  f finish  q leave  ? help",
+        "s skip  b back  g zone  v void last  c check  f finish  q leave  ? help",
     ):
         assert wanted in shown
     for part in bigprint("80.1", 38) or []:
@@ -168,7 +168,7 @@ def test_the_check_screen_names_the_piece_in_large_and_how_often_to_press(tmp_pa
         "T1  now: 1 reading to go    93.2",
         "Z0  later: 2 readings",
         "accepted: piece T1",
-        "t take  a abandon  q leave  ? help",
+        "v void last  a abandon  q leave  ? help",
         *(bigprint("T1", 38) or ["no large print"]),
     ):
         assert wanted in shown

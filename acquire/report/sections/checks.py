@@ -154,13 +154,16 @@ def _taken(check: CheckRecord) -> str:
         for (piece, geometry, unit), found in pieces.items()
     ]
     numbers = numbered([r.id for r in check.readings])
-    return f"Taken in it (number {numbers}): {'; '.join(said)}."
+    voids = [f"reading {r.id} ({r.void_reason})" for r in check.readings if r.void_reason]
+    out = f" Taken out by a person before the verdict: {'; '.join(voids)}." if voids else ""
+    return f"Taken in it (number {numbers}): {'; '.join(said)}.{out}"
 
 
 def _value(reading: CheckReading) -> str:
     if reading.value is None:
         return reading.flags or "no value"
     flags = f" ({reading.flags})" if reading.flags else ""
+    flags += " (void)" if reading.void_reason else ""
     return f"{reading.value}{flags}".replace("-", "−")
 
 

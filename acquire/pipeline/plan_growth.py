@@ -1,0 +1,51 @@
+"""What a later version of a plan adds, in words for the person at the bench. Pure.
+
+What it may not change is in `acquire.pipeline.plan_change`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from acquire.model import Measure, Plan
+
+
+def additions(old: Plan, new: Plan) -> list[str]:
+    """Each thing that the new version has and the old one had not, or has otherwise."""
+    return [
+        *_new("zone", [z.id for z in old.zones], [z.id for z in new.zones]),
+        *_new("treatment", [t.id for t in old.treatments], [t.id for t in new.treatments]),
+        *_new("stage", old.stages, new.stages),
+        *_of_measures(old, new),
+    ]
+
+
+def _new(
+    what: str, before: list[str] | tuple[str, ...], now: list[str] | tuple[str, ...]
+) -> Iterator[str]:
+    more = [name for name in now if name not in before]
+    if more:
+        yield f"{what}{'s' if len(more) > 1 else ''} {', '.join(more)} added"
+
+
+def _of_measures(old: Plan, new: Plan) -> Iterator[str]:
+    for now in new.measures:
+        before = old.measure(now.id)
+        if before is None:
+            yield f"measure {now.id} added"
+        else:
+            yield from _of_measure(before, now)
+
+
+def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
+    name = f"measure {now.id}"
+    more = [f"{g}°" for g in now.geometries if g not in before.geometries]
+    if more:
+        yield f"{name} now wants {', '.join(more)} too"
+    if now.replicates != before.replicates:
+        yield f"{name} now wants {now.replicates} replicates of each zone, not {before.replicates}"
+    stages = [stage for stage in now.stages if stage not in before.stages]
+    if stages:
+        yield f"{name} is now taken at {', '.join(stages)} too"
+    if (now.order, now.seed) != (before.order, before.seed):
+        yield f"{name} now goes {now.order.value}, in another order of zones"

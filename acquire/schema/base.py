@@ -34,6 +34,7 @@ from pydantic import (
 )
 
 from acquire.errors import Fault, SettingsError
+from acquire.schema.order import FileOrder
 from acquire.schema.words import Place, dotted, faults_of_field, missing, nearest, show, unknown_key
 
 if TYPE_CHECKING:
@@ -46,6 +47,12 @@ _SURVEYING = object()
 
 _ABSENT = object()
 """Stands for a key that has to be there and is not, so that the field's own validator sees it."""
+
+MOST_UNKNOWN = 50
+"""Unknown keys of one table that are told one by one: more are no typing errors."""
+
+MOST_FAULTS = 200
+"""Faults of one table and all below it that are told one by one."""
 
 _STEP = re.compile(r"\[(\d+)\]|([^.\[\]]+)")
 
@@ -125,7 +132,7 @@ class Schema(BaseModel):
             if isinstance(value, _Hole):
                 model._holes[name] = model.__dict__.pop(name)
         model._unknown = tuple(key for key in table if key not in keys)
-        for key in model._unknown:
+        for key in model._unknown[:MOST_UNKNOWN]:
             # `contrl = true` was to set control: one fault, and no word on what its absence or its
             # default would break.
             if (meant := nearest(key, keys)) is not None and meant not in table:
@@ -182,10 +189,15 @@ def survey(schema: type[S], table: Mapping[str, object], prefix: str = "") -> Su
         dict(table) if isinstance(table, Mapping) else table, context=_SURVEYING
     )
     found = list(_walk(model, schema, ()))
-    found.sort(key=lambda fault: _rank(fault[0], table))
-    return Survey(
-        model, [Fault(_prefixed(prefix, dotted(at)), got, wanted) for at, got, wanted in found]
-    )
+    order = FileOrder(table)
+    found.sort(key=lambda fault: order.rank(fault[0]))
+    faults = [
+        Fault(_prefixed(prefix, dotted(at)), got, wanted) for at, got, wanted in found[:MOST_FAULTS]
+    ]
+    if len(found) > MOST_FAULTS:
+        more = f"{len(found) - MOST_FAULTS} more faults"
+        faults.append(Fault(_prefixed(prefix, ""), more, "none; mend those above first"))
+    return Survey(model, faults)
 
 
 def read(
@@ -210,7 +222,8 @@ def read(
 
 def in_file_order(faults: Iterable[Fault], table: Mapping[str, object]) -> list[Fault]:
     """Faults of a table in the order of its file; those whose path is not of it come last."""
-    return sorted(faults, key=lambda fault: _rank(_steps(fault.path), table))
+    order = FileOrder(table)
+    return sorted(faults, key=lambda fault: order.rank(_steps(fault.path)))
 
 
 def _walk(model: Schema, root: type[Schema], at: Place) -> Iterator[tuple[Place, str, str]]:
@@ -218,8 +231,10 @@ def _walk(model: Schema, root: type[Schema], at: Place) -> Iterator[tuple[Place,
         yield at, show(model._instead), "a table"
         return
     cls = type(model)
-    for key in model._unknown:
+    for key in model._unknown[:MOST_UNKNOWN]:
         yield (*at, key), "an unknown key", unknown_key(key, cls, root)
+    if (more := len(model._unknown) - MOST_UNKNOWN) > 0:
+        yield at, f"{more} more unknown keys", "none"
     for name, hole in model._holes.items():
         field = cls.model_fields[name]
         key = field.alias or name
@@ -260,22 +275,6 @@ def _rules(cls: type[Schema]) -> Iterable[Callable[[Schema], Iterator[Fault]]]:
 
 def _steps(path: str) -> Place:
     return tuple(int(index) if index else key for index, key in _STEP.findall(path))
-
-
-def _rank(at: Place, table: object) -> tuple[int, ...]:
-    """Where in the file a fault lies: the position of each step; what is not there comes last."""
-    rank: list[int] = []
-    for step in at:
-        if isinstance(table, Mapping) and step in table:
-            rank.append(list(table).index(step))
-            table = table[step]
-        elif isinstance(table, list) and isinstance(step, int) and step < len(table):
-            rank.append(step)
-            table = table[step]
-        else:
-            rank.append(len(table) if isinstance(table, Mapping | list) else 0)
-            break
-    return tuple(rank)
 
 
 def _prefixed(prefix: str, path: str) -> str:

@@ -1,7 +1,7 @@
 """Reading a TOML file a person wrote: every way in which that fails, in words.
 
-Numbers with a point come as Decimal, with the digits of the file. Files are read whole and at
-most 4 MB of them. Never writes. Any thread.
+Numbers with a point come as Decimal, with the digits of the file. A text of more than 1 MB, or one
+that goes too deep (`depth`), never reaches the parser. Never writes. Any thread.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from acquire.errors import Fault, SettingsError
+from acquire.schema.depth import too_deep
 from acquire.schema.words import show
 
-LARGEST_BYTES = 4_000_000
+LARGEST_BYTES = 1_000_000
 _AT = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 # How the standard library's parser begins its reasons, and what a person is told instead.
@@ -49,7 +50,7 @@ def load_text(path: Path) -> str:
     """The text of a file exactly as it stands (line ends and byte order mark kept).
 
     Raises `SettingsError` for a missing file, a folder, a file that may not be read, one that is
-    larger than 4 MB and one that is not UTF-8.
+    larger than 1 MB and one that is not UTF-8.
     """
     source = str(path)
     try:
@@ -71,9 +72,7 @@ def load_text(path: Path) -> str:
     except (OSError, ValueError) as trouble:
         raise _unreadable(source, show(str(trouble)), f"see to {source}") from None
     if len(data) > LARGEST_BYTES:
-        raise _unreadable(
-            source, "more than 4 MB", "take out what does not belong in it", "at most 4 MB of TOML"
-        )
+        raise _too_large(source)
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as trouble:
@@ -90,6 +89,10 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
     """The table of a TOML text. Raises `SettingsError` with the line if it is no TOML."""
     # Some editors begin a UTF-8 file with a byte order mark; it is no part of the text.
     text = text.removeprefix("\ufeff")
+    if len(text) > LARGEST_BYTES:
+        raise _too_large(source)
+    if (fault := too_deep(text)) is not None:
+        raise SettingsError(source, [fault])
     try:
         return tomllib.loads(text, parse_float=_figure)
     except tomllib.TOMLDecodeError as trouble:
@@ -97,7 +100,8 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
     except RecursionError:
         fault = Fault("file", "lists or tables nested too deep to read", "a few levels at most")
         raise SettingsError(source, [fault]) from None
-    except ValueError:  # Python refuses to read an int of thousands of digits
+    # Python refuses to read an int of thousands of digits, Decimal an exponent of as many.
+    except (ValueError, ArithmeticError):
         fault = Fault("file", "a number of thousands of digits", "numbers of a few dozen digits")
         raise SettingsError(source, [fault]) from None
 
@@ -115,6 +119,12 @@ def _syntax(text: str, reason: str) -> Fault:
     got = show(lines[line - 1].strip()) if line <= len(lines) else "the end of the file"
     wanted = next((words for start, words in _WANTED if reason.startswith(start)), "valid TOML")
     return Fault(f"line {line}, column {found[2]}", got, wanted)
+
+
+def _too_large(source: str) -> SettingsError:
+    return _unreadable(
+        source, "more than 1 MB", "take out what does not belong in it", "at most 1 MB of TOML"
+    )
 
 
 def _unreadable(

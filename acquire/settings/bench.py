@@ -101,6 +101,19 @@ class BenchFile(Schema):
         yield from repeated_ids(self.piece, "piece")
 
     @rule
+    def each_instrument_has_its_serial_number(self) -> Iterator[Fault]:
+        # Two of one kind could answer in each other's place. Makers of different kinds number
+        # their instruments for themselves, and a reading of another quantity is no danger.
+        first: dict[tuple[str, str], int] = {}
+        for index, instrument in sound(self.instrument, "kind", "serial"):
+            key = (instrument.kind, instrument.serial.casefold())
+            if key in first:
+                owner = f"instrument[{first[key]}] ({instrument.kind}) has this one"
+                wanted = f"the serial number that this instrument itself bears: {owner}"
+                yield Fault(f"instrument[{index}].serial", show(instrument.serial), wanted)
+            first.setdefault(key, index)
+
+    @rule
     def each_instrument_has_its_link(self) -> Iterator[Fault]:
         addresses = []
         for index, instrument in sound(self.instrument, "link"):

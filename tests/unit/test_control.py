@@ -408,7 +408,7 @@ def test_what_lies_in_the_place_of_the_door_file_is_named_and_left_there(tmp_pat
 def test_a_daemon_whose_door_cannot_be_written_ends_with_that_word(tmp_path: Path) -> None:
     quiet = replace(bench(tmp_path / "quay.sqlite"), instruments=())
     door_path(quiet.store).mkdir()
-    with pytest.raises(ControlError, match="door file .* cannot be written"), running_daemon(quiet):
+    with pytest.raises(ControlError, match="cannot be written"), running_daemon(quiet):
         pass
     assert door_path(quiet.store).is_dir()
 

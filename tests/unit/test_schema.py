@@ -360,7 +360,7 @@ def test_a_slip_in_the_toml_is_told_with_its_line(
     assert fault.wanted.startswith(wanted)
 
 
-@pytest.mark.parametrize("text", ["x = " + "[" * 5000, "x = " + "9" * 5000])
+@pytest.mark.parametrize("text", ["x = " + "[" * 5000, "x = " + "9" * 5000, "x = 1e" + "9" * 5000])
 def test_text_made_to_choke_the_parser_is_a_fault_like_any_other(text: str) -> None:
     with pytest.raises(SettingsError):
         parse_toml(text, "chart.toml")
@@ -379,13 +379,13 @@ def test_a_file_that_cannot_be_read_says_why_and_what_next(tmp_path: Path) -> No
     latin = tmp_path / "latin.toml"
     latin.write_bytes("a = 1\nname = 'Bö'\n".encode("latin-1"))
     large = tmp_path / "large.toml"
-    large.write_bytes(b"#" * 4_000_001)
+    large.write_bytes(b"#" * 1_000_001)
     cases = {
         tmp_path / "none.toml": ("file: got no such file, wanted a TOML file", "that is there"),
         latin / "below.toml": ("file: got no such file, wanted a TOML file", "that is there"),
         folder: ("file: got a folder, wanted a TOML file", "give the path of a file"),
         latin: ("line 2: got the byte 0xf6, which is no UTF-8, wanted UTF-8 text", "as UTF-8"),
-        large: ("file: got more than 4 MB, wanted at most 4 MB of TOML", "take out"),
+        large: ("file: got more than 1 MB, wanted at most 1 MB of TOML", "take out"),
         Path("nul\0"): ("file: got 'embedded null byte', wanted a TOML file", "see to"),
     }
     for path, (message, next_step) in cases.items():
@@ -395,7 +395,28 @@ def test_a_file_that_cannot_be_read_says_why_and_what_next(tmp_path: Path) -> No
         assert next_step in caught.value.next_step
 
 
-def test_a_file_of_exactly_4_mb_is_read(tmp_path: Path) -> None:
+def test_a_file_of_exactly_1_mb_is_read(tmp_path: Path) -> None:
     path = tmp_path / "large.toml"
-    path.write_bytes(b"#" * 4_000_000)
+    path.write_bytes(b"#" * 1_000_000)
     assert load_toml(path) == {}
+
+
+def test_hundreds_of_unknown_keys_are_told_by_the_first_of_them_and_their_number() -> None:
+    table = _sound_table() | {f"k{n}": n for n in range(100_000)}
+    with pytest.raises(SettingsError) as caught:
+        read(Chart, table, "chart.toml")
+    faults = caught.value.faults
+    assert [f.path for f in faults if f.got == "an unknown key"] == [f"k{n}" for n in range(50)]
+    assert [f.got for f in faults if f.path == "file"] == ["99950 more unknown keys"]
+
+
+def test_thousands_of_faults_are_told_by_the_first_of_them_and_their_number() -> None:
+    table = _sound_table()
+    table["harbour"]["codes"] = {f"c{n}": "x" for n in range(50_000)}
+    with pytest.raises(SettingsError) as caught:
+        read(Chart, table, "chart.toml", "annex")
+    faults = caught.value.faults
+    assert [f.path for f in faults[:200]] == [f"annex.harbour.codes.c{n}" for n in range(200)]
+    assert [tuple(f) for f in faults[200:]] == [
+        ("annex", "49800 more faults", "none; mend those above first")
+    ]

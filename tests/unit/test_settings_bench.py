@@ -410,6 +410,28 @@ def test_two_instruments_at_one_place_are_a_fault(quay: Quay, one: str, other: s
     assert "wanted a device of its own: instrument[0] is at " in fault
 
 
+@pytest.mark.parametrize("serial", ["JT-0001", "jt-0001"])
+def test_two_instruments_of_a_kind_with_one_serial_number_are_a_fault(
+    quay: Quay, serial: str
+) -> None:
+    text = (BENCH + TILE + TRAP).replace("ML-0002", serial)
+    assert quay.faults(text) == [
+        f"instrument[1].serial: got '{serial}', wanted the serial number that this instrument "
+        "itself bears: instrument[0] (gloss) has this one"
+    ]
+
+
+def test_instruments_of_two_kinds_may_bear_one_serial_number(quay: Quay) -> None:
+    text = (BENCH + TILE + TRAP).replace("ML-0002", "JT-0001")
+    before, after = text.split('id = "mole"')
+    faults = quay.faults(f'{before}id = "mole"{after.replace("gloss", "force", 1)}')
+    # The profile and the policy are for gloss; nothing is said of the serial number.
+    assert {fault.split(":")[0] for fault in faults} == {
+        "instrument[1].profile",
+        "instrument[1].policy",
+    }
+
+
 @pytest.mark.parametrize(
     ("link", "address"),
     [

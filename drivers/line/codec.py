@@ -9,28 +9,13 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from typing import NamedTuple
 
+from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.model import Flag
-from drivers.line.fields import Means
 from drivers.line.profile import LineProfile
 
 MOST_DIGITS = 20
 """More than any display has; conversion to other units stays exact far beyond."""
-
-_NO_FLAGS: frozenset[Flag] = frozenset()
-
-
-class Heard(NamedTuple):
-    """A line understood. `text` is the value as sent, the serial number or the trouble's code."""
-
-    means: Means
-    text: str
-    value: Decimal | None
-    unit: str
-    geometry: str
-    press: int | None
-    flags: frozenset[Flag]
 
 
 class Codec:
@@ -47,7 +32,7 @@ class Codec:
             (m.line.fullmatch, m.means is Means.READING, m.means) for m in profile.messages
         ]
 
-    def decode(self, line: bytes) -> Heard | str:
+    def decode(self, line: bytes) -> list[Heard] | str:
         """The meaning of a line without its terminator, or the reason why it has none."""
         profile = self._profile
         proof = profile.proof
@@ -65,9 +50,9 @@ class Codec:
         for fullmatch, is_reading, means in self._readings:
             found = fullmatch(text)
             if found is not None:
-                if is_reading:
-                    return self._reading(found.groupdict())
-                return self._notice(means, found.groupdict())
+                group = found.groupdict()
+                heard = self._reading(group) if is_reading else self._notice(means, group)
+                return heard if isinstance(heard, str) else [heard]
         return "no line of the profile"
 
     def _reading(self, group: dict[str, str | None]) -> Heard | str:
@@ -87,7 +72,7 @@ class Codec:
         text = (group["value"] or "").strip(" ")
         if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
             value = Decimal(text.replace(",", ".") if self._has_comma else text)
-            return Heard(Means.READING, text, value, unit, geometry, press, _NO_FLAGS)
+            return Heard(Means.READING, text, value, unit, geometry, press, NO_FLAGS)
         flag = profile.out_of_range.find(text)
         if flag is None:
             return f"the value {_shown(text)} is no number"
@@ -103,7 +88,7 @@ class Codec:
         press = _count(group.get("count"))
         if press is None and group.get("count") is not None:
             return f"the count {_shown(group['count'])} is no number"
-        return Heard(means, text, None, "", "", press, _NO_FLAGS)
+        return Heard(means, text, None, "", "", press, NO_FLAGS)
 
 
 def _count(token: str | None) -> int | None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from acquire.driverapi import Driver, LinkNeeds
+from acquire.driverkit import FramedDriver
 from acquire.errors import Fault, SettingsError
 from acquire.schema import read, show
+from acquire.wire import LineFramer
 from drivers.line.codec import Codec
-from drivers.line.driver import LineDriver
 from drivers.line.profile import LineProfile, from_tables
 from drivers.line.tables import ProfileTables
 
@@ -25,7 +26,18 @@ class LineFamily:
 
     def driver(self, profile: Mapping[str, object], source: str) -> Driver:
         """A driver for one connection. Raises `SettingsError` as `needs` does."""
-        return LineDriver(load(profile, source))
+        return driver_of(load(profile, source))
+
+
+def driver_of(profile: LineProfile) -> Driver:
+    """A driver of one connection."""
+    framer = LineFramer(
+        profile.terminator,
+        profile.limit_bytes,
+        profile.line_timeout_s,
+        skip_tail=profile.proof is None,
+    )
+    return FramedDriver(framer, Codec(profile).decode, profile.manners)
 
 
 def load(table: Mapping[str, object], source: str) -> LineProfile:
@@ -55,6 +67,6 @@ def _misread_examples(tables: ProfileTables, profile: LineProfile) -> Iterator[F
         elif isinstance(heard, str):
             got = f"{show(message.example)} ({heard})"
             yield Fault(path, got, "a line that its pattern understands, without its terminator")
-        elif heard.means is not message.means:
-            got = f"{show(message.example)}, which an earlier pattern takes as {heard.means}"
+        elif heard[0].means is not message.means:
+            got = f"{show(message.example)}, which an earlier pattern takes as {heard[0].means}"
             yield Fault(path, got, f"a line that is understood as {message.means}")

@@ -9,9 +9,9 @@ import re
 from dataclasses import dataclass
 
 from acquire.driverapi import LinkNeeds
+from acquire.driverkit import Manners, Means
 from acquire.model import Flag, Quantity
 from acquire.wire import CHECKSUMS, Checksum, ClosedTable
-from drivers.line.fields import Means
 from drivers.line.pattern import compiled
 from drivers.line.tables import MessageTable, ProfileTables
 
@@ -35,19 +35,11 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True)
-class Ask:
-    """What is sent on its own, and how often."""
-
-    command: bytes
-    every_s: float
-
-
-@dataclass(frozen=True, slots=True)
 class LineProfile:
     """How one model talks."""
 
-    quantity: Quantity
     needs: LinkNeeds
+    manners: Manners
     terminator: bytes
     encoding: str
     limit_bytes: int
@@ -60,34 +52,18 @@ class LineProfile:
     default_unit: str | None
     geometries: ClosedTable[str]
     default_geometry: str | None
-    echo_window_s: float
-    repeat_window_s: float
-    highest_count: int | None
-    first_is_echo: bool
     has_count: bool
-    ask: Ask | None
-    take: bytes
-    identify: bytes
-    answer_within_s: float
-    silent_after: int
 
 
 def from_tables(tables: ProfileTables) -> LineProfile:
     """The profile of tables that have no fault."""
-    line, text, press = tables.line, tables.text, tables.press
+    text = tables.text
     is_gloss = tables.kind is Quantity.GLOSS
     readings = [m for m in tables.message if m.means is Means.READING]
-    is_asked = tables.ask is not None
-    first_is_echo = press.first_after_connect_is_echo
+    has_count = any("count" in message.groups for message in readings)
     return LineProfile(
-        quantity=tables.kind,
-        needs=LinkNeeds(
-            baud_rate=line.baud_rate,
-            data_bits=line.data_bits,
-            parity=line.parity,
-            stop_bits=float(line.stop_bits),
-            flow_control=line.flow_control,
-        ),
+        needs=tables.needs(),
+        manners=tables.manners(has_count=has_count),
         terminator=text.terminator.encode("ascii"),
         encoding=text.encoding,
         limit_bytes=text.max_line_bytes,
@@ -105,16 +81,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         default_unit=tables.unit.default,
         geometries=ClosedTable(tables.geometry.tokens),
         default_geometry=tables.geometry.default if is_gloss else "",
-        echo_window_s=float(press.echo_window_s),
-        repeat_window_s=float(press.repeat_window_s),
-        highest_count=press.highest_count,
-        first_is_echo=is_asked if first_is_echo is None else first_is_echo,
-        has_count=any("count" in message.groups for message in readings),
-        ask=Ask(_bytes(tables.ask.command), float(tables.ask.every_s)) if tables.ask else None,
-        take=_bytes(tables.take.command) if tables.take else b"",
-        identify=_bytes(tables.identify.command) if tables.identify else b"",
-        answer_within_s=float(tables.answer.within_s),
-        silent_after=tables.answer.silent_after,
+        has_count=has_count,
     )
 
 
@@ -129,7 +96,3 @@ def _proof(tables: ProfileTables) -> Proof | None:
     checksum = CHECKSUMS[table.kind]
     letter = "X" if table.form == "hex-upper" else "x"
     return Proof(checksum, table.after.encode("ascii"), f"0{checksum.width_bits // 4}{letter}")
-
-
-def _bytes(command: str) -> bytes:
-    return command.encode("latin-1")

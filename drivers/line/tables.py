@@ -11,24 +11,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from acquire.driverapi import Parity
+from acquire.driverkit import Means
+from acquire.driverkit.fields import Algorithm, Seconds
+from acquire.driverkit.tables import DeviceTables
 from acquire.errors import Fault
 from acquire.model import Quantity
-from acquire.schema import Name, Number, Schema, either, rule, show, sound
-from drivers.line.fields import (
-    UNITS,
-    Algorithm,
-    Angle,
-    Between,
-    Command,
-    Means,
-    Pattern,
-    Seconds,
-    SecondsOrNone,
-    StopBits,
-    Terminator,
-    Tokens,
-)
+from acquire.schema import Schema, either, rule, show, sound
+from drivers.line.fields import Between, Pattern, Terminator, Tokens
 from drivers.line.pattern import compiled
 
 _NEEDED = {Means.READING: {"value"}, Means.IDENTITY: {"serial"}}
@@ -40,14 +29,6 @@ _ALLOWED = {
     Means.TROUBLE: {"code", "count"},
     Means.NOTHING: set(),
 }
-
-
-class LineTable(Schema):
-    baud_rate: Annotated[int, Field(ge=50, le=4_000_000)]
-    data_bits: Literal[5, 6, 7, 8] = 8
-    parity: Annotated[Parity, Field(strict=False)] = Parity.NONE
-    stop_bits: StopBits = Decimal(1)
-    flow_control: bool = False
 
 
 class TextTable(Schema):
@@ -97,52 +78,11 @@ class ValueTable(Schema):
             yield Fault("under", show(token), "a token that is not in over as well")
 
 
-class UnitTable(Schema):
-    tokens: dict[str, str] = Field(default_factory=dict, max_length=64)
-    default: str | None = None
-
-
-class GeometryTable(Schema):
-    tokens: dict[str, Angle] = Field(default_factory=dict, max_length=64)
-    default: Angle | None = None
-
-
-class PressTable(Schema):
-    echo_window_s: SecondsOrNone = Decimal(0)
-    repeat_window_s: SecondsOrNone = Decimal(0)
-    highest_count: Annotated[int, Field(ge=1, le=10**9)] | None = None
-    first_after_connect_is_echo: bool | None = None
-
-
-class CommandTable(Schema):
-    command: Command
-
-
-class AskTable(Schema):
-    command: Command
-    every_s: Annotated[Number, Field(ge=Decimal("0.02"), le=3600)]
-
-
-class AnswerTable(Schema):
-    within_s: Seconds = Decimal(1)
-    silent_after: Annotated[int, Field(ge=1, le=1000)] = 3
-
-
-class ProfileTables(Schema):
-    about: Name | None = None
-    kind: Annotated[Quantity, Field(strict=False)]
-    line: LineTable
+class ProfileTables(DeviceTables):
     text: TextTable
     checksum: ChecksumTable | None = None
     message: Annotated[list[MessageTable], Field(min_length=1, max_length=32)]
     value: ValueTable = ValueTable()
-    unit: UnitTable = UnitTable()
-    geometry: GeometryTable = GeometryTable()
-    press: PressTable = PressTable()
-    ask: AskTable | None = None
-    take: CommandTable | None = None
-    identify: CommandTable | None = None
-    answer: AnswerTable = AnswerTable()
 
     def _readings(self) -> list[tuple[int, MessageTable]]:
         """The sound messages that mean a reading."""
@@ -174,11 +114,6 @@ class ProfileTables(Schema):
 
     @rule
     def every_reading_has_a_unit(self) -> Iterator[Fault]:
-        known = UNITS[self.kind]
-        entries = [(f"tokens.{token}", unit) for token, unit in self.unit.tokens.items()]
-        for path, unit in [*entries, ("default", self.unit.default)]:
-            if unit is not None and unit not in known:
-                yield Fault(f"unit.{path}", show(unit), f"{either(known)} for {self.kind}")
         for index, message in self._readings():
             if "unit" not in message.groups and self.unit.default is None:
                 yield Fault(
@@ -188,11 +123,9 @@ class ProfileTables(Schema):
                 yield Fault("unit.tokens", "nothing", f"what the unit of message[{index}] may say")
 
     @rule
-    def gloss_has_a_geometry_and_nothing_else_has(self) -> Iterator[Fault]:
+    def every_reading_of_gloss_has_a_geometry_and_no_other(self) -> Iterator[Fault]:
         geometry = self.geometry
         if self.kind is not Quantity.GLOSS:
-            if geometry.tokens or geometry.default is not None:
-                yield Fault("geometry", "a table", f"none: {self.kind} has no geometry")
             for index, message in self._readings():
                 if "geometry" in message.groups:
                     path = f"message[{index}].pattern"

@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from acquire.driverkit import Heard
 from acquire.model import Flag
-from drivers.line.codec import Codec, Heard
+from drivers.line.codec import Codec
 from drivers.line.family import load
 from tests.captures import profile
 
@@ -26,8 +27,22 @@ LOOSE: dict[str, Any] = {
 }
 
 
-def codec(table: dict[str, Any]) -> Codec:
-    return Codec(load(table, "test"))
+class One:
+    """The codec of a profile whose lines carry one value each."""
+
+    def __init__(self, table: dict[str, Any]) -> None:
+        self._codec = Codec(load(table, "test"))
+
+    def decode(self, line: bytes) -> Heard | str:
+        heard = self._codec.decode(line)
+        if isinstance(heard, str):
+            return heard
+        (one,) = heard
+        return one
+
+
+def codec(table: dict[str, Any]) -> One:
+    return One(table)
 
 
 EVERY = (codec(LOOSE), codec(profile("gloss-press")), codec(profile("gloss-asked")))

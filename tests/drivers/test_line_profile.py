@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from acquire.driverapi import LinkNeeds, Parity
+from acquire.driverkit.fields import UNITS
 from acquire.errors import SettingsError
 from acquire.units import units_of
 from drivers.line import FAMILY
-from drivers.line.fields import UNITS
 from tests.captures import LAYOUTS, profile
 
 

@@ -16,8 +16,7 @@ from hypothesis import strategies as st
 from acquire.driverapi.capture import worded
 from acquire.driverapi.fit import misfit
 from acquire.model import Fact, Flag, Instant, Noise, Reading
-from drivers.line.driver import LineDriver
-from drivers.line.family import load
+from drivers.line.family import driver_of, load
 from tests.captures import CAPTURES, LAYOUTS, profile
 
 PROFILES: dict[str, Any] = {layout: load(profile(layout), layout) for layout in LAYOUTS}
@@ -50,7 +49,7 @@ PAUSES = st.lists(st.sampled_from([0.0, 0.1, 0.6, 3.0]), min_size=16, max_size=1
 
 
 def fed(layout: str, stream: bytes, cuts: list[int], pauses: list[float]) -> list[Fact]:
-    driver = LineDriver(PROFILES[layout])
+    driver = driver_of(PROFILES[layout])
     driver.opening(START)
     places = [0, *sorted(cut for cut in cuts if cut < len(stream)), len(stream)]
     facts: list[Fact] = []

@@ -1,4 +1,4 @@
-"""The driver of one connection: framer, codec and press log put together, and what is sent when.
+"""A driver made of a framer and a decoder: presses told apart, and what is sent when.
 
 Facts are made from received bytes and the moments they came at; sending follows its own clock in
 `due` and adds only that a meter fell silent. Opens nothing, waits for nothing. One thread.
@@ -6,16 +6,39 @@ Facts are made from received bytes and the moments they came at; sending follows
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Protocol
+
 from acquire.driverapi import Due
+from acquire.driverkit.heard import Heard, Means
+from acquire.driverkit.manners import Manners
+from acquire.driverkit.presses import PressLog
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Reading
-from acquire.wire import Frame, LineFramer
-from drivers.line.codec import Codec, Heard
-from drivers.line.fields import Means
-from drivers.line.presses import PressLog
-from drivers.line.profile import LineProfile
+from acquire.wire import Frame
+
+Decoder = Callable[[bytes], "list[Heard] | str"]
+"""What the bytes of one frame mean, one entry a value, or in plain words why they mean nothing."""
+
+
+class Framer(Protocol):
+    """Cuts a stream into frames, as `acquire.wire.LineFramer` does."""
+
+    @property
+    def waiting_bytes(self) -> int: ...
+
+    @property
+    def deadline(self) -> Instant | None: ...
+
+    def feed(self, data: bytes, at: Instant) -> list[Frame]: ...
+
+    def expire(self, now: Instant) -> list[Frame]: ...
+
+    def lost(self) -> list[Frame]: ...
+
 
 IDENTIFY_TRIES = 3
 
+_READING = Means.READING
 _KINDS = {
     Means.IDENTITY: NoticeKind.IDENTITY,
     Means.POWER_UP: NoticeKind.POWER_UP,
@@ -28,23 +51,18 @@ def _later(at: Instant, ns: int) -> Instant:
     return Instant(at.utc_ns + ns, at.mono_ns + ns)
 
 
-class LineDriver:
-    """Implements `acquire.driverapi.Driver` for devices that a line profile describes."""
+class FramedDriver:
+    """Implements `acquire.driverapi.Driver` for devices whose frames stand by themselves."""
 
-    def __init__(self, profile: LineProfile) -> None:
-        self._profile = profile
-        self._framer = LineFramer(
-            profile.terminator,
-            profile.limit_bytes,
-            profile.line_timeout_s,
-            skip_tail=profile.proof is None,
-        )
-        self._codec = Codec(profile)
-        self._presses = PressLog(profile)
-        self._quantity = profile.quantity
+    def __init__(self, framer: Framer, decode: Decoder, manners: Manners) -> None:
+        self._manners = manners
+        self._framer = framer
+        self._decode = decode
+        self._presses = PressLog(manners.presses, is_asked=manners.ask is not None)
+        self._quantity = manners.quantity
         self._facts: list[Fact] = []
         self._received = 0
-        self._answer_ns = round(profile.answer_within_s * 1e9)
+        self._answer_ns = round(manners.answer_within_s * 1e9)
         self._asked: Instant | None = None
         self._ask_at: Instant | None = None
         self._unanswered = 0
@@ -54,11 +72,11 @@ class LineDriver:
     # -- what is sent ----------------------------------------------------------------------------
 
     def opening(self, at: Instant) -> bytes:
-        """Ask who is there, where the profile knows how."""
+        """Set the device up and ask who is there, where the profile knows how."""
         self._presses.connected(at)
         self._ask_at = at
         self._who_is_there()
-        return self._identify(at)
+        return self._manners.start + self._identify(at)
 
     def due(self, now: Instant) -> Due:
         """One command at a time: the next is sent when the last was answered or its time is up."""
@@ -68,18 +86,18 @@ class LineDriver:
         moments = [self._framer.deadline]
         if self._asked is not None:
             moments.append(_later(self._asked, self._answer_ns))
-        elif self._profile.ask is not None:
+        elif self._manners.ask is not None:
             moments.append(self._ask_at)
         return Due(send, min((m for m in moments if m), key=lambda m: m.mono_ns, default=None))
 
     def take(self, at: Instant) -> bytes:
         """The profile's command for taking a reading; empty if it has none."""
-        if self._profile.take:
+        if self._manners.take:
             self._asked = at
-        return self._profile.take
+        return self._manners.take
 
     def _send(self, now: Instant) -> bytes:
-        asked, ask = self._asked, self._profile.ask
+        asked, ask = self._asked, self._manners.ask
         if asked is not None:
             if now.mono_ns - asked.mono_ns < self._answer_ns:
                 return b""
@@ -97,14 +115,14 @@ class LineDriver:
         if self._identify_left:
             self._identify_left -= 1
             self._asked = at
-        return self._profile.identify
+        return self._manners.identify
 
     def _stayed_silent(self, now: Instant) -> None:
         """An asked meter that does not answer is off or its cable is out: told once."""
-        if self._profile.ask is None:
+        if self._manners.ask is None:
             return
         self._unanswered += 1
-        if self._unanswered == self._profile.silent_after:
+        if self._unanswered == self._manners.silent_after:
             text = f"no answer to {self._unanswered} commands in a row"
             self._facts.append(self._inferred(NoticeKind.TROUBLE, now, self._end_of_facts(), text))
 
@@ -115,42 +133,24 @@ class LineDriver:
         facts = self._facts
         self._facts = []
         self._received += len(data)
-        decode = self._codec.decode
-        result = self._presses.result
-        quantity = self._quantity
-        reading = Means.READING
+        decode = self._decode
         for frame in self._framer.feed(data, at):
-            start, line, fault = frame
+            start, raw, fault = frame
             if fault:
                 facts.append(_noise(frame, at))
                 continue
             if self._unanswered:
                 self._alive(start, at, facts)
-            heard = decode(line)
+            heard = decode(raw)
             if isinstance(heard, str):
-                self._asked = None if self._profile.ask else self._asked
-                facts.append(Noise(at, line, start, start + len(line), heard))
+                self._asked = None if self._manners.ask else self._asked
+                facts.append(Noise(at, raw, start, start + len(raw), heard))
                 continue
-            means, text, value, unit, geometry, count, flags = heard
-            if means is not reading:
-                self._notice(heard, frame, at, facts)
-                continue
-            press = result(line, heard, at)
-            if self._asked is not None:
-                self._answered()
-            elif self._is_nameless and not self._identify_left and not self._profile.ask:
-                # It was off when it was asked: now it is on.
-                self._identify_left = 1
-            if press.restarted or press.missed:
-                self._irregular(press.restarted, press.missed, start, at, facts)
-            if press.flags is None:
-                continue
-            facts.append(
-                Reading(
-                    quantity, geometry, value, unit, text, at, line, start, start + len(line),
-                    count, flags | press.flags if flags else press.flags,
-                )
-            )  # fmt: skip
+            for place, said in enumerate(heard):
+                if said.means is _READING:
+                    self._result(said, frame, at, facts, place > 0)
+                else:
+                    self._notice(said, frame, at, facts)
         return facts
 
     def lost(self, at: Instant) -> list[Fact]:
@@ -160,6 +160,28 @@ class LineDriver:
         facts += [_noise(frame, at) for frame in self._framer.lost()]
         self._asked = self._ask_at = None
         return facts
+
+    def _result(
+        self, heard: Heard, frame: Frame, at: Instant, facts: list[Fact], goes_on: bool
+    ) -> None:
+        start, raw, _ = frame
+        _, text, value, unit, geometry, count, flags = heard
+        press = self._presses.result(raw, heard, at, goes_on=goes_on)
+        if self._asked is not None:
+            self._answered()
+        elif self._is_nameless and not self._identify_left and not self._manners.ask:
+            # It was off when it was asked: now it is on.
+            self._identify_left = 1
+        if press.restarted or press.missed:
+            self._irregular(press.restarted, press.missed, start, at, facts)
+        if press.flags is None:
+            return
+        facts.append(
+            Reading(
+                self._quantity, geometry, value, unit, text, at, raw, start, start + len(raw),
+                count, flags | press.flags if flags else press.flags,
+            )
+        )  # fmt: skip
 
     def _notice(self, heard: Heard, frame: Frame, at: Instant, facts: list[Fact]) -> None:
         means, start = heard.means, frame.start
@@ -191,11 +213,11 @@ class LineDriver:
 
     def _answered(self) -> None:
         """Of an asked meter any result answers; what a sending meter sends may be a press."""
-        if self._profile.ask is not None or self._profile.take:
+        if self._manners.ask is not None or self._manners.take:
             self._asked = None
 
     def _alive(self, start: int, at: Instant, facts: list[Fact]) -> None:
-        if self._unanswered >= self._profile.silent_after:
+        if self._unanswered >= self._manners.silent_after:
             facts.append(self._inferred(NoticeKind.POWER_UP, at, start))
             self._presses.woke()
             self._who_is_there()
@@ -214,7 +236,7 @@ class LineDriver:
 
     def _who_is_there(self) -> None:
         """After a power-up that named nobody another instrument may have been put there."""
-        self._is_nameless = bool(self._profile.identify)
+        self._is_nameless = bool(self._manners.identify)
         self._identify_left = IDENTIFY_TRIES if self._is_nameless else 0
 
     def _named(self) -> None:

@@ -1,12 +1,12 @@
 """Which readings are fresh presses: echoes, repeats, old results and counters that start again.
 
-What is known of a result is its line, its count where the device counts, and when it came; facts
+What is known of a result is its frame, its count where the device counts, and when it came; facts
 follow from these alone, never from what was asked or when somebody looked, so that a replayed
 tape gives the same readings.
 
-- A *press* may be several lines, one a geometry, all of one count.
-- The same line again: a repeat; from a meter that is asked it is no news at all.
-- The same count and geometry with another line, or a count that goes back: the counter started
+- A *press* may be several frames, one a geometry, all of one count, or one frame with all of them.
+- The same frame again: a repeat; from a meter that is asked it is no news at all.
+- The same count and geometry with another frame, or a count that goes back: the counter started
   again, so the device was switched off and on, whether or not it said so.
 - A count that leaps: presses in between never came, which is told and not passed over.
 - Within the echo window after connecting or after power-up a meter that sends on its own may send
@@ -19,11 +19,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from acquire.driverkit.heard import NO_FLAGS, Heard
+from acquire.driverkit.manners import PressRules
 from acquire.model import Flag, Instant
-from drivers.line.codec import Heard
-from drivers.line.profile import LineProfile
 
-_FRESH: frozenset[Flag] = frozenset()
+_FRESH = NO_FLAGS
 _ECHO = frozenset((Flag.ECHO,))
 _REPEAT = frozenset((Flag.REPEAT,))
 _BOTH = _ECHO | _REPEAT
@@ -45,19 +45,18 @@ _PLAIN = Press(_FRESH, False, 0)
 
 
 class PressLog:
-    """The presses of one connection."""
+    """The presses of one connection. `is_asked`: results come only as answers."""
 
-    def __init__(self, profile: LineProfile) -> None:
-        self._has_count = profile.has_count
-        self._is_asked = profile.ask is not None
-        self._highest = profile.highest_count
-        self._echo_ns = round(profile.echo_window_s * 1e9)
-        self._repeat_ns = round(profile.repeat_window_s * 1e9)
-        self._first_is_echo = profile.first_is_echo
+    def __init__(self, rules: PressRules, *, is_asked: bool) -> None:
+        self._is_asked = is_asked
+        self._highest = rules.highest_count
+        self._echo_ns = round(rules.echo_window_s * 1e9)
+        self._repeat_ns = round(rules.repeat_window_s * 1e9)
+        self._first_is_echo = rules.first_is_echo
         self._waits_for_first = False
         self._echo_until_ns = 0
         self._count: int | None = None
-        self._lines: dict[str, bytes] = {}
+        self._frames: dict[str, bytes] = {}
         self._times_ns: dict[str, int] = {}
         self._is_echo = False
         self._is_from_before = False
@@ -88,9 +87,9 @@ class PressLog:
         self._waits_for_first = self._first_is_echo
 
     def counted(self, count: int, *, is_new: bool) -> Press:
-        """A line that bears the count without a result: a failed press, a re-adjustment.
+        """A frame that bears the count without a result: a failed press, a re-adjustment.
 
-        `is_new`: the line itself took up the count, as a failed press does.
+        `is_new`: the frame itself took up the count, as a failed press does.
         """
         before = self._count
         if before is None or self._is_from_before:
@@ -105,20 +104,25 @@ class PressLog:
         self._count = count
         return Press(_FRESH, restarted, missed)
 
-    def result(self, line: bytes, heard: Heard, at: Instant) -> Press:
-        """What a result is, by its line and the moment it came."""
+    def result(self, frame: bytes, heard: Heard, at: Instant, *, goes_on: bool = False) -> Press:
+        """What a result is, by its frame and the moment it came.
+
+        `goes_on`: it is not the first result of its frame.
+        """
         in_echo_window = at.mono_ns < self._echo_until_ns
         count = heard.press
         if count is None:
-            return self._uncounted(line, heard.geometry, at, in_echo_window)
+            if goes_on:
+                in_echo_window = self._is_echo
+            return self._uncounted(frame, heard.geometry, at, in_echo_window)
         before = self._count
         missed, restarted = 0, False
         if count == before:
-            seen = self._lines.get(heard.geometry)
+            seen = self._frames.get(heard.geometry)
             if seen is None:
-                self._lines[heard.geometry] = line
+                self._frames[heard.geometry] = frame
                 return Press(_ECHO, False, 0) if self._is_echo else _PLAIN
-            if seen == line:
+            if seen == frame:
                 if self._is_asked:
                     return Press(None, False, 0)
                 return Press(_BOTH if self._is_echo else _REPEAT, False, 0)
@@ -128,7 +132,7 @@ class PressLog:
         is_echo = in_echo_window or self._waits_for_first
         self._waits_for_first = False
         self._count = count
-        self._lines = {heard.geometry: line}
+        self._frames = {heard.geometry: frame}
         self._is_echo = is_echo
         # An echo after power-up bears the count of before; the next press may bear a lower one.
         self._is_from_before = self._is_from_before and is_echo
@@ -136,15 +140,15 @@ class PressLog:
             return _PLAIN
         return Press(_ECHO if is_echo else _FRESH, restarted, missed)
 
-    def _uncounted(self, line: bytes, geometry: str, at: Instant, in_echo_window: bool) -> Press:
+    def _uncounted(self, frame: bytes, geometry: str, at: Instant, in_echo_window: bool) -> Press:
         is_repeat = (
-            self._lines.get(geometry) == line
+            self._frames.get(geometry) == frame
             and at.mono_ns - self._times_ns[geometry] < self._repeat_ns
         )
         # From the last time and not the first: a meter that will not stop is one press.
-        self._lines[geometry] = line
+        self._frames[geometry] = frame
         self._times_ns[geometry] = at.mono_ns
-        is_echo = in_echo_window or self._waits_for_first
+        is_echo = self._is_echo = in_echo_window or self._waits_for_first
         self._waits_for_first = False
         if is_echo:
             return Press(_BOTH if is_repeat else _ECHO, False, 0)
@@ -160,7 +164,7 @@ class PressLog:
 
     def _forget(self) -> None:
         self._count = None
-        self._lines = {}
+        self._frames = {}
         self._times_ns = {}
         self._is_echo = False
         self._is_from_before = False

@@ -1,0 +1,64 @@
+"""Values that profiles of all families have: commands, times, units, angles, bands. Pure."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated
+
+from pydantic import AfterValidator, BeforeValidator, Field
+
+from acquire.model import Quantity
+from acquire.schema import Number, either
+from acquire.wire import CHECKSUMS
+
+UNITS = {
+    Quantity.GLOSS: ("gloss_unit",),
+    Quantity.FORCE: (
+        "newton",
+        "millinewton",
+        "kilonewton",
+        "gram_force",
+        "kilogram_force",
+        "pound_force",
+        "ounce_force",
+    ),
+    Quantity.TRANSMITTANCE: ("percent", "one"),
+}
+"""Unit names of `acquire.units` by quantity. A driver may not import it, a test compares them."""
+
+ANGLES = (20, 60, 85)
+"""Degrees from the normal (ISO 2813)."""
+
+LONGEST_COMMAND = 64
+
+
+def _bytes_of(value: str) -> str:
+    if not 1 <= len(value) <= LONGEST_COMMAND or any(ord(c) > 255 for c in value):
+        raise ValueError(f'1 to {LONGEST_COMMAND} characters, each one byte, such as "?\\r"')
+    return value
+
+
+def _algorithm(value: str) -> str:
+    if value not in CHECKSUMS:
+        raise ValueError(either(CHECKSUMS))
+    return value
+
+
+def _stop_bits(value: Decimal) -> Decimal:
+    if value not in (Decimal(1), Decimal("1.5"), Decimal(2)):
+        raise ValueError("1, 1.5 or 2")
+    return value
+
+
+def _angle(value: object) -> str:
+    if isinstance(value, bool) or value not in ANGLES:
+        raise ValueError("20, 60 or 85 (degrees)")
+    return str(value)
+
+
+Command = Annotated[str, AfterValidator(_bytes_of)]
+Seconds = Annotated[Number, Field(gt=0, le=3600)]
+SecondsOrNone = Annotated[Number, Field(ge=0, le=3600)]
+Angle = Annotated[str, BeforeValidator(_angle)]
+Algorithm = Annotated[str, AfterValidator(_algorithm)]
+StopBits = Annotated[Number, AfterValidator(_stop_bits)]

@@ -1,0 +1,53 @@
+"""How a device behaves besides its wire: what it is asked, and how its presses are told apart.
+
+Pure data; made of the tables of a profile by `acquire.driverkit.tables`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.model import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class PressRules:
+    """How a fresh press is known. `has_count`: its results bear a count of presses.
+
+    A result within `echo_window_s` of power-up or connecting is an echo of an old one, and so is
+    the first one where `first_is_echo`. Without a count the same frame within `repeat_window_s`
+    is the same press. `highest_count` is the count after which it starts again at 1.
+    """
+
+    has_count: bool
+    echo_window_s: float = 0.0
+    repeat_window_s: float = 0.0
+    highest_count: int | None = None
+    first_is_echo: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What is sent on its own, and how often."""
+
+    command: bytes
+    every_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Manners:
+    """What is sent to a device and when. Commands that it does not know are empty.
+
+    `take` makes it take a reading, `identify` asks for its serial number, `start` is sent once
+    when it has been connected. An answer is awaited for `answer_within_s`; a device that is asked
+    and leaves `silent_after` commands in a row unanswered is told of as silent.
+    """
+
+    quantity: Quantity
+    presses: PressRules
+    ask: Ask | None = None
+    take: bytes = b""
+    identify: bytes = b""
+    start: bytes = b""
+    answer_within_s: float = 1.0
+    silent_after: int = 3

@@ -1,0 +1,130 @@
+"""The tables that profiles of all families have, and the rules between them.
+
+A family's own profile is a subclass of `DeviceTables` with its framing and fields beside.
+Documented line by line in ``config/profiles/gloss-press.toml``. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from acquire.driverapi import LinkNeeds, Parity
+from acquire.driverkit.fields import (
+    UNITS,
+    Angle,
+    Command,
+    Seconds,
+    SecondsOrNone,
+    StopBits,
+)
+from acquire.driverkit.manners import Ask, Manners, PressRules
+from acquire.errors import Fault
+from acquire.model import Quantity
+from acquire.schema import Name, Number, Schema, either, rule, show
+
+
+class LineTable(Schema):
+    baud_rate: Annotated[int, Field(ge=50, le=4_000_000)]
+    data_bits: Literal[5, 6, 7, 8] = 8
+    parity: Annotated[Parity, Field(strict=False)] = Parity.NONE
+    stop_bits: StopBits = Decimal(1)
+    flow_control: bool = False
+
+
+class UnitTable(Schema):
+    tokens: dict[str, str] = Field(default_factory=dict, max_length=64)
+    default: str | None = None
+
+
+class GeometryTable(Schema):
+    tokens: dict[str, Angle] = Field(default_factory=dict, max_length=64)
+    default: Angle | None = None
+
+
+class PressTable(Schema):
+    echo_window_s: SecondsOrNone = Decimal(0)
+    repeat_window_s: SecondsOrNone = Decimal(0)
+    highest_count: Annotated[int, Field(ge=1, le=10**9)] | None = None
+    first_after_connect_is_echo: bool | None = None
+
+
+class CommandTable(Schema):
+    command: Command
+
+
+class AskTable(Schema):
+    command: Command
+    every_s: Annotated[Number, Field(ge=Decimal("0.02"), le=3600)]
+
+
+class AnswerTable(Schema):
+    within_s: Seconds = Decimal(1)
+    silent_after: Annotated[int, Field(ge=1, le=1000)] = 3
+
+
+class DeviceTables(Schema):
+    about: Name | None = None
+    kind: Annotated[Quantity, Field(strict=False)]
+    line: LineTable
+    unit: UnitTable = UnitTable()
+    geometry: GeometryTable = GeometryTable()
+    press: PressTable = PressTable()
+    start: CommandTable | None = None
+    ask: AskTable | None = None
+    take: CommandTable | None = None
+    identify: CommandTable | None = None
+    answer: AnswerTable = AnswerTable()
+
+    @rule
+    def every_unit_is_one_of_the_kind(self) -> Iterator[Fault]:
+        known = UNITS[self.kind]
+        entries = [(f"tokens.{token}", unit) for token, unit in self.unit.tokens.items()]
+        for path, unit in [*entries, ("default", self.unit.default)]:
+            if unit is not None and unit not in known:
+                yield Fault(f"unit.{path}", show(unit), f"{either(known)} for {self.kind}")
+
+    @rule
+    def only_gloss_has_a_geometry(self) -> Iterator[Fault]:
+        geometry = self.geometry
+        has_one = geometry.tokens or geometry.default is not None
+        if has_one and self.kind is not Quantity.GLOSS:
+            yield Fault("geometry", "a table", f"none: {self.kind} has no geometry")
+
+    def needs(self) -> LinkNeeds:
+        """The settings of the line; of tables that have no fault."""
+        line = self.line
+        return LinkNeeds(
+            baud_rate=line.baud_rate,
+            data_bits=line.data_bits,
+            parity=line.parity,
+            stop_bits=float(line.stop_bits),
+            flow_control=line.flow_control,
+        )
+
+    def manners(self, *, has_count: bool) -> Manners:
+        """What is sent and how presses are told apart; of tables that have no fault."""
+        press, first_is_echo = self.press, self.press.first_after_connect_is_echo
+        return Manners(
+            quantity=self.kind,
+            presses=PressRules(
+                has_count=has_count,
+                echo_window_s=float(press.echo_window_s),
+                repeat_window_s=float(press.repeat_window_s),
+                highest_count=press.highest_count,
+                first_is_echo=self.ask is not None if first_is_echo is None else first_is_echo,
+            ),
+            ask=Ask(_bytes(self.ask.command), float(self.ask.every_s)) if self.ask else None,
+            take=_bytes(self.take.command) if self.take else b"",
+            identify=_bytes(self.identify.command) if self.identify else b"",
+            start=_bytes(self.start.command) if self.start else b"",
+            answer_within_s=float(self.answer.within_s),
+            silent_after=self.answer.silent_after,
+        )
+
+
+def _bytes(command: str) -> bytes:
+    return command.encode("latin-1")

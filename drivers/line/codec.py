@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.model import Flag
-from drivers.line.profile import LineProfile
+from drivers.line.profile import LineProfile, Message
 
 MOST_DIGITS = 20
 """More than any display has; conversion to other units stays exact far beyond."""
@@ -28,9 +28,7 @@ class Codec:
         self._number = re.compile(rf"[+-]?(?:[0-9]+(?:{sign}[0-9]+)?|{sign}[0-9]+)")
         self._has_comma = profile.decimal_sign == ","
         self._flags = {flag: frozenset((flag,)) for flag in Flag}
-        self._readings = [
-            (m.line.fullmatch, m.means is Means.READING, m.means) for m in profile.messages
-        ]
+        self._messages = [(m.line.fullmatch, m) for m in profile.messages]
 
     def decode(self, line: bytes) -> list[Heard] | str:
         """The meaning of a line without its terminator, or the reason why it has none."""
@@ -47,33 +45,47 @@ class Codec:
             text = line.decode(profile.encoding)
         except UnicodeDecodeError as trouble:
             return f"the byte 0x{line[trouble.start]:02x} is not {profile.encoding}"
-        for fullmatch, is_reading, means in self._readings:
+        for fullmatch, message in self._messages:
             found = fullmatch(text)
             if found is not None:
-                group = found.groupdict()
-                heard = self._reading(group) if is_reading else self._notice(means, group)
+                if message.means is Means.READING:
+                    return self._readings(message, found.groupdict())
+                heard = self._notice(message.means, found.groupdict())
                 return heard if isinstance(heard, str) else [heard]
         return "no line of the profile"
 
-    def _reading(self, group: dict[str, str | None]) -> Heard | str:
+    def _readings(self, message: Message, group: dict[str, str | None]) -> list[Heard] | str:
         profile = self._profile
         token = group.get("unit")
         unit = profile.default_unit if token is None else profile.units.find(token)
         if unit is None:
             return f"the unit {_shown(token)} is not in the profile"
-        token = group.get("geometry")
-        geometry = profile.default_geometry if token is None else profile.geometries.find(token)
-        if geometry is None:
-            return f"the geometry {_shown(token)} is not in the profile"
         press = _count(group.get("count"))
         if press is None and profile.has_count:
             return f"the count {_shown(group.get('count'))} is no number"
+        readings: list[Heard] = []
+        for name, own_token in message.values:
+            value = group[name]
+            if value is None:
+                # A geometry that this press did not have.
+                continue
+            token = own_token or group.get("geometry")
+            geometry = profile.default_geometry if token is None else profile.geometries.find(token)
+            if geometry is None:
+                return f"the geometry {_shown(token)} is not in the profile"
+            heard = self._value(value, unit, geometry, press)
+            if isinstance(heard, str):
+                return heard
+            readings.append(heard)
+        return readings or "no value"
+
+    def _value(self, text: str, unit: str, geometry: str, press: int | None) -> Heard | str:
         # Spaces pad a value to its column on many displays.
-        text = (group["value"] or "").strip(" ")
+        text = text.strip(" ")
         if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
             value = Decimal(text.replace(",", ".") if self._has_comma else text)
             return Heard(Means.READING, text, value, unit, geometry, press, NO_FLAGS)
-        flag = profile.out_of_range.find(text)
+        flag = self._profile.out_of_range.find(text)
         if flag is None:
             return f"the value {_shown(text)} is no number"
         return Heard(Means.READING, text, None, unit, geometry, press, self._flags[flag])

@@ -13,16 +13,20 @@ from acquire.driverkit import Manners, Means
 from acquire.model import Flag, Quantity
 from acquire.wire import CHECKSUMS, Checksum, ClosedTable
 from drivers.line.pattern import compiled
-from drivers.line.tables import MessageTable, ProfileTables
+from drivers.line.tables import VALUE, VALUE_AT, MessageTable, ProfileTables
 
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """One kind of line. `line` is held against the whole text of a line."""
+    """One kind of line. `line` is held against the whole text of a line.
+
+    `values` names the groups of its values, each with its geometry token; None where another group
+    or the profile's default says the geometry.
+    """
 
     means: Means
     line: re.Pattern[str]
-    groups: frozenset[str]
+    values: tuple[tuple[str, str | None], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +90,8 @@ def from_tables(tables: ProfileTables) -> LineProfile:
 
 
 def _message(table: MessageTable) -> Message:
-    return Message(table.means, compiled(table.pattern), table.groups)
+    values = tuple((VALUE_AT + token, token) for token in table.tokens_of_values)
+    return Message(table.means, compiled(table.pattern), values or ((VALUE, None),))
 
 
 def _proof(tables: ProfileTables) -> Proof | None:

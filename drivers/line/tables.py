@@ -20,7 +20,11 @@ from acquire.schema import Schema, either, rule, show, sound
 from drivers.line.fields import Between, Pattern, Terminator, Tokens
 from drivers.line.pattern import compiled
 
-_NEEDED = {Means.READING: {"value"}, Means.IDENTITY: {"serial"}}
+VALUE = "value"
+VALUE_AT = "value_"
+"""Before the token of a geometry: several values of one press in one line."""
+
+_NEEDED = {Means.READING: {VALUE}, Means.IDENTITY: {"serial"}}
 _ALLOWED = {
     Means.READING: {"value", "unit", "geometry", "count"},
     Means.IDENTITY: {"serial"},
@@ -52,7 +56,11 @@ class MessageTable(Schema):
 
     @rule
     def groups_are_those_of_the_meaning(self) -> Iterator[Fault]:
-        groups = set(compiled(self.pattern).groupindex)
+        groups = {VALUE if g.startswith(VALUE_AT) else g for g in self.groups}
+        if VALUE in self.groups and self.tokens_of_values:
+            yield Fault("pattern", show(self.pattern), "value, or value_20 and its like, not both")
+        if "geometry" in groups and self.tokens_of_values:
+            yield Fault("pattern", "the group 'geometry'", "none: value_20 and its like say it")
         if missing := _NEEDED.get(self.means, set()) - groups:
             yield Fault(
                 "pattern", show(self.pattern), f"a group (?P<{missing.pop()}>...) in {self.means}"
@@ -65,6 +73,12 @@ class MessageTable(Schema):
     @property
     def groups(self) -> frozenset[str]:
         return frozenset(compiled(self.pattern).groupindex)
+
+    @property
+    def tokens_of_values(self) -> list[str]:
+        """The geometry tokens of values that have one in their name, in the order of the line."""
+        names = compiled(self.pattern).groupindex
+        return [g.removeprefix(VALUE_AT) for g in names if g.startswith(VALUE_AT)]
 
 
 class ValueTable(Schema):
@@ -127,11 +141,17 @@ class ProfileTables(DeviceTables):
         geometry = self.geometry
         if self.kind is not Quantity.GLOSS:
             for index, message in self._readings():
-                if "geometry" in message.groups:
+                if "geometry" in message.groups or message.tokens_of_values:
                     path = f"message[{index}].pattern"
                     yield Fault(path, "the group 'geometry'", f"none: {self.kind} has no geometry")
             return
         for index, message in self._readings():
+            for token in message.tokens_of_values:
+                if token not in geometry.tokens:
+                    wanted = f"{show(token)}, which the group value_{token} of message[{index}] has"
+                    yield Fault("geometry.tokens", either(geometry.tokens, "and"), wanted)
+            if message.tokens_of_values:
+                continue
             if "geometry" not in message.groups and geometry.default is None:
                 wanted = f"20, 60 or 85 for message[{index}], which does not say it"
                 yield Fault("geometry.default", "nothing", wanted)

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.driverkit import Heard
+from acquire.errors import SettingsError
 from acquire.model import Flag
 from drivers.line.codec import Codec
 from drivers.line.family import load
@@ -142,3 +143,57 @@ def test_a_changed_byte_under_a_checksum_is_never_a_reading(junk: bytes) -> None
     for place in range(len(good)):
         wrong = good[:place] + junk[:1] + good[place + 1 :]
         assert wrong == good or isinstance(press.decode(wrong), str)
+
+
+THREE: dict[str, Any] = {
+    "kind": "gloss",
+    "line": {"baud_rate": 9600},
+    "text": {"terminator": "\r\n"},
+    "message": [
+        {
+            "means": "reading",
+            "pattern": r"G(?: 20=(?P<value_a>[0-9.]+|OVR))?(?: 60=(?P<value_b>[0-9.]+))?"
+            r"(?: 85=(?P<value_c>[0-9.]+))?",
+        }
+    ],
+    "value": {"over": ["OVR"]},
+    "unit": {"default": "gloss_unit"},
+    "geometry": {"tokens": {"a": 20, "b": 60, "c": 85}},
+}
+
+
+def values_of(line: bytes) -> list[tuple[str, str | None]] | str:
+    heard = Codec(load(THREE, "test")).decode(line)
+    if isinstance(heard, str):
+        return heard
+    return [(one.geometry, None if one.value is None else str(one.value)) for one in heard]
+
+
+def test_one_line_can_carry_a_value_of_each_geometry() -> None:
+    assert values_of(b"G 20=88.1 60=91.4 85=97.0") == [
+        ("20", "88.1"), ("60", "91.4"), ("85", "97.0"),
+    ]  # fmt: skip
+    assert values_of(b"G 60=91.4") == [("60", "91.4")]
+    assert values_of(b"G 20=OVR 60=91.4") == [("20", None), ("60", "91.4")]
+
+
+def test_a_line_of_several_values_is_taken_whole_or_not_at_all() -> None:
+    assert values_of(b"G 20=88.1 60=9.1.4") == "the value '9.1.4' is no number"
+    assert values_of(b"G") == "no value"
+
+
+@pytest.mark.parametrize(
+    ("pattern", "path"),
+    [
+        (r"(?P<value_a>\d+) (?P<value>\d+)", "message[0].pattern"),
+        (r"(?P<value_a>\d+) (?P<geometry>\d\d)", "message[0].pattern"),
+        (r"(?P<value_d>\d+)", "geometry.tokens"),
+    ],
+)
+def test_values_that_do_not_say_their_geometry_once_are_faults_of_the_profile(
+    pattern: str, path: str
+) -> None:
+    table = {**THREE, "message": [{"means": "reading", "pattern": pattern}]}
+    with pytest.raises(SettingsError) as caught:
+        load(table, "test")
+    assert path in [fault.path for fault in caught.value.faults]

@@ -397,3 +397,16 @@ def test_a_driver_that_does_not_come_back_is_named_once_and_so_is_its_return(
     assert "has come back after 16 s" in told[1].incidents[0].message
     watch.look(bench.clock.advance(100))
     assert len(told) == 2
+
+
+def test_readings_of_one_frame_share_its_bytes_and_nothing_else_does() -> None:
+    guard = Guard("line", AT)
+    other = replace(GOOD, geometry="60")
+    noise = Noise(AT, GOOD.raw, 0, 4, "because")
+    assert guard.facts([GOOD, other], 4, AT) == [GOOD, other]
+    with pytest.raises(DriverError, match="a fact from 0 to 4"):
+        guard.facts([other], 0, AT)
+    for wrong in ([GOOD, noise], [noise, GOOD]):
+        fresh = Guard("line", AT)
+        with pytest.raises(DriverError, match="a fact from 0 to 4"):
+            fresh.facts(wrong, 4, AT)

@@ -6,18 +6,30 @@ help below stands here so that ``coatbench --help`` imports nothing. Main thread
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TextIO
 
 import click
 
 from acquire import __version__
-from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE, code_of, fault_lines
+from acquire.cli.faults import (
+    BROKEN_OFF,
+    DONE,
+    NOT_DONE,
+    TROUBLE,
+    code_of,
+    fault_lines,
+    unwritable,
+)
 from acquire.cli.lazy import Entry, LazyGroup
 from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError
+from acquire.visible import visible
 
 EPILOG = """\b
 Exit status: 0 done
@@ -90,24 +102,46 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    sys.exit(run(sys.argv[1:]))
+    try:
+        code = run(sys.argv[1:])
+    except OSError:  # the fault itself could not be told
+        _give_up(sys.stderr)
+        code = TROUBLE
+    sys.exit(code)
 
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command line; gives the exit status. Expected errors are told once, on stderr."""
     try:
         code = coatbench.main(list(arguments), prog_name="coatbench", standalone_mode=False)
+        # What is not out by now would fail after everything else, with nobody to tell of it.
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except CoatbenchError as error:
         say(fault_lines(error), err=True)
         return code_of(error)
     except click.ClickException as error:
-        error.show()
+        # It repeats what was typed, or pasted.
+        shown = io.StringIO()
+        error.show(shown)
+        click.echo(visible(shown.getvalue(), "\n"), err=True, nl=False)
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
         click.echo("broken off", err=True)
         return BROKEN_OFF
     except BrokenPipeError:
-        # Whoever read our output has heard enough; nothing may be flushed into the pipe at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _give_up(sys.stdout)
         return NOT_DONE
+    except OSError as error:
+        _give_up(sys.stdout)
+        fault = unwritable(error)
+        say(fault_lines(fault), err=True)
+        return code_of(fault)
     return code if isinstance(code, int) else DONE
+
+
+def _give_up(stream: TextIO | None) -> None:
+    """Nobody takes any more of this stream, and nothing may be flushed into it at exit."""
+    with contextlib.suppress(OSError, ValueError):
+        if stream is not None:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from acquire.errors import CoatbenchError, Misuse, SettingsError
+from acquire.errors import CoatbenchError, Misfortune, Misuse, SettingsError
 
 DONE = 0
 NOT_DONE = 1
@@ -26,6 +26,28 @@ def fault_lines(error: CoatbenchError) -> list[str]:
             lines.append(f"    got     {fault.got}")
             lines.append(f"    wanted  {fault.wanted}")
     for heading, text in (("got", error.got), ("wanted", error.wanted), ("next", error.next_step)):
-        if text:
-            lines.append(f"  {heading:<6}  {text}")
+        # An error within an error may have lines of its own; they stand below the first.
+        for place, part in enumerate(text.splitlines()):
+            lines.append(f"  {'' if place else heading:<6}  {part}")
     return lines
+
+
+def unwritable(error: OSError) -> CoatbenchError:
+    """What to tell of a fault of the system that no part of the program has made its own.
+
+    Without a file's name it is the output that was refused: commands write nothing else unnamed.
+    """
+    got = error.strerror or str(error)
+    if error.filename is not None:
+        return Misfortune(
+            f"{error.filename} cannot be used",
+            got=got,
+            wanted="a file or folder that your user may use",
+            next_step="see to it and try again",
+        )
+    return Misfortune(
+        "the output cannot be written",
+        got=got,
+        wanted="a place with room for it",
+        next_step="send the output elsewhere; what was shown so far is not whole",
+    )

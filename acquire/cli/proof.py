@@ -8,6 +8,7 @@ import click
 
 from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.reach import bench_option, load
+from acquire.cli.spoken import say
 
 
 @click.command()
@@ -26,6 +27,5 @@ def proof(number: int, bench: Path | None) -> int:
     from acquire.report.proof import prove  # noqa: PLC0415 - slow
 
     found = prove(load(bench).store, number)
-    for line in found.lines:
-        click.echo(line)
+    say(found.lines)
     return DONE if found.holds else NOT_DONE

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option, load
+from acquire.cli.spoken import Shown, say
+from acquire.errors import Misuse
+
+if TYPE_CHECKING:
+    from acquire.report.export import Sink
 
 FORMS = ("csv", "jsonl")
 
@@ -34,7 +41,7 @@ def report(trial: str, out: Path | None, bench: Path | None) -> int:
     from acquire.report import write_report  # noqa: PLC0415 - slow
 
     written = write_report(load(bench).store, trial, out or Path(f"{trial}.html"))
-    click.echo(f"written: {written}")
+    say([f"written: {written}"])
     return DONE
 
 
@@ -86,8 +93,7 @@ def export(
     from acquire.store.reader import StoreReader  # noqa: PLC0415 - slow
 
     if columns:
-        for column in COLUMNS:
-            click.echo(f"{column.name:<18}  {column.meaning}")
+        say(f"{column.name:<18}  {column.meaning}" for column in COLUMNS)
         return DONE
     if everything and (trial or checks or loose):
         raise click.UsageError("--all is every reading already; say it alone")
@@ -99,11 +105,28 @@ def export(
     scope = Scope(trial, everything, checks, loose)
     with StoreReader(load(bench).store) as store:
         if out is None:
-            write_export(store, scope, form, sys.stdout)
+            write_export(store, scope, form, _output())
         else:
             count = write_file(store, scope, form, out)
-            click.echo(f"written: {out}, {count} readings")
+            say([f"written: {out}, {count} readings"])
     return DONE
+
+
+def _output() -> Sink:
+    """Standard output: for a terminal in signs to be seen, else the bytes that a file would get."""
+    stream = sys.stdout
+    if stream is None:
+        raise Misuse(
+            "there is nowhere to write to",
+            got="no standard output",
+            wanted="a terminal, a pipe or a file",
+            next_step="name a file with --out",
+        )
+    if stream.isatty():
+        return Shown(stream)
+    if isinstance(stream, io.TextIOWrapper):
+        stream.reconfigure(encoding="utf-8", errors="strict", newline="")
+    return stream
 
 
 def _form_of(out: Path | None) -> str:

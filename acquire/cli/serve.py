@@ -11,6 +11,7 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_file, bench_option, load
+from acquire.cli.spoken import say
 from acquire.errors import ControlError
 
 STOP_WITHIN_S = 20.0
@@ -38,7 +39,7 @@ def serve(file: Path | None, bench: Path | None) -> int:
 
 
 def _say(text: str) -> None:
-    click.echo(text)
+    say(text.splitlines())
 
 
 @click.command()

@@ -12,6 +12,7 @@ import click
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option, reach
 from acquire.cli.spoken import say
+from acquire.visible import json_visible
 
 
 @click.command()
@@ -27,7 +28,7 @@ def status(as_json: bool, bench: Path | None) -> int:
     with reach(bench) as client:
         found = client.call("status")
     if as_json:
-        click.echo(json.dumps(found, ensure_ascii=False, indent=2))
+        click.echo(json_visible(json.dumps(found, ensure_ascii=False, indent=2)))
     else:
         say(status_lines(found))
     return DONE

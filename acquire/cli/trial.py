@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.faults import DONE
+from acquire.cli.spoken import say
 
 if TYPE_CHECKING:
     from acquire.model import Measure, Plan
@@ -37,8 +38,7 @@ def check(file: Path) -> int:
     """
     from acquire.settings import load_plan  # noqa: PLC0415 - slow
 
-    for text in plan_lines(load_plan(file)):
-        click.echo(text)
+    say(plan_lines(load_plan(file)))
     return DONE
 
 

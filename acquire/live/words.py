@@ -13,13 +13,15 @@ from typing import Any
 
 from acquire.model import from_utc_ns
 from acquire.units import symbol
+from acquire.visible import visible
 
 _LONGEST = 400
 
 
 def clean(text: object) -> str:
     """One line without control characters, of bounded length."""
-    shown = "".join(c if c.isprintable() else " " for c in str(text)[: _LONGEST + 1])
+    line = str(text)[: _LONGEST + 1].replace("\r\n", " ").replace("\n", " ")
+    shown = visible(line)
     return shown if len(shown) <= _LONGEST else shown[: _LONGEST - 1] + "…"
 
 

@@ -15,7 +15,7 @@ import sqlite3
 from collections.abc import Generator
 from decimal import Decimal
 from pathlib import Path
-from typing import IO, NamedTuple
+from typing import NamedTuple, Protocol
 
 from acquire.errors import NotFound
 from acquire.model import Plan
@@ -23,6 +23,7 @@ from acquire.report.wholefile import whole_file
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 from acquire.units import symbol
+from acquire.visible import json_visible
 
 CSV, JSONL = "csv", "jsonl"
 
@@ -110,7 +111,15 @@ def records(store: StoreReader, scope: Scope) -> Generator[Record, None, None]:
         yield _record(row, _plan(store, plans, row["trial_id"]))
 
 
-def write_export(store: StoreReader, scope: Scope, form: str, file: IO[str]) -> int:
+class Sink(Protocol):
+    """What readings are written to: an open text file, or whatever shows them."""
+
+    def write(self, text: str, /) -> object: ...
+
+    def flush(self) -> object: ...
+
+
+def write_export(store: StoreReader, scope: Scope, form: str, file: Sink) -> int:
     """Write the readings into an open text file, and give their number."""
     # Closed before the store is, also when the other end of a pipe has heard enough.
     with contextlib.closing(records(store, scope)) as found:
@@ -119,11 +128,14 @@ def write_export(store: StoreReader, scope: Scope, form: str, file: IO[str]) -> 
         rows = found if first is None else itertools.chain([first], found)
         count = 0
         writer = csv.writer(file, lineterminator="\n")
+        # Readers take a bare carriage return for the end of a row (RFC 4180, 2.6: such are quoted).
+        quoting = csv.writer(file, lineterminator="\n", quoting=csv.QUOTE_ALL)
         if form == CSV:
             writer.writerow([column.name for column in COLUMNS])
         for record in rows:
             if form == CSV:
-                writer.writerow(csv_cells(record))
+                cells = csv_cells(record)
+                (quoting if any("\r" in cell for cell in cells) else writer).writerow(cells)
             else:
                 file.write(json_line(record) + "\n")
             count += 1
@@ -155,13 +167,17 @@ def csv_cells(record: Record) -> list[str]:
 
 
 def json_line(record: Record) -> str:
-    """The record as one JSON object; the value as a number with every digit it has."""
+    """The record as one JSON object; the value as a number with every digit it has.
+
+    Signs that a terminal would obey are escaped as JSON has it, so that they say the same and do
+    nothing wherever the line is looked at.
+    """
     parts = []
     for name, value in record.items():
         # A finite Decimal's text is a JSON number (RFC 8259, 6); a float would drop its zeros.
         text = str(value) if isinstance(value, Decimal) else json.dumps(value, ensure_ascii=False)
         parts.append(f"{json.dumps(name)}: {text}")
-    return "{" + ", ".join(parts) + "}"
+    return json_visible("{" + ", ".join(parts) + "}")
 
 
 def escaped(raw: bytes) -> str:

@@ -34,6 +34,7 @@ from acquire.report.shaping import (
     reading_record,
     trouble_of_notice,
 )
+from acquire.schema import unlike_id
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 
@@ -88,7 +89,8 @@ class _Loading:
         )
 
     def _plans(self) -> list[PlanRecord]:
-        rows = self._reader.rows(
+        # What could be no id is the name of nothing, and may be no text that SQLite would take.
+        rows = not unlike_id(self._trial) and self._reader.rows(
             "SELECT id, at_utc_ns, digest, text FROM trial WHERE trial = ? ORDER BY id",
             (self._trial,),
         )

@@ -42,6 +42,7 @@ from acquire.report.sections.tables import (
 from acquire.report.wholefile import whole_file
 from acquire.report.wording import moment, tied
 from acquire.units import symbol
+from acquire.visible import visible
 
 
 class MeasurePart(NamedTuple):
@@ -87,7 +88,7 @@ def render(record: TrialRecord) -> str:
         "drawn": Markup,
     }
     # Only what our own drawing made is taken for markup: every text in it is escaped already.
-    return environment.get_template("report.html").render(
+    text = environment.get_template("report.html").render(
         record=record,
         plan=record.plan,
         unchecked=UNCHECKED if record.plan.unchecked else "",
@@ -106,6 +107,9 @@ def render(record: TrialRecord) -> str:
         cautions=cautions({m.quantity for m in record.plan.measures}),
         version=__version__,
     )
+    # Last, so that no text gets round it: signs that no page may hold (HTML Standard, "Preprocessing
+    # the input stream": NUL and controls), or that would turn a line around, are shown as escapes.
+    return visible(text, "\t\n\r")
 
 
 def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:

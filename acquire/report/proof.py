@@ -6,7 +6,6 @@ profile that were in use then, and must give the very same reading again.
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,8 +14,11 @@ from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, NotFound
 from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
 from acquire.model import Instant, Reading, iso_utc
+from acquire.schema import parse_toml
 from acquire.store import StoreReader
 from acquire.units import symbol
+
+LARGEST_NUMBER = 2**63 - 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +33,10 @@ class Proof:
 def prove(store: Path, reading_id: int, registry: Registry | None = None) -> Proof:
     """Prove a reading. Raises `NotFound`, and `StoreError` if the store cannot be read."""
     with StoreReader(store) as reader:
-        found = reader.rows("SELECT * FROM readings WHERE reading_id = ?", (reading_id,))
+        # SQLite takes no greater number, so none can have it.
+        found = reading_id <= LARGEST_NUMBER and reader.rows(
+            "SELECT * FROM readings WHERE reading_id = ?", (reading_id,)
+        )
         if not found:
             raise NotFound(
                 f"there is no reading {reading_id}",
@@ -125,9 +130,10 @@ def _replayed(
         f"the bytes: {row['raw']!r}, {start} to {end} of what came over {connection['opened_as']} "
         f"since {iso_utc(connection['at_utc_ns'])} (connection {connection['id']})"
     ]
+    source = f"profile {described['profile']} as stored"
     try:
         driver = registry.family(described["driver"]).driver(
-            tomllib.loads(described["profile_text"]), f"profile {described['profile']} as stored"
+            parse_toml(described["profile_text"], source), source
         )
     except CoatbenchError as error:
         return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {error}"]

@@ -19,7 +19,6 @@ from acquire.errors import Misuse
 
 _KINDS = (
     (stat.S_ISDIR, "a folder"),
-    (stat.S_ISLNK, "a symbolic link that leads nowhere"),
     (stat.S_ISFIFO, "a pipe"),
     (stat.S_ISSOCK, "a socket"),
     (stat.S_ISCHR, "a device"),
@@ -36,19 +35,19 @@ def whole_file(out: Path) -> Iterator[IO[str]]:
     takes. Raises `Misuse` if it cannot be written, before anything is.
     """
     try:
+        mode = _mode(out)
         place = Path(os.path.realpath(out))
-        mode = _mode(place)
         part = place.with_name(f".{os.getpid()}-{next(_numbers)}.part")
     except (OSError, ValueError) as e:
         raise _unwritable(out, _words(e)) from e
     try:
         part.unlink(missing_ok=True)
         with open(part, "x", encoding="utf-8", newline="") as file:
+            if mode is not None:
+                part.chmod(mode)
             yield file
             file.flush()
             os.fsync(file.fileno())
-            if mode is not None:
-                part.chmod(mode)
         part.replace(place)
     except OSError as e:
         raise _unwritable(out, _words(e)) from e
@@ -57,10 +56,10 @@ def whole_file(out: Path) -> Iterator[IO[str]]:
             part.unlink(missing_ok=True)
 
 
-def _mode(place: Path) -> int | None:
+def _mode(out: Path) -> int | None:
     """The permissions of a regular file; None where nothing is. Raises ValueError for the rest."""
     try:
-        mode = place.lstat().st_mode
+        mode = out.stat().st_mode
     except FileNotFoundError:
         return None
     if stat.S_ISREG(mode):

@@ -29,7 +29,8 @@ def under_way(piece: str | None, taken: dict[str, int]) -> dict[str, Any]:
 
 
 def test_text_from_outside_cannot_move_the_cursor_or_grow_without_end() -> None:
-    assert clean("\x1b[2J82.4\r\n\x07") == " [2J82.4   "
+    assert clean("\x1b[2J82.4\r\n\x07") == "\\x1b[2J82.4 \\x07"
+    assert clean("\u202e4.28") == "\\u202e4.28"
     assert len(clean("A" * 100_000)) == 400
 
 

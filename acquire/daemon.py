@@ -19,7 +19,7 @@ from acquire.clock import Clock, SystemClock
 from acquire.control import calls, names
 from acquire.control.door import Door, door_path, new_token, remove_door, write_door
 from acquire.control.server import ControlServer
-from acquire.driverapi import LinkNeeds
+from acquire.driverapi import Needs
 from acquire.driverapi.fit import misfit_needs
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, DriverError, NotFound, StoreError, told
@@ -42,7 +42,7 @@ from acquire.supervise import Scope, ThreadsLeft
 SESSIONS_END_WITHIN_S = 10.0
 RECORDER_ENDS_WITHIN_S = 30.0
 
-MakeOpener = Callable[[LinkAddress, LinkNeeds], Opener]
+MakeOpener = Callable[[LinkAddress, Needs], Opener]
 
 
 class Daemon:
@@ -141,11 +141,15 @@ class Daemon:
         """Ask the daemon to end; any thread, also a signal handler."""
         self._ending.set()
 
-    def wait(self) -> None:
-        """Block until the daemon is to end, and watch that every driver comes back."""
+    def wait(self, meanwhile: Callable[[], None] = lambda: None) -> None:
+        """Block until the daemon is to end, and watch that every driver comes back.
+
+        `meanwhile` is called about once a second and must not block.
+        """
         # A bounded wait, so that a signal's handler runs on every platform.
         while not self._ending.wait(1.0):
             self.look(self._clock.now())
+            meanwhile()
 
     def look(self, now: Instant) -> None:
         """Tell of drivers that have not come back from a call."""
@@ -262,10 +266,16 @@ def _recording(
         ) from left
 
 
-def serve(bench_file: Path, *, ready: Callable[[str], None]) -> int:
+def serve(
+    bench_file: Path,
+    *,
+    ready: Callable[[str], None],
+    attend: Callable[[Daemon], Callable[[], None]] = lambda _: lambda: None,
+) -> int:
     """Run the daemon of a bench file until it is stopped; the exit status for the shell.
 
-    `ready` gets lines for the person: where the door is, and what is amiss. Raises
+    `ready` gets lines for the person: where the door is, and what is amiss. `attend` is called
+    when the daemon is ready, and what it gives about once a second from then on. Raises
     `CoatbenchError` for whatever keeps the daemon from starting or made it stop.
     """
     bench = load_bench(bench_file)
@@ -277,7 +287,7 @@ def serve(bench_file: Path, *, ready: Callable[[str], None]) -> int:
         ready(f"serving {bench.name}: {count}, store {bench.store}, control {door}")
         for trouble in troubles:
             ready(trouble)
-        daemon.wait()
+        daemon.wait(attend(daemon))
     if daemon.failure is not None:
         raise daemon.failure
     return 0

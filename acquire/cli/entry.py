@@ -52,6 +52,8 @@ SECTIONS = {
         "watch": Entry("acquire.cli.watch:watch", "See everything that happens, live."),
         "check": Entry("acquire.cli.check:check", "Check an instrument against its pieces."),
         "run": Entry("acquire.cli.run:run", "Take the readings of a trial's stage."),
+        "targets": Entry("acquire.cli.places:targets", "List the places of a run."),
+        "readings": Entry("acquire.cli.places:readings", "List readings with their numbers."),
         "take": Entry("acquire.cli.readings:take", "Ask an instrument for a reading."),
         "void": Entry("acquire.cli.readings:void", "Take a reading out of the results."),
         "assign": Entry("acquire.cli.readings:assign", "Give a loose reading its place."),

@@ -61,8 +61,7 @@ def run(
     # All of it is slow to import, and only this command needs it.
     from acquire.control.client import Client  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
-    from acquire.live.past import places_of, recall, story_of  # noqa: PLC0415
-    from acquire.live.runboard import RunBoard  # noqa: PLC0415
+    from acquire.live.past import run_board  # noqa: PLC0415
     from acquire.live.runscreen import RunScreen  # noqa: PLC0415
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
@@ -99,14 +98,11 @@ def run(
                     instrument=instrument,
                 )
                 run_id, meter = int(reply["run_id"]), instrument
-            board = RunBoard(
-                story_of(store),
-                run_id=run_id,
-                meter=meter,
-                places=places_of(store, run_id),
-                page=caution_page(reply),
-            )
-            recall(board, store, terminal.clock.now().utc_ns)
+            now_utc_ns = terminal.clock.now().utc_ns
+            board = run_board(store, run_id, meter, now_utc_ns, caution_page(reply))
+            if changes := reply.get("plan_changes"):
+                told = f"the plan has changed since it was last used: {'; '.join(changes)}"
+                board.say(told)
             ending = terminal.present(RunScreen(board, glyphs_for(terminal.console.encoding)), feed)
     if ending.error is not None:
         raise ending.error

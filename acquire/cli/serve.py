@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import contextlib
+import os
+import select
+import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
 
 import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_file, bench_option, load
 from acquire.cli.spoken import say
-from acquire.errors import ControlError
+from acquire.errors import CoatbenchError, ControlError
+
+if TYPE_CHECKING:
+    from acquire.daemon import Daemon
 
 STOP_WITHIN_S = 20.0
 LOOK_EVERY_S = 0.05
@@ -25,7 +32,8 @@ def serve(file: Path | None, bench: Path | None) -> int:
     """Run the daemon of a bench until Ctrl-C or coatbench stop.
 
     Opens every instrument of the bench file FILE, keeps it open, finds it again when it was
-    unplugged, and records every reading at once. Leave it running in a terminal of its own.
+    unplugged, and records every reading at once. Leave it running in a terminal of its own: it
+    says there, in a dated line each, when an instrument goes or comes, a check ends, a run waits.
 
     \b
     Example:  coatbench serve config/boatyard/bench.toml
@@ -35,7 +43,47 @@ def serve(file: Path | None, bench: Path | None) -> int:
 
     if file is not None and bench is not None:
         raise click.UsageError("name the bench file once: as FILE or with --bench")
-    return run_daemon(bench_file(file or bench), ready=_say)
+    return run_daemon(bench_file(file or bench), ready=_say, attend=_attend)
+
+
+def _attend(daemon: Daemon) -> Callable[[], None]:
+    """What is called once a second: tells what has changed at the bench since the last time."""
+    from acquire.control.shapes import row_item  # noqa: PLC0415 - slow
+    from acquire.live.bulletin import TABLES as TOLD  # noqa: PLC0415
+    from acquire.live.bulletin import Bulletin  # noqa: PLC0415
+    from acquire.store.rows import TABLES  # noqa: PLC0415
+
+    bulletin, rows = Bulletin(), daemon.hub.watch()
+    is_stale = True
+
+    def look() -> None:
+        nonlocal is_stale
+        fresh = [row_item(row) for row in rows.pull(0)[0] if TABLES[type(row)] in TOLD]
+        lines = [text for item in fresh for text in bulletin.fold(item)]
+        is_stale |= bool(fresh)
+        if is_stale:
+            # A daemon that can no longer answer says why when it ends.
+            with contextlib.suppress(CoatbenchError, TimeoutError):
+                lines += bulletin.stand(daemon.answer("status", {}))
+                is_stale = False
+        for text in lines:
+            if is_read(sys.stdout):
+                say([text])
+
+    return look
+
+
+def is_read(stream: TextIO | None) -> bool:
+    """Whether a line can be written without waiting: a full pipe must not hold the daemon up."""
+    if stream is None:
+        return False
+    if os.name != "posix":
+        return True
+    try:
+        return bool(select.select([], [stream], [], 0)[1])
+    except (OSError, ValueError):
+        # No file of the system's, so nothing that could be full.
+        return True
 
 
 def _say(text: str) -> None:

@@ -93,7 +93,6 @@ class Board:
                 last = self.last
                 if last and item.get("table") == "void" and last["id"] == item["reading_id"]:
                     self.last = {**last, "void_reason": item["reason"]}
-                self._suspects.hear(item)
                 self.on_row(item)
                 return happening
             case Stood(status):
@@ -193,6 +192,10 @@ class Board:
     def unattended(self) -> list[Ask]:
         """What is to be asked where nobody presses keys."""
         return []
+
+    def know_suspects(self, check_id: int) -> None:
+        """What checks up to this one made suspect is past."""
+        self._suspects.know(check_id)
 
     # -- what several boards do alike ----------------------------------------------------------
 

@@ -7,18 +7,23 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Sequence
 from datetime import tzinfo
 from typing import Any
 
+from acquire.control.shapes import stored_item
 from acquire.live.board import Board
 from acquire.live.checkboard import CheckBoard, Step
 from acquire.live.feed import Told
 from acquire.live.places import Places
-from acquire.live.story import Story
+from acquire.live.runboard import RunBoard
+from acquire.live.story import TOLD_TABLES, Story, Tone
+from acquire.live.suspects import suspect_words
 from acquire.live.words import clean, duration, figure, hour
-from acquire.model import arrange
+from acquire.model import arrange, iso_utc
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
+from acquire.store.shelf import SUSPECT_RUNS
 from acquire.units import symbol
 
 RECENT = 100
@@ -35,16 +40,38 @@ def story_of(store: StoreReader, zone: tzinfo | None = None) -> Story:
     return Story(instruments("connection"), instruments("check_begin"), zone)
 
 
-def recall(board: Board, store: StoreReader, now_utc_ns: int) -> None:
-    """Let a board know the readings and voids of the last hour, as if it had heard them come."""
-    since_ns = now_utc_ns - RECALLED_S * 1_000_000_000
+def recall(board: Board, store: StoreReader, now_utc_ns: int, since_utc_ns: int = 0) -> None:
+    """Let a board know what happened of late, as if it had heard it come.
+
+    That is the last hour, or all since `since_utc_ns` if that is longer ago; of each kind of event
+    at most the last hundred.
+    """
+    since_ns = min(now_utc_ns - RECALLED_S * 1_000_000_000, since_utc_ns or now_utc_ns)
     items: list[dict[str, Any]] = []
-    for table in ("reading", "void"):
-        query = f"SELECT * FROM {table} WHERE at_utc_ns >= ? ORDER BY id DESC LIMIT {RECENT}"  # noqa: S608
-        items += [{"table": table, **row} for row in map(dict, store.rows(query, (since_ns,)))]
-    # A reading's void is later than the reading, and of one moment the reading goes first.
-    for item in sorted(items, key=lambda i: (i["at_utc_ns"], i["table"] == "void", i["id"])):
+    for table in TOLD_TABLES:
+        at = "until_utc_ns" if table == "gap" else "at_utc_ns"
+        query = f"SELECT * FROM {table} WHERE {at} >= ? ORDER BY id DESC LIMIT {RECENT}"  # noqa: S608
+        for row in store.rows(query, (since_ns,)):
+            items.append({"table": table, **stored_item(row)})
+    # Of one moment, in the order in which one thing leads to the other.
+    items.sort(key=lambda i: (_moment(i), TOLD_TABLES.index(i["table"]), i["id"]))
+    for item in items:
         board.fold(Told(item))
+        if item["table"] == "check_judgement" and item["outcome"] == "fail":
+            _recall_suspects(board, store, item)
+    board.know_suspects(store.one("SELECT max(check_id) FROM check_judgement") or 0)
+
+
+def _moment(item: dict[str, Any]) -> int:
+    return int(item["until_utc_ns"] if item["table"] == "gap" else item["at_utc_ns"])
+
+
+def _recall_suspects(board: Board, store: StoreReader, judgement: dict[str, Any]) -> None:
+    runs = [dict(run) for run in store.rows(SUSPECT_RUNS, (judgement["check_id"],))]
+    if runs:
+        words = suspect_words(judgement["check_id"], runs)
+        at_iso = iso_utc(judgement["at_utc_ns"])
+        board.story.add(at_iso, runs[0]["instrument"], words, Tone.TROUBLE)
 
 
 def places_of(store: StoreReader, run_id: int) -> Places:
@@ -57,6 +84,24 @@ def places_of(store: StoreReader, run_id: int) -> Places:
     plan = parse_plan(begun["text"], f"trial {begun['trial']} as stored")
     measure = next(m for m in plan.measures if m.id == begun["measure"])
     return Places(arrange(plan, measure, begun["stage"]))
+
+
+def run_board(
+    store: StoreReader,
+    run_id: int,
+    meter: str,
+    now_utc_ns: int,
+    page: Sequence[str] = (),
+    zone: tzinfo | None = None,
+) -> RunBoard:
+    """The board of a run, with what happened since it was begun."""
+    board = RunBoard(
+        story_of(store, zone), run_id=run_id, meter=meter, places=places_of(store, run_id)
+    )
+    begun_utc_ns = store.one("SELECT at_utc_ns FROM run WHERE id = ?", (run_id,))
+    recall(board, store, now_utc_ns, int(begun_utc_ns))
+    board.page = page
+    return board
 
 
 def check_board(store: StoreReader, check_id: int, zone: tzinfo | None = None) -> CheckBoard:
@@ -123,6 +168,9 @@ def verdict(
         left_s = (check["expires_utc_ns"] - now_utc_ns) / 1e9
         until = hour(check["expires_utc_ns"], zone)
         lines.append(f"valid for {duration(left_s)}, until {until}")
+    if check["outcome"] == "fail":
+        suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
+        lines += [suspect_words(check_id, suspects)] if suspects else []
     ahead = "coatbench run --resume" if passed and has_run else clean(check["next_step"])
     lines.append(f"next: {ahead or f'coatbench check {name}'}")
     return passed, lines

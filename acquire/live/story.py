@@ -135,7 +135,7 @@ def _notice(_: Story, i: Item) -> _Told:
     texts = {
         "identity": f"says it is {i['text']}",
         "power-up": f"was switched on ({i['text']})" if i["text"] else "was switched on",
-        "adjusted": "was re-adjusted by its own key",
+        "adjusted": "was re-adjusted by its own button",
         "trouble": f"reports trouble of its own: {i['text']}",
     }
     tone = Tone.PLAIN if i["kind"] == "identity" else Tone.TROUBLE
@@ -200,3 +200,24 @@ _TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
     "sitting": lambda _, i: ("", f"sitting {i['id']} began", Tone.PLAIN),
     "sitting_end": lambda _, i: ("", f"sitting {i['sitting_id']} ended: {i['how']}", Tone.PLAIN),
 }
+
+TOLD_TABLES = (
+    "sitting",
+    "connection",
+    "incident",
+    "gap",
+    "notice",
+    "noise",
+    "check_begin",
+    "run",
+    "reading",
+    "assignment",
+    "void",
+    "check_judgement",
+    "pass_end",
+    "disconnection",
+    "note",
+    "run_end",
+    "sitting_end",
+)
+"""Tables whose rows are told; of one moment, in the order in which one leads to the other."""

@@ -1,72 +1,48 @@
-"""Notices that a failed check has opened places of the run again. Pure; the screen's thread.
+"""Notices of a status that a failed check has made readings suspect. Pure; the screen's thread.
 
-No row says which readings became suspect: the store derives it from the checks. What a screen sees
-is a check that did not pass and, in the status of about the same moment, more open places than
-before. Row and status come by different ways and in either order. Decides nothing about readings.
+The daemon says which; what a board has told, or has recalled as past, is told once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-PATIENCE = 3
-"""Statuses within which the failure and the opened places must both be heard of."""
+from acquire.live.words import clean, times
 
 
 class Suspects:
-    """Fed with rows and statuses; says when places were opened again, and by which check."""
+    """Fed with statuses; says when readings have become suspect, and by which check."""
 
     def __init__(self) -> None:
-        self._run: int | None = None
-        self._left = 0
-        # Places opened of late less the voids of late, which open one place each.
-        self._opened = 0
-        self._opened_for = 0
-        self._failed: tuple[int, str] | None = None
-        self._failed_for = 0
+        self._known: int | None = None
 
-    def hear(self, item: Mapping[str, Any]) -> None:
-        """A stored row."""
-        table = item.get("table")
-        if table == "void":
-            self._opened -= 1
-            self._opened_for = PATIENCE
-        elif table == "check_judgement":
-            self._failed = (
-                None if item["outcome"] == "pass" else (item["check_id"], item["outcome"])
-            )
-            self._failed_for = PATIENCE
+    def know(self, check_id: int) -> None:
+        """What checks up to this one made suspect is past, and told already where it is to be."""
+        self._known = max(check_id, self._known or 0)
 
     def stand(self, status: Mapping[str, Any]) -> tuple[str, str] | None:
         """A status; gives instrument and sentence where readings have become suspect."""
-        run = status["run"]
-        if run is None or run["run_id"] != self._run:
-            self._run = None if run is None else run["run_id"]
-            self._left = 0 if run is None else run["slots_left"]
-            self._opened = 0
-            return None
-        rise, self._left = run["slots_left"] - self._left, run["slots_left"]
-        if rise > 0:
-            self._opened += rise
-            self._opened_for = PATIENCE
-        told = None
-        if self._failed is not None and self._opened > 0:
-            number, outcome = self._failed
-            how = "failed" if outcome == "fail" else "did not pass"
-            told = (
-                run["instrument"],
-                f"check {number} {how}: the readings since the last passed check are suspect; "
-                "their places are open again",
-            )
-            self._failed, self._opened = None, 0
-        self._grow_old()
-        return told
+        found = status["suspects"]
+        before = self._known
+        if found is not None and found["check_id"] > (before or 0):
+            self.know(found["check_id"])
+            if before is not None:
+                return found["instrument"], suspect_words(found["check_id"], found["runs"])
+        elif before is None:
+            self.know(0)
+        return None
 
-    def _grow_old(self) -> None:
-        self._opened_for -= 1
-        if self._opened_for <= 0:
-            self._opened = 0
-        self._failed_for -= 1
-        if self._failed_for <= 0:
-            self._failed = None
+
+def suspect_words(check_id: int, runs: Sequence[Mapping[str, Any]]) -> str:
+    """Which readings a failed check made suspect, and what comes of that."""
+    told = [
+        f"{times(run['readings'], 'reading')} of run {run['run_id']} ({clean(run['trial'])}, "
+        f"{clean(run['stage'])})"
+        for run in runs
+    ]
+    verb = "is" if len(runs) == 1 and runs[0]["readings"] == 1 else "are"
+    return (
+        f"check {check_id} failed: {' and '.join(told)} {verb} suspect and count"
+        f"{'s' if verb == 'is' else ''} no more; the places are open again"
+    )

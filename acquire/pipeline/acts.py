@@ -15,6 +15,7 @@ from acquire.pipeline.desk import Desk
 from acquire.pipeline.reading_acts import ReadingActs
 from acquire.pipeline.run_acts import RunActs
 from acquire.pipeline.status import status
+from acquire.pipeline.suspects import LatestSuspects
 from acquire.pipeline.target_list import no_trial
 from acquire.settings import parse_plan
 from acquire.store import rows as r
@@ -28,10 +29,11 @@ class Acts:
         self.checks = CheckActs(desk)
         self.runs = RunActs(desk)
         self.readings = ReadingActs(desk)
+        self._suspects = LatestSuspects(desk)
 
     def status(self, at: Instant) -> Answer:
         """How the bench stands."""
-        return Answer(status(self._desk, at), [])
+        return Answer({**status(self._desk, at), "suspects": self._suspects.told()}, [])
 
     def note(self, text: str, trial: str, stage: str, at: Instant) -> Answer:
         """Keep a remark with the sitting; `trial` and `stage` may be empty."""

@@ -59,6 +59,23 @@ class StoredReading(NamedTuple):
     void_reason: str | None
 
 
+class SuspectRun(NamedTuple):
+    """How many readings of a run a failed check made suspect."""
+
+    check_id: int
+    instrument: str
+    run_id: int
+    trial: str
+    stage: str
+    readings: int
+
+
+SUSPECT_RUNS = """SELECT closing_check_id AS check_id, instrument, run_id, trial, stage,
+    count(*) AS readings
+FROM readings WHERE closing_check_id = ? AND bracket = 'suspect' AND void_reason IS NULL
+GROUP BY run_id ORDER BY run_id"""
+"""The columns of `SuspectRun` for one failed check."""
+
 _READING = f"SELECT reading_id, {', '.join(StoredReading._fields[1:])} FROM readings"  # noqa: S608
 
 _SAME_PRESS = f"""{_READING}
@@ -113,14 +130,15 @@ class Shelf:
         rows = self._writer.query("SELECT trial, stage FROM runs ORDER BY run_id DESC LIMIT 1")
         return (rows[0]["trial"], rows[0]["stage"]) if rows else None
 
-    def suspects(self, check_id: int) -> list[tuple[int, int]]:
-        """Run and number of the readings that a failed check made suspect."""
-        rows = self._writer.query(
-            "SELECT run_id, count(*) AS n FROM readings WHERE closing_check_id = ? "
-            "AND bracket = 'suspect' AND void_reason IS NULL GROUP BY run_id ORDER BY run_id",
-            (check_id,),
+    def suspects(self) -> list[SuspectRun]:
+        """The runs of which the check that was judged last made readings suspect."""
+        latest = self._writer.query(
+            "SELECT check_id, outcome FROM check_judgement ORDER BY id DESC LIMIT 1"
         )
-        return [(r["run_id"], r["n"]) for r in rows]
+        if not latest or latest[0]["outcome"] != "fail":
+            return []
+        rows = self._writer.query(SUSPECT_RUNS, (latest[0]["check_id"],))
+        return [SuspectRun(*row) for row in rows]
 
     def stages_run(self, name: str) -> set[tuple[str, str]]:
         """(measure, stage) pairs of a trial that have runs."""

@@ -45,7 +45,7 @@ def test_a_whole_run_by_keys_and_presses(served: Served) -> None:
         screen.expect("accepted: A1 replicate 1")
         screen.expect("zone A2: Brine Shield")
         screen.press_keys("b")
-        screen.expect("went round to the last, A2 replicate 2")
+        screen.expect("A2 replicate 1 is the first open place; none is before it")
         screen.press_keys("gA2\r")
         screen.expect("next: A2 replicate 1")
         served.wire.press("81.1")

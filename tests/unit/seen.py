@@ -19,7 +19,6 @@ from acquire.live.runboard import RunBoard
 from acquire.live.screen import Screen
 from acquire.live.story import Happening
 from acquire.live.watchscreen import WatchBoard
-from acquire.pipeline.status import status
 from acquire.store import StoreReader
 from acquire.store.rows import Row
 from tests.yard import Yard
@@ -47,7 +46,7 @@ class Seen:
         return told
 
     def status(self) -> dict[str, Any]:
-        found: dict[str, Any] = status(self.yard.desk, self.yard.clock.now())
+        found: dict[str, Any] = self.yard.acts.status(self.yard.clock.now()).reply
         for own in found["instruments"]:
             own["can_take"] = own["id"] in self.takers and own["connected"]
         return found

@@ -12,7 +12,7 @@ from acquire.errors import ControlError
 from acquire.live.blocks import keys_of
 from acquire.live.board import Ask, Ending
 from acquire.live.feed import Gone, Stood, Told
-from acquire.live.past import recall
+from acquire.live.past import recall, run_board
 from acquire.live.places import Places, Wanted
 from acquire.live.runboard import RunBoard
 from acquire.live.runscreen import KEYS
@@ -383,13 +383,36 @@ def test_a_board_opened_late_recalls_readings_and_voids_and_hears_none_twice(see
     assert len(late.story.happenings) == before
 
 
-def test_what_is_older_than_an_hour_is_not_recalled(seen: Seen) -> None:
+def test_what_is_older_than_an_hour_is_not_recalled_unless_it_is_of_the_run(seen: Seen) -> None:
     press(seen, "80.1")
     seen.yard.clock.advance(3700)
     late = RunBoard(Story(zone=UTC), run_id=1, meter="shore")
+    now_utc_ns = seen.yard.clock.now().utc_ns
     with StoreReader(seen.yard.bench.store) as store:
-        recall(late, store, seen.yard.clock.now().utc_ns)
-    assert late.last is None
+        recall(late, store, now_utc_ns)
+        assert late.last is None
+        late = run_board(store, 1, "shore", now_utc_ns, zone=UTC)
+    assert late.last is not None
+    assert late.taken == [(5, "80.1 GU at 20°, A1 replicate 1")]
+
+
+def test_a_run_screen_opened_late_tells_what_has_happened_in_the_run(seen: Seen) -> None:
+    press(seen, "80.1")
+    seen.yard.clock.advance(1)
+    seen.yard.unplug("shore")
+    seen.yard.clock.advance(1)
+    seen.yard.plug("shore")
+    with StoreReader(seen.yard.bench.store) as store:
+        late = run_board(store, 1, "shore", seen.yard.clock.now().utc_ns, zone=UTC)
+    assert [str(h) for h in late.story.happenings][-5:] == [
+        "08:00:05 - shore: run 1 began: gloss20, bare",
+        "08:00:06 + shore: 80.1 GU at 20° accepted: A1 replicate 1, bare (reading 5)",
+        "08:00:07 ! shore: check 1 no longer holds: shore was unplugged or its line broke; its "
+        "check ended with that",
+        "08:00:07 ! shore: disconnected: shore is gone",
+        "08:00:08 - shore: connected as /dev/shore",
+    ]
+    assert late.ending is None
 
 
 def test_the_last_word_to_the_person_goes_when_something_newer_happens(seen: Seen) -> None:

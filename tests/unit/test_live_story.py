@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from acquire.control.shapes import row_item
-from acquire.live.story import Happening, Story, Tone
+from acquire.live.story import TOLD_TABLES, Happening, Story, Tone
 from acquire.model import Flag, Noise, NoticeKind
 from acquire.store.rows import TABLES, Row
 from tests.unit.seen import Seen
@@ -37,6 +37,7 @@ def test_every_table_is_told_or_known_to_be_silent() -> None:
     told = {h.table for h in tell(*spine_rows())}
     assert told | SILENT == set(TABLES.values())
     assert not told & SILENT
+    assert set(TOLD_TABLES) == told
 
 
 def test_a_line_says_when_who_what_and_how_it_was_meant_without_colour(seen: Seen) -> None:
@@ -79,7 +80,7 @@ def test_what_a_meter_tells_of_itself_is_told(seen: Seen) -> None:
     assert texts == [
         ("says it is SH-0417", Tone.PLAIN),
         ("was switched on (SH-0417)", Tone.TROUBLE),
-        ("was re-adjusted by its own key", Tone.TROUBLE),
+        ("was re-adjusted by its own button", Tone.TROUBLE),
         ("reports trouble of its own: SH-0417", Tone.REFUSED),
     ]
 

@@ -1,66 +1,22 @@
-"""Suspect readings are told where a failed check has opened places again, and only there."""
+"""Suspect readings are told where a failed check has made some, of whatever run, and once."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from acquire.live.board import Board
-from acquire.live.suspects import PATIENCE, Suspects
+from acquire.live.past import recall, verdict
+from acquire.live.suspects import Suspects
+from acquire.store import StoreReader
 from tests.unit.seen import Seen
 
 TOLD = (
-    "check 2 failed: the readings since the last passed check are suspect; "
-    "their places are open again"
+    "check 2 failed: 1 reading of run 1 (gelcoat, bare) is suspect and counts no more; "
+    "the places are open again"
 )
-FAILED = {"table": "check_judgement", "check_id": 2, "outcome": "fail"}
-VOID = {"table": "void", "reading_id": 5, "reason": "dust"}
-
-
-def standing(left: int, run_id: int = 1) -> dict[str, Any]:
-    return {"run": {"run_id": run_id, "slots_left": left, "instrument": "shore"}}
-
-
-@pytest.fixture
-def suspects() -> Suspects:
-    suspects = Suspects()
-    assert suspects.stand(standing(2)) is None
-    return suspects
-
-
-def test_the_row_may_come_before_the_status_and_after_it(suspects: Suspects) -> None:
-    suspects.hear(FAILED)
-    assert suspects.stand(standing(2)) is None
-    assert suspects.stand(standing(4)) == ("shore", TOLD)
-    assert suspects.stand(standing(4)) is None
-    assert suspects.stand(standing(6)) is None
-    suspects.hear(FAILED)
-    assert suspects.stand(standing(6)) == ("shore", TOLD)
-
-
-def test_a_void_opens_a_place_and_makes_nothing_suspect(suspects: Suspects) -> None:
-    suspects.hear(FAILED)
-    suspects.hear(VOID)
-    assert suspects.stand(standing(3)) is None
-    suspects.hear(FAILED)
-    assert suspects.stand(standing(3)) is None
-
-
-def test_a_failed_check_that_opens_nothing_makes_nothing_suspect(suspects: Suspects) -> None:
-    suspects.hear(FAILED)
-    for _ in range(PATIENCE):
-        assert suspects.stand(standing(2)) is None
-    assert suspects.stand(standing(3)) is None
-
-
-def test_a_passed_check_and_another_run_make_nothing_suspect(suspects: Suspects) -> None:
-    suspects.hear({**FAILED, "outcome": "pass"})
-    assert suspects.stand(standing(4)) is None
-    suspects.hear(FAILED)
-    assert suspects.stand(standing(8, run_id=2)) is None
 
 
 @pytest.fixture
@@ -73,15 +29,78 @@ def seen(tmp_path: Path) -> Iterator[Seen]:
     seen.close()
 
 
+def press(seen: Seen, *values: str) -> None:
+    for value in values:
+        seen.yard.clock.advance(1)
+        seen.hear(seen.yard.press("shore", value))
+
+
+def fail_a_check(seen: Seen) -> None:
+    begun = seen.yard.acts.checks.begin("shore", seen.yard.clock.now())
+    seen.hear(seen.yard.store(begun.rows))
+    press(seen, "95.6", "95.6", "0.0", "0.0")
+
+
+def told(board: Board) -> list[str]:
+    return [str(h) for h in board.story.happenings if "suspect" in h.text]
+
+
 @pytest.mark.parametrize("kind", ["run", "watch"])
 def test_run_and_watch_tell_it_in_their_story(seen: Seen, kind: str) -> None:
     board: Board = seen.run_board() if kind == "run" else seen.watch_board()
-    seen.yard.clock.advance(1)
-    seen.hear(seen.yard.press("shore", "80.1"))
-    begun = seen.yard.acts.checks.begin("shore", seen.yard.clock.now())
-    seen.hear(seen.yard.store(begun.rows))
-    for value in ("95.6", "95.6", "0.0", "0.0"):
-        seen.yard.clock.advance(1)
-        seen.hear(seen.yard.press("shore", value))
-    assert [h.text for h in board.story.happenings].count(TOLD) == 1
-    assert str(board.story.happenings[-1]) == f"08:00:10 ! shore: {TOLD}"
+    press(seen, "80.1")
+    fail_a_check(seen)
+    press(seen, "80.2")
+    assert told(board) == [f"08:00:10 ! shore: {TOLD}"]
+
+
+def test_suspects_of_a_run_that_is_finished_are_told_too(seen: Seen) -> None:
+    board = seen.watch_board()
+    press(seen, "80.1")
+    seen.yard.act(lambda at: seen.yard.acts.runs.finish("done", at))
+    fail_a_check(seen)
+    assert told(board) == [f"08:00:10 ! shore: {TOLD}"]
+
+
+def test_a_failed_check_that_makes_nothing_suspect_tells_of_none(seen: Seen) -> None:
+    board = seen.watch_board()
+    press(seen, "80.1")
+    number = seen.yard.readings()[-1]["reading_id"]
+    assert isinstance(number, int)
+    seen.yard.act(lambda at: seen.yard.acts.readings.void(number, "dust", at))
+    fail_a_check(seen)
+    assert told(board) == []
+
+
+def test_a_board_opened_late_recalls_it_once_at_its_moment(seen: Seen) -> None:
+    press(seen, "80.1")
+    seen.yard.act(lambda at: seen.yard.acts.runs.finish("done", at))
+    fail_a_check(seen)
+    seen.yard.clock.advance(60)
+    late = seen.watch_board()
+    assert told(late) == []
+    late = seen.watch_board()
+    with StoreReader(seen.yard.bench.store) as store:
+        recall(late, store, seen.yard.clock.now().utc_ns)
+    seen.hear([])
+    assert told(late) == [f"08:00:10 ! shore: {TOLD}"]
+
+
+def test_what_fails_between_the_recall_and_the_first_status_is_told(seen: Seen) -> None:
+    press(seen, "80.1")
+    suspects = Suspects()
+    suspects.know(1)
+    fail_a_check(seen)
+    assert suspects.stand(seen.status()) == ("shore", TOLD)
+    assert suspects.stand(seen.status()) is None
+
+
+def test_the_verdict_of_a_failed_check_names_what_it_made_suspect(seen: Seen) -> None:
+    press(seen, "80.1", "80.2")
+    fail_a_check(seen)
+    with StoreReader(seen.yard.bench.store) as store:
+        _, lines = verdict(store, 2, seen.yard.clock.now().utc_ns)
+    assert (
+        "check 2 failed: 2 readings of run 1 (gelcoat, bare) are suspect and count no more; "
+        "the places are open again" in lines
+    )

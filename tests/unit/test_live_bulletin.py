@@ -1,0 +1,128 @@
+"""What the daemon's own terminal is told: instruments that go and come, and runs that wait."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC
+from pathlib import Path
+
+import pytest
+
+from acquire.control.shapes import row_item
+from acquire.live.bulletin import Bulletin
+from acquire.model import NoticeKind
+from acquire.store.rows import Row
+from tests.unit.seen import Seen
+
+
+class Printed:
+    """A bulletin beside a yard."""
+
+    def __init__(self, folder: Path) -> None:
+        self.seen = Seen(folder)
+        self.bulletin = Bulletin(UTC)
+
+    def hear(self, rows: Sequence[Row] = ()) -> list[str]:
+        """Rows were stored: the lines that come of it."""
+        lines = [line for row in rows for line in self.bulletin.fold(row_item(row))]
+        return lines + self.bulletin.stand(self.seen.status())
+
+    def begin_check(self) -> None:
+        yard = self.seen.yard
+        begun = yard.acts.checks.begin("shore", yard.clock.now())
+        assert self.hear(yard.store(begun.rows)) == []
+
+    def check(self) -> None:
+        """A whole check that passes."""
+        self.begin_check()
+        for value in ("93.2", "93.2", "0.0", "0.0"):
+            self.seen.yard.clock.advance(1)
+            self.hear(self.seen.yard.press("shore", value))
+        self.seen.yard.clock.advance(1)
+
+
+@pytest.fixture
+def printed(tmp_path: Path) -> Iterator[Printed]:
+    printed = Printed(tmp_path)
+    yield printed
+    printed.seen.close()
+
+
+def test_at_the_start_it_tells_what_is_there_and_what_is_not(printed: Printed) -> None:
+    printed.seen.yard.plug("shore")
+    printed.seen.yard.desk.standings["deck"].message = "no port has the serial number DK-2205"
+    assert printed.hear() == [
+        "2026-05-04 08:00:00 - shore: connected as /dev/shore",
+        "2026-05-04 08:00:00 ! deck: NOT THERE: no port has the serial number DK-2205",
+    ]
+    assert printed.hear() == []
+
+
+def test_an_instrument_that_goes_and_comes_back_is_told_each_time_in_one_line(
+    printed: Printed,
+) -> None:
+    yard = printed.seen.yard
+    first = yard.plug("shore")
+    printed.hear()
+    assert printed.hear(first) == []
+    yard.clock.advance(1)
+    assert printed.hear(yard.unplug("shore")) == [
+        "2026-05-04 08:00:01 ! shore: disconnected: shore is gone"
+    ]
+    yard.clock.advance(1)
+    assert printed.hear(yard.plug("shore")) == [
+        "2026-05-04 08:00:02 - shore: connected as /dev/shore"
+    ]
+
+
+def test_a_run_that_waits_is_told_with_reason_and_next_step_and_when_it_goes_on(
+    printed: Printed,
+) -> None:
+    yard = printed.seen.yard
+    yard.plug("shore")
+    printed.hear()
+    printed.check()
+    yard.begin()
+    assert printed.hear(yard.press("shore", "80.1")) == []
+    told = printed.hear(yard.tell("shore", NoticeKind.ADJUSTED))
+    assert told == [
+        "2026-05-04 08:00:05 ! shore: was re-adjusted by its own button",
+        "2026-05-04 08:00:05 ! shore: check 1 no longer holds: shore was re-adjusted; what was "
+        "checked before says nothing of it now",
+        "2026-05-04 08:00:05 ! shore: run 1 (gelcoat, bare) waits: shore was re-adjusted; what "
+        "was checked before says nothing of it now. Next: coatbench check shore",
+    ]
+    assert printed.hear() == []
+    yard.check("shore")
+    assert printed.hear() == ["2026-05-04 08:00:10 - shore: run 1 (gelcoat, bare) goes on"]
+
+
+def test_an_interrupted_run_waits_and_says_for_what(printed: Printed) -> None:
+    yard = printed.seen.yard
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin()
+    yard.restart()
+    assert printed.hear() == [
+        "2026-05-04 08:00:05 ! shore: run 1 (gelcoat, bare) was interrupted and waits. "
+        "Next: coatbench check shore, then coatbench run --resume"
+    ]
+    assert printed.hear() == []
+
+
+def test_readings_and_noise_are_left_to_the_watch(printed: Printed) -> None:
+    yard = printed.seen.yard
+    yard.plug("shore")
+    printed.hear()
+    assert printed.hear(yard.press("shore", "80.1")) == []
+
+
+def test_a_check_that_fails_is_told(printed: Printed) -> None:
+    yard = printed.seen.yard
+    yard.plug("shore")
+    printed.hear()
+    printed.begin_check()
+    for value in ("95.6", "95.6", "0.0"):
+        printed.hear(yard.press("shore", value))
+    (line,) = printed.hear(yard.press("shore", "0.0"))
+    assert line.startswith("2026-05-04 08:00:00 x shore: check 1 fail: T1 at 20° read 95.60 GU")

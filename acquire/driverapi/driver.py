@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple, Protocol, runtime_checkable
 
-from acquire.driverapi.needs import LinkNeeds
+from acquire.driverapi.needs import Needs
 from acquire.model import Fact, Instant
 
 
@@ -66,8 +66,8 @@ class Family(Protocol):
     @property
     def api(self) -> int: ...
 
-    def needs(self, profile: Mapping[str, object], source: str) -> LinkNeeds:
-        """Line settings for a device with this profile.
+    def needs(self, profile: Mapping[str, object], source: str) -> Needs:
+        """The line settings, or the USB interface, of a device with this profile.
 
         Raises `SettingsError` naming every fault of the profile.
         """

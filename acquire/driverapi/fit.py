@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from acquire.driverapi.needs import LinkNeeds, Parity
+from acquire.driverapi.needs import LinkNeeds, Parity, UsbNeeds
 from acquire.errors import DriverError
 from acquire.model import Fact, Flag, Instant, Noise, Notice, NoticeKind, Quantity, Reading
 
@@ -25,19 +25,41 @@ _CLOCKS_APART_NS = 1_000_000
 
 def misfit_needs(needs: object) -> str:
     """Why these are no needs that a link can be opened by; empty if they are."""
+    if type(needs) is UsbNeeds:
+        if needs.protocol is not None and (wrong := _out_of_bounds(needs, _USB_PROTOCOL)):
+            return wrong
+        return _out_of_bounds(needs, _USB_BOUNDS)
     if type(needs) is not LinkNeeds:
-        return f"{type(needs).__name__[:60]} where LinkNeeds belong"
-    for name, kinds, least, most in (
-        ("baud_rate", (int,), 1, 100_000_000),
-        ("data_bits", (int,), 5, 8),
-        ("stop_bits", (int, float), 1, 2),
-        ("flow_control", (bool,), False, True),
-        ("write_timeout_s", (int, float), 0.001, 3600),
-    ):
+        return f"{type(needs).__name__[:60]} where LinkNeeds or UsbNeeds belong"
+    if type(needs.parity) is not Parity:
+        return f"parity = {_shown(needs.parity)}"
+    return _out_of_bounds(needs, _LINE_BOUNDS)
+
+
+_Bound = tuple[str, tuple[type, ...], float, float]
+_LINE_BOUNDS: tuple[_Bound, ...] = (
+    ("baud_rate", (int,), 1, 100_000_000),
+    ("data_bits", (int,), 5, 8),
+    ("stop_bits", (int, float), 1, 2),
+    ("flow_control", (bool,), False, True),
+    ("write_timeout_s", (int, float), 0.001, 3600),
+)
+_USB_BOUNDS: tuple[_Bound, ...] = (
+    ("interface_class", (int,), 0, 255),
+    ("interface_subclass", (int,), 0, 255),
+    ("listens", (bool,), False, True),
+    # A transfer cannot be broken off, so the end of the daemon waits for it.
+    ("timeout_s", (int, float), 0.001, 5),
+)
+_USB_PROTOCOL: tuple[_Bound, ...] = (("protocol", (int,), 0, 255),)
+
+
+def _out_of_bounds(needs: object, bounds: tuple[_Bound, ...]) -> str:
+    for name, kinds, least, most in bounds:
         value = getattr(needs, name)
         if type(value) not in kinds or not least <= value <= most:
             return f"{name} = {_shown(value)}"
-    return "" if type(needs.parity) is Parity else f"parity = {_shown(needs.parity)}"
+    return ""
 
 
 def misfit(fact: object) -> str:

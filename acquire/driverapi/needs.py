@@ -28,3 +28,22 @@ class LinkNeeds:
     stop_bits: float = 1
     flow_control: bool = False
     write_timeout_s: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class UsbNeeds:
+    """Which interface of a USB device a driver speaks to, by the class codes of usb.org.
+
+    `protocol` None takes any. `listens`: packets of the interrupt pipe are read without being
+    asked for. `timeout_s` bounds each transfer that is asked for. What passes on such a link is
+    described in `acquire.wire.transfer`.
+    """
+
+    interface_class: int
+    interface_subclass: int
+    protocol: int | None = None
+    listens: bool = True
+    timeout_s: float = 2.0
+
+
+Needs = LinkNeeds | UsbNeeds

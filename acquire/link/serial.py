@@ -211,11 +211,6 @@ class SerialOpener:
         return settings
 
 
-def opener_for(address: LinkAddress, needs: LinkNeeds) -> SerialOpener:
-    """The opener for an address of ``bench.toml``."""
-    return SerialOpener(address, needs)
-
-
 def _port(target: str, settings: dict[str, Any]) -> serial.SerialBase:
     """The open port of a device path or URL."""
     if not target.lower().startswith("socket:"):

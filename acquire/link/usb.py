@@ -1,16 +1,17 @@
-"""What is plugged in by USB, through pyusb (its only importer).
+"""What is plugged in by USB and how it is found, through pyusb.
 
-For now only a list of identities, so that a person can write a link into ``bench.toml``; no
-instrument is driven over USB itself. Opens a device only to read its serial number. Any thread.
+Opens a device only to read its texts. Any thread.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import usb.core
 
 from acquire.errors import LinkUnavailable
+from acquire.link.find import PLUG
 
 
 class UsbIdentity(NamedTuple):
@@ -21,15 +22,19 @@ class UsbIdentity(NamedTuple):
     serial_number: str
     product: str
 
+    def __str__(self) -> str:
+        number = self.serial_number or "not readable"
+        return f"vid {self.vid}, pid {self.pid}, serial_number {number}"
 
-def identities(backend: Any = None) -> list[UsbIdentity]:
-    """Every USB device, ordered by identity.
+
+def devices(backend: Any = None) -> list[Any]:
+    """Every USB device as pyusb has it.
 
     `backend` is a `usb.backend.IBackend`; None takes libusb. Raises `LinkUnavailable` if the
     computer has no USB library or cannot be asked.
     """
     try:
-        found = list(usb.core.find(find_all=True, backend=backend))
+        return list(usb.core.find(find_all=True, backend=backend))
     except usb.core.NoBackendError:
         raise LinkUnavailable(
             "USB devices cannot be listed",
@@ -43,18 +48,73 @@ def identities(backend: Any = None) -> list[UsbIdentity]:
             got=str(error),
             next_step="look at the cable and the rights of your user",
         ) from error
-    return sorted(
-        UsbIdentity(
-            f"{device.idVendor:04x}",
-            f"{device.idProduct:04x}",
-            _text(device, "serial_number"),
-            _text(device, "product"),
-        )
-        for device in found
+
+
+def identities(backend: Any = None) -> list[UsbIdentity]:
+    """Every USB device, ordered by identity. Raises `LinkUnavailable`."""
+    return sorted(map(identity_of, devices(backend)))
+
+
+def identity_of(device: Any) -> UsbIdentity:
+    """What a device says of itself."""
+    return UsbIdentity(
+        f"{device.idVendor:04x}",
+        f"{device.idProduct:04x}",
+        text_of(device, "serial_number"),
+        text_of(device, "product"),
     )
 
 
-def _text(device: Any, name: str) -> str:
+def find_usb(wanted: Mapping[str, str], backend: Any = None) -> Any:
+    """The one device that fits an identity of ``bench.toml``. Raises `LinkUnavailable`."""
+    named = "device with " + ", ".join(f"{k} {v}" for k, v in wanted.items())
+    ids = [device for device in devices(backend) if _has_ids(device, wanted)]
+    number = wanted.get("serial_number")
+    if number is None:
+        fitting = ids
+    else:
+        fitting = [device for device in ids if text_of(device, "serial_number") == number]
+    if len(fitting) == 1:
+        return fitting[0]
+    there = "; ".join(str(identity_of(device)) for device in ids) or "no such USB device"
+    if fitting:
+        raise LinkUnavailable(
+            f"several USB devices are the {named}",
+            got=there,
+            wanted="exactly one",
+            next_step="add serial_number to the link in bench.toml",
+        )
+    hidden = [device for device in ids if not text_of(device, "serial_number")]
+    if hidden and number is not None:
+        raise LinkUnavailable(
+            f"no USB device is known to be the {named}",
+            got=f"{there}: a device that may not be opened does not tell its number",
+            wanted="exactly one",
+            next_step=udev_step(hidden[0]),
+        )
+    raise LinkUnavailable(
+        f"no USB device is the {named}", got=there, wanted="exactly one", next_step=PLUG
+    )
+
+
+def udev_step(device: Any) -> str:
+    """What lets a user open a USB device on Linux (udev(7))."""
+    return (
+        f'let your user open it: a udev rule such as SUBSYSTEM=="usb", '
+        f'ATTR{{idVendor}}=="{device.idVendor:04x}", ATTR{{idProduct}}=="{device.idProduct:04x}", '
+        'MODE="0660", GROUP="plugdev", and your user in that group; then plug it in again'
+    )
+
+
+def _has_ids(device: Any, wanted: Mapping[str, str]) -> bool:
+    have = {"vid": f"{device.idVendor:04x}", "pid": f"{device.idProduct:04x}"}
+    # An identity without any key would fit whatever is plugged in first.
+    return bool(wanted) and all(
+        have[key] == value.lower() for key, value in wanted.items() if key in have
+    )
+
+
+def text_of(device: Any, name: str) -> str:
     """A text of the device's own, or nothing where it has none or may not be opened."""
     try:
         text = getattr(device, name)

@@ -1,0 +1,321 @@
+"""A USB device as a link: transfers go out and come in as the records of `acquire.wire.transfer`.
+
+The interface that a driver needs is claimed for this program alone; a driver of the system that
+has it is asked to let go and gets it back at the end. `write` carries out the transfers it is
+given, one after the other; `read` gives their results and, where the driver listens, the packets
+of the interrupt pipe. libusb cannot be woken from a read, so a wait is cut in slices.
+
+Through pyusb. One thread; `cancel` from any.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import struct
+import threading
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import usb.core
+import usb.util
+
+from acquire.driverapi import UsbNeeds
+from acquire.errors import LinkLost, LinkUnavailable
+from acquire.link.find import PLUG
+from acquire.link.usb import find_usb, text_of, udev_step
+from acquire.model import LinkAddress
+from acquire.wire.transfer import (
+    Description,
+    Pipe,
+    Status,
+    Transfer,
+    TransferReader,
+    record,
+)
+
+SLICE_S = 0.1
+_GONE = frozenset((errno.ENODEV, errno.ENXIO, errno.ESHUTDOWN, errno.EIO, errno.ENOENT))
+_SETUP = struct.Struct("<BBHHH")
+_PIPES = frozenset(Pipe)
+
+
+class _Endpoints:
+    """The pipes of one interface, by what they are; None where it has none."""
+
+    def __init__(self, interface: Any) -> None:
+        self.bulk_out = _endpoint(interface, usb.util.ENDPOINT_TYPE_BULK, usb.util.ENDPOINT_OUT)
+        self.bulk_in = _endpoint(interface, usb.util.ENDPOINT_TYPE_BULK, usb.util.ENDPOINT_IN)
+        self.interrupt_in = _endpoint(interface, usb.util.ENDPOINT_TYPE_INTR, usb.util.ENDPOINT_IN)
+        self.interrupt_out = _endpoint(
+            interface, usb.util.ENDPOINT_TYPE_INTR, usb.util.ENDPOINT_OUT
+        )
+
+    def of(self, pipe: Pipe) -> Any:
+        return {
+            Pipe.BULK_OUT: self.bulk_out,
+            Pipe.BULK_IN: self.bulk_in,
+            Pipe.INTERRUPT_IN: self.interrupt_in,
+            Pipe.INTERRUPT_OUT: self.interrupt_out,
+        }.get(pipe)
+
+
+class UsbLink:
+    """An open interface of a USB device."""
+
+    def __init__(self, device: Any, interface: Any, needs: UsbNeeds, where: str) -> None:
+        self.where = where
+        self.adapter = text_of(device, "serial_number")
+        self._device = device
+        self._number = interface.bInterfaceNumber
+        self._pipes = _Endpoints(interface)
+        self._needs = needs
+        self._timeout_ms = max(1, round(needs.timeout_s * 1000))
+        self._reader = TransferReader()
+        self._cancelled = threading.Event()
+        self._closed = False
+        self._lost: LinkLost | None = None
+        self._detached = _detached(device, self._number)
+        usb.util.claim_interface(device, self._number)
+        self._results = bytearray(record(Pipe.OPENED, self._description().to_bytes()))
+
+    def _description(self) -> Description:
+        pipes = self._pipes
+        return Description(
+            self._number,
+            _address(pipes.bulk_out),
+            _address(pipes.bulk_in),
+            _address(pipes.interrupt_in),
+            _packet_bytes(pipes.interrupt_in),
+            _packet_bytes(pipes.bulk_in),
+            self.adapter,
+        )
+
+    # -- the link ----------------------------------------------------------------------------------
+
+    def read(self, timeout_s: float) -> bytes:
+        left_s = timeout_s
+        while not self._results:
+            if self._closed or self._lost is not None:
+                raise self._why_lost()
+            if self._cancelled.is_set() or left_s <= 0:
+                self._cancelled.clear()
+                return b""
+            step_s = min(SLICE_S, left_s)
+            left_s -= step_s
+            self._listen(step_s)
+        results = bytes(self._results)
+        self._results.clear()
+        return results
+
+    def write(self, data: bytes) -> None:
+        for transfer in self._reader.feed(data):
+            if self._closed or self._lost is not None:
+                raise self._why_lost()
+            self._carry_out(transfer)
+        if self._reader.fault:
+            raise LinkLost(
+                f"the driver of {self.where} sent what is no transfer",
+                got=self._reader.fault,
+                next_step="report it to whoever wrote the driver",
+            )
+
+    def cancel(self) -> None:
+        self._cancelled.set()
+
+    def close(self) -> None:
+        if self._closed:
+            return
+        self._closed = True
+        with contextlib.suppress(usb.core.USBError, NotImplementedError):
+            usb.util.release_interface(self._device, self._number)
+        if self._detached:
+            with contextlib.suppress(usb.core.USBError, NotImplementedError):
+                self._device.attach_kernel_driver(self._number)
+        with contextlib.suppress(usb.core.USBError, NotImplementedError):
+            usb.util.dispose_resources(self._device)
+
+    # -- transfers -----------------------------------------------------------------------------
+
+    def _listen(self, timeout_s: float) -> None:
+        """Wait for a packet of the interrupt pipe, or for nothing where there is none to wait for.
+
+        A packet that is lost to a broken pipe is told as a stall and the halt is cleared.
+        """
+        pipe = self._pipes.interrupt_in
+        if pipe is None or not self._needs.listens:
+            self._cancelled.wait(timeout_s)
+            return
+        ms = max(1, round(timeout_s * 1000))
+        status, packet = self._try(lambda: bytes(pipe.read(pipe.wMaxPacketSize, ms)))
+        if status is Status.TIMED_OUT:
+            return
+        if status is Status.STALLED:
+            self._try(pipe.clear_halt)
+        if packet or status is not Status.DONE:
+            self._results += record(Pipe.INTERRUPT_IN, packet or b"", status)
+
+    def _carry_out(self, transfer: Transfer) -> None:
+        pipe, data = transfer.pipe, transfer.data
+        if pipe is Pipe.CONTROL and len(data) >= _SETUP.size:
+            self._control(data)
+        elif pipe is Pipe.CLEAR and data and data[0] in _PIPES:
+            endpoint = self._pipes.of(Pipe(data[0]))
+            if endpoint is not None:
+                self._try(endpoint.clear_halt)
+        elif pipe in (Pipe.BULK_OUT, Pipe.INTERRUPT_OUT):
+            self._out(pipe, data)
+        elif pipe is Pipe.BULK_IN and len(data) == 4:
+            self._bulk_in(int.from_bytes(data, "big"))
+
+    def _control(self, data: bytes) -> None:
+        head = data[: _SETUP.size]
+        request_type, request, value, index, length = _SETUP.unpack(head)
+        is_in = request_type & 0x80
+        payload: int | bytes = length if is_in else data[_SETUP.size :]
+        status, answer = self._try(
+            lambda: self._device.ctrl_transfer(
+                request_type, request, value, index, payload, self._timeout_ms
+            )
+        )
+        came = bytes(answer) if is_in and answer is not None else b""
+        self._results += record(Pipe.CONTROL, head + came, status)
+
+    def _out(self, pipe: Pipe, data: bytes) -> None:
+        endpoint = self._pipes.of(pipe)
+        if endpoint is None:
+            self._results += record(pipe, bytes(4), Status.FAILED)
+            return
+        status, sent = self._try(lambda: int(endpoint.write(data, self._timeout_ms)))
+        if status is not Status.DONE or sent != len(data):
+            if status is Status.DONE:
+                status = Status.TIMED_OUT
+            self._results += record(pipe, (sent or 0).to_bytes(4, "big"), status)
+
+    def _bulk_in(self, limit_bytes: int) -> None:
+        endpoint = self._pipes.bulk_in
+        if endpoint is None:
+            self._results += record(Pipe.BULK_IN, b"", Status.FAILED)
+            return
+        status, came = self._try(lambda: bytes(endpoint.read(limit_bytes, self._timeout_ms)))
+        self._results += record(Pipe.BULK_IN, came or b"", status)
+
+    def _try(self, call: Callable[[], Any]) -> tuple[Status, Any]:
+        """The result of one transfer; a device that is gone is remembered for the next call."""
+        try:
+            return Status.DONE, call()
+        except usb.core.USBTimeoutError:
+            return Status.TIMED_OUT, None
+        except usb.core.USBError as error:
+            if error.errno == errno.EPIPE:
+                return Status.STALLED, None
+            if error.errno in _GONE:
+                self._lost = LinkLost(
+                    f"the USB device {self.where} is gone", got=str(error), next_step=PLUG
+                )
+            return Status.FAILED, None
+
+    def _why_lost(self) -> LinkLost:
+        if self._closed:
+            return LinkLost(f"the link to {self.where} is closed", got="closed on this side")
+        assert self._lost is not None
+        return self._lost
+
+
+class UsbOpener:
+    """Opens the interface of a USB device by identity. `backend` replaces libusb."""
+
+    def __init__(self, address: LinkAddress, needs: UsbNeeds, backend: Any = None) -> None:
+        self._wanted: Mapping[str, str] = address.identity or {}
+        self._needs = needs
+        self._backend = backend
+        self.address = str(address)
+
+    def open(self) -> UsbLink:
+        if not self._wanted:
+            raise LinkUnavailable(
+                f"{self.address} is no USB device",
+                got="a port or a url",
+                wanted="vid and pid, or serial_number, of the device itself: its driver speaks USB",
+                next_step="coatbench devices lists them; mend the link in bench.toml",
+            )
+        device = find_usb(self._wanted, self._backend)
+        where = f"usb {device.idVendor:04x}:{device.idProduct:04x}"
+        try:
+            interface = self._interface(device, where)
+            return UsbLink(device, interface, self._needs, where)
+        except (usb.core.USBError, NotImplementedError, ValueError) as error:
+            with contextlib.suppress(usb.core.USBError, NotImplementedError):
+                usb.util.dispose_resources(device)
+            raise _unavailable(device, where, error) from error
+
+    def _interface(self, device: Any, where: str) -> Any:
+        needs = self._needs
+        there: list[str] = []
+        for configuration in device:
+            for interface in configuration:
+                codes = (interface.bInterfaceClass, interface.bInterfaceSubClass)
+                protocol = interface.bInterfaceProtocol
+                if codes == (needs.interface_class, needs.interface_subclass) and (
+                    needs.protocol in (None, protocol)
+                ):
+                    return interface
+                there.append("{:02x}/{:02x}/{:02x}".format(*codes, protocol))
+        raise LinkUnavailable(
+            f"{where} has not the interface that its driver speaks to",
+            got=f"class/subclass/protocol {', '.join(there) or 'none'}",
+            wanted=f"{needs.interface_class:02x}/{needs.interface_subclass:02x}"
+            + ("" if needs.protocol is None else f"/{needs.protocol:02x}"),
+            next_step="mend the driver or the profile of the instrument in bench.toml",
+        )
+
+
+def _endpoint(interface: Any, kind: int, direction: int) -> Any:
+    return usb.util.find_descriptor(
+        interface,
+        custom_match=lambda e: (
+            usb.util.endpoint_type(e.bmAttributes) == kind
+            and usb.util.endpoint_direction(e.bEndpointAddress) == direction
+        ),
+    )
+
+
+def _address(endpoint: Any) -> int:
+    return 0 if endpoint is None else int(endpoint.bEndpointAddress)
+
+
+def _packet_bytes(endpoint: Any) -> int:
+    return 0 if endpoint is None else int(endpoint.wMaxPacketSize)
+
+
+def _detached(device: Any, number: int) -> bool:
+    """Whether a driver of the system had the interface and has let go of it."""
+    try:
+        if device.is_kernel_driver_active(number):
+            device.detach_kernel_driver(number)
+            return True
+    except NotImplementedError:
+        pass
+    return False
+
+
+def _unavailable(device: Any, where: str, error: Exception) -> LinkUnavailable:
+    code = getattr(error, "errno", None)
+    if code in (errno.EACCES, errno.EPERM):
+        return LinkUnavailable(
+            f"{where} may not be opened", got="no permission", next_step=udev_step(device)
+        )
+    if code == errno.EBUSY:
+        return LinkUnavailable(
+            f"{where} is in use",
+            got="another program has its interface",
+            wanted="the device free",
+            next_step="end the other program; this one tries again by itself",
+        )
+    if code in _GONE:
+        return LinkUnavailable(f"{where} went while it was opened", got=str(error), next_step=PLUG)
+    return LinkUnavailable(
+        f"{where} cannot be opened",
+        got=str(error),
+        next_step="unplug the device, plug it in again, and look at the link in bench.toml",
+    )

@@ -84,7 +84,7 @@ def read_door(path: Path) -> Door:
             f"the door file {path} cannot be understood",
             got=(e.strerror if isinstance(e, OSError) else None) or str(e),
             wanted="the file that coatbench serve writes when it starts",
-            next_step=f"stop the daemon, move {path} away and start coatbench serve again",
+            next_step=f"end coatbench serve with Ctrl-C, move {path} away and start it again",
         ) from e
 
 

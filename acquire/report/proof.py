@@ -136,7 +136,8 @@ def _replayed(
             parse_toml(described["profile_text"], source), source
         )
     except CoatbenchError as error:
-        return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {error}"]
+        why = " ".join(str(error).split())
+        return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {why}"]
     tape = tape_of_rows(
         Instant(connection["at_utc_ns"], connection["at_mono_ns"]),
         connection["opened_as"],

@@ -6,8 +6,9 @@ One thread at a time uses a reader.
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -42,7 +43,8 @@ class StoreReader:
             raise
 
     def _refuse_older(self) -> None:
-        applied = {r["name"] for r in self.rows("SELECT name FROM _sqlite_migrations")}
+        found = self._conn.execute("SELECT name FROM _sqlite_migrations")
+        applied = {row["name"] for row in found}
         missing = [m.name for m in MIGRATIONS._migrations if m.name not in applied]
         if missing:
             raise StoreError(
@@ -63,16 +65,24 @@ class StoreReader:
         self.close()
 
     def rows(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]:
-        """All rows of a query."""
-        return list(self._conn.execute(sql, tuple(arguments)))
+        """All rows of a query. This and the other two raise `StoreError` for a damaged file."""
+        return list(self.each(sql, arguments))
 
-    def each(self, sql: str, arguments: Sequence[object] = ()) -> Iterator[sqlite3.Row]:
+    def each(
+        self, sql: str, arguments: Sequence[object] = ()
+    ) -> Generator[sqlite3.Row, None, None]:
         """The rows of a query one by one, for exports of any size."""
-        yield from self._conn.execute(sql, tuple(arguments))
+        try:
+            yield from self._conn.execute(sql, tuple(arguments))
+        except sqlite3.ProgrammingError:
+            raise  # a fault of ours and none of the file
+        except sqlite3.DatabaseError as e:
+            raise _damaged(self.path, e) from e
 
     def one(self, sql: str, arguments: Sequence[object] = ()) -> Any:
         """The first column of the first row, or None."""
-        row = self._conn.execute(sql, tuple(arguments)).fetchone()
+        with contextlib.closing(self.each(sql, arguments)) as found:
+            row = next(found, None)
         return None if row is None else row[0]
 
     def close(self) -> None:
@@ -82,4 +92,13 @@ class StoreReader:
 def _unreadable(path: Path, error: sqlite3.Error) -> StoreError:
     return StoreError(
         f"{path} cannot be read as a store", got=str(error), next_step="name the right file"
+    )
+
+
+def _damaged(path: Path, error: sqlite3.Error) -> StoreError:
+    return StoreError(
+        f"the store {path} cannot be read to its end",
+        got=str(error).splitlines()[0][:200],
+        wanted="a whole store",
+        next_step="copy the file, with its -wal if there is one, to a sound disk and try there",
     )

@@ -253,7 +253,7 @@ def test_a_reader_sees_what_is_committed_while_the_writer_works(writer: StoreWri
         more: Row = spine_rows()[0]._replace(id=77)
         writer.append([more])
         assert count == reader.one("SELECT count(*) FROM readings") > 0
-        with pytest.raises(sqlite3.OperationalError, match="readonly"):
+        with pytest.raises(StoreError, match="readonly"):
             reader.rows("INSERT INTO note VALUES (99, 0, NULL, '', '', '')")
 
 

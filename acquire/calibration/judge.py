@@ -60,8 +60,8 @@ def judge(
     message = "; ".join(j.message for j in judged if j.outcome is worst.outcome)
     if worst.outcome is Outcome.FAIL:
         next_step = (
-            f"clean piece and meter, re-adjust {instrument} by its own key if it still deviates, "
-            f"then coatbench check {instrument}"
+            f"clean piece and meter, re-adjust {instrument} by its own button if it still "
+            f"deviates, then coatbench check {instrument}"
         )
     else:
         next_step = f"see to the piece named, then coatbench check {instrument}"

@@ -142,7 +142,7 @@ def _play(
     loose = tester.press_idly("shore")
     story.tell(f"a press all the same: reading {loose['id']} is kept loose and counts for nothing")
 
-    story.chapter("The meter is re-adjusted by its own key and checked again")
+    story.chapter("The meter is re-adjusted by its own button and checked again")
     tester.adjust("shore", "Z0", {"20": 0.0})
     tester.adjust("shore", "T1", {"20": scenario.TRUE_PIECES["T1"]["20"]})
     check("shore", "check after re-adjustment")

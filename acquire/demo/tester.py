@@ -99,11 +99,11 @@ class Tester:
         return taken
 
     def adjust(self, name: str, piece: str, values: Mapping[str, float]) -> None:
-        """Use the meter's own adjust key on a piece; returns when the daemon knows of it."""
+        """Use the meter's own adjust button on a piece; returns when the daemon knows of it."""
         self._devices[name].act("place", surface=piece)
         self._devices[name].act("adjust", values=values)
         self._await(
-            lambda i: i.get("table") == "notice" and i["kind"] == "adjusted", "word of the key"
+            lambda i: i.get("table") == "notice" and i["kind"] == "adjusted", "word of the button"
         )
 
     def press_idly(self, name: str) -> dict[str, Any]:

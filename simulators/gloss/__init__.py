@@ -29,7 +29,7 @@ every device knows (see the package `simulators`):
            LIFT, LAMP, OFF
 `drift`    `gain` (a factor) and `offset` (GU) come on top of what has drifted already: now, or
            with `per_press` true by so much after each press (1 and 0 stop it)
-`adjust`   the meter's own adjust key on the piece it stands on: `values`, the certified ones by
+`adjust`   the meter's own adjust button on the piece it stands on: `values`, the certified ones by
            angle. A piece below 10 GU sets the zero, another the gain
 `lamp`     `works` true or false
 `power`    `on` true or false; counting begins anew

@@ -106,7 +106,7 @@ class Meter:
         return Press(self.count, shown)
 
     def adjust(self, certified: Mapping[int, float]) -> None:
-        """Press the adjust key on a piece: read it by its certificate from now on.
+        """Press the adjust button on a piece: read it by its certificate from now on.
 
         The meter averages long enough for its own scatter not to matter. Raises ValueError when
         it stands on nothing, or the piece cannot be what its certificate says.

@@ -42,7 +42,7 @@ def test_a_drifted_meter_is_refused_with_reason_figure_limit_and_next_step(
     assert "shore cannot start a run (check fail)" in said
     assert re.search(r"T1 at 20° read 93\.\d+ GU, \+2\.\d+ from its certified 91\.4 GU", said)
     assert "limit 1.0 GU" in said
-    assert "re-adjust shore by its own key" in said
+    assert "re-adjust shore by its own button" in said
     assert said.index("cannot start a run") < said.index("check after re-adjustment of shore: PASS")
 
 

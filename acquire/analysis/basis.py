@@ -60,7 +60,8 @@ class Evaluation:
         """The table with Student's t, or None where the uncertainty is lacking."""
         if self.lacking:
             return None
-        return budget(measurand, unit, self.terms, cancels=self.known.cancels)
+        known = self.known
+        return budget(measurand, unit, self.terms, cancels=known.cancels, biases=known.biases)
 
 
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:

@@ -5,10 +5,15 @@ Pure; any thread.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from acquire.analysis.sample import Sample
+from acquire.analysis.uncertainty import Combined, welch_satterthwaite
+
+EXACT = Combined(0.0, math.inf)
+"""For a check whose own scatter and display are not told, or count elsewhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,9 +23,11 @@ class Bracket:
     All figures are in the measure's unit and of the reference piece nearest to the readings (for
     gloss the high tile): `drift` is closing minus opening reading of the piece, `tile_u` the
     standard uncertainty of its certificate, `opening_deviation` the opening reading minus the
-    certified value. None means not known (yet). `geometry` is empty where the figures hold for
-    all geometries. `is_broken` is set where the meter was re-adjusted before the next check, so
-    that none can close these readings. Raises ValueError where the closing lies before the opening.
+    certified value. None means not known (yet). `opening_doubt` and `closing_doubt` say how well
+    the piece was read at each (`reading_doubt`), its certificate left aside. `geometry` is empty
+    where the figures hold for all geometries. `is_broken` is set where the meter was re-adjusted
+    before the next check, so that none can close these readings. Raises ValueError where the
+    closing lies before the opening.
     """
 
     stage: str
@@ -31,6 +38,8 @@ class Bracket:
     geometry: str = ""
     opening_deviation: float | None = None
     is_broken: bool = False
+    opening_doubt: Combined = EXACT
+    closing_doubt: Combined = EXACT
 
     def __post_init__(self) -> None:
         if self.closing_at_s is not None and self.closing_at_s < self.opening_at_s:
@@ -49,10 +58,26 @@ class Bracket:
         )
 
     def position(self, at_s: float) -> float:
-        """Where a moment lies: 0 at the opening, 1 at the closing; 0 without a closing."""
+        """Where a moment lies: 0 at the opening, 1 at the closing; 0 without a closing.
+
+        A moment that a clock put outside counts as the nearer end.
+        """
         if self.closing_at_s is None or self.closing_at_s == self.opening_at_s:
             return 0.0
-        return (at_s - self.opening_at_s) / (self.closing_at_s - self.opening_at_s)
+        part = (at_s - self.opening_at_s) / (self.closing_at_s - self.opening_at_s)
+        return min(1.0, max(0.0, part))
+
+
+def reading_doubt(spread: float, count: int, resolution: float) -> Combined:
+    """How well a check read its piece: scatter of the mean and the display, each once.
+
+    `spread` is the standard deviation of the `count` readings; of a single one only the display
+    is known. `resolution` is the step of the display.
+    """
+    display = resolution / math.sqrt(12)
+    if count < 2:
+        return Combined(display, math.inf)
+    return welch_satterthwaite([spread / math.sqrt(count), display], [count - 1, math.inf])
 
 
 def bracket_of(sample: Sample, brackets: Iterable[Bracket]) -> Bracket | None:

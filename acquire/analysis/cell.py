@@ -19,13 +19,15 @@ class Holding:
     """The readings of a cell under one bracket, or under no check (`bracket` is None).
 
     `part` is their share of the cell's readings; `lever` the sum of their positions between the
-    checks over the cell's number of readings: what a drift of one unit does to the mean.
+    checks over the cell's number of readings: what a steady drift of one unit does to the mean.
+    `positions` are those of each reading.
     """
 
     bracket: Bracket | None
     readings: int
     part: float
     lever: float
+    positions: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +101,6 @@ def _holdings(samples: Sequence[Sample], brackets: Sequence[Bracket]) -> tuple[H
         positions.setdefault(bracket, []).append(position)
     n = len(samples)
     return tuple(
-        Holding(bracket, len(found), len(found) / n, math.fsum(found) / n)
+        Holding(bracket, len(found), len(found) / n, math.fsum(found) / n, tuple(found))
         for bracket, found in positions.items()
     )

@@ -3,7 +3,12 @@
 The figure compared is the difference in differences D = (after - bare) of the treated zones less
 (after - bare) of the control zones: it frees the result of what the panel and the meter did
 meanwhile. The limit is Dunnett's for all treatments of the stage together, so that the chance of
-even one false "better" or "worse" among them is 5 %. Pure; any thread.
+even one false "better" or "worse" among them is 5 %.
+
+What the checks know of the meter's drift and offset is left in D. A difference is real only if it
+is real both with and without that bias b, so |b| is added to the reach of every interval, after
+the limit: |D| > k u + |b|. While the meter drifts in a straight line this errs no more often than
+D - b against k u, because |D| <= |D - b| + |b|. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -32,10 +37,11 @@ class Comparison:
 
     `estimate` is the net change D, `treated_change` less `control_change`. `interval` is the
     simultaneous 95 % interval, `p` the probability of such a D or a larger one, for any of the
-    `family` treatments, if none differed from the control. `critical_value` is Dunnett's, at
-    `budget.nu` degrees of freedom. `equality_interval` is the 90 % interval that is held against
-    the margin. `smallest_visible` is the true difference that this run would have shown with a
-    probability of 80 %.
+    `family` treatments, if none differed from the control but for the known bias of the meter.
+    `critical_value` is Dunnett's, at `budget.nu` degrees of freedom. `equality_interval` is the
+    90 % interval that is held against the margin. `smallest_visible` is the true difference that
+    this run would have shown with a probability of 80 %, also one that goes against the known
+    bias: that hides its own size twice, once in D and once in the limit.
     """
 
     treatment: str
@@ -145,11 +151,14 @@ def _judged(
         candidate.evaluation.terms,
         coverage=(limit, _coverage_rule(limit, len(lambdas), nu)),
         cancels=(*candidate.evaluation.known.cancels, _AGEING),
+        biases=candidate.evaluation.known.biases,
     )
-    narrow = t_factor(nu, 2 * CONFIDENCE - 1) * u
-    finding = Finding(estimate, table.expanded, narrow, basis.margin)
+    bias = table.bias
+    narrow = t_factor(nu, 2 * CONFIDENCE - 1) * u + abs(bias)
+    source = candidate.evaluation.known.source
+    finding = Finding(estimate, table.expanded, narrow, basis.margin, bias, source)
     decision = decide(finding, higher_is_better=basis.higher_is_better)
-    visible = smallest_difference(limit, nu, POWER) * u
+    visible = smallest_difference(limit, nu, POWER) * u + 2 * abs(bias)
     return Comparison(
         treatment=arm.treatment,
         stage=stage,
@@ -161,7 +170,7 @@ def _judged(
         interval=(estimate - table.expanded, estimate + table.expanded),
         equality_interval=(estimate - narrow, estimate + narrow),
         margin=basis.margin,
-        p=p_value(estimate / u, lambdas, nu),
+        p=p_value(max(0.0, abs(estimate) - abs(bias)) / u, lambdas, nu),
         critical_value=limit,
         family=len(lambdas),
         smallest_visible=visible,

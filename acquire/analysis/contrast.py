@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, Holding
+from acquire.analysis.departure import Departure, departure_of
 
 BALANCED = 1e-9
 """A sum of weights below this is zero but for rounding."""
@@ -24,14 +25,16 @@ class Share:
 
     `weight` is the sum of the weights of its readings: zero where both sides were read under the
     same check, and then an offset of the meter cancels. `lever` is the sum of weight times
-    position between the checks: what a drift of one unit does to the result. `readings` counts
-    them. `bracket` is None for readings of `stage` under no check.
+    position between the checks: what a steady drift of one unit does to the result, and
+    `departure` what a drift of any other course may do besides. `readings` counts them. `bracket`
+    is None for readings of `stage` under no check.
     """
 
     stage: str
     bracket: Bracket | None
     weight: float
     lever: float
+    departure: Departure
     readings: int
 
     @property
@@ -85,6 +88,9 @@ class Contrast:
                 bracket,
                 math.fsum(w * h.part for w, h in held),
                 math.fsum(w * h.lever for w, h in held),
+                departure_of(
+                    (position, w * h.part / h.readings) for w, h in held for position in h.positions
+                ),
                 sum(h.readings for _, h in held),
             )
             for (stage, bracket), held in found.items()

@@ -10,6 +10,9 @@ from typing import NamedTuple
 
 from acquire.analysis.figures import rounded, signed
 
+_WORTH_SAYING = 0.1
+"""A known bias is named in words from this part of the reach on; the budget always has it."""
+
 
 class Decision(StrEnum):
     """What the run shows about a treatment against the control."""
@@ -28,17 +31,28 @@ class Finding(NamedTuple):
     """The figures a decision rests on, in the unit of the measure.
 
     `half_width` belongs to the simultaneous 95 % interval, `equality_half_width` to the 90 %
-    interval of the two one-sided tests; `margin` is None where the plan claims no equality.
+    interval of the two one-sided tests, both with the known bias of the meter in them; `margin` is
+    None where the plan claims no equality. `bias` is what drift and offset of the meter, as the
+    checks found them, would alone have made of the estimate; `bias_source` names them.
     """
 
     estimate: float
     half_width: float
     equality_half_width: float
     margin: float | None
+    bias: float = 0.0
+    bias_source: str = "a steady drift of the meter"
 
     @property
     def is_difference_shown(self) -> bool:
         return abs(self.estimate) > self.half_width
+
+    @property
+    def is_left_to_bias(self) -> bool:
+        """Whether nothing but the known bias keeps a difference from being shown."""
+        return not self.is_difference_shown and (
+            abs(self.estimate) > self.half_width - abs(self.bias)
+        )
 
     @property
     def is_equality_shown(self) -> bool:
@@ -64,6 +78,9 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
     low = signed(finding.estimate - u, u)
     high = signed(finding.estimate + u, u)
     net = f"Net change against the control {figure}, 95 % interval {low} to {high}{suffix}"
+    if abs(finding.bias) >= _WORTH_SAYING * u:
+        alone = signed(finding.bias, u)
+        net += f"; {finding.bias_source} alone would give {alone}{suffix} of it"
     seen = f"The smallest difference this run could have seen is {rounded(smallest, u)}{suffix}."
     if decision is Decision.EQUAL and finding.margin is not None:
         tail = (
@@ -78,8 +95,13 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
             f"{signed(finding.estimate + narrow, u)}{suffix} lies inside the margin.{tail} {seen}"
         )
     if decision is Decision.NOT_SHOWN:
+        left = (
+            " That alone keeps it from being called a difference."
+            if finding.is_left_to_bias
+            else ""
+        )
         return (
-            f"{subject}: no difference from the control shown. {net}. {seen} "
+            f"{subject}: no difference from the control shown. {net}.{left} {seen} "
             "That none was shown does not mean that there is none."
         )
     return f"{subject}: {decision} than the control. {net}. {seen}"

@@ -3,7 +3,7 @@
 Checks read a piece of certified value c: x0 at the opening (time t0), x1 at the closing (t1). The
 meter's offset x - c is taken to move linearly in between. Outside the two checks nothing is
 corrected. Results do not apply these corrections of their own accord; they carry the drift as an
-uncertainty (`acquire.analysis.contrast`). Pure. Any thread.
+known bias and an uncertainty (`acquire.analysis.systematic`). Pure. Any thread.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ refused with a reason. Figures carry full precision and are rounded where they a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from acquire.analysis.advice import on_geometry, on_losses
 from acquire.analysis.basis import Basis
@@ -20,9 +20,10 @@ from acquire.analysis.change import Change, change_in
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.comparison import Comparison, Refusal, compare
 from acquire.analysis.level import Level, level_of
+from acquire.analysis.reordering import in_turn, on_order
 from acquire.analysis.sample import Sample
 from acquire.analysis.scatter import Scatter, scatter_of
-from acquire.model import Measure, Plan, Quantity
+from acquire.model import Measure, Order, Plan, Quantity
 from acquire.units import symbol
 
 __all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
@@ -114,17 +115,14 @@ def _at_geometry(
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
     changes = _changes(plan, cells, basis)
-    by_treatment: dict[str, list[Cell]] = {}
-    for cell in cells:
-        by_treatment.setdefault(cell.treatment, []).append(cell)
-    treated = [(t.id, t.name or t.id) for t in plan.treatments if not t.is_control]
-    comparisons = tuple(
-        c
-        for stage in measure.stages
-        if stage != bare
-        for c in compare(treated, control, by_treatment, stage, basis)
-    )
+    comparisons = _comparisons(plan, measure, cells, basis)
     advice: list[str] = []
+    if measure.order is Order.BY_ZONE and any(b.drift for b in brackets):
+        dealt = in_turn(samples, [z for z, _ in zones], brackets)
+        cells_in_turn = gather(zones, measure.stages, dealt, brackets, resolution)
+        its_scatter = scatter_of(cells_in_turn, resolution, measure.unit)
+        reordered = _comparisons(plan, measure, cells_in_turn, replace(basis, scatter=its_scatter))
+        advice.extend(on_order(comparisons, reordered, _names(plan), basis.suffix))
     if measure.quantity is Quantity.GLOSS:
         if geometry == "60":
             advice.extend(on_geometry(levels, measure.geometries))
@@ -150,8 +148,28 @@ def _at_geometry(
     )
 
 
+def _comparisons(
+    plan: Plan, measure: Measure, cells: Sequence[Cell], basis: Basis
+) -> tuple[Comparison | Refusal, ...]:
+    by_treatment: dict[str, list[Cell]] = {}
+    for cell in cells:
+        by_treatment.setdefault(cell.treatment, []).append(cell)
+    control = next((t.id for t in plan.treatments if t.is_control), "")
+    treated = [(t.id, t.name or t.id) for t in plan.treatments if not t.is_control]
+    return tuple(
+        c
+        for stage in measure.stages
+        if stage != basis.bare
+        for c in compare(treated, control, by_treatment, stage, basis)
+    )
+
+
+def _names(plan: Plan) -> dict[str, str]:
+    return {t.id: t.name or t.id for t in plan.treatments}
+
+
 def _changes(plan: Plan, cells: Sequence[Cell], basis: Basis) -> tuple[Change, ...]:
-    names = {t.id: t.name or t.id for t in plan.treatments}
+    names = _names(plan)
     bare = {c.zone: c for c in cells if c.stage == basis.bare}
     return tuple(
         change_in(bare[c.zone], c, names.get(c.treatment, c.treatment), basis)
@@ -168,8 +186,13 @@ def _rules(basis: Basis) -> tuple[str, ...]:
         "All treatments of one stage are compared with the control together (Dunnett, two-sided): "
         "if none of them differed, the chance of even one false “better” or “worse” at this stage, "
         "measure and geometry would be 5 %. Over several stages and geometries it is larger.",
+        "What the checks found of the meter's drift between them is not taken off the readings. A "
+        "difference counts as real only if it is real both with and without a steady drift of that "
+        "size: the known shift is added in full to the uncertainty, beside its k-fold standard "
+        "uncertainty (JCGM 100:2008, F.2.4.5).",
         "The smallest difference a run could have seen is the true net change that it would have "
-        "shown in 80 of 100 repeats, by the same limit and the same uncertainty (noncentral t).",
+        "shown in 80 of 100 repeats, by the same limit and the same uncertainty (noncentral t), "
+        "also against the steady drift.",
         "Readings that stand out by Grubbs' test (two-sided, 5 %), and lie more than two steps of "
         "the display from the nearest other one, are flagged and counted; only a person voids a "
         "reading, with a reason.",

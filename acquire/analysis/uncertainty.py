@@ -13,7 +13,7 @@ value stands beside it for whoever wants it. Pure. Any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
@@ -37,6 +37,8 @@ class Distribution(StrEnum):
 
     NORMAL = "normal"
     RECTANGULAR = "rectangular"
+    COURSE = "unknown course"
+    """Of a drift between two checks (`acquire.analysis.departure`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,25 @@ class Term:
     def contribution(self) -> float:
         """|c| u, in the unit of the result."""
         return abs(self.sensitivity) * self.u
+
+
+@dataclass(frozen=True, slots=True)
+class Bias:
+    """A known shift of the result that is not corrected.
+
+    `found` is what was found of it, `sensitivity` what one unit of it does to the result, and
+    `contribution` their product, each with its sign.
+    """
+
+    name: str
+    found: float
+    sensitivity: float
+    note: str
+
+    @property
+    def contribution(self) -> float:
+        """c times what was found, in the unit of the result."""
+        return self.sensitivity * self.found
 
 
 def rectangular(name: str, half_width: float, note: str, *, sensitivity: float = 1.0) -> Term:
@@ -120,9 +141,10 @@ class Budget:
     """The whole table for one result.
 
     `combined` is the standard uncertainty, `nu` its effective degrees of freedom,
-    `coverage_factor` what it is multiplied with to get `expanded`, an interval of 95 %, and
-    `coverage_rule` the sentence that says where the factor comes from. `cancels` names, a
-    sentence each, what is common to both sides and therefore absent.
+    `coverage_factor` what it is multiplied with, and `coverage_rule` the sentence that says where
+    the factor comes from. `expanded` is the interval of 95 %: factor times `combined`, plus the
+    size of `bias`. `cancels` names, a sentence each, what is common to both sides and therefore
+    absent.
     """
 
     measurand: str
@@ -134,6 +156,12 @@ class Budget:
     coverage_rule: str
     expanded: float
     cancels: tuple[str, ...] = ()
+    biases: tuple[Bias, ...] = ()
+
+    @property
+    def bias(self) -> float:
+        """All known shifts together, with sign: they add up, and may cancel."""
+        return total_bias(self.biases)
 
     def share(self, term: Term) -> float:
         """The part of the combined variance that `term` makes, 0 to 1."""
@@ -147,8 +175,13 @@ def budget(
     *,
     cancels: Sequence[str] = (),
     coverage: tuple[float, str] | None = None,
+    biases: Sequence[Bias] = (),
 ) -> Budget:
-    """Combine independent `terms` into a budget.
+    """Combine independent `terms` into a budget, and widen it by the known `biases`.
+
+    A known shift b that is left in the result is no random error: in quadrature it would count
+    for less than it is. U = k u + |b| (JCGM 100:2008 (GUM), F.2.4.5, from memory, which would
+    rather have it corrected) holds the value both with and without the correction.
 
     `coverage` gives factor and rule where another than Student's t is due (several comparisons
     at once); without it t_95 at the effective degrees of freedom is used.
@@ -157,8 +190,13 @@ def budget(
     factor, rule = coverage or _student(combined)
     return Budget(
         measurand, unit, tuple(terms), combined.u, combined.nu, factor, rule,
-        factor * combined.u, tuple(cancels),
+        factor * combined.u + abs(total_bias(biases)), tuple(cancels), tuple(biases),
     )  # fmt: skip
+
+
+def total_bias(biases: Iterable[Bias]) -> float:
+    """The sum of known shifts, with sign."""
+    return math.fsum(b.contribution for b in biases)
 
 
 def degrees(nu: float) -> str:

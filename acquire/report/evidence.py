@@ -10,9 +10,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
-from acquire.analysis.bracket import Bracket
+from acquire.analysis.bracket import EXACT, Bracket, reading_doubt
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.sample import Sample
+from acquire.analysis.uncertainty import Combined
 from acquire.model import Measure
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
 from acquire.units import convert
@@ -160,12 +161,15 @@ def _bracket(
     opening_at_s = _seconds(first.at_utc_ns if opened_ns is None else opened_ns, origin_ns)
     closing_at_s = drift = opening_deviation = None
     certificate_u = 0.0
+    opening_doubt = closing_doubt = EXACT
     if anchor is not None:
         opening_deviation = float(anchor.opening.deviation)
+        opening_doubt = _doubt(anchor.opening, anchor.check)
         if anchor.opening.certificate is not None:
             certificate_u = float(anchor.opening.certificate.standard_uncertainty)
         if anchor.closing is not None and anchor.closing_check is not None:
             drift = float(anchor.closing.mean - anchor.opening.mean)
+            closing_doubt = _doubt(anchor.closing, anchor.closing_check)
             # A clock that was set back after the last reading must not put it behind the close.
             closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
             closing_at_s = _seconds(closed_ns, origin_ns)
@@ -178,8 +182,16 @@ def _bracket(
         geometry=first.geometry,
         opening_deviation=opening_deviation,
         is_broken=first.bracket == "broken",
+        opening_doubt=opening_doubt,
+        closing_doubt=closing_doubt,
         covers=frozenset(r.id for r in group),
     )
+
+
+def _doubt(piece: PieceRecord, check: CheckRecord) -> Combined:
+    """How well the check read the piece, in the unit of the piece."""
+    step = convert(check.resolution, check.unit, piece.unit) if check.resolution > 0 else 0
+    return reading_doubt(float(piece.spread), piece.count, float(step))
 
 
 def _resolution(

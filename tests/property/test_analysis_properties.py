@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.analysis import dunnett
+from acquire.analysis.bracket import reading_doubt
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.pair import Variances, two_sample
@@ -70,13 +71,20 @@ def test_no_finite_readings_ever_make_a_figure_that_is_none(
     deviation=st.one_of(st.none(), st.floats(-1, 1)),
     cut_s=st.floats(0, 100),
     closing=st.booleans(),
+    spread=st.floats(0, 2),
 )
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_any_checks_give_either_a_judgement_or_a_reason(
-    readings: Readings, drift: float | None, deviation: float | None, cut_s: float, closing: bool
+    readings: Readings,
+    drift: float | None,
+    deviation: float | None,
+    cut_s: float,
+    closing: bool,
+    spread: float,
 ) -> None:
+    doubt = reading_doubt(spread, 3, 0.1)
     brackets = [
-        Bracket("bare", 0.0, cut_s, drift, 0.2, "", deviation),
+        Bracket("bare", 0.0, cut_s, drift, 0.2, "", deviation, False, doubt, doubt),
         Bracket("bare", cut_s, 900.0 if closing else None, drift, 0.2, "", 0.0),
         Bracket("applied", 1000.0 + cut_s, None, None, 0.2),
     ]
@@ -88,6 +96,10 @@ def test_any_checks_give_either_a_judgement_or_a_reason(
         if isinstance(c, Refusal):
             assert c.reason
             assert c.next_step
+        else:
+            low, high = c.interval
+            assert high - low >= 2 * abs(c.budget.bias) * (1 - 1e-9)
+            assert c.is_difference_shown == (not low <= 0 <= high)
 
 
 @given(readings=tables(shown), order=st.randoms(use_true_random=False))

@@ -27,6 +27,7 @@ def plan_of(
     margin: str | None = None,
     higher_is_better: bool = True,
     replicates: int = 3,
+    order: Order = Order.INTERLEAVED,
 ) -> tuple[Plan, Measure]:
     """A plan whose treatments are the zones' names without their digits."""
     ids = list(dict.fromkeys(z.rstrip("0123456789") for z in zones))
@@ -38,7 +39,7 @@ def plan_of(
         unit="gloss_unit",
         stages=tuple(stages),
         replicates=replicates,
-        order=Order.INTERLEAVED,
+        order=order,
         seed=1,
         higher_is_better=higher_is_better,
         margin=Decimal(margin) if margin is not None else None,

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
-from acquire.analysis.bracket import Bracket, bracket_of
+from acquire.analysis.bracket import Bracket, bracket_of, reading_doubt
 from acquire.analysis.cell import gather
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.contrast import Contrast, change_of, value_of
 from acquire.analysis.systematic import systematic
-from acquire.analysis.uncertainty import Term
+from acquire.analysis.uncertainty import Kind, Term
 from tests.unit.analysis_bench import quiet, result_of, samples_of
 
 READINGS = {
@@ -40,28 +41,62 @@ def test_the_piece_and_the_meters_offset_cancel_in_a_net_change() -> None:
     known = systematic(net([quiet("bare", 0), quiet("applied", 1000)]), 0.1, "gloss_unit")
     assert [t.name for t in known.terms] == [
         "resolution of the display",
-        "drift of the meter, bare",
-        "drift of the meter, applied",
+        "course of the drift, bare",
+        "course of the drift, applied",
     ]
     assert any("offset" in text for text in known.cancels)
     assert any("certified value" in text for text in known.cancels)
     assert known.caveats == ()
 
 
-def test_a_drift_counts_by_the_time_between_the_two_sides() -> None:
-    # Zones are read in turn, 10 s apart, in a bracket of 100 s.
+def test_a_steady_drift_is_a_known_shift_by_the_time_between_the_two_sides() -> None:
+    # Zones are read in turn, 10 s apart, in a bracket of 100 s; the bare stage counts negative.
     known = systematic(net([drifting("bare", 0, 0.6), quiet("applied", 1000)]), 0.1, "gloss_unit")
-    line = term(known.terms, "drift of the meter, bare")
-    assert line.u == pytest.approx(0.6 / math.sqrt(3))
-    assert line.sensitivity == pytest.approx(0.1)
+    bare, applied = known.biases
+    assert bare.name == "steady drift of the meter, bare"
+    assert (bare.found, bare.sensitivity) == pytest.approx((0.6, -0.1))
+    assert bare.contribution == pytest.approx(-0.06)
+    assert applied.contribution == 0
+    assert known.source == "a steady drift of the meter"
+
+
+def test_what_a_drift_may_do_besides_is_the_departure_from_the_line() -> None:
+    # Control at 0, 20, 40 s, wax at 10, 30, 50 s: S is -1/3 in (0, 10], (20, 30], (40, 50], else 0.
+    known = systematic(net([drifting("bare", 0, 0.6), quiet("applied", 1000)]), 0.1, "gloss_unit")
+    line = term(known.terms, "course of the drift, bare")
+    step = math.sqrt(0.3 * (1 / 3) ** 2 - 0.1**2)
+    assert line.u == pytest.approx(0.6)
+    assert line.sensitivity == pytest.approx(max(step, (1 / 3 - 0.1) / math.sqrt(3)))
+
+
+def test_the_reading_of_the_checks_counts_as_far_as_the_drift_does() -> None:
+    doubt = reading_doubt(0.06, 3, 0.1)
+    assert doubt.u == pytest.approx(math.hypot(0.06 / math.sqrt(3), 0.1 / math.sqrt(12)))
+    bare = replace(drifting("bare", 0, 0.6), opening_doubt=doubt, closing_doubt=doubt)
+    known = systematic(net([bare, quiet("applied", 1000)]), 0.1, "gloss_unit")
+    line = term(known.terms, "reading of the checks, bare")
+    assert line.contribution == pytest.approx(0.1 * math.sqrt(2) * doubt.u)
+    assert line.nu == pytest.approx(2 * doubt.nu)
+    assert line.kind is Kind.A
+
+
+def test_a_check_of_one_reading_is_known_as_well_as_its_display() -> None:
+    assert reading_doubt(0.0, 1, 0.1) == (0.1 / math.sqrt(12), math.inf)
 
 
 def test_a_single_value_carries_offset_drift_and_certificate() -> None:
     bracket = Bracket("bare", 0, 100, -0.3, 0.2, "", opening_deviation=0.15)
     cells = gather(ZONES, ["bare"], samples_of(READINGS), [bracket], 0.1)
     known = systematic(value_of(cells[0]), 0.1, "gloss_unit")
-    assert term(known.terms, "drift").contribution == pytest.approx(0.3 / math.sqrt(3))
-    assert term(known.terms, "offset").contribution == pytest.approx((0.15 + 0.05) / math.sqrt(3))
+    # Read at 0, 20 and 40 s of 100 s: the meter stood 0.15 too high and fell by a fifth of 0.3.
+    assert [b.contribution for b in known.biases] == pytest.approx([-0.3 * 0.2, 0.15])
+    assert known.source == "offset and steady drift of the meter"
+    step = math.sqrt(0.2 * (2 / 3) ** 2 + 0.2 * (1 / 3) ** 2 - 0.2**2)
+    largest = 2 / 3 - 0.2
+    course = term(known.terms, "course").contribution
+    assert course == pytest.approx(0.3 * max(step, largest / math.sqrt(3)))
+    read = term(known.terms, "reading of the opening check")
+    assert read.contribution == pytest.approx(0.05 / math.sqrt(3))
     assert term(known.terms, "certificate").contribution == pytest.approx(0.2)
     assert known.cancels == ()
 
@@ -104,9 +139,30 @@ def test_sides_read_under_different_checks_carry_the_offsets_found() -> None:
     (comparison,) = result.comparisons
     assert isinstance(comparison, Comparison)
     # Of the control's three readings two, of the wax's two both, lie before the cut.
-    line = term(comparison.budget.terms, "offset")
-    step = 0.05 * math.hypot(1 / 3, 1 / 3)
-    assert line.contribution == pytest.approx((0.3 / 3 + step) / math.sqrt(3))
+    assert comparison.budget.bias == pytest.approx(0.3 / 3)
+    read = [t for t in comparison.budget.terms if t.name.startswith("reading of the opening")]
+    assert [t.contribution for t in read] == pytest.approx([0.05 / math.sqrt(3) / 3] * 2)
+    assert "offset and steady drift of the meter alone would give +0.10 GU of it" in (
+        comparison.sentence
+    )
+
+
+def test_a_sitting_cut_by_a_check_does_not_hide_a_steady_drift() -> None:
+    # Every zone drifts up by 0.6 in each of two brackets that follow one another: the control is
+    # read in the middle of the first, the wax in the middle of the second, 0.6 later.
+    brackets = [
+        quiet("bare", 0),
+        Bracket("applied", 1000, 1040, 0.6, 0.2, "", 0.0),
+        Bracket("applied", 1040, 1080, 0.6, 0.2, "", 0.6),
+    ]
+    samples = [
+        replace(s, at_s=(1020.0 if s.zone == "control" else 1060.0)) if s.stage == "applied" else s
+        for s in samples_of(READINGS)
+    ]
+    cells = gather(ZONES, ["bare", "applied"], samples, brackets, 0.1)
+    both = change_of([(cells[2], cells[3])]).minus(change_of([(cells[0], cells[1])]))
+    known = systematic(both, 0.1, "gloss_unit")
+    assert sum(b.contribution for b in known.biases) == pytest.approx(0.6)
 
 
 def test_sides_read_under_different_checks_of_unknown_offset_are_not_judged() -> None:

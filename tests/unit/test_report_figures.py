@@ -15,8 +15,8 @@ import pytest
 from tests.unit.reported import Page, page, small
 from tests.yard import Yard
 
-# Student's t for 95 %: 13 and 14 degrees of freedom (JCGM 100:2008, table G.2).
-T13, T14 = 2.16, 2.14
+# Student's t for 95 %: 15 and 16 degrees of freedom (JCGM 100:2008, table G.2).
+T15, T16 = 2.13, 2.12
 
 
 @pytest.fixture
@@ -40,9 +40,15 @@ class ByHand:
     """Half a step of 0.1, once for each of four means."""
     # Bare: check 1 is judged at 4 s, zone A1 read at 7, 9, 11 s, A2 at 13, 15, 17 s, check 2 is
     # judged at 21 s. The zones lie 6 s of 17 s apart while the meter drifted by 0.1.
-    drift_bare = 0.1 / math.sqrt(3) * 6 / 17
-    drift_cured = 0.0
-    combined = math.sqrt(scatter**2 + display**2 + drift_bare**2)
+    shift = -0.1 * 6 / 17
+    """Of a drift in a straight line; it lifts the bare reading of A2, so it lowers the change."""
+    course_bare = 0.1 * (1 - 6 / 17) / math.sqrt(3)
+    """Between the zones a jump would count in full, 11/17 more than the straight line."""
+    course_cured = 0.0
+    # Cured: check 2 is judged at 21 s, check 3 at 38 s, and the zones are 6 s apart again. Equal
+    # readings at each check leave half a step of the display for it.
+    checks = 6 / 17 * math.sqrt(2) * 0.05 / math.sqrt(3)
+    combined = math.sqrt(scatter**2 + display**2 + course_bare**2 + 2 * checks**2)
     nu = combined**4 / (scatter**4 / 8)
 
 
@@ -67,33 +73,47 @@ def test_the_net_change_and_its_uncertainty_are_those_reckoned_by_hand(report: P
     name, decision, net, u, interval, p, visible, own, control, zones = report.row("Brine Shield")
     assert (name, decision, zones) == ("Brine Shield", "▲ better", "A2")
     assert (net, own, control) == ("+3.20", "+3.00", "−0.20")
-    t = T13 + (T14 - T13) * (ByHand.nu - 13)
-    assert 13 < ByHand.nu < 14
-    assert u == f"{t * ByHand.combined:.2f}" == "0.28"
-    assert interval == f"+{3.2 - 0.282:.2f} to +{3.2 + 0.282:.2f}"
+    t = T15 + (T16 - T15) * (ByHand.nu - 15)
+    assert 15 < ByHand.nu < 16
+    expanded = t * ByHand.combined + abs(ByHand.shift)
+    assert u == f"{expanded:.2f}" == "0.32"
+    assert interval == f"+{3.2 - expanded:.2f} to +{3.2 + expanded:.2f}"
     assert p == "< 0.0001"
-    # One-sided 80 % of Student's t at 13 degrees of freedom is 0.870 (from memory).
-    assert float(visible) == pytest.approx((t + 0.870) * ByHand.combined, abs=0.01)
+    # One-sided 80 % of Student's t at 15 degrees of freedom is 0.866 (from memory).
+    assert float(visible) == pytest.approx(
+        (t + 0.866) * ByHand.combined + 2 * abs(ByHand.shift), abs=0.01
+    )
 
 
 def test_the_budget_adds_up_by_hand(report: Page) -> None:
     start = next(k for k, r in enumerate(report.rows) if r and r[0] == "scatter of readings")
-    scatter, display, bare, cured, combined, expanded = report.rows[start : start + 6]
+    scatter, display, bare, read_bare, cured, read_cured = report.rows[start : start + 6]
+    combined, random, line_bare, line_cured, shift, expanded = report.rows[start + 6 : start + 12]
     assert scatter[1:4] == ["A", "normal", "0.1000"]
     assert scatter[6] == "8"
     for row, value in (
         (scatter, ByHand.scatter),
         (display, ByHand.display),
-        (bare, ByHand.drift_bare),
-        (cured, ByHand.drift_cured),
+        (bare, ByHand.course_bare),
+        (read_bare, ByHand.checks),
+        (cured, ByHand.course_cured),
+        (read_cured, ByHand.checks),
     ):
         assert float(row[5]) == pytest.approx(value, rel=1e-3)
         assert float(row[3]) * float(row[4]) == pytest.approx(value, rel=1e-3)
     assert float(combined[1]) == pytest.approx(ByHand.combined, rel=1e-3)
     assert float(combined[2]) == pytest.approx(ByHand.nu, rel=1e-2)
-    factor = float(expanded[0].split("k = ")[1].split(":")[0])
-    assert T14 < factor < T13
-    assert float(expanded[1]) == pytest.approx(factor * ByHand.combined, rel=1e-3)
+    factor = float(random[0].split("k = ")[1])
+    assert T16 < factor < T15
+    assert float(random[1]) == pytest.approx(factor * ByHand.combined, rel=1e-3)
+    assert line_bare[:5] == [
+        "steady drift of the meter, bare", "known, not corrected", "+0.1000", "−0.3529", "−0.03529",
+    ]  # fmt: skip
+    assert line_cured[4] == "0"
+    assert float(shift[1].replace("−", "-")) == pytest.approx(ByHand.shift, rel=1e-3)
+    assert float(expanded[1]) == pytest.approx(
+        factor * ByHand.combined + abs(ByHand.shift), rel=1e-3
+    )
 
 
 def test_the_answer_says_who_by_how_much_how_sure_and_what_could_have_been_seen(
@@ -102,8 +122,8 @@ def test_the_answer_says_who_by_how_much_how_sure_and_what_could_have_been_seen(
     assert "At cured: Brine Shield is better than the control." in report.text
     assert (
         "Brine Shield, cured: better than the control. Net change against the control +3.20 GU, "
-        "95 % interval +2.92 to +3.48 GU. The smallest difference this run could have seen is "
-        "0.40 GU."
+        "95 % interval +2.88 to +3.52 GU; a steady drift of the meter alone would give −0.04 GU of "
+        "it. The smallest difference this run could have seen is 0.48 GU."
     ) in report.text
 
 

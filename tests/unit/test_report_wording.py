@@ -92,8 +92,8 @@ def test_the_lines_for_a_terminal_say_the_same_as_the_page(tmp_path: Path) -> No
         "Gloss at 20° (measure gloss20)",
         "  At cured: Brine Shield is better than the control.",
         "  ▲ Brine Shield, cured: better than the control. Net change against the control "
-        "+3.20 GU, 95 % interval +2.92 to +3.48 GU. The smallest difference this run could have "
-        "seen is 0.40 GU.",
+        "+3.20 GU, 95 % interval +2.88 to +3.52 GU; a steady drift of the meter alone would give "
+        "−0.04 GU of it. The smallest difference this run could have seen is 0.48 GU.",
         "",
         "12 of 12 planned readings count.",
         "All of them lie between two passed checks.",

@@ -29,8 +29,22 @@ class TermRow(NamedTuple):
     note: str
 
 
+class ShiftRow(NamedTuple):
+    """A known shift that is not corrected; figures with their signs, since shifts add up."""
+
+    name: str
+    found: str
+    sensitivity: str
+    contribution: str
+    note: str
+
+
 class BudgetTable(NamedTuple):
-    """A budget. `short` is the result with its uncertainty, `result` the equation behind it."""
+    """A budget. `short` is the result with its uncertainty, `result` the equation behind it.
+
+    `random` is k times the combined standard uncertainty, `shift` the sum of the known `shifts`;
+    `expanded` is the one plus the size of the other.
+    """
 
     title: str
     short: str
@@ -43,6 +57,9 @@ class BudgetTable(NamedTuple):
     expanded: str
     printed: str
     cancels: tuple[str, ...]
+    random: str
+    shifts: tuple[ShiftRow, ...]
+    shift: str
 
 
 class BudgetGroup(NamedTuple):
@@ -128,6 +145,18 @@ def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:
         rounded(budget.expanded, None),
         rounded(budget.expanded, budget.expanded),
         budget.cancels,
+        rounded(budget.coverage_factor * budget.combined, None),
+        tuple(
+            ShiftRow(
+                b.name,
+                signed(b.found, None),
+                signed(b.sensitivity, None),
+                signed(b.contribution, None),
+                b.note,
+            )
+            for b in budget.biases
+        ),
+        signed(budget.bias, None),
     )
 
 

@@ -71,9 +71,12 @@ def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]
         "results.",
         "Means, standard deviations and changes are taken from single readings. Uncertainties "
         "follow the Guide to the expression of uncertainty in measurement (JCGM 100:2008): scatter "
-        "of the readings, resolution of the display, drift between the checks and reference piece, "
-        "combined as root of the sum of squares and expanded to 95 %. What is common to both sides "
-        "of a difference cancels and is not added.",
+        "of the readings, resolution of the display, reading of the checks, reference piece and "
+        "the unknown course of a drift between the checks, combined as root of the sum of squares "
+        "and expanded to 95 %. What the checks know of the meter, its offset at the opening and a "
+        "steady drift from there to the closing, is a known shift and no random error: it is not "
+        "taken off, and its full size is added to the expanded uncertainty (F.2.4.5 there). What "
+        "is common to both sides of a difference cancels and is not added.",
         "Figures are rounded last: uncertainties to two significant digits, values to the same "
         "place (JCGM 100, 7.2.6). All times are UTC.",
     ]

@@ -1,0 +1,59 @@
+"""How far a drift that does not run in a straight line may move a contrast.
+
+Opening and closing check know the drift d between them, not its course. Let F(p) be the part of it
+that has happened at position p (0 at the opening, 1 at the closing), w_i the weights of the
+readings and p_i their positions. A contrast is moved by d sum(w_i F(p_i)). With
+
+    S(tau) = sum of the weights read after tau,    L = sum(w_i p_i)  (the lever)
+
+a straight line moves it by d L, and a step at tau by d S(tau). The mean of S over a step at a
+uniformly random time is L: the line is what such steps come to, and the departure from it is
+
+    u_step = |d| sqrt(integral of (S(tau) - L)^2 over tau from 0 to 1).
+
+Every drift that goes one way only is a mixture of steps, so that none departs from the line by
+more than |d| M, M = max |S(tau) - L|; taken as bounds of a rectangular law (GUM 4.3.7) this is
+u_oneway = |d| M / sqrt(3). A rare step (two zones read one after the other, in a long bracket)
+has a small u_step although it moves the contrast by all of d; steps in the middle of a bracket
+lie at the bounds more often than a rectangular law has it. The larger of the two stands:
+
+    u = |d| max(u_step, u_oneway).
+
+Readings that alternate between the sides keep S near zero throughout, whatever the meter does.
+A drift that went astray and came back leaves no trace in the checks and is not in it. Pure; any
+thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import NamedTuple
+
+
+class Departure(NamedTuple):
+    """For a drift of one unit: `step` is the root mean square of S - L, `largest` its maximum."""
+
+    step: float
+    largest: float
+
+    @property
+    def u(self) -> float:
+        """The standard uncertainty that the unknown course of a drift of one unit leaves."""
+        return max(self.step, self.largest / math.sqrt(3))
+
+
+def departure_of(readings: Iterable[tuple[float, float]]) -> Departure:
+    """From pairs of position (0 to 1) and weight, in any order; zero where there are none."""
+    ordered = sorted(readings)
+    lever = math.fsum(p * w for p, w in ordered)
+    after = math.fsum(w for _, w in ordered)
+    since = square = largest = 0.0
+    for position, weight in [*ordered, (1.0, 0.0)]:
+        width = position - since
+        if width > 0:
+            square += width * (after - lever) ** 2
+            largest = max(largest, abs(after - lever))
+        after -= weight
+        since = position
+    return Departure(math.sqrt(square), largest)

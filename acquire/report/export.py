@@ -149,8 +149,9 @@ def write_file(store: StoreReader, scope: Scope, form: str, out: Path) -> int:
         return write_export(store, scope, form, file)
 
 
-# What a spreadsheet takes for the beginning of a formula, and what is a plain figure all the same.
-_FORMULA = re.compile(r"[=+\-@\t\r\n]")
+# What a spreadsheet takes for the beginning of a formula, also behind signs that it leaves out when
+# it reads the file, and what is a plain figure all the same.
+_FORMULA = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b\ufeff]*[=+\-@]|[\t\r\n]")
 _FIGURE = re.compile(r"[+-]?\d+(?:[.,]\d+)?\Z", re.ASCII)
 
 

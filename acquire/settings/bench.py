@@ -8,6 +8,7 @@ files, and looks whether the store's folder is there; opens no link. Any thread.
 from __future__ import annotations
 
 import ipaddress
+import os
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -167,10 +168,15 @@ def _store_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
     shown = show(file.bench.store)
     try:
         store = _store(file.bench, files.beside)
+        # A link that leads nowhere yet leads to where the store will be made.
+        place = Path(os.path.realpath(store))
         if store.is_dir():
             yield Fault("bench.store", f"{shown}, a folder", "the path of a file")
-        elif not store.parent.is_dir():
+        elif not place.parent.is_dir():
             yield Fault("bench.store", shown, "a path in a folder that is there")
+        elif (store.exists() and not store.is_file()) or place.is_symlink():
+            got = f"{shown}, which is no regular file"
+            yield Fault("bench.store", got, "the path of a file: a store is never a device or pipe")
     except (OSError, RuntimeError):
         yield Fault("bench.store", shown, "the path of a file")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 from datetime import date
@@ -486,6 +487,23 @@ def test_a_link_that_says_too_little_or_too_much_is_a_fault(
 def test_a_store_that_cannot_be_made_there_is_a_fault(quay: Quay, store: str) -> None:
     [fault] = quay.faults((BENCH + TILE + TRAP).replace("quay.sqlite", store))
     assert fault.startswith("bench.store: got ")
+
+
+def test_a_store_that_would_be_no_regular_file_is_a_fault(quay: Quay) -> None:
+    beside = quay.path.parent
+    os.mkfifo(beside / "pipe")
+    (beside / "circle").symlink_to("circle")
+    (beside / "adrift").symlink_to(Path("absent") / "quay.sqlite")
+    (beside / "ahead").symlink_to("later.sqlite")
+    found = {}
+    for name in ("pipe", "circle", "adrift", "/dev/null"):
+        [found[name]] = quay.faults((BENCH + TILE + TRAP).replace("quay.sqlite", name))
+    assert all(fault.startswith("bench.store: got '") for fault in found.values())
+    assert [name for name in found if "no regular file" in found[name]] == [
+        "pipe", "circle", "/dev/null",
+    ]  # fmt: skip
+    quay.write((BENCH + TILE + TRAP).replace("quay.sqlite", "ahead"))
+    assert load_bench(quay.path, shipped=quay.shipped).store == beside / "ahead"
 
 
 def test_a_name_that_leads_out_of_the_folder_is_no_profile(quay: Quay) -> None:

@@ -114,9 +114,9 @@ def _drift(share: Share, name: str, resolution: float, sign: str) -> tuple[Bias,
     found = f"Opening and closing check differ by {signed(drift, resolution)}{sign}"
     lever = 0.0 if abs(share.lever) <= BALANCED else share.lever
     where = (
-        "between its two sides lies on average this part of the time between the checks"
+        "c is the part of the time between them by which the two sides were read apart"
         if share.is_balanced
-        else "its readings lie on average at this part of the time between the checks"
+        else "c is the part of the time between them that had gone by, on average, at its readings"
     )
     line = Bias(
         f"steady drift of the meter, {name}",
@@ -186,14 +186,14 @@ def _checks_read(
     lever = share.lever if is_read and abs(share.lever) > BALANCED else 0.0
     if weight == 0 and lever != 0:
         both = welch_satterthwaite([opening.u, closing.u], [opening.nu, closing.nu])
-        yield _read(f"reading of the checks, {name}", both, lever, "opening and closing check")
+        yield _read(f"reading of the checks, {name}", both, lever, "both checks")
     if weight != 0:
         # No offset is known better than the display shows it.
         step = resolution / math.sqrt(12)
         least = opening if opening.u >= step else Combined(step, math.inf)
-        yield _read(f"reading of the opening check, {name}", least, weight - lever, "it")
+        yield _read(f"reading of the opening check, {name}", least, weight - lever, "that check")
         if lever != 0:
-            yield _read(f"reading of the closing check, {name}", closing, lever, "it")
+            yield _read(f"reading of the closing check, {name}", closing, lever, "that check")
 
 
 def _read(name: str, doubt: Combined, sensitivity: float, what: str) -> Term:

@@ -121,7 +121,7 @@ def instruments(board: Board, width: int, most: int, first: str = "") -> list[Te
 
 
 def story(board: Board, width: int, rows: int, glyphs: Glyphs) -> list[Text]:
-    """The last happenings in at most `rows` lines, the newest at the bottom and told whole."""
+    """The last happenings in at most `rows` lines, the newest at the bottom, each told whole."""
     if rows < 2:
         return []
     lines: list[Text] = []
@@ -130,8 +130,7 @@ def story(board: Board, width: int, rows: int, glyphs: Glyphs) -> list[Text]:
         if room < 1:
             break
         style = STYLES[happening.tone]
-        told = paragraph(str(happening), width, min(3, room), style) if not lines else []
-        lines[:0] = told or [line(str(happening), style)]
+        lines[:0] = paragraph(str(happening), width, min(3, room), style)
     return [headed("what happened", width, glyphs), *lines]
 
 
@@ -199,7 +198,7 @@ def foot(board: Board, keys: Keys, width: int, height: int) -> list[Text]:
     most = max(1, min(3, height // 6))
     return [
         *spoken(board.message, width, most, STYLES[board.message_tone]),
-        *hints(keys, width, max(1, min(3, height // 8))),
+        *hints(keys, width, max(1, min(3, height // 6))),
     ]
 
 

@@ -55,9 +55,11 @@ class Bulletin:
         if table == "pass_end":
             return bool(item["reason"] != "superseded")
         if table in ("connection", "disconnection", "incident"):
+            # A line that breaks is an incident and a disconnection with the same words.
+            words = text.removeprefix("disconnected: ")
             before = self._said.get(who)
-            self._said[who] = text
-            return before != text
+            self._said[who] = words
+            return before != words
         return True
 
     def stand(self, status: Mapping[str, Any]) -> list[str]:
@@ -77,6 +79,8 @@ class Bulletin:
         lines = []
         for own in status["instruments"]:
             name, message = own["id"], clean(own["message"])
+            if message.removeprefix(f"{name}: ") == self._said.get(name):
+                continue
             if own["connected"]:
                 lines.append(self._line(status, Tone.PLAIN, name, message))
             elif message != _NOT_YET:

@@ -168,12 +168,23 @@ def verdict(
         left_s = (check["expires_utc_ns"] - now_utc_ns) / 1e9
         until = hour(check["expires_utc_ns"], zone)
         lines.append(f"valid for {duration(left_s)}, until {until}")
+    lines += _voids(store, check_id)
     if check["outcome"] == "fail":
         suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
         lines += [suspect_words(check_id, suspects)] if suspects else []
     ahead = "coatbench run --resume" if passed and has_run else clean(check["next_step"])
     lines.append(f"next: {ahead or f'coatbench check {name}'}")
     return passed, lines
+
+
+def _voids(store: StoreReader, check_id: int) -> list[str]:
+    """The readings that a person took out of a check, which the report lists with it."""
+    found = store.rows(
+        "SELECT v.reading_id, v.reason FROM void AS v JOIN reading AS q ON q.id = v.reading_id "
+        "WHERE q.check_id = ? AND q.role = 'check' ORDER BY q.id",
+        (check_id,),
+    )
+    return [f"taken out by a person: reading {v[0]} ({clean(v[1])})" for v in found]
 
 
 def _piece(p: sqlite3.Row) -> tuple[str, ...]:

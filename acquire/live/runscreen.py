@@ -35,6 +35,10 @@ KEYS = (
 )
 
 
+LEAST_TITLE = 20
+"""Where fewer cells are left for the trial's name, run and measure go below it."""
+
+
 class RunScreen(Screen):
     """Next target and last reading in large, then what stands in the way, then the rest."""
 
@@ -52,7 +56,7 @@ class RunScreen(Screen):
         if run is None:
             return [line(f"run {board.run_id}"), line("waiting for the daemon's word")]
         tall = blocks.tallness(width, height, 20)
-        head = [self._head(width)]
+        head = self._head(width)
         if run["unchecked"]:
             head.append(line("UNCHECKED TRIAL: its readings count without a valid check", BAD))
         head.append(headed("", width, glyphs))
@@ -76,7 +80,7 @@ class RunScreen(Screen):
         body = body[: height - len(foot)]
         return [*body, *(line() for _ in range(height - len(foot) - len(body))), *foot]
 
-    def _head(self, width: int) -> Text:
+    def _head(self, width: int) -> list[Text]:
         run = self._board.run
         assert run is not None
         left = Text.assemble((clean(run["trial"]), STRONG), f"  {clean(run['title'])}")
@@ -84,9 +88,11 @@ class RunScreen(Screen):
             f"run {run['run_id']}: {clean(run['measure'])}, {clean(run['stage'])}, "
             f"with {clean(run['instrument'])}"
         )
-        if left.cell_len + right.cell_len + 2 > width:
-            left.truncate(max(12, width - right.cell_len - 2), overflow="ellipsis")
-        return row(left, right, width)
+        room = width - right.cell_len - 2
+        if room < min(left.cell_len, LEAST_TITLE):
+            return [left, *paragraph(right.plain, width, 2)]
+        left.truncate(room, overflow="ellipsis")
+        return [row(left, right, width)]
 
     def _target(self, width: int, tall: int) -> list[Text]:
         run = self._board.run

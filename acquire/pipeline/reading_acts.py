@@ -114,7 +114,7 @@ class ReadingActs:
         if stored is None:
             raise no_trial(desk, trial)
         plan = parse_plan(stored.text, f"trial {trial} as stored")
-        chosen = measure_of(plan, measure)
+        chosen = measure_of(plan, measure or _fitting(plan, found))
         slot = Slot(Target(zone, stage, replicate), found.geometry)
         if found.role != "loose" or found.flags or found.value is None or not reason.strip():
             raise Refused(
@@ -205,6 +205,16 @@ class ReadingActs:
             wanted=wanted,
             next_step=next_step,
         )
+
+
+def _fitting(plan: Plan, reading: StoredReading) -> str | None:
+    """The one measure that a reading can be of; None if it can be of none or several."""
+    fitting = [
+        m.id
+        for m in plan.measures
+        if m.quantity == reading.quantity and reading.geometry in m.geometries
+    ]
+    return fitting[0] if len(fitting) == 1 else None
 
 
 def _is_of(run: RunUnderWay, trial: str | None, measure: str | None, stage: str | None) -> bool:

@@ -39,7 +39,7 @@ class RunActs:
         A version of the plan that the store does not have is stored with it.
         """
         desk = self._desk
-        chosen = measure_of(plan, measure)
+        chosen = measure_of(plan, measure or self._fitting(plan, instrument))
         if stage not in chosen.stages:
             raise NotFound(
                 f"measure {chosen.id} of trial {plan.id} has no stage {stage!r}",
@@ -97,6 +97,16 @@ class RunActs:
             },
             rows,
         )
+
+    def _fitting(self, plan: Plan, instrument: str) -> str | None:
+        """The one measure of a plan that an instrument takes; None if it takes none or several."""
+        spec = standing_of(self._desk, instrument).spec
+        fitting = [
+            m.id
+            for m in plan.measures
+            if m.quantity is spec.kind and set(m.geometries) & set(spec.policy.geometries)
+        ]
+        return fitting[0] if len(fitting) == 1 else None
 
     def _nothing_left(
         self,

@@ -10,7 +10,7 @@ import pytest
 
 from acquire.control.shapes import row_item
 from acquire.live.bulletin import Bulletin
-from acquire.model import NoticeKind
+from acquire.model import Batch, Incident, IncidentKind, NoticeKind
 from acquire.store.rows import Row
 from tests.unit.seen import Seen
 
@@ -58,6 +58,12 @@ def test_at_the_start_it_tells_what_is_there_and_what_is_not(printed: Printed) -
     assert printed.hear() == []
 
 
+def test_what_is_heard_before_the_first_status_is_not_told_twice(printed: Printed) -> None:
+    assert printed.hear(printed.seen.yard.plug("shore")) == [
+        "2026-05-04 08:00:00 - shore: connected as /dev/shore"
+    ]
+
+
 def test_an_instrument_that_goes_and_comes_back_is_told_each_time_in_one_line(
     printed: Printed,
 ) -> None:
@@ -69,6 +75,8 @@ def test_an_instrument_that_goes_and_comes_back_is_told_each_time_in_one_line(
     assert printed.hear(yard.unplug("shore")) == [
         "2026-05-04 08:00:01 ! shore: disconnected: shore is gone"
     ]
+    lost = Incident("shore", IncidentKind.LINK_LOST, yard.clock.now(), "shore: shore is gone")
+    assert printed.hear(yard.store(yard.desk.take_in(Batch("shore", 1, incidents=(lost,))))) == []
     yard.clock.advance(1)
     assert printed.hear(yard.plug("shore")) == [
         "2026-05-04 08:00:02 - shore: connected as /dev/shore"

@@ -75,7 +75,9 @@ def test_a_slipped_press_is_voided_by_a_key_and_its_piece_read_anew(seen: Seen) 
     late = seen.check_board()
     assert (late.values(late.steps[0]), late.left(late.steps[0])) == ("", 2)
     press(seen, "93.2", "93.2", "0.0", "0.0")
-    assert verdict_of(seen)[0]
+    passed, lines = verdict_of(seen)
+    assert passed
+    assert "taken out by a person: reading 2 (slipped)" in lines
 
 
 def test_a_second_void_of_a_piece_is_refused_with_the_next_step(seen: Seen) -> None:

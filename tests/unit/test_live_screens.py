@@ -12,9 +12,10 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from acquire.live.bigprint import bigprint
+from acquire.live.blocks import hints
 from acquire.live.canvas import FULL, PLAIN
 from acquire.live.checkscreen import CheckScreen
-from acquire.live.runscreen import RunScreen
+from acquire.live.runscreen import KEYS, RunScreen
 from acquire.live.screen import Screen, glyphs_for
 from acquire.live.watchscreen import WatchScreen
 from tests.unit.seen import Seen, drawn
@@ -317,3 +318,26 @@ def test_where_there_is_plenty_of_room_large_print_is_twice_as_tall(seen: Seen) 
         assert part in shown
     # Shrunk to what fits, and never broader than the room.
     assert max(map(len, bigprint("-104.75", 40, tall=2) or ["none" * 20])) <= 40
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 200])
+def test_at_every_width_the_head_and_the_keys_of_a_run_are_whole(seen: Seen, width: int) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    shown = " ".join(part.strip() for part in drawn(screen, width, 24))
+    for wanted in ("run 1: gloss20, bare, with shore", "f finish", "q leave", "? help"):
+        assert wanted in shown
+
+
+def test_where_there_is_no_room_for_all_keys_the_help_stays() -> None:
+    lines = [text.plain for text in hints(KEYS, 24, 2)]
+    assert lines == ["s skip  b back  g zone", "v void last  ? help"]
+    assert all(len(text) <= 24 for text in lines)
+
+
+def test_the_story_tells_what_is_longer_than_a_line_whole(seen: Seen) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1", "80.2")
+    shown = drawn(screen, 60, 40)
+    at = next(i for i, text in enumerate(shown) if "80.1 GU at 20° accepted" in text)
+    assert shown[at + 1].strip() == "bare (reading 5)"

@@ -211,6 +211,30 @@ def test_an_unchanged_plan_with_nothing_left_says_what_can_be_done(yard: Yard) -
     assert "replicates" in refused.next_step
 
 
+def test_the_one_measure_that_the_instrument_takes_need_not_be_named(yard: Yard) -> None:
+    other = """
+[[measure]]
+id = "gloss60"
+quantity = "gloss"
+geometry = 60
+replicates = 1
+order = "by-zone"
+"""
+    yard.begin(text=TRIAL + other)
+    assert yard.desk.run is not None
+    assert yard.desk.run.measure.id == "gloss20"
+    finish(yard)
+    yard.press("shore", "80.2")
+    yard.act(
+        lambda at: yard.acts.readings.assign(
+            5, "gelcoat", None, "A1", "bare", 1, "pressed late", at
+        )
+    )
+    with pytest.raises(NotFound) as missing:
+        yard.begin(text=TRIAL + other + other.replace("gloss60", "again").replace("60", "20"))
+    assert missing.value.wanted == "gloss20, gloss60, again"
+
+
 # -- notes ---------------------------------------------------------------------------------------
 
 

@@ -62,6 +62,7 @@ class FramedDriver:
         self._quantity = manners.quantity
         self._facts: list[Fact] = []
         self._received = 0
+        self._received_at: Instant | None = None
         self._answer_ns = round(manners.answer_within_s * 1e9)
         self._asked: Instant | None = None
         self._ask_at: Instant | None = None
@@ -80,8 +81,7 @@ class FramedDriver:
 
     def due(self, now: Instant) -> Due:
         """One command at a time: the next is sent when the last was answered or its time is up."""
-        for frame in self._framer.expire(now):
-            self._facts.append(_noise(frame, now))
+        self._expire(now)
         send = self._send(now)
         moments = [self._framer.deadline]
         if self._asked is not None:
@@ -130,27 +130,14 @@ class FramedDriver:
 
     def feed(self, data: bytes, at: Instant) -> list[Fact]:
         """The facts that these bytes complete, after those that time alone has made."""
+        self._expire(at)
         facts = self._facts
         self._facts = []
-        self._received += len(data)
-        decode = self._decode
+        if data:
+            self._received += len(data)
+            self._received_at = at
         for frame in self._framer.feed(data, at):
-            start, raw, fault = frame
-            if fault:
-                facts.append(_noise(frame, at))
-                continue
-            if self._unanswered:
-                self._alive(start, at, facts)
-            heard = decode(raw)
-            if isinstance(heard, str):
-                self._asked = None if self._manners.ask else self._asked
-                facts.append(Noise(at, raw, start, start + len(raw), heard))
-                continue
-            for place, said in enumerate(heard):
-                if said.means is _READING:
-                    self._result(said, frame, at, facts, place > 0)
-                else:
-                    self._notice(said, frame, at, facts)
+            self._understand(frame, at, facts)
         return facts
 
     def lost(self, at: Instant) -> list[Fact]:
@@ -160,6 +147,30 @@ class FramedDriver:
         facts += [_noise(frame, at) for frame in self._framer.lost()]
         self._asked = self._ask_at = None
         return facts
+
+    def _expire(self, now: Instant) -> None:
+        """What time ends. A frame that only a silence proves came when its bytes came."""
+        came = self._received_at or now
+        for frame in self._framer.expire(now):
+            self._understand(frame, now if frame.fault else came, self._facts)
+
+    def _understand(self, frame: Frame, at: Instant, facts: list[Fact]) -> None:
+        start, raw, fault = frame
+        if fault:
+            facts.append(_noise(frame, at))
+            return
+        if self._unanswered:
+            self._alive(start, at, facts)
+        heard = self._decode(raw)
+        if isinstance(heard, str):
+            self._asked = None if self._manners.ask else self._asked
+            facts.append(Noise(at, raw, start, start + len(raw), heard))
+            return
+        for place, said in enumerate(heard):
+            if said.means is _READING:
+                self._result(said, frame, at, facts, place > 0)
+            else:
+                self._notice(said, frame, at, facts)
 
     def _result(
         self, heard: Heard, frame: Frame, at: Instant, facts: list[Fact], goes_on: bool

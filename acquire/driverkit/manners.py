@@ -16,13 +16,14 @@ class PressRules:
 
     A result within `echo_window_s` of power-up or connecting is an echo of an old one, and so is
     the first one where `first_is_echo`. Without a count the same frame within `repeat_window_s`
-    is the same press. `highest_count` is the count after which it starts again at 1.
+    is the same press. `highest_count` is the count after which it starts again at `lowest_count`.
     """
 
     has_count: bool
     echo_window_s: float = 0.0
     repeat_window_s: float = 0.0
     highest_count: int | None = None
+    lowest_count: int = 1
     first_is_echo: bool = False
 
 

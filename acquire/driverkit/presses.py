@@ -50,6 +50,7 @@ class PressLog:
     def __init__(self, rules: PressRules, *, is_asked: bool) -> None:
         self._is_asked = is_asked
         self._highest = rules.highest_count
+        self._lowest = rules.lowest_count
         self._echo_ns = round(rules.echo_window_s * 1e9)
         self._repeat_ns = round(rules.repeat_window_s * 1e9)
         self._first_is_echo = rules.first_is_echo
@@ -158,7 +159,7 @@ class PressLog:
         """(presses missed, whether the counter started again) from one count to another one."""
         if count > before:
             return count - before - 1, False
-        if before == self._highest and count == 1:
+        if before == self._highest and count == self._lowest:
             return 0, False
         return 0, True
 

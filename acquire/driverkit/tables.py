@@ -49,6 +49,7 @@ class PressTable(Schema):
     echo_window_s: SecondsOrNone = Decimal(0)
     repeat_window_s: SecondsOrNone = Decimal(0)
     highest_count: Annotated[int, Field(ge=1, le=10**9)] | None = None
+    lowest_count: Literal[0, 1] = 1
     first_after_connect_is_echo: bool | None = None
 
 
@@ -115,6 +116,7 @@ class DeviceTables(Schema):
                 echo_window_s=float(press.echo_window_s),
                 repeat_window_s=float(press.repeat_window_s),
                 highest_count=press.highest_count,
+                lowest_count=press.lowest_count,
                 first_is_echo=self.ask is not None if first_is_echo is None else first_is_echo,
             ),
             ask=Ask(_bytes(self.ask.command), float(self.ask.every_s)) if self.ask else None,

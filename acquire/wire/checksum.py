@@ -34,6 +34,11 @@ def sum8(data: bytes) -> int:
     return sum(data) & 0xFF
 
 
+def sum16(data: bytes) -> int:
+    """The sum of all bytes modulo 65536."""
+    return sum(data) & 0xFFFF
+
+
 class Crc(NamedTuple):
     """Parameters of a CRC as the catalogue gives them; `reflected` is both refin and refout."""
 
@@ -53,6 +58,11 @@ CRCS: Mapping[str, Crc] = MappingProxyType(
         "crc16-ibm-3740": Crc(16, 0x1021, 0xFFFF, False, 0x0000),
         "crc16-kermit": Crc(16, 0x1021, 0x0000, True, 0x0000),
         "crc16-xmodem": Crc(16, 0x1021, 0x0000, False, 0x0000),
+        "crc16-ibm-sdlc": Crc(16, 0x1021, 0xFFFF, True, 0xFFFF),
+        "crc32-iso-hdlc": Crc(32, 0x04C11DB7, 0xFFFFFFFF, True, 0xFFFFFFFF),
+        "crc32-bzip2": Crc(32, 0x04C11DB7, 0xFFFFFFFF, False, 0xFFFFFFFF),
+        "crc32-mpeg-2": Crc(32, 0x04C11DB7, 0xFFFFFFFF, False, 0x00000000),
+        "crc32-iscsi": Crc(32, 0x1EDC6F41, 0xFFFFFFFF, True, 0xFFFFFFFF),
     }
 )
 
@@ -64,6 +74,11 @@ _CHECKS = {
     "crc16-ibm-3740": 0x29B1,
     "crc16-kermit": 0x2189,
     "crc16-xmodem": 0x31C3,
+    "crc16-ibm-sdlc": 0x906E,
+    "crc32-iso-hdlc": 0xCBF43926,
+    "crc32-bzip2": 0xFC891918,
+    "crc32-mpeg-2": 0x0376E6E7,
+    "crc32-iscsi": 0xE3069283,
 }
 
 
@@ -71,7 +86,7 @@ def _reflect(value: int, width_bits: int) -> int:
     return int(f"{value:0{width_bits}b}"[::-1], 2)
 
 
-def _table(crc: Crc) -> tuple[int, ...]:
+def table_of(crc: Crc) -> tuple[int, ...]:
     """The remainder of each byte, for the direction in which the register is shifted."""
     entries = []
     for byte in range(256):
@@ -91,7 +106,7 @@ def _table(crc: Crc) -> tuple[int, ...]:
 
 
 def _function(crc: Crc) -> Callable[[bytes], int]:
-    table = _table(crc)
+    table = table_of(crc)
     mask = (1 << crc.width_bits) - 1
     down = crc.width_bits - 8
     # A reflected start value is the start value here: all in the table above are 0 or all ones.
@@ -113,9 +128,10 @@ def _function(crc: Crc) -> Callable[[bytes], int]:
 
 CHECKSUMS: Mapping[str, Checksum] = MappingProxyType(
     {
-        # 0x31 ^ 0x32 ^ ... ^ 0x39 and 477 modulo 256, by hand.
+        # 0x31 ^ 0x32 ^ ... ^ 0x39, 477 modulo 256 and 477, by hand.
         "xor8": Checksum("xor8", 8, 0x31, xor8),
         "sum8": Checksum("sum8", 8, 0xDD, sum8),
+        "sum16": Checksum("sum16", 16, 0x01DD, sum16),
         **{
             name: Checksum(name, crc.width_bits, _CHECKS[name], _function(crc))
             for name, crc in CRCS.items()

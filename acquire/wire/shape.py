@@ -1,0 +1,118 @@
+"""The shape of binary frames: where they begin and end, and what proves them. Pure data.
+
+Places count from the first byte of the frame, start marker included; negative ones from its end:
+-1 is the last byte.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Literal
+
+from acquire.wire.checksum import CHECKSUMS
+
+Order = Literal["big", "little"]
+
+
+class Sent(StrEnum):
+    """What is sent of a checksum."""
+
+    PLAIN = "plain"
+    COMPLEMENT = "complement"
+    """All its bits turned: the checksum and what is sent add up to all ones."""
+    NEGATE = "negate"
+    """Its two's complement: the checksum and what is sent add up to 0."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A checksum of the bytes `first` to `last`, sent at the place `at`."""
+
+    name: str
+    first: int
+    last: int
+    at: int
+    order: Order
+    sent: Sent = Sent.PLAIN
+
+    @property
+    def size(self) -> int:
+        """Bytes of the checksum."""
+        return CHECKSUMS[self.name].width_bits // 8
+
+    def span(self, length: int) -> tuple[int, int]:
+        """First and last byte that are proven in a frame of this length, from its beginning."""
+        return _from_start(self.first, length), _from_start(self.last, length)
+
+    def place(self, length: int) -> int:
+        """Where the checksum begins in a frame of this length, from its beginning."""
+        return _from_start(self.at, length)
+
+    def fits(self, length: int) -> bool:
+        """Whether checksum and span lie within a frame of this length, apart from each other."""
+        (first, last), at = self.span(length), self.place(length)
+        is_within = 0 <= first <= last < length and 0 <= at <= length - self.size
+        return is_within and (last < at or at + self.size <= first)
+
+    def sent_for(self, checksum: int) -> int:
+        """What a device sends for this checksum."""
+        mask = (1 << 8 * self.size) - 1
+        if self.sent is Sent.COMPLEMENT:
+            return checksum ^ mask
+        if self.sent is Sent.NEGATE:
+            return -checksum & mask
+        return checksum
+
+
+@dataclass(frozen=True, slots=True)
+class LengthField:
+    """A field that tells how long its frame is; `besides` are the bytes it does not count."""
+
+    at: int
+    size: int
+    order: Order
+    besides: int
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """All frames of one wire. `lengths` are those there are; one alone needs no field for it."""
+
+    start: bytes
+    lengths: frozenset[int]
+    field: LengthField | None = None
+    end: bytes = b""
+    proof: Proof | None = None
+
+    def __post_init__(self) -> None:
+        if not self.lengths or min(self.lengths) < 1 or (self.field is None) != self.is_fixed:
+            raise ValueError("frames of one length, or of several with a field that tells it")
+        if self.proof is not None and not all(map(self.proof.fits, self.lengths)):
+            raise ValueError("a checksum outside of its frame or within what it proves")
+
+    @property
+    def is_fixed(self) -> bool:
+        """Whether all frames are of one length."""
+        return self.field is None and len(self.lengths) == 1
+
+    @property
+    def longest(self) -> int:
+        """Bytes of the longest frame."""
+        return max(self.lengths)
+
+    def length_at(self, data: bytes, place: int) -> int | None:
+        """Of a frame at this place: its length, 0 if no frame has it, or None while unknown."""
+        field = self.field
+        if field is None:
+            return self.longest
+        at = place + field.at
+        told = data[at : at + field.size]
+        if len(told) < field.size:
+            return None
+        length = int.from_bytes(told, field.order) + field.besides
+        return length if length in self.lengths else 0
+
+
+def _from_start(place: int, length: int) -> int:
+    return place if place >= 0 else length + place

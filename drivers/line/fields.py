@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
-from drivers.line.pattern import compiled
+from acquire.driverkit.pattern import compiled
 
 
 def _terminator(value: str) -> str:

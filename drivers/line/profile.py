@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 from acquire.driverapi import LinkNeeds
 from acquire.driverkit import Manners, Means
+from acquire.driverkit.pattern import compiled
 from acquire.model import Flag, Quantity
 from acquire.wire import CHECKSUMS, Checksum, ClosedTable
-from drivers.line.pattern import compiled
 from drivers.line.tables import VALUE, VALUE_AT, MessageTable, ProfileTables
 
 

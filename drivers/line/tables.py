@@ -13,12 +13,12 @@ from pydantic import Field
 
 from acquire.driverkit import Means
 from acquire.driverkit.fields import Algorithm, Seconds
+from acquire.driverkit.pattern import compiled
 from acquire.driverkit.tables import DeviceTables
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Schema, either, rule, show, sound
 from drivers.line.fields import Between, Pattern, Terminator, Tokens
-from drivers.line.pattern import compiled
 
 VALUE = "value"
 VALUE_AT = "value_"
@@ -38,7 +38,7 @@ _ALLOWED = {
 class TextTable(Schema):
     terminator: Terminator
     encoding: Literal["ascii", "latin-1"] = "ascii"
-    # With the limits of `drivers.line.pattern`: no line keeps the matcher busy for long.
+    # With the limits of `acquire.driverkit.pattern`: no line keeps the matcher busy for long.
     max_line_bytes: Annotated[int, Field(ge=4, le=256)] = 64
     line_timeout_s: Seconds = Decimal("0.5")
 

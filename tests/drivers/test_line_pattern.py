@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drivers.line.pattern import LONGEST_PATTERN, compiled
+from acquire.driverkit.pattern import LONGEST_PATTERN, compiled
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,13 @@ character 255 is the byte 255.
     after_s = 0.5               # seconds since the step before; 0 if left out
     sent = "?\\r"               # what the host sends; may be left out
     received = "NONE\\r"        # what the device sends after that; may be left out
+    take = true                 # the host was told to take a reading; may be left out
 
     [[fact]]                    # in order
     is = "reading"              # with raw, text, value, unit, geometry, press, flags
-    ...                         # or "noise" with raw; or "notice" with kind, raw, text
+    ...                         # or "noise" with raw; or "notice" with kind, raw, text;
+                                # or "spectrum" with raw, text (its type), value (its bytes in
+                                # hexadecimal digits), unit, press, flags
 
 Pure; any thread.
 """
@@ -20,15 +23,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from acquire.model import Fact, Noise, Reading
+from acquire.model import Fact, Noise, Reading, Spectrum
 
 
 class Step(NamedTuple):
-    """One exchange: `after_s` seconds after the step before, `sent` went out, `received` came."""
+    """One exchange: `after_s` seconds after the step before, `sent` went out, `received` came.
+
+    `takes`: `sent` is what the driver gave when it was told to take a reading.
+    """
 
     after_s: float
     sent: bytes
     received: bytes
+    takes: bool = False
 
 
 class Expected(NamedTuple):
@@ -66,6 +73,7 @@ def capture(table: Mapping[str, Any], name: str) -> Capture:
                 float(step.get("after_s", 0)),
                 step.get("sent", "").encode("latin-1"),
                 step.get("received", "").encode("latin-1"),
+                step.get("take", False),
             )
             for step in table["step"]
         ),
@@ -89,6 +97,13 @@ def worded(fact: Fact) -> Expected:
         )
     if isinstance(fact, Noise):
         return Expected("noise", fact.raw)
+    if isinstance(fact, Spectrum):
+        # Its values as digits of their bytes: as long as they are, they are compared to the last.
+        flags = frozenset(flag.value for flag in fact.flags)
+        shown = fact.values.hex()
+        return Expected(
+            "spectrum", fact.raw, fact.type.value, shown, fact.unit, "", fact.press, flags
+        )
     return Expected(fact.kind.value, fact.raw, fact.text)
 
 

@@ -21,10 +21,11 @@ from typing import NamedTuple
 from acquire.driverapi.capture import Capture, Step, worded
 from acquire.driverapi.driver import Driver, Due, Family
 from acquire.driverapi.fit import Guard
-from acquire.driverapi.needs import LinkNeeds
+from acquire.driverapi.needs import Needs, UsbNeeds
 from acquire.driverapi.registry import faults_of
 from acquire.errors import CoatbenchError, DriverError
 from acquire.model import Fact, Instant
+from acquire.wire.transfer import Description, Pipe, Status, record
 
 START = Instant(1_750_000_000_000_000_000, 1_000_000_000_000)
 RANDOM_CUTS = 20
@@ -45,8 +46,9 @@ def violations(
         return found
     before = deepcopy(profile)
     try:
-        if not isinstance(family.needs(profile, source), LinkNeeds):
-            found.append("needs gives no LinkNeeds")
+        needs = family.needs(profile, source)
+        if not isinstance(needs, Needs):
+            found.append("needs gives no LinkNeeds and no UsbNeeds")
         if not isinstance(family.driver(profile, source), Driver):
             return [*found, "driver gives no Driver"]
     except Exception as trouble:
@@ -55,7 +57,10 @@ def violations(
     randomness = random.Random(seed)  # noqa: S311 - places to cut, not a secret
     for one in captures:
         found += [f"{one.name}: {wrong}" for wrong in _against(make, one, randomness)]
-    found += [f"junk: {wrong}" for wrong in _junk(make, randomness)]
+    junk = _junk_bytes(randomness)
+    if isinstance(needs, UsbNeeds):
+        junk += _junk_records(randomness)
+    found += [f"junk: {wrong}" for wrong in _junk(make, junk)]
     found += [f"due: {wrong}" for wrong in _schedule(make)]
     if profile != before:
         found.append("the profile was changed")
@@ -85,6 +90,8 @@ def _run(
         now = Instant(now.utc_ns + ns, now.mono_ns + ns)
         if asks_due:
             guard.bytes(driver.due(now).send, "due")
+        if step.takes:
+            guard.bytes(driver.take(now), "take")
         for chunk in cut(step.received):
             facts += guard.facts(driver.feed(chunk, now), len(chunk), now)
     return _Fed(facts, guard.facts(driver.lost(now), 0, now))
@@ -104,12 +111,13 @@ def _against(make: Callable[[], Driver], one: Capture, randomness: random.Random
 
     # Glued as far as time allows: what came at one moment comes in one chunk.
     glued: list[Step] = []
-    for after_s, sent, received in one.steps:
-        if glued and not after_s:
+    for step in one.steps:
+        if glued and not step.after_s and not step.takes:
             last = glued.pop()
-            glued.append(Step(last.after_s, last.sent + sent, last.received + received))
+            sent, received = last.sent + step.sent, last.received + step.received
+            glued.append(last._replace(sent=sent, received=received))
         else:
-            glued.append(Step(after_s, sent, received))
+            glued.append(step)
     ways = [
         ("fed whole", one.steps, whole, True),
         ("with nobody asking due", one.steps, whole, False),
@@ -167,14 +175,39 @@ def _tail(make: Callable[[], Driver], one: Capture) -> Iterator[str]:
     yield from _displaced(stream + head, fed.facts + fed.last)
 
 
-def _junk(make: Callable[[], Driver], randomness: random.Random) -> Iterator[str]:
-    for name, data in (
+def _junk_bytes(randomness: random.Random) -> list[tuple[str, bytes]]:
+    return [
         ("random bytes", randomness.randbytes(JUNK_BYTES)),
         ("zeros", bytes(JUNK_BYTES)),
         ("ones", b"\xff" * JUNK_BYTES),
         ("line ends", b"\r\n" * (JUNK_BYTES // 2)),
         ("digits", b"0123456789" * (JUNK_BYTES // 10)),
-    ):
+    ]
+
+
+def _junk_records(randomness: random.Random) -> list[tuple[str, bytes]]:
+    """What a USB link hands over is whole records: junk is what is in them."""
+
+    def some(count: int) -> bytes:
+        return b"".join(
+            record(
+                randomness.choice(list(Pipe)),
+                randomness.randbytes(randomness.randrange(40)),
+                randomness.choice(list(Status)),
+            )
+            for _ in range(count)
+        )
+
+    device = Description(0, 0x01, 0x82, 0x83, 2, 64, "")
+    return [
+        ("random records", some(200)),
+        ("random records of an open device", record(Pipe.OPENED, device.to_bytes()) + some(200)),
+        ("a record that is none behind some", some(20) + b"\xee" * JUNK_BYTES),
+    ]
+
+
+def _junk(make: Callable[[], Driver], junk: list[tuple[str, bytes]]) -> Iterator[str]:
+    for name, data in junk:
         at_once = [Step(0.0, b"", data)]
         try:
             one = _run(make, at_once, lambda chunk: [chunk])

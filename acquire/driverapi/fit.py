@@ -9,10 +9,22 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from acquire.driverapi.fit_spectrum import misfit_spectrum
 from acquire.driverapi.needs import LinkNeeds, Parity, UsbNeeds
 from acquire.errors import DriverError
-from acquire.model import Fact, Flag, Instant, Noise, Notice, NoticeKind, Quantity, Reading
+from acquire.model import (
+    Fact,
+    Flag,
+    Instant,
+    Noise,
+    Notice,
+    NoticeKind,
+    Quantity,
+    Reading,
+    Spectrum,
+)
 
+_SHARING = frozenset((Reading, Spectrum))
 _RANGE = frozenset((Flag.OVER_RANGE, Flag.UNDER_RANGE))
 _HIGHEST_PRESS = 2**63 - 1
 _LONGEST_TEXT = 4096
@@ -64,9 +76,9 @@ def _out_of_bounds(needs: object, bounds: tuple[_Bound, ...]) -> str:
 
 def misfit(fact: object) -> str:
     """Why this is no fact that a driver may give; empty if it is one."""
-    if type(fact) not in (Reading, Noise, Notice):
-        return f"{type(fact).__name__[:60]} where a Reading, Noise or Notice belongs"
-    assert isinstance(fact, Reading | Noise | Notice)
+    if type(fact) not in (Reading, Noise, Notice, Spectrum):
+        return f"{type(fact).__name__[:60]} where a Reading, Noise, Notice or Spectrum belongs"
+    assert isinstance(fact, Reading | Noise | Notice | Spectrum)
     raw, start, end = fact.raw, fact.start, fact.end
     if type(raw) is not bytes or type(start) is not int or type(end) is not int:
         return "raw that is no bytes, or start or end that is no int"
@@ -76,6 +88,8 @@ def misfit(fact: object) -> str:
         return f"at = {_shown(fact.at)}, which is no Instant"
     if isinstance(fact, Reading):
         return _misfit_reading(fact)
+    if isinstance(fact, Spectrum):
+        return _misfit_flags(fact) or misfit_spectrum(fact) or _misfit_press(fact)
     if isinstance(fact, Noise):
         return _misfit_text("reason", fact.reason)
     if type(fact.kind) is not NoticeKind:
@@ -95,9 +109,9 @@ def is_instant(value: object) -> bool:
 
 
 def _misfit_reading(reading: Reading) -> str:
+    if wrong := _misfit_flags(reading):
+        return wrong
     value, flags = reading.value, reading.flags
-    if type(flags) is not frozenset or not all(type(flag) is Flag for flag in flags):
-        return f"flags = {_shown(flags)}, which is no frozenset of Flag"
     if value is None:
         if flags.isdisjoint(_RANGE):
             return "no value and no range flag"
@@ -107,16 +121,27 @@ def _misfit_reading(reading: Reading) -> str:
         return "a value and a range flag"
     elif abs(value.adjusted()) > _LARGEST_EXPONENT or len(value.as_tuple().digits) > _MOST_DIGITS:
         return f"value = {_shown(value)}, beyond all measure"
-    if type(reading.quantity) is not Quantity:
-        return f"quantity = {_shown(reading.quantity)}, which is no Quantity"
-    press = reading.press
-    if press is not None and (type(press) is not int or not 0 <= press <= _HIGHEST_PRESS):
-        return f"press = {_shown(press)}, which is no count"
     return (
-        _misfit_text("text", reading.text)
-        or _misfit_text("unit", reading.unit)
+        _misfit_press(reading)
+        or _misfit_text("text", reading.text)
         or _misfit_text("geometry", reading.geometry)
     )
+
+
+def _misfit_flags(fact: Reading | Spectrum) -> str:
+    flags = fact.flags
+    if type(flags) is not frozenset or not all(type(flag) is Flag for flag in flags):
+        return f"flags = {_shown(flags)}, which is no frozenset of Flag"
+    return ""
+
+
+def _misfit_press(fact: Reading | Spectrum) -> str:
+    if type(fact.quantity) is not Quantity:
+        return f"quantity = {_shown(fact.quantity)}, which is no Quantity"
+    press = fact.press
+    if press is not None and (type(press) is not int or not 0 <= press <= _HIGHEST_PRESS):
+        return f"press = {_shown(press)}, which is no count"
+    return _misfit_text("unit", fact.unit)
 
 
 def _misfit_text(name: str, text: object) -> str:
@@ -169,7 +194,7 @@ class Guard:
             if wrong := misfit(fact):
                 raise self._unfit(wrong)
             # Several readings of one press may come in one frame, and each has all its bytes.
-            shares = type(fact) is Reading and (fact.start, fact.end) == last
+            shares = type(fact) in _SHARING and (fact.start, fact.end) == last
             if (fact.start < place and not shares) or fact.end > self._received:
                 raise self._unfit(
                     f"a fact from {fact.start} to {fact.end}, after {place} and within "
@@ -178,7 +203,7 @@ class Guard:
             if fact.at is not at and not self._was(fact.at):
                 raise self._unfit(f"at = {_shown(fact.at)}, a moment it was never given")
             place = fact.end
-            last = (fact.start, fact.end) if type(fact) is Reading else None
+            last = (fact.start, fact.end) if type(fact) in _SHARING else None
         self._place = place
         return given
 

@@ -3,7 +3,18 @@
 from acquire.model.batch import Batch, Chunk, Connected, Disconnected
 from acquire.model.bench import Bench, InstrumentSpec, LinkAddress
 from acquire.model.certificate import Certificate, Piece, PieceKind
-from acquire.model.fact import Fact, Flag, Noise, Notice, NoticeKind, Quantity, Reading
+from acquire.model.fact import (
+    EvenGrid,
+    Fact,
+    Flag,
+    Noise,
+    Notice,
+    NoticeKind,
+    Quantity,
+    Reading,
+    Spectrum,
+    SpectrumType,
+)
 from acquire.model.happening import Gap, Incident, IncidentKind
 from acquire.model.instant import Instant, from_utc_ns, iso_utc
 from acquire.model.order import arrange
@@ -30,6 +41,7 @@ __all__ = [
     "Disconnected",
     "EndReason",
     "Ending",
+    "EvenGrid",
     "Fact",
     "Flag",
     "Gap",
@@ -55,6 +67,8 @@ __all__ = [
     "Quantity",
     "Reading",
     "Slot",
+    "Spectrum",
+    "SpectrumType",
     "Target",
     "Treatment",
     "Zone",

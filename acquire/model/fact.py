@@ -1,4 +1,4 @@
-"""What a driver makes of the bytes of a link: readings, noise and notices, in order.
+"""What a driver makes of the bytes of a link: readings, spectra, noise and notices, in order.
 
 A driver never guesses. Bytes are a reading when the protocol says so, a notice when the device
 tells of itself, and noise in every other case. Each fact names the stretch of the received
@@ -95,4 +95,44 @@ class Notice:
     text: str = ""
 
 
-Fact = Reading | Noise | Notice
+class SpectrumType(StrEnum):
+    """What the numbers of a spectrum are, each least significant byte first (IEEE 754)."""
+
+    BINARY32 = "binary32"
+    BINARY64 = "binary64"
+
+
+@dataclass(frozen=True, slots=True)
+class EvenGrid:
+    """Wavelengths of even distance: the first point's, and the step to each next one."""
+
+    start_nm: float
+    step_nm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Spectrum:
+    """One array over wavelength as the device sent it, in one press.
+
+    `values` are the numbers as bytes of `type`, exactly as sent, but that the least significant
+    byte stands first whatever the device's order. What a device sends as integers is binary64:
+    the integer times the profile's scale. Numbers that are not finite stand as they were sent.
+    `wavelengths` are those of the points, in rising order: one each, or an even grid. `unit`,
+    `press`, `flags`, `start` and `end` are those of `Reading`; readings of bands made of the same
+    bytes follow it and share them.
+    """
+
+    quantity: Quantity
+    unit: str
+    values: bytes
+    type: SpectrumType
+    wavelengths: EvenGrid | tuple[float, ...]
+    at: Instant
+    raw: bytes
+    start: int
+    end: int
+    press: int | None = None
+    flags: frozenset[Flag] = frozenset()
+
+
+Fact = Reading | Noise | Notice | Spectrum

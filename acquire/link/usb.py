@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import usb.core
+import usb.util
 
 from acquire.errors import LinkUnavailable
 from acquire.link.find import PLUG
@@ -23,7 +24,7 @@ class UsbIdentity(NamedTuple):
     product: str
 
     def __str__(self) -> str:
-        number = self.serial_number or "not readable"
+        number = self.serial_number or "none that can be read"
         return f"vid {self.vid}, pid {self.pid}, serial_number {number}"
 
 
@@ -82,9 +83,12 @@ def find_usb(wanted: Mapping[str, str], backend: Any = None) -> Any:
             f"several USB devices are the {named}",
             got=there,
             wanted="exactly one",
-            next_step="add serial_number to the link in bench.toml",
+            next_step="add serial_number to the link in bench.toml"
+            if number is None
+            else "leave one of them plugged in, or add its vid and pid to the link in bench.toml",
         )
-    hidden = [device for device in ids if not text_of(device, "serial_number")]
+    # A device that has no number is not one that hides it.
+    hidden = [d for d in ids if d.iSerialNumber and not text_of(d, "serial_number")]
     if hidden and number is not None:
         raise LinkUnavailable(
             f"no USB device is known to be the {named}",
@@ -92,8 +96,11 @@ def find_usb(wanted: Mapping[str, str], backend: Any = None) -> Any:
             wanted="exactly one",
             next_step=udev_step(hidden[0]),
         )
+    next_step = PLUG
+    if ids and all(not device.iSerialNumber for device in ids):
+        next_step += "; one that has no number is named without serial_number in bench.toml"
     raise LinkUnavailable(
-        f"no USB device is the {named}", got=there, wanted="exactly one", next_step=PLUG
+        f"no USB device is the {named}", got=there, wanted="exactly one", next_step=next_step
     )
 
 
@@ -115,9 +122,15 @@ def _has_ids(device: Any, wanted: Mapping[str, str]) -> bool:
 
 
 def text_of(device: Any, name: str) -> str:
-    """A text of the device's own, or nothing where it has none or may not be opened."""
+    """A text of the device's own, or nothing where it has none or may not be opened.
+
+    The device is opened for it and closed again; one that is in use is not asked.
+    """
     try:
         text = getattr(device, name)
     except (usb.core.USBError, ValueError, NotImplementedError):
         return ""
+    finally:
+        # pyusb would keep it open for as long as anybody, an error's traceback too, knows of it.
+        usb.util.dispose_resources(device)
     return text if isinstance(text, str) and text.isprintable() else ""

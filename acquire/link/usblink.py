@@ -1,16 +1,14 @@
 """A USB device as a link: transfers go out and come in as the records of `acquire.wire.transfer`.
 
-The interface that a driver needs is claimed for this program alone; a driver of the system that
-has it is asked to let go and gets it back at the end. `write` carries out the transfers it is
-given, one after the other; `read` gives their results and, where the driver listens, the packets
-of the interrupt pipe. libusb cannot be woken from a read, so a wait is cut in slices.
+`write` carries out the transfers it is given, one after the other; `read` gives their results
+and, where the driver listens, the packets of the interrupt pipe. libusb cannot be woken from a
+read, so a wait is cut in slices.
 
 Through pyusb. One thread; `cancel` from any.
 """
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import struct
 import threading
@@ -23,9 +21,11 @@ import usb.util
 from acquire.driverapi import UsbNeeds
 from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link.find import PLUG
-from acquire.link.usb import find_usb, text_of, udev_step
+from acquire.link.usb import find_usb, text_of
+from acquire.link.usbclaim import GONE, UsbClaim
 from acquire.model import LinkAddress
 from acquire.wire.transfer import (
+    LONGEST_TRANSFER,
     Description,
     Pipe,
     Status,
@@ -35,7 +35,6 @@ from acquire.wire.transfer import (
 )
 
 SLICE_S = 0.1
-_GONE = frozenset((errno.ENODEV, errno.ENXIO, errno.ESHUTDOWN, errno.EIO, errno.ENOENT))
 _SETUP = struct.Struct("<BBHHH")
 _PIPES = frozenset(Pipe)
 
@@ -63,26 +62,25 @@ class _Endpoints:
 class UsbLink:
     """An open interface of a USB device."""
 
-    def __init__(self, device: Any, interface: Any, needs: UsbNeeds, where: str) -> None:
-        self.where = where
-        self.adapter = text_of(device, "serial_number")
-        self._device = device
-        self._number = interface.bInterfaceNumber
-        self._pipes = _Endpoints(interface)
+    def __init__(self, claim: UsbClaim, needs: UsbNeeds, adapter: str) -> None:
+        self.where = claim.where
+        self.adapter = adapter
+        self._claim = claim
+        self._device = claim.device
+        self._pipes = _Endpoints(claim.interface)
         self._needs = needs
         self._timeout_ms = max(1, round(needs.timeout_s * 1000))
         self._reader = TransferReader()
         self._cancelled = threading.Event()
         self._closed = False
         self._lost: LinkLost | None = None
-        self._detached = _detached(device, self._number)
-        usb.util.claim_interface(device, self._number)
+        self._is_deaf = False
         self._results = bytearray(record(Pipe.OPENED, self._description().to_bytes()))
 
     def _description(self) -> Description:
         pipes = self._pipes
         return Description(
-            self._number,
+            self._claim.number,
             _address(pipes.bulk_out),
             _address(pipes.bulk_in),
             _address(pipes.interrupt_in),
@@ -95,8 +93,10 @@ class UsbLink:
 
     def read(self, timeout_s: float) -> bytes:
         left_s = timeout_s
+        if self._closed:
+            raise self._why_lost()
         while not self._results:
-            if self._closed or self._lost is not None:
+            if self._lost is not None:
                 raise self._why_lost()
             if self._cancelled.is_set() or left_s <= 0:
                 self._cancelled.clear()
@@ -114,11 +114,7 @@ class UsbLink:
                 raise self._why_lost()
             self._carry_out(transfer)
         if self._reader.fault:
-            raise LinkLost(
-                f"the driver of {self.where} sent what is no transfer",
-                got=self._reader.fault,
-                next_step="report it to whoever wrote the driver",
-            )
+            raise self._no_transfer(self._reader.fault)
 
     def cancel(self) -> None:
         self._cancelled.set()
@@ -127,33 +123,33 @@ class UsbLink:
         if self._closed:
             return
         self._closed = True
-        with contextlib.suppress(usb.core.USBError, NotImplementedError):
-            usb.util.release_interface(self._device, self._number)
-        if self._detached:
-            with contextlib.suppress(usb.core.USBError, NotImplementedError):
-                self._device.attach_kernel_driver(self._number)
-        with contextlib.suppress(usb.core.USBError, NotImplementedError):
-            usb.util.dispose_resources(self._device)
+        self._claim.give_back()
 
     # -- transfers -----------------------------------------------------------------------------
 
     def _listen(self, timeout_s: float) -> None:
         """Wait for a packet of the interrupt pipe, or for nothing where there is none to wait for.
 
-        A packet that is lost to a broken pipe is told as a stall and the halt is cleared.
+        A packet that is lost to a broken pipe is told as a stall and the halt is cleared. A pipe
+        that stays broken is told once, and asked again only slice by slice.
         """
         pipe = self._pipes.interrupt_in
         if pipe is None or not self._needs.listens:
             self._cancelled.wait(timeout_s)
             return
         ms = max(1, round(timeout_s * 1000))
-        status, packet = self._try(lambda: bytes(pipe.read(pipe.wMaxPacketSize, ms)))
-        if status is Status.TIMED_OUT:
-            return
+        status, packet = self._try(lambda: bytes(pipe.read(_packet_bytes(pipe), ms)))
         if status is Status.STALLED:
             self._try(pipe.clear_halt)
-        if packet or status is not Status.DONE:
-            self._results += record(Pipe.INTERRUPT_IN, packet or b"", status)
+        if status in (Status.DONE, Status.TIMED_OUT):
+            self._is_deaf = False
+            if packet:
+                self._results += record(Pipe.INTERRUPT_IN, packet)
+        elif not self._is_deaf:
+            self._is_deaf = True
+            self._results += record(Pipe.INTERRUPT_IN, b"", status)
+        else:
+            self._cancelled.wait(timeout_s)
 
     def _carry_out(self, transfer: Transfer) -> None:
         pipe, data = transfer.pipe, transfer.data
@@ -166,7 +162,10 @@ class UsbLink:
         elif pipe in (Pipe.BULK_OUT, Pipe.INTERRUPT_OUT):
             self._out(pipe, data)
         elif pipe is Pipe.BULK_IN and len(data) == 4:
-            self._bulk_in(int.from_bytes(data, "big"))
+            # As much as a record holds, however much was asked for: a buffer is made for it.
+            self._bulk_in(min(int.from_bytes(data, "big"), LONGEST_TRANSFER))
+        else:
+            raise self._no_transfer(f"{pipe.name} with {len(data)} bytes: {data[:16].hex(' ')}")
 
     def _control(self, data: bytes) -> None:
         head = data[: _SETUP.size]
@@ -201,7 +200,11 @@ class UsbLink:
         self._results += record(Pipe.BULK_IN, came or b"", status)
 
     def _try(self, call: Callable[[], Any]) -> tuple[Status, Any]:
-        """The result of one transfer; a device that is gone is remembered for the next call."""
+        """The result of one transfer; a device that is gone is remembered for the next call.
+
+        What a backend cannot do and what it does not know (`NotImplementedError`, `ValueError`)
+        is a transfer that failed, too.
+        """
         try:
             return Status.DONE, call()
         except usb.core.USBTimeoutError:
@@ -209,11 +212,20 @@ class UsbLink:
         except usb.core.USBError as error:
             if error.errno == errno.EPIPE:
                 return Status.STALLED, None
-            if error.errno in _GONE:
+            if error.errno in GONE:
                 self._lost = LinkLost(
                     f"the USB device {self.where} is gone", got=str(error), next_step=PLUG
                 )
             return Status.FAILED, None
+        except (NotImplementedError, ValueError):
+            return Status.FAILED, None
+
+    def _no_transfer(self, got: str) -> LinkLost:
+        return LinkLost(
+            f"the driver of {self.where} sent what is no transfer",
+            got=got,
+            next_step="report it to whoever wrote the driver",
+        )
 
     def _why_lost(self) -> LinkLost:
         if self._closed:
@@ -240,34 +252,8 @@ class UsbOpener:
                 next_step="coatbench devices lists them; mend the link in bench.toml",
             )
         device = find_usb(self._wanted, self._backend)
-        where = f"usb {device.idVendor:04x}:{device.idProduct:04x}"
-        try:
-            interface = self._interface(device, where)
-            return UsbLink(device, interface, self._needs, where)
-        except (usb.core.USBError, NotImplementedError, ValueError) as error:
-            with contextlib.suppress(usb.core.USBError, NotImplementedError):
-                usb.util.dispose_resources(device)
-            raise _unavailable(device, where, error) from error
-
-    def _interface(self, device: Any, where: str) -> Any:
-        needs = self._needs
-        there: list[str] = []
-        for configuration in device:
-            for interface in configuration:
-                codes = (interface.bInterfaceClass, interface.bInterfaceSubClass)
-                protocol = interface.bInterfaceProtocol
-                if codes == (needs.interface_class, needs.interface_subclass) and (
-                    needs.protocol in (None, protocol)
-                ):
-                    return interface
-                there.append("{:02x}/{:02x}/{:02x}".format(*codes, protocol))
-        raise LinkUnavailable(
-            f"{where} has not the interface that its driver speaks to",
-            got=f"class/subclass/protocol {', '.join(there) or 'none'}",
-            wanted=f"{needs.interface_class:02x}/{needs.interface_subclass:02x}"
-            + ("" if needs.protocol is None else f"/{needs.protocol:02x}"),
-            next_step="mend the driver or the profile of the instrument in bench.toml",
-        )
+        adapter = text_of(device, "serial_number")
+        return UsbLink(UsbClaim(device, self._needs), self._needs, adapter)
 
 
 def _endpoint(interface: Any, kind: int, direction: int) -> Any:
@@ -285,37 +271,5 @@ def _address(endpoint: Any) -> int:
 
 
 def _packet_bytes(endpoint: Any) -> int:
-    return 0 if endpoint is None else int(endpoint.wMaxPacketSize)
-
-
-def _detached(device: Any, number: int) -> bool:
-    """Whether a driver of the system had the interface and has let go of it."""
-    try:
-        if device.is_kernel_driver_active(number):
-            device.detach_kernel_driver(number)
-            return True
-    except NotImplementedError:
-        pass
-    return False
-
-
-def _unavailable(device: Any, where: str, error: Exception) -> LinkUnavailable:
-    code = getattr(error, "errno", None)
-    if code in (errno.EACCES, errno.EPERM):
-        return LinkUnavailable(
-            f"{where} may not be opened", got="no permission", next_step=udev_step(device)
-        )
-    if code == errno.EBUSY:
-        return LinkUnavailable(
-            f"{where} is in use",
-            got="another program has its interface",
-            wanted="the device free",
-            next_step="end the other program; this one tries again by itself",
-        )
-    if code in _GONE:
-        return LinkUnavailable(f"{where} went while it was opened", got=str(error), next_step=PLUG)
-    return LinkUnavailable(
-        f"{where} cannot be opened",
-        got=str(error),
-        next_step="unplug the device, plug it in again, and look at the link in bench.toml",
-    )
+    # Above bit 10 a fast pipe says how many packets it sends at once (USB 2.0, table 9-13).
+    return 0 if endpoint is None else int(endpoint.wMaxPacketSize) & 0x7FF

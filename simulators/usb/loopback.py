@@ -104,7 +104,7 @@ def loopback(
     system_takes: frozenset[int] = frozenset(),
     configured: bool = True,
 ) -> LoopbackDevice:
-    """A device that gives back what it is given, of a vendor number that is nobody's (from memory)."""
+    """A device that gives back what it is given; its vendor number is nobody's (from memory)."""
     one = configurations or (Configuration((loopback_interface(),)),)
     descriptors = Descriptors(0xFFFF, pid, one, "Slipway", "loop", serial_number)
     return LoopbackDevice(descriptors, Loopback(), system_takes=system_takes, configured=configured)

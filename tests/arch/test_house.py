@@ -49,7 +49,7 @@ def imports_of(path: Path) -> set[str]:
     [
         ("pint", {"acquire/units.py"}),
         ("serial", {"acquire/link/serial.py", "acquire/link/find.py", "acquire/link/diagnose.py"}),
-        ("usb", ("acquire/link/usb.py", "acquire/link/usblink.py", "simulators/usb/")),
+        ("usb", ("acquire/link/usb", "simulators/usb/")),
         ("sqlite_utils", {"acquire/store/schema.py", "acquire/store/writer.py"}),
         ("matplotlib", "acquire/report/"),
         ("jinja2", "acquire/report/"),

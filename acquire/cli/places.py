@@ -107,7 +107,7 @@ def readings(
         return DONE
     show_table(found)
     if not everything and len(found) > LATEST:
-        say([f"these are the latest {LATEST}; --all lists every one"])
+        say([f"these are the latest {LATEST}; --all lists every one"], err=True)
     return DONE
 
 

@@ -63,6 +63,8 @@ def status_lines(found: Mapping[str, Any]) -> list[str]:
             fate = {"run": "accepted", "check": "accepted for a check"}.get(
                 last["role"], f"loose: {clean(last['loose_reason'])}"
             )
+            if last["void_reason"]:
+                fate = f"void: {clean(last['void_reason'])}"
             lines.append(f"  last   {reading_words(last)} (reading {last['reading_id']}), {fate}")
     lines.append("")
     return [*lines, *run_words(found)]

@@ -81,10 +81,10 @@ def last_reading(
             if item["role"] == "check"
             else place(item["zone"], item["replicate"])
         )
-        fate = [line(f"accepted: {where}", GOOD)]
+        fate = paragraph(f"accepted: {where}", width, 2, GOOD)
     measured = f"{unit}{angle(item['geometry'])}".strip()
     return [
-        line(f"LAST{who}, reading {number}, {measured}".rstrip(", "), FAINT),
+        *paragraph(f"LAST{who}, reading {number}, {measured}".rstrip(", "), width, 3, FAINT),
         *large(value, width, tall, glyphs, style if item["value"] is None else STRONG),
         *fate,
     ]

@@ -116,9 +116,13 @@ class RunScreen(Screen):
             ]
         angles = ", ".join(f"{clean(g)}°" for g in target["geometries"] if g)
         return [
-            line(f"NEXT, {clean(run['stage'])}{', at ' + angles if angles else ''}", FAINT),
+            *paragraph(
+                f"NEXT, {clean(run['stage'])}{', at ' + angles if angles else ''}", width, 2, FAINT
+            ),
             *blocks.large(clean(target["zone"]), width, tall, self._glyphs),
-            line(f"zone {clean(target['zone'])}: {clean(target['treatment'])}", STRONG),
+            *paragraph(
+                f"zone {clean(target['zone'])}: {clean(target['treatment'])}", width, 2, STRONG
+            ),
             line(f"replicate {target['replicate']} of {target['replicates']}"),
         ]
 

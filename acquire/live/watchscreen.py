@@ -23,6 +23,7 @@ HELP = [
     "This screen looks and changes nothing. What is done here is done with other commands:",
     "coatbench check INSTRUMENT    reads its reference pieces",
     "coatbench run FILE STAGE --with INSTRUMENT    takes the readings of a trial",
+    "coatbench readings    lists readings with their numbers",
     "coatbench void NUMBER --reason TEXT    takes a reading out of the results",
     "",
     "One bell: accepted. Two bells: not accepted.",

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from acquire.model import Instant, Quantity, iso_utc
+from acquire.model import Instant, iso_utc
 from acquire.pipeline.desk import Desk, RunUnderWay
 from acquire.pipeline.standing import Standing
-from acquire.units import canonical
 
 
 def status(desk: Desk, now: Instant) -> dict[str, object]:
@@ -86,6 +85,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "zone": last.zone,
             "replicate": last.replicate,
             "piece": last.piece,
+            "void_reason": desk.shelf.void_reason(last.id),
         },
     }
 
@@ -139,15 +139,15 @@ def _last_taken(desk: Desk, reading_id: int | None, standing: Standing) -> dict[
     if reading_id is None:
         return None
     last = standing.last
-    found = last if last is not None and last.id == reading_id else desk.shelf.reading(reading_id)
+    found = last if last is not None and last.id == reading_id else desk.shelf.tags(reading_id)
     if found is None:
         return None
     return {
         "reading_id": reading_id,
         "value": found.value,
-        "unit": canonical(Quantity(found.quantity)),
+        "unit": found.unit,
         "geometry": found.geometry,
         "zone": found.zone,
         "replicate": found.replicate,
-        "piece": standing.checking.piece_of(reading_id) if standing.checking else None,
+        "piece": found.piece,
     }

@@ -59,6 +59,17 @@ class StoredReading(NamedTuple):
     void_reason: str | None
 
 
+class Tags(NamedTuple):
+    """Value and place of a reading, as its row has them."""
+
+    value: str | None
+    unit: str
+    geometry: str
+    zone: str | None
+    replicate: int | None
+    piece: str | None
+
+
 class SuspectRun(NamedTuple):
     """How many readings of a run a failed check made suspect."""
 
@@ -180,6 +191,19 @@ class Shelf:
     def reading(self, reading_id: int) -> StoredReading | None:
         rows = self._writer.query(f"{_READING} WHERE reading_id = ?", (reading_id,))
         return StoredReading(*rows[0]) if rows else None
+
+    def tags(self, reading_id: int) -> Tags | None:
+        """A reading as it was recorded: quick, without the brackets that the view works out."""
+        rows = self._writer.query(
+            f"SELECT {', '.join(Tags._fields)} FROM reading WHERE id = ?",  # noqa: S608
+            (reading_id,),
+        )
+        return Tags(*rows[0]) if rows else None
+
+    def void_reason(self, reading_id: int) -> str | None:
+        """Why a reading is void; None where it is not."""
+        rows = self._writer.query("SELECT reason FROM void WHERE reading_id = ?", (reading_id,))
+        return str(rows[0]["reason"]) if rows else None
 
     def same_press(self, reading_id: int) -> list[StoredReading]:
         """The readings of one press at one target that are not void, this one among them.

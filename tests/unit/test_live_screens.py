@@ -329,6 +329,21 @@ def test_at_every_width_the_head_and_the_keys_of_a_run_are_whole(seen: Seen, wid
         assert wanted in shown
 
 
+@pytest.mark.parametrize("width", [40, 60, 80, 200])
+def test_at_every_width_target_and_last_reading_are_told_whole(seen: Seen, width: int) -> None:
+    screen = run_screen(seen)
+    press(seen, "80.1")
+    rows = [text for text in drawn(screen, width, 40) if FULL.upright in text]
+    left, right = (
+        " ".join(" ".join(text.split(FULL.upright)[side] for text in rows).split())
+        for side in (0, 1)
+    )
+    assert "NEXT, bare, at 20°" in left
+    assert "zone A2: Brine Shield" in left
+    assert "LAST, reading 5, GU at 20°" in right
+    assert "accepted: A1 replicate 1" in right
+
+
 def test_where_there_is_no_room_for_all_keys_the_help_stays() -> None:
     lines = [text.plain for text in hints(KEYS, 24, 2)]
     assert lines == ["s skip  b back  g zone", "v void last  ? help"]

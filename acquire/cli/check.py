@@ -26,6 +26,9 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
     and ends with the verdict. Only a pass lets a run start; the same check again at the end of
     the work is the closing check. A check that is under way already is gone on with.
 
+    A press that slipped is taken out with v on the screen, or with coatbench void --last: its
+    piece is then read anew in full, once a check.
+
     Exit status 0 only for a pass.
 
     \b

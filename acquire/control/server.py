@@ -49,7 +49,7 @@ _FULL = {
         Refused(
             "the daemon has no free place for another program",
             reason="full",
-            got=f"{SEATS} programs connected",
+            got=f"{SEATS} connections in use",
             wanted="one of them ended",
             next_step="end a coatbench watch or run that nobody needs; status and stop go on",
         )

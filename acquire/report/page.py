@@ -107,8 +107,9 @@ def render(record: TrialRecord) -> str:
         cautions=cautions({m.quantity for m in record.plan.measures}),
         version=__version__,
     )
-    # Last, so that no text gets round it: signs that no page may hold (HTML Standard, "Preprocessing
-    # the input stream": NUL and controls), or that would turn a line around, are shown as escapes.
+    # Last, so that no text gets round it: signs that no page may hold (HTML Standard,
+    # "Preprocessing the input stream": NUL and controls), or that would turn a line around, are
+    # shown as escapes.
     return visible(text, "\t\n\r")
 
 

@@ -218,18 +218,18 @@ class Yard:
         value: str | None,
         *,
         count: int | None = None,
-        geometry: str = "20",
+        channel: str = "20",
         flags: frozenset[Flag] = frozenset(),
         gap: Gap | None = None,
     ) -> list[Row]:
         """A reading arrives."""
-        raw = f"{geometry} {value}\r\n".encode()
+        raw = f"{channel} {value}\r\n".encode()
         offset = self._offsets.get(instrument, 0)
         return self.take_in(
             instrument,
             Reading(
                 Quantity.GLOSS,
-                geometry,
+                channel,
                 None if value is None else Decimal(value),
                 "gloss_unit",
                 value or "----",

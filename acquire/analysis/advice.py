@@ -22,10 +22,10 @@ _WHY = {
 }
 
 
-def on_geometry(levels: Sequence[Level], geometries: Sequence[str]) -> tuple[str, ...]:
+def on_channel(levels: Sequence[Level], channels: Sequence[str]) -> tuple[str, ...]:
     """Sentences on a better angle, from the means read at 60 degrees.
 
-    `geometries` are those the measure includes.
+    `channels` are those the measure includes.
     """
     said = []
     for angle, (where, source) in _WHY.items():
@@ -41,7 +41,7 @@ def on_geometry(levels: Sequence[Level], geometries: Sequence[str]) -> tuple[str
         read = sum(1 for level in levels if level.cell.mean is not None)
         tail = (
             f"It is measured here too: decide by {angle}°."
-            if angle in geometries
+            if angle in channels
             else f"This measure does not include {angle}°."
         )
         said.append(

@@ -1,4 +1,4 @@
-"""What every result of one measure and geometry rests on, and the way from contrast to budget.
+"""What every result of one measure and channel rests on, and the way from contrast to budget.
 
 Pure; any thread.
 """

@@ -24,8 +24,8 @@ class Bracket:
     gloss the high tile): `drift` is closing minus opening reading of the piece, `tile_u` the
     standard uncertainty of its certificate, `opening_deviation` the opening reading minus the
     certified value. None means not known (yet). `opening_doubt` and `closing_doubt` say how well
-    the piece was read at each (`reading_doubt`), its certificate left aside. `geometry` is empty
-    where the figures hold for all geometries. `is_broken` is set where the meter was re-adjusted
+    the piece was read at each (`reading_doubt`), its certificate left aside. `channel` is empty
+    where the figures hold for all channels. `is_broken` is set where the meter was re-adjusted
     before the next check, so that none can close these readings. Raises ValueError where the
     closing lies before the opening.
     """
@@ -35,7 +35,7 @@ class Bracket:
     closing_at_s: float | None
     drift: float | None
     tile_u: float
-    geometry: str = ""
+    channel: str = ""
     opening_deviation: float | None = None
     is_broken: bool = False
     opening_doubt: Combined = EXACT
@@ -49,10 +49,10 @@ class Bracket:
             )
 
     def holds(self, sample: Sample) -> bool:
-        """Whether the reading was taken between these checks, at this stage and geometry."""
+        """Whether the reading was taken between these checks, at this stage and channel."""
         return (
             sample.stage == self.stage
-            and self.geometry in ("", sample.geometry)
+            and self.channel in ("", sample.channel)
             and self.opening_at_s <= sample.at_s
             and (self.closing_at_s is None or sample.at_s <= self.closing_at_s)
         )

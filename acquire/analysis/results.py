@@ -1,6 +1,6 @@
 """The way in: from the readings of one measure to everything that is said about them.
 
-Plan, readings and checks in, one `MeasureResult` for each geometry out. Report, export and
+Plan, readings and checks in, one `MeasureResult` for each channel out. Report, export and
 command line print these objects as they are; every text in them is a sentence for a reader who
 was not there. Never drops a reading, never raises for too little data: what cannot be said is
 refused with a reason. Figures carry full precision and are rounded where they are printed
@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from acquire.analysis.advice import on_geometry, on_losses
+from acquire.analysis.advice import on_channel, on_losses
 from acquire.analysis.basis import Basis
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, gather
@@ -31,7 +31,7 @@ __all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
 
 @dataclass(frozen=True, slots=True)
 class MeasureResult:
-    """All results of one measure at one geometry, in `unit` (printed as `symbol`).
+    """All results of one measure at one channel, in `unit` (printed as `symbol`).
 
     `levels` holds every zone at every stage of the measure, zone by zone in the order of the
     plan, unread ones included; `changes` every zone at every stage after `bare`;
@@ -42,7 +42,7 @@ class MeasureResult:
 
     measure: str
     quantity: Quantity
-    geometry: str
+    channel: str
     unit: str
     symbol: str
     resolution: float
@@ -73,9 +73,9 @@ def measure_results(
     brackets: Sequence[Bracket],
     resolution: float,
 ) -> tuple[MeasureResult, ...]:
-    """Results of `measure`, one for each of its geometries in their order.
+    """Results of `measure`, one for each of its channels in their order.
 
-    `samples` are the readings of this measure that count, of all geometries; their order does
+    `samples` are the readings of this measure that count, of all channels; their order does
     not matter. `brackets` are the checks around them. `resolution` is the step of the display in
     the measure's unit. Raises ValueError where it is negative.
     """
@@ -83,18 +83,18 @@ def measure_results(
         raise ValueError(f"the step of the display is 0 or more, got {resolution}")
     everything = list(samples)
     return tuple(
-        _at_geometry(
-            plan, measure, geometry, [s for s in everything if s.geometry == geometry],
+        _at_channel(
+            plan, measure, channel, [s for s in everything if s.channel == channel],
             brackets, resolution,
         )
-        for geometry in measure.geometries or ("",)
+        for channel in measure.channels or ("",)
     )  # fmt: skip
 
 
-def _at_geometry(
+def _at_channel(
     plan: Plan,
     measure: Measure,
-    geometry: str,
+    channel: str,
     samples: Sequence[Sample],
     brackets: Sequence[Bracket],
     resolution: float,
@@ -124,14 +124,14 @@ def _at_geometry(
         reordered = _comparisons(plan, measure, cells_in_turn, replace(basis, scatter=its_scatter))
         advice.extend(on_order(comparisons, reordered, _names(plan), basis.suffix))
     if measure.quantity is Quantity.GLOSS:
-        if geometry == "60":
-            advice.extend(on_geometry(levels, measure.geometries))
+        if channel == "60":
+            advice.extend(on_channel(levels, measure.channels))
         advice.extend(on_losses(changes, control))
     said = [text for v in levels for text in v.caveats] + [t for c in changes for t in c.caveats]
     return MeasureResult(
         measure=measure.id,
         quantity=measure.quantity,
-        geometry=geometry,
+        channel=channel,
         unit=measure.unit,
         symbol=symbol(measure.unit),
         resolution=resolution,
@@ -185,7 +185,7 @@ def _rules(basis: Basis) -> tuple[str, ...]:
         f"{basis.bare} to the stage, less the change of the control zones in the same time.",
         "All treatments of one stage are compared with the control together (Dunnett, two-sided): "
         "if none of them differed, the chance of even one false “better” or “worse” at this stage, "
-        "measure and geometry would be 5 %. Over several stages and geometries it is larger.",
+        "measure and channel would be 5 %. Over several stages and channels it is larger.",
         "What the checks found of the meter's drift between them is not taken off the readings. A "
         "difference counts as real only if it is real both with and without a steady drift of that "
         "size: the known shift is added in full to the uncertainty, beside its k-fold standard "

@@ -23,7 +23,7 @@ class Sample:
     treatment: str
     stage: str
     replicate: int
-    geometry: str
+    channel: str
     value: float
     at_s: float
     reading_id: int

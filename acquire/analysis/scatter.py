@@ -134,7 +134,7 @@ class Scatter:
 
 
 def scatter_of(cells: Sequence[Cell], resolution: float, unit: str) -> Scatter:
-    """Apply the rule of this module to all cells of one measure and geometry."""
+    """Apply the rule of this module to all cells of one measure and channel."""
     known = [(c.summary.sd, c.n - 1) for c in cells if c.summary.sd is not None]
     if not known:
         return Scatter(

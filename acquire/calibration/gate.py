@@ -8,15 +8,24 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from acquire.model import Ending, GateVerdict, Instant, Judgement, Outcome, Pass, iso_utc
+from acquire.model import (
+    Ending,
+    GateVerdict,
+    Instant,
+    Judgement,
+    Outcome,
+    Pass,
+    channel_labels,
+    iso_utc,
+)
 
 
 class Request(NamedTuple):
-    """What wants to pass: an instrument's readings of these geometries at this moment."""
+    """What wants to pass: an instrument's readings of these channels at this moment."""
 
     instrument: str
     serial: str
-    geometries: frozenset[str]
+    channels: frozenset[str]
     at: Instant
 
 
@@ -41,13 +50,13 @@ def gate(
             f"not of {request.instrument} serial {request.serial}",
             again,
         )
-    missing = request.geometries - current.geometries
+    missing = request.channels - current.channels
     if missing:
         return GateVerdict(
             None,
-            "geometry",
-            f"the check covers {_angles(current.geometries)}, not {_angles(missing)}",
-            f"{again} with a policy for {_angles(missing)}",
+            "channel",
+            f"the check covers {_named(current.channels)}, not {_named(missing)}",
+            f"{again} with a policy for {_named(missing)}",
         )
     if ending is not None and request.at.utc_ns >= ending.at.utc_ns:
         return GateVerdict(None, str(ending.reason), ending.message, again)
@@ -81,5 +90,5 @@ def _no_pass(
     return GateVerdict(None, "no check", f"{request.instrument} has not been checked", again)
 
 
-def _angles(geometries: frozenset[str]) -> str:
-    return ", ".join(f"{g}°" for g in sorted(geometries)) or "nothing"
+def _named(channels: frozenset[str]) -> str:
+    return channel_labels(sorted(channels)) or "nothing"

@@ -16,7 +16,15 @@ from datetime import date
 from decimal import Decimal, localcontext
 
 from acquire.calibration.coverage import t95
-from acquire.model import CheckPolicy, Judgement, Outcome, Piece, PieceJudgement, PieceRule
+from acquire.model import (
+    CheckPolicy,
+    Judgement,
+    Outcome,
+    Piece,
+    PieceJudgement,
+    PieceRule,
+    at_channel,
+)
 from acquire.units import symbol
 
 _STEP = Decimal("0.0001")
@@ -30,9 +38,9 @@ def judge(
     readings: Mapping[tuple[str, str], Sequence[Decimal]],
     on: date,
 ) -> Judgement:
-    """Judge the readings of a whole check; keys of `readings` are (piece, geometry).
+    """Judge the readings of a whole check; keys of `readings` are (piece, channel).
 
-    Every rule of the policy is judged at every geometry of the policy. A step with fewer readings
+    Every rule of the policy is judged at every channel of the policy. A step with fewer readings
     than the policy wants, or whose certificate is missing or past its due date on `on`, is
     undecided: it cannot open the gate, and says what is needed.
     """
@@ -40,13 +48,13 @@ def judge(
         _judge_piece(
             policy,
             rule,
-            geometry,
+            channel,
             pieces.get(rule.piece),
-            readings.get((rule.piece, geometry), ()),
+            readings.get((rule.piece, channel), ()),
             on,
         )
         for rule in policy.rules
-        for geometry in policy.geometries
+        for channel in policy.channels
     )
     worst = max(judged, key=lambda j: _SEVERITY[j.outcome])
     if worst.outcome is Outcome.PASS:
@@ -79,28 +87,28 @@ def judge_so_far(
         _judge_piece(
             policy,
             replace(rule, readings=min(rule.readings, len(values))),
-            geometry,
+            channel,
             pieces.get(rule.piece),
             values,
             on,
         )
         for rule in policy.rules
-        for geometry in policy.geometries
-        if len(values := readings.get((rule.piece, geometry), ())) >= 2
+        for channel in policy.channels
+        if len(values := readings.get((rule.piece, channel), ())) >= 2
     )
 
 
 def _judge_piece(
     policy: CheckPolicy,
     rule: PieceRule,
-    geometry: str,
+    channel: str,
     piece: Piece | None,
     values: Sequence[Decimal],
     on: date,
 ) -> PieceJudgement:
-    certificate = piece.certificate(policy.quantity, geometry) if piece else None
+    certificate = piece.certificate(policy.quantity, channel) if piece else None
     unit = symbol(policy.unit)
-    name = f"{rule.piece} at {geometry}°" if geometry else rule.piece
+    name = rule.piece + at_channel(channel)
 
     def found(
         outcome: Outcome, message: str, mean: Decimal, spread: Decimal, expanded: Decimal
@@ -108,7 +116,7 @@ def _judge_piece(
         certified = certificate.value if certificate else Decimal(0)
         return PieceJudgement(
             piece=rule.piece,
-            geometry=geometry,
+            channel=channel,
             outcome=outcome,
             count=len(values),
             mean=mean,

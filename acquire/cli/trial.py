@@ -63,12 +63,12 @@ def plan_lines(plan: Plan) -> list[str]:
 
 
 def _measure_lines(plan: Plan, measure: Measure) -> list[str]:
-    from acquire.model import arrange  # noqa: PLC0415 - slow
+    from acquire.model import arrange, channel_labels  # noqa: PLC0415 - slow
     from acquire.units import symbol  # noqa: PLC0415
 
-    angles = ", ".join(f"{g}°" for g in measure.geometries if g)
+    channels = channel_labels(measure.channels)
     per_stage = len(plan.zones) * measure.replicates
-    values = per_stage * len(measure.geometries)
+    values = per_stage * len(measure.channels)
     seed = f", seed {measure.seed}" if measure.order == "shuffled" else ""
     margin = (
         "no margin of equivalence"
@@ -76,7 +76,7 @@ def _measure_lines(plan: Plan, measure: Measure) -> list[str]:
         else f"equivalent within {measure.margin} {symbol(measure.unit)}".rstrip()
     )
     lines = [
-        f"measure {measure.id}: {measure.quantity}{f' at {angles}' if angles else ''}, "
+        f"measure {measure.id}: {measure.quantity}{f' at {channels}' if channels else ''}, "
         f"{'higher' if measure.higher_is_better else 'lower'} is better, {margin}",
         f"  {measure.replicates} of each zone, {per_stage} targets and {values} readings a stage, "
         f"{values * len(measure.stages)} in all",

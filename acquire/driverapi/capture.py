@@ -10,7 +10,7 @@ character 255 is the byte 255.
     take = true                 # the host was told to take a reading; may be left out
 
     [[fact]]                    # in order
-    is = "reading"              # with raw, text, value, unit, geometry, press, flags
+    is = "reading"              # with raw, text, value, unit, channel, press, flags
     ...                         # or "noise" with raw; or "notice" with kind, raw, text;
                                 # or "spectrum" with raw, text (its type), value (its bytes in
                                 # hexadecimal digits), unit, press, flags
@@ -46,7 +46,7 @@ class Expected(NamedTuple):
     text: str = ""
     value: str = ""
     unit: str = ""
-    geometry: str = ""
+    channel: str = ""
     press: int | None = None
     flags: frozenset[str] = frozenset()
 
@@ -91,7 +91,7 @@ def worded(fact: Fact) -> Expected:
             fact.text,
             value,
             fact.unit,
-            fact.geometry,
+            fact.channel,
             fact.press,
             frozenset(flag.value for flag in fact.flags),
         )
@@ -108,7 +108,7 @@ def worded(fact: Fact) -> Expected:
 
 
 def _expected(table: Mapping[str, Any]) -> Expected:
-    known = {"is", "kind", "raw", "text", "value", "unit", "geometry", "press", "flags"}
+    known = {"is", "kind", "raw", "text", "value", "unit", "channel", "press", "flags"}
     if strange := set(table) - known:
         raise ValueError(f"a fact of a capture has no {strange.pop()}")
     what = table["is"]
@@ -118,7 +118,7 @@ def _expected(table: Mapping[str, Any]) -> Expected:
         table.get("text", ""),
         table.get("value", ""),
         table.get("unit", ""),
-        table.get("geometry", ""),
+        table.get("channel", ""),
         table.get("press"),
         frozenset(table.get("flags", ())),
     )

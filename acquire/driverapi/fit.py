@@ -124,7 +124,7 @@ def _misfit_reading(reading: Reading) -> str:
     return (
         _misfit_press(reading)
         or _misfit_text("text", reading.text)
-        or _misfit_text("geometry", reading.geometry)
+        or _misfit_text("channel", reading.channel)
     )
 
 

@@ -176,7 +176,7 @@ class FramedDriver:
         self, heard: Heard, frame: Frame, at: Instant, facts: list[Fact], goes_on: bool
     ) -> None:
         start, raw, _ = frame
-        _, text, value, unit, geometry, count, flags = heard
+        _, text, value, unit, channel, count, flags = heard
         press = self._presses.result(raw, heard, at, goes_on=goes_on)
         if self._asked is not None:
             self._answered()
@@ -189,7 +189,7 @@ class FramedDriver:
             return
         facts.append(
             Reading(
-                self._quantity, geometry, value, unit, text, at, raw, start, start + len(raw),
+                self._quantity, channel, value, unit, text, at, raw, start, start + len(raw),
                 count, flags | press.flags if flags else press.flags,
             )
         )  # fmt: skip

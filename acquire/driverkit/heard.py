@@ -26,13 +26,13 @@ class Means(StrEnum):
 class Heard(NamedTuple):
     """A frame understood. `text` is the value as sent, the serial number or the trouble's code.
 
-    `unit` and `geometry` are already in our own words; `press` is the device's count of presses.
+    `unit` and `channel` are already in our own words; `press` is the device's count of presses.
     """
 
     means: Means
     text: str
     value: Decimal | None
     unit: str
-    geometry: str
+    channel: str
     press: int | None
     flags: frozenset[Flag]

@@ -4,9 +4,9 @@ What is known of a result is its frame, its count where the device counts, and w
 follow from these alone, never from what was asked or when somebody looked, so that a replayed
 tape gives the same readings.
 
-- A *press* may be several frames, one a geometry, all of one count, or one frame with all of them.
+- A *press* may be several frames, one a channel, all of one count, or one frame with all of them.
 - The same frame again: a repeat; from a meter that is asked it is no news at all.
-- The same count and geometry with another frame, or a count that goes back: the counter started
+- The same count and channel with another frame, or a count that goes back: the counter started
   again, so the device was switched off and on, whether or not it said so.
 - A count that leaps: presses in between never came, which is told and not passed over.
 - Within the echo window after connecting or after power-up a meter that sends on its own may send
@@ -115,13 +115,13 @@ class PressLog:
         if count is None:
             if goes_on:
                 in_echo_window = self._is_echo
-            return self._uncounted(frame, heard.geometry, at, in_echo_window)
+            return self._uncounted(frame, heard.channel, at, in_echo_window)
         before = self._count
         missed, restarted = 0, False
         if count == before:
-            seen = self._frames.get(heard.geometry)
+            seen = self._frames.get(heard.channel)
             if seen is None:
-                self._frames[heard.geometry] = frame
+                self._frames[heard.channel] = frame
                 return Press(_ECHO, False, 0) if self._is_echo else _PLAIN
             if seen == frame:
                 if self._is_asked:
@@ -133,7 +133,7 @@ class PressLog:
         is_echo = in_echo_window or self._waits_for_first
         self._waits_for_first = False
         self._count = count
-        self._frames = {heard.geometry: frame}
+        self._frames = {heard.channel: frame}
         self._is_echo = is_echo
         # An echo after power-up bears the count of before; the next press may bear a lower one.
         self._is_from_before = self._is_from_before and is_echo
@@ -141,14 +141,14 @@ class PressLog:
             return _PLAIN
         return Press(_ECHO if is_echo else _FRESH, restarted, missed)
 
-    def _uncounted(self, frame: bytes, geometry: str, at: Instant, in_echo_window: bool) -> Press:
+    def _uncounted(self, frame: bytes, channel: str, at: Instant, in_echo_window: bool) -> Press:
         is_repeat = (
-            self._frames.get(geometry) == frame
-            and at.mono_ns - self._times_ns[geometry] < self._repeat_ns
+            self._frames.get(channel) == frame
+            and at.mono_ns - self._times_ns[channel] < self._repeat_ns
         )
         # From the last time and not the first: a meter that will not stop is one press.
-        self._frames[geometry] = frame
-        self._times_ns[geometry] = at.mono_ns
+        self._frames[channel] = frame
+        self._times_ns[channel] = at.mono_ns
         is_echo = self._is_echo = in_echo_window or self._waits_for_first
         self._waits_for_first = False
         if is_echo:

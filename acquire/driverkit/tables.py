@@ -16,6 +16,7 @@ from acquire.driverapi import LinkNeeds, Parity
 from acquire.driverkit.fields import (
     UNITS,
     Angle,
+    Band,
     Command,
     Seconds,
     SecondsOrNone,
@@ -43,6 +44,15 @@ class UnitTable(Schema):
 class GeometryTable(Schema):
     tokens: dict[str, Angle] = Field(default_factory=dict, max_length=64)
     default: Angle | None = None
+
+
+class BandTable(Schema):
+    tokens: dict[str, Band] = Field(default_factory=dict, max_length=64)
+    default: Band | None = None
+
+
+_CHANNELS = {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}
+"""What a channel is called in the profile of each quantity; force has none."""
 
 
 class PressTable(Schema):
@@ -73,6 +83,7 @@ class DeviceTables(Schema):
     line: LineTable
     unit: UnitTable = UnitTable()
     geometry: GeometryTable = GeometryTable()
+    band: BandTable = BandTable()
     press: PressTable = PressTable()
     start: CommandTable | None = None
     ask: AskTable | None = None
@@ -89,11 +100,21 @@ class DeviceTables(Schema):
                 yield Fault(f"unit.{path}", show(unit), f"{either(known)} for {self.kind}")
 
     @rule
-    def only_gloss_has_a_geometry(self) -> Iterator[Fault]:
-        geometry = self.geometry
-        has_one = geometry.tokens or geometry.default is not None
-        if has_one and self.kind is not Quantity.GLOSS:
-            yield Fault("geometry", "a table", f"none: {self.kind} has no geometry")
+    def channels_are_those_of_the_kind(self) -> Iterator[Fault]:
+        for key, table in (("geometry", self.geometry), ("band", self.band)):
+            has_one = table.tokens or table.default is not None
+            if has_one and key != _CHANNELS.get(self.kind):
+                yield Fault(key, "a table", f"none: {self.kind} has no {key}")
+
+    @property
+    def channel_key(self) -> str:
+        """What a channel is called here: geometry, band, or nothing."""
+        return _CHANNELS.get(self.kind, "")
+
+    @property
+    def channels(self) -> GeometryTable | BandTable:
+        """The channels of this kind: tokens of the device, and the default."""
+        return self.band if self.kind is Quantity.TRANSMITTANCE else self.geometry
 
     def needs(self) -> LinkNeeds:
         """The settings of the line; of tables that have no fault."""

@@ -82,7 +82,7 @@ def last_reading(
             else place(item["zone"], item["replicate"])
         )
         fate = paragraph(f"accepted: {where}", width, 2, GOOD)
-    measured = f"{unit}{angle(item['geometry'])}".strip()
+    measured = f"{unit}{angle(item['channel'])}".strip()
     return [
         *paragraph(f"LAST{who}, reading {number}, {measured}".rstrip(", "), width, 3, FAINT),
         *large(value, width, tall, glyphs, style if item["value"] is None else STRONG),

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.story import Tone
 from acquire.live.words import check_step, clean, figure, taken_words, times, voided_words
+from acquire.model import channel_label
 
 HELP = [
     "KEYS OF A CHECK",
@@ -41,19 +42,19 @@ class CheckBoard(Board):
     check_id: int = 0
     meter: str = ""
     steps: tuple[Step, ...] = ()
-    geometries: tuple[str, ...] = ()
+    channels: tuple[str, ...] = ()
     read: dict[tuple[str, str], dict[int, str]] = field(default_factory=dict)
-    """Values that count so far with the numbers of their readings, by piece and geometry."""
+    """Values that count so far with the numbers of their readings, by piece and channel."""
     seen: set[int] = field(default_factory=set)
     _anew: set[str] = field(default_factory=set)
     """Pieces of which a reading was voided."""
     _is_under_way: bool = False
 
-    def count(self, reading_id: int, piece: str, geometry: str, value: object) -> None:
+    def count(self, reading_id: int, piece: str, channel: str, value: object) -> None:
         """A reading of a piece; the same one twice counts once."""
         if reading_id not in self.seen:
             self.seen.add(reading_id)
-            self.read.setdefault((piece, geometry), {})[reading_id] = figure(value)
+            self.read.setdefault((piece, channel), {})[reading_id] = figure(value)
 
     def uncount(self, reading_id: int) -> None:
         """A reading was voided."""
@@ -68,7 +69,7 @@ class CheckBoard(Board):
         if table == "reading" and item["instrument"] == self.meter:
             self.last = item
             if item["role"] == "check" and item["check_id"] == self.check_id:
-                self.count(item["id"], item["piece"], item["geometry"], item["value"])
+                self.count(item["id"], item["piece"], item["channel"], item["value"])
         elif table == "void":
             self.uncount(item["reading_id"])
         elif table == "check_judgement" and item["check_id"] == self.check_id:
@@ -106,17 +107,17 @@ class CheckBoard(Board):
         return check_step(own) if own else ""
 
     def values(self, step: Step) -> str:
-        """What was read on a piece, all geometries."""
+        """What was read on a piece, all channels."""
         parts = []
-        for geometry in self.geometries:
-            found = self.read.get((step.piece, geometry), {}).values()
-            label = f"{clean(geometry)}°: " if len(self.geometries) > 1 else ""
+        for channel in self.channels:
+            found = self.read.get((step.piece, channel), {}).values()
+            label = f"{clean(channel_label(channel))}: " if len(self.channels) > 1 else ""
             parts.append(f"{label}{'  '.join(found)}" if found else "")
         return "   ".join(p for p in parts if p)
 
     def left(self, step: Step) -> int:
         """Readings that a piece still wants."""
-        counts = (len(self.read.get((step.piece, g), {})) for g in self.geometries)
+        counts = (len(self.read.get((step.piece, g), {})) for g in self.channels)
         return step.readings - min(counts, default=0)
 
     # -- keys ------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from acquire.live.runboard import RunBoard
 from acquire.live.story import TOLD_TABLES, Story, Tone
 from acquire.live.suspects import suspect_words
 from acquire.live.words import clean, duration, figure, hour
-from acquire.model import arrange, iso_utc
+from acquire.model import arrange, channel_label, iso_utc
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 from acquire.store.shelf import SUSPECT_RUNS
@@ -107,7 +107,7 @@ def run_board(
 def check_board(store: StoreReader, check_id: int, zone: tzinfo | None = None) -> CheckBoard:
     """The board of a check under way, with what was read so far."""
     (begun,) = store.rows(
-        "SELECT instrument, geometries, policy_json FROM check_begin WHERE id = ?", (check_id,)
+        "SELECT instrument, channels, policy_json FROM check_begin WHERE id = ?", (check_id,)
     )
     board = CheckBoard(
         story_of(store, zone),
@@ -117,15 +117,15 @@ def check_board(store: StoreReader, check_id: int, zone: tzinfo | None = None) -
             Step(rule["piece"], rule["readings"])
             for rule in json.loads(begun["policy_json"])["rules"]
         ),
-        geometries=tuple(begun["geometries"].split(",")),
+        channels=tuple(begun["channels"].split(",")),
     )
     for row in store.rows(
-        "SELECT q.id, q.piece, q.geometry, q.value, v.id AS void_id FROM reading AS q "
+        "SELECT q.id, q.piece, q.channel, q.value, v.id AS void_id FROM reading AS q "
         "LEFT JOIN void AS v ON v.reading_id = q.id WHERE q.role = 'check' AND q.check_id = ? "
         "ORDER BY q.id",
         (check_id,),
     ):
-        board.count(row["id"], row["piece"], row["geometry"], row["value"])
+        board.count(row["id"], row["piece"], row["channel"], row["value"])
         if row["void_id"] is not None:
             board.uncount(row["id"])
     return board
@@ -188,7 +188,7 @@ def _voids(store: StoreReader, check_id: int) -> list[str]:
 
 
 def _piece(p: sqlite3.Row) -> tuple[str, ...]:
-    at = f"{clean(p['geometry'])}°" if p["geometry"] else ""
+    at = clean(channel_label(p["channel"]))
     outcome = _OUTCOMES[p["outcome"]]
     # A piece that could not be judged has no figures, and zeros would look like some.
     judged = float(p["expanded_uncertainty"]) > 0

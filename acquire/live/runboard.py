@@ -20,6 +20,7 @@ from acquire.live.words import (
     times,
     voided_words,
 )
+from acquire.model import channel_label
 from acquire.units import symbol
 
 HELP = [
@@ -157,7 +158,7 @@ class RunBoard(Board):
         return None
 
     def means(self) -> str:
-        """Running mean and number of the zone of the last reading, for each geometry."""
+        """Running mean and number of the zone of the last reading, for each channel."""
         return self._means
 
     def _mean_words(self, run: Mapping[str, Any]) -> str:
@@ -168,9 +169,9 @@ class RunBoard(Board):
         # One digit more than the readings have.
         digits = min(4, len(sent.partition(".")[2]) + 1)
         parts = []
-        for geometry, mean in run["zone_means"].items():
+        for channel, mean in run["zone_means"].items():
             if mean["count"]:
-                label = f"{clean(geometry)}°: " if len(run["zone_means"]) > 1 else ""
+                label = f"{clean(channel_label(channel))}: " if len(run["zone_means"]) > 1 else ""
                 value = f"{mean['mean']:.{digits}f}"
                 parts.append(f"{label}mean {value} {unit} of {mean['count']}".replace("  ", " "))
         return f"zone {clean(run['zone'])}: {'; '.join(parts) or 'no reading'}"

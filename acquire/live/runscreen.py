@@ -21,6 +21,7 @@ from acquire.live.canvas import (
 from acquire.live.runboard import RunBoard
 from acquire.live.screen import Screen
 from acquire.live.words import clean, presses_left
+from acquire.model import channel_labels
 
 KEYS = (
     ("s", "skip"),
@@ -114,10 +115,13 @@ class RunScreen(Screen):
                 line("all readings are taken", GOOD),
                 line("Enter finishes the run", STRONG),
             ]
-        angles = ", ".join(f"{clean(g)}°" for g in target["geometries"] if g)
+        channels = clean(channel_labels(target["channels"]))
         return [
             *paragraph(
-                f"NEXT, {clean(run['stage'])}{', at ' + angles if angles else ''}", width, 2, FAINT
+                f"NEXT, {clean(run['stage'])}{', at ' + channels if channels else ''}",
+                width,
+                2,
+                FAINT,
             ),
             *blocks.large(clean(target["zone"]), width, tall, self._glyphs),
             *paragraph(

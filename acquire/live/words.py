@@ -11,7 +11,7 @@ from datetime import tzinfo
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from acquire.model import from_utc_ns
+from acquire.model import at_channel, from_utc_ns
 from acquire.units import symbol
 from acquire.visible import visible
 
@@ -43,9 +43,9 @@ def figure(value: object) -> str:
     return f"{shown:f}"
 
 
-def angle(geometry: str) -> str:
-    """`` at 20°``; empty for quantities without a geometry."""
-    return f" at {clean(geometry)}°" if geometry else ""
+def angle(channel: str) -> str:
+    """`` at 20°``; empty for quantities without a channel."""
+    return clean(at_channel(channel))
 
 
 def flag_words(flags: str) -> str:
@@ -55,10 +55,10 @@ def flag_words(flags: str) -> str:
 
 def reading_words(item: Mapping[str, Any]) -> str:
     """``82.4 GU at 20°``, or the flag that stands for a missing value."""
-    geometry = angle(item["geometry"])
+    channel = angle(item["channel"])
     if item["value"] is None:
-        return f"{flag_words(item['flags']) or 'no value'}{geometry}"
-    return f"{figure(item['value'])} {symbol(item['unit'])}".rstrip() + geometry
+        return f"{flag_words(item['flags']) or 'no value'}{channel}"
+    return f"{figure(item['value'])} {symbol(item['unit'])}".rstrip() + channel
 
 
 def voided_words(reply: Mapping[str, Any]) -> str:

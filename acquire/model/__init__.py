@@ -3,6 +3,7 @@
 from acquire.model.batch import Batch, Chunk, Connected, Disconnected
 from acquire.model.bench import Bench, InstrumentSpec, LinkAddress
 from acquire.model.certificate import Certificate, Piece, PieceKind
+from acquire.model.channel import at_channel, channel_label, channel_labels
 from acquire.model.fact import (
     EvenGrid,
     Fact,
@@ -73,6 +74,9 @@ __all__ = [
     "Treatment",
     "Zone",
     "arrange",
+    "at_channel",
+    "channel_label",
+    "channel_labels",
     "from_utc_ns",
     "iso_utc",
 ]

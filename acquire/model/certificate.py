@@ -23,7 +23,7 @@ class PieceKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Certificate:
-    """The known value of a piece for one quantity and geometry.
+    """The known value of a piece for one quantity and channel.
 
     `expanded_uncertainty` is U = k u in the unit of the value; `coverage_factor` is k
     (JCGM 100, 6.2 and 7.2.3). After `due` the value may not be used any more.
@@ -31,7 +31,7 @@ class Certificate:
 
     piece: str
     quantity: Quantity
-    geometry: str
+    channel: str
     value: Decimal
     unit: str
     expanded_uncertainty: Decimal
@@ -48,15 +48,13 @@ class Certificate:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A thing with known values: one certificate per quantity and geometry."""
+    """A thing with known values: one certificate per quantity and channel."""
 
     id: str
     kind: PieceKind
     certificates: tuple[Certificate, ...]
 
-    def certificate(self, quantity: Quantity, geometry: str) -> Certificate | None:
-        """The certificate for this quantity and geometry; of several the latest issued."""
-        fitting = [
-            c for c in self.certificates if c.quantity is quantity and c.geometry == geometry
-        ]
+    def certificate(self, quantity: Quantity, channel: str) -> Certificate | None:
+        """The certificate for this quantity and channel; of several the latest issued."""
+        fitting = [c for c in self.certificates if c.quantity is quantity and c.channel == channel]
         return max(fitting, key=lambda c: c.issued, default=None)

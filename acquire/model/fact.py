@@ -53,14 +53,14 @@ class Reading:
     """One value as the device sent it.
 
     `value` is None exactly when a range flag is set. `unit` is a unit name of `acquire.units`,
-    found by the driver through a closed table, never the device's text. `geometry` is the angle
+    found by the driver through a closed table, never the device's text. `channel` is the angle
     in degrees (``"20"``, ``"60"``, ``"85"``) for gloss and empty for quantities without one.
     `press` is the device's own count of presses, where it has one. `start` and `end` are the
     offsets of `raw` in the bytes received since the connection was opened.
     """
 
     quantity: Quantity
-    geometry: str
+    channel: str
     value: Decimal | None
     unit: str
     text: str

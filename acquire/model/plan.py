@@ -47,7 +47,7 @@ class Measure:
 
     id: str
     quantity: Quantity
-    geometries: tuple[str, ...]
+    channels: tuple[str, ...]
     unit: str
     stages: tuple[str, ...]
     replicates: int

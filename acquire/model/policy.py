@@ -32,7 +32,7 @@ class CheckPolicy:
 
     id: str
     quantity: Quantity
-    geometries: tuple[str, ...]
+    channels: tuple[str, ...]
     unit: str
     resolution: Decimal
     rules: tuple[PieceRule, ...]

@@ -17,7 +17,7 @@ class Target(NamedTuple):
 
 
 class Slot(NamedTuple):
-    """One value wanted at a target: a meter of several geometries fills several slots a press."""
+    """One value wanted at a target: a meter of several channels fills several slots a press."""
 
     target: Target
-    geometry: str
+    channel: str

@@ -19,14 +19,14 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class PieceJudgement:
-    """One piece at one geometry: what was read against what is certified.
+    """One piece at one channel: what was read against what is certified.
 
     `deviation` = mean - certified; `expanded_uncertainty` is that of the deviation at 95 %.
     `message` says the outcome in one sentence with figure and limit.
     """
 
     piece: str
-    geometry: str
+    channel: str
     outcome: Outcome
     count: int
     mean: Decimal
@@ -75,7 +75,7 @@ class Pass:
     check_id: int
     instrument: str
     serial: str
-    geometries: frozenset[str]
+    channels: frozenset[str]
     opened: Instant
     expires: Instant
 

@@ -54,7 +54,7 @@ class CheckActs:
                 instrument,
                 standing.serial,
                 policy.quantity.value,
-                ",".join(policy.geometries),
+                ",".join(policy.channels),
                 desk.sitting_id,
                 policy.id,
                 json.dumps(asdict(policy), default=str, sort_keys=True),

@@ -85,13 +85,13 @@ def _place_of(desk: Desk, reading_id: int) -> tuple[Checking, str] | None:
 
 
 def _outside(desk: Desk, checking: Checking, piece: str) -> Iterator[list[Decimal]]:
-    """The readings of a piece that are outside its limit, each by itself, by geometry."""
+    """The readings of a piece that are outside its limit, each by itself, by channel."""
     policy = checking.policy
     limits = {rule.piece: rule.limit for rule in policy.rules}
     own = next((p for p in desk.bench.pieces if p.id == piece), None)
-    for geometry in policy.geometries:
-        certificate = own.certificate(policy.quantity, geometry) if own is not None else None
+    for channel in policy.channels:
+        certificate = own.certificate(policy.quantity, channel) if own is not None else None
         if certificate is None:
             continue
-        found = checking.found.get((piece, geometry), [])
+        found = checking.found.get((piece, channel), [])
         yield [value for value in found if abs(value - certificate.value) > limits[piece]]

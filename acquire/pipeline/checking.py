@@ -8,12 +8,12 @@ from decimal import Decimal
 from acquire.model import CheckPolicy, PieceRule
 
 Values = dict[tuple[str, str], list[Decimal]]
-"""Readings by piece and geometry."""
+"""Readings by piece and channel."""
 
 
 @dataclass(slots=True)
 class Checking:
-    """Steps through the pieces of a policy; a step is done when every geometry has its readings.
+    """Steps through the pieces of a policy; a step is done when every channel has its readings.
 
     `readings` are those that count. `voided` are those taken out by a person: their piece is read
     anew in full, and they stay with what was found.
@@ -33,7 +33,7 @@ class Checking:
     def step(self) -> int:
         """Place of the piece to read now among those of the policy; their number at the end."""
         for number, rule in enumerate(self.policy.rules):
-            if any(self._count(rule.piece, g) < rule.readings for g in self.policy.geometries):
+            if any(self._count(rule.piece, g) < rule.readings for g in self.policy.channels):
                 return number
         return len(self.policy.rules)
 
@@ -59,19 +59,19 @@ class Checking:
         """The last reading that counts."""
         return max((ids[-1] for ids in self._ids.values() if ids), default=None)
 
-    def count(self, geometry: str) -> int:
-        """Readings of the present piece at a geometry."""
+    def count(self, channel: str) -> int:
+        """Readings of the present piece at a channel."""
         rule = self.rule
-        return self._count(rule.piece, geometry) if rule else 0
+        return self._count(rule.piece, channel) if rule else 0
 
-    def take(self, geometry: str, value: Decimal, reading_id: int) -> str | None:
+    def take(self, channel: str, value: Decimal, reading_id: int) -> str | None:
         """Count a reading for the present piece and give the piece; None if it has no use here."""
         rule = self.rule
-        if rule is None or geometry not in self.policy.geometries:
+        if rule is None or channel not in self.policy.channels:
             return None
-        if self._count(rule.piece, geometry) >= rule.readings:
+        if self._count(rule.piece, channel) >= rule.readings:
             return None
-        self.readings.setdefault((rule.piece, geometry), []).append(value)
+        self.readings.setdefault((rule.piece, channel), []).append(value)
         self._ids.setdefault(rule.piece, []).append(reading_id)
         return rule.piece
 
@@ -81,13 +81,13 @@ class Checking:
 
     def void(self, piece: str) -> list[int]:
         """Take out all readings of a piece, which is read anew; gives their numbers."""
-        for geometry in self.policy.geometries:
-            values = self.readings.pop((piece, geometry), [])
-            self.voided.setdefault((piece, geometry), []).extend(values)
+        for channel in self.policy.channels:
+            values = self.readings.pop((piece, channel), [])
+            self.voided.setdefault((piece, channel), []).extend(values)
         return self._ids.pop(piece)
 
     def was_voided(self, piece: str) -> bool:
         return any(voided == piece for voided, _ in self.voided)
 
-    def _count(self, piece: str, geometry: str) -> int:
-        return len(self.readings.get((piece, geometry), ()))
+    def _count(self, piece: str, channel: str) -> int:
+        return len(self.readings.get((piece, channel), ()))

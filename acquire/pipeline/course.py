@@ -1,6 +1,6 @@
 """The course of a run over its targets: what is next, what is filled, what was skipped.
 
-Pure and single-threaded. A target is done when every geometry of the run has a reading there.
+Pure and single-threaded. A target is done when every channel of the run has a reading there.
 """
 
 from __future__ import annotations
@@ -29,28 +29,28 @@ class Course:
     """
 
     def __init__(
-        self, targets: Sequence[Target], geometries: Sequence[str], filled: Mapping[Slot, Filling]
+        self, targets: Sequence[Target], channels: Sequence[str], filled: Mapping[Slot, Filling]
     ) -> None:
         self._targets = list(targets)
         self._place = {target: i for i, target in enumerate(self._targets)}
-        self.geometries = tuple(geometries)
+        self.channels = tuple(channels)
         self._filled: dict[Slot, Filling] = {}
-        self._open_at = [len(self.geometries)] * len(self._targets)
+        self._open_at = [len(self.channels)] * len(self._targets)
         self._sums: dict[tuple[str, str], list[float]] = {}
-        self.slots_left = len(self._targets) * len(self.geometries)
+        self.slots_left = len(self._targets) * len(self.channels)
         self._at = 0
         # Places of voided readings, to be filled first, and where to go on after them.
         self._reopened: set[int] = set()
         self._resume_at = 0
         self._skipped: set[int] = set()
         for slot, filling in filled.items():
-            if slot.target in self._place and slot.geometry in self.geometries:
+            if slot.target in self._place and slot.channel in self.channels:
                 self._put(slot, filling)
         self._to_open(0)
 
     @property
     def slots_total(self) -> int:
-        return len(self._targets) * len(self.geometries)
+        return len(self._targets) * len(self.channels)
 
     @property
     def next(self) -> Target | None:
@@ -67,34 +67,34 @@ class Course:
         """Targets that were left for later and are still open, in plan order."""
         return [self._targets[i] for i in sorted(self._skipped) if self._open_at[i]]
 
-    def open_targets(self, geometry: str) -> list[Target]:
-        """Targets that are still open for a geometry, in plan order."""
-        return [t for t in self._targets if self.is_open(Slot(t, geometry))]
+    def open_targets(self, channel: str) -> list[Target]:
+        """Targets that are still open for a channel, in plan order."""
+        return [t for t in self._targets if self.is_open(Slot(t, channel))]
 
     def filling(self, slot: Slot) -> Filling | None:
         """The reading that holds a slot."""
         return self._filled.get(slot)
 
     def wanted(self, target: Target) -> tuple[str, ...]:
-        """The geometries still open at a target."""
-        return tuple(g for g in self.geometries if Slot(target, g) not in self._filled)
+        """The channels still open at a target."""
+        return tuple(g for g in self.channels if Slot(target, g) not in self._filled)
 
-    def wants(self, geometry: str) -> bool:
-        """Whether the next target is still open for a geometry; in the path of every reading."""
+    def wants(self, channel: str) -> bool:
+        """Whether the next target is still open for a channel; in the path of every reading."""
         return (
             self.slots_left > 0
-            and geometry in self.geometries
-            and (self._targets[self._at], geometry) not in self._filled
+            and channel in self.channels
+            and (self._targets[self._at], channel) not in self._filled
         )
 
-    def fill(self, geometry: str, filling: Filling) -> None:
+    def fill(self, channel: str, filling: Filling) -> None:
         """Put a reading at the next target and move on when the target is done.
 
-        Raises ValueError if the next target does not want this geometry.
+        Raises ValueError if the next target does not want this channel.
         """
-        if not self.wants(geometry):
-            raise ValueError(f"{self.next} does not want {geometry}")
-        self._put(Slot(self._targets[self._at], geometry), filling)
+        if not self.wants(channel):
+            raise ValueError(f"{self.next} does not want {channel}")
+        self._put(Slot(self._targets[self._at], channel), filling)
         if self._open_at[self._at] == 0:
             self._move_on()
 
@@ -112,7 +112,7 @@ class Course:
     def is_open(self, slot: Slot) -> bool:
         return (
             slot.target in self._place
-            and slot.geometry in self.geometries
+            and slot.channel in self.channels
             and slot not in self._filled
         )
 
@@ -161,13 +161,13 @@ class Course:
         self._open_at[place] += 1
         self.slots_left += 1
         self._at = min(self._reopened)
-        total = self._sums[slot.target.zone, slot.geometry]
+        total = self._sums[slot.target.zone, slot.channel]
         total[0] -= 1
         total[1] -= filling.value
 
-    def mean(self, zone: str, geometry: str) -> tuple[int, float | None]:
+    def mean(self, zone: str, channel: str) -> tuple[int, float | None]:
         """Number and running mean of the readings of a zone at this stage."""
-        count, total = self._sums.get((zone, geometry), (0, 0.0))
+        count, total = self._sums.get((zone, channel), (0, 0.0))
         return int(count), (total / count if count else None)
 
     def _put(self, slot: Slot, filling: Filling) -> None:
@@ -179,7 +179,7 @@ class Course:
         if not self._open_at[place]:
             self._skipped.discard(place)
         self.slots_left -= 1
-        total = self._sums.setdefault((slot.target.zone, slot.geometry), [0, 0.0])
+        total = self._sums.setdefault((slot.target.zone, slot.channel), [0, 0.0])
         total[0] += 1
         total[1] += filling.value
 

@@ -29,6 +29,7 @@ from acquire.model import (
     Reading,
     Spectrum,
     arrange,
+    channel_label,
 )
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
@@ -88,14 +89,12 @@ class Desk:
         self.sitting_id: int | None = None
         self.keeper = Gatekeeper(bench, self.standings, shelf, ids)
 
-    def chart(
-        self, plan: Plan, measure: Measure, stage: str, geometries: tuple[str, ...]
-    ) -> Course:
+    def chart(self, plan: Plan, measure: Measure, stage: str, channels: tuple[str, ...]) -> Course:
         """The course of a measure at a stage, with what counts already filled in."""
         filled = self.shelf.filled(plan.id, measure.id, stage)
         return Course(
             arrange(plan, measure, stage),
-            geometries,
+            channels,
             {slot: Filling(*filling) for slot, filling in filled.items()},
         )
 
@@ -109,7 +108,7 @@ class Desk:
         self.keeper.failed_since_settling = False
         run = self.run
         if run is not None:
-            run.course = self.chart(run.plan, run.measure, run.stage, run.course.geometries)
+            run.course = self.chart(run.plan, run.measure, run.stage, run.course.channels)
 
     # -- facts of the instruments --------------------------------------------------------------
 
@@ -232,7 +231,7 @@ class Desk:
             reading.at.utc_ns,
             reading.at.mono_ns,
             reading.quantity.value,
-            reading.geometry,
+            reading.channel,
             reading.text,
             reading.unit,
             None if value is None else str(value),
@@ -270,16 +269,18 @@ class Desk:
             return _loose(
                 f"serial {standing.serial} answers where {standing.spec.serial} is expected"
             )
-        geometry = reading.geometry
+        channel = reading.channel
         checking = standing.checking
         if checking is not None:
-            other = self.keeper.piece_mistaken(checking, geometry, value)
+            other = self.keeper.piece_mistaken(checking, channel, value)
             if other:
                 checking.was_misplaced = True
                 return _loose(other)
-            piece = checking.take(geometry, value, reading_id)
+            piece = checking.take(channel, value, reading_id)
             if piece is None:
-                return _loose(f"the check does not want {geometry}° now")
+                return _loose(
+                    f"the check does not want {channel_label(channel) or 'a reading'} now"
+                )
             return _Place("check", check_id=checking.check_id, piece=piece)
         run = self.run
         if run is None or run.instrument != standing.spec.id:
@@ -287,16 +288,16 @@ class Desk:
         target = run.course.next
         if target is None:
             return _loose("every target of the run is filled")
-        if not run.course.wants(geometry):
+        if not run.course.wants(channel):
             return _loose(
-                f"{target} has its {geometry}° reading already"
-                if geometry in run.course.geometries
-                else f"the run does not want {geometry}°"
+                f"{target} has its {channel_label(channel)} reading already"
+                if channel in run.course.channels
+                else f"the run does not want {channel_label(channel) or 'a reading'}"
             )
-        verdict = self.keeper.ask_gate(standing, frozenset((geometry,)), reading.at)
+        verdict = self.keeper.ask_gate(standing, frozenset((channel,)), reading.at)
         if not verdict.is_open and not run.plan.unchecked:
             return _loose(f"no valid check: {verdict.message}")
-        run.course.fill(geometry, Filling(reading_id, float(value)))
+        run.course.fill(channel, Filling(reading_id, float(value)))
         run.last_filled = reading_id
         return _Place(
             "run",

@@ -51,26 +51,26 @@ class Gatekeeper:
 
     # -- the gate and what ends a pass -----------------------------------------------------------
 
-    def ask_gate(self, standing: Standing, geometries: frozenset[str], at: Instant) -> GateVerdict:
+    def ask_gate(self, standing: Standing, channels: frozenset[str], at: Instant) -> GateVerdict:
         """Ask the gate for this instrument as it stands."""
         ending = standing.ending
         if ending is not None and at.utc_ns < ending.at.utc_ns:
             # What has ended has ended, whatever moment a driver stamps on what comes after.
             at = Instant(ending.at.utc_ns, at.mono_ns)
         return self._gate(
-            Request(standing.spec.id, standing.serial, geometries, at),
+            Request(standing.spec.id, standing.serial, channels, at),
             standing.passed,
             standing.ending,
             standing.judged,
         )
 
     def ask_gate_of_the_past(
-        self, instrument: str, serial: str, geometry: str, at: Instant, reading_id: int
+        self, instrument: str, serial: str, channel: str, at: Instant, reading_id: int
     ) -> GateVerdict:
         """Ask the gate for a reading of the past, from what the store holds of that moment."""
         passed, ending = self._shelf.covering(instrument, serial, reading_id)
         return self._gate(
-            Request(instrument, serial, frozenset((geometry,)), at), passed, ending, None
+            Request(instrument, serial, frozenset((channel,)), at), passed, ending, None
         )
 
     @staticmethod
@@ -176,7 +176,7 @@ class Gatekeeper:
                 checking.check_id,
                 name,
                 checking.serial,
-                frozenset(checking.policy.geometries),
+                frozenset(checking.policy.channels),
                 at,
                 expires,
             )
@@ -192,7 +192,7 @@ class Gatekeeper:
         rows += self._piece_rows(checking, judgement)
         return rows
 
-    def piece_mistaken(self, checking: Checking, geometry: str, value: Decimal) -> str:
+    def piece_mistaken(self, checking: Checking, channel: str, value: Decimal) -> str:
         """Why a reading is not taken for the present piece: it is another one's; else nothing.
 
         Far from the present piece means ten limits, near another one five (common practice, no
@@ -205,7 +205,7 @@ class Gatekeeper:
             for step in policy.rules
             for piece in self._bench.pieces
             if piece.id == step.piece
-            and (certificate := piece.certificate(policy.quantity, geometry)) is not None
+            and (certificate := piece.certificate(policy.quantity, channel)) is not None
         }
         if rule is None or rule.piece not in certified:
             return ""
@@ -267,7 +267,7 @@ class Gatekeeper:
                 self._ids.take(r.PieceJudgementRow),
                 checking.check_id,
                 p.piece,
-                p.geometry,
+                p.channel,
                 p.outcome.value,
                 p.count,
                 str(p.mean),
@@ -278,7 +278,7 @@ class Gatekeeper:
                 str(p.limit),
                 str(p.spread_limit),
                 p.unit,
-                self.certificate_ids.get((p.piece, checking.policy.quantity.value, p.geometry)),
+                self.certificate_ids.get((p.piece, checking.policy.quantity.value, p.channel)),
                 p.message,
             )
             for p in judgement.pieces
@@ -317,8 +317,8 @@ class Gatekeeper:
             certificate.due
             for rule in policy.rules
             if rule.piece in pieces
-            for geometry in policy.geometries
-            if (certificate := pieces[rule.piece].certificate(policy.quantity, geometry))
+            for channel in policy.channels
+            if (certificate := pieces[rule.piece].certificate(policy.quantity, channel))
         ]
         if not due:
             return None

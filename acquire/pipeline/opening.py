@@ -96,18 +96,18 @@ def _instruments(desk: Desk, at: Instant) -> list[Row]:
 
 
 def _certificates(desk: Desk, at: Instant) -> list[Row]:
-    known = {(c.piece, c.quantity, c.geometry): c for c in desk.shelf.certificates()}
+    known = {(c.piece, c.quantity, c.channel): c for c in desk.shelf.certificates()}
     rows: list[Row] = []
     for piece in desk.bench.pieces:
         for c in sorted(piece.certificates, key=lambda c: c.issued):
-            key = (c.piece, c.quantity.value, c.geometry)
+            key = (c.piece, c.quantity.value, c.channel)
             row = r.CertificateRow(
                 0,
                 at.utc_ns,
                 c.piece,
                 piece.kind.value,
                 c.quantity.value,
-                c.geometry,
+                c.channel,
                 str(c.value),
                 c.unit,
                 str(c.expanded_uncertainty),

@@ -54,12 +54,10 @@ def _of_measures(old: Plan, new: Plan, runs: Collection[tuple[str, str]]) -> Ite
         now = new.measure(measure.id)
         if now is None or not stages <= set(now.stages):
             yield f"measure {measure.id} has readings at {', '.join(sorted(stages))}"
-        elif _judging(now) != _judging(measure) or not set(measure.geometries) <= set(
-            now.geometries
-        ):
+        elif _judging(now) != _judging(measure) or not set(measure.channels) <= set(now.channels):
             yield (
                 f"measure {measure.id} has readings: its quantity, unit, margin and direction "
-                "stay, and its geometries can only grow"
+                "stay, and its channels can only grow"
             )
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from acquire.model import Measure, Plan
+from acquire.model import Measure, Plan, channel_label
 
 
 def additions(old: Plan, new: Plan) -> list[str]:
@@ -39,7 +39,7 @@ def _of_measures(old: Plan, new: Plan) -> Iterator[str]:
 
 def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
     name = f"measure {now.id}"
-    more = [f"{g}°" for g in now.geometries if g not in before.geometries]
+    more = [channel_label(c) for c in now.channels if c not in before.channels]
     if more:
         yield f"{name} now wants {', '.join(more)} too"
     if now.replicates != before.replicates:

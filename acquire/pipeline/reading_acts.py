@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from acquire.errors import NotFound, Refused
-from acquire.model import Instant, Measure, Plan, Quantity, Slot, Target
+from acquire.model import Instant, Measure, Plan, Quantity, Slot, Target, at_channel, channel_labels
 from acquire.pipeline.asking import Answer, measure_of
 from acquire.pipeline.check_void import void_in_check
 from acquire.pipeline.course import Course, Filling, spelled
@@ -25,7 +25,7 @@ class ReadingActs:
     def void(self, reading_id: int, reason: str, at: Instant) -> Answer:
         """Take a press out of the results, or out of the check under way.
 
-        A meter that slipped slipped for every geometry of that press, so all its readings go.
+        A meter that slipped slipped for every channel of that press, so all its readings go.
         """
         desk = self._desk
         reason = reason.strip()
@@ -59,7 +59,7 @@ class ReadingActs:
             )
         told = {
             "value": found.value,
-            "geometry": found.geometry,
+            "channel": found.channel,
             "unit": canonical(Quantity(found.quantity)),
             "zone": found.zone,
             "stage": found.stage,
@@ -87,7 +87,7 @@ class ReadingActs:
         assert reading.stage is not None
         assert reading.replicate is not None
         target = Target(reading.zone, reading.stage, reading.replicate)
-        run.course.reopen(Slot(target, reading.geometry), reading.id)
+        run.course.reopen(Slot(target, reading.channel), reading.id)
         if run.last_filled == reading.id:
             run.last_filled = None
 
@@ -115,7 +115,7 @@ class ReadingActs:
             raise no_trial(desk, trial)
         plan = parse_plan(stored.text, f"trial {trial} as stored")
         chosen = measure_of(plan, measure or _fitting(plan, found))
-        slot = Slot(Target(zone, stage, replicate), found.geometry)
+        slot = Slot(Target(zone, stage, replicate), found.channel)
         if found.role != "loose" or found.flags or found.value is None or not reason.strip():
             raise Refused(
                 f"reading {reading_id} cannot be assigned",
@@ -127,11 +127,11 @@ class ReadingActs:
                 next_step="take the reading again in a run",
             )
         run_id = desk.shelf.latest_run(trial, chosen.id, stage)
-        course = self._desk.chart(plan, chosen, stage, chosen.geometries)
+        course = self._desk.chart(plan, chosen, stage, chosen.channels)
         if run_id is None or found.quantity != chosen.quantity or not course.is_open(slot):
             raise self._unfit(found, plan, chosen, slot, course, has_run=run_id is not None)
         verdict = desk.keeper.ask_gate_of_the_past(
-            found.instrument, found.serial, found.geometry, Instant(found.at_utc_ns, 0), reading_id
+            found.instrument, found.serial, found.channel, Instant(found.at_utc_ns, 0), reading_id
         )
         if not verdict.is_open and not plan.unchecked:
             raise Refused(
@@ -153,7 +153,7 @@ class ReadingActs:
             0 if verdict.is_open else 1,
             reason.strip(),
         )
-        # A run of other geometries has no place for it, and goes on as it was.
+        # A run of other channels has no place for it, and goes on as it was.
         is_of_run = desk.run is not None and _is_of(desk.run, trial, chosen.id, stage)
         if desk.run is not None and is_of_run and desk.run.course.is_open(slot):
             desk.run.course.fill_at(slot, Filling(reading_id, float(found.value)))
@@ -171,7 +171,7 @@ class ReadingActs:
     ) -> Refused:
         """Why a reading has no place there, and where it would have one."""
         zone, stage, replicate = slot.target
-        kind = f"{reading.quantity} at {reading.geometry}°"
+        kind = f"{reading.quantity}{at_channel(reading.channel)}"
         named = f"measure {measure.id}"
         if stage not in measure.stages or not has_run:
             runs = self._desk.shelf.stages_run(plan.id)
@@ -182,9 +182,9 @@ class ReadingActs:
             if stage not in measure.stages:
                 got = f"stage {stage}, which {named} does not have"
                 next_step = "name one of these"
-        elif reading.quantity != measure.quantity or reading.geometry not in measure.geometries:
+        elif reading.quantity != measure.quantity or reading.channel not in measure.channels:
             got = kind
-            wanted = f"{measure.quantity} at {', '.join(f'{g}°' for g in measure.geometries)}"
+            wanted = f"{measure.quantity} at {channel_labels(measure.channels)}"
             next_step = "name another measure with --measure"
         else:
             if all(z.id != zone for z in plan.zones):
@@ -192,9 +192,11 @@ class ReadingActs:
             elif slot.target not in course.targets:
                 got = f"zone {zone} has {measure.replicates} replicates, and no {replicate}"
             else:
-                got = f"{zone}, {stage}, replicate {replicate} is filled at {reading.geometry}°"
+                got = (
+                    f"{zone}, {stage}, replicate {replicate} is filled{at_channel(reading.channel)}"
+                )
             order = [z.id for z in plan.zones]
-            left = course.open_targets(reading.geometry)
+            left = course.open_targets(reading.channel)
             places = spelled(sorted(left, key=lambda t: (order.index(t.zone), t.replicate)))
             wanted = f"an open place of {named} at {stage}: {places}"
             next_step = "name one of them with --zone and --replicate"
@@ -212,7 +214,7 @@ def _fitting(plan: Plan, reading: StoredReading) -> str | None:
     fitting = [
         m.id
         for m in plan.measures
-        if m.quantity == reading.quantity and reading.geometry in m.geometries
+        if m.quantity == reading.quantity and reading.channel in m.channels
     ]
     return fitting[0] if len(fitting) == 1 else None
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from acquire.errors import NotFound, Refused
-from acquire.model import Instant, Measure, Plan
+from acquire.model import Instant, Measure, Plan, channel_labels
 from acquire.pipeline.asking import (
     Answer,
     measure_of,
@@ -62,13 +62,13 @@ class RunActs:
                 next_step="coatbench run --resume goes on with it, coatbench run --finish ends it",
             )
         standing = standing_of(self._desk, instrument)
-        geometries = self._admit(standing, chosen, plan.unchecked, at)
+        channels = self._admit(standing, chosen, plan.unchecked, at)
         before = desk.shelf.trial(plan.id)
         rows, trial = self._stored(plan, before, at)
         changes: list[str] = []
         if before is not None and before.digest != plan.digest:
             changes = additions(parse_plan(before.text, f"trial {plan.id} as stored"), plan)
-        course = self._desk.chart(plan, chosen, stage, geometries)
+        course = self._desk.chart(plan, chosen, stage, channels)
         if not course.slots_left:
             raise self._nothing_left(standing, plan, chosen, stage, course, changes)
         more, opened = sit_down(self._desk, at)
@@ -104,7 +104,7 @@ class RunActs:
         fitting = [
             m.id
             for m in plan.measures
-            if m.quantity is spec.kind and set(m.geometries) & set(spec.policy.geometries)
+            if m.quantity is spec.kind and set(m.channels) & set(spec.policy.channels)
         ]
         return fitting[0] if len(fitting) == 1 else None
 
@@ -122,20 +122,20 @@ class RunActs:
         got = [f"{course.slots_total} of {course.slots_total} readings"]
         if changes:
             got.append(f"the plan has changed: {'; '.join(changes)}")
-        others = tuple(g for g in measure.geometries if g not in course.geometries)
+        others = tuple(g for g in measure.channels if g not in course.channels)
         left = self._desk.chart(plan, measure, stage, others).slots_left
         next_step = (
             "void a reading to take it again (coatbench void), or let the file plan more "
             "(replicates, zones, a stage)"
         )
         if left:
-            angles = ", ".join(f"{g}°" for g in others)
+            channels = channel_labels(others)
             got.append(
-                f"{left} readings at {angles} are open, which the check policy {policy.id} of "
+                f"{left} readings at {channels} are open, which the check policy {policy.id} of "
                 f"{name} does not cover"
             )
             next_step = (
-                f"take an instrument whose check policy covers {angles} (--with INSTRUMENT), or "
+                f"take an instrument whose check policy covers {channels} (--with INSTRUMENT), or "
                 f"give {name} such a policy in bench.toml"
             )
         return Refused(
@@ -162,8 +162,8 @@ class RunActs:
         plan = parse_plan(found.trial.text, f"trial {found.trial.trial} as stored")
         chosen = measure_of(plan, found.measure)
         standing = standing_of(self._desk, found.instrument)
-        geometries = self._admit(standing, chosen, plan.unchecked, at)
-        course = self._desk.chart(plan, chosen, found.stage, geometries)
+        channels = self._admit(standing, chosen, plan.unchecked, at)
+        course = self._desk.chart(plan, chosen, found.stage, channels)
         rows, opened = sit_down(self._desk, at)
         desk.run = RunUnderWay(
             found.id, found.trial, plan, chosen, found.stage, found.instrument, course
@@ -205,7 +205,7 @@ class RunActs:
             plan = parse_plan(found.trial.text, f"trial {found.trial.trial} as stored")
             measure = measure_of(plan, found.measure)
             run_id = found.id
-            left = self._desk.chart(plan, measure, found.stage, measure.geometries).slots_left
+            left = self._desk.chart(plan, measure, found.stage, measure.channels).slots_left
             desk.interrupted = None
         else:
             raise no_run()
@@ -215,20 +215,20 @@ class RunActs:
     def _admit(
         self, standing: Standing, measure: Measure, unchecked: bool, at: Instant
     ) -> tuple[str, ...]:
-        """The geometries this instrument may measure now for a measure, or `Refused`."""
+        """The channels this instrument may measure now for a measure, or `Refused`."""
         name = standing.spec.id
         require_ready(standing, "run")
         policy = standing.spec.policy
-        geometries = tuple(g for g in measure.geometries if g in policy.geometries)
-        if standing.spec.kind is not measure.quantity or not geometries:
+        channels = tuple(g for g in measure.channels if g in policy.channels)
+        if standing.spec.kind is not measure.quantity or not channels:
             raise Refused(
                 f"{name} does not measure what {measure.id} wants",
                 reason="other quantity",
-                got=f"{standing.spec.kind} at {', '.join(policy.geometries)}°",
-                wanted=f"{measure.quantity} at {', '.join(measure.geometries)}°",
+                got=f"{standing.spec.kind} at {channel_labels(policy.channels)}",
+                wanted=f"{measure.quantity} at {channel_labels(measure.channels)}",
                 next_step="name another instrument: coatbench run ... --with INSTRUMENT",
             )
-        verdict = self._desk.keeper.ask_gate(standing, frozenset(geometries), at)
+        verdict = self._desk.keeper.ask_gate(standing, frozenset(channels), at)
         if not verdict.is_open and not unchecked:
             raise Refused(
                 f"{name} cannot start a run",
@@ -237,7 +237,7 @@ class RunActs:
                 wanted="a valid check",
                 next_step=verdict.next_step,
             )
-        return geometries
+        return channels
 
     def _stored(
         self, plan: Plan, before: StoredTrial | None, at: Instant

@@ -32,7 +32,7 @@ def status(desk: Desk, now: Instant) -> dict[str, object]:
 
 def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, object]:
     spec = standing.spec
-    verdict = desk.keeper.ask_gate(standing, frozenset(spec.policy.geometries), now)
+    verdict = desk.keeper.ask_gate(standing, frozenset(spec.policy.channels), now)
     passed = standing.passed
     checking = standing.checking
     last = standing.last
@@ -41,7 +41,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
         "kind": spec.kind.value,
         "serial": standing.serial,
         "expected_serial": spec.serial,
-        "geometries": list(spec.policy.geometries),
+        "channels": list(spec.policy.channels),
         "connected": standing.connected,
         # The daemon puts in what the session knows; the desk has heard of no meter that can.
         "can_take": False,
@@ -68,7 +68,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "steps": len(checking.policy.rules),
             "piece": checking.rule.piece if checking.rule else None,
             "readings": checking.rule.readings if checking.rule else 0,
-            "taken": {g: checking.count(g) for g in checking.policy.geometries},
+            "taken": {g: checking.count(g) for g in checking.policy.channels},
             "last_taken": _last_taken(desk, checking.last_id, standing),
         },
         "last": None
@@ -78,7 +78,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "at": iso_utc(last.at_utc_ns),
             "value": last.value,
             "unit": last.unit,
-            "geometry": last.geometry,
+            "channel": last.channel,
             "role": last.role,
             "flags": last.flags,
             "loose_reason": last.loose_reason,
@@ -92,15 +92,15 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
 
 def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
     standing = desk.standings[run.instrument]
-    verdict = desk.keeper.ask_gate(standing, frozenset(run.course.geometries), now)
+    verdict = desk.keeper.ask_gate(standing, frozenset(run.course.channels), now)
     target = run.course.next
     last = standing.last
     zone = last.zone if last is not None and last.run_id == run.id else None
     means = {}
     if zone is not None:
-        for geometry in run.course.geometries:
-            count, mean = run.course.mean(zone, geometry)
-            means[geometry] = {"count": count, "mean": mean}
+        for channel in run.course.channels:
+            count, mean = run.course.mean(zone, channel)
+            means[channel] = {"count": count, "mean": mean}
     return {
         "run_id": run.id,
         "trial": run.plan.id,
@@ -119,7 +119,7 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
             "treatment": run.plan.treatment_of(target.zone).name,
             "replicate": target.replicate,
             "replicates": run.measure.replicates,
-            "geometries": list(run.course.wanted(target)),
+            "channels": list(run.course.wanted(target)),
         },
         "last_taken": _last_taken(desk, run.last_filled, standing),
         "zone": zone,
@@ -146,7 +146,7 @@ def _last_taken(desk: Desk, reading_id: int | None, standing: Standing) -> dict[
         "reading_id": reading_id,
         "value": found.value,
         "unit": found.unit,
-        "geometry": found.geometry,
+        "channel": found.channel,
         "zone": found.zone,
         "replicate": found.replicate,
         "piece": found.piece,

@@ -44,7 +44,7 @@ def target_list(
             wanted=", ".join(chosen.stages),
             next_step="name one of these stages",
         )
-    return _told(plan, chosen, stage, desk.chart(plan, chosen, stage, chosen.geometries), None)
+    return _told(plan, chosen, stage, desk.chart(plan, chosen, stage, chosen.channels), None)
 
 
 def no_trial(desk: Desk, trial: str) -> NotFound:
@@ -82,7 +82,7 @@ def _told(
             state = "next"
         else:
             state = "skipped" if target in skipped else "open"
-        fillings = {g: course.filling(Slot(target, g)) for g in course.geometries}
+        fillings = {g: course.filling(Slot(target, g)) for g in course.channels}
         places.append(
             {
                 "zone": target.zone,
@@ -91,7 +91,7 @@ def _told(
                 "state": state,
                 "wanted": list(wanted),
                 "readings": [
-                    {"reading_id": f.reading_id, "geometry": g, "value": f.value}
+                    {"reading_id": f.reading_id, "channel": g, "value": f.value}
                     for g, f in fillings.items()
                     if f is not None
                 ],

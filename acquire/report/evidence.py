@@ -14,14 +14,14 @@ from acquire.analysis.bracket import EXACT, Bracket, reading_doubt
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
-from acquire.model import Measure
+from acquire.model import Measure, at_channel
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
 from acquire.units import convert
 
 
 @dataclass(frozen=True, slots=True)
 class CoveredBracket(Bracket):
-    """The checks around just the readings `covers` (ids) of one stage and geometry.
+    """The checks around just the readings `covers` (ids) of one stage and channel.
 
     Two meters may be at work in the same minutes: a reading belongs to the checks of its own.
     """
@@ -47,14 +47,14 @@ class Anchor:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One measure at one geometry: its results, all its readings, and what they were held against.
+    """One measure at one channel: its results, all its readings, and what they were held against.
 
     `readings` holds the left-out ones too. `resolution_source` says in a sentence where the step
     of the display is known from.
     """
 
     measure: Measure
-    geometry: str
+    channel: str
     result: MeasureResult
     readings: tuple[ReadingRecord, ...]
     anchors: tuple[Anchor, ...]
@@ -64,7 +64,7 @@ class Evidence:
     def title(self) -> str:
         """What was measured, for a headline: ``Gloss at 20°``."""
         name = self.measure.quantity.value.capitalize()
-        return f"{name} at {self.geometry}°" if self.geometry else name
+        return name + at_channel(self.channel)
 
     @property
     def read_stages(self) -> tuple[str, ...]:
@@ -79,7 +79,7 @@ class Evidence:
 
 
 def evidence_of(record: TrialRecord) -> tuple[Evidence, ...]:
-    """Results of every measure of the plan at each of its geometries, in the plan's order."""
+    """Results of every measure of the plan at each of its channels, in the plan's order."""
     return tuple(e for measure in record.plan.measures for e in _of_measure(record, measure))
 
 
@@ -94,17 +94,17 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
     for group in _groups(counting):
         anchor = _anchor(record, group)
         brackets.append(_bracket(record, group, anchor, origin_ns))
-        if anchor is not None and anchor not in anchors.setdefault(group[0].geometry, []):
-            anchors[group[0].geometry].append(anchor)
+        if anchor is not None and anchor not in anchors.setdefault(group[0].channel, []):
+            anchors[group[0].channel].append(anchor)
     step, source = _resolution(record, measure, counting)
     results = measure_results(record.plan, measure, samples, brackets, float(step))
     for result in results:
         yield Evidence(
             measure,
-            result.geometry,
+            result.channel,
             result,
-            tuple(r for r in mine if r.geometry == result.geometry),
-            tuple(anchors.get(result.geometry, ())),
+            tuple(r for r in mine if r.channel == result.channel),
+            tuple(anchors.get(result.channel, ())),
             source,
         )
 
@@ -116,7 +116,7 @@ def _sample(reading: ReadingRecord, treatment: str, origin_ns: int) -> Sample:
         treatment,
         reading.stage,
         reading.replicate,
-        reading.geometry,
+        reading.channel,
         float(reading.value),
         _seconds(reading.at_utc_ns, origin_ns),
         reading.id,
@@ -124,11 +124,11 @@ def _sample(reading: ReadingRecord, treatment: str, origin_ns: int) -> Sample:
 
 
 def _groups(readings: Sequence[ReadingRecord]) -> list[list[ReadingRecord]]:
-    """Readings that share stage, geometry and the checks around them; unchecked ones are none."""
+    """Readings that share stage, channel and the checks around them; unchecked ones are none."""
     found: dict[tuple[str, str, int, int | None], list[ReadingRecord]] = {}
     for r in readings:
         if r.check_id is not None and r.bracket != "unchecked":
-            found.setdefault((r.stage, r.geometry, r.check_id, r.closing_check_id), []).append(r)
+            found.setdefault((r.stage, r.channel, r.check_id, r.closing_check_id), []).append(r)
     return list(found.values())
 
 
@@ -140,14 +140,14 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord]) -> Anchor | Non
         return None
     values = [r.value for r in group if r.value is not None]
     mean = sum(values, Decimal(0)) / len(values)
-    read = [p for p in check.pieces if p.geometry == first.geometry and p.is_judged]
+    read = [p for p in check.pieces if p.channel == first.channel and p.is_judged]
     if not read:
         return None
     # Of two equally near the higher one: its drift is the larger where the scale has drifted.
     piece = min(read, key=lambda p: (abs(p.certified - mean), -p.certified))
     closing = record.check(first.closing_check_id)
     return Anchor(
-        check, piece, closing, closing.piece(piece.piece, first.geometry) if closing else None
+        check, piece, closing, closing.piece(piece.piece, first.channel) if closing else None
     )
 
 
@@ -179,7 +179,7 @@ def _bracket(
         closing_at_s=closing_at_s,
         drift=drift,
         tile_u=certificate_u,
-        geometry=first.geometry,
+        channel=first.channel,
         opening_deviation=opening_deviation,
         is_broken=first.bracket == "broken",
         opening_doubt=opening_doubt,

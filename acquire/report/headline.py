@@ -51,7 +51,7 @@ class StageAnswer:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One measure and geometry. `last` is the latest stage that was judged, else the latest read.
+    """One measure and channel. `last` is the latest stage that was judged, else the latest read.
 
     `last` is None, and `nothing` says why, where there is nothing to compare (yet).
     """
@@ -63,7 +63,7 @@ class Answer:
 
 
 def answer(record: TrialRecord, evidence: Evidence) -> Answer:
-    """The answer of one measure and geometry."""
+    """The answer of one measure and channel."""
     result = evidence.result
     stages = [s for s in evidence.read_stages if s != result.bare]
     if not result.comparisons or not stages:
@@ -186,7 +186,7 @@ def flagged(evidence: Sequence[Evidence]) -> str:
 
 def _counting(record: TrialRecord, number: int) -> str:
     planned = sum(
-        len(record.plan.zones) * len(m.stages) * m.replicates * len(m.geometries)
+        len(record.plan.zones) * len(m.stages) * m.replicates * len(m.channels)
         for m in record.plan.measures
     )
     verb = "counts" if number == 1 else "count"

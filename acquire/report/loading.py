@@ -122,11 +122,11 @@ class _Loading:
             (self._trial,),
         )
         places = {
-            (m.id, zone.id, stage, geometry)
+            (m.id, zone.id, stage, channel)
             for m in plan.measures
             for zone in plan.zones
             for stage in m.stages
-            for geometry in m.geometries
+            for channel in m.channels
         }
         return [reading_record(row, places) for row in rows]
 

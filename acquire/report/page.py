@@ -46,7 +46,7 @@ from acquire.visible import visible
 
 
 class MeasurePart(NamedTuple):
-    """All the page shows of one measure at one geometry."""
+    """All the page shows of one measure at one channel."""
 
     evidence: Evidence
     answer: Answer

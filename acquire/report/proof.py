@@ -13,7 +13,7 @@ from typing import Any
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, NotFound
 from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
-from acquire.model import Instant, Reading, iso_utc
+from acquire.model import Instant, Reading, at_channel, iso_utc
 from acquire.schema import parse_toml
 from acquire.store import StoreReader
 from acquire.units import symbol
@@ -50,9 +50,9 @@ def prove(store: Path, reading_id: int, registry: Registry | None = None) -> Pro
 
 def _value_line(row: dict[str, Any]) -> str:
     value = "no value" if row["value"] is None else f"{row['value']} {symbol(row['unit'])}"
-    geometry = f" at {row['geometry']}°" if row["geometry"] else ""
+    channel = at_channel(row["channel"])
     return (
-        f"reading {row['reading_id']}: {value}{geometry}, sent as {row['sent_text']!r} by "
+        f"reading {row['reading_id']}: {value}{channel}, sent as {row['sent_text']!r} by "
         f"{row['instrument']} serial {row['serial']} on {row['at']}"
     )
 
@@ -153,7 +153,7 @@ def _replayed(
         for fact in replay(driver, tape)
         if isinstance(fact, Reading)
         and (fact.start, fact.end) == (start, end)
-        and fact.geometry == row["geometry"]
+        and fact.channel == row["channel"]
     ]
     same = (
         stream[start:end] == row["raw"]

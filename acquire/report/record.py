@@ -33,7 +33,7 @@ class ReadingRecord:
     instrument: str
     serial: str
     quantity: str
-    geometry: str
+    channel: str
     value: Decimal | None
     unit: str
     sent_text: str
@@ -63,7 +63,7 @@ class PieceRecord:
     """
 
     piece: str
-    geometry: str
+    channel: str
     outcome: str
     count: int
     mean: Decimal
@@ -105,7 +105,7 @@ class CheckReading:
 
     id: int
     piece: str
-    geometry: str
+    channel: str
     value: Decimal | None
     unit: str
     flags: str
@@ -141,10 +141,10 @@ class CheckRecord:
         """Whether it was broken off; the store says so in the words of the judgement."""
         return self.outcome != "pass" and self.message.startswith("the check was abandoned")
 
-    def piece(self, piece: str, geometry: str) -> PieceRecord | None:
+    def piece(self, piece: str, channel: str) -> PieceRecord | None:
         """The judgement of a piece that has figures; None where it has none."""
         return next(
-            (p for p in self.pieces if (p.piece, p.geometry) == (piece, geometry) and p.is_judged),
+            (p for p in self.pieces if (p.piece, p.channel) == (piece, channel) and p.is_judged),
             None,
         )
 

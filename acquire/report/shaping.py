@@ -18,7 +18,7 @@ from acquire.report.record import (
 )
 
 Place = tuple[str, str, str, str]
-"""Measure, zone, stage and geometry: what a plan wants read."""
+"""Measure, zone, stage and channel: what a plan wants read."""
 
 _TOLD = {
     NoticeKind.POWER_UP: "it was switched on",
@@ -34,7 +34,7 @@ def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
         standing = Standing.VOID
     elif row["bracket"] == "suspect":
         standing = Standing.SUSPECT
-    elif (row["measure"], row["zone"], row["stage"], row["geometry"]) not in places:
+    elif (row["measure"], row["zone"], row["stage"], row["channel"]) not in places:
         standing = Standing.UNPLACED
     else:
         standing = Standing.COUNTS
@@ -44,7 +44,7 @@ def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
         instrument=row["instrument"],
         serial=row["serial"],
         quantity=row["quantity"],
-        geometry=row["geometry"],
+        channel=row["channel"],
         value=None if row["value"] is None else Decimal(row["value"]),
         unit=row["unit"],
         sent_text=row["sent_text"],
@@ -99,7 +99,7 @@ def check_reading(row: sqlite3.Row) -> CheckReading:
     return CheckReading(
         id=row["reading_id"],
         piece=row["piece"],
-        geometry=row["geometry"],
+        channel=row["channel"],
         value=None if row["value"] is None else Decimal(row["value"]),
         unit=row["unit"],
         flags=row["flags"],
@@ -123,7 +123,7 @@ def piece_record(row: sqlite3.Row) -> PieceRecord:
     )
     return PieceRecord(
         piece=row["piece"],
-        geometry=row["geometry"],
+        channel=row["channel"],
         outcome=row["outcome"],
         count=row["readings"],
         mean=Decimal(row["mean"]),

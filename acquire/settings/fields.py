@@ -1,7 +1,8 @@
-"""Values that several settings files have: quantity, geometry, ids that must be unique. Pure."""
+"""Values that several settings files have: quantity, channel, ids that must be unique. Pure."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from typing import Annotated
 
@@ -35,6 +36,34 @@ def _angles(value: object) -> tuple[str, ...]:
     return angles
 
 
+_BAND = re.compile(r"[1-9]\d{2,3}(?:-[1-9]\d{2,3})?")
+_ONE_BAND = 'limits in nm such as "315-400", or the wavelength of a lamp such as "940"'
+_BANDS = 'limits in nm such as "315-400", or a list of them such as ["315-400", "940"]'
+SHORTEST_NM = 200
+LONGEST_NM = 2500
+
+
+def _band(value: object) -> str:
+    if not isinstance(value, str) or _BAND.fullmatch(value) is None:
+        raise ValueError(_ONE_BAND)
+    limits = [int(limit) for limit in value.split("-")]
+    inside = all(SHORTEST_NM <= limit <= LONGEST_NM for limit in limits)
+    if not inside or (len(limits) == 2 and limits[0] >= limits[1]):
+        raise ValueError(f"{_ONE_BAND}, from {SHORTEST_NM} to {LONGEST_NM}, the lower limit first")
+    return value
+
+
+def _bands(value: object) -> tuple[str, ...]:
+    entries = value if isinstance(value, list) else [value]
+    try:
+        bands = tuple(_band(entry) for entry in entries)
+    except ValueError:
+        raise ValueError(_BANDS) from None
+    if not bands or len(set(bands)) != len(bands):
+        raise ValueError(f"{_BANDS}, each once")
+    return bands
+
+
 Kind = Annotated[Quantity, Field(strict=False)]
 """A quantity by its name in the file."""
 
@@ -44,14 +73,29 @@ Angle = Annotated[str, BeforeValidator(_angle), Field(description=_ONE_ANGLE)]
 Angles = Annotated[tuple[str, ...], BeforeValidator(_angles), Field(description=_ANGLES)]
 """One gloss geometry or several, in the order of the file."""
 
+Band = Annotated[str, BeforeValidator(_band), Field(description=_ONE_BAND)]
+"""One band of transmittance."""
 
-def geometry_faults(quantity: Quantity, geometry: object, path: str) -> Iterator[Fault]:
-    """Gloss means nothing without its geometry; the other quantities have none."""
-    if quantity is Quantity.GLOSS and geometry is None:
-        yield Fault(path, "nothing", _ANGLES)
-    elif quantity is not Quantity.GLOSS and geometry is not None:
-        shown = ", ".join(geometry) if isinstance(geometry, tuple) else show(geometry)
-        yield Fault(path, shown, f"no geometry, which only gloss has (here: {quantity.value})")
+Bands = Annotated[tuple[str, ...], BeforeValidator(_bands), Field(description=_BANDS)]
+"""One band or several, in the order of the file."""
+
+
+def channel_faults(
+    quantity: Quantity, geometry: object, band: object, at: str = ""
+) -> Iterator[Fault]:
+    """Gloss means nothing without its geometry nor transmittance without its band; force has
+    neither.
+    """
+    for key, value, owner, wanted in (
+        ("geometry", geometry, Quantity.GLOSS, _ANGLES),
+        ("band", band, Quantity.TRANSMITTANCE, _BANDS),
+    ):
+        if quantity is owner and value is None:
+            yield Fault(at + key, "nothing", wanted)
+        elif quantity is not owner and value is not None:
+            shown = ", ".join(value) if isinstance(value, tuple) else show(value)
+            only = f"no {key}, which only {owner.value} has (here: {quantity.value})"
+            yield Fault(at + key, shown, only)
 
 
 def repeated_ids(entries: Sequence[Schema], key: str) -> Iterator[Fault]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from acquire.errors import Fault
-from acquire.model import CheckPolicy, Piece, PieceRule
+from acquire.model import CheckPolicy, Piece, PieceRule, at_channel
 from acquire.schema import either, show
 
 _SURE_95 = Decimal("1.96")
@@ -36,9 +36,9 @@ def _step_faults(
     path: str, policy: CheckPolicy, step: PieceRule, piece: Piece, order: Sequence[str]
 ) -> Iterator[Fault]:
     there = f"piece[{order.index(piece.id)}]"
-    for geometry in policy.geometries:
-        what = f"{policy.quantity} at {geometry} degrees" if geometry else str(policy.quantity)
-        certificate = piece.certificate(policy.quantity, geometry)
+    for channel in policy.channels:
+        what = f"{policy.quantity}{at_channel(channel)}"
+        certificate = piece.certificate(policy.quantity, channel)
         if certificate is None:
             wanted = f"one for {what}, which policy {policy.id} reads it at"
             yield Fault(f"{there}.certificate", "no certificate that fits", wanted)

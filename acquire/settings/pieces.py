@@ -11,7 +11,7 @@ from pydantic import Field
 from acquire.errors import Fault
 from acquire.model import Certificate, Piece, PieceKind, Quantity
 from acquire.schema import Id, Name, Number, Schema, either, rule, show, sound
-from acquire.settings.fields import Angle, Kind, geometry_faults
+from acquire.settings.fields import Angle, Band, Kind, channel_faults
 from acquire.units import units_of
 
 _QUANTITY_OF = {
@@ -27,6 +27,7 @@ _QUANTITY_OF = {
 class CertificateTable(Schema):
     quantity: Kind
     geometry: Angle | None = None
+    band: Band | None = None
     value: Annotated[Number, Field(ge=0)]
     unit: str
     expanded_uncertainty: Annotated[Number, Field(ge=0)]
@@ -37,8 +38,8 @@ class CertificateTable(Schema):
     issuer: Name
 
     @rule
-    def geometry_fits(self) -> Iterator[Fault]:
-        yield from geometry_faults(self.quantity, self.geometry, "geometry")
+    def channels_fit(self) -> Iterator[Fault]:
+        yield from channel_faults(self.quantity, self.geometry, self.band)
 
     @rule
     def unit_fits(self) -> Iterator[Fault]:
@@ -68,10 +69,10 @@ class PieceTable(Schema):
     @rule
     def one_certificate_at_a_time(self) -> Iterator[Fault]:
         seen = set()
-        for index, c in sound(self.certificate, "quantity", "geometry", "issued"):
-            key = (c.quantity, c.geometry, c.issued)
+        for index, c in sound(self.certificate, "quantity", "geometry", "band", "issued"):
+            key = (c.quantity, c.geometry, c.band, c.issued)
             if key in seen:
-                wanted = "one certificate for each quantity, geometry and day"
+                wanted = "one certificate for each quantity, geometry or band, and day"
                 yield Fault(f"certificate[{index}].issued", show(c.issued), wanted)
             seen.add(key)
 
@@ -84,7 +85,7 @@ class PieceTable(Schema):
                 Certificate(
                     piece=self.id,
                     quantity=c.quantity,
-                    geometry=c.geometry or "",
+                    channel=c.geometry or c.band or "",
                     value=c.value,
                     unit=c.unit,
                     expanded_uncertainty=c.expanded_uncertainty,

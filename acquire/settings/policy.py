@@ -14,7 +14,7 @@ from pydantic import Field
 from acquire.errors import Fault, SettingsError
 from acquire.model import CheckPolicy, PieceRule
 from acquire.schema import Id, Number, Schema, load_toml, rule, show, sound, survey
-from acquire.settings.fields import Angles, Kind, geometry_faults
+from acquire.settings.fields import Angles, Bands, Kind, channel_faults
 from acquire.units import canonical
 
 LONGEST_PASS_S = 7 * 24 * 3600
@@ -31,6 +31,7 @@ class StepTable(Schema):
 class PolicyFile(Schema):
     quantity: Kind
     geometry: Angles | None = None
+    band: Bands | None = None
     unit: str | None = None
     resolution: Annotated[Number, Field(gt=0)]
     valid_for_s: Annotated[float, Field(gt=0, le=LONGEST_PASS_S)]
@@ -38,8 +39,8 @@ class PolicyFile(Schema):
     step: Annotated[list[StepTable], Field(min_length=1, max_length=20)]
 
     @rule
-    def geometry_fits(self) -> Iterator[Fault]:
-        yield from geometry_faults(self.quantity, self.geometry, "geometry")
+    def channels_fit(self) -> Iterator[Fault]:
+        yield from channel_faults(self.quantity, self.geometry, self.band)
 
     @rule
     def unit_is_that_of_the_readings(self) -> Iterator[Fault]:
@@ -74,7 +75,7 @@ def survey_policy(
     policy = CheckPolicy(
         id=name,
         quantity=file.quantity,
-        geometries=file.geometry or ("",),
+        channels=file.geometry or file.band or ("",),
         unit=canonical(file.quantity),
         resolution=file.resolution,
         rules=tuple(PieceRule(s.piece, s.readings, s.limit, s.spread_limit) for s in file.step),

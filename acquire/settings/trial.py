@@ -27,7 +27,7 @@ from acquire.schema import (
     show,
     sound,
 )
-from acquire.settings.fields import Angles, Kind, geometry_faults, repeated_ids
+from acquire.settings.fields import Angles, Bands, Kind, channel_faults, repeated_ids
 from acquire.units import canonical
 
 MOST_ZONES = 500
@@ -69,6 +69,7 @@ class MeasureTable(Schema):
     id: Id
     quantity: Kind
     geometry: Angles | None = None
+    band: Bands | None = None
     stages: Annotated[list[Id], Field(min_length=1)] | None = None
     replicates: Annotated[int, Field(ge=1, le=MOST_REPLICATES)]
     order: Annotated[Order, Field(strict=False)] = Order.BY_ZONE
@@ -77,8 +78,8 @@ class MeasureTable(Schema):
     margin: Annotated[Number, Field(gt=0)] | None = None
 
     @rule
-    def geometry_fits(self) -> Iterator[Fault]:
-        yield from geometry_faults(self.quantity, self.geometry, "geometry")
+    def channels_fit(self) -> Iterator[Fault]:
+        yield from channel_faults(self.quantity, self.geometry, self.band)
 
 
 class TrialFile(Schema):
@@ -175,7 +176,7 @@ def _measure(table: MeasureTable, stages: tuple[str, ...]) -> Measure:
     return Measure(
         id=table.id,
         quantity=table.quantity,
-        geometries=table.geometry or ("",),
+        channels=table.geometry or table.band or ("",),
         unit=canonical(table.quantity),
         stages=tuple(table.stages) if table.stages else stages,
         replicates=table.replicates,

@@ -31,7 +31,7 @@ class CertificateRow(NamedTuple):
     piece: str
     piece_kind: str
     quantity: str
-    geometry: str
+    channel: str
     value: str
     unit: str
     expanded_uncertainty: str
@@ -133,7 +133,7 @@ class CheckBeginRow(NamedTuple):
     instrument: str
     serial: str
     quantity: str
-    geometries: str
+    channels: str
     sitting_id: int
     policy: str
     policy_json: str
@@ -157,12 +157,12 @@ class CheckJudgementRow(NamedTuple):
 
 
 class PieceJudgementRow(NamedTuple):
-    """One piece at one geometry within a judged check, with the certificate it was held against."""
+    """One piece at one channel within a judged check, with the certificate it was held against."""
 
     id: int
     check_id: int
     piece: str
-    geometry: str
+    channel: str
     outcome: str
     readings: int
     mean: str
@@ -202,7 +202,7 @@ class ReadingRow(NamedTuple):
     at_utc_ns: int
     at_mono_ns: int
     quantity: str
-    geometry: str
+    channel: str
     text: str
     sent_unit: str
     value: str | None

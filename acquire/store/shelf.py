@@ -46,7 +46,7 @@ class StoredReading(NamedTuple):
     serial: str
     at_utc_ns: int
     quantity: str
-    geometry: str
+    channel: str
     value: str | None
     flags: str
     role: str
@@ -64,7 +64,7 @@ class Tags(NamedTuple):
 
     value: str | None
     unit: str
-    geometry: str
+    channel: str
     zone: str | None
     replicate: int | None
     piece: str | None
@@ -109,13 +109,13 @@ class Shelf:
     def filled(self, trial: str, measure: str, stage: str) -> dict[Slot, tuple[int, float]]:
         """The slots that hold a reading that counts, with its id and value."""
         rows = self._writer.query(
-            "SELECT reading_id, zone, stage, replicate, geometry, value_real FROM readings "
+            "SELECT reading_id, zone, stage, replicate, channel, value_real FROM readings "
             "WHERE run_id IN (SELECT run_id FROM runs "
             "WHERE trial = ? AND measure = ? AND stage = ?) AND counts = 1 ORDER BY reading_id",
             (trial, measure, stage),
         )
         return {
-            Slot(Target(r["zone"], r["stage"], r["replicate"]), r["geometry"]): (
+            Slot(Target(r["zone"], r["stage"], r["replicate"]), r["channel"]): (
                 r["reading_id"],
                 r["value_real"],
             )
@@ -293,7 +293,7 @@ def _pass(row: sqlite3.Row) -> Pass:
         check_id=row["check_id"],
         instrument=row["instrument"],
         serial=row["serial"],
-        geometries=frozenset(row["geometries"].split(",")),
+        channels=frozenset(row["channels"].split(",")),
         opened=Instant(row["judged_utc_ns"], 0),
         expires=Instant(row["expires_utc_ns"], _NEVER),
     )

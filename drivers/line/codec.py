@@ -1,7 +1,7 @@
 """What one line means by a profile, or why it means nothing. Pure; keeps no state; any thread.
 
 Never guesses: a line is a message when its checksum fits, all its bytes are of the encoding, a
-pattern of the profile fits from end to end, and value, unit and geometry are each understood.
+pattern of the profile fits from end to end, and value, unit and channel are each understood.
 In every other case the answer is the reason, in plain words.
 """
 
@@ -67,28 +67,28 @@ class Codec:
         for name, own_token in message.values:
             value = group[name]
             if value is None:
-                # A geometry that this press did not have.
+                # A channel that this press did not have.
                 continue
-            token = own_token or group.get("geometry")
-            geometry = profile.default_geometry if token is None else profile.geometries.find(token)
-            if geometry is None:
-                return f"the geometry {_shown(token)} is not in the profile"
-            heard = self._value(value, unit, geometry, press)
+            token = own_token or group.get(profile.channel_key)
+            channel = profile.default_channel if token is None else profile.channels.find(token)
+            if channel is None:
+                return f"the {profile.channel_key} {_shown(token)} is not in the profile"
+            heard = self._value(value, unit, channel, press)
             if isinstance(heard, str):
                 return heard
             readings.append(heard)
         return readings or "no value"
 
-    def _value(self, text: str, unit: str, geometry: str, press: int | None) -> Heard | str:
+    def _value(self, text: str, unit: str, channel: str, press: int | None) -> Heard | str:
         # Spaces pad a value to its column on many displays.
         text = text.strip(" ")
         if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
             value = Decimal(text.replace(",", ".") if self._has_comma else text)
-            return Heard(Means.READING, text, value, unit, geometry, press, NO_FLAGS)
+            return Heard(Means.READING, text, value, unit, channel, press, NO_FLAGS)
         flag = self._profile.out_of_range.find(text)
         if flag is None:
             return f"the value {_shown(text)} is no number"
-        return Heard(Means.READING, text, None, unit, geometry, press, self._flags[flag])
+        return Heard(Means.READING, text, None, unit, channel, press, self._flags[flag])
 
     def _notice(self, means: Means, group: dict[str, str | None]) -> Heard | str:
         text = (group.get("serial") or group.get("code") or "").strip(" ")

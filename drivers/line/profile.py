@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from acquire.driverapi import LinkNeeds
 from acquire.driverkit import Manners, Means
 from acquire.driverkit.pattern import compiled
-from acquire.model import Flag, Quantity
+from acquire.model import Flag
 from acquire.wire import CHECKSUMS, Checksum, ClosedTable
 from drivers.line.tables import VALUE, VALUE_AT, MessageTable, ProfileTables
 
@@ -20,8 +20,8 @@ from drivers.line.tables import VALUE, VALUE_AT, MessageTable, ProfileTables
 class Message:
     """One kind of line. `line` is held against the whole text of a line.
 
-    `values` names the groups of its values, each with its geometry token; None where another group
-    or the profile's default says the geometry.
+    `values` names the groups of its values, each with its channel token; None where another group
+    or the profile's default says the channel.
     """
 
     means: Means
@@ -54,15 +54,15 @@ class LineProfile:
     out_of_range: ClosedTable[Flag]
     units: ClosedTable[str]
     default_unit: str | None
-    geometries: ClosedTable[str]
-    default_geometry: str | None
+    channel_key: str
+    channels: ClosedTable[str]
+    default_channel: str | None
     has_count: bool
 
 
 def from_tables(tables: ProfileTables) -> LineProfile:
     """The profile of tables that have no fault."""
     text = tables.text
-    is_gloss = tables.kind is Quantity.GLOSS
     readings = [m for m in tables.message if m.means is Means.READING]
     has_count = any("count" in message.groups for message in readings)
     return LineProfile(
@@ -83,8 +83,9 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         ),
         units=ClosedTable(tables.unit.tokens),
         default_unit=tables.unit.default,
-        geometries=ClosedTable(tables.geometry.tokens),
-        default_geometry=tables.geometry.default if is_gloss else "",
+        channel_key=tables.channel_key,
+        channels=ClosedTable(tables.channels.tokens),
+        default_channel=tables.channels.default if tables.channel_key else "",
         has_count=has_count,
     )
 

@@ -16,17 +16,16 @@ from acquire.driverkit.fields import Algorithm, Seconds
 from acquire.driverkit.pattern import compiled
 from acquire.driverkit.tables import DeviceTables
 from acquire.errors import Fault
-from acquire.model import Quantity
 from acquire.schema import Schema, either, rule, show, sound
 from drivers.line.fields import Between, Pattern, Terminator, Tokens
 
 VALUE = "value"
 VALUE_AT = "value_"
-"""Before the token of a geometry: several values of one press in one line."""
+"""Before the token of a channel: several values of one press in one line."""
 
 _NEEDED = {Means.READING: {VALUE}, Means.IDENTITY: {"serial"}}
 _ALLOWED = {
-    Means.READING: {"value", "unit", "geometry", "count"},
+    Means.READING: {"value", "unit", "geometry", "band", "count"},
     Means.IDENTITY: {"serial"},
     Means.POWER_UP: {"serial"},
     Means.ADJUSTED: {"count"},
@@ -59,8 +58,9 @@ class MessageTable(Schema):
         groups = {VALUE if g.startswith(VALUE_AT) else g for g in self.groups}
         if VALUE in self.groups and self.tokens_of_values:
             yield Fault("pattern", show(self.pattern), "value, or value_20 and its like, not both")
-        if "geometry" in groups and self.tokens_of_values:
-            yield Fault("pattern", "the group 'geometry'", "none: value_20 and its like say it")
+        for key in sorted(groups & {"geometry", "band"}):
+            if self.tokens_of_values:
+                yield Fault("pattern", f"the group {key!r}", "none: value_20 and its like say it")
         if missing := _NEEDED.get(self.means, set()) - groups:
             yield Fault(
                 "pattern", show(self.pattern), f"a group (?P<{missing.pop()}>...) in {self.means}"
@@ -76,7 +76,7 @@ class MessageTable(Schema):
 
     @property
     def tokens_of_values(self) -> list[str]:
-        """The geometry tokens of values that have one in their name, in the order of the line."""
+        """The channel tokens of values that have one in their name, in the order of the line."""
         names = compiled(self.pattern).groupindex
         return [g.removeprefix(VALUE_AT) for g in names if g.startswith(VALUE_AT)]
 
@@ -137,27 +137,29 @@ class ProfileTables(DeviceTables):
                 yield Fault("unit.tokens", "nothing", f"what the unit of message[{index}] may say")
 
     @rule
-    def every_reading_of_gloss_has_a_geometry_and_no_other(self) -> Iterator[Fault]:
-        geometry = self.geometry
-        if self.kind is not Quantity.GLOSS:
-            for index, message in self._readings():
-                if "geometry" in message.groups or message.tokens_of_values:
-                    path = f"message[{index}].pattern"
-                    yield Fault(path, "the group 'geometry'", f"none: {self.kind} has no geometry")
-            return
+    def every_reading_says_its_channel(self) -> Iterator[Fault]:
+        key, channels = self.channel_key, self.channels
         for index, message in self._readings():
+            path = f"message[{index}].pattern"
+            for group in sorted({"geometry", "band"} & message.groups - {key}):
+                yield Fault(path, f"the group {group!r}", f"none: {self.kind} has no {group}")
+            if message.tokens_of_values and not key:
+                yield Fault(path, "several values", f"one value: {self.kind} has one a press")
+            if not key:
+                continue
             for token in message.tokens_of_values:
-                if token not in geometry.tokens:
+                if token not in channels.tokens:
                     wanted = f"{show(token)}, which the group value_{token} of message[{index}] has"
-                    yield Fault("geometry.tokens", either(geometry.tokens, "and"), wanted)
+                    yield Fault(f"{key}.tokens", either(channels.tokens, "and"), wanted)
             if message.tokens_of_values:
                 continue
-            if "geometry" not in message.groups and geometry.default is None:
-                wanted = f"20, 60 or 85 for message[{index}], which does not say it"
-                yield Fault("geometry.default", "nothing", wanted)
-            if "geometry" in message.groups and not geometry.tokens:
-                wanted = f"what the geometry of message[{index}] may say"
-                yield Fault("geometry.tokens", "nothing", wanted)
+            if key not in message.groups and channels.default is None:
+                what = "20, 60 or 85" if key == "geometry" else "a band"
+                wanted = f"{what} for message[{index}], which does not say it"
+                yield Fault(f"{key}.default", "nothing", wanted)
+            if key in message.groups and not channels.tokens:
+                wanted = f"what the {key} of message[{index}] may say"
+                yield Fault(f"{key}.tokens", "nothing", wanted)
 
     @rule
     def presses_are_told_apart_in_one_way(self) -> Iterator[Fault]:

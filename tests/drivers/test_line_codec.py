@@ -78,7 +78,7 @@ def test_a_plain_number_keeps_its_digits(text: str) -> None:
     assert str(heard.value) == str(Decimal(text))
     assert heard.text == text.strip()
     assert heard.unit == "gram_force"
-    assert heard.geometry == ""
+    assert heard.channel == ""
 
 
 def test_out_of_range_has_a_flag_and_no_value() -> None:
@@ -166,7 +166,7 @@ def values_of(line: bytes) -> list[tuple[str, str | None]] | str:
     heard = Codec(load(THREE, "test")).decode(line)
     if isinstance(heard, str):
         return heard
-    return [(one.geometry, None if one.value is None else str(one.value)) for one in heard]
+    return [(one.channel, None if one.value is None else str(one.value)) for one in heard]
 
 
 def test_one_line_can_carry_a_value_of_each_geometry() -> None:

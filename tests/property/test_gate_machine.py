@@ -213,9 +213,9 @@ class GateMachine(RuleBasedStateMachine):
         instrument=INSTRUMENTS,
         value=st.sampled_from(["93.2", "0.0", "80.1", "95.6", "94.1"]),
         flag=st.sampled_from([None, None, None, *Flag]),
-        geometry=st.sampled_from(["20", "20", "20", "60"]),
+        channel=st.sampled_from(["20", "20", "20", "60"]),
     )
-    def press(self, instrument: str, value: str, flag: Flag | None, geometry: str) -> None:
+    def press(self, instrument: str, value: str, flag: Flag | None, channel: str) -> None:
         if instrument not in self.plugged:
             return
         self.advance(0.5)
@@ -223,7 +223,7 @@ class GateMachine(RuleBasedStateMachine):
         rows = self.yard.press(
             instrument,
             None if gone else value,
-            geometry=geometry,
+            channel=channel,
             flags=frozenset() if flag is None else frozenset({flag}),
         )
         reading_id = self.yard.readings()[-1]["reading_id"]
@@ -231,7 +231,7 @@ class GateMachine(RuleBasedStateMachine):
         assert rows
         expected_device = self.serial[instrument] == SERIALS[instrument]
         if instrument in self.checking:
-            if flag is None and geometry == "20" and expected_device:
+            if flag is None and channel == "20" and expected_device:
                 check = self.checking[instrument]
                 is_small = float(value) < 5
                 if (check.piece == "T1") == is_small and value in ("0.0", "93.2", "95.6", "94.1"):
@@ -243,7 +243,7 @@ class GateMachine(RuleBasedStateMachine):
                     self.end(instrument)
                     if check.passes:
                         self.until[instrument] = self.mono + VALID_FOR_S
-        elif self.holds(instrument) and flag is None and geometry == "20" and expected_device:
+        elif self.holds(instrument) and flag is None and channel == "20" and expected_device:
             self.covered.add(reading_id)
 
     # -- the person, and the hostile hand ----------------------------------------------------------
@@ -402,7 +402,7 @@ class GateMachine(RuleBasedStateMachine):
             assert found["flags"] == ""
             assert found["value"] is not None
         places = [
-            (f["trial"], f["stage"], f["zone"], f["replicate"], f["geometry"])
+            (f["trial"], f["stage"], f["zone"], f["replicate"], f["channel"])
             for f in self.yard.readings("counts = 1")
         ]
         assert len(places) == len(set(places)), "one place holds two readings that count"

@@ -125,8 +125,8 @@ def test_one_count_and_geometry_is_one_fresh_reading(
             if not isinstance(fact, Noise):
                 fresh = None
         elif not fact.flags:
-            assert fresh != (fact.geometry, fact.raw)
-            fresh = (fact.geometry, fact.raw)
+            assert fresh != (fact.channel, fact.raw)
+            fresh = (fact.channel, fact.raw)
 
 
 @settings(deadline=None, derandomize=True)

@@ -23,7 +23,7 @@ def plan_of(
     zones: Sequence[str],
     stages: Sequence[str] = ("bare", "applied"),
     *,
-    geometries: tuple[str, ...] = ("60",),
+    channels: tuple[str, ...] = ("60",),
     margin: str | None = None,
     higher_is_better: bool = True,
     replicates: int = 3,
@@ -35,7 +35,7 @@ def plan_of(
     measure = Measure(
         id="gloss",
         quantity=Quantity.GLOSS,
-        geometries=geometries,
+        channels=channels,
         unit="gloss_unit",
         stages=tuple(stages),
         replicates=replicates,
@@ -59,7 +59,7 @@ def plan_of(
     return plan, measure
 
 
-def samples_of(readings: Readings, geometry: str = "60") -> list[Sample]:
+def samples_of(readings: Readings, channel: str = "60") -> list[Sample]:
     """Stages follow one another by 1000 s; within a stage replicate by replicate, 10 s each."""
     stages = list(dict.fromkeys(stage for _, stage in readings))
     zones = list(dict.fromkeys(zone for zone, _ in readings))
@@ -73,7 +73,7 @@ def samples_of(readings: Readings, geometry: str = "60") -> list[Sample]:
                     treatment=zone.rstrip("0123456789"),
                     stage=stage,
                     replicate=replicate + 1,
-                    geometry=geometry,
+                    channel=channel,
                     value=value,
                     at_s=at_s,
                     reading_id=len(made) + 1,

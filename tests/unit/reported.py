@@ -112,7 +112,7 @@ def plan_text(
     *,
     stages: Sequence[str] = STAGES,
     replicates: int = 5,
-    geometry: str = "20",
+    channel: str = "20",
     control: str = "none",
     head: str = "",
     title: str = "Five protectants on dark gelcoat",
@@ -133,7 +133,7 @@ def plan_text(
     for zone, treatment in zones.items():
         lines += ["[[zone]]", f'id = "{zone}"', f'treatment = "{treatment}"']
     lines += [
-        "[[measure]]", 'id = "gloss"', 'quantity = "gloss"', f"geometry = {geometry}",
+        "[[measure]]", 'id = "gloss"', 'quantity = "gloss"', f"geometry = {channel}",
         f"replicates = {replicates}", 'order = "by-zone"', "margin = 0.3",
     ]  # fmt: skip
     return "\n".join(lines) + "\n"
@@ -196,11 +196,11 @@ class ManyAngles(Yard):
         plain = bench(self.bench.store)
 
         def both(policy: CheckPolicy) -> CheckPolicy:
-            return replace(policy, geometries=("20", "60"))
+            return replace(policy, channels=("20", "60"))
 
         def certified(piece: Piece) -> Piece:
             (one,) = piece.certificates
-            return replace(piece, certificates=(one, replace(one, geometry="60")))
+            return replace(piece, certificates=(one, replace(one, channel="60")))
 
         self.bench = replace(
             plain,
@@ -212,9 +212,9 @@ class ManyAngles(Yard):
     def check(self, instrument: str, tile: str = "93.2", trap: str = "0.0") -> None:
         self.act(lambda at: self.acts.checks.begin(instrument, at))
         for value in (tile, tile, trap, trap):
-            for geometry in ("20", "60"):
+            for channel in ("20", "60"):
                 self.clock.advance(1)
-                self.press(instrument, value, geometry=geometry)
+                self.press(instrument, value, channel=channel)
         self.clock.advance(1)
 
 

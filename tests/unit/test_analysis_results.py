@@ -145,11 +145,11 @@ def test_each_stage_after_bare_is_judged_by_itself() -> None:
 
 
 def test_geometries_never_mix() -> None:
-    plan, measure = plan_of(["control", "wax"], geometries=("20", "60"))
+    plan, measure = plan_of(["control", "wax"], channels=("20", "60"))
     samples = samples_of(trial(wax=UP), "60") + samples_of(trial(wax=DOWN), "20")
     brackets = [quiet("bare", 0), quiet("applied", 1000)]
     at_20, at_60 = measure_results(plan, measure, samples, brackets, 0.1)
-    assert (at_20.geometry, at_60.geometry) == ("20", "60")
+    assert (at_20.channel, at_60.channel) == ("20", "60")
     assert judged(at_20, "wax").decision is Decision.WORSE
     assert judged(at_60, "wax").decision is Decision.BETTER
     assert "It is measured here too: decide by 20°." in at_60.advice[0]

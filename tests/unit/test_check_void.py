@@ -107,21 +107,21 @@ def test_two_readings_outside_the_limit_are_a_finding_and_no_slip(yard: Yard) ->
 def test_a_slip_at_every_angle_of_one_press_is_one_slip(yard: Yard) -> None:
     desk = yard.desk
     standing = desk.standings["shore"]
-    both = replace(standing.spec.policy, geometries=("20", "60"))
+    both = replace(standing.spec.policy, channels=("20", "60"))
     standing.spec = replace(standing.spec, policy=both)
     tile, trap = desk.bench.pieces
-    at_60 = replace(tile.certificates[0], geometry="60")
+    at_60 = replace(tile.certificates[0], channel="60")
     desk.bench = replace(
         desk.bench, pieces=(replace(tile, certificates=(*tile.certificates, at_60)), trap)
     )
     begin(yard)
     for value in ("93.2", "61.0"):
-        for geometry in ("20", "60"):
-            yard.press("shore", value, geometry=geometry)
+        for channel in ("20", "60"):
+            yard.press("shore", value, channel=channel)
     assert void(yard, 4)["readings"] == [1, 2, 3, 4]
     checking = standing.checking
     assert checking is not None
-    assert [checking.count(geometry) for geometry in ("20", "60")] == [0, 0]
+    assert [checking.count(channel) for channel in ("20", "60")] == [0, 0]
 
 
 def test_what_was_voided_still_counts_as_found_when_the_check_is_broken_off(yard: Yard) -> None:

@@ -11,8 +11,8 @@ from acquire.pipeline.course import Course, Filling, spelled
 TARGETS = [Target(z, "bare", r) for r in (1, 2) for z in ("A1", "A2", "A3")]
 
 
-def course(geometries: tuple[str, ...] = ("20",)) -> Course:
-    return Course(TARGETS, geometries, {})
+def course(channels: tuple[str, ...] = ("20",)) -> Course:
+    return Course(TARGETS, channels, {})
 
 
 def test_readings_fill_targets_in_plan_order() -> None:
@@ -132,9 +132,9 @@ def test_whatever_the_person_does_the_next_target_is_open_and_the_count_is_right
     held: dict[Slot, int] = {}
     for i, act in enumerate(acts):
         if act == "fill" and c.next is not None:
-            geometry = c.wanted(c.next)[0]
-            held[Slot(c.next, geometry)] = i
-            c.fill(geometry, Filling(i, float(i)))
+            channel = c.wanted(c.next)[0]
+            held[Slot(c.next, channel)] = i
+            c.fill(channel, Filling(i, float(i)))
         elif act == "skip":
             c.skip()
         elif act == "back":
@@ -153,4 +153,4 @@ def test_whatever_the_person_does_the_next_target_is_open_and_the_count_is_right
             assert c.wanted(c.next)
     for zone in ("A1", "A2", "A3"):
         count, _ = c.mean(zone, "20")
-        assert count == sum(1 for s in held if s.target.zone == zone and s.geometry == "20")
+        assert count == sum(1 for s in held if s.target.zone == zone and s.channel == "20")

@@ -186,7 +186,7 @@ def test_a_flagged_reading_does_not_count_in_a_check(yard: Yard) -> None:
 def test_another_geometry_never_mixes_into_a_run(yard: Yard) -> None:
     yard.check("shore")
     yard.begin()
-    yard.press("shore", "90.0", geometry="60")
+    yard.press("shore", "90.0", channel="60")
     assert yard.readings()[-1]["loose_reason"] == "the run does not want 60°"
 
 
@@ -244,20 +244,20 @@ def test_a_void_takes_out_the_whole_press(yard: Yard) -> None:
     text = TRIAL.replace("[trial]", "[trial]\nunchecked = true").replace(
         "geometry = 20", "geometry = [20, 60]"
     )
-    both = replace(yard.desk.standings["shore"].spec.policy, geometries=("20", "60"))
+    both = replace(yard.desk.standings["shore"].spec.policy, channels=("20", "60"))
     standing = yard.desk.standings["shore"]
     standing.spec = replace(standing.spec, policy=both)
     yard.begin(text=text)
     for count, value in ((1, "80.1"), (2, "20.0")):
-        for geometry in ("20", "60"):
-            yard.press("shore", value, geometry=geometry, count=count)
+        for channel in ("20", "60"):
+            yard.press("shore", value, channel=channel, count=count)
     answer = yard.act(lambda at: yard.acts.readings.void(3, "meter slipped", at))
     assert answer["readings"] == [3, 4]
     assert [f["value"] for f in yard.readings("counts = 1")] == ["80.1", "80.1"]
-    for geometry in ("20", "60"):
-        yard.press("shore", "81.2", geometry=geometry, count=3)
+    for channel in ("20", "60"):
+        yard.press("shore", "81.2", channel=channel, count=3)
     found = yard.readings("counts = 1 AND zone = 'A2'")
-    assert [(f["geometry"], f["value"]) for f in found] == [("20", "81.2"), ("60", "81.2")]
+    assert [(f["channel"], f["value"]) for f in found] == [("20", "81.2"), ("60", "81.2")]
 
 
 def test_a_void_wants_a_reason_and_a_reading_of_a_run(yard: Yard) -> None:

@@ -68,7 +68,7 @@ def test_a_trial_has_its_readings_with_tags_proof_and_treatment(yard: Yard) -> N
     wanted = {
         "trial": "gelcoat", "measure": "gloss20", "stage": "bare", "zone": "A2", "replicate": 1,
         "treatment": "brine", "treatment_name": "Brine Shield", "is_control": 0,
-        "quantity": "gloss", "geometry": "20", "value": Decimal("81.20"), "unit": "gloss_unit",
+        "quantity": "gloss", "channel": "20", "value": Decimal("81.20"), "unit": "gloss_unit",
         "unit_symbol": "GU", "sent_text": "81.20", "sent_unit": "gloss_unit", "flags": "",
         "role": "run", "counts": 0, "void_reason": "=slipped", "bracket": "bracketed",
         "check_id": 1, "closing_check_id": 2, "trial_unchecked": 0, "instrument": "shore",

@@ -45,7 +45,7 @@ def test_another_serial_number_is_not_covered() -> None:
 
 
 def test_a_geometry_outside_the_check_is_not_covered() -> None:
-    verdict = gate(ASKED._replace(geometries=frozenset({"20", "85"})), PASSED, None, None)
+    verdict = gate(ASKED._replace(channels=frozenset({"20", "85"})), PASSED, None, None)
     assert not verdict.is_open
     assert "85°" in verdict.message
 

@@ -40,7 +40,7 @@ def verdict_of(seen: Seen, check_id: int = 1) -> tuple[bool, list[str]]:
 def test_the_pieces_come_from_the_policy_that_was_stored_with_the_check(seen: Seen) -> None:
     board = seen.check_board()
     assert board.steps == (Step("T1", 2), Step("Z0", 2))
-    assert (board.meter, board.geometries, board.piece) == ("shore", ("20",), "T1")
+    assert (board.meter, board.channels, board.piece) == ("shore", ("20",), "T1")
     assert board.news() == ["place shore on T1 and press 2 times"]
 
 

@@ -67,10 +67,10 @@ def test_the_hour_is_that_of_the_zone_asked_for() -> None:
 
 
 def test_a_reading_without_a_value_is_called_by_its_flag() -> None:
-    item = {"value": None, "unit": "gloss_unit", "geometry": "20", "flags": "over-range"}
+    item = {"value": None, "unit": "gloss_unit", "channel": "20", "flags": "over-range"}
     assert reading_words(item) == "over range at 20°"
     assert reading_words({**item, "value": "82.4"}) == "82.4 GU at 20°"
-    assert reading_words({**item, "value": "0.9", "unit": "one", "geometry": ""}) == "0.9"
+    assert reading_words({**item, "value": "0.9", "unit": "one", "channel": ""}) == "0.9"
 
 
 def test_a_check_is_valid_for_some_time_or_needed_for_a_reason() -> None:

@@ -247,7 +247,7 @@ def test_a_trial_of_one_zone_has_nothing_to_compare(tmp_path: Path) -> None:
 
 
 def test_geometries_never_mix(tmp_path: Path) -> None:
-    text = plan_text(TWO, TWO_ZONES, geometry="[20, 60]", stages=("bare", "cured"), replicates=2)
+    text = plan_text(TWO, TWO_ZONES, channel="[20, 60]", stages=("bare", "cured"), replicates=2)
     yard = ManyAngles(tmp_path)
     yard.plug("shore")
     yard.check("shore")
@@ -258,7 +258,7 @@ def test_geometries_never_mix(tmp_path: Path) -> None:
                 for angle, base in (("20", 80.0), ("60", 92.0)):
                     value = base + shift + zone * gain * (1 if angle == "20" else -1)
                     yard.clock.advance(1)
-                    yard.press("shore", f"{value:.1f}", geometry=angle)
+                    yard.press("shore", f"{value:.1f}", channel=angle)
         yard.act(lambda at: yard.acts.runs.finish("", at))
         yard.check("shore")
     found = page(yard, "gelcoat-1", tmp_path)

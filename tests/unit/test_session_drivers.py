@@ -276,7 +276,7 @@ def test_a_driver_that_always_wants_to_be_asked_does_not_stop_the_others(running
         replace(GOOD, press=2**63),
         replace(GOOD, press=True),
         replace(GOOD, unit=None),
-        replace(GOOD, geometry=20),
+        replace(GOOD, channel=20),
         replace(GOOD, text="\ud800"),
         replace(GOOD, text="9" * 5000),
         Noise(AT, b"x", 0, 1, None),  # type: ignore[arg-type]
@@ -401,7 +401,7 @@ def test_a_driver_that_does_not_come_back_is_named_once_and_so_is_its_return(
 
 def test_readings_of_one_frame_share_its_bytes_and_nothing_else_does() -> None:
     guard = Guard("line", AT)
-    other = replace(GOOD, geometry="60")
+    other = replace(GOOD, channel="60")
     noise = Noise(AT, GOOD.raw, 0, 4, "because")
     assert guard.facts([GOOD, other], 4, AT) == [GOOD, other]
     with pytest.raises(DriverError, match="a fact from 0 to 4"):

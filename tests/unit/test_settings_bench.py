@@ -334,9 +334,9 @@ def test_a_policy_whose_piece_is_not_on_the_bench_is_told_once_for_all_instrumen
 def test_a_piece_needs_a_certificate_for_every_geometry_of_the_policy(quay: Quay) -> None:
     quay.beside("policies/twenty.toml", POLICY.replace("geometry = 20", "geometry = [20, 60]"))
     assert quay.faults() == [
-        "piece[0].certificate: got no certificate that fits, wanted one for gloss at 60 degrees, "
+        "piece[0].certificate: got no certificate that fits, wanted one for gloss at 60°, "
         "which policy twenty reads it at",
-        "piece[1].certificate: got no certificate that fits, wanted one for gloss at 60 degrees, "
+        "piece[1].certificate: got no certificate that fits, wanted one for gloss at 60°, "
         "which policy twenty reads it at",
     ]
 
@@ -365,7 +365,7 @@ def test_a_limit_inside_the_doubt_of_the_certificate_could_never_be_passed(quay:
     text = (BENCH + TILE + TRAP).replace("expanded_uncertainty = 0.4", "expanded_uncertainty = 1.2")
     assert quay.faults(text) == [
         "policies/twenty.toml: step[0].limit: got 1.0, wanted more than 1.18: the certificate of "
-        "T1 for gloss at 20 degrees and the display leave that much doubt, so the check could "
+        "T1 for gloss at 20° and the display leave that much doubt, so the check could "
         "never pass"
     ]
 
@@ -381,7 +381,7 @@ def test_two_certificates_of_one_day_leave_open_which_counts(quay: Quay) -> None
     again = TILE[TILE.index("[[piece.certificate]]") :]
     assert quay.faults(BENCH + TILE + again + TRAP) == [
         "piece[0].certificate[1].issued: got 2026-01-31, wanted one certificate for each quantity, "
-        "geometry and day"
+        "geometry or band, and day"
     ]
 
 
@@ -540,7 +540,7 @@ def test_the_example_bench_fits_the_shipped_policies(tmp_path: Path) -> None:
     for name in ("gloss-press", "gloss-asked"):
         (tmp_path / "profiles" / f"{name}.toml").write_text('kind = "gloss"\n', encoding="utf-8")
     bench = load_bench(config_dir() / "boatyard" / "bench.toml", shipped=tmp_path)
-    assert [(i.id, i.serial, i.policy.geometries) for i in bench.instruments] == [
+    assert [(i.id, i.serial, i.policy.channels) for i in bench.instruments] == [
         ("shore", "SH-0417", ("20",)),
         ("deck", "DK-2205", ("60",)),
     ]

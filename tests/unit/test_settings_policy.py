@@ -38,7 +38,7 @@ def test_a_policy_is_named_after_its_file_and_keeps_the_digits(tmp_path: Path) -
     policy = load_policy(path)
     assert policy.id == "both-angles"
     assert policy.quantity is Quantity.GLOSS
-    assert policy.geometries == ("60", "20")
+    assert policy.channels == ("60", "20")
     assert policy.unit == "gloss_unit"
     assert policy.resolution == Decimal("0.1")
     assert policy.rules == (PieceRule("T1", 3, Decimal("1.0"), Decimal("0.50")),)
@@ -49,7 +49,7 @@ def test_a_policy_is_named_after_its_file_and_keeps_the_digits(tmp_path: Path) -
 @pytest.mark.parametrize(("name", "geometry"), [("gloss-20", "20"), ("gloss-60", "60")])
 def test_the_shipped_policies_check_two_tiles_and_the_trap(name: str, geometry: str) -> None:
     policy = load_policy(config_dir() / "policies" / f"{name}.toml")
-    assert policy.geometries == (geometry,)
+    assert policy.channels == (geometry,)
     assert [rule.piece for rule in policy.rules] == ["T1", "T2", "Z0"]
     assert policy.valid_for_s == 4 * 3600
 

@@ -65,7 +65,7 @@ def test_a_trial_file_becomes_a_plan() -> None:
     assert not plan.unchecked
     [measure] = plan.measures
     assert measure.quantity is Quantity.GLOSS
-    assert measure.geometries == ("20", "60")
+    assert measure.channels == ("20", "60")
     assert measure.unit == "gloss_unit"
     assert measure.stages == plan.stages
     assert (measure.order, measure.seed, measure.margin) == (Order.BY_ZONE, 0, None)
@@ -82,7 +82,7 @@ def test_what_may_be_left_out_can_be_said() -> None:
     assert plan.panel == "Panel 7, dark gelcoat"
     assert plan.unchecked
     [measure] = plan.measures
-    assert measure.geometries == ("85",)
+    assert measure.channels == ("85",)
     assert measure.stages == ("bare", "wash-5")
     assert (measure.order, measure.seed) == (Order.SHUFFLED, 9)
     assert measure.margin == Decimal("0.50")
@@ -111,13 +111,13 @@ def test_the_example_trial_has_a_control_and_five_products() -> None:
     plan = load_plan(config_dir() / "boatyard" / "trial.toml")
     assert plan.control.id == "none"
     assert len(plan.treatments) == len(plan.zones) == 6
-    assert [measure.geometries for measure in plan.measures] == [("20",), ("60",)]
+    assert [measure.channels for measure in plan.measures] == [("20",), ("60",)]
 
 
 def test_force_has_no_geometry_and_is_kept_in_newton() -> None:
     text = SOUND.replace('"gloss"\ngeometry = [20, 60]', '"force"')
     [measure] = parse_plan(text, "trial.toml").measures
-    assert (measure.geometries, measure.unit) == (("",), "newton")
+    assert (measure.channels, measure.unit) == (("",), "newton")
 
 
 def test_every_fault_of_a_trial_is_told_at_once() -> None:

@@ -50,14 +50,14 @@ def test_a_last_reading_that_was_voided_is_told_as_void(yard: Yard) -> None:
 
 def test_the_last_reading_of_the_run_is_known_after_a_loose_one(yard: Yard) -> None:
     yard.press("shore", "80.1")
-    yard.press("shore", "33.0", geometry="60")
+    yard.press("shore", "33.0", channel="60")
     last = stands(yard)["run"]["last_taken"]
     assert (last["reading_id"], last["value"], last["zone"]) == (5, "80.1", "A1")
 
 
 def test_no_status_goes_through_the_brackets_of_a_store_of_years(yard: Yard) -> None:
     yard.press("shore", "80.1")
-    yard.press("shore", "33.0", geometry="60")
+    yard.press("shore", "33.0", channel="60")
     writer = Listening(yard.bench.store.with_name("beside.sqlite"))
     yard.desk.shelf = Shelf(writer)
     stands(yard)

@@ -10,11 +10,13 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from sqlite_utils import Database
 
 from acquire.errors import NotFound, StoreError, StoreInUse, StoreUnwritable
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.rows import TABLES, Row
+from acquire.store.schema import MIGRATIONS
 from acquire.store.writer import REST_AFTER_COMMITS, LockWaits
 from tests.unit.stored import spine_rows
 
@@ -92,7 +94,7 @@ def test_a_reading_of_a_run_without_a_pass_is_refused_by_the_database_itself(
         good._replace(id=900, check_id=2),  # that check failed
         good._replace(id=900, serial="SH-0999"),
         good._replace(id=900, instrument="deck"),
-        good._replace(id=900, geometry="60"),
+        good._replace(id=900, channel="60"),
         good._replace(id=900, quantity="force"),
         good._replace(id=900, at_utc_ns=0),
         good._replace(id=900, at_utc_ns=10**18),
@@ -294,3 +296,32 @@ def test_the_readings_view_has_one_row_a_reading_with_all_tags_as_columns(
     assert (seen[5]["role"], seen[5]["zone"], seen[5]["counts"]) == ("run", "A2", 0)
     assert seen[5]["void_reason"] == "meter slipped"
     assert (seen[6]["role"], seen[6]["loose_reason"]) == ("loose", "repeat")
+
+
+def test_a_store_of_the_first_schema_is_brought_up_to_date_with_its_readings(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "old.sqlite"
+    rows = [tuple(row) for row in spine_rows()]
+    with closing(sqlite3.connect(path)) as conn:
+        db = Database(conn, execute_plugins=False)
+        MIGRATIONS.apply(db, stop_before="m002_channels")
+        # A view of the time, which knew the old names.
+        conn.execute("CREATE VIEW readings AS SELECT id, geometry FROM reading")
+        for row in spine_rows():
+            table = TABLES[type(row)]
+            conn.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
+        conn.commit()
+    writer = StoreWriter(path)
+    kept = [
+        tuple(found)
+        for table in dict.fromkeys(TABLES[type(row)] for row in spine_rows())
+        for found in writer.query(f"SELECT * FROM {table}")
+    ]
+    assert sorted(map(repr, kept)) == sorted(map(repr, rows))
+    assert writer.query("SELECT channel FROM readings")[0]["channel"] == "20"
+    reading = next(row for row in spine_rows() if isinstance(row, r.ReadingRow))
+    uncovered = reading._replace(id=900, channel="85", role="run", check_id=1)
+    with pytest.raises(StoreUnwritable, match="without a valid pass"):
+        writer.append([uncovered])
+    writer.close()

@@ -97,7 +97,7 @@ def test_the_status_names_the_last_reading_of_run_and_check(yard: Yard) -> None:
         "reading_id": 5,
         "value": "80.1",
         "unit": "gloss_unit",
-        "geometry": "20",
+        "channel": "20",
         "zone": "A1",
         "replicate": 1,
         "piece": None,

@@ -8,6 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.model import at_channel, channel_label
 from acquire.report.record import (
     CheckReading,
     CheckRecord,
@@ -29,7 +30,7 @@ class PieceRow(NamedTuple):
 
     piece: str
     certificate: str
-    geometry: str
+    channel: str
     read: str
     certified: str
     deviation: str
@@ -42,10 +43,10 @@ class PieceRow(NamedTuple):
 
 
 class CertificateRow(NamedTuple):
-    """What is certified of a piece; checks name it by its piece, angle and day of issue."""
+    """What is certified of a piece; checks name it by its piece, channel and day of issue."""
 
     piece: str
-    geometry: str
+    channel: str
     value: str
     factor: str
     issuer: str
@@ -90,7 +91,7 @@ def certificate_rows(record: TrialRecord) -> tuple[CertificateRow, ...]:
     found = {
         CertificateRow(
             _name(piece),
-            _angle(piece),
+            _channel(piece),
             _certified(piece),
             f"{piece.certificate.coverage_factor}",
             piece.certificate.issuer,
@@ -146,12 +147,12 @@ def _taken(check: CheckRecord) -> str:
         return "No reading was taken in it."
     pieces: dict[tuple[str, str, str], list[CheckReading]] = {}
     for r in check.readings:
-        pieces.setdefault((r.piece, r.geometry, r.unit), []).append(r)
+        pieces.setdefault((r.piece, r.channel, r.unit), []).append(r)
     said = [
-        f"{piece}{f' at {geometry}°' if geometry else ''}: "
+        f"{piece}{at_channel(channel)}: "
         + ", ".join(_value(r) for r in found)
         + f" {symbol(unit)}".rstrip()
-        for (piece, geometry, unit), found in pieces.items()
+        for (piece, channel, unit), found in pieces.items()
     ]
     numbers = numbered([r.id for r in check.readings])
     voids = [f"reading {r.id} ({r.void_reason})" for r in check.readings if r.void_reason]
@@ -176,7 +177,7 @@ def _piece(piece: PieceRecord) -> PieceRow:
     return PieceRow(
         piece=_name(piece),
         certificate=held.issued if held is not None else "none",
-        geometry=_angle(piece),
+        channel=_channel(piece),
         read=f"{_two(piece.mean)} ({piece.count} ×)" if has else f"{piece.count} ×",
         certified=_certified(piece),
         deviation=_two(piece.deviation, sign=True) if has else NONE,
@@ -194,8 +195,8 @@ def _name(piece: PieceRecord) -> str:
     return f"{piece.piece} ({kind})"
 
 
-def _angle(piece: PieceRecord) -> str:
-    return f"{piece.geometry}°" if piece.geometry else NONE
+def _channel(piece: PieceRecord) -> str:
+    return channel_label(piece.channel) or NONE
 
 
 def _certified(piece: PieceRecord) -> str:
@@ -249,8 +250,8 @@ def _measured(record: TrialRecord, measure_id: str) -> str:
     measure = record.plan.measure(measure_id)
     if measure is None:
         return f"measure {measure_id}"
-    angles = listed([f"{g}°" for g in measure.geometries if g])
-    return f"{measure.quantity.value}{f' at {angles}' if angles else ''} (measure {measure_id})"
+    channels = listed([channel_label(c) for c in measure.channels if c])
+    return f"{measure.quantity.value}{f' at {channels}' if channels else ''} (measure {measure_id})"
 
 
 def bracket_sentence(

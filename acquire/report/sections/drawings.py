@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import NamedTuple, TypeVar
 
 from acquire.analysis.comparison import Comparison
+from acquire.model import at_channel
 from acquire.report.evidence import Evidence
 from acquire.report.plots.changes import changes_plot, changes_scale
 from acquire.report.plots.checks import checks_plot
@@ -108,15 +109,15 @@ def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gal
 
 
 def checks_gallery(record: TrialRecord) -> Gallery:
-    """A drawing for each instrument, piece and geometry; of many checks the latest 40."""
+    """A drawing for each instrument, piece and channel; of many checks the latest 40."""
     found: dict[tuple[str, str, str, str], list[tuple[CheckRecord, PieceRecord]]] = {}
     for check in record.checks:
         for piece in check.pieces:
-            key = (check.instrument, check.serial, piece.piece, piece.geometry)
+            key = (check.instrument, check.serial, piece.piece, piece.channel)
             found.setdefault(key, []).append((check, piece))
     drawings = []
-    for k, ((instrument, serial, name, geometry), rows) in enumerate(_some(list(found.items()))):
-        at = f" at {geometry}°" if geometry else ""
+    for k, ((instrument, serial, name, channel), rows) in enumerate(_some(list(found.items()))):
+        at = at_channel(channel)
         title = f"{name}{at}, read by {instrument} (serial {serial or 'unknown'})"
         if len(rows) > MOST_STRIPS:
             title += f": the last {MOST_STRIPS} of {len(rows)} checks"

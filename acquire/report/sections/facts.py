@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from acquire.model import Measure
+from acquire.model import Measure, channel_label
 from acquire.report.record import InstrumentRecord, Standing, TrialRecord
 from acquire.report.wording import counted, listed, span
 
@@ -46,8 +46,8 @@ def _zones_of(record: TrialRecord, treatment: str) -> str:
 
 
 def _measured(measure: Measure) -> str:
-    angles = [f"{g}°" for g in measure.geometries if g]
-    at = f" at {listed(angles)}" if angles else ""
+    channels = [channel_label(c) for c in measure.channels if c]
+    at = f" at {listed(channels)}" if channels else ""
     return (
         f"{measure.quantity.value}{at}, {counted(measure.replicates, 'reading')} for each zone "
         f"and stage (measure {measure.id})"

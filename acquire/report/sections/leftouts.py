@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from acquire.analysis.figures import suffix
 from acquire.analysis.level import flag_of
+from acquire.model import at_channel
 from acquire.report.evidence import Evidence
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.wording import moment
@@ -71,11 +72,11 @@ def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
 
 
 def value_text(reading: ReadingRecord) -> str:
-    """The value with its unit and angle; the flag where the device sent no value."""
+    """The value with its unit and channel; the flag where the device sent no value."""
     if reading.value is None:
         return reading.flags or "no value"
     unit = symbol(reading.unit)
-    at = f" at {reading.geometry}°" if reading.geometry else ""
+    at = at_channel(reading.channel)
     return f"{reading.value}{' ' + unit if unit else ''}{at}".replace("-", "−")
 
 

@@ -33,7 +33,7 @@ _ABOUT = {
 
 
 class MeasureMethod(NamedTuple):
-    """What holds for one measure and geometry."""
+    """What holds for one measure and channel."""
 
     title: str
     rules: tuple[str, ...]
@@ -84,7 +84,7 @@ def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]
 
 
 def measure_method(record: TrialRecord, evidence: Evidence) -> MeasureMethod:
-    """Order, display, piece, rules and caveats of one measure and geometry."""
+    """Order, display, piece, rules and caveats of one measure and channel."""
     measure, result = evidence.measure, evidence.result
     better = "higher" if measure.higher_is_better else "lower"
     rules = [
@@ -100,7 +100,7 @@ def measure_method(record: TrialRecord, evidence: Evidence) -> MeasureMethod:
 
 
 def caveats(record: TrialRecord, evidence: Evidence) -> tuple[str, ...]:
-    """What limits the results of one measure and geometry, each once, single zones first."""
+    """What limits the results of one measure and channel, each once, single zones first."""
     single: list[str] = []
     said: list[str] = []
     control_is_single = False

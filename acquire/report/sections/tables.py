@@ -1,4 +1,4 @@
-"""The tables of results of one measure and geometry, in finished texts. Pure; any thread."""
+"""The tables of results of one measure and channel, in finished texts. Pure; any thread."""
 
 from __future__ import annotations
 

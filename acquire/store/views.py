@@ -1,0 +1,97 @@
+"""The views of the store: what a person reads in any SQLite tool, and what reports are made of.
+
+Views hold no rows of their own, so a migration that changes a table drops them all and makes them
+anew as they are written here.
+"""
+
+from __future__ import annotations
+
+NAMES = ("troubles", "readings", "runs", "brackets", "checks")
+"""In the order in which they can be dropped: none is used by one after it."""
+
+_ISO = (
+    "strftime('%Y-%m-%dT%H:%M:%S', {0} / 1000000000, 'unixepoch')"
+    " || printf('.%03dZ', {0} / 1000000 % 1000)"
+)
+
+VIEWS = f"""
+CREATE VIEW checks AS
+SELECT c.id AS check_id, {_ISO.format("c.at_utc_ns")} AS begun, c.instrument, c.serial,
+    c.quantity, c.channels, c.sitting_id, c.policy,
+    coalesce(j.outcome, 'not judged') AS outcome, {_ISO.format("j.at_utc_ns")} AS judged,
+    j.message, j.next_step, {_ISO.format("j.expires_utc_ns")} AS expires,
+    {_ISO.format("e.at_utc_ns")} AS ended, e.reason AS end_reason, e.message AS end_message,
+    c.at_utc_ns AS begun_utc_ns, j.at_utc_ns AS judged_utc_ns, j.expires_utc_ns,
+    e.at_utc_ns AS ended_utc_ns
+FROM check_begin AS c LEFT JOIN check_judgement AS j ON j.check_id = c.id
+LEFT JOIN pass_end AS e ON e.check_id = c.id;
+
+-- For every pass the check that closes it, found by serial number, whatever the instrument was
+-- called meanwhile: the next one that failed at any channel of the pass, or passed at all of them.
+-- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
+-- What is in between goes by the order of recording, since clocks can be set.
+CREATE VIEW brackets AS
+WITH closed AS (
+    SELECT p.check_id, p.instrument, p.serial, p.judged_utc_ns AS opened_utc_ns, j.after_reading,
+        (SELECT min(n.check_id) FROM checks AS n
+         WHERE n.serial = p.serial AND n.quantity = p.quantity AND n.check_id > p.check_id
+           AND ((n.outcome = 'pass' AND NOT EXISTS (
+                    SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
+                    WHERE instr(',' || n.channels || ',', ',' || g.value || ',') = 0))
+             OR (n.outcome = 'fail' AND EXISTS (
+                    SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
+                    WHERE instr(',' || n.channels || ',', ',' || g.value || ',') > 0)))
+        ) AS next_id
+    FROM checks AS p JOIN check_judgement AS j ON j.check_id = p.check_id
+    WHERE p.outcome = 'pass')
+SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
+    CASE WHEN b.broken THEN NULL ELSE n.check_id END AS closing_check_id,
+    CASE WHEN b.broken THEN NULL ELSE n.judged_utc_ns END AS closed_utc_ns,
+    CASE WHEN b.broken THEN 'broken'
+         WHEN n.check_id IS NULL THEN 'open'
+         WHEN n.outcome = 'pass' THEN 'bracketed' ELSE 'suspect' END AS state
+FROM closed LEFT JOIN checks AS n ON n.check_id = closed.next_id
+JOIN (SELECT c.check_id, EXISTS (
+        SELECT 1 FROM notice AS a WHERE a.serial = c.serial AND a.kind = 'adjusted'
+          AND a.after_reading >= c.after_reading
+          AND a.after_reading < coalesce(
+              (SELECT after_reading FROM check_judgement WHERE check_id = c.next_id),
+              9223372036854775807)) AS broken
+      FROM closed AS c) AS b ON b.check_id = closed.check_id;
+
+CREATE VIEW runs AS
+SELECT r.id AS run_id, {_ISO.format("r.at_utc_ns")} AS begun, t.trial, r.measure, r.stage,
+    r.instrument, r.serial, r.sitting_id, r.trial_id, t.unchecked,
+    {_ISO.format("e.at_utc_ns")} AS ended, e.open_slots, e.why AS end_reason
+FROM run AS r JOIN trial AS t ON t.id = r.trial_id LEFT JOIN run_end AS e ON e.run_id = r.id;
+
+CREATE VIEW readings AS
+SELECT q.id AS reading_id, {_ISO.format("q.at_utc_ns")} AS at, q.instrument, q.serial, q.quantity,
+    q.channel, q.value, q.unit, q.value_real, q.text AS sent_text, q.sent_unit, q.press, q.flags,
+    CASE WHEN a.id IS NOT NULL THEN 'run' ELSE q.role END AS role,
+    t.trial, r.measure, coalesce(a.zone, q.zone) AS zone, coalesce(a.stage, q.stage) AS stage,
+    coalesce(a.replicate, q.replicate) AS replicate, r.id AS run_id, q.sitting_id,
+    coalesce(a.check_id, q.check_id) AS check_id, q.piece,
+    CASE WHEN q.role = 'check' OR r.id IS NULL THEN NULL
+         WHEN coalesce(a.unchecked, q.unchecked) THEN 'unchecked' ELSE b.state END AS bracket,
+    b.closing_check_id,
+    CASE WHEN a.id IS NULL THEN q.loose_reason END AS loose_reason,
+    a.reason AS assigned_reason, v.reason AS void_reason,
+    CASE WHEN r.id IS NOT NULL AND v.id IS NULL AND q.value IS NOT NULL
+          AND (coalesce(a.unchecked, q.unchecked) = 1 OR b.state <> 'suspect')
+         THEN 1 ELSE 0 END AS counts,
+    q.connection_id, q.raw, q.raw_start, q.raw_end, q.at_utc_ns
+FROM reading AS q
+LEFT JOIN assignment AS a ON a.reading_id = q.id
+LEFT JOIN void AS v ON v.reading_id = q.id
+LEFT JOIN run AS r ON r.id = coalesce(a.run_id, q.run_id)
+LEFT JOIN trial AS t ON t.id = r.trial_id
+LEFT JOIN brackets AS b ON b.check_id = coalesce(a.check_id, q.check_id);
+
+CREATE VIEW troubles AS
+SELECT {_ISO.format("at_utc_ns")} AS at, instrument, kind, message FROM incident
+UNION ALL
+SELECT {_ISO.format("since_utc_ns")}, instrument, 'gap',
+    lost_bytes || ' bytes went unrecorded until ' || {_ISO.format("until_utc_ns")} FROM gap
+ORDER BY 1;
+"""

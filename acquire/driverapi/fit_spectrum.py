@@ -1,4 +1,4 @@
-"""Whether a driver's spectrum is one: as many wavelengths as values, rising, within all measure. Pure."""
+"""Whether a driver's spectrum is one: values, and as many wavelengths that rise. Pure."""
 
 from __future__ import annotations
 

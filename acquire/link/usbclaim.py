@@ -34,10 +34,11 @@ class UsbClaim:
     def __init__(self, device: Any, needs: UsbNeeds) -> None:
         self.where = f"usb {device.idVendor:04x}:{device.idProduct:04x}"
         self.device = device
-        self.interface, value = self._found(needs)
-        self.number = int(self.interface.bInterfaceNumber)
+        self.number = 0
         self._detached = False
         try:
+            self.interface, value = self._found(needs)
+            self.number = int(self.interface.bInterfaceNumber)
             self._configure(value)
             self._detach()
             usb.util.claim_interface(device, self.number)
@@ -112,6 +113,14 @@ class UsbClaim:
                 got="another program has its interface",
                 wanted="the device free",
                 next_step="end the other program; this one tries again by itself",
+            )
+        if isinstance(error, NotImplementedError):
+            return LinkUnavailable(
+                f"{self.where} cannot be opened",
+                got="no driver through which a program may speak to it",
+                wanted="a general USB driver of the system for the device",
+                next_step="on Windows give the device the system's driver WinUSB; elsewhere look "
+                "for a libusb that knows this system",
             )
         if code in GONE:
             return LinkUnavailable(

@@ -35,6 +35,7 @@ from acquire.wire.transfer import (
 )
 
 SLICE_S = 0.1
+LOOK_AFTER_S = 1.0
 _SETUP = struct.Struct("<BBHHH")
 _PIPES = frozenset(Pipe)
 
@@ -75,6 +76,7 @@ class UsbLink:
         self._closed = False
         self._lost: LinkLost | None = None
         self._is_deaf = False
+        self._unseen_s = 0.0
         self._results = bytearray(record(Pipe.OPENED, self._description().to_bytes()))
 
     def _description(self) -> Description:
@@ -136,6 +138,7 @@ class UsbLink:
         pipe = self._pipes.interrupt_in
         if pipe is None or not self._needs.listens:
             self._cancelled.wait(timeout_s)
+            self._look_after(timeout_s)
             return
         ms = max(1, round(timeout_s * 1000))
         status, packet = self._try(lambda: bytes(pipe.read(_packet_bytes(pipe), ms)))
@@ -151,7 +154,18 @@ class UsbLink:
         else:
             self._cancelled.wait(timeout_s)
 
+    def _look_after(self, passed_s: float) -> None:
+        """Where nothing is heard, ask now and then whether the device is still there.
+
+        GET_STATUS (USB 2.0, 9.4.5) changes nothing; what comes of it is of no interest.
+        """
+        self._unseen_s += passed_s
+        if self._unseen_s >= LOOK_AFTER_S:
+            self._unseen_s = 0.0
+            self._try(lambda: self._device.ctrl_transfer(0x80, 0, 0, 0, 2, self._timeout_ms))
+
     def _carry_out(self, transfer: Transfer) -> None:
+        self._unseen_s = 0.0
         pipe, data = transfer.pipe, transfer.data
         if pipe is Pipe.CONTROL and len(data) >= _SETUP.size:
             self._control(data)

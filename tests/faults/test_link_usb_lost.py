@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
@@ -97,6 +98,20 @@ def test_a_device_that_goes_while_the_link_listens_loses_it_at_once() -> None:
     with pytest.raises(LinkLost, match="is gone"):
         listen(link, 60.0)
     hand.join()
+    link.close()
+
+
+def test_a_device_that_goes_is_missed_also_by_a_link_that_does_not_listen() -> None:
+    backend = SimulatedBackend()
+    device = loopback()
+    backend.plug(device)
+    link = UsbOpener(ADDRESS, replace(NEEDS, listens=False), backend).open()
+    link.read(0.0)
+    assert link.read(0.01) == b""
+    device.unplug()
+    with pytest.raises(LinkLost, match="is gone"):
+        listen(link, 60.0)
+    assert not device.behaviour.kept, "it was not spoken to beyond what every device answers"
     link.close()
 
 

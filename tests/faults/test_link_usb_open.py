@@ -171,3 +171,28 @@ def test_a_system_that_knows_no_drivers_of_its_own_to_detach_opens_it_all_the_sa
     backend.plug(loopback())
     UsbOpener(LinkAddress(identity={"vid": "ffff"}), NEEDS, backend).open().close()
     assert backend.open_handles == 0
+
+
+def test_a_device_whose_descriptors_cannot_be_read() -> None:
+    class Mute(SimulatedBackend):
+        def get_configuration_descriptor(self, dev: Any, config: int) -> Any:
+            raise usb_error(errno.EINVAL)
+
+    backend = Mute(HurriedWaiting())
+    backend.plug(loopback())
+    error = opening(backend, vid="ffff")
+    assert error.what == "usb ffff:0001 cannot be opened"
+    assert "plug it in again" in error.next_step
+
+
+def test_a_system_that_lets_no_program_have_the_device_says_what_it_lacks() -> None:
+    class Closed(SimulatedBackend):
+        def open_device(self, dev: Any) -> Handle:
+            raise NotImplementedError("Operation not supported or unimplemented on this platform")
+
+    backend = Closed(HurriedWaiting())
+    backend.plug(loopback())
+    error = opening(backend, vid="ffff")
+    assert error.what == "usb ffff:0001 cannot be opened"
+    assert "no driver through which a program may speak to it" in error.got
+    assert "WinUSB" in error.next_step

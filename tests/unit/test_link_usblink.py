@@ -143,6 +143,16 @@ def test_a_request_that_goes_out_carries_its_bytes(bench: Bench) -> None:
     assert (kept.request, kept.length, body) == (9, 2, b"\x05\x06")
 
 
+def test_transfers_of_no_bytes_are_transfers(bench: Bench) -> None:
+    device = bench.plug()
+    link = opened(bench)
+    head = struct.pack("<BBHHH", 0x21, 10, 0, 0, 0)
+    assert asked(link, setup(0x21, 10, 0, 0, 0)) == [(Pipe.CONTROL, Status.DONE, head)]
+    assert device.behaviour.kept[0][1] == b""
+    head = struct.pack("<BBHHH", 0xA1, 1, 5, 0, 0)
+    assert asked(link, setup(0xA1, 1, 5, 0, 0)) == [(Pipe.CONTROL, Status.DONE, head)]
+
+
 def test_an_empty_transfer_is_a_result_too(bench: Bench) -> None:
     bench.plug()
     link = opened(bench)

@@ -34,13 +34,15 @@ def _shelved(path: Path) -> Shelved:
     )
 
 
-CAPTURES = tuple(_shelved(path) for path in sorted(FOLDER.glob("*/*.toml")))
 LAYOUTS = ("gloss-press", "gloss-asked")
+"""Those of the line family."""
+EVERY = tuple(_shelved(path) for path in sorted(FOLDER.glob("*/*.toml")))
+CAPTURES = tuple(one for one in EVERY if one.profile in LAYOUTS)
 
 
 def of_layout(layout: str) -> list[Shelved]:
     """The captures of one layout."""
-    return [one for one in CAPTURES if one.profile == layout]
+    return [one for one in EVERY if one.profile == layout]
 
 
 def profile(layout: str) -> dict[str, Any]:

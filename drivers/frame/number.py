@@ -1,0 +1,130 @@
+"""Numbers in bytes: integers, packed decimals, digits, floating point. Pure; any thread.
+
+Sources: two's complement integers; packed binary-coded decimal, two digits a byte, with the sign
+as it is common in computing: nibble C or F plus, D minus (common practice, no source) or the
+highest bit; digits of ISO/IEC 646; IEEE 754.
+
+What is none is a reason in plain words and never a number: a nibble above 9, a letter, NaN.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from decimal import Context, Decimal
+from enum import StrEnum
+
+from acquire.wire import Order
+from drivers.frame.fields import shown
+from drivers.frame.floating import shortest32, shortest64
+
+EXACT = Context(prec=60)
+"""More than the digits of any field times those of any scale: nothing is ever rounded."""
+
+_HIGHEST_POWER = 15
+_LOWEST_POWER = -24
+"""Of ten, of the first and the last digit: more than any display has, and a row can hold it."""
+
+
+class Type(StrEnum):
+    """What a field can be."""
+
+    UINT8 = "uint8"
+    UINT16 = "uint16"
+    UINT24 = "uint24"
+    UINT32 = "uint32"
+    INT8 = "int8"
+    INT16 = "int16"
+    INT24 = "int24"
+    INT32 = "int32"
+    FLOAT32 = "float32"
+    FLOAT64 = "float64"
+    BCD = "bcd"
+    DIGITS = "digits"
+    TEXT = "text"
+    HEX = "hex"
+
+
+class Sign(StrEnum):
+    """Where the sign of a packed decimal is."""
+
+    NONE = "none"
+    LAST_NIBBLE = "last-nibble"
+    TOP_BIT = "top-bit"
+
+
+WIDTHS = {
+    type_: int(re.sub(r"\D", "", type_)) // 8
+    for type_ in Type
+    if type_.startswith(("uint", "int", "float"))
+}
+"""Bytes of the types that have a width of their own."""
+
+INTEGERS = tuple(t for t in Type if t.startswith(("uint", "int")))
+
+LONGEST = {Type.BCD: 8, Type.DIGITS: 16}
+"""Bytes, of the numbers that have no width of their own."""
+
+WHOLE = frozenset(t for t in Type if t.startswith("uint")) | {Type.BCD}
+"""Types of counts."""
+
+SIGNED = frozenset(t for t in Type if t.startswith(("int", "float"))) | {Type.DIGITS}
+"""Types that have a sign of their own."""
+
+_DIGITS = re.compile(rb" *([+-]?) *([0-9]+(?:\.[0-9]+)?)")
+_PLUS, _MINUS = frozenset((0xC, 0xF)), 0xD
+
+Number = Callable[[bytes], Decimal | str]
+"""Of the bytes of a field, or why they are none."""
+
+
+def number(type_: Type, order: Order, sign: Sign) -> Number:
+    """How fields of this kind are read."""
+    if type_ is Type.BCD:
+        return lambda data: _packed(data if order == "big" else data[::-1], sign)
+    if type_ is Type.DIGITS:
+        return _digits
+    if type_ in (Type.FLOAT32, Type.FLOAT64):
+        shortest = shortest32 if type_ is Type.FLOAT32 else shortest64
+
+        def floating(data: bytes) -> Decimal | str:
+            value = shortest(data if order == "big" else data[::-1])
+            return f"the value {shown(data)} is NaN or infinite" if value is None else value
+
+        return floating
+    signed = type_.startswith("int")
+    return lambda data: Decimal(int.from_bytes(data, order, signed=signed))
+
+
+def scaled(value: Decimal, scale: Decimal, power: int) -> Decimal | str:
+    """Value times scale times ten to the power, exactly, without an exponent."""
+    product = EXACT.scaleb(EXACT.multiply(value, scale), power)
+    exponent = product.as_tuple().exponent
+    assert isinstance(exponent, int)
+    if product.adjusted() > _HIGHEST_POWER or exponent < _LOWEST_POWER:
+        return f"a value of {product.normalize(EXACT):E} is beyond all measure"
+    return product.quantize(Decimal(1), context=EXACT) if exponent > 0 else product
+
+
+def _packed(data: bytes, sign: Sign) -> Decimal | str:
+    digits = data.hex()
+    is_minus = False
+    if sign is Sign.LAST_NIBBLE:
+        nibble = data[-1] & 0xF
+        if nibble not in _PLUS and nibble != _MINUS:
+            return f"the sign nibble {nibble:X} is none of C, D and F"
+        digits, is_minus = digits[:-1], nibble == _MINUS
+    elif sign is Sign.TOP_BIT:
+        is_minus = data[0] > 0x7F
+        digits = f"{int(digits[0], 16) & 7:x}{digits[1:]}"
+    if not digits.isdecimal():
+        return f"the packed decimal {shown(data)} has a nibble above 9"
+    value = int(digits)
+    return Decimal(-value if is_minus else value)
+
+
+def _digits(data: bytes) -> Decimal | str:
+    found = _DIGITS.fullmatch(data)
+    if found is None:
+        return f"the digits {data.decode('ascii', 'backslashreplace')!r} are no number"
+    return Decimal((found[1] + found[2]).decode("ascii"))

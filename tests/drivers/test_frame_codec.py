@@ -1,0 +1,187 @@
+"""One frame at a time: what is understood, and what is refused though it looks right."""
+
+from __future__ import annotations
+
+import struct
+from copy import deepcopy
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from acquire.driverkit import Heard, Means
+from acquire.model import Flag
+from drivers.frame.codec import Codec
+from drivers.frame.family import load
+from tests.captures import profile
+
+LOOSE: dict[str, Any] = {
+    "kind": "force",
+    "line": {"baud_rate": 9600},
+    "frame": {"start": "02", "bytes": 8},
+    "message": [{"means": "reading", "value": [{"offset": 4, "type": "float32", "order": "big"}]}],
+    "unit": {"default": "gram_force"},
+}
+
+
+def codec(**value: Any) -> Codec:
+    """Of a frame of eight bytes with one value, which is changed by these keys."""
+    table = deepcopy(LOOSE)
+    table["message"][0]["value"][0] |= value
+    return Codec(load(table, "test"))
+
+
+def one(heard: list[Heard] | str) -> Heard:
+    assert isinstance(heard, list), heard
+    (only,) = heard
+    return only
+
+
+def frame(hexadecimal: str) -> bytes:
+    data = b"\x02" + bytes.fromhex(hexadecimal)
+    assert len(data) == 8
+    return data
+
+
+def test_a_float_is_the_number_that_was_meant() -> None:
+    heard = one(codec().decode(frame("00 00 00 42 B6 CC CD")))
+    assert (heard.value, heard.text, heard.unit) == (Decimal("91.4"), "42 B6 CC CD", "gram_force")
+
+
+def test_a_float_that_is_no_number_has_a_reason_and_no_value() -> None:
+    for bits in ("7F 80 00 00", "FF C0 00 00"):
+        why = codec().decode(frame("00 00 00 " + bits))
+        assert why == f"the value {bits} is NaN or infinite"
+
+
+def test_a_float_beyond_all_measure_has_a_reason_and_no_value() -> None:
+    for value in (1e30, -1e30, 1e-30):
+        why = codec().decode(b"\x02\0\0\0" + struct.pack(">f", value))
+        assert isinstance(why, str)
+        assert "beyond all measure" in why
+
+
+def test_bits_can_say_the_decimals_the_sign_the_unit() -> None:
+    table = deepcopy(LOOSE)
+    table["unit"] = {"tokens": {"00": "newton", "40": "kilogram_force"}}
+    table["message"][0]["value"][0] = {
+        "offset": 6,
+        "type": "uint16",
+        "order": "little",
+        "decimals_at": {"offset": 5, "mask": "30"},
+        "minus": {"offset": 5, "mask": "80", "is": "80"},
+        "unit_at": {"offset": 5, "mask": "40"},
+    }
+    decode = Codec(load(table, "test")).decode
+    heard = one(decode(frame("00 00 00 00 10 D2 04")))
+    assert (str(heard.value), heard.unit) == ("123.4", "newton")
+    heard = one(decode(frame("00 00 00 00 F0 D2 04")))
+    assert (str(heard.value), heard.unit) == ("-1.234", "kilogram_force")
+    assert str(one(decode(frame("00 00 00 00 80 00 00"))).value) == "0"
+
+
+def test_an_exponent_field_moves_the_point_both_ways() -> None:
+    loose = codec(type="uint16", exponent_at={"offset": 7, "type": "int8"})
+    assert str(one(loose.decode(frame("00 00 00 04 D2 00 FE"))).value) == "12.34"
+    assert str(one(loose.decode(frame("00 00 00 04 D2 00 02"))).value) == "123400"
+    assert loose.decode(frame("00 00 00 04 D2 00 0D")) == (
+        "ten to the power of 13 is beyond all measure"
+    )
+
+
+def test_digits_keep_the_text_that_was_sent() -> None:
+    heard = one(codec(type="digits", order=None, size=4).decode(b"\x02abc 1.5"))
+    assert (heard.text, str(heard.value)) == ("1.5", "1.5")
+    why = codec(type="digits", order=None, size=4).decode(b"\x02abc1.5 ")
+    assert why == "the digits '1.5 ' are no number"
+
+
+GLOSS = Codec(load(profile("frame-gloss"), "frame-gloss"))
+FORCE = Codec(load(profile("frame-force"), "frame-force"))
+
+
+def gloss(body: str) -> bytes:
+    """A whole frame whose checksum nobody looks at: that is the framer's."""
+    data = bytes.fromhex(body)
+    return b"\xa5\x5a" + bytes([len(data)]) + data + b"\0\0"
+
+
+def test_a_frame_of_another_kind_or_length_is_none_of_the_profile() -> None:
+    assert GLOSS.decode(gloss("51 00 01 00 03 92 03 BE 03 D6")) == "no frame of the profile"
+    assert GLOSS.decode(gloss("52 00 01 00 03 92 03 BE 03")) == "no frame of the profile"
+    assert GLOSS.decode(b"") == "no frame of the profile"
+
+
+def test_the_first_status_that_holds_decides() -> None:
+    both = GLOSS.decode(gloss("52 00 01 03 03 92 03 BE 03 D6"))
+    assert one(both)[:2] == (Means.TROUBLE, "LAMP")
+    assert one(GLOSS.decode(gloss("52 00 01 06 03 92 03 BE 03 D6"))).text == "LIFT"
+    moved = one(GLOSS.decode(gloss("52 00 07 02 03 92 03 BE 03 D6")))
+    assert (moved.means, moved.text, moved.press) == (Means.TROUBLE, "not stable", 7)
+
+
+def test_what_is_not_stable_is_noise_where_no_press_is_counted() -> None:
+    loose = codec(status=[{"offset": 1, "is": "01", "means": "unstable"}])
+    why = loose.decode(frame("01 00 00 42 B6 CC CD"))
+    assert why == "the device says that the value is not stable"
+
+
+def test_a_press_without_any_value_is_no_reading() -> None:
+    assert GLOSS.decode(gloss("52 00 01 70 00 00 00 00 00 00")) == "no value"
+
+
+def test_out_of_range_has_a_flag_and_no_value() -> None:
+    heard = GLOSS.decode(gloss("52 00 01 00 7F FF 80 00 03 D6"))
+    assert isinstance(heard, list)
+    assert [(h.channel, h.value, h.flags) for h in heard] == [
+        ("20", None, {Flag.OVER_RANGE}),
+        ("60", None, {Flag.UNDER_RANGE}),
+        ("85", Decimal("98.2"), set()),
+    ]
+
+
+def test_a_serial_number_is_shown_only_if_it_can_be() -> None:
+    assert one(GLOSS.decode(gloss("49 47 46 2D 31 20 20 00 00"))).text == "GF-1"
+    why = GLOSS.decode(gloss("49 47 46 1B 5B 33 31 6D 00"))
+    assert isinstance(why, str)
+    assert "no printable ASCII" in why
+    assert GLOSS.decode(gloss("49 00 00 00 00 00 00 00 00")) == "no serial number"
+    assert isinstance(GLOSS.decode(gloss("49 47 00 46 00 00 00 00 00")), str)
+
+
+def test_a_channel_that_is_told_twice_in_a_frame_is_refused() -> None:
+    table = deepcopy(LOOSE)
+    table |= {"kind": "gloss", "unit": {"default": "gloss_unit"}}
+    table["geometry"] = {"tokens": {"14": 20, "3C": 60}}
+    table["message"][0]["value"] = [
+        {"offset": 1, "type": "uint8", "geometry_at": {"offset": 2}},
+        {"offset": 3, "type": "uint8", "geometry_at": {"offset": 4}},
+    ]
+    decode = Codec(load(table, "test")).decode
+    heard = decode(frame("5B 14 5F 3C 00 00 00"))
+    assert isinstance(heard, list)
+    assert [(h.channel, str(h.value)) for h in heard] == [("20", "91"), ("60", "95")]
+    assert decode(frame("5B 14 5F 14 00 00 00")) == "two values of the geometry 20"
+    assert decode(frame("5B 14 5F 55 00 00 00")) == "the geometry '55' is not in the profile"
+
+
+@pytest.mark.parametrize("name", ["frame-gloss", "frame-force", "frame-bands", "loose"])
+@settings(deadline=None, derandomize=True)
+@given(data=st.data())
+def test_any_frame_is_understood_or_gets_a_reason(name: str, data: st.DataObject) -> None:
+    loaded = load(LOOSE if name == "loose" else profile(name), name)
+    example = data.draw(st.sampled_from([m.length for m in loaded.messages]))
+    raw = data.draw(st.binary(min_size=example, max_size=example))
+    kinds = {"frame-gloss": b"RBIAE", "frame-force": b"PSWCF"}.get(name)
+    if kinds:
+        place = 3 if name == "frame-gloss" else 1
+        kind = data.draw(st.sampled_from(list(kinds)))
+        raw = raw[:place] + bytes([kind]) + raw[place + 1 :]
+    heard = Codec(loaded).decode(raw)
+    assert heard
+    for said in heard if isinstance(heard, list) else []:
+        if said.means is Means.READING:
+            assert (said.value is None) == bool(said.flags)
+            assert said.value is None or said.value.is_finite()

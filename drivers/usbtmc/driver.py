@@ -67,6 +67,7 @@ class UsbtmcDriver:
         self._wants_status = False
         self._rounds = 0
         self._errors_left = 0
+        self._fetches_left = 0
         self._tries: dict[_Asked, int] = {}
         self._unanswered = 0
         self._poll_at_ns: int | None = None
@@ -133,7 +134,7 @@ class UsbtmcDriver:
         profile = self._profile
         commands = (profile.error, profile.adjusted, profile.fetch)
         for asked, command in zip(_ORDER, commands, strict=True):
-            if asked in self._wanted:
+            if asked in self._wanted and (self._is_set_up or asked is not _Asked.FETCH):
                 return asked, command
         if self._wants_status:
             return _Asked.STATUS, b""
@@ -313,10 +314,12 @@ class UsbtmcDriver:
         else:
             self._adjusted_is_told = False
         if byte & bits.ready and profile.fetch:
+            self._want_fetch()
             wanted.add(_Asked.FETCH)
+        # Its error queue has nothing against what it was told to be.
+        self._is_set_up = self._is_set_up or not byte & bits.error
         if not wanted:
             self._rounds = 0
-            self._is_set_up = True
             self._keep(self._results.settle(event.end, at))
             return
         self._rounds += 1
@@ -349,12 +352,16 @@ class UsbtmcDriver:
         if found is None:
             self._noise(event, at, f"no answer to the poll: {shown(event.data)}")
         elif found is True:
-            self._wanted.add(_Asked.FETCH)
+            self._want_fetch()
         elif found is not False:
             # The first count says what there was before.
             if self._has_count and found != self._count:
-                self._wanted.add(_Asked.FETCH)
+                self._want_fetch()
             self._has_count, self._count = True, found
+
+    def _want_fetch(self) -> None:
+        self._fetches_left = TRIES
+        self._wanted.add(_Asked.FETCH)
 
     def _rest(self, at: Instant) -> None:
         """The next poll follows on this one's answer."""
@@ -405,9 +412,14 @@ class UsbtmcDriver:
         elif asked is _Asked.GRID:
             self._again(_Asked.GRID)
         elif asked in (_Asked.FETCH, _Asked.TAKE):
+            self._wants_status = has_status
+            self._fetches_left -= 1
+            if asked is _Asked.FETCH and self._fetches_left > 0:
+                # The device may have forgotten that it was ready, but not the result itself.
+                self._wanted.add(_Asked.FETCH)
+                return
             command = self._profile.take if asked is _Asked.TAKE else self._profile.fetch
             self._inferred(NoticeKind.TROUBLE, at, f"no answer to {shown(command)}: {event.why}")
-            self._wants_status = has_status
         elif self._unanswered < self._profile.silent_after:
             # The device may tell why.
             self._wants_status = has_status

@@ -11,7 +11,7 @@ import struct
 from collections import deque
 from collections.abc import Callable
 
-from simulators.usb.light import OPEN, Beam, Grid, Slide
+from simulators.usb.light import OPEN, Beam, Slide
 from simulators.usb.status import (
     COMMAND_ERROR,
     DEVICE_ERROR,
@@ -33,12 +33,9 @@ _NOT_A_NUMBER, _INFINITY = "9.91E37", "9.9E37"
 class Head:
     """A spectral transmission head. `slide` is what lies in its beam."""
 
-    def __init__(
-        self, serial_number: str, seed: int, now_s: Callable[[], float], grid: Grid | None = None
-    ) -> None:
+    def __init__(self, serial_number: str, now_s: Callable[[], float], beam: Beam) -> None:
         self.serial_number = serial_number
-        self.grid = grid or Grid()
-        self.beam = Beam(self.grid, f"{seed}|{serial_number}")
+        self.beam = beam
         self.slide: Slide = OPEN
         self.lamp_works = True
         self.covered = True
@@ -197,7 +194,7 @@ class Head:
             "*OPC?": lambda: b"1",
             "SYST:ERR?": lambda: status.take_error().encode(),
             "WAV?": self._tell_grid,
-            "WAV:GRID?": lambda: self._block(self.grid.wavelengths_nm(), 10),
+            "WAV:GRID?": lambda: self._block(self.beam.grid.wavelengths_nm(), 10),
             "COUN?": lambda: b"%d" % self.count,
             "FETC?": self._fetch,
             "FETC:BAND?": self._fetch_bands,
@@ -213,7 +210,7 @@ class Head:
         return f"SLIPWAY OPTICS,LIGHT GATE,{self.serial_number},1.2".encode()
 
     def _tell_grid(self) -> bytes:
-        grid = self.grid
+        grid = self.beam.grid
         return f"{grid.first_nm:.1f},{grid.step_nm!r},{grid.points}".encode()
 
     def _fetch(self) -> bytes:

@@ -21,13 +21,9 @@ COUNTS_PER_SHOT = 0.05
 class Grid:
     """The wavelengths of the detector's points; by default they reach over all three bands."""
 
-    first_nm: float = 250.0
-    step_nm: float = 1.25
-    points: int = 1024
-
-    def __post_init__(self) -> None:
-        if not 256 <= self.points <= 4096:
-            raise ValueError(f"points: got {self.points}, wanted 256 to 4096")
+    first_nm: float = 300.0
+    step_nm: float = 1.0
+    points: int = 1101
 
     def wavelengths_nm(self) -> list[float]:
         return [self.first_nm + self.step_nm * i for i in range(self.points)]
@@ -76,6 +72,8 @@ class Beam:
     """Lamp and detector. `lamp` is its brightness, 1 when new; `dark_counts` the detector's own."""
 
     def __init__(self, grid: Grid, seed: str) -> None:
+        if not 256 <= grid.points <= 4096:
+            raise ValueError(f"points: got {grid.points}, wanted 256 to 4096")
         self.grid = grid
         self.lamp = 1.0
         self.lamp_per_press = 1.0

@@ -70,6 +70,7 @@ class Tmc(Dumb):
     def __init__(self, head: Head, capabilities: Capabilities | None = None) -> None:
         self.head = head
         self.capabilities = capabilities or Capabilities()
+        self.transfer_limit_bytes = TRANSFER_LIMIT_BYTES
         self.pulses = 0
         self.reset()
 
@@ -93,7 +94,9 @@ class Tmc(Dumb):
     def handle_bulk_out(self, endpoint: int, packet: bytes) -> bool:
         if endpoint in self._halted:
             raise Stall
-        if not self.head.takes_messages:
+        # A request for a response is taken at any time; a message waits for the one before.
+        is_request = not self._transfer and packet[:1] == bytes((DEV_DEP_MSG_IN,))
+        if not is_request and not self.head.takes_messages:
             return False
         if not packet and not self._transfer:
             return True  # the end of a transfer that was full of whole packets
@@ -121,7 +124,7 @@ class Tmc(Dumb):
         message, tag, _, _, size, attributes, rest = _HEAD.unpack_from(transfer)
         if message == DEV_DEP_MSG_IN:
             term = rest[:1] if attributes & TERM_CHAR and self.capabilities.term_char else b""
-            self._request = Request(tag, min(size, TRANSFER_LIMIT_BYTES), term)
+            self._request = Request(tag, min(size, self.transfer_limit_bytes), term)
             return
         self._message += transfer[_HEAD.size : _HEAD.size + size]
         # No more is kept than shows that it was too much.

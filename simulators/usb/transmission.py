@@ -16,7 +16,7 @@ from simulators.usb.behaviour import Behaviour
 from simulators.usb.descriptors import Configuration, Descriptors
 from simulators.usb.device import SimulatedDevice
 from simulators.usb.head import Head
-from simulators.usb.light import Grid, Slide
+from simulators.usb.light import Beam, Grid, Slide
 from simulators.usb.tmc import TMC_INTERFACE, Capabilities, Tmc
 
 VID, PID = 0xFFFF, 0x0488
@@ -28,6 +28,7 @@ class TransmissionHead(SimulatedDevice):
 
     def __init__(self, descriptors: Descriptors, tmc: Tmc, behaviour: Behaviour) -> None:
         super().__init__(descriptors, behaviour)
+        self.tmc = tmc
         self.head = tmc.head
 
     @contextmanager
@@ -64,11 +65,16 @@ def transmission_head(
     seed: int,
     now_s: Callable[[], float] = time.monotonic,
     grid: Grid | None = None,
+    beam: Beam | None = None,
     capabilities: Capabilities | None = None,
     spoilt: Callable[[Behaviour], Behaviour] | None = None,
 ) -> TransmissionHead:
-    """A head with the open beam; `spoilt` puts faults between it and the bus."""
-    tmc = Tmc(Head(serial_number, seed, now_s, grid), capabilities)
+    """A head with the open beam, or with a `beam` of its own.
+
+    `spoilt` puts faults between it and the bus.
+    """
+    light = beam or Beam(grid or Grid(), f"{seed}|{serial_number}")
+    tmc = Tmc(Head(serial_number, now_s, light), capabilities)
     descriptors = Descriptors(
         VID,
         PID,

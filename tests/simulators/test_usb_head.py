@@ -158,8 +158,8 @@ def test_a_long_response_goes_over_several_transfers_that_end_in_short_packets(
         transfer = host.into()
         sizes.append(len(transfer) - 12)
         ends.append(transfer[8] & 1)
-    # "1,#44096", 4096 bytes and a line feed.
-    assert sizes == [2048, 2048, 9]
+    # "1,#44404", 4 x 1101 bytes and a line feed.
+    assert sizes == [2048, 2048, 8 + 4404 + 1 - 4096]
     assert ends == [0, 0, 1]
 
 
@@ -183,7 +183,7 @@ def test_a_message_may_fill_its_last_packet(host: Host) -> None:
 
 
 def test_several_commands_in_one_message_are_answered_in_one(host: Host) -> None:
-    assert host.ask("coun?;*opc?;wav?") == b"0;1;250.0,1.25,1024\n"
+    assert host.ask("coun?;*opc?;wav?") == b"0;1;300.0,1.0,1101\n"
 
 
 def test_wrong_commands_are_errors_in_a_queue_that_ends(host: Host) -> None:
@@ -294,7 +294,7 @@ def test_a_press_takes_its_time_and_counts(host: Host) -> None:
     host.backend.waiting.wait(None, 0.3)  # type: ignore[arg-type]
     assert host.status()[1] == 1
     count, percent = host.spectrum()
-    assert (count, len(percent)) == (1, 1024)
+    assert (count, len(percent)) == (1, 1101)
     assert host.status()[1] == 0, "it has been fetched"
 
 
@@ -307,6 +307,17 @@ def test_a_measurement_can_be_asked_for(host: Host) -> None:
     host.say("INIT")
     assert host.ask("COUN?") == b"2\n"
     assert host.ask("READ:BAND?").startswith(b"3,")
+
+
+def test_a_request_is_taken_while_the_head_measures_and_a_message_waits(host: Host) -> None:
+    host.say("READ:BAND?")
+    host.request()
+    host.tag += 1
+    head = struct.pack("<BBBBIB3x", 1, host.tag, host.tag ^ 0xFF, 0, 4, 1)
+    with pytest.raises(usb.core.USBTimeoutError):
+        host.dev.write(BULK_OUT, head + b"*CLS", 100)
+    assert host.into()[12:].startswith(b"1,")
+    host.say("*CLS")
 
 
 def test_a_press_that_fails_leaves_the_spectrum_and_is_an_error(host: Host) -> None:
@@ -334,7 +345,7 @@ def test_a_readjusted_head_says_so(host: Host) -> None:
 
 def test_reset_and_power_bring_the_formats_back(host: Host) -> None:
     host.say("FORM INT,16;FORM:BORD SWAP;*RST")
-    assert host.ask("WAV:GRID?")[:6] == b"#44096"
+    assert host.ask("WAV:GRID?")[:6] == b"#44404"
     host.head.unplug()
     host.backend.plug(host.head)
     host.dev = usb.core.find(backend=host.backend)
@@ -346,7 +357,7 @@ def test_the_open_beam_is_a_hundred_and_the_dark_is_nothing(host: Host) -> None:
         host.head.lay(slide)
         host.press()
         _, percent = host.spectrum()
-        visible = percent[104:504]  # 380 to 880 nm
+        visible = percent[80:580]  # 380 to 880 nm
         assert sum(visible) / len(visible) == pytest.approx(wanted, abs=0.05)
         assert max(abs(p - wanted) for p in visible) < 3.0
         assert len(set(visible)) > 100, "there is noise"
@@ -354,13 +365,13 @@ def test_the_open_beam_is_a_hundred_and_the_dark_is_nothing(host: Host) -> None:
 
 def test_glass_has_an_edge_and_a_film_adds_its_own(host: Host) -> None:
     def at(percent: list[float], nm: float) -> float:
-        middle = round((nm - 250.0) / 1.25)
+        middle = round(nm - 300.0)
         return sum(percent[middle - 1 : middle + 2]) / 3
 
     host.head.lay(BLANK)
     host.press()
     _, blank = host.spectrum()
-    assert at(blank, 280) < 1
+    assert at(blank, 302) < 3
     assert at(blank, 320) == pytest.approx(46, abs=1)
     assert at(blank, 550) == pytest.approx(92, abs=0.5)
     host.head.lay(Slide("coated", film=Film(1.01, 380.0)))
@@ -414,7 +425,7 @@ def test_spectra_of_any_length_arrive_whole(points: int) -> None:
 
 def test_a_spectrum_shorter_than_any_is_refused() -> None:
     with pytest.raises(ValueError, match="256 to 4096"):
-        Grid(points=255)
+        transmission_head("LG-0093", seed=1, grid=Grid(points=255))
 
 
 # -- faults ------------------------------------------------------------------------------------

@@ -102,7 +102,7 @@ def kinds(facts: list[Fact]) -> list[str]:
 
 @pytest.fixture
 def bench() -> Bench:
-    bench = Bench()
+    bench = Bench(grid=Grid(250.0, 1.25, 1024))
     bench.head.lay(BLANK)
     assert kinds(bench.run(0.5)) == ["identity"]
     return bench
@@ -239,8 +239,8 @@ def test_whatever_befalls_the_packets_no_spectrum_is_invented(seed: int) -> None
     good: dict[int | None, bytes] = {}
     for _ in range(40):
         good |= {f.press: f.values for f in clean.press() if isinstance(f, Spectrum)}
-    # Bytes changed, or packets doubled where others are missing, do not happen on a bus: its packets
-    # bear a CRC and a sequence bit (USB 2.0, 8.3.5 and 8.6).
+    # Bytes changed, or packets doubled where others are missing, do not happen on a bus: packets
+    # bear a CRC and a sequence bit (USB 2.0, 8.3.5 and 8.6, from memory).
     draw = drawn(seed, 0.02, ("stall", "drop", "short", "slow"))
     bench = Bench(draw=draw)
     bench.head.lay(BLANK)

@@ -19,7 +19,7 @@ from acquire.clock import Clock, SystemClock
 from acquire.control import calls, names
 from acquire.control.door import Door, door_path, new_token, remove_door, write_door
 from acquire.control.server import ControlServer
-from acquire.driverapi import Needs
+from acquire.driverapi import LinkNeeds, Needs
 from acquire.driverapi.fit import misfit_needs
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, DriverError, NotFound, StoreError, told
@@ -90,7 +90,8 @@ class Daemon:
                     next_step="report it to whoever wrote the driver",
                 )
             opener = make_opener(spec.address, needs)
-            return Fittings(opener, lambda: family.driver(spec.profile, source))
+            gather_s = needs.gather_s if isinstance(needs, LinkNeeds) else 0.0
+            return Fittings(opener, lambda: family.driver(spec.profile, source), gather_s)
 
         return Session(spec.id, fit, self.recorder.put, self._clock, spec.driver)
 

@@ -8,6 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from acquire.clock import ManualClock
+from acquire.driverapi.stretches import raw_of
 from acquire.model import (
     Batch,
     Bench,
@@ -173,7 +174,7 @@ class Yard:
 
     def take_in(self, instrument: str, *facts: Fact, gap: Gap | None = None) -> list[Row]:
         """Facts of an instrument, as one batch with its bytes."""
-        raw = b"".join(f.raw for f in facts)
+        raw = b"".join(map(raw_of, facts))
         offset = self._offsets.get(instrument, 0)
         self._offsets[instrument] = offset + len(raw)
         return self.store(

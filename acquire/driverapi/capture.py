@@ -20,10 +20,12 @@ Pure; any thread.
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Mapping
+from sys import byteorder
 from typing import Any, NamedTuple
 
-from acquire.model import Fact, Noise, Reading, Spectrum
+from acquire.model import Fact, Noise, Reading, Samples, Spectrum
 
 
 class Step(NamedTuple):
@@ -104,6 +106,12 @@ def worded(fact: Fact) -> Expected:
         return Expected(
             "spectrum", fact.raw, fact.type.value, shown, fact.unit, "", fact.press, flags
         )
+    if isinstance(fact, Samples):
+        counts = array("i", fact.counts)
+        if byteorder == "big":
+            counts.byteswap()
+        shown = " ".join(map(str, counts))
+        return Expected("samples", b"", f"from {fact.first}", shown, fact.unit, fact.channel)
     return Expected(fact.kind.value, fact.raw, fact.text)
 
 

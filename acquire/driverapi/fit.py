@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from acquire.driverapi.fit_samples import misfit_samples
 from acquire.driverapi.fit_spectrum import misfit_spectrum
 from acquire.driverapi.needs import LinkNeeds, Parity, UsbNeeds
 from acquire.errors import DriverError
@@ -21,10 +22,12 @@ from acquire.model import (
     NoticeKind,
     Quantity,
     Reading,
+    Samples,
     Spectrum,
 )
 
 _SHARING = frozenset((Reading, Spectrum))
+_KINDS = frozenset((Reading, Noise, Notice, Spectrum, Samples))
 _RANGE = frozenset((Flag.OVER_RANGE, Flag.UNDER_RANGE))
 _HIGHEST_PRESS = 2**63 - 1
 _LONGEST_TEXT = 4096
@@ -55,6 +58,7 @@ _LINE_BOUNDS: tuple[_Bound, ...] = (
     ("stop_bits", (int, float), 1, 2),
     ("flow_control", (bool,), False, True),
     ("write_timeout_s", (int, float), 0.001, 3600),
+    ("gather_s", (int, float), 0, 1),
 )
 _USB_BOUNDS: tuple[_Bound, ...] = (
     ("interface_class", (int,), 0, 255),
@@ -76,9 +80,16 @@ def _out_of_bounds(needs: object, bounds: tuple[_Bound, ...]) -> str:
 
 def misfit(fact: object) -> str:
     """Why this is no fact that a driver may give; empty if it is one."""
-    if type(fact) not in (Reading, Noise, Notice, Spectrum):
-        return f"{type(fact).__name__[:60]} where a Reading, Noise, Notice or Spectrum belongs"
-    assert isinstance(fact, Reading | Noise | Notice | Spectrum)
+    if type(fact) not in _KINDS:
+        return f"{type(fact).__name__[:60]} where a Reading, Noise, Notice or array belongs"
+    assert isinstance(fact, Reading | Noise | Notice | Spectrum | Samples)
+    if isinstance(fact, Samples):
+        return (
+            misfit_samples(fact)
+            or ("" if is_instant(fact.at) else f"at = {_shown(fact.at)}, which is no Instant")
+            or _misfit_text("unit", fact.unit)
+            or _misfit_text("channel", fact.channel)
+        )
     raw, start, end = fact.raw, fact.start, fact.end
     if type(raw) is not bytes or type(start) is not int or type(end) is not int:
         return "raw that is no bytes, or start or end that is no int"

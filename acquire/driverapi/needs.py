@@ -19,7 +19,8 @@ class LinkNeeds:
     """Settings of a serial line; a network link ignores all but nothing breaks by them.
 
     `write_timeout_s` bounds how long a device may refuse to take bytes before the link counts
-    as lost.
+    as lost. Bytes are taken in stretches of `gather_s` where a device streams; 0 takes them as
+    they come.
     """
 
     baud_rate: int = 9600
@@ -28,6 +29,7 @@ class LinkNeeds:
     stop_bits: float = 1
     flow_control: bool = False
     write_timeout_s: float = 2.0
+    gather_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ answers awaited, the parts of profiles that all families have. A driver may do w
 
 from acquire.driverkit.framed import Decoder, FramedDriver, Framer
 from acquire.driverkit.heard import NO_FLAGS, Heard, Means
-from acquire.driverkit.manners import Ask, Manners, PressRules
+from acquire.driverkit.manners import Ask, Manners, PressRules, PullRules, StreamRules
 
 __all__ = [
     "NO_FLAGS",
@@ -18,4 +18,6 @@ __all__ = [
     "Manners",
     "Means",
     "PressRules",
+    "PullRules",
+    "StreamRules",
 ]

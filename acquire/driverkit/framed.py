@@ -13,6 +13,7 @@ from acquire.driverapi import Due
 from acquire.driverkit.heard import Heard, Means
 from acquire.driverkit.manners import Manners
 from acquire.driverkit.presses import PressLog
+from acquire.driverkit.streaming import Streaming
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Reading
 from acquire.wire import Frame
 
@@ -60,6 +61,8 @@ class FramedDriver:
         self._decode = decode
         self._presses = PressLog(manners.presses, is_asked=manners.ask is not None)
         self._quantity = manners.quantity
+        stream = manners.stream
+        self._stream = None if stream is None else Streaming(stream, manners.quantity)
         self._facts: list[Fact] = []
         self._received = 0
         self._received_at: Instant | None = None
@@ -138,6 +141,8 @@ class FramedDriver:
             self._received_at = at
         for frame in self._framer.feed(data, at):
             self._understand(frame, at, facts)
+        if self._stream is not None:
+            facts += self._stream.flush(at)
         return facts
 
     def lost(self, at: Instant) -> list[Fact]:
@@ -157,20 +162,49 @@ class FramedDriver:
     def _understand(self, frame: Frame, at: Instant, facts: list[Fact]) -> None:
         start, raw, fault = frame
         if fault:
+            self._settle(at, facts)
             facts.append(_noise(frame, at))
             return
         if self._unanswered:
             self._alive(start, at, facts)
         heard = self._decode(raw)
+        if not isinstance(heard, str) and self._stream is not None and _is_sample(heard):
+            heard = self._samples(self._stream, heard, frame, at, facts)
+            if not heard:
+                return
         if isinstance(heard, str):
+            self._settle(at, facts)
             self._asked = None if self._manners.ask else self._asked
             facts.append(Noise(at, raw, start, start + len(raw), heard))
             return
+        if self._stream is not None:
+            facts += self._stream.flush(at)
         for place, said in enumerate(heard):
             if said.means is _READING:
                 self._result(said, frame, at, facts, place > 0)
             else:
                 self._notice(said, frame, at, facts)
+
+    def _samples(
+        self, stream: Streaming, heard: list[Heard], frame: Frame, at: Instant, facts: list[Fact]
+    ) -> str:
+        """Take the samples of one frame, all or none of them; why not, where they are none."""
+        counts: list[int] = []
+        for said in heard:
+            count = "no value" if said.value is None else stream.count_of(said.value)
+            if isinstance(count, str):
+                return count
+            counts.append(count)
+        end = frame.start + len(frame.data)
+        for count, said in zip(counts, heard, strict=True):
+            facts += stream.add(count, said.unit, said.channel, frame.start, end, at)
+        return ""
+
+    def _settle(self, at: Instant, facts: list[Fact]) -> None:
+        """Something else than samples is to be told; a pull that it broke into is none."""
+        if self._stream is not None:
+            facts += self._stream.flush(at)
+            self._stream.interrupted()
 
     def _result(
         self, heard: Heard, frame: Frame, at: Instant, facts: list[Fact], goes_on: bool
@@ -262,6 +296,10 @@ class FramedDriver:
     def _inferred(kind: NoticeKind, at: Instant, start: int, text: str = "") -> Notice:
         """A notice that no line said: it has a place in the stream and no bytes."""
         return Notice(kind, at, b"", start, start, text)
+
+
+def _is_sample(heard: list[Heard]) -> bool:
+    return bool(heard) and heard[0].means is Means.SAMPLE
 
 
 def _noise(frame: Frame, at: Instant) -> Noise:

@@ -15,6 +15,8 @@ class Means(StrEnum):
     """What a frame can be."""
 
     READING = "reading"
+    SAMPLE = "sample"
+    """One of many values at a steady rate."""
     IDENTITY = "identity"
     POWER_UP = "power-up"
     ADJUSTED = "adjusted"

@@ -6,6 +6,7 @@ Pure data; made of the tables of a profile by `acquire.driverkit.tables`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from acquire.model import Quantity
 
@@ -36,6 +37,24 @@ class Ask:
 
 
 @dataclass(frozen=True, slots=True)
+class PullRules:
+    """When a pull begins and ends, in the unit of the samples."""
+
+    begins_at: Decimal
+    ends_below: Decimal
+    ends_after_s: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class StreamRules:
+    """Values at a steady rate: `step` is the smallest difference that the device sends."""
+
+    rate_hz: Decimal
+    step: Decimal
+    pull: PullRules | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Manners:
     """What is sent to a device and when. Commands that it does not know are empty.
 
@@ -52,3 +71,4 @@ class Manners:
     start: bytes = b""
     answer_within_s: float = 1.0
     silent_after: int = 3
+    stream: StreamRules | None = None

@@ -22,7 +22,7 @@ from acquire.driverkit.fields import (
     SecondsOrNone,
     StopBits,
 )
-from acquire.driverkit.manners import Ask, Manners, PressRules
+from acquire.driverkit.manners import Ask, Manners, PressRules, PullRules, StreamRules
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show
@@ -51,6 +51,9 @@ class BandTable(Schema):
     default: Band | None = None
 
 
+GATHER_S = 0.05
+"""A stream is taken in twenty stretches a second: a stretch costs little beside its bytes."""
+
 _CHANNELS = {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}
 """What a channel is called in the profile of each quantity; force has none."""
 
@@ -77,6 +80,23 @@ class AnswerTable(Schema):
     silent_after: Annotated[int, Field(ge=1, le=1000)] = 3
 
 
+class PullTable(Schema):
+    begins_at: Annotated[Number, Field(gt=0)]
+    ends_below: Annotated[Number, Field(gt=0)]
+    ends_after_s: Seconds = Decimal("0.2")
+
+    @rule
+    def it_ends_below_where_it_begins(self) -> Iterator[Fault]:
+        if self.ends_below > self.begins_at:
+            yield Fault("ends_below", show(self.ends_below), f"at most {self.begins_at}, begins_at")
+
+
+class StreamTable(Schema):
+    rate_hz: Annotated[Number, Field(gt=0, le=100_000)]
+    step: Annotated[Number, Field(gt=0)]
+    pull: PullTable | None = None
+
+
 class DeviceTables(Schema):
     about: Name | None = None
     kind: Annotated[Quantity, Field(strict=False)]
@@ -90,6 +110,12 @@ class DeviceTables(Schema):
     take: CommandTable | None = None
     identify: CommandTable | None = None
     answer: AnswerTable = AnswerTable()
+    stream: StreamTable | None = None
+
+    @rule
+    def a_stream_needs_nobody_to_ask(self) -> Iterator[Fault]:
+        if self.stream is not None and self.ask is not None:
+            yield Fault("ask", "a table", "none: samples come by themselves")
 
     @rule
     def every_unit_is_one_of_the_kind(self) -> Iterator[Fault]:
@@ -125,6 +151,7 @@ class DeviceTables(Schema):
             parity=line.parity,
             stop_bits=float(line.stop_bits),
             flow_control=line.flow_control,
+            gather_s=0.0 if self.stream is None else GATHER_S,
         )
 
     def manners(self, *, has_count: bool) -> Manners:
@@ -146,7 +173,17 @@ class DeviceTables(Schema):
             start=_bytes(self.start.command) if self.start else b"",
             answer_within_s=float(self.answer.within_s),
             silent_after=self.answer.silent_after,
+            stream=self._stream(),
         )
+
+    def _stream(self) -> StreamRules | None:
+        if self.stream is None:
+            return None
+        pull = self.stream.pull
+        rules = None
+        if pull is not None:
+            rules = PullRules(pull.begins_at, pull.ends_below, pull.ends_after_s)
+        return StreamRules(self.stream.rate_hz, self.stream.step, rules)
 
 
 def _bytes(command: str) -> bytes:

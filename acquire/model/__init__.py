@@ -13,6 +13,7 @@ from acquire.model.fact import (
     NoticeKind,
     Quantity,
     Reading,
+    Samples,
     Spectrum,
     SpectrumType,
 )
@@ -67,6 +68,7 @@ __all__ = [
     "Plan",
     "Quantity",
     "Reading",
+    "Samples",
     "Slot",
     "Spectrum",
     "SpectrumType",

@@ -135,4 +135,27 @@ class Spectrum:
     flags: frozenset[Flag] = frozenset()
 
 
-Fact = Reading | Noise | Notice | Spectrum
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """A stretch of values at a steady rate, from a device that streams.
+
+    `counts` are signed integers of 32 bits, least significant byte first; a value is its count
+    times `step`, in `unit`. `first` is the place of the first sample in the stream of the
+    connection, from 0; a leap in it is a stretch that was never received. `at` is when the last of
+    its bytes came. Its bytes are on the tape from `start` to `end`; where a stretch is cut depends
+    on the chunks in which they came, what it holds does not.
+    """
+
+    quantity: Quantity
+    channel: str
+    unit: str
+    step: Decimal
+    rate_hz: Decimal
+    first: int
+    counts: bytes
+    at: Instant
+    start: int
+    end: int
+
+
+Fact = Reading | Noise | Notice | Spectrum | Samples

@@ -27,10 +27,12 @@ from acquire.model import (
     NoticeKind,
     Plan,
     Reading,
+    Samples,
     Spectrum,
     arrange,
     channel_label,
 )
+from acquire.pipeline.arrays import spectrum_row, trace_rows
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
@@ -40,7 +42,6 @@ from acquire.store.rows import Row
 from acquire.store.shelf import OpenRun, Shelf, StoredTrial
 from acquire.units import normalise
 
-NO_SPECTRA = "spectra are not stored yet"
 _ZERO = Decimal(0)
 
 
@@ -159,10 +160,11 @@ class Desk:
                 elif isinstance(fact, Noise):
                     rows.append(self._noise(connection_id, fact, fact.reason))
                 elif isinstance(fact, Spectrum):
-                    # -- spectra: to be replaced by rows of their own; their bytes are kept.
-                    unstored = Noise(fact.at, fact.raw, fact.start, fact.end, "")
-                    rows.append(self._noise(connection_id, unstored, NO_SPECTRA))
-                    # -- end of spectra
+                    rows.append(
+                        spectrum_row(self.ids, standing, connection_id, fact, self.sitting_id)
+                    )
+                elif isinstance(fact, Samples):
+                    rows += self._samples(standing, connection_id, fact)
                 else:
                     rows += self._notice(standing, connection_id, fact)
         for incident in batch.incidents:
@@ -305,6 +307,18 @@ class Desk:
             *target,
             check_id=verdict.check_id,
             unchecked=0 if verdict.is_open else 1,
+        )
+
+    def _samples(self, standing: Standing, connection_id: int, samples: Samples) -> list[Row]:
+        run = self.run if self.run and self.run.instrument == standing.spec.id else None
+        return trace_rows(
+            self.ids,
+            standing,
+            connection_id,
+            samples,
+            self.sitting_id,
+            run.id if run else None,
+            run.course.next if run else None,
         )
 
     def _notice(self, standing: Standing, connection_id: int, notice: Notice) -> list[Row]:

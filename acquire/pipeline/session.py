@@ -44,6 +44,7 @@ class Fittings(NamedTuple):
 
     opener: Opener
     make_driver: Callable[[], Driver]
+    gather_s: float = 0.0
 
 
 class SessionState(NamedTuple):
@@ -82,6 +83,7 @@ class Session:
         self._link: Link | None = None
         self._can_take = False
         self._connection = 0
+        self._gather_s = 0.0
         self._last_trouble = ""
         self.state = SessionState(False, clock.now(), "not connected yet")
         self.is_fitted = threading.Event()
@@ -151,7 +153,7 @@ class Session:
             return
         finally:
             self.is_fitted.set()
-        opener, make_driver = fittings
+        opener, make_driver, self._gather_s = fittings
         pause_s = FIRST_PAUSE_S
         while not self._stopping.is_set():
             try:
@@ -231,6 +233,9 @@ class Session:
                 wait_s = min(wait_s, max(SHORTEST_WAIT_S, again.seconds_since(now)))
             data = link.read(wait_s)
             talk.hear(data, self._clock.now(), outbox)
+            if data and self._gather_s:
+                # A device that streams is looked at so often and no oftener.
+                self._stopping.wait(self._gather_s)
 
     def _trouble(self, kind: IncidentKind, message: str) -> None:
         """Tell of a trouble once, not at every attempt."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from acquire.model import Ending, Instant, InstrumentSpec, Judgement, Pass
 from acquire.pipeline.checking import Checking
+from acquire.store.array_rows import TraceRow
 from acquire.store.rows import ReadingRow
 
 
@@ -18,6 +19,7 @@ class Standing:
 
     `serial` is what the device last said of itself, or the one of ``bench.toml``. `passed` is the
     latest pass of this daemon's life and `ending` what ended it; `judged` the latest judgement.
+    `trace` is the trace that its stream goes on with, from the sample `trace_end` on.
     """
 
     spec: InstrumentSpec
@@ -31,6 +33,8 @@ class Standing:
     judged: Judgement | None = None
     checking: Checking | None = None
     last: ReadingRow | None = None
+    trace: TraceRow | None = None
+    trace_end: int = 0
 
     @property
     def connected(self) -> bool:

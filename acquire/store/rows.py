@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
+
 
 class InstrumentRow(NamedTuple):
     """An instrument as configured; a new row whenever its configuration changed."""
@@ -331,6 +333,9 @@ Row = (
     | VoidRow
     | AssignmentRow
     | NoteRow
+    | SpectrumRow
+    | TraceRow
+    | TraceBlockRow
 )
 
 TABLES: dict[type[Row], str] = {
@@ -356,4 +361,7 @@ TABLES: dict[type[Row], str] = {
     GapRow: "gap",
     IncidentRow: "incident",
     NoteRow: "note",
+    SpectrumRow: "spectrum",
+    TraceRow: "trace",
+    TraceBlockRow: "trace_block",
 }

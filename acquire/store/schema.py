@@ -12,6 +12,8 @@ from __future__ import annotations
 from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
+from acquire.store.arrays import ARRAYS
+from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.views import NAMES, VIEWS
 
 MIGRATIONS = Migrations("coatbench")
@@ -296,6 +298,16 @@ def m002_channels(db: Database) -> None:
         db.execute(f"ALTER TABLE {table} RENAME COLUMN geometry TO channel")
     for statement in _statements(VIEWS):
         db.execute(statement)
+
+
+@MIGRATIONS()
+def m003_arrays(db: Database) -> None:
+    """Spectra and traces."""
+    for statement in _statements(ARRAYS):
+        db.execute(statement)
+    for table in ARRAY_TABLES:
+        for statement in _statements(_append_only(table)):
+            db.execute(statement)
 
 
 def _statements(script: str) -> list[str]:

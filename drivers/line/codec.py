@@ -18,6 +18,9 @@ MOST_DIGITS = 20
 """More than any display has; conversion to other units stays exact far beyond."""
 
 
+_VALUES = (Means.READING, Means.SAMPLE)
+
+
 class Codec:
     """Lines of one profile."""
 
@@ -48,7 +51,7 @@ class Codec:
         for fullmatch, message in self._messages:
             found = fullmatch(text)
             if found is not None:
-                if message.means is Means.READING:
+                if message.means in _VALUES:
                     return self._readings(message, found.groupdict())
                 heard = self._notice(message.means, found.groupdict())
                 return heard if isinstance(heard, str) else [heard]
@@ -61,7 +64,7 @@ class Codec:
         if unit is None:
             return f"the unit {_shown(token)} is not in the profile"
         press = _count(group.get("count"))
-        if press is None and profile.has_count:
+        if press is None and profile.has_count and message.means is Means.READING:
             return f"the count {_shown(group.get('count'))} is no number"
         readings: list[Heard] = []
         for name, own_token in message.values:
@@ -73,22 +76,24 @@ class Codec:
             channel = profile.default_channel if token is None else profile.channels.find(token)
             if channel is None:
                 return f"the {profile.channel_key} {_shown(token)} is not in the profile"
-            heard = self._value(value, unit, channel, press)
+            heard = self._value(message.means, value, unit, channel, press)
             if isinstance(heard, str):
                 return heard
             readings.append(heard)
         return readings or "no value"
 
-    def _value(self, text: str, unit: str, channel: str, press: int | None) -> Heard | str:
+    def _value(
+        self, means: Means, text: str, unit: str, channel: str, press: int | None
+    ) -> Heard | str:
         # Spaces pad a value to its column on many displays.
         text = text.strip(" ")
         if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
             value = Decimal(text.replace(",", ".") if self._has_comma else text)
-            return Heard(Means.READING, text, value, unit, channel, press, NO_FLAGS)
+            return Heard(means, text, value, unit, channel, press, NO_FLAGS)
         flag = self._profile.out_of_range.find(text)
         if flag is None:
             return f"the value {_shown(text)} is no number"
-        return Heard(Means.READING, text, None, unit, channel, press, self._flags[flag])
+        return Heard(means, text, None, unit, channel, press, self._flags[flag])
 
     def _notice(self, means: Means, group: dict[str, str | None]) -> Heard | str:
         text = (group.get("serial") or group.get("code") or "").strip(" ")

@@ -23,9 +23,10 @@ VALUE = "value"
 VALUE_AT = "value_"
 """Before the token of a channel: several values of one press in one line."""
 
-_NEEDED = {Means.READING: {VALUE}, Means.IDENTITY: {"serial"}}
+_NEEDED = {Means.READING: {VALUE}, Means.SAMPLE: {VALUE}, Means.IDENTITY: {"serial"}}
 _ALLOWED = {
     Means.READING: {"value", "unit", "geometry", "band", "count"},
+    Means.SAMPLE: {"value", "unit", "geometry", "band"},
     Means.IDENTITY: {"serial"},
     Means.POWER_UP: {"serial"},
     Means.ADJUSTED: {"count"},
@@ -99,11 +100,11 @@ class ProfileTables(DeviceTables):
     value: ValueTable = ValueTable()
 
     def _readings(self) -> list[tuple[int, MessageTable]]:
-        """The sound messages that mean a reading."""
+        """The sound messages that mean a reading or a sample."""
         return [
             (index, message)
             for index, message in sound(self.message, "means", "pattern")
-            if message.means is Means.READING
+            if message.means in (Means.READING, Means.SAMPLE)
         ]
 
     @rule
@@ -118,8 +119,13 @@ class ProfileTables(DeviceTables):
     @rule
     def there_are_readings(self) -> Iterator[Fault]:
         means = [message.means for message in self.message]
-        if Means.READING not in means:
+        if Means.READING not in means and Means.SAMPLE not in means:
             yield Fault("message", either(means, "and"), 'one with means = "reading" at least')
+        if (Means.SAMPLE in means) != (self.stream is not None):
+            got, wanted = ("no table", "its rate and step: there are samples")
+            if self.stream is not None:
+                got, wanted = "a table", 'a [[message]] with means = "sample" for it'
+            yield Fault("stream", got, wanted)
 
     @rule
     def an_asked_name_can_be_understood(self) -> Iterator[Fault]:

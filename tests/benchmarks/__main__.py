@@ -16,11 +16,13 @@ from rich.table import Table
 from tests.benchmarks.footprint import measure_footprint
 from tests.benchmarks.latency import measure_latency
 from tests.benchmarks.result import Result
+from tests.benchmarks.streams import measure_streams
 from tests.benchmarks.throughput import measure_throughput
 
 PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "latency": measure_latency,
     "throughput": measure_throughput,
+    "streams": measure_streams,
     "footprint": measure_footprint,
 }
 

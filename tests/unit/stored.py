@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from acquire.store import rows as r
+from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
 from acquire.store.rows import Row
 
 S = 1_000_000_000
@@ -55,4 +56,12 @@ def spine_rows() -> list[Row]:
         r.GapRow(1, "shore", 62 * S, 63 * S, 12),
         r.IncidentRow(1, 61 * S, "shore", "link lost", "unplugged"),
         r.NoteRow(1, 55 * S, 1, "gelcoat", "bare", "sun on the bench"),
+        SpectrumRow(
+            1, 1, "shore", "SH-0417", 34 * S, 34 * S, "transmittance", "percent", "binary32",
+            300.0, 5.0, None, bytes(8), None, "", 110, 118, 1,
+        ),
+        TraceRow(
+            1, 1, "shore", "SH-0417", 34 * S, 34 * S, "force", "", "newton", "0.001", "1000", 1
+        ),
+        TraceBlockRow(1, 1, 34 * S, 34 * S, 0, 2, bytes(8), 118, 150, 1, "A1", "bare", 1),
     ]  # fmt: skip

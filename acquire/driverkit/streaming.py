@@ -1,0 +1,134 @@
+"""Values at a steady rate put together to stretches, and the pulls found in them.
+
+A pull is what a gauge with a peak memory holds: it begins when the value reaches one level, it ends
+when the value has stayed below another one for a while, and its reading is the largest value in
+between. Where a trial asks more of a pull than its peak, the whole trace is in the store.
+
+The facts follow from the samples alone: wherever the chunks are cut, the same pulls are found, and
+the stretches put together are the same. Pure; one thread.
+"""
+
+from __future__ import annotations
+
+from array import array
+from decimal import Decimal
+from sys import byteorder
+
+from acquire.driverkit.heard import NO_FLAGS
+from acquire.driverkit.manners import StreamRules
+from acquire.model import Fact, Instant, Quantity, Reading, Samples
+
+LONGEST_STRETCH = 32_768
+_HIGHEST_COUNT = 2**31 - 1
+
+
+class Streaming:
+    """The samples of one connection. `add` each in order, `flush` at the end of every chunk."""
+
+    def __init__(self, rules: StreamRules, quantity: Quantity) -> None:
+        self._rules = rules
+        self._quantity = quantity
+        self._unit = ""
+        self._channel = ""
+        self._counts = array("i")
+        self._place = 0
+        self._start = self._end = 0
+        self._pull = _Pull(rules)
+        self._pulls = 0
+
+    def count_of(self, value: Decimal) -> int | str:
+        """How many steps a value is, or why it is no whole number of them."""
+        count, rest = divmod(value, self._rules.step)
+        if rest:
+            return f"{value} is no whole number of steps of {self._rules.step}"
+        if abs(count) > _HIGHEST_COUNT:
+            return f"{value} is beyond all measure"
+        return int(count)
+
+    def add(
+        self, count: int, unit: str, channel: str, start: int, end: int, at: Instant
+    ) -> list[Fact]:
+        """Take the sample of the bytes from `start` to `end`; gives the facts it completes."""
+        facts: list[Fact] = []
+        if (unit, channel) != (self._unit, self._channel) or len(self._counts) == LONGEST_STRETCH:
+            facts += self.flush(at)
+            if (unit, channel) != (self._unit, self._channel):
+                self._pull = _Pull(self._rules)
+            self._unit, self._channel = unit, channel
+        if not self._counts:
+            self._start = start
+        self._counts.append(count)
+        self._end = end
+        peak = self._pull.goes_on(count)
+        if peak is not None:
+            facts += self.flush(at)
+            facts.append(self._reading(peak, at))
+        return facts
+
+    def flush(self, at: Instant) -> list[Fact]:
+        """The samples since the last flush as one fact, if there are any."""
+        counts = self._counts
+        if not counts:
+            return []
+        first = self._place
+        self._place += len(counts)
+        self._counts = array("i")
+        if byteorder == "big":
+            counts.byteswap()
+        return [
+            Samples(
+                self._quantity,
+                self._channel,
+                self._unit,
+                self._rules.step,
+                self._rules.rate_hz,
+                first,
+                counts.tobytes(),
+                at,
+                self._start,
+                self._end,
+            )
+        ]
+
+    def interrupted(self) -> None:
+        """Samples were lost: a pull that was under way is none."""
+        self._pull = _Pull(self._rules)
+
+    def _reading(self, peak: int, at: Instant) -> Reading:
+        """The peak of a pull. It has a place in the stream; its bytes are those of the trace."""
+        value = peak * self._rules.step
+        self._pulls += 1
+        return Reading(
+            self._quantity, self._channel, value, self._unit, str(value), at, b"", self._end,
+            self._end, None, NO_FLAGS,
+        )  # fmt: skip
+
+
+class _Pull:
+    """Whether a pull is under way, sample by sample."""
+
+    def __init__(self, rules: StreamRules) -> None:
+        pull = rules.pull
+        self._looks = pull is not None
+        if pull is None:
+            return
+        self._begins_at = pull.begins_at / rules.step
+        self._ends_below = pull.ends_below / rules.step
+        self._quiet_samples = max(1, int(pull.ends_after_s * rules.rate_hz))
+        self._peak: int | None = None
+        self._quiet = 0
+
+    def goes_on(self, count: int) -> int | None:
+        """The peak of the pull that this sample ends; None if it ends none."""
+        if not self._looks:
+            return None
+        if self._peak is None:
+            if count >= self._begins_at:
+                self._peak, self._quiet = count, 0
+            return None
+        self._peak = max(self._peak, count)
+        self._quiet = self._quiet + 1 if count < self._ends_below else 0
+        if self._quiet < self._quiet_samples:
+            return None
+        peak, self._peak = self._peak, None
+        return peak

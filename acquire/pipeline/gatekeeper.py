@@ -231,6 +231,16 @@ class Gatekeeper:
         if checking is None:
             return []
         standing.checking = None
+        judgement, rows = self.broken_off(checking, at, why)
+        if checking.has_readings:
+            rows += self.end_pass(
+                standing, EndReason.FAILED_CHECK, at, f"a check was begun and abandoned: {why}"
+            )
+            standing.passed, standing.ending, standing.judged = None, None, judgement
+        return rows
+
+    def broken_off(self, checking: Checking, at: Instant, why: str) -> tuple[Judgement, list[Row]]:
+        """What a check that did not come to its end says, and the rows of that."""
         # Voided readings are judged with the others, too: a void takes back nothing that was found.
         judged, found = (
             judge_so_far(
@@ -249,17 +259,11 @@ class Gatekeeper:
             Outcome.FAIL if failed else Outcome.UNDECIDED,
             judged,
             f"{told}; but {'; '.join(failed)}" if failed else told,
-            f"coatbench check {standing.spec.id}",
+            f"coatbench check {checking.instrument}",
         )
         self.failed_since_settling |= bool(failed)
         rows: list[Row] = [self._judgement(checking.check_id, judgement, at, None)]
-        rows += self._piece_rows(checking, judgement)
-        if checking.has_readings:
-            rows += self.end_pass(
-                standing, EndReason.FAILED_CHECK, at, f"a check was begun and abandoned: {why}"
-            )
-            standing.passed, standing.ending, standing.judged = None, None, judgement
-        return rows
+        return judgement, [*rows, *self._piece_rows(checking, judgement)]
 
     def _piece_rows(self, checking: Checking, judgement: Judgement) -> list[Row]:
         return [

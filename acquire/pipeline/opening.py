@@ -6,8 +6,9 @@ switched off or exchanged. An open run is found and offered to go on, under a fr
 
 from __future__ import annotations
 
-from acquire.model import Ending, EndReason, IncidentKind, Instant, Outcome, iso_utc
+from acquire.model import Ending, EndReason, IncidentKind, Instant, iso_utc
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.unfinished import unfinished
 from acquire.store import rows as r
 from acquire.store.rows import Row
 
@@ -19,19 +20,11 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
     rows: list[Row] = []
     rows += _instruments(desk, at)
     rows += _certificates(desk, at)
-    for check_id in desk.shelf.unjudged_checks():
-        rows.append(
-            r.CheckJudgementRow(
-                desk.ids.take(r.CheckJudgementRow),
-                at.utc_ns,
-                check_id,
-                Outcome.UNDECIDED.value,
-                "the check was abandoned: the daemon stopped",
-                "do the check again",
-                None,
-                desk.ids.last(r.ReadingRow),
-            )
-        )
+    for found in desk.shelf.unjudged_checks():
+        # As if it had been broken off at the bench: a check that goes badly cannot be undone by
+        # ending the daemon.
+        _, judged = desk.keeper.broken_off(unfinished(found), at, "the daemon stopped")
+        rows += judged
     for passed in desk.shelf.unended_passes():
         # An expired pass ended when its time was over, not when somebody next looked.
         expired = passed.expires.utc_ns <= at.utc_ns

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import replace
+from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
@@ -25,6 +26,26 @@ class StoredTrial(NamedTuple):
     unchecked: bool
     text: str
     digest: str
+
+
+class CheckReading(NamedTuple):
+    """A reading of a check."""
+
+    id: int
+    piece: str
+    channel: str
+    value: Decimal
+    is_void: bool
+
+
+class UnjudgedCheck(NamedTuple):
+    """A check that was begun and never judged. `policy_json` is the policy it followed."""
+
+    id: int
+    instrument: str
+    serial: str
+    policy_json: str
+    readings: tuple[CheckReading, ...]
 
 
 class OpenRun(NamedTuple):
@@ -254,10 +275,32 @@ class Shelf:
         )
         return [_pass(r) for r in rows]
 
-    def unjudged_checks(self) -> list[int]:
-        """Checks that were begun and never judged."""
-        rows = self._writer.query("SELECT check_id FROM checks WHERE outcome = 'not judged'")
-        return [r["check_id"] for r in rows]
+    def unjudged_checks(self) -> list[UnjudgedCheck]:
+        """Checks that were begun and never judged, with what was read in them."""
+        return [
+            UnjudgedCheck(
+                c["check_id"],
+                c["instrument"],
+                c["serial"],
+                c["policy"],
+                tuple(
+                    CheckReading(
+                        q["id"], q["piece"], q["channel"], Decimal(q["value"]), bool(q["void"])
+                    )
+                    for q in self._writer.query(
+                        "SELECT q.id, q.piece, q.channel, q.value, v.id IS NOT NULL AS void "
+                        "FROM reading AS q LEFT JOIN void AS v ON v.reading_id = q.id "
+                        "WHERE q.check_id = ? AND q.role = 'check' AND q.value IS NOT NULL "
+                        "ORDER BY q.id",
+                        (c["check_id"],),
+                    )
+                ),
+            )
+            for c in self._writer.query(
+                "SELECT id AS check_id, instrument, serial, policy_json AS policy FROM check_begin "
+                "WHERE id NOT IN (SELECT check_id FROM check_judgement) ORDER BY id"
+            )
+        ]
 
     def open_sitting(self) -> tuple[int, int] | None:
         """Id and beginning (UTC, ns) of the sitting that has not ended."""

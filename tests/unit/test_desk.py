@@ -653,3 +653,26 @@ def test_a_passed_check_leaves_the_place_the_person_had_gone_to(yard: Yard) -> N
 def test_rows_come_out_in_an_order_in_which_the_store_takes_them(yard: Yard) -> None:
     rows = yard.press("shore", "80.1")
     assert [type(row) for row in rows] == [r.TapeRow, r.ReadingRow]
+
+
+def test_a_check_that_goes_badly_cannot_be_undone_by_ending_the_daemon(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.press("shore", "96.4")
+    yard.restart()
+    outcome = yard.writer.query("SELECT outcome, message FROM checks ORDER BY check_id")[-1]
+    assert outcome["outcome"] == "fail"
+    assert outcome["message"].startswith("the check was abandoned: the daemon stopped; but T1")
+    (reading,) = yard.readings("zone = 'A1'")
+    assert (reading["bracket"], reading["counts"]) == ("suspect", 0)
+
+
+def test_a_check_that_the_end_of_the_daemon_broke_off_well_is_undecided(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.2")
+    yard.restart()
+    (check,) = yard.writer.query("SELECT outcome, message FROM checks")
+    assert tuple(check) == ("undecided", "the check was abandoned: the daemon stopped")

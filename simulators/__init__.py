@@ -8,6 +8,7 @@ The parts, from the bytes outwards:
 
 =================  =================================================================
 `gloss`            gloss meters: surfaces, drift, two wire layouts, acts (see there)
+`usb`              USB devices beneath pyusb, in the process that speaks to them (see there)
 `faults`           what can befall one line on its way, each by name
 `line`             `TroubledLine`: whole lines in, timed pieces with their faults out
 `host`             what a port is; `pty_host` a pseudo-terminal, `tcp_host` loopback

@@ -7,6 +7,7 @@ behaviour that libusb 1.0 documents for its calls.
 from __future__ import annotations
 
 import errno
+import pkgutil
 import threading
 from typing import Any
 
@@ -14,6 +15,9 @@ import pytest
 import usb.core
 import usb.util
 
+import simulators
+import simulators.usb
+from simulators.usb import faults
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.descriptors import Configuration
 from simulators.usb.loopback import (
@@ -235,6 +239,46 @@ def test_a_read_that_waits_ends_with_the_plug_or_with_a_packet() -> None:
     assert got == [b"\x81\x41", errno.ENODEV]
 
 
+def test_many_threads_may_use_the_bus_while_devices_come_and_go() -> None:
+    backend = SimulatedBackend()
+    steady = [loopback(f"LB-{n}", pid=n) for n in range(1, 5)]
+    for device in steady:
+        backend.plug(device)
+    comes_and_goes = loopback("LB-9", pid=9)
+    wrong: list[object] = []
+
+    def talk(pid: int) -> None:
+        dev = found(backend, idProduct=pid)
+        for turn in range(50):
+            data = bytes((pid, turn)) * (turn + 1)
+            if len(data) % 64 == 0:
+                data += b"x"
+            dev.write(BULK_OUT, data)
+            came = bytes(dev.read(BULK_IN, 1024))
+            if came != data:
+                wrong.append((pid, turn, came))
+        usb.util.dispose_resources(dev)
+
+    def listen() -> None:
+        dev = found(backend, idProduct=1)
+        for _ in range(50):
+            if found(backend, idProduct=1) != dev:
+                wrong.append("the steady one is not found")
+
+    threads = [threading.Thread(target=talk, args=(d.descriptors.pid,)) for d in steady]
+    threads.append(threading.Thread(target=listen))
+    for thread in threads:
+        thread.start()
+    for _ in range(100):
+        backend.plug(comes_and_goes)
+        comes_and_goes.unplug()
+    for thread in threads:
+        thread.join(30.0)
+    assert wrong == []
+    assert not any(thread.is_alive() for thread in threads)
+    assert backend.open_handles == 0
+
+
 def test_a_setting_and_a_configuration_are_chosen(backend: SimulatedBackend) -> None:
     bare = loopback_interface(0, 0)
     bare = type(bare)(0, bare.class_code, bare.subclass, bare.protocol)
@@ -251,3 +295,11 @@ def test_a_setting_and_a_configuration_are_chosen(backend: SimulatedBackend) -> 
     with pytest.raises(usb.core.USBError) as error:
         dev.set_configuration()
     assert number(error) == errno.EBUSY
+
+
+def test_the_package_names_its_parts_and_its_faults() -> None:
+    for name in sorted(module.name for module in pkgutil.iter_modules(simulators.usb.__path__)):
+        assert f"`{name}`" in (simulators.usb.__doc__ or ""), name
+    for kind in faults.KINDS:
+        assert f"\n`{kind}`" in (faults.__doc__ or "")
+    assert "`usb`" in (simulators.__doc__ or "")

@@ -212,6 +212,14 @@ def test_a_response_that_nobody_fetched_is_thrown_away(host: Host) -> None:
     assert host.ask("*OPC?;SYST:ERR?;*ESR?") == b'1;-410,"Query INTERRUPTED";132\n'
 
 
+def test_a_response_thrown_away_is_not_sent_later(host: Host) -> None:
+    host.say("*IDN?")
+    host.say("*SRE 0")
+    host.request()
+    with pytest.raises(usb.core.USBTimeoutError):
+        host.into()
+
+
 def test_a_request_with_nothing_to_answer_waits_and_can_be_aborted(host: Host) -> None:
     tag = host.request()
     with pytest.raises(usb.core.USBTimeoutError):

@@ -26,7 +26,7 @@ from acquire.wire.transfer import (
 )
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.behaviour import Stall
-from simulators.usb.descriptors import Configuration, Interface
+from simulators.usb.descriptors import INTERRUPT, Configuration, Endpoint, Interface
 from simulators.usb.loopback import (
     BULK_IN,
     BULK_OUT,
@@ -107,6 +107,17 @@ def test_the_first_record_describes_the_device(bench: Bench) -> None:
         0, BULK_OUT, BULK_IN, INTERRUPT_IN, 8, 64, "LB-1"
     )
     assert (link.where, link.adapter) == ("usb ffff:0001", "LB-1")
+
+
+def test_a_fast_pipe_of_several_packets_at_once_is_read_packet_by_packet(bench: Bench) -> None:
+    # USB 2.0, table 9-13: bits 12 and 11 are the further packets a microframe, here one.
+    fast = Endpoint(INTERRUPT_IN, INTERRUPT, (1 << 11) | 8, 1)
+    device = bench.plug(configurations=(Configuration((Interface(0, 0xFF, 1, 2, (fast,)),)),))
+    link = bench.open()
+    ((_, _, data),) = results(link.read(0.0))
+    assert Description.from_bytes(data).packet_bytes == 8
+    device.behaviour.interrupts.append(b"\x01\x02")
+    assert results(link.read(1.0)) == [(Pipe.INTERRUPT_IN, Status.DONE, b"\x01\x02")]
 
 
 def test_transfers_are_carried_out_in_order_and_their_results_come_in_order(bench: Bench) -> None:
@@ -303,6 +314,8 @@ def test_cancel_ends_the_next_read_if_none_waits(bench: Bench) -> None:
     began_s = bench.backend.waiting.now_s()
     assert link.read(60.0) == b""
     assert bench.backend.waiting.now_s() == began_s
+    assert link.read(1.0) == b""
+    assert bench.backend.waiting.now_s() - began_s == pytest.approx(1.0, abs=0.01)
 
 
 def test_a_packet_is_read_while_the_link_waits(slow_bench: Bench) -> None:

@@ -54,10 +54,14 @@ class Handle:
 
 
 class SimulatedBackend(usb.backend.IBackend):  # type: ignore[misc]
-    """A bus with the devices that were plugged into it."""
+    """A bus with the devices that were plugged into it.
 
-    def __init__(self, waiting: Waiting | None = None) -> None:
+    A device that only needs time is looked at every `step_s`: less for one that reports faster.
+    """
+
+    def __init__(self, waiting: Waiting | None = None, step_s: float = STEP_S) -> None:
         super().__init__()
+        self._step_s = step_s
         self.waiting: Waiting = waiting or RealWaiting()
         self.open_handles = 0
         self._changed = threading.Condition(threading.RLock())
@@ -299,7 +303,7 @@ class SimulatedBackend(usb.backend.IBackend):  # type: ignore[misc]
         left_s = end_s - self.waiting.now_s()
         if left_s <= 0:
             return False
-        self.waiting.wait(self._changed, min(STEP_S, left_s))
+        self.waiting.wait(self._changed, min(self._step_s, left_s))
         return True
 
     def _timed_out(self, moved_bytes: int) -> int:

@@ -10,7 +10,7 @@ import time
 from typing import Protocol
 
 STEP_S = 0.01
-"""A device that only needs time is looked at again after this long."""
+"""A device that only needs time is looked at again after this long, if nothing else is said."""
 
 
 class Waiting(Protocol):

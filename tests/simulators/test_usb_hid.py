@@ -19,7 +19,7 @@ from simulators.usb.hid import INTERRUPT_IN
 from simulators.usb.keyboard import DESCRIPTOR
 from simulators.usb.load import Pull, Weight
 from simulators.usb.scales import TypingDevice, WeighingGauge, typing_device, weighing_gauge
-from simulators.usb.waiting import HurriedWaiting
+from simulators.usb.waiting import STEP_S, HurriedWaiting
 from simulators.usb.weighing import (
     AT_ZERO,
     FAULT,
@@ -34,9 +34,9 @@ from simulators.usb.weighing import (
 
 
 class Host:
-    def __init__(self, **how: Any) -> None:
+    def __init__(self, step_s: float = STEP_S, **how: Any) -> None:
         self.waiting = HurriedWaiting()
-        self.backend = SimulatedBackend(self.waiting)
+        self.backend = SimulatedBackend(self.waiting, step_s)
         self.gauge: WeighingGauge = weighing_gauge(
             "SG-0031", seed=3, now_s=self.waiting.now_s, **how
         )
@@ -186,6 +186,15 @@ def test_reports_come_at_their_pace_and_what_was_not_fetched_is_not_kept(host: H
     host.report()
     with pytest.raises(usb.core.USBTimeoutError):
         host.dev.read(INTERRUPT_IN, 8, 50)
+
+
+def test_a_fast_gauge_on_a_fast_bus_reports_a_thousand_times_a_second() -> None:
+    host = Host(step_s=0.001, interval_s=0.001)
+    host.report()
+    began_s = host.waiting.now_s()
+    for _ in range(1000):
+        host.report()
+    assert host.waiting.now_s() - began_s == pytest.approx(1.0, rel=0.01)
 
 
 def test_the_same_seed_gives_the_same_reports() -> None:

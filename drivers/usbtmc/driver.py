@@ -92,7 +92,8 @@ class UsbtmcDriver:
         self._tick(now)
         moments = [] if self._pipes.deadline is None else [self._pipes.deadline]
         polled_at, poll_at_ns = self._polled_at, self._poll_at_ns
-        if self._pipes.is_idle and polled_at is not None and poll_at_ns is not None:
+        polls = self._pipes.is_idle and not self._is_lost and not self._is_unfit
+        if polls and polled_at is not None and poll_at_ns is not None:
             ns = poll_at_ns - polled_at.mono_ns
             moments.append(Instant(polled_at.utc_ns + ns, poll_at_ns))
         again = min(moments, key=lambda moment: moment.mono_ns, default=None)

@@ -173,7 +173,7 @@ class ProfileTables(Schema):
     unit: str
     usb: UsbTable = UsbTable()
     times: TimeTable = TimeTable()
-    identify: CommandTable | None = CommandTable(command="*IDN?\n")
+    identify: CommandTable | None = None
     start: StartTable | None = None
     status: StatusTable | None = None
     error: ErrorTable = ErrorTable()
@@ -262,6 +262,7 @@ class ProfileTables(Schema):
             Quantity.FORCE: [""],
             Quantity.TRANSMITTANCE: None,
         }[self.kind]
+        told = either(self.channels, "and") if self.channels else "nothing"
         for token, channel in self.channels.items():
             if allowed is not None and channel not in allowed:
                 yield Fault(
@@ -272,12 +273,12 @@ class ProfileTables(Schema):
                 token = group.removeprefix(VALUE_AT) if group.startswith(VALUE_AT) else ""
                 if group.startswith(VALUE_AT) and token not in self.channels:
                     wanted = f"{show(token)}, which the group {group} of answer[{index}] has"
-                    yield Fault("channels", either(self.channels, "and") or "nothing", wanted)
+                    yield Fault("channels", told, wanted)
         plain = any(VALUE in answer.groups for _, answer in sound(self.answer, "pattern"))
         if plain and self.kind is not Quantity.FORCE and "" not in self.channels:
             yield Fault(
                 "channels",
-                either(self.channels, "and") or "nothing",
+                told,
                 'an entry "" = ... for the group (?P<value>...)',
             )
 

@@ -8,9 +8,9 @@ same bits: 9 significant digits tell any two binary32 apart, 17 any two binary64
 
 from __future__ import annotations
 
+import math
 import struct
 from decimal import Decimal
-from fractions import Fraction
 
 _DIGITS32 = 9
 
@@ -29,13 +29,13 @@ def shortest32(bits: bytes) -> Decimal | None:
         return None
     for digits in range(_DIGITS32):
         text = f"{value:.{digits}e}"
-        if _gives(text, bits):
+        if gives32(text, bits):
             return _finite(value, text)
         # Just above a power of two floats stand closer below than above: there the nearest decimal
         # may miss where its neighbour does not.
         if bits[1] & 0x7F == 0 and bits[2:] == b"\0\0":
             for neighbour in _neighbours(text):
-                if _gives(neighbour, bits):
+                if gives32(neighbour, bits):
                     return _finite(value, neighbour)
     raise AssertionError("nine digits give every binary32")
 
@@ -55,17 +55,15 @@ def _neighbours(text: str) -> tuple[str, str]:
     return f"{minus}{number - 1}e{exponent}", f"{minus}{number + 1}e{exponent}"
 
 
-def _gives(text: str, bits: bytes) -> bool:
-    """Whether a decimal, rounded once to the nearest binary32, gives these bits."""
-    wide = float(text)
+def gives32(text: str, bits: bytes) -> bool:
+    """Whether a decimal, rounded once to the nearest binary32, has these bits."""
+    wide, meant = float(text), Decimal(text)
+    # Two roundings, first to binary64, can differ from one where the first lands half-way between
+    # two binary32. Rounded to odd instead, the first leaves a trace of what it took off (Boldo and
+    # Melquiond, Emulation of FMA and correctly rounded sums, 2008; from memory).
+    if (exact := Decimal(wide)) != meant and not struct.pack(">d", wide)[-1] & 1:
+        wide = math.nextafter(wide, math.inf if meant > exact else -math.inf)
     try:
-        if struct.pack(">f", wide) != bits:
-            return False
+        return struct.pack(">f", wide) == bits
     except OverflowError:
         return False
-    # It was rounded twice, first to binary64. That differs from once only where the first lands
-    # half-way between two binary32: 29 bits less, the highest of them one and the others zero.
-    (raw,) = struct.unpack(">q", struct.pack(">d", wide))
-    if raw & 0x1FFFFFFF != 0x10000000:
-        return True
-    return Fraction(text) == Fraction(wide)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import struct
-from decimal import Decimal
+from decimal import Context, Decimal
 from typing import Literal
 
 import numpy as np
@@ -11,10 +11,12 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from drivers.frame.floating import shortest32, shortest64
+from drivers.frame.floating import gives32, shortest32, shortest64
 from drivers.frame.number import Sign, Type, number, scaled
 
 Order = Literal["big", "little"]
+
+HALF_OF_THE_SMALLEST = str(Context(prec=120).power(2, -150))
 
 
 def read(
@@ -165,6 +167,25 @@ def test_every_power_of_two_has_the_shortest_decimal() -> None:
         assert len(found.normalize().as_tuple().digits) <= len(
             Decimal(other).normalize().as_tuple().digits
         )
+
+
+@pytest.mark.parametrize(
+    ("text", "bits"),
+    [
+        # 1 + 2 to the -24 is half-way between 1 and the next binary32, 1 + 2 to the -23.
+        ("1.000000059604644775390625", "3F800000"),
+        ("1.00000005960464477539062499999", "3F800000"),
+        ("1.00000005960464477539062500001", "3F800001"),
+        # Half of the smallest binary32, 2 to the -150, and a little more.
+        (HALF_OF_THE_SMALLEST, "00000000"),
+        ("7.006492321624085354618647917e-46", "00000001"),
+    ],
+)  # fmt: skip
+def test_a_decimal_is_rounded_once_and_not_twice(text: str, bits: str) -> None:
+    # IEEE 754-2019, 4.3.1: to nearest, ties to even; the figures by hand.
+    assert gives32(text, bytes.fromhex(bits))
+    other = "3F800001" if bits == "3F800000" else "3F800000"
+    assert not gives32(text, bytes.fromhex(other))
 
 
 @settings(deadline=None, derandomize=True)

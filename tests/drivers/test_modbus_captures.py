@@ -1,0 +1,105 @@
+"""The modbus driver against the captures, and the captures against themselves and as tapes."""
+
+from __future__ import annotations
+
+import pytest
+
+from acquire.driverapi.capture import worded
+from acquire.driverapi.conformance import START, violations
+from acquire.link.tape import Passed, Tape, TapeOpener, replay
+from acquire.model import Batch, Instant
+from acquire.pipeline.session import Fittings, Session
+from drivers.modbus import FAMILY
+from tests.captures import EVERY, Shelved, of_layout, profile
+
+LAYOUTS = ("modbus-gloss", "modbus-force", "modbus-transmission")
+OURS = [one for one in EVERY if one.profile in LAYOUTS]
+EACH = pytest.mark.parametrize("one", OURS, ids=lambda one: one.capture.name)
+
+
+def tape_of(one: Shelved) -> Tape:
+    """A capture as a tape: each answer comes a millisecond after its request."""
+    at, passed = START, []
+    sent = received = 0
+    for step in one.capture.steps:
+        ns = round(step.after_s * 1e9)
+        at = Instant(at.utc_ns + ns, at.mono_ns + ns)
+        if step.sent:
+            passed.append(Passed("sent", sent, at, step.sent))
+        if step.received:
+            later = Instant(at.utc_ns + 1_000_000, at.mono_ns + 1_000_000)
+            passed.append(Passed("received", received, later, step.received))
+        sent += len(step.sent)
+        received += len(step.received)
+    return Tape(START, one.capture.name, tuple(passed))
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_the_driver_conforms_and_means_what_the_captures_say(layout: str) -> None:
+    captures = [one.capture for one in of_layout(layout)]
+    assert len(captures) >= 3
+    assert violations(FAMILY, profile(layout), captures, is_asked=True) == []
+
+
+def test_the_kit_is_told_that_bytes_mean_something_only_as_answers() -> None:
+    captures = [one.capture for one in of_layout("modbus-gloss")]
+    found = violations(FAMILY, profile("modbus-gloss"), captures)
+    assert found
+    assert all("with nobody asking due" in wrong for wrong in found)
+
+
+@EACH
+def test_the_conversation_of_a_capture_is_its_two_binary_files(one: Shelved) -> None:
+    assert one.received == one.capture.received
+    assert one.sent == b"".join(step.sent for step in one.capture.steps)
+
+
+@EACH
+def test_a_capture_says_where_it_comes_from_and_what_happens(one: Shelved) -> None:
+    assert "WIRE.md" in one.table["source"]
+    assert len(one.table["story"]) > 40
+
+
+@EACH
+def test_the_host_sends_what_the_capture_says_when_it_says_so(one: Shelved) -> None:
+    driver = FAMILY.driver(profile(one.profile), one.profile)
+    now = START
+    sent = driver.opening(now)
+    for number, step in enumerate(one.capture.steps):
+        ns = round(step.after_s * 1e9)
+        now = Instant(now.utc_ns + ns, now.mono_ns + ns)
+        if number:
+            sent = driver.take(now) if step.takes else driver.due(now).send
+        assert sent == step.sent, f"step {number}"
+        driver.feed(step.received, now)
+
+
+@EACH
+def test_a_tape_replayed_through_a_fresh_driver_gives_the_same_facts(one: Shelved) -> None:
+    facts = replay(FAMILY.driver(profile(one.profile), "p"), tape_of(one))
+    assert tuple(map(worded, facts)) == one.capture.facts
+
+
+@EACH
+def test_a_whole_session_that_plays_a_tape_gives_the_same_facts(one: Shelved) -> None:
+    if any(step.takes for step in one.capture.steps):
+        pytest.skip("a session that plays a tape has nobody who asks it to take a reading")
+    tape = tape_of(one)
+    opener = TapeOpener(tape)
+    batches: list[Batch] = []
+
+    def sink(batch: Batch, timeout_s: float) -> bool:
+        batches.append(batch)
+        if batch.disconnected:
+            session.stop()
+        return True
+
+    session = Session(
+        "meter",
+        lambda: Fittings(opener, lambda: FAMILY.driver(profile(one.profile), "p")),
+        sink,
+        opener.clock,
+    )
+    session.run()
+    facts = [fact for batch in batches for fact in batch.facts]
+    assert facts == replay(FAMILY.driver(profile(one.profile), "p"), tape)

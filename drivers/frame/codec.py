@@ -14,7 +14,7 @@ from acquire.model import Flag
 from drivers.frame.fields import shown
 from drivers.frame.number import EXACT, Type, scaled
 from drivers.frame.parts import Status
-from drivers.frame.profile import Code, Field, Figure, FrameProfile, Message, Value
+from drivers.frame.profile import Code, Field, FrameProfile, Message, Said, Value
 
 MOST_POWER = 12
 """Of ten, as a frame may tell it, either way."""
@@ -57,19 +57,16 @@ class Codec:
         profile = self._profile
         readings: list[Heard] = []
         channels: set[str] = set()
+        of_all = _first(message.status, frame)
         for value in message.values:
-            said = next((said for said in value.status if said.holds(frame)), None)
-            status = None if said is None else said.means
-            if status is Status.ABSENT:
-                continue
-            if said is not None and status is Status.ERROR:
-                return [Heard(Means.TROUBLE, said.code, None, "", "", press, NO_FLAGS)]
-            if status is Status.UNSTABLE:
-                # A press that took up a count is told of. Values that a device sends all the time
-                # until they settle are not.
-                if press is None:
-                    return "the device says that the value is not stable"
-                return [Heard(Means.TROUBLE, "not stable", None, "", "", press, NO_FLAGS)]
+            said = of_all or _first(value.status, frame)
+            status: Status | None = None
+            if said is not None:
+                status = said.means
+                if status is Status.ABSENT:
+                    continue
+                if status not in _RANGE:
+                    return _trouble(said, press)
             heard = self._value(value, frame, press, status)
             if isinstance(heard, str):
                 return heard
@@ -97,31 +94,45 @@ class Codec:
         text = raw.decode("latin-1").strip(" ") if field.type is Type.DIGITS else shown(raw)
         if status is not None:
             return Heard(Means.READING, text, None, unit, channel, press, _RANGE[status])
-        figure = _figure(value, frame)
+        figure = _figure(value, raw, frame)
         if isinstance(figure, str):
             return figure
         return Heard(Means.READING, text, figure, unit, channel, press, NO_FLAGS)
 
 
-def _figure(value: Value, frame: bytes) -> Decimal | str:
-    figure = value.field.figure(frame)
+def _first(status: tuple[Said, ...], frame: bytes) -> Said | None:
+    """The first one that holds decides."""
+    for said in status:
+        if said.holds(frame):
+            return said
+    return None
+
+
+def _trouble(said: Said, press: int | None) -> list[Heard] | str:
+    """The device says that it has no value."""
+    if said.means is Status.ERROR:
+        return [Heard(Means.TROUBLE, said.code, None, "", "", press, NO_FLAGS)]
+    # A press that took up a count is told of. Values that a device sends all the time until they
+    # settle are not.
+    if press is None:
+        return "the device says that the value is not stable"
+    return [Heard(Means.TROUBLE, "not stable", None, "", "", press, NO_FLAGS)]
+
+
+def _figure(value: Value, raw: bytes, frame: bytes) -> Decimal | str:
+    figure = value.field.read(raw)
     if isinstance(figure, str):
         return figure
     if value.minus is not None and value.minus(frame):
         figure = EXACT.minus(figure)
-    power = _power(value.power, frame)
-    return power if isinstance(power, str) else scaled(figure, value.scale, power)
-
-
-def _power(figure: Figure | None, frame: bytes) -> int | str:
-    if figure is None:
-        return 0
-    power = figure(frame)
+    if value.power is None:
+        return scaled(figure, value.scale, 0)
+    power = value.power(frame)
     if isinstance(power, str):
         return power
     if abs(power) > MOST_POWER:
         return f"ten to the power of {power} is beyond all measure"
-    return int(power)
+    return scaled(figure, value.scale, int(power))
 
 
 def _text(field: Field, frame: bytes) -> tuple[str, str]:
@@ -130,7 +141,7 @@ def _text(field: Field, frame: bytes) -> tuple[str, str]:
     if field.type is Type.HEX:
         return shown(raw), ""
     if field.type is not Type.TEXT:
-        figure = field.figure(frame)
+        figure = field.read(raw)
         return ("", figure) if isinstance(figure, str) else (str(figure), "")
     # Devices pad a text to its field with spaces or zero bytes.
     text = raw.rstrip(b"\0").decode("latin-1").strip(" ")

@@ -98,7 +98,9 @@ def number(type_: Type, order: Order, sign: Sign) -> Number:
 
 def scaled(value: Decimal, scale: Decimal, power: int) -> Decimal | str:
     """Value times scale times ten to the power, exactly, without an exponent."""
-    product = EXACT.scaleb(EXACT.multiply(value, scale), power)
+    product = EXACT.multiply(value, scale)
+    if power:
+        product = EXACT.scaleb(product, power)
     exponent = product.as_tuple().exponent
     assert isinstance(exponent, int)
     if product.adjusted() > _HIGHEST_POWER or exponent < _LOWEST_POWER:

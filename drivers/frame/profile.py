@@ -14,7 +14,7 @@ from acquire.driverapi import LinkNeeds
 from acquire.driverkit import Manners, Means
 from acquire.wire import ClosedTable, Shape
 from drivers.frame.message import MessageTable
-from drivers.frame.number import Type, number
+from drivers.frame.number import Number, Type, number
 from drivers.frame.parts import (
     BitsTable,
     CodeTable,
@@ -37,12 +37,12 @@ Figure = Callable[[bytes], "Decimal | str"]
 
 
 class Field(NamedTuple):
-    """Some bytes of a frame, and what kind they are."""
+    """Some bytes of a frame, what kind they are, and how they are read."""
 
     start: int
     end: int
     type: Type
-    figure: Figure
+    read: Number
 
 
 class Said(NamedTuple):
@@ -79,6 +79,7 @@ class Message:
     where: tuple[Holds, ...]
     count: Figure | None
     text: Field | None
+    status: tuple[Said, ...]
     values: tuple[Value, ...]
 
 
@@ -122,18 +123,23 @@ def _message(table: MessageTable, length: int) -> Message:
         means=table.means,
         length=length,
         where=tuple(map(_holds, table.where)),
-        count=_field(table.count).figure if table.count else None,
+        count=_figure(table.count) if table.count else None,
         text=_field(text) if text else None,
-        values=tuple(_value(value, table.status) for value in table.value),
+        status=_said(table.status),
+        values=tuple(map(_value, table.value)),
     )
 
 
-def _value(table: ValueTable, of_the_frame: list[StatusTable]) -> Value:
+def _said(tables: list[StatusTable]) -> tuple[Said, ...]:
+    return tuple(Said(_holds(table), table.means, table.code or "") for table in tables)
+
+
+def _value(table: ValueTable) -> Value:
     power: Figure | None = None
     if table.decimals_at is not None:
         power = _decimals(table.decimals_at)
     elif table.exponent_at is not None:
-        power = _field(table.exponent_at).figure
+        power = _figure(table.exponent_at)
     return Value(
         field=_field(table),
         scale=table.scale,
@@ -142,24 +148,28 @@ def _value(table: ValueTable, of_the_frame: list[StatusTable]) -> Value:
         unit=_code(table.unit_at) if table.unit_at else None,
         channel=_code(table.channel_at) if table.channel_at else None,
         own_channel=table.channel[1],
-        status=tuple(
-            Said(_holds(status), status.means, status.code or "")
-            for status in [*of_the_frame, *table.status]
-        ),
+        status=_said(table.status),
     )
 
 
 def _field(table: NumberTable) -> Field:
-    start, end = table.offset, table.offset + table.width
     read = number(table.type, table.order or "big", table.sign)
-    return Field(start, end, table.type, lambda frame: read(frame[start:end]))
+    return Field(table.offset, table.offset + table.width, table.type, read)
+
+
+def _figure(table: NumberTable) -> Figure:
+    start, end, _, read = _field(table)
+    return lambda frame: read(frame[start:end])
 
 
 def _holds(table: ConditionTable) -> Holds:
     start, end = table.offset, table.offset + len(table.is_)
     if table.mask is None:
         wanted = table.is_
-        return lambda frame: frame[start:end] == wanted
+        return lambda frame: frame.startswith(wanted, start)
+    if end == start + 1:
+        one_mask, one = table.mask[0], table.is_[0]
+        return lambda frame: frame[start] & one_mask == one
     mask, bits = int.from_bytes(table.mask, "big"), int.from_bytes(table.is_, "big")
     return lambda frame: int.from_bytes(frame[start:end], "big") & mask == bits
 

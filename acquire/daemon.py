@@ -132,6 +132,8 @@ class Daemon:
             return {"asked": self.sessions[instrument].take()}
         reply = self.recorder.ask(calls.act_of(self._acts, name, arguments))
         if name == names.STATUS:
+            # Whoever watches as well knows by it which rows this status follows on.
+            reply["place"] = self.hub.place
             # Whether a meter can be asked its session knows, and not the desk.
             instruments: list[dict[str, object]] = reply["instruments"]  # type: ignore[assignment]
             for own in instruments:

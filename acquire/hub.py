@@ -19,8 +19,10 @@ WATCHER_LIMIT = 10_000
 class Watcher:
     """One pull end of the hub; use as a context manager."""
 
-    def __init__(self, hub: Hub, limit: int) -> None:
+    def __init__(self, hub: Hub, limit: int, place: int) -> None:
         self._hub = hub
+        self.place = place
+        """Place, among all rows ever published, of the last one that was pulled or missed."""
         self._rows: deque[Row] = deque(maxlen=limit)
         self._ready = threading.Condition()
         self._closed = False
@@ -42,6 +44,7 @@ class Watcher:
             rows = list(self._rows)
             self._rows.clear()
             missed, self._missed = self._missed, 0
+            self.place += len(rows) + missed
             return rows, missed
 
     def close(self) -> None:
@@ -67,11 +70,13 @@ class Hub:
 
     def __init__(self) -> None:
         self._watchers: tuple[Watcher, ...] = ()
+        self.place = 0
+        """How many rows were published: the place of the last one."""
         self._lock = threading.Lock()
 
     def watch(self, limit: int = WATCHER_LIMIT) -> Watcher:
-        watcher = Watcher(self, limit)
         with self._lock:
+            watcher = Watcher(self, limit, self.place)
             self._watchers = (*self._watchers, watcher)
         return watcher
 
@@ -81,5 +86,8 @@ class Hub:
 
     def publish(self, rows: Sequence[Row]) -> None:
         """Give rows that are on disk to every watcher. Recorder's thread; never blocks for long."""
-        for watcher in self._watchers:
+        with self._lock:
+            self.place += len(rows)
+            watchers = self._watchers
+        for watcher in watchers:
             watcher.offer(rows)

@@ -85,6 +85,8 @@ class Client:
     def watch(self) -> Iterator[Iterator[dict[str, Any]]]:
         """Stored rows as they come: objects with ``table``, or ``missed``, or ``alive``.
 
+        Each has the ``place`` that it brings the watcher to, as a status has the one it stands at.
+
         The iterator ends when the daemon stops.
         """
         lines = self._connect()

@@ -223,14 +223,16 @@ class ControlServer:
         lines.sock.settimeout(STUCK_CLIENT_S)
         with self._hub.watch() as watcher:
             lines.send({"ok": True, "reply": {}})
+            lines.send({"alive": True, "place": watcher.place})
             while not self._closed.is_set():
                 rows, missed = watcher.pull(POLL_S)
+                first = watcher.place - len(rows) + 1
                 if missed:
-                    lines.send({"missed": missed})
-                for row in rows:
-                    lines.send(row_item(row))
+                    lines.send({"missed": missed, "place": first - 1})
+                for place, row in enumerate(rows, first):
+                    lines.send({**row_item(row), "place": place})
                 if not rows:
-                    lines.send({"alive": True})
+                    lines.send({"alive": True, "place": watcher.place})
 
 
 def _is_always(item: dict[str, Any]) -> bool:

@@ -2,7 +2,9 @@
 
 Two threads per feed. One reads the stream of rows; the other asks for the status about four times
 a second, at once after rows came, and passes on what the person asks for. Both only put things
-into one inbox, which the screen's thread empties at its own rate. No thread outlives the block.
+into one inbox, which the screen's thread empties at its own rate. A status waits for the rows that
+it follows on, so that nothing is told as so before it is told to have happened. No thread outlives
+the block.
 """
 
 from __future__ import annotations
@@ -23,6 +25,8 @@ LEAST_S = 0.05
 """However fast rows come, the status is not asked for more often than this."""
 READY_S = 15.0
 LIMIT = 20_000
+PATIENCE_S = 1.0
+"""How long a status waits for its rows: a stream that is held up must not hold up the screen."""
 MOST_AT_ONCE = 2_000
 """A screen that empties the inbox must come to draw, too."""
 
@@ -92,6 +96,8 @@ class Feed:
         self._wake = threading.Event()
         self._stopping = threading.Event()
         self._listening = threading.Event()
+        self._place = 0
+        self._moved = threading.Condition()
         # A daemon that hangs holds a thread for as long as its socket's deadline, no longer.
         self._scope = Scope(self._crashed, deadline_s=20.0)
 
@@ -115,6 +121,8 @@ class Feed:
     ) -> None:
         self._stopping.set()
         self._wake.set()
+        with self._moved:
+            self._moved.notify_all()
         self._scope.__exit__(kind, error, tb)
 
     # -- the screen's thread ---------------------------------------------------------------------
@@ -167,6 +175,9 @@ class Feed:
                     if "alive" not in item:
                         self._put(Told(item))
                         self._wake.set()
+                    with self._moved:
+                        self._place = item.get("place", self._place)
+                        self._moved.notify_all()
             self._put(Gone(_gone()))
         except CoatbenchError as error:
             self._put(Gone(error))
@@ -178,7 +189,9 @@ class Feed:
         try:
             while not self._stopping.is_set():
                 self._grant(caller)
-                self._put(Stood(caller.call("status")))
+                status = caller.call("status")
+                self._await(status.get("place", 0))
+                self._put(Stood(status))
                 if self._wishes.empty():
                     self._stopping.wait(LEAST_S)
                 self._wake.wait(self._poll_s)
@@ -188,6 +201,13 @@ class Feed:
             self._put(Gone(error))
         finally:
             caller.close()
+
+    def _await(self, place: int) -> None:
+        """Let the stream come to the row after which a status was taken."""
+        with self._moved:
+            self._moved.wait_for(
+                lambda: self._place >= place or self._stopping.is_set(), PATIENCE_S
+            )
 
     def _grant(self, caller: Caller) -> None:
         while True:

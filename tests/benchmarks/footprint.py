@@ -62,8 +62,8 @@ link = {{ port = "{port}" }}
         ("Z0", "black-trap", 0.0),
     ):
         text += _PIECES.format(id=piece, kind=kind)
-        for channel in (20, 60):
-            text += _CERTIFICATE.format(channel=channel, value=value)
+        for geometry in (20, 60):
+            text += _CERTIFICATE.format(geometry=geometry, value=value)
     file = folder / "bench.toml"
     file.write_text(text, encoding="utf-8")
     return file

@@ -167,6 +167,7 @@ def test_watchers_get_the_stored_rows_and_the_end() -> None:
         "since_utc_ns": 0,
         "until_utc_ns": 1,
         "lost_bytes": 2,
+        "place": 1,
     }
     assert tables[1]["raw"] == "\\xffok\n"
 

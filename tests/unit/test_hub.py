@@ -34,3 +34,13 @@ def test_a_watcher_that_left_gets_nothing_more() -> None:
     watcher.close()
     hub.publish(rows(1, 1))
     assert watcher.pull(0) == ([], 0)
+
+
+def test_a_watcher_knows_its_place_among_all_rows_ever_published() -> None:
+    hub = Hub()
+    hub.publish(rows(1, 2))
+    with hub.watch(limit=3) as watcher:
+        assert watcher.place == 2
+        hub.publish(rows(3, 5))
+        watcher.pull(0)
+        assert watcher.place == hub.place == 7

@@ -104,6 +104,25 @@ def test_rows_bring_a_new_status_without_waiting_for_the_next_poll() -> None:
         listener.until(Stood)
 
 
+def test_a_status_waits_for_the_rows_that_it_follows_on() -> None:
+    daemon = Daemon()
+    asked = threading.Event()
+
+    def answer(name: str) -> dict[str, Any]:
+        asked.set()
+        return {"call": name, "place": 2}
+
+    daemon.answer = answer
+    with Feed(daemon.connect, poll_s=60) as feed:
+        assert asked.wait(10)
+        daemon.told.put({"table": "note", "id": 1, "place": 1})
+        daemon.told.put({"table": "note", "id": 2, "place": 2})
+        heard: list[Heard] = []
+        while not any(isinstance(h, Stood) for h in heard):
+            heard += feed.take(1)
+    assert [type(h) for h in heard[:3]] == [Told, Told, Stood]
+
+
 @pytest.mark.parametrize("error", [Refused("not now", reason="gate"), NotFound("no zone Q9")])
 def test_a_refusal_is_heard_and_the_feed_goes_on(error: CoatbenchError) -> None:
     daemon = Daemon()

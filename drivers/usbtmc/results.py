@@ -25,6 +25,7 @@ class Results:
         self._spectra = spectra
         self._presses = PressLog(profile.presses, is_asked=True)
         self._failed: list[int] = []
+        self._last = b""
         self.has_restarted = False
         """Whether the device was switched on again, to be looked at and unset by who set it up."""
 
@@ -53,6 +54,11 @@ class Results:
 
     def facts(self, result: Result, event: Event, at: Instant) -> list[Fact]:
         """What a result becomes; nothing if it is the one of before."""
+        if self._profile.presses.has_count:
+            # The same again, though a press that failed may have taken up a count since.
+            if event.data == self._last:
+                return []
+            self._last = event.data
         facts = self.settle(event.start, at, result.press) if result.press is not None else []
         told = result.heard
         if result.points is not None:

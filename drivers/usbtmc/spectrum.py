@@ -7,11 +7,12 @@ has no mean, and none that has a point which is no number.
 
 from __future__ import annotations
 
-import struct
+from array import array
 from bisect import bisect_left, bisect_right
 from decimal import Decimal
 from itertools import pairwise
 from math import fsum, isfinite, isnan
+from sys import byteorder
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
@@ -116,8 +117,14 @@ class Spectra:
         if numbers.is_real:
             return Points(numbers.little(block), _FORMS[numbers.width_bytes])
         above, below = self._form.scale
-        values = [whole * above / below for whole in self._of(block, 0, count)]
-        return Points(struct.pack(f"<{count}d", *values), SpectrumType.BINARY64)
+        whole = self._of(block, 0, count)
+        # One division of whole numbers is rounded once, and correctly.
+        scaled = array(
+            "d", [n / below for n in whole] if above == 1 else [n * above / below for n in whole]
+        )
+        if byteorder == "big":
+            scaled.byteswap()
+        return Points(scaled.tobytes(), SpectrumType.BINARY64)
 
     def bands(self, block: bytes, press: int | None) -> tuple[list[Heard], list[str]]:
         """The means of all bands, and in plain words which have none, and why.

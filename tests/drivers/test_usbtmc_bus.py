@@ -12,8 +12,10 @@ from typing import Any
 
 import pytest
 
+from acquire.driverapi.capture import worded
 from acquire.driverapi.fit import Guard
 from acquire.errors import LinkLost
+from acquire.link.tape import Passed, RecordingLink, Tape, replay
 from acquire.link.usblink import UsbOpener
 from acquire.model import (
     Fact,
@@ -29,7 +31,7 @@ from acquire.model import (
 from drivers.usbtmc import FAMILY
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.behaviour import Behaviour
-from simulators.usb.faults import Spoilt, drawn
+from simulators.usb.faults import KINDS, Spoilt, drawn
 from simulators.usb.light import BLANK, OPEN, Grid
 from simulators.usb.tmc import BULK_IN, BULK_OUT, INTERRUPT_IN
 from simulators.usb.transmission import TransmissionHead, transmission_head
@@ -59,9 +61,11 @@ class Bench:
         table = profile(layout)
         needs = FAMILY.needs(table, layout)
         address = LinkAddress(identity={"serial_number": "LG-0093"})
-        self.link = UsbOpener(address, needs, self.backend).open()
+        link = UsbOpener(address, needs, self.backend).open()
+        self.passed: list[Passed] = []
+        self.link = RecordingLink(link, self, self.passed.append)
         self.driver = FAMILY.driver(table, layout)
-        now = self.now()
+        self.opened = now = self.now()
         self.guard = Guard(layout, now)
         self.stream = b""
         self.facts: list[Fact] = []
@@ -176,6 +180,24 @@ def test_a_failed_press_is_told_and_not_missed(bench: Bench) -> None:
     assert kinds(facts) == ["Spectrum", "Reading", "Reading", "Reading"]
 
 
+def test_a_failed_press_that_is_counted_by_a_poll_is_no_restart() -> None:
+    bench = Bench("usbtmc-bands")
+    bench.run(2.0)
+    assert len(readings(bench.press())) == 3
+    bench.head.upset(lamp_works=False)
+    assert [f.text for f in bench.press() if isinstance(f, Notice)] == ['101,"Lamp;2"']
+    bench.head.upset()
+    facts = bench.press()
+    assert kinds(facts) == ["Reading", "Reading", "Reading"]
+
+
+def test_a_polled_head_tells_of_its_own_readjustment() -> None:
+    bench = Bench("usbtmc-bands")
+    bench.run(2.0)
+    bench.head.adjust()
+    assert kinds(bench.run(2.0)) == ["adjusted"]
+
+
 def test_a_readjustment_by_the_heads_own_key_is_told_once(bench: Bench) -> None:
     bench.head.adjust()
     assert kinds(bench.run(5.0)) == ["adjusted"]
@@ -252,6 +274,27 @@ def test_whatever_befalls_the_packets_no_spectrum_is_invented(seed: int) -> None
     assert all(good.get(f.press) == f.values for f in spectra)
     for fact in bench.facts:
         assert bench.stream[fact.start : fact.end] == fact.raw
+
+
+@pytest.mark.parametrize("layout", ["usbtmc-head", "usbtmc-bands"])
+@pytest.mark.parametrize("seed", range(6))
+def test_a_tape_gives_the_same_facts_as_the_day_it_was_made(layout: str, seed: int) -> None:
+    bench = Bench(layout, draw=drawn(seed, 0.02, [kind for kind in KINDS if kind != "unplug"]))
+    bench.head.lay(BLANK)
+    bench.run(2.0)
+    for number in range(6):
+        if number == 3:
+            bench.head.adjust()
+        if number == 4 and (sent := bench.driver.take(bench.now())):
+            bench.link.write(sent)
+        bench.head.press()
+        bench.run(3.0)
+    at = bench.passed[-1].at
+    lost = bench.driver.lost(at)
+    assert any(isinstance(fact, Reading) for fact in bench.facts)
+    tape = Tape(bench.opened, "usb", tuple(bench.passed))
+    fresh = FAMILY.driver(profile(layout), layout)
+    assert [worded(f) for f in replay(fresh, tape)] == [worded(f) for f in [*bench.facts, *lost]]
 
 
 def test_a_head_that_is_unplugged_in_mid_answer_leaves_noise_and_no_reading(bench: Bench) -> None:

@@ -270,6 +270,24 @@ def test_a_bit_that_stays_set_is_told_and_does_not_keep_the_bus_busy() -> None:
     told = notices(host.run())
     assert told[-1] == (NoticeKind.TROUBLE, "the status byte stays 2, whatever is fetched")
     assert len(host.asked) < 40
+    host.asked.clear()
+    # It says again and again that it was re-adjusted, so it is told so.
+    assert set(notices(host.run(20))) == {(NoticeKind.ADJUSTED, "")}
+    assert len(host.asked) == 20  # two at each poll: the byte, and the question
+    host.status = []
+    host.say("FETC?\n", b"1," + block())
+    host.run(2)
+    assert len(host.request(1)) == 4
+
+
+def test_a_device_that_refuses_every_fetch_does_not_keep_the_bus_busy() -> None:
+    host = ready()
+    host.say("FETC?\n", Status.STALLED)
+    host.status = [1] * 1000
+    host.hear(record(Pipe.INTERRUPT_IN, b"\x81\x41"))
+    host.run(60)
+    # At each of 30 polls three fetches at most, each with a clear and setting up anew.
+    assert len(host.asked) < 30 * 3 * 15
 
 
 def test_a_service_request_during_an_answer_is_followed_after_it() -> None:
@@ -359,8 +377,9 @@ def test_a_device_that_can_not_even_be_cleared_is_told_and_tried_again() -> None
     host.say("FETC?\n", Status.STALLED)
     host.clears = Status.STALLED
     host.request(1)
-    told = [text for _, text in notices(host.run(10))]
-    assert any("cannot be cleared" in text for text in [*told, *map(str, host.facts)])
+    host.run(10)
+    told = [text for _, text in notices(host.facts)]
+    assert len([text for text in told if "cannot be cleared" in text]) == 1
     assert host.asked.count("request 5") >= 4
     host.clears = Status.DONE
     host.say("FETC?\n", b"1," + block())

@@ -1,4 +1,4 @@
-"""A spectrum as a fact: what a driver may give, and that its bytes are kept."""
+"""A spectrum as a fact: what a driver may give, and that its values are kept."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from acquire.model import (
     Spectrum,
     SpectrumType,
 )
-from acquire.store.rows import NoiseRow
+from acquire.store.rows import SpectrumRow
 from tests.yard import Yard
 
 AT = Instant(10**18, 10**12)
@@ -90,7 +90,7 @@ def yard(tmp_path: Path) -> Iterator[Yard]:
     yard.close()
 
 
-def test_the_bytes_of_a_spectrum_are_kept(yard: Yard) -> None:
-    (row,) = (row for row in yard.take_in("shore", GOOD) if isinstance(row, NoiseRow))
-    assert row.raw == b"spectrum"
-    assert row.reason == "spectra are not stored yet"
+def test_the_values_of_a_spectrum_are_kept_to_the_bit(yard: Yard) -> None:
+    (row,) = (row for row in yard.take_in("shore", GOOD) if isinstance(row, SpectrumRow))
+    assert VALUES in row
+    assert (GOOD.start, GOOD.end) == row[-2:]

@@ -92,5 +92,5 @@ def yard(tmp_path: Path) -> Iterator[Yard]:
 
 def test_the_values_of_a_spectrum_are_kept_to_the_bit(yard: Yard) -> None:
     (row,) = (row for row in yard.take_in("shore", GOOD) if isinstance(row, SpectrumRow))
-    assert VALUES in row
-    assert (GOOD.start, GOOD.end) == row[-2:]
+    assert (row.numbers, row.type) == (VALUES, "binary32")
+    assert (row.raw_start, row.raw_end) == (GOOD.start, GOOD.end)

@@ -28,6 +28,7 @@ from drivers.modbus.profile import ModbusProfile
 from drivers.modbus.request import BUSY, Request, exception_words
 from drivers.modbus.rtu import RtuFramer
 from drivers.modbus.tcp import TcpFramer
+from drivers.modbus.turn import Turn, later, mono
 
 IDENTIFY_TRIES = 3
 
@@ -64,12 +65,8 @@ class ModbusDriver:
         self._requests = [block.request() for block in profile.plan.blocks]
         self._received = 0
         self._is_open = False
-        self._last_byte: Instant | None = None
-        # What is under way, and from when on the line is free for what.
+        self._turn = Turn(profile)
         self._sent: Sent | None = None
-        self._free: Instant | None = None
-        self._owed: Request | None = None
-        self._owed_until: Instant | None = None
         self._unanswered = 0
         # What is wanted.
         self._take_wanted = False
@@ -101,7 +98,7 @@ class ModbusDriver:
         self._expire(now)
         send, again = self._next(now)
         moments = [again, self._framer.deadline]
-        return Due(send, min((m for m in moments if m), key=_mono, default=None))
+        return Due(send, min((m for m in moments if m), key=mono, default=None))
 
     def take(self, at: Instant) -> bytes:
         """The profile's write that makes the device take a reading.
@@ -127,12 +124,12 @@ class ModbusDriver:
             if wanted is None:
                 return b"", None
             purpose, request, moment = wanted
-            moment = max(moment or now, self._line_is_free_for(request) or now, key=_mono)
+            moment = max(moment or now, self._turn.free_for(request) or now, key=mono)
             if moment.mono_ns > now.mono_ns:
                 return b"", moment
             data = self._send(purpose, request, now)
-            return data, _later(now, self._profile.within_ns)
-        return b"", _later(self._sent.at, self._profile.within_ns)
+            return data, later(now, self._profile.within_ns)
+        return b"", later(self._sent.at, self._profile.within_ns)
 
     def _wanted(self) -> tuple[Purpose, Request, Instant | None] | None:
         """What is to be asked next, and from when on."""
@@ -147,17 +144,6 @@ class ModbusDriver:
             return Purpose.BLOCK, self._requests[0], self._poll_at
         return None
 
-    def _line_is_free_for(self, request: Request) -> Instant | None:
-        profile, last, free = self._profile, self._last_byte, self._free
-        quiet = None if last is None else _later(last, profile.quiet_ns)
-        if quiet is not None and free is not None:
-            # A line that never falls silent is spoken to all the same: its silence is told then.
-            quiet = min(quiet, _later(free, profile.within_ns), key=_mono)
-        owed = self._owed_until
-        if owed is None or request == self._owed:
-            return quiet
-        return owed if quiet is None else max(quiet, owed, key=_mono)
-
     def _send(self, purpose: Purpose, request: Request, at: Instant) -> bytes:
         self._noise(self._framer.give_up(), at)
         is_opening = not self._is_open
@@ -169,7 +155,7 @@ class ModbusDriver:
             self._identify_left -= 1
         elif not self._is_reading:
             self._is_reading, self._step = True, 0
-            self._poll_at = _later(at, self._profile.poll_ns)
+            self._poll_at = later(at, self._profile.poll_ns)
         return self._framer.sent(request, at)
 
     # -- what time does --------------------------------------------------------------------------
@@ -178,8 +164,8 @@ class ModbusDriver:
         """What time alone has brought about, in its order and as of the moment it was due."""
         while True:
             gap = self._framer.deadline
-            late = None if self._sent is None else _later(self._sent.at, self._profile.within_ns)
-            moment = min((m for m in (late, gap) if m), key=_mono, default=None)
+            late = None if self._sent is None else later(self._sent.at, self._profile.within_ns)
+            moment = min((m for m in (late, gap) if m), key=mono, default=None)
             if moment is None or moment.mono_ns > now.mono_ns:
                 return
             if moment is late:
@@ -191,9 +177,7 @@ class ModbusDriver:
         sent, self._sent = self._sent, None
         assert sent is not None
         self._noise(self._framer.give_up(), at)
-        self._free = at
-        if self._profile.is_rtu:
-            self._owed, self._owed_until = sent.request, _later(at, self._profile.within_ns)
+        self._turn.unanswered(sent.request, at)
         if sent.purpose is Purpose.TAKE:
             text = "no answer to the command to take a reading"
             self._facts.notice(NoticeKind.TROUBLE, at, self._received, text)
@@ -211,7 +195,7 @@ class ModbusDriver:
         self._expire(at)
         self._received += len(data)
         if data:
-            self._last_byte = at
+            self._turn.heard(at)
         for piece in self._framer.feed(data, at):
             if isinstance(piece, Answer):
                 self._answered(piece, at)
@@ -234,12 +218,7 @@ class ModbusDriver:
     def _answered(self, answer: Answer, at: Instant) -> None:
         sent, self._sent = self._sent, None
         assert sent is not None
-        self._free = at
-        if self._owed_until is not None:
-            # One answer of several sendings: another one may follow, and belongs to nothing.
-            was_sent_again = sent.at.mono_ns < self._owed_until.mono_ns
-            until = _later(sent.at, self._profile.within_ns)
-            self._owed, self._owed_until = None, until if was_sent_again else None
+        self._turn.answered(sent.at, at)
         if self._unanswered >= self._profile.silent_after:
             self._meter.woke(at, answer.start)
             self._ask_if_in_doubt()
@@ -254,7 +233,7 @@ class ModbusDriver:
         elif sent.purpose is Purpose.TAKE:
             self._forget_result()
             self._refused.pop(Purpose.BLOCK, None)
-            self._settled = _later(at, self._profile.settle_ns)
+            self._settled = later(at, self._profile.settle_ns)
             if self._profile.plan.watch:
                 self._poll_at = self._settled
             else:
@@ -325,7 +304,7 @@ class ModbusDriver:
         self._forget_result()
         if is_at_work:
             # Only what was taken is read: the device is still at it.
-            self._is_reading, self._settled = True, _later(at, self._profile.poll_ns)
+            self._is_reading, self._settled = True, later(at, self._profile.poll_ns)
 
     def _forget_result(self) -> None:
         self._is_reading, self._step = False, 0
@@ -345,11 +324,3 @@ class ModbusDriver:
         for frame in frames:
             end = frame.start + len(frame.data)
             self._facts.give(Noise(at, frame.data, frame.start, end, frame.fault))
-
-
-def _later(at: Instant, ns: int) -> Instant:
-    return Instant(at.utc_ns + ns, at.mono_ns + ns)
-
-
-def _mono(at: Instant) -> int:
-    return at.mono_ns

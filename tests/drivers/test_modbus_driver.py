@@ -329,6 +329,21 @@ def test_a_take_that_had_to_wait_for_a_silent_meter_is_replayed_where_it_was_sen
     taking.ends_as_its_tape()
 
 
+def test_a_take_is_not_held_up_by_a_meter_that_has_not_said_who_it_is() -> None:
+    table = deepcopy(profile("modbus-gloss"))
+    table["take"] = {"table": "holding", "address": 0x30}
+    bench = Bench(table)
+    bench.clock.advance(0.1)
+    assert bench.take() == b""
+    assert bench.wait(1.0) == [TAKE]
+    bench.hear(TAKE)
+    # Asked twice more, it answers the second time.
+    assert bench.wait(0.7) == [WHO, WHO]
+    bench.hear(IDENTITY)
+    assert (NoticeKind.IDENTITY, "SH-0417") in notices(bench.facts)
+    bench.ends_as_its_tape()
+
+
 def test_a_take_without_answer_is_told(taking: Bench) -> None:
     taking.clock.advance(0.1)
     assert taking.take() == TAKE
@@ -363,6 +378,27 @@ def test_a_result_that_is_no_number_is_told_once_and_its_press_is_missed() -> No
     facts = bench.hear(registers(2, 0x42B6, 0xCCCD))
     assert readings(facts) == [("91.4", frozenset())]
     assert notices(facts) == [(NoticeKind.TROUBLE, "the count leapt: one press was never received")]
+    bench.ends_as_its_tape()
+
+
+def test_a_value_cannot_be_above_the_range_and_below_it() -> None:
+    table = deepcopy(profile("modbus-gloss"))
+    table["value"][0] |= {
+        "over_bit": {"table": "input", "address": 1, "bit": 9},
+        "under_bit": {"table": "input", "address": 1, "bit": 10},
+    }
+    bench = Bench(table)
+    bench.hear(IDENTITY)
+    bench.wait(0.01)
+    bench.hear(press(0, NOT_MEASURED))
+    seen: list[object] = []
+    for count, status in ((1, 1 << 9), (2, 1 << 10), (3, 3 << 9)):
+        bench.wait(0.3)
+        (fact,) = bench.hear(press(count, 914, status))
+        seen.append(fact.flags if isinstance(fact, Reading) else fact)
+    assert seen[:2] == [{Flag.OVER_RANGE}, {Flag.UNDER_RANGE}]
+    assert isinstance(seen[2], Noise)
+    assert seen[2].reason == "a value above the range and below it at once"
     bench.ends_as_its_tape()
 
 

@@ -16,18 +16,15 @@ from collections.abc import Iterator
 from enum import Enum, auto
 
 from acquire.model import Instant
-from acquire.wire.transfer import HEAD, Description, Pipe, Status, Transfer, bulk_in, record
-from drivers.usbtmc import request
+from acquire.wire.transfer import Description, Pipe, Status, Transfer, bulk_in, record
 from drivers.usbtmc.event import Event, What
 from drivers.usbtmc.message import message_in, message_out, next_tag, read_bytes, request_in
 from drivers.usbtmc.recovery import Recovery
-from drivers.usbtmc.request import Outcome
+from drivers.usbtmc.statusread import StatusRead
 
-STATUS_WITHIN_NS = 1_000_000_000
 TRY_AGAIN_NS = 2_000_000_000
 _SPARE_SPAN_BYTES = 65_536
 _SERVICE_REQUEST = 0x81
-_SETUP_BYTES = 8
 
 
 class _State(Enum):
@@ -57,10 +54,8 @@ class Pipes:
         self._answer = bytearray()
         self._span = bytearray()
         self._span_start = 0
-        self._status_tag = request.STATUS_TAGS.start - 1
-        self._status_setup = b""
-        self._status_packet: int | None = None
-        self._deadline: Instant | None = None
+        self._status = StatusRead()
+        self._try_again_at: Instant | None = None
         self._refused: Status | None = None
         self._refused_late = ""
 
@@ -79,7 +74,7 @@ class Pipes:
     @property
     def deadline(self) -> Instant | None:
         """When `tick` has something to do."""
-        return self._recovery.deadline if self._deadline is None else self._deadline
+        return self._try_again_at or self._recovery.deadline or self._status.deadline
 
     def take_out(self) -> bytes:
         """What is to be sent; it is let go."""
@@ -103,12 +98,7 @@ class Pipes:
     def read_status(self) -> None:
         """Ask for the status byte (USB488, 4.3.1)."""
         assert self.device is not None
-        tags = request.STATUS_TAGS
-        self._status_tag = max(tags.start, (self._status_tag + 1) % tags.stop)
-        asking = request.read_status_byte(self.device, self._status_tag)
-        self._out += asking
-        self._status_setup = asking[HEAD.size :]
-        self._status_packet = None
+        self._out += self._status.ask(self.device)
         self._state = _State.STATUS
 
     def _request(self) -> None:
@@ -122,13 +112,12 @@ class Pipes:
         """What comes of time alone."""
         self._recovery.tick(now)
         self._take_recovery()
-        deadline = self._deadline
-        if deadline is None or now.mono_ns < deadline.mono_ns:
-            return []
-        self._deadline = None
-        if self._state is _State.DUMB and self.device is not None:
+        if _is_past(self._try_again_at, now):
+            self._try_again_at = None
             self._recover_by_clear()
+        if not _is_past(self._status.deadline, now):
             return []
+        self._status.deadline = None
         self._state = _State.IDLE
         return [self._bare(What.FAILED, "no status byte came on the interrupt pipe")]
 
@@ -137,7 +126,7 @@ class Pipes:
         events = list(self._let_go("cut off when the link was lost"))
         self._state = _State.IDLE
         self._recovery.forget()
-        self._deadline = None
+        self._try_again_at = self._status.deadline = None
         self._out.clear()
         return events
 
@@ -173,8 +162,8 @@ class Pipes:
                 yield self._noise(transfer, told)
         elif self._state is _State.READING and pipe is Pipe.BULK_IN:
             yield from self._bulk_in(transfer)
-        elif self._state is _State.STATUS and self._is_status(transfer):
-            yield from self._status(transfer, at)
+        elif self._state is _State.STATUS and self._status.is_answer(transfer):
+            yield from self._status_answer(transfer, at)
         elif self._recovery.hear(transfer, at):
             if pipe is Pipe.BULK_IN and transfer.data:
                 yield self._noise(transfer, "thrown away with what was aborted")
@@ -198,49 +187,23 @@ class Pipes:
             yield self._noise(transfer, "no notification: two bytes of the interrupt pipe")
         elif data[0] == _SERVICE_REQUEST:
             yield self._of(transfer, What.SERVICE)
-        elif self._state is _State.STATUS and data[0] == 0x80 | self._status_tag:
-            if self._deadline is None:
-                # It overtook the answer on the control pipe.
-                self._status_packet = data[1]
-                return
-            self._deadline = None
-            self._state = _State.IDLE
-            yield self._of(transfer, What.STATUS, data[1:2])
+        elif self._state is _State.STATUS and self._status.is_packet(data):
+            if self._status.packet_came(data[1]) is not None:
+                self._state = _State.IDLE
+                yield self._of(transfer, What.STATUS, data[1:2])
         else:
             yield self._noise(transfer, "a notification that nobody asked for")
 
-    def _is_status(self, transfer: Transfer) -> bool:
-        return (
-            transfer.pipe is Pipe.CONTROL
-            and self._deadline is None
-            and transfer.data[:_SETUP_BYTES] == self._status_setup
-        )
-
-    def _status(self, transfer: Transfer, at: Instant) -> Iterator[Event]:
-        answer = transfer.data[_SETUP_BYTES:]
-        has_pipe = self.device is not None and self.device.interrupt_in != 0
-        packet = self._status_packet
-        if (
-            transfer.status is not Status.DONE
-            or len(answer) < 3
-            or answer[0] not in (Outcome.SUCCESS, Outcome.INTERRUPT_IN_BUSY)
-            or answer[1] != self._status_tag
-        ):
-            yield self._noise(transfer, "no answer to READ_STATUS_BYTE")
-        elif not has_pipe:
-            self._state = _State.IDLE
-            yield self._of(transfer, What.STATUS, answer[2:3])
-            return
-        elif packet is not None:
-            self._state = _State.IDLE
-            yield self._of(transfer, What.STATUS, bytes((packet,)))
-            return
-        elif answer[0] == Outcome.SUCCESS:
-            ns = STATUS_WITHIN_NS
-            self._deadline = Instant(at.utc_ns + ns, at.mono_ns + ns)
+    def _status_answer(self, transfer: Transfer, at: Instant) -> Iterator[Event]:
+        found = self._status.answered(transfer, at)
+        if found is None:
             return
         self._state = _State.IDLE
-        yield self._bare(What.FAILED, "no status byte")
+        if isinstance(found, str):
+            yield self._noise(transfer, found)
+            yield self._bare(What.FAILED, "no status byte")
+        else:
+            yield self._of(transfer, What.STATUS, bytes((found,)))
 
     def _bulk_in(self, transfer: Transfer) -> Iterator[Event]:
         status = transfer.status
@@ -340,7 +303,7 @@ class Pipes:
             self._state = _State.IDLE
             return
         self._state = _State.DUMB
-        self._deadline = Instant(at.utc_ns + TRY_AGAIN_NS, at.mono_ns + TRY_AGAIN_NS)
+        self._try_again_at = Instant(at.utc_ns + TRY_AGAIN_NS, at.mono_ns + TRY_AGAIN_NS)
         yield self._bare(What.DUMB, "the device cannot be cleared")
 
     def _let_go(self, why: str) -> Iterator[Event]:
@@ -364,6 +327,10 @@ class Pipes:
 
     def _bare(self, what: What, why: str) -> Event:
         return Event(what, b"", b"", self._end, self._end, why)
+
+
+def _is_past(moment: Instant | None, now: Instant) -> bool:
+    return moment is not None and now.mono_ns >= moment.mono_ns
 
 
 def _told(status: Status) -> str:

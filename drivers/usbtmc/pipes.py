@@ -138,7 +138,10 @@ class Pipes:
         if self._span:
             # Whatever passes within an answer is among its bytes.
             self._span += record(transfer.pipe, transfer.data, transfer.status)
-        events = list(self._sort(transfer, at))
+        if len(self._span) > 2 * self._answer_bytes + _SPARE_SPAN_BYTES:
+            events = list(self._abort("an answer among too much else"))
+        else:
+            events = list(self._sort(transfer, at))
         if self._refused is not None and self._state is _State.IDLE:
             self._recover_refused()
         return events
@@ -235,8 +238,6 @@ class Pipes:
         self._answer += part.data
         if len(self._answer) > self._answer_bytes:
             yield from self._abort(f"an answer of more than {self._answer_bytes} bytes")
-        elif len(self._span) > 2 * self._answer_bytes + _SPARE_SPAN_BYTES:
-            yield from self._abort("an answer among too much else")
         elif part.is_end:
             answer, raw, start = bytes(self._answer), bytes(self._span), self._span_start
             self._answer.clear()

@@ -333,6 +333,21 @@ def test_a_failed_press_beside_a_good_one_is_neither_missed_nor_a_restart(
     assert notices(host.request(1)) == []
 
 
+def test_a_failed_press_that_is_told_before_a_later_result_is_counted_once() -> None:
+    host = ready()
+    host.say("FETC?\n", b"1," + block())
+    host.request(1)
+    host.say("FETC?\n", b"2," + block())
+    host.say("SYST:ERR?\n", b'101,"Lamp;3"\n', b'0,"No error"\n')
+    host.status = [5, 0]
+    host.hear(record(Pipe.INTERRUPT_IN, b"\x81\x45"))
+    host.run()
+    host.say("FETC?\n", b"5," + block())
+    assert notices(host.request(1)) == [
+        (NoticeKind.TROUBLE, "the count leapt: one press was never received")
+    ]
+
+
 def test_a_count_that_goes_back_is_a_restart_and_its_spectrum_is_not_believed() -> None:
     host = ready()
     host.say("FETC?\n", b"7," + block())

@@ -46,6 +46,7 @@ SECTIONS = {
         "demo": Entry("acquire.cli.demo:demo", "Show the whole job on a simulated bench."),
         "serve": Entry("acquire.cli.serve:serve", "Run the daemon of a bench."),
         "stop": Entry("acquire.cli.serve:stop", "Stop the daemon."),
+        "devices": Entry("acquire.cli.devices:devices", "List what is plugged in."),
     },
     "At the bench": {
         "status": Entry("acquire.cli.status:status", "How the bench stands."),

@@ -57,7 +57,9 @@ class Driver(Protocol):
 class Family(Protocol):
     """A family of wire protocols: what an entry point of group ``acquire.drivers`` names.
 
-    `api` is the version of this interface the plug-in was written for (now 1).
+    `api` is the version of this interface the plug-in was written for (now 1). A family may say
+    in `reaches` what its devices are reached by, for the list of what is plugged in: ``serial``
+    (also if it says nothing), or ``usb`` with class and subclass of an interface (``usb fe/03``).
     """
 
     @property

@@ -39,7 +39,7 @@ def unavailable(target: str, error: BaseException, there: str = "") -> LinkUnava
             f"{target} may not be opened",
             got="no permission",
             wanted="read and write",
-            next_step=_permission_step(Path(target)),
+            next_step=permission_step(Path(target)),
         )
     if codes.intersection(_BUSY):
         return LinkUnavailable(
@@ -83,6 +83,15 @@ def holder(target: str) -> str:
         return f"{', '.join(locking)} has it for itself"
     opening = [_named(pid) for pid in _openers(wanted)]
     return f"{', '.join(opening)} has it open" if opening else "another program has it open"
+
+
+def opened_by(target: str) -> list[str]:
+    """The programs that have a port open, where we may see them; none where it is free."""
+    try:
+        wanted = os.stat(target)
+    except OSError:
+        return []
+    return [_named(pid) for pid in dict.fromkeys([*_lockers(wanted), *_openers(wanted)])]
 
 
 def _lockers(wanted: os.stat_result) -> list[int]:
@@ -160,7 +169,8 @@ def _exists(target: str) -> bool:
     return os.name != "posix" or os.path.lexists(target)
 
 
-def _permission_step(path: Path) -> str:
+def permission_step(path: Path) -> str:
+    """What lets the user open a port."""
     try:
         import grp  # noqa: PLC0415 - POSIX only
 

@@ -18,6 +18,7 @@ class UsbtmcFamily:
 
     name = "usbtmc"
     api = 1
+    reaches = ("usb fe/03",)
 
     def needs(self, profile: Mapping[str, object], source: str) -> UsbNeeds:
         """The class's interface. Raises `SettingsError` with every fault of the profile."""

@@ -1,0 +1,149 @@
+"""What is plugged in, what each thing is, and whether it could be opened; opens no port.
+
+Serial ports and USB devices, the adapters of the ports told once. Looks at the system's lists and
+rights alone, for opening a port would switch lines of it that some devices listen to. Any thread.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from serial.tools.list_ports import comports
+
+from acquire.errors import LinkUnavailable
+from acquire.link.diagnose import opened_by, permission_step
+from acquire.link.find import PortInfo, PortLister
+from acquire.link.usb import devices, identity_of, udev_step
+from acquire.model import LinkAddress
+
+SERIAL = "serial"
+_HUB = 0x09
+_USB_FILES = Path("/dev/bus/usb")
+
+
+@dataclass(frozen=True, slots=True)
+class Plugged:
+    """One thing that is plugged in.
+
+    `where` is its port, or where it sits on the bus. `identity` has what ``bench.toml`` can find it
+    by; `reached_by` how a driver reaches it: `SERIAL`, or ``usb`` with the class codes of each of
+    its interfaces (``usb fe/03/01``). `trouble` and `next_step` say why it could not be opened.
+    """
+
+    where: str
+    name: str
+    identity: Mapping[str, str]
+    reached_by: tuple[str, ...]
+    trouble: str = ""
+    next_step: str = ""
+    links: tuple[str, ...] = field(default=())
+    """Other names of the port, which stay the same when it is plugged elsewhere."""
+
+    def is_at(self, address: LinkAddress) -> bool:
+        """Whether an address of ``bench.toml`` leads here."""
+        if address.port is not None:
+            return os.path.realpath(address.port) == os.path.realpath(self.where)
+        wanted = address.identity
+        return bool(wanted) and all(
+            self.identity.get(key, "").lower() == value.lower() for key, value in wanted.items()
+        )
+
+
+def serial_ports(list_ports: PortLister = comports) -> list[Plugged]:
+    """Every serial port, in the order of their names."""
+    return [_port(port) for port in sorted(list_ports(), key=lambda port: port.device)]
+
+
+def usb_devices(ports: Iterable[Plugged], backend: Any = None) -> list[Plugged]:
+    """USB devices that are no hub and no adapter of `ports`.
+
+    Raises `LinkUnavailable` if the computer cannot be asked.
+    """
+    adapters = [dict(port.identity) for port in ports]
+    found = [_device(device) for device in devices(backend) if device.bDeviceClass != _HUB]
+    return sorted(
+        (one for one in found if dict(one.identity) not in adapters), key=lambda one: one.where
+    )
+
+
+def everything(
+    list_ports: PortLister = comports,
+    list_usb: Callable[[list[Plugged]], list[Plugged]] | None = None,
+) -> tuple[list[Plugged], str]:
+    """All of it, and in words why the USB devices are missing where they cannot be listed."""
+    ports = serial_ports(list_ports)
+    try:
+        return [*ports, *(list_usb or usb_devices)(ports)], ""
+    except LinkUnavailable as error:
+        return ports, str(error)
+
+
+def _port(port: PortInfo) -> Plugged:
+    identity: dict[str, str] = {}
+    if port.vid is not None and port.pid is not None:
+        identity = {"vid": f"{port.vid:04x}", "pid": f"{port.pid:04x}"}
+    if port.serial_number:
+        identity["serial_number"] = port.serial_number
+    trouble, step = _port_trouble(port.device)
+    name = getattr(port, "product", None) or getattr(port, "description", None) or ""
+    return Plugged(
+        port.device,
+        "" if name == "n/a" else str(name),
+        identity,
+        (SERIAL,),
+        trouble,
+        step,
+        _steady_names(port.device),
+    )
+
+
+def _port_trouble(target: str) -> tuple[str, str]:
+    if os.name == "posix" and not os.access(target, os.R_OK | os.W_OK):
+        return "may not be opened: no permission", permission_step(Path(target))
+    users = opened_by(target)
+    if users:
+        return f"in use: {', '.join(users)} has it open", "end that program if it is not Coatbench"
+    return "", ""
+
+
+def _steady_names(target: str) -> tuple[str, ...]:
+    real = os.path.realpath(target)
+    folder = Path("/dev/serial/by-id")
+    try:
+        names = sorted(folder.iterdir())
+    except OSError:
+        return ()
+    return tuple(str(name) for name in names if os.path.realpath(name) == real)
+
+
+def _device(device: Any) -> Plugged:
+    own = identity_of(device)
+    identity = {"vid": own.vid, "pid": own.pid}
+    if own.serial_number:
+        identity["serial_number"] = own.serial_number
+    bus, address = getattr(device, "bus", None) or 0, getattr(device, "address", None) or 0
+    file = _USB_FILES / f"{bus:03}" / f"{address:03}"
+    may = not file.exists() or os.access(file, os.R_OK | os.W_OK)
+    return Plugged(
+        f"usb {bus:03}/{address:03}",
+        own.product,
+        identity,
+        tuple(dict.fromkeys(_interfaces(device))),
+        "" if may else "may not be opened: no permission",
+        "" if may else udev_step(device),
+    )
+
+
+def _interfaces(device: Any) -> Iterable[str]:
+    for configuration in device:
+        for interface in configuration:
+            codes = (
+                interface.bInterfaceClass,
+                interface.bInterfaceSubClass,
+                interface.bInterfaceProtocol,
+            )
+            yield "usb {:02x}/{:02x}/{:02x}".format(*codes)

@@ -1,0 +1,143 @@
+"""What is plugged in, which instrument it is, what could speak to it, and why it stays shut."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+
+from acquire.cli.devices import device_lines, instruments, link_words, reaching, speakers
+from acquire.errors import LinkUnavailable
+from acquire.link.inventory import Plugged, everything, serial_ports, usb_devices
+from acquire.model import Bench, LinkAddress
+from simulators.usb.backend import SimulatedBackend
+from simulators.usb.scales import typing_device, weighing_gauge
+from simulators.usb.transmission import transmission_head
+from tests.yard import bench
+
+DRIVERS = {
+    "line": ("serial",),
+    "frame": ("serial",),
+    "usbtmc": ("usb fe/03",),
+    "hid": ("usb 03/00",),
+}
+
+
+@dataclass
+class Port:
+    device: str
+    serial_number: str | None = None
+    vid: int | None = None
+    pid: int | None = None
+    product: str | None = None
+
+
+SHORE = Port("/dev/null", "ADAPTER1", 0x1A2B, 0x0001, "serial adapter")
+
+
+def listing(*ports: Port) -> Iterable[Port]:
+    return ports
+
+
+def own_bench(tmp_path: Path, address: LinkAddress) -> Bench:
+    found = bench(tmp_path / "s.sqlite")
+    return replace(found, instruments=(replace(found.instruments[0], address=address),))
+
+
+def test_a_port_is_named_with_what_finds_it_again_wherever_it_is_plugged() -> None:
+    (one,) = serial_ports(lambda: [SHORE])
+    assert one.identity == {"vid": "1a2b", "pid": "0001", "serial_number": "ADAPTER1"}
+    assert link_words(one) == 'link = { serial_number = "ADAPTER1" }'
+    assert link_words(replace(one, identity={"vid": "1a2b", "pid": "0001"})) == (
+        'link = { vid = "1a2b", pid = "0001" }'
+    )
+    assert (
+        link_words(Plugged("/dev/ttyS9", "", {}, ("serial",))) == 'link = { port = "/dev/ttyS9" }'
+    )
+
+
+def test_the_instrument_that_its_link_leads_to_is_named(tmp_path: Path) -> None:
+    (one,) = serial_ports(lambda: [SHORE])
+    for address, is_it in (
+        (LinkAddress(identity={"serial_number": "ADAPTER1"}), True),
+        (LinkAddress(identity={"vid": "1A2B", "pid": "0001"}), True),
+        (LinkAddress(identity={"serial_number": "ADAPTER2"}), False),
+        (LinkAddress(port="/dev/null"), True),
+        (LinkAddress(url="socket://127.0.0.1:1"), False),
+    ):
+        assert (instruments(one, own_bench(tmp_path, address)) == ["shore"]) is is_it
+
+
+def test_usb_devices_are_told_by_their_interfaces_and_adapters_of_ports_once() -> None:
+    backend = SimulatedBackend()
+    for device in (transmission_head("LG-0093", seed="1"), weighing_gauge("WG-7"), typing_device()):
+        backend.plug(device)
+    found = usb_devices([], backend)
+    by_number = {one.identity.get("serial_number", ""): one for one in found}
+    assert speakers(by_number["LG-0093"], DRIVERS) == ("usbtmc",)
+    assert speakers(by_number["WG-7"], DRIVERS) == ("hid",)
+    assert sorted(map(bool, (speakers(one, DRIVERS) for one in found))) == [False, True, True]
+    head = by_number["LG-0093"]
+    port = Plugged("/dev/ttyUSB0", "", head.identity, ("serial",))
+    assert head.where not in [one.where for one in usb_devices([port], backend)]
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="root may open everything")
+def test_a_port_without_permission_says_what_to_do(tmp_path: Path) -> None:
+    port = tmp_path / "port"
+    port.touch(mode=0)
+    (one,) = serial_ports(lambda: [Port(str(port))])
+    assert one.trouble == "may not be opened: no permission"
+    assert "group" in one.next_step
+
+
+def test_a_port_in_use_names_who_has_it() -> None:
+    near, far = os.openpty()
+    try:
+        (one,) = serial_ports(lambda: [Port(os.ttyname(far))])
+    finally:
+        os.close(near)
+        os.close(far)
+    assert one.trouble.startswith("in use: this program")
+
+
+def test_a_computer_without_a_usb_library_still_lists_its_ports() -> None:
+    def refuse(ports: list[Plugged]) -> list[Plugged]:
+        raise LinkUnavailable("USB devices cannot be listed", got="no USB library")
+
+    found, missing = everything(lambda: [SHORE], refuse)
+    assert [one.where for one in found] == ["/dev/null"]
+    assert "no USB library" in missing
+
+
+def test_a_device_reads_well_to_a_person(tmp_path: Path) -> None:
+    one = Plugged(
+        "/dev/ttyUSB0",
+        "serial adapter",
+        {"vid": "1a2b", "pid": "0001", "serial_number": "ADAPTER1"},
+        ("serial",),
+        "may not be opened: no permission",
+        "add your user to the group dialout",
+        ("/dev/serial/by-id/usb-ADAPTER1",),
+    )
+    known = own_bench(tmp_path, LinkAddress(identity={"serial_number": "ADAPTER1"}))
+    assert device_lines(one, known, DRIVERS) == [
+        "/dev/ttyUSB0: serial adapter",
+        "  identity  vid 1a2b, pid 0001, serial_number ADAPTER1",
+        "  also      /dev/serial/by-id/usb-ADAPTER1",
+        "  is        shore",
+        "  speaks    line, frame",
+        "  trouble   may not be opened: no permission",
+        "  next      add your user to the group dialout",
+    ]
+    other = own_bench(tmp_path, LinkAddress(port="/dev/ttyS0"))
+    assert '  link      link = { serial_number = "ADAPTER1" }' in device_lines(one, other, DRIVERS)
+
+
+def test_every_installed_driver_says_what_it_reaches() -> None:
+    found = reaching()
+    assert found["line"] == found["frame"] == found["modbus"] == ("serial",)
+    assert found["usbtmc"] == ("usb fe/03",)

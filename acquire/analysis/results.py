@@ -151,6 +151,8 @@ def _at_channel(
 def _comparisons(
     plan: Plan, measure: Measure, cells: Sequence[Cell], basis: Basis
 ) -> tuple[Comparison | Refusal, ...]:
+    if measure.quantity is Quantity.TRANSMITTANCE:
+        return _ratios_wanted(plan, measure, basis.bare)
     by_treatment: dict[str, list[Cell]] = {}
     for cell in cells:
         by_treatment.setdefault(cell.treatment, []).append(cell)
@@ -161,6 +163,25 @@ def _comparisons(
         for stage in measure.stages
         if stage != basis.bare
         for c in compare(treated, control, by_treatment, stage, basis)
+    )
+
+
+def _ratios_wanted(plan: Plan, measure: Measure, bare: str) -> tuple[Refusal, ...]:
+    """A film is judged by the ratio to its blank; a difference of percents says nothing of it."""
+    reason = "a film is judged by its transmittance over that of its blank, not by a difference"
+    step = "compare the means of the table as ratios"
+    return tuple(
+        Refusal(
+            t.id,
+            stage,
+            reason,
+            step,
+            f"{t.name or t.id}, {stage}: no decision, because {reason}. Next: {step}.",
+        )
+        for stage in measure.stages
+        if stage != bare
+        for t in plan.treatments
+        if not t.is_control
     )
 
 

@@ -15,6 +15,8 @@ class PieceKind(StrEnum):
 
     GLOSS_TILE = "gloss-tile"
     BLACK_TRAP = "black-trap"
+    NO_LOAD = "no-load"
+    """Nothing hangs on the gauge: it reads zero."""
     CHECK_WEIGHT = "check-weight"
     NEUTRAL_FILTER = "neutral-filter"
     OPEN_BEAM = "open-beam"

@@ -42,10 +42,6 @@ def _step_faults(
         if certificate is None:
             wanted = f"one for {what}, which policy {policy.id} reads it at"
             yield Fault(f"{there}.certificate", "no certificate that fits", wanted)
-        elif certificate.unit != policy.unit:
-            wanted = f"{show(policy.unit)}, the unit of policy {policy.id}"
-            at = f"{there}.certificate[{piece.certificates.index(certificate)}].unit"
-            yield Fault(at, show(certificate.unit), wanted)
         else:
             u_squared = certificate.standard_uncertainty**2 + policy.resolution**2 / 12
             least = _SURE_95 * u_squared.sqrt()

@@ -6,7 +6,7 @@ import os.path
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 from urllib.parse import urlsplit
 
 from pydantic import AfterValidator, Field
@@ -66,6 +66,7 @@ class LinkTable(Schema):
     pid: UsbId | None = None
     port: Annotated[str, AfterValidator(_port)] | None = None
     url: Annotated[str, AfterValidator(_url)] | None = None
+    typed: Literal[True] | None = None
 
     @rule
     def one_way_to_find_it(self) -> Iterator[Fault]:
@@ -74,14 +75,15 @@ class LinkTable(Schema):
         ]
         ways = [
             *(["/".join(identity)] if identity else []),
-            *(key for key in ("port", "url") if getattr(self, key) is not None),
+            *(key for key in ("port", "url", "typed") if getattr(self, key) is not None),
         ]
         if len(ways) != 1:
             got = either(ways, "and") if ways else "nothing"
             yield Fault(
                 "",
                 got,
-                "one way to find the device: serial_number and/or vid with pid, port, or url",
+                "one way to find the device: serial_number and/or vid with pid, port, or url; or "
+                "typed = true for one without a port",
             )
 
     @rule
@@ -101,14 +103,14 @@ class LinkTable(Schema):
         port = self.port
         if port is not None and beside is not None and not _WINDOWS_PORT.fullmatch(port):
             port = str(beside / port)
-        return LinkAddress(identity=identity or None, port=port, url=self.url)
+        return LinkAddress(identity or None, port, self.url, self.typed is True)
 
 
 def may_be_same(one: LinkAddress, other: LinkAddress) -> bool:
     """Whether two addresses can lead to one device.
 
     An identity that says less than another fits whatever the other fits; two port names can be
-    links to one port.
+    links to one port. What is typed goes to the instrument that is named with it, and to no other.
     """
     if one.identity is not None and other.identity is not None:
         a, b = set(one.identity.items()), set(other.identity.items())

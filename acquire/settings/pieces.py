@@ -12,11 +12,12 @@ from acquire.errors import Fault
 from acquire.model import Certificate, Piece, PieceKind, Quantity
 from acquire.schema import Id, Name, Number, Schema, either, rule, show, sound
 from acquire.settings.fields import Angle, Band, Kind, channel_faults
-from acquire.units import units_of
+from acquire.units import canonical, normalise, units_of
 
 _QUANTITY_OF = {
     PieceKind.GLOSS_TILE: Quantity.GLOSS,
     PieceKind.BLACK_TRAP: Quantity.GLOSS,
+    PieceKind.NO_LOAD: Quantity.FORCE,
     PieceKind.CHECK_WEIGHT: Quantity.FORCE,
     PieceKind.NEUTRAL_FILTER: Quantity.TRANSMITTANCE,
     PieceKind.OPEN_BEAM: Quantity.TRANSMITTANCE,
@@ -77,7 +78,7 @@ class PieceTable(Schema):
             seen.add(key)
 
     def piece(self) -> Piece:
-        """The piece; only of a table without faults."""
+        """The piece, in the unit readings are kept in; only of a table without faults."""
         return Piece(
             id=self.id,
             kind=self.kind,
@@ -86,9 +87,9 @@ class PieceTable(Schema):
                     piece=self.id,
                     quantity=c.quantity,
                     channel=c.geometry or c.band or "",
-                    value=c.value,
-                    unit=c.unit,
-                    expanded_uncertainty=c.expanded_uncertainty,
+                    value=normalise(c.value, c.unit, c.quantity)[0],
+                    unit=canonical(c.quantity),
+                    expanded_uncertainty=normalise(c.expanded_uncertainty, c.unit, c.quantity)[0],
                     coverage_factor=c.coverage_factor,
                     issued=c.issued,
                     due=c.due,

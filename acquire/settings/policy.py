@@ -6,6 +6,7 @@ The file is documented, line by line, in ``config/policies/gloss-20.toml``. Any 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated
 
@@ -13,9 +14,9 @@ from pydantic import Field
 
 from acquire.errors import Fault, SettingsError
 from acquire.model import CheckPolicy, PieceRule
-from acquire.schema import Id, Number, Schema, load_toml, rule, show, sound, survey
+from acquire.schema import Id, Number, Schema, either, load_toml, rule, show, sound, survey
 from acquire.settings.fields import Angles, Bands, Kind, channel_faults
-from acquire.units import canonical
+from acquire.units import canonical, normalise, units_of
 
 LONGEST_PASS_S = 7 * 24 * 3600
 
@@ -43,10 +44,10 @@ class PolicyFile(Schema):
         yield from channel_faults(self.quantity, self.geometry, self.band)
 
     @rule
-    def unit_is_that_of_the_readings(self) -> Iterator[Fault]:
-        kept = canonical(self.quantity)
-        if self.unit is not None and self.unit != kept:
-            yield Fault("unit", show(self.unit), f"{show(kept)}, the unit readings are kept in")
+    def unit_is_one_of_the_quantity(self) -> Iterator[Fault]:
+        fitting = units_of(self.quantity)
+        if self.unit is not None and self.unit not in fitting:
+            yield Fault("unit", show(self.unit), f"a unit of {self.quantity}: {either(fitting)}")
 
     @rule
     def each_piece_once(self) -> Iterator[Fault]:
@@ -68,17 +69,27 @@ def load_policy(path: Path) -> CheckPolicy:
 def survey_policy(
     name: str, table: Mapping[str, object], prefix: str = ""
 ) -> tuple[CheckPolicy | None, list[Fault]]:
-    """A policy, or None and every fault of its table with `prefix` before its path."""
+    """A policy, or None and every fault of its table with `prefix` before its path.
+
+    Its figures are in the unit in which readings are kept, whatever the file's.
+    """
     file, faults = survey(PolicyFile, table, prefix)
     if faults:
         return None, faults
+    unit = file.unit or canonical(file.quantity)
+
+    def kept(figure: Decimal) -> Decimal:
+        return normalise(figure, unit, file.quantity)[0]
+
     policy = CheckPolicy(
         id=name,
         quantity=file.quantity,
         channels=file.geometry or file.band or ("",),
         unit=canonical(file.quantity),
-        resolution=file.resolution,
-        rules=tuple(PieceRule(s.piece, s.readings, s.limit, s.spread_limit) for s in file.step),
+        resolution=kept(file.resolution),
+        rules=tuple(
+            PieceRule(s.piece, s.readings, kept(s.limit), kept(s.spread_limit)) for s in file.step
+        ),
         valid_for_s=file.valid_for_s,
         clock_jump_s=file.clock_jump_s,
     )

@@ -222,7 +222,7 @@ def test_a_refused_act_is_an_exception_and_the_device_goes_on(tmp_path: Path) ->
         ({"chatter": 2}, "got 2, wanted a number from 0 to 1"),
         ({"latency_s": "nan"}, "got nan, wanted a number from 0 to 60"),
         ({"surfaces": "nowhere.json"}, "nowhere.json"),
-        ({"link": "/nowhere/shore"}, "/nowhere/"),
+        ({"link": f"{__file__}/shore"}, "test_device_process"),
     ],
 )
 def test_options_that_do_not_fit_are_told_and_nothing_is_left_running(

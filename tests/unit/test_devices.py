@@ -73,7 +73,11 @@ def test_the_instrument_that_its_link_leads_to_is_named(tmp_path: Path) -> None:
 
 def test_usb_devices_are_told_by_their_interfaces_and_adapters_of_ports_once() -> None:
     backend = SimulatedBackend()
-    for device in (transmission_head("LG-0093", seed=1), weighing_gauge("WG-7", seed=1), typing_device()):
+    for device in (
+        transmission_head("LG-0093", seed=1),
+        weighing_gauge("WG-7", seed=1),
+        typing_device(),
+    ):
         backend.plug(device)
     found = usb_devices([], backend)
     by_number = {one.identity.get("serial_number", ""): one for one in found}

@@ -15,7 +15,10 @@ from acquire.store.rows import TABLES, Row
 from tests.unit.seen import Seen
 from tests.unit.stored import spine_rows
 
-SILENT = {"instrument", "certificate", "tape", "trial", "piece_judgement"}
+ARRAYS = ("spectrum", "trace", "trace_block")
+"""Evidence behind readings, which are told."""
+
+SILENT = {"instrument", "certificate", "tape", "trial", "piece_judgement", *ARRAYS}
 """Tables whose rows are no happenings: they are written at start, or say what another row says."""
 
 

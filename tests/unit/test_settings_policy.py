@@ -54,11 +54,25 @@ def test_the_shipped_policies_check_two_tiles_and_the_trap(name: str, geometry: 
     assert policy.valid_for_s == 4 * 3600
 
 
+def test_a_policy_in_gram_force_is_kept_in_newton_to_the_last_digit(tmp_path: Path) -> None:
+    path = tmp_path / "pull.toml"
+    path.write_text(
+        SOUND.replace('quantity = "gloss"', 'quantity = "force"')
+        .replace("geometry = [60, 20]\n", 'unit = "gram_force"\n'),
+        encoding="utf-8",
+    )
+    policy = load_policy(path)
+    # Standard gravity 9.80665 m/s2 exactly (3rd CGPM, 1901; BIPM, SI Brochure).
+    assert policy.unit == "newton"
+    assert policy.rules[0].limit == Decimal("0.00980665")
+    assert policy.resolution == Decimal("0.000980665")
+
+
 def test_every_fault_of_a_policy_is_told_at_once(tmp_path: Path) -> None:
     text = """
 quantity = "force"
 geometry = 20
-unit = "gram_force"
+unit = "gram"
 resolution = 0
 valid_for_s = 604801
 clock_jump_s = inf
@@ -77,7 +91,8 @@ spread_limit = 0.5
 """
     assert _faults(tmp_path / "pull.toml", text) == [
         "geometry: got 20, wanted no geometry, which only gloss has (here: force)",
-        "unit: got 'gram_force', wanted 'newton', the unit readings are kept in",
+        "unit: got 'gram', wanted a unit of force: 'newton', 'millinewton', 'kilonewton', "
+        "'gram_force', 'kilogram_force', 'pound_force' or 'ounce_force'",
         "resolution: got 0, wanted a number, more than 0",
         "valid_for_s: got 604801, wanted a number, more than 0 and at most 604800",
         "clock_jump_s: got Infinity, wanted a number, more than 0 and at most 3600",

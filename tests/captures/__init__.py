@@ -34,7 +34,7 @@ def _shelved(path: Path) -> Shelved:
     )
 
 
-LAYOUTS = ("gloss-press", "gloss-asked")
+LAYOUTS = ("gloss-press", "gloss-asked", "force-peak", "transmission-bands")
 """Those of the line family."""
 EVERY = tuple(_shelved(path) for path in sorted(FOLDER.glob("*/*.toml")))
 CAPTURES = tuple(one for one in EVERY if one.profile in LAYOUTS)

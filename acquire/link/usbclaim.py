@@ -22,6 +22,8 @@ from acquire.link.usb import udev_step
 GONE = frozenset((errno.ENODEV, errno.ENXIO, errno.ESHUTDOWN, errno.EIO, errno.ENOENT))
 """What a system says of a device that was unplugged; which of them depends on the moment."""
 
+_KEYBOARD = "03/01/01"
+"""Human interface device, boot interface, keyboard (USB HID 1.11, 4.1 to 4.3, from memory)."""
 _TROUBLES = (usb.core.USBError, NotImplementedError, ValueError)
 
 
@@ -71,6 +73,14 @@ class UsbClaim:
                 ):
                     return interface, int(configuration.bConfigurationValue)
                 there.append("{:02x}/{:02x}/{:02x}".format(*codes, protocol))
+        if needs.interface_class == 0x03 and _KEYBOARD in there:
+            raise LinkUnavailable(
+                f"{self.where} types its readings as a keyboard does",
+                got=f"class/subclass/protocol {', '.join(there)}, a keyboard's",
+                wanted="an interface that reports figures",
+                next_step="switch its USB output from keyboard to data, as its manual says, or set "
+                "driver and profile to one with which readings are typed by hand",
+            )
         raise LinkUnavailable(
             f"{self.where} has not the interface that its driver speaks to",
             got=f"class/subclass/protocol {', '.join(there) or 'none'}",

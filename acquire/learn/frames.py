@@ -1,0 +1,157 @@
+"""Learning a meter that sends binary frames of one length. Pure.
+
+A press is a frame, or the same frame several times. Bytes that were the same in every press are held
+to be so: another byte there may say that the value means something else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from acquire.learn.judge import Judged, judge
+from acquire.learn.number import EXACT, NumberAt
+from acquire.learn.press import About, Press
+from acquire.learn.proofs import Proven, binary
+from acquire.learn.search import numbers
+from acquire.wire import Proof
+
+LONGEST_FRAME = 256
+_LONGEST_MARKER = 8
+_MOST_CONDITIONS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """An explanation that is sure of its number: the layout of all frames."""
+
+    length: int
+    number: NumberAt
+    start: bytes
+    end: bytes
+    where: tuple[tuple[int, bytes], ...]
+    proven: Proven
+    counter: int | None
+    guards: tuple[tuple[int, int, int], ...]
+    example: bytes
+    repeats: int
+
+
+@dataclass(frozen=True, slots=True)
+class Frames:
+    """What is known of the frames: `frame` is None where that is not sure."""
+
+    judged: Judged
+    frame: Frame | None
+    varies: tuple[int, ...]
+
+
+def one_of(data: bytes) -> tuple[bytes, int]:
+    """The frame of a press and how often it stands there."""
+    for size in range(2, len(data) // 2 + 1):
+        if len(data) % size == 0 and data == data[:size] * (len(data) // size):
+            return data[:size], len(data) // size
+    return data, 1
+
+
+def frames(presses: Sequence[Press], about: About) -> Frames | str:
+    """What is learned, or in plain words why these are no frames of one length."""
+    ones = [one_of(press.data) for press in presses]
+    lengths = sorted({len(data) for data, _ in ones})
+    # A frame of equal halves in one press only is no repeat.
+    if len(lengths) > 1:
+        ones = [(press.data, 1) for press in presses]
+        lengths = sorted({len(data) for data, _ in ones})
+    if len(lengths) > 1:
+        return f"presses of {', '.join(map(str, lengths[:-1]))} and {lengths[-1]} bytes"
+    if not 2 <= lengths[0] <= LONGEST_FRAME:
+        return f"presses of {lengths[0]} bytes"
+    data = [one for one, _ in ones]
+    shown = [press.shown for press in presses]
+    found = numbers(data, shown)
+    if not found:
+        return Frames(Judged(None, ()), None, _varying(data))
+    judged = judge(found, data, about.reach(shown), shown)
+    if judged.best is None:
+        return Frames(judged, None, _varying(data))
+    reach = about.reach(shown)
+    return Frames(judged, _frame(judged, data, reach, max(n for _, n in ones)), _varying(data))
+
+
+def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
+    return tuple(i for i, seen in enumerate(zip(*data, strict=True)) if len(set(seen)) > 1)
+
+
+def _frame(
+    judged: Judged, data: Sequence[bytes], reach: tuple[Decimal, Decimal], repeats: int
+) -> Frame:
+    best = judged.best
+    assert best is not None
+    length, example = len(data[0]), data[-1]
+    proven = binary(data, best.places)
+    taken = set(best.places)
+    if isinstance(proven.proof, Proof):
+        taken |= set(range(proven.proof.at, proven.proof.at + proven.proof.size))
+    fixed = [place not in _varying(data) and place not in taken for place in range(length)]
+    first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)
+    start = min(first, _LONGEST_MARKER)
+    last = next((i for i, is_fixed in enumerate(reversed(fixed)) if not is_fixed), length)
+    end = min(last, _LONGEST_MARKER)
+    where = []
+    place = start
+    while place < length - end:
+        if not fixed[place]:
+            place += 1
+            continue
+        stop = place
+        while stop < length - end and fixed[stop] and stop - place < _LONGEST_MARKER:
+            stop += 1
+        where.append((place, example[place:stop]))
+        place = stop
+    where.sort(key=lambda run: -len(run[1]))
+    return Frame(
+        length,
+        best,
+        example[:start],
+        example[length - end :],
+        tuple(sorted(where[:_MOST_CONDITIONS])),
+        proven,
+        _counter(data, taken),
+        _guards(judged, reach),
+        example,
+        repeats,
+    )
+
+
+def _counter(data: Sequence[bytes], taken: set[int]) -> int | None:
+    """A byte that goes up by one with every press, three presses at least."""
+    if len(data) < 3:
+        return None
+    for place in range(len(data[0])):
+        if place not in taken and all(
+            (b[place] - a[place]) & 0xFF == 1 for a, b in zip(data, data[1:], strict=False)
+        ):
+            return place
+    return None
+
+
+def _guards(judged: Judged, reach: tuple[Decimal, Decimal]) -> tuple[tuple[int, int, int], ...]:
+    """Top bits (place, mask, bits) of numbers that mean one thing with a sign and another without.
+
+    An integer was taken as signed since the display cannot show what it would be without: what
+    lies between the least number of the display and the largest one is refused and not read.
+    """
+    best = judged.best
+    if best is None or not best.type.startswith("int") or best.decimals or best.minus:
+        return ()
+    if not any(r.type == f"u{best.type}" and r.offset == best.offset for r in judged.rivals):
+        return ()
+    least = int(EXACT.scaleb(reach[0], best.power))
+    try:
+        top = least.to_bytes(best.size, "big", signed=True)[0]
+    except OverflowError:
+        return ()
+    ones = 8 - (~top & 0xFF).bit_length()
+    place = best.offset if best.order == "big" else best.end - 1
+    return tuple((place, (0xFF << (7 - bits)) & 0xFF, (0xFF << (8 - bits)) & 0xFF) for bits in range(1, ones))

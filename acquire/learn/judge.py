@@ -1,0 +1,111 @@
+"""Sure or not: whether one reading of the bytes is right whichever of the explanations holds.
+
+Each explanation that is left could be how the meter talks. One of them may be written into a profile
+only if it reads every number that the display can show as the meter would send it by any of the
+others, and gives no other number where a byte changes that is none of the meter's number. Where
+there is no such one, the numbers in which they differ are the presses that would tell. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from typing import NamedTuple
+
+from acquire.learn.number import EXACT, NumberAt
+from acquire.learn.press import decimals_of
+
+_CHANGES = (0x00, 0x01, 0x02, 0x10, 0x31, 0x7F, 0x80, 0xFF)
+"""What a byte may change to that is none of the number's."""
+
+
+class Judged(NamedTuple):
+    """`best` is sure; None where it takes another press.
+
+    `tell_above` and `tell_below`: a number above or below would tell the `rivals` apart; None where
+    none of that side would.
+    """
+
+    best: NumberAt | None
+    rivals: tuple[NumberAt, ...]
+    tell_above: Decimal | None = None
+    tell_below: Decimal | None = None
+
+
+def judge(
+    found: Sequence[NumberAt],
+    frames: Sequence[bytes],
+    reach: tuple[Decimal, Decimal],
+    shown: Sequence[Decimal],
+) -> Judged:
+    """What can be said of the explanations that are left."""
+    constant = frozenset(i for i, seen in enumerate(zip(*frames, strict=True)) if len(set(seen)) == 1)
+    numbers = _possible(found, reach, decimals_of(shown))
+    base = frames[-1]
+    # The narrower one leaves more bytes to be held to what they were; a signed one reads more.
+    order = sorted(found, key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.power))
+    for best in order:
+        if all(_covers(best, other, base, constant, numbers) for other in order if other != best):
+            return Judged(best, tuple(order))
+    above, below = _telling(order, base, numbers, shown)
+    return Judged(None, tuple(order), above, below)
+
+
+def _possible(
+    found: Sequence[NumberAt], reach: tuple[Decimal, Decimal], decimals: int
+) -> list[Decimal]:
+    """Numbers of the display at which explanations could part: about the limits of each."""
+    low, high = reach
+    step = EXACT.scaleb(Decimal(1), -decimals)
+    edges = {low, high, Decimal(0), step, -step, 10 * step, -10 * step, low / 2, high / 2}
+    for number in found:
+        unit = EXACT.scaleb(Decimal(1), -number.power)
+        edges |= {unit * (1 << bits) for bits in (7, 8, 12, 15, 16, 20, 23, 24, 31)}
+        edges |= {unit * 10**digits for digits in range(1, 9)}
+        edges |= {unit * 8 * 10**digits for digits in range(8)}
+    near = {edge + shift * step for edge in edges for shift in (-1, 0, 1)}
+    near |= {-edge for edge in near}
+    rounded = {EXACT.quantize(n, step) if n.is_finite() else n for n in near if abs(n) <= abs(high) + abs(low)}
+    return sorted(n for n in rounded if low <= n <= high)
+
+
+def _covers(
+    best: NumberAt,
+    other: NumberAt,
+    base: bytes,
+    constant: frozenset[int],
+    numbers: Sequence[Decimal],
+) -> bool:
+    """Whether `best` reads whatever a meter by `other` can show."""
+    strange = best.places - other.places
+    held = constant - best.places
+    for value in numbers:
+        frame = other.write(value, base)
+        if frame is None:
+            continue
+        if any(frame[place] != base[place] for place in held) or best.read(frame) != value:
+            return False
+        for changed in _changed(frame, strange):
+            if best.read(changed) not in (value, None):
+                return False
+    return True
+
+
+def _changed(frame: bytes, places: frozenset[int]) -> Iterator[bytes]:
+    for place in places:
+        for byte in _CHANGES:
+            if byte != frame[place]:
+                yield frame[:place] + bytes((byte,)) + frame[place + 1 :]
+
+
+def _telling(
+    found: Sequence[NumberAt], base: bytes, numbers: Sequence[Decimal], shown: Sequence[Decimal]
+) -> tuple[Decimal | None, Decimal | None]:
+    """From which number on, up and down, not all explanations would send the same bytes.
+
+    Beyond what was shown already: that has not told.
+    """
+    parts = [v for v in numbers if len({number.write(v, base) for number in found}) > 1]
+    above = [v for v in parts if v > max(0, *shown)]
+    below = [v for v in parts if v < min(0, *shown)]
+    return (above[0] if above else None), (below[-1] if below else None)

@@ -1,0 +1,283 @@
+"""Learning a meter that sends text: which number of which line is the one on the display.
+
+Gives every place in which the displayed numbers stand, each as the line profile for it. Pure.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from acquire.learn.column import (
+    Style,
+    Token,
+    clocks,
+    is_constant,
+    is_count,
+    literal,
+    number_pattern,
+    pattern,
+    shape,
+    tokens,
+    whole_pattern,
+)
+from acquire.learn.framing import lines_of
+from acquire.learn.press import Press
+from acquire.learn.proofs import NONE_PROVEN, Proven, TextProof, text
+from acquire.learn.units import unit_of
+from acquire.model import Quantity
+from acquire.wire import CHECKSUMS
+
+_EXPONENT = re.compile(r"[eE][+-]?[0-9]")
+MOST_PATTERN = 300
+
+Place = tuple[Style, tuple[str, ...], tuple[str, ...]]
+"""How numbers are written, and the kinds of the pieces before and behind the value."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An explanation: lines of this pattern bear the displayed value.
+
+    `unit_token` is the unit as sent, empty if none is; `channels` are tokens of geometries that are
+    evident: in front of each value of the line, or where `channel_group` says it.
+    """
+
+    pattern: str
+    point: str
+    unit_token: str
+    unit: str
+    has_count: bool
+    channels: tuple[str, ...]
+    proven: Proven
+    example: str
+    before: tuple[str, ...]
+    behind: tuple[str, ...]
+    constant_numbers: tuple[str, ...]
+    others: int
+    index: int
+
+    def __str__(self) -> str:
+        return f"the number at {self.example!r} between {''.join(self.before)!r} and {''.join(self.behind)!r}"
+
+
+def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
+    """Every explanation by lines that end so."""
+    bursts = [[line.decode("latin-1") for line in lines_of(p.data, end)] for p in presses]
+    proven = text([line for burst in bursts for line in burst])
+    cut = _length(proven)
+    bodies = [[line[: len(line) - cut] for line in burst] for burst in bursts]
+    for is_padded in (True, False):
+        explained = _explained(presses, bodies, kind, is_padded=is_padded)
+        if explained:
+            break
+    tail = _tail_pattern(proven)
+    return [
+        replace(e, proven=proven, pattern=e.pattern + tail, example=bursts[0][e.index])
+        for e in explained
+        if len(e.pattern) + len(tail) <= MOST_PATTERN
+    ]
+
+
+def _explained(
+    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, *, is_padded: bool
+) -> list[Line]:
+    places = None
+    found: list[dict[Place, tuple[int, int, int]]] = []
+    for burst, press in zip(bodies, presses, strict=True):
+        here = dict(_places(burst, press.shown, is_padded=is_padded))
+        found.append(here)
+        places = set(here) if places is None else places & set(here)
+    explained: list[Line] = []
+    for place in sorted(places or ()):
+        one = _explain(place, [here[place] for here in found], bodies, kind)
+        if one is not None and one.pattern not in [e.pattern for e in explained]:
+            explained.append(one)
+    return explained
+
+
+def has_exponent(presses: Sequence[Press]) -> bool:
+    """Whether numbers stand there in exponent form, which no line profile reads."""
+    return all(re.search(rb"[0-9][eE][+-]?[0-9]", p.data) for p in presses)
+
+
+def _places(
+    burst: Sequence[str], shown: Decimal, *, is_padded: bool
+) -> Iterator[tuple[Place, tuple[int, int, int]]]:
+    seen = set()
+    for index, line in enumerate(burst):
+        for point in ".,":
+            for start, stop in _spans(line, shown, point):
+                style = Style(point, is_padded)
+                place = (style, shape(line[:start], style), shape(line[stop:], style))
+                if (index, start, stop) not in seen or point == ".":
+                    seen.add((index, start, stop))
+                    yield place, (index, start, stop)
+
+
+def _spans(line: str, shown: Decimal, point: str) -> Iterator[tuple[int, int]]:
+    dot = re.escape(point)
+    for found in re.finditer(rf"[0-9]+(?:{dot}[0-9]+)?|(?<![0-9]){dot}[0-9]+", line):
+        start, stop = found.span()
+        if _EXPONENT.match(line, stop):
+            continue
+        # A second decimal sign: no number, but a version or a date.
+        if line[stop : stop + 1] == point and line[stop + 1 : stop + 2].isdecimal():
+            continue
+        if start and line[start - 1] == point and start > 1 and line[start - 2].isdecimal():
+            continue
+        value = Decimal(found[0].replace(",", "."))
+        sign = line[start - 1] if start else ""
+        if sign and sign in "+-":
+            signed = -value if sign == "-" else value
+            if signed == shown:
+                yield _padded(line, start - 1), stop
+                continue
+        if value == shown:
+            yield _padded(line, start), stop
+
+
+def _padded(line: str, start: int) -> int:
+    while start and line[start - 1] == " ":
+        start -= 1
+    return start
+
+
+def _explain(
+    place: Place, spans: Sequence[tuple[int, int, int]], bursts: Sequence[Sequence[str]], kind: Quantity
+) -> Line | None:
+    style = place[0]
+    bodies = [burst[index] for burst, (index, _, _) in zip(bursts, spans, strict=True)]
+    before = _columns([b[:start] for b, (_, start, _) in zip(bodies, spans, strict=True)], style)
+    behind = _columns([b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)], style)
+    values = [b[start:stop] for b, (_, start, stop) in zip(bodies, spans, strict=True)]
+    if before is None or behind is None:
+        return None
+    parts = _Parts(before, values, behind, style.point, kind)
+    if parts.pattern is None or len(parts.pattern) > MOST_PATTERN:
+        return None
+    return Line(
+        parts.pattern,
+        style.point,
+        parts.unit_token,
+        unit_of(parts.unit_token, kind) or "",
+        parts.has_count,
+        parts.channels,
+        NONE_PROVEN,
+        bodies[0],
+        tuple(c.texts[0] for c in before),
+        tuple(c.texts[0] for c in behind),
+        parts.constant_numbers,
+        max(len(burst) for burst in bursts) - 1,
+        spans[0][0],
+    )
+
+
+def _length(proven: Proven) -> int:
+    """How many characters of a line are checksum and what stands before it."""
+    likely = proven.likely
+    if not isinstance(likely, TextProof):
+        return 0
+    return len(likely.after) + CHECKSUMS[likely.kind].width_bits // 4
+
+
+def _tail_pattern(proven: Proven) -> str:
+    """The pattern for a checksum of which it is not known how it is made."""
+    likely = proven.likely
+    if proven.proof is not None or not isinstance(likely, TextProof):
+        return ""
+    return f"{literal(likely.after)}[0-9A-Fa-f]{{{CHECKSUMS[likely.kind].width_bits // 4}}}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    kind: str
+    texts: tuple[str, ...]
+
+
+def _columns(texts: Sequence[str], style: Style) -> list[_Column] | None:
+    rows: list[list[Token]] = [tokens(text, style) for text in texts]
+    if len({tuple(token.kind for token in row) for row in rows}) > 1:
+        return None
+    return [
+        _Column(column[0].kind, tuple(token.text for token in column))
+        for column in zip(*rows, strict=True)
+    ]
+
+
+class _Parts:
+    """The pattern of a line put together from its columns."""
+
+    def __init__(
+        self, before: list[_Column], values: list[str], behind: list[_Column], point: str, kind: Quantity
+    ) -> None:
+        self.unit_token = ""
+        self.has_count = False
+        self.channels: tuple[str, ...] = ()
+        self.constant_numbers = tuple(
+            c.texts[0].strip(" ")
+            for c in (*before, *behind)
+            if c.kind == "alnum" and is_constant(c.texts)
+        )
+        self._point = point
+        self._kind = kind
+        numbers = _geometries(before, values, behind, point) if kind is Quantity.GLOSS else {}
+        columns = [*before, _Column("value", tuple(values)), *behind]
+        moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
+        parts: list[str | None] = []
+        for place, column in enumerate(columns):
+            if place in numbers:
+                angle = numbers[place]
+                parts.append(f"(?P<value_{angle}>{number_pattern(self._all(columns, numbers), point)})")
+                self.channels += (angle,)
+            elif place in moving:
+                parts.append(r"\d{1,4}")
+            elif column.kind == "value":
+                parts.append(f"(?P<value>{number_pattern(values, point)})")
+            else:
+                parts.append(self._part(column, is_behind=place > len(before)))
+        self.pattern = None if None in parts else "".join(p or "" for p in parts)
+
+    @staticmethod
+    def _all(columns: list[_Column], numbers: dict[int, str]) -> list[str]:
+        return [text for place in numbers for text in columns[place].texts]
+
+    def _part(self, column: _Column, *, is_behind: bool) -> str | None:
+        if not self.has_count and column.kind == "alnum" and is_count(column.texts):
+            self.has_count = True
+            return f"(?P<count>{whole_pattern(column.texts)})"
+        known = {text for text in column.texts if unit_of(text, self._kind)}
+        if is_behind and not self.unit_token and is_constant(column.texts) and known:
+            self.unit_token = column.texts[0]
+            return f"(?P<unit>{pattern(column.texts, column.kind, self._point)})"
+        return pattern(column.texts, column.kind, self._point)
+
+
+def _geometries(
+    before: list[_Column], values: list[str], behind: list[_Column], point: str
+) -> dict[int, str]:
+    """The places of the values of several geometries, where 20, 60 or 85 stands before each."""
+    columns = [*before, _Column("value", tuple(values)), *behind]
+    angles = [
+        (place, column.texts[0].strip(" "))
+        for place, column in enumerate(columns)
+        if column.kind == "alnum"
+        and is_constant(column.texts)
+        and column.texts[0].strip(" ") in ("20", "60", "85")
+    ]
+    if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
+        return {}
+    decimals = len(values[0].partition(point)[2])
+    for step in (1, 2, 3):
+        places = {place + step: angle for place, angle in angles}
+        fits = all(
+            place < len(columns)
+            and columns[place].kind in ("alnum", "decimal", "value")
+            and all(len(t.partition(point)[2]) == decimals for t in columns[place].texts)
+            for place in places
+        )
+        if fits and len(before) in places:
+            return places
+    return {}

@@ -1,0 +1,201 @@
+"""A number somewhere in the bytes of a frame: how it is read, and how it would be written.
+
+Two's complement integers, packed decimals, ASCII digits, IEEE 754; each times a power of ten.
+The profile families read their numbers themselves; this is what is tried out. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import struct
+from dataclasses import dataclass
+from decimal import Context, Decimal
+from typing import Literal, NamedTuple
+
+EXACT = Context(prec=60)
+_DIGITS = re.compile(rb" *([+-]?) *([0-9]+(?:\.[0-9]+)?)")
+_FLOATS = {"float32": (">f", 9), "float64": (">d", 17)}
+
+
+class Bits(NamedTuple):
+    """Some bits of one byte: how many decimals a number has."""
+
+    offset: int
+    mask: int
+
+
+class Mark(NamedTuple):
+    """Bits of one byte that say that the number is below zero."""
+
+    offset: int
+    mask: int
+    value: int
+
+
+@dataclass(frozen=True, slots=True)
+class NumberAt:
+    """`size` bytes from `offset` on as a number of `type`, which is `power` decimals too large.
+
+    `type` and `sign` are words of frame profiles. `decimals` tells the power in its stead; `minus`
+    the sign of a magnitude.
+    """
+
+    offset: int
+    size: int
+    type: str
+    order: Literal["big", "little"] = "big"
+    sign: str = "none"
+    power: int = 0
+    decimals: Bits | None = None
+    minus: Mark | None = None
+
+    @property
+    def end(self) -> int:
+        return self.offset + self.size
+
+    @property
+    def places(self) -> frozenset[int]:
+        """Every byte that it is made of."""
+        told = {part.offset for part in (self.decimals, self.minus) if part is not None}
+        return frozenset(range(self.offset, self.end)) | told
+
+    @property
+    def is_signed(self) -> bool:
+        return self.type.startswith("int") or self.sign != "none" or self.type in _FLOATS
+
+    def raw(self, frame: bytes) -> Decimal | None:
+        """The number without its power, or None where the bytes are none."""
+        data = frame[self.offset : self.end]
+        if len(data) < self.size:
+            return None
+        if self.type == "digits":
+            found = _DIGITS.fullmatch(data)
+            return None if found is None else Decimal((found[1] + found[2]).decode("ascii"))
+        if self.order == "little":
+            data = data[::-1]
+        if self.type == "bcd":
+            return _packed(data, self.sign)
+        if self.type in _FLOATS:
+            return shortest(data, *_FLOATS[self.type])
+        return Decimal(int.from_bytes(data, "big", signed=self.type.startswith("int")))
+
+    def read(self, frame: bytes) -> Decimal | None:
+        """The value in a frame."""
+        raw = self.raw(frame)
+        if raw is None:
+            return None
+        power = self.power
+        if self.decimals is not None:
+            power = frame[self.decimals.offset] & self.decimals.mask
+        if self.minus is not None and frame[self.minus.offset] & self.minus.mask == self.minus.value:
+            raw = -raw
+        return EXACT.scaleb(raw, -power)
+
+    def write(self, value: Decimal, frame: bytes) -> bytes | None:
+        """The frame with this value in it; None where it cannot have it."""
+        power = self.power
+        if self.decimals is not None:
+            power = frame[self.decimals.offset] & self.decimals.mask
+        new = bytearray(frame)
+        number = EXACT.scaleb(value, power)
+        if self.minus is not None:
+            byte = frame[self.minus.offset]
+            is_minus = byte & self.minus.mask == self.minus.value
+            if (number < 0) != is_minus:
+                return None
+            number = abs(number)
+        data = self._bytes(number, frame)
+        if data is None:
+            return None
+        new[self.offset : self.end] = data
+        return bytes(new)
+
+    def _bytes(self, number: Decimal, frame: bytes) -> bytes | None:
+        if self.type in _FLOATS:
+            data = struct.pack(_FLOATS[self.type][0], float(number))
+            return data if self.order == "big" else data[::-1]
+        if self.type == "digits":
+            return _written(number, frame[self.offset : self.end])
+        whole = int(number)
+        if whole != number:
+            return None
+        try:
+            if self.type == "bcd":
+                data = _pack(whole, self.size, self.sign)
+            else:
+                data = whole.to_bytes(self.size, "big", signed=self.type.startswith("int"))
+        except (OverflowError, ValueError):
+            return None
+        return data if self.order == "big" else data[::-1]
+
+    def __str__(self) -> str:
+        place = f"byte {self.offset}" if self.size == 1 else f"bytes {self.offset}-{self.end - 1}"
+        order = ""
+        if self.size > 1 and self.type != "digits":
+            order = ", highest first" if self.order == "big" else ", lowest first"
+        sign = {"last-nibble": ", sign in the last nibble", "top-bit": ", sign in the top bit"}
+        told = f", times 10^-{self.power}" if self.power > 0 else ""
+        if self.power < 0:
+            told = f", times 10^{-self.power}"
+        if self.decimals is not None:
+            told = f", decimals told by byte {self.decimals.offset}"
+        if self.minus is not None:
+            told += f", minus told by byte {self.minus.offset}"
+        return f"{place} as {self.type}{order}{sign.get(self.sign, '')}{told}"
+
+
+def shortest(bits: bytes, form: str = ">f", most: int = 9) -> Decimal | None:
+    """The shortest decimal with these bits, or None for what is no number (IEEE 754-2019, 5.12.2)."""
+    (value,) = struct.unpack(form, bits)
+    if not math.isfinite(value):
+        return None
+    for digits in range(1, most + 1):
+        text = f"{value:.{digits}g}"
+        if struct.pack(form, float(text)) == bits:
+            return Decimal(text)
+    return Decimal(repr(value))
+
+
+def _packed(data: bytes, sign: str) -> Decimal | None:
+    digits, is_minus = data.hex(), False
+    if sign == "last-nibble":
+        if digits[-1] not in "cdf":
+            return None
+        digits, is_minus = digits[:-1], digits[-1] == "d"
+    elif sign == "top-bit":
+        is_minus = data[0] > 0x7F
+        digits = f"{data[0] >> 4 & 7:x}{digits[1:]}"
+    if not digits.isdecimal():
+        return None
+    return Decimal(-int(digits) if is_minus else int(digits))
+
+
+def _pack(whole: int, size: int, sign: str) -> bytes:
+    if sign == "last-nibble":
+        text = f"{abs(whole):0{2 * size - 1}d}{'d' if whole < 0 else 'c'}"
+    else:
+        text = f"{abs(whole):0{2 * size}d}"
+    if len(text) > 2 * size or (sign == "none" and whole < 0):
+        raise OverflowError
+    data = bytearray.fromhex(text)
+    if sign == "top-bit":
+        if data[0] > 0x7F:
+            raise OverflowError
+        data[0] |= 0x80 if whole < 0 else 0
+    return bytes(data)
+
+
+def _written(number: Decimal, like: bytes) -> bytes | None:
+    """Digits as wide as those that were seen, and filled up as they were."""
+    decimals = len(like.partition(b".")[2]) if b"." in like else 0
+    scaled = EXACT.scaleb(abs(number), decimals)
+    if scaled != int(scaled):
+        return None
+    text = f"{abs(number):.{decimals}f}"
+    sign = "-" if number < 0 else ("+" if like.lstrip()[:1] == b"+" else "")
+    fill = " " if like[:1] == b" " else "0"
+    room = len(like) - len(sign)
+    if like[:1] in b"+-" and not sign:
+        return None
+    return (sign + text.rjust(room, fill)).encode() if len(text) <= room else None

@@ -1,0 +1,84 @@
+"""What is known of a meter before anything is learned: its presses, and what a person says of it.
+
+Pure data; any thread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+
+from acquire.driverapi import Parity
+from acquire.model import Quantity
+
+_LIKELY: dict[Quantity, tuple[int, int]] = {
+    # Common practice, no source: coated panels read up to about 100 GU, and no meter far below 0.
+    Quantity.GLOSS: (-20, 200),
+    Quantity.TRANSMITTANCE: (-20, 200),
+}
+_REACH = 10
+"""A force gauge is taken to go up to this many times the largest force it was tried with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """One press of the button: all bytes that came of it, and what the display showed."""
+
+    data: bytes
+    shown: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Settings of a serial line."""
+
+    baud_rate: int = 9600
+    data_bits: int = 8
+    parity: Parity = Parity.NONE
+    stop_bits: int = 1
+
+    def __str__(self) -> str:
+        return f"{self.baud_rate} {self.data_bits}{self.parity.value[0].upper()}{self.stop_bits}"
+
+
+@dataclass(frozen=True)
+class About:
+    """What a person says of the meter. None is what nobody said.
+
+    `unit` is a name of `acquire.units`; `channel` the geometry or band of values that say none;
+    `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was heard
+    within a press.
+    """
+
+    kind: Quantity
+    unit: str | None = None
+    channel: str | None = None
+    least: Decimal | None = None
+    most: Decimal | None = None
+    line: Line = Line()
+    pause_s: float = 0.0
+
+    @cached_property
+    def channel_key(self) -> str:
+        """What a profile calls the channel."""
+        return {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}.get(self.kind, "")
+
+    def reach(self, shown: list[Decimal]) -> tuple[Decimal, Decimal]:
+        """The least and the largest number that are taken as possible on the display."""
+        largest = max((abs(value) for value in shown), default=Decimal(0))
+        low, high = (Decimal(limit) for limit in _LIKELY.get(self.kind, (0, 0)))
+        if not high:
+            high = largest * _REACH or Decimal(_REACH)
+            low = -high
+        if self.most is not None:
+            high = self.most
+            low = -high if self.kind is Quantity.FORCE else low
+        if self.least is not None:
+            low = self.least
+        return min(low, *shown, Decimal(0)), max(high, *shown)
+
+
+def decimals_of(shown: list[Decimal]) -> int:
+    """How many decimals the display has."""
+    return max((-int(value.as_tuple().exponent) for value in shown), default=0)

@@ -1,0 +1,163 @@
+"""Checksums: which algorithm over which bytes gives what stands in every frame. Pure; any thread.
+
+Every algorithm of `acquire.wire` is tried over all spans that are usual, in every form a profile
+can name. One is taken only if it fits every press and if so much could hardly come of chance; of
+several that fit, only if they agree on frames that were not seen as well.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
+
+from acquire.wire import CHECKSUMS, Proof, Sent
+
+MOST_CHANCE = 1e-3
+"""A coincidence that is more likely than this proves nothing."""
+
+_FIRSTS = 5
+"""A checksum begins at one of so many bytes: with the marker or behind it."""
+_AFTER = 2
+"""So many bytes may stand behind it, or between it and what it covers."""
+_TRIES = 16
+
+_FORMS = ("hex-upper", "hex-lower")
+
+
+class TextProof(NamedTuple):
+    """The checksum at the end of a line, as the profile names it."""
+
+    kind: str
+    form: str
+    after: str
+
+
+class Proven(NamedTuple):
+    """`proof` fits all presses; None if none does or several that differ do.
+
+    `tried` forms were tried, so that `chance` is how likely one of them fits by coincidence.
+    `likely` is one of those that fit, for where the checksum stands.
+    """
+
+    proof: Proof | TextProof | None
+    chance: float
+    tried: int
+    rivals: int
+    likely: Proof | TextProof | None = None
+
+
+NONE_PROVEN = Proven(None, 1.0, 0, 0)
+
+
+def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
+    """The checksum of frames of one length. It has none of the places `taken`."""
+    distinct = list(dict.fromkeys(frames))
+    length = len(frames[0])
+    tried, fits = 0, []
+    for proof in _proofs(length):
+        places = range(proof.at, proof.at + proof.size)
+        if taken.intersection(places) or _stands_still(distinct, places):
+            continue
+        tried += 1
+        if all(_holds(proof, frame) for frame in distinct):
+            fits.append(proof)
+    return _settled(fits, tried, distinct, lambda p: 8 * p.size, _same_on(distinct))
+
+
+def text(lines: Sequence[str]) -> Proven:
+    """The checksum in hexadecimal digits at the end of lines, without their terminator."""
+    distinct = list(dict.fromkeys(lines))
+    tried, fits = 0, []
+    for algorithm in CHECKSUMS.values():
+        digits = algorithm.width_bits // 4
+        for form in _FORMS:
+            tails = [line[-digits:] for line in distinct]
+            for size in range(1, 5):
+                afters = {line[-digits - size : -digits] for line in distinct}
+                after = min(afters)
+                if len(afters) > 1 or len(after) < size or not _is_after(after):
+                    continue
+                tried += 1
+                letter = "X" if form == "hex-upper" else "x"
+                if all(
+                    line.endswith(after + tail)
+                    and format(algorithm.of(line[: -digits - size].encode("latin-1")), f"0{digits}{letter}")
+                    == tail
+                    for line, tail in zip(distinct, tails, strict=True)
+                ):
+                    fits.append(TextProof(algorithm.name, form, after))
+    return _settled(
+        fits, tried, distinct, lambda p: CHECKSUMS[p.kind].width_bits, lambda a, b: a == b
+    )
+
+
+def _settled(
+    fits: list, tried: int, distinct: Sequence[object],  # type: ignore[type-arg]
+    bits: Callable[[object], int], same: Callable[[object, object], bool],
+) -> Proven:  # fmt: skip
+    if not fits:
+        return Proven(None, 1.0, tried, 0)
+    best = fits[0]
+    chance = min(1.0, tried * 2.0 ** (-bits(best) * len(distinct)))
+    rivals = sum(not same(best, other) for other in fits)
+    if chance > MOST_CHANCE:
+        return Proven(None, chance, tried, 0)
+    if rivals:
+        # Of hexadecimal digits it may be no more than which letters they have.
+        return Proven(None, chance, tried, rivals + 1, best)
+    return Proven(best, chance, tried, 0, best)
+
+
+def _proofs(length: int) -> Iterator[Proof]:
+    for algorithm in CHECKSUMS.values():
+        size = algorithm.width_bits // 8
+        for behind in range(_AFTER + 1):
+            at = length - size - behind
+            for first in range(_FIRSTS):
+                for last in (at - 1, at - 2):
+                    if first >= last or first >= at:
+                        continue
+                    for order in ("big", "little"):
+                        if size == 1 and order == "little":
+                            continue
+                        for sent in Sent:
+                            yield Proof(algorithm.name, first, last, at, order, sent)  # type: ignore[arg-type]
+
+
+def _holds(proof: Proof, frame: bytes) -> bool:
+    sum_ = CHECKSUMS[proof.name].of(frame[proof.first : proof.last + 1])
+    sent = int.from_bytes(frame[proof.at : proof.at + proof.size], proof.order)
+    return proof.sent_for(sum_) == sent
+
+
+def _stands_still(frames: Sequence[bytes], places: range) -> bool:
+    return len({frame[places.start : places.stop] for frame in frames}) == 1
+
+
+def _same_on(frames: Sequence[bytes]) -> Callable[[Proof, Proof], bool]:
+    """Whether two proofs ask for the same bytes in frames whose constant bytes are those seen."""
+    randomness = random.Random(1)  # noqa: S311 - frames to try, not a secret
+    varies = [i for i, seen in enumerate(zip(*frames, strict=True)) if len(set(seen)) > 1]
+    tries = []
+    for _ in range(_TRIES):
+        frame = bytearray(frames[0])
+        for place in varies:
+            frame[place] = randomness.randrange(256)
+        tries.append(bytes(frame))
+
+    def same(one: Proof, other: Proof) -> bool:
+        if (one.at, one.size) != (other.at, other.size):
+            return False
+        return all(_asked(one, frame) == _asked(other, frame) for frame in tries)
+
+    return same
+
+
+def _asked(proof: Proof, frame: bytes) -> bytes:
+    sum_ = CHECKSUMS[proof.name].of(frame[proof.first : proof.last + 1])
+    return proof.sent_for(sum_).to_bytes(proof.size, proof.order)
+
+
+def _is_after(text: str) -> bool:
+    return text.isascii() and text.isprintable() and not text[-1].isalnum()

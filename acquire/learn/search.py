@@ -1,0 +1,117 @@
+"""Every place and form in which the numbers that were shown stand in the bytes. Pure; any thread.
+
+Nothing is left out because something else fits better: who judges is `acquire.learn.judge`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from acquire.learn.number import EXACT, Bits, Mark, NumberAt
+
+POWERS = range(-2, 9)
+"""Of ten: how many decimals a scaled number may have too many."""
+
+_MASKS = (0xFF, 0x0F, 0x07, 0x03)
+_MOST_DECIMALS = 7
+
+
+def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]:
+    """All numbers that are, in every frame, exactly what was shown for it."""
+    length = len(frames[0])
+    found: list[NumberAt] = []
+    told: list[NumberAt] = []
+    for form in _forms(length):
+        first = form.raw(frames[0])
+        if first is None:
+            continue
+        raws = [first, *(form.raw(frame) for frame in frames[1:])]
+        fixed = _fixed(raws, shown)
+        found += [replace(form, power=power) for power in fixed]
+        if not form.type.startswith("float"):
+            told += _told(form, raws, frames, shown, has_fixed=bool(fixed))
+    # A power or a sign told elsewhere is looked for only where the number does not stand by itself:
+    # with few presses some byte nearly always seems to tell one.
+    return found or told
+
+
+def _forms(length: int) -> Iterator[NumberAt]:
+    for offset in range(length):
+        room = length - offset
+        for size in (1, 2, 3, 4):
+            for order in ("big", "little"):
+                if size > room or (size == 1 and order == "little"):
+                    continue
+                for name in ("uint", "int"):
+                    yield NumberAt(offset, size, f"{name}{8 * size}", order)  # type: ignore[arg-type]
+        for size in (4, 8):
+            if size <= room:
+                yield NumberAt(offset, size, f"float{8 * size}", "big")
+                yield NumberAt(offset, size, f"float{8 * size}", "little")
+        for size in range(1, min(room, 8) + 1):
+            for sign in ("none", "last-nibble", "top-bit"):
+                yield NumberAt(offset, size, "bcd", "big", sign)
+                if size > 1:
+                    yield NumberAt(offset, size, "bcd", "little", sign)
+        for size in range(1, min(room, 16) + 1):
+            yield NumberAt(offset, size, "digits")
+
+
+def _fixed(raws: Sequence[Decimal | None], shown: Sequence[Decimal]) -> list[int]:
+    """The powers with which all numbers are those shown; several only where all are zero."""
+    return [
+        power
+        for power in POWERS
+        if all(
+            raw is not None and EXACT.scaleb(raw, -power) == value
+            for raw, value in zip(raws, shown, strict=True)
+        )
+    ]
+
+
+def _told(
+    form: NumberAt,
+    raws: Sequence[Decimal | None],
+    frames: Sequence[bytes],
+    shown: Sequence[Decimal],
+    *,
+    has_fixed: bool,
+) -> Iterator[NumberAt]:
+    """The same number with its decimals or its sign told by another byte."""
+    if has_fixed or any(raw is None for raw in raws):
+        return
+    sizes = [abs(raw) for raw in raws if raw is not None]
+    is_signed = all(
+        (raw or 0) * value >= 0 for raw, value in zip(raws, shown, strict=True)
+    )
+    wanted = [abs(value) for value in shown]
+    fixed = [p for p in POWERS if all(EXACT.scaleb(a, -p) == b for a, b in zip(sizes, wanted, strict=True))]
+    if fixed and not is_signed and min(raw or 0 for raw in raws) >= 0 and not form.is_signed:
+        for mark in _marks(form, frames, shown):
+            yield replace(form, power=fixed[0], minus=mark)
+    if not is_signed or fixed:
+        return
+    powers = []
+    for size, value in zip(sizes, wanted, strict=True):
+        power = next((p for p in range(_MOST_DECIMALS) if EXACT.scaleb(size, -p) == value), None)
+        if power is None or not value:
+            return
+        powers.append(power)
+    for offset in range(len(frames[0])):
+        if form.offset <= offset < form.end:
+            continue
+        for mask in _MASKS:
+            if all(f[offset] & mask == p for f, p in zip(frames, powers, strict=True)):
+                yield replace(form, decimals=Bits(offset, mask))
+
+
+def _marks(form: NumberAt, frames: Sequence[bytes], shown: Sequence[Decimal]) -> Iterator[Mark]:
+    for offset in range(len(frames[0])):
+        if form.offset <= offset < form.end:
+            continue
+        below = {frame[offset] for frame, value in zip(frames, shown, strict=True) if value < 0}
+        above = {frame[offset] for frame, value in zip(frames, shown, strict=True) if value > 0}
+        if len(below) == 1 and len(above) == 1 and below != above:
+            yield Mark(offset, 0xFF, min(below))

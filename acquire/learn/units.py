@@ -1,0 +1,43 @@
+"""What meters write for a unit, as a closed table: anything else is no unit. Pure."""
+
+from __future__ import annotations
+
+from acquire.model import Quantity
+
+_TOKENS: dict[Quantity, dict[str, str]] = {
+    Quantity.GLOSS: {"GU": "gloss_unit", "gu": "gloss_unit"},
+    # g and kg on a force gauge are gram-force and kilogram-force: it knows no mass.
+    Quantity.FORCE: {
+        "N": "newton",
+        "mN": "millinewton",
+        "kN": "kilonewton",
+        "KN": "kilonewton",
+        "gf": "gram_force",
+        "GF": "gram_force",
+        "g": "gram_force",
+        "kgf": "kilogram_force",
+        "KGF": "kilogram_force",
+        "kg": "kilogram_force",
+        "lbf": "pound_force",
+        "LBF": "pound_force",
+        "lb": "pound_force",
+        "ozf": "ounce_force",
+        "OZF": "ounce_force",
+    },
+    Quantity.TRANSMITTANCE: {"%": "percent", "%T": "percent"},
+}
+
+
+def unit_of(token: str, kind: Quantity) -> str | None:
+    """The unit of this text for this kind of meter."""
+    return _TOKENS[kind].get(token)
+
+
+def kinds_of(token: str) -> list[Quantity]:
+    """The kinds of meter that write such a unit."""
+    return [kind for kind, units in _TOKENS.items() if token in units]
+
+
+def default_unit(kind: Quantity) -> str | None:
+    """The unit of values that bear none, where only one is usual."""
+    return {Quantity.GLOSS: "gloss_unit", Quantity.TRANSMITTANCE: "percent"}.get(kind)

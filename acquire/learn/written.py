@@ -1,0 +1,162 @@
+"""What was learned as the text of a profile (TOML), commented for whoever changes it. Pure."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+from acquire.learn.frames import Frame
+from acquire.learn.lines import Line
+from acquire.learn.number import NumberAt
+from acquire.learn.press import About
+from acquire.learn.proofs import TextProof
+from acquire.wire import Proof
+
+_ECHO_S = "1.0"
+_LEAST_SILENCE_S = 0.1
+_REPEAT_S = "0.5"
+"""More than a device needs to send a frame again, less than a person to press again."""
+
+
+def line_profile(line: Line, end: bytes, about: About, *, remarks: Sequence[str], repeats: bool) -> str:
+    """The profile for the driver "line"."""
+    body = [
+        *_head(about, "text lines", remarks),
+        "[text]",
+        f"terminator = {_quoted(end.decode('ascii'))}",
+        'encoding = "ascii"' if line.example.isascii() else 'encoding = "latin-1"',
+        f"max_line_bytes = {min(256, max(64, 2 * len(line.example)))}",
+        f"line_timeout_s = {max(0.5, 2 * about.pause_s):.2f}",
+        "",
+    ]
+    proof = line.proven.proof
+    if isinstance(proof, TextProof):
+        body += [
+            "[checksum]",
+            f"kind = {_quoted(proof.kind)}",
+            f"form = {_quoted(proof.form)}",
+            f"after = {_quoted(proof.after)}",
+            "",
+        ]
+    body += ["[[message]]", 'means = "reading"', f"pattern = '{line.pattern}'"]
+    if line.example.isascii():
+        body.append(f"example = {_quoted(line.example)}")
+    body += ["", "[value]", f"decimal = {_quoted(line.point)}", ""]
+    tokens = f"tokens = {{ {_quoted(line.unit_token)} = {_quoted(line.unit)} }}"
+    body += ["[unit]", tokens if line.unit else f"default = {_quoted(about.unit or '')}", ""]
+    if line.channels:
+        pairs = ", ".join(f"{_quoted(token)} = {token}" for token in line.channels)
+        body += [f"[{about.channel_key}]", f"tokens = {{ {pairs} }}", ""]
+    else:
+        body += _channel(about)
+    body += _press(is_counted=line.has_count, repeats=repeats)
+    return "\n".join(body) + "\n"
+
+
+def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
+    """The profile for the driver "frame"."""
+    silence_s = max(_LEAST_SILENCE_S, 2 * about.pause_s)
+    body = [*_head(about, "binary frames", remarks), "[frame]"]
+    if frame.start:
+        body.append(f'start = "{_hex(frame.start)}"')
+    if frame.end:
+        body.append(f'end = "{_hex(frame.end)}"')
+    body += [f"bytes = {frame.length}", f"silence_s = {silence_s:.2f}", ""]
+    proof = frame.proven.proof
+    if isinstance(proof, Proof):
+        body += [
+            "[checksum]",
+            f"kind = {_quoted(proof.name)}",
+            f"first = {proof.first}",
+            f"last = {proof.last}",
+            f"at = {proof.at}",
+            f"order = {_quoted(proof.order)}",
+            f"sent = {_quoted(proof.sent.value)}",
+            "",
+        ]
+    body += ["[[message]]", 'means = "reading"']
+    if frame.where:
+        body.append("where = [")
+        body += [f'    {{ offset = {at}, is = "{_hex(data)}" }},' for at, data in frame.where]
+        body.append("]")
+    body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
+    if frame.guards:
+        body.append("# Numbers that the display cannot show, and that may have no sign after all.")
+        body.append("status = [")
+        body += [
+            f'    {{ offset = {at}, mask = "{mask:02X}", is = "{bits:02X}", means = "error", '
+            'code = "NUMBER" },'
+            for at, mask, bits in frame.guards
+        ]
+        body.append("]")
+    body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", "", *_channel(about)]
+    body += _press(is_counted=False, repeats=frame.repeats > 1)
+    return "\n".join(body) + "\n"
+
+
+def _number(number: NumberAt) -> list[str]:
+    body = [f"offset = {number.offset}", f'type = "{number.type}"']
+    if number.type in ("bcd", "digits"):
+        body.append(f"size = {number.size}")
+    if number.size > 1 and number.type != "digits":
+        body.append(f'order = "{number.order}"')
+    if number.sign != "none":
+        body.append(f'sign = "{number.sign}"')
+    if number.power and number.decimals is None:
+        body.append(f"scale = {_scale(number.power)}")
+    if number.decimals is not None:
+        at, mask = number.decimals
+        body.append(f'decimals_at = {{ offset = {at}, mask = "{mask:02X}" }}')
+    if number.minus is not None:
+        at, mask, bits = number.minus
+        body.append(f'minus = {{ offset = {at}, mask = "{mask:02X}", is = "{bits:02X}" }}')
+    return body
+
+
+def _scale(power: int) -> str:
+    return f"0.{'0' * (power - 1)}1" if power > 0 else f"1{'0' * -power}"
+
+
+def _head(about: About, what: str, remarks: Sequence[str]) -> list[str]:
+    line = about.line
+    return [
+        f"# A {about.kind.value} meter that sends {what} when its button is pressed. Learned from its bytes:",
+        *(f"# - {remark}" for remark in remarks),
+        "# Every key is explained in the profiles that come with Coatbench.",
+        "",
+        f"kind = {_quoted(about.kind.value)}",
+        "",
+        "[line]",
+        f"baud_rate = {line.baud_rate}",
+        f"data_bits = {line.data_bits}",
+        f"parity = {_quoted(line.parity.value)}",
+        f"stop_bits = {line.stop_bits}",
+        "",
+    ]
+
+
+def _channel(about: About) -> list[str]:
+    if not about.channel_key:
+        return []
+    channel = about.channel or ""
+    value = channel if about.channel_key == "geometry" else _quoted(channel)
+    return [f"[{about.channel_key}]", f"default = {value}", ""]
+
+
+def _press(*, is_counted: bool, repeats: bool) -> list[str]:
+    body = ["[press]", f"echo_window_s = {_ECHO_S}"]
+    if repeats and not is_counted:
+        body.append(f"repeat_window_s = {_REPEAT_S}")
+    if is_counted:
+        body.append("# The count after which the meter starts again at 1, once you know it:")
+        body.append("# highest_count = 9999")
+    return body
+
+
+def _hex(data: bytes) -> str:
+    return data.hex(" ").upper()
+
+
+def _quoted(text: str) -> str:
+    # JSON's escapes are those of TOML's basic strings, but for the delete character.
+    return json.dumps(text).replace("\x7f", "\\u007f")

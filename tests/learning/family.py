@@ -1,0 +1,139 @@
+"""The family of drawn meters: learned as a person would, then held to presses nobody has seen.
+
+A person presses three times and types what is shown. If the learner says that a number above or below
+some limit would tell, they press there; if the display cannot show such a number, they say so. Five
+presses at most. What is learned must then read forty further presses, over all of the display,
+exactly, and must read nothing where the meter says that a press failed.
+"""
+
+from __future__ import annotations
+
+import random
+import tomllib
+from collections import Counter, defaultdict
+from dataclasses import replace
+from decimal import Decimal
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.model import Flag, Instant, Quantity, Reading
+from tests.learning.binaries import Binaries, Hopeless
+from tests.learning.meter import Display, Layout, Meter
+from tests.learning.texts import Angles, Texts
+
+PRESSES, MOST_PRESSES, FURTHER, FAILS = 3, 5, 40, 3
+RIGHT, UNREAD, UNSURE, WRONG = "right", "sure, some presses unread", "unsure", "wrong and sure"
+
+
+def draw(number: int) -> Meter:
+    """The meter of this number."""
+    dice = random.Random(number)
+    kind = dice.choice(["gloss", "gloss", "force", "transmittance"])
+    decimals = dice.choice([1, 1, 1, 2, 0, 3] if kind == "force" else [1, 1, 1, 2, 0])
+    most = Decimal(dice.choice([20, 50, 100, 500]) if kind == "force" else dice.choice([100, 120, 199]))
+    least = dice.choice([Decimal(0), Decimal(0), -most if kind == "force" else Decimal(-10)])
+    display = Display(kind, decimals, least, most)
+    sort = dice.random()
+    layout: Layout
+    if sort < 0.4:
+        layout = Texts(dice, display)
+    elif sort < 0.47 and kind == "gloss":
+        layout = Angles(dice, display)
+    elif sort < 0.93:
+        layout = Binaries(dice, display)
+    else:
+        layout = Hopeless(dice, display)
+    count = 0 if dice.random() < 0.8 else dice.randrange(60_000)
+    return Meter(display, layout, count, dice)
+
+
+def about(meter: Meter) -> About:
+    """What a person knows of their meter: what it measures, in which unit and geometry or band."""
+    kind = Quantity(meter.display.kind)
+    unit = {"gloss": "gloss_unit", "force": "newton", "transmittance": "percent"}[kind]
+    channel = {"gloss": "60", "force": None, "transmittance": "315-400"}[kind]
+    return About(kind, unit=unit, channel=channel)
+
+
+def taught(meter: Meter, registry: Registry, *, alone: bool = False) -> tuple[Finding, int]:
+    """What is learned, and from how many presses. `alone`: from three, and nobody is asked."""
+    known = about(meter)
+    presses = [Press(*meter.press()) for _ in range(PRESSES)]
+    while True:
+        found = learn(presses, known, registry)
+        if alone or found.outcome not in (Outcome.MORE, Outcome.SURE):
+            return found, len(presses)
+        if found.outcome is Outcome.SURE and not found.is_proof_open:
+            return found, len(presses)
+        display, above, below = meter.display, found.tell_above, found.tell_below
+        unit = Decimal(1).scaleb(-display.decimals)
+        if found.outcome is Outcome.MORE:
+            if below is not None and below < display.least and known.least is None:
+                known = replace(known, least=display.least)
+                continue
+            if above is not None and above > display.most and known.most is None:
+                known = replace(known, most=display.most)
+                continue
+        if len(presses) == MOST_PRESSES:
+            return found, len(presses)
+        if found.outcome is Outcome.MORE and below is not None and below >= display.least:
+            presses.append(Press(*meter.press(high=below)))
+        elif found.outcome is Outcome.MORE and above is not None and above <= display.most:
+            presses.append(Press(*meter.press(low=above)))
+        else:
+            presses.append(Press(*meter.press(low=unit)))
+
+
+def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str]:
+    """How right what was learned is, and an example of where it is not."""
+    if found.outcome is not Outcome.SURE:
+        return UNSURE, "; ".join(found.believed[:2])
+    driver = registry.family(found.family).driver(tomllib.loads(found.profile), "learned")
+    now = Instant(10**18, 10**12)
+    driver.opening(now)
+    unread, wrong = "", ""
+    display = meter.display
+    for turn in range(FURTHER + FAILS):
+        if turn >= FURTHER:
+            failed = meter.layout.fail(meter.count + 1, meter.randomness)
+            if failed is None:
+                continue
+            data, shown = failed, None
+        elif turn < 8:
+            near = [display.least, display.most][turn % 2]
+            data, shown = meter.press(near - 3, near + 3)
+        else:
+            data, shown = meter.press()
+        facts = []
+        for part in (data, b""):
+            now = Instant(now.utc_ns + 10**10, now.mono_ns + 10**10)
+            facts += driver.feed(part, now)
+        given = [f for f in facts if isinstance(f, Reading) and Flag.REPEAT not in f.flags]
+        values = [f.value for f in given]
+        several = "value_" in found.profile or "P<geometry>" in found.profile
+        if shown is None and given:
+            wrong = f"{data!r} failed and was read as {values}"
+        elif shown is not None and not given:
+            unread = f"{data!r} shows {shown}"
+        elif shown is not None and (shown not in values or (len(values) > 1 and not several)):
+            wrong = f"{data!r} shows {shown} and was read as {values}"
+    if wrong:
+        return WRONG, wrong
+    return (UNREAD, unread) if unread else (RIGHT, "")
+
+
+def tried(numbers: range, registry: Registry, *, alone: bool = False) -> tuple[dict[str, Counter[str]], list[str], Counter[int]]:
+    """Outcomes by layout, a line for each meter that did not go right, and presses needed."""
+    outcomes: dict[str, Counter[str]] = defaultdict(Counter)
+    lines: list[str] = []
+    needed: Counter[int] = Counter()
+    for number in numbers:
+        meter = draw(number)
+        found, presses = taught(meter, registry, alone=alone)
+        how, example = verdict(meter, found, registry)
+        outcomes[meter.layout.name][how] += 1
+        if how == RIGHT:
+            needed[presses] += 1
+        elif meter.layout.learnable or how != UNSURE:
+            lines.append(f"{number} {meter.layout.name}: {how}: {example}")
+    return outcomes, lines, needed

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 MOST_WORDS = 4
@@ -61,7 +62,7 @@ def is_count(column: Sequence[str]) -> bool:
     texts = [text.strip(" ") for text in column]
     if len(texts) < 3 or not all(t.isascii() and t.isdecimal() and len(t) <= 9 for t in texts):
         return False
-    return all(int(b) - int(a) == 1 for a, b in zip(texts, texts[1:], strict=False))
+    return all(int(b) - int(a) == 1 for a, b in pairwise(texts))
 
 
 def clocks(columns: Sequence[Sequence[str]]) -> set[int]:
@@ -82,7 +83,11 @@ def _is_clock(run: Sequence[Sequence[str]]) -> bool:
         return False
     widths = [{len(text) for text in part} for part in parts]
     if signs == {":"}:
-        fits = all(int(text) < limit for part, limit in zip(parts, (24, 60, 60), strict=False) for text in part)
+        fits = all(
+            int(text) < limit
+            for part, limit in zip(parts, (24, 60, 60), strict=False)
+            for text in part
+        )
         return fits and all(width == {2} for width in widths[1:])
     if signs not in ({"-"}, {"/"}) or len(parts) < 3:
         return False
@@ -105,7 +110,11 @@ def number_pattern(column: Sequence[str], point: str) -> str:
     if len(decimals) == 1:
         (few,) = decimals
         tail = "" if not few else (rf"{dot}\d" if few == 1 else rf"{dot}\d{{{few}}}")
-        before = r"\d{0,8}" if any(text.strip(" +-").startswith(point) for text in column) else r"\d{1,8}"
+        before = (
+            r"\d{0,8}"
+            if any(text.strip(" +-").startswith(point) for text in column)
+            else r"\d{1,8}"
+        )
         return f"{pad}{signed}{before}{tail}"
     return rf"{pad}{signed}\d{{1,8}}(?:{dot}\d{{1,8}})?"
 
@@ -131,6 +140,9 @@ def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
     if kind != "alnum":
         return None
     if all(text.strip(" ").isdecimal() for text in column):
+        if {len(text) for text in column} == {2} and "".join(column).isdecimal():
+            # Few presses of a byte in hexadecimal digits may show no letter.
+            return "[0-9A-F]{2}"
         return whole_pattern(column)
     if all(text.strip(" +-").isdecimal() for text in column):
         return number_pattern(column, point)
@@ -174,6 +186,6 @@ def _character(sign: str) -> str:
         return sign
     if sign == "'" or not sign.isprintable():
         return rf"\x{ord(sign):02x}"
-    if sign in " ,;:=/%<>!\"@_`~&#" or not sign.isascii():
+    if sign in ' ,;:=/%<>!"@_`~&#' or not sign.isascii():
         return sign
     return "\\" + sign

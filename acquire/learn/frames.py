@@ -1,7 +1,7 @@
 """Learning a meter that sends binary frames of one length. Pure.
 
-A press is a frame, or the same frame several times. Bytes that were the same in every press are held
-to be so: another byte there may say that the value means something else.
+A press is a frame, or the same frame several times. Bytes that were the same in every press are
+held to be so: another byte there may say that the value means something else.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import pairwise
 
 from acquire.learn.judge import Judged, judge
 from acquire.learn.number import EXACT, NumberAt
@@ -129,9 +130,7 @@ def _counter(data: Sequence[bytes], taken: set[int]) -> int | None:
     if len(data) < 3:
         return None
     for place in range(len(data[0])):
-        if place not in taken and all(
-            (b[place] - a[place]) & 0xFF == 1 for a, b in zip(data, data[1:], strict=False)
-        ):
+        if place not in taken and all((b[place] - a[place]) & 0xFF == 1 for a, b in pairwise(data)):
             return place
     return None
 
@@ -154,4 +153,6 @@ def _guards(judged: Judged, reach: tuple[Decimal, Decimal]) -> tuple[tuple[int, 
         return ()
     ones = 8 - (~top & 0xFF).bit_length()
     place = best.offset if best.order == "big" else best.end - 1
-    return tuple((place, (0xFF << (7 - bits)) & 0xFF, (0xFF << (8 - bits)) & 0xFF) for bits in range(1, ones))
+    return tuple(
+        (place, (0xFF << (7 - bits)) & 0xFF, (0xFF << (8 - bits)) & 0xFF) for bits in range(1, ones)
+    )

@@ -10,7 +10,11 @@ _CONTROLS = frozenset(b"\r\n\t\x02\x03\x04\x06\x1e\x00")
 
 def is_text(presses: Sequence[bytes]) -> bool:
     """Whether all bytes could be a text: printable, or signs that frame lines, or Latin-1."""
-    return all(0x20 <= byte < 0x7F or byte in _CONTROLS or byte >= 0xA0 for data in presses for byte in data)
+    return all(
+        0x20 <= byte < 0x7F or byte in _CONTROLS or byte >= 0xA0
+        for data in presses
+        for byte in data
+    )
 
 
 def terminator(presses: Sequence[bytes]) -> bytes | None:
@@ -23,7 +27,12 @@ def terminator(presses: Sequence[bytes]) -> bytes | None:
         return None
     (end,) = last
     # Not a letter or digit: that could be a unit. Where it stands within lines, too, it ends none.
-    if end.isalnum() or end in (b"%", b" ") or end[0] > 0x7F or any(len(data) < 2 for data in presses):
+    if (
+        end.isalnum()
+        or end in (b"%", b" ")
+        or end[0] > 0x7F
+        or any(len(data) < 2 for data in presses)
+    ):
         return None
     return end
 

@@ -1,9 +1,10 @@
 """Sure or not: whether one reading of the bytes is right whichever of the explanations holds.
 
-Each explanation that is left could be how the meter talks. One of them may be written into a profile
-only if it reads every number that the display can show as the meter would send it by any of the
-others, and gives no other number where a byte changes that is none of the meter's number. Where
-there is no such one, the numbers in which they differ are the presses that would tell. Pure.
+Each explanation that is left could be how the meter talks. One of them may be written into a
+profile only if it reads every number that the display can show as the meter would send it by any
+of the others, and gives no other number where a byte changes that is none of the meter's number.
+Where there is no such one, the numbers in which they differ are the presses that would tell.
+Pure.
 """
 
 from __future__ import annotations
@@ -17,10 +18,15 @@ from acquire.learn.press import decimals_of
 
 _CHANGES = (0x00, 0x01, 0x02, 0x10, 0x31, 0x7F, 0x80, 0xFF)
 """What a byte may change to that is none of the number's."""
+_SPACE = 0x20
+_DIGITS = frozenset(b"0123456789")
 
 
 class Judged(NamedTuple):
     """`best` is sure; None where it takes another press.
+
+    With a `best` there may still be a number below zero that would tell more: without it such
+    numbers may be noise.
 
     `tell_above` and `tell_below`: a number above or below would tell the `rivals` apart; None where
     none of that side would.
@@ -39,15 +45,21 @@ def judge(
     shown: Sequence[Decimal],
 ) -> Judged:
     """What can be said of the explanations that are left."""
-    constant = frozenset(i for i, seen in enumerate(zip(*frames, strict=True)) if len(set(seen)) == 1)
+    constant = frozenset(
+        i for i, seen in enumerate(zip(*frames, strict=True)) if len(set(seen)) == 1
+    )
     numbers = _possible(found, reach, decimals_of(shown))
     base = frames[-1]
     # The narrower one leaves more bytes to be held to what they were; a signed one reads more.
-    order = sorted(found, key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.power))
-    for best in order:
-        if all(_covers(best, other, base, constant, numbers) for other in order if other != best):
-            return Judged(best, tuple(order))
+    order = sorted(
+        found, key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.power)
+    )
     above, below = _telling(order, base, numbers, shown)
+    for is_lenient in (False, True):
+        for best in order:
+            others = [other for other in order if other != best]
+            if all(_covers(best, o, base, constant, numbers, is_lenient) for o in others):
+                return Judged(best, tuple(order), tell_below=below if is_lenient else None)
     return Judged(None, tuple(order), above, below)
 
 
@@ -65,7 +77,11 @@ def _possible(
         edges |= {unit * 8 * 10**digits for digits in range(8)}
     near = {edge + shift * step for edge in edges for shift in (-1, 0, 1)}
     near |= {-edge for edge in near}
-    rounded = {EXACT.quantize(n, step) if n.is_finite() else n for n in near if abs(n) <= abs(high) + abs(low)}
+    rounded = {
+        EXACT.quantize(n, step) if n.is_finite() else n
+        for n in near
+        if abs(n) <= abs(high) + abs(low)
+    }
     return sorted(n for n in rounded if low <= n <= high)
 
 
@@ -75,16 +91,24 @@ def _covers(
     base: bytes,
     constant: frozenset[int],
     numbers: Sequence[Decimal],
+    is_lenient: bool,
 ) -> bool:
-    """Whether `best` reads whatever a meter by `other` can show."""
+    """Whether `best` reads whatever a meter by `other` can show.
+
+    `is_lenient`: numbers below zero may be noise; no other number is read for them.
+    """
     strange = best.places - other.places
     held = constant - best.places
     for value in numbers:
         frame = other.write(value, base)
         if frame is None:
             continue
-        if any(frame[place] != base[place] for place in held) or best.read(frame) != value:
+        is_noise = any(frame[place] != base[place] for place in held)
+        read = None if is_noise else best.read(frame)
+        if read != value and not (is_lenient and value < 0 and read is None):
             return False
+        if is_noise:
+            continue
         for changed in _changed(frame, strange):
             if best.read(changed) not in (value, None):
                 return False
@@ -94,7 +118,8 @@ def _covers(
 def _changed(frame: bytes, places: frozenset[int]) -> Iterator[bytes]:
     for place in places:
         for byte in _CHANGES:
-            if byte != frame[place]:
+            # A space before digits fills them up; what else may come there is no digit.
+            if byte != frame[place] and not (frame[place] == _SPACE and byte in _DIGITS):
                 yield frame[:place] + bytes((byte,)) + frame[place + 1 :]
 
 
@@ -106,6 +131,6 @@ def _telling(
     Beyond what was shown already: that has not told.
     """
     parts = [v for v in numbers if len({number.write(v, base) for number in found}) > 1]
-    above = [v for v in parts if v > max(0, *shown)]
-    below = [v for v in parts if v < min(0, *shown)]
+    above = [v for v in parts if v > max(Decimal(0), *shown)]
+    below = [v for v in parts if v < min(Decimal(0), *shown)]
     return (above[0] if above else None), (below[-1] if below else None)

@@ -30,7 +30,10 @@ class Outcome(StrEnum):
     """How it went."""
 
     SURE = "sure"
-    """There is a profile, and it is right whichever explanation holds."""
+    """There is a profile, and it is right whichever explanation holds.
+
+    With `tell_below` or `is_proof_open` one more press would make it better, and no less right.
+    """
     MORE = "more"
     """Several explanations are left that differ: another press is needed."""
     UNSAID = "unsaid"
@@ -128,7 +131,8 @@ def _of_frames(
         )
     low, high = about.reach([press.shown for press in presses])
     believed = [
-        f"frames of {frame.length} bytes" + (f", begun by {frame.start.hex(' ').upper()}" if frame.start else ""),
+        f"frames of {frame.length} bytes"
+        + (f", begun by {frame.start.hex(' ').upper()}" if frame.start else ""),
         f"the number on the display is {judged.best}",
         f"{len(left)} explanations are left; from {low} to {high} this one is right by all of them",
         *_proof_words(frame.proven),
@@ -140,14 +144,24 @@ def _of_frames(
             f"byte {frame.counter} counts presses; how it is written is not told yet and it is not "
             "used, and if it is more than a byte wide, frames will be noise when it overflows"
         )
-    held = frame.length - len(binary.varies) - len([p for p in judged.best.places if p not in binary.varies])
+    if judged.tell_below is not None:
+        believed.append(
+            f"nothing below zero was shown: what the meter sends from {judged.tell_below} down may "
+            "be noise"
+        )
+    held = (
+        frame.length
+        - len(binary.varies)
+        - len([p for p in judged.best.places if p not in binary.varies])
+    )
     believed.append(f"{held} bytes never changed: a frame with others there will be noise")
     about, missing = _completed(about, has_unit=False, channels=(), presses=presses, numbers=())
     if missing:
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
     believed += _said(about, None)
     text = frame_profile(frame, about, remarks=believed)
-    return _proved("frame", text, presses, registry, believed, left, frame.proven)
+    found = _proved("frame", text, presses, registry, believed, left, frame.proven)
+    return replace(found, tell_below=judged.tell_below)
 
 
 def _proved(
@@ -155,7 +169,9 @@ def _proved(
     believed: Sequence[str], left: tuple[str, ...], proven: Proven,
 ) -> Finding:  # fmt: skip
     if found := faults(family, text, presses, registry):
-        return Finding(Outcome.NONE, (*believed, "a profile of it does not give back the presses", *found))
+        return Finding(
+            Outcome.NONE, (*believed, "a profile of it does not give back the presses", *found)
+        )
     return Finding(
         Outcome.SURE, tuple(believed), left, family, text, is_proof_open=proven.rivals > 0
     )
@@ -197,12 +213,16 @@ def _said(about: About, line: Line | None) -> list[str]:
 
 def _proof_words(proven: Proven) -> list[str]:
     if proven.rivals:
-        return [f"a checksum that {proven.rivals} forms fit: another press would tell; it is not used"]
+        return [
+            f"a checksum that {proven.rivals} forms fit: another press would tell; it is not used"
+        ]
     proof = proven.proof
     if isinstance(proof, TextProof):
         what = f"{proof.kind} in {proof.form} digits after {proof.after!r}"
     elif isinstance(proof, Proof):
-        what = f"{proof.name} of bytes {proof.first} to {proof.last} at {proof.at}, {proof.sent.value}"
+        what = (
+            f"{proof.name} of bytes {proof.first} to {proof.last} at {proof.at}, {proof.sent.value}"
+        )
     else:
         return ["no checksum was found"]
     return [
@@ -212,9 +232,7 @@ def _proof_words(proven: Proven) -> list[str]:
 
 
 def _few(presses: int, shown: int) -> tuple[str, ...]:
-    return (
-        f"{presses} presses with {shown} different numbers; {LEAST_PRESSES} different ones are needed",
-    )
+    return (f"{presses} presses with {shown} different numbers, and {LEAST_PRESSES} are needed",)
 
 
 def _nothing(presses: Sequence[Press], why: str) -> tuple[str, ...]:

@@ -60,15 +60,19 @@ class Line:
     index: int
 
     def __str__(self) -> str:
-        return f"the number at {self.example!r} between {''.join(self.before)!r} and {''.join(self.behind)!r}"
+        before, behind = "".join(self.before), "".join(self.behind)
+        return f"the number of {self.example!r} between {before!r} and {behind!r}"
 
 
 def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
     """Every explanation by lines that end so."""
     bursts = [[line.decode("latin-1") for line in lines_of(p.data, end)] for p in presses]
     proven = text([line for burst in bursts for line in burst])
-    cut = _length(proven)
-    bodies = [[line[: len(line) - cut] for line in burst] for burst in bursts]
+    if proven.likely is None:
+        # A heading may be without.
+        still = set(bursts[0]).intersection(*bursts[1:])
+        proven = text([line for burst in bursts for line in burst if line not in still])
+    bodies = [[_body(line, proven) for line in burst] for burst in bursts]
     for is_padded in (True, False):
         explained = _explained(presses, bodies, kind, is_padded=is_padded)
         if explained:
@@ -146,7 +150,10 @@ def _padded(line: str, start: int) -> int:
 
 
 def _explain(
-    place: Place, spans: Sequence[tuple[int, int, int]], bursts: Sequence[Sequence[str]], kind: Quantity
+    place: Place,
+    spans: Sequence[tuple[int, int, int]],
+    bursts: Sequence[Sequence[str]],
+    kind: Quantity,
 ) -> Line | None:
     style = place[0]
     bodies = [burst[index] for burst, (index, _, _) in zip(bursts, spans, strict=True)]
@@ -175,12 +182,13 @@ def _explain(
     )
 
 
-def _length(proven: Proven) -> int:
-    """How many characters of a line are checksum and what stands before it."""
+def _body(line: str, proven: Proven) -> str:
+    """A line without its checksum and what stands before that."""
     likely = proven.likely
     if not isinstance(likely, TextProof):
-        return 0
-    return len(likely.after) + CHECKSUMS[likely.kind].width_bits // 4
+        return line
+    cut = len(line) - len(likely.after) - CHECKSUMS[likely.kind].width_bits // 4
+    return line[:cut] if line[max(cut, 0) :].startswith(likely.after) else line
 
 
 def _tail_pattern(proven: Proven) -> str:
@@ -211,7 +219,12 @@ class _Parts:
     """The pattern of a line put together from its columns."""
 
     def __init__(
-        self, before: list[_Column], values: list[str], behind: list[_Column], point: str, kind: Quantity
+        self,
+        before: list[_Column],
+        values: list[str],
+        behind: list[_Column],
+        point: str,
+        kind: Quantity,
     ) -> None:
         self.unit_token = ""
         self.has_count = False
@@ -230,10 +243,13 @@ class _Parts:
         for place, column in enumerate(columns):
             if place in numbers:
                 angle = numbers[place]
-                parts.append(f"(?P<value_{angle}>{number_pattern(self._all(columns, numbers), point)})")
+                parts.append(
+                    f"(?P<value_{angle}>{number_pattern(self._all(columns, numbers), point)})"
+                )
                 self.channels += (angle,)
             elif place in moving:
-                parts.append(r"\d{1,4}")
+                pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
+                parts.append(rf"{pad}\d{{1,4}}")
             elif column.kind == "value":
                 parts.append(f"(?P<value>{number_pattern(values, point)})")
             else:

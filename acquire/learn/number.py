@@ -88,7 +88,10 @@ class NumberAt:
         power = self.power
         if self.decimals is not None:
             power = frame[self.decimals.offset] & self.decimals.mask
-        if self.minus is not None and frame[self.minus.offset] & self.minus.mask == self.minus.value:
+        if (
+            self.minus is not None
+            and frame[self.minus.offset] & self.minus.mask == self.minus.value
+        ):
             raw = -raw
         return EXACT.scaleb(raw, -power)
 
@@ -146,7 +149,7 @@ class NumberAt:
 
 
 def shortest(bits: bytes, form: str = ">f", most: int = 9) -> Decimal | None:
-    """The shortest decimal with these bits, or None for what is no number (IEEE 754-2019, 5.12.2)."""
+    """The shortest decimal with these bits; None for what is no number (IEEE 754-2019, 5.12.2)."""
     (value,) = struct.unpack(form, bits)
     if not math.isfinite(value):
         return None

@@ -5,6 +5,7 @@ Pure data; any thread.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -47,8 +48,8 @@ class About:
     """What a person says of the meter. None is what nobody said.
 
     `unit` is a name of `acquire.units`; `channel` the geometry or band of values that say none;
-    `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was heard
-    within a press.
+    `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was
+    heard within a press.
     """
 
     kind: Quantity
@@ -64,7 +65,7 @@ class About:
         """What a profile calls the channel."""
         return {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}.get(self.kind, "")
 
-    def reach(self, shown: list[Decimal]) -> tuple[Decimal, Decimal]:
+    def reach(self, shown: Sequence[Decimal]) -> tuple[Decimal, Decimal]:
         """The least and the largest number that are taken as possible on the display."""
         largest = max((abs(value) for value in shown), default=Decimal(0))
         low, high = (Decimal(limit) for limit in _LIKELY.get(self.kind, (0, 0)))
@@ -79,6 +80,6 @@ class About:
         return min(low, *shown, Decimal(0)), max(high, *shown)
 
 
-def decimals_of(shown: list[Decimal]) -> int:
+def decimals_of(shown: Sequence[Decimal]) -> int:
     """How many decimals the display has."""
     return max((-int(value.as_tuple().exponent) for value in shown), default=0)

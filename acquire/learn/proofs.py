@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from acquire.wire import CHECKSUMS, Proof, Sent
 
@@ -33,6 +33,9 @@ class TextProof(NamedTuple):
     after: str
 
 
+_Kind = TypeVar("_Kind", Proof, TextProof)
+
+
 class Proven(NamedTuple):
     """`proof` fits all presses; None if none does or several that differ do.
 
@@ -54,7 +57,8 @@ def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
     """The checksum of frames of one length. It has none of the places `taken`."""
     distinct = list(dict.fromkeys(frames))
     length = len(frames[0])
-    tried, fits = 0, []
+    tried = 0
+    fits: list[Proof] = []
     for proof in _proofs(length):
         places = range(proof.at, proof.at + proof.size)
         if taken.intersection(places) or _stands_still(distinct, places):
@@ -68,7 +72,10 @@ def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
 def text(lines: Sequence[str]) -> Proven:
     """The checksum in hexadecimal digits at the end of lines, without their terminator."""
     distinct = list(dict.fromkeys(lines))
-    tried, fits = 0, []
+    tried = 0
+    fits: list[TextProof] = []
+    if not distinct:
+        return NONE_PROVEN
     for algorithm in CHECKSUMS.values():
         digits = algorithm.width_bits // 4
         for form in _FORMS:
@@ -82,7 +89,9 @@ def text(lines: Sequence[str]) -> Proven:
                 letter = "X" if form == "hex-upper" else "x"
                 if all(
                     line.endswith(after + tail)
-                    and format(algorithm.of(line[: -digits - size].encode("latin-1")), f"0{digits}{letter}")
+                    and format(
+                        algorithm.of(line[: -digits - size].encode("latin-1")), f"0{digits}{letter}"
+                    )
                     == tail
                     for line, tail in zip(distinct, tails, strict=True)
                 ):
@@ -93,11 +102,15 @@ def text(lines: Sequence[str]) -> Proven:
 
 
 def _settled(
-    fits: list, tried: int, distinct: Sequence[object],  # type: ignore[type-arg]
-    bits: Callable[[object], int], same: Callable[[object, object], bool],
+    fits: list[_Kind], tried: int, distinct: Sequence[object],
+    bits: Callable[[_Kind], int], same: Callable[[_Kind, _Kind], bool],
 ) -> Proven:  # fmt: skip
     if not fits:
         return Proven(None, 1.0, tried, 0)
+    # A sum of 16 bits holds that of 8 in its lower byte: then the upper one would be there for
+    # nothing. If it is after all, frames will be noise and no value wrong.
+    widest = max(map(bits, fits))
+    fits = [fit for fit in fits if bits(fit) == widest]
     best = fits[0]
     chance = min(1.0, tried * 2.0 ** (-bits(best) * len(distinct)))
     rivals = sum(not same(best, other) for other in fits)
@@ -122,7 +135,7 @@ def _proofs(length: int) -> Iterator[Proof]:
                         if size == 1 and order == "little":
                             continue
                         for sent in Sent:
-                            yield Proof(algorithm.name, first, last, at, order, sent)  # type: ignore[arg-type]
+                            yield Proof(algorithm.name, first, last, at, order, sent)
 
 
 def _holds(proof: Proof, frame: bytes) -> bool:

@@ -18,7 +18,9 @@ _APART_NS = 10_000_000_000
 _START = Instant(1_750_000_000_000_000_000, 1_000_000_000_000)
 
 
-def readings(family: str, profile: str, presses: Sequence[bytes], registry: Registry) -> list[list[Reading]]:
+def readings(
+    family: str, profile: str, presses: Sequence[bytes], registry: Registry
+) -> list[list[Reading]]:
     """What a fresh driver makes of presses that are far apart: its readings, repeats left out.
 
     Raises `CoatbenchError` if the profile has faults.

@@ -45,7 +45,7 @@ def _forms(length: int) -> Iterator[NumberAt]:
                 if size > room or (size == 1 and order == "little"):
                     continue
                 for name in ("uint", "int"):
-                    yield NumberAt(offset, size, f"{name}{8 * size}", order)  # type: ignore[arg-type]
+                    yield NumberAt(offset, size, f"{name}{8 * size}", order)
         for size in (4, 8):
             if size <= room:
                 yield NumberAt(offset, size, f"float{8 * size}", "big")
@@ -83,11 +83,13 @@ def _told(
     if has_fixed or any(raw is None for raw in raws):
         return
     sizes = [abs(raw) for raw in raws if raw is not None]
-    is_signed = all(
-        (raw or 0) * value >= 0 for raw, value in zip(raws, shown, strict=True)
-    )
+    is_signed = all((raw or 0) * value >= 0 for raw, value in zip(raws, shown, strict=True))
     wanted = [abs(value) for value in shown]
-    fixed = [p for p in POWERS if all(EXACT.scaleb(a, -p) == b for a, b in zip(sizes, wanted, strict=True))]
+    fixed = [
+        p
+        for p in POWERS
+        if all(EXACT.scaleb(a, -p) == b for a, b in zip(sizes, wanted, strict=True))
+    ]
     if fixed and not is_signed and min(raw or 0 for raw in raws) >= 0 and not form.is_signed:
         for mark in _marks(form, frames, shown):
             yield replace(form, power=fixed[0], minus=mark)

@@ -18,7 +18,9 @@ _REPEAT_S = "0.5"
 """More than a device needs to send a frame again, less than a person to press again."""
 
 
-def line_profile(line: Line, end: bytes, about: About, *, remarks: Sequence[str], repeats: bool) -> str:
+def line_profile(
+    line: Line, end: bytes, about: About, *, remarks: Sequence[str], repeats: bool
+) -> str:
     """The profile for the driver "line"."""
     body = [
         *_head(about, "text lines", remarks),
@@ -120,7 +122,8 @@ def _scale(power: int) -> str:
 def _head(about: About, what: str, remarks: Sequence[str]) -> list[str]:
     line = about.line
     return [
-        f"# A {about.kind.value} meter that sends {what} when its button is pressed. Learned from its bytes:",
+        f"# A {about.kind.value} meter that sends {what} when its button is pressed.",
+        "# Learned from its bytes:",
         *(f"# - {remark}" for remark in remarks),
         "# Every key is explained in the profiles that come with Coatbench.",
         "",

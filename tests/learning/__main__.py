@@ -1,4 +1,8 @@
-"""``python -m tests.learning [METERS] [--alone]``: the whole family, and its figures."""
+"""``python -m tests.learning [METERS] [--alone] [--limits]``: the whole family, and its figures.
+
+``--alone`` learns each from three presses with nobody to ask, ``--limits`` with what its display can
+show told beforehand.
+"""
 
 from __future__ import annotations
 
@@ -8,24 +12,37 @@ from collections import Counter
 from acquire.driverapi.registry import Registry
 from tests.learning.family import RIGHT, UNREAD, UNSURE, WRONG, tried
 
+GOAL = 0.98
+
 
 def main(arguments: list[str]) -> int:
-    alone = "--alone" in arguments
+    """0 if the goal is met."""
     numbers = [int(word) for word in arguments if word.isdecimal()] or [1000]
-    outcomes, lines, needed = tried(range(numbers[0]), Registry(), alone=alone)
-    out = sys.stdout
-    out.write("".join(f"{line}\n" for line in lines))
-    out.write(f"{'layout':<36} {'meters':>6} {'right':>6} {'unread':>6} {'unsure':>6} {'wrong':>6}\n")
+    outcomes, lines, needed = tried(
+        range(numbers[0]),
+        Registry(),
+        alone="--alone" in arguments,
+        limits="--limits" in arguments,
+    )
+    print(*lines, sep="\n")
+    print(_row("layout", "meters", RIGHT, "unread", UNSURE, "wrong"))
     total: Counter[str] = Counter()
-    for name in sorted(outcomes):
-        row = outcomes[name]
-        if not name.startswith("hopeless"):
-            total += row
-        out.write(f"{name:<36} {row.total():>6} {row[RIGHT]:>6} {row[UNREAD]:>6} {row[UNSURE]:>6} {row[WRONG]:>6}\n")
+    for name, row in sorted(outcomes.items()):
+        total += Counter() if name.startswith("hopeless") else row
+        print(_figures(name, row))
     share = total[RIGHT] / max(1, total.total())
-    out.write(f"{'of those that can be learned':<36} {total.total():>6} {total[RIGHT]:>6} {total[UNREAD]:>6} {total[UNSURE]:>6} {total[WRONG]:>6}  {share:.1%}\n")
-    out.write(f"presses needed: {dict(sorted(needed.items()))}\n")
-    return 0 if share >= 0.98 and not sum(row[WRONG] for row in outcomes.values()) else 1
+    print(_figures("all that can be learned", total), f"{share:.1%} right")
+    print(f"presses that were needed: {dict(sorted(needed.items()))}")
+    wrong = sum(row[WRONG] for row in outcomes.values())
+    return 0 if share >= GOAL and not wrong else 1
+
+
+def _figures(name: str, row: Counter[str]) -> str:
+    return _row(name, row.total(), row[RIGHT], row[UNREAD], row[UNSURE], row[WRONG])
+
+
+def _row(name: str, *figures: object) -> str:
+    return f"{name:<38}" + "".join(f" {figure:>7}" for figure in figures)
 
 
 if __name__ == "__main__":

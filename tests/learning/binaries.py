@@ -23,7 +23,9 @@ class Binaries:
         self.order = draw.choice(["big", "little"])
         self.display = display
         self._size(draw)
-        self.marker = bytes(draw.choice([0x02, 0xAA, 0xA5, 0x55, 0x7E]) for _ in range(draw.choice([0, 1, 1, 2, 2])))
+        self.marker = bytes(
+            draw.choice([0x02, 0xAA, 0xA5, 0x55, 0x7E]) for _ in range(draw.choice([0, 1, 1, 2, 2]))
+        )
         self.is_slow = False
         self.front = self._fields(draw)
         self.back = self._fields(draw)
@@ -47,8 +49,10 @@ class Binaries:
             if not self.signed and draw.random() < 0.4:
                 self.signed = True
             fits = [
-                n for n in (1, 2, 3, 4)
-                if (-(1 << 8 * n - 1) <= low and high < 1 << 8 * n - 1) or (not self.signed and high < 1 << 8 * n)
+                n
+                for n in (1, 2, 3, 4)
+                if (-(1 << 8 * n - 1) <= low and high < 1 << 8 * n - 1)
+                or (not self.signed and high < 1 << 8 * n)
             ]
             if not (-(1 << 8 * fits[0] - 1) <= low and high < 1 << 8 * fits[0] - 1):
                 self.signed = False
@@ -56,7 +60,11 @@ class Binaries:
             if self.signed and high >= 1 << 8 * self.bytes - 1:
                 self.bytes = fits[-1]
         if self.kind == "bcd":
-            self.sign = draw.choice(["nibble", "top"]) if self.signed else draw.choice(["none", "none", "nibble"])
+            self.sign = (
+                draw.choice(["nibble", "top"])
+                if self.signed
+                else draw.choice(["none", "none", "nibble"])
+            )
             digits = len(str(max(abs(low), high))) + (1 if self.sign == "nibble" else 0)
             if self.sign == "top" and digits % 2 == 0 and int(str(max(abs(low), high))[0]) > 7:
                 digits += 1
@@ -65,7 +73,12 @@ class Binaries:
             self.bytes = draw.choice([4, 4, 8])
         if self.kind == "digits":
             self.point = draw.random() < 0.5
-            self.bytes = len(str(max(abs(low), high))) + (1 if self.point else 0) + (1 if self.signed else 0) + 1
+            self.bytes = (
+                len(str(max(abs(low), high)))
+                + (1 if self.point else 0)
+                + (1 if self.signed else 0)
+                + 1
+            )
             self.fill = draw.choice("0 ") if not self.signed else "0"
 
     def _fields(self, draw: random.Random) -> list[Maker]:
@@ -115,7 +128,12 @@ class Binaries:
     def fail(self, count: int, randomness: random.Random) -> bytes | None:
         if not self.status:
             return None
-        return self._frame(self.display.draw(randomness), self.ready | randomness.choice([1, 4, 0x80]), count, randomness)
+        return self._frame(
+            self.display.draw(randomness),
+            self.ready | randomness.choice([1, 4, 0x80]),
+            count,
+            randomness,
+        )
 
     def _frame(self, shown: Decimal, status: int, count: int, randomness: random.Random) -> bytes:
         body = self.marker + b"".join(make(count, randomness) for make in self.front)
@@ -138,7 +156,9 @@ class Hopeless:
 
     def __init__(self, draw: random.Random, display: Display) -> None:
         self.display = display
-        self.how = draw.choice(["exponent", "swapped nibbles", "finer than shown", "hidden", "dice"])
+        self.how = draw.choice(
+            ["exponent", "swapped nibbles", "finer than shown", "hidden", "dice"]
+        )
         self.name = f"hopeless: {self.how}"
         self.key = draw.randbytes(1)[0] | 1
 
@@ -154,7 +174,11 @@ class Hopeless:
             finer = float(shown) + randomness.uniform(0.1, 0.4) * 10.0**-self.display.decimals
             return b"\xaa\x55" + struct.pack(">d", finer) + b"\x03"
         if self.how == "hidden":
-            return b"\xaa\x55" + bytes(b ^ self.key ^ count & 0xFF for b in struct.pack(">i", steps)) + b"\x03"
+            return (
+                b"\xaa\x55"
+                + bytes(b ^ self.key ^ count & 0xFF for b in struct.pack(">i", steps))
+                + b"\x03"
+            )
         return b"\xaa" + randomness.randbytes(8)
 
     def fail(self, count: int, randomness: random.Random) -> bytes | None:

@@ -1,9 +1,9 @@
 """The family of drawn meters: learned as a person would, then held to presses nobody has seen.
 
-A person presses three times and types what is shown. If the learner says that a number above or below
-some limit would tell, they press there; if the display cannot show such a number, they say so. Five
-presses at most. What is learned must then read forty further presses, over all of the display,
-exactly, and must read nothing where the meter says that a press failed.
+A person presses three times and types what is shown. If the learner says that a number above or
+below some limit would tell, they press there; if the display cannot show such a number, they say
+so. Five presses at most. What is learned must then read forty further presses, over all of the
+display, exactly, and must read nothing where the meter says that a press failed.
 """
 
 from __future__ import annotations
@@ -30,7 +30,9 @@ def draw(number: int) -> Meter:
     dice = random.Random(number)
     kind = dice.choice(["gloss", "gloss", "force", "transmittance"])
     decimals = dice.choice([1, 1, 1, 2, 0, 3] if kind == "force" else [1, 1, 1, 2, 0])
-    most = Decimal(dice.choice([20, 50, 100, 500]) if kind == "force" else dice.choice([100, 120, 199]))
+    most = Decimal(
+        dice.choice([20, 50, 100, 500]) if kind == "force" else dice.choice([100, 120, 199])
+    )
     least = dice.choice([Decimal(0), Decimal(0), -most if kind == "force" else Decimal(-10)])
     display = Display(kind, decimals, least, most)
     sort = dice.random()
@@ -55,17 +57,25 @@ def about(meter: Meter) -> About:
     return About(kind, unit=unit, channel=channel)
 
 
-def taught(meter: Meter, registry: Registry, *, alone: bool = False) -> tuple[Finding, int]:
-    """What is learned, and from how many presses. `alone`: from three, and nobody is asked."""
+def taught(
+    meter: Meter, registry: Registry, *, alone: bool = False, limits: bool = False
+) -> tuple[Finding, int]:
+    """What is learned, and from how many presses.
+
+    `alone`: from three, and nobody is asked. `limits`: it is said what the display can show.
+    """
     known = about(meter)
+    if limits:
+        known = replace(known, least=meter.display.least, most=meter.display.most)
     presses = [Press(*meter.press()) for _ in range(PRESSES)]
     while True:
         found = learn(presses, known, registry)
         if alone or found.outcome not in (Outcome.MORE, Outcome.SURE):
             return found, len(presses)
-        if found.outcome is Outcome.SURE and not found.is_proof_open:
-            return found, len(presses)
         display, above, below = meter.display, found.tell_above, found.tell_below
+        can_tell = below is not None and below >= display.least
+        if found.outcome is Outcome.SURE and not (found.is_proof_open or can_tell):
+            return found, len(presses)
         unit = Decimal(1).scaleb(-display.decimals)
         if found.outcome is Outcome.MORE:
             if below is not None and below < display.least and known.least is None:
@@ -76,7 +86,7 @@ def taught(meter: Meter, registry: Registry, *, alone: bool = False) -> tuple[Fi
                 continue
         if len(presses) == MOST_PRESSES:
             return found, len(presses)
-        if found.outcome is Outcome.MORE and below is not None and below >= display.least:
+        if below is not None and below >= display.least:
             presses.append(Press(*meter.press(high=below)))
         elif found.outcome is Outcome.MORE and above is not None and above <= display.most:
             presses.append(Press(*meter.press(low=above)))
@@ -122,14 +132,16 @@ def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str]
     return (UNREAD, unread) if unread else (RIGHT, "")
 
 
-def tried(numbers: range, registry: Registry, *, alone: bool = False) -> tuple[dict[str, Counter[str]], list[str], Counter[int]]:
+def tried(
+    numbers: range, registry: Registry, *, alone: bool = False, limits: bool = False
+) -> tuple[dict[str, Counter[str]], list[str], Counter[int]]:
     """Outcomes by layout, a line for each meter that did not go right, and presses needed."""
     outcomes: dict[str, Counter[str]] = defaultdict(Counter)
     lines: list[str] = []
     needed: Counter[int] = Counter()
     for number in numbers:
         meter = draw(number)
-        found, presses = taught(meter, registry, alone=alone)
+        found, presses = taught(meter, registry, alone=alone, limits=limits)
         how, example = verdict(meter, found, registry)
         outcomes[meter.layout.name][how] += 1
         if how == RIGHT:

@@ -35,7 +35,9 @@ class Display:
     least: Decimal
     most: Decimal
 
-    def draw(self, randomness: random.Random, low: Decimal | None = None, high: Decimal | None = None) -> Decimal:
+    def draw(
+        self, randomness: random.Random, low: Decimal | None = None, high: Decimal | None = None
+    ) -> Decimal:
         """A number that the display can show, as it shows it."""
         unit = Decimal(1).scaleb(-self.decimals)
         least = self.least if low is None else max(low, self.least)
@@ -54,7 +56,9 @@ class Meter:
     randomness: random.Random
     words: dict[str, str] = field(default_factory=dict)
 
-    def press(self, low: Decimal | None = None, high: Decimal | None = None) -> tuple[bytes, Decimal]:
+    def press(
+        self, low: Decimal | None = None, high: Decimal | None = None
+    ) -> tuple[bytes, Decimal]:
         """What is sent and what is shown."""
         shown = self.display.draw(self.randomness, low, high)
         self.count += 1

@@ -58,9 +58,13 @@ class Texts:
         if draw.random() < 0.25:
             fields.append(lambda v, n, r: f"T{r.randrange(100, 400)}")
         if draw.random() < 0.2:
-            fields.append(lambda v, n, r: f"{(9 + n // 60) % 24:02d}:{n % 60:02d}:{r.randrange(60):02d}")
+            fields.append(
+                lambda v, n, r: f"{(9 + n // 60) % 24:02d}:{n % 60:02d}:{r.randrange(60):02d}"
+            )
         if draw.random() < 0.2:
-            fields.append(lambda v, n, r: f"{r.uniform(0, 9):.3f}".replace(".", "," if self.comma else "."))
+            fields.append(
+                lambda v, n, r: f"{r.uniform(0, 9):.3f}".replace(".", "," if self.comma else ".")
+            )
         draw.shuffle(fields)
         self.place = draw.randint(0, len(fields))
         return fields
@@ -86,7 +90,9 @@ class Texts:
         last = self.number(Decimal(0).quantize(Decimal(1).scaleb(-1)))
         return self._line(last, "E" + self.status[1:], Decimal(0), count, randomness)
 
-    def _line(self, number: str, status: str, shown: Decimal, count: int, randomness: random.Random) -> bytes:
+    def _line(
+        self, number: str, status: str, shown: Decimal, count: int, randomness: random.Random
+    ) -> bytes:
         parts = [make(shown, count, randomness) for make in self.fields]
         value = number
         if self.unit:

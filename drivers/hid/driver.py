@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from acquire.driverapi import Due
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind
-from acquire.wire.hid_field import ReportKind
 from acquire.wire.hid_reports import ReportMap, report_map
 from acquire.wire.transfer import (
     Description,
@@ -24,7 +23,7 @@ from acquire.wire.transfer import (
 from drivers.hid import request
 from drivers.hid.keyboard import REFUSED, is_keyboard
 from drivers.hid.packets import Packets, Report
-from drivers.hid.plan import Plan, make_plan
+from drivers.hid.plan import Plan, make_plans
 from drivers.hid.profile import HidProfile, SentReport
 from drivers.hid.results import Results
 from drivers.hid.span import Span
@@ -243,31 +242,13 @@ class HidDriver:
         if reports is not None and is_keyboard(reports):
             self._give_up(at, REFUSED)
             return
-        plan = make_plan(profile, reports)
-        kind = profile.take.kind if profile.take is not None else ReportKind.INPUT
-        take_plan: Plan | str = plan
-        if kind is ReportKind.FEATURE and profile.take is not None and not profile.take.data:
-            take_plan = make_plan(profile, reports, kind)
-            # What is asked for alone need not be in what comes by itself.
-            plan = Plan({}) if isinstance(plan, str) and profile.by.value == "take" else plan
-        for one in (plan, take_plan):
-            if isinstance(one, str):
-                self._give_up(at, self._lacking(one, reports))
-                return
-        assert not isinstance(plan, str)
-        assert not isinstance(take_plan, str)
-        self._plan, self._take_plan = plan, take_plan
+        plans = make_plans(profile, reports)
+        if isinstance(plans, str):
+            self._give_up(at, plans)
+            return
+        self._plan, self._take_plan = plans
         self._packets = Packets(device.packet_bytes, reports)
         self._set_up(device)
-
-    @staticmethod
-    def _lacking(why: str, reports: ReportMap | None) -> str:
-        remarks = "; ".join(reports.remarks[:3]) if reports is not None else ""
-        told = f" (of its report descriptor: {remarks})" if remarks else ""
-        return (
-            f"the device has not what the profile wants: {why}{told}; nothing is read of it; next: "
-            "mend the profile of the instrument, by usages that the device has or by place"
-        )
 
     def _set_up(self, device: Description) -> None:
         self._tries = 0

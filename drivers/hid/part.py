@@ -5,7 +5,6 @@ Pure; one report plan a connection; never raises on content.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import NamedTuple, Protocol
@@ -63,6 +62,15 @@ class FlagPart(NamedTuple):
     is_state: bool = False
 
 
+class Said(NamedTuple):
+    """What the flags of a report say together; None where it has none of a kind."""
+
+    state: State | None = None
+    button: bool | None = None
+    adjusted: bool | None = None
+    troubles: tuple[str, ...] = ()
+
+
 _STATES = (
     (FlagMeans.OVER, State.OVER),
     (FlagMeans.UNDER, State.UNDER),
@@ -72,6 +80,48 @@ _STATES = (
 )
 """The first that holds is the state."""
 _OF_STATE = frozenset(means for means, _ in _STATES)
+_MOST_KNOWN = 256
+
+
+class Flags:
+    """The flags of one report. What their numbers say is worked out once: they are few."""
+
+    def __init__(self) -> None:
+        self._numbers: list[Number] = []
+        self._flags: list[tuple[int, FlagPart]] = []
+        self._known: dict[tuple[object, ...], Said] = {}
+
+    def add(self, flag: FlagPart) -> None:
+        """One more; flags of one array share their number."""
+        if flag.number not in self._numbers:
+            self._numbers.append(flag.number)
+        self._flags.append((self._numbers.index(flag.number), flag))
+
+    def said(self, report: bytes, whole: int) -> Said:
+        """What they say in a report."""
+        numbers = tuple([number(report, whole) for number in self._numbers])
+        said = self._known.get(numbers)
+        if said is None:
+            said = self._work_out(numbers)
+            if len(self._known) < _MOST_KNOWN:
+                self._known[numbers] = said
+        return said
+
+    def _work_out(self, numbers: tuple[object, ...]) -> Said:
+        holding = [flag for place, flag in self._flags if numbers[place] in flag.values]
+        held = {flag.means for flag in holding}
+        known = {flag.means for _, flag in self._flags}
+        state = None
+        if any(flag.is_state and flag.means is FlagMeans.TROUBLE for flag in holding):
+            state = State.FAULT
+        elif not known.isdisjoint(_OF_STATE):
+            state = next((state for means, state in _STATES if means in held), State.UNKNOWN)
+        return Said(
+            state,
+            FlagMeans.BUTTON in held if FlagMeans.BUTTON in known else None,
+            FlagMeans.ADJUSTED in held if FlagMeans.ADJUSTED in known else None,
+            tuple(flag.text for flag in holding if flag.means is FlagMeans.TROUBLE),
+        )
 
 
 @dataclass(slots=True)
@@ -79,7 +129,7 @@ class ReportPlan:
     """What is taken out of one report."""
 
     values: list[Value] = field(default_factory=list)
-    flags: list[FlagPart] = field(default_factory=list)
+    flags: Flags = field(default_factory=Flags)
     count: Number | None = None
     calibrations: Number | None = None
 
@@ -99,47 +149,13 @@ class ReportPlan:
                 return "no count of presses where one belongs"
             count = found
         calibrations = self.calibrations(report, whole) if self.calibrations else None
-        held, said, troubles, is_fault = self._flags(report, whole)
+        state, button, adjusted, troubles = self.flags.said(report, whole)
         return Sight(
             tuple(shown),
-            _state(held, said, is_fault),
-            FlagMeans.BUTTON in held if FlagMeans.BUTTON in said else None,
-            FlagMeans.ADJUSTED in held if FlagMeans.ADJUSTED in said else None,
+            state,
+            button,
+            adjusted,
             calibrations if type(calibrations) is int else None,
             troubles,
             count,
         )
-
-    def _flags(
-        self, report: bytes, whole: int
-    ) -> tuple[set[FlagMeans], set[FlagMeans], tuple[str, ...], bool]:
-        """What holds, what this report speaks of, troubles, and whether one of them is a state.
-
-        Flags of one array share their number, which is read once.
-        """
-        held: set[FlagMeans] = set()
-        said: set[FlagMeans] = set()
-        troubles: list[str] = []
-        is_fault = False
-        last: Callable[..., object] | None = None
-        number: object = None
-        for flag in self.flags:
-            if flag.number is not last:
-                last, number = flag.number, flag.number(report, whole)
-            said.add(flag.means)
-            if number not in flag.values:
-                continue
-            if flag.means is FlagMeans.TROUBLE:
-                troubles.append(flag.text)
-                is_fault = is_fault or flag.is_state
-            else:
-                held.add(flag.means)
-        return held, said, tuple(troubles), is_fault
-
-
-def _state(held: set[FlagMeans], said: set[FlagMeans], is_fault: bool) -> State | None:
-    if is_fault:
-        return State.FAULT
-    if said.isdisjoint(_OF_STATE):
-        return None
-    return next((state for means, state in _STATES if means in held), State.UNKNOWN)

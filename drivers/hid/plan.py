@@ -14,7 +14,7 @@ from drivers.hid.number import Number, at_place, of_field, raw_of_field, scaled
 from drivers.hid.part import FlagPart, ReportPlan, ValuePart
 from drivers.hid.profile import HidProfile
 from drivers.hid.scale import ScalePart
-from drivers.hid.tables import FlagMeans, Place
+from drivers.hid.tables import FlagMeans, Place, PressBy
 
 
 class Plan(NamedTuple):
@@ -28,18 +28,33 @@ class Lacking(Exception):
     """The device has not what the profile wants; says so in plain words."""
 
 
-def make_plan(
-    profile: HidProfile, reports: ReportMap | None, kind: ReportKind = ReportKind.INPUT
-) -> Plan | str:
-    """The plan for reports of a kind, or in plain words what the device lacks."""
-    maker = _Maker(profile, reports, kind)
+def make_plans(profile: HidProfile, reports: ReportMap | None) -> tuple[Plan, Plan] | str:
+    """The plans for what comes by itself and for what a take brings, or what the device lacks."""
+    take = profile.take
+    asks_feature = take is not None and take.kind is ReportKind.FEATURE and take.data is None
     try:
-        maker.make()
+        if not asks_feature:
+            plan = _made(profile, reports, ReportKind.INPUT)
+            return plan, plan
+        taken = _made(profile, reports, ReportKind.FEATURE)
+        # What is asked for alone need not be in what comes by itself.
+        if profile.by is PressBy.TAKE:
+            return Plan({}, taken.has_ids), taken
+        return _made(profile, reports, ReportKind.INPUT), taken
     except Lacking as lack:
-        return str(lack)
+        remarks = "; ".join(reports.remarks[:3]) if reports is not None else ""
+        told = f" (of its report descriptor: {remarks})" if remarks else ""
+        return (
+            f"the device has not what the profile wants: {lack}{told}; nothing is read of it; "
+            "next: mend the profile of the instrument, by usages that the device has or by place"
+        )
+
+
+def _made(profile: HidProfile, reports: ReportMap | None, kind: ReportKind) -> Plan:
+    maker = _Maker(profile, reports, kind)
+    maker.make()
     # Without a descriptor the profile alone knows whether reports have numbers.
-    has_ids = any(maker.plans) if reports is None else reports.has_ids
-    return Plan(maker.plans, has_ids)
+    return Plan(maker.plans, any(maker.plans) if reports is None else reports.has_ids)
 
 
 class _Maker:
@@ -73,7 +88,7 @@ class _Maker:
             )
         for flag in profile.flags:
             for report, part in self._flag(flag.means, flag, tuple(flag.values), flag.text or ""):
-                self._of(report).flags.append(part)
+                self._of(report).flags.add(part)
         if profile.count is not None:
             report, number, _ = self._number(profile.count, raw=False)
             self._of(report).count = number
@@ -144,8 +159,7 @@ class _Maker:
             self._of(number).values.append(part)
         for whole, means, text in weighing.STATUS:
             for number, flag in self._flag_of(means, whole, wanted, (1,), text):
-                plan = self._of(number)
-                plan.flags.append(flag._replace(is_state=True))
+                self._of(number).flags.add(flag._replace(is_state=True))
         for field in self._fields:
             if not field.is_array and field.usage == weighing.CALIBRATIONS:
                 self._of(field.report).calibrations = of_field(field)

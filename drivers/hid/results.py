@@ -77,6 +77,8 @@ class Results:
         if is_press is None:
             why = "the value was in motion" if self._state is State.MOVING else "it had a fault"
             notices.append((NoticeKind.TROUBLE, f"a press is no reading: {why}"))
+        if not is_press and not notices:
+            return []
         return self._told(report, sight, bool(is_press), notices, span, at)
 
     def taken(self, plan: Plan, report: bytes, span: Span, at: Instant) -> list[Fact]:
@@ -98,7 +100,10 @@ class Results:
 
     def _there(self, sight: Sight) -> Sight:
         """Without values that are none; out of range no number is needed."""
-        if self._state in OUT_OF_RANGE or all(one.is_there for one in sight.values):
+        for one in sight.values:
+            if not one.is_there and self._state not in OUT_OF_RANGE:
+                break
+        else:
             return sight
         return sight._replace(values=tuple(one for one in sight.values if one.is_there))
 

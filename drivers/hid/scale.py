@@ -54,8 +54,9 @@ class ScalePart(NamedTuple):
         number = self.weight.value(whole)
         if number is None:
             return Shown(None, unit.unit, "", Decimal(0))
-        value = Decimal(number).scaleb(power or 0) * unit.times
-        return Shown(value, unit.unit, "", abs(value / unit.times * unit.grams))
+        weight = Decimal(number).scaleb(power or 0)
+        value = weight if unit.times == 1 else weight * unit.times
+        return Shown(value, unit.unit, "", abs(weight * unit.grams))
 
     def _unit(self, whole: int) -> weighing.ForceUnit | str:
         chosen = [

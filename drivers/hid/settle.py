@@ -13,8 +13,6 @@ from collections.abc import Sequence
 from drivers.hid.profile import Settling
 from drivers.hid.sight import Shown, State
 
-_EMPTY = frozenset((State.ZERO, State.UNDER))
-
 
 class Settle:
     """The loads of one connection."""
@@ -37,7 +35,9 @@ class Settle:
             and bool(values)
             and all(one.flag is None and one.size < rules.at_least for one in values)
         )
-        if is_small or (state in _EMPTY and not rules.zero_is_a_press):
+        if is_small or (
+            (state is State.ZERO or state is State.UNDER) and not rules.zero_is_a_press
+        ):
             self._steady = 0
             self._is_awaited = True
             return False

@@ -46,7 +46,9 @@ class Shown(NamedTuple):
 
     def heard(self, state: State, count: int | None) -> Heard:
         """As a reading: without a number where the device says that it is out of range."""
-        flag = OUT_OF_RANGE.get(state) or self.flag
+        flag = self.flag
+        if state is State.OVER or state is State.UNDER:
+            flag = OUT_OF_RANGE[state]
         if flag is not None or self.value is None:
             flags = NO_FLAGS if flag is None else frozenset((flag,))
             return Heard(

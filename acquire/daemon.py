@@ -18,6 +18,7 @@ from pathlib import Path
 from acquire.clock import Clock, SystemClock
 from acquire.control import calls, names
 from acquire.control.door import Door, door_path, new_token, remove_door, write_door
+from acquire.control.entries import followed
 from acquire.control.server import ControlServer
 from acquire.driverapi import LinkNeeds, Needs
 from acquire.driverapi.fit import misfit_needs
@@ -123,13 +124,16 @@ class Daemon:
             return {"stopping": True}
         if name == names.TAKE:
             instrument = read(calls.OfInstrument, arguments, "call take").instrument
-            if instrument not in self.sessions:
-                raise NotFound(
-                    f"the bench has no working instrument {instrument!r}",
-                    wanted=", ".join(self.sessions),
-                    next_step="coatbench status",
-                )
-            return {"asked": self.sessions[instrument].take()}
+            return {"asked": self._session_of(instrument).take()}
+        if name == names.TYPE:
+            entry = read(calls.Entry, arguments, "call type")
+            session = self._session_of(entry.instrument)
+            return followed(
+                self.hub,
+                self._clock,
+                lambda: self.recorder.ask(lambda _: self._acts.connection(entry.instrument)),
+                lambda: session.type_in(entry.text),
+            )
         reply = self.recorder.ask(calls.act_of(self._acts, name, arguments))
         if name == names.STATUS:
             # Whoever watches as well knows by it which rows this status follows on.
@@ -139,6 +143,15 @@ class Daemon:
             for own in instruments:
                 own["can_take"] = self.sessions[str(own["id"])].can_take
         return reply
+
+    def _session_of(self, instrument: str) -> Session:
+        if instrument not in self.sessions:
+            raise NotFound(
+                f"the bench has no working instrument {instrument!r}",
+                wanted=", ".join(self.sessions),
+                next_step="coatbench status",
+            )
+        return self.sessions[instrument]
 
     def stop(self) -> None:
         """Ask the daemon to end; any thread, also a signal handler."""

@@ -55,6 +55,9 @@ SECTIONS = {
         "run": Entry("acquire.cli.run:run", "Take the readings of a trial's stage."),
         "targets": Entry("acquire.cli.places:targets", "List the places of a run."),
         "readings": Entry("acquire.cli.places:readings", "List readings with their numbers."),
+        "type": Entry(
+            "acquire.cli.entries:type_in", "Type what an instrument without a port shows."
+        ),
         "take": Entry("acquire.cli.readings:take", "Ask an instrument for a reading."),
         "void": Entry("acquire.cli.readings:void", "Take a reading out of the results."),
         "assign": Entry("acquire.cli.readings:assign", "Give a loose reading its place."),

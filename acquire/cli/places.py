@@ -148,7 +148,7 @@ def readings_rows(
             (
                 str(row["reading_id"]),
                 f"{from_utc_ns(row['at_utc_ns']).astimezone(zone):%m-%d %H:%M:%S}",
-                clean(row["instrument"]),
+                clean(row["instrument"]) + (", typed" if row["typed"] else ""),
                 reading_words(row),
                 clean(_place(row)),
                 state,

@@ -37,7 +37,13 @@ def status(as_json: bool, bench: Path | None) -> int:
 def status_lines(found: Mapping[str, Any]) -> list[str]:
     """The status for a person."""
     from acquire.live.watchscreen import run_words  # noqa: PLC0415 - slow
-    from acquire.live.words import check_step, check_words, clean, reading_words  # noqa: PLC0415
+    from acquire.live.words import (  # noqa: PLC0415
+        check_step,
+        check_words,
+        clean,
+        reading_words,
+        serial_words,
+    )
 
     sitting = found["sitting"]
     lines = [
@@ -48,10 +54,10 @@ def status_lines(found: Mapping[str, Any]) -> list[str]:
     ]
     for own in found["instruments"]:
         check = own["check"]
-        serial = clean(own["serial"])
+        serial = serial_words(own)
         if own["serial"] != own["expected_serial"]:
             serial += f" (wanted {clean(own['expected_serial'])})"
-        lines.append(f"{clean(own['id'])}: {own['kind']}, serial {serial}")
+        lines.append(f"{clean(own['id'])}: {own['kind']}, {serial}")
         there = "" if own["connected"] else "NOT THERE: "
         lines.append(f"  link   {there}{clean(own['message'])}")
         lines.append(f"  check  {check_words(own).removeprefix('check ')}")

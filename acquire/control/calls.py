@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
-from acquire.control.names import HELLO, STATUS, STOP, TAKE, WATCH
+from acquire.control.names import HELLO, STATUS, STOP, TAKE, TYPE, WATCH
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.asking import Answer
@@ -40,6 +40,11 @@ Remark = Annotated[str, Field(max_length=20_000), AfterValidator(_whole)]
 
 class OfInstrument(Schema):
     instrument: Word
+
+
+class Entry(Schema):
+    instrument: Word
+    text: Word
 
 
 class BeginRun(Schema):
@@ -128,7 +133,7 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     STATUS: (Nothing, lambda a, _: a.status),
 }
 
-NAMES = (*_ACTS, TAKE, STOP, WATCH, HELLO)
+NAMES = (*_ACTS, TAKE, TYPE, STOP, WATCH, HELLO)
 
 
 def act_of(acts: Acts, name: str, arguments: Mapping[str, object]) -> Act:

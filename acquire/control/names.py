@@ -4,6 +4,7 @@ HELLO = "hello"
 """Shows the token and asks for nothing: a caller that has said it is no stranger any more."""
 
 TAKE = "take"
+TYPE = "type"
 STOP = "stop"
 WATCH = "watch"
 STATUS = "status"

@@ -5,6 +5,6 @@ imported from here: a driver must not pull in the machinery that loads it.
 """
 
 from acquire.driverapi.driver import Driver, Due, Family
-from acquire.driverapi.needs import LinkNeeds, Needs, Parity, UsbNeeds
+from acquire.driverapi.needs import LinkNeeds, Needs, Parity, TypedNeeds, UsbNeeds
 
-__all__ = ["Driver", "Due", "Family", "LinkNeeds", "Needs", "Parity", "UsbNeeds"]
+__all__ = ["Driver", "Due", "Family", "LinkNeeds", "Needs", "Parity", "TypedNeeds", "UsbNeeds"]

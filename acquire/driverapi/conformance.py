@@ -53,7 +53,7 @@ def violations(
     try:
         needs = family.needs(profile, source)
         if not isinstance(needs, Needs):
-            found.append("needs gives no LinkNeeds and no UsbNeeds")
+            found.append("needs gives no LinkNeeds, no UsbNeeds and no TypedNeeds")
         if not isinstance(family.driver(profile, source), Driver):
             return [*found, "driver gives no Driver"]
     except Exception as trouble:

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from acquire.driverapi.fit_samples import misfit_samples
 from acquire.driverapi.fit_spectrum import misfit_spectrum
-from acquire.driverapi.needs import LinkNeeds, Parity, UsbNeeds
+from acquire.driverapi.needs import LinkNeeds, Parity, TypedNeeds, UsbNeeds
 from acquire.errors import DriverError
 from acquire.model import (
     Fact,
@@ -44,8 +44,10 @@ def misfit_needs(needs: object) -> str:
         if needs.protocol is not None and (wrong := _out_of_bounds(needs, _USB_PROTOCOL)):
             return wrong
         return _out_of_bounds(needs, _USB_BOUNDS)
+    if type(needs) is TypedNeeds:
+        return ""
     if type(needs) is not LinkNeeds:
-        return f"{type(needs).__name__[:60]} where LinkNeeds or UsbNeeds belong"
+        return f"{type(needs).__name__[:60]} where LinkNeeds, UsbNeeds or TypedNeeds belong"
     if type(needs.parity) is not Parity:
         return f"parity = {_shown(needs.parity)}"
     return _out_of_bounds(needs, _LINE_BOUNDS)

@@ -48,4 +48,12 @@ class UsbNeeds:
     timeout_s: float = 2.0
 
 
-Needs = LinkNeeds | UsbNeeds
+@dataclass(frozen=True, slots=True)
+class TypedNeeds:
+    """Nothing but a person: what the instrument shows is typed, one line an entry.
+
+    What passes is ASCII ended by a line feed, and nothing that such a driver sends gets anywhere.
+    """
+
+
+Needs = LinkNeeds | UsbNeeds | TypedNeeds

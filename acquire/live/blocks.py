@@ -21,6 +21,7 @@ from acquire.live.canvas import (
     line,
     paragraph,
 )
+from acquire.live.entry import OPENS_ENTRY
 from acquire.live.story import Tone
 from acquire.live.words import (
     angle,
@@ -51,16 +52,23 @@ def large(text: str, width: int, tall: int, glyphs: Glyphs, style: str = STRONG)
 
 
 def last_reading(
-    item: Mapping[str, Any] | None, width: int, tall: int, glyphs: Glyphs, *, named: bool = False
+    item: Mapping[str, Any] | None,
+    width: int,
+    tall: int,
+    glyphs: Glyphs,
+    *,
+    named: bool = False,
+    typed: bool = False,
 ) -> list[Text]:
     """The last reading: heading, value in large, what became of it.
 
-    `item` is a row of the stream. `named` puts the instrument into the heading.
+    `item` is a row of the stream. `named` puts the instrument into the heading; `typed` says there
+    that the value was typed by hand.
     """
     if item is None:
         return [line("LAST", FAINT), line("no reading yet")]
     who = f" of {clean(item['instrument'])}" if named else ""
-    number = item["id"]
+    number, by_hand = item["id"], "typed" if typed else ""
     if item["value"] is None:
         value, unit = flag_words(item["flags"]) or "no value", ""
     else:
@@ -82,7 +90,7 @@ def last_reading(
             else place(item["zone"], item["replicate"])
         )
         fate = paragraph(f"accepted: {where}", width, 2, GOOD)
-    measured = f"{unit}{angle(item['channel'])}".strip()
+    measured = ", ".join(filter(None, (f"{unit}{angle(item['channel'])}".strip(), by_hand)))
     return [
         *paragraph(f"LAST{who}, reading {number}, {measured}".rstrip(", "), width, 3, FAINT),
         *large(value, width, tall, glyphs, style if item["value"] is None else STRONG),
@@ -161,7 +169,11 @@ Keys = Sequence[tuple[str, str]]
 
 def keys_of(keys: Keys, board: Board, meter: str) -> Keys:
     """The keys that do something now: none asks a meter that can only be pressed."""
-    return [k for k in keys if k[0] != "t" or board.can_take(meter)]
+    idle = {
+        *(() if board.can_take(meter) else ("t",)),
+        *(() if board.is_typed(meter) else (OPENS_ENTRY,)),
+    }
+    return [k for k in keys if k[0] not in idle]
 
 
 def hints(keys: Keys, width: int, most: int) -> list[Text]:

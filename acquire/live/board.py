@@ -207,12 +207,15 @@ class Board:
         """The key for asking the meter was pressed; said no to where it can only be pressed."""
         own = self.instrument(meter)
         if own is not None and own["connected"] and not own["can_take"]:
-            self.say(
-                f"{meter} cannot be asked for a reading. Next: press the button of {meter}",
-                Tone.REFUSED,
-            )
+            ahead = "type what it shows" if own.get("typed") else f"press the button of {meter}"
+            self.say(f"{meter} cannot be asked for a reading. Next: {ahead}", Tone.REFUSED)
             return []
         return [Ask("take", {"instrument": meter})]
+
+    def is_typed(self, meter: str) -> bool:
+        """Whether the meter has no port, so that a person types what it shows."""
+        own = self.instrument(meter)
+        return own is not None and bool(own.get("typed"))
 
     def can_take(self, meter: str) -> bool:
         """Whether the meter is there and can be asked for a reading."""

@@ -49,7 +49,7 @@ class Bulletin:
 
     def _is_news(self, table: str, item: Mapping[str, Any], who: str, text: str) -> bool:
         if table == "notice":
-            return bool(item["kind"] != "identity")
+            return item["kind"] not in ("identity", "typed once", "lapsed")
         if table == "check_begin":
             return False
         if table == "pass_end":

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
+from acquire.live.entry import HELP as ENTRY_HELP
+from acquire.live.entry import Entry
 from acquire.live.story import Tone
 from acquire.live.words import check_step, clean, figure, taken_words, times, voided_words
 from acquire.model import channel_label
@@ -18,6 +20,7 @@ from acquire.model import channel_label
 HELP = [
     "KEYS OF A CHECK",
     "t    take: ask the meter for a reading, if it is one that must be asked",
+    ENTRY_HELP,
     "v    void the last reading if the press slipped; its piece is read anew, once a check",
     "a    abandon the check; with readings in it, it ends the pass it was to renew",
     "q    leave this screen; the check stays under way (coatbench check comes back to it)",
@@ -46,9 +49,13 @@ class CheckBoard(Board):
     read: dict[tuple[str, str], dict[int, str]] = field(default_factory=dict)
     """Values that count so far with the numbers of their readings, by piece and channel."""
     seen: set[int] = field(default_factory=set)
+    entry: Entry = field(init=False)
     _anew: set[str] = field(default_factory=set)
     """Pieces of which a reading was voided."""
     _is_under_way: bool = False
+
+    def __post_init__(self) -> None:
+        self.entry = Entry(self.meter)
 
     def count(self, reading_id: int, piece: str, channel: str, value: object) -> None:
         """A reading of a piece; the same one twice counts once."""
@@ -66,6 +73,7 @@ class CheckBoard(Board):
 
     def on_row(self, item: Mapping[str, Any]) -> None:
         table = item.get("table")
+        self.entry.on_row(self, item)
         if table == "reading" and item["instrument"] == self.meter:
             self.last = item
             if item["role"] == "check" and item["check_id"] == self.check_id:
@@ -86,6 +94,8 @@ class CheckBoard(Board):
     def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
         if call == "take":
             self.say(*asked_words(self.meter, reply))
+        elif call == "type":
+            self.entry.done(self, reply)
         elif call == "void":
             self.say(voided_words(reply))
 
@@ -123,6 +133,8 @@ class CheckBoard(Board):
     # -- keys ------------------------------------------------------------------------------------
 
     def on_key(self, key: str) -> list[Ask]:
+        if self.entry.opens(self, key):
+            return []
         if key == "t":
             return self.take_asked(self.meter)
         if key == "v":
@@ -142,6 +154,8 @@ class CheckBoard(Board):
         return None if checking is None else checking["last_taken"]
 
     def on_answer(self, about: str, text: str, of: object) -> list[Ask]:
+        if about == "entry":
+            return self.entry.given(self, text)
         if about == "void":
             if text:
                 return [Ask("void", {"reading_id": of, "reason": text})]
@@ -167,10 +181,13 @@ class CheckBoard(Board):
         place = next((s for s in self.steps if s.piece == piece), None)
         # Told once a piece and not once a reading: how many are left shows in what happens.
         again = " again" if piece in self._anew else ""
-        step = (
-            f"place {clean(self.meter)} on {clean(piece)}{again} and press "
-            f"{times(place.readings, 'time')}"
-            if place
-            else ""
-        )
-        return {"away": away, "step": step}
+        step = ""
+        if place is not None:
+            often = times(place.readings, "time")
+            on = f"{clean(self.meter)} on {clean(piece)}{again}"
+            step = f"place {on} and press {often}"
+            if self.is_typed(self.meter):
+                typing = f"coatbench type {clean(self.meter)} VALUE"
+                step = f"put {on} and type what it shows, {often} ({typing})"
+        waiting = self.entry.words(self) if self.entry.waiting else ""
+        return {"away": away, "step": step, "typed": waiting}

@@ -5,12 +5,19 @@ from __future__ import annotations
 from rich.text import Text
 
 from acquire.live import blocks
-from acquire.live.canvas import FAINT, GOOD, STRONG, Glyphs, beside, headed, line, paragraph
+from acquire.live.canvas import FAINT, GOOD, STRONG, WARN, Glyphs, beside, headed, line, paragraph
 from acquire.live.checkboard import CheckBoard, Step
 from acquire.live.screen import Screen
-from acquire.live.words import clean, times
+from acquire.live.words import clean, serial_words, times
 
-KEYS = (("t", "take"), ("v", "void last"), ("a", "abandon"), ("q", "leave"), ("?", "help"))
+KEYS = (
+    ("e", "type"),
+    ("t", "take"),
+    ("v", "void last"),
+    ("a", "abandon"),
+    ("q", "leave"),
+    ("?", "help"),
+)
 
 
 class CheckScreen(Screen):
@@ -33,7 +40,7 @@ class CheckScreen(Screen):
         half = (width - 3) // 2
         piece = board.piece
         head = [
-            line(f"check {board.check_id} of {clean(own['id'])}, serial {clean(own['serial'])}"),
+            line(f"check {board.check_id} of {clean(own['id'])}, {serial_words(own)}"),
             headed("", width, glyphs),
         ]
         main = beside(
@@ -41,8 +48,13 @@ class CheckScreen(Screen):
                 line("PIECE", FAINT),
                 *blocks.large(clean(piece or "..."), half, tall, glyphs),
                 *paragraph(board.step_words() or "all pieces are read", half, 2, STRONG),
+                *(
+                    paragraph(board.entry.words(board), half, 2, WARN)
+                    if board.entry.waiting
+                    else []
+                ),
             ],
-            blocks.last_reading(board.last, half, tall, glyphs),
+            blocks.last_reading(board.last, half, tall, glyphs, typed=board.is_typed(board.meter)),
             width,
             glyphs,
         )

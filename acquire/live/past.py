@@ -20,11 +20,13 @@ from acquire.live.runboard import RunBoard
 from acquire.live.story import TOLD_TABLES, Story, Tone
 from acquire.live.suspects import suspect_words
 from acquire.live.words import clean, duration, figure, hour
-from acquire.model import arrange, channel_label, iso_utc
+from acquire.model import TYPED_BY_HAND, arrange, channel_label, iso_utc
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 from acquire.store.shelf import SUSPECT_RUNS
 from acquire.units import symbol
+
+TYPED_WORDS = "all values typed by hand; the serial number is declared in bench.toml, not read"
 
 RECENT = 100
 RECALLED_S = 3600
@@ -37,7 +39,13 @@ def story_of(store: StoreReader, zone: tzinfo | None = None) -> Story:
         query = f"SELECT id, instrument FROM {table} ORDER BY id DESC LIMIT {RECENT}"  # noqa: S608
         return {row["id"]: row["instrument"] for row in store.rows(query)}
 
-    return Story(instruments("connection"), instruments("check_begin"), zone)
+    typed = store.rows(
+        f"SELECT id FROM connection WHERE opened_as = ? ORDER BY id DESC LIMIT {RECENT}",  # noqa: S608
+        (TYPED_BY_HAND,),
+    )
+    return Story(
+        instruments("connection"), instruments("check_begin"), zone, [row["id"] for row in typed]
+    )
 
 
 def recall(board: Board, store: StoreReader, now_utc_ns: int, since_utc_ns: int = 0) -> None:
@@ -168,13 +176,21 @@ def verdict(
         left_s = (check["expires_utc_ns"] - now_utc_ns) / 1e9
         until = hour(check["expires_utc_ns"], zone)
         lines.append(f"valid for {duration(left_s)}, until {until}")
-    lines += _voids(store, check_id)
+    lines += _typed(store, check_id) + _voids(store, check_id)
     if check["outcome"] == "fail":
         suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
         lines += [suspect_words(check_id, suspects)] if suspects else []
     ahead = "coatbench run --resume" if passed and has_run else clean(check["next_step"])
     lines.append(f"next: {ahead or f'coatbench check {name}'}")
     return passed, lines
+
+
+def _typed(store: StoreReader, check_id: int) -> list[str]:
+    """That nothing of a check came down a cable, where that is so."""
+    found = store.one(
+        "SELECT max(typed) FROM readings WHERE check_id = ? AND role = 'check'", (check_id,)
+    )
+    return [TYPED_WORDS] if found else []
 
 
 def _voids(store: StoreReader, check_id: int) -> list[str]:

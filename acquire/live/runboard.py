@@ -8,6 +8,8 @@ from typing import Any
 
 from acquire.errors import CoatbenchError, NotFound
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words, denial
+from acquire.live.entry import HELP as ENTRY_HELP
+from acquire.live.entry import Entry
 from acquire.live.keys import ENTER
 from acquire.live.places import Places, Wanted
 from acquire.live.story import Tone
@@ -31,6 +33,7 @@ HELP = [
     "v    void the last reading; asks for the reason, and its place comes next; in a check its "
     "piece is read anew",
     "t    take: ask the meter for a reading, if it is one that must be asked",
+    ENTRY_HELP,
     "c    check the meter from here; readings go to its reference pieces until that is done",
     "f    finish the run; places that are still open can be filled by another run",
     "q    leave this screen; the run stays open (coatbench run --resume comes back to it)",
@@ -55,14 +58,19 @@ class RunBoard(Board):
     taken: list[tuple[int, str]] = field(default_factory=list)
     """Readings of this run that this board saw accepted and not voided, with their words."""
     places: Places = field(default_factory=Places)
+    entry: Entry = field(init=False)
     _gone_to: Wanted | None = None
     _asked_to_finish: bool = False
     _means: str = ""
+
+    def __post_init__(self) -> None:
+        self.entry = Entry(self.meter)
 
     # -- what is heard ---------------------------------------------------------------------------
 
     def on_row(self, item: Mapping[str, Any]) -> None:
         table = item.get("table")
+        self.entry.on_row(self, item)
         if table == "reading" and item["instrument"] == self.meter:
             self.last = item
             if item["role"] == "run" and item["run_id"] == self.run_id:
@@ -103,6 +111,8 @@ class RunBoard(Board):
                 self.say(f"next: {place(target['zone'], target['replicate'])}" if target else "")
             case "void":
                 self.say(voided_words(reply))
+            case "type":
+                self.entry.done(self, reply)
             case "take":
                 self.say(*asked_words(self.meter, reply))
             case "begin_check":
@@ -189,6 +199,8 @@ class RunBoard(Board):
     # -- keys ------------------------------------------------------------------------------------
 
     def on_key(self, key: str) -> list[Ask]:
+        if self.entry.opens(self, key):
+            return []
         if key == "s" and self.checking is not None:
             # While a check is under way what is next is a piece and not a place.
             self.say(
@@ -219,6 +231,8 @@ class RunBoard(Board):
         return []
 
     def on_answer(self, about: str, text: str, of: object) -> list[Ask]:
+        if about == "entry":
+            return self.entry.given(self, text)
         if about == "finish":
             return self._finish(text or "finished at the bench")
         if not text:
@@ -268,10 +282,16 @@ class RunBoard(Board):
         left = self.run["slots_left"]
         return {
             "sign": f"{sign[0]}: {sign[1]}. Next: {sign[2]}" if sign else "",
+            "typed": self.typed_words(),
             "next": "all readings are taken"
             if self.is_complete
             else f"next: {self.next_words()}; {times(left, 'reading')} left",
         }
+
+    def typed_words(self) -> str:
+        """How values get in where nobody presses keys; empty where the meter has a port."""
+        words = "" if self.is_complete else self.entry.words(self)
+        return f"{words} (coatbench type {clean(self.meter)} VALUE)" if words else ""
 
     def unattended(self) -> list[Ask]:
         """Where nobody presses Enter a run that is complete is finished by itself."""

@@ -10,6 +10,7 @@ from acquire.live.canvas import (
     FAINT,
     GOOD,
     STRONG,
+    WARN,
     Glyphs,
     bar,
     beside,
@@ -28,6 +29,7 @@ KEYS = (
     ("b", "back"),
     ("g", "zone"),
     ("v", "void last"),
+    ("e", "type"),
     ("t", "take"),
     ("c", "check"),
     ("f", "finish"),
@@ -64,7 +66,7 @@ class RunScreen(Screen):
         half = (width - 3) // 2
         main = beside(
             self._target(half, tall),
-            blocks.last_reading(board.last, half, tall, glyphs),
+            blocks.last_reading(board.last, half, tall, glyphs, typed=board.is_typed(board.meter)),
             width,
             glyphs,
         )
@@ -106,6 +108,7 @@ class RunScreen(Screen):
                 *blocks.large(piece, width, tall, self._glyphs),
                 *paragraph(self._board.check_words(), width, 2, STRONG),
                 line(f"presses left here: {presses_left(checking)}"),
+                *self._typing(width),
             ]
         target = run["next"]
         if target is None:
@@ -128,7 +131,14 @@ class RunScreen(Screen):
                 f"zone {clean(target['zone'])}: {clean(target['treatment'])}", width, 2, STRONG
             ),
             line(f"replicate {target['replicate']} of {target['replicates']}"),
+            *self._typing(width),
         ]
+
+    def _typing(self, width: int) -> list[Text]:
+        """What is to be typed, where the meter has no port."""
+        entry = self._board.entry
+        style = WARN if entry.waiting else FAINT
+        return paragraph(entry.words(self._board), width, 2, style)
 
     def _progress(self, width: int) -> Text:
         run = self._board.run

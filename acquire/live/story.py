@@ -7,16 +7,22 @@ most one happening. Nothing is told here that is not on disk: the stream carries
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, tzinfo
 from enum import StrEnum
 from typing import Any, NamedTuple
 
 from acquire.live.words import clean, hour, place, reading_words, times
+from acquire.model import TYPED_BY_HAND, opened_words
 
 KEPT_LINES = 200
 
 Item = Mapping[str, Any]
+
+TYPED_ONCE = "typed once; look at the display again and type it once more"
+
+ENTRY = "entry"
+"""Stands for the table of an entry that is not accepted."""
 
 
 class Tone(StrEnum):
@@ -50,7 +56,8 @@ class Happening(NamedTuple):
 class Story:
     """The last happenings, and what rows alone do not say: whose connection, whose check.
 
-    `connections` and `checks` name the instrument of those that began before the story did.
+    `connections` and `checks` name the instrument of those that began before the story did;
+    `typed` are the connections among them through which values are typed.
     """
 
     def __init__(
@@ -58,11 +65,13 @@ class Story:
         connections: Mapping[int, str] | None = None,
         checks: Mapping[int, str] | None = None,
         zone: tzinfo | None = None,
+        typed: Iterable[int] = (),
     ) -> None:
         self.happenings: deque[Happening] = deque(maxlen=KEPT_LINES)
         self._connections = dict(connections or {})
         self._checks = dict(checks or {})
         self._zone = zone
+        self._typed = set(typed)
 
     def fold(self, item: Item) -> Happening | None:
         """Take in an object of the stream and give the happening it is, if it is one."""
@@ -85,6 +94,8 @@ class Story:
             at_ns = item["until_utc_ns"] if table == "gap" else item["at_utc_ns"]
             # A link begins its messages with the instrument's name, which stands here already.
             text = text.removeprefix(f"{who}: ")
+            # What was typed is an answer to somebody, and no disturbance of a line.
+            table = ENTRY if table == "noise" and self.is_typed(item) else table
             told = Happening(hour(at_ns, self._zone), clean(who), clean(text), tone, table)
         self.happenings.append(told)
         return told
@@ -99,11 +110,17 @@ class Story:
     def _learn(self, table: str, item: Item) -> None:
         if table == "connection":
             self._connections[item["id"]] = item["instrument"]
+            if item["opened_as"] == TYPED_BY_HAND:
+                self._typed.add(item["id"])
         elif table == "check_begin":
             self._checks[item["id"]] = item["instrument"]
 
     def of_connection(self, connection_id: int) -> str:
         return self._connections.get(connection_id, "")
+
+    def is_typed(self, item: Item) -> bool:
+        """Whether a row came through a connection of which the values are typed."""
+        return item.get("connection_id") in self._typed
 
     def of_check(self, check_id: int) -> str:
         return self._checks.get(check_id, "")
@@ -112,8 +129,8 @@ class Story:
 _Told = tuple[str, str, Tone]
 
 
-def _reading(_: Story, i: Item) -> _Told:
-    value = reading_words(i)
+def _reading(s: Story, i: Item) -> _Told:
+    value = reading_words(i) + (", typed," if s.is_typed(i) else "")
     if i["role"] == "run":
         where = f"{place(i['zone'], i['replicate'])}, {i['stage']}"
         unchecked = ", UNCHECKED" if i["unchecked"] else ""
@@ -127,6 +144,9 @@ def _reading(_: Story, i: Item) -> _Told:
 
 
 def _noise(s: Story, i: Item) -> _Told:
+    if s.is_typed(i):
+        text = f"entry not accepted: {i['reason']} [{clean(i['raw'])[:40]}]"
+        return s.of_connection(i["connection_id"]), text, Tone.REFUSED
     text = f"noise on the line, no reading: {i['reason']} [{clean(i['raw'])[:40]}]"
     return s.of_connection(i["connection_id"]), text, Tone.REFUSED
 
@@ -137,9 +157,11 @@ def _notice(_: Story, i: Item) -> _Told:
         "power-up": f"was switched on ({i['text']})" if i["text"] else "was switched on",
         "adjusted": "was re-adjusted by its own button",
         "trouble": f"reports trouble of its own: {i['text']}",
+        "typed once": TYPED_ONCE,
+        "lapsed": i["text"],
     }
-    tone = Tone.PLAIN if i["kind"] == "identity" else Tone.TROUBLE
-    if i["kind"] == "trouble":
+    tone = Tone.PLAIN if i["kind"] in ("identity", "typed once") else Tone.TROUBLE
+    if i["kind"] in ("trouble", "lapsed"):
         tone = Tone.REFUSED
     return i["instrument"], texts.get(i["kind"], f"{i['kind']} {i['text']}"), tone
 
@@ -190,7 +212,7 @@ _TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
     ),
     "check_judgement": _judgement,
     "pass_end": _pass_end,
-    "connection": lambda _, i: (i["instrument"], f"connected as {i['opened_as']}", Tone.PLAIN),
+    "connection": lambda _, i: (i["instrument"], opened_words(i["opened_as"]), Tone.PLAIN),
     "disconnection": lambda s, i: (
         s.of_connection(i["connection_id"]),
         f"disconnected: {i['message']}",

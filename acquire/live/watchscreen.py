@@ -131,7 +131,14 @@ class WatchScreen(Screen):
             style = STRONG if number == 0 else WARN if "Next:" in words else ""
             run += paragraph(words, half, 4, style)
         main = beside(
-            blocks.last_reading(board.last, half, tall, glyphs, named=True),
+            blocks.last_reading(
+                board.last,
+                half,
+                tall,
+                glyphs,
+                named=True,
+                typed=board.last is not None and board.is_typed(board.last["instrument"]),
+            ),
             run,
             width,
             glyphs,

@@ -133,7 +133,16 @@ def check_step(instrument: Mapping[str, Any]) -> str:
         return ""
     left = presses_left(checking)
     again = "once" if left == 1 else f"{left} times"
+    if instrument.get("typed"):
+        piece = clean(checking["piece"])
+        return f"put {clean(instrument['id'])} on {piece} and type what it shows, {again}"
     return f"place {clean(instrument['id'])} on {clean(checking['piece'])} and press {again}"
+
+
+def serial_words(instrument: Mapping[str, Any]) -> str:
+    """``serial SH-0417``; of an instrument without a port, that nobody could ask it."""
+    declared = " (declared, not read)" if instrument.get("typed") else ""
+    return f"serial {clean(instrument['serial'])}{declared}"
 
 
 def four_parts(what: str, got: str, wanted: str, next_step: str) -> list[tuple[str, str]]:

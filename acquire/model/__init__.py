@@ -1,7 +1,13 @@
 """Frozen facts: what the parts of Coatbench tell one another. No behaviour, no I/O."""
 
 from acquire.model.batch import Batch, Chunk, Connected, Disconnected
-from acquire.model.bench import Bench, InstrumentSpec, LinkAddress
+from acquire.model.bench import (
+    TYPED_BY_HAND,
+    Bench,
+    InstrumentSpec,
+    LinkAddress,
+    opened_words,
+)
 from acquire.model.certificate import Certificate, Piece, PieceKind
 from acquire.model.channel import at_channel, channel_label, channel_labels
 from acquire.model.fact import (
@@ -34,6 +40,7 @@ from acquire.model.verdict import (
 )
 
 __all__ = [
+    "TYPED_BY_HAND",
     "Batch",
     "Bench",
     "Certificate",
@@ -81,4 +88,5 @@ __all__ = [
     "channel_labels",
     "from_utc_ns",
     "iso_utc",
+    "opened_words",
 ]

@@ -10,23 +10,37 @@ from acquire.model.certificate import Piece
 from acquire.model.fact import Quantity
 from acquire.model.policy import CheckPolicy
 
+TYPED_BY_HAND = "typed by hand"
+"""What the link of an instrument without a port is called wherever a port would be named."""
+
+
+def opened_words(opened_as: str) -> str:
+    """``connected as /dev/ttyUSB0``, or that there is no port to be connected to."""
+    if opened_as == TYPED_BY_HAND:
+        return "without a port, typed by hand"
+    return f"connected as {opened_as}"
+
 
 @dataclass(frozen=True, slots=True)
 class LinkAddress:
-    """How an instrument is found: exactly one of the three is set.
+    """How an instrument is found: exactly one of the four is set.
 
     `identity` finds a serial port by what is plugged in (keys ``serial_number``, ``vid``,
     ``pid``), so that the port's name may change; `port` is a device path, best a stable one;
-    `url` is a pySerial URL such as ``socket://127.0.0.1:4001``.
+    `url` is a pySerial URL such as ``socket://127.0.0.1:4001``; `typed` means that there is no
+    port, and a person types what the instrument shows.
     """
 
     identity: Mapping[str, str] | None = None
     port: str | None = None
     url: str | None = None
+    typed: bool = False
 
     def __str__(self) -> str:
         if self.identity is not None:
             return "device with " + ", ".join(f"{k} {v}" for k, v in self.identity.items())
+        if self.typed:
+            return TYPED_BY_HAND
         return self.port or self.url or "nowhere"
 
 

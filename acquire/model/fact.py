@@ -46,6 +46,10 @@ class NoticeKind(StrEnum):
     """It was re-adjusted by its own button: every earlier check is void."""
     TROUBLE = "trouble"
     """It reports an error of its own (`Notice.text`)."""
+    TYPED_ONCE = "typed once"
+    """A first entry (`Notice.text`) of one that is to be typed twice; it counts for nothing yet."""
+    LAPSED = "lapsed"
+    """A first entry was not typed again in time (`Notice.text`), and counts for nothing."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,10 @@ class Acts:
         """How the bench stands."""
         return Answer({**status(self._desk, at), "suspects": self._suspects.told()}, [])
 
+    def connection(self, instrument: str) -> Answer:
+        """The number of the connection that an instrument has now; None without one."""
+        return Answer({"connection_id": self._desk.standings[instrument].connection_id}, [])
+
     def note(self, text: str, trial: str, stage: str, at: Instant) -> Answer:
         """Keep a remark with the sitting; `trial` and `stage` may be empty."""
         desk = self._desk

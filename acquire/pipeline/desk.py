@@ -31,6 +31,7 @@ from acquire.model import (
     Spectrum,
     arrange,
     channel_label,
+    opened_words,
 )
 from acquire.pipeline.arrays import spectrum_row, trace_rows
 from acquire.pipeline.course import Course, Filling
@@ -124,7 +125,7 @@ class Desk:
             standing.opened_as = batch.connected.where
             standing.since = at
             standing.serial = standing.spec.serial
-            standing.message = f"connected as {batch.connected.where}"
+            standing.message = opened_words(batch.connected.where)
             rows.append(
                 r.ConnectionRow(
                     standing.connection_id,

@@ -18,6 +18,7 @@ from acquire.driverapi import Driver
 from acquire.driverapi.fit import Guard
 from acquire.errors import LinkLost, LinkUnavailable, Refused
 from acquire.link import Link, Opener
+from acquire.link.typed import Typed, TypedLink
 from acquire.model import (
     Batch,
     Connected,
@@ -26,6 +27,7 @@ from acquire.model import (
     Incident,
     IncidentKind,
     Instant,
+    opened_words,
 )
 from acquire.pipeline.calling import Caller, DriverFailed, Inside
 from acquire.pipeline.outbox import Outbox, Sink
@@ -99,12 +101,7 @@ class Session:
         Raises `Refused` if it only gives a reading at the press of its button, or has no driver.
         """
         if self.unfit:
-            raise Refused(
-                f"{self._instrument} cannot be asked for a reading",
-                reason="no driver",
-                got=self.unfit,
-                next_step="mend that, then start coatbench serve again",
-            )
+            raise _cannot(self._instrument, "no reading can be asked of", self.unfit)
         link = self._link
         if link is None:
             return False
@@ -113,11 +110,43 @@ class Session:
                 f"{self._instrument} cannot be asked for a reading",
                 reason="no take",
                 got="a device, or a profile, that knows no command for it",
-                next_step=f"press the button of {self._instrument}",
+                next_step=f"type what {self._instrument} shows"
+                if isinstance(link, TypedLink)
+                else f"press the button of {self._instrument}",
             )
         self._take_asked.set()
         link.cancel()
         return True
+
+    def type_in(self, text: str) -> Typed:
+        """Take what a person typed as an entry of the instrument; where in its stream it stands.
+
+        Raises `Refused` if the instrument has a port, no driver or no connection, or if the text
+        can be no entry. What the driver makes of it comes as rows like everything else.
+        """
+        if self.unfit:
+            raise _cannot(self._instrument, "nothing can be typed for", self.unfit)
+        link = self._link
+        if link is not None and not isinstance(link, TypedLink):
+            raise Refused(
+                f"nothing can be typed for {self._instrument}",
+                reason="has a port",
+                got=f"an instrument that is connected as {link.where}",
+                wanted="one without a port (link = { typed = true } in bench.toml)",
+                next_step=f"press the button of {self._instrument}",
+            )
+        try:
+            if link is not None:
+                return link.type_in(text)
+        except LinkLost:  # between the look at it and the entry
+            pass
+        raise Refused(
+            f"nothing was typed in for {self._instrument}",
+            reason="not connected",
+            got=self.state.message,
+            wanted=f"{self._instrument} connected",
+            next_step="coatbench status",
+        )
 
     @property
     def can_take(self) -> bool:
@@ -183,7 +212,7 @@ class Session:
         self._nudge.clear()
         self._connection += 1
         self._link = link
-        self.state = SessionState(True, at, f"connected as {link.where}")
+        self.state = SessionState(True, at, opened_words(link.where))
         connected = Connected(at, link.where, link.adapter)
         self._outbox.insist(Batch(self._instrument, self._connection, connected=connected))
         bare = Batch(self._instrument, self._connection)
@@ -255,3 +284,12 @@ class Session:
             f"the driver {self._driver_name} failed{on}: {failed}. "
             "Next: report it with these bytes; the line is opened again, other instruments go on"
         )
+
+
+def _cannot(instrument: str, what: str, unfit: str) -> Refused:
+    return Refused(
+        f"{what} {instrument}",
+        reason="no driver",
+        got=unfit,
+        next_step="mend that, then start coatbench serve again",
+    )

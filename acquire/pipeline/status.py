@@ -45,6 +45,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
         "connected": standing.connected,
         # The daemon puts in what the session knows; the desk has heard of no meter that can.
         "can_take": False,
+        "typed": spec.address.typed,
         "message": standing.message,
         "check": {
             "valid": verdict.is_open,

@@ -198,14 +198,17 @@ class _Loading:
         ):
             pieces[row["check_id"]].append(piece_record(row))
         taken: dict[int, list[CheckReading]] = defaultdict(list)
+        typed: set[int] = set()
         for row in self._some(
             "SELECT * FROM readings WHERE role = 'check' AND reading_id IN "
             "(SELECT id FROM reading WHERE check_id IN ({})) ORDER BY reading_id",
             ids,
         ):
             taken[row["check_id"]].append(check_reading(row))
+            if row["typed"]:
+                typed.add(row["check_id"])
         return [
-            check_record(row, policies[i], pieces[i], taken[i])
+            check_record(row, policies[i], pieces[i], taken[i], is_typed=i in typed)
             for row in rows
             for i in (row["check_id"],)
         ]
@@ -242,7 +245,7 @@ class _Loading:
                 trouble_of_notice(row)
                 for row in self._reader.rows(
                     "SELECT at_utc_ns, instrument, kind, text FROM notice "
-                    "WHERE kind <> 'identity' AND at_utc_ns BETWEEN ? AND ?",
+                    "WHERE kind NOT IN ('identity', 'typed once') AND at_utc_ns BETWEEN ? AND ?",
                     window,
                 )
             ]

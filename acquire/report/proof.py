@@ -51,6 +51,12 @@ def prove(store: Path, reading_id: int, registry: Registry | None = None) -> Pro
 def _value_line(row: dict[str, Any]) -> str:
     value = "no value" if row["value"] is None else f"{row['value']} {symbol(row['unit'])}"
     channel = at_channel(row["channel"])
+    if row["typed"]:
+        return (
+            f"reading {row['reading_id']}: {value}{channel}, typed by hand as "
+            f"{row['sent_text']!r} for {row['instrument']}, serial {row['serial']} as bench.toml "
+            f"declares it, on {row['at']}"
+        )
     return (
         f"reading {row['reading_id']}: {value}{channel}, sent as {row['sent_text']!r} by "
         f"{row['instrument']} serial {row['serial']} on {row['at']}"
@@ -126,8 +132,9 @@ def _replayed(
         (row["instrument"], connection["at_utc_ns"]),
     )
     start, end = row["raw_start"], row["raw_end"]
+    came = "was typed by hand" if row["typed"] else f"came over {connection['opened_as']}"
     lines = [
-        f"the bytes: {row['raw']!r}, {start} to {end} of what came over {connection['opened_as']} "
+        f"the bytes: {row['raw']!r}, {start} to {end} of what {came} "
         f"since {iso_utc(connection['at_utc_ns'])} (connection {connection['id']})"
     ]
     source = f"profile {described['profile']} as stored"
@@ -143,7 +150,9 @@ def _replayed(
         connection["opened_as"],
         [
             (t["direction"], t["start"], t["at_utc_ns"], t["at_mono_ns"], t["bytes"])
-            for t in reader.each("SELECT * FROM tape WHERE connection_id = ?", (connection["id"],))
+            for t in reader.each(
+                "SELECT * FROM tape WHERE connection_id = ? ORDER BY id", (connection["id"],)
+            )
         ],
     )
     tape = _without_holes(tape)
@@ -167,6 +176,8 @@ def _replayed(
             f"PROVED: the tape, played through driver {described['driver']} with profile "
             f"{described['profile']} as it was then, gives this very reading again"
         )
+        if row["typed"]:
+            lines.append("that the display showed it is the word of whoever typed it")
     else:
         lines.append(
             "NOT PROVED: the tape does not give this reading again. "

@@ -37,6 +37,7 @@ class ReadingRecord:
     value: Decimal | None
     unit: str
     sent_text: str
+    is_typed: bool
     sent_unit: str
     flags: str
     measure: str
@@ -116,7 +117,8 @@ class CheckReading:
 class CheckRecord:
     """One check of an instrument: what was found, what it covered, and what ended it.
 
-    `readings` are all that were taken in it, also where no piece came to be judged.
+    `readings` are all that were taken in it, also where no piece came to be judged; `is_typed` is
+    whether they were typed by hand.
     """
 
     id: int
@@ -135,6 +137,7 @@ class CheckRecord:
     end_message: str
     pieces: tuple[PieceRecord, ...]
     readings: tuple[CheckReading, ...]
+    is_typed: bool = False
 
     @property
     def is_abandoned(self) -> bool:
@@ -238,6 +241,12 @@ class TrialRecord:
     troubles: tuple[TroubleRecord, ...]
     notes: tuple[NoteRecord, ...]
     noise: tuple[tuple[str, int], ...]
+
+    @property
+    def typed_instruments(self) -> tuple[str, ...]:
+        """Instruments without a port, of which a person typed the readings."""
+        found = {r.instrument for r in (*self.readings, *self.loose) if r.is_typed}
+        return tuple(sorted(found | {c.instrument for c in self.checks if c.is_typed}))
 
     def check(self, check_id: int | None) -> CheckRecord | None:
         return next((c for c in self.checks if c.id == check_id), None)

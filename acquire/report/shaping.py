@@ -25,6 +25,7 @@ _TOLD = {
     NoticeKind.ADJUSTED: "it was re-adjusted by its own button: earlier checks say nothing of it "
     "any more",
     NoticeKind.TROUBLE: "it reports a trouble of its own",
+    NoticeKind.LAPSED: "a first entry was left alone",
 }
 
 
@@ -48,6 +49,7 @@ def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
         value=None if row["value"] is None else Decimal(row["value"]),
         unit=row["unit"],
         sent_text=row["sent_text"],
+        is_typed=bool(row["typed"]),
         sent_unit=row["sent_unit"],
         flags=row["flags"],
         measure=row["measure"] or "",
@@ -72,8 +74,10 @@ def check_record(
     policy: Mapping[str, object],
     pieces: Sequence[PieceRecord],
     readings: Sequence[CheckReading],
+    *,
+    is_typed: bool,
 ) -> CheckRecord:
-    """A row of ``checks`` with the policy it followed."""
+    """A row of ``checks`` with the policy it followed; whether its readings were typed."""
     return CheckRecord(
         id=row["check_id"],
         instrument=row["instrument"],
@@ -91,6 +95,7 @@ def check_record(
         end_message=row["end_message"] or "",
         pieces=tuple(pieces),
         readings=tuple(readings),
+        is_typed=is_typed,
     )
 
 

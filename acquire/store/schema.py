@@ -310,6 +310,20 @@ def m003_arrays(db: Database) -> None:
             db.execute(statement)
 
 
+@MIGRATIONS()
+def m004_typed(db: Database) -> None:
+    """Which readings a person typed: a column of the view, from the connection they came by."""
+    _make_views(db)
+
+
+def _make_views(db: Database) -> None:
+    """The views as they are written now, in place of what is there."""
+    for view in NAMES:
+        db.execute(f"DROP VIEW IF EXISTS {view}")
+    for statement in _statements(VIEWS):
+        db.execute(statement)
+
+
 def _statements(script: str) -> list[str]:
     """Split a script into whole statements; executescript would commit the open transaction."""
     import sqlite3  # noqa: PLC0415 - the C function that knows what a whole statement is

@@ -6,6 +6,8 @@ anew as they are written here.
 
 from __future__ import annotations
 
+from acquire.model import TYPED_BY_HAND
+
 NAMES = ("troubles", "readings", "runs", "brackets", "checks")
 """In the order in which they can be dropped: none is used by one after it."""
 
@@ -80,8 +82,9 @@ SELECT q.id AS reading_id, {_ISO.format("q.at_utc_ns")} AS at, q.instrument, q.s
     CASE WHEN r.id IS NOT NULL AND v.id IS NULL AND q.value IS NOT NULL
           AND (coalesce(a.unchecked, q.unchecked) = 1 OR b.state <> 'suspect')
          THEN 1 ELSE 0 END AS counts,
+    CASE WHEN c.opened_as = '{TYPED_BY_HAND}' THEN 1 ELSE 0 END AS typed,
     q.connection_id, q.raw, q.raw_start, q.raw_end, q.at_utc_ns
-FROM reading AS q
+FROM reading AS q JOIN connection AS c ON c.id = q.connection_id
 LEFT JOIN assignment AS a ON a.reading_id = q.id
 LEFT JOIN void AS v ON v.reading_id = q.id
 LEFT JOIN run AS r ON r.id = coalesce(a.run_id, q.run_id)

@@ -85,6 +85,8 @@ def test_what_a_meter_tells_of_itself_is_told(seen: Seen) -> None:
         ("was switched on (SH-0417)", Tone.TROUBLE),
         ("was re-adjusted by its own button", Tone.TROUBLE),
         ("reports trouble of its own: SH-0417", Tone.REFUSED),
+        ("typed once; look at the display again and type it once more", Tone.PLAIN),
+        ("SH-0417", Tone.REFUSED),
     ]
 
 

@@ -297,7 +297,7 @@ link = {}
         "  instrument[2].profile: got 'absent', wanted a profile: 'broken', 'presser' or 'puller'\n"
         "  instrument[2].policy: got 'sixty', which is for gloss, wanted one for force\n"
         "  instrument[2].link: got nothing, wanted one way to find the device: serial_number "
-        "and/or vid with pid, port, or url\n"
+        "and/or vid with pid, port, or url; or typed = true for one without a port\n"
         "  piece[0].certificate[0].value: got -1, wanted a number, 0 or more\n"
         "  piece[0].certificate[0].expanded_uncertainty: got -0.1, wanted a number, 0 or more\n"
         "  piece[0].certificate[0].coverage_factor: got 0.5, wanted a number from 1 to 10\n"

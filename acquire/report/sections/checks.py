@@ -115,7 +115,8 @@ def _check(check: CheckRecord) -> CheckBlock:
     outcome = WORDS[check.outcome]
     return CheckBlock(
         check.id,
-        f"{check.instrument}, serial {check.serial or 'unknown'}",
+        f"{check.instrument}, serial {check.serial or 'unknown'}"
+        + (" (declared, not read), typed by hand" if check.is_typed else ""),
         moment(check.judged_utc_ns or check.begun_utc_ns),
         SIGNS[check.outcome],
         f"abandoned, {outcome}" if check.is_abandoned else outcome,

@@ -36,7 +36,10 @@ def facts(record: TrialRecord) -> tuple[Fact, ...]:
         Fact("Stages", (listed(stages, _MOST_NAMES),)),
         Fact("Measured", tuple(_measured(m) for m in plan.measures)),
         Fact("When and where", _sittings(record)),
-        Fact("Instruments", tuple(_instrument(i) for i in record.instruments) or ("none yet",)),
+        Fact(
+            "Instruments",
+            tuple(_instrument(record, i) for i in record.instruments) or ("none yet",),
+        ),
     )
 
 
@@ -66,8 +69,10 @@ def _sittings(record: TrialRecord) -> tuple[str, ...]:
     return tuple(said) or ("no sitting yet",)
 
 
-def _instrument(instrument: InstrumentRecord) -> str:
+def _instrument(record: TrialRecord, instrument: InstrumentRecord) -> str:
     kinds = {"gloss": "gloss meter", "force": "force gauge", "transmittance": "transmission head"}
     kind = kinds.get(instrument.kind.value if instrument.kind else "", "instrument")
     serial = f"serial number {instrument.serial}" if instrument.serial else "no serial number known"
+    if instrument.instrument in record.typed_instruments:
+        serial += " as declared, not read: it has no port and its readings were typed by hand"
     return f"{kind} {instrument.instrument}, {serial}"

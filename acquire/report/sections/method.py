@@ -45,9 +45,7 @@ def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]
     """What holds for the whole trial, a paragraph each."""
     quantities = dict.fromkeys(e.measure.quantity for e in evidence)
     said = [
-        "Every value came from the instrument itself over its connection and was written to disk, "
-        "with the bytes it was made from, before anybody saw it. Nothing stored is ever changed: a "
-        "reading is taken out by a later entry with a reason, and both stay.",
+        _origin(record),
         *(_ABOUT[q] for q in quantities),
     ]
     if record.plan.unchecked:
@@ -81,6 +79,30 @@ def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]
         "place (JCGM 100, 7.2.6). All times are UTC.",
     ]
     return tuple(said)
+
+
+def _origin(record: TrialRecord) -> str:
+    """Where the values came from, and that nothing stored is changed."""
+    unchanged = (
+        "Nothing stored is ever changed: a reading is taken out by a later entry with a reason, "
+        "and both stay."
+    )
+    typed = record.typed_instruments
+    if not typed:
+        return (
+            "Every value came from the instrument itself over its connection and was written to "
+            f"disk, with the bytes it was made from, before anybody saw it. {unchanged}"
+        )
+    return (
+        f"The values of {listed(typed, 12)}, without a port, were read off the display and typed by "
+        "a person; all others came from the instrument itself over its connection. Each was "
+        f"written to disk, as it came or was typed, before any screen showed it. {unchanged} An "
+        "entry is taken for a reading only inside the range and on the step of the display and, "
+        "where the instrument's profile says so, if it was typed twice alike; no program can tell "
+        "whether the display was read rightly. The serial number of an instrument without a port "
+        "is declared by the bench and not read from it, and that it was re-adjusted or switched "
+        "off is known only where a person said so."
+    )
 
 
 def measure_method(record: TrialRecord, evidence: Evidence) -> MeasureMethod:

@@ -45,6 +45,8 @@ def type_in(instrument: str, text: tuple[str, ...], bench: Path | None) -> int:
     with reach(bench) as client:
         if text:
             return _typed(client, instrument, " ".join(text))
+        if sys.stdin.isatty():
+            say([f"type what {instrument} shows, a line each; Ctrl-D ends it"], err=True)
         return _typed_lines(client, instrument, sys.stdin)
 
 

@@ -15,7 +15,8 @@ from acquire.hub import Hub
 from acquire.link.typed import Typed
 from acquire.store import rows as r
 
-HEARD_WITHIN_S = 10.0
+HEARD_WITHIN_S = 5.0
+"""Shorter than the daemon waits for its threads when it ends."""
 
 _FATES = (r.ReadingRow, r.NoticeRow, r.NoiseRow)
 

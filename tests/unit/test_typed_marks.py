@@ -89,6 +89,7 @@ def test_the_report_marks_readings_checks_instrument_and_method(yard: HandYard) 
     assert "serial SH-0417 (declared, not read), typed by hand" in page
     assert "serial number SH-0417 as declared, not read" in page
     assert "For shore 1 entry was typed that could not be accepted." in page
+    assert "All readings were typed by hand off the display of shore." in page
     (origin, *_) = method(record, [])
     assert origin.startswith("The values of shore, without a port, were read off the display")
 
@@ -102,6 +103,12 @@ def test_a_report_without_typed_readings_says_nothing_of_typing(tmp_path: Path) 
     record = load_trial(yard.bench.store, "gelcoat")
     assert "typed" not in render(record)
     yard.close()
+
+
+def test_a_loose_reading_that_was_typed_is_marked_too(yard: HandYard) -> None:
+    yard.type("adjusted")
+    yard.twice("80.4")
+    assert "80.4 GU at 20° (typed)" in render(load_trial(yard.bench.store, "gelcoat"))
 
 
 def test_a_first_entry_is_no_trouble_of_the_report(yard: HandYard) -> None:

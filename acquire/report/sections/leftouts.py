@@ -86,7 +86,8 @@ def _left_out(reading: ReadingRecord, reason: str) -> LeftOut:
         if reading.zone
         else f"{reading.instrument}, no place"
     )
-    return LeftOut(reading.id, moment(reading.at_utc_ns), place, value_text(reading), reason)
+    value = value_text(reading) + (" (typed)" if reading.is_typed else "")
+    return LeftOut(reading.id, moment(reading.at_utc_ns), place, value, reason)
 
 
 def _flagged(evidence: Sequence[Evidence]) -> tuple[str, ...]:

@@ -94,8 +94,8 @@ def _origin(record: TrialRecord) -> str:
             f"disk, with the bytes it was made from, before anybody saw it. {unchanged}"
         )
     return (
-        f"The values of {listed(typed, 12)}, without a port, were read off the display and typed by "
-        "a person; all others came from the instrument itself over its connection. Each was "
+        f"The values of {listed(typed, 12)}, without a port, were read off the display and typed "
+        "by a person; all others came from the instrument itself over its connection. Each was "
         f"written to disk, as it came or was typed, before any screen showed it. {unchanged} An "
         "entry is taken for a reading only inside the range and on the step of the display and, "
         "where the instrument's profile says so, if it was typed twice alike; no program can tell "
@@ -113,12 +113,24 @@ def measure_method(record: TrialRecord, evidence: Evidence) -> MeasureMethod:
         f"Readings were asked for in this order: {_ORDERS[measure.order]}.",
         f"A {better} value counts as better.",
         f"The step of the display is {_step(evidence)}.",
+        *_typed(evidence),
         *_anchors(evidence),
         *result.rules,
     ]
     return MeasureMethod(
         evidence.title, tuple(rules), caveats(record, evidence), evidence.result.advice
     )
+
+
+def _typed(evidence: Evidence) -> tuple[str, ...]:
+    """How many readings of a measure and channel a person typed, if any."""
+    mine = evidence.readings
+    typed = [r for r in mine if r.is_typed]
+    if not typed:
+        return ()
+    who = listed(sorted({r.instrument for r in typed}), 12)
+    count = "All" if len(typed) == len(mine) else f"{len(typed)} of {len(mine)}"
+    return (f"{count} readings were typed by hand off the display of {who}.",)
 
 
 def caveats(record: TrialRecord, evidence: Evidence) -> tuple[str, ...]:

@@ -68,6 +68,8 @@ SECTIONS = {
         "trial": Entry("acquire.cli.trial:trial", "Look through a trial file."),
         "report": Entry("acquire.cli.results:report", "Write the page of a trial's results."),
         "proof": Entry("acquire.cli.proof:proof", "Follow a reading back to its bytes."),
+        "tape": Entry("acquire.cli.tape:tape", "List, show and cut the recorded bytes."),
+        "replay": Entry("acquire.cli.replay:replay", "Play a tape against the day it was made."),
         "export": Entry("acquire.cli.results:export", "Write readings as CSV or JSON lines."),
     },
 }

@@ -1,33 +1,24 @@
-"""Tapes: what passed over a link, both ways, with times. Recorded, kept in a file, replayed.
-
-A file is JSON lines. The first says when and where the link was opened, each other one what passed
-then; a text stands for bytes, character by character (the character 255 is the byte 255):
-
-    {"tape": 1, "opened": [utc_ns, mono_ns], "where": "/dev/ttyUSB0"}
-    {"sent": "I?\\r\\n", "at": [utc_ns, mono_ns], "offset": 0}
-    {"received": "I,SH-0417*51\\r\\n", "at": [utc_ns, mono_ns], "offset": 0}
+"""Tapes: what passed over a link, both ways, with times. Recorded, and replayed.
 
 A tape replayed through the driver that heard it gives the same readings: `replay` feeds a driver,
-`TapeOpener` gives a whole session a link that plays the tape, with a clock that follows it. Writes
-nothing but the file it is told to. One thread, but for `cancel`.
+`TapeOpener` gives a whole session a link that plays the tape, with a clock that follows it. A tape
+that is to be played elsewhere also says whose it is and what was made of it that day; how it is
+kept in a file says `acquire.link.tape_file`. One thread, but for `cancel`.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Iterable
-from pathlib import Path
-from typing import Any, NamedTuple
+from collections.abc import Callable, Iterable, Iterator
+from typing import NamedTuple
 
 from acquire.clock import Clock
 from acquire.driverapi import Driver
-from acquire.errors import Fault, LinkLost, LinkUnavailable, SettingsError
+from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link.base import Link
 from acquire.model import Fact, Instant
 
 RECEIVED = "received"
 SENT = "sent"
-VERSION = 1
 
 
 class Passed(NamedTuple):
@@ -39,59 +30,115 @@ class Passed(NamedTuple):
     data: bytes
 
 
+class Made(NamedTuple):
+    """A fact that was made of a tape the day it was recorded, word by word.
+
+    `what` is reading, noise, notice, spectrum or samples, `start` and `end` are its stretch of the
+    received bytes; `says` is all it says, in names and texts. `number` is its row in the store, 0
+    where it has none.
+    """
+
+    what: str
+    start: int
+    end: int
+    at_utc_ns: int
+    says: tuple[tuple[str, str], ...]
+    number: int = 0
+
+
+class Missing(NamedTuple):
+    """Bytes that went unrecorded between two moments (UTC)."""
+
+    since_utc_ns: int
+    until_utc_ns: int
+    lost_bytes: int
+
+
+class Whose(NamedTuple):
+    """The instrument behind a tape as it was configured then: all that a driver is made from."""
+
+    instrument: str
+    kind: str
+    serial: str
+    driver: str
+    profile: str
+    profile_text: str
+    adapter: str = ""
+
+
+class Ended(NamedTuple):
+    """How a tape ends: the link was lost or closed, or the tape was cut there (`is_cut`)."""
+
+    at: Instant
+    message: str
+    is_cut: bool = False
+
+
 class Tape(NamedTuple):
-    """One connection from its opening on."""
+    """One connection from its opening on, or a stretch of it.
+
+    A stretch begins behind `received_before` bytes. `ended` None: it was still going on. Without
+    `whose` nobody knows which driver heard it, and `made` is empty.
+    """
 
     opened: Instant
     where: str
     passed: tuple[Passed, ...]
+    whose: Whose | None = None
+    made: tuple[Made, ...] = ()
+    missing: tuple[Missing, ...] = ()
+    ended: Ended | None = None
+    received_before: int = 0
+
+    def bytes_of(self, direction: str) -> int:
+        """How many bytes of a direction are on it."""
+        return sum(len(p.data) for p in self.passed if p.direction == direction)
+
+
+def entries(tape: Tape) -> Iterator[Passed | Made | Missing]:
+    """All that is on a tape in order: a fact follows on the bytes it was made of."""
+    made = iter(sorted(tape.made, key=lambda m: m.end))
+    missing = iter(sorted(tape.missing))
+    fact, gap = next(made, None), next(missing, None)
+    heard = tape.received_before
+    for passed in tape.passed:
+        while gap is not None and gap.until_utc_ns <= passed.at.utc_ns:
+            yield gap
+            gap = next(missing, None)
+        # What silence made was made before the next bytes came.
+        while fact is not None and fact.end <= heard:
+            yield fact
+            fact = next(made, None)
+        yield passed
+        if passed.direction == RECEIVED:
+            heard = passed.offset + len(passed.data)
+            while fact is not None and fact.end <= heard and fact.start < fact.end:
+                yield fact
+                fact = next(made, None)
+    while fact is not None:
+        yield fact
+        fact = next(made, None)
+    while gap is not None:
+        yield gap
+        gap = next(missing, None)
 
 
 def tape_of_rows(
     opened: Instant, where: str, rows: Iterable[tuple[str, int, int, int, bytes]]
 ) -> Tape:
-    """A tape from stored rows: (direction, start, UTC ns, monotonic ns, bytes), in any order."""
-    passed = [
-        Passed(direction, offset, Instant(utc_ns, mono_ns), bytes(data))
-        for direction, offset, utc_ns, mono_ns, data in rows
-    ]
-    # At one moment the host spoke first: what it sent was stamped before it listened.
-    passed.sort(key=lambda p: (p.at.mono_ns, p.direction == RECEIVED, p.offset))
-    return Tape(opened, where, tuple(passed))
+    """A tape from stored rows: (direction, start, UTC ns, monotonic ns, bytes).
 
-
-def write_tape(path: Path, tape: Tape) -> None:
-    """Keep a tape as a file, in place of what was there."""
-    lines = [_head(tape.opened, tape.where), *map(_line, tape.passed)]
-    path.write_text("".join(f"{line}\n" for line in lines), encoding="ascii")
-
-
-def read_tape(path: Path) -> Tape:
-    """The tape of a file. Raises `SettingsError` naming every line that is none."""
-    try:
-        lines = path.read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(str(path), [Fault("file", str(error), "a tape")]) from None
-    faults: list[Fault] = []
-    passed: list[Passed] = []
-    opened, where = Instant(0, 0), ""
-    for number, line in enumerate(lines, 1):
-        try:
-            entry = json.loads(line)
-            if number == 1:
-                if entry["tape"] != VERSION:
-                    raise ValueError("another version")
-                opened, where = _instant(entry["opened"]), str(entry["where"])
-            else:
-                passed.append(_passed(entry))
-        except (ValueError, KeyError, TypeError) as error:
-            wanted = "the head of a tape" if number == 1 else "received or sent, with at and offset"
-            faults.append(Fault(f"line {number}", f"{line[:60]!r} ({error!r})", wanted))
-    if not lines:
-        faults.append(Fault("line 1", "nothing", "the head of a tape"))
-    if faults:
-        raise SettingsError(str(path), faults)
-    return Tape(opened, where, tuple(passed))
+    They come in the order in which they were recorded: clocks tick too coarsely to tell which of
+    two came first.
+    """
+    return Tape(
+        opened,
+        where,
+        tuple(
+            Passed(direction, offset, Instant(utc_ns, mono_ns), bytes(data))
+            for direction, offset, utc_ns, mono_ns, data in rows
+        ),
+    )
 
 
 def replay(driver: Driver, tape: Tape) -> list[Fact]:
@@ -203,27 +250,3 @@ class TapeOpener:
         if link is None:
             raise LinkUnavailable(f"the {self.address} has been played", got="its end")
         return link
-
-
-def _head(opened: Instant, where: str) -> str:
-    return json.dumps({"tape": VERSION, "opened": list(opened), "where": where})
-
-
-def _line(passed: Passed) -> str:
-    text = passed.data.decode("latin-1")
-    return json.dumps({passed.direction: text, "at": list(passed.at), "offset": passed.offset})
-
-
-def _instant(pair: Any) -> Instant:
-    utc_ns, mono_ns = pair
-    if type(utc_ns) is not int or type(mono_ns) is not int:
-        raise ValueError("at is two whole numbers")
-    return Instant(utc_ns, mono_ns)
-
-
-def _passed(entry: dict[str, Any]) -> Passed:
-    (direction,) = {RECEIVED, SENT} & set(entry)
-    offset = entry["offset"]
-    if type(offset) is not int or offset < 0:
-        raise ValueError("offset is a whole number")
-    return Passed(direction, offset, _instant(entry["at"]), entry[direction].encode("latin-1"))

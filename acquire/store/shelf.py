@@ -6,16 +6,22 @@ Runs on the thread that owns the writer, between batches, never in the path of a
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
 from acquire.store.rows import CertificateRow, InstrumentRow
-from acquire.store.writer import StoreWriter
 
 # A moment on a monotonic clock that has ended with its process.
 _NEVER = 2**63 - 1
+
+
+class Queried(Protocol):
+    """What the shelf asks: the writer, or a reader of a store that nobody writes to."""
+
+    def query(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]: ...
 
 
 class StoredTrial(NamedTuple):
@@ -124,7 +130,7 @@ ORDER BY reading_id"""  # noqa: S608
 class Shelf:
     """Look-ups over the writer's own connection."""
 
-    def __init__(self, writer: StoreWriter) -> None:
+    def __init__(self, writer: Queried) -> None:
         self._writer = writer
 
     def filled(self, trial: str, measure: str, stage: str) -> dict[Slot, tuple[int, float]]:

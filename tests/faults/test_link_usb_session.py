@@ -17,7 +17,8 @@ import pytest
 from acquire.clock import SystemClock
 from acquire.driverapi import Driver, Due, UsbNeeds
 from acquire.link.base import Opener
-from acquire.link.tape import Passed, Tape, TapeOpener, read_tape, replay, write_tape
+from acquire.link.tape import Passed, Tape, TapeOpener, replay
+from acquire.link.tape_file import read_tape, write_tape
 from acquire.link.usblink import UsbOpener
 from acquire.model import (
     Batch,

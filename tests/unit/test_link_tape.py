@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from acquire.clock import ManualClock
 from acquire.driverapi.capture import worded
-from acquire.errors import LinkLost, LinkUnavailable, SettingsError
+from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link import memory_pair
 from acquire.link.tape import (
     Passed,
     RecordingLink,
     Tape,
     TapeOpener,
-    read_tape,
     replay,
     tape_of_rows,
-    write_tape,
 )
 from acquire.model import Batch, Fact, Instant
 from acquire.pipeline.session import Fittings, Session
@@ -147,54 +141,19 @@ def test_recording_changes_nothing_and_keeps_both_directions() -> None:
         link.read(0.0)
 
 
-@settings(deadline=None, derandomize=True)
-@given(
-    st.lists(
-        st.tuples(st.sampled_from(["sent", "received"]), st.integers(0, 10**6), st.binary()),
-        max_size=8,
-    )
-)
-def test_a_tape_kept_in_a_file_comes_back_as_it_was(
-    tmp_path_factory: pytest.TempPathFactory, entries: list[tuple[str, int, bytes]]
-) -> None:
-    path = tmp_path_factory.mktemp("tapes") / "shore.jsonl"
-    tape = Tape(OPENED, "é/dev", tuple(Passed(d, o, OPENED, data) for d, o, data in entries))
-    write_tape(path, tape)
-    assert read_tape(path) == tape
-
-
-def test_every_bad_line_of_a_tape_file_is_told(tmp_path: Path) -> None:
-    path = tmp_path / "bad.jsonl"
-    path.write_text(
-        '{"tape": 2, "opened": [1, 2], "where": ""}\n'
-        '{"received": "x", "at": [1, 2], "offset": -1}\n'
-        '{"received": "x", "sent": "y", "at": [1, 2], "offset": 0}\n'
-        '{"received": "\\u0100", "at": [1, 2], "offset": 0}\n'
-        '{"received": "x", "at": [1], "offset": 0}\n'
-        "[]\n"
-        "nonsense\n"
-    )
-    with pytest.raises(SettingsError) as caught:
-        read_tape(path)
-    assert [fault.path for fault in caught.value.faults] == [f"line {i}" for i in range(1, 8)]
-    path.write_text("")
-    with pytest.raises(SettingsError, match="nothing"):
-        read_tape(path)
-    with pytest.raises(SettingsError, match="No such file"):
-        read_tape(tmp_path / "none")
-
-
-def test_a_tape_can_be_made_of_stored_rows_in_any_order() -> None:
+def test_a_tape_of_stored_rows_keeps_their_order_though_one_moment_holds_several() -> None:
     rows = [
-        ("received", 0, 10**18 + 5, 10**12 + 5, b"NONE\r"),
-        ("sent", 2, 10**18 + 9, 10**12 + 9, b"?\r"),
         ("sent", 0, 10**18 + 5, 10**12 + 5, b"?\r"),
+        ("received", 0, 10**18 + 5, 10**12 + 5, b"NONE\r"),
+        ("sent", 2, 10**18 + 5, 10**12 + 5, b"?\r"),
+        ("received", 5, 10**18 + 5, 10**12 + 5, b"NONE\r"),
     ]
     tape = tape_of_rows(OPENED, "shore", rows)
     assert [(p.direction, p.offset) for p in tape.passed] == [
         ("sent", 0),
         ("received", 0),
         ("sent", 2),
+        ("received", 5),
     ]
 
 

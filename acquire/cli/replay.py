@@ -1,0 +1,191 @@
+"""`coatbench replay`: a tape through its driver and the gate, held against the day it was made."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from acquire.cli.faults import BROKEN_OFF, NOT_DONE
+from acquire.cli.reach import bench_option, load
+from acquire.cli.spoken import say
+from acquire.cli.tape import load_tape, title_lines, told_damage
+
+if TYPE_CHECKING:
+    from acquire.clock import Clock
+    from acquire.link.tape import Made, Tape
+    from acquire.model import Instant
+    from acquire.report.comparing import Comparison, Difference
+    from acquire.report.regate import Regated
+    from acquire.report.replaying import Replayed
+
+MOST_SHOWN = 5
+_PLURAL = {
+    "reading": "readings",
+    "notice": "notices",
+    "spectrum": "spectra",
+    "samples": "samples",
+    "noise": "stretches of noise",
+}
+
+
+@click.command()
+@click.argument("named", metavar="TAPE|N")
+@click.option(
+    "--speed",
+    type=click.Choice(["recorded", "full"]),
+    default="full",
+    show_default=True,
+    help="As fast as it was, with every reading as it comes; or as fast as can be.",
+)
+@bench_option
+def replay(named: str, speed: str, bench: Path | None) -> int:
+    """Play tape N of the store, or a tape file, through its driver with the profile of then.
+
+    Readings, notices, noise, samples and spectra must be the same as the day it was made; if not,
+    it is told where they first differ, and the exit status is 1. Of a tape of the store every
+    reading that counts is asked of the gate again from the stored checks. Changes nothing.
+
+    \b
+    Example:  coatbench replay 3
+              coatbench replay shore.tape --speed recorded
+    Next:     coatbench tape show N --from S shows what passed there
+    """
+    from acquire.report.replaying import Replayed, cast, played  # noqa: PLC0415 - slow
+
+    tape, damage = load_tape(named, bench)
+    say(title_lines(named, tape))
+    role = cast(tape.whose)
+    done = Replayed(tape)
+    is_recorded = speed == "recorded"
+    reach = recorded_speed(tape) if is_recorded else None
+    heard = reading_printer(tape) if is_recorded else None
+    try:
+        played(tape, role, reach, heard, is_whole=damage is None, done=done)
+    except KeyboardInterrupt:
+        kinds = [made.what for made in done.made]
+        say([f"broken off after {kinds.count('reading')} readings; nothing was compared"], err=True)
+        return BROKEN_OFF
+    comparison = done.comparison()
+    say(verdict_lines(done, comparison))
+    is_good = comparison.is_same and not done.failed_now
+    if named.isascii() and named.isdecimal():
+        regated = _regated(int(named), bench)
+        say(gate_lines(regated))
+        is_good = is_good and not regated.unlike
+    else:
+        say(["a tape file carries no checks: the gate was not asked"])
+    told = told_damage(damage)
+    return told if is_good else NOT_DONE
+
+
+def _regated(number: int, bench: Path | None) -> Regated:
+    from acquire.report.regate import regate  # noqa: PLC0415 - slow
+    from acquire.store import StoreReader  # noqa: PLC0415 - slow
+
+    with StoreReader(load(bench).store) as reader:
+        return regate(reader, number)
+
+
+def recorded_speed(
+    tape: Tape, clock: Clock | None = None, wait: Callable[[float], object] | None = None
+) -> Callable[[Instant], None]:
+    """Waits until a moment of the tape has come, counted from now on."""
+    from acquire.clock import SystemClock  # noqa: PLC0415 - slow
+
+    if clock is None:
+        clock = SystemClock()
+    wait = wait or threading.Event().wait
+    begun = clock.now()
+
+    def reach(at: Instant) -> None:
+        left_s = at.seconds_since(tape.opened) - clock.now().seconds_since(begun)
+        if left_s > 0:
+            wait(left_s)
+
+    return reach
+
+
+def reading_printer(tape: Tape) -> Callable[[Made], None]:
+    """Prints every reading as it comes."""
+    from acquire.report.made import words  # noqa: PLC0415 - slow
+
+    def heard(made: Made) -> None:
+        if made.what == "reading":
+            after_s = (made.at_utc_ns - tape.opened.utc_ns) / 1e9
+            say([f"{after_s:+12.3f} s  {words(made)}"])
+
+    return heard
+
+
+def verdict_lines(done: Replayed, comparison: Comparison) -> Iterator[str]:
+    """How the facts of now compare with those of the day."""
+    counts = comparison.counts
+    if comparison.is_same and not done.failed_now:
+        told = ", ".join(f"{c.same} {_named(kind, c.same)}" for kind, c in counts.items())
+        yield f"the same as the day it was made: {told or 'nothing was made of it'}"
+    else:
+        if done.failed_now:
+            yield f"DIFFERS: the driver fails now: {done.failed}"
+        found = comparison.differences
+        if found:
+            yield f"DIFFERS in {len(found)} places, first {_where(done.tape, found[0])}"
+        for one in found[:MOST_SHOWN]:
+            yield f"  {_where(done.tape, one)}"
+            yield f"    then  {one.then or f'no {one.what}'}"
+            yield f"    now   {one.now or f'no {one.what}'}"
+        if len(found) > MOST_SHOWN:
+            yield f"  and {len(found) - MOST_SHOWN} more"
+        for kind, count in counts.items():
+            yield (
+                f"  {_named(kind, 2)}: {count.then} then, {count.now} now, {count.same} the same"
+            )
+    gaps = [hole for hole in done.holes if hole.end < done.LAST]
+    if gaps:
+        lost = sum(hole.end - hole.start for hole in gaps)
+        yield f"{lost} bytes went unrecorded in {len(gaps)} places: nothing can be said of these"
+    if comparison.aside:
+        yield f"{comparison.aside} facts at such places, or at a loose end, could not be compared"
+    if done.first_stray is not None:
+        after_s = done.first_stray.at.seconds_since(done.tape.opened)
+        yield (
+            f"the driver would now send something else {done.strayed} times, first "
+            f"{after_s:.3f} s after the opening, where {done.first_stray.data[:40]!r} was sent"
+        )
+
+
+def _named(kind: str, count: int) -> str:
+    return kind if count == 1 and kind != "samples" else _PLURAL[kind]
+
+
+def _where(tape: Tape, difference: Difference) -> str:
+    from acquire.model import iso_utc  # noqa: PLC0415 - slow
+
+    after_s = (difference.at_utc_ns - tape.opened.utc_ns) / 1e9
+    return (
+        f"at byte {difference.byte}, {after_s:.3f} s after the opening "
+        f"({iso_utc(difference.at_utc_ns)})"
+    )
+
+
+def gate_lines(regated: Regated) -> Iterator[str]:
+    """What the gate says of the readings now."""
+    asked = regated.counting + regated.refused
+    words = (
+        f"{regated.counting} readings that count and {regated.refused} that were refused"
+        if regated.refused
+        else f"{regated.counting} readings that count"
+    )
+    if not asked:
+        yield "the gate: no reading of this tape counts, none was refused; it was not asked"
+    elif not regated.unlike:
+        yield f"the gate, asked again of {words}: the same answers"
+    else:
+        yield f"the gate, asked again of {words}: {len(regated.unlike)} OTHER ANSWERS"
+        for one in regated.unlike[:MOST_SHOWN]:
+            yield f"  reading {one.reading_id}: then {one.then}; now {one.now}"
+        if len(regated.unlike) > MOST_SHOWN:
+            yield f"  and {len(regated.unlike) - MOST_SHOWN} more"

@@ -1,0 +1,348 @@
+"""Tapes kept in files, so that they can be played elsewhere and damage is noticed.
+
+A file is JSON lines (ASCII). The first says whose tape it is and how much is on it, each other one
+what passed then, what was made of it, or what is missing; the last says that it is the last. A text
+stands for bytes, character by character (the character 255 is the byte 255):
+
+    {"tape": 2, "opened": [utc_ns, mono_ns], "where": "/dev/ttyUSB0", "whose": {...},
+     "before": 0, "holds": {"received": 14, ...}, "crc": "0c5a0c31"}
+    {"sent": "I?\\r\\n", "at": [utc_ns, mono_ns], "offset": 0, "crc": "..."}
+    {"received": "I,SH-0417*51\\r\\n", "at": [utc_ns, mono_ns], "offset": 0, "crc": "..."}
+    {"made": "notice", "bytes": [0, 12], "at": utc_ns, "number": 1, "says": {...}, "crc": "..."}
+    {"missing": 12, "between": [utc_ns, utc_ns], "crc": "..."}
+    {"end": 6, "ended": {"at": [utc_ns, mono_ns], "message": "...", "cut": false}, "crc": "..."}
+
+`crc` is the CRC-32 (ISO/IEC 8802-3; over ``123456789`` it is cbf43926) of the line without it,
+begun with that of the line before: a line that was changed, lost, doubled or moved does not fit.
+It guards against accidents and proves nothing against a forger; the store is the evidence.
+Writes nothing but the file it is told to. One thread.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, BinaryIO, NamedTuple
+from zlib import crc32
+
+from acquire.errors import Fault, Misfortune, SettingsError
+from acquire.link.tape import RECEIVED, SENT, Ended, Made, Missing, Passed, Tape, Whose, entries
+from acquire.model import Instant
+
+VERSION = 2
+LONGEST_LINE = 2**26
+"""Bytes; a chunk, a spectrum or a stretch of samples is far shorter."""
+_HIGHEST = 2**63 - 1
+_CRC = re.compile(rb', "crc": "([0-9a-f]{8})"}\n')
+_CRC_BYTES = len(b', "crc": "cbf43926"}\n')
+_SAYS = {
+    "reading": {"value", "unit", "channel", "press", "flags", "text"},
+    "noise": {"reason"},
+    "notice": {"kind", "text"},
+    "spectrum": {"values", "type", "unit"},
+    "samples": {"counts", "first", "unit", "step", "rate_hz"},
+}
+"""The least that each kind of fact says."""
+_HOLDS = (RECEIVED, SENT, "made")
+
+
+class Damage(NamedTuple):
+    """Where a tape file stops to make sense, and what is missing behind that, in words."""
+
+    line: int
+    byte: int
+    why: str
+    missing: str
+
+    def __str__(self) -> str:
+        return (
+            f"damaged at line {self.line} (byte {self.byte} of the file): {self.why}; "
+            f"missing: {self.missing}"
+        )
+
+
+class Played(NamedTuple):
+    """What could be read of a tape file. `damage` None: all of it."""
+
+    tape: Tape
+    damage: Damage | None
+
+
+def write_tape(path: Path, tape: Tape) -> None:
+    """Keep a tape as a file, in place of what was there."""
+    with path.open("wb") as file:
+        crc = 0
+        for item in _items(tape):
+            body = json.dumps(item).encode("ascii")
+            crc = crc32(body, crc)
+            file.write(b'%s, "crc": "%08x"}\n' % (body[:-1], crc))
+
+
+def read_tape(path: Path) -> Tape:
+    """The whole tape of a file. Raises `SettingsError` for one that is none or is damaged."""
+    tape, damage = read_up_to_damage(path)
+    if damage is not None:
+        fault = Fault(f"line {damage.line}", damage.why, f"a whole tape; missing: {damage.missing}")
+        raise SettingsError(
+            str(path), [fault], next_step="copy or cut it anew from the store it is of"
+        )
+    return tape
+
+
+def read_up_to_damage(path: Path) -> Played:
+    """The tape of a file up to its first damage.
+
+    Raises `SettingsError` where its head is damaged or of another version, and `Misfortune` where
+    the file cannot be read.
+    """
+    try:
+        with path.open("rb") as file:
+            return _read(path, file)
+    except OSError as error:
+        raise Misfortune(
+            f"{path} cannot be read as a tape",
+            got=error.strerror or str(error),
+            wanted="a file that coatbench tape cut has written",
+            next_step="name the right file, or the number of a tape: coatbench tape list",
+        ) from None
+
+
+# -- writing ---------------------------------------------------------------------------------------
+
+
+def _items(tape: Tape) -> Iterator[dict[str, Any]]:
+    yield {
+        "tape": VERSION,
+        "opened": list(tape.opened),
+        "where": tape.where,
+        "whose": None if tape.whose is None else tape.whose._asdict(),
+        "before": tape.received_before,
+        "holds": _counts(tape),
+    }
+    lines = 1
+    for entry in entries(tape):
+        lines += 1
+        if isinstance(entry, Passed):
+            text = entry.data.decode("latin-1")
+            yield {entry.direction: text, "at": list(entry.at), "offset": entry.offset}
+        elif isinstance(entry, Made):
+            place: dict[str, Any] = {"bytes": [entry.start, entry.end], "at": entry.at_utc_ns}
+            place["number"] = entry.number
+            yield {"made": entry.what, **place, "says": dict(entry.says)}
+        else:
+            between = [entry.since_utc_ns, entry.until_utc_ns]
+            yield {"missing": entry.lost_bytes, "between": between}
+    ended = tape.ended
+    words = (
+        None
+        if ended is None
+        else {"at": list(ended.at), "message": ended.message, "cut": ended.is_cut}
+    )
+    yield {"end": lines + 1, "ended": words}
+
+
+def _counts(tape: Tape) -> dict[str, int]:
+    return {
+        RECEIVED: tape.bytes_of(RECEIVED),
+        SENT: tape.bytes_of(SENT),
+        "made": len(tape.made),
+    }
+
+
+# -- reading ---------------------------------------------------------------------------------------
+
+
+class _Lines:
+    """The lines of a file that fit to one another, one by one; `why` says what ended them."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self._crc = 0
+        self.number = 0
+        self.byte = 0
+        self.line = b""
+        self.why = ""
+
+    def next(self) -> dict[str, Any] | None:
+        """The next one as an object; None where there is none that fits."""
+        self.byte += len(self.line)
+        self.number += 1
+        self.line = line = self._file.readline(LONGEST_LINE)
+        check = _CRC.fullmatch(line[-_CRC_BYTES:])
+        body = line[:-_CRC_BYTES] + b"}"
+        if not line:
+            self.why = "the file ends here"
+        elif not line.endswith(b"\n"):
+            self.why = "the line is cut off" if len(line) < LONGEST_LINE else "the line never ends"
+        elif check is None:
+            self.why = "the line has no check sum"
+        elif int(check[1], 16) != (crc := crc32(body, self._crc)):
+            self.why = "the line does not fit its check sum, or a line is missing before it"
+        else:
+            self._crc = crc
+            entry = _object(body)
+            if entry is not None:
+                return entry
+            self.why = "the line is no JSON object"
+        return None
+
+
+def _object(text: bytes) -> dict[str, Any] | None:
+    try:
+        entry = json.loads(text)
+    except (ValueError, RecursionError):
+        return None
+    return entry if isinstance(entry, dict) else None
+
+
+def _read(path: Path, file: BinaryIO) -> Played:
+    lines = _Lines(file)
+    head = lines.next()
+    if head is None or head.get("tape") != VERSION:
+        raise _no_head(path, lines, head)
+    try:
+        tape, holds = _head(head)
+    except (ValueError, KeyError, TypeError) as error:
+        raise _no_tape(path, f"a head that says {told_briefly(error)}") from None
+    passed: list[Passed] = []
+    made: list[Made] = []
+    missing: list[Missing] = []
+    so_far = {RECEIVED: tape.received_before, SENT: 0}
+    ended: Ended | None = None
+    while True:
+        entry = lines.next()
+        if entry is None:
+            break
+        try:
+            if "made" in entry:
+                made.append(_made(entry))
+            elif "missing" in entry:
+                missing.append(Missing(*_pair(entry["between"]), _whole(entry["missing"])))
+            elif "end" in entry:
+                ended = _ended(entry, lines.number)
+                if file.read(1):
+                    lines.next()
+                    lines.why = "something follows behind the end"
+                    break
+                whole = tape._replace(
+                    passed=tuple(passed), made=tuple(made), missing=tuple(missing), ended=ended
+                )
+                return Played(whole, None)
+            else:
+                one = _passed(entry)
+                if one.offset < so_far[one.direction]:
+                    raise ValueError("bytes that passed before")
+                so_far[one.direction] = one.offset + len(one.data)
+                passed.append(one)
+        except (ValueError, KeyError, TypeError) as error:
+            lines.why = f"the line says what no tape says: {told_briefly(error)}"
+            break
+    part = tape._replace(
+        passed=tuple(passed), made=tuple(made), missing=tuple(missing), ended=ended
+    )
+    return Played(part, Damage(lines.number, lines.byte, lines.why, _lacking(part, holds)))
+
+
+def told_briefly(error: Exception) -> str:
+    """What was wrong, without end."""
+    return f"{type(error).__name__}: {error}"[:120]
+
+
+def _lacking(part: Tape, holds: dict[str, int]) -> str:
+    """What was on the tape and could not be read."""
+    found = _counts(part)
+    left = {name: max(0, holds[name] - found[name]) for name in _HOLDS}
+    last = part.passed[-1].at if part.passed else part.opened
+    if not any(left.values()):
+        return "nothing of what passed; only the end"
+    return (
+        f"{left[RECEIVED]:,} of {holds[RECEIVED]:,} received bytes, {left[SENT]:,} of "
+        f"{holds[SENT]:,} sent ones and {left['made']:,} of {holds['made']:,} facts, from "
+        f"{last.seconds_since(part.opened):.3f} s after the opening on"
+    )
+
+
+def _no_head(path: Path, lines: _Lines, head: dict[str, Any] | None) -> SettingsError:
+    first = head or _object(lines.line)
+    if first is not None and type(first.get("tape")) is int and first["tape"] != VERSION:
+        return _of_version(path, first["tape"])
+    why = lines.why or "a line that is no head"
+    return _no_tape(path, f"{why}: {lines.line[:40]!r}")
+
+
+def _no_tape(path: Path, got: str) -> SettingsError:
+    return SettingsError(
+        str(path),
+        [Fault("line 1", got, "the head of a tape, whole: nothing can be read without it")],
+        next_step="name a file that coatbench tape cut has written, or cut it anew",
+    )
+
+
+def _of_version(path: Path, version: int) -> SettingsError:
+    return SettingsError(
+        str(path),
+        [Fault("line 1", f"a tape of version {version}", f"version {VERSION}")],
+        next_step="cut it anew from its store, or read it with the Coatbench that wrote it",
+    )
+
+
+def _head(entry: dict[str, Any]) -> tuple[Tape, dict[str, int]]:
+    whose = entry["whose"]
+    words = None if whose is None else Whose(**_texts(whose))
+    holds = {name: _whole(entry["holds"][name]) for name in _HOLDS}
+    opened = Instant(*_pair(entry["opened"]))
+    where, before = _text(entry["where"]), _whole(entry["before"])
+    return Tape(opened, where, (), whose=words, received_before=before), holds
+
+
+def _passed(entry: dict[str, Any]) -> Passed:
+    (direction,) = {RECEIVED, SENT} & set(entry)
+    data = _text(entry[direction]).encode("latin-1")
+    return Passed(direction, _whole(entry["offset"]), Instant(*_pair(entry["at"])), data)
+
+
+def _made(entry: dict[str, Any]) -> Made:
+    start, end = _pair(entry["bytes"])
+    what, says = _text(entry["made"]), _texts(entry["says"])
+    if lacking := _SAYS[what] - says.keys():
+        raise ValueError(f"a {what} without {', '.join(sorted(lacking))}")
+    if what == "samples":
+        _whole(int(says["first"]))
+        if len(bytes.fromhex(says["counts"])) % 4:
+            raise ValueError("samples that are no counts of four bytes")
+    number = _whole(entry["number"])
+    return Made(what, start, end, _whole(entry["at"]), tuple(says.items()), number)
+
+
+def _ended(entry: dict[str, Any], line: int) -> Ended | None:
+    if entry["end"] != line:
+        raise ValueError(f"{entry['end']!r} lines at line {line}")
+    ended = entry["ended"]
+    if ended is None:
+        return None
+    return Ended(Instant(*_pair(ended["at"])), _text(ended["message"]), ended["cut"] is True)
+
+
+def _pair(value: Any) -> tuple[int, int]:
+    first, second = value
+    return _whole(first), _whole(second)
+
+
+def _whole(value: Any) -> int:
+    if type(value) is not int or not 0 <= value <= _HIGHEST:
+        raise ValueError(f"{value!r} where a whole number belongs"[:80])
+    return value
+
+
+def _texts(value: Any) -> dict[str, str]:
+    if not isinstance(value, dict):
+        raise ValueError(f"{value!r} where names and texts belong"[:80])
+    return {name: _text(text) for name, text in value.items()}
+
+
+def _text(value: Any) -> str:
+    if type(value) is not str:
+        raise ValueError(f"{value!r} where a text belongs"[:80])
+    return value

@@ -1,0 +1,151 @@
+"""The tapes that a store holds: one a connection. Reads; writes nothing. The reader's thread."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any, NamedTuple
+
+from acquire.errors import NotFound
+from acquire.link.tape import Ended, Missing, Tape, Whose, tape_of_rows
+from acquire.model import Instant
+from acquire.report.made import stored
+from acquire.store import StoreReader
+
+LARGEST_NUMBER = 2**63 - 1
+
+# The instrument as it was configured when the connection was opened.
+_THEN = """(SELECT max(id) FROM instrument AS i
+    WHERE i.instrument = c.instrument AND i.at_utc_ns <= c.at_utc_ns)"""
+
+_LISTED = f"""
+WITH passed AS (
+    SELECT connection_id, sum(CASE WHEN direction = 'received' THEN length(bytes) ELSE 0 END)
+        AS received, sum(CASE WHEN direction = 'sent' THEN length(bytes) ELSE 0 END) AS sent,
+        max(at_utc_ns) AS last_utc_ns
+    FROM tape GROUP BY connection_id),
+taken AS (SELECT connection_id, count(*) AS readings FROM reading GROUP BY connection_id),
+ended AS (SELECT connection_id, at_utc_ns, message FROM disconnection GROUP BY connection_id)
+SELECT c.id AS number, c.instrument, i.serial, i.driver, i.profile, c.opened_as,
+    c.at_utc_ns AS opened_utc_ns, coalesce(e.at_utc_ns, p.last_utc_ns, c.at_utc_ns) AS until_utc_ns,
+    coalesce(p.received, 0) AS received, coalesce(p.sent, 0) AS sent,
+    coalesce(t.readings, 0) AS readings,
+    (SELECT count(*) FROM gap AS g WHERE g.instrument = c.instrument
+        AND g.since_utc_ns >= c.at_utc_ns AND (e.at_utc_ns IS NULL OR g.since_utc_ns <= e.at_utc_ns)
+        AND NOT EXISTS (SELECT 1 FROM connection AS n WHERE n.instrument = c.instrument
+            AND n.id > c.id AND n.at_utc_ns <= g.since_utc_ns)) AS gaps,
+    e.message AS ended
+FROM connection AS c LEFT JOIN instrument AS i ON i.id = {_THEN}
+LEFT JOIN passed AS p ON p.connection_id = c.id
+LEFT JOIN taken AS t ON t.connection_id = c.id
+LEFT JOIN ended AS e ON e.connection_id = c.id
+ORDER BY c.id"""  # noqa: S608 - names of our own alone
+
+
+class Listed(NamedTuple):
+    """One connection of a store. `ended` None: nobody wrote down an end."""
+
+    number: int
+    instrument: str
+    serial: str | None
+    driver: str | None
+    profile: str | None
+    opened_as: str
+    opened_utc_ns: int
+    until_utc_ns: int
+    received: int
+    sent: int
+    readings: int
+    gaps: int
+    ended: str | None
+
+
+@contextmanager
+def one_moment(reader: StoreReader) -> Iterator[None]:
+    """Let all queries within see the same moment of the store, also while a daemon records."""
+    reader.rows("BEGIN")
+    try:
+        yield
+    finally:
+        reader.rows("ROLLBACK")
+
+
+def listed(reader: StoreReader) -> list[Listed]:
+    """Every connection of a store, the oldest first."""
+    return [Listed(*row) for row in reader.each(_LISTED)]
+
+
+def taped(reader: StoreReader, number: int) -> Tape:
+    """The tape of a connection with all that was made of it. Raises `NotFound`."""
+    with one_moment(reader):
+        found = number <= LARGEST_NUMBER and reader.rows(
+            f"SELECT c.*, {_THEN} AS described FROM connection AS c WHERE c.id = ?",  # noqa: S608
+            (number,),
+        )
+        if not found:
+            (least, most) = reader.rows("SELECT min(id), max(id) FROM connection")[0]
+            raise NotFound(
+                f"there is no tape {number}",
+                wanted=f"{least} to {most}" if most else "a store with a connection",
+                next_step="coatbench tape list",
+            )
+        row = found[0]
+        opened = Instant(row["at_utc_ns"], row["at_mono_ns"])
+        tape = tape_of_rows(
+            opened,
+            row["opened_as"],
+            [
+                (t["direction"], t["start"], t["at_utc_ns"], t["at_mono_ns"], t["bytes"])
+                for t in reader.each(
+                    "SELECT * FROM tape WHERE connection_id = ? ORDER BY id", (number,)
+                )
+            ],
+        )
+        return tape._replace(
+            whose=_whose(reader, row),
+            made=tuple(stored(reader, number)),
+            missing=_missing(reader, row),
+            ended=_ended(reader, number, tape),
+        )
+
+
+def _whose(reader: StoreReader, connection: Any) -> Whose | None:
+    found = reader.rows("SELECT * FROM instrument WHERE id = ?", (connection["described"],))
+    if not found:
+        return None
+    row = found[0]
+    return Whose(
+        row["instrument"],
+        row["kind"],
+        row["serial"],
+        row["driver"],
+        row["profile"],
+        row["profile_text"],
+        connection["adapter"],
+    )
+
+
+def _missing(reader: StoreReader, connection: Any) -> tuple[Missing, ...]:
+    """The gaps of the instrument between this connection and its next."""
+    until = reader.one(
+        "SELECT min(at_utc_ns) FROM connection WHERE instrument = ? AND id > ?",
+        (connection["instrument"], connection["id"]),
+    )
+    return tuple(
+        Missing(*row)
+        for row in reader.each(
+            "SELECT since_utc_ns, until_utc_ns, lost_bytes FROM gap "
+            "WHERE instrument = ? AND since_utc_ns >= ? AND since_utc_ns < ? ORDER BY id",
+            (connection["instrument"], connection["at_utc_ns"], until or LARGEST_NUMBER),
+        )
+    )
+
+
+def _ended(reader: StoreReader, number: int, tape: Tape) -> Ended | None:
+    found = reader.rows("SELECT * FROM disconnection WHERE connection_id = ?", (number,))
+    if not found:
+        return None
+    utc_ns, last = found[0]["at_utc_ns"], tape.passed[-1].at if tape.passed else tape.opened
+    # The row has but the wall clock; the other one went on with it, and not backwards.
+    mono_ns = max(last.mono_ns, last.mono_ns + utc_ns - last.utc_ns)
+    return Ended(Instant(utc_ns, mono_ns), found[0]["message"])

@@ -76,7 +76,7 @@ order = "interleaved"
 """
 
 
-def pieces(due: date = date(2030, 1, 31)) -> tuple[Piece, ...]:
+def pieces(due: date = date(2030, 1, 31), tile: str = "93.2") -> tuple[Piece, ...]:
     """A high tile of 93.2 GU and a trap of 0.0 GU, both at 20 degrees."""
 
     def one(name: str, kind: PieceKind, value: str, expanded: str) -> Piece:
@@ -95,7 +95,7 @@ def pieces(due: date = date(2030, 1, 31)) -> tuple[Piece, ...]:
         return Piece(name, kind, (certificate,))
 
     return (
-        one("T1", PieceKind.GLOSS_TILE, "93.2", "0.3"),
+        one("T1", PieceKind.GLOSS_TILE, tile, "0.3"),
         one("Z0", PieceKind.BLACK_TRAP, "0.0", "0.05"),
     )
 

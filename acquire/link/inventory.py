@@ -47,7 +47,7 @@ class Plugged:
         """Whether an address of ``bench.toml`` leads here."""
         if address.port is not None:
             return os.path.realpath(address.port) == os.path.realpath(self.where)
-        wanted = address.identity
+        wanted = address.identity or {}
         return bool(wanted) and all(
             self.identity.get(key, "").lower() == value.lower() for key, value in wanted.items()
         )

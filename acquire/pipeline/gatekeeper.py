@@ -21,6 +21,7 @@ from acquire.model import (
     Judgement,
     Outcome,
     Pass,
+    Piece,
 )
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.ids import Ids
@@ -102,6 +103,8 @@ class Gatekeeper:
     def tick(self, now: Instant) -> list[Row]:
         """Let time tell: passes that are over end, a clock that jumped is noticed."""
         rows = self.watch_clock(now)
+        # A clock that creeps back in steps too small to notice makes no certificate valid again.
+        self.clock_floor_ns = max(self.clock_floor_ns, now.utc_ns)
         for standing in self._standings.values():
             passed = standing.passed
             # By either clock: a wall clock that is set back again and again must not stretch it.
@@ -239,13 +242,23 @@ class Gatekeeper:
             standing.passed, standing.ending, standing.judged = None, None, judgement
         return rows
 
-    def broken_off(self, checking: Checking, at: Instant, why: str) -> tuple[Judgement, list[Row]]:
-        """What a check that did not come to its end says, and the rows of that."""
+    def broken_off(
+        self,
+        checking: Checking,
+        at: Instant,
+        why: str,
+        pieces: Mapping[str, Piece] | None = None,
+    ) -> tuple[Judgement, list[Row]]:
+        """What a check that did not come to its end says, and the rows of that.
+
+        `pieces` are those it was read against, where that were others than the bench's now.
+        """
+        against = pieces or {p.id: p for p in self._bench.pieces}
         # Voided readings are judged with the others, too: a void takes back nothing that was found.
         judged, found = (
             judge_so_far(
                 checking.policy,
-                {p.id: p for p in self._bench.pieces},
+                against,
                 readings,
                 self.certain(at).utc().date(),
             )

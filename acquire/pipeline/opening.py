@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from acquire.model import Ending, EndReason, IncidentKind, Instant, iso_utc
 from acquire.pipeline.desk import Desk
-from acquire.pipeline.unfinished import unfinished
+from acquire.pipeline.unfinished import pieces_of_then, unfinished
 from acquire.store import rows as r
 from acquire.store.rows import Row
 
@@ -23,7 +23,8 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
     for found in desk.shelf.unjudged_checks():
         # As if it had been broken off at the bench: a check that goes badly cannot be undone by
         # ending the daemon.
-        _, judged = desk.keeper.broken_off(unfinished(found), at, "the daemon stopped")
+        pieces = pieces_of_then(desk.shelf.certificates(), found.begun_utc_ns)
+        _, judged = desk.keeper.broken_off(unfinished(found), at, "the daemon stopped", pieces)
         rows += judged
     for passed in desk.shelf.unended_passes():
         # An expired pass ended when its time was over, not when somebody next looked.

@@ -257,7 +257,18 @@ class RunActs:
             plan.text,
             plan.digest,
         )
-        return [row], StoredTrial(row.id, plan.id, plan.unchecked, plan.text, plan.digest)
+        zones = [
+            r.TrialZoneRow(
+                desk.ids.take(r.TrialZoneRow),
+                row.id,
+                zone.id,
+                zone.treatment,
+                plan.treatment_of(zone.id).name,
+                int(plan.treatment_of(zone.id).is_control),
+            )
+            for zone in plan.zones
+        ]
+        return [row, *zones], StoredTrial(row.id, plan.id, plan.unchecked, plan.text, plan.digest)
 
     def _refuse_contradiction(self, plan: Plan, before: StoredTrial) -> None:
         """A changed plan may add; it may not move what already has readings."""

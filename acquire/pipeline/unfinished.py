@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
+from datetime import date
 from decimal import Decimal
 
-from acquire.model import CheckPolicy, PieceRule, Quantity
+from acquire.model import Certificate, CheckPolicy, Piece, PieceKind, PieceRule, Quantity
 from acquire.pipeline.checking import Checking
+from acquire.store.rows import CertificateRow
 from acquire.store.shelf import UnjudgedCheck
 
 
@@ -17,6 +20,39 @@ def unfinished(found: UnjudgedCheck) -> Checking:
         values = checking.voided if reading.is_void else checking.readings
         values.setdefault((reading.piece, reading.channel), []).append(reading.value)
     return checking
+
+
+def pieces_of_then(certificates: Iterable[CertificateRow], begun_utc_ns: int) -> dict[str, Piece]:
+    """The pieces with the certificates that were in force when a check began.
+
+    What the bench file says now may have been written to make a bad check good.
+    """
+    latest: dict[tuple[str, str, str], CertificateRow] = {}
+    for row in certificates:
+        if row.at_utc_ns <= begun_utc_ns:
+            latest[row.piece, row.quantity, row.channel] = row
+    found: dict[str, list[CertificateRow]] = {}
+    for row in latest.values():
+        found.setdefault(row.piece, []).append(row)
+    return {
+        piece: Piece(piece, PieceKind(rows[0].piece_kind), tuple(map(_certificate, rows)))
+        for piece, rows in found.items()
+    }
+
+
+def _certificate(row: CertificateRow) -> Certificate:
+    return Certificate(
+        row.piece,
+        Quantity(row.quantity),
+        row.channel,
+        Decimal(row.value),
+        row.unit,
+        Decimal(row.expanded_uncertainty),
+        Decimal(row.coverage_factor),
+        date.fromisoformat(row.issued),
+        date.fromisoformat(row.due),
+        row.issuer,
+    )
 
 
 def _policy(text: str) -> CheckPolicy:

@@ -104,6 +104,17 @@ class TrialRow(NamedTuple):
     digest: str
 
 
+class TrialZoneRow(NamedTuple):
+    """What a version of a plan has on one zone."""
+
+    id: int
+    trial_id: int
+    zone: str
+    treatment: str
+    treatment_name: str
+    is_control: int
+
+
 class RunRow(NamedTuple):
     """A measurement pass began: one measure at one stage with one instrument."""
 
@@ -319,6 +330,7 @@ Row = (
     | SittingRow
     | SittingEndRow
     | TrialRow
+    | TrialZoneRow
     | RunRow
     | RunEndRow
     | CheckBeginRow
@@ -345,6 +357,7 @@ TABLES: dict[type[Row], str] = {
     TapeRow: "tape",
     SittingRow: "sitting",
     TrialRow: "trial",
+    TrialZoneRow: "trial_zone",
     RunRow: "run",
     CheckBeginRow: "check_begin",
     CheckJudgementRow: "check_judgement",

@@ -187,6 +187,15 @@ _APPEND_ONLY = (
     "note",
 )
 
+_TRIAL_ZONE = """
+CREATE TABLE trial_zone (
+    id INTEGER PRIMARY KEY, trial_id INTEGER NOT NULL REFERENCES trial(id), zone TEXT NOT NULL,
+    treatment TEXT NOT NULL, treatment_name TEXT NOT NULL,
+    is_control INTEGER NOT NULL CHECK (is_control IN (0, 1))
+) STRICT;
+CREATE INDEX trial_zone_of_trial ON trial_zone (trial_id, zone);
+"""
+
 # What "covered by a valid pass" means, once, for readings at their arrival and for assignments.
 _COVERED = """
     SELECT 1 FROM check_judgement AS j JOIN check_begin AS c ON c.id = j.check_id
@@ -296,8 +305,6 @@ def m002_channels(db: Database) -> None:
     db.execute("ALTER TABLE check_begin RENAME COLUMN geometries TO channels")
     for table in ("certificate", "piece_judgement", "reading"):
         db.execute(f"ALTER TABLE {table} RENAME COLUMN geometry TO channel")
-    for statement in _statements(VIEWS):
-        db.execute(statement)
 
 
 @MIGRATIONS()
@@ -313,6 +320,14 @@ def m003_arrays(db: Database) -> None:
 @MIGRATIONS()
 def m004_typed(db: Database) -> None:
     """Which readings a person typed: a column of the view, from the connection they came by."""
+    _make_views(db)
+
+
+@MIGRATIONS()
+def m005_treatments(db: Database) -> None:
+    """What is on each zone, so that the view of readings can name it."""
+    for statement in _statements(_TRIAL_ZONE + _append_only("trial_zone")):
+        db.execute(statement)
     _make_views(db)
 
 

@@ -50,6 +50,7 @@ class UnjudgedCheck(NamedTuple):
     id: int
     instrument: str
     serial: str
+    begun_utc_ns: int
     policy_json: str
     readings: tuple[CheckReading, ...]
 
@@ -288,6 +289,7 @@ class Shelf:
                 c["check_id"],
                 c["instrument"],
                 c["serial"],
+                c["at_utc_ns"],
                 c["policy"],
                 tuple(
                     CheckReading(
@@ -303,8 +305,9 @@ class Shelf:
                 ),
             )
             for c in self._writer.query(
-                "SELECT id AS check_id, instrument, serial, policy_json AS policy FROM check_begin "
-                "WHERE id NOT IN (SELECT check_id FROM check_judgement) ORDER BY id"
+                "SELECT id AS check_id, at_utc_ns, instrument, serial, policy_json AS policy "
+                "FROM check_begin WHERE id NOT IN (SELECT check_id FROM check_judgement) "
+                "ORDER BY id"
             )
         ]
 

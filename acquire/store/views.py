@@ -11,6 +11,9 @@ from acquire.model import TYPED_BY_HAND
 NAMES = ("troubles", "readings", "runs", "brackets", "checks")
 """In the order in which they can be dropped: none is used by one after it."""
 
+_TINY = 1e-9
+"""Figures are compared as floats; exactly on the limit is inside."""
+
 _ISO = (
     "strftime('%Y-%m-%dT%H:%M:%S', {0} / 1000000000, 'unixepoch')"
     " || printf('.%03dZ', {0} / 1000000 % 1000)"
@@ -29,21 +32,39 @@ FROM check_begin AS c LEFT JOIN check_judgement AS j ON j.check_id = c.id
 LEFT JOIN pass_end AS e ON e.check_id = c.id;
 
 -- For every pass the check that closes it, found by serial number, whatever the instrument was
--- called meanwhile: the next one that failed at any channel of the pass, or passed at all of them.
+-- called meanwhile. A later check closes it well if it passed and read every piece that the pass
+-- read, and found it where the pass itself would have passed it: by the certified value and the
+-- limit of then, whatever the policy says now. It closes it badly if it failed at a channel of the
+-- pass, or found one of these pieces outside that limit. Other checks say nothing of the pass.
 -- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
 -- What is in between goes by the order of recording, since clocks can be set.
 CREATE VIEW brackets AS
-WITH closed AS (
+WITH closings AS (
+    SELECT p.check_id, n.check_id AS other_id,
+        n.outcome = 'pass' AND NOT EXISTS (
+            SELECT 1 FROM piece_judgement AS o WHERE o.check_id = p.check_id AND NOT EXISTS (
+                SELECT 1 FROM piece_judgement AS m
+                WHERE m.check_id = n.check_id AND m.piece = o.piece AND m.channel = o.channel
+                  AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
+                      + CAST(m.expanded_uncertainty AS REAL)
+                      <= CAST(o.limit_ AS REAL) + {_TINY})) AS is_well,
+        (n.outcome = 'fail' AND EXISTS (
+            SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
+            WHERE instr(',' || n.channels || ',', ',' || g.value || ',') > 0))
+        OR EXISTS (
+            SELECT 1 FROM piece_judgement AS o JOIN piece_judgement AS m
+              ON m.check_id = n.check_id AND m.piece = o.piece AND m.channel = o.channel
+            WHERE o.check_id = p.check_id
+              AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
+                  - CAST(m.expanded_uncertainty AS REAL)
+                  > CAST(o.limit_ AS REAL) + {_TINY}) AS is_bad
+    FROM checks AS p JOIN checks AS n
+      ON n.serial = p.serial AND n.quantity = p.quantity AND n.check_id > p.check_id
+    WHERE p.outcome = 'pass' AND n.outcome <> 'not judged'),
+closed AS (
     SELECT p.check_id, p.instrument, p.serial, p.judged_utc_ns AS opened_utc_ns, j.after_reading,
-        (SELECT min(n.check_id) FROM checks AS n
-         WHERE n.serial = p.serial AND n.quantity = p.quantity AND n.check_id > p.check_id
-           AND ((n.outcome = 'pass' AND NOT EXISTS (
-                    SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
-                    WHERE instr(',' || n.channels || ',', ',' || g.value || ',') = 0))
-             OR (n.outcome = 'fail' AND EXISTS (
-                    SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
-                    WHERE instr(',' || n.channels || ',', ',' || g.value || ',') > 0)))
-        ) AS next_id
+        (SELECT min(c.other_id) FROM closings AS c
+         WHERE c.check_id = p.check_id AND (c.is_well OR c.is_bad)) AS next_id
     FROM checks AS p JOIN check_judgement AS j ON j.check_id = p.check_id
     WHERE p.outcome = 'pass')
 SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
@@ -51,7 +72,9 @@ SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
     CASE WHEN b.broken THEN NULL ELSE n.judged_utc_ns END AS closed_utc_ns,
     CASE WHEN b.broken THEN 'broken'
          WHEN n.check_id IS NULL THEN 'open'
-         WHEN n.outcome = 'pass' THEN 'bracketed' ELSE 'suspect' END AS state
+         WHEN (SELECT c.is_bad FROM closings AS c
+               WHERE c.check_id = closed.check_id AND c.other_id = n.check_id) THEN 'suspect'
+         ELSE 'bracketed' END AS state
 FROM closed LEFT JOIN checks AS n ON n.check_id = closed.next_id
 JOIN (SELECT c.check_id, EXISTS (
         SELECT 1 FROM notice AS a WHERE a.serial = c.serial AND a.kind = 'adjusted'
@@ -72,7 +95,8 @@ SELECT q.id AS reading_id, {_ISO.format("q.at_utc_ns")} AS at, q.instrument, q.s
     q.channel, q.value, q.unit, q.value_real, q.text AS sent_text, q.sent_unit, q.press, q.flags,
     CASE WHEN a.id IS NOT NULL THEN 'run' ELSE q.role END AS role,
     t.trial, r.measure, coalesce(a.zone, q.zone) AS zone, coalesce(a.stage, q.stage) AS stage,
-    coalesce(a.replicate, q.replicate) AS replicate, r.id AS run_id, q.sitting_id,
+    coalesce(a.replicate, q.replicate) AS replicate,
+    z.treatment, z.treatment_name, z.is_control, r.id AS run_id, q.sitting_id,
     coalesce(a.check_id, q.check_id) AS check_id, q.piece,
     CASE WHEN q.role = 'check' OR r.id IS NULL THEN NULL
          WHEN coalesce(a.unchecked, q.unchecked) THEN 'unchecked' ELSE b.state END AS bracket,
@@ -89,6 +113,7 @@ LEFT JOIN assignment AS a ON a.reading_id = q.id
 LEFT JOIN void AS v ON v.reading_id = q.id
 LEFT JOIN run AS r ON r.id = coalesce(a.run_id, q.run_id)
 LEFT JOIN trial AS t ON t.id = r.trial_id
+LEFT JOIN trial_zone AS z ON z.trial_id = t.id AND z.zone = coalesce(a.zone, q.zone)
 LEFT JOIN brackets AS b ON b.check_id = coalesce(a.check_id, q.check_id);
 
 CREATE VIEW troubles AS

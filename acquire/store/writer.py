@@ -18,6 +18,7 @@ from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
 from acquire.errors import StoreInUse, StoreUnwritable
+from acquire.store.guards import other_guards
 from acquire.store.rows import TABLES, Row
 from acquire.store.schema import MIGRATIONS
 
@@ -63,6 +64,7 @@ class StoreWriter:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._lock.acquire()
+            _refuse_misplaced(path)
         except Timeout as e:
             raise StoreInUse(
                 f"the store {path} is in use",
@@ -84,8 +86,10 @@ class StoreWriter:
             conn.execute(f"PRAGMA wal_autocheckpoint = {CHECKPOINT_PAGES}")
             conn.execute("PRAGMA foreign_keys = ON")
             conn.execute("PRAGMA recursive_triggers = ON")
+            self._refuse_stranger()
             self._refuse_newer()
             MIGRATIONS.apply(self.db)
+            self._refuse_other_guards()
             # Writable now, not only at the first reading.
             conn.execute("BEGIN IMMEDIATE")
             conn.execute("COMMIT")
@@ -101,6 +105,30 @@ class StoreWriter:
         self._closed = False
         self._commits = 0
         self._files = self._present()
+
+    def _refuse_stranger(self) -> None:
+        """A database of another program is not made into a store."""
+        tables = {r[0] for r in self.db.execute("SELECT name FROM sqlite_master").fetchall()}
+        if tables and "_sqlite_migrations" not in tables:
+            raise StoreUnwritable(
+                f"{self.path} is a database, but no store of Coatbench",
+                got=f"tables {', '.join(sorted(tables)[:5])}",
+                wanted="a store, an empty file or none",
+                next_step="name another store in bench.toml",
+            )
+
+    def _refuse_other_guards(self) -> None:
+        """Triggers that were dropped, changed or added would let rows be changed or swallowed."""
+        missing, strange = other_guards(self.db)
+        if missing or strange:
+            told = [f"without {name}" for name in missing] + [f"with {name}" for name in strange]
+            raise StoreUnwritable(
+                f"the guards of the store {self.path} are not those of Coatbench",
+                got=", ".join(told[:6]),
+                wanted="its tables, views and triggers as they were made",
+                next_step="keep this file for inspection, go on with a copy from before, or name "
+                "another store in bench.toml",
+            )
 
     def _refuse_newer(self) -> None:
         known = {m.name for m in MIGRATIONS._migrations}
@@ -208,10 +236,13 @@ class StoreWriter:
 
     def next_ids(self) -> dict[type[Row], int]:
         """For every table the id of its next row."""
-        return {
-            kind: 1 + (self._conn.execute(f"SELECT max(id) FROM {table}").fetchone()[0] or 0)  # noqa: S608
-            for kind, table in TABLES.items()
-        }
+        try:
+            return {
+                kind: 1 + (self._conn.execute(f"SELECT max(id) FROM {table}").fetchone()[0] or 0)  # noqa: S608
+                for kind, table in TABLES.items()
+            }
+        except sqlite3.Error as e:
+            raise _unwritable(self.path, e) from e
 
     def query(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]:
         """Read what is committed, on the writer's own thread."""
@@ -226,6 +257,30 @@ class StoreWriter:
         self._closed = True
         self._conn.close()
         self._lock.release()
+
+
+def _refuse_misplaced(path: Path) -> None:
+    """Refuse a store whose journal is there without it, and one that has two names.
+
+    SQLite throws away a journal that does not fit the file beside it, and with it readings that
+    were moved apart from their store. Two names of one file have a journal each.
+    """
+    journal = Path(f"{path}-wal")
+    if not path.exists() and journal.exists() and journal.stat().st_size:
+        raise StoreUnwritable(
+            f"the store {path} is gone, and its journal is still here",
+            got=f"{journal} without {path}",
+            wanted="both, or neither",
+            next_step=f"put the store back beside its journal: readings are in both; only if you "
+            f"have no use for them, move {journal} away",
+        )
+    if path.exists() and path.stat().st_nlink > 1:
+        raise StoreUnwritable(
+            f"the store {path} has another name",
+            got=f"{path.stat().st_nlink} hard links to one file",
+            wanted="one name: a journal lies beside each name, and readings would be lost",
+            next_step="remove the other link, or copy the file",
+        )
 
 
 def _identity(path: Path) -> tuple[int, int] | None:

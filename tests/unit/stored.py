@@ -32,6 +32,7 @@ def spine_rows() -> list[Row]:
         r.TapeRow(1, 1, "received", 0, 30 * S, 30 * S, b"R,0001,20,82.4,GU*50\r\n"),
         r.SittingRow(1, 5 * S, "boatyard"),
         r.TrialRow(1, 5 * S, "gelcoat", "Protectants on gelcoat", 0, "", ""),
+        r.TrialZoneRow(1, 1, "A1", "wax", "Grebe wax", 0),
         r.CheckBeginRow(1, 10 * S, "shore", "SH-0417", "gloss", "20", 1, "gloss-20", "{}"),
         reading(1, 12, "check", check_id=1, piece="T1"),
         r.CheckJudgementRow(1, 20 * S, 1, "pass", "inside", "run", 1000 * S),

@@ -13,7 +13,7 @@ from acquire.errors import NotFound, Refused
 from acquire.model import Batch, Flag, Gap, NoticeKind, Slot, Target
 from acquire.pipeline.course import Course, Filling
 from acquire.store import rows as r
-from tests.yard import TRIAL, Yard
+from tests.yard import TRIAL, Yard, pieces
 
 
 @pytest.fixture
@@ -676,3 +676,21 @@ def test_a_check_that_the_end_of_the_daemon_broke_off_well_is_undecided(yard: Ya
     yard.restart()
     (check,) = yard.writer.query("SELECT outcome, message FROM checks")
     assert tuple(check) == ("undecided", "the check was abandoned: the daemon stopped")
+
+
+def test_a_check_broken_off_is_held_against_the_certificates_of_when_it_began(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.press("shore", "99.9")
+    # The bench file now certifies what the drifted meter reads.
+    yard.bench = replace(yard.bench, pieces=pieces(tile="99.9"))
+    yard.clock.advance(60)
+    yard.restart()
+    outcome = yard.writer.query("SELECT outcome FROM checks ORDER BY check_id")[-1]["outcome"]
+    assert outcome == "fail"
+    yard.close()

@@ -18,7 +18,7 @@ from tests.unit.stored import spine_rows
 ARRAYS = ("spectrum", "trace", "trace_block")
 """Evidence behind readings, which are told."""
 
-SILENT = {"instrument", "certificate", "tape", "trial", "piece_judgement", *ARRAYS}
+SILENT = {"instrument", "certificate", "tape", "trial", "piece_judgement", "trial_zone", *ARRAYS}
 """Tables whose rows are no happenings: they are written at start, or say what another row says."""
 
 

@@ -21,6 +21,9 @@ from acquire.store.schema import MIGRATIONS
 from acquire.store.writer import REST_AFTER_COMMITS, LockWaits
 from tests.unit.stored import spine_rows
 
+LATER = {*ARRAY_TABLES, "trial_zone"}
+"""Tables that the first schema had not."""
+
 
 def note(number: int) -> r.NoteRow:
     return r.NoteRow(number, number, None, "", "", "sun on the bench")
@@ -303,7 +306,7 @@ def test_a_store_of_the_first_schema_is_brought_up_to_date_with_its_readings(
     tmp_path: Path,
 ) -> None:
     path = tmp_path / "old.sqlite"
-    first = [row for row in spine_rows() if TABLES[type(row)] not in ARRAY_TABLES]
+    first = [row for row in spine_rows() if TABLES[type(row)] not in LATER]
     rows = [tuple(row) for row in first]
     with closing(sqlite3.connect(path)) as conn:
         db = Database(conn, execute_plugins=False)
@@ -327,3 +330,144 @@ def test_a_store_of_the_first_schema_is_brought_up_to_date_with_its_readings(
     with pytest.raises(StoreUnwritable, match="without a valid pass"):
         writer.append([uncovered])
     writer.close()
+
+
+class Opened:
+    """A pass that read T1 (91.4, limit 1.0) and Z0 (0.0, limit 0.3), and what came after it."""
+
+    def __init__(self, writer: StoreWriter) -> None:
+        self._writer = writer
+        self._checks = self._pieces = 0
+        writer.append(
+            [row for row in spine_rows() if isinstance(row, r.ConnectionRow | r.SittingRow)]
+        )
+        self.check("pass", T1=(91.5, 91.4, 1.0), Z0=(0.0, 0.0, 0.3))
+
+    def check(self, outcome: str, **pieces: tuple[float, float, float]) -> None:
+        """A judged check that read pieces: mean, certified value, limit; U is 0.1."""
+        self._checks += 1
+        number, rows = self._checks, []
+        rows.append(r.CheckBeginRow(number, number, "shore", "S1", "gloss", "20", 1, "p", "{}"))
+        expires = 10**18 if outcome == "pass" else None
+        rows.append(r.CheckJudgementRow(number, number, number, outcome, "", "", expires, number))
+        for piece, (mean, certified, limit) in pieces.items():
+            self._pieces += 1
+            rows.append(
+                r.PieceJudgementRow(
+                    self._pieces, number, piece, "20", outcome, 3, str(mean), "0.1",
+                    str(certified), str(mean - certified), "0.1", str(limit), "0.5",
+                    "gloss_unit", None, "",
+                )
+            )  # fmt: skip
+        self._writer.append(rows)
+
+    @property
+    def state(self) -> tuple[str, int | None]:
+        return tuple(
+            self._writer.query("SELECT state, closing_check_id FROM brackets WHERE check_id = 1")[0]
+        )
+
+
+def test_a_check_that_reads_fewer_pieces_closes_no_bracket(writer: StoreWriter) -> None:
+    opened = Opened(writer)
+    opened.check("pass", Z0=(0.0, 0.0, 0.3))
+    assert opened.state == ("open", None)
+    opened.check("pass", T1=(91.2, 91.4, 1.0), Z0=(0.1, 0.0, 0.3))
+    assert opened.state == ("bracketed", 3)
+
+
+@pytest.mark.parametrize(
+    "tile",
+    [
+        (71.4, 91.4, 50.0),  # a wider limit
+        (71.4, 71.4, 1.0),  # another certified value
+    ],
+)
+def test_a_bracket_is_closed_by_the_limits_and_values_of_its_opening(
+    writer: StoreWriter, tile: tuple[float, float, float]
+) -> None:
+    opened = Opened(writer)
+    opened.check("pass", T1=tile, Z0=(0.0, 0.0, 0.3))
+    assert opened.state == ("suspect", 2)
+
+
+def test_a_check_between_pass_and_fail_by_the_opening_s_limits_closes_nothing(
+    writer: StoreWriter,
+) -> None:
+    opened = Opened(writer)
+    opened.check("pass", T1=(92.39, 91.4, 2.0), Z0=(0.0, 0.0, 0.3))
+    assert opened.state == ("open", None)
+
+
+def test_a_failed_check_closes_badly_whatever_it_read(writer: StoreWriter) -> None:
+    opened = Opened(writer)
+    opened.check("fail", Z0=(1.0, 0.0, 0.3))
+    assert opened.state == ("suspect", 2)
+
+
+def test_the_view_of_readings_names_the_treatment_of_the_zone(writer: StoreWriter) -> None:
+    writer.append(spine_rows())
+    (row,) = writer.query("SELECT * FROM readings WHERE zone = 'A1'")
+    assert (row["treatment"], row["treatment_name"], row["is_control"]) == ("wax", "Grebe wax", 0)
+
+
+@pytest.mark.parametrize(
+    ("deed", "told"),
+    [
+        ("DROP TRIGGER reading_needs_a_pass", "without trigger reading_needs_a_pass"),
+        ("DROP VIEW brackets; CREATE VIEW brackets AS SELECT 1", "without view brackets"),
+        (
+            "CREATE TRIGGER swallow BEFORE INSERT ON reading BEGIN SELECT RAISE(IGNORE); END",
+            "with trigger swallow",
+        ),
+    ],
+)
+def test_a_store_whose_guards_were_tampered_with_is_not_recorded_into(
+    tmp_path: Path, deed: str, told: str
+) -> None:
+    path = tmp_path / "bench.sqlite"
+    StoreWriter(path).close()
+    with closing(sqlite3.connect(path)) as conn:
+        conn.executescript(deed)
+    with pytest.raises(StoreUnwritable, match=told):
+        StoreWriter(path)
+
+
+def test_a_table_view_or_index_of_one_s_own_does_no_harm(tmp_path: Path) -> None:
+    path = tmp_path / "bench.sqlite"
+    StoreWriter(path).close()
+    with closing(sqlite3.connect(path)) as conn:
+        conn.executescript(
+            "CREATE VIEW mine AS SELECT * FROM readings; CREATE INDEX quick ON reading (at_utc_ns)"
+        )
+    StoreWriter(path).close()
+
+
+def test_a_database_of_another_program_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "other.sqlite"
+    with closing(sqlite3.connect(path)) as conn:
+        conn.executescript("CREATE TABLE songs (title TEXT)")
+    with pytest.raises(StoreUnwritable, match="no store of Coatbench: got tables songs"):
+        StoreWriter(path)
+
+
+def test_a_journal_without_its_store_is_not_thrown_away(tmp_path: Path) -> None:
+    path = tmp_path / "bench.sqlite"
+    writer = StoreWriter(path)
+    writer.append([note(1)])
+    # As a daemon that was killed leaves it, and somebody moves the store alone.
+    shutil.copy(f"{path}-wal", tmp_path / "kept-wal")
+    writer.close()
+    path.unlink()
+    shutil.copy(tmp_path / "kept-wal", f"{path}-wal")
+    with pytest.raises(StoreUnwritable, match="its journal is still here"):
+        StoreWriter(path)
+    assert Path(f"{path}-wal").stat().st_size > 0
+
+
+def test_a_store_with_two_names_is_refused(writer: StoreWriter) -> None:
+    writer.close()
+    other = writer.path.with_name("second.sqlite")
+    other.hardlink_to(writer.path)
+    with pytest.raises(StoreUnwritable, match="2 hard links"):
+        StoreWriter(other)

@@ -1,0 +1,48 @@
+"""Whether a store still has its own tables, views and triggers: those that the migrations make."""
+
+from __future__ import annotations
+
+import sqlite3
+from functools import cache
+
+from sqlite_utils import Database
+
+from acquire.store.schema import MIGRATIONS
+
+Made = dict[tuple[str, str], str]
+"""By type and name, the statement that made it."""
+
+
+def other_guards(db: Database) -> tuple[list[str], list[str]]:
+    """What is missing or changed in a store, and which triggers it has that are not its own.
+
+    Tables, indexes and views that somebody added for themselves do no harm.
+    """
+    own, there = _own(), _made(db)
+    missing = [
+        f"{kind} {name}" for (kind, name), sql in own.items() if there.get((kind, name)) != sql
+    ]
+    strange = [
+        f"{kind} {name}" for kind, name in there if kind == "trigger" and (kind, name) not in own
+    ]
+    return missing, strange
+
+
+@cache
+def _own() -> Made:
+    conn = sqlite3.connect(":memory:")
+    try:
+        db = Database(conn, execute_plugins=False)
+        MIGRATIONS.apply(db)
+        return _made(db)
+    finally:
+        conn.close()
+
+
+def _made(db: Database) -> Made:
+    rows = db.execute(
+        "SELECT type, name, sql FROM sqlite_master "
+        "WHERE type IN ('table', 'view', 'trigger') AND name NOT LIKE 'sqlite!_%' ESCAPE '!' "
+        "AND name <> '_sqlite_migrations'"
+    ).fetchall()
+    return {(kind, name): " ".join(sql.split()) for kind, name, sql in rows}

@@ -70,7 +70,7 @@ COLUMNS = (
     Column("run_id", "the run"),
     Column("sitting_id", "the sitting"),
     Column("instrument", "id of the instrument in bench.toml", True),
-    Column("serial", "serial number it gave itself, or that of bench.toml (if typed: this)", True),
+    Column("serial", "serial number it gave itself; where it gave none, that of bench.toml", True),
     Column("press", "the device's own count of presses, where it has one"),
     Column("connection_id", "the connection it came through"),
     Column("opened_as", "port or address of that connection, or: typed by hand", True),

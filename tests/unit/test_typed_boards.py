@@ -83,6 +83,13 @@ def test_an_entry_that_is_not_accepted_is_said_where_the_eyes_are(running: HandS
     assert board.message.startswith("nothing was typed in: got ")
 
 
+@pytest.mark.parametrize("second", ["801", "80.2", "adjusted", "80.1"])
+def test_whatever_follows_a_first_entry_ends_its_waiting(running: HandSeen, second: str) -> None:
+    board = running.run_board()
+    running.press_keys(board, "80.1", "enter", "e", second, "enter")
+    assert board.entry.waiting == ""
+
+
 def test_a_first_entry_that_lapses_waits_no_more(running: HandSeen) -> None:
     board = running.run_board()
     running.press_keys(board, "80.1", "enter")

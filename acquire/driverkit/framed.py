@@ -275,8 +275,9 @@ class FramedDriver:
             facts.append(self._inferred(NoticeKind.POWER_UP, at, start))
             self._who_is_there()
         if missed:
-            presses = "one press was" if missed == 1 else f"{missed} presses were"
-            text = f"the count leapt: {presses} never received"
+            # Why there was none the count does not say: it may have come as noise.
+            by = "one" if missed == 1 else f"{missed}"
+            text = f"the meter's count went on by {by} without a reading here"
             facts.append(self._inferred(NoticeKind.TROUBLE, at, start, text))
 
     def _who_is_there(self) -> None:

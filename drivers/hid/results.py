@@ -175,8 +175,8 @@ class Results:
             if press.restarted:
                 notices.append((NoticeKind.POWER_UP, ""))
             if press.missed:
-                were = "one press was" if press.missed == 1 else f"{press.missed} presses were"
-                text = f"the count leapt: {were} never received"
+                by = "one" if press.missed == 1 else f"{press.missed}"
+                text = f"the meter's count went on by {by} without a reading here"
                 notices.append((NoticeKind.TROUBLE, text))
             if press.flags is None:
                 continue

@@ -155,6 +155,6 @@ class Meter:
             self._facts.notice(NoticeKind.POWER_UP, at, start)
             self.is_in_doubt = True
         if missed:
-            presses = "one press was" if missed == 1 else f"{missed} presses were"
-            text = f"the count leapt: {presses} never received"
+            by = "one" if missed == 1 else f"{missed}"
+            text = f"the meter's count went on by {by} without a reading here"
             self._facts.notice(NoticeKind.TROUBLE, at, start, text)

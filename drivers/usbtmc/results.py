@@ -113,8 +113,8 @@ class Results:
         if press.restarted:
             facts.append(self._restarted(place, at))
         if press.missed:
-            presses = "one press was" if press.missed == 1 else f"{press.missed} presses were"
-            text = f"the count leapt: {presses} never received"
+            by = "one" if press.missed == 1 else f"{press.missed}"
+            text = f"the meter's count went on by {by} without a reading here"
             facts.append(Notice(NoticeKind.TROUBLE, at, b"", place, place, text))
         return facts
 

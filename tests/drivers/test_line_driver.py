@@ -131,7 +131,7 @@ def test_a_press_that_failed_is_not_missed_and_one_that_never_came_is_told(press
     press.hear(b"R,0004,20,----,GU*46\r\n")
     assert notices(press.hear(b"E,0005,LAMP*50\r\n")) == [(NoticeKind.TROUBLE, "LAMP")]
     assert notices(press.hear(b"E,0007,LIFT*55\r\n")) == [
-        (NoticeKind.TROUBLE, "the count leapt: one press was never received"),
+        (NoticeKind.TROUBLE, "the meter's count went on by one without a reading here"),
         (NoticeKind.TROUBLE, "LIFT"),
     ]
 
@@ -139,7 +139,7 @@ def test_a_press_that_failed_is_not_missed_and_one_that_never_came_is_told(press
 def test_a_readjustment_tells_of_presses_that_never_came(press: Bench) -> None:
     press.hear(b"R,0002,20,86.6,GU*56\r\n")
     assert notices(press.hear(b"A,0004*69\r\n")) == [
-        (NoticeKind.TROUBLE, "the count leapt: 2 presses were never received"),
+        (NoticeKind.TROUBLE, "the meter's count went on by 2 without a reading here"),
         (NoticeKind.ADJUSTED, ""),
     ]
 
@@ -220,7 +220,7 @@ def test_a_meter_that_falls_silent_is_told_once_and_taken_as_new_when_it_speaks(
 def test_a_press_between_two_asks_that_was_overwritten_is_told(asked: Bench) -> None:
     asked.hear(b"1 60   88,3 GU\r")
     assert notices(asked.hear(b"3 60 OVER\r")) == [
-        (NoticeKind.TROUBLE, "the count leapt: one press was never received")
+        (NoticeKind.TROUBLE, "the meter's count went on by one without a reading here")
     ]
 
 

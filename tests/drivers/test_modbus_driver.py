@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from acquire.clock import ManualClock
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.link.tape import Passed, Tape, replay
 from acquire.model import Fact, Flag, Noise, Notice, NoticeKind, Reading
 from drivers.modbus import FAMILY
@@ -63,7 +63,7 @@ class Bench:
         """What comes of these bytes, a millisecond later."""
         now = self.clock.advance(0.001)
         self._note("received", data)
-        facts = self.guard.facts(self.driver.feed(data, now), len(data), now)
+        facts = self.guard.facts(self.driver.feed(data, now), data, now)
         self.facts += facts
         return facts
 
@@ -77,7 +77,7 @@ class Bench:
             due = self.driver.due(now)
             if due.send:
                 sent.append(self._note("sent", due.send))
-            self.facts += self.guard.facts(self.driver.feed(b"", now), 0, now)
+            self.facts += self.guard.facts(self.driver.feed(b"", now), b"", now)
             again = due.again
             if again is None or again.mono_ns > end:
                 self.clock.advance((end - now.mono_ns) / 1e9)
@@ -91,7 +91,7 @@ class Bench:
 
     def ends_as_its_tape(self) -> None:
         now = self.clock.now()
-        self.facts += self.guard.facts(self.driver.lost(now), 0, now)
+        self.facts += self.guard.facts(self.driver.lost(now), b"", now)
         assert self.replayed() == self.facts
 
 
@@ -377,7 +377,9 @@ def test_a_result_that_is_no_number_is_told_once_and_its_press_is_missed() -> No
     bench.wait(0.3)
     facts = bench.hear(registers(2, 0x42B6, 0xCCCD))
     assert readings(facts) == [("91.4", frozenset())]
-    assert notices(facts) == [(NoticeKind.TROUBLE, "the count leapt: one press was never received")]
+    assert notices(facts) == [
+        (NoticeKind.TROUBLE, "the meter's count went on by one without a reading here")
+    ]
     bench.ends_as_its_tape()
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from acquire.clock import ManualClock
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.model import Fact, Flag, Noise, Notice, NoticeKind, Reading, Spectrum, SpectrumType
 from acquire.wire.transfer import Description, Pipe, Status, Transfer, TransferReader, record
 from drivers.usbtmc import FAMILY
@@ -48,7 +48,7 @@ class Host:
 
     def hear(self, data: bytes) -> list[Fact]:
         now = self.clock.now()
-        facts = self.guard.facts(self.driver.feed(data, now), len(data), now)
+        facts = self.guard.facts(self.driver.feed(data, now), data, now)
         self.facts += facts
         return facts
 
@@ -315,7 +315,7 @@ def test_presses_that_never_came_are_told() -> None:
         host.say("FETC?\n", b"%d," % count + block())
         facts = host.request(1)
     assert notices(facts) == [
-        (NoticeKind.TROUBLE, "the count leapt: 2 presses were never received")
+        (NoticeKind.TROUBLE, "the meter's count went on by 2 without a reading here")
     ]
 
 
@@ -344,7 +344,7 @@ def test_a_failed_press_that_is_told_before_a_later_result_is_counted_once() -> 
     host.run()
     host.say("FETC?\n", b"5," + block())
     assert notices(host.request(1)) == [
-        (NoticeKind.TROUBLE, "the count leapt: one press was never received")
+        (NoticeKind.TROUBLE, "the meter's count went on by one without a reading here")
     ]
 
 

@@ -8,7 +8,13 @@ The parts, from the bytes outwards:
 
 =================  =================================================================
 `gloss`            gloss meters: surfaces, drift, two wire layouts, acts (see there)
+`force`            force gauges: a sled on a panel, weights, two line layouts
+`transmission`     a band head: lamp, slides with films, filters, one line layout
+`frames`           the same things measured, told in three binary layouts
+`modbus`           the same things measured, behind registers: RTU and TCP
 `usb`              USB devices beneath pyusb, in the process that speaks to them (see there)
+`bench`            the hand that holds a device, `program` the program that serves it
+`checks`           the checks of binary messages
 `faults`           what can befall one line on its way, each by name
 `line`             `TroubledLine`: whole lines in, timed pieces with their faults out
 `host`             what a port is; `pty_host` a pseudo-terminal, `tcp_host` loopback
@@ -45,6 +51,7 @@ Acts that every device knows:
 `plug`     a new port under the same link (or the same number); the answer has its address
 `fault`    `kind` (see `faults`), for the next `lines` lines (1), and what the kind takes:
            `garbage` bytes 12 or hex, ended false; `cut` at (half); `torn` at, gap_s 0.05;
+           `stalled` at (half), gap_s 0.5;
            `late` delay_s 1; `split` gap_s 0.002; `corrupted` at (half), xor (one bit);
            `repeated` times 1; `wrong_terminator` hex "0a"; `flood` bytes 65536, ended true;
            `endless` bytes 100000, gap_s 0.01; `lost`, `glued` and `clean` nothing.

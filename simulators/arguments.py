@@ -99,6 +99,16 @@ class Arguments:
             names[key]: self._number(name, value, low, high, wanted) for key, value in got.items()
         }
 
+    def by_name(self, name: str, names: Iterable[str], low: float, high: float) -> dict[str, float]:
+        """Numbers by name, for at least one of `names` and no other."""
+        known = list(names)
+        wanted = f"an object of numbers from {low:g} to {high:g}, of " + ", ".join(known)
+        self.has(name)
+        got = self._given.get(name)
+        if not isinstance(got, dict) or not got or not set(got) <= set(known):
+            raise self.fault(name, wanted)
+        return {key: self._number(name, value, low, high, wanted) for key, value in got.items()}
+
     def data(self, name: str) -> bytes:
         """Bytes, given as hexadecimal digits."""
         self.has(name)

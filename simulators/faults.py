@@ -4,6 +4,7 @@
 `garbage`           noise bytes before the line; `ended` closes them with a terminator of their own
 `cut`               the first bytes of the line, then silence: the rest of it and of what is sent
                     with it never comes
+`stalled`           the first bytes of the line, then a pause, then its rest
 `torn`              as `cut`, and the plug is pulled a moment later
 `lost`              the line never comes
 `late`              the line comes later
@@ -111,6 +112,18 @@ def _cut(args: Arguments) -> Fault:
     return Turn(lambda line: iter([Piece(_head(line, at))]), silences=True)
 
 
+def _stalled(args: Arguments) -> Fault:
+    at = args.whole("at", 0, MOST_BYTES) if args.has("at") else None
+    gap_s = args.number("gap_s", 0, MOST_S, 0.5)
+
+    def pieces(line: Line) -> Iterator[Piece]:
+        head = _head(line, at)
+        yield Piece(head)
+        yield Piece(line.whole[len(head) :], gap_s)
+
+    return Turn(pieces)
+
+
 def _torn(args: Arguments) -> Fault:
     at = args.whole("at", 0, MOST_BYTES) if args.has("at") else None
     # A plug takes time to come out; without it the host could not have taken in the bytes before.
@@ -201,6 +214,7 @@ KINDS: dict[str, Callable[[Arguments], Fault]] = {
     "clean": _clean,
     "garbage": _garbage,
     "cut": _cut,
+    "stalled": _stalled,
     "torn": _torn,
     "lost": _lost,
     "late": _late,

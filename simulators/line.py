@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import random
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from simulators.faults import Fault, Line, Piece
 
@@ -19,7 +19,8 @@ class TroubledLine:
 
     `latency_s` passes from the cause (a press, a command) to the first byte. `chatter` is the
     chance, for each line, that noise comes before it, closed by a terminator of its own.
-    `flip` is the bit that a corrupted byte gets wrong.
+    `flip` is the bit that a corrupted byte gets wrong. `cut` tells the bodies of messages that are
+    told apart by something else than `end`, which every one of them has behind it all the same.
     """
 
     def __init__(
@@ -30,10 +31,12 @@ class TroubledLine:
         flip: int = 0x01,
         latency_s: float = 0.0,
         chatter: float = 0.0,
+        cut: Callable[[bytes], Iterable[bytes]] | None = None,
     ) -> None:
         self.end = end
         self.latency_s = latency_s
         self.chatter = chatter
+        self._cut = cut or (lambda data: data.split(end)[:-1])
         self._seed = seed
         self._flip = flip
         self._sent_lines = 0
@@ -57,7 +60,7 @@ class TroubledLine:
     def send(self, data: bytes) -> list[Piece]:
         """What goes out for these whole lines, in order."""
         pieces: list[Piece] = []
-        for body in data.split(self.end)[:-1]:
+        for body in self._cut(data):
             out, silent = self._line(body)
             pieces += out
             if silent:

@@ -62,6 +62,18 @@ class Device(Protocol):
         ...
 
 
+class Clocked(Protocol):
+    """A device that sends by itself as time goes by."""
+
+    def wait_s(self) -> float | None:
+        """How long at most until it has something to send; None for as long as it takes."""
+        ...
+
+    def tick(self) -> bytes:
+        """The whole lines that are due by now."""
+        ...
+
+
 class Due(NamedTuple):
     """A piece and when it is to go."""
 
@@ -74,7 +86,10 @@ def _no_constant(name: str) -> NoReturn:
 
 
 class Stand:
-    """A device on its port. `run` returns at `quit`; the port is then closed."""
+    """A device on its port. `run` returns at `quit`; the port is then closed.
+
+    `clocked` is the same device, if it is one that sends by itself.
+    """
 
     def __init__(
         self,
@@ -85,8 +100,10 @@ class Stand:
         answer: Callable[[Answer], None],
         act_limit_bytes: int = ACT_LIMIT_BYTES,
         now_ns: Callable[[], int] = time.monotonic_ns,
+        clocked: Clocked | None = None,
     ) -> None:
         self._device = device
+        self._clocked = clocked
         self._line = line
         self._host = host
         self._control = control
@@ -115,12 +132,16 @@ class Stand:
         self._hear_port()
         if self._control in ready:
             self._hear_control()
+        if self._clocked is not None:
+            self._schedule(self._clocked.tick())
         self._send_due()
 
     def _wait_s(self) -> float | None:
         waits = [] if self._host.wait_s is None else [self._host.wait_s]
         if self._due:
             waits.append(max(0, self._due[0].at_ns - self._now_ns()) / 1e9)
+        if self._clocked is not None and (tick_s := self._clocked.wait_s()) is not None:
+            waits.append(tick_s)
         return min(waits, default=None)
 
     def _hear_port(self) -> None:

@@ -44,7 +44,8 @@ class Meter:
     """A gloss meter of one to three geometries.
 
     `repeatability_sd` is the scatter, in gloss units at 100, of presses on one spot. `count_wraps`
-    is the last count before it begins at 1 again; None if it never does.
+    is the last count before it begins at 1 again; None if it never does. `top_tenths` is the end
+    of its range.
     """
 
     def __init__(
@@ -54,6 +55,7 @@ class Meter:
         angles: Sequence[int] = (20,),
         repeatability_sd: float = 0.1,
         count_wraps: int | None = None,
+        top_tenths: int = RANGE_TOP_TENTHS,
     ) -> None:
         if not angles or not set(angles) <= set(ANGLES) or len(set(angles)) < len(angles):
             raise ValueError(
@@ -70,6 +72,7 @@ class Meter:
         self._seed = f"{seed}|{serial}"
         self._repeatability_sd = repeatability_sd
         self._count_wraps = count_wraps
+        self._top_tenths = top_tenths
         self._spot: float | None = None
 
     def place(self, surface: Surface, turned_deg: float = 0.0) -> None:
@@ -122,7 +125,7 @@ class Meter:
         sd = self._repeatability_sd * (DARK_SHARE + (1 - DARK_SHARE) * min(true, 100.0) / 100)
         seen = self.drifts[angle].applied(true) + sd * self._deviate(str(angle))
         tenths = round(seen * 10)
-        return Shown(angle, tenths if tenths <= RANGE_TOP_TENTHS else None, true)
+        return Shown(angle, tenths if tenths <= self._top_tenths else None, true)
 
     def _deviate(self, what: str) -> float:
         # A generator for each number: no number depends on how many were drawn before it.

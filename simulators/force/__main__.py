@@ -1,0 +1,61 @@
+"""Run one simulated force gauge as a process of its own."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Sequence
+
+from simulators.force.acts import ForceBench
+from simulators.force.device import ForceDevice, PeakGauge
+from simulators.force.gauge import Gauge
+from simulators.force.stream import StreamGauge
+from simulators.program import number, serve
+from simulators.program import parser as shared_parser
+from simulators.stand import Clocked
+
+
+class _Streaming:
+    """Whatever gauge is in the bench's hand by now, as one that sends by itself."""
+
+    def __init__(self, bench: ForceBench) -> None:
+        self._bench = bench
+
+    def wait_s(self) -> float | None:
+        device = self._bench.device
+        return device.wait_s() if isinstance(device, StreamGauge) else None
+
+    def tick(self) -> bytes:
+        device = self._bench.device
+        return device.tick() if isinstance(device, StreamGauge) else b""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Serve until `quit` or the end of the standard input; 2 for options that do not fit."""
+    program = parser()
+    options = program.parse_args(argv)
+
+    def make(serial: str) -> ForceDevice:
+        gauge = Gauge(serial, options.seed, options.noise_n, options.limit_n)
+        if options.layout == PeakGauge.layout:
+            return PeakGauge(gauge)
+        return StreamGauge(gauge, options.seed, time.monotonic)
+
+    def clocked(bench: ForceBench) -> Clocked | None:
+        return _Streaming(bench) if options.layout == StreamGauge.layout else None
+
+    bench = ForceBench(make, options.serial, options.seed)
+    return serve(program, options, bench, clocked(bench))
+
+
+def parser() -> argparse.ArgumentParser:
+    """The options of this program."""
+    program = shared_parser("force", "force gauge", (PeakGauge.layout, StreamGauge.layout))
+    program.add_argument("--noise-n", type=number(0, 1), default=0.001, help="scatter in newton")
+    program.add_argument("--limit-n", type=number(0.5, 90), default=20.0, help="end of the range")
+    return program
+
+
+if __name__ == "__main__":
+    sys.exit(main())

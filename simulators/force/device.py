@@ -1,0 +1,118 @@
+"""A force gauge without a port: pulls, presses and host bytes in, whole messages out.
+
+For in-process use as it is; only the streaming one knows a clock, which is given to it.
+
+    gauge = PeakGauge(Gauge("PG-0031", seed=1))
+    gauge.pull(sled.pull(Tow(), dwell_s=1))
+    gauge.press()
+    gauge.receive(b"SN?\\r")
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterable, Sequence
+
+from simulators.force import wire
+from simulators.force.gauge import NEWTONS, Gauge, Peak
+from simulators.gloss.wire import Commands
+
+
+class ForceDevice(ABC):
+    """What all gauges share: power, and that a gauge without it does nothing."""
+
+    layout: str
+    end: bytes
+    flip: int
+    cut: Callable[[bytes], Iterable[bytes]] | None = None
+    least_gap_s = 0.0
+    units: Sequence[str] = tuple(NEWTONS)
+    buttons: Sequence[str] = ("press", "tare")
+
+    def __init__(self, gauge: Gauge) -> None:
+        self.gauge = gauge
+        self.powered = True
+
+    @property
+    def serial(self) -> str:
+        """What it calls itself."""
+        return self.gauge.serial
+
+    def power(self, on: bool) -> bytes:
+        """Switch; to switch on what is on does nothing."""
+        if on == self.powered:
+            return b""
+        self.powered = on
+        self.gauge.restart()
+        return self._start() if on else b""
+
+    def receive(self, data: bytes) -> bytes:
+        """Bytes from the host."""
+        return self._hear(data) if self.powered else b""
+
+    def pull(self, forces_n: Sequence[float]) -> None:
+        """These forces pull at it, a thousand a second; after them nothing does."""
+        self.gauge.hangs_n = 0.0
+        if self.powered:
+            self.gauge.watch(forces_n)
+
+    def hang(self, mass_g: float) -> None:
+        """A weight hangs on its hook from now on; with 0 nothing does."""
+        self.gauge.hangs_n = mass_g * NEWTONS["gf"]
+
+    def press(self, *, moving: bool = False) -> tuple[Peak | None, bytes]:
+        """Press the button, perhaps while the force still moves; None without power."""
+        peak = self.gauge.press(moving=moving) if self.powered else None
+        return peak, b"" if peak is None else self._tell(peak)
+
+    def tare(self) -> bytes:
+        """Its own button for zero."""
+        if not self.powered:
+            return b""
+        self.gauge.tare()
+        return self._tell_adjusted()
+
+    def adjust(self, certified_g: float) -> bytes:
+        """Its own button for the span, with a weight. Raises ValueError when it refuses."""
+        if not self.powered:
+            raise ValueError("the gauge is off")
+        self.gauge.adjust(certified_g)
+        return self._tell_adjusted()
+
+    @abstractmethod
+    def _start(self) -> bytes: ...
+
+    @abstractmethod
+    def _hear(self, data: bytes) -> bytes: ...
+
+    @abstractmethod
+    def _tell(self, peak: Peak) -> bytes: ...
+
+    def _tell_adjusted(self) -> bytes:
+        return b""
+
+
+class PeakGauge(ForceDevice):
+    """Layout `peak`: holds the peak and sends it at its button."""
+
+    layout = "peak"
+    end = wire.PEAK_END
+    flip = wire.FLIP
+
+    def __init__(self, gauge: Gauge) -> None:
+        super().__init__(gauge)
+        self._commands = Commands(self.end)
+
+    def _start(self) -> bytes:
+        self._commands.forget()
+        return wire.READY
+
+    def _hear(self, data: bytes) -> bytes:
+        asked = self._commands.feed(data).count(b"SN?")
+        return wire.peak_identity(self.serial) * asked
+
+    def _tell(self, peak: Peak) -> bytes:
+        return wire.peak_line(peak)
+
+    def _tell_adjusted(self) -> bytes:
+        return wire.TARE

@@ -1,0 +1,49 @@
+"""The two line layouts, as their public description states them: facts to lines. Pure.
+
+`peak` sends at its button: CR alone, no checksum. `stream` sends a line a sample: CR LF, none.
+"""
+
+from __future__ import annotations
+
+from simulators.force.gauge import NEWTONS, Peak, shown
+
+PEAK_END = b"\r"
+STREAM_END = b"\r\n"
+
+# Nothing proves a line: a wrong low bit would make another good number. With the high bit wrong
+# the byte is none of the line's letters, and everybody knows it.
+FLIP = 0x80
+
+PEAK_COUNT_WRAPS = 999
+PEAK_DECIMALS = {"N": 3, "gf": 1, "kgf": 4, "lbf": 4, "ozf": 4}
+
+STREAM_UNITS = ("N", "gf", "kgf", "lbf")
+STREAM_MOST = 99.999
+
+READY = b"READY" + PEAK_END
+TARE = b"TARE" + PEAK_END
+
+
+def peak_line(peak: Peak) -> bytes:
+    count = (peak.count - 1) % PEAK_COUNT_WRAPS + 1
+    value = {1: "OVER", -1: "UNDER"}.get(peak.beyond)
+    value = value or shown(peak.newton, peak.unit, PEAK_DECIMALS[peak.unit])
+    return b"P%03d %9s %s" % (count, value.encode(), peak.unit.encode()) + PEAK_END
+
+
+def peak_identity(serial: str) -> bytes:
+    return b"SN " + serial.encode() + PEAK_END
+
+
+STREAM_ON = b"#ON" + STREAM_END
+
+
+def stream_identity(serial: str) -> bytes:
+    return b"#SN " + serial.encode() + STREAM_END
+
+
+def sample_line(newton: float, unit: str) -> bytes:
+    """The layout has two digits and no word for more: at its ends the number stands still."""
+    most = STREAM_MOST * NEWTONS[unit]
+    value = shown(max(-most, min(most, newton)), unit, 3, digits=2)
+    return b"%s %s" % (value.encode(), unit.encode()) + STREAM_END

@@ -10,7 +10,7 @@ import pytest
 
 from acquire.driverapi import Driver
 from acquire.driverapi.conformance import START
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.model import Fact, Flag, Instant, Noise, Notice, NoticeKind, Reading
 from acquire.wire.transfer import Description, Pipe, Status, Transfer, TransferReader, record
 from drivers.hid import FAMILY
@@ -47,7 +47,7 @@ class Device:
     def get(self, data: bytes, after_s: float = 0.0) -> list[Fact]:
         ns = round(after_s * 1e9)
         self.now = Instant(self.now.utc_ns + ns, self.now.mono_ns + ns)
-        facts = self._guard.facts(self.driver.feed(data, self.now), len(data), self.now)
+        facts = self._guard.facts(self.driver.feed(data, self.now), data, self.now)
         self.sent += self._reader.feed(self.driver.due(self.now).send)
         return facts
 
@@ -260,3 +260,60 @@ def test_idle_is_set_where_the_profile_says_so_and_may_be_refused() -> None:
     assert idle.data == bytes.fromhex("21 0a 00 19 00 00 00 00")
     assert device.get(record(Pipe.CONTROL, idle.data, Status.STALLED)) == []
     assert texts(device.reports("08 01 f4 01 00")) == ["500"]
+
+
+def test_a_trouble_is_told_at_its_onset_whatever_joins_it() -> None:
+    device = Device(weighing(), BITS)
+    assert texts(device.reports("40 01 f4 01 00"))[0].startswith("it has to be calibrated")
+    both = texts(device.reports("c0 01 f4 01 00", after_s=1))
+    assert [text[:26] for text in both] == [
+        "it has to be set to zero b",
+        "a press is no reading: it ",
+    ]
+
+
+def test_what_comes_before_it_is_set_up_is_noise() -> None:
+    descriptor = "06 00 ff 09 01 a1 01 85 01 15 00 26 ff 00 75 08 95 09 09 02 81 02 c0"
+    device = Device(profile("hid-gloss"), descriptor, packet_bytes=64)
+    press = "01 00 07 00 92 03 bc 03 e9 03"
+    (noise,) = device.reports(press)
+    assert isinstance(noise, Noise)
+    assert noise.reason == "it came before the device was known and set up"
+    device.get(record(Pipe.CONTROL, bytes.fromhex("21 09 02 03 00 00 02 00")))
+    assert texts(device.reports(press)) == ["91.4", "95.6", "100.1"]
+
+
+def test_a_scaling_outside_what_is_declared_is_a_signed_exponent_all_the_same() -> None:
+    narrow = STATUS_APART.replace("15 00 26 ff 00 09 41", "15 00 25 0c 09 41")
+    device = Device(weighing(), narrow)
+    assert texts(device.reports("01 04", "02 02 ff 88 13")) == ["500.0"]
+
+
+def test_a_pull_into_which_a_lost_packet_broke_is_none() -> None:
+    table = profile("hid-force")
+    table |= {"press": {"by": "stream"}, "flag": []}
+    pull = {"begins_at": 2, "ends_below": 1, "ends_after_s": Decimal("0.002")}
+    table["stream"] = {"rate_hz": 1000, "step": Decimal("0.1"), "pull": pull}
+    del table["take"]
+    whole = (
+        "06 00 ff 09 10 a1 01 16 18 fc 26 e8 03 36 9c ff 46 64 00 55 05 66 11 e1"
+        "75 10 95 01 09 20 81 02 c0"
+    )
+    device = Device(table, whole)
+    up, down = ["00 00", "32 00", "5a 00"], ["00 00", "00 00", "00 00"]
+    assert texts(device.reports(*up, *down)) == ["9.0"]
+    device.reports(*up)
+    device.get(record(Pipe.INTERRUPT_IN, b"", Status.STALLED))
+    assert texts(device.reports(*down)) == []
+    assert texts(device.reports(*up, *down)) == ["9.0"]
+
+
+def test_a_take_that_waited_is_asked_once() -> None:
+    driver = FAMILY.driver(profile("hid-weighing"), "test")
+    driver.opening(START)
+    driver.take(START)
+    opened = record(Pipe.OPENED, Description(0, 0, 0, 0x81, 8, 0, "").to_bytes())
+    opened += record(Pipe.CONTROL, GET_DESCRIPTOR + bytes.fromhex(STATUS_APART))
+    for wanted in (1, 0):
+        driver.feed(opened, START)
+        assert driver.due(START).send.count(bytes.fromhex("a1 01 03 01")) == wanted

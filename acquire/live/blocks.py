@@ -29,6 +29,7 @@ from acquire.live.words import (
     clean,
     figure,
     flag_words,
+    loose_words,
     place,
 )
 from acquire.units import symbol
@@ -57,14 +58,22 @@ def last_reading(
     tall: int,
     glyphs: Glyphs,
     *,
+    lost: Mapping[str, Any] | None = None,
     named: bool = False,
     typed: bool = False,
 ) -> list[Text]:
     """The last reading: heading, value in large, what became of it.
 
-    `item` is a row of the stream. `named` puts the instrument into the heading; `typed` says there
-    that the value was typed by hand.
+    `item` is a row of the stream, `lost` the row of noise that came after it. `named` puts the
+    instrument into the heading; `typed` says there that the value was typed by hand.
     """
+    if lost is not None:
+        return [
+            line("LAST", FAINT),
+            *large("NOISE", width, tall, glyphs, BAD),
+            *paragraph("NOT ACCEPTED: noise, press again", width, 2, BAD),
+            *paragraph(clean(lost["reason"]), width, 2),
+        ]
     if item is None:
         return [line("LAST", FAINT), line("no reading yet")]
     who = f" of {clean(item['instrument'])}" if named else ""
@@ -81,7 +90,7 @@ def last_reading(
     elif refused:
         fate = [
             line("NOT ACCEPTED", BAD),
-            *paragraph(clean(item["loose_reason"]), width, 2),
+            *paragraph(loose_words(item["loose_reason"]), width, 3),
         ]
     else:
         where = (

@@ -74,6 +74,8 @@ class Board:
     page: Sequence[str] = ()
     last: Mapping[str, Any] | None = None
     """The row of the last reading that is of interest here, with ``void_reason`` if it is void."""
+    lost: Mapping[str, Any] | None = None
+    """The row of the noise that came where the last reading would be; None after a reading."""
     ending: Ending | None = None
     _told: dict[str, str] = field(default_factory=dict)
     _latest: dict[str, int] = field(default_factory=dict)
@@ -196,6 +198,19 @@ class Board:
     def know_suspects(self, check_id: int) -> None:
         """What checks up to this one made suspect is past."""
         self._suspects.know(check_id)
+
+    def note_lost(self, item: Mapping[str, Any], meter: str = "") -> None:
+        """A stored row of this meter, or of any: noise stands before the eyes until a reading is.
+
+        Whoever pressed must not take the reading before it for the one that never came.
+        """
+        table = item.get("table")
+        if table == "noise":
+            who = self.story.of_connection(item["connection_id"])
+            if meter in ("", who) and not self.story.is_typed(item):
+                self.lost = item
+        elif table in ("reading", "connection") and meter in ("", item["instrument"]):
+            self.lost = None
 
     # -- what several boards do alike ----------------------------------------------------------
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from acquire.live.story import Story, Tone
 from acquire.live.words import clean
-from acquire.model import IncidentKind, from_utc_ns
+from acquire.model import from_utc_ns
 
 TABLES = frozenset(
     {"connection", "disconnection", "incident", "gap", "notice", "check_begin"}
@@ -54,9 +54,6 @@ class Bulletin:
             return False
         if table == "pass_end":
             return bool(item["reason"] != "superseded")
-        if table == "incident" and item["kind"] == IncidentKind.LINK_LOST.value:
-            # The disconnection that comes of it says it with the same words.
-            return False
         if table in ("connection", "disconnection", "incident"):
             words = text.removeprefix("disconnected: ")
             before = self._said.get(who)

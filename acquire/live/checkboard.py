@@ -74,6 +74,7 @@ class CheckBoard(Board):
     def on_row(self, item: Mapping[str, Any]) -> None:
         table = item.get("table")
         self.entry.on_row(self, item)
+        self.note_lost(item, self.meter)
         if table == "reading" and item["instrument"] == self.meter:
             self.last = item
             if item["role"] == "check" and item["check_id"] == self.check_id:

@@ -54,7 +54,14 @@ class CheckScreen(Screen):
                     else []
                 ),
             ],
-            blocks.last_reading(board.last, half, tall, glyphs, typed=board.is_typed(board.meter)),
+            blocks.last_reading(
+                board.last,
+                half,
+                tall,
+                glyphs,
+                lost=board.lost,
+                typed=board.is_typed(board.meter),
+            ),
             width,
             glyphs,
         )

@@ -12,7 +12,7 @@ from typing import Any
 
 from acquire.live.board import Ask, Board, Prompt
 from acquire.live.story import TYPED_ONCE, Tone
-from acquire.live.words import clean, flag_words, place, reading_words
+from acquire.live.words import clean, flag_words, loose_words, place, reading_words
 
 OPENS_ENTRY = "e"
 _BEGINS = frozenset("0123456789+-.,")
@@ -113,5 +113,5 @@ def _reading(row: Mapping[str, Any]) -> tuple[str, Tone]:
         return f"{value} accepted: {where} (reading {number})", Tone.ACCEPTED
     if row["role"] == "check":
         return f"{value} accepted: piece {clean(row['piece'])} (reading {number})", Tone.ACCEPTED
-    why = clean(row["loose_reason"] or flag_words(row["flags"]))
-    return f"{value} not accepted: {why} (reading {number}, kept as loose)", Tone.REFUSED
+    why = loose_words(row["loose_reason"] or flag_words(row["flags"]))
+    return f"{value} not accepted (reading {number}, kept as loose): {why}", Tone.REFUSED

@@ -71,6 +71,7 @@ class RunBoard(Board):
     def on_row(self, item: Mapping[str, Any]) -> None:
         table = item.get("table")
         self.entry.on_row(self, item)
+        self.note_lost(item, self.meter)
         if table == "reading" and item["instrument"] == self.meter:
             self.last = item
             if item["role"] == "run" and item["run_id"] == self.run_id:

@@ -66,7 +66,14 @@ class RunScreen(Screen):
         half = (width - 3) // 2
         main = beside(
             self._target(half, tall),
-            blocks.last_reading(board.last, half, tall, glyphs, typed=board.is_typed(board.meter)),
+            blocks.last_reading(
+                board.last,
+                half,
+                tall,
+                glyphs,
+                lost=board.lost,
+                typed=board.is_typed(board.meter),
+            ),
             width,
             glyphs,
         )

@@ -12,8 +12,9 @@ from datetime import datetime, tzinfo
 from enum import StrEnum
 from typing import Any, NamedTuple
 
-from acquire.live.words import clean, hour, place, reading_words, times
-from acquire.model import TYPED_BY_HAND, opened_words
+from acquire.live.words import clean, hour, loose_words, place, reading_words, times
+from acquire.model import TYPED_BY_HAND, IncidentKind, opened_words
+from acquire.model.verdict import ABANDONED
 
 KEPT_LINES = 200
 
@@ -72,6 +73,12 @@ class Story:
         self._checks = dict(checks or {})
         self._zone = zone
         self._typed = set(typed)
+        self._held: dict[str, int] = {}
+        """The check that holds for an instrument, by the rows that came."""
+        self._begun: dict[str, int] = {}
+        """The check of an instrument that is under way."""
+        self._told: set[int] = set()
+        """Checks of which the line about an unplug has told that they ended."""
 
     def fold(self, item: Item) -> Happening | None:
         """Take in an object of the stream and give the happening it is, if it is one."""
@@ -87,10 +94,11 @@ class Story:
         else:
             table = str(item.get("table", ""))
             teller = _TELLERS.get(table)
-            if teller is None:
+            if teller is None or self._is_told(table, item):
                 return None
             self._learn(table, item)
             who, text, tone = teller(self, item)
+            self._forget(table, item)
             at_ns = item["until_utc_ns"] if table == "gap" else item["at_utc_ns"]
             # A link begins its messages with the instrument's name, which stands here already.
             text = text.removeprefix(f"{who}: ")
@@ -114,6 +122,37 @@ class Story:
                 self._typed.add(item["id"])
         elif table == "check_begin":
             self._checks[item["id"]] = item["instrument"]
+            self._begun[item["instrument"]] = item["id"]
+        elif table == "check_judgement" and item["outcome"] == "pass":
+            self._held[self.of_check(item["check_id"])] = item["check_id"]
+
+    def _forget(self, table: str, item: Item) -> None:
+        if table in ("check_judgement", "pass_end"):
+            kept = self._held if table == "pass_end" else self._begun
+            who = self.of_check(item["check_id"])
+            if kept.get(who) == item["check_id"]:
+                del kept[who]
+
+    def _is_told(self, table: str, item: Item) -> bool:
+        """Whether another line tells of it: an unplug is several rows, and one thing."""
+        if table == "incident":
+            # The disconnection that comes of it says it with the same words.
+            return bool(item["kind"] == IncidentKind.LINK_LOST.value)
+        if table == "pass_end":
+            return item["check_id"] in self._told
+        is_undecided = table == "check_judgement" and item["outcome"] == "undecided"
+        return is_undecided and item["check_id"] in self._told
+
+    def ended_with(self, instrument: str) -> list[str]:
+        """Which checks of an instrument end with its connection, in words; told only once."""
+        ended = []
+        if (held := self._held.pop(instrument, None)) is not None:
+            ended.append(f"check {held} ended with that")
+            self._told.add(held)
+        if (begun := self._begun.pop(instrument, None)) is not None:
+            ended.append(f"check {begun}, which was under way, is broken off")
+            self._told.add(begun)
+        return ended
 
     def of_connection(self, connection_id: int) -> str:
         return self._connections.get(connection_id, "")
@@ -139,7 +178,8 @@ def _reading(s: Story, i: Item) -> _Told:
     if i["role"] == "check":
         text = f"{value} accepted: piece {i['piece']} (reading {i['id']})"
         return i["instrument"], text, Tone.ACCEPTED
-    text = f"{value} not accepted: {i['loose_reason']} (reading {i['id']}, kept as loose)"
+    why = loose_words(i["loose_reason"])
+    text = f"{value} not accepted (reading {i['id']}, kept as loose): {why}"
     return i["instrument"], text, Tone.REFUSED
 
 
@@ -147,7 +187,8 @@ def _noise(s: Story, i: Item) -> _Told:
     if s.is_typed(i):
         text = f"entry not accepted: {i['reason']} [{clean(i['raw'])[:40]}]"
         return s.of_connection(i["connection_id"]), text, Tone.REFUSED
-    text = f"noise on the line, no reading: {i['reason']} [{clean(i['raw'])[:40]}]"
+    noise = f"{i['reason']} [{clean(i['raw'])[:40]}]"
+    text = f"noise on the line, no reading: {noise}. Next: press again"
     return s.of_connection(i["connection_id"]), text, Tone.REFUSED
 
 
@@ -156,7 +197,7 @@ def _notice(_: Story, i: Item) -> _Told:
         "identity": f"says it is {i['text']}",
         "power-up": f"was switched on ({i['text']})" if i["text"] else "was switched on",
         "adjusted": "was re-adjusted by its own button",
-        "trouble": f"reports trouble of its own: {i['text']}",
+        "trouble": _trouble(i),
         "typed once": TYPED_ONCE,
         "lapsed": i["text"],
     }
@@ -166,15 +207,48 @@ def _notice(_: Story, i: Item) -> _Told:
     return i["instrument"], texts.get(i["kind"], f"{i['kind']} {i['text']}"), tone
 
 
+_INFERRED = {
+    "the meter's count": "coatbench targets shows which places are open; press there again",
+    "no answer": "look at its cable and whether it is switched on",
+}
+"""What is to be done about a trouble that no line of the meter told, by how it begins."""
+
+
+def _trouble(i: Item) -> str:
+    text = str(i["text"])
+    if i["raw"]:
+        return (
+            f"sends {text}, its own code for a trouble. Next: look it up in the meter's manual, "
+            "then press again"
+        )
+    step = next((step for begin, step in _INFERRED.items() if text.startswith(begin)), "")
+    return f"{text}. Next: {step}" if step else text
+
+
+def _disconnection(s: Story, i: Item) -> _Told:
+    who = s.of_connection(i["connection_id"])
+    what, _, step = str(i["message"]).partition(". Next: ")
+    ended = s.ended_with(who)
+    text = "; ".join((f"disconnected: {what}", *ended))
+    if step:
+        text += f". Next: {step}{f', then coatbench check {who}' if ended else ''}"
+    return who, text, Tone.TROUBLE
+
+
 def _judgement(s: Story, i: Item) -> _Told:
+    if i["message"].startswith(ABANDONED) and i["outcome"] == "undecided":
+        why = i["message"].removeprefix(ABANDONED)
+        text = f"check {i['check_id']} broken off: {why}. Next: {i['next_step']}"
+        return s.of_check(i["check_id"]), text, Tone.REFUSED
     tone = Tone.ACCEPTED if i["outcome"] == "pass" else Tone.REFUSED
     return s.of_check(i["check_id"]), f"check {i['check_id']} {i['outcome']}: {i['message']}", tone
 
 
 def _pass_end(s: Story, i: Item) -> _Told:
-    text = f"check {i['check_id']} no longer holds: {i['message']}"
-    tone = Tone.PLAIN if i["reason"] == "superseded" else Tone.TROUBLE
-    return s.of_check(i["check_id"]), text, tone
+    who = s.of_check(i["check_id"])
+    if i["reason"] == "superseded":
+        return who, f"check {i['check_id']} is renewed: {i['message']}", Tone.PLAIN
+    return who, f"check {i['check_id']} no longer holds: {i['message']}", Tone.TROUBLE
 
 
 def _run_end(_: Story, i: Item) -> _Told:
@@ -213,11 +287,7 @@ _TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
     "check_judgement": _judgement,
     "pass_end": _pass_end,
     "connection": lambda _, i: (i["instrument"], opened_words(i["opened_as"]), Tone.PLAIN),
-    "disconnection": lambda s, i: (
-        s.of_connection(i["connection_id"]),
-        f"disconnected: {i['message']}",
-        Tone.TROUBLE,
-    ),
+    "disconnection": _disconnection,
     "note": lambda _, i: ("", f"note: {i['text']}", Tone.PLAIN),
     "sitting": lambda _, i: ("", f"sitting {i['id']} began", Tone.PLAIN),
     "sitting_end": lambda _, i: ("", f"sitting {i['sitting_id']} ended: {i['how']}", Tone.PLAIN),
@@ -235,9 +305,9 @@ TOLD_TABLES = (
     "reading",
     "assignment",
     "void",
+    "disconnection",
     "check_judgement",
     "pass_end",
-    "disconnection",
     "note",
     "run_end",
     "sitting_end",

@@ -72,6 +72,7 @@ class WatchBoard(Board):
     """State of the watch: nothing but what all boards have; its last reading is that of all."""
 
     def on_row(self, item: Mapping[str, Any]) -> None:
+        self.note_lost(item)
         if item.get("table") == "reading":
             self.last = item
 
@@ -136,6 +137,7 @@ class WatchScreen(Screen):
                 half,
                 tall,
                 glyphs,
+                lost=board.lost,
                 named=True,
                 typed=board.last is not None and board.is_typed(board.last["instrument"]),
             ),

@@ -53,6 +53,25 @@ def flag_words(flags: str) -> str:
     return clean(flags.replace("-", " ").replace(",", ", "))
 
 
+_IN_WORDS = {
+    "echo": "an old value that the meter sent by itself",
+    "repeat": "the same press sent again",
+    "over-range": "above the range of the meter",
+    "under-range": "below the range of the meter",
+}
+
+
+def loose_words(reason: object) -> str:
+    """Why a reading is in no place. A value that is no fresh press asks nothing of anybody."""
+    flags = str(reason).split(", ")
+    if not all(flag in _IN_WORDS for flag in flags):
+        return clean(reason)
+    told = ", ".join(_IN_WORDS[flag] for flag in flags)
+    if "over-range" in flags or "under-range" in flags:
+        return f"{told}. Next: look whether the meter lies flat, then press again"
+    return f"{told}; nothing is to be done"
+
+
 def reading_words(item: Mapping[str, Any]) -> str:
     """``82.4 GU at 20°``, or the flag that stands for a missing value."""
     channel = angle(item["channel"])

@@ -50,6 +50,10 @@ class Judgement:
     next_step: str
 
 
+ABANDONED = "the check was abandoned: "
+"""How the message of a check begins that did not come to its end; the reason follows."""
+
+
 class EndReason(StrEnum):
     """What can end a pass."""
 

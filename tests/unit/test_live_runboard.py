@@ -404,12 +404,10 @@ def test_a_run_screen_opened_late_tells_what_has_happened_in_the_run(seen: Seen)
     seen.yard.plug("shore")
     with StoreReader(seen.yard.bench.store) as store:
         late = run_board(store, 1, "shore", seen.yard.clock.now().utc_ns, zone=UTC)
-    assert [str(h) for h in late.story.happenings][-5:] == [
+    assert [str(h) for h in late.story.happenings][-4:] == [
         "08:00:05 - shore: run 1 began: gloss20, bare",
         "08:00:06 + shore: 80.1 GU at 20° accepted: A1 replicate 1, bare (reading 5)",
-        "08:00:07 ! shore: check 1 no longer holds: shore was unplugged or its line broke; its "
-        "check ended with that",
-        "08:00:07 ! shore: disconnected: shore is gone",
+        "08:00:07 ! shore: disconnected: shore is gone; check 1 ended with that",
         "08:00:08 - shore: connected as /dev/shore",
     ]
     assert late.ending is None

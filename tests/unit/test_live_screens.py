@@ -18,6 +18,7 @@ from acquire.live.checkscreen import CheckScreen
 from acquire.live.runscreen import KEYS, RunScreen
 from acquire.live.screen import Screen, glyphs_for
 from acquire.live.watchscreen import WatchScreen
+from acquire.model import Noise
 from tests.unit.seen import Seen, drawn
 from tests.yard import TRIAL
 
@@ -82,6 +83,20 @@ def test_at_80_by_24_a_shut_gate_is_told_with_figure_and_next_step(seen: Seen) -
     assert "BLOCKED, no reading counts now: the check of shore is older than 1:00:00" in shown
     assert "Next: coatbench check shore (or press c here)" in shown
     assert "NOT ACCEPTED" in shown
+
+
+def test_a_press_that_came_as_noise_takes_the_place_of_the_reading_before_it(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.hear(seen.yard.press("shore", "80.1"))
+    noise = Noise(seen.yard.clock.now(), b"R,00\xff", 40, 45, "no line of the profile")
+    seen.hear(seen.yard.take_in("shore", noise))
+    shown = "\n".join(drawn(RunScreen(board, FULL)))
+    assert "NOT ACCEPTED: noise, press again" in shown
+    assert "accepted: A1 replicate 1 " not in shown
+    seen.hear(seen.yard.press("shore", "80.2"))
+    shown = "\n".join(drawn(RunScreen(board, FULL)))
+    assert "NOT ACCEPTED" not in shown
+    assert "accepted: A2 replicate 1 " in shown
 
 
 def test_a_check_that_failed_is_told_whole_on_the_run_screen(seen: Seen) -> None:

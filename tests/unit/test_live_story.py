@@ -10,10 +10,19 @@ import pytest
 
 from acquire.control.shapes import row_item
 from acquire.live.story import TOLD_TABLES, Happening, Story, Tone
-from acquire.model import Flag, Noise, NoticeKind
-from acquire.store.rows import TABLES, Row
+from acquire.model import (
+    Batch,
+    Disconnected,
+    Flag,
+    Incident,
+    IncidentKind,
+    Noise,
+    Notice,
+    NoticeKind,
+)
+from acquire.store.rows import TABLES, IncidentRow, Row
 from tests.unit.seen import Seen
-from tests.unit.stored import spine_rows
+from tests.unit.stored import S, spine_rows
 
 ARRAYS = ("spectrum", "trace", "trace_block")
 """Evidence behind readings, which are told."""
@@ -37,7 +46,8 @@ def tell(*rows: Row) -> list[Happening]:
 
 
 def test_every_table_is_told_or_known_to_be_silent() -> None:
-    told = {h.table for h in tell(*spine_rows())}
+    absent = IncidentRow(2, 64 * S, "shore", "link unavailable", "no such port")
+    told = {h.table for h in tell(*spine_rows(), absent)}
     assert told | SILENT == set(TABLES.values())
     assert not told & SILENT
     assert set(TOLD_TABLES) == told
@@ -46,8 +56,8 @@ def test_every_table_is_told_or_known_to_be_silent() -> None:
 def test_a_line_says_when_who_what_and_how_it_was_meant_without_colour(seen: Seen) -> None:
     (told,) = seen.hear(seen.yard.press("shore", "82.4"))
     assert str(told) == (
-        "08:00:00 x shore: 82.4 GU at 20° not accepted: no run is open for this instrument "
-        "(reading 1, kept as loose)"
+        "08:00:00 x shore: 82.4 GU at 20° not accepted (reading 1, kept as loose): no run is open "
+        "for this instrument"
     )
     assert told.tone is Tone.REFUSED
     assert len({tone.mark for tone in Tone}) == len(Tone)
@@ -63,7 +73,29 @@ def test_readings_of_a_check_and_of_a_run_are_accepted_with_their_place(seen: Se
 
 def test_an_out_of_range_press_is_told_by_its_flag(seen: Seen) -> None:
     (told,) = seen.hear(seen.yard.press("shore", None, flags=frozenset({Flag.OVER_RANGE})))
-    assert told.text.startswith("over range at 20° not accepted: over-range")
+    assert told.text == (
+        "over range at 20° not accepted (reading 1, kept as loose): above the range of the meter. "
+        "Next: look whether the meter lies flat, then press again"
+    )
+
+
+@pytest.mark.parametrize(
+    ("flags", "why"),
+    [
+        ({Flag.REPEAT}, "the same press sent again; nothing is to be done"),
+        ({Flag.ECHO}, "an old value that the meter sent by itself; nothing is to be done"),
+        (
+            {Flag.ECHO, Flag.REPEAT},
+            "an old value that the meter sent by itself, the same press sent again; nothing is to "
+            "be done",
+        ),
+    ],
+)
+def test_what_is_no_fresh_press_is_told_in_words_and_asks_nothing_of_anybody(
+    seen: Seen, flags: set[Flag], why: str
+) -> None:
+    (told,) = seen.hear(seen.yard.press("shore", "82.4", flags=frozenset(flags)))
+    assert told.text.endswith(f": {why}")
 
 
 def test_noise_is_told_with_the_instrument_of_its_connection_and_harmless_bytes(seen: Seen) -> None:
@@ -72,6 +104,7 @@ def test_noise_is_told_with_the_instrument_of_its_connection_and_harmless_bytes(
     assert told.who == "shore"
     assert told.tone is Tone.REFUSED
     assert told.text.startswith("noise on the line, no reading: no line of the profile")
+    assert told.text.endswith(". Next: press again")
     assert "\x1b" not in str(told)
 
 
@@ -84,7 +117,11 @@ def test_what_a_meter_tells_of_itself_is_told(seen: Seen) -> None:
         ("says it is SH-0417", Tone.PLAIN),
         ("was switched on (SH-0417)", Tone.TROUBLE),
         ("was re-adjusted by its own button", Tone.TROUBLE),
-        ("reports trouble of its own: SH-0417", Tone.REFUSED),
+        (
+            "sends SH-0417, its own code for a trouble. Next: look it up in the meter's manual, "
+            "then press again",
+            Tone.REFUSED,
+        ),
         ("typed once; look at the display again and type it once more", Tone.PLAIN),
         ("SH-0417", Tone.REFUSED),
     ]
@@ -99,11 +136,61 @@ def test_a_pass_that_ends_is_trouble_but_not_when_a_new_one_takes_over(seen: See
     ]
     (over,) = [h for h in told if h.table == "pass_end"]
     assert over.tone is Tone.PLAIN
-    told = seen.hear(seen.yard.unplug("shore"))
-    told += seen.hear(seen.yard.plug("shore"))
-    told += seen.hear(seen.yard.tell("shore", NoticeKind.POWER_UP, "SH-0417"))
+    assert over.text == "check 1 is renewed: shore was checked again and passed"
+    told = seen.hear(seen.yard.tell("shore", NoticeKind.POWER_UP, "SH-0417"))
     ended = [h for h in told if h.table == "pass_end"]
     assert [h.tone for h in ended] == [Tone.TROUBLE]
+    assert ended[0].text.startswith("check 2 no longer holds: ")
+
+
+def test_an_unplug_is_one_line_with_the_check_that_ended_and_the_next_step(seen: Seen) -> None:
+    yard = seen.yard
+    yard.check("shore")
+    seen.watch_board()
+    seen.hear(yard.store(yard.acts.checks.begin("shore", yard.clock.now()).rows))
+    for value in ("93.2", "93.2", "0.0", "0.0"):
+        seen.hear(yard.press("shore", value))
+    message = "the line /dev/shore broke. Next: plug the device in"
+    lost = Incident("shore", IncidentKind.LINK_LOST, yard.clock.now(), f"shore: {message}")
+    gone = Batch(
+        "shore", 1, incidents=(lost,), disconnected=Disconnected(yard.clock.now(), message)
+    )
+    told = seen.hear(yard.store(yard.desk.take_in(gone)))
+    assert [h.text for h in told] == [
+        "disconnected: the line /dev/shore broke; check 2 ended with that. Next: plug the device "
+        "in, then coatbench check shore"
+    ]
+
+
+def test_an_unplug_in_a_check_breaks_it_off_and_says_so_in_its_own_line(seen: Seen) -> None:
+    yard = seen.yard
+    seen.hear(yard.store(yard.acts.checks.begin("shore", yard.clock.now()).rows))
+    seen.hear(yard.press("shore", "93.2"))
+    told = seen.hear(yard.unplug("shore"))
+    assert [h.text for h in told] == [
+        "disconnected: shore is gone; check 1, which was under way, is broken off"
+    ]
+
+
+def test_a_check_that_is_broken_off_is_not_called_undecided(seen: Seen) -> None:
+    yard = seen.yard
+    seen.hear(yard.store(yard.acts.checks.begin("shore", yard.clock.now()).rows))
+    seen.hear(yard.press("shore", "93.2"))
+    told = seen.hear(yard.store(yard.acts.checks.abandon("shore", yard.clock.now()).rows))
+    assert [h.text for h in told] == [
+        "check 1 broken off: by the person at the bench. Next: coatbench check shore"
+    ]
+
+
+def test_a_count_that_went_on_is_no_code_of_the_meter_and_leads_to_the_open_places(
+    seen: Seen,
+) -> None:
+    text = "the meter's count went on by 2 without a reading here"
+    leapt = Notice(NoticeKind.TROUBLE, seen.yard.clock.now(), b"", 0, 0, text)
+    (told,) = seen.hear(seen.yard.take_in("shore", leapt))
+    assert told.text == (
+        f"{text}. Next: coatbench targets shows which places are open; press there again"
+    )
 
 
 def test_missed_rows_are_counted_and_said_to_be_stored() -> None:

@@ -4,7 +4,23 @@ Bytes and numbers in, explanations with how sure they are out. Opens nothing, as
 file. Pure; any thread.
 """
 
-from acquire.learn.learn import Finding, Outcome, learn
+from acquire.learn.learn import Finding, Outcome, evident_kind, learn
 from acquire.learn.press import About, Line, Press
+from acquire.learn.speed import LINES, Looks, hear
+from acquire.learn.split import Chunk, Split, split
 
-__all__ = ["About", "Finding", "Line", "Outcome", "Press", "learn"]
+__all__ = [
+    "LINES",
+    "About",
+    "Chunk",
+    "Finding",
+    "Line",
+    "Looks",
+    "Outcome",
+    "Press",
+    "Split",
+    "evident_kind",
+    "hear",
+    "learn",
+    "split",
+]

@@ -32,6 +32,7 @@ class Frame:
     start: bytes
     end: bytes
     where: tuple[tuple[int, bytes], ...]
+    bits: tuple[tuple[int, int, int], ...]
     proven: Proven
     counter: int | None
     guards: tuple[tuple[int, int, int], ...]
@@ -116,13 +117,29 @@ def _frame(
         best,
         example[:start],
         example[length - end :],
-        tuple(sorted(where[:_MOST_CONDITIONS])),
+        tuple(sorted(where[: _MOST_CONDITIONS - 2])),
+        _held_bits(best, data),
         proven,
         _counter(data, taken),
         _guards(judged, reach),
         example,
         repeats,
     )
+
+
+def _held_bits(number: NumberAt, data: Sequence[bytes]) -> tuple[tuple[int, int, int], ...]:
+    """Bits (place, mask, bits) beside those that tell decimals or sign: they stay as they were."""
+    held = []
+    for part in (number.decimals, number.minus):
+        if part is None:
+            continue
+        seen = [frame[part.offset] & ~part.mask & 0xFF for frame in data]
+        mask = ~part.mask & 0xFF
+        for other in seen:
+            mask &= ~(other ^ seen[0])
+        if mask:
+            held.append((part.offset, mask, seen[0] & mask))
+    return tuple(held)
 
 
 def _counter(data: Sequence[bytes], taken: set[int]) -> int | None:

@@ -14,7 +14,7 @@ from enum import StrEnum
 from acquire.driverapi.registry import Registry
 from acquire.learn.frames import Frames, frames
 from acquire.learn.framing import is_text, lines_of, terminator
-from acquire.learn.lines import Line, has_exponent, lines
+from acquire.learn.lines import Line, has_exponent, lines, stands_as_text
 from acquire.learn.press import About, Press
 from acquire.learn.proofs import Proven, TextProof
 from acquire.learn.proved import faults
@@ -24,6 +24,10 @@ from acquire.model import Quantity
 from acquire.wire import Proof
 
 LEAST_PRESSES = 3
+UNSAYABLE = (
+    "the numbers stand in the text of every press, and what stands about them changes from press "
+    "to press in a way that no pattern says"
+)
 
 
 class Outcome(StrEnum):
@@ -72,6 +76,8 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
             found = lines(presses, end, about.kind)
             if found:
                 return _of_lines(found, end, presses, about, registry)
+            if all(one.isascii() for one in data) and stands_as_text(presses, end):
+                return Finding(Outcome.NONE, (UNSAYABLE,))
         if has_exponent(presses):
             return Finding(Outcome.NONE, _nothing(presses, ""))
     binary = frames(presses, about)
@@ -80,6 +86,20 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     if not binary.judged.rivals:
         return Finding(Outcome.NONE, _nothing(presses, ""))
     return _of_frames(binary, presses, about, registry)
+
+
+def evident_kind(presses: Sequence[Press]) -> Quantity | None:
+    """What a meter measures, where the unit that it sends as text says it."""
+    end = terminator([press.data for press in presses]) if presses else None
+    if end is None or not is_text([press.data for press in presses]):
+        return None
+    # Each press for itself: where a number was mistyped the others say it.
+    found = [
+        kind
+        for kind in Quantity
+        if any(line.unit for press in presses for line in lines([press], end, kind))
+    ]
+    return found[0] if len(found) == 1 else None
 
 
 def _of_lines(
@@ -95,7 +115,7 @@ def _of_lines(
         return Finding(Outcome.MORE, _few(len(presses), len(shown)), left)
     believed = [
         f"text lines that end in {end!r:}"[:60].replace("b'", "").replace("'", ""),
-        f"the number on the display is what stands there: {line.example!r}",
+        f"the number on the display stands {line.where}",
         *_proof_words(line.proven),
     ]
     if line.has_count:

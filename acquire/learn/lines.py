@@ -10,20 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from acquire.learn.column import (
-    Style,
-    Token,
-    clocks,
-    is_constant,
-    is_count,
-    literal,
-    number_pattern,
-    pattern,
-    shape,
-    tokens,
-    whole_pattern,
-)
+from acquire.learn.column import Style, literal, shape
 from acquire.learn.framing import lines_of
+from acquire.learn.parts import Parts, columns_of
 from acquire.learn.press import Press
 from acquire.learn.proofs import NONE_PROVEN, Proven, TextProof, text
 from acquire.learn.units import unit_of
@@ -60,8 +49,15 @@ class Line:
     index: int
 
     def __str__(self) -> str:
+        return f"the number of {self.example!r} {self.where}"
+
+    @property
+    def where(self) -> str:
+        """Between what the number stands."""
         before, behind = "".join(self.before), "".join(self.behind)
-        return f"the number of {self.example!r} between {before!r} and {behind!r}"
+        if not before:
+            return f"before {behind!r}" if behind else "alone in its line"
+        return f"between {before!r} and {behind!r}" if behind else f"behind {before!r}"
 
 
 def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
@@ -100,6 +96,18 @@ def _explained(
         if one is not None and one.pattern not in [e.pattern for e in explained]:
             explained.append(one)
     return explained
+
+
+def stands_as_text(presses: Sequence[Press], end: bytes) -> bool:
+    """Whether every press has its number somewhere as text."""
+    return all(
+        any(
+            next(_spans(line.decode("latin-1"), press.shown, point), None)
+            for line in lines_of(press.data, end)
+            for point in ".,"
+        )
+        for press in presses
+    )
 
 
 def has_exponent(presses: Sequence[Press]) -> bool:
@@ -157,12 +165,12 @@ def _explain(
 ) -> Line | None:
     style = place[0]
     bodies = [burst[index] for burst, (index, _, _) in zip(bursts, spans, strict=True)]
-    before = _columns([b[:start] for b, (_, start, _) in zip(bodies, spans, strict=True)], style)
-    behind = _columns([b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)], style)
+    before = columns_of([b[:start] for b, (_, start, _) in zip(bodies, spans, strict=True)], style)
+    behind = columns_of([b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)], style)
     values = [b[start:stop] for b, (_, start, stop) in zip(bodies, spans, strict=True)]
     if before is None or behind is None:
         return None
-    parts = _Parts(before, values, behind, style.point, kind)
+    parts = Parts(before, values, behind, style.point, kind)
     if parts.pattern is None or len(parts.pattern) > MOST_PATTERN:
         return None
     return Line(
@@ -197,103 +205,3 @@ def _tail_pattern(proven: Proven) -> str:
     if proven.proof is not None or not isinstance(likely, TextProof):
         return ""
     return f"{literal(likely.after)}[0-9A-Fa-f]{{{CHECKSUMS[likely.kind].width_bits // 4}}}"
-
-
-@dataclass(frozen=True, slots=True)
-class _Column:
-    kind: str
-    texts: tuple[str, ...]
-
-
-def _columns(texts: Sequence[str], style: Style) -> list[_Column] | None:
-    rows: list[list[Token]] = [tokens(text, style) for text in texts]
-    if len({tuple(token.kind for token in row) for row in rows}) > 1:
-        return None
-    return [
-        _Column(column[0].kind, tuple(token.text for token in column))
-        for column in zip(*rows, strict=True)
-    ]
-
-
-class _Parts:
-    """The pattern of a line put together from its columns."""
-
-    def __init__(
-        self,
-        before: list[_Column],
-        values: list[str],
-        behind: list[_Column],
-        point: str,
-        kind: Quantity,
-    ) -> None:
-        self.unit_token = ""
-        self.has_count = False
-        self.channels: tuple[str, ...] = ()
-        self.constant_numbers = tuple(
-            c.texts[0].strip(" ")
-            for c in (*before, *behind)
-            if c.kind == "alnum" and is_constant(c.texts)
-        )
-        self._point = point
-        self._kind = kind
-        numbers = _geometries(before, values, behind, point) if kind is Quantity.GLOSS else {}
-        columns = [*before, _Column("value", tuple(values)), *behind]
-        moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
-        parts: list[str | None] = []
-        for place, column in enumerate(columns):
-            if place in numbers:
-                angle = numbers[place]
-                parts.append(
-                    f"(?P<value_{angle}>{number_pattern(self._all(columns, numbers), point)})"
-                )
-                self.channels += (angle,)
-            elif place in moving:
-                pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
-                parts.append(rf"{pad}\d{{1,4}}")
-            elif column.kind == "value":
-                parts.append(f"(?P<value>{number_pattern(values, point)})")
-            else:
-                parts.append(self._part(column, is_behind=place > len(before)))
-        self.pattern = None if None in parts else "".join(p or "" for p in parts)
-
-    @staticmethod
-    def _all(columns: list[_Column], numbers: dict[int, str]) -> list[str]:
-        return [text for place in numbers for text in columns[place].texts]
-
-    def _part(self, column: _Column, *, is_behind: bool) -> str | None:
-        if not self.has_count and column.kind == "alnum" and is_count(column.texts):
-            self.has_count = True
-            return f"(?P<count>{whole_pattern(column.texts)})"
-        known = {text for text in column.texts if unit_of(text, self._kind)}
-        if is_behind and not self.unit_token and is_constant(column.texts) and known:
-            self.unit_token = column.texts[0]
-            return f"(?P<unit>{pattern(column.texts, column.kind, self._point)})"
-        return pattern(column.texts, column.kind, self._point)
-
-
-def _geometries(
-    before: list[_Column], values: list[str], behind: list[_Column], point: str
-) -> dict[int, str]:
-    """The places of the values of several geometries, where 20, 60 or 85 stands before each."""
-    columns = [*before, _Column("value", tuple(values)), *behind]
-    angles = [
-        (place, column.texts[0].strip(" "))
-        for place, column in enumerate(columns)
-        if column.kind == "alnum"
-        and is_constant(column.texts)
-        and column.texts[0].strip(" ") in ("20", "60", "85")
-    ]
-    if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
-        return {}
-    decimals = len(values[0].partition(point)[2])
-    for step in (1, 2, 3):
-        places = {place + step: angle for place, angle in angles}
-        fits = all(
-            place < len(columns)
-            and columns[place].kind in ("alnum", "decimal", "value")
-            and all(len(t.partition(point)[2]) == decimals for t in columns[place].texts)
-            for place in places
-        )
-        if fits and len(before) in places:
-            return places
-    return {}

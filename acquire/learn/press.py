@@ -49,7 +49,7 @@ class About:
 
     `unit` is a name of `acquire.units`; `channel` the geometry or band of values that say none;
     `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was
-    heard within a press.
+    heard within a press, `again_s` how long after a press its bytes came once more.
     """
 
     kind: Quantity
@@ -59,6 +59,7 @@ class About:
     most: Decimal | None = None
     line: Line = Line()
     pause_s: float = 0.0
+    again_s: float = 0.0
 
     @cached_property
     def channel_key(self) -> str:

@@ -115,5 +115,8 @@ def _marks(form: NumberAt, frames: Sequence[bytes], shown: Sequence[Decimal]) ->
             continue
         below = {frame[offset] for frame, value in zip(frames, shown, strict=True) if value < 0}
         above = {frame[offset] for frame, value in zip(frames, shown, strict=True) if value > 0}
-        if len(below) == 1 and len(above) == 1 and below != above:
-            yield Mark(offset, 0xFF, min(below))
+        if len(below) == 1 and len(above) == 1:
+            bits = min(below) ^ min(above)
+            # One bit: of several, what a third value would mean is not known.
+            if bits.bit_count() == 1:
+                yield Mark(offset, bits, min(below) & bits)

@@ -14,7 +14,7 @@ from acquire.wire import Proof
 
 _ECHO_S = "1.0"
 _LEAST_SILENCE_S = 0.1
-_REPEAT_S = "0.5"
+_REPEAT_S = 0.5
 """More than a device needs to send a frame again, less than a person to press again."""
 
 
@@ -51,7 +51,7 @@ def line_profile(
         body += [f"[{about.channel_key}]", f"tokens = {{ {pairs} }}", ""]
     else:
         body += _channel(about)
-    body += _press(is_counted=line.has_count, repeats=repeats)
+    body += _press(about, is_counted=line.has_count, repeats=repeats)
     return "\n".join(body) + "\n"
 
 
@@ -77,9 +77,13 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
             "",
         ]
     body += ["[[message]]", 'means = "reading"']
-    if frame.where:
+    if frame.where or frame.bits:
         body.append("where = [")
         body += [f'    {{ offset = {at}, is = "{_hex(data)}" }},' for at, data in frame.where]
+        body += [
+            f'    {{ offset = {at}, mask = "{mask:02X}", is = "{bits:02X}" }},'
+            for at, mask, bits in frame.bits
+        ]
         body.append("]")
     body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
     if frame.guards:
@@ -92,7 +96,7 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         ]
         body.append("]")
     body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", "", *_channel(about)]
-    body += _press(is_counted=False, repeats=frame.repeats > 1)
+    body += _press(about, is_counted=False, repeats=frame.repeats > 1)
     return "\n".join(body) + "\n"
 
 
@@ -146,10 +150,10 @@ def _channel(about: About) -> list[str]:
     return [f"[{about.channel_key}]", f"default = {value}", ""]
 
 
-def _press(*, is_counted: bool, repeats: bool) -> list[str]:
+def _press(about: About, *, is_counted: bool, repeats: bool) -> list[str]:
     body = ["[press]", f"echo_window_s = {_ECHO_S}"]
-    if repeats and not is_counted:
-        body.append(f"repeat_window_s = {_REPEAT_S}")
+    if (repeats or about.again_s) and not is_counted:
+        body.append(f"repeat_window_s = {max(_REPEAT_S, 1.5 * about.again_s):.2f}")
     if is_counted:
         body.append("# The count after which the meter starts again at 1, once you know it:")
         body.append("# highest_count = 9999")

@@ -1,7 +1,7 @@
 """``python -m tests.learning [METERS] [--alone] [--limits]``: the whole family, and its figures.
 
-``--alone`` learns each from three presses with nobody to ask, ``--limits`` with what its display can
-show told beforehand.
+``--alone`` learns each from three presses with nobody to ask, ``--limits`` with what its display
+can show told beforehand.
 """
 
 from __future__ import annotations

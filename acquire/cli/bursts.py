@@ -1,0 +1,48 @@
+"""Hearing presses on a link, one after the other: a burst of bytes and then silence.
+
+Asks nobody and understands nothing. Main thread.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from acquire.clock import Clock
+from acquire.learn import Chunk
+from acquire.link.base import Link
+
+QUIET_S = 0.6
+"""Silence after which a press is over."""
+
+MOST_S = 4.0
+"""A burst that lasts longer is no press: the meter sends all the time."""
+
+
+class Burst(NamedTuple):
+    """What came of a press; empty if nothing did. `is_endless`: it did not end by itself."""
+
+    chunks: tuple[Chunk, ...]
+    is_endless: bool = False
+
+    @property
+    def data(self) -> bytes:
+        return b"".join(chunk.data for chunk in self.chunks)
+
+
+def burst(link: Link, clock: Clock, wait_s: float) -> Burst:
+    """The next burst, for which it waits so long. Raises `LinkLost`."""
+    until_ns = clock.now().mono_ns + round(wait_s * 1e9)
+    chunks: list[Chunk] = []
+    while True:
+        now_ns = clock.now().mono_ns
+        left_s = QUIET_S if chunks else (until_ns - now_ns) / 1e9
+        if left_s <= 0:
+            return Burst(())
+        data = link.read(left_s)
+        at_ns = clock.now().mono_ns
+        if data:
+            chunks.append(Chunk(at_ns, data))
+        elif chunks:
+            return Burst(tuple(chunks))
+        if chunks and at_ns - chunks[0].at_ns > MOST_S * 1e9:
+            return Burst(tuple(chunks), is_endless=True)

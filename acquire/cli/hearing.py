@@ -1,0 +1,140 @@
+"""A port on which presses are heard, and the speed and format of its line found by them.
+
+Text proves its speed; other bytes prove none, and then a person must know it. Main thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from itertools import pairwise
+from typing import Protocol
+
+from acquire.cli.bursts import Burst, burst
+from acquire.clock import Clock
+from acquire.driverapi import Parity
+from acquire.errors import Misfortune, Misuse
+from acquire.learn import LINES, Line, Looks, hear
+from acquire.link.base import Link
+
+
+class Person(Protocol):
+    """Whoever presses the button; `ask` gives what was typed."""
+
+    def ask(self, question: str) -> str: ...
+
+    def tell(self, lines: Iterable[str]) -> None: ...
+
+
+class Port:
+    """A port, opened anew with every setting that is tried."""
+
+    def __init__(
+        self, open_line: Callable[[Line], Link], clock: Clock, wait_s: float, person: Person | None
+    ) -> None:
+        self._open = open_line
+        self._clock = clock
+        self._wait_s = wait_s
+        self._person = person
+        self._link: Link | None = None
+        self.pause_s = 0.0
+
+    def settled(self, line: Line | None) -> tuple[Line, bytes]:
+        """The settings, and the first press heard with them."""
+        if line is not None:
+            self._reopen(line)
+            return line, self.press(1)
+        for tried in LINES:
+            self._reopen(tried)
+            data = self.press(1, f" (listening at {tried})")
+            heard = hear(data, tried)
+            if heard.looks is Looks.TEXT:
+                if heard.line != tried:
+                    # Bytes of seven bits and a parity bit: from now on without it.
+                    data = bytes(byte & 0x7F for byte in data)
+                    self._reopen(heard.line)
+                self._tell(f"text at {heard.line}: that is its speed")
+                return heard.line, data
+            if self._person is None:
+                break
+            words = f"{len(data)} bytes at {tried} are no text: {brief(data)}"
+            if heard.looks is Looks.BINARY and self._keeps(words):
+                return tried, data
+            self._tell(words)
+        raise Misuse(
+            "it cannot be told at which speed the meter sends",
+            got="bytes that are no text"
+            if self._person is None
+            else f"no text at any of {', '.join(str(line.baud_rate) for line in LINES)} baud",
+            wanted="text, which shows that a speed is right",
+            next_step="look the speed up in the meter's menu or manual and name it: --baud 9600 "
+            "--format 8N1",
+        )
+
+    def _keeps(self, words: str) -> bool:
+        assert self._person is not None
+        return self._person.ask(
+            f"{words}. Is that the meter's speed? y, or Enter to try the next"
+        ).startswith("y")
+
+    def press(self, place: int, words: str = "") -> bytes:
+        """The bytes of the next press."""
+        assert self._link is not None
+        self._tell(f"press {place}: press the button now{words}")
+        heard = burst(self._link, self._clock, self._wait_s)
+        if heard.is_endless:
+            raise streaming(heard.data)
+        if not heard.chunks:
+            raise Misfortune(
+                "nothing came from the meter",
+                got=f"no byte within {self._wait_s:g} s",
+                wanted="bytes when its button is pressed",
+                next_step="look at the cable, and whether its data output is switched on; a meter "
+                "that must be asked needs a profile by hand (config/profiles/gloss-asked.toml)",
+            )
+        self.pause_s = max(self.pause_s, _pause(heard))
+        return heard.data
+
+    def close(self) -> None:
+        if self._link is not None:
+            self._link.close()
+            self._link = None
+
+    def _reopen(self, line: Line) -> None:
+        self.close()
+        self._link = self._open(line)
+
+    def _tell(self, words: str) -> None:
+        if self._person is not None:
+            self._person.tell([words])
+
+
+def line_of(baud: int | None, form: str | None) -> Line | None:
+    """The settings of ``--baud`` and ``--format``; None if neither was given."""
+    if baud is None and form is None:
+        return None
+    letters = {"N": Parity.NONE, "E": Parity.EVEN, "O": Parity.ODD}
+    form = form or "8N1"
+    rate = baud or LINES[0].baud_rate
+    return Line(rate, int(form[0]), letters[form[1]], int(form[2]))
+
+
+def brief(data: bytes) -> str:
+    """Bytes for a person: text where it is one, else hexadecimal digits."""
+    is_text = all(0x20 <= byte < 0x7F or byte in b"\r\n\t" for byte in data)
+    text = repr(data.decode("latin-1")) if is_text else data.hex(" ").upper()
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def streaming(data: bytes) -> Misuse:
+    return Misuse(
+        "the meter sends all the time, so that presses cannot be told apart",
+        got=f"{len(data)} bytes without a pause, beginning with {brief(data[:40])}",
+        wanted="bytes when its button is pressed, and silence between",
+        next_step="set the meter to send at its button; for one that streams copy "
+        "config/profiles/force-stream.toml",
+    )
+
+
+def _pause(heard: Burst) -> float:
+    times = [chunk.at_ns for chunk in heard.chunks]
+    return max((b - a for a, b in pairwise(times)), default=0) / 1e9

@@ -1,0 +1,225 @@
+"""`coatbench learn`: a profile for a meter that nobody documented."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from acquire.cli.faults import DONE
+from acquire.cli.spoken import say
+from acquire.errors import CoatbenchError, Misuse
+
+if TYPE_CHECKING:
+    from acquire.cli.lesson import Lesson
+    from acquire.learn import About, Finding, Line
+    from acquire.link.base import Link
+
+KINDS = ("gloss", "force", "transmittance")
+FORMATS = ("8N1", "7E1", "7O1", "8E1", "8O1", "8N2", "7N2")
+
+
+class Typist:
+    """The person at this terminal."""
+
+    def ask(self, question: str) -> str:
+        answer: str = click.prompt(question, default="", show_default=False, prompt_suffix=" ")
+        return answer
+
+    def tell(self, lines: Iterable[str]) -> None:
+        say(lines)
+
+
+@click.command()
+@click.argument("port", required=False)
+@click.option("--tape", type=click.Path(path_type=Path), help="Learn from a tape instead.")
+@click.option("--shown", multiple=True, metavar="NUMBER", help="What a press showed; once a press.")
+@click.option("--out", type=click.Path(path_type=Path), help="The profile to write.")
+@click.option("--kind", type=click.Choice(KINDS), help="What the meter measures.")
+@click.option("--unit", help="The unit of its numbers, where the bytes do not say it.")
+@click.option("--geometry", type=click.Choice(("20", "60", "85")), help="Of a gloss meter.")
+@click.option("--band", help='Of a transmission meter, in nm: "315-400" or "940".')
+@click.option("--least", metavar="NUMBER", help="The least number that the display can show.")
+@click.option("--most", metavar="NUMBER", help="The largest number that the display can show.")
+@click.option("--baud", type=click.IntRange(50, 4_000_000), help="The speed of a serial line.")
+@click.option("--format", "form", type=click.Choice(FORMATS), help="Its format.")
+@click.option("--wait", "wait_s", type=click.FloatRange(1, 3600), default=60.0, metavar="S",
+              help="How long to wait for a press (60).")  # fmt: skip
+def learn(
+    port: str | None, tape: Path | None, shown: tuple[str, ...], out: Path | None, kind: str | None,
+    unit: str | None, geometry: str | None, band: str | None, least: str | None, most: str | None,
+    baud: int | None, form: str | None, wait_s: float,
+) -> int:  # fmt: skip
+    """Learn how a meter talks that nobody documented, and write a profile for it.
+
+    Press its button three times on things that read differently, and type what it shows each time.
+    All ways to read its bytes are kept; a profile is written only if the number is right by all
+    that are left, and it is proved by playing the bytes through it. Where it is not sure it says
+    which press would tell, and writes nothing.
+
+    PORT is a serial port or an address such as socket://192.168.0.20:4001.
+
+    \b
+    Example:  coatbench learn /dev/ttyUSB0 --out profiles/mine.toml
+              coatbench learn --tape press.tape --kind gloss --geometry 60
+                  --shown 91.4 --shown 45.2 --shown 12.0 --out profiles/mine.toml
+    Next:     name driver and profile in bench.toml, then coatbench check INSTRUMENT
+    """
+    # Slow to import, all of it.
+    from acquire.cli.hearing import line_of  # noqa: PLC0415
+    from acquire.cli.lesson import Given, Lesson, number  # noqa: PLC0415
+    from acquire.driverapi.registry import Registry  # noqa: PLC0415
+    from acquire.model import Quantity  # noqa: PLC0415
+
+    if (port is None) == (tape is None):
+        raise click.UsageError("name a PORT, or a --tape, and not both")
+    if out is not None and out.exists():
+        raise Misuse(
+            f"{out} is there already",
+            got="a file of that name",
+            wanted="a name that is free: a profile that works is not overwritten",
+            next_step="name another file, or move the old one away",
+        )
+    _check_names(kind, unit, geometry, band)
+    is_asking = not shown and sys.stdin is not None and sys.stdin.isatty()
+    given = Given(
+        kind=None if kind is None else Quantity(kind),
+        unit=unit,
+        channel=geometry or band,
+        least=None if least is None else number(least),
+        most=None if most is None else number(most),
+        line=line_of(baud, form),
+    )
+    lesson = Lesson(given, Typist() if is_asking else None, Registry())
+    values = [number(text) for text in shown]
+    found, about = _taken(lesson, port, tape, values, wait_s)
+    return _told(found, about, out)
+
+
+def _taken(
+    lesson: Lesson, port: str | None, tape: Path | None, shown: list[Decimal], wait_s: float
+) -> tuple[Finding, About]:
+    from acquire.cli.lesson import nobody_there  # noqa: PLC0415
+
+    if tape is not None:
+        from acquire.learn import Chunk  # noqa: PLC0415
+        from acquire.link.tape_file import read_tape  # noqa: PLC0415
+
+        passed = read_tape(tape).passed
+        chunks = [Chunk(p.at.mono_ns, p.data) for p in passed if p.direction == "received"]
+        return lesson.of_tape(chunks, shown)
+    assert port is not None
+    if not shown and not lesson.is_asking:
+        raise nobody_there()
+    from acquire.clock import SystemClock  # noqa: PLC0415
+
+    return lesson.of_port(lambda line: _opened(port, line), SystemClock(), shown, wait_s)
+
+
+def _opened(port: str, line: Line) -> Link:
+    from acquire.driverapi import LinkNeeds  # noqa: PLC0415
+    from acquire.link import opener_for  # noqa: PLC0415
+    from acquire.model import LinkAddress  # noqa: PLC0415
+
+    address = LinkAddress(url=port) if "://" in port else LinkAddress(port=port)
+    needs = LinkNeeds(line.baud_rate, line.data_bits, line.parity, line.stop_bits)
+    return opener_for(address, needs).open()
+
+
+def _check_names(
+    kind: str | None, unit: str | None, geometry: str | None, band: str | None
+) -> None:
+    """Raises `Misuse` for what does not go together."""
+    from acquire.model import Quantity  # noqa: PLC0415
+    from acquire.units import units_of  # noqa: PLC0415
+
+    fits = {"geometry": geometry, "band": band}
+    wrong = {"gloss": "band", "transmittance": "geometry"}.get(kind or "")
+    for name, value in fits.items():
+        if value is not None and (name == wrong or kind == "force"):
+            raise Misuse(
+                f"a meter of {kind} has no {name}",
+                got=f"--{name} {value}",
+                wanted=f"no --{name} with --kind {kind}",
+                next_step="leave it out, or name another --kind",
+            )
+    if unit is not None and kind is not None and unit not in units_of(Quantity(kind)):
+        raise Misuse(
+            f"{unit} is no unit of {kind}",
+            got=f"--unit {unit}",
+            wanted=", ".join(units_of(Quantity(kind))),
+            next_step="name one of these",
+        )
+
+
+def _told(found: Finding, about: About, out: Path | None) -> int:
+    """Show what was learned and write it. Raises `Misuse` where it is not sure."""
+    from acquire.learn import Outcome  # noqa: PLC0415
+
+    if found.outcome is not Outcome.SURE:
+        raise _unsure(found)
+    words = "explanation is" if len(found.left) == 1 else "explanations are"
+    say(
+        [
+            f"sure: {len(found.left)} {words} left, and every press is read as it was shown",
+            *(f"  {line}" for line in found.believed),
+            "  not learned: what it sends when it is switched on, re-adjusted or out of its range; "
+            "such bytes will be noise, and you can add them to the profile",
+        ]
+    )
+    if out is None:
+        click.echo(f"\n{found.profile}", nl=False)
+        say(["next: the same with --out FILE writes it"])
+        return DONE
+    from acquire.report.wholefile import whole_file  # noqa: PLC0415
+
+    with whole_file(out) as file:
+        file.write(found.profile)
+    say(
+        [
+            f"written: {out}, for the driver {found.family!r} at {about.line}",
+            "next: move it to the folder profiles beside bench.toml, say there driver = "
+            f'"{found.family}" and profile = "{out.stem}", then coatbench check INSTRUMENT',
+        ]
+    )
+    return DONE
+
+
+def _unsure(found: Finding) -> CoatbenchError:
+    from acquire.cli.lesson import telling  # noqa: PLC0415
+    from acquire.learn import Outcome  # noqa: PLC0415
+
+    got = "\n".join([*found.believed, *(f"left: {one}" for one in found.left[:8])])
+    if found.outcome is Outcome.MORE:
+        limits = []
+        if found.tell_below is not None:
+            limits.append("--least 0 if the display never goes below zero")
+        if found.tell_above is not None:
+            limits.append(f"--most with its largest number if it never reaches {found.tell_above}")
+        also = f"; or say {' and '.join(limits)}" if limits else ""
+        return Misuse(
+            "it is not sure how this meter talks, and nothing is written",
+            got=got,
+            wanted=telling(found)[-1].removeprefix("wanted: "),
+            next_step=f"press once more so, and learn from all presses together{also}",
+        )
+    if found.outcome is Outcome.UNSAID:
+        options = {"unit": "--unit newton", "geometry": "--geometry 60", "band": "--band 315-400"}
+        return Misuse(
+            f"the number is found, and the {found.missing} is not in the bytes",
+            got=got,
+            wanted=f"the {found.missing} of its numbers",
+            next_step=f"name it, such as {options[found.missing]}",
+        )
+    return Misuse(
+        "no way to read these bytes gives what was shown, and nothing is written",
+        got=got,
+        wanted="bytes in which every number that was shown stands as digits, packed decimals, an "
+        "integer or a floating-point number, at the same place",
+        next_step="look whether each number was typed as it was shown and in the order of the "
+        "presses; if so, this meter needs a driver of its own (DEVELOPERS.md)",
+    )

@@ -1,0 +1,275 @@
+"""A lesson: presses are heard or read from a tape, a person says what was shown, and it is learned.
+
+The person is a seam, and so is the way to open a port: both are given. Main thread.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from acquire.cli.hearing import Person, Port, brief, streaming
+from acquire.clock import Clock
+from acquire.driverapi.registry import Registry
+from acquire.errors import Misuse
+from acquire.learn import (
+    LINES,
+    About,
+    Chunk,
+    Finding,
+    Line,
+    Outcome,
+    Press,
+    evident_kind,
+    learn,
+    split,
+)
+from acquire.link.base import Link
+from acquire.model import Quantity
+
+LEAST_PRESSES = 3
+MOST_PRESSES = 10
+KINDS = tuple(kind.value for kind in Quantity)
+
+_NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.,][0-9]{1,6})?")
+
+
+def number(text: str) -> Decimal:
+    """What the display showed, with a point or a comma. Raises `Misuse`."""
+    text = text.strip().replace("\N{MINUS SIGN}", "-")
+    if _NUMBER.fullmatch(text) is None:
+        raise Misuse(
+            "that is no number as a display shows it",
+            got=repr(text[:40]),
+            wanted="digits, with a sign and decimals where it shows them, such as 91.4 or -0.5",
+            next_step="type it as it stands on the display, without its unit",
+        )
+    return Decimal(text.replace(",", "."))
+
+
+@dataclass(frozen=True)
+class Given:
+    """What was said beforehand. None is what nobody said; `unit` is a name of the closed table."""
+
+    kind: Quantity | None = None
+    unit: str | None = None
+    channel: str | None = None
+    least: Decimal | None = None
+    most: Decimal | None = None
+    line: Line | None = None
+
+
+class Lesson:
+    """One meter. `person` None: nobody is there, and all there is to say was said."""
+
+    def __init__(self, given: Given, person: Person | None, registry: Registry) -> None:
+        self._given = given
+        self._person = person
+        self._registry = registry
+        self._line = given.line or LINES[0]
+        self._pause_s = self._again_s = 0.0
+
+    @property
+    def is_asking(self) -> bool:
+        """Whether somebody is there to be asked."""
+        return self._person is not None
+
+    # -- from where the presses come ---------------------------------------------------------------
+
+    def of_tape(self, chunks: Sequence[Chunk], shown: Sequence[Decimal]) -> tuple[Finding, About]:
+        """Learn from a capture. Raises `Misuse` where presses and numbers do not go together."""
+        heard = split(chunks, len(shown) or None)
+        if heard.streams:
+            raise streaming(b"".join(chunk.data for chunk in chunks))
+        self._pause_s, self._again_s = heard.pause_s, heard.again_s
+        if not shown:
+            presses = self._typed(heard.presses)
+        elif len(shown) != len(heard.presses):
+            raise _uneven(heard.presses, len(shown))
+        else:
+            presses = [Press(*pair) for pair in zip(heard.presses, shown, strict=True)]
+        return self._learned(presses)
+
+    def of_port(
+        self,
+        open_line: Callable[[Line], Link],
+        clock: Clock,
+        shown: Sequence[Decimal],
+        wait_s: float,
+    ) -> tuple[Finding, About]:
+        """Learn from a meter that is pressed now. Raises `LinkError`, `Misuse`, `Misfortune`."""
+        port = Port(open_line, clock, wait_s, self._person)
+        try:
+            self._line, data = port.settled(self._given.line)
+            presses: list[Press] = []
+            while True:
+                self._pause_s = port.pause_s
+                value = self._shown(data, shown, len(presses))
+                if value is not None:
+                    presses.append(Press(data, value))
+                done = self._enough(presses, len(shown))
+                if done is not None:
+                    return done
+                data = port.press(len(presses) + 1)
+        finally:
+            port.close()
+
+    def _shown(self, data: bytes, shown: Sequence[Decimal], place: int) -> Decimal | None:
+        if shown:
+            return shown[place]
+        return self._asked_number(f"{len(data)} bytes came. What does the display show?")
+
+    def _enough(self, presses: list[Press], wanted: int) -> tuple[Finding, About] | None:
+        if wanted:
+            return self._learned(presses) if len(presses) == wanted else None
+        if len(presses) < LEAST_PRESSES:
+            return None
+        found, about = self._learned(presses)
+        if found.outcome in (Outcome.NONE, Outcome.UNSAID) or len(presses) >= MOST_PRESSES:
+            return found, about
+        if found.outcome is Outcome.SURE and not self._goes_on(found):
+            return found, about
+        self._tell(["", *telling(found)])
+        return None
+
+    def _goes_on(self, found: Finding) -> bool:
+        if not found.is_proof_open and found.tell_below is None:
+            return False
+        self._tell(["it is sure of the number; one more press would tell more:", *telling(found)])
+        return bool(self._ask("Press once more? y, or Enter to be content").startswith("y"))
+
+    def _typed(self, presses: Sequence[bytes]) -> list[Press]:
+        if self._person is None:
+            raise nobody_there(len(presses))
+        found = []
+        for place, data in enumerate(presses, 1):
+            value = self._asked_number(
+                f"Press {place} of {len(presses)}: {brief(data)}. What did the display show? "
+                "(Enter to leave it out)"
+            )
+            if value is not None:
+                found.append(Press(data, value))
+        return found
+
+    # -- learning ----------------------------------------------------------------------------------
+
+    def _learned(self, presses: list[Press]) -> tuple[Finding, About]:
+        about = self._about(presses)
+        while True:
+            found = learn(presses, about, self._registry)
+            more = self._completed(about, found)
+            if more is None:
+                return found, about
+            about = more
+
+    def _about(self, presses: list[Press]) -> About:
+        given = self._given
+        kind = given.kind or evident_kind(presses)
+        if kind is None:
+            if self._person is None:
+                raise Misuse(
+                    "nobody said what the meter measures",
+                    got="bytes without a unit that would tell",
+                    wanted=", ".join(KINDS),
+                    next_step="name it: --kind gloss",
+                )
+            kind = Quantity(self._choice("What does it measure?", KINDS))
+        self._given = replace(given, kind=kind)
+        return About(
+            kind, given.unit, given.channel, given.least, given.most, self._line, self._pause_s,
+            self._again_s,
+        )  # fmt: skip
+
+    def _completed(self, about: About, found: Finding) -> About | None:
+        """What a person can add, or None if there is nothing to add."""
+        if self._person is None:
+            return None
+        if found.outcome is Outcome.UNSAID:
+            self._tell(["", *found.believed])
+            if found.missing == "unit":
+                from acquire.units import units_of  # noqa: PLC0415
+
+                unit = self._choice("In which unit?", units_of(about.kind))
+                self._given = replace(self._given, unit=unit)
+                return replace(about, unit=unit)
+            question = "Which geometry (20, 60 or 85)?"
+            if found.missing == "band":
+                question = 'Which band, in nm, such as "315-400" or "940"?'
+            channel = self._ask(question).strip()
+            self._given = replace(self._given, channel=channel)
+            return replace(about, channel=channel)
+        if found.outcome is not Outcome.MORE:
+            return None
+        if found.tell_below is not None and about.least is None:
+            least = self._limit(f"Can the display go down to {found.tell_below}?", "least")
+            self._given = replace(self._given, least=least)
+            return replace(about, least=least)
+        if found.tell_above is not None and about.most is None:
+            most = self._limit(f"Can the display go up to {found.tell_above}?", "largest")
+            self._given = replace(self._given, most=most)
+            return replace(about, most=most)
+        return None
+
+    # -- the person --------------------------------------------------------------------------------
+
+    def _limit(self, question: str, which: str) -> Decimal:
+        value = self._asked_number(f"{question} What is the {which} number it can show?")
+        return Decimal(0) if value is None else value
+
+    def _asked_number(self, question: str) -> Decimal | None:
+        while True:
+            text = self._ask(question)
+            if not text.strip():
+                return None
+            try:
+                return number(text)
+            except Misuse as fault:
+                self._tell([f"{fault.what}: got {fault.got}, wanted {fault.wanted}"])
+
+    def _choice(self, question: str, choices: Sequence[str]) -> str:
+        while True:
+            answer = self._ask(f"{question} ({', '.join(choices)})").strip()
+            if answer in choices:
+                return answer
+            self._tell([f"got {answer!r}, wanted one of {', '.join(choices)}"])
+
+    def _ask(self, question: str) -> str:
+        assert self._person is not None
+        return self._person.ask(question)
+
+    def _tell(self, lines: Iterable[str]) -> None:
+        if self._person is not None:
+            self._person.tell(lines)
+
+
+def telling(found: Finding) -> list[str]:
+    """What another press would have to show."""
+    words = []
+    if found.tell_above is not None:
+        words.append(f"above {found.tell_above}")
+    if found.tell_below is not None:
+        words.append(f"below zero, {found.tell_below} or less")
+    where = f"a number {' or '.join(words)}" if words else "another number"
+    return [*found.believed[:1], f"wanted: a press that shows {where}"]
+
+
+def _uneven(presses: Sequence[bytes], shown: int) -> Misuse:
+    told = [f"{place}: {brief(data)}" for place, data in enumerate(presses, 1)]
+    return Misuse(
+        "there are not as many presses as numbers",
+        got=f"{len(presses)} presses and {shown} numbers\n" + "\n".join(told[:12]),
+        wanted="the number that the display showed at each press, in their order",
+        next_step="name one --shown for each press, or learn without --shown and be asked",
+    )
+
+
+def nobody_there(presses: int = 0) -> Misuse:
+    """Nobody is there to be asked, and nothing was said."""
+    return Misuse(
+        "nobody said what the display showed",
+        got=f"{presses} presses and no number",
+        wanted="a number for each press, in their order",
+        next_step="name them: --shown 91.4 --shown 45.2 --shown 12.0",
+    )

@@ -1,0 +1,127 @@
+"""The pattern of a line, put together from what stands at each of its places. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.learn.column import (
+    Style,
+    Token,
+    clocks,
+    is_constant,
+    is_count,
+    number_pattern,
+    pattern,
+    tokens,
+    whole_pattern,
+)
+from acquire.learn.units import unit_of
+from acquire.model import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """What stands at one place of a line, press by press."""
+
+    kind: str
+    texts: tuple[str, ...]
+
+
+def columns_of(texts: Sequence[str], style: Style) -> list[Column] | None:
+    """The columns of texts that are built alike; None if they are not."""
+    rows: list[list[Token]] = [tokens(text, style) for text in texts]
+    if len({tuple(token.kind for token in row) for row in rows}) > 1:
+        return None
+    return [
+        Column(column[0].kind, tuple(token.text for token in column))
+        for column in zip(*rows, strict=True)
+    ]
+
+
+class Parts:
+    """The pattern of a line put together from its columns."""
+
+    def __init__(
+        self,
+        before: list[Column],
+        values: list[str],
+        behind: list[Column],
+        point: str,
+        kind: Quantity,
+    ) -> None:
+        self.unit_token = ""
+        self._is_past = False
+        self.has_count = False
+        self.channels: tuple[str, ...] = ()
+        self.constant_numbers = tuple(
+            c.texts[0].strip(" ")
+            for c in (*before, *behind)
+            if c.kind == "alnum" and is_constant(c.texts)
+        )
+        self._point = point
+        self._kind = kind
+        numbers = _geometries(before, values, behind, point) if kind is Quantity.GLOSS else {}
+        columns = [*before, Column("value", tuple(values)), *behind]
+        moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
+        parts: list[str | None] = []
+        for place, column in enumerate(columns):
+            if place in numbers:
+                angle = numbers[place]
+                parts.append(
+                    f"(?P<value_{angle}>{number_pattern(self._all(columns, numbers), point)})"
+                )
+                self.channels += (angle,)
+            elif place in moving:
+                pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
+                parts.append(rf"{pad}\d{{1,4}}")
+            elif column.kind == "value":
+                parts.append(f"(?P<value>{number_pattern(values, point)})")
+            else:
+                parts.append(self._part(column, is_behind=place > len(before)))
+        self.pattern = None if None in parts else "".join(p or "" for p in parts)
+
+    @staticmethod
+    def _all(columns: list[Column], numbers: dict[int, str]) -> list[str]:
+        return [text for place in numbers for text in columns[place].texts]
+
+    def _part(self, column: Column, *, is_behind: bool) -> str | None:
+        if not self.has_count and column.kind == "alnum" and is_count(column.texts):
+            self.has_count = True
+            return f"(?P<count>{whole_pattern(column.texts)})"
+        is_word = column.kind in ("alnum", "decimal")
+        known = {text for text in column.texts if unit_of(text, self._kind)}
+        # The first word behind the number: one further on belongs to something else.
+        is_past, self._is_past = self._is_past, self._is_past or (is_behind and is_word)
+        if is_behind and not is_past and is_constant(column.texts) and known:
+            self.unit_token, self._is_past = column.texts[0], True
+            return f"(?P<unit>{pattern(column.texts, column.kind, self._point)})"
+        return pattern(column.texts, column.kind, self._point)
+
+
+def _geometries(
+    before: list[Column], values: list[str], behind: list[Column], point: str
+) -> dict[int, str]:
+    """The places of the values of several geometries, where 20, 60 or 85 stands before each."""
+    columns = [*before, Column("value", tuple(values)), *behind]
+    angles = [
+        (place, column.texts[0].strip(" "))
+        for place, column in enumerate(columns)
+        if column.kind == "alnum"
+        and is_constant(column.texts)
+        and column.texts[0].strip(" ") in ("20", "60", "85")
+    ]
+    if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
+        return {}
+    decimals = len(values[0].partition(point)[2])
+    for step in (1, 2, 3):
+        places = {place + step: angle for place, angle in angles}
+        fits = all(
+            place < len(columns)
+            and columns[place].kind in ("alnum", "decimal", "value")
+            and all(len(t.partition(point)[2]) == decimals for t in columns[place].texts)
+            for place in places
+        )
+        if fits and len(before) in places:
+            return places
+    return {}

@@ -1,0 +1,118 @@
+"""Meters that send text: the number, what stands about it, and what is refused."""
+
+from __future__ import annotations
+
+import tomllib
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, evident_kind, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+SHOWN = ("91.4", "45.2", "12.0")
+GLOSS = About(Quantity.GLOSS, channel="60")
+
+
+def taught(form: str, shown: tuple[str, ...] = SHOWN, about: About = GLOSS) -> Finding:
+    made = [
+        Press(
+            form.format(value, n=count, comma=value.replace(".", ",")).encode("latin-1"),
+            Decimal(value),
+        )
+        for count, value in enumerate(shown, 1)
+    ]
+    return learn(made, about, Registry())
+
+
+def reads(found: Finding, line: bytes) -> list[str]:
+    assert found.outcome is Outcome.SURE, found.believed
+    (here,) = readings("line", found.profile, [line], Registry())
+    return [f"{reading.channel} {reading.value} {reading.unit}" for reading in here]
+
+
+@pytest.mark.parametrize(
+    ("form", "other", "wanted"),
+    [
+        ("{0}\r\n", b"-0.5\r\n", "60 -0.5 gloss_unit"),
+        ("{0} GU\r", b"104.0 GU\r", "60 104.0 gloss_unit"),
+        ("{comma:>8}GU\n", b"   -0,5GU\n", "60 -0.5 gloss_unit"),
+        ("\x02{0:>6};ok\x03", b"\x02 100.1;ok\x03", "60 100.1 gloss_unit"),
+        ("{n:04d}|+{0}|12:30:0{n}\r\n", b"0044|-7.5|23:59:59\r\n", "60 -7.5 gloss_unit"),
+        ("2026-11-25 {0}\r\n", b"2027-01-02 33.3\r\n", "60 33.3 gloss_unit"),
+        ("XK-04 G={0} T=21.{n}\xb0\r\n", b"XK-04 G=99.9 T=19.0\xb0\r\n", "60 99.9 gloss_unit"),
+    ],
+)  # fmt: skip
+def test_the_number_is_read_in_other_lines_too(form: str, other: bytes, wanted: str) -> None:
+    assert reads(taught(form), other) == [wanted]
+
+
+@pytest.mark.parametrize(
+    ("form", "other"),
+    [
+        ("{0} GU OK\r\n", b"91.4 GU ER\r\n"),
+        ("{0} GU\r\n", b"91.4 %\r\n"),
+        ("20 {0} GU\r\n", b"60 91.4 GU\r\n"),
+        ("{0} GU\r\n", b"9.14E1 GU\r\n"),
+        ("{0} GU\r\n", b"91.45 GU\r\n"),
+        ("{0} GU\r\n", b"--.- GU\r\n"),
+    ],
+)
+def test_a_line_that_says_something_else_is_no_reading(form: str, other: bytes) -> None:
+    assert reads(taught(form), other) == []
+
+
+def test_a_count_tells_presses_apart() -> None:
+    profile = tomllib.loads(taught("{n:04d},{0},GU\r\n").profile)
+    assert "(?P<count>" in profile["message"][0]["pattern"]
+
+
+def test_three_geometries_in_a_line_are_three_values() -> None:
+    found = taught("20,1{n}.{n},60,{0},85,7{n}.5\r\n")
+    assert reads(found, b"20,10.0,60,20.0,85,30.0\r\n") == [
+        "20 10.0 gloss_unit",
+        "60 20.0 gloss_unit",
+        "85 30.0 gloss_unit",
+    ]
+
+
+def test_two_numbers_that_are_always_equal_are_not_decided_between() -> None:
+    found = taught("{0},{0}\r\n")
+    assert found.outcome is Outcome.MORE
+    assert len(found.left) == 2
+
+
+def test_numbers_in_exponent_form_are_refused_in_words() -> None:
+    made = [Press(f"{Decimal(v):.3E}\r\n".encode(), Decimal(v)) for v in SHOWN]
+    found = learn(made, GLOSS, Registry())
+    assert found.outcome is Outcome.NONE
+    assert any("exponent" in words for words in found.believed)
+
+
+def test_words_that_differ_every_time_are_not_understood() -> None:
+    words = ["QX", "ZV", "WK"]
+    made = [Press(f"{w} {v}\r\n".encode(), Decimal(v)) for w, v in zip(words, SHOWN, strict=True)]
+    assert learn(made, GLOSS, Registry()).outcome is Outcome.NONE
+
+
+@pytest.mark.parametrize(
+    ("form", "kind"),
+    [
+        ("{0} GU\r\n", Quantity.GLOSS),
+        ("{0} kgf\r\n", Quantity.FORCE),
+        ("{0}%\r\n", Quantity.TRANSMITTANCE),
+        ("{0}\r\n", None),
+        ("{0} XY\r\n", None),
+    ],
+)
+def test_a_unit_says_what_is_measured(form: str, kind: Quantity | None) -> None:
+    made = [Press(form.format(value).encode(), Decimal(value)) for value in SHOWN]
+    assert evident_kind(made) is kind
+
+
+def test_a_meter_that_sends_every_line_twice_is_read_once() -> None:
+    found = taught("{0} GU\r\n{0} GU\r\n")
+    assert found.outcome is Outcome.SURE
+    assert "repeat_window_s" in found.profile

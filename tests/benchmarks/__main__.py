@@ -17,12 +17,14 @@ from tests.benchmarks.footprint import measure_footprint
 from tests.benchmarks.latency import measure_latency
 from tests.benchmarks.result import Result
 from tests.benchmarks.streams import measure_streams
+from tests.benchmarks.tape import measure_tape
 from tests.benchmarks.throughput import measure_throughput
 
 PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "latency": measure_latency,
     "throughput": measure_throughput,
     "streams": measure_streams,
+    "tape": measure_tape,
     "footprint": measure_footprint,
 }
 

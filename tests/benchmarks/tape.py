@@ -1,0 +1,158 @@
+"""What the tape costs: the path with its rows, and the same path with these left out.
+
+Two benches with a checked meter and an open run stand side by side on one disk and take presses in
+turns, so that both meet the same load of the machine. Delay: from a line's bytes to the reading
+framed, judged, tagged, committed and published. It all happens on one thread: hand-overs between
+threads belong to both and would only hide the difference in what the machine has else to do.
+Sustained: the same in chunks of many lines. The tape cannot be switched off; what leaves its rows
+out is a writer of this benchmark.
+"""
+
+from __future__ import annotations
+
+import statistics
+import threading
+import time
+from collections.abc import Iterable
+from contextlib import ExitStack, closing
+from pathlib import Path
+
+from acquire.clock import SystemClock
+from acquire.driverapi.guard import Guard
+from acquire.driverapi.registry import Registry
+from acquire.hub import Hub
+from acquire.link import memory_pair
+from acquire.model import Batch, Connected, LinkAddress
+from acquire.pipeline.acts import Acts
+from acquire.pipeline.asking import Answer
+from acquire.pipeline.calling import Caller
+from acquire.pipeline.desk import Desk
+from acquire.pipeline.ids import Ids
+from acquire.pipeline.opening import open_desk
+from acquire.pipeline.outbox import Outbox
+from acquire.pipeline.talk import Talk
+from acquire.settings import parse_plan
+from acquire.store import Row, StoreWriter
+from acquire.store.rows import ReadingRow, TapeRow
+from acquire.store.shelf import Shelf
+from tests.benchmarks.lines import press_line
+from tests.benchmarks.result import Result
+from tests.benchmarks.throughput import LINES_A_CHUNK
+from tests.benchmarks.wide_bench import bench_of, wide_trial
+
+PRESSES = 2000
+CHUNKS = 300
+WARM_UP = 50
+MOST = 1.05
+CHECK = ("93.2", "93.2", "0.0", "0.0")
+
+
+class Untaped(StoreWriter):
+    """Writes all but the tape."""
+
+    def append(self, rows: Iterable[Row]) -> None:
+        super().append(row for row in rows if not isinstance(row, TapeRow))
+
+
+class Side:
+    """One bench, from the bytes of its meter to what a watcher of the hub has."""
+
+    def __init__(self, path: Path, writer: StoreWriter) -> None:
+        bench = bench_of(path, LinkAddress(port="memory"))
+        (spec,) = bench.instruments
+        self._clock = SystemClock()
+        self._desk = Desk(bench, Shelf(writer), Ids(writer.next_ids()))
+        self._acts = Acts(self._desk)
+        self._writer = writer
+        self._hub = Hub()
+        self._watcher = self._hub.watch(limit=10_000)
+        self._count = 0
+        now = self._clock.now()
+        self._store(open_desk(self._desk, now))
+        link, _ = memory_pair("memory")
+        self._store(self._desk.take_in(Batch("shore", 1, connected=Connected(now, "memory", ""))))
+        driver = Registry().family(spec.driver).driver(spec.profile, "benchmark")
+        guard = Guard("line", now)
+        self._talk = Talk(Batch("shore", 1), link, driver, guard, Caller(self._clock))
+        self._outbox = Outbox("shore", self._sink, self._clock, threading.Event())
+        self._talk.opening(now, self._outbox)
+
+    def get_going(self) -> None:
+        """Check the meter, open the run."""
+        self._act(lambda at: self._acts.checks.begin("shore", at))
+        deadline = time.monotonic() + 20
+        for value in CHECK:
+            # Right after connection a reading passes for an echo of an old one.
+            while self._readings(self.press(value)[1])[0].role != "check":
+                assert time.monotonic() < deadline, "no reading was taken into the check"
+                time.sleep(0.1)
+        plan = parse_plan(wide_trial(), "benchmark")
+        self._act(lambda at: self._acts.runs.begin(plan, None, "bare", "shore", at))
+        self._watcher.pull(0.0)
+
+    def press(self, *values: str) -> tuple[float, list[Row]]:
+        """Seconds until presses, in one chunk, are stored and published; and their rows."""
+        lines = b"".join(press_line(self._count + i + 1, v) for i, v in enumerate(values))
+        self._count += len(values)
+        begun = time.perf_counter()
+        self._talk.hear(lines, self._clock.now(), self._outbox)
+        rows, _ = self._watcher.pull(0.0)
+        return time.perf_counter() - begun, rows
+
+    def counted(self, *values: str) -> float:
+        """Seconds for presses that all count."""
+        spent, rows = self.press(*values)
+        assert [row.role for row in self._readings(rows)] == ["run"] * len(values)
+        return spent
+
+    def _sink(self, batch: Batch, timeout_s: float) -> bool:
+        self._store(self._desk.take_in(batch))
+        return True
+
+    def _store(self, rows: list[Row]) -> None:
+        self._writer.append(rows)
+        self._hub.publish(rows)
+
+    def _act(self, act: object) -> None:
+        assert callable(act)
+        answer: Answer = act(self._clock.now())
+        self._store(answer.rows)
+
+    @staticmethod
+    def _readings(rows: list[Row]) -> list[ReadingRow]:
+        return [row for row in rows if isinstance(row, ReadingRow)]
+
+
+def measure_tape(folder: Path) -> list[Result]:
+    """Delay and throughput with the tape and without it."""
+    delays: tuple[list[float], list[float]] = ([], [])
+    work: tuple[list[float], list[float]] = ([], [])
+    bulk: tuple[list[float], list[float]] = ([], [])
+    with ExitStack() as undo:
+        sides: list[Side] = []
+        for kind in (StoreWriter, Untaped):
+            path = folder / f"{kind.__name__}.sqlite"
+            sides.append(Side(path, undo.enter_context(closing(kind(path)))))
+            sides[-1].get_going()
+        for number in range(PRESSES):
+            # Whoever comes second may find the disk busier: in turns.
+            for place in (0, 1) if number % 2 else (1, 0):
+                busy = time.thread_time()
+                delays[place].append(sides[place].counted(_value(number)))
+                work[place].append(time.thread_time() - busy)
+        for number in range(CHUNKS):
+            values = [_value(number + i) for i in range(LINES_A_CHUNK)]
+            for place in (0, 1) if number % 2 else (1, 0):
+                bulk[place].append(sides[place].counted(*values))
+    taped, untaped = (1000 * statistics.median(spent[WARM_UP:]) for spent in delays)
+    more, less = (1000 * statistics.median(spent[WARM_UP:]) for spent in work)
+    slow, fast = (LINES_A_CHUNK / statistics.median(spent[WARM_UP:]) for spent in bulk)
+    return [
+        Result("bytes to published, tape on and off, p50", "ms", taped, untaped, MOST, True, True),
+        Result("the same: processor", "ms", more, less, MOST, True, True),
+        Result("sustained readings, tape on and off", "1/s", slow, fast, 1 / MOST, False, True),
+    ]
+
+
+def _value(number: int) -> str:
+    return f"{80 + number % 100 / 10:.1f}"

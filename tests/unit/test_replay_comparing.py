@@ -1,0 +1,125 @@
+"""Facts of then against facts of now: counts, the first difference, and what is put aside."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from acquire.link.tape import Made
+from acquire.report.comparing import Count, Stretch, compared
+
+
+def reading(start: int, value: str = "1.0", channel: str = "20", at_utc_ns: int = 5) -> Made:
+    says = {
+        "value": value,
+        "unit": "gloss_unit",
+        "channel": channel,
+        "press": "1",
+        "flags": "",
+        "text": value,
+    }
+    return Made("reading", start, start + 10, at_utc_ns, tuple(says.items()))
+
+
+def noise(start: int, reason: str = "no line", at_utc_ns: int = 5) -> Made:
+    return Made("noise", start, start + 10, at_utc_ns, (("reason", reason),))
+
+
+def samples(first: int, counts: list[int], start: int, step: str = "0.001") -> Made:
+    digits = b"".join(c.to_bytes(4, "little", signed=True) for c in counts).hex()
+    says = {
+        "counts": digits,
+        "first": str(first),
+        "unit": "newton",
+        "channel": "",
+        "step": step,
+        "rate_hz": "1000",
+    }
+    return Made("samples", start, start + len(counts), 7, tuple(says.items()))
+
+
+def test_the_same_facts_are_counted_and_nothing_differs() -> None:
+    facts = [reading(0), reading(0, channel="60"), noise(10)]
+    found = compared(facts, list(facts))
+    assert found.is_same
+    assert found.counts == {"reading": Count(2, 2, 2), "noise": Count(1, 1, 1)}
+
+
+def test_a_value_a_channel_a_moment_and_a_reason_that_differ_are_told() -> None:
+    then = [reading(0), reading(10), reading(20), noise(30)]
+    now = [reading(0, "2.0"), reading(10, channel="60"), reading(20, at_utc_ns=6), noise(30, "x")]
+    found = compared(then, now)
+    assert [d.byte for d in found.differences] == [0, 10, 20, 30]
+    assert "value '1.0'" in found.differences[0].then
+    assert "value '2.0'" in found.differences[0].now
+    assert "channel '20'" in found.differences[1].then
+    assert "at 5 ns" in found.differences[2].then
+    assert "reason 'x'" in found.differences[3].now
+    assert found.counts["reading"] == Count(3, 3, 0)
+
+
+def test_when_a_silence_was_noticed_is_of_no_account() -> None:
+    assert compared([noise(0, at_utc_ns=5)], [noise(0, at_utc_ns=9)]).is_same
+
+
+def test_what_is_on_one_side_alone_is_told_and_what_follows_is_compared_all_the_same() -> None:
+    found = compared([reading(0), reading(20)], [reading(10), reading(20)])
+    assert [(d.byte, bool(d.then), bool(d.now)) for d in found.differences] == [
+        (0, True, False),
+        (10, False, True),
+    ]
+    assert found.counts["reading"] == Count(2, 2, 1)
+
+
+def test_what_touches_a_hole_is_put_aside_if_it_differs_and_counts_if_not() -> None:
+    then = [reading(0), reading(30), reading(50)]
+    now = [reading(0), reading(30, "9.9"), noise(15), reading(50, "9.9")]
+    found = compared(then, now, [Stretch(20, 35)])
+    assert [d.byte for d in found.differences] == [50]
+    assert found.aside == 2
+
+
+@settings(deadline=None, derandomize=True)
+@given(
+    st.lists(st.integers(-(2**31), 2**31 - 1), min_size=1, max_size=60),
+    st.lists(st.integers(0, 60), max_size=6),
+    st.lists(st.integers(0, 60), max_size=6),
+)
+def test_where_chunks_cut_a_stream_is_of_no_account(
+    counts: list[int], cuts: list[int], others: list[int]
+) -> None:
+    def blocks(places: list[int]) -> list[Made]:
+        edges = sorted({0, len(counts), *(p for p in places if p < len(counts))})
+        return [samples(a, counts[a:b], a) for a, b in pairwise(edges)]
+
+    found = compared(blocks(cuts), blocks(others))
+    assert found.is_same
+    assert found.counts["samples"] == Count(len(counts), len(counts), len(counts))
+
+
+@settings(deadline=None, derandomize=True)
+@given(st.integers(0, 99), st.integers(1, 20))
+def test_the_first_sample_that_differs_is_found_with_its_block(place: int, size: int) -> None:
+    counts = list(range(100))
+    other = list(counts)
+    other[place] += 5000
+    then = [samples(i, counts[i : i + size], i) for i in range(0, 100, size)]
+    found = compared(then, [samples(0, other, 0)])
+    (difference,) = found.differences
+    assert difference.byte == place // size * size
+    assert difference.then.startswith(f"sample {place}: count {place} of 0.001")
+    assert difference.now.startswith(f"sample {place}: count {place + 5000} of")
+    assert found.counts["samples"] == Count(100, 100, place)
+
+
+def test_a_stream_that_is_shorter_or_of_another_step_differs() -> None:
+    then = [samples(0, [1, 2, 3], 0)]
+    (shorter,) = compared(then, [samples(0, [1, 2], 0)]).differences
+    assert shorter.now == "no sample 2"
+    (other,) = compared(then, [samples(0, [1, 2, 3], 0, step="0.01")]).differences
+    assert "of 0.01" in other.now
+    (missing,) = compared(then, []).differences
+    assert missing.now == ""
+    assert compared(then, [], [Stretch(0, 9)]).aside == 1

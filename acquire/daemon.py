@@ -92,7 +92,9 @@ class Daemon:
                 )
             opener = make_opener(spec.address, needs)
             gather_s = needs.gather_s if isinstance(needs, LinkNeeds) else 0.0
-            return Fittings(opener, lambda: family.driver(spec.profile, source), gather_s)
+            return Fittings(
+                opener, lambda: family.driver(spec.profile, source), gather_s, spec.kind
+            )
 
         return Session(spec.id, fit, self.recorder.put, self._clock, spec.driver)
 
@@ -298,11 +300,12 @@ def serve(
     with running_daemon(bench) as daemon, _ended_by_signals(daemon):
         troubles = daemon.troubles()
         working = len(bench.instruments) - len(troubles)
-        count = f"{working} of {len(bench.instruments)} instruments"
+        count = f"{working} of {len(bench.instruments)} instruments have a working driver"
         door = f"{daemon.server.host}:{daemon.server.port}"
         ready(f"serving {bench.name}: {count}, store {bench.store}, control {door}")
         for trouble in troubles:
             ready(trouble)
+        ready("which are connected is told below. Next, in another terminal: coatbench status")
         daemon.wait(attend(daemon))
     if daemon.failure is not None:
         raise daemon.failure

@@ -22,7 +22,7 @@ from typing import NamedTuple
 
 from acquire.driverapi.capture import Capture, Step, worded
 from acquire.driverapi.driver import Driver, Due, Family
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.driverapi.needs import Needs, UsbNeeds
 from acquire.driverapi.registry import faults_of
 from acquire.driverapi.stretches import joined, raw_of
@@ -100,8 +100,8 @@ def _run(
         if step.takes:
             guard.bytes(driver.take(now), "take")
         for chunk in cut(step.received):
-            facts += guard.facts(driver.feed(chunk, now), len(chunk), now)
-    return _Fed(facts, guard.facts(driver.lost(now), 0, now))
+            facts += guard.facts(driver.feed(chunk, now), chunk, now)
+    return _Fed(facts, guard.facts(driver.lost(now), b"", now))
 
 
 def _against(

@@ -2,7 +2,7 @@
 
 A plug-in is somebody else's code. A value that is no Decimal, a count beyond what a row can hold
 or a stretch of bytes that was never received would otherwise stop the recorder, and with it every
-other instrument. Pure; one guard a connection, one thread.
+other instrument. Pure.
 """
 
 from __future__ import annotations
@@ -12,9 +12,7 @@ from decimal import Decimal
 from acquire.driverapi.fit_samples import misfit_samples
 from acquire.driverapi.fit_spectrum import misfit_spectrum
 from acquire.driverapi.needs import LinkNeeds, Parity, TypedNeeds, UsbNeeds
-from acquire.errors import DriverError
 from acquire.model import (
-    Fact,
     Flag,
     Instant,
     Noise,
@@ -26,16 +24,15 @@ from acquire.model import (
     Spectrum,
 )
 
-_SHARING = frozenset((Reading, Spectrum))
 _KINDS = frozenset((Reading, Noise, Notice, Spectrum, Samples))
 _RANGE = frozenset((Flag.OVER_RANGE, Flag.UNDER_RANGE))
 _HIGHEST_PRESS = 2**63 - 1
 _LONGEST_TEXT = 4096
+_LONGEST_WORD = 64
+_WORDS = ("unit", "channel")
 _MOST_DIGITS = 40
 _LARGEST_EXPONENT = 30
 _HIGHEST_NS = 2**63 - 1
-# A driver may name a moment between two chunks; it may not make one up.
-_CLOCKS_APART_NS = 1_000_000
 
 
 def misfit_needs(needs: object) -> str:
@@ -49,7 +46,7 @@ def misfit_needs(needs: object) -> str:
     if type(needs) is not LinkNeeds:
         return f"{type(needs).__name__[:60]} where LinkNeeds, UsbNeeds or TypedNeeds belong"
     if type(needs.parity) is not Parity:
-        return f"parity = {_shown(needs.parity)}"
+        return f"parity = {shown(needs.parity)}"
     return _out_of_bounds(needs, _LINE_BOUNDS)
 
 
@@ -76,7 +73,7 @@ def _out_of_bounds(needs: object, bounds: tuple[_Bound, ...]) -> str:
     for name, kinds, least, most in bounds:
         value = getattr(needs, name)
         if type(value) not in kinds or not least <= value <= most:
-            return f"{name} = {_shown(value)}"
+            return f"{name} = {shown(value)}"
     return ""
 
 
@@ -88,7 +85,7 @@ def misfit(fact: object) -> str:
     if isinstance(fact, Samples):
         return (
             misfit_samples(fact)
-            or ("" if is_instant(fact.at) else f"at = {_shown(fact.at)}, which is no Instant")
+            or ("" if is_instant(fact.at) else f"at = {shown(fact.at)}, which is no Instant")
             or _misfit_text("unit", fact.unit)
             or _misfit_text("channel", fact.channel)
         )
@@ -98,7 +95,7 @@ def misfit(fact: object) -> str:
     if end - start != len(raw):
         return f"{len(raw)} raw bytes from {start} to {end}"
     if not is_instant(fact.at):
-        return f"at = {_shown(fact.at)}, which is no Instant"
+        return f"at = {shown(fact.at)}, which is no Instant"
     if isinstance(fact, Reading):
         return _misfit_reading(fact)
     if isinstance(fact, Spectrum):
@@ -106,7 +103,7 @@ def misfit(fact: object) -> str:
     if isinstance(fact, Noise):
         return _misfit_text("reason", fact.reason)
     if type(fact.kind) is not NoticeKind:
-        return f"kind = {_shown(fact.kind)}, which is no NoticeKind"
+        return f"kind = {shown(fact.kind)}, which is no NoticeKind"
     return _misfit_text("text", fact.text)
 
 
@@ -129,11 +126,11 @@ def _misfit_reading(reading: Reading) -> str:
         if flags.isdisjoint(_RANGE):
             return "no value and no range flag"
     elif type(value) is not Decimal or not value.is_finite():
-        return f"value = {_shown(value)}, which is no finite Decimal"
+        return f"value = {shown(value)}, which is no finite Decimal"
     elif not flags.isdisjoint(_RANGE):
         return "a value and a range flag"
     elif abs(value.adjusted()) > _LARGEST_EXPONENT or len(value.as_tuple().digits) > _MOST_DIGITS:
-        return f"value = {_shown(value)}, beyond all measure"
+        return f"value = {shown(value)}, beyond all measure"
     return (
         _misfit_press(reading)
         or _misfit_text("text", reading.text)
@@ -144,24 +141,26 @@ def _misfit_reading(reading: Reading) -> str:
 def _misfit_flags(fact: Reading | Spectrum) -> str:
     flags = fact.flags
     if type(flags) is not frozenset or not all(type(flag) is Flag for flag in flags):
-        return f"flags = {_shown(flags)}, which is no frozenset of Flag"
+        return f"flags = {shown(flags)}, which is no frozenset of Flag"
     return ""
 
 
 def _misfit_press(fact: Reading | Spectrum) -> str:
     if type(fact.quantity) is not Quantity:
-        return f"quantity = {_shown(fact.quantity)}, which is no Quantity"
+        return f"quantity = {shown(fact.quantity)}, which is no Quantity"
     press = fact.press
     if press is not None and (type(press) is not int or not 0 <= press <= _HIGHEST_PRESS):
-        return f"press = {_shown(press)}, which is no count"
+        return f"press = {shown(press)}, which is no count"
     return _misfit_text("unit", fact.unit)
 
 
 def _misfit_text(name: str, text: object) -> str:
     if type(text) is not str:
-        return f"{name} = {_shown(text)}, which is no str"
+        return f"{name} = {shown(text)}, which is no str"
     if len(text) > _LONGEST_TEXT:
         return f"{name} of {len(text)} characters"
+    if name in _WORDS and not (len(text) <= _LONGEST_WORD and text.isprintable()):
+        return f"{name} = {shown(text)}, which is no word of ours"
     if not text.isascii():
         try:
             text.encode()
@@ -170,84 +169,8 @@ def _misfit_text(name: str, text: object) -> str:
     return ""
 
 
-def _shown(value: object) -> str:
+def shown(value: object) -> str:
     try:
         return ascii(value)[:60]
     except BaseException:  # a stranger's __repr__ may raise anything
         return f"a {type(value).__name__[:40]} that cannot be shown"
-
-
-class Guard:
-    """Checks what one driver gives, call after call, against the bytes and moments it was given."""
-
-    def __init__(self, driver_name: str, opened: Instant) -> None:
-        self._name = driver_name
-        self._received = 0
-        self._place = 0
-        self._opened = opened
-        self._latest_mono_ns = opened.mono_ns
-        self._least_apart_ns = self._most_apart_ns = opened.utc_ns - opened.mono_ns
-
-    def tell(self, at: Instant) -> None:
-        """Note a moment that the driver is given with a call."""
-        apart_ns = at.utc_ns - at.mono_ns
-        self._latest_mono_ns = at.mono_ns
-        self._least_apart_ns = min(self._least_apart_ns, apart_ns)
-        self._most_apart_ns = max(self._most_apart_ns, apart_ns)
-
-    def facts(self, given: object, fed_bytes: int, at: Instant) -> list[Fact]:
-        """The facts of one call of `feed` or `lost` at a moment. Raises `DriverError` if unfit."""
-        self._received += fed_bytes
-        self.tell(at)
-        if type(given) is not list:
-            raise self._unfit(f"{type(given).__name__[:60]} where a list of facts belongs")
-        place = self._place
-        last: tuple[int, int] | None = None
-        for fact in given:
-            if wrong := misfit(fact):
-                raise self._unfit(wrong)
-            # Several readings of one press may come in one frame, and each has all its bytes.
-            shares = type(fact) in _SHARING and (fact.start, fact.end) == last
-            if (fact.start < place and not shares) or fact.end > self._received:
-                raise self._unfit(
-                    f"a fact from {fact.start} to {fact.end}, after {place} and within "
-                    f"{self._received} received bytes"
-                )
-            if fact.at is not at and not self._was(fact.at):
-                raise self._unfit(f"at = {_shown(fact.at)}, a moment it was never given")
-            place = fact.end
-            last = (fact.start, fact.end) if type(fact) in _SHARING else None
-        self._place = place
-        return given
-
-    def bytes(self, given: object, call: str) -> bytes:
-        """What one call gives to be sent. Raises `DriverError` if that is no bytes."""
-        if type(given) is not bytes:
-            raise self._unfit(f"{_shown(given)} from {call}, where bytes belong")
-        return given
-
-    def again(self, given: object) -> Instant | None:
-        """When `due` wants to be asked again. Raises `DriverError` if that is no moment."""
-        if given is None:
-            return None
-        if not is_instant(given):
-            raise self._unfit(f"{_shown(given)} from due, where an Instant belongs")
-        assert isinstance(given, Instant)
-        return given
-
-    def _was(self, at: Instant) -> bool:
-        """Whether it lies within the connection, on both clocks as they stood to each other."""
-        apart_ns = at.utc_ns - at.mono_ns
-        least_ns = self._least_apart_ns - _CLOCKS_APART_NS
-        most_ns = self._most_apart_ns + _CLOCKS_APART_NS
-        return (
-            self._opened.mono_ns <= at.mono_ns <= self._latest_mono_ns
-            and least_ns <= apart_ns <= most_ns
-        )
-
-    def _unfit(self, got: str) -> DriverError:
-        return DriverError(
-            f"the driver {self._name} gave what no driver may give",
-            got=got,
-            next_step=f"report this to whoever wrote the driver {self._name}",
-        )

@@ -38,11 +38,11 @@ class Streaming:
 
     def count_of(self, value: Decimal) -> int | str:
         """How many steps a value is, or why it is no whole number of them."""
+        if abs(value) > _HIGHEST_COUNT * self._rules.step:
+            return f"{value} is beyond all measure"
         count, rest = divmod(value, self._rules.step)
         if rest:
             return f"{value} is no whole number of steps of {self._rules.step}"
-        if abs(count) > _HIGHEST_COUNT:
-            return f"{value} is beyond all measure"
         return int(count)
 
     def add(

@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable
 from typing import Generic, NamedTuple, TypeVar
 
-from acquire.model import Batch
+from acquire.model import Batch, Samples, Spectrum
 
 LANE_LIMIT = 16_384
 GROUP_LIMIT = 4_096
@@ -27,9 +27,16 @@ Call = TypeVar("Call")
 
 
 def cost(batch: Batch) -> int:
-    """What a batch weighs: one for itself, each fact and each 256 bytes."""
-    received = 0 if batch.received is None else len(batch.received.data)
-    return 1 + len(batch.facts) + received // BYTES_A_UNIT
+    """What a batch weighs: one for itself and each fact, and one for each 256 bytes of them."""
+    carried = 0 if batch.received is None else len(batch.received.data)
+    for fact in batch.facts:
+        if isinstance(fact, Samples):
+            carried += len(fact.counts)
+        elif isinstance(fact, Spectrum):
+            carried += len(fact.values) + len(fact.raw)
+        else:
+            carried += len(fact.raw)
+    return 1 + len(batch.facts) + carried // BYTES_A_UNIT
 
 
 class _Waiting(NamedTuple):

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from acquire.clock import Clock
 from acquire.driverapi import Driver
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.errors import LinkLost, LinkUnavailable, Refused
 from acquire.link import Link, Opener
 from acquire.link.typed import Typed, TypedLink
@@ -27,8 +27,10 @@ from acquire.model import (
     Incident,
     IncidentKind,
     Instant,
+    Quantity,
     opened_words,
 )
+from acquire.model.batch import CLOSED_BY_DAEMON
 from acquire.pipeline.calling import Caller, DriverFailed, Inside
 from acquire.pipeline.outbox import Outbox, Sink
 from acquire.pipeline.talk import Talk
@@ -47,6 +49,7 @@ class Fittings(NamedTuple):
     opener: Opener
     make_driver: Callable[[], Driver]
     gather_s: float = 0.0
+    quantity: Quantity | None = None
 
 
 class SessionState(NamedTuple):
@@ -86,7 +89,10 @@ class Session:
         self._can_take = False
         self._connection = 0
         self._gather_s = 0.0
+        self._quantity: Quantity | None = None
         self._last_trouble = ""
+        self._lost_step = ""
+        """What the loss of the last connection asked the person to do."""
         self.state = SessionState(False, clock.now(), "not connected yet")
         self.is_fitted = threading.Event()
         """Set once it is known whether there is a driver to work with."""
@@ -182,13 +188,17 @@ class Session:
             return
         finally:
             self.is_fitted.set()
-        opener, make_driver, self._gather_s = fittings
+        opener, make_driver, self._gather_s, self._quantity = fittings
         pause_s = FIRST_PAUSE_S
         while not self._stopping.is_set():
             try:
                 link = opener.open()
             except LinkUnavailable as error:
-                self._trouble(IncidentKind.LINK_UNAVAILABLE, str(error))
+                if error.next_step and error.next_step == self._lost_step:
+                    # That it is not there is what the loss has told, with the same next step.
+                    self.state = SessionState(False, self._clock.now(), str(error))
+                else:
+                    self._trouble(IncidentKind.LINK_UNAVAILABLE, str(error))
             else:
                 opened = self._clock.now()
                 self._connect(link, opened, make_driver)
@@ -208,7 +218,7 @@ class Session:
             link.close()
             self._trouble(IncidentKind.DRIVER_FAILED, self._blame(failed))
             return
-        self._last_trouble = ""
+        self._last_trouble = self._lost_step = ""
         self._nudge.clear()
         self._connection += 1
         self._link = link
@@ -216,14 +226,15 @@ class Session:
         connected = Connected(at, link.where, link.adapter)
         self._outbox.insist(Batch(self._instrument, self._connection, connected=connected))
         bare = Batch(self._instrument, self._connection)
-        talk = Talk(bare, link, driver, Guard(self._driver_name, at), self._call)
+        talk = Talk(bare, link, driver, Guard(self._driver_name, at, self._quantity), self._call)
         kind: IncidentKind | None = None
         facts: list[Fact] = []
-        message = "closed by the daemon"
+        message = CLOSED_BY_DAEMON
         try:
             self._serve(talk, link, at)
         except LinkLost as error:
             kind, message = IncidentKind.LINK_LOST, str(error)
+            self._lost_step = error.next_step
         except DriverFailed as failed:
             kind, message = IncidentKind.DRIVER_FAILED, self._blame(failed)
         finally:

@@ -10,12 +10,15 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from acquire.driverapi import Driver
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.link import Link
 from acquire.model import Batch, Chunk, Disconnected, Fact, Incident, Instant, Noise
 from acquire.pipeline.bulk import condensed
 from acquire.pipeline.calling import Caller, DriverFailed
 from acquire.pipeline.outbox import Outbox
+
+PORTION = 512
+"""So many facts are handed over at once."""
 
 
 class Talk:
@@ -61,12 +64,18 @@ class Talk:
             noise = Noise(at, data, end - len(data), end, "the driver failed on these bytes")
             outbox.give(self._batch(chunk, [noise] if data else []))
             raise
-        if chunk is not None or facts or self._told is not None:
-            outbox.give(self._batch(chunk, condensed(facts, chunk) if chunk else facts))
+        if chunk is None and not facts and self._told is None:
+            return
+        if chunk is not None:
+            facts = condensed(facts, chunk)
+        # What one chunk amounts to goes in by portions, so that nobody else waits for all of it.
+        outbox.give(self._batch(chunk, facts[:PORTION]))
+        for first in range(PORTION, len(facts), PORTION):
+            outbox.give(self._batch(None, facts[first : first + PORTION]))
 
     def lost(self, at: Instant) -> list[Fact]:
         """What the driver makes of the bytes that wait for more."""
-        return self._call("lost", lambda: self._guard.facts(self._driver.lost(at), 0, at))
+        return self._call("lost", lambda: self._guard.facts(self._driver.lost(at), b"", at))
 
     def last(
         self, facts: list[Fact], incidents: tuple[Incident, ...], disconnected: Disconnected
@@ -75,7 +84,7 @@ class Talk:
         return replace(self._batch(None, facts), incidents=incidents, disconnected=disconnected)
 
     def _fed(self, data: bytes, at: Instant) -> list[Fact]:
-        return self._guard.facts(self._driver.feed(data, at), len(data), at)
+        return self._guard.facts(self._driver.feed(data, at), data, at)
 
     def _bytes(self, call: Callable[[], bytes], name: str) -> bytes:
         return self._call(name, lambda: self._guard.bytes(call(), name))

@@ -14,7 +14,7 @@ import pytest
 
 from acquire.clock import SystemClock
 from acquire.driverapi.capture import worded
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link.tape import Passed, RecordingLink, Tape, replay
 from acquire.link.usblink import UsbOpener
@@ -98,7 +98,7 @@ class Bench:
             data = self.link.read(max(0.001, (again - self.now().mono_ns) / 1e9))
             self.stream += data
             at = self.now()
-            self.facts += self.guard.facts(self.driver.feed(data, at), len(data), at)
+            self.facts += self.guard.facts(self.driver.feed(data, at), data, at)
         return self.facts[before:]
 
     def put(self, load: Weight | Pull, seconds: float = 4.0) -> list[Fact]:

@@ -10,7 +10,7 @@ import pytest
 
 from acquire.driverapi import Driver
 from acquire.driverapi.conformance import START
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.model import Fact, Flag, Instant, Noise, Notice, NoticeKind, Reading
 from acquire.wire.transfer import Description, Pipe, Status, Transfer, TransferReader, record
 from drivers.hid import FAMILY

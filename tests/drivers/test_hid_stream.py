@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from acquire.driverapi.capture import Expected, worded
 from acquire.driverapi.conformance import START
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.driverapi.stretches import joined, raw_of
 from acquire.model import Fact, Instant, Reading, Samples
 from acquire.wire.transfer import Description, Pipe, Status, record
@@ -54,10 +54,10 @@ def facts_of(layout: str, chunks: list[bytes], step_s: float = 0.0) -> list[Fact
     for chunk in chunks:
         ns = round(step_s * 1e9)
         now = Instant(now.utc_ns + ns, now.mono_ns + ns)
-        facts += guard.facts(driver.feed(chunk, now), len(chunk), now)
+        facts += guard.facts(driver.feed(chunk, now), chunk, now)
         due = driver.due(now)
         assert due.again is None or due.again.mono_ns >= now.mono_ns
-    facts += guard.facts(driver.lost(now), 0, now)
+    facts += guard.facts(driver.lost(now), b"", now)
     stream = b"".join(chunks)
     for fact in facts:
         assert isinstance(fact, Samples) or stream[fact.start : fact.end] == raw_of(fact)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from acquire.driverapi import Driver
 from acquire.driverapi.conformance import START
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.model import Fact, Instant, Noise, Reading
 from drivers.modbus import FAMILY
 from drivers.modbus.driver import ModbusDriver
@@ -77,8 +77,8 @@ def test_chunks_change_nothing_and_every_byte_keeps_its_place(
             guard.tell(at)
             guard.bytes(driver.due(at).send, "due")
             for chunk in cut(data):
-                facts += guard.facts(driver.feed(chunk, at), len(chunk), at)
-        return facts + guard.facts(driver.lost(at), 0, at)
+                facts += guard.facts(driver.feed(chunk, at), chunk, at)
+        return facts + guard.facts(driver.lost(at), b"", at)
 
     randomness = random.Random(seed)
 

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from acquire.driverapi.capture import worded
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.errors import LinkLost
 from acquire.link.tape import Passed, RecordingLink, Tape, replay
 from acquire.link.usblink import UsbOpener
@@ -88,7 +88,7 @@ class Bench:
             data = self.link.read(max(0.001, (again - self.now().mono_ns) / 1e9))
             self.stream += data
             at = self.now()
-            self.facts += self.guard.facts(self.driver.feed(data, at), len(data), at)
+            self.facts += self.guard.facts(self.driver.feed(data, at), data, at)
         return self.facts[before:]
 
     def press(self) -> list[Fact]:
@@ -306,5 +306,5 @@ def test_a_head_that_is_unplugged_in_mid_answer_leaves_noise_and_no_reading(benc
     with pytest.raises(LinkLost):
         bench.run(3.0)
     at = bench.now()
-    facts = bench.guard.facts(bench.driver.lost(at), 0, at)
+    facts = bench.guard.facts(bench.driver.lost(at), b"", at)
     assert not any(isinstance(f, Reading | Spectrum) for f in [*bench.facts, *facts])

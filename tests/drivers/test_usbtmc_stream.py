@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from acquire.driverapi import Driver
 from acquire.driverapi.capture import Expected, worded
 from acquire.driverapi.conformance import START
-from acquire.driverapi.fit import Guard
+from acquire.driverapi.guard import Guard
 from acquire.model import Fact, Instant, Reading, Spectrum
 from acquire.wire.transfer import Pipe, Status, record
 from drivers.usbtmc import FAMILY
@@ -31,10 +31,10 @@ def fed(chunks: list[bytes], step_s: float = 0.0) -> list[Expected]:
     for chunk in chunks:
         ns = round(step_s * 1e9)
         now = Instant(now.utc_ns + ns, now.mono_ns + ns)
-        facts += guard.facts(driver.feed(chunk, now), len(chunk), now)
+        facts += guard.facts(driver.feed(chunk, now), chunk, now)
         due = driver.due(now)
         assert due.again is None or due.again.mono_ns >= now.mono_ns
-    facts += guard.facts(driver.lost(now), 0, now)
+    facts += guard.facts(driver.lost(now), b"", now)
     stream = b"".join(chunks)
     for fact in facts:
         assert stream[fact.start : fact.end] == fact.raw

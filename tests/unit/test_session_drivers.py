@@ -12,7 +12,8 @@ import pytest
 
 from acquire.clock import ManualClock
 from acquire.driverapi import Driver, Due, LinkNeeds, Parity
-from acquire.driverapi.fit import Guard, misfit, misfit_needs
+from acquire.driverapi.fit import misfit, misfit_needs
+from acquire.driverapi.guard import Guard
 from acquire.errors import DriverError, Refused
 from acquire.model import (
     Batch,
@@ -25,6 +26,7 @@ from acquire.model import (
     NoticeKind,
     Quantity,
     Reading,
+    Samples,
 )
 from acquire.pipeline.session import Session
 from acquire.pipeline.watch import HANGS_AFTER_S, Watch
@@ -301,27 +303,27 @@ def test_sound_facts_are_let_through() -> None:
 
 def test_facts_must_follow_one_another_within_what_was_received() -> None:
     guard = Guard("line", AT)
-    guard.facts([GOOD], 4, AT)
+    guard.facts([GOOD], b"91.4", AT)
     with pytest.raises(DriverError, match="after 4 and within 10"):
-        guard.facts([GOOD], 6, AT)
+        guard.facts([GOOD], b"91.400", AT)
     later = replace(GOOD, start=4, end=8)
-    assert guard.facts([later], 0, AT) == [later]
+    assert guard.facts([later], b"", AT) == [later]
     with pytest.raises(DriverError, match="the driver line gave"):
-        guard.facts([replace(GOOD, start=8, end=12)], 0, AT)
+        guard.facts([replace(GOOD, start=8, end=12)], b"", AT)
 
 
 def test_a_fact_may_lie_between_two_chunks_and_at_no_moment_that_never_was() -> None:
     guard = Guard("line", AT)
     later = Instant(AT.utc_ns + 2 * 10**9, AT.mono_ns + 2 * 10**9)
     between = Instant(AT.utc_ns + 10**9, AT.mono_ns + 10**9)
-    assert guard.facts([replace(GOOD, at=between)], 8, later)
+    assert guard.facts([replace(GOOD, at=between)], b"91.491.4", later)
     for never in (
         Instant(AT.utc_ns - 10**9, AT.mono_ns - 10**9),  # before the line was opened
         Instant(later.utc_ns + 1, later.mono_ns + 1),  # not yet
         Instant(AT.utc_ns - 3600 * 10**9, between.mono_ns),  # another time of day
     ):
         with pytest.raises(DriverError, match="a moment it was never given"):
-            guard.facts([replace(GOOD, start=4, end=8, at=never)], 0, later)
+            guard.facts([replace(GOOD, start=4, end=8, at=never)], b"", later)
 
 
 @pytest.mark.parametrize("error", ENDINGS, ids=lambda error: type(error).__name__)
@@ -403,10 +405,69 @@ def test_readings_of_one_frame_share_its_bytes_and_nothing_else_does() -> None:
     guard = Guard("line", AT)
     other = replace(GOOD, channel="60")
     noise = Noise(AT, GOOD.raw, 0, 4, "because")
-    assert guard.facts([GOOD, other], 4, AT) == [GOOD, other]
+    assert guard.facts([GOOD, other], b"91.4", AT) == [GOOD, other]
     with pytest.raises(DriverError, match="a fact from 0 to 4"):
-        guard.facts([other], 0, AT)
+        guard.facts([other], b"", AT)
     for wrong in ([GOOD, noise], [noise, GOOD]):
         fresh = Guard("line", AT)
         with pytest.raises(DriverError, match="a fact from 0 to 4"):
-            fresh.facts(wrong, 4, AT)
+            fresh.facts(wrong, b"91.4", AT)
+
+
+def test_what_a_driver_says_of_bytes_must_be_the_bytes_that_came() -> None:
+    forged = replace(GOOD, raw=b"99.9", text="99.9", value=Decimal("99.9"))
+    with pytest.raises(DriverError, match="which is not what came from 0 on"):
+        Guard("line", AT).facts([forged], b"91.4", AT)
+
+
+def test_one_press_is_one_reading_a_channel() -> None:
+    with pytest.raises(DriverError, match="two readings of channel '20' of one frame"):
+        Guard("line", AT).facts([GOOD, GOOD], b"91.4", AT)
+
+
+def test_a_reading_without_bytes_is_none_but_behind_samples() -> None:
+    bare = replace(GOOD, raw=b"", start=4, end=4)
+    samples = Samples(
+        Quantity.GLOSS, "20", "gloss_unit", Decimal("0.1"), Decimal(10), 0, bytes(8), AT, 0, 4
+    )
+    assert len(Guard("line", AT).facts([samples, bare], b"91.4", AT)) == 2
+    with pytest.raises(DriverError, match="a reading of no bytes"):
+        Guard("line", AT).facts([bare], b"91.4", AT)
+    with pytest.raises(DriverError, match=r"two readings|a reading of no bytes"):
+        Guard("line", AT).facts([samples, bare, bare], b"91.4", AT)
+
+
+@pytest.mark.parametrize(("start", "end"), [(0, -(10**30)), (4, 0), (-4, 0), (0, 10**30)])
+def test_samples_take_no_bytes_back(start: int, end: int) -> None:
+    samples = Samples(
+        Quantity.GLOSS, "20", "gloss_unit", Decimal("0.1"), Decimal(10), 0, bytes(8), AT, start, end
+    )
+    guard = Guard("line", AT)
+    guard.facts([GOOD], b"91.4", AT)
+    with pytest.raises(DriverError):
+        guard.facts([samples], b"91.4", AT)
+
+
+def test_an_instrument_measures_what_the_bench_says() -> None:
+    guard = Guard("line", AT, Quantity.FORCE)
+    with pytest.raises(DriverError, match="gloss of an instrument for force"):
+        guard.facts([GOOD], b"91.4", AT)
+
+
+def test_more_facts_than_bytes_are_refused() -> None:
+    notices: list[Fact] = [Notice(NoticeKind.TROUBLE, AT, b"", 0, 0, "x")] * 2000
+    with pytest.raises(DriverError, match="2000 facts of 4 bytes"):
+        Guard("line", AT).facts(notices, b"91.4", AT)
+
+
+def test_bytes_of_long_ago_make_no_reading() -> None:
+    guard = Guard("line", AT)
+    guard.facts([], bytes(5 << 20), AT)
+    old = replace(GOOD, raw=bytes(4))
+    with pytest.raises(DriverError, match="not what came"):
+        guard.facts([old], b"", AT)
+
+
+@pytest.mark.parametrize("channel", ["\x1b[2Jevil", "x" * 65])
+def test_a_channel_is_a_word(channel: str) -> None:
+    assert "which is no word of ours" in misfit(replace(GOOD, channel=channel))

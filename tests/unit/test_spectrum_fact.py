@@ -11,7 +11,8 @@ from typing import Any
 
 import pytest
 
-from acquire.driverapi.fit import Guard, misfit
+from acquire.driverapi.fit import misfit
+from acquire.driverapi.guard import Guard
 from acquire.errors import DriverError
 from acquire.model import (
     EvenGrid,
@@ -77,9 +78,12 @@ def test_a_spectrum_that_cannot_be_is_told_why(wrong: dict[str, Any], why: str) 
 
 def test_bands_share_the_bytes_of_their_spectrum_and_noise_does_not() -> None:
     guard = Guard("head", AT)
-    assert guard.facts([GOOD, BAND, BAND], 8, AT) == [GOOD, BAND, BAND]
+    visible = replace(BAND, channel="380-780")
+    assert guard.facts([GOOD, BAND, visible], b"spectrum", AT) == [GOOD, BAND, visible]
     with pytest.raises(DriverError):
-        guard.facts([BAND], 0, AT)
+        guard.facts([BAND], b"", AT)
+    with pytest.raises(DriverError, match="two readings of channel"):
+        Guard("head", AT).facts([GOOD, BAND, BAND], b"spectrum", AT)
 
 
 @pytest.fixture

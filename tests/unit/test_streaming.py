@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.driverapi.capture import worded
-from acquire.driverapi.fit import Guard, misfit
+from acquire.driverapi.fit import misfit
+from acquire.driverapi.guard import Guard
 from acquire.driverapi.stretches import joined
 from acquire.errors import SettingsError
 from acquire.model import Fact, Instant, Noise, Quantity, Reading, Samples
@@ -46,9 +47,9 @@ def facts_of(*chunks: bytes, table: dict[str, Any] = PULLER) -> list[Fact]:
     guard = Guard("line", AT)
     driver.opening(AT)
     facts = [
-        fact for chunk in chunks for fact in guard.facts(driver.feed(chunk, AT), len(chunk), AT)
+        fact for chunk in chunks for fact in guard.facts(driver.feed(chunk, AT), chunk, AT)
     ]
-    return [*facts, *guard.facts(driver.lost(AT), 0, AT)]
+    return [*facts, *guard.facts(driver.lost(AT), b"", AT)]
 
 
 def told(facts: list[Fact]) -> list[str]:

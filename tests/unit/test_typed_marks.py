@@ -163,7 +163,8 @@ def test_the_command_says_what_became_of_an_entry(yard: HandYard) -> None:
     assert fate(yard.type("adjusted"))[1]
     yard.type("80.2")
     loose, accepted = fate(yard.type("80.2"))
-    assert loose[0].startswith("80.2 GU at 20° not accepted: no valid check: shore was re-adjusted")
+    assert loose[0].startswith("80.2 GU at 20° not accepted (reading 7, kept as loose): no valid")
+    assert "shore was re-adjusted" in loose[0]
     assert not accepted
 
 

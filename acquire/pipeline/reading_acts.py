@@ -130,6 +130,14 @@ class ReadingActs:
         course = self._desk.chart(plan, chosen, stage, chosen.channels)
         if run_id is None or found.quantity != chosen.quantity or not course.is_open(slot):
             raise self._unfit(found, plan, chosen, slot, course, has_run=run_id is not None)
+        if desk.shelf.came_in_a_check(found.instrument, reading_id, found.at_utc_ns):
+            raise Refused(
+                f"reading {reading_id} may not count",
+                reason="in a check",
+                got="a press while the meter was being checked: it stood on a reference piece",
+                wanted="a reading of the surface",
+                next_step="take the reading again, outside the check",
+            )
         verdict = desk.keeper.ask_gate_of_the_past(
             found.instrument, found.serial, found.channel, Instant(found.at_utc_ns, 0), reading_id
         )

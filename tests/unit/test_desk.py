@@ -162,7 +162,9 @@ def test_a_run_that_is_blocked_says_why_and_what_to_do(yard: Yard) -> None:
     run = yard.act(yard.acts.status)["run"]
     assert isinstance(run, dict)
     assert "unplugged" in run["blocked"]["message"]
-    assert run["blocked"]["next_step"] == "coatbench check shore"
+    assert run["blocked"]["next_step"] == (
+        "plug shore in and switch it on (it is found by itself), then coatbench check shore"
+    )
 
 
 @pytest.mark.parametrize("flag", list(Flag))
@@ -694,3 +696,26 @@ def test_a_check_broken_off_is_held_against_the_certificates_of_when_it_began(
     outcome = yard.writer.query("SELECT outcome FROM checks ORDER BY check_id")[-1]["outcome"]
     assert outcome == "fail"
     yard.close()
+
+
+def test_a_press_in_a_check_is_given_no_place_in_a_run(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "0.0")
+    loose = yard.readings("role = 'loose'")[-1]["reading_id"]
+
+    def assign() -> None:
+        yard.act(
+            lambda at: yard.acts.readings.assign(
+                loose, "gelcoat", None, "A1", "bare", 1, "pressed too early", at
+            )
+        )
+
+    with pytest.raises(Refused, match="may not count"):
+        assign()
+    for value in ("93.2", "93.2", "0.0", "0.0"):
+        yard.press("shore", value)
+    with pytest.raises(Refused, match="may not count") as refused:
+        assign()
+    assert refused.value.reason == "in a check"

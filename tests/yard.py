@@ -202,13 +202,13 @@ class Yard:
             )
         )
 
-    def unplug(self, instrument: str) -> list[Row]:
+    def unplug(self, instrument: str, message: str = "") -> list[Row]:
         return self.store(
             self.desk.take_in(
                 Batch(
                     instrument,
                     self._connections.get(instrument, 0),
-                    disconnected=Disconnected(self.clock.now(), f"{instrument} is gone"),
+                    disconnected=Disconnected(self.clock.now(), message or f"{instrument} is gone"),
                 )
             )
         )

@@ -18,6 +18,7 @@ from acquire.model import (
     channel_labels,
     iso_utc,
 )
+from acquire.model.verdict import ABANDONED
 
 
 class Request(NamedTuple):
@@ -77,6 +78,15 @@ def gate(
 def _no_pass(
     request: Request, ending: Ending | None, last: Judgement | None, again: str
 ) -> GateVerdict:
+    is_abandoned = last is not None and last.message.startswith(ABANDONED)
+    if last is not None and last.outcome is Outcome.UNDECIDED and is_abandoned:
+        return GateVerdict(
+            None,
+            f"check {last.outcome}",
+            f"the last check of {request.instrument} was broken off: "
+            f"{last.message.removeprefix(ABANDONED)}",
+            last.next_step,
+        )
     if last is not None and last.outcome is not Outcome.PASS:
         word = "failed" if last.outcome is Outcome.FAIL else "was undecided"
         return GateVerdict(

@@ -63,7 +63,7 @@ def judge(
             Outcome.PASS,
             judged,
             f"{count} of {count} pieces inside their limits",
-            f"coatbench run TRIAL STAGE --with {instrument}",
+            f"coatbench run FILE STAGE --with {instrument}",
         )
     message = "; ".join(j.message for j in judged if j.outcome is worst.outcome)
     if worst.outcome is Outcome.FAIL:

@@ -62,11 +62,13 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
             if ending.error is not None:
                 raise ending.error
             if ending.how == "ended":
+                stands = _stands(client)
                 passed, lines = verdict(
                     store,
                     check_id,
                     terminal.clock.now().utc_ns,
-                    has_run=_has_run(client),
+                    has_run=any(stands.get(kind) is not None for kind in ("run", "interrupted")),
+                    reopened=stands.get("reopened", ()),
                 )
                 say(lines)
                 return DONE if passed else NOT_DONE
@@ -79,13 +81,13 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
     return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
 
 
-def _has_run(client: Any) -> bool:
-    """Whether a run waits for this check. The verdict is told even if nobody answers any more."""
+def _stands(client: Any) -> dict[str, Any]:
+    """How the bench stands. The verdict is told even if nobody answers any more."""
     try:
-        stands = client.call("status")
+        found: dict[str, Any] = client.call("status")
     except ControlError:
-        return False
-    return stands["run"] is not None or stands["interrupted"] is not None
+        return {}
+    return found
 
 
 def _begin(client: Any, instrument: str) -> tuple[int, Any]:

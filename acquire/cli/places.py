@@ -43,8 +43,13 @@ def targets(trial: str | None, stage: str | None, measure: str | None, bench: Pa
     named = f"{reply['trial']}, {reply['measure']}, {reply['stage']}"
     run = f"run {reply['run_id']}: " if reply["run_id"] is not None else ""
     total, left = reply["slots_total"], reply["slots_left"]
+    broken = reply.get("interrupted")
+    if broken is not None:
+        run = f"run {broken['run_id']}, which was interrupted: "
     say([f"{run}{named}: {total - left} of {total} taken, {left} left"])
     show_table(place_rows(reply))
+    if broken is not None:
+        say([f"next: coatbench check {broken['instrument']}, then coatbench run --resume"])
     return DONE
 
 
@@ -168,12 +173,14 @@ def _place(row: Mapping[str, Any]) -> str:
 
 def _fate(row: Mapping[str, Any]) -> tuple[str, str]:
     """What became of a reading, and why."""
+    from acquire.live.words import loose_words  # noqa: PLC0415 - slow
+
     if row["void_reason"] is not None:
         return "void", row["void_reason"]
     if row["role"] == "check":
         return "check", ""
     if row["role"] == "loose":
-        return "loose", row["loose_reason"]
+        return "loose", loose_words(row["loose_reason"])
     if not row["counts"]:
         return "suspect", f"check {row['closing_check_id']} failed after it"
     state = "unchecked" if row["bracket"] == "unchecked" else "counts"

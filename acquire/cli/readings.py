@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import click
 
-from acquire.cli.faults import DONE
+from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.reach import bench_option, reach
 from acquire.cli.spoken import say
 from acquire.errors import Misuse, Refused
@@ -34,7 +35,7 @@ def take(instrument: str, bench: Path | None) -> int:
                 reason="not connected",
                 got="a meter that is not connected",
                 wanted=f"{instrument} connected",
-                next_step=f"plug {instrument} in and switch it on; it is found by itself",
+                next_step=f"plug {instrument} in and switch it on (it is found by itself)",
             )
     click.echo(f"asked {instrument} for a reading")
     return DONE
@@ -163,13 +164,27 @@ def close(bench: Path | None) -> int:
     """End the sitting: this stretch of work at the bench.
 
     Do the closing check first: it brackets the readings since the last one. A failed closing check
-    makes them suspect, and without one their report says that nothing closed them.
+    makes them suspect, and without one their report says that nothing closed them. Where one is
+    missing this says so, and asks first if it is typed at a terminal.
 
     \b
     Example:  coatbench check shore && coatbench close
     Next:     coatbench report TRIAL
     """
     with reach(bench) as client:
+        unclosed = unclosed_lines(client.call("status"))
+        if unclosed:
+            say(unclosed)
+            if sys.stdin.isatty() and not click.confirm("close the sitting all the same?"):
+                click.echo("the sitting stays open")
+                return NOT_DONE
         reply = client.call("close_sitting")
     click.echo(f"sitting {reply['sitting_id']} is closed")
     return DONE
+
+
+def unclosed_lines(status: Mapping[str, Any]) -> list[str]:
+    """A warning a stage that has no closing check yet; none where a run must be finished first."""
+    from acquire.live.words import unclosed_words  # noqa: PLC0415 - slow
+
+    return [f"not closed: {unclosed_words(stage)}" for stage in status["unclosed"]]

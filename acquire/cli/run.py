@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -79,9 +80,7 @@ def run(
         if finish:
             status = client.call("status")
             ended = status["run"] or status["interrupted"] or {}
-            return _finished(
-                client.call("finish_run", why=why), ended.get("instrument"), ended.get("trial")
-            )
+            return _finished(client.call("finish_run", why=why), ended)
         terminal = Terminal.of_process(plain=plain, quiet=quiet)
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
             if resume:
@@ -107,8 +106,8 @@ def run(
     if ending.error is not None:
         raise ending.error
     if ending.how == "ended":
-        trial = board.run["trial"] if board.run is not None else None
-        _finished({"run_id": run_id, "slots_left": ending.open_slots}, meter, trial)
+        ended = board.run or {"instrument": meter}
+        _finished({"run_id": run_id, "slots_left": ending.open_slots}, ended)
         return NOT_DONE if ending.open_slots and terminal.plain else DONE
     say(
         [
@@ -136,14 +135,17 @@ def _resumed(client: Any) -> tuple[int, str, dict[str, Any]]:
     return int(reply["run_id"]), str(broken["instrument"]), reply
 
 
-def _finished(reply: dict[str, Any], meter: str | None, trial: str | None) -> int:
-    left = reply["slots_left"]
+def _finished(reply: dict[str, Any], run: Mapping[str, Any]) -> int:
+    """Say that a run has ended; `run` is how the status had it."""
+    left, report = reply["slots_left"], f"coatbench report {run.get('trial') or 'TRIAL'}"
+    check = f"coatbench check {run.get('instrument') or 'INSTRUMENT'} (the closing check)"
     taken = "every place is filled" if not left else f"{left} places are still open"
     say(
         [
             f"run {reply['run_id']} is finished; {taken}",
-            f"next: coatbench check {meter or 'INSTRUMENT'} (the closing check), "
-            f"then coatbench report {trial or 'TRIAL'}",
+            f"next: {report}; every page of it says UNCHECKED"
+            if run.get("unchecked")
+            else f"next: {check}, then {report}",
         ]
     )
     return DONE

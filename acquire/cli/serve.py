@@ -43,7 +43,10 @@ def serve(file: Path | None, bench: Path | None) -> int:
 
     if file is not None and bench is not None:
         raise click.UsageError("name the bench file once: as FILE or with --bench")
-    return run_daemon(bench_file(file or bench), ready=_say, attend=_attend)
+    status = run_daemon(bench_file(file or bench), ready=_say, attend=_attend)
+    if is_read(sys.stdout):
+        say(["stopped; everything that was received is stored"])
+    return status
 
 
 def _attend(daemon: Daemon) -> Callable[[], None]:

@@ -41,6 +41,7 @@ def status_lines(found: Mapping[str, Any]) -> list[str]:
         check_step,
         check_words,
         clean,
+        loose_words,
         reading_words,
         serial_words,
     )
@@ -67,7 +68,7 @@ def status_lines(found: Mapping[str, Any]) -> list[str]:
         last = own["last"]
         if last is not None:
             fate = {"run": "accepted", "check": "accepted for a check"}.get(
-                last["role"], f"loose: {clean(last['loose_reason'])}"
+                last["role"], f"loose: {loose_words(last['loose_reason'])}"
             )
             if last["void_reason"]:
                 fate = f"void: {clean(last['void_reason'])}"

@@ -102,7 +102,9 @@ def _now(act: Callable[[], Answer]) -> Act:
 def _begin_run(acts: Acts, call: BeginRun) -> Act:
     """A plan is read on the caller's thread: however long that takes, nothing waits for it."""
     plan = parse_plan(call.text, call.source)
-    return lambda at: acts.runs.begin(plan, call.measure, call.stage, call.instrument, at)
+    return lambda at: acts.runs.begin(
+        plan, call.measure, call.stage, call.instrument, at, call.source
+    )
 
 
 # What each call takes, and the act it makes of that (`a` the acts, `c` the call's arguments).

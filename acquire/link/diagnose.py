@@ -24,14 +24,14 @@ _SETTINGS = (errno.EINVAL, errno.EOPNOTSUPP)
 
 
 def unavailable(target: str, error: BaseException, there: str = "") -> LinkUnavailable:
-    """The error as one clear message. `there` lists the ports that are there, where known."""
+    """The error as one clear message. `there` says which ports are there instead, where known."""
     if "://" in target:
         return _network(target, error)
     codes = set(_codes(error))
     if codes.intersection(_ABSENT) or not _exists(target):
         return LinkUnavailable(
             f"{target} is not there",
-            got=f"no such port ({there})" if there else "no such port",
+            got=f"no such port; {there}" if there else "no such port",
             next_step=PLUG,
         )
     if codes.intersection(_PERMISSION):

@@ -50,13 +50,17 @@ def find(address: LinkAddress, list_ports: PortLister) -> str:
             next_step="add serial_number to the link in bench.toml, or name the port",
         )
     raise LinkUnavailable(
-        f"no port is the {address}", got=ports_in_words(there), wanted="exactly one", next_step=PLUG
+        f"no port is the {address}",
+        got=ports_in_words(there),
+        wanted="exactly one",
+        next_step=PLUG,
     )
 
 
 def ports_in_words(ports: Iterable[PortInfo]) -> str:
-    """The ports that are there, for a message."""
-    return ", ".join(map(_shown, ports)) or "no serial port at all"
+    """The ports that are there instead, for a message."""
+    shown = ", ".join(map(_shown, ports))
+    return f"other ports that are there: {shown}" if shown else "no serial port at all"
 
 
 def adapter_of(target: str, list_ports: PortLister) -> str:

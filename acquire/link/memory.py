@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 from acquire.errors import LinkLost, LinkUnavailable
 
-_NEXT = "plug the device in again; it is found by itself"
+_NEXT = "plug the device in; it is found by itself"
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +170,6 @@ class MemoryOpener:
             raise LinkUnavailable(
                 f"{self.address} is not there",
                 got="no device",
-                next_step="plug the device in; it is found by itself",
+                next_step=_NEXT,
             )
         return self._ends.popleft()

@@ -9,6 +9,7 @@ Windows) are looked after every quarter of a second.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import selectors
 import socket
@@ -110,7 +111,19 @@ class SerialLink:
     def _lost(self, error: Exception) -> LinkLost:
         if self._closed:
             return LinkLost(f"the line {self.where} is closed", got="closed on this side")
-        return LinkLost(f"the line {self.where} broke", got=str(error), next_step=PLUG)
+        # Of a line that is gone the library knows nothing but that; whatever else it says is told.
+        got = "" if _is_gone(error) else str(error)
+        return LinkLost(f"the line {self.where} broke", got=got, next_step=PLUG)
+
+
+def _is_gone(error: Exception) -> bool:
+    """Whether an error is how pySerial and the system say that the device or the far end is gone.
+
+    pySerial tells a read without bytes and a socket that ended in words alone, by its source.
+    """
+    if getattr(error, "errno", None) in (errno.EIO, errno.ENXIO, errno.ENODEV, errno.EBADF):
+        return True
+    return "returned no data" in str(error) or "socket disconnected" in str(error)
 
 
 class _Waiter:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import tzinfo
 from typing import Any
 
@@ -19,8 +19,9 @@ from acquire.live.places import Places
 from acquire.live.runboard import RunBoard
 from acquire.live.story import TOLD_TABLES, Story, Tone
 from acquire.live.suspects import suspect_words
-from acquire.live.words import clean, duration, figure, hour
+from acquire.live.words import clean, duration, figure, hour, reopened_words
 from acquire.model import TYPED_BY_HAND, arrange, channel_label, iso_utc
+from acquire.model.verdict import ABANDONED
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 from acquire.store.shelf import SUSPECT_RUNS
@@ -149,10 +150,12 @@ def verdict(
     zone: tzinfo | None = None,
     *,
     has_run: bool = False,
+    reopened: Sequence[Mapping[str, Any]] = (),
 ) -> tuple[bool, list[str]]:
     """Whether a check passed, and its verdict for a person: piece by piece, and what is next.
 
     `has_run` says that a run is open or interrupted: after a pass that is what is gone on with.
+    `reopened` are places of finished runs that are open again, as the status has them.
     """
     (check,) = store.rows(
         "SELECT instrument, outcome, message, next_step, expires_utc_ns FROM checks "
@@ -161,7 +164,10 @@ def verdict(
     )
     name = clean(check["instrument"])
     passed = check["outcome"] == "pass"
-    lines = [f"check {check_id} of {name}: {check['outcome'].upper()}"]
+    message = str(check["message"] or "")
+    is_broken_off = check["outcome"] == "undecided" and message.startswith(ABANDONED)
+    outcome = "BROKEN OFF" if is_broken_off else check["outcome"].upper()
+    lines = [f"check {check_id} of {name}: {outcome}"]
     pieces = store.rows("SELECT * FROM piece_judgement WHERE check_id = ? ORDER BY id", (check_id,))
     if pieces:
         unit = symbol(pieces[0]["unit"])
@@ -171,7 +177,7 @@ def verdict(
         lines += [""]
         lines += [clean(p["message"]) for p in pieces if p["outcome"] != "pass"]
     if not pieces or passed:
-        lines.append(clean(check["message"] or "not judged"))
+        lines.append(clean(message.removeprefix(ABANDONED) if is_broken_off else message))
     if passed:
         left_s = (check["expires_utc_ns"] - now_utc_ns) / 1e9
         until = hour(check["expires_utc_ns"], zone)
@@ -180,6 +186,10 @@ def verdict(
     if check["outcome"] == "fail":
         suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
         lines += [suspect_words(check_id, suspects)] if suspects else []
+    own = [places for places in reopened if places["instrument"] == check["instrument"]]
+    if passed and not has_run and own:
+        first, _, ahead = reopened_words(own[0]).partition(". Next: ")
+        return passed, [*lines, *map(reopened_words, own[1:]), first, f"next: {ahead}"]
     ahead = "coatbench run --resume" if passed and has_run else clean(check["next_step"])
     lines.append(f"next: {ahead or f'coatbench check {name}'}")
     return passed, lines

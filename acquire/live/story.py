@@ -79,6 +79,8 @@ class Story:
         """The check of an instrument that is under way."""
         self._told: set[int] = set()
         """Checks of which the line about an unplug has told that they ended."""
+        self._gone: dict[str, str] = {}
+        """What instruments that are gone wait for, as their disconnection has told."""
 
     def fold(self, item: Item) -> Happening | None:
         """Take in an object of the stream and give the happening it is, if it is one."""
@@ -127,7 +129,13 @@ class Story:
             self._held[self.of_check(item["check_id"])] = item["check_id"]
 
     def _forget(self, table: str, item: Item) -> None:
-        if table in ("check_judgement", "pass_end"):
+        if table == "disconnection":
+            _, _, self._gone[self.of_connection(item["connection_id"])] = str(
+                item["message"]
+            ).partition(". Next: ")
+        elif table == "connection":
+            self._gone.pop(item["instrument"], None)
+        elif table in ("check_judgement", "pass_end"):
             kept = self._held if table == "pass_end" else self._begun
             who = self.of_check(item["check_id"])
             if kept.get(who) == item["check_id"]:
@@ -136,8 +144,12 @@ class Story:
     def _is_told(self, table: str, item: Item) -> bool:
         """Whether another line tells of it: an unplug is several rows, and one thing."""
         if table == "incident":
-            # The disconnection that comes of it says it with the same words.
-            return bool(item["kind"] == IncidentKind.LINK_LOST.value)
+            if item["kind"] == IncidentKind.LINK_LOST.value:
+                # The disconnection that comes of it says it with the same words.
+                return True
+            # That it is not there follows from that, once, while nothing else is to be done.
+            step = self._gone.pop(item["instrument"], "")
+            return bool(step) and str(item["message"]).endswith(f". Next: {step}")
         if table == "pass_end":
             return item["check_id"] in self._told
         is_undecided = table == "check_judgement" and item["outcome"] == "undecided"

@@ -12,7 +12,7 @@ from acquire.live import blocks
 from acquire.live.board import Board, Status
 from acquire.live.canvas import FAINT, STRONG, WARN, Glyphs, beside, headed, line, paragraph, row
 from acquire.live.screen import Screen
-from acquire.live.words import check_words, clean, times
+from acquire.live.words import check_words, clean, outlook_words, times
 
 KEYS = (("q", "leave"), ("?", "help"))
 
@@ -62,9 +62,10 @@ def run_words(status: Status | None) -> list[str]:
         named = f"{clean(broken['trial'])}, {clean(broken['measure'])}, {clean(broken['stage'])}"
         return [
             f"run {broken['run_id']} was interrupted: {named}",
-            "Next: coatbench run --resume, or coatbench run --finish",
+            f"Next: coatbench check {clean(broken['instrument'])}, then coatbench run --resume; or "
+            "coatbench run --finish",
         ]
-    return ["no run is open"]
+    return ["no run is open", *outlook_words(status)]
 
 
 @dataclass(slots=True)

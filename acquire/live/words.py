@@ -164,6 +164,39 @@ def serial_words(instrument: Mapping[str, Any]) -> str:
     return f"serial {clean(instrument['serial'])}{declared}"
 
 
+def reopened_words(places: Mapping[str, Any], *, checked: bool = True) -> str:
+    """How places of a finished run are filled that a failed check has opened again."""
+    stage, trial = clean(places["stage"]), clean(places["trial"])
+    file = clean(places["source"]) or "FILE"
+    whose = "" if places["source"] else f" (FILE is the plan of {trial})"
+    verb = "place is" if places["readings"] == 1 else "places are"
+    check = "" if checked else f"coatbench check {clean(places['instrument'])}, then "
+    return (
+        f"{places['readings']} {verb} open again of {trial}, {stage}. "
+        f"Next: {check}coatbench run {file} {stage} --with {clean(places['instrument'])}{whose}"
+    )
+
+
+def unclosed_words(stage: Mapping[str, Any]) -> str:
+    """That no closing check was made, and that it comes next."""
+    trial = clean(stage["trial"])
+    verb = "has" if stage["readings"] == 1 else "have"
+    return (
+        f"{times(stage['readings'], 'reading')} of {trial}, {clean(stage['stage'])} {verb} no "
+        f"closing check yet. Next: coatbench check {clean(stage['instrument'])}, then "
+        f"coatbench report {trial}"
+    )
+
+
+def outlook_words(status: Mapping[str, Any]) -> list[str]:
+    """What is left to do after the runs that are finished."""
+    valid = {own["id"] for own in status["instruments"] if own["check"]["valid"]}
+    return [
+        *(reopened_words(p, checked=p["instrument"] in valid) for p in status.get("reopened", ())),
+        *map(unclosed_words, status.get("unclosed", ())),
+    ]
+
+
 def four_parts(what: str, got: str, wanted: str, next_step: str) -> list[tuple[str, str]]:
     """The parts of a fault that are there, each with its heading."""
     parts = [("", what), ("got", got), ("wanted", wanted), ("next", next_step)]

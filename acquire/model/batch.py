@@ -26,6 +26,10 @@ class Connected(NamedTuple):
     adapter: str
 
 
+CLOSED_BY_DAEMON = "closed by the daemon"
+"""The message of a link that nobody unplugged: the daemon ends."""
+
+
 class Disconnected(NamedTuple):
     """The link is gone or was closed, and why."""
 

@@ -12,6 +12,7 @@ from acquire.model import Instant
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.check_acts import CheckActs
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.outlook import Outlook
 from acquire.pipeline.reading_acts import ReadingActs
 from acquire.pipeline.run_acts import RunActs
 from acquire.pipeline.status import status
@@ -30,10 +31,12 @@ class Acts:
         self.runs = RunActs(desk)
         self.readings = ReadingActs(desk)
         self._suspects = LatestSuspects(desk)
+        self._outlook = Outlook(desk)
 
     def status(self, at: Instant) -> Answer:
         """How the bench stands."""
-        return Answer({**status(self._desk, at), "suspects": self._suspects.told()}, [])
+        found = {**status(self._desk, at), "suspects": self._suspects.told()}
+        return Answer({**found, **self._outlook.told()}, [])
 
     def connection(self, instrument: str) -> Answer:
         """The number of the connection that an instrument has now; None without one."""

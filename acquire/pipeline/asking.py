@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from acquire.cautions import cautions
 from acquire.errors import NotFound, Refused
+from acquire.link.find import PLUG
 from acquire.model import Instant, Measure, Plan, Quantity
 from acquire.pipeline.desk import Desk, RunUnderWay
 from acquire.pipeline.standing import Standing
@@ -38,13 +39,14 @@ def standing_of(desk: Desk, instrument: str) -> Standing:
 def require_ready(standing: Standing, act: str) -> None:
     """An instrument must be there, and be the one that is expected."""
     name = standing.spec.id
+    check = f"coatbench check {name}"
     if not standing.connected:
         raise Refused(
             f"{name} cannot start a {act}",
             reason="not connected",
             got=standing.message,
             wanted=f"{name} connected",
-            next_step=f"plug {name} in and switch it on; it is found by itself",
+            next_step=first_connect(standing, check),
         )
     if not standing.is_expected_device:
         raise Refused(
@@ -52,8 +54,21 @@ def require_ready(standing: Standing, act: str) -> None:
             reason="other serial number",
             got=f"serial {standing.serial}",
             wanted=f"serial {standing.spec.serial}",
-            next_step=f"plug in {standing.spec.serial}, or change the serial in bench.toml",
+            next_step=first_connect(standing, check),
         )
+
+
+def first_connect(standing: Standing, step: str) -> str:
+    """The next step for an instrument: what must come before it while that is not connected."""
+    spec = standing.spec
+    if not standing.connected:
+        _, _, own = standing.message.partition(". Next: ")
+        if own in ("", PLUG):
+            own = f"plug {spec.id} in and switch it on (it is found by itself)"
+        return f"{own}, then {step}"
+    if not standing.is_expected_device:
+        return f"plug in {spec.serial}, or change the serial in bench.toml, then {step}"
+    return step
 
 
 def measure_of(plan: Plan, measure_id: str | None) -> Measure:
@@ -81,7 +96,7 @@ def open_run(desk: Desk) -> RunUnderWay:
 
 def no_run() -> Refused:
     return Refused(
-        "no run is open", reason="no run", next_step="begin one: coatbench run TRIAL STAGE"
+        "no run is open", reason="no run", next_step="begin one: coatbench run FILE STAGE"
     )
 
 

@@ -33,6 +33,7 @@ from acquire.model import (
     channel_label,
     opened_words,
 )
+from acquire.model.batch import CLOSED_BY_DAEMON
 from acquire.pipeline.arrays import spectrum_row, trace_rows
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
@@ -89,6 +90,8 @@ class Desk:
         self.run: RunUnderWay | None = None
         self.interrupted: OpenRun | None = None
         self.sitting_id: int | None = None
+        self.sources: dict[str, str] = {}
+        """The file that a trial's plan was last read from, as far as this daemon heard of it."""
         self.keeper = Gatekeeper(bench, self.standings, shelf, ids)
 
     def chart(self, plan: Plan, measure: Measure, stage: str, channels: tuple[str, ...]) -> Course:
@@ -205,12 +208,18 @@ class Desk:
         rows: list[Row] = [
             r.DisconnectionRow(self.ids.take(r.DisconnectionRow), at.utc_ns, connection_id, message)
         ]
-        rows += self.keeper.abandon_check(standing, at, "the instrument was unplugged")
+        name = standing.spec.id
+        if message == CLOSED_BY_DAEMON:
+            why = f"the daemon was stopped; nobody watched {name} from then on"
+            rows += self.keeper.abandon_check(standing, at, "the daemon stopped")
+            return [*rows, *self.keeper.end_pass(standing, EndReason.NOT_WATCHED, at, why)]
+        plug = f"plug {name} in and switch it on"
+        rows += self.keeper.abandon_check(standing, at, "the instrument was unplugged", plug)
         rows += self.keeper.end_pass(
             standing,
             EndReason.UNPLUGGED,
             at,
-            f"{standing.spec.id} was unplugged or its line broke; its check ended with that",
+            f"{name} was unplugged or its line broke; its check ended with that",
         )
         return rows
 
@@ -365,7 +374,8 @@ class Desk:
             if not standing.is_expected_device:
                 message = (
                     f"{name}: serial {notice.text} answers, wanted {standing.spec.serial}. "
-                    f"Next: plug in {standing.spec.serial}, or change the serial in bench.toml"
+                    f"Next: plug in {standing.spec.serial}, or change the serial in bench.toml, "
+                    f"then coatbench check {name}"
                 )
                 standing.message = message
                 rows.append(self.keeper.incident(name, IncidentKind.OTHER_SERIAL, at, message))

@@ -23,6 +23,7 @@ from acquire.model import (
     Pass,
     Piece,
 )
+from acquire.model.verdict import ABANDONED
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.standing import Standing
@@ -224,17 +225,20 @@ class Gatekeeper:
                 )
         return ""
 
-    def abandon_check(self, standing: Standing, at: Instant, why: str) -> list[Row]:
+    def abandon_check(
+        self, standing: Standing, at: Instant, why: str, first: str = ""
+    ) -> list[Row]:
         """End a check that is broken off; if it had readings, the pass ends too.
 
         Otherwise a check that goes badly could be broken off, and the old pass kept. For the same
-        reason a piece that was found outside its limit makes the check a failed one.
+        reason a piece that was found outside its limit makes the check a failed one. `first` is
+        what is to be done before another check.
         """
         checking = standing.checking
         if checking is None:
             return []
         standing.checking = None
-        judgement, rows = self.broken_off(checking, at, why)
+        judgement, rows = self.broken_off(checking, at, why, first=first)
         if checking.has_readings:
             rows += self.end_pass(
                 standing, EndReason.FAILED_CHECK, at, f"a check was begun and abandoned: {why}"
@@ -248,6 +252,7 @@ class Gatekeeper:
         at: Instant,
         why: str,
         pieces: Mapping[str, Piece] | None = None,
+        first: str = "",
     ) -> tuple[Judgement, list[Row]]:
         """What a check that did not come to its end says, and the rows of that.
 
@@ -267,12 +272,12 @@ class Gatekeeper:
         failed = list(
             dict.fromkeys(p.message for p in (*judged, *found) if p.outcome is Outcome.FAIL)
         )
-        told = f"the check was abandoned: {why}"
+        told = f"{ABANDONED}{why}"
         judgement = Judgement(
             Outcome.FAIL if failed else Outcome.UNDECIDED,
             judged,
             f"{told}; but {'; '.join(failed)}" if failed else told,
-            f"coatbench check {checking.instrument}",
+            f"{first and f'{first}, then '}coatbench check {checking.instrument}",
         )
         self.failed_since_settling |= bool(failed)
         rows: list[Row] = [self._judgement(checking.check_id, judgement, at, None)]

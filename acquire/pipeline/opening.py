@@ -6,7 +6,7 @@ switched off or exchanged. An open run is found and offered to go on, under a fr
 
 from __future__ import annotations
 
-from acquire.model import Ending, EndReason, IncidentKind, Instant, iso_utc
+from acquire.model import Ending, EndReason, IncidentKind, Instant, Judgement, Outcome, iso_utc
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.unfinished import pieces_of_then, unfinished
 from acquire.store import rows as r
@@ -24,8 +24,12 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
         # As if it had been broken off at the bench: a check that goes badly cannot be undone by
         # ending the daemon.
         pieces = pieces_of_then(desk.shelf.certificates(), found.begun_utc_ns)
-        _, judged = desk.keeper.broken_off(unfinished(found), at, "the daemon stopped", pieces)
+        judgement, judged = desk.keeper.broken_off(
+            unfinished(found), at, "the daemon stopped", pieces
+        )
         rows += judged
+        if found.instrument in desk.standings:
+            desk.standings[found.instrument].judged = judgement
     for passed in desk.shelf.unended_passes():
         # An expired pass ended when its time was over, not when somebody next looked.
         expired = passed.expires.utc_ns <= at.utc_ns
@@ -49,11 +53,28 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
                 at,
                 f"the daemon was not running; nobody watched {passed.instrument} meanwhile",
             )
+    _recall_checks(desk, at)
     rows += _clock_behind(desk, at)
     runs = desk.shelf.open_runs()
     desk.interrupted = runs[-1] if runs else None
     rows += _sitting(desk, at)
     return rows
+
+
+def _recall_checks(desk: Desk, at: Instant) -> None:
+    """Why no check holds is what the last one came to, and not that there was none."""
+    for last in desk.shelf.last_checks():
+        standing = desk.standings.get(last.instrument)
+        if standing is None or standing.spec.serial != last.serial:
+            continue
+        if standing.ending is not None or standing.judged is not None:
+            continue
+        if last.outcome != Outcome.PASS:
+            outcome = Outcome(last.outcome)
+            standing.judged = Judgement(outcome, (), last.message, last.next_step)
+        elif last.end_reason is not None:
+            reason = EndReason(last.end_reason)
+            standing.ending = Ending(last.check_id, reason, at, last.end_message or "")
 
 
 def _clock_behind(desk: Desk, at: Instant) -> list[Row]:

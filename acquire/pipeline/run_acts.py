@@ -32,11 +32,18 @@ class RunActs:
         self._desk = desk
 
     def begin(
-        self, plan: Plan, measure: str | None, stage: str, instrument: str, at: Instant
+        self,
+        plan: Plan,
+        measure: str | None,
+        stage: str,
+        instrument: str,
+        at: Instant,
+        source: str = "",
     ) -> Answer:
         """Begin a run over the open targets of a measure at a stage, if the gate is open.
 
-        A version of the plan that the store does not have is stored with it.
+        A version of the plan that the store does not have is stored with it. `source` is the file
+        it was read from, to be named to whoever is to begin another run of it.
         """
         desk = self._desk
         chosen = measure_of(plan, measure or self._fitting(plan, instrument))
@@ -59,7 +66,8 @@ class RunActs:
                 reason="run interrupted",
                 got=f"run {desk.interrupted.id} ({desk.interrupted.trial.trial}, "
                 f"{desk.interrupted.stage})",
-                next_step="coatbench run --resume goes on with it, coatbench run --finish ends it",
+                next_step=f"coatbench check {desk.interrupted.instrument}, then coatbench run "
+                "--resume goes on with it; coatbench run --finish ends it",
             )
         standing = standing_of(self._desk, instrument)
         channels = self._admit(standing, chosen, plan.unchecked, at)
@@ -88,6 +96,7 @@ class RunActs:
             )
         )
         desk.run = RunUnderWay(run_id, trial, plan, chosen, stage, instrument, course)
+        desk.sources[plan.id] = source
         return Answer(
             {
                 "run_id": run_id,
@@ -157,7 +166,7 @@ class RunActs:
             raise Refused(
                 "no run was interrupted",
                 reason="nothing to resume",
-                next_step="begin one: coatbench run TRIAL STAGE",
+                next_step="begin one: coatbench run FILE STAGE",
             )
         plan = parse_plan(found.trial.text, f"trial {found.trial.trial} as stored")
         chosen = measure_of(plan, found.measure)

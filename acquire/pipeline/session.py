@@ -91,8 +91,6 @@ class Session:
         self._gather_s = 0.0
         self._quantity: Quantity | None = None
         self._last_trouble = ""
-        self._lost_step = ""
-        """What the loss of the last connection asked the person to do."""
         self.state = SessionState(False, clock.now(), "not connected yet")
         self.is_fitted = threading.Event()
         """Set once it is known whether there is a driver to work with."""
@@ -194,11 +192,7 @@ class Session:
             try:
                 link = opener.open()
             except LinkUnavailable as error:
-                if error.next_step and error.next_step == self._lost_step:
-                    # That it is not there is what the loss has told, with the same next step.
-                    self.state = SessionState(False, self._clock.now(), str(error))
-                else:
-                    self._trouble(IncidentKind.LINK_UNAVAILABLE, str(error))
+                self._trouble(IncidentKind.LINK_UNAVAILABLE, str(error))
             else:
                 opened = self._clock.now()
                 self._connect(link, opened, make_driver)
@@ -218,7 +212,7 @@ class Session:
             link.close()
             self._trouble(IncidentKind.DRIVER_FAILED, self._blame(failed))
             return
-        self._last_trouble = self._lost_step = ""
+        self._last_trouble = ""
         self._nudge.clear()
         self._connection += 1
         self._link = link
@@ -234,7 +228,6 @@ class Session:
             self._serve(talk, link, at)
         except LinkLost as error:
             kind, message = IncidentKind.LINK_LOST, str(error)
-            self._lost_step = error.next_step
         except DriverFailed as failed:
             kind, message = IncidentKind.DRIVER_FAILED, self._blame(failed)
         finally:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from acquire.model import Instant, iso_utc
+from acquire.pipeline.asking import first_connect
 from acquire.pipeline.desk import Desk, RunUnderWay
 from acquire.pipeline.standing import Standing
 
@@ -25,6 +26,7 @@ def status(desk: Desk, now: Instant) -> dict[str, object]:
             "measure": desk.interrupted.measure,
             "stage": desk.interrupted.stage,
             "instrument": desk.interrupted.instrument,
+            "unchecked": bool(desk.interrupted.trial.unchecked),
             "begun": iso_utc(desk.interrupted.at_utc_ns),
         },
     }
@@ -59,7 +61,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "reason": verdict.reason,
             "message": verdict.message
             or (standing.judged.message if standing.judged is not None else ""),
-            "next_step": verdict.next_step,
+            "next_step": first_connect(standing, verdict.next_step) if verdict.next_step else "",
         },
         "checking": None
         if checking is None
@@ -130,7 +132,7 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
         else {
             "reason": verdict.reason,
             "message": verdict.message,
-            "next_step": verdict.next_step,
+            "next_step": first_connect(standing, verdict.next_step),
         },
     }
 

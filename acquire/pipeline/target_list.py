@@ -44,7 +44,15 @@ def target_list(
             wanted=", ".join(chosen.stages),
             next_step="name one of these stages",
         )
-    return _told(plan, chosen, stage, desk.chart(plan, chosen, stage, chosen.channels), None)
+    told = _told(plan, chosen, stage, desk.chart(plan, chosen, stage, chosen.channels), None)
+    broken = desk.interrupted
+    if broken is not None and (trial, chosen.id, stage) == (
+        broken.trial.trial,
+        broken.measure,
+        broken.stage,
+    ):
+        told["interrupted"] = {"run_id": broken.id, "instrument": broken.instrument}
+    return told
 
 
 def no_trial(desk: Desk, trial: str) -> NotFound:

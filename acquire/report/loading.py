@@ -101,7 +101,7 @@ class _Loading:
                 wanted=", ".join(sorted(known)) or "a trial, but the store has none yet",
                 next_step="name one of these"
                 if known
-                else "begin a run of it first: coatbench run TRIAL STAGE",
+                else "begin a run of it first: coatbench run FILE STAGE",
             )
         return [PlanRecord(*row) for row in rows]
 

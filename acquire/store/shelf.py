@@ -140,7 +140,7 @@ class StageReadings(NamedTuple):
 
 _STAGES = f"""SELECT {", ".join(StageReadings._fields[:-1])}, count(*) AS readings
 FROM readings WHERE role = 'run' AND void_reason IS NULL AND bracket = ?
-GROUP BY trial, measure, stage, instrument ORDER BY max(reading_id) DESC LIMIT 5"""
+GROUP BY trial, measure, stage, instrument ORDER BY max(reading_id) DESC LIMIT 5"""  # noqa: S608
 
 
 class LastCheck(NamedTuple):

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import pytest
 
 from acquire.driverapi import LinkNeeds, Parity
-from acquire.errors import LinkUnavailable
+from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link import SerialOpener
 from acquire.link.diagnose import unavailable
 from acquire.model import LinkAddress
@@ -54,7 +54,7 @@ def opening(address: LinkAddress, needs: LinkNeeds | None = None) -> LinkUnavail
 def test_an_absent_port(tmp_path: Path) -> None:
     error = opening(LinkAddress(port=str(tmp_path / "ttyUSB7")))
     assert error.what == f"{tmp_path}/ttyUSB7 is not there"
-    assert error.got == "no such port (no serial port at all)"
+    assert error.got == "no such port; no serial port at all"
     assert error.next_step == "plug the device in and switch it on; it is found by itself"
 
 
@@ -188,3 +188,20 @@ def test_a_byte_of_wrong_parity_does_not_pass_for_a_good_one(terminal: Terminal)
         assert not flags & (termios.IGNPAR | termios.PARMRK | termios.ISTRIP)
     finally:
         link.close()
+
+
+def test_a_line_that_breaks_is_told_without_the_words_of_a_library() -> None:
+    master, slave = os.openpty()
+    tty.setraw(slave)
+    name = os.ttyname(slave)
+    link = SerialOpener(LinkAddress(port=name), LinkNeeds(), list).open()
+    os.close(slave)
+    os.close(master)
+    try:
+        with pytest.raises(LinkLost) as caught:
+            link.read(10.0)
+    finally:
+        link.close()
+    assert str(caught.value) == (
+        f"the line {name} broke. Next: plug the device in and switch it on; it is found by itself"
+    )

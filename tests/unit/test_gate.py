@@ -8,6 +8,7 @@ import pytest
 
 from acquire.calibration import Request, gate
 from acquire.model import Ending, EndReason, Instant, Judgement, Outcome, Pass
+from acquire.model.verdict import ABANDONED
 
 
 def second(s: float) -> Instant:
@@ -67,3 +68,12 @@ def test_a_check_that_did_not_pass_is_told_with_its_figures(outcome: Outcome) ->
 
 def test_a_pass_of_another_instrument_does_not_help() -> None:
     assert not gate(ASKED, replace(PASSED, instrument="deck"), None, None).is_open
+
+
+def test_a_check_that_was_broken_off_is_not_called_undecided() -> None:
+    last = Judgement(
+        Outcome.UNDECIDED, (), f"{ABANDONED}the instrument was unplugged", "plug it in"
+    )
+    verdict = gate(ASKED, None, None, last)
+    assert verdict.message == "the last check of shore was broken off: the instrument was unplugged"
+    assert verdict.next_step == "plug it in"

@@ -53,6 +53,7 @@ def test_two_ports_that_fit_are_both_named_and_neither_is_taken() -> None:
 def test_an_absent_device_is_told_with_what_is_there() -> None:
     with pytest.raises(LinkUnavailable, match="plug the device in") as caught:
         find(by(serial_number="GONE"), lambda: PORTS)
+    assert caught.value.got.startswith("other ports that are there: ")
     assert "/dev/ttyS0 (no USB identity)" in caught.value.got
     with pytest.raises(LinkUnavailable, match="no serial port at all"):
         find(by(serial_number="GONE"), list)

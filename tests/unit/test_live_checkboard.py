@@ -120,7 +120,7 @@ def test_a_pass_ends_the_board_and_its_verdict_is_read_piece_by_piece(seen: Seen
     ]
     assert lines[-2:] == [
         "valid for 1 h 00 min, until 09:00:04",
-        "next: coatbench run TRIAL STAGE --with shore",
+        "next: coatbench run FILE STAGE --with shore",
     ]
 
 
@@ -161,8 +161,8 @@ def test_abandoning_wants_a_typed_yes_and_is_no_pass(seen: Seen) -> None:
     assert board.ending == Ending("ended")
     passed, lines = verdict_of(seen)
     assert not passed
-    assert lines[0] == "check 1 of shore: UNDECIDED"
-    assert "abandoned" in lines[1]
+    assert lines[0] == "check 1 of shore: BROKEN OFF"
+    assert lines[1] == "by the person at the bench"
 
 
 def test_a_check_ended_elsewhere_ends_the_board_even_if_its_row_was_missed(seen: Seen) -> None:
@@ -195,3 +195,13 @@ def test_an_unplugged_meter_is_told(seen: Seen) -> None:
     board.news()
     seen.hear(seen.yard.unplug("shore"))
     assert any("shore is not connected" in text for text in board.state_lines().values())
+
+
+def test_a_check_that_an_unplug_broke_off_says_to_plug_in_before_the_next_one(seen: Seen) -> None:
+    seen.check_board()
+    press(seen, "93.2")
+    seen.hear(seen.yard.unplug("shore"))
+    passed, lines = verdict_of(seen)
+    assert not passed
+    assert lines[0] == "check 1 of shore: BROKEN OFF"
+    assert lines[-1] == "next: plug shore in and switch it on, then coatbench check shore"

@@ -160,6 +160,12 @@ def test_an_unplug_is_one_line_with_the_check_that_ended_and_the_next_step(seen:
         "disconnected: the line /dev/shore broke; check 2 ended with that. Next: plug the device "
         "in, then coatbench check shore"
     ]
+    absent = [
+        Incident("shore", IncidentKind.LINK_UNAVAILABLE, yard.clock.now(), f"shore: {told}")
+        for told in ("/dev/shore is not there. Next: plug the device in", "it is in use")
+    ]
+    told = seen.hear(yard.store(yard.desk.take_in(Batch("shore", 1, incidents=tuple(absent)))))
+    assert [h.text for h in told] == ["it is in use"]
 
 
 def test_an_unplug_in_a_check_breaks_it_off_and_says_so_in_its_own_line(seen: Seen) -> None:

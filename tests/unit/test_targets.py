@@ -66,6 +66,8 @@ def test_places_of_an_interrupted_run_and_of_a_finished_stage_are_told_too(yard:
     fill(yard, "80.1")
     yard.restart()
     assert targets(yard)[:2] == [("A1", 1, "filled", [5]), ("A2", 1, "open", [])]
+    reply = yard.act(lambda _: yard.acts.runs.targets(None, None, None))
+    assert reply["interrupted"] == {"run_id": 1, "instrument": "shore"}
     finish(yard)
     with pytest.raises(Refused) as refused:
         targets(yard)

@@ -1,0 +1,109 @@
+"""What is left to do after a run: the closing check, and places that a failed one opened again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from acquire.cli.readings import unclosed_lines
+from acquire.cli.status import status_lines
+from acquire.live.past import verdict
+from acquire.model import NoticeKind
+from acquire.model.batch import CLOSED_BY_DAEMON
+from acquire.settings import parse_plan
+from acquire.store import StoreReader
+from tests.yard import TRIAL, Yard
+
+UNCLOSED = (
+    "4 readings of gelcoat, bare have no closing check yet. Next: coatbench check shore, then "
+    "coatbench report gelcoat"
+)
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[Yard]:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    plan = parse_plan(TRIAL, "plans/gelcoat.toml")
+    yard.act(lambda at: yard.acts.runs.begin(plan, None, "bare", "shore", at, "plans/gelcoat.toml"))
+    for value in ("80.1", "80.2", "80.3", "80.4"):
+        yard.clock.advance(1)
+        yard.press("shore", value)
+    yield yard
+    yard.close()
+
+
+def finish(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.runs.finish("complete", at))
+
+
+def stands(yard: Yard) -> dict[str, Any]:
+    return yard.act(yard.acts.status)
+
+
+def test_a_finished_run_without_a_closing_check_says_so_in_status_and_before_closing(
+    yard: Yard,
+) -> None:
+    assert unclosed_lines(stands(yard)) == []
+    finish(yard)
+    assert status_lines(stands(yard))[-2:] == ["no run is open", UNCLOSED]
+    assert unclosed_lines(stands(yard)) == [f"not closed: {UNCLOSED}"]
+    yard.check("shore")
+    assert status_lines(stands(yard))[-1] == "no run is open"
+
+
+def test_places_that_a_failed_closing_check_opened_are_told_with_the_command_of_the_trial(
+    yard: Yard,
+) -> None:
+    finish(yard)
+    yard.check("shore", tile="95.6")
+    opened = "4 places are open again of gelcoat, bare"
+    again = "coatbench run plans/gelcoat.toml bare --with shore"
+    assert status_lines(stands(yard))[-1] == f"{opened}. Next: coatbench check shore, then {again}"
+    yard.check("shore")
+    assert status_lines(stands(yard))[-1] == f"{opened}. Next: {again}"
+    with StoreReader(yard.bench.store) as store:
+        found = stands(yard)["reopened"]
+        _, lines = verdict(store, 3, yard.clock.now().utc_ns, reopened=found)
+    assert lines[-2:] == [opened, f"next: {again}"]
+    yard.begin()
+    for value in ("80.1", "80.2", "80.3", "80.4"):
+        yard.press("shore", value)
+    finish(yard)
+    assert stands(yard)["reopened"] == []
+
+
+def test_after_a_restart_the_file_of_the_plan_is_not_known_and_not_guessed(yard: Yard) -> None:
+    finish(yard)
+    yard.check("shore", tile="95.6")
+    yard.restart()
+    assert status_lines(stands(yard))[-1].endswith(
+        "coatbench run FILE bare --with shore (FILE is the plan of gelcoat)"
+    )
+
+
+def test_a_meter_whose_check_ended_before_a_restart_is_not_called_unchecked(yard: Yard) -> None:
+    yard.tell("shore", NoticeKind.ADJUSTED)
+    yard.restart()
+    assert stands(yard)["instruments"][0]["check"]["message"] == (
+        "shore was re-adjusted; what was checked before says nothing of it now"
+    )
+
+
+def test_a_check_that_failed_before_a_restart_is_still_the_reason(yard: Yard) -> None:
+    yard.check("shore", tile="95.6")
+    yard.restart()
+    assert "the last check of shore failed" in stands(yard)["instruments"][0]["check"]["message"]
+
+
+def test_a_daemon_that_ends_unplugs_nothing(yard: Yard) -> None:
+    yard.unplug("shore", CLOSED_BY_DAEMON)
+    told = stands(yard)["instruments"][0]["check"]
+    assert told["reason"] == "not watched"
+    assert told["message"] == "the daemon was stopped; nobody watched shore from then on"
+    yard.restart()
+    assert stands(yard)["instruments"][0]["check"]["message"] == told["message"]

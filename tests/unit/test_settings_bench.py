@@ -355,7 +355,11 @@ def test_a_certificate_may_be_in_another_unit_than_the_policy(quay: Quay) -> Non
         .replace("gloss_unit", "gram_force")
     )
     bench = BENCH.replace('kind = "gloss"', 'kind = "force"').replace('profile = "presser"\n', "")
-    assert quay.faults(bench + weight) == []
+    quay.write(bench + weight)
+    (piece,) = load_bench(quay.path, shipped=quay.shipped).pieces
+    (certificate,) = piece.certificates
+    # 91.4 gf in newton by standard gravity, 9.80665 m/s2 (SI Brochure).
+    assert (certificate.unit, certificate.value) == ("newton", Decimal("0.89632781"))
 
 
 def test_a_limit_inside_the_doubt_of_the_certificate_could_never_be_passed(quay: Quay) -> None:

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
+from acquire.learn.guard import guards
 from acquire.learn.judge import Judged, judge
-from acquire.learn.number import EXACT, NumberAt
+from acquire.learn.number import NumberAt
 from acquire.learn.press import About, Press
 from acquire.learn.proofs import Proven, binary
 from acquire.learn.search import numbers
+from acquire.model import Quantity
 from acquire.wire import Proof
 
 LONGEST_FRAME = 256
@@ -78,7 +80,10 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     if judged.best is None:
         return Frames(judged, None, _varying(data))
     reach = about.reach(shown)
-    return Frames(judged, _frame(judged, data, reach, max(n for _, n in ones)), _varying(data))
+    # How far a force gauge goes is a guess from the presses, unless somebody said it.
+    is_trusted = about.kind is not Quantity.FORCE or about.most is not None
+    repeats = max(n for _, n in ones)
+    return Frames(judged, _frame(judged, data, reach, repeats, is_trusted), _varying(data))
 
 
 def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
@@ -86,7 +91,11 @@ def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
 
 
 def _frame(
-    judged: Judged, data: Sequence[bytes], reach: tuple[Decimal, Decimal], repeats: int
+    judged: Judged,
+    data: Sequence[bytes],
+    reach: tuple[Decimal, Decimal],
+    repeats: int,
+    is_trusted: bool,
 ) -> Frame:
     best = judged.best
     assert best is not None
@@ -121,7 +130,7 @@ def _frame(
         _held_bits(best, data),
         proven,
         _counter(data, taken),
-        _guards(judged, reach),
+        guards(judged, reach, is_trusted=is_trusted),
         example,
         repeats,
     )
@@ -150,26 +159,3 @@ def _counter(data: Sequence[bytes], taken: set[int]) -> int | None:
         if place not in taken and all((b[place] - a[place]) & 0xFF == 1 for a, b in pairwise(data)):
             return place
     return None
-
-
-def _guards(judged: Judged, reach: tuple[Decimal, Decimal]) -> tuple[tuple[int, int, int], ...]:
-    """Top bits (place, mask, bits) of numbers that mean one thing with a sign and another without.
-
-    An integer was taken as signed since the display cannot show what it would be without: what
-    lies between the least number of the display and the largest one is refused and not read.
-    """
-    best = judged.best
-    if best is None or not best.type.startswith("int") or best.decimals or best.minus:
-        return ()
-    if not any(r.type == f"u{best.type}" and r.offset == best.offset for r in judged.rivals):
-        return ()
-    least = int(EXACT.scaleb(reach[0], best.power))
-    try:
-        top = least.to_bytes(best.size, "big", signed=True)[0]
-    except OverflowError:
-        return ()
-    ones = 8 - (~top & 0xFF).bit_length()
-    place = best.offset if best.order == "big" else best.end - 1
-    return tuple(
-        (place, (0xFF << (7 - bits)) & 0xFF, (0xFF << (8 - bits)) & 0xFF) for bits in range(1, ones)
-    )

@@ -10,9 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from acquire.learn.column import Style, literal, shape
+from acquire.learn.column import Style, is_constant, literal, shape
 from acquire.learn.framing import lines_of
-from acquire.learn.parts import Parts, columns_of
+from acquire.learn.parts import ANGLES, Column, Parts, columns_of
 from acquire.learn.press import Press
 from acquire.learn.proofs import NONE_PROVEN, Proven, TextProof, text
 from acquire.learn.units import unit_of
@@ -171,6 +171,11 @@ def _explain(
     if before is None or behind is None:
         return None
     parts = Parts(before, values, behind, style.point, kind)
+    if kind is Quantity.GLOSS and not parts.channels:
+        for angled in _angled(before, values, behind, style.point, len(bursts[0])):
+            if _are_angles(angled, bursts):
+                parts = angled
+                break
     if parts.pattern is None or len(parts.pattern) > MOST_PATTERN:
         return None
     return Line(
@@ -188,6 +193,28 @@ def _explain(
         max(len(burst) for burst in bursts) - 1,
         spans[0][0],
     )
+
+
+def _angled(
+    before: list[Column], values: list[str], behind: list[Column], point: str, most: int
+) -> Iterator[Parts]:
+    """Patterns in which one place, constant so far, says the geometry of its line."""
+    if most < 2:
+        return
+    columns = [*before, Column("value", tuple(values)), *behind]
+    for place, column in enumerate(columns):
+        if {text.strip(" ") for text in column.texts} <= set(ANGLES) and is_constant(column.texts):
+            yield Parts(before, values, behind, point, Quantity.GLOSS, (place, ANGLES))
+
+
+def _are_angles(parts: Parts, bursts: Sequence[Sequence[str]]) -> bool:
+    """Whether every press has a line for each of several geometries, and the same ones."""
+    seen = set()
+    for burst in bursts:
+        found = [re.fullmatch(parts.pattern or "", line) for line in burst]
+        seen.add(tuple(one["geometry"] for one in found if one is not None))
+    (here, *others) = seen
+    return not others and len(here) > 1 and len(set(here)) == len(here)
 
 
 def _body(line: str, proven: Proven) -> str:

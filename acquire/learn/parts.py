@@ -19,6 +19,9 @@ from acquire.learn.column import (
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
+ANGLES = ("20", "60", "85")
+"""Degrees (ISO 2813), as text."""
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -49,6 +52,7 @@ class Parts:
         behind: list[Column],
         point: str,
         kind: Quantity,
+        angles_at: tuple[int, tuple[str, ...]] | None = None,
     ) -> None:
         self.unit_token = ""
         self._is_past = False
@@ -63,6 +67,8 @@ class Parts:
         self._kind = kind
         numbers = _geometries(before, values, behind, point) if kind is Quantity.GLOSS else {}
         columns = [*before, Column("value", tuple(values)), *behind]
+        if angles_at is None and kind is Quantity.GLOSS and not numbers:
+            angles_at = _changing_angle(columns)
         moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
         parts: list[str | None] = []
         for place, column in enumerate(columns):
@@ -72,6 +78,10 @@ class Parts:
                     f"(?P<value_{angle}>{number_pattern(self._all(columns, numbers), point)})"
                 )
                 self.channels += (angle,)
+            elif angles_at is not None and place == angles_at[0]:
+                self.channels = angles_at[1]
+                pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
+                parts.append(f"{pad}(?P<geometry>{'|'.join(self.channels)})")
             elif place in moving:
                 pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
                 parts.append(rf"{pad}\d{{1,4}}")
@@ -99,6 +109,15 @@ class Parts:
         return pattern(column.texts, column.kind, self._point)
 
 
+def _changing_angle(columns: list[Column]) -> tuple[int, tuple[str, ...]] | None:
+    """A place that says the geometry, where presses were of several."""
+    for place, column in enumerate(columns):
+        seen = {text.strip(" ") for text in column.texts}
+        if column.kind == "alnum" and len(seen) > 1 and seen <= set(ANGLES):
+            return place, tuple(sorted(seen))
+    return None
+
+
 def _geometries(
     before: list[Column], values: list[str], behind: list[Column], point: str
 ) -> dict[int, str]:
@@ -109,7 +128,7 @@ def _geometries(
         for place, column in enumerate(columns)
         if column.kind == "alnum"
         and is_constant(column.texts)
-        and column.texts[0].strip(" ") in ("20", "60", "85")
+        and column.texts[0].strip(" ") in ANGLES
     ]
     if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
         return {}

@@ -1,6 +1,6 @@
 """Every place and form in which the numbers that were shown stand in the bytes. Pure; any thread.
 
-Nothing is left out because something else fits better: who judges is `acquire.learn.judge`.
+But for digits that stand together nothing is left out because something else fits better: who judges is `acquire.learn.judge`.
 """
 
 from __future__ import annotations
@@ -34,7 +34,19 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
             told += _told(form, raws, frames, shown, has_fixed=bool(fixed))
     # A power or a sign told elsewhere is looked for only where the number does not stand by itself:
     # with few presses some byte nearly always seems to tell one.
-    return found or told
+    return _whole(found or told, frames)
+
+
+def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
+    """Without parts of longer runs of digits: those that stand together are one number."""
+    runs = {(n.offset, n.end, n.power) for n in found if n.type == "digits"}
+    return [
+        n
+        for n in found
+        if n.type != "digits"
+        or (n.offset - 1, n.end, n.power) not in runs
+        or not all(frame[n.offset - 1 : n.offset].isdigit() for frame in frames)
+    ]
 
 
 def _forms(length: int) -> Iterator[NumberAt]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import struct
 from decimal import Decimal
 
+import pytest
+
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
 from acquire.learn.press import About as Said
@@ -140,3 +142,23 @@ def test_a_sign_that_one_bit_tells_is_followed() -> None:
     minus, strange = (bytes.fromhex(f"AA {b} 00 0A 55") for b in ("80", "81"))
     given = readings("frame", found.profile, [minus, strange], Registry())
     assert [[str(r.value) for r in here] for here in given] == [["-1.0"], []]
+
+
+@pytest.mark.parametrize("bit", [0x10, 0x20, 0x40, 0x80])
+def test_flags_in_the_top_bits_of_a_number_are_no_number(bit: int) -> None:
+    made = presses("91.4", "45.2", "12.0")
+    found = taught(made)
+    data = bytearray(made[0].data)
+    data[2] |= bit
+    given = readings("frame", found.profile, [bytes(data), made[0].data], Registry())
+    assert [len(here) for here in given] == [0, 1]
+
+
+def test_digits_that_stand_together_are_one_number() -> None:
+    made = [
+        Press(b"\xa5" + text.encode() + bytes([0xB0, 7 * place]), Decimal(text) / 100)
+        for place, text in enumerate(("04520", "09140", "01200"))
+    ]
+    found = taught(made, FORCE)
+    assert found.outcome is Outcome.SURE
+    assert "size = 5" in found.profile

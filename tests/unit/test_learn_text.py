@@ -116,3 +116,28 @@ def test_a_meter_that_sends_every_line_twice_is_read_once() -> None:
     found = taught("{0} GU\r\n{0} GU\r\n")
     assert found.outcome is Outcome.SURE
     assert "repeat_window_s" in found.profile
+
+
+def test_a_line_for_each_geometry_gives_a_reading_for_each() -> None:
+    found = taught("{n:03d},20,1{n}.0,GU\r\n{n:03d},60,{0},GU\r\n{n:03d},85,7{n}.5,GU\r\n")
+    assert reads(found, b"044,20,1.0,GU\r\n044,60,2.0,GU\r\n044,85,3.0,GU\r\n") == [
+        "20 1.0 gloss_unit",
+        "60 2.0 gloss_unit",
+        "85 3.0 gloss_unit",
+    ]
+
+
+def test_presses_at_several_geometries_are_each_of_their_own() -> None:
+    made = [
+        Press(f"{angle} {value}\r\n".encode(), Decimal(value))
+        for angle, value in zip((20, 60, 20), SHOWN, strict=True)
+    ]
+    found = learn(made, GLOSS, Registry())
+    assert reads(found, b"60 33.3\r\n") == ["60 33.3 gloss_unit"]
+    assert reads(found, b"85 33.3\r\n") == []
+
+
+def test_a_letter_further_on_in_the_line_is_no_unit() -> None:
+    about = About(Quantity.FORCE)
+    assert taught("{0};OK;N\r\n", about=about).missing == "unit"
+    assert taught("{0};N;OK\r\n", about=about).outcome is Outcome.SURE

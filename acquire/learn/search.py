@@ -1,6 +1,7 @@
 """Every place and form in which the numbers that were shown stand in the bytes. Pure; any thread.
 
-But for digits that stand together nothing is left out because something else fits better: who judges is `acquire.learn.judge`.
+Digits that stand together are one number. Else nothing is left out because something fits better:
+who judges is `acquire.learn.judge`.
 """
 
 from __future__ import annotations
@@ -39,14 +40,16 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
 
 def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
     """Without parts of longer runs of digits: those that stand together are one number."""
-    runs = {(n.offset, n.end, n.power) for n in found if n.type == "digits"}
-    return [
-        n
-        for n in found
-        if n.type != "digits"
-        or (n.offset - 1, n.end, n.power) not in runs
-        or not all(frame[n.offset - 1 : n.offset].isdigit() for frame in frames)
-    ]
+    runs = [(n.offset, n.end) for n in found if n.type == "digits"]
+
+    def is_part(one: NumberAt) -> bool:
+        own = (one.offset, one.end)
+        before = [frame[max(own[0] - 1, 0) : own[0]] for frame in frames]
+        behind = [frame[own[1] : own[1] + 1] for frame in frames]
+        has_wider = any(a <= own[0] and own[1] <= b and (a, b) != own for a, b in runs)
+        return has_wider and any(all(map(bytes.isdigit, side)) for side in (before, behind))
+
+    return [n for n in found if n.type != "digits" or not is_part(n)]
 
 
 def _forms(length: int) -> Iterator[NumberAt]:

@@ -1,4 +1,4 @@
-"""Meters drawn at random are learned right, or it is said that it is not sure. Never sure and wrong.
+"""Meters drawn at random are learned right, or nobody is sure of them; never sure and wrong.
 
 ``python -m tests.learning`` draws many more.
 """

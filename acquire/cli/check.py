@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
-from acquire.cli.present import caution_page, screen_options
+from acquire.cli.present import caution_page, page_of, screen_options
 from acquire.cli.reach import bench_option, load
 from acquire.cli.spoken import say
 from acquire.errors import ControlError
+
+if TYPE_CHECKING:
+    from acquire.live.feed import Feed
+    from acquire.live.terminal import Terminal
+    from acquire.model import Bench
 
 
 @click.command()
@@ -44,7 +49,8 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
     from acquire.live.terminal import Terminal  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
-    path = load(bench).store
+    found = load(bench)
+    path = found.store
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
     with Client.of_store(path) as client:
         if abandon:
@@ -52,10 +58,13 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
             click.echo(f"the check of {instrument} is abandoned")
             return DONE
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
-            check_id, cautions = _begin(client, instrument)
+            if not terminal.plain and not _cautioned(client, found, terminal, feed):
+                say([f"no check of {instrument} was begun. Next: coatbench check {instrument}"])
+                return BROKEN_OFF
+            check_id, page = _begin(client, instrument)
             board = check_board(store, check_id)
             recall(board, store, terminal.clock.now().utc_ns)
-            board.page = cautions
+            board.page = page if terminal.plain else ()
             ending = terminal.present(
                 CheckScreen(board, glyphs_for(terminal.console.encoding)), feed
             )
@@ -88,6 +97,26 @@ def _stands(client: Any) -> dict[str, Any]:
     except ControlError:
         return {}
     return found
+
+
+def _cautioned(client: Any, bench: Bench, terminal: Terminal, feed: Feed) -> bool:
+    """Show the cautions before the first check of a sitting; False if they were not left by a key.
+
+    They cover the screen, so no press may count for a piece that nobody sees.
+    """
+    from acquire.cautions import cautions  # noqa: PLC0415 - slow
+    from acquire.live.cautionscreen import CautionBoard, CautionScreen  # noqa: PLC0415
+    from acquire.live.screen import glyphs_for  # noqa: PLC0415
+    from acquire.live.story import Story  # noqa: PLC0415
+
+    if client.call("status")["sitting"] is not None:
+        return True
+    page = page_of(cautions({own.kind for own in bench.instruments}))
+    board = CautionBoard(Story(), page=page)
+    ending = terminal.present(CautionScreen(board, glyphs_for(terminal.console.encoding)), feed)
+    if ending.error is not None:
+        raise ending.error
+    return board.is_read
 
 
 def _begin(client: Any, instrument: str) -> tuple[int, Any]:

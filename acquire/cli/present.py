@@ -23,7 +23,11 @@ def screen_options(command: _Command) -> _Command:
 
 def caution_page(reply: dict[str, Any]) -> Sequence[str]:
     """The page shown once a sitting: the cautions that came with the reply that opened it."""
-    found = reply.get("cautions") or ()
+    return page_of(reply.get("cautions") or ())
+
+
+def page_of(found: Sequence[object]) -> Sequence[str]:
+    """Cautions as a page; none where there are none."""
     if not found:
         return ()
     return ["BEFORE YOU BEGIN", "", *(line for text in found for line in (str(text), ""))]

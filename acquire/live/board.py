@@ -77,6 +77,8 @@ class Board:
     lost: Mapping[str, Any] | None = None
     """The row of the noise that came where the last reading would be; None after a reading."""
     ending: Ending | None = None
+    _why: str = ""
+    _far: set[int] = field(default_factory=set)
     _told: dict[str, str] = field(default_factory=dict)
     _latest: dict[str, int] = field(default_factory=dict)
     _suspects: Suspects = field(default_factory=Suspects)
@@ -216,7 +218,24 @@ class Board:
 
     def ask_why_void(self, reading_id: int, words: str) -> None:
         """Ask the person why the reading that is named is void; what comes meanwhile is safe."""
-        self.prompt = Prompt(f"why is reading {reading_id} ({words}) void", "void", reading_id)
+        self._why = f"why is reading {reading_id} ({words}) void"
+        self.prompt = Prompt(self._why, "void", reading_id)
+
+    def ask_again(self, reading_id: object) -> list[Ask]:
+        """Enter without a reason: whoever types it now must not be taken to press keys."""
+        again = self._why.removesuffix("; a reason in words")
+        self._why = f"{again}; a reason in words"
+        self.prompt = Prompt(self._why, "void", reading_id)
+        return []
+
+    def say_far(self, reading_id: int, words: str) -> None:
+        """Say once of a reading that was accepted that it lies where nobody would expect it."""
+        if reading_id not in self._far:
+            self._far.add(reading_id)
+            self.say(
+                f"{words}. Next: if the press slipped, v (or coatbench void --last) voids it",
+                Tone.TROUBLE,
+            )
 
     def take_asked(self, meter: str) -> list[Ask]:
         """The key for asking the meter was pressed; said no to where it can only be pressed."""

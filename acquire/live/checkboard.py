@@ -14,8 +14,17 @@ from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.entry import HELP as ENTRY_HELP
 from acquire.live.entry import Entry
 from acquire.live.story import Tone
-from acquire.live.words import check_step, clean, figure, taken_words, times, voided_words
+from acquire.live.words import (
+    check_step,
+    clean,
+    figure,
+    reading_words,
+    taken_words,
+    times,
+    voided_words,
+)
 from acquire.model import channel_label
+from acquire.units import symbol
 
 HELP = [
     "KEYS OF A CHECK",
@@ -89,6 +98,14 @@ class CheckBoard(Board):
         checking = own["checking"] if own else None
         if checking is not None and checking["check_id"] == self.check_id:
             self._is_under_way = True
+            last, far = checking["last_taken"], checking.get("far")
+            if far is not None and last is not None:
+                certified = f"{figure(far['certified'])} {symbol(last['unit'])}".rstrip()
+                self.say_far(
+                    far["reading_id"],
+                    f"{reading_words({**last, 'flags': ''})} is far from {certified}, the "
+                    f"certificate of {clean(last['piece'])}",
+                )
         elif self._is_under_way:
             self.ending = self.ending or Ending("ended")
 
@@ -160,8 +177,7 @@ class CheckBoard(Board):
         if about == "void":
             if text:
                 return [Ask("void", {"reading_id": of, "reason": text})]
-            self.say("nothing was changed: nothing was typed")
-            return []
+            return self.ask_again(of)
         if text.lower() != "yes":
             self.say("the check goes on")
             return []

@@ -127,7 +127,8 @@ else:
         before = termios.tcgetattr(fd)
         handlers = {s: signal.signal(s, _leave) for s in (signal.SIGTERM, signal.SIGHUP)}
         try:
-            tty.setcbreak(fd)
+            # Now, and not with what was typed before let go unseen: the loop says that it was.
+            tty.setcbreak(fd, termios.TCSANOW)
             # A suspended screen would leave the shell with the screen's terminal settings.
             mode = termios.tcgetattr(fd)
             mode[6][termios.VSUSP] = b"\x00"

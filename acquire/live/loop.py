@@ -7,6 +7,7 @@ show. They run on the main thread, end when the board has ended, and never touch
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Protocol
 
 from rich.console import Console
@@ -58,6 +59,20 @@ def show(
                 size = console.size
                 live.refresh()
     return board.ending
+
+
+def let_go(board: Board, keys: Keys) -> None:
+    """Keys from before the screen stood were meant for something else; say that they did nothing.
+
+    Taken, they might leave a page of cautions unread or finish a run.
+    """
+    count = 0
+    with suppress(EOFError):
+        while keys.read(0) is not None:
+            count += 1
+    if count:
+        did = "a key was" if count == 1 else f"{count} keys were"
+        board.say(f"{did} pressed before the screen stood and did nothing. Next: press again")
 
 
 def _pressed(board: Board, ears: Ears, keys: Keys) -> bool:

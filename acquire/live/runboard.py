@@ -14,8 +14,10 @@ from acquire.live.keys import ENTER
 from acquire.live.places import Places, Wanted
 from acquire.live.story import Tone
 from acquire.live.words import (
+    angle,
     check_step,
     clean,
+    figure,
     place,
     reading_words,
     taken_words,
@@ -88,9 +90,21 @@ class RunBoard(Board):
             self.run = run
             # After a loose reading the status names no zone; the last one known still stands.
             self._means = self._mean_words(run) or self._means
+            self._say_far(run)
         elif self.run is not None:
             # It was ours and is no more: finished elsewhere, with the row of its end missed.
             self.ending = self.ending or Ending("ended", open_slots=self.run["slots_left"])
+
+    def _say_far(self, run: Mapping[str, Any]) -> None:
+        unit = symbol(run["unit"])
+        for far in run.get("far", ()):
+            value = f"{figure(far['value'])} {unit}".rstrip() + angle(far["channel"])
+            others = (
+                "what a zone reads"
+                if far["mean"] is None
+                else f"the others here (mean {far['mean']:.2f} {unit} of {far['others']})"
+            )
+            self.say_far(far["reading_id"], f"{value} is far from {others}")
 
     def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
         match call:
@@ -236,6 +250,8 @@ class RunBoard(Board):
             return self.entry.given(self, text)
         if about == "finish":
             return self._finish(text or "finished at the bench")
+        if about == "void" and not text:
+            return self.ask_again(of)
         if not text:
             self.say("nothing was changed: nothing was typed")
             return []

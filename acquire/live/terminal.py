@@ -12,7 +12,7 @@ from acquire.clock import Clock, SystemClock
 from acquire.live.bell import Bell
 from acquire.live.board import Ending
 from acquire.live.keys import keyboard
-from acquire.live.loop import Ears, show, tell
+from acquire.live.loop import Ears, let_go, show, tell
 from acquire.live.screen import Screen
 
 
@@ -40,6 +40,7 @@ class Terminal:
             if self.plain:
                 return tell(screen.board, ears, self.write, bell, self.clock)
             with keyboard(self.keys) as keys:
+                let_go(screen.board, keys)
                 return show(screen, ears, keys, self.console, bell, self.clock)
         except KeyboardInterrupt:
             return Ending("interrupted")

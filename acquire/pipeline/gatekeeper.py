@@ -13,6 +13,7 @@ from decimal import Decimal
 from acquire.calibration import Request, gate, judge, judge_so_far
 from acquire.model import (
     Bench,
+    CheckPolicy,
     Ending,
     EndReason,
     GateVerdict,
@@ -224,6 +225,23 @@ class Gatekeeper:
                     f"({near} {unit}). Next: put {checking.instrument} on {rule.piece}"
                 )
         return ""
+
+    def far_from(
+        self, policy: CheckPolicy, piece: str, channel: str, value: Decimal
+    ) -> Decimal | None:
+        """The certified value of a piece where a reading of it is more than ten limits off.
+
+        Such a reading counts, for a meter may have drifted so far; but it is worth a word. Ten
+        limits: common practice, no source.
+        """
+        for rule in policy.rules:
+            found = next((p for p in self._bench.pieces if p.id == piece), None)
+            if rule.piece != piece or found is None:
+                continue
+            certificate = found.certificate(policy.quantity, channel)
+            if certificate is not None and abs(value - certificate.value) > 10 * rule.limit:
+                return certificate.value
+        return None
 
     def abandon_check(
         self, standing: Standing, at: Instant, why: str, first: str = ""

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from acquire.model import Instant, iso_utc
+from decimal import Decimal
+
+from acquire.model import Instant, Quantity, Slot, Target, iso_utc
 from acquire.pipeline.asking import first_connect
+from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk, RunUnderWay
 from acquire.pipeline.standing import Standing
 
@@ -73,6 +76,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "readings": checking.rule.readings if checking.rule else 0,
             "taken": {g: checking.count(g) for g in checking.policy.channels},
             "last_taken": _last_taken(desk, checking.last_id, standing),
+            "far": _far_from_piece(desk, checking, standing),
         },
         "last": None
         if last is None
@@ -127,6 +131,7 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
         "last_taken": _last_taken(desk, run.last_filled, standing),
         "zone": zone,
         "zone_means": means,
+        "far": [] if zone is None else _far_from_zone(run, standing),
         "blocked": None
         if verdict.is_open or run.plan.unchecked
         else {
@@ -135,6 +140,58 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
             "next_step": first_connect(standing, verdict.next_step),
         },
     }
+
+
+_FAR_LIMITS, _FAR_SHARE, _LEAST_OTHERS = 10, 0.2, 2
+"""Far from the others of its zone is a reading more than ten limits of the check off their mean,
+or below a fifth of it (common practice, no source)."""
+
+
+def _far_from_zone(run: RunUnderWay, standing: Standing) -> list[dict[str, object]]:
+    """Readings of the last press of a run that lie far from the others of their zone.
+
+    They count: what is far may be true, and only a person can say that a press slipped.
+    """
+    last = standing.last
+    assert last is not None
+    assert last.zone is not None
+    assert last.stage is not None
+    assert last.replicate is not None
+    limit = max((rule.limit for rule in standing.spec.policy.rules), default=Decimal(0))
+    found: list[dict[str, object]] = []
+    for channel in run.course.channels:
+        filling = run.course.filling(Slot(Target(last.zone, last.stage, last.replicate), channel))
+        if filling is None:
+            continue
+        count, mean = run.course.mean(last.zone, channel)
+        others = count - 1
+        rest = ((mean or 0.0) * count - filling.value) / others if others else 0.0
+        is_off = others >= _LEAST_OTHERS and (
+            abs(filling.value - rest) > _FAR_LIMITS * limit or filling.value < _FAR_SHARE * rest
+        )
+        if is_off or (filling.value == 0 and run.measure.quantity is Quantity.GLOSS):
+            found.append(
+                {
+                    "reading_id": filling.reading_id,
+                    "channel": channel,
+                    "value": filling.value,
+                    "others": others,
+                    "mean": rest if is_off else None,
+                }
+            )
+    return found
+
+
+def _far_from_piece(desk: Desk, checking: Checking, standing: Standing) -> dict[str, object] | None:
+    """The last reading of a check, if it is far from the certificate of its piece."""
+    last = standing.last
+    if last is None or last.id != checking.last_id or last.value is None or last.piece is None:
+        return None
+    value = Decimal(last.value)
+    certified = desk.keeper.far_from(checking.policy, last.piece, last.channel, value)
+    if certified is None:
+        return None
+    return {"reading_id": last.id, "certified": str(certified)}
 
 
 def _last_taken(desk: Desk, reading_id: int | None, standing: Standing) -> dict[str, object] | None:

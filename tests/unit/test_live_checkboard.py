@@ -205,3 +205,26 @@ def test_a_check_that_an_unplug_broke_off_says_to_plug_in_before_the_next_one(se
     assert not passed
     assert lines[0] == "check 1 of shore: BROKEN OFF"
     assert lines[-1] == "next: plug shore in and switch it on, then coatbench check shore"
+
+
+def test_a_value_far_from_the_certificate_and_near_no_other_piece_counts_with_a_word(
+    seen: Seen,
+) -> None:
+    board = seen.check_board()
+    press(seen, "93.0")
+    assert board.message == ""
+    press(seen, "61.0")
+    assert board.message == (
+        "61.0 GU at 20° is far from 93.2 GU, the certificate of T1. "
+        "Next: if the press slipped, v (or coatbench void --last) voids it"
+    )
+    assert board.values(board.steps[0]) == "93.0  61.0"
+
+
+def test_a_void_without_a_reason_asks_again(seen: Seen) -> None:
+    board = seen.check_board()
+    press(seen, "61.0")
+    seen.press_keys(board, "v", "enter")
+    assert board.prompt is not None
+    seen.press_keys(board, "slipped", "enter")
+    assert board.message.startswith("reading 1 ")

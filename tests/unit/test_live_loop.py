@@ -16,12 +16,15 @@ from acquire.errors import ControlError
 from acquire.live.bell import Bell
 from acquire.live.board import Ending
 from acquire.live.canvas import FULL
+from acquire.live.cautionscreen import CautionBoard, CautionScreen
 from acquire.live.feed import Gone, Heard, Stood, Told
-from acquire.live.loop import show, tell
+from acquire.live.loop import let_go, show, tell
 from acquire.live.runscreen import RunScreen
+from acquire.live.screen import Screen
+from acquire.live.story import Story
 from acquire.live.terminal import Terminal
 from acquire.live.watchscreen import WatchScreen
-from tests.unit.seen import Seen
+from tests.unit.seen import Seen, drawn
 
 
 class Script:
@@ -78,7 +81,7 @@ class Screening:
     def _stroke(self) -> None:
         self.strokes += 1
 
-    def show(self, screen: RunScreen | WatchScreen, script: Script) -> Ending:
+    def show(self, screen: Screen, script: Script) -> Ending:
         return show(screen, script, script, self.console, self.bell, self.clock)
 
 
@@ -124,6 +127,30 @@ def test_keys_become_calls_in_their_order(seen: Seen) -> None:
         ("take", {"instrument": "shore"}),
         ("go_to", {"zone": "A2", "replicate": 1}),
     ]
+
+
+def test_keys_from_before_the_screen_stood_do_nothing_and_are_told(seen: Seen) -> None:
+    board = seen.run_board()
+    script = Script("f", "q")
+    let_go(board, script)
+    assert (board.ending, board.prompt, script.asked) == (None, None, [])
+    assert board.message == (
+        "2 keys were pressed before the screen stood and did nothing. Next: press again"
+    )
+    let_go(board, Script(EOFError))
+
+
+def test_cautions_stand_alone_until_a_key_leaves_them() -> None:
+    board = CautionBoard(Story(), page=["BEFORE YOU BEGIN"])
+    screen = CautionScreen(board, FULL)
+    assert "BEFORE YOU BEGIN" in "\n".join(drawn(screen))
+    script = Script("x")
+    assert Screening().show(screen, script) == Ending("left")
+    assert board.is_read
+    assert script.asked == []
+    gone = CautionBoard(Story(), page=["BEFORE YOU BEGIN"])
+    assert Screening().show(CautionScreen(gone, FULL), Script(EOFError)) == Ending("left")
+    assert not gone.is_read
 
 
 def test_a_daemon_that_goes_ends_the_screen(seen: Seen) -> None:

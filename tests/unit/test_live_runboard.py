@@ -419,3 +419,47 @@ def test_the_last_word_to_the_person_goes_when_something_newer_happens(seen: See
     assert board.message
     press(seen, "80.1")
     assert board.message == ""
+
+
+def test_a_void_without_a_reason_asks_again_and_takes_no_letter_for_a_key(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.press_keys(board, "v", "enter")
+    assert board.prompt is not None
+    assert board.prompt.question == (
+        "why is reading 5 (80.1 GU at 20°, A1 replicate 1) void; a reason in words"
+    )
+    seen.press_keys(board, "enter", "slipped", "enter")
+    assert board.prompt is None
+    assert board.taken == []
+    assert board.next_words() == "zone A1 (untreated), bare, replicate 1 of 2"
+
+
+@pytest.mark.parametrize("value", ["95.5", "61.0", "12.0"])
+def test_a_reading_far_from_the_others_of_its_zone_counts_with_a_word(
+    tmp_path: Path, value: str
+) -> None:
+    wide = Seen(tmp_path)
+    wide.yard.plug("shore")
+    wide.yard.check("shore")
+    wide.yard.begin(text=TRIAL.replace("replicates = 2", "replicates = 4"))
+    board = wide.run_board()
+    press(wide, "80.1", "81.2", "80.4", "80.9")
+    assert board.message == ""
+    press(wide, value)
+    assert board.last is not None
+    assert board.last["role"] == "run"
+    assert board.message == (
+        f"{value} GU at 20° is far from the others here (mean 80.25 GU of 2). "
+        "Next: if the press slipped, v (or coatbench void --last) voids it"
+    )
+    press(wide, "81.0")
+    assert board.message == ""
+    wide.close()
+
+
+def test_no_gloss_at_all_on_a_zone_is_worth_a_word_at_once(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "0.0")
+    assert board.message.startswith("0.0 GU at 20° is far from what a zone reads. Next: ")
+    assert board.taken == [(5, "0.0 GU at 20°, A1 replicate 1")]

@@ -29,8 +29,14 @@ class Port:
     """A port, opened anew with every setting that is tried."""
 
     def __init__(
-        self, open_line: Callable[[Line], Link], clock: Clock, wait_s: float, person: Person | None
+        self,
+        open_line: Callable[[Line], Link],
+        clock: Clock,
+        wait_s: float,
+        person: Person | None,
+        tell: Callable[[Iterable[str]], None],
     ) -> None:
+        self._teller = tell
         self._open = open_line
         self._clock = clock
         self._wait_s = wait_s
@@ -104,8 +110,7 @@ class Port:
         self._link = self._open(line)
 
     def _tell(self, words: str) -> None:
-        if self._person is not None:
-            self._person.tell([words])
+        self._teller([words])
 
 
 def line_of(baud: int | None, form: str | None) -> Line | None:

@@ -94,7 +94,7 @@ def learn(
         most=None if most is None else number(most),
         line=line_of(baud, form),
     )
-    lesson = Lesson(given, Typist() if is_asking else None, Registry())
+    lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [number(text) for text in shown]
     found, about = _taken(lesson, port, tape, values, wait_s)
     return _told(found, about, out)

@@ -62,10 +62,17 @@ class Given:
 
 
 class Lesson:
-    """One meter. `person` None: nobody is there, and all there is to say was said."""
+    """One meter. `person` None: nobody is there to be asked, and all there is to say was said."""
 
-    def __init__(self, given: Given, person: Person | None, registry: Registry) -> None:
+    def __init__(
+        self,
+        given: Given,
+        person: Person | None,
+        registry: Registry,
+        tell: Callable[[Iterable[str]], None] | None = None,
+    ) -> None:
         self._given = given
+        self._teller = tell if person is None else person.tell
         self._person = person
         self._registry = registry
         self._line = given.line or LINES[0]
@@ -100,7 +107,7 @@ class Lesson:
         wait_s: float,
     ) -> tuple[Finding, About]:
         """Learn from a meter that is pressed now. Raises `LinkError`, `Misuse`, `Misfortune`."""
-        port = Port(open_line, clock, wait_s, self._person)
+        port = Port(open_line, clock, wait_s, self._person, self._tell)
         try:
             self._line, data = port.settled(self._given.line)
             presses: list[Press] = []
@@ -240,8 +247,8 @@ class Lesson:
         return self._person.ask(question)
 
     def _tell(self, lines: Iterable[str]) -> None:
-        if self._person is not None:
-            self._person.tell(lines)
+        if self._teller is not None:
+            self._teller(lines)
 
 
 def telling(found: Finding) -> list[str]:

@@ -121,7 +121,8 @@ def _of_lines(
     if line.has_count:
         believed.append("a count that goes up by one with every press")
     if line.others:
-        believed.append(f"{line.others} other lines in a press, which will be noise")
+        words = "line" if line.others == 1 else "lines"
+        believed.append(f"{line.others} other {words} in a press, which will be noise")
     if line.unit:
         believed.append(f"the unit stands in the line: {line.unit_token} is {line.unit}")
     about, missing = _completed(

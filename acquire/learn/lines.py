@@ -75,10 +75,20 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
             break
     tail = _tail_pattern(proven)
     return [
-        replace(e, proven=proven, pattern=e.pattern + tail, example=bursts[0][e.index])
+        replace(
+            e,
+            proven=proven,
+            pattern=e.pattern + tail,
+            example=bursts[0][e.index],
+            others=max(_unlike(e.pattern, burst) for burst in bodies),
+        )
         for e in explained
         if len(e.pattern) + len(tail) <= MOST_PATTERN
     ]
+
+
+def _unlike(pattern: str, burst: Sequence[str]) -> int:
+    return sum(re.fullmatch(pattern, line) is None for line in burst)
 
 
 def _explained(
@@ -190,7 +200,7 @@ def _explain(
         tuple(c.texts[0] for c in before),
         tuple(c.texts[0] for c in behind),
         parts.constant_numbers,
-        max(len(burst) for burst in bursts) - 1,
+        0,
         spans[0][0],
     )
 

@@ -6,7 +6,7 @@ Never forces anything and never changes a figure. Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from acquire.analysis.change import Change
 from acquire.analysis.figures import rounded
@@ -22,10 +22,13 @@ _WHY = {
 }
 
 
-def on_channel(levels: Sequence[Level], channels: Sequence[str]) -> tuple[str, ...]:
+def on_channel(
+    levels: Sequence[Level], channels: Sequence[str], elsewhere: Mapping[str, str]
+) -> tuple[str, ...]:
     """Sentences on a better angle, from the means read at 60 degrees.
 
-    `channels` are those the measure includes.
+    `channels` are those the measure includes; `elsewhere` names the measure of the plan that reads
+    an angle.
     """
     said = []
     for angle, (where, source) in _WHY.items():
@@ -42,7 +45,9 @@ def on_channel(levels: Sequence[Level], channels: Sequence[str]) -> tuple[str, .
         tail = (
             f"It is measured here too: decide by {angle}°."
             if angle in channels
-            else f"This measure does not include {angle}°."
+            else f"The measure {elsewhere[angle]} reads {angle}°: decide by that one."
+            if angle in elsewhere
+            else f"No measure of the plan reads {angle}°."
         )
         said.append(
             f"{len(means)} of {read} means at 60° lie {where} ({rounded(min(means), u)} to "

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from acquire.analysis.figures import rounded, signed
 
-_WORTH_SAYING = 0.1
+WORTH_SAYING = 0.1
 """A known bias is named in words from this part of the reach on; the budget always has it."""
 
 
@@ -77,10 +77,14 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
     figure = f"{signed(finding.estimate, u)}{suffix}"
     low = signed(finding.estimate - u, u)
     high = signed(finding.estimate + u, u)
-    net = f"Net change against the control {figure}, 95 % interval {low} to {high}{suffix}"
-    if abs(finding.bias) >= _WORTH_SAYING * u:
-        alone = signed(finding.bias, u)
-        net += f"; {finding.bias_source} alone would give {alone}{suffix} of it"
+    net = f"Net change against the control {figure}, 95 % interval {low} to {high}{suffix}."
+    if abs(finding.bias) >= WORTH_SAYING * u:
+        source = finding.bias_source[0].upper() + finding.bias_source[1:]
+        net += (
+            f" {source}, as found by the checks, would alone have made "
+            f"{signed(finding.bias, u)}{suffix} between equal zones; the interval is wider by as "
+            "much."
+        )
     seen = f"The smallest difference this run could have seen is {rounded(smallest, u)}{suffix}."
     if decision is Decision.EQUAL and finding.margin is not None:
         tail = (
@@ -90,9 +94,10 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
         )
         narrow = finding.equality_half_width
         return (
-            f"{subject}: shown equal to the control within ±{finding.margin:g}{suffix}. {net}; the "
-            f"90 % interval {signed(finding.estimate - narrow, u)} to "
-            f"{signed(finding.estimate + narrow, u)}{suffix} lies inside the margin.{tail} {seen}"
+            f"{subject}: shown equal to the control within ±{finding.margin:g}{suffix}. {net} "
+            f"Equality is decided by the 90 % interval, {signed(finding.estimate - narrow, u)} to "
+            f"{signed(finding.estimate + narrow, u)}{suffix}, which lies inside the margin.{tail} "
+            f"{seen}"
         )
     if decision is Decision.NOT_SHOWN:
         left = (
@@ -101,7 +106,7 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
             else ""
         )
         return (
-            f"{subject}: no difference from the control shown. {net}.{left} {seen} "
+            f"{subject}: no difference from the control shown. {net}{left} {seen} "
             "That none was shown does not mean that there is none."
         )
-    return f"{subject}: {decision} than the control. {net}. {seen}"
+    return f"{subject}: {decision} than the control. {net} {seen}"

@@ -19,6 +19,7 @@ from acquire.analysis.cell import Cell, gather
 from acquire.analysis.change import Change, change_in
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.comparison import Comparison, Refusal, compare
+from acquire.analysis.leading import Lead, leads
 from acquire.analysis.level import Level, level_of
 from acquire.analysis.reordering import in_turn, on_order
 from acquire.analysis.sample import Sample
@@ -35,7 +36,8 @@ class MeasureResult:
 
     `levels` holds every zone at every stage of the measure, zone by zone in the order of the
     plan, unread ones included; `changes` every zone at every stage after `bare`;
-    `comparisons` every treatment at each of those stages, stage by stage, refused ones included.
+    `comparisons` every treatment at each of those stages, stage by stage, refused ones included;
+    `leads` the treatment with the best net change of each stage against each other one.
     `rules` says how the decisions were reached, `advice` what the reader may do better,
     `caveats` what holds for the whole table.
     """
@@ -53,6 +55,7 @@ class MeasureResult:
     levels: tuple[Level, ...]
     changes: tuple[Change, ...]
     comparisons: tuple[Comparison | Refusal, ...]
+    leads: tuple[Lead, ...]
     rules: tuple[str, ...]
     advice: tuple[str, ...]
     caveats: tuple[str, ...]
@@ -125,7 +128,13 @@ def _at_channel(
         advice.extend(on_order(comparisons, reordered, _names(plan), basis.suffix))
     if measure.quantity is Quantity.GLOSS:
         if channel == "60":
-            advice.extend(on_channel(levels, measure.channels))
+            elsewhere = {
+                angle: m.id
+                for m in plan.measures
+                if m.quantity is Quantity.GLOSS and m.id != measure.id
+                for angle in m.channels
+            }
+            advice.extend(on_channel(levels, measure.channels, elsewhere))
         advice.extend(on_losses(changes, control))
     said = [text for v in levels for text in v.caveats] + [t for c in changes for t in c.caveats]
     return MeasureResult(
@@ -142,7 +151,8 @@ def _at_channel(
         levels=levels,
         changes=changes,
         comparisons=comparisons,
-        rules=_rules(basis),
+        leads=_leads(plan, comparisons, cells, basis),
+        rules=_rules(basis, len(plan.treatments) - 1),
         advice=tuple(advice),
         caveats=tuple(dict.fromkeys(said)),
     )
@@ -153,9 +163,7 @@ def _comparisons(
 ) -> tuple[Comparison | Refusal, ...]:
     if measure.quantity is Quantity.TRANSMITTANCE:
         return _ratios_wanted(plan, measure, basis.bare)
-    by_treatment: dict[str, list[Cell]] = {}
-    for cell in cells:
-        by_treatment.setdefault(cell.treatment, []).append(cell)
+    by_treatment = _by_treatment(cells)
     control = next((t.id for t in plan.treatments if t.is_control), "")
     treated = [(t.id, t.name or t.id) for t in plan.treatments if not t.is_control]
     return tuple(
@@ -163,6 +171,24 @@ def _comparisons(
         for stage in measure.stages
         if stage != basis.bare
         for c in compare(treated, control, by_treatment, stage, basis)
+    )
+
+
+def _by_treatment(cells: Sequence[Cell]) -> dict[str, list[Cell]]:
+    found: dict[str, list[Cell]] = {}
+    for cell in cells:
+        found.setdefault(cell.treatment, []).append(cell)
+    return found
+
+
+def _leads(
+    plan: Plan, found: Sequence[Comparison | Refusal], cells: Sequence[Cell], basis: Basis
+) -> tuple[Lead, ...]:
+    names, by_treatment = _names(plan), _by_treatment(cells)
+    return tuple(
+        lead
+        for stage in dict.fromkeys(c.stage for c in found)
+        for lead in leads([c for c in found if c.stage == stage], names, by_treatment, basis)
     )
 
 
@@ -199,7 +225,7 @@ def _changes(plan: Plan, cells: Sequence[Cell], basis: Basis) -> tuple[Change, .
     )
 
 
-def _rules(basis: Basis) -> tuple[str, ...]:
+def _rules(basis: Basis, treatments: int) -> tuple[str, ...]:
     rules = [
         basis.scatter.rule,
         "Each treatment is judged by its net change: the change of its zones from "
@@ -210,7 +236,9 @@ def _rules(basis: Basis) -> tuple[str, ...]:
         "What the checks found of the meter's drift between them is not taken off the readings. A "
         "difference counts as real only if it is real both with and without a steady drift of that "
         "size: the known shift is added in full to the uncertainty, beside its k-fold standard "
-        "uncertainty (JCGM 100:2008, F.2.4.5).",
+        "uncertainty (JCGM 100:2008, F.2.4.5). A result names this shift where it is a tenth of "
+        "its ± or more: what it says is how far apart such a drift alone would have put two zones "
+        "that did not differ.",
         "The smallest difference a run could have seen is the true net change that it would have "
         "shown in 80 of 100 repeats, by the same limit and the same uncertainty (noncentral t), "
         "also against the steady drift.",
@@ -218,11 +246,20 @@ def _rules(basis: Basis) -> tuple[str, ...]:
         "the display from the nearest other one, are flagged and counted; only a person voids a "
         "reading, with a reason.",
     ]
+    if treatments > 1:
+        rules.append(
+            "The treatment with the best net change is held against each other treatment, too. It "
+            "was picked by the same readings, so the limit is that of all pairs of treatments of "
+            "the stage (Bonferroni: 5 % over the number of pairs for each): the chance of even one "
+            "false “ahead” is at most 5 %, beside the 5 % of the comparisons with the control. No "
+            "other two treatments are held against each other."
+        )
     if basis.margin is not None:
         rules.append(
             f"The plan counts differences inside ±{basis.margin:g}{basis.suffix} as equal. "
             "Equality is shown where the 90 % interval of the net change lies inside that margin "
             "(two one-sided tests at 5 %, each treatment for itself); it then goes before "
-            "“better” and “worse”."
+            "“better” and “worse”. That interval is narrower than the 95 % interval, which may "
+            "reach beyond the margin."
         )
     return tuple(rules)

@@ -139,8 +139,11 @@ def _play(
         story.tell(f"next:  {refused.next_step}")
     else:
         raise ControlError("a drifted meter started a run", next_step="report this fault")
-    loose = tester.press_idly("shore")
-    story.tell(f"a press all the same: reading {loose['id']} is kept loose and counts for nothing")
+    loose = tester.press_idly("shore", "A1")
+    story.tell(
+        f"a press on zone A1 all the same: reading {loose['id']} is kept loose and counts for "
+        f"nothing ({loose['loose_reason']})"
+    )
 
     story.chapter("The meter is re-adjusted by its own button and checked again")
     tester.adjust("shore", "Z0", {"20": 0.0})

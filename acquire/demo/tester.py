@@ -106,8 +106,9 @@ class Tester:
             lambda i: i.get("table") == "notice" and i["kind"] == "adjusted", "word of the button"
         )
 
-    def press_idly(self, name: str) -> dict[str, Any]:
-        """Press although nothing is open; the reading is kept loose."""
+    def press_idly(self, name: str, zone: str) -> dict[str, Any]:
+        """Press on a zone although nothing is open; the reading is kept loose."""
+        self._devices[name].act("place", surface=zone)
         return self._press(name, "loose")
 
     def _press(self, name: str, role: str, by_asking: bool = False) -> dict[str, Any]:

@@ -25,6 +25,7 @@ from acquire.model import (
     Noise,
     Notice,
     NoticeKind,
+    Outcome,
     Plan,
     Reading,
     Samples,
@@ -77,6 +78,15 @@ class _Place(NamedTuple):
 
 def _loose(reason: str) -> _Place:
     return _Place("loose", loose_reason=reason)
+
+
+def _no_run(standing: Standing) -> str:
+    """Why a reading finds no run; after a check that did not pass none can be begun."""
+    judged, name = standing.judged, standing.spec.id
+    if judged is None or judged.outcome is Outcome.PASS:
+        return "no run is open for this instrument"
+    said = "failed" if judged.outcome is Outcome.FAIL else "was undecided"
+    return f"no run is open: the last check of {name} {said}"
 
 
 class Desk:
@@ -296,7 +306,7 @@ class Desk:
             return _Place("check", check_id=checking.check_id, piece=piece)
         run = self.run
         if run is None or run.instrument != standing.spec.id:
-            return _loose("no run is open for this instrument")
+            return _loose(_no_run(standing))
         target = run.course.next
         if target is None:
             return _loose("every target of the run is filled")

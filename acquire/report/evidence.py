@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
 from acquire.analysis.bracket import EXACT, Bracket, reading_doubt
+from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.leading import Lead, ranked
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
@@ -65,6 +67,17 @@ class Evidence:
         """What was measured, for a headline: ``Gloss at 20°``."""
         name = self.measure.quantity.value.capitalize()
         return name + at_channel(self.channel)
+
+    def ranked(self, stage: str) -> tuple[Comparison | Refusal, ...]:
+        """All treatments at a stage, best net change first, those without a decision last."""
+        return ranked(
+            [c for c in self.result.comparisons if c.stage == stage],
+            higher_is_better=self.measure.higher_is_better,
+        )
+
+    def leads(self, stage: str) -> tuple[Lead, ...]:
+        """The best treatment of a stage against each other one."""
+        return tuple(x for x in self.result.leads if x.stage == stage)
 
     @property
     def read_stages(self) -> tuple[str, ...]:

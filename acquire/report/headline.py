@@ -1,4 +1,4 @@
-"""Who is better, worse, equal or not shown to differ: the answer before the tables.
+"""Who came out best, and who is better, worse or equal to the control: the answer first.
 
 The page and the terminal say the same sentences. Pure; any thread.
 """
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
 from acquire.report.evidence import Evidence
+from acquire.report.ranking import ranking
 from acquire.report.record import Standing, TrialRecord
 from acquire.report.wording import counted, listed, shortened
 
@@ -23,7 +24,9 @@ SIGNS = {
 }
 """A sign beside the word, never instead of it."""
 
-_ORDER = tuple(SIGNS)
+_ORDER = (
+    Decision.BETTER, Decision.EQUAL, Decision.NOT_SHOWN, Decision.WORSE, Decision.REFUSED,
+)  # fmt: skip
 _LONGEST_NAME = 60
 
 
@@ -42,10 +45,15 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class StageAnswer:
-    """All treatments at one stage, better ones first; `lead` says in one sentence who is what."""
+    """All treatments at one stage, best net change first.
+
+    `lead` says in one sentence who is what; `best` who came out best and against whom, empty where
+    there is but one treatment or none that is judged.
+    """
 
     stage: str
     lead: str
+    best: tuple[str, ...]
     verdicts: tuple[Verdict, ...]
 
 
@@ -94,12 +102,11 @@ def _nothing(evidence: Evidence) -> str:
 
 
 def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
-    found = [c for c in evidence.result.comparisons if c.stage == stage]
-    verdicts = tuple(
-        Verdict(c.decision, record.name_of(c.treatment), c.sentence)
-        for c in sorted(found, key=lambda c: _ORDER.index(c.decision))
+    found = evidence.ranked(stage)
+    verdicts = tuple(Verdict(c.decision, record.name_of(c.treatment), c.sentence) for c in found)
+    return StageAnswer(
+        stage, _lead(stage, found, verdicts), ranking(record, evidence, stage), verdicts
     )
-    return StageAnswer(stage, _lead(stage, found, verdicts), verdicts)
 
 
 def _lead(stage: str, found: Sequence[Comparison | Refusal], verdicts: Sequence[Verdict]) -> str:
@@ -153,9 +160,22 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
     if voids:
         verb = "was" if voids == 1 else "were"
         twice = record.suspect_voids
-        also = f" ({twice} of them suspect too, not counted as such)" if twice else ""
+        also = (
+            f"; {twice} of them would be suspect too and {'is' if twice == 1 else 'are'} not "
+            "counted as such"
+            if twice
+            else ""
+        )
         said.append(
-            f"{counted(voids, 'reading')} {verb} taken out by a person, with a reason{also}."
+            f"{counted(voids, 'reading')} of the zones {verb} taken out by a person, with a reason "
+            f"(void){also}."
+        )
+    in_checks = sum(1 for c in record.checks for r in c.readings if r.void_reason)
+    if in_checks:
+        said.append(
+            f"In the checks {counted(in_checks, 'reading')} of reference pieces "
+            f"{'is' if in_checks == 1 else 'are'} void: a person took out one, with a reason, and "
+            "its piece was read anew in full."
         )
     assigned = sum(1 for r in counting if r.assigned_reason)
     if assigned:
@@ -168,7 +188,11 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
             "and are not in the results."
         )
     if record.loose:
-        verb = "counts" if len(record.loose) == 1 else "count"
+        verb = (
+            "came around its runs and counts"
+            if len(record.loose) == 1
+            else ("came around its runs and count")
+        )
         said.append(f"{counted(len(record.loose), 'loose reading')} {verb} for nothing.")
     return tuple(said)
 

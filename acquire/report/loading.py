@@ -25,15 +25,15 @@ from acquire.report.record import (
     RunRecord,
     SittingRecord,
     TrialRecord,
-    TroubleRecord,
 )
 from acquire.report.shaping import (
     check_reading,
     check_record,
     piece_record,
     reading_record,
-    trouble_of_notice,
 )
+from acquire.report.surrounding import EVER_NS, Stretch, stretches
+from acquire.report.troubles import noise_of, troubles_of
 from acquire.schema import unlike_id
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
@@ -73,6 +73,9 @@ class _Loading:
         checks = self._checks(sitting_ids, used, readings)
         sittings = self._sittings(sitting_ids)
         names = sorted({name for name, _ in used})
+        windows = [(s.begun_utc_ns, _end(s)) for s in sittings]
+        around = stretches(sittings, runs, readings, checks)
+        loose = self._loose(sitting_ids, around)
         return TrialRecord(
             store=self._reader.path.name,
             plan=plan,
@@ -81,11 +84,12 @@ class _Loading:
             instruments=tuple(self._instrument(name, serial) for name, serial in used),
             runs=tuple(runs),
             readings=tuple(readings),
-            loose=tuple(self._loose(sitting_ids, names)),
+            loose=tuple(loose),
             checks=tuple(checks),
-            troubles=tuple(self._troubles(sittings, names)),
+            troubles=troubles_of(self._reader, windows, names),
             notes=tuple(self._notes(sitting_ids)),
-            noise=tuple(self._noise(sittings, names)),
+            noise=noise_of(self._reader, windows, names),
+            loose_elsewhere=self._count_loose() - len(loose),
         )
 
     def _plans(self) -> list[PlanRecord]:
@@ -159,13 +163,31 @@ class _Loading:
         known = Quantity(kind) if kind in set(Quantity) else None
         return InstrumentRecord(name, serial, known, driver, profile)
 
-    def _loose(self, sitting_ids: Sequence[int], names: Sequence[str]) -> list[ReadingRecord]:
+    def _loose(self, sitting_ids: Sequence[int], around: Sequence[Stretch]) -> list[ReadingRecord]:
+        others = [
+            Stretch(*row[1:])
+            for row in self._some(
+                "SELECT t.trial, r.instrument, r.at_utc_ns, e.at_utc_ns FROM run AS r "
+                "JOIN trial AS t ON t.id = r.trial_id JOIN run_end AS e ON e.run_id = r.id "
+                "WHERE r.sitting_id IN ({})",
+                sitting_ids,
+            )
+            if row[0] != self._trial
+        ]
         rows = self._some(
             "SELECT * FROM readings WHERE role = 'loose' AND sitting_id IN ({}) "
             "ORDER BY reading_id",
             sitting_ids,
         )
-        return [reading_record(row, set()) for row in rows if row["instrument"] in names]
+        return [
+            reading_record(row, set())
+            for row in rows
+            if any(s.holds(row["instrument"], row["at_utc_ns"]) for s in around)
+            and not any(s.holds(row["instrument"], row["at_utc_ns"]) for s in others)
+        ]
+
+    def _count_loose(self) -> int:
+        return int(self._reader.rows("SELECT count(*) FROM readings WHERE role = 'loose'")[0][0])
 
     def _checks(
         self,
@@ -213,47 +235,6 @@ class _Loading:
             for i in (row["check_id"],)
         ]
 
-    def _troubles(
-        self, sittings: Sequence[SittingRecord], names: Sequence[str]
-    ) -> list[TroubleRecord]:
-        whose = ("", *names)
-        found: list[TroubleRecord] = []
-        for sitting in sittings:
-            window = (sitting.begun_utc_ns, _end(sitting))
-            found += [
-                TroubleRecord(*row)
-                for row in self._reader.rows(
-                    "SELECT at_utc_ns, instrument, kind, message FROM incident "
-                    "WHERE at_utc_ns BETWEEN ? AND ?",
-                    window,
-                )
-            ]
-            found += [
-                TroubleRecord(
-                    row["since_utc_ns"],
-                    row["instrument"],
-                    "gap",
-                    f"{row['lost_bytes']} bytes arrived and could not be recorded",
-                )
-                for row in self._reader.rows(
-                    "SELECT since_utc_ns, instrument, lost_bytes FROM gap "
-                    "WHERE since_utc_ns BETWEEN ? AND ?",
-                    window,
-                )
-            ]
-            found += [
-                trouble_of_notice(row)
-                for row in self._reader.rows(
-                    "SELECT at_utc_ns, instrument, kind, text FROM notice "
-                    "WHERE kind NOT IN ('identity', 'typed once') AND at_utc_ns BETWEEN ? AND ?",
-                    window,
-                )
-            ]
-        return sorted(
-            {t for t in found if t.instrument in whose},
-            key=lambda t: (t.at_utc_ns, t.instrument, t.kind, t.message),
-        )
-
     def _notes(self, sitting_ids: Sequence[int]) -> list[NoteRecord]:
         rows = self._reader.rows(
             "SELECT at_utc_ns, stage, text, trial, sitting_id FROM note "
@@ -262,21 +243,6 @@ class _Loading:
         )
         mine = set(sitting_ids)
         return [NoteRecord(*row[:3]) for row in rows if row["trial"] or row["sitting_id"] in mine]
-
-    def _noise(
-        self, sittings: Sequence[SittingRecord], names: Sequence[str]
-    ) -> list[tuple[str, int]]:
-        counts: dict[str, int] = defaultdict(int)
-        for sitting in sittings:
-            for row in self._reader.rows(
-                "SELECT c.instrument, count(*) FROM noise AS n "
-                "JOIN connection AS c ON c.id = n.connection_id "
-                "WHERE n.at_utc_ns BETWEEN ? AND ? GROUP BY c.instrument",
-                (sitting.begun_utc_ns, _end(sitting)),
-            ):
-                if row[0] in names:
-                    counts[row[0]] += row[1]
-        return sorted(counts.items())
 
     def _some(self, sql: str, ids: Sequence[int]) -> list[sqlite3.Row]:
         """Rows of a query with ``IN ({})``, asked in portions that SQLite takes."""
@@ -289,4 +255,4 @@ class _Loading:
 
 def _end(sitting: SittingRecord) -> int:
     # A sitting that is still open goes on: what happened since its last reading belongs to it.
-    return sitting.last_utc_ns if sitting.is_closed else 2**63 - 1
+    return sitting.last_utc_ns if sitting.is_closed else EVER_NS

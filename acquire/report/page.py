@@ -13,14 +13,17 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from acquire import __version__
+from acquire.analysis.comparison import Comparison
 from acquire.cautions import cautions
 from acquire.model import iso_utc
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
 from acquire.report.loading import load_trial
+from acquire.report.plots.ink import style_rules
+from acquire.report.ranking import LeadRow
 from acquire.report.record import TrialRecord
 from acquire.report.sections.budgets import BudgetGroup, budget_groups
-from acquire.report.sections.checks import certificate_rows, check_blocks, run_blocks
+from acquire.report.sections.checks import certificate_rows, channel_word, check_blocks, run_blocks
 from acquire.report.sections.drawings import (
     Gallery,
     changes_gallery,
@@ -36,6 +39,7 @@ from acquire.report.sections.tables import (
     StageTable,
     TreatmentRow,
     ZoneRow,
+    lead_tables,
     treatment_tables,
     zone_tables,
 )
@@ -51,6 +55,7 @@ class MeasurePart(NamedTuple):
     evidence: Evidence
     answer: Answer
     treatments: list[StageTable[TreatmentRow]]
+    leads: list[StageTable[LeadRow]]
     zones: list[StageTable[ZoneRow]]
     readings: Gallery
     changes: Gallery
@@ -95,6 +100,9 @@ def render(record: TrialRecord) -> str:
         facts=facts(record),
         coverage=coverage(record),
         flagged=flagged(evidence),
+        ink_rules=Markup(style_rules()),  # noqa: S704 - our own
+        channel_word=channel_word({m.quantity for m in record.plan.measures}),
+        judged=any(isinstance(c, Comparison) for e in evidence for c in e.result.comparisons),
         panel=panel_map(record),
         parts=parts,
         checks=check_blocks(record),
@@ -118,6 +126,7 @@ def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
         evidence,
         answer(record, evidence),
         treatment_tables(record, evidence),
+        lead_tables(record, evidence),
         zone_tables(record, evidence),
         readings_gallery(record, evidence, prefix),
         changes_gallery(record, evidence, prefix),

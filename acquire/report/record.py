@@ -223,10 +223,10 @@ class NoteRecord:
 class TrialRecord:
     """Everything the store says about one trial. `plan` is its latest version.
 
-    `readings` are those of its runs, left-out ones included; `loose` those of its instruments in
-    its sittings that count for nothing. `checks` are those around its readings and all others of
-    its instruments in its sittings, in their order. `noise` counts stretches of bytes that were
-    no reading, by instrument.
+    `readings` are those of its runs, left-out ones included; `loose` those around its runs that
+    count for nothing (`acquire.report.surrounding`), and `loose_elsewhere` counts all others.
+    `checks` are those around its readings and all others of its instruments in its sittings, in
+    their order. `noise` counts stretches of bytes that were no reading, by instrument.
     """
 
     store: str
@@ -241,6 +241,7 @@ class TrialRecord:
     troubles: tuple[TroubleRecord, ...]
     notes: tuple[NoteRecord, ...]
     noise: tuple[tuple[str, int], ...]
+    loose_elsewhere: int = 0
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

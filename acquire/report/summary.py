@@ -36,7 +36,8 @@ def _lines(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]
         if found.last is None:
             yield f"  {found.nothing}"
             continue
-        yield f"  {found.last.lead}"
+        for line in (*found.last.best, found.last.lead):
+            yield f"  {line}"
         for verdict in found.last.verdicts[:_MOST_VERDICTS]:
             yield f"  {verdict.sign} {verdict.sentence}"
         hidden = len(found.last.verdicts) - _MOST_VERDICTS

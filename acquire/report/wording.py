@@ -79,6 +79,11 @@ def shortened(text: str, most: int) -> str:
     return text
 
 
+def reason_alone(text: str) -> str:
+    """What happened, without the next step: that was for the person at the bench, then."""
+    return re.split(r"[.;:,]?\s+Next: ", text, maxsplit=1)[0]
+
+
 def tied(text: str) -> str:
     """The text with figures and their units kept on one line."""
     return re.sub(r"(?<=\d) (?=(?:GU|N|%|°)(?:\W|$))", "\u00a0", text)

@@ -78,7 +78,10 @@ def test_a_difference_that_a_steady_drift_could_have_made_is_not_shown() -> None
     still, drifted = judged(by_zone(0.0), "wax"), judged(by_zone(1.4), "wax")
     assert still.decision is Decision.BETTER
     assert drifted.decision is Decision.NOT_SHOWN
-    assert "a steady drift of the meter alone would give +0.6 GU of it" in drifted.sentence
+    assert (
+        "A steady drift of the meter, as found by the checks, would alone have made +0.6 GU "
+        "between equal zones; the interval is wider by as much."
+    ) in drifted.sentence
     assert "steady drift" not in still.sentence
 
 
@@ -86,7 +89,7 @@ def test_words_say_when_nothing_but_the_drift_stands_against_a_difference() -> N
     finding = Finding(1.0, 1.2, 1.1, None, 0.5)
     assert decide(finding, higher_is_better=True) is Decision.NOT_SHOWN
     said = worded(Decision.NOT_SHOWN, finding, "Wax", " GU", 2.0)
-    assert "would give +0.5 GU of it. That alone keeps it from being called a difference." in said
+    assert "wider by as much. That alone keeps it from being called a difference." in said
     assert "keeps it from" not in worded(
         Decision.NOT_SHOWN, finding._replace(estimate=0.6), "Wax", " GU", 2.0
     )

@@ -142,9 +142,10 @@ def test_sides_read_under_different_checks_carry_the_offsets_found() -> None:
     assert comparison.budget.bias == pytest.approx(0.3 / 3)
     read = [t for t in comparison.budget.terms if t.name.startswith("reading of the opening")]
     assert [t.contribution for t in read] == pytest.approx([0.05 / math.sqrt(3) / 3] * 2)
-    assert "offset and steady drift of the meter alone would give +0.10 GU of it" in (
-        comparison.sentence
-    )
+    assert (
+        "Offset and steady drift of the meter, as found by the checks, would alone have made "
+        "+0.10 GU between equal zones"
+    ) in comparison.sentence
 
 
 def test_a_sitting_cut_by_a_check_does_not_hide_a_steady_drift() -> None:

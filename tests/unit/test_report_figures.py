@@ -122,8 +122,9 @@ def test_the_answer_says_who_by_how_much_how_sure_and_what_could_have_been_seen(
     assert "At cured: Brine Shield is better than the control." in report.text
     assert (
         "Brine Shield, cured: better than the control. Net change against the control +3.20 GU, "
-        "95 % interval +2.88 to +3.52 GU; a steady drift of the meter alone would give −0.04 GU of "
-        "it. The smallest difference this run could have seen is 0.48 GU."
+        "95 % interval +2.88 to +3.52 GU. A steady drift of the meter, as found by the checks, "
+        "would alone have made −0.04 GU between equal zones; the interval is wider by as much. The "
+        "smallest difference this run could have seen is 0.48 GU."
     ) in report.text
 
 

@@ -91,7 +91,7 @@ def test_suspects_voids_and_loose_readings_are_named_with_their_reasons(tmp_path
     ]
     assert "10 suspect readings are left out of the results" in found.text
     assert "Suspect readings are left out by default" in found.text
-    assert "1 reading was taken out by a person, with a reason." in found.text
+    assert "1 reading of the zones was taken out by a person, with a reason (void)." in found.text
     assert f"void {void} (71.4)" in found.text
     assert f"suspect {suspects[0]}–{suspects[4]}" in found.text
 
@@ -379,7 +379,7 @@ def test_many_zones_are_drawn_in_portions(tmp_path: Path) -> None:
 
 
 def test_times_are_utc_and_say_so(story: str) -> None:
-    assert "4 May 2026, 08:00 to 5 May 2026, 08:12 UTC, at bench boatyard" in story
+    assert "4 May 2026, 08:00 to 5 May 2026, 08:12 UTC (boatyard)" in story
     assert "Time (UTC)" in story
     assert "All times are UTC." in story
 
@@ -425,9 +425,10 @@ def test_a_void_among_suspects_counts_as_void_alone_everywhere(tmp_path: Path) -
     found = page(yard, "gelcoat-1", tmp_path)
     yard.close()
     assert "9 suspect readings are left out of the results" in found.text
-    assert "2 readings were taken out by a person, with a reason (1 of them suspect too" in (
-        found.text
-    )
+    assert (
+        "2 readings of the zones were taken out by a person, with a reason (void); 1 of them would "
+        "be suspect too and is not counted as such."
+    ) in found.text
     said = re.findall(r"Suspect: (\d+) readings? \(number", found.text)
     assert sum(int(n) for n in said) == 9
     assert sum(1 for row in found.rows if row[-1:] == ["check 5 failed after it"]) == 9
@@ -437,6 +438,7 @@ def test_a_void_among_suspects_counts_as_void_alone_everywhere(tmp_path: Path) -
 
 def test_intervals_and_decisions_may_break_so_that_the_wide_table_fits(story: str) -> None:
     # 1200 px leave 937 px beside the contents; an interval in one line took the table beyond.
-    assert len(re.findall(r'<td class="n range">', story)) == 10
+    # Two stages of five treatments, and their best one against four others.
+    assert len(re.findall(r'<td class="n range">', story)) == 18
     assert "td.range{white-space:normal" in story
     assert not re.search(r"td\.decision\{[^}]*nowrap", story)

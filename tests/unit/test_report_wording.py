@@ -92,8 +92,9 @@ def test_the_lines_for_a_terminal_say_the_same_as_the_page(tmp_path: Path) -> No
         "Gloss at 20° (measure gloss20)",
         "  At cured: Brine Shield is better than the control.",
         "  ▲ Brine Shield, cured: better than the control. Net change against the control "
-        "+3.20 GU, 95 % interval +2.88 to +3.52 GU; a steady drift of the meter alone would give "
-        "−0.04 GU of it. The smallest difference this run could have seen is 0.48 GU.",
+        "+3.20 GU, 95 % interval +2.88 to +3.52 GU. A steady drift of the meter, as found by the "
+        "checks, would alone have made −0.04 GU between equal zones; the interval is wider by as "
+        "much. The smallest difference this run could have seen is 0.48 GU.",
         "",
         "12 of 12 planned readings count.",
         "All of them lie between two passed checks.",
@@ -107,8 +108,8 @@ def test_the_lines_say_what_is_left_out(tmp_path: Path) -> None:
     yard.close()
     text = "\n".join(lines)
     assert "10 suspect readings are left out of the results: the check after them failed." in text
-    assert "1 reading was taken out by a person, with a reason." in text
-    assert "2 loose readings count for nothing." in text
+    assert "1 reading of the zones was taken out by a person, with a reason (void)." in text
+    assert "2 loose readings came around its runs and count for nothing." in text
 
 
 def test_many_treatments_are_cut_in_the_terminal_and_counted(tmp_path: Path) -> None:

@@ -99,7 +99,9 @@ def _strip(sheet: Sheet, row: Row, lines: Sequence[str], top: float, scale: Scal
 
     flagged = row.level.cell.flagged
     counting = [(float(r.value), y(r)) for r in row.readings if r.counts and r.value is not None]
-    sheet.marks(counting, Shape.DOT, ink, 5.5)
+    # By shape as well as by colour: a print in grey must tell the control, too.
+    shape = Shape.SMALL_RING if row.is_control else Shape.DOT
+    sheet.marks(counting, shape, ink, 5.5)
     for reading in row.readings:
         if reading.value is None:
             continue

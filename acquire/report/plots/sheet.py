@@ -37,6 +37,7 @@ class Shape(StrEnum):
 
     DOT = "o"
     RING = "ring"
+    SMALL_RING = "small ring"
     DIAMOND = "D"
     TRIANGLE = "^"
     TRIANGLE_DOWN = "v"
@@ -46,7 +47,8 @@ class Shape(StrEnum):
     RIGHT_EDGE = ">"
 
 
-_OPEN = (Shape.RING, Shape.CROSS, Shape.TRIANGLE)
+_OPEN = (Shape.RING, Shape.SMALL_RING, Shape.CROSS, Shape.TRIANGLE)
+_ROUND = (Shape.RING, Shape.SMALL_RING)
 
 
 class _Pen(NamedTuple):
@@ -197,7 +199,7 @@ class Sheet:
                 [x for x, _ in points],
                 [y for _, y in points],
                 linestyle="none",
-                marker="o" if stamp.shape is Shape.RING else stamp.shape.value,
+                marker="o" if stamp.shape in _ROUND else stamp.shape.value,
                 markersize=stamp.size,
                 markerfacecolor="none" if is_open else stamp.ink.value,
                 markeredgecolor=stamp.ink.value,

@@ -5,10 +5,12 @@ Pure; any thread.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Set
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.model import at_channel, channel_label
+from acquire.model import Quantity, at_channel, channel_label
 from acquire.report.record import (
     CheckReading,
     CheckRecord,
@@ -17,12 +19,22 @@ from acquire.report.record import (
     Standing,
     TrialRecord,
 )
-from acquire.report.wording import counted, listed, moment, numbered, said_moment
+from acquire.report.wording import (
+    counted,
+    listed,
+    moment,
+    numbered,
+    reason_alone,
+    said_moment,
+)
 from acquire.units import symbol
 
 WORDS = {"pass": "passed", "fail": "failed", "undecided": "undecided", "not judged": "not finished"}
 SIGNS = {"pass": "●", "fail": "✕", "undecided": "△", "not judged": "–"}
 NONE = "–"
+
+_FOLLOWS = re.compile(r" is read anew, since reading \d+ is void: ")
+"""The reason of a void that came with another one (`acquire.pipeline.check_void`)."""
 
 
 class PieceRow(NamedTuple):
@@ -105,6 +117,12 @@ def certificate_rows(record: TrialRecord) -> tuple[CertificateRow, ...]:
     return tuple(sorted(found))
 
 
+def channel_word(quantities: Set[Quantity]) -> str:
+    """What the column of channels is called: what a press of these quantities has several of."""
+    words = {Quantity.GLOSS: "Angle", Quantity.TRANSMITTANCE: "Band"}
+    return " or ".join(w for q, w in words.items() if q in quantities).capitalize() or "Channel"
+
+
 def run_blocks(record: TrialRecord) -> tuple[RunBlock, ...]:
     """Every run of the trial, in its order."""
     return tuple(_run(record, run) for run in record.runs)
@@ -139,7 +157,7 @@ def _life(check: CheckRecord) -> str:
         )
     return (
         f"Covered readings from {moment(check.judged_utc_ns)} until {moment(check.ended_utc_ns)}. "
-        f"It ended ({check.end_reason}): {check.end_message}."
+        f"It ended ({check.end_reason}): {reason_alone(check.end_message)}."
     )
 
 
@@ -156,9 +174,27 @@ def _taken(check: CheckRecord) -> str:
         for (piece, channel, unit), found in pieces.items()
     ]
     numbers = numbered([r.id for r in check.readings])
-    voids = [f"reading {r.id} ({r.void_reason})" for r in check.readings if r.void_reason]
-    out = f" Taken out by a person before the verdict: {'; '.join(voids)}." if voids else ""
-    return f"Taken in it (number {numbers}): {'; '.join(said)}.{out}"
+    return f"Taken in it (number {numbers}): {'; '.join(said)}.{_voids(check)}"
+
+
+def _voids(check: CheckRecord) -> str:
+    """What a person took out, and what of the same piece went with it and was read anew."""
+    by_piece: dict[str, list[CheckReading]] = {}
+    for r in check.readings:
+        if r.void_reason:
+            by_piece.setdefault(r.piece, []).append(r)
+    said = []
+    for piece, voids in by_piece.items():
+        own = [r for r in voids if not _FOLLOWS.search(r.void_reason)]
+        named = "; ".join(f"reading {r.id} ({r.void_reason})" for r in own)
+        also = len(voids) - len(own)
+        said.append(
+            f" Void before the verdict: {counted(len(voids), 'reading')} of {piece} "
+            f"(number {numbered([r.id for r in voids])}). A person took out {named}"
+            + (f"; the {also} other of the piece went with it, and it was read anew in full."
+               if also else "; the piece was read anew in full.")
+        )  # fmt: skip
+    return "".join(said)
 
 
 def _value(reading: CheckReading) -> str:
@@ -236,8 +272,12 @@ def _run(record: TrialRecord, run: RunRecord) -> RunBlock:
         if run.ended_utc_ns is not None
         else f"{moment(run.begun_utc_ns)}, not finished"
     )
+    suspects = sum(1 for r in mine if r.standing is Standing.SUSPECT)
     if run.end_reason:
-        ended += f" ({run.end_reason})"
+        ended += f" (ended as: {run.end_reason})"
+    if suspects:
+        verb = "is" if suspects == 1 else "are"
+        ended += f"; {counted(suspects, 'reading')} of it {verb} suspect since"
     return RunBlock(
         run.id,
         f"{_measured(record, run.measure)}, {run.stage}",

@@ -93,7 +93,7 @@ def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gal
     axis = _axis("Net change against the control", result.symbol)
     portions = []
     for stage in result.stages:
-        here = [c for c in result.comparisons if c.stage == stage]
+        here = evidence.ranked(stage)
         if not any(isinstance(c, Comparison) for c in here):
             continue
         portions += [(stage, here[i : i + MOST_STRIPS]) for i in range(0, len(here), MOST_STRIPS)]

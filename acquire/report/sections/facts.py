@@ -59,8 +59,8 @@ def _measured(measure: Measure) -> str:
 
 def _sittings(record: TrialRecord) -> tuple[str, ...]:
     said = [
-        f"{span(s.begun_utc_ns, s.last_utc_ns)}, at bench {s.bench}"
-        + ("" if s.is_closed else " (the sitting is not closed)")
+        f"{span(s.begun_utc_ns, s.last_utc_ns)} ({s.bench})"
+        + ("" if s.is_closed else "; the sitting is not closed")
         for s in record.sittings
     ]
     if len(said) > _MOST_SITTINGS:

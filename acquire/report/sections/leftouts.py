@@ -10,7 +10,7 @@ from acquire.analysis.level import flag_of
 from acquire.model import at_channel
 from acquire.report.evidence import Evidence
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
-from acquire.report.wording import moment
+from acquire.report.wording import moment, reason_alone
 from acquire.units import symbol
 
 MOST_LOOSE = 300
@@ -64,7 +64,7 @@ def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
         of(Standing.SUSPECT, suspects),
         of(Standing.VOID, voids),
         of(Standing.UNPLACED, unplaced),
-        tuple(_left_out(r, r.loose_reason) for r in record.loose[:MOST_LOOSE]),
+        tuple(_left_out(r, reason_alone(r.loose_reason)) for r in record.loose[:MOST_LOOSE]),
         max(0, len(record.loose) - MOST_LOOSE),
         tuple(_left_out(r, r.assigned_reason) for r in record.readings if r.assigned_reason),
         _flagged(evidence),

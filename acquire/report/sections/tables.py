@@ -7,10 +7,12 @@ from typing import Generic, NamedTuple, TypeVar
 
 from acquire.analysis.change import Change
 from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.level import Level
 from acquire.report.evidence import Evidence
 from acquire.report.headline import SIGNS
+from acquire.report.ranking import LeadRow, lead_rows
 from acquire.report.record import TrialRecord
 from acquire.report.wording import listed
 
@@ -20,7 +22,10 @@ RowT = TypeVar("RowT")
 
 
 class TreatmentRow(NamedTuple):
-    """One treatment at one stage against the control. A refused one has only its `refusal`."""
+    """One treatment at one stage against the control. A refused one has only its `refusal`.
+
+    `equality` is the interval that an equality was decided by, empty where there is none.
+    """
 
     name: str
     sign: str
@@ -31,6 +36,7 @@ class TreatmentRow(NamedTuple):
     control_change: str = NONE
     net: str = NONE
     u: str = NONE
+    equality: str = ""
     interval: str = NONE
     p: str = NONE
     visible: str = NONE
@@ -60,13 +66,19 @@ class StageTable(NamedTuple, Generic[RowT]):
 
 
 def treatment_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[TreatmentRow]]:
-    """All treatments at each stage after the bare one that was read."""
+    """All treatments at each stage after the bare one that was read, best net change first."""
     tables = []
     for stage in evidence.read_stages:
-        rows = [_treatment_row(record, c) for c in evidence.result.comparisons if c.stage == stage]
+        rows = [_treatment_row(record, c) for c in evidence.ranked(stage)]
         if rows:
             tables.append(StageTable(stage, tuple(rows)))
     return tables
+
+
+def lead_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[LeadRow]]:
+    """The best treatment of each stage against each other one."""
+    tables = [StageTable(s, lead_rows(record, evidence, s)) for s in evidence.read_stages]
+    return [table for table in tables if table.rows]
 
 
 def zone_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[ZoneRow]]:
@@ -106,10 +118,14 @@ def p_text(p: float) -> str:
 def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow:
     name, sign, decision = record.name_of(c.treatment), SIGNS[c.decision], str(c.decision)
     if isinstance(c, Refusal):
-        refusal = f"{c.reason}. Next: {c.next_step}."
+        refusal = f"{c.reason[0].upper()}{c.reason[1:]}."
         return TreatmentRow(name, sign, decision, refusal)
     u = c.budget.expanded
     low, high = c.interval
+    equality = ""
+    if c.decision is Decision.EQUAL:
+        narrow_low, narrow_high = c.equality_interval
+        equality = f"{signed(narrow_low, u)} to {signed(narrow_high, u)}"
     return TreatmentRow(
         name=name,
         sign=sign,
@@ -119,6 +135,7 @@ def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow
         control_change=signed(c.control_change, u),
         net=signed(c.estimate, u),
         u=rounded(u, u),
+        equality=equality,
         interval=f"{signed(low, u)} to {signed(high, u)}",
         p=p_text(c.p),
         visible=rounded(c.smallest_visible, u),

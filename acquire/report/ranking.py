@@ -1,0 +1,119 @@
+"""Who came out best at a stage, by how much, and against whom that is shown. Pure; any thread."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.decision import Decision
+from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.leading import Lead
+from acquire.report.evidence import Evidence
+from acquire.report.record import TrialRecord
+from acquire.report.wording import listed, shortened
+
+_LONGEST_NAME = 60
+_MOST_FIGURES = 3
+"""Treatments that the best one is not shown to beat are named with figures up to this number."""
+
+_AGAINST_CONTROL = {
+    Decision.BETTER: "",
+    Decision.WORSE: ", and is worse than the control all the same",
+    Decision.EQUAL: ", and is shown equal to the control all the same",
+    Decision.NOT_SHOWN: ", and is not shown to differ from the control",
+}
+
+NOT_JUDGED = (
+    "Every treatment is judged against the control, and the best one against each other one. "
+    "Whether any two of the others differ from each other is not judged on this page."
+)
+
+
+class LeadRow(NamedTuple):
+    """The best treatment of a stage against one other, in finished texts."""
+
+    leader: str
+    rival: str
+    ahead: str
+    u: str
+    interval: str
+    decision: str
+
+
+def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, ...]:
+    """Sentences: the best net change, whom it is shown to beat, and what is not judged.
+
+    Empty where fewer than two treatments are judged.
+    """
+    judged = [c for c in evidence.ranked(stage) if isinstance(c, Comparison)]
+    if len(judged) < 2:
+        return ()
+    best = judged[0]
+    unit, u = suffix(evidence.result.unit), best.budget.expanded
+    low, high = best.interval
+    gained = (best.estimate > 0) == evidence.measure.higher_is_better and best.estimate != 0
+    way = (
+        "has the net change that is nearest to the better side"
+        if not gained
+        else "gained most against the control"
+        if evidence.measure.higher_is_better
+        else "fell most against the control, and lower is better"
+    )
+    first = (
+        f"At {stage} {_name(record, best.treatment)} {way}: {signed(best.estimate, u)}{unit} "
+        f"(95 % interval {signed(low, u)} to {signed(high, u)}{unit})"
+        f"{_AGAINST_CONTROL[best.decision]}."
+    )
+    return (first, *_beaten(record, evidence.leads(stage), unit), NOT_JUDGED)
+
+
+def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[LeadRow, ...]:
+    """The best of a stage against each other one, nearest first."""
+    return tuple(
+        LeadRow(
+            record.name_of(x.leader),
+            record.name_of(x.rival),
+            rounded(x.ahead, None if x.lacking else x.reach),
+            "–" if x.lacking else rounded(x.reach, x.reach),
+            "–" if x.lacking else _interval(x),
+            f"no decision, because {x.lacking}"
+            if x.lacking
+            else "ahead"
+            if x.decision is Decision.BETTER
+            else str(x.decision),
+        )
+        for x in evidence.leads(stage)
+    )
+
+
+def _beaten(record: TrialRecord, leads: tuple[Lead, ...], unit: str) -> list[str]:
+    names = {d: [_name(record, x.rival) for x in leads if x.decision is d] for d in Decision}
+    said = []
+    if names[Decision.BETTER]:
+        said.append(f"It is shown to be ahead of {listed(names[Decision.BETTER])} as well.")
+    if names[Decision.EQUAL]:
+        said.append(
+            f"From {listed(names[Decision.EQUAL])} it differs by less than the plan's margin."
+        )
+    near = [x for x in leads if x.decision is Decision.NOT_SHOWN]
+    if near:
+        figures = [
+            f"{_name(record, x.rival)} by {rounded(x.ahead, x.reach)}{unit}, "
+            f"95 % interval {_interval(x)}{unit}"
+            for x in near[:_MOST_FIGURES]
+        ]
+        rest = len(near) - len(figures)
+        more = f"; and {rest} more, see the tables" if rest else ""
+        said.append(f"It is not shown to be ahead of {'; '.join(figures)}{more}.")
+    if names[Decision.REFUSED]:
+        said.append(f"It cannot be held against {listed(names[Decision.REFUSED])}.")
+    return said
+
+
+def _interval(lead: Lead) -> str:
+    low, high = lead.interval
+    return f"{signed(low, lead.reach)} to {signed(high, lead.reach)}"
+
+
+def _name(record: TrialRecord, treatment: str) -> str:
+    return shortened(record.name_of(treatment), _LONGEST_NAME)

@@ -1,0 +1,116 @@
+"""Troubles of the sittings in our own words: no text of a library, no step that was for the bench.
+
+What is stored stays as it came; only the page leaves it out. Reads the store and writes nothing.
+The thread of the reader.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+
+from acquire.model import EndReason, IncidentKind
+from acquire.report.record import TroubleRecord
+from acquire.report.shaping import trouble_of_notice
+from acquire.report.wording import reason_alone, said_moment
+from acquire.store.reader import StoreReader
+
+Window = tuple[int, int]
+"""From one moment to another (UTC, ns), both included."""
+
+_LINKS = (IncidentKind.LINK_LOST, IncidentKind.LINK_UNAVAILABLE)
+
+
+def in_own_words(kind: str, message: str) -> str:
+    """What happened, in one sentence; `message` is that of an incident as stored.
+
+    Behind ``got`` a broken or absent line has what the operating system or a library said, and a
+    failed driver what its own code said: that is for whoever looks into the store.
+    """
+    told = reason_alone(message)
+    if kind in _LINKS:
+        told = re.split(r":\s+(?:got|wanted)\s", told, maxsplit=1)[0]
+    elif kind == IncidentKind.DRIVER_FAILED:
+        told = re.split(r"(?<= failed)(?: on the bytes |: )", told, maxsplit=1)[0]
+    return told
+
+
+def troubles_of(
+    reader: StoreReader, windows: Sequence[Window], names: Sequence[str]
+) -> tuple[TroubleRecord, ...]:
+    """What went wrong or was told within the windows, of these instruments and of the bench."""
+    whose = ("", *names)
+    found = {t for window in windows for t in _within(reader, window) if t.instrument in whose}
+    return tuple(sorted(found, key=lambda t: (t.at_utc_ns, t.instrument, t.kind, t.message)))
+
+
+def noise_of(
+    reader: StoreReader, windows: Sequence[Window], names: Sequence[str]
+) -> tuple[tuple[str, int], ...]:
+    """Stretches of bytes within the windows that were no reading, by instrument."""
+    counts: dict[str, int] = defaultdict(int)
+    for window in windows:
+        for row in reader.rows(
+            "SELECT c.instrument, count(*) FROM noise AS n "
+            "JOIN connection AS c ON c.id = n.connection_id "
+            "WHERE n.at_utc_ns BETWEEN ? AND ? GROUP BY c.instrument",
+            window,
+        ):
+            if row[0] in names:
+                counts[row[0]] += row[1]
+    return tuple(sorted(counts.items()))
+
+
+def _within(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
+    for row in reader.rows(
+        "SELECT at_utc_ns, instrument, kind, message FROM incident WHERE at_utc_ns BETWEEN ? AND ?",
+        window,
+    ):
+        yield TroubleRecord(*row[:3], in_own_words(row["kind"], row["message"]))
+    for row in reader.rows(
+        "SELECT since_utc_ns, instrument, lost_bytes FROM gap WHERE since_utc_ns BETWEEN ? AND ?",
+        window,
+    ):
+        yield TroubleRecord(
+            *row[:2], "gap", f"{row['lost_bytes']} bytes arrived and could not be recorded"
+        )
+    for row in reader.rows(
+        "SELECT at_utc_ns, instrument, kind, text FROM notice "
+        "WHERE kind NOT IN ('identity', 'typed once') AND at_utc_ns BETWEEN ? AND ?",
+        window,
+    ):
+        yield trouble_of_notice(row)
+    for row in reader.rows(
+        "SELECT e.at_utc_ns, c.instrument, e.reason, e.message FROM pass_end AS e "
+        "JOIN check_begin AS c ON c.id = e.check_id "
+        "WHERE e.reason = ? AND e.at_utc_ns BETWEEN ? AND ?",
+        (EndReason.NOT_WATCHED.value, *window),
+    ):
+        yield TroubleRecord(*row[:3], f"{row['message']}; its check ended with that")
+    yield from _breaks(reader, window)
+
+
+def _breaks(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
+    """Daemons that ended without a word: a line of theirs is open still when another one opens it.
+
+    A daemon that is stopped, and a line that breaks, write down that the line was closed.
+    """
+    for row in reader.rows(
+        "SELECT o.instrument, o.heard, n.at_utc_ns AS again FROM ("
+        "SELECT c.id, c.instrument, "
+        "coalesce((SELECT at_utc_ns FROM tape WHERE connection_id = c.id "
+        "AND direction = 'received' ORDER BY start DESC LIMIT 1), c.at_utc_ns) AS heard, "
+        "(SELECT min(id) FROM connection WHERE instrument = c.instrument AND id > c.id) AS next_id "
+        "FROM connection AS c "
+        "WHERE NOT EXISTS (SELECT 1 FROM disconnection WHERE connection_id = c.id)) AS o "
+        "JOIN connection AS n ON n.id = o.next_id WHERE o.heard BETWEEN ? AND ?",
+        window,
+    ):
+        yield TroubleRecord(
+            row["heard"],
+            row["instrument"],
+            "daemon ended",
+            "the daemon was killed, or the computer failed, after this moment without closing the "
+            f"line; the line was opened again on {said_moment(row['again'])}",
+        )

@@ -260,6 +260,8 @@ class Session:
             if self._take_asked.is_set():
                 self._take_asked.clear()
                 talk.take(now, outbox)
+                # It may have to wait for its turn, and then only the driver knows for how long.
+                again = talk.due(now, outbox)
             wait_s = LONGEST_WAIT_S
             if again is not None:
                 # Never at once: a driver that always wants to be asked must not eat a core.

@@ -80,7 +80,8 @@ def run(
         if finish:
             status = client.call("status")
             ended = status["run"] or status["interrupted"] or {}
-            return _finished(client.call("finish_run", why=why), ended)
+            say(finish_lines(client.call("finish_run", why=why), ended))
+            return DONE
         terminal = Terminal.of_process(plain=plain, quiet=quiet)
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
             if resume:
@@ -107,7 +108,7 @@ def run(
         raise ending.error
     if ending.how == "ended":
         ended = board.run or {"instrument": meter}
-        _finished({"run_id": run_id, "slots_left": ending.open_slots}, ended)
+        say(finish_lines({"run_id": run_id, "slots_left": ending.open_slots}, ended))
         return NOT_DONE if ending.open_slots and terminal.plain else DONE
     say(
         [
@@ -135,17 +136,15 @@ def _resumed(client: Any) -> tuple[int, str, dict[str, Any]]:
     return int(reply["run_id"]), str(broken["instrument"]), reply
 
 
-def _finished(reply: dict[str, Any], run: Mapping[str, Any]) -> int:
-    """Say that a run has ended; `run` is how the status had it."""
+def finish_lines(reply: Mapping[str, Any], run: Mapping[str, Any]) -> list[str]:
+    """That a run has ended, and what is next; `run` is how the status had it."""
     left, report = reply["slots_left"], f"coatbench report {run.get('trial') or 'TRIAL'}"
     check = f"coatbench check {run.get('instrument') or 'INSTRUMENT'} (the closing check)"
     taken = "every place is filled" if not left else f"{left} places are still open"
-    say(
-        [
-            f"run {reply['run_id']} is finished; {taken}",
-            f"next: {report}; every page of it says UNCHECKED"
-            if run.get("unchecked")
-            else f"next: {check}, then {report}",
-        ]
-    )
-    return DONE
+    return [
+        f"run {reply['run_id']} is finished; {taken}",
+        # Where no check was wanted none closes anything.
+        f"next: {report}; every page of it says UNCHECKED"
+        if run.get("unchecked")
+        else f"next: {check}, then {report}",
+    ]

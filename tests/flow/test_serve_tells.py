@@ -40,9 +40,12 @@ def test_it_says_at_once_when_a_meter_goes_and_comes_and_a_run_waits(tmp_path: P
         expect(served, "run 1 began")
         served.wire.unplug()
         expect(served, "meter-0: disconnected: ")
-        assert "Next: coatbench check meter-0" in expect(served, ") waits: ")
+        assert "then coatbench check meter-0" in expect(served, ") waits: ")
         served.wire.plug()
         expect(served, "connected as")
         served.check()
         expect(served, "check 2 pass")
         expect(served, ") goes on")
+        with served.client() as client:
+            client.call("stop")
+        assert expect(served, "stopped") == "stopped; everything that was received is stored"

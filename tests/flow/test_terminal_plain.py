@@ -82,7 +82,7 @@ def test_a_check_leads_through_its_pieces_and_a_pass_is_status_0(served: Served)
     assert (status, err) == (0, "")
     assert command.lines[-1].endswith(" of meter-0: PASS")
     assert "T1     20°  91.40       91.4      +0.00" in out
-    assert out.splitlines()[-1] == "next: coatbench run TRIAL STAGE --with meter-0"
+    assert out.splitlines()[-1] == "next: coatbench run FILE STAGE --with meter-0"
 
 
 def test_a_meter_that_has_drifted_is_status_1_with_figure_limit_and_next_step(
@@ -125,7 +125,10 @@ def test_a_blocked_run_says_why_and_goes_on_after_a_fresh_check(served: Served) 
     with begin_run(served) as command:
         command.expect("next: zone A1")
         served.wire.unplug()
-        assert "Next: coatbench check meter-0" in command.expect("BLOCKED")
+        assert (
+            "switch it on (it is found by itself), then coatbench check meter-0"
+            in command.expect("BLOCKED")
+        )
         served.wire.plug()
         command.expect("connected as")
         served.check()
@@ -199,7 +202,7 @@ def test_a_check_can_be_joined_and_abandoned_from_elsewhere(served: Served) -> N
             for command in (first, second):
                 status, out, _ = command.end()
                 assert status == 1
-                assert " of meter-0: UNDECIDED" in out
+                assert " of meter-0: BROKEN OFF" in out
 
 
 def test_commands_of_one_call_do_what_they_say(served: Served) -> None:

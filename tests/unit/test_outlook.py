@@ -9,7 +9,9 @@ from typing import Any
 import pytest
 
 from acquire.cli.readings import unclosed_lines
+from acquire.cli.run import finish_lines
 from acquire.cli.status import status_lines
+from acquire.errors import Refused
 from acquire.live.past import verdict
 from acquire.model import NoticeKind
 from acquire.model.batch import CLOSED_BY_DAEMON
@@ -107,3 +109,40 @@ def test_a_daemon_that_ends_unplugs_nothing(yard: Yard) -> None:
     assert told["message"] == "the daemon was stopped; nobody watched shore from then on"
     yard.restart()
     assert stands(yard)["instruments"][0]["check"]["message"] == told["message"]
+
+
+def test_a_run_of_an_unchecked_trial_does_not_end_with_a_closing_check(yard: Yard) -> None:
+    ended = stands(yard)["run"]
+    reply = {"run_id": 1, "slots_left": 0}
+    assert finish_lines(reply, ended) == [
+        "run 1 is finished; every place is filled",
+        "next: coatbench check shore (the closing check), then coatbench report gelcoat",
+    ]
+    assert finish_lines(reply, {**ended, "unchecked": True})[-1] == (
+        "next: coatbench report gelcoat; every page of it says UNCHECKED"
+    )
+
+
+def test_an_interrupted_run_is_gone_on_with_after_a_check_in_every_message(yard: Yard) -> None:
+    yard.restart()
+    after = "coatbench check shore, then coatbench run --resume"
+    assert after in status_lines(stands(yard))[-1]
+    yard.plug("shore")
+    yard.check("shore")
+    with pytest.raises(Refused) as refused:
+        yard.begin()
+    assert refused.value.next_step.startswith(after)
+
+
+def test_an_unplugged_meter_is_plugged_in_before_it_is_checked(yard: Yard) -> None:
+    yard.unplug("shore")
+    plug = "plug shore in and switch it on (it is found by itself), then coatbench check shore"
+    assert stands(yard)["instruments"][0]["check"]["next_step"] == plug
+    with pytest.raises(Refused) as refused:
+        yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    assert refused.value.next_step == plug
+    yard.plug("shore")
+    yard.tell("shore", NoticeKind.IDENTITY, "SH-0999")
+    assert stands(yard)["instruments"][0]["check"]["next_step"] == (
+        "plug in SH-0417, or change the serial in bench.toml, then coatbench check shore"
+    )

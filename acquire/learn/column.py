@@ -141,8 +141,8 @@ def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
         return None
     if all(text.strip(" ").isdecimal() for text in column):
         if {len(text) for text in column} == {2} and "".join(column).isdecimal():
-            # Few presses of a byte in hexadecimal digits may show no letter.
-            return "[0-9A-F]{2}"
+            # A number, or a byte in hexadecimal digits that has shown no letter yet.
+            return "[0-9A-F]{1,4}"
         return whole_pattern(column)
     if all(text.strip(" +-").isdecimal() for text in column):
         return number_pattern(column, point)

@@ -64,6 +64,16 @@ def test_a_line_that_says_something_else_is_no_reading(form: str, other: bytes) 
     assert reads(taught(form), other) == []
 
 
+@pytest.mark.parametrize("field", ["7", "104", "C4"])
+def test_two_digits_may_be_a_number_or_hexadecimal(field: str) -> None:
+    made = [
+        Press(f"{other},{value} GU\r\n".encode(), Decimal(value))
+        for other, value in zip((15, 83, 40), SHOWN, strict=True)
+    ]
+    found = learn(made, GLOSS, Registry())
+    assert reads(found, f"{field},33.3 GU\r\n".encode()) == ["60 33.3 gloss_unit"]
+
+
 def test_a_count_tells_presses_apart() -> None:
     profile = tomllib.loads(taught("{n:04d},{0},GU\r\n").profile)
     assert "(?P<count>" in profile["message"][0]["pattern"]

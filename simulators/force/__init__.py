@@ -25,7 +25,8 @@ nowhere. Acts of its own, beside those that every device knows (see the package 
 `pull`     pull the sled: `mass_g` (200), `dwell_s` that it stood before (1), `speed_mm_per_s`
            (3), `stiffness_n_per_mm` of the line (1), `slides_s` after it broke free (0.8). The
            answer has `true_n`, the largest force there was, and `lasts_s`
-`weight`   hang `mass_g` on the hook; 0 takes it off, and so does a pull
+`weight`   hang `mass_g` on the hook; 0 takes it off, and so does a pull. With `for_s` it is taken
+           off by itself, after so long
 `press`    `peak`: press the button, with `moving` true while the force still moves (which only
            some layouts tell). The answer has `count`, `seen_n` and `beyond` (1, 0, -1); or `code`
            OFF

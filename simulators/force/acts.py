@@ -12,8 +12,9 @@ from simulators.arguments import ActFault, Arguments
 from simulators.bench import NAME, NAME_WANTED, Bench
 from simulators.force.device import ForceDevice
 from simulators.force.gauge import NEWTONS
-from simulators.force.sled import Sled, Tow, Zone
+from simulators.force.sled import RATE_HZ, Sled, Tow, Zone
 from simulators.stand import Answer, Deed
+from simulators.usb.load import Weight
 
 MOST_MASS_G = 20000
 
@@ -106,8 +107,15 @@ class ForceBench(Bench[ForceDevice]):
 
     def _weight(self, args: Arguments) -> Deed:
         mass_g = args.number("mass_g", 0, MOST_MASS_G)
+        for_s = args.number("for_s", 0.001, 60) if args.has("for_s") else None
         args.finish()
-        self.device.hang(mass_g)
+        if for_s is None:
+            self.device.hang(mass_g)
+        else:
+            # It swings in and is taken off again: to the gauge that is a pull.
+            swings = Weight(mass_g)
+            grams = (swings.grams(i / RATE_HZ) for i in range(round(for_s * RATE_HZ)))
+            self.device.pull([one * NEWTONS["gf"] for one in grams])
         return Deed()
 
     def _unit(self, args: Arguments) -> Deed:

@@ -65,9 +65,10 @@ def leads(
 ) -> tuple[Lead, ...]:
     """The best of the comparisons of one stage against each other one, nearest first."""
     order = ranked(found, higher_is_better=basis.higher_is_better)
-    best, *others = [c for c in order if isinstance(c, Comparison)] or [None]
-    if best is None:
+    judged = [c for c in order if isinstance(c, Comparison)]
+    if not judged:
         return ()
+    best, others = judged[0], judged[1:]
     pairs = math.comb(len(others) + 1, 2)
     return tuple(_lead(best, other, pairs, names, cells, basis) for other in others)
 

@@ -103,10 +103,25 @@ def _nothing(evidence: Evidence) -> str:
 
 def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
     found = evidence.ranked(stage)
+    why = why_none_is_judged(found)
+    if why:
+        return StageAnswer(stage, f"At {stage} no treatment is judged: {why}.", (), ())
     verdicts = tuple(Verdict(c.decision, record.name_of(c.treatment), c.sentence) for c in found)
     return StageAnswer(
         stage, _lead(stage, found, verdicts), ranking(record, evidence, stage), verdicts
     )
+
+
+def why_none_is_judged(found: Sequence[Comparison | Refusal]) -> str:
+    """Reason and remedy where all treatments of a stage are refused for one reason; else empty.
+
+    Said once instead of once a treatment.
+    """
+    refused = {(c.reason, c.next_step) for c in found if isinstance(c, Refusal)}
+    if len(found) < 2 or len(refused) != 1 or any(isinstance(c, Comparison) for c in found):
+        return ""
+    ((reason, next_step),) = refused
+    return f"{reason}; {next_step}"
 
 
 def _lead(stage: str, found: Sequence[Comparison | Refusal], verdicts: Sequence[Verdict]) -> str:

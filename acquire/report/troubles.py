@@ -67,13 +67,13 @@ def _within(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
         "SELECT at_utc_ns, instrument, kind, message FROM incident WHERE at_utc_ns BETWEEN ? AND ?",
         window,
     ):
-        yield TroubleRecord(*row[:3], in_own_words(row["kind"], row["message"]))
+        yield TroubleRecord(row[0], row[1], row[2], in_own_words(row["kind"], row["message"]))
     for row in reader.rows(
         "SELECT since_utc_ns, instrument, lost_bytes FROM gap WHERE since_utc_ns BETWEEN ? AND ?",
         window,
     ):
         yield TroubleRecord(
-            *row[:2], "gap", f"{row['lost_bytes']} bytes arrived and could not be recorded"
+            row[0], row[1], "gap", f"{row['lost_bytes']} bytes arrived and could not be recorded"
         )
     for row in reader.rows(
         "SELECT at_utc_ns, instrument, kind, text FROM notice "
@@ -87,7 +87,7 @@ def _within(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
         "WHERE e.reason = ? AND e.at_utc_ns BETWEEN ? AND ?",
         (EndReason.NOT_WATCHED.value, *window),
     ):
-        yield TroubleRecord(*row[:3], f"{row['message']}; its check ended with that")
+        yield TroubleRecord(row[0], row[1], row[2], f"{row['message']}; its check ended with that")
     yield from _breaks(reader, window)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -135,3 +136,12 @@ def test_every_role_of_a_drawing_has_its_own_colour_on_paper_and_its_rule() -> N
     rules = style_rules()
     for ink in Ink:
         assert f'svg [fill="{ink.on_paper}"]{{fill:{ink.variable}}}' in rules
+
+
+def test_print_hides_what_was_closed_and_keeps_boxes_from_leaving_pages_empty() -> None:
+    css = (files("acquire.report") / "templates" / "style.css").read_text(encoding="utf-8")
+    printed = css.split("@media print{")[1]
+    assert "details:not([open]):not(.printed)>*:not(summary){display:none}" in printed
+    # A box that may not break leaves the rest of a page empty: only small things may not.
+    (unbroken,) = re.findall(r"^  (tr,[^{]*)\{break-inside:avoid\}", printed, re.MULTILINE)
+    assert unbroken == "tr,figure,.verdicts li,.runs>li"

@@ -11,7 +11,7 @@ from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.level import Level
 from acquire.report.evidence import Evidence
-from acquire.report.headline import SIGNS
+from acquire.report.headline import SIGNS, why_none_is_judged
 from acquire.report.ranking import LeadRow, lead_rows
 from acquire.report.record import TrialRecord
 from acquire.report.wording import listed
@@ -69,7 +69,14 @@ def treatment_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable
     """All treatments at each stage after the bare one that was read, best net change first."""
     tables = []
     for stage in evidence.read_stages:
-        rows = [_treatment_row(record, c) for c in evidence.ranked(stage)]
+        found = evidence.ranked(stage)
+        why = why_none_is_judged(found)
+        rows = (
+            [TreatmentRow("all treatments", SIGNS[Decision.REFUSED], str(Decision.REFUSED),
+                          _sentence(why))]
+            if why
+            else [_treatment_row(record, c) for c in found]
+        )  # fmt: skip
         if rows:
             tables.append(StageTable(stage, tuple(rows)))
     return tables
@@ -118,8 +125,7 @@ def p_text(p: float) -> str:
 def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow:
     name, sign, decision = record.name_of(c.treatment), SIGNS[c.decision], str(c.decision)
     if isinstance(c, Refusal):
-        refusal = f"{c.reason[0].upper()}{c.reason[1:]}."
-        return TreatmentRow(name, sign, decision, refusal)
+        return TreatmentRow(name, sign, decision, _sentence(c.reason))
     u = c.budget.expanded
     low, high = c.interval
     equality = ""
@@ -140,6 +146,10 @@ def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow
         p=p_text(c.p),
         visible=rounded(c.smallest_visible, u),
     )
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _zone_row(

@@ -37,7 +37,12 @@ class Typist:
 @click.command()
 @click.argument("port", required=False)
 @click.option("--tape", type=click.Path(path_type=Path), help="Learn from a tape instead.")
-@click.option("--shown", multiple=True, metavar="NUMBER", help="What a press showed; once a press.")
+@click.option(
+    "--shown",
+    multiple=True,
+    metavar="NUMBER",
+    help="What a press showed, once a press; - leaves one out.",
+)
 @click.option("--out", type=click.Path(path_type=Path), help="The profile to write.")
 @click.option("--kind", type=click.Choice(KINDS), help="What the meter measures.")
 @click.option("--unit", help="The unit of its numbers, where the bytes do not say it.")
@@ -95,13 +100,13 @@ def learn(
         line=line_of(baud, form),
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
-    values = [number(text) for text in shown]
+    values = [None if text == "-" else number(text) for text in shown]
     found, about = _taken(lesson, port, tape, values, wait_s)
     return _told(found, about, out)
 
 
 def _taken(
-    lesson: Lesson, port: str | None, tape: Path | None, shown: list[Decimal], wait_s: float
+    lesson: Lesson, port: str | None, tape: Path | None, shown: list[Decimal | None], wait_s: float
 ) -> tuple[Finding, About]:
     from acquire.cli.lesson import nobody_there  # noqa: PLC0415
 

@@ -5,6 +5,7 @@ The person is a seam, and so is the way to open a port: both are given. Main thr
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -32,6 +33,9 @@ from acquire.model import Quantity
 LEAST_PRESSES = 3
 MOST_PRESSES = 10
 KINDS = tuple(kind.value for kind in Quantity)
+
+Shown = Decimal | None
+"""What the display showed; None for bytes that were no press and are left out."""
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.,][0-9]{1,6})?")
 
@@ -85,7 +89,7 @@ class Lesson:
 
     # -- from where the presses come ---------------------------------------------------------------
 
-    def of_tape(self, chunks: Sequence[Chunk], shown: Sequence[Decimal]) -> tuple[Finding, About]:
+    def of_tape(self, chunks: Sequence[Chunk], shown: Sequence[Shown]) -> tuple[Finding, About]:
         """Learn from a capture. Raises `Misuse` where presses and numbers do not go together."""
         heard = split(chunks, len(shown) or None)
         if heard.streams:
@@ -96,14 +100,15 @@ class Lesson:
         elif len(shown) != len(heard.presses):
             raise _uneven(heard.presses, len(shown))
         else:
-            presses = [Press(*pair) for pair in zip(heard.presses, shown, strict=True)]
+            pairs = zip(heard.presses, shown, strict=True)
+            presses = [Press(data, value) for data, value in pairs if value is not None]
         return self._learned(presses)
 
     def of_port(
         self,
         open_line: Callable[[Line], Link],
         clock: Clock,
-        shown: Sequence[Decimal],
+        shown: Sequence[Shown],
         wait_s: float,
     ) -> tuple[Finding, About]:
         """Learn from a meter that is pressed now. Raises `LinkError`, `Misuse`, `Misfortune`."""
@@ -111,26 +116,27 @@ class Lesson:
         try:
             self._line, data = port.settled(self._given.line)
             presses: list[Press] = []
-            while True:
+            for turn in itertools.count(1):
                 self._pause_s = port.pause_s
-                value = self._shown(data, shown, len(presses))
+                value = self._shown(data, shown, turn)
                 if value is not None:
                     presses.append(Press(data, value))
-                done = self._enough(presses, len(shown))
+                done = self._enough(presses, len(shown) - turn if shown else None)
                 if done is not None:
                     return done
-                data = port.press(len(presses) + 1)
+                data = port.press(turn + 1)
+            raise AssertionError("presses are counted without end")
         finally:
             port.close()
 
-    def _shown(self, data: bytes, shown: Sequence[Decimal], place: int) -> Decimal | None:
+    def _shown(self, data: bytes, shown: Sequence[Shown], turn: int) -> Shown:
         if shown:
-            return shown[place]
+            return shown[turn - 1]
         return self._asked_number(f"{len(data)} bytes came. What does the display show?")
 
-    def _enough(self, presses: list[Press], wanted: int) -> tuple[Finding, About] | None:
-        if wanted:
-            return self._learned(presses) if len(presses) == wanted else None
+    def _enough(self, presses: list[Press], left: int | None) -> tuple[Finding, About] | None:
+        if left is not None:
+            return None if left else self._learned(presses)
         if len(presses) < LEAST_PRESSES:
             return None
         found, about = self._learned(presses)
@@ -268,7 +274,8 @@ def _uneven(presses: Sequence[bytes], shown: int) -> Misuse:
         "there are not as many presses as numbers",
         got=f"{len(presses)} presses and {shown} numbers\n" + "\n".join(told[:12]),
         wanted="the number that the display showed at each press, in their order",
-        next_step="name one --shown for each press, or learn without --shown and be asked",
+        next_step="name one --shown for each, - for one that is to be left out; or learn without "
+        "--shown and be asked",
     )
 
 

@@ -59,6 +59,12 @@ def test_a_tape_and_its_numbers_give_a_profile(tmp_path: Path, capsys: Captured)
     Registry().family("line").driver(profile, "mine")
 
 
+def test_bytes_that_were_no_press_are_left_out(tmp_path: Path, capsys: Captured) -> None:
+    path = tape(tmp_path / "t", [b"HELLO 1.4\r\n", *LINES])
+    assert run(["learn", "--tape", str(path), *shown("-", *SHOWN)]) == 0
+    assert "the number on the display stands between" in capsys.readouterr().out
+
+
 def test_without_a_file_the_profile_is_shown(tmp_path: Path, capsys: Captured) -> None:
     assert run(["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN)]) == 0
     assert 'kind = "gloss"' in capsys.readouterr().out
@@ -67,7 +73,7 @@ def test_without_a_file_the_profile_is_shown(tmp_path: Path, capsys: Captured) -
 @pytest.mark.parametrize(
     ("presses", "words", "wanted"),
     [
-        (LINES, shown("91.4", "45.2"), ("3 presses and 2 numbers", "one --shown for each press")),
+        (LINES, shown("91.4", "45.2"), ("3 presses and 2 numbers", "one --shown for each")),
         (LINES, shown("91.4", "45.3", "12.0"), ("no way to read these bytes", "as it was shown")),
         (LINES, shown("91.4", "45.x", "12.0"), ("that is no number", "45.x", "without its unit")),
         (LINES, [], ("nobody said what the display showed", "--shown 91.4")),

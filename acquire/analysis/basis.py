@@ -1,6 +1,7 @@
 """What every result of one measure and channel rests on, and the way from contrast to budget.
 
-Pure; any thread.
+Type A terms come from the spread of zones where every side of a difference has several
+(`acquire.analysis.zones`), else from the readings of each cell. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -10,9 +11,10 @@ from dataclasses import dataclass, field
 
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
-from acquire.analysis.scatter import Scatter
+from acquire.analysis.scatter import Scatter, lacking, scatter_terms
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import Budget, Term, budget
+from acquire.analysis.zones import is_of_zones, spread_terms
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,16 +69,19 @@ class Evaluation:
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
-    lacking = basis.scatter.lacking(contrast)
-    if lacking:
-        return Evaluation(contrast, (), known, lacking)
-    terms = (*basis.scatter.terms(contrast), *known.terms)
+    if is_of_zones(contrast):
+        of_type_a = spread_terms(contrast, basis.resolution, basis.unit)
+    elif reason := lacking(contrast):
+        return Evaluation(contrast, (), known, reason)
+    else:
+        of_type_a = scatter_terms(contrast)
+    terms = (*of_type_a, *known.terms)
     if all(t.contribution == 0 for t in terms):
         return Evaluation(
             contrast,
             (),
             known,
-            "all readings agree and no step of the display is known, so nothing tells how far "
-            "they may be off",
+            "all readings, or all changes of zones, agree and no step of the display is known, so "
+            "nothing tells how far they may be off",
         )
     return Evaluation(contrast, terms, known, "")

@@ -2,18 +2,18 @@
 
 The figure compared is the difference in differences D = (after - bare) of the treated zones less
 (after - bare) of the control zones: it frees the result of what the panel and the meter did
-meanwhile. The limit is Dunnett's for all treatments of the stage together, so that the chance of
-even one false "better" or "worse" among them is 5 %.
+meanwhile. The limit holds for all treatments of the stage together, whatever each of them scatters
+by, so that the chance of even one false "better" or "worse" among them is at most 5 %
+(`acquire.analysis.reach`).
 
 What the checks know of the meter's drift and offset is left in D. A difference is real only if it
 is real both with and without that bias b, so |b| is added to the reach of every interval, after
-the limit: |D| > k u + |b|. While the meter drifts in a straight line this errs no more often than
-D - b against k u, because |D| <= |D - b| + |b|. Pure; any thread.
+the limit: |D| > U + |b|. While the meter drifts in a straight line this errs no more often than
+D - b against U, because |D| <= |D - b| + |b|. Pure; any thread.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -21,11 +21,11 @@ from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision, Finding, decide, worded
-from acquire.analysis.dunnett import critical, loadings, p_value
-from acquire.analysis.pairing import Arm, arm_of, caveats_of
-from acquire.analysis.power import smallest_difference
-from acquire.analysis.student import t_factor
-from acquire.analysis.uncertainty import CONFIDENCE, Budget, budget, degrees
+from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
+from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
+from acquire.analysis.scatter import ENOUGH
+from acquire.analysis.uncertainty import CONFIDENCE, Budget, budget
+from acquire.analysis.zones import is_of_zones
 
 POWER = 0.8
 _AGEING = "The panel's own ageing between the stages, as far as the control zones show it."
@@ -36,12 +36,14 @@ class Comparison:
     """One treatment against the control at one stage; figures in the measure's unit.
 
     `estimate` is the net change D, `treated_change` less `control_change`. `interval` is the
-    simultaneous 95 % interval, `p` the probability of such a D or a larger one, for any of the
-    `family` treatments, if none differed from the control but for the known bias of the meter.
-    `critical_value` is Dunnett's, at `budget.nu` degrees of freedom. `equality_interval` is the
-    90 % interval that is held against the margin. `smallest_visible` is the true difference that
-    this run would have shown with a probability of 80 %, also one that goes against the known
-    bias: that hides its own size twice, once in D and once in the limit.
+    simultaneous 95 % interval, `p` a bound of the probability of such a D or a larger one, for any
+    of the `family` treatments, if none differed from the control but for the known bias of the
+    meter. `critical_value` is the half width of the interval without that bias over the standard
+    uncertainty. `equality_interval` is the 90 % interval that is held against the margin.
+    `smallest_visible` is the true difference that this run would have shown with a probability of
+    80 %, also one that goes against the known bias: that hides its own size twice, once in D and
+    once in the limit. `is_of_zones` says whether the spread of several zones on both sides decides;
+    else the decision is about the zones that were read.
     """
 
     treatment: str
@@ -60,6 +62,7 @@ class Comparison:
     smallest_visible: float
     decision: Decision
     is_difference_shown: bool
+    is_of_zones: bool
     budget: Budget
     sentence: str
     caveats: tuple[str, ...]
@@ -81,9 +84,7 @@ class Refusal:
 class _Candidate:
     arm: Arm
     evaluation: Evaluation
-    budget: Budget
-    own: float
-    shared: float
+    reach: Reach
 
 
 def compare(
@@ -103,10 +104,9 @@ def compare(
     for treatment, name in treatments:
         arm = arm_of(treatment, name, cells.get(treatment, ()), stage, basis.bare)
         found[treatment] = _candidate(arm, control_arm, stage, basis)
-    family = [c for c in found.values() if isinstance(c, _Candidate)]
-    lambdas = tuple(loadings([c.own], c.shared)[0] for c in family)
+    family = sum(isinstance(c, _Candidate) for c in found.values())
     return tuple(
-        _judged(c, control_arm, lambdas, stage, basis) if isinstance(c, _Candidate) else c
+        _judged(c, control_arm, family, stage, basis) if isinstance(c, _Candidate) else c
         for c in found.values()
     )
 
@@ -119,7 +119,10 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
     evaluation = evaluate(contrast, basis)
     if evaluation.lacking:
         return _refused(
-            arm, stage, evaluation.lacking, "read each zone at least twice at each stage"
+            arm,
+            stage,
+            evaluation.lacking,
+            f"read each zone at least {ENOUGH} times at each stage",
         )
     if evaluation.known.offset_unknown:
         return _refused(
@@ -129,36 +132,30 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
             + evaluation.known.offset_unknown,
             "read control and treated zones in one sitting",
         )
-    table = budget("", basis.unit, evaluation.terms)
-    of_control = contrast.of(control.treatment)
-    # The scatter of the control's readings and the display errors of its means are in every
-    # comparison. Drift acts by the times of each side and is counted as the comparison's own,
-    # which can only widen the limit.
-    display = basis.resolution / math.sqrt(12) * of_control.mean_weight
-    shared = basis.scatter.variance(of_control) + display**2
-    return _Candidate(arm, evaluation, table, max(0.0, table.combined**2 - shared), shared)
+    return _Candidate(arm, evaluation, reach_of(evaluation.terms))
 
 
 def _judged(
-    candidate: _Candidate, control: Arm, lambdas: tuple[float, ...], stage: str, basis: Basis
+    candidate: _Candidate, control: Arm, family: int, stage: str, basis: Basis
 ) -> Comparison:
-    arm, u, nu = candidate.arm, candidate.budget.combined, candidate.budget.nu
+    arm, reach, known = candidate.arm, candidate.reach, candidate.evaluation.known
     estimate = candidate.evaluation.contrast.estimate
-    limit = critical(lambdas, nu, 1 - CONFIDENCE)
+    level = shared_level(1 - CONFIDENCE, family)
+    limit = reach.half_width(level) / reach.u
     table = budget(
         f"net change of {arm.name} from {basis.bare} to {stage}",
         basis.unit,
         candidate.evaluation.terms,
-        coverage=(limit, _coverage_rule(limit, len(lambdas), nu)),
-        cancels=(*candidate.evaluation.known.cancels, _AGEING),
-        biases=candidate.evaluation.known.biases,
+        coverage=(limit, coverage_rule(reach, level, family)),
+        cancels=(*known.cancels, _AGEING),
+        biases=known.biases,
     )
     bias = table.bias
-    narrow = t_factor(nu, 2 * CONFIDENCE - 1) * u + abs(bias)
-    source = candidate.evaluation.known.source
-    finding = Finding(estimate, table.expanded, narrow, basis.margin, bias, source)
+    narrow = reach.half_width(2 * (1 - CONFIDENCE)) + abs(bias)
+    finding = Finding(estimate, table.expanded, narrow, basis.margin, bias, known.source)
     decision = decide(finding, higher_is_better=basis.higher_is_better)
-    visible = smallest_difference(limit, nu, POWER) * u + 2 * abs(bias)
+    visible = reach.smallest(level, POWER) + 2 * abs(bias)
+    sentence = worded(decision, finding, f"{arm.name}, {stage}", basis.suffix, visible)
     return Comparison(
         treatment=arm.treatment,
         stage=stage,
@@ -170,27 +167,16 @@ def _judged(
         interval=(estimate - table.expanded, estimate + table.expanded),
         equality_interval=(estimate - narrow, estimate + narrow),
         margin=basis.margin,
-        p=p_value(max(0.0, abs(estimate) - abs(bias)) / u, lambdas, nu),
+        p=joint_level(reach.p(abs(estimate) - abs(bias)), family),
         critical_value=limit,
-        family=len(lambdas),
+        family=family,
         smallest_visible=visible,
         decision=decision,
         is_difference_shown=finding.is_difference_shown,
+        is_of_zones=is_of_zones(candidate.evaluation.contrast),
         budget=table,
-        sentence=worded(decision, finding, f"{arm.name}, {stage}", basis.suffix, visible),
-        caveats=(*caveats_of(arm, control, basis), *candidate.evaluation.known.caveats),
-    )
-
-
-def _coverage_rule(limit: float, family: int, nu: float) -> str:
-    if family == 1:
-        return (
-            f"k = {limit:.2f} is Student's t for 95 % at {degrees(nu)} effective degrees of "
-            "freedom: one treatment is compared with the control."
-        )
-    return (
-        f"k = {limit:.2f} is Dunnett's two-sided limit for {family} treatments against one "
-        f"control, 95 % for all together, at {degrees(nu)} effective degrees of freedom."
+        sentence=" ".join(filter(None, (sentence, scope_of(arm, control)))),
+        caveats=(*caveats_of(arm, control, basis), *known.caveats),
     )
 
 

@@ -2,10 +2,11 @@
 
 Which treatment is best is seen from the same readings, so the best one meets every other as the
 largest of many differences: the limit is that of all pairs of treatments of the stage together, by
-Bonferroni's inequality (Student's t at 5 % over the number of pairs), whichever of them is asked
-about. The chance of even one false "ahead" is then at most 5 %. A difference of two treatments is a
-contrast like that against the control, with the same scatter, display and checks, and a known shift
-of the meter is added in full: k u + |b| (`acquire.analysis.comparison`). Pure; any thread.
+Bonferroni's inequality (5 % over the number of pairs, `acquire.analysis.reach`), whichever of them
+is asked about. The chance of even one false "ahead" is then at most 5 %. A difference of two
+treatments is a contrast like that against the control, with the same scatter, display and checks,
+and a known shift of the meter is added in full: U + |b| (`acquire.analysis.comparison`). Pure; any
+thread.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision
 from acquire.analysis.pairing import arm_of
-from acquire.analysis.student import t_quantile
-from acquire.analysis.uncertainty import CONFIDENCE, budget, total_bias
+from acquire.analysis.reach import reach_of
+from acquire.analysis.uncertainty import CONFIDENCE, total_bias
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +94,8 @@ def _lead(
     if lacking:
         return Lead(best.treatment, other.treatment, stage, ahead, math.inf, pairs,
                     Decision.REFUSED, lacking)  # fmt: skip
-    table = budget("", basis.unit, evaluation.terms)
-    limit = t_quantile(1 - (1 - CONFIDENCE) / 2 / pairs, table.nu)
-    reach = limit * table.combined + abs(total_bias(evaluation.known.biases))
+    random = reach_of(evaluation.terms).half_width((1 - CONFIDENCE) / pairs)
+    reach = random + abs(total_bias(evaluation.known.biases))
     if basis.margin is not None and ahead + reach < basis.margin:
         decision = Decision.EQUAL
     else:

@@ -13,6 +13,7 @@ from acquire.analysis.basis import Basis
 from acquire.analysis.cell import Cell
 from acquire.analysis.figures import signed
 from acquire.analysis.level import flag_of
+from acquire.analysis.scatter import ENOUGH
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,14 @@ def arm_of(treatment: str, name: str, cells: Sequence[Cell], stage: str, bare: s
     return Arm(treatment, name, stage, bare, tuple(pairs), tuple(left_out))
 
 
+def scope_of(arm: Arm, control: Arm) -> str:
+    """The sentence that ends a decision on single zones; empty where zones were repeated."""
+    single = [side.name for side in (arm, control) if len(side.pairs) == 1]
+    if not single:
+        return ""
+    return f"This is about the zones read: one stands for {' and one for '.join(single)}."
+
+
 def caveats_of(arm: Arm, control: Arm, basis: Basis) -> tuple[str, ...]:
     """What a reader must know before repeating the decision: zones, gaps, flags."""
     single = [side.name for side in (arm, control) if len(side.pairs) == 1]
@@ -75,9 +84,10 @@ def caveats_of(arm: Arm, control: Arm, basis: Basis) -> tuple[str, ...]:
             "zones as they were treated. Repeated readings of one zone do not show how a product "
             "varies from zone to zone."
         )
+    said.extend(filter(None, (_on_few(arm, control),)))
     for side in (arm, control):
         if len(side.pairs) > 1:
-            said.append(_on_zones(side, basis))
+            said.append(_on_zones(side, basis, is_spread_counted=not single))
         said.extend(
             f"Zone {zone} of {side.name} is left out: it was not read at {stages}."
             for zone, stages in side.left_out
@@ -92,7 +102,35 @@ def caveats_of(arm: Arm, control: Arm, basis: Basis) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _on_zones(side: Arm, basis: Basis) -> str:
+def _on_few(arm: Arm, control: Arm) -> str:
+    """What two zones, or two readings, cost; empty where there are more."""
+    sides = (arm, control)
+    if all(len(side.pairs) > 1 for side in sides):
+        few = [side.name for side in sides if len(side.pairs) < ENOUGH]
+        if not few:
+            return ""
+        return (
+            f"Only two zones stand for {' and '.join(few)}: their spread is hardly known, and only "
+            f"a very large difference can be shown. {ENOUGH} zones or more are wanted, five are "
+            "better."
+        )
+    least = min(cell.n for side in sides for pair in side.pairs for cell in pair)
+    if least >= ENOUGH:
+        return ""
+    places = ", ".join(
+        f"zone {cell.zone} at {cell.stage}"
+        for side in sides
+        for pair in side.pairs
+        for cell in pair
+        if cell.n < ENOUGH
+    )
+    return (
+        f"Too few readings to judge anything but a very large difference: {least} of {places}. "
+        f"{ENOUGH} or more are wanted, five are better."
+    )
+
+
+def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool) -> str:
     changes = [
         after.mean - bare.mean
         for bare, after in side.pairs
@@ -100,10 +138,15 @@ def _on_zones(side: Arm, basis: Basis) -> str:
     ]
     low, high = min(changes), max(changes)
     u = min(_own_uncertainty(pair, basis.resolution) for pair in side.pairs)
+    tail = (
+        "The uncertainty comes from how these changes spread from zone to zone."
+        if is_spread_counted
+        else "How it varies from zone to zone is not in the uncertainty, which comes from repeated "
+        "readings because the other side has one zone."
+    )
     return (
         f"The mean of {len(side.pairs)} zones stands for {side.name}; their changes range from "
-        f"{signed(low, u)} to {signed(high, u)}{basis.suffix}. How it varies from zone "
-        "to zone is not in the uncertainty, which comes from repeated readings."
+        f"{signed(low, u)} to {signed(high, u)}{basis.suffix}. {tail}"
     )
 
 

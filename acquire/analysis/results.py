@@ -10,7 +10,7 @@ refused with a reason. Figures carry full precision and are rounded where they a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from acquire.analysis.advice import on_channel, on_losses
 from acquire.analysis.basis import Basis
@@ -109,7 +109,7 @@ def _at_channel(
     basis = Basis(
         unit=measure.unit,
         resolution=resolution,
-        scatter=scatter_of(cells, resolution, measure.unit),
+        scatter=scatter_of(cells, measure.unit),
         bare=bare,
         replicates=measure.replicates,
         higher_is_better=measure.higher_is_better,
@@ -123,8 +123,7 @@ def _at_channel(
     if measure.order is Order.BY_ZONE and any(b.drift for b in brackets):
         dealt = in_turn(samples, [z for z, _ in zones], brackets)
         cells_in_turn = gather(zones, measure.stages, dealt, brackets, resolution)
-        its_scatter = scatter_of(cells_in_turn, resolution, measure.unit)
-        reordered = _comparisons(plan, measure, cells_in_turn, replace(basis, scatter=its_scatter))
+        reordered = _comparisons(plan, measure, cells_in_turn, basis)
         advice.extend(on_order(comparisons, reordered, _names(plan), basis.suffix))
     if measure.quantity is Quantity.GLOSS:
         if channel == "60":
@@ -230,9 +229,19 @@ def _rules(basis: Basis, treatments: int) -> tuple[str, ...]:
         basis.scatter.rule,
         "Each treatment is judged by its net change: the change of its zones from "
         f"{basis.bare} to the stage, less the change of the control zones in the same time.",
-        "All treatments of one stage are compared with the control together (Dunnett, two-sided): "
-        "if none of them differed, the chance of even one false “better” or “worse” at this stage, "
-        "measure and channel would be 5 %. Over several stages and channels it is larger.",
+        "Where treated and control zones are two or more each, the zone is the unit that is "
+        "repeated: the uncertainty of a mean change comes from the spread of the changes of its "
+        "zones. Otherwise it comes from the scatter of the readings of each zone and stage, and "
+        "the decision is about the zones that were read.",
+        "The limit of a decision holds whatever each zone scatters by. It is the widest of those "
+        "that would be due if all lines of the budget but one were known exactly: U² = z²u² + "
+        "(t² − z²)c², with z of the normal law and t of Student at the degrees of freedom of the "
+        "line with the contribution c (after Banerjee 1960; never narrower than Welch's limit of "
+        "1947, JCGM 100:2008, G.4). All treatments of one stage are compared with the control "
+        "together, each at 0.95^(1/m) for m treatments (Šidák 1967, with degrees of freedom of "
+        "each comparison's own as by Dunnett 1980): if none of them differed, the chance of even "
+        "one false “better” or “worse” at this stage, measure and channel would be at most 5 %. "
+        "Over several stages and channels it is larger.",
         "What the checks found of the meter's drift between them is not taken off the readings. A "
         "difference counts as real only if it is real both with and without a steady drift of that "
         "size: the known shift is added in full to the uncertainty, beside its k-fold standard "
@@ -240,8 +249,8 @@ def _rules(basis: Basis, treatments: int) -> tuple[str, ...]:
         "its ± or more: what it says is how far apart such a drift alone would have put two zones "
         "that did not differ.",
         "The smallest difference a run could have seen is the true net change that it would have "
-        "shown in 80 of 100 repeats, by the same limit and the same uncertainty (noncentral t), "
-        "also against the steady drift.",
+        "shown in 80 of 100 repeats, by the same limit and the same uncertainty, also against the "
+        "steady drift.",
         "Readings that stand out by Grubbs' test (two-sided, 5 %), and lie more than two steps of "
         "the display from the nearest other one, are flagged and counted; only a person voids a "
         "reading, with a reason.",
@@ -258,8 +267,8 @@ def _rules(basis: Basis, treatments: int) -> tuple[str, ...]:
         rules.append(
             f"The plan counts differences inside ±{basis.margin:g}{basis.suffix} as equal. "
             "Equality is shown where the 90 % interval of the net change lies inside that margin "
-            "(two one-sided tests at 5 %, each treatment for itself); it then goes before "
-            "“better” and “worse”. That interval is narrower than the 95 % interval, which may "
-            "reach beyond the margin."
+            "(two one-sided tests at 5 %, each treatment for itself, by the same rule of the "
+            "limit); it then goes before “better” and “worse”. That interval is narrower than the "
+            "95 % interval, which may reach beyond the margin."
         )
     return tuple(rules)

@@ -152,11 +152,11 @@ def test_another_unit_scales_every_figure_and_changes_no_decision(
     treated=st.lists(steps.map(float), min_size=2, max_size=6),
 )
 @settings(max_examples=60, deadline=None, derandomize=True)
-def test_with_one_treatment_the_net_change_is_judged_like_a_t_test(
+def test_with_one_treatment_the_net_change_is_judged_no_more_easily_than_by_welchs_test(
     control: list[float], treated: list[float]
 ) -> None:
-    # Bare readings without scatter and in any number drop out of the test where each cell keeps
-    # its own scatter; so does the display where its step is zero.
+    # Bare readings without scatter and in any number drop out of the test, and so does the display
+    # where its step is zero. With scatter on one side alone it is Student's own test.
     bare = [50.0, 50.0]
     readings = {("control", "bare"): bare, ("wax", "bare"): bare}
     readings |= {("control", "applied"): control, ("wax", "applied"): treated}
@@ -167,12 +167,17 @@ def test_with_one_treatment_the_net_change_is_judged_like_a_t_test(
         assert isinstance(found, Refusal)
         return
     assert isinstance(found, Comparison)
-    assert not result.scatter.is_pooled
     assert found.estimate == pytest.approx(welch.estimate, abs=1e-9)
     assert found.budget.combined == pytest.approx(welch.se)
     assert found.budget.nu == pytest.approx(welch.df)
-    assert found.interval == pytest.approx(welch.interval(), abs=1e-9)
-    assert found.p == pytest.approx(welch.p, abs=1e-12)
+    low, high = welch.interval()
+    assert found.interval[0] <= low + 1e-9
+    assert found.interval[1] >= high - 1e-9
+    assert welch.p is not None
+    assert found.p >= welch.p - 1e-9
+    if min(len(set(control)), len(set(treated))) == 1:
+        assert found.interval == pytest.approx((low, high), abs=1e-9)
+        assert found.p == pytest.approx(welch.p, abs=1e-9)
 
 
 @given(

@@ -9,10 +9,9 @@ import pytest
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision, Finding, decide, worded
-from acquire.analysis.power import smallest_difference
+from acquire.analysis.reach import reach_of
 from acquire.analysis.reordering import WORTH
 from acquire.analysis.results import Bracket, MeasureResult, measure_results
-from acquire.analysis.student import t_factor
 from acquire.analysis.uncertainty import Bias, budget, rectangular
 from acquire.model import Order
 from tests.unit.analysis_bench import has_nan, judged, plan_of, quiet, samples_of, trial
@@ -52,13 +51,11 @@ def test_a_known_shift_widens_by_its_full_size_and_shifts_cancel_by_sign() -> No
 
 def test_every_reach_of_a_comparison_has_the_shift_in_it() -> None:
     c = judged(by_zone(0.7), "wax")
-    b, u, nu = 0.7 * 3 / 7, c.budget.combined, c.budget.nu
+    b, u, reach = 0.7 * 3 / 7, c.budget.combined, reach_of(c.budget.terms)
     assert c.budget.bias == pytest.approx(b)
     assert c.interval[1] - c.estimate == pytest.approx(c.critical_value * u + b)
-    assert c.equality_interval[1] - c.estimate == pytest.approx(t_factor(nu, 0.9) * u + b)
-    assert c.smallest_visible == pytest.approx(
-        smallest_difference(c.critical_value, nu) * u + 2 * b
-    )
+    assert c.equality_interval[1] - c.estimate == pytest.approx(reach.half_width(0.1) + b)
+    assert c.smallest_visible == pytest.approx(reach.smallest(0.05, 0.8) + 2 * b)
     assert (c.p < 0.05) == c.is_difference_shown
 
 

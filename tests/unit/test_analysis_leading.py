@@ -48,9 +48,11 @@ def lead(result: MeasureResult, rival: str) -> Lead:
 def test_the_best_is_held_against_each_other_treatment_by_the_limit_of_all_pairs() -> None:
     result = three()
     assert [(x.leader, x.rival) for x in result.leads] == [("seal", "tar"), ("seal", "wax")]
-    # Four means of three readings, sixteen degrees of freedom, three pairs of three treatments.
+    # Four means of three readings, each a quarter of the variance with two degrees of freedom;
+    # three pairs of three treatments.
     u = 0.1 * math.sqrt(4 / 3)
-    reach = float(stats.t.ppf(1 - 0.025 / 3, 16)) * u
+    z, t = float(stats.norm.ppf(1 - 0.025 / 3)), float(stats.t.ppf(1 - 0.025 / 3, 2))
+    reach = math.sqrt(0.75 * z**2 + 0.25 * t**2) * u
     for rival, ahead, decision in (("tar", 0.1, Decision.NOT_SHOWN), ("wax", 1.0, Decision.BETTER)):
         found = lead(result, rival)
         assert found.pairs == 3

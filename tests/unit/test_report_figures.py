@@ -15,8 +15,9 @@ import pytest
 from tests.unit.reported import Page, page, small
 from tests.yard import Yard
 
-# Student's t for 95 %: 15 and 16 degrees of freedom (JCGM 100:2008, table G.2).
-T15, T16 = 2.13, 2.12
+# Student's t for 95 % at 2 degrees of freedom and the normal law's limit (JCGM 100:2008, table G.2,
+# whose last digits are from memory).
+T2, Z = 4.303, 1.960
 
 
 @pytest.fixture
@@ -50,6 +51,9 @@ class ByHand:
     checks = 6 / 17 * math.sqrt(2) * 0.05 / math.sqrt(3)
     combined = math.sqrt(scatter**2 + display**2 + course_bare**2 + 2 * checks**2)
     nu = combined**4 / (scatter**4 / 8)
+    k = math.sqrt(Z**2 + (T2**2 - Z**2) * (scatter**2 / 4) / combined**2)
+    """One of the four means counts with its own two degrees of freedom."""
+    expanded = k * combined + abs(shift)
 
 
 def test_means_and_scatter_are_those_of_the_readings(report: Page) -> None:
@@ -73,26 +77,33 @@ def test_the_net_change_and_its_uncertainty_are_those_reckoned_by_hand(report: P
     name, decision, net, u, interval, p, visible, own, control, zones = report.row("Brine Shield")
     assert (name, decision, zones) == ("Brine Shield", "▲ better", "A2")
     assert (net, own, control) == ("+3.20", "+3.00", "−0.20")
-    t = T15 + (T16 - T15) * (ByHand.nu - 15)
-    assert 15 < ByHand.nu < 16
-    expanded = t * ByHand.combined + abs(ByHand.shift)
-    assert u == f"{expanded:.2f}" == "0.32"
+    expanded = ByHand.expanded
+    assert u == f"{expanded:.2f}" == "0.38"
     assert interval == f"+{3.2 - expanded:.2f} to +{3.2 + expanded:.2f}"
-    assert p == "< 0.0001"
-    # One-sided 80 % of Student's t at 15 degrees of freedom is 0.866 (from memory).
-    assert float(visible) == pytest.approx(
-        (t + 0.866) * ByHand.combined + 2 * abs(ByHand.shift), abs=0.01
+    # Two-sided p of Student's t at 2 degrees of freedom is about 1/t^2 far out.
+    size = (3.2 - abs(ByHand.shift)) / ByHand.combined
+    by_hand = (ByHand.scatter**2 / 4 / ByHand.combined**2) / (size**2 - 13)
+    assert p == f"{by_hand:.4f}" == "0.0003"
+    # One-sided 80 % of the normal law and of Student's t at 2 degrees of freedom (from memory).
+    least, most = (
+        (ByHand.k + tail) * ByHand.combined + 2 * abs(ByHand.shift) for tail in (0.842, 1.061)
     )
+    assert least < float(visible) < most
 
 
 def test_the_budget_adds_up_by_hand(report: Page) -> None:
-    start = next(k for k, r in enumerate(report.rows) if r and r[0] == "scatter of readings")
-    scatter, display, bare, read_bare, cured, read_cured = report.rows[start : start + 6]
-    combined, random, line_bare, line_cured, shift, expanded = report.rows[start + 6 : start + 12]
-    assert scatter[1:4] == ["A", "normal", "0.1000"]
-    assert scatter[6] == "8"
+    start = next(k for k, r in enumerate(report.rows) if r and r[0] == "scatter in zone A2, bare")
+    scatter, (display, bare, read_bare, cured, read_cured) = (
+        report.rows[start : start + 4],
+        report.rows[start + 4 : start + 9],
+    )
+    combined, random, line_bare, line_cured, shift, expanded = report.rows[start + 9 : start + 15]
+    assert [r[0] for r in scatter] == [
+        f"scatter in zone {zone}, {stage}" for zone in ("A2", "A1") for stage in ("bare", "cured")
+    ]
+    assert [[*r[1:3], r[6]] for r in scatter] == [["A", "normal", "2"]] * 4
     for row, value in (
-        (scatter, ByHand.scatter),
+        *((r, ByHand.scatter / 2) for r in scatter),
         (display, ByHand.display),
         (bare, ByHand.course_bare),
         (read_bare, ByHand.checks),
@@ -104,7 +115,7 @@ def test_the_budget_adds_up_by_hand(report: Page) -> None:
     assert float(combined[1]) == pytest.approx(ByHand.combined, rel=1e-3)
     assert float(combined[2]) == pytest.approx(ByHand.nu, rel=1e-2)
     factor = float(random[0].split("k = ")[1])
-    assert T16 < factor < T15
+    assert factor == pytest.approx(ByHand.k, abs=1e-3)
     assert float(random[1]) == pytest.approx(factor * ByHand.combined, rel=1e-3)
     assert line_bare[:5] == [
         "steady drift of the meter, bare", "known, not corrected", "+0.1000", "−0.3529", "−0.03529",
@@ -122,9 +133,9 @@ def test_the_answer_says_who_by_how_much_how_sure_and_what_could_have_been_seen(
     assert "At cured: Brine Shield is better than the control." in report.text
     assert (
         "Brine Shield, cured: better than the control. Net change against the control +3.20 GU, "
-        "95 % interval +2.88 to +3.52 GU. A steady drift of the meter, as found by the checks, "
-        "would alone have made −0.04 GU between equal zones; the interval is wider by as much. The "
-        "smallest difference this run could have seen is 0.48 GU."
+        "95 % interval +2.82 to +3.58 GU. The smallest difference this run could have seen is "
+        "0.54 GU. This is about the zones read: one stands for Brine Shield and one for the "
+        "control."
     ) in report.text
 
 

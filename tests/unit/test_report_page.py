@@ -251,7 +251,7 @@ def test_geometries_never_mix(tmp_path: Path) -> None:
     yard = ManyAngles(tmp_path)
     yard.plug("shore")
     yard.check("shore")
-    for stage, gain in (("bare", 0.0), ("cured", 1.0)):
+    for stage, gain in (("bare", 0.0), ("cured", 3.0)):
         yard.begin(stage, text=text)
         for zone in (0, 1):
             for shift in (0.0, 0.2):
@@ -264,9 +264,9 @@ def test_geometries_never_mix(tmp_path: Path) -> None:
     found = page(yard, "gelcoat-1", tmp_path)
     yard.close()
     rows = [row for row in found.rows if row[:1] == ["A2"]]
-    assert [row[3] for row in rows] == ["80.10", "81.10", "92.10", "91.10"]
+    assert [row[3] for row in rows] == ["80.10", "83.10", "92.10", "89.10"]
     nets = [row[1:3] for row in found.rows if row[:1] == ["Slipway wax"] and len(row) == 10]
-    assert nets == [["▲ better", "+1.00"], ["▼ worse", "−1.00"]]
+    assert nets == [["▲ better", "+3.0"], ["▼ worse", "−3.0"]]
     headings = [found.texts[k] for k, t in enumerate(found.texts) if t.endswith("°: figures")]
     assert headings == ["Gloss at 20°: figures", "Gloss at 60°: figures"]
 

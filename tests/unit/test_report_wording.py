@@ -92,9 +92,9 @@ def test_the_lines_for_a_terminal_say_the_same_as_the_page(tmp_path: Path) -> No
         "Gloss at 20° (measure gloss20)",
         "  At cured: Brine Shield is better than the control.",
         "  ▲ Brine Shield, cured: better than the control. Net change against the control "
-        "+3.20 GU, 95 % interval +2.88 to +3.52 GU. A steady drift of the meter, as found by the "
-        "checks, would alone have made −0.04 GU between equal zones; the interval is wider by as "
-        "much. The smallest difference this run could have seen is 0.48 GU.",
+        "+3.20 GU, 95 % interval +2.82 to +3.58 GU. The smallest difference this run could have "
+        "seen is 0.54 GU. This is about the zones read: one stands for Brine Shield and one for "
+        "the control.",
         "",
         "12 of 12 planned readings count.",
         "All of them lie between two passed checks.",

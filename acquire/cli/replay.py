@@ -143,7 +143,7 @@ def verdict_lines(done: Replayed, comparison: Comparison) -> Iterator[str]:
             yield (
                 f"  {_named(kind, 2)}: {count.then} then, {count.now} now, {count.same} the same"
             )
-    gaps = [hole for hole in done.holes if hole.end < done.LAST]
+    gaps = done.gaps
     if gaps:
         lost = sum(hole.end - hole.start for hole in gaps)
         yield f"{lost} bytes went unrecorded in {len(gaps)} places: nothing can be said of these"

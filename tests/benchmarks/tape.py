@@ -72,7 +72,7 @@ class Side:
         link, _ = memory_pair("memory")
         self._store(self._desk.take_in(Batch("shore", 1, connected=Connected(now, "memory", ""))))
         driver = Registry().family(spec.driver).driver(spec.profile, "benchmark")
-        guard = Guard("line", now)
+        guard = Guard("line", now, spec.kind)
         self._talk = Talk(Batch("shore", 1), link, driver, guard, Caller(self._clock))
         self._outbox = Outbox("shore", self._sink, self._clock, threading.Event())
         self._talk.opening(now, self._outbox)

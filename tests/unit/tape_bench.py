@@ -42,19 +42,30 @@ def tape_of(one: Shelved) -> tuple[Tape, set[int]]:
 
 
 class AskedLink(TapeLink):
-    """Plays a tape and has a reading asked for where one was asked for on it."""
+    """Plays a tape as a line would: whoever listens is left alone for no longer than it said.
+
+    Where a reading was asked for on the tape, it has one asked for.
+    """
 
     def __init__(self, tape: Tape, clock: TapeClock, takes: set[int]) -> None:
         super().__init__(tape, clock)
-        self._places = iter(range(len(tape.passed) + 1))
+        self._all = tape.passed
+        self._place = 0
         self._takes = takes
         self.ask: Callable[[], object] = lambda: None
 
     def read(self, timeout_s: float) -> bytes:
         if self._cancelled:
             return super().read(timeout_s)
+        if self._place < len(self._all):
+            until_ns = self._clock.at.mono_ns + round(timeout_s * 1e9)
+            if until_ns < self._all[self._place].at.mono_ns:
+                step_ns = until_ns - self._clock.at.mono_ns
+                self._clock.at = Instant(self._clock.at.utc_ns + step_ns, until_ns)
+                return b""
         data = super().read(timeout_s)
-        if next(self._places) in self._takes:
+        self._place += 1
+        if self._place - 1 in self._takes:
             self.ask()
         return data
 
@@ -88,34 +99,49 @@ def spec_of(layout: str) -> InstrumentSpec:
     )
 
 
+class TapeBench:
+    """A store that sessions record into, one tape after another."""
+
+    def __init__(self, folder: Path, layout: str) -> None:
+        text = BOATYARD.read_text(encoding="utf-8")
+        self.file = folder / "bench.toml"
+        self.file.write_text(text.replace("boatyard.sqlite", "bench.sqlite"), encoding="utf-8")
+        self.store = folder / "bench.sqlite"
+        self._spec = spec_of(layout)
+        self._writer = StoreWriter(self.store)
+        bench = Bench("boatyard", self.store, "127.0.0.1", 0, (self._spec,), pieces())
+        self._desk = Desk(bench, Shelf(self._writer), Ids(self._writer.next_ids()))
+        self._writer.append(open_desk(self._desk, OPENED))
+
+    def record(self, tape: Tape, takes: set[int]) -> None:
+        """Let a session hear a tape; what it sends itself goes nowhere and is recorded."""
+        clock = TapeClock(tape.opened)
+
+        def sink(batch: Batch, timeout_s: float) -> bool:
+            self._writer.append(self._desk.take_in(batch))
+            if batch.disconnected:
+                session.stop()
+            return True
+
+        spec = self._spec
+        opener = AskedOpener(AskedLink(tape, clock, takes))
+        family = Registry().family(spec.driver)
+
+        def fit() -> Fittings:
+            make = lambda: family.driver(spec.profile, spec.profile_name)  # noqa: E731
+            return Fittings(opener, make, quantity=spec.kind)
+
+        session = Session("meter", fit, sink, clock)
+        opener.link.ask = lambda: session.can_take and session.take()
+        session.run()
+
+    def close(self) -> None:
+        self._writer.close()
+
+
 def record(folder: Path, one: Shelved) -> Path:
     """Play a capture into a store beside a bench file; the bench file."""
-    text = BOATYARD.read_text(encoding="utf-8")
-    bench_file = folder / "bench.toml"
-    bench_file.write_text(text.replace("boatyard.sqlite", "bench.sqlite"), encoding="utf-8")
-    spec = spec_of(one.profile)
-    bench = Bench("boatyard", folder / "bench.sqlite", "127.0.0.1", 0, (spec,), pieces())
-    tape, takes = tape_of(one)
-    clock = TapeClock(OPENED)
-    writer = StoreWriter(bench.store)
-    desk = Desk(bench, Shelf(writer), Ids(writer.next_ids()))
-    writer.append(open_desk(desk, clock.now()))
-
-    def sink(batch: Batch, timeout_s: float) -> bool:
-        writer.append(desk.take_in(batch))
-        if batch.disconnected:
-            session.stop()
-        return True
-
-    opener = AskedOpener(AskedLink(tape, clock, takes))
-    family = Registry().family(spec.driver)
-    session = Session(
-        "meter",
-        lambda: Fittings(opener, lambda: family.driver(spec.profile, spec.profile_name)),
-        sink,
-        clock,
-    )
-    opener.link.ask = lambda: session.can_take and session.take()
-    session.run()
-    writer.close()
-    return bench_file
+    bench = TapeBench(folder, one.profile)
+    bench.record(*tape_of(one))
+    bench.close()
+    return bench.file

@@ -17,11 +17,9 @@ from acquire.report.regate import regate
 from acquire.report.replaying import Replayed, cast, played
 from acquire.report.taped import listed, taped
 from acquire.store import StoreReader
-from tests.captures import EVERY, Shelved
-from tests.unit.tape_bench import record
+from tests.captures import EVERY, Shelved, of_layout
+from tests.unit.tape_bench import TapeBench, record, tape_of
 from tests.yard import Yard
-
-EACH = pytest.mark.parametrize("one", EVERY, ids=lambda one: one.capture.name)
 
 
 def capture(name: str) -> Shelved:
@@ -37,25 +35,34 @@ def play(tape: Tape) -> Replayed:
     return played(tape, cast(tape.whose))
 
 
-@EACH
+@pytest.mark.parametrize("layout", sorted({one.profile for one in EVERY}))
 def test_every_capture_recorded_by_a_session_plays_the_same_whole_by_file_and_by_half(
-    one: Shelved, tmp_path: Path
+    layout: str, tmp_path: Path
 ) -> None:
-    tape = stored_tape(tmp_path, one)
-    done = play(tape)
-    comparison = done.comparison()
-    assert (comparison.differences, comparison.aside, done.failed) == ([], 0, "")
-    assert done.strayed == 0
-    if not any(step.takes for step in one.capture.steps):
-        assert sum(count.same for count in comparison.counts.values()) == len(one.capture.facts)
+    captures = of_layout(layout)
+    bench = TapeBench(tmp_path, layout)
+    for one in captures:
+        bench.record(*tape_of(one))
+    bench.close()
     file = tmp_path / "meter.tape"
-    write_tape(file, tape)
-    again = read_tape(file)
-    assert play(again).made == done.made
-    assert play(again).comparison() == comparison
-    half_s = tape.passed[-1].at.seconds_since(tape.opened) / 2
-    write_tape(file, cut(tape, None, half_s))
-    assert play(read_tape(file)).comparison().differences == []
+    with StoreReader(bench.store) as reader:
+        for number, one in enumerate(captures, 1):
+            tape = taped(reader, number)
+            done = play(tape)
+            comparison = done.comparison()
+            assert (comparison.differences, comparison.aside, done.failed) == ([], 0, "")
+            assert done.strayed == 0
+            if not any(step.takes for step in one.capture.steps):
+                # What is asked in vain between the steps of a capture may be told besides.
+                same = sum(count.same for count in comparison.counts.values())
+                assert same >= len(one.capture.facts)
+            write_tape(file, tape)
+            again = read_tape(file)
+            assert play(again).made == done.made
+            assert play(again).comparison() == comparison
+            half_s = tape.passed[-1].at.seconds_since(tape.opened) / 2
+            write_tape(file, cut(tape, None, half_s))
+            assert play(read_tape(file)).comparison().differences == []
 
 
 @pytest.mark.parametrize("name", ["gloss-press/press", "frame-gloss/counter", "modbus-gloss/press"])

@@ -1,0 +1,209 @@
+"""Plays a tape through a driver as the session did that day, wake-ups and all.
+
+What passed is on the tape, and so is when the driver spoke; when it was asked in vain is not. A
+session asks after everything that came and at every moment the driver named, so these are gone
+through again. Whatever a driver raises is kept as it was that day: as noise of the bytes it failed
+on. Stores nothing. One thread.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import deque
+from collections.abc import Callable, Iterator
+
+from acquire.driverapi import Driver
+from acquire.driverapi.guard import Guard
+from acquire.errors import told
+from acquire.link.tape import RECEIVED, SENT, Made, Passed, Tape
+from acquire.model import Chunk, Fact, Instant, Noise, NoticeKind, Quantity
+from acquire.pipeline.bulk import condensed
+from acquire.report.comparing import Stretch
+from acquire.report.made import NOTICE, made_of
+
+FAILED = "the driver failed on these bytes"
+END = 2**63 - 1
+"""The end of a stretch that has none."""
+_NAMING = (NoticeKind.POWER_UP.value, NoticeKind.IDENTITY.value)
+_LATE_NS = 50_000_000
+"""A session wakes later than it was to, though hardly by more: what it sent then shows when."""
+_SHORTEST_NS = 1_000_000
+"""Between two wake-ups, as the session has it."""
+_MOST_WAKES = 100_000
+"""In one silence."""
+
+
+class _Places:
+    """Where the driver's count of received bytes is on the tape; they differ behind holes."""
+
+    def __init__(self, before: int) -> None:
+        self._from = [0]
+        self._shift = [before]
+        self.fed = 0
+
+    def jump(self, offset: int) -> None:
+        """The next byte that is fed is the one at this place of the tape."""
+        if self._from[-1] == self.fed:
+            self._shift[-1] = offset - self.fed
+        else:
+            self._from.append(self.fed)
+            self._shift.append(offset - self.fed)
+
+    def shift(self, place: int) -> int:
+        return self._shift[bisect_right(self._from, place) - 1]
+
+    @property
+    def now(self) -> int:
+        return self.fed + self._shift[-1]
+
+
+class Player:
+    """One play. `holes`, `strayed`, `first_stray` and `failed` tell what was met on the way."""
+
+    def __init__(
+        self,
+        tape: Tape,
+        driver: Driver,
+        name: str,
+        filler: bytes,
+        reach: Callable[[Instant], None],
+        *,
+        is_whole: bool,
+    ) -> None:
+        self._tape = tape
+        self._driver = driver
+        self._filler = filler
+        self._reach = reach
+        self._is_whole = is_whole
+        self._guard = Guard(name, tape.opened, _quantity(tape))
+        self._places = _Places(tape.received_before)
+        self._serial = tape.whose.serial if tape.whose else ""
+        self._again: Instant | None = None
+        self._owed: deque[bytes] = deque()
+        self.holes: list[Stretch] = []
+        self.strayed = 0
+        self.first_stray: Passed | None = None
+        self.failed = ""
+
+    def play(self) -> Iterator[Made]:
+        """The facts, as the driver makes them."""
+        tape = self._tape
+        # A stranger's code may raise anything, and all of it is told.
+        try:
+            yield from self._play()
+        except Exception as trouble:
+            self.failed = told(trouble, 300)
+        # What came last may have become facts only after the tape breaks off.
+        if not self._is_whole or tape.ended is None or tape.ended.is_cut:
+            heard = [p.offset for p in tape.passed if p.direction == RECEIVED]
+            self.holes.append(Stretch(heard[-1] if heard else 0, END))
+
+    def _play(self) -> Iterator[Made]:
+        tape, passed = self._tape, self._tape.passed
+        opening = self._guard.bytes(self._driver.opening(tape.opened), "opening")
+        last = tape.opened
+        first = passed[0] if passed else None
+        if first is not None and first.direction == SENT and first[1:] == (0, first.at, opening):
+            passed = passed[1:]
+        self._ask(last, passed[0] if passed else None)
+        for place, one in enumerate(passed):
+            yield from self._sleep(one.at, one)
+            self._reach(one.at)
+            if one.direction == RECEIVED:
+                yield from self._hear(one)
+                if self.failed:
+                    return
+            else:
+                self._speak(one)
+                yield from self._feed(b"", one.at)
+            last = one.at
+            self._ask(last, passed[place + 1] if place + 1 < len(passed) else None)
+        ended = tape.ended
+        if ended is None or not self._is_whole:
+            return
+        at = ended.at if ended.at.mono_ns >= last.mono_ns else last
+        yield from self._sleep(at, None)
+        if ended.is_cut:
+            yield from self._feed(b"", at)
+        else:
+            yield from self._worded(self._guard.facts(self._driver.lost(at), b"", at))
+
+    def _ask(self, at: Instant, following: Passed | None) -> None:
+        """Ask what is due, unless the tape shows that it was something, and when."""
+        if _speaks_soon(following, at):
+            self._again = None
+            return
+        self._guard.tell(at)
+        due = self._driver.due(at)
+        if self._guard.bytes(due.send, "due"):
+            self._owed.append(due.send)
+        again = self._guard.again(due.again)
+        if again is not None and again.mono_ns - at.mono_ns < _SHORTEST_NS:
+            again = Instant(at.utc_ns + _SHORTEST_NS, at.mono_ns + _SHORTEST_NS)
+        self._again = again
+
+    def _sleep(self, until: Instant, following: Passed | None) -> Iterator[Made]:
+        """Wake up whenever the driver wanted to be asked before a moment."""
+        for _ in range(_MOST_WAKES):
+            at = self._again
+            if at is None or at.mono_ns >= until.mono_ns or _speaks_soon(following, at):
+                return
+            yield from self._feed(b"", at)
+            self._ask(at, following)
+
+    def _hear(self, one: Passed) -> Iterator[Made]:
+        places = self._places
+        if one.offset > places.now:
+            self.holes.append(Stretch(places.now, one.offset))
+            yield from self._feed(self._filler, one.at)
+            places.jump(one.offset)
+        chunk = Chunk(places.fed, one.data, one.at)
+        try:
+            facts = condensed(self._fed(one.data, one.at), chunk)
+        except Exception as trouble:
+            self.failed = told(trouble, 300)
+            end = chunk.offset + len(one.data)
+            facts = [Noise(one.at, one.data, chunk.offset, end, FAILED)]
+        yield from self._worded(facts)
+
+    def _speak(self, one: Passed) -> None:
+        """It is what is due now, or what was due before, or what a person asked for."""
+        if self._owed and self._owed[0] == one.data:
+            self._owed.popleft()
+            return
+        self._guard.tell(one.at)
+        if self._driver.due(one.at).send != one.data and self._driver.take(one.at) != one.data:
+            self.strayed += 1
+            self.first_stray = self.first_stray or one
+
+    def _feed(self, data: bytes, at: Instant) -> Iterator[Made]:
+        yield from self._worded(self._fed(data, at))
+
+    def _fed(self, data: bytes, at: Instant) -> list[Fact]:
+        self._places.fed += len(data)
+        return self._guard.facts(self._driver.feed(data, at), data, at)
+
+    def _worded(self, facts: list[Fact]) -> Iterator[Made]:
+        for fact in facts:
+            made = made_of(fact, self._serial, self._places.shift(fact.start))
+            if made.what == NOTICE:
+                said = dict(made.says)
+                # Readings carry the number that the device gave itself last.
+                if said["kind"] in _NAMING and said["text"]:
+                    self._serial = said["text"]
+            yield made
+
+
+def _quantity(tape: Tape) -> Quantity | None:
+    """What the instrument measures; a tape may come from a Coatbench that knows more of that."""
+    kind = tape.whose.kind if tape.whose else ""
+    return Quantity(kind) if kind in [each.value for each in Quantity] else None
+
+
+def _speaks_soon(following: Passed | None, at: Instant) -> bool:
+    """Whether what follows on the tape is what a session sent when it woke at this moment."""
+    return (
+        following is not None
+        and following.direction == SENT
+        and following.at.mono_ns - at.mono_ns < _LATE_NS
+    )

@@ -264,6 +264,7 @@ def cut_(
     from acquire.errors import CoatbenchError  # noqa: PLC0415 - slow
     from acquire.link.tape_cut import cut, without_last  # noqa: PLC0415 - slow
     from acquire.link.tape_file import write_tape  # noqa: PLC0415 - slow
+    from acquire.report.outplace import require_place  # noqa: PLC0415 - slow
     from acquire.report.replaying import cast, played  # noqa: PLC0415 - slow
 
     if from_s is not None and to_s is not None and to_s <= from_s:
@@ -281,6 +282,7 @@ def cut_(
             next_step=f"coatbench tape show {named} shows when something passed",
         )
     _refuse_itself(named, out)
+    require_place(out, "tape")
     write_tape(out, stretch)
     received, sent = stretch.bytes_of("received"), stretch.bytes_of("sent")
     say([f"{out}: {received} bytes received, {sent} sent, {len(stretch.made)} facts made of them"])

@@ -13,9 +13,9 @@ __all__ = ["summary_lines", "write_report"]
 def write_report(store: Path, trial: str, out: Path) -> Path:
     """Write the report of a trial as one HTML page that needs nothing else, and give its path.
 
-    The page appears whole or not at all. Raises `NotFound` for a store or a trial that is not
-    there (with the trials that are), `StoreError` for a file that is no store, and `Misuse` where
-    `out` cannot be written.
+    The page appears whole or not at all, in place of an earlier page or of nothing. Raises
+    `NotFound` for a store or a trial that is not there (with the trials that are), `StoreError` for
+    a file that is no store, and `Misuse` where `out` cannot be written.
     """
     from acquire.report.page import write_page  # noqa: PLC0415 - slow
 

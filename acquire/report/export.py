@@ -19,6 +19,7 @@ from typing import NamedTuple, Protocol
 
 from acquire.errors import NotFound
 from acquire.model import Plan
+from acquire.report.outplace import require_place
 from acquire.report.wholefile import whole_file
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
@@ -145,7 +146,12 @@ def write_export(store: StoreReader, scope: Scope, form: str, file: Sink) -> int
 
 
 def write_file(store: StoreReader, scope: Scope, form: str, out: Path) -> int:
-    """Write the readings into a file (UTF-8), whole or not at all. Raises `Misuse` if it cannot."""
+    """Write the readings into a file (UTF-8), whole or not at all.
+
+    It takes the place of an earlier export of this form or of nothing. Raises `Misuse` if it
+    cannot.
+    """
+    require_place(out, form, store.path)
     with whole_file(out) as file:
         return write_export(store, scope, form, file)
 

@@ -19,6 +19,7 @@ from acquire.model import iso_utc
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
 from acquire.report.loading import load_trial
+from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
 from acquire.report.ranking import LeadRow
 from acquire.report.record import TrialRecord
@@ -66,7 +67,9 @@ class MeasurePart(NamedTuple):
 
 def write_page(store: Path, trial: str, out: Path) -> Path:
     """Write the page; see `acquire.report.write_report`."""
-    text = render(load_trial(store, trial))
+    record = load_trial(store, trial)
+    require_place(out, "html", store)
+    text = render(record)
     with whole_file(out) as file:
         file.write(text)
     return out

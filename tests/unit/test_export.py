@@ -232,7 +232,7 @@ def test_columns_with_free_text_are_all_guarded(yard: Yard) -> None:
 @pytest.mark.parametrize("form", [CSV, JSONL])
 def test_a_file_is_written_whole_while_the_daemon_records(yard: Yard, form: str) -> None:
     out = yard.bench.store.with_name(f"readings.{form}")
-    out.write_text("old")
+    out.write_text("reading_id,old" if form == CSV else '{"reading_id": "old"}')
     with StoreReader(yard.bench.store) as store:
         assert write_file(store, Scope("gelcoat"), form, out) == 4
     yard.press("shore", "81.0")
@@ -243,7 +243,7 @@ def test_what_fails_leaves_the_old_file_and_nothing_else(yard: Yard) -> None:
     folder = yard.bench.store.parent / "out"
     folder.mkdir()
     out = folder / "readings.csv"
-    out.write_text("old")
+    out.write_text("reading_id,old")
     with StoreReader(yard.bench.store) as store:
         with pytest.raises(NotFound):
             write_file(store, Scope("hull"), CSV, out)
@@ -251,7 +251,7 @@ def test_what_fails_leaves_the_old_file_and_nothing_else(yard: Yard) -> None:
             write_file(store, Scope("gelcoat"), CSV, folder / "missing" / "readings.csv")
     assert refusal.value.next_step
     assert os.listdir(folder) == ["readings.csv"]
-    assert out.read_text() == "old"
+    assert out.read_text() == "reading_id,old"
 
 
 def test_a_store_without_readings_gives_the_columns_alone(tmp_path: Path) -> None:

@@ -192,11 +192,11 @@ def test_the_page_appears_whole_or_not_at_all(tmp_path: Path) -> None:
     with pytest.raises(Misuse):
         write_report(store, "small", tmp_path / "absent" / "report.html")
     old = out / "report.html"
-    old.write_text("of yesterday")
+    old.write_text("<!doctype html>of yesterday")
     with old.open() as held:
         assert write_report(store, "small", old) == old
         # The old page was put aside whole, never written over.
-        assert held.read() == "of yesterday"
+        assert held.read() == "<!doctype html>of yesterday"
     yard.close()
     assert old.read_text(encoding="utf-8").endswith("</html>\n")
     assert [p.name for p in out.iterdir()] == ["report.html"]

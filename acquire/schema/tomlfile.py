@@ -6,7 +6,9 @@ that goes too deep (`depth`), never reaches the parser. Never writes. Any thread
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 import tomllib
 from decimal import Decimal
 from pathlib import Path
@@ -17,6 +19,12 @@ from acquire.schema.depth import too_deep
 from acquire.schema.words import show
 
 LARGEST_BYTES = 1_000_000
+_IRREGULAR = (
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+)
 _AT = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 # How the standard library's parser begins its reasons, and what a person is told instead.
@@ -49,12 +57,16 @@ def load_toml(path: Path) -> dict[str, Any]:
 def load_text(path: Path) -> str:
     """The text of a file exactly as it stands (line ends and byte order mark kept).
 
-    Raises `SettingsError` for a missing file, a folder, a file that may not be read, one that is
-    larger than 1 MB and one that is not UTF-8.
+    Raises `SettingsError` for a missing file, a folder, a pipe or a device (which is not opened: it
+    might never answer, or do something), a file that may not be read, one that is larger than 1 MB
+    and one that is not UTF-8.
     """
     source = str(path)
     try:
-        with path.open("rb") as file:
+        _refuse_irregular(path.stat().st_mode, source)
+        with open(path, "rb", opener=_without_waiting) as file:
+            # Another one may have come in its place meanwhile.
+            _refuse_irregular(os.fstat(file.fileno()).st_mode, source)
             data = file.read(LARGEST_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError):
         raise _unreadable(source, "no such file", "give the path of a file that is there") from None
@@ -104,6 +116,22 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
     except (ValueError, ArithmeticError):
         fault = Fault("file", "a number of thousands of digits", "numbers of a few dozen digits")
         raise SettingsError(source, [fault]) from None
+
+
+def _refuse_irregular(mode: int, source: str) -> None:
+    """Raises IsADirectoryError for a folder, `SettingsError` for what else is no regular file."""
+    if stat.S_ISDIR(mode):
+        raise IsADirectoryError
+    if not stat.S_ISREG(mode):
+        got = next((words for is_one, words in _IRREGULAR if is_one(mode)), "no regular file")
+        raise _unreadable(
+            source, got, f"keep the text as a file, and give its path instead of {source}"
+        )
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    # Without it, opening a pipe waits until somebody writes into it.
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
 
 
 def _figure(text: str) -> Decimal:

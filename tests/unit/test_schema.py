@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import socket
 from collections.abc import Iterator
+from contextlib import closing
 from decimal import Decimal
 from enum import StrEnum
 from pathlib import Path
@@ -393,6 +396,25 @@ def test_a_file_that_cannot_be_read_says_why_and_what_next(tmp_path: Path) -> No
             load_toml(path)
         assert [str(fault) for fault in caught.value.faults] == [message]
         assert next_step in caught.value.next_step
+
+
+def test_a_pipe_a_socket_and_a_device_are_refused_unopened(tmp_path: Path) -> None:
+    pipe, link, door = tmp_path / "bench.toml", tmp_path / "trial.toml", tmp_path / "door.toml"
+    os.mkfifo(pipe)
+    link.symlink_to(pipe)
+    with closing(socket.socket(socket.AF_UNIX)) as listener:
+        listener.bind(str(door))
+        for path, got in (
+            (pipe, "a pipe"),
+            (link, "a pipe"),
+            (door, "a socket"),
+            (Path(os.devnull), "a device"),
+        ):
+            with pytest.raises(SettingsError) as caught:
+                load_text(path)
+            (fault,) = caught.value.faults
+            assert fault == ("file", got, "a TOML file")
+            assert str(path) in caught.value.next_step
 
 
 def test_a_file_of_exactly_1_mb_is_read(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ never used on what is stored. Any thread.
 from __future__ import annotations
 
 import re
+import unicodedata
 
 # Unicode, chapter 23 (special areas and format characters) and UAX 9 (bidirectional text): the
 # controls C0, DELETE and C1; zero width space; line and paragraph separators; embeddings,
@@ -19,6 +20,19 @@ _UNSEEN = re.compile(
     "\U000e0000-\U000e007f]"
 )
 _SHORT = {"\t": "\\t", "\n": "\\n", "\r": "\\r"}
+
+
+# Letters and a sign by their category that have no shape: the fillers of Hangul (Unicode,
+# DerivedCoreProperties, Default_Ignorable_Code_Point) and the blank of Braille.
+_SHAPELESS = frozenset("\u115f\u1160\u3164\uffa0\u2800")
+
+
+def says_something(text: str) -> bool:
+    """Whether there is a letter, digit or sign that an eye can see (Unicode categories L, N, P, S).
+
+    Spaces, controls, joiners and marks without a letter say nothing.
+    """
+    return any(unicodedata.category(c)[0] in "LNPS" and c not in _SHAPELESS for c in text)
 
 
 def visible(text: str, keep: str = "") -> str:

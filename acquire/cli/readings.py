@@ -13,6 +13,7 @@ from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.reach import bench_option, reach
 from acquire.cli.spoken import say
 from acquire.errors import Misuse, Refused
+from acquire.visible import says_something
 
 
 @click.command()
@@ -145,7 +146,7 @@ def note(text: str, trial: str, stage: str, bench: Path | None) -> int:
     Example:  coatbench note "sun came round onto the panel" --trial gelcoat-1
     Next:     the report of the trial shows it.
     """
-    if not text.strip():
+    if not says_something(text):
         raise Misuse(
             "there is no remark to keep",
             got="a text without a word",

@@ -20,6 +20,7 @@ from acquire.pipeline.suspects import LatestSuspects
 from acquire.pipeline.target_list import no_trial
 from acquire.settings import parse_plan
 from acquire.store import rows as r
+from acquire.visible import says_something
 
 
 class Acts:
@@ -45,6 +46,14 @@ class Acts:
     def note(self, text: str, trial: str, stage: str, at: Instant) -> Answer:
         """Keep a remark with the sitting; `trial` and `stage` may be empty."""
         desk = self._desk
+        if not says_something(text):
+            raise Refused(
+                "the remark is not kept",
+                reason="no remark",
+                got="a text in which nothing is to be seen",
+                wanted="what is to be remembered",
+                next_step='say it in quotes: coatbench note "sun came round onto the panel"',
+            )
         if trial:
             self._require_stage(trial, stage)
         elif stage:

@@ -14,6 +14,7 @@ from acquire.store import rows as r
 from acquire.store.rows import Row
 from acquire.store.shelf import StoredReading
 from acquire.units import canonical
+from acquire.visible import says_something
 
 
 class ReadingActs:
@@ -29,11 +30,11 @@ class ReadingActs:
         """
         desk = self._desk
         reason = reason.strip()
-        if not reason:
+        if not says_something(reason):
             raise Refused(
                 f"reading {reading_id} is not voided",
                 reason="no reason",
-                got="no reason",
+                got="a text in which nothing is to be seen" if reason else "no reason",
                 wanted="the reason in words",
                 next_step="say why: coatbench void NUMBER --reason 'meter slipped'",
             )
@@ -116,13 +117,14 @@ class ReadingActs:
         plan = parse_plan(stored.text, f"trial {trial} as stored")
         chosen = measure_of(plan, measure or _fitting(plan, found))
         slot = Slot(Target(zone, stage, replicate), found.channel)
-        if found.role != "loose" or found.flags or found.value is None or not reason.strip():
+        is_said = says_something(reason)
+        if found.role != "loose" or found.flags or found.value is None or not is_said:
             raise Refused(
                 f"reading {reading_id} cannot be assigned",
                 reason="not assignable",
                 got=f"a {found.role} reading"
                 + (f" flagged {found.flags}" if found.flags else "")
-                + ("" if reason.strip() else " without a reason"),
+                + ("" if is_said else " without a reason"),
                 wanted="a loose, unflagged reading and a reason",
                 next_step="take the reading again in a run",
             )

@@ -153,6 +153,8 @@ def test_a_judged_check_takes_no_void_and_a_void_needs_a_reason(yard: Yard) -> N
     begin(yard, "61.0")
     with pytest.raises(Refused, match="no reason"):
         void(yard, 5, " ")
+    with pytest.raises(Refused, match="nothing is to be seen"):
+        void(yard, 5, "\u200b\u2060")
     void(yard, 5)
     with pytest.raises(Refused, match="void already"):
         void(yard, 5)

@@ -271,6 +271,9 @@ def test_a_void_wants_a_reason_and_a_reading_of_a_run(yard: Yard) -> None:
     assert isinstance(reading_id, int)
     with pytest.raises(Refused, match="no reason"):
         yard.act(lambda at: yard.acts.readings.void(reading_id, "  ", at))
+    with pytest.raises(Refused, match="nothing is to be seen") as refused:
+        yard.act(lambda at: yard.acts.readings.void(reading_id, "\u200b\u2060", at))
+    assert refused.value.reason == "no reason"
     with pytest.raises(Refused, match="of a check that is judged"):
         yard.act(lambda at: yard.acts.readings.void(1, "bad check reading", at))
     yard.press("deck", "80.1")
@@ -304,6 +307,8 @@ def test_a_loose_reading_is_assigned_only_under_the_pass_of_its_own_moment(yard:
         assign(early)
     with pytest.raises(Refused, match="without a reason"):
         assign(covered, reason=" ")
+    with pytest.raises(Refused, match="without a reason"):
+        assign(covered, reason="\u200b\u2060")
     with pytest.raises(Refused, match="does not fit"):
         assign(covered, zone="B9")
     assign(covered)

@@ -261,3 +261,11 @@ def test_a_note_of_a_trial_or_stage_that_is_not_there_is_answered_with_those_tha
     assert refused.value.next_step == "name its trial, too: --trial TRIAL"
     assert note("gelcoat", "cured") == {"note_id": 1}
     assert note("") == {"note_id": 2}
+
+
+def test_a_note_in_which_nothing_is_to_be_seen_is_not_kept(yard: Yard) -> None:
+    with pytest.raises(Refused) as refused:
+        yard.act(lambda at: yard.acts.note("\u200b \u2060", "", "", at))
+    assert refused.value.reason == "no remark"
+    assert refused.value.next_step
+    assert yard.writer.query("SELECT id FROM note") == []

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.visible import json_visible, visible
+from acquire.visible import json_visible, says_something, visible
 
 ANY_TEXT = st.text(st.characters(codec=None), max_size=60)
 
@@ -67,3 +67,28 @@ def test_a_json_text_keeps_its_value(text: str, indent: int | None) -> None:
     shown = json_visible(plain)
     assert json.loads(shown) == json.loads(plain)
     assert visible(shown, "\n") == shown
+
+
+def test_a_letter_a_digit_or_a_sign_says_something_in_every_script() -> None:
+    for text in (
+        "slipped",
+        "7",
+        "?",
+        "±",
+        "ölig",
+        "滑った",
+        "انزلق",
+        "\u200b.\u2060",
+        "👀",
+        "e\u0301",
+    ):
+        assert says_something(text), ascii(text)
+
+
+def test_what_no_eye_can_see_says_nothing() -> None:
+    # Spaces, zero width, joiners, controls, direction, fillers, blanks, a mark alone, no character.
+    unseen = " \t\n\xa0\u3000\u200b\u200c\u200d\u2060\ufeff\xad\x00\x1b\u202e\u2066"
+    unseen += "\u115f\u1160\u3164\uffa0\u2800\u0301\ufe0f\u034f\u180e\U000e0041\ue000\ud800"
+    assert not says_something("")
+    assert [ascii(sign) for sign in unseen if says_something(sign)] == []
+    assert not says_something(unseen)

@@ -3,9 +3,9 @@
 ``python -m simulators.gloss --layout press|asked --serial SERIAL`` and
 
 =========================  ====================================================================
-``--host pty|tcp``         kind of port (pty)
+``--host pty|tcp``         kind of port (pty; tcp with ``--tcp-port``)
 ``--link PATH``            pty: a symbolic link that always points at the present port
-``--tcp-port N``           tcp: the port number; any free one without it
+``--tcp-port N``           tcp (``--tcp`` for short): the port number; 0 for any free one
 ``--seed N``               of all scatter and noise (0)
 ``--angles 20 [60 [85]]``  geometries of one press; `press` only, `asked` knows 60
 ``--repeatability-sd GU``  scatter on one spot at 100 GU (0.1), a fifth of it at 0 GU

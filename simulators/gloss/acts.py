@@ -9,19 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from simulators.arguments import ActFault, Arguments
+from simulators.bench import NAME, NAME_WANTED, SERIAL, SERIAL_WANTED
 from simulators.gloss.device import AskedDevice, GlossDevice, PressDevice
 from simulators.gloss.surface import ANGLES, TRAP, Surface
 from simulators.stand import Answer, Deed
-
-SERIAL = r"[A-Za-z0-9._-]{1,32}"
-SERIAL_WANTED = "1 to 32 letters, digits, dots, dashes"
-NAME = r"[^\x00-\x1f\x7f]{1,64}"
 
 
 def read_surface(args: Arguments) -> Surface:
     """A surface from its arguments. Raises ActFault."""
     surface = Surface(
-        args.text("name", NAME, "a name of 1 to 64 characters"),
+        args.text("name", NAME, NAME_WANTED),
         args.by_angle("gloss", ANGLES, 0, 2000),
         args.number("texture_sd", 0, 50, 0.0),
         args.number("swirl", 0, 200, 0.0),

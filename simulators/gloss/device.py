@@ -11,7 +11,7 @@ For in-process use as it is: no thread, no clock, no file.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from simulators.gloss import wire
 from simulators.gloss.meter import Meter, Press
@@ -23,6 +23,8 @@ class GlossDevice(ABC):
     layout: str
     end: bytes
     flip: int
+    cut: Callable[[bytes], Iterable[bytes]] | None = None
+    least_gap_s = 0.0
 
     def __init__(self, meter: Meter) -> None:
         self.meter = meter

@@ -21,14 +21,17 @@ CHANGES = {"control": 0.0, "wax": 1.0, "seal": 2.0, "tar": 1.9}
 
 
 def three(
-    margin: str | None = None, *, higher_is_better: bool = True, drift: float = 0.0
+    margin: str | None = None,
+    *,
+    higher_is_better: bool = True,
+    drifts: tuple[float, float] = (0.0, 0.0),
 ) -> MeasureResult:
     """Three readings a cell with a standard deviation of 0.1, zone after zone, ten seconds each."""
     plan, measure = plan_of(ZONES, replicates=3, margin=margin, higher_is_better=higher_is_better)
     samples, brackets = [], []
     for index, stage in enumerate(("bare", "applied")):
         start = 1000.0 * index
-        brackets.append(Bracket(stage, start, start + 130.0, drift * index, 0.2, "", 0.0))
+        brackets.append(Bracket(stage, start, start + 130.0, drifts[index], 0.2, "", 0.0))
         for k, zone in enumerate(ZONES):
             for n, off in enumerate((-0.1, 0.0, 0.1)):
                 value = 80.0 + off + CHANGES[zone] * index
@@ -62,12 +65,11 @@ def test_the_best_is_held_against_each_other_treatment_by_the_limit_of_all_pairs
 
 
 def test_a_known_drift_widens_a_lead_by_its_full_size() -> None:
-    still, drifted = lead(three(), "wax"), lead(three(drift=0.4), "wax")
-    # The wax is read 30 s of 130 s before the seal; nothing but the course of the drift is added
-    # besides, in quadrature.
-    bias = 0.4 * 30 / 130
-    assert drifted.reach > still.reach + bias
-    assert drifted.ahead == pytest.approx(still.ahead)
+    # The wax is read 30 s of 130 s before the seal. Drifts of the stages that go the same way
+    # cancel in the changes, opposed ones add up; what their course leaves unknown is the same.
+    alike, opposed = (lead(three(drifts=(sign * 0.4, 0.4)), "wax") for sign in (1, -1))
+    assert opposed.reach - alike.reach == pytest.approx(2 * 0.4 * 30 / 130)
+    assert opposed.ahead == pytest.approx(alike.ahead) == pytest.approx(1.0)
 
 
 def test_where_lower_is_better_the_lowest_leads() -> None:

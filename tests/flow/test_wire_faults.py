@@ -1,0 +1,120 @@
+"""What befalls a line makes noise, repeats and gaps, but never a wrong value; and it can be proved.
+
+The device stands on one thing and scatters not at all: whatever is read must be what it shows.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.control.client import Client
+from acquire.daemon import running_daemon
+from acquire.report.proof import prove
+from acquire.settings import load_bench
+from acquire.store import StoreReader
+from simulators.handle import DeviceProcess
+from tests.flow.test_wires import LIGHT, TILES, WEIGHTS, WIRES, Act, Hand, Wire, write_bench
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals"),
+]
+
+STILL = {
+    "force": {"noise_n": 0},
+    "transmission": {"noise_sd": 0},
+    "frames": {"scatter": 0},
+    "modbus": {"scatter": 0},
+}
+STANDS_ON: dict[str, tuple[Act, ...]] = {
+    "force": WEIGHTS[1].acts,
+    "transmittance": LIGHT[2].acts,
+    "gloss": TILES[0].acts,
+}
+SHOWS = {
+    "force-peak": {("", "1.961")},
+    "transmission-bands": {(band, "50.0") for band in WIRES["transmission-bands"].channels},
+    "frame-gloss": {(angle, "91.4") for angle in ("20", "60", "85")},
+    "frame-force": {("", "1.96")},
+    "modbus-gloss": {(angle, "91.4") for angle in ("20", "60", "85")},
+}
+FAULTS = (
+    "split",
+    "repeated",
+    "lost",
+    "corrupted",
+    "glued",
+    "stalled",
+    "cut",
+    "garbage",
+    "wrong_terminator",
+)
+
+
+@pytest.fixture
+def still(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tuple[str, DeviceProcess]]:
+    wire = WIRES[request.param]
+    with DeviceProcess(
+        wire.simulator,
+        layout=wire.layout,
+        serial=wire.serial,
+        seed=5,
+        link=tmp_path / "port",
+        **STILL[wire.simulator],
+    ) as device:
+        yield request.param, device
+
+
+class Presser(Hand):
+    """Presses, and waits until the press has come as a reading of its own."""
+
+    def __init__(self, wire: Wire, device: DeviceProcess, client: Client, items: object) -> None:
+        super().__init__(wire, device, client, items)
+        self.disconnected = False
+
+    def press_clean(self) -> None:
+        """Press until a press has come: what befell the one before may spoil the next as well."""
+        while True:
+            count = self.device.act("press")["count"]
+            for _ in range(200):
+                item = next(self.items)
+                if item.get("table") == "reading" and item["press"] == count:
+                    return
+                if item.get("table") == "noise" or "alive" in item:
+                    break
+
+
+@pytest.mark.parametrize("still", SHOWS, indirect=True)
+def test_no_fault_of_a_line_makes_a_wrong_value(
+    still: tuple[str, DeviceProcess], tmp_path: Path
+) -> None:
+    name, device = still
+    wire = WIRES[name]
+    bench = load_bench(write_bench(tmp_path, wire, device))
+    with running_daemon(bench), Client.of_store(bench.store) as client, client.watch() as items:
+        hand = Presser(wire, device, client, items)
+        hand.await_meter()
+        hand.act(STANDS_ON[wire.quantity])
+        hand.press_clean()
+        for kind in FAULTS:
+            device.act("fault", kind=kind)
+            device.act("press")
+            hand.press_clean()
+        device.act("fault", kind="torn")
+        device.act("press")
+        assert next(item for item in items if item.get("table") == "disconnection")
+        device.act("plug")
+        assert next(item for item in items if item.get("table") == "connection")
+        hand.press_clean()
+    with StoreReader(bench.store) as reader:
+        rows = reader.rows("SELECT * FROM readings")
+        noises = reader.one("SELECT count(*) FROM noise")
+    assert {(row["channel"], row["value"]) for row in rows} == SHOWS[name]
+    assert noises > 0
+    assert [
+        row["reading_id"] for row in rows if not prove(bench.store, row["reading_id"]).holds
+    ] == []

@@ -6,7 +6,7 @@ equality is asked for, apart from the control by just the margin.
 
 ``python -m tests.unit.analysis_scatters [RUNS]`` prints the rates of false decisions over who is
 noisy by how much, numbers of treatments, readings and zones, with the median half width and the
-smallest visible difference of the first treatment; with 1000 runs each it takes about half an hour.
+smallest visible difference of the first treatment; with 1000 runs each it takes about an hour.
 """
 
 from __future__ import annotations

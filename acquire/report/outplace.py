@@ -92,7 +92,9 @@ def replaced_mode(out: Path) -> int | None:
     except FileNotFoundError:
         return None
     if not stat.S_ISREG(mode):
-        raise ValueError(next((words for is_one, words in _KINDS if is_one(mode)), "no such file"))
+        raise ValueError(
+            next((words for is_one, words in _KINDS if is_one(mode)), "no regular file")
+        )
     if _is_database(place):
         raise ValueError("an SQLite database, such as a store is")
     return stat.S_IMODE(mode)

@@ -119,14 +119,14 @@ def number_pattern(column: Sequence[str], point: str) -> str:
     return rf"{pad}{signed}\d{{1,8}}(?:{dot}\d{{1,8}})?"
 
 
-def whole_pattern(column: Sequence[str]) -> str:
-    """The pattern for whole numbers without a sign, such as a count."""
+def whole_pattern(column: Sequence[str], sign: str = "") -> str:
+    """The pattern for whole numbers, such as a count; `sign` is that for what may stand before."""
     widths = {len(text) for text in column}
     pad = " *" if any(text.startswith(" ") for text in column) else ""
     texts = [text.strip(" ") for text in column]
     if len(widths) == 1 and not pad and (texts[0][0] == "0" or len(texts[0]) > 4):
         return rf"\d{{{len(texts[0])}}}"
-    return rf"{pad}\d{{1,9}}"
+    return rf"{pad}{sign}\d{{1,9}}"
 
 
 def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
@@ -142,8 +142,8 @@ def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
     if all(text.strip(" ").isdecimal() for text in column):
         if {len(text) for text in column} == {2} and "".join(column).isdecimal():
             # A number, or a byte in hexadecimal digits that has shown no letter yet.
-            return "[0-9A-F]{1,4}"
-        return whole_pattern(column)
+            return "-?[0-9A-F]{1,4}"
+        return whole_pattern(column, sign="-?")
     if all(text.strip(" +-").isdecimal() for text in column):
         return number_pattern(column, point)
     return _word(column) if all(text.isalnum() for text in column) else None

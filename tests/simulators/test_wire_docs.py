@@ -39,21 +39,28 @@ def benches() -> list[tuple[ModuleType, Held]]:
     return found
 
 
+def name_of(what: object) -> str:
+    """The same in every process, as several share the tests."""
+    if isinstance(what, ModuleType):
+        return what.__name__.rpartition(".")[2]
+    return what if isinstance(what, str) else what.device.layout  # type: ignore[attr-defined]
+
+
 # The acts of a kind are described where that kind is at home.
 HOMES = {"gloss": gloss, "force": force, "bands": transmission, "transmission": transmission}
 
 
-@pytest.mark.parametrize(("package", "word"), OPTIONS, ids=str)
+@pytest.mark.parametrize(("package", "word"), OPTIONS, ids=name_of)
 def test_every_option_is_described(package: ModuleType, word: str) -> None:
     assert word in (package.__doc__ or "")
 
 
-@pytest.mark.parametrize(("package", "bench"), benches(), ids=str)
+@pytest.mark.parametrize(("package", "bench"), benches(), ids=name_of)
 def test_every_act_of_a_device_is_described(package: ModuleType, bench: Held) -> None:
     said = (package.__doc__ or "") + (HOMES[bench.device.layout].__doc__ or "")
     assert [act for act in bench.acts if f"\n`{act}`" not in said] == []
 
 
-@pytest.mark.parametrize("package", [force, transmission, frames, modbus])
+@pytest.mark.parametrize("package", [force, transmission, frames, modbus], ids=name_of)
 def test_every_kind_is_in_the_table_of_kinds(package: ModuleType) -> None:
     assert f"\n`{package.__name__.rpartition('.')[2]}`" in (simulators.__doc__ or "")

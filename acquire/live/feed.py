@@ -226,5 +226,5 @@ def _gone() -> ControlError:
         "the daemon has stopped",
         got="the connection to it ended",
         next_step="see what coatbench serve printed and start it again; what was shown is stored, "
-        "and an open run can go on: coatbench run --resume",
+        "and an open run goes on: coatbench check INSTRUMENT, then coatbench run --resume",
     )

@@ -25,7 +25,6 @@ from acquire.model import (
     Noise,
     Notice,
     NoticeKind,
-    Outcome,
     Plan,
     Reading,
     Samples,
@@ -78,15 +77,6 @@ class _Place(NamedTuple):
 
 def _loose(reason: str) -> _Place:
     return _Place("loose", loose_reason=reason)
-
-
-def _no_run(standing: Standing) -> str:
-    """Why a reading finds no run; after a check that did not pass none can be begun."""
-    judged, name = standing.judged, standing.spec.id
-    if judged is None or judged.outcome is Outcome.PASS:
-        return "no run is open for this instrument"
-    said = "failed" if judged.outcome is Outcome.FAIL else "was undecided"
-    return f"no run is open: the last check of {name} {said}"
 
 
 class Desk:
@@ -223,15 +213,11 @@ class Desk:
             why = f"the daemon was stopped; nobody watched {name} from then on"
             rows += self.keeper.abandon_check(standing, at, "the daemon stopped")
             return [*rows, *self.keeper.end_pass(standing, EndReason.NOT_WATCHED, at, why)]
-        plug = f"plug {name} in and switch it on"
-        rows += self.keeper.abandon_check(standing, at, "the instrument was unplugged", plug)
-        rows += self.keeper.end_pass(
-            standing,
-            EndReason.UNPLUGGED,
-            at,
-            f"{name} was unplugged or its line broke; its check ended with that",
+        rows += self.keeper.abandon_check(
+            standing, at, "the instrument was unplugged", f"plug {name} in and switch it on"
         )
-        return rows
+        gone = f"{name} was unplugged or its line broke; its check ended with that"
+        return [*rows, *self.keeper.end_pass(standing, EndReason.UNPLUGGED, at, gone)]
 
     def _reading(self, standing: Standing, connection_id: int, reading: Reading) -> list[Row]:
         """Place one reading: in the check under way, in the run, or among the loose ones."""
@@ -306,7 +292,7 @@ class Desk:
             return _Place("check", check_id=checking.check_id, piece=piece)
         run = self.run
         if run is None or run.instrument != standing.spec.id:
-            return _loose(_no_run(standing))
+            return _loose(standing.no_run_words())
         target = run.course.next
         if target is None:
             return _loose("every target of the run is filled")

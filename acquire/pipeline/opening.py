@@ -63,7 +63,7 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
 
 def _recall_checks(desk: Desk, at: Instant) -> None:
     """Why no check holds is what the last one came to, and not that there was none."""
-    for last in desk.shelf.last_checks():
+    for last in desk.shelf.aftermath.last_checks():
         standing = desk.standings.get(last.instrument)
         if standing is None or standing.spec.serial != last.serial:
             continue

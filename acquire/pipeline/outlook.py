@@ -46,7 +46,7 @@ class Outlook:
         desk = self._desk
         if desk.run is not None or desk.interrupted is not None:
             return []
-        return [stage._asdict() for stage in desk.shelf.unclosed()]
+        return [stage._asdict() for stage in desk.shelf.aftermath.unclosed()]
 
     def _reopened(self) -> list[dict[str, object]]:
         """Stages of which a failed check made readings suspect, and what is open of them now."""
@@ -54,7 +54,7 @@ class Outlook:
         told: list[dict[str, object]] = []
         if desk.run is not None or desk.interrupted is not None:
             return told
-        for stage in desk.shelf.suspect_stages():
+        for stage in desk.shelf.aftermath.suspect_stages():
             stored = desk.shelf.trial(stage.trial)
             assert stored is not None  # the view joins it
             plan = parse_plan(stored.text, f"trial {stage.trial} as stored")

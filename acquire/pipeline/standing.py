@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from acquire.model import Ending, Instant, InstrumentSpec, Judgement, Pass
+from acquire.model import Ending, Instant, InstrumentSpec, Judgement, Outcome, Pass
 from acquire.pipeline.checking import Checking
 from acquire.store.array_rows import TraceRow
 from acquire.store.rows import ReadingRow
@@ -43,3 +43,11 @@ class Standing:
     @property
     def is_expected_device(self) -> bool:
         return self.serial == self.spec.serial
+
+    def no_run_words(self) -> str:
+        """Why a reading finds no run; after a check that did not pass none can be begun."""
+        judged = self.judged
+        if judged is None or judged.outcome is Outcome.PASS:
+            return "no run is open for this instrument"
+        said = "failed" if judged.outcome is Outcome.FAIL else "did not come to a pass"
+        return f"no run is open: the last check of {self.spec.id} {said}"

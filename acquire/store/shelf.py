@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import NamedTuple, Protocol
 
 from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
+from acquire.store.aftermath import Aftermath
 from acquire.store.rows import CertificateRow, InstrumentRow
 
 # A moment on a monotonic clock that has ended with its process.
@@ -128,39 +129,12 @@ WHERE role = 'run' AND void_reason IS NULL
 ORDER BY reading_id"""  # noqa: S608
 
 
-class StageReadings(NamedTuple):
-    """A number of readings of a stage of a trial, taken with one instrument."""
-
-    trial: str
-    measure: str
-    stage: str
-    instrument: str
-    readings: int
-
-
-_STAGES = f"""SELECT {", ".join(StageReadings._fields[:-1])}, count(*) AS readings
-FROM readings WHERE role = 'run' AND void_reason IS NULL AND bracket = ?
-GROUP BY trial, measure, stage, instrument ORDER BY max(reading_id) DESC LIMIT 5"""  # noqa: S608
-
-
-class LastCheck(NamedTuple):
-    """What the latest check of an instrument came to."""
-
-    instrument: str
-    serial: str
-    check_id: int
-    outcome: str
-    message: str
-    next_step: str
-    end_reason: str | None
-    end_message: str | None
-
-
 class Shelf:
     """Look-ups over the writer's own connection."""
 
     def __init__(self, writer: Queried) -> None:
         self._writer = writer
+        self.aftermath = Aftermath(writer)
 
     def filled(self, trial: str, measure: str, stage: str) -> dict[Slot, tuple[int, float]]:
         """The slots that hold a reading that counts, with its id and value."""
@@ -321,23 +295,6 @@ class Shelf:
             "SELECT * FROM checks WHERE outcome = 'pass' AND ended_utc_ns IS NULL"
         )
         return [_pass(r) for r in rows]
-
-    def unclosed(self) -> list[StageReadings]:
-        """Readings that count and that no check has closed yet, the latest stages first."""
-        return [StageReadings(*row) for row in self._writer.query(_STAGES, ("open",))]
-
-    def suspect_stages(self) -> list[StageReadings]:
-        """Readings that a failed check made suspect, the latest stages first."""
-        return [StageReadings(*row) for row in self._writer.query(_STAGES, ("suspect",))]
-
-    def last_checks(self) -> list[LastCheck]:
-        """The latest judged check of every instrument that has one."""
-        rows = self._writer.query(
-            f"SELECT {', '.join(LastCheck._fields)} FROM checks WHERE check_id IN "  # noqa: S608
-            "(SELECT max(c.id) FROM check_begin AS c "
-            "JOIN check_judgement AS j ON j.check_id = c.id GROUP BY c.instrument)"
-        )
-        return [LastCheck(*row) for row in rows]
 
     def unjudged_checks(self) -> list[UnjudgedCheck]:
         """Checks that were begun and never judged, with what was read in them."""

@@ -1,0 +1,63 @@
+"""Looks into the store for what is over and still asks for something: checks and finished runs.
+
+Read-only, on the writer's own connection, in its thread.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from acquire.store.shelf import Queried
+
+
+class StageReadings(NamedTuple):
+    """A number of readings of a stage of a trial, taken with one instrument."""
+
+    trial: str
+    measure: str
+    stage: str
+    instrument: str
+    readings: int
+
+
+_STAGES = f"""SELECT {", ".join(StageReadings._fields[:-1])}, count(*) AS readings
+FROM readings WHERE role = 'run' AND void_reason IS NULL AND bracket = ?
+GROUP BY trial, measure, stage, instrument ORDER BY max(reading_id) DESC LIMIT 5"""  # noqa: S608
+
+
+class LastCheck(NamedTuple):
+    """What the latest check of an instrument came to."""
+
+    instrument: str
+    serial: str
+    check_id: int
+    outcome: str
+    message: str
+    next_step: str
+    end_reason: str | None
+    end_message: str | None
+
+
+class Aftermath:
+    """What runs and checks of the past have left."""
+
+    def __init__(self, writer: Queried) -> None:
+        self._writer = writer
+
+    def unclosed(self) -> list[StageReadings]:
+        """Readings that count and that no check has closed yet, the latest stages first."""
+        return [StageReadings(*row) for row in self._writer.query(_STAGES, ("open",))]
+
+    def suspect_stages(self) -> list[StageReadings]:
+        """Readings that a failed check made suspect, the latest stages first."""
+        return [StageReadings(*row) for row in self._writer.query(_STAGES, ("suspect",))]
+
+    def last_checks(self) -> list[LastCheck]:
+        """The latest judged check of every instrument that has one."""
+        rows = self._writer.query(
+            f"SELECT {', '.join(LastCheck._fields)} FROM checks WHERE check_id IN "  # noqa: S608
+            "(SELECT max(c.id) FROM check_begin AS c "
+            "JOIN check_judgement AS j ON j.check_id = c.id GROUP BY c.instrument)"
+        )
+        return [LastCheck(*row) for row in rows]

@@ -16,8 +16,8 @@ from acquire.pipeline.asking import Answer
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
 from acquire.store import rows as r
+from acquire.store.found import StoredReading
 from acquire.store.rows import Row
-from acquire.store.shelf import StoredReading
 from acquire.units import symbol
 
 FINDING = 2

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import NamedTuple
 
 from acquire.errors import CoatbenchError
 from acquire.model import (
@@ -38,10 +37,12 @@ from acquire.pipeline.arrays import spectrum_row, trace_rows
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
+from acquire.pipeline.place import Place, loose
 from acquire.pipeline.standing import Standing
 from acquire.store import rows as r
+from acquire.store.found import OpenRun, StoredTrial
 from acquire.store.rows import Row
-from acquire.store.shelf import OpenRun, Shelf, StoredTrial
+from acquire.store.shelf import Shelf
 from acquire.units import normalise
 
 _ZERO = Decimal(0)
@@ -61,24 +62,6 @@ class RunUnderWay:
     last_filled: int | None = None
 
 
-class _Place(NamedTuple):
-    """A reading's tags, as `ReadingRow` has them."""
-
-    role: str
-    run_id: int | None = None
-    zone: str | None = None
-    stage: str | None = None
-    replicate: int | None = None
-    check_id: int | None = None
-    unchecked: int = 0
-    piece: str | None = None
-    loose_reason: str | None = None
-
-
-def _loose(reason: str) -> _Place:
-    return _Place("loose", loose_reason=reason)
-
-
 class Desk:
     """State of the bench and the rules of the gate over it. One thread."""
 
@@ -91,7 +74,7 @@ class Desk:
         self.interrupted: OpenRun | None = None
         self.sitting_id: int | None = None
         self.sources: dict[str, str] = {}
-        """The file that a trial's plan was last read from, as far as this daemon heard of it."""
+        """The file that a trial's plan was last read from, by trial."""
         self.keeper = Gatekeeper(bench, self.standings, shelf, ids)
 
     def chart(self, plan: Plan, measure: Measure, stage: str, channels: tuple[str, ...]) -> Course:
@@ -269,12 +252,12 @@ class Desk:
 
     def _place(
         self, standing: Standing, reading: Reading, value: Decimal | None, reading_id: int
-    ) -> _Place:
+    ) -> Place:
         """Where a reading belongs: to the check under way, to the run, or to the loose ones."""
         if reading.flags or value is None:
-            return _loose(", ".join(sorted(reading.flags)) or "no value")
+            return loose(", ".join(sorted(reading.flags)) or "no value")
         if not standing.is_expected_device:
-            return _loose(
+            return loose(
                 f"serial {standing.serial} answers where {standing.spec.serial} is expected"
             )
         channel = reading.channel
@@ -283,31 +266,29 @@ class Desk:
             other = self.keeper.piece_mistaken(checking, channel, value)
             if other:
                 checking.was_misplaced = True
-                return _loose(other)
+                return loose(other)
             piece = checking.take(channel, value, reading_id)
             if piece is None:
-                return _loose(
-                    f"the check does not want {channel_label(channel) or 'a reading'} now"
-                )
-            return _Place("check", check_id=checking.check_id, piece=piece)
+                return loose(f"the check does not want {channel_label(channel) or 'a reading'} now")
+            return Place("check", check_id=checking.check_id, piece=piece)
         run = self.run
         if run is None or run.instrument != standing.spec.id:
-            return _loose(standing.no_run_words())
+            return loose(standing.no_run_words())
         target = run.course.next
         if target is None:
-            return _loose("every target of the run is filled")
+            return loose("every target of the run is filled")
         if not run.course.wants(channel):
-            return _loose(
+            return loose(
                 f"{target} has its {channel_label(channel)} reading already"
                 if channel in run.course.channels
                 else f"the run does not want {channel_label(channel) or 'a reading'}"
             )
         verdict = self.keeper.ask_gate(standing, frozenset((channel,)), reading.at)
         if not verdict.is_open and not run.plan.unchecked:
-            return _loose(f"no valid check: {verdict.message}")
+            return loose(f"no valid check: {verdict.message}")
         run.course.fill(channel, Filling(reading_id, float(value)))
         run.last_filled = reading_id
-        return _Place(
+        return Place(
             "run",
             run.id,
             *target,

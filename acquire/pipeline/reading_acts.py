@@ -11,8 +11,8 @@ from acquire.pipeline.desk import Desk, RunUnderWay
 from acquire.pipeline.target_list import no_trial
 from acquire.settings import parse_plan
 from acquire.store import rows as r
+from acquire.store.found import StoredReading
 from acquire.store.rows import Row
-from acquire.store.shelf import StoredReading
 from acquire.units import canonical
 from acquire.visible import says_something
 

@@ -21,8 +21,8 @@ from acquire.pipeline.standing import Standing
 from acquire.pipeline.target_list import target_list
 from acquire.settings import parse_plan
 from acquire.store import rows as r
+from acquire.store.found import StoredTrial
 from acquire.store.rows import Row
-from acquire.store.shelf import StoredTrial
 
 
 class RunActs:

@@ -9,8 +9,8 @@ from decimal import Decimal
 
 from acquire.model import Certificate, CheckPolicy, Piece, PieceKind, PieceRule, Quantity
 from acquire.pipeline.checking import Checking
+from acquire.store.found import UnjudgedCheck
 from acquire.store.rows import CertificateRow
-from acquire.store.shelf import UnjudgedCheck
 
 
 def unfinished(found: UnjudgedCheck) -> Checking:

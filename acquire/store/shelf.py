@@ -9,10 +9,19 @@ import sqlite3
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
 from acquire.store.aftermath import Aftermath
+from acquire.store.found import (
+    CheckReading,
+    OpenRun,
+    StoredReading,
+    StoredTrial,
+    SuspectRun,
+    Tags,
+    UnjudgedCheck,
+)
 from acquire.store.rows import CertificateRow, InstrumentRow
 
 # A moment on a monotonic clock that has ended with its process.
@@ -23,91 +32,6 @@ class Queried(Protocol):
     """What the shelf asks: the writer, or a reader of a store that nobody writes to."""
 
     def query(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]: ...
-
-
-class StoredTrial(NamedTuple):
-    """A version of a trial's plan."""
-
-    id: int
-    trial: str
-    unchecked: bool
-    text: str
-    digest: str
-
-
-class CheckReading(NamedTuple):
-    """A reading of a check."""
-
-    id: int
-    piece: str
-    channel: str
-    value: Decimal
-    is_void: bool
-
-
-class UnjudgedCheck(NamedTuple):
-    """A check that was begun and never judged. `policy_json` is the policy it followed."""
-
-    id: int
-    instrument: str
-    serial: str
-    begun_utc_ns: int
-    policy_json: str
-    readings: tuple[CheckReading, ...]
-
-
-class OpenRun(NamedTuple):
-    """A run that was begun and not finished."""
-
-    id: int
-    at_utc_ns: int
-    trial: StoredTrial
-    measure: str
-    stage: str
-    instrument: str
-
-
-class StoredReading(NamedTuple):
-    """A reading as the ``readings`` view shows it."""
-
-    id: int
-    instrument: str
-    serial: str
-    at_utc_ns: int
-    quantity: str
-    channel: str
-    value: str | None
-    flags: str
-    role: str
-    trial: str | None
-    measure: str | None
-    zone: str | None
-    stage: str | None
-    replicate: int | None
-    run_id: int | None
-    void_reason: str | None
-
-
-class Tags(NamedTuple):
-    """Value and place of a reading, as its row has them."""
-
-    value: str | None
-    unit: str
-    channel: str
-    zone: str | None
-    replicate: int | None
-    piece: str | None
-
-
-class SuspectRun(NamedTuple):
-    """How many readings of a run a failed check made suspect."""
-
-    check_id: int
-    instrument: str
-    run_id: int
-    trial: str
-    stage: str
-    readings: int
 
 
 SUSPECT_RUNS = """SELECT closing_check_id AS check_id, instrument, run_id, trial, stage,

@@ -48,9 +48,12 @@ def imports_of(path: Path) -> set[str]:
     ("library", "homes"),
     [
         ("pint", {"acquire/units.py"}),
-        ("serial", {"acquire/link/serial.py", "acquire/link/find.py", "acquire/link/diagnose.py"}),
+        ("serial", {"acquire/link/serial.py", "acquire/link/inventory.py"}),
         ("usb", ("acquire/link/usb", "simulators/usb/")),
-        ("sqlite_utils", {"acquire/store/schema.py", "acquire/store/writer.py"}),
+        (
+            "sqlite_utils",
+            {"acquire/store/schema.py", "acquire/store/writer.py", "acquire/store/guards.py"},
+        ),
         ("matplotlib", "acquire/report/"),
         ("jinja2", "acquire/report/"),
         ("click", "acquire/cli/"),

@@ -57,8 +57,9 @@ def test_the_shipped_policies_check_two_tiles_and_the_trap(name: str, geometry: 
 def test_a_policy_in_gram_force_is_kept_in_newton_to_the_last_digit(tmp_path: Path) -> None:
     path = tmp_path / "pull.toml"
     path.write_text(
-        SOUND.replace('quantity = "gloss"', 'quantity = "force"')
-        .replace("geometry = [60, 20]\n", 'unit = "gram_force"\n'),
+        SOUND.replace('quantity = "gloss"', 'quantity = "force"').replace(
+            "geometry = [60, 20]\n", 'unit = "gram_force"\n'
+        ),
         encoding="utf-8",
     )
     policy = load_policy(path)

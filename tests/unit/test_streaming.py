@@ -46,9 +46,7 @@ def facts_of(*chunks: bytes, table: dict[str, Any] = PULLER) -> list[Fact]:
     driver = FAMILY.driver(table, "test")
     guard = Guard("line", AT)
     driver.opening(AT)
-    facts = [
-        fact for chunk in chunks for fact in guard.facts(driver.feed(chunk, AT), chunk, AT)
-    ]
+    facts = [fact for chunk in chunks for fact in guard.facts(driver.feed(chunk, AT), chunk, AT)]
     return [*facts, *guard.facts(driver.lost(AT), b"", AT)]
 
 

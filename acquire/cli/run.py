@@ -100,9 +100,8 @@ def run(
                 run_id, meter = int(reply["run_id"]), instrument
             now_utc_ns = terminal.clock.now().utc_ns
             board = run_board(store, run_id, meter, now_utc_ns, caution_page(reply))
-            if changes := reply.get("plan_changes"):
-                told = f"the plan has changed since it was last used: {'; '.join(changes)}"
-                board.say(told)
+            if told := begun_words(reply):
+                board.say(". ".join(told))
             ending = terminal.present(RunScreen(board, glyphs_for(terminal.console.encoding)), feed)
     if ending.error is not None:
         raise ending.error
@@ -134,6 +133,19 @@ def _resumed(client: Any) -> tuple[int, str, dict[str, Any]]:
         )
     reply = client.call("resume_run")
     return int(reply["run_id"]), str(broken["instrument"]), reply
+
+
+def begun_words(reply: Mapping[str, Any]) -> list[str]:
+    """What whoever has begun a run should know before the first press."""
+    told: list[str] = []
+    if changes := reply.get("plan_changes"):
+        told.append(f"the plan has changed since it was last used: {'; '.join(changes)}")
+    if zones := reply.get("bare_open"):
+        told.append(
+            f"NOT READ BARE: {', '.join(zones)}. Without it no change can be told of them. Next: "
+            "where no product is on yet, finish this run (f) and take the bare stage first"
+        )
+    return told
 
 
 def finish_lines(reply: Mapping[str, Any], run: Mapping[str, Any]) -> list[str]:

@@ -102,10 +102,23 @@ class RunActs:
                 "run_id": run_id,
                 "slots_left": course.slots_left,
                 "plan_changes": changes,
+                "bare_open": self._bare_open(plan, chosen, stage),
                 **opened,
             },
             rows,
         )
+
+    def _bare_open(self, plan: Plan, measure: Measure, stage: str) -> list[str]:
+        """Zones with open places of the bare stage when a later one begins.
+
+        Once a product is on a zone, nobody can read that zone bare any more.
+        """
+        bare = plan.stages[0]
+        if stage == bare or bare not in measure.stages:
+            return []
+        course = self._desk.chart(plan, measure, bare, measure.channels)
+        left = {t.zone for channel in measure.channels for t in course.open_targets(channel)}
+        return [zone.id for zone in plan.zones if zone.id in left]
 
     def _fitting(self, plan: Plan, instrument: str) -> str | None:
         """The one measure of a plan that an instrument takes; None if it takes none or several."""

@@ -9,9 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.run import begun_words
 from acquire.errors import NotFound, Refused
 from acquire.model import Batch, Flag, Gap, NoticeKind, Slot, Target
 from acquire.pipeline.course import Course, Filling
+from acquire.settings import parse_plan
 from acquire.store import rows as r
 from tests.yard import TRIAL, Yard, pieces
 
@@ -724,3 +726,14 @@ def test_a_press_in_a_check_is_given_no_place_in_a_run(yard: Yard) -> None:
     with pytest.raises(Refused, match="may not count") as refused:
         assign()
     assert refused.value.reason == "in a check"
+
+
+def test_a_later_stage_that_begins_before_the_bare_one_is_read_names_the_zones(yard: Yard) -> None:
+    yard.check("shore")
+    plan = parse_plan(TRIAL, "trial.toml")
+    reply = yard.act(lambda at: yard.acts.runs.begin(plan, None, "cured", "shore", at))
+    assert reply["bare_open"] == ["A1", "A2"]
+    assert "NOT READ BARE: A1, A2" in begun_words(reply)[0]
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    reply = yard.act(lambda at: yard.acts.runs.begin(plan, None, "bare", "shore", at))
+    assert begun_words(reply) == []

@@ -108,8 +108,8 @@ def test_no_value_is_invented(
             out_of_range = not fact.flags.isdisjoint((Flag.OVER_RANGE, Flag.UNDER_RANGE))
             assert (fact.value is None) == out_of_range
             if fact.value is not None:
-                assert re.fullmatch(r"-?[0-9]+[.,][0-9]", fact.text)
-                assert str(fact.value) == fact.text.replace(",", ".")
+                assert re.fullmatch(r"[+-]?[0-9]+[.,][0-9]{1,4}", fact.text)
+                assert str(fact.value) == fact.text.replace(",", ".").removeprefix("+")
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)

@@ -179,8 +179,5 @@ def test_the_report_shows_a_void_beside_its_check_with_the_reason(tmp_path: Path
     yard.close()
     (check,) = [row[0] for row in found.rows if row and row[0].startswith("Check 4, ")]
     assert "T1 at 20°: 93.2 (void), 61.0 (void), 93.2, 93.2 GU; Z0 at 20°: 0.0, 0.0 GU." in check
-    assert (
-        f"Taken out by a person before the verdict: reading {first} (T1 is read anew, since "
-        f"reading {first + 1} is void: slipped off the tile); reading {first + 1} (slipped off "
-        "the tile)." in check
-    )
+    assert f"A person took out reading {first + 1} (slipped off the tile)" in check
+    assert "the 1 other of the piece went with it, and it was read anew in full." in check

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Iterator
 
 import psutil
 import pytest
+from hypothesis import settings
 
 _GRACE_S = 5.0
+
+# So many examples where a test does not say how many; COATBENCH_EXAMPLES takes a longer look.
+settings.register_profile(
+    "suite", max_examples=int(os.environ.get("COATBENCH_EXAMPLES", "40")), deadline=None
+)
+settings.load_profile("suite")
 
 
 @pytest.fixture(autouse=True)

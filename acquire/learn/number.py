@@ -155,8 +155,12 @@ def shortest(bits: bytes, form: str = ">f", most: int = 9) -> Decimal | None:
         return None
     for digits in range(1, most + 1):
         text = f"{value:.{digits}g}"
-        if struct.pack(form, float(text)) == bits:
-            return Decimal(text)
+        try:
+            if struct.pack(form, float(text)) == bits:
+                return Decimal(text)
+        except OverflowError:
+            # Near the largest number fewer digits may round beyond it.
+            continue
     return Decimal(repr(value))
 
 

@@ -21,7 +21,7 @@ from drivers.modbus.rtu import HELD_BYTES, wrapped
 from tests.captures import of_layout, profile
 
 LAYOUTS = ("modbus-gloss", "modbus-force", "modbus-transmission")
-EXAMPLES = int(os.environ.get("COATBENCH_EXAMPLES", "150"))
+EXAMPLES = int(os.environ.get("COATBENCH_EXAMPLES", "60"))
 STREAMS = [one.received for layout in LAYOUTS for one in of_layout(layout)]
 LINE_BYTES_PER_S = 11_520
 """Of the fastest line in use, 115,200 baud."""

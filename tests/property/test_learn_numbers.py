@@ -5,7 +5,7 @@ from __future__ import annotations
 import struct
 from decimal import Decimal
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from acquire.learn.number import NumberAt, shortest
@@ -52,6 +52,7 @@ def test_what_is_written_is_read_again(form: NumberAt, steps: int, power: int, b
         assert frame[form.size :] == (b"0000000" + base[7:])[form.size :]
 
 
+@example(3.4025001647762064e38)
 @given(st.floats(width=32, allow_nan=False, allow_infinity=False))
 def test_the_shortest_decimal_has_the_same_bits(value: float) -> None:
     bits = struct.pack(">f", value)

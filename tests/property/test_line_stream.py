@@ -85,8 +85,12 @@ def test_facts_cover_the_stream_in_order_without_overlap(
     terminator = PROFILES[layout].terminator
     readings = {fact.raw for fact in facts if isinstance(fact, Reading)}
     place = 0
+    shared: tuple[int, int] | None = None
     for fact in [*facts, Noise(START, b"", len(stream), len(stream), "the end")]:
         assert misfit(fact) == ""
+        if isinstance(fact, Reading) and (fact.start, fact.end) == shared:
+            continue  # another band of the same line
+        shared = (fact.start, fact.end) if isinstance(fact, Reading) else None
         assert fact.start >= place
         assert stream[fact.start : fact.end] == fact.raw
         for line in stream[place : fact.start].split(terminator):

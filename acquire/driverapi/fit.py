@@ -30,6 +30,9 @@ _HIGHEST_PRESS = 2**63 - 1
 _LONGEST_TEXT = 4096
 _LONGEST_WORD = 64
 _WORDS = ("unit", "channel")
+# Few words come again and again; looked at once, they are known. Any thread may add one.
+_SOUND_WORDS: set[str] = set()
+_MOST_SOUND_WORDS = 256
 _MOST_DIGITS = 40
 _LARGEST_EXPONENT = 30
 _HIGHEST_NS = 2**63 - 1
@@ -77,8 +80,11 @@ def _out_of_bounds(needs: object, bounds: tuple[_Bound, ...]) -> str:
     return ""
 
 
-def misfit(fact: object) -> str:
-    """Why this is no fact that a driver may give; empty if it is one."""
+def misfit(fact: object, known: Instant | None = None) -> str:
+    """Why this is no fact that a driver may give; empty if it is one.
+
+    `known` is a moment that need not be looked at again.
+    """
     if type(fact) not in _KINDS:
         return f"{type(fact).__name__[:60]} where a Reading, Noise, Notice or array belongs"
     assert isinstance(fact, Reading | Noise | Notice | Spectrum | Samples)
@@ -94,7 +100,7 @@ def misfit(fact: object) -> str:
         return "raw that is no bytes, or start or end that is no int"
     if end - start != len(raw):
         return f"{len(raw)} raw bytes from {start} to {end}"
-    if not is_instant(fact.at):
+    if fact.at is not known and not is_instant(fact.at):
         return f"at = {shown(fact.at)}, which is no Instant"
     if isinstance(fact, Reading):
         return _misfit_reading(fact)
@@ -140,7 +146,7 @@ def _misfit_reading(reading: Reading) -> str:
 
 def _misfit_flags(fact: Reading | Spectrum) -> str:
     flags = fact.flags
-    if type(flags) is not frozenset or not all(type(flag) is Flag for flag in flags):
+    if type(flags) is not frozenset or (flags and not all(type(flag) is Flag for flag in flags)):
         return f"flags = {shown(flags)}, which is no frozenset of Flag"
     return ""
 
@@ -159,8 +165,11 @@ def _misfit_text(name: str, text: object) -> str:
         return f"{name} = {shown(text)}, which is no str"
     if len(text) > _LONGEST_TEXT:
         return f"{name} of {len(text)} characters"
-    if name in _WORDS and not (len(text) <= _LONGEST_WORD and text.isprintable()):
-        return f"{name} = {shown(text)}, which is no word of ours"
+    if name in _WORDS and text not in _SOUND_WORDS:
+        if len(text) > _LONGEST_WORD or not text.isprintable():
+            return f"{name} = {shown(text)}, which is no word of ours"
+        if len(_SOUND_WORDS) < _MOST_SOUND_WORDS:
+            _SOUND_WORDS.add(text)
     if not text.isascii():
         try:
             text.encode()

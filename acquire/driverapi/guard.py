@@ -51,7 +51,7 @@ class Guard:
         before: Fact | None = None
         channels: set[str] = set()
         for fact in given:
-            if wrong := misfit(fact) or self._misfit_here(fact, received, at):
+            if wrong := misfit(fact, at) or self._misfit_here(fact, received, at):
                 raise self._unfit(wrong)
             # Several readings of one press may come in one frame, and each has all its bytes.
             shares = before is not None and _in_one_frame(before, fact)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from decimal import Decimal
 from typing import Annotated
 
@@ -57,24 +56,9 @@ def _angle(value: object) -> str:
     return str(value)
 
 
-_BAND = re.compile(r"[1-9]\d{2,3}(?:-[1-9]\d{2,3})?")
-
-
-def _band(value: object) -> str:
-    if not isinstance(value, str) or _BAND.fullmatch(value) is None:
-        raise ValueError(
-            'limits in nm such as "315-400", or the wavelength of a lamp such as "940"'
-        )
-    limits = [int(limit) for limit in value.split("-")]
-    if not all(200 <= limit <= 2500 for limit in limits) or sorted(set(limits)) != limits:
-        raise ValueError("a band from 200 to 2500 nm, the lower limit first")
-    return value
-
-
 Command = Annotated[str, AfterValidator(_bytes_of)]
 Seconds = Annotated[Number, Field(gt=0, le=3600)]
 SecondsOrNone = Annotated[Number, Field(ge=0, le=3600)]
 Angle = Annotated[str, BeforeValidator(_angle)]
-Band = Annotated[str, BeforeValidator(_band)]
 Algorithm = Annotated[str, AfterValidator(_algorithm)]
 StopBits = Annotated[Number, AfterValidator(_stop_bits)]

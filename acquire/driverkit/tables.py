@@ -16,7 +16,6 @@ from acquire.driverapi import LinkNeeds, Parity
 from acquire.driverkit.fields import (
     UNITS,
     Angle,
-    Band,
     Command,
     Seconds,
     SecondsOrNone,
@@ -26,6 +25,7 @@ from acquire.driverkit.manners import Ask, Manners, PressRules, PullRules, Strea
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show
+from acquire.schema.band import Band
 
 
 class LineTable(Schema):

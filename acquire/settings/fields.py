@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from typing import Annotated
 
@@ -11,6 +10,7 @@ from pydantic import BeforeValidator, Field
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Schema, show, sound
+from acquire.schema.band import band
 
 GLOSS_ANGLES = (20, 60, 85)
 """Degrees from the normal (ISO 2813)."""
@@ -36,27 +36,13 @@ def _angles(value: object) -> tuple[str, ...]:
     return angles
 
 
-_BAND = re.compile(r"[1-9]\d{2,3}(?:-[1-9]\d{2,3})?")
-_ONE_BAND = 'limits in nm such as "315-400", or the wavelength of a lamp such as "940"'
 _BANDS = 'limits in nm such as "315-400", or a list of them such as ["315-400", "940"]'
-SHORTEST_NM = 200
-LONGEST_NM = 2500
-
-
-def _band(value: object) -> str:
-    if not isinstance(value, str) or _BAND.fullmatch(value) is None:
-        raise ValueError(_ONE_BAND)
-    limits = [int(limit) for limit in value.split("-")]
-    inside = all(SHORTEST_NM <= limit <= LONGEST_NM for limit in limits)
-    if not inside or (len(limits) == 2 and limits[0] >= limits[1]):
-        raise ValueError(f"{_ONE_BAND}, from {SHORTEST_NM} to {LONGEST_NM}, the lower limit first")
-    return value
 
 
 def _bands(value: object) -> tuple[str, ...]:
     entries = value if isinstance(value, list) else [value]
     try:
-        bands = tuple(_band(entry) for entry in entries)
+        bands = tuple(band(entry) for entry in entries)
     except ValueError:
         raise ValueError(_BANDS) from None
     if not bands or len(set(bands)) != len(bands):
@@ -72,9 +58,6 @@ Angle = Annotated[str, BeforeValidator(_angle), Field(description=_ONE_ANGLE)]
 
 Angles = Annotated[tuple[str, ...], BeforeValidator(_angles), Field(description=_ANGLES)]
 """One gloss geometry or several, in the order of the file."""
-
-Band = Annotated[str, BeforeValidator(_band), Field(description=_ONE_BAND)]
-"""One band of transmittance."""
 
 Bands = Annotated[tuple[str, ...], BeforeValidator(_bands), Field(description=_BANDS)]
 """One band or several, in the order of the file."""

@@ -11,7 +11,8 @@ from pydantic import Field
 from acquire.errors import Fault
 from acquire.model import Certificate, Piece, PieceKind, Quantity
 from acquire.schema import Id, Name, Number, Schema, either, rule, show, sound
-from acquire.settings.fields import Angle, Band, Kind, channel_faults
+from acquire.schema.band import Band
+from acquire.settings.fields import Angle, Kind, channel_faults
 from acquire.units import canonical, normalise, units_of
 
 _QUANTITY_OF = {

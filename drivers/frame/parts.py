@@ -12,10 +12,11 @@ from typing import Annotated
 
 from pydantic import Field
 
-from acquire.driverkit.fields import Angle, Band
+from acquire.driverkit.fields import Angle
 from acquire.errors import Fault
 from acquire.schema import Name, Schema, either, rule, show
 from acquire.schema import Number as Figure
+from acquire.schema.band import Band
 from acquire.wire import Order
 from drivers.frame.fields import Marker, Offset, shown
 from drivers.frame.number import INTEGERS, LONGEST, SIGNED, WIDTHS, Sign, Type

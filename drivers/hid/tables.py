@@ -13,11 +13,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from acquire.driverkit.fields import UNITS, Angle, Band
+from acquire.driverkit.fields import UNITS, Angle
 from acquire.driverkit.tables import PressTable, StreamTable
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show, sound
+from acquire.schema.band import Band
 from drivers.hid.fields import Raw, ReportId, Scale, Sent, Usage
 
 

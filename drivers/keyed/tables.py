@@ -11,10 +11,11 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from acquire.driverkit.fields import UNITS, Angle, Band, Seconds
+from acquire.driverkit.fields import UNITS, Angle, Seconds
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show
+from acquire.schema.band import Band
 
 ADJUSTED, OFF = "adjusted", "off"
 """What a person types for what the instrument cannot tell: it was re-adjusted, or switched off."""

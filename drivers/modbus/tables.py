@@ -11,11 +11,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from acquire.driverkit.fields import UNITS, Angle, Band, Seconds, SecondsOrNone
+from acquire.driverkit.fields import UNITS, Angle, Seconds, SecondsOrNone
 from acquire.driverkit.tables import LineTable, PressTable
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show, sound
+from acquire.schema.band import Band
 from drivers.modbus.fields import HIGHEST_ADDRESS, Address, Bit, Bits, Code, Scale
 from drivers.modbus.request import MOST_REGISTERS, Table
 from drivers.modbus.words import Form, Kind

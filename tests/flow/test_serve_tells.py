@@ -1,4 +1,4 @@
-"""The terminal of the daemon, as a newcomer watches it."""
+"""The terminal of the daemon, as whoever is new at the bench watches it."""
 
 from __future__ import annotations
 

@@ -113,9 +113,9 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "abandon_check": (OfInstrument, lambda a, c: lambda at: a.checks.abandon(c.instrument, at)),
     "begin_run": (BeginRun, _begin_run),
     "resume_run": (Nothing, lambda a, _: a.runs.resume),
-    "skip": (Nothing, lambda a, _: _now(a.runs.skip)),
-    "back": (Nothing, lambda a, _: _now(a.runs.back)),
-    "go_to": (GoTo, lambda a, c: lambda _: a.runs.go_to(c.zone, c.replicate)),
+    "skip": (Nothing, lambda a, _: a.runs.skip),
+    "back": (Nothing, lambda a, _: a.runs.back),
+    "go_to": (GoTo, lambda a, c: lambda at: a.runs.go_to(c.zone, c.replicate, at)),
     "targets": (
         Targets,
         lambda a, c: lambda _: a.runs.targets(c.trial, c.measure, c.stage),

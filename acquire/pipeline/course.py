@@ -145,6 +145,21 @@ class Course:
                 return target
         return None
 
+    def take_up(
+        self, at: Target | None, skipped: Iterable[Target], reopened: Iterable[Target] = ()
+    ) -> None:
+        """Stand where an earlier course of the same run stood.
+
+        The next target is `at`, or the first open one after it; what is open of `reopened` comes
+        before. What is open of `skipped` counts as skipped. Targets of another plan are left out.
+        """
+        self._skipped = {self._place[t] for t in skipped if t in self._place}
+        self._to_open(self._place.get(at, 0) if at is not None else 0)
+        back = {self._place[t] for t in reopened if t in self._place} - self._skipped
+        back = {place for place in back if self._open_at[place]}
+        if back:
+            self._reopened, self._resume_at, self._at = back, self._at, min(back)
+
     def reopen(self, slot: Slot, reading_id: int) -> None:
         """A reading was voided: if it held the slot, the slot is open again.
 

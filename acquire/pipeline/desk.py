@@ -86,6 +86,16 @@ class Desk:
             {slot: Filling(*filling) for slot, filling in filled.items()},
         )
 
+    def chart_again(
+        self, found: OpenRun, plan: Plan, measure: Measure, channels: tuple[str, ...]
+    ) -> Course:
+        """The course of an interrupted run, standing where it stood."""
+        course = self.chart(plan, measure, found.stage, channels)
+        stand = self.shelf.stand(found)
+        # Where the hand went last, there it goes on; else voided places come first, as they did.
+        course.take_up(stand.at, stand.skipped, () if stand.moved_last else stand.touched)
+        return course
+
     def settle(self) -> None:
         """After a commit: open the places of readings that a failed check made suspect.
 
@@ -96,7 +106,13 @@ class Desk:
         self.keeper.failed_since_settling = False
         run = self.run
         if run is not None:
-            run.course = self.chart(run.plan, run.measure, run.stage, run.course.channels)
+            before, course = (
+                run.course,
+                self.chart(run.plan, run.measure, run.stage, run.course.channels),
+            )
+            done = (t for t in before.targets if not before.wanted(t))
+            course.take_up(before.next, before.skipped, done)
+            run.course = course
 
     # -- facts of the instruments --------------------------------------------------------------
 

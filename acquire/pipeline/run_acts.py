@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from acquire.errors import NotFound, Refused
-from acquire.model import Instant, Measure, Plan, channel_labels
+from acquire.model import Instant, Measure, Plan, Target, channel_labels
 from acquire.pipeline.asking import (
     Answer,
     measure_of,
@@ -185,7 +185,7 @@ class RunActs:
         chosen = measure_of(plan, found.measure)
         standing = standing_of(self._desk, found.instrument)
         channels = self._admit(standing, chosen, plan.unchecked, at)
-        course = self._desk.chart(plan, chosen, found.stage, channels)
+        course = self._desk.chart_again(found, plan, chosen, channels)
         rows, opened = sit_down(self._desk, at)
         desk.run = RunUnderWay(
             found.id, found.trial, plan, chosen, found.stage, found.instrument, course
@@ -193,28 +193,51 @@ class RunActs:
         desk.interrupted = None
         return Answer({"run_id": found.id, "slots_left": course.slots_left, **opened}, rows)
 
-    def skip(self) -> Answer:
+    def skip(self, at: Instant) -> Answer:
         """Leave the next target for later; `moved` is False where no other is open."""
         run = open_run(self._desk)
+        left = run.course.next
         moved = run.course.skip()
-        return Answer({**_next(run), "moved": moved}, [])
+        return Answer({**_next(run), "moved": moved}, self._moved("skip", run, left, at))
 
-    def back(self) -> Answer:
+    def back(self, at: Instant) -> Answer:
         """Go to the open target before the present one; `moved` is False where none is."""
         run = open_run(self._desk)
+        left = run.course.next
         moved = run.course.back()
-        return Answer({**_next(run), "moved": moved}, [])
+        return Answer({**_next(run), "moved": moved}, self._moved("back", run, left, at))
 
-    def go_to(self, zone: str, replicate: int | None) -> Answer:
+    def go_to(self, zone: str, replicate: int | None, at: Instant) -> Answer:
         """Make an open target of a zone the next one."""
         run = open_run(self._desk)
+        left = run.course.next
         if run.course.go_to(zone, replicate) is None:
             raise NotFound(
                 f"zone {zone} has no open target{'' if replicate is None else f' {replicate}'}",
                 wanted=", ".join(z.id for z in run.plan.zones),
                 next_step="name a zone with readings left, or void one to take it again",
             )
-        return Answer(_next(run), [])
+        return Answer(_next(run), self._moved("go to", run, left, at))
+
+    def _moved(self, how: str, run: RunUnderWay, left: Target | None, at: Instant) -> list[Row]:
+        """The row of a move of the hand; none where it stayed at its place."""
+        went = run.course.next
+        if left is None or went is None or went == left:
+            return []
+        ids = self._desk.ids
+        return [
+            r.MoveRow(
+                ids.take(r.MoveRow),
+                at.utc_ns,
+                run.id,
+                how,
+                left.zone,
+                left.replicate,
+                went.zone,
+                went.replicate,
+                ids.last(r.ReadingRow),
+            )
+        ]
 
     def finish(self, why: str, at: Instant) -> Answer:
         """End the open or the interrupted run; its open targets stay open for another run."""

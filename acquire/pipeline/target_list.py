@@ -18,7 +18,7 @@ def target_list(
 ) -> dict[str, object]:
     """The places of the run that is open or interrupted, or of a stage of a trial.
 
-    What was skipped is known of the open run only: a skip is a step of the hand and no record.
+    What was skipped is told of that run only: for another one every open place is just open.
     """
     run = desk.run
     if run is not None and all(
@@ -44,13 +44,17 @@ def target_list(
             wanted=", ".join(chosen.stages),
             next_step="name one of these stages",
         )
-    told = _told(plan, chosen, stage, desk.chart(plan, chosen, stage, chosen.channels), None)
     broken = desk.interrupted
-    if broken is not None and (trial, chosen.id, stage) == (
+    if broken is None or (trial, chosen.id, stage) != (
         broken.trial.trial,
         broken.measure,
         broken.stage,
     ):
+        course = desk.chart(plan, chosen, stage, chosen.channels)
+        told = _told(plan, chosen, stage, course, None)
+    else:
+        course = desk.chart_again(broken, plan, chosen, chosen.channels)
+        told = _told(plan, chosen, stage, course, None)
         told["interrupted"] = {"run_id": broken.id, "instrument": broken.instrument}
     return told
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.model import Target
+
 
 class StoredTrial(NamedTuple):
     """A version of a trial's plan."""
@@ -46,6 +48,19 @@ class OpenRun(NamedTuple):
     measure: str
     stage: str
     instrument: str
+
+
+class Stand(NamedTuple):
+    """Where the open run stood when the daemon ended.
+
+    `at` is the target that a hand went to or a reading went into last; None before the first.
+    `skipped` was left for later by hand, `touched` has had a reading.
+    """
+
+    at: Target | None
+    moved_last: bool
+    skipped: frozenset[Target]
+    touched: frozenset[Target]
 
 
 class StoredReading(NamedTuple):

@@ -138,6 +138,23 @@ class RunEndRow(NamedTuple):
     why: str
 
 
+class MoveRow(NamedTuple):
+    """A hand moved a run from one target to another: `how` is skip, back or go to.
+
+    `after_reading` as in `CheckJudgementRow`.
+    """
+
+    id: int
+    at_utc_ns: int
+    run_id: int
+    how: str
+    left_zone: str
+    left_replicate: int
+    zone: str
+    replicate: int
+    after_reading: int
+
+
 class CheckBeginRow(NamedTuple):
     """A check began. `policy_json` holds the whole policy it follows."""
 
@@ -348,6 +365,7 @@ Row = (
     | SpectrumRow
     | TraceRow
     | TraceBlockRow
+    | MoveRow
 )
 
 TABLES: dict[type[Row], str] = {
@@ -377,4 +395,5 @@ TABLES: dict[type[Row], str] = {
     SpectrumRow: "spectrum",
     TraceRow: "trace",
     TraceBlockRow: "trace_block",
+    MoveRow: "move",
 }

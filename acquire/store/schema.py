@@ -196,6 +196,17 @@ CREATE TABLE trial_zone (
 CREATE INDEX trial_zone_of_trial ON trial_zone (trial_id, zone);
 """
 
+_MOVE = """
+CREATE TABLE move (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
+    run_id INTEGER NOT NULL REFERENCES run(id),
+    how TEXT NOT NULL CHECK (how IN ('skip', 'back', 'go to')),
+    left_zone TEXT NOT NULL, left_replicate INTEGER NOT NULL,
+    zone TEXT NOT NULL, replicate INTEGER NOT NULL, after_reading INTEGER NOT NULL
+) STRICT;
+CREATE INDEX move_run ON move (run_id);
+"""
+
 # What "covered by a valid pass" means, once, for readings at their arrival and for assignments.
 _COVERED = """
     SELECT 1 FROM check_judgement AS j JOIN check_begin AS c ON c.id = j.check_id
@@ -329,6 +340,13 @@ def m005_treatments(db: Database) -> None:
     for statement in _statements(_TRIAL_ZONE + _append_only("trial_zone")):
         db.execute(statement)
     _make_views(db)
+
+
+@MIGRATIONS()
+def m006_moves(db: Database) -> None:
+    """How a hand moved among the places of a run, so that a restart goes on where it stood."""
+    for statement in _statements(_MOVE + _append_only("move")):
+        db.execute(statement)
 
 
 def _make_views(db: Database) -> None:

@@ -16,6 +16,7 @@ from acquire.store.aftermath import Aftermath
 from acquire.store.found import (
     CheckReading,
     OpenRun,
+    Stand,
     StoredReading,
     StoredTrial,
     SuspectRun,
@@ -133,6 +134,31 @@ class Shelf:
             )
             for r in rows
         ]
+
+    def stand(self, run: OpenRun) -> Stand:
+        """Where a run stood: what was skipped, and the place of the last move or reading."""
+        moves = self._writer.query(
+            "SELECT how, left_zone, left_replicate, zone, replicate, after_reading "
+            "FROM move WHERE run_id = ? ORDER BY id",
+            (run.id,),
+        )
+        readings = self._writer.query(
+            "SELECT id, zone, replicate FROM reading WHERE run_id = ? AND role = 'run' ORDER BY id",
+            (run.id,),
+        )
+        last_id = readings[-1]["id"] if readings else 0
+        moved_last = bool(moves) and moves[-1]["after_reading"] >= last_id
+        last = moves[-1] if moved_last else readings[-1] if readings else None
+        return Stand(
+            None if last is None else Target(last["zone"], run.stage, last["replicate"]),
+            moved_last,
+            frozenset(
+                Target(m["left_zone"], run.stage, m["left_replicate"])
+                for m in moves
+                if m["how"] == "skip"
+            ),
+            frozenset(Target(q["zone"], run.stage, q["replicate"]) for q in readings),
+        )
 
     def latest_run(self, trial: str, measure: str, stage: str) -> int | None:
         """The id of the latest run of a measure at a stage."""

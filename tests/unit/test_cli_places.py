@@ -37,7 +37,7 @@ def listed_readings(yard: Yard, **options: object) -> list[tuple[str, ...]]:
 
 def test_a_place_is_told_with_its_state_and_the_numbers_that_void_takes(yard: Yard) -> None:
     fill(yard, "80.1")
-    yard.act(lambda _: yard.acts.runs.skip())
+    yard.act(yard.acts.runs.skip)
     reply = yard.act(lambda _: yard.acts.runs.targets(None, None, None))
     assert place_rows(reply) == [
         ("zone", "replicate", "treatment", "state", "readings"),

@@ -27,7 +27,16 @@ from tests.unit.stored import S, spine_rows
 ARRAYS = ("spectrum", "trace", "trace_block")
 """Evidence behind readings, which are told."""
 
-SILENT = {"instrument", "certificate", "tape", "trial", "piece_judgement", "trial_zone", *ARRAYS}
+SILENT = {
+    "instrument",
+    "certificate",
+    "tape",
+    "trial",
+    "piece_judgement",
+    "trial_zone",
+    *ARRAYS,
+    "move",
+}
 """Tables whose rows are no happenings: they are written at start, or say what another row says."""
 
 

@@ -21,7 +21,7 @@ from acquire.store.schema import MIGRATIONS
 from acquire.store.writer import REST_AFTER_COMMITS, LockWaits
 from tests.unit.stored import spine_rows
 
-LATER = {*ARRAY_TABLES, "trial_zone"}
+LATER = {*ARRAY_TABLES, "trial_zone", "move"}
 """Tables that the first schema had not."""
 
 

@@ -50,7 +50,7 @@ def test_each_place_of_the_run_is_next_open_skipped_or_filled_by_a_numbered_read
 ) -> None:
     yard.begin()
     fill(yard, "80.1")
-    yard.act(lambda _: yard.acts.runs.skip())
+    yard.act(yard.acts.runs.skip)
     assert targets(yard) == [
         ("A1", 1, "filled", [5]),
         ("A2", 1, "skipped", []),

@@ -94,11 +94,6 @@ class Note(Schema):
 Maker = Callable[[Acts, Any], Act]
 
 
-def _now(act: Callable[[], Answer]) -> Act:
-    """An act that does not ask for the time."""
-    return lambda _: act()
-
-
 def _begin_run(acts: Acts, call: BeginRun) -> Act:
     """A plan is read on the caller's thread: however long that takes, nothing waits for it."""
     plan = parse_plan(call.text, call.source)

@@ -14,7 +14,6 @@ from pydantic import AfterValidator, Field
 from acquire.control.names import HELLO, STATUS, STOP, TAKE, TYPE, WATCH
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
-from acquire.pipeline.asking import Answer
 from acquire.pipeline.recorder import Act
 from acquire.schema import Schema, read
 from acquire.settings import parse_plan

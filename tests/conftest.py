@@ -22,17 +22,36 @@ settings.load_profile("suite")
 @pytest.fixture(autouse=True)
 def _leaves_nothing_running() -> Iterator[None]:
     threads_before = set(threading.enumerate())
-    children_before = {p.pid for p in psutil.Process().children(recursive=True)}
+    children_before = {p.pid for p in _children()}
     yield
     for thread in set(threading.enumerate()) - threads_before:
         thread.join(_GRACE_S)
     left = [t.name for t in set(threading.enumerate()) - threads_before]
     assert not left, f"threads left running: {left}"
-    children = [
-        p for p in psutil.Process().children(recursive=True) if p.pid not in children_before
-    ]
+    children = [p for p in _children() if p.pid not in children_before]
     _, alive = psutil.wait_procs(children, timeout=_GRACE_S)
     names = [" ".join(p.cmdline()) for p in alive]
     for process in alive:
         process.kill()
     assert not names, f"processes left running: {names}"
+
+
+def _children() -> list[psutil.Process]:
+    """Every process that this one has started, and what those have started."""
+    if hasattr(os, "waitid"):
+        try:
+            # Quick, and for most tests the whole answer; looking through all processes is slow.
+            os.waitid(os.P_ALL, 0, os.WEXITED | os.WNOHANG | os.WNOWAIT)
+        except ChildProcessError:
+            return []
+    return psutil.Process().children(recursive=True)
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """A worker more than processors: much of the suite waits for devices and daemons."""
+    return (os.cpu_count() or 1) + 1
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files of long tests first, so that none of them is alone at the end."""
+    items.sort(key=lambda item: item.get_closest_marker("slow") is None)

@@ -16,6 +16,7 @@ The parts, from the bytes outwards:
 `bench`            the hand that holds a device, `program` the program that serves it
 `checks`           the checks of binary messages
 `faults`           what can befall one line on its way, each by name
+`uart`             a line's bits, and what an end makes of them that is set to another speed
 `line`             `TroubledLine`: whole lines in, timed pieces with their faults out
 `host`             what a port is; `pty_host` a pseudo-terminal, `tcp_host` loopback
 `arguments`        reads the arguments of acts and refuses wrong ones
@@ -54,12 +55,18 @@ Acts that every device knows:
            `stalled` at (half), gap_s 0.5;
            `late` delay_s 1; `split` gap_s 0.002; `corrupted` at (half), xor (one bit);
            `repeated` times 1; `wrong_terminator` hex "0a"; `flood` bytes 65536, ended true;
-           `endless` bytes 100000, gap_s 0.01; `lost`, `glued` and `clean` nothing.
+           `endless` bytes 100000, gap_s 0.01; `wrong_speed` baud 9600, format "8N1", heard_baud
+           (twice as much; the same with heard_format), errors "kept", "zeroed" or "dropped";
+           `lost`, `glued` and `clean` nothing.
            Faults wait in a queue, and each line the device sends takes one
+`echo`     `on` true: a two-wire adapter gives back every byte that the host sends
 `hush`     forget waiting faults, and send no more of what is being sent
 `state`    all that is worth knowing
 `quit`     close the port and end
 =========  =====================================================================================
+
+A device that was started with ``--baud`` (and ``--format``) listens to what speed the host has
+set on its pseudo-terminal: if another one, both hear garbage, bit by bit as `uart` has it.
 
 What is sent while nobody has the port open is lost, and so is what a reader left unread: a later
 opener never finds old lines. (A port closed and opened again faster than the device can look, some

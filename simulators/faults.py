@@ -15,6 +15,8 @@
 `wrong_terminator`  the line ends in other bytes
 `flood`             very much noise before the line
 `endless`           instead of the line, a line that does not end
+`wrong_speed`       the host listens at another speed or in another format: what it takes the bits
+                    of the line for (see `uart`)
 
 Pure: a fault turns one line into pieces; it never sends and never waits.
 """
@@ -26,6 +28,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
+from simulators import uart
 from simulators.arguments import Arguments
 
 # What a receiver makes of disturbances of the line: framing errors give bytes of all zeros or with
@@ -206,6 +209,24 @@ def _endless(args: Arguments) -> Fault:
     return Turn(pieces, silences=True)
 
 
+def _wrong_speed(args: Arguments) -> Fault:
+    baud = args.whole("baud", uart.LEAST_BAUD, uart.MOST_BAUD, 9600)
+    form = args.text("format", uart.FORMAT, uart.FORMAT_WANTED, "8N1")
+    otherwise = baud if args.has("heard_format") else min(2 * baud, uart.MOST_BAUD)
+    heard_baud = args.whole("heard_baud", uart.LEAST_BAUD, uart.MOST_BAUD, otherwise)
+    heard_form = args.text("heard_format", uart.FORMAT, uart.FORMAT_WANTED, form)
+    errors = args.choice("errors", uart.ERRORS) if args.has("errors") else uart.KEPT
+    sender, receiver = uart.Setting(baud, form), uart.Setting(heard_baud, heard_form)
+    if sender == receiver:
+        raise args.fault("heard_baud", "a speed or a format other than that of the line")
+
+    def pieces(line: Line) -> Iterator[Piece]:
+        if came := uart.heard(line.whole, sender, receiver, errors):
+            yield Piece(came)
+
+    return Turn(pieces)
+
+
 def _head(line: Line, at: int | None) -> bytes:
     return line.whole[: len(line.whole) // 2 if at is None else at]
 
@@ -225,6 +246,7 @@ KINDS: dict[str, Callable[[Arguments], Fault]] = {
     "wrong_terminator": _wrong_terminator,
     "flood": _flood,
     "endless": _endless,
+    "wrong_speed": _wrong_speed,
 }
 
 

@@ -27,6 +27,11 @@ class Host(Protocol):
         ...
 
     @property
+    def baud(self) -> int | None:
+        """The speed that the host has set; None where that cannot be known."""
+        ...
+
+    @property
     def wait_s(self) -> float | None:
         """How long at most to wait before the next `receive`; None for as long as it takes."""
         ...

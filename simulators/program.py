@@ -16,6 +16,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Protocol
 
+from simulators import uart
 from simulators.bench import SERIAL, SERIAL_WANTED, Handheld
 from simulators.control import answer, open_control
 from simulators.host import Host
@@ -51,6 +52,8 @@ def parser(kind: str, what: str, layouts: Iterable[str]) -> argparse.ArgumentPar
     add("--seed", type=int, default=0, help="of all scatter and noise")
     add("--latency-s", type=number(0, 60), default=0.0, help="from the cause to the first byte")
     add("--chatter", type=number(0, 1), default=0.0, help="chance of noise before a message")
+    add("--baud", type=int, help="speed of its line: a host set to another one hears garbage")
+    add("--format", help="with --baud: data bits, parity, stop bits (8N1)")
     return program
 
 
@@ -83,6 +86,7 @@ def serve(
     if not re.fullmatch(SERIAL, options.serial):
         program.error(f"--serial: got {options.serial}, wanted {SERIAL_WANTED}")
     try:
+        setting = None if options.baud is None else uart.setting(options.baud, _format(options))
         host = _host(options)
     except (ValueError, OSError) as fault:
         program.error(str(fault))
@@ -99,7 +103,8 @@ def serve(
         # A broken pipe: whoever started the device is gone, and it goes as well.
         with contextlib.suppress(BrokenPipeError):
             answer({"ready": True, **host.address(), "serial": options.serial})
-            Stand(bench, line, host, control, answer, clocked=clocked).run()
+            stand = Stand(bench, line, host, control, answer, clocked=clocked, setting=setting)
+            stand.run()
     return 0
 
 
@@ -123,6 +128,10 @@ def _leave(_: int, __: FrameType | None) -> None:
     for one in SIGNALS:
         signal.signal(one, signal.SIG_IGN)
     sys.exit(0)
+
+
+def _format(options: argparse.Namespace) -> str:
+    return str(options.format or "8N1")
 
 
 def _port(text: str) -> int:

@@ -24,6 +24,13 @@ from simulators.host import PENDING_BYTES
 # While nobody has the port open nothing wakes the device when somebody does. It has to look.
 LOOK_S = 0.005
 
+# The codes of the speeds that the system knows by name; of others nothing is known.
+BAUDS = {
+    getattr(termios, name): int(name[1:])
+    for name in dir(termios)
+    if name[0] == "B" and name[1:].isdecimal() and name != "B0"
+}
+
 
 class PtyHost:
     """A pseudo-terminal behind an optional link."""
@@ -40,6 +47,15 @@ class PtyHost:
     @property
     def plugged(self) -> bool:
         return self._master is not None
+
+    @property
+    def baud(self) -> int | None:
+        # The master shows what was set on the slave. Of the format a pseudo-terminal keeps nothing.
+        if self._master is None:
+            return None
+        with contextlib.suppress(termios.error):
+            return BAUDS.get(termios.tcgetattr(self._master)[5])
+        return None
 
     @property
     def wait_s(self) -> float | None:

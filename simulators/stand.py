@@ -1,7 +1,7 @@
 """The loop of a stand-alone device: its port, its control channel and the time in between.
 
 Control is JSON lines: one act a line in, one answer a line out, in order; the end of the input is
-`quit`. The acts that every device understands are here (`unplug`, `plug`, `fault`, `hush`,
+`quit`. The acts that every device understands are here (`unplug`, `plug`, `fault`, `echo`, `hush`,
 `state`, `quit`); all others are the device's own. Never knows what the bytes mean. One thread,
 which waits in one place.
 """
@@ -17,6 +17,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple, NoReturn, Protocol
 
+from simulators import uart
 from simulators.arguments import ActFault, Arguments
 from simulators.faults import Piece, read_faults
 from simulators.host import Host
@@ -25,7 +26,7 @@ from simulators.line import TroubledLine
 Answer = dict[str, object]
 
 ACT_LIMIT_BYTES = 1_000_000
-COMMON_ACTS = ("unplug", "plug", "fault", "hush", "state", "quit")
+COMMON_ACTS = ("unplug", "plug", "fault", "echo", "hush", "state", "quit")
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,8 @@ def _no_constant(name: str) -> NoReturn:
 class Stand:
     """A device on its port. `run` returns at `quit`; the port is then closed.
 
-    `clocked` is the same device, if it is one that sends by itself.
+    `clocked` is the same device, if it is one that sends by itself. `setting` is how its end of a
+    serial line is set; None for one that any host understands.
     """
 
     def __init__(
@@ -101,7 +103,10 @@ class Stand:
         act_limit_bytes: int = ACT_LIMIT_BYTES,
         now_ns: Callable[[], int] = time.monotonic_ns,
         clocked: Clocked | None = None,
+        setting: uart.Setting | None = None,
     ) -> None:
+        self._setting = setting
+        self._echoes = False
         self._device = device
         self._clocked = clocked
         self._line = line
@@ -146,8 +151,20 @@ class Stand:
 
     def _hear_port(self) -> None:
         data = self._host.receive()
-        if data:
-            self._schedule(self._device.receive(data))
+        if not data:
+            return
+        if self._echoes:
+            # Of the adapter's making, and on the line at once: no fault of the device's befalls it.
+            self._host.write(data)
+        self._schedule(self._device.receive(self._mistaken(data, by_host=False)))
+
+    def _mistaken(self, data: bytes, *, by_host: bool) -> bytes:
+        """What the other end takes these bytes for, by the speeds of both ends."""
+        own, baud = self._setting, self._host.baud
+        if own is None or baud is None or baud == own.baud:
+            return data
+        other = own._replace(baud=baud)
+        return uart.heard(data, own, other) if by_host else uart.heard(data, other, own)
 
     def _hear_control(self) -> None:
         try:
@@ -206,6 +223,8 @@ class Stand:
         if args.act not in COMMON_ACTS:
             known = ", ".join((*self._device.acts, *COMMON_ACTS))
             raise ActFault("act", args.act, f"one of {known}")
+        if args.act == "echo":
+            self._echoes = args.flag("on")
         args.finish()
         if args.act == "unplug":
             self._host.unplug()
@@ -243,7 +262,7 @@ class Stand:
             piece = self._due.popleft().piece
             if piece.data:
                 at_ns = self._now_ns()
-                sent = self._host.write(piece.data)
+                sent = self._host.write(self._mistaken(piece.data, by_host=True))
                 self._sent_bytes += sent
                 if sent and self._sent_ns is None:
                     self._sent_ns = at_ns

@@ -31,6 +31,10 @@ class TcpHost:
         return self._listener is not None
 
     @property
+    def baud(self) -> int | None:
+        return None
+
+    @property
     def wait_s(self) -> float | None:
         return 0.0 if self._heard else None
 

@@ -6,6 +6,8 @@
 ``--host pty|tcp``    kind of port (pty; tcp with ``--tcp-port``)
 ``--link PATH``       pty: a symbolic link that always points at the present port
 ``--tcp-port N``      tcp (``--tcp`` for short): the port number; 0 for any free one
+``--baud N``          its line's speed: a host set to another hears garbage (any is right)
+``--format F``        with ``--baud``: data bits, parity, stop bits (8N1)
 ``--seed N``          of all scatter and noise (0)
 ``--noise-n N``       scatter of one look in newton (0.001)
 ``--limit-n N``       end of the range in newton (20); `peak`: OVER and UNDER beyond it

@@ -6,6 +6,8 @@
 ``--host pty|tcp``    kind of port (pty; tcp with ``--tcp-port``)
 ``--link PATH``       pty: a symbolic link that always points at the present port
 ``--tcp-port N``      tcp (``--tcp`` for short): the port number; 0 for any free one
+``--baud N``          its line's speed: a host set to another hears garbage (any is right)
+``--format F``        with ``--baud``: data bits, parity, stop bits (8N1)
 ``--seed N``          of all scatter and noise (0)
 ``--scatter X``       of one look: GU at 100 GU (0.1), newton (0.001), percent (0.05)
 ``--memory``          `gloss`: repeats its last result at power-on

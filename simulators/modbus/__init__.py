@@ -7,6 +7,8 @@
                       serial server; `force` over tcp alone
 ``--link PATH``       pty: a symbolic link that always points at the present port
 ``--tcp-port N``      tcp (``--tcp`` for short): the port number; 0 for any free one
+``--baud N``          its line's speed: a host set to another hears garbage (any is right)
+``--format F``        with ``--baud``: data bits, parity, stop bits (8N1)
 ``--seed N``          of all scatter and noise (0)
 ``--scatter X``       of one look: GU at 100 GU (0.1), percent (0.05), newton (0.001)
 ``--latency-s S``     from the request to the first byte (0; RTU is silent for 3.5 characters)

@@ -52,6 +52,7 @@ class NoPort:
     """A port of memory: takes all it is given while somebody listens."""
 
     wait_s: float | None = None
+    baud: int | None = None
 
     def __init__(self, listening: bool = True) -> None:
         self.listening = listening

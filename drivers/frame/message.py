@@ -41,6 +41,9 @@ class MessageTable(Schema):
 
     @rule
     def parts_are_those_of_the_meaning(self) -> Iterator[Fault]:
+        if self.means not in _ALLOWED:
+            yield Fault("means", show(self.means.value), either(list(_ALLOWED)))
+            return
         needed, allowed = _NEEDED.get(self.means), _ALLOWED[self.means]
         for name in ("count", "serial", "code", "status", "value"):
             part = getattr(self, name)

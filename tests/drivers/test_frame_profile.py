@@ -75,6 +75,13 @@ def test_all_faults_are_told_at_once(gloss: dict[str, Any]) -> None:
     }
 
 
+def test_samples_in_frames_are_a_fault_and_no_crash(gloss: dict[str, Any]) -> None:
+    gloss["message"][0]["means"] = "sample"
+    got, wanted = faults_of(gloss)["message[0].means"]
+    assert got == "'sample'"
+    assert "sample" not in wanted
+
+
 def test_bytes_are_written_in_hex(gloss: dict[str, Any]) -> None:
     for text in ("", "A", "A5  5A", "0xA5", "A5,5A", "G0", 165):
         gloss["frame"]["start"] = text

@@ -6,6 +6,7 @@ Never touches the port; one thread.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import Generic, Protocol, TypeVar
 
 from simulators.arguments import Arguments
@@ -43,6 +44,28 @@ class Handheld(Protocol):
         ...
 
 
+class Battery:
+    """The charge of a device, in presses that are left; without end unless it is told."""
+
+    def __init__(self) -> None:
+        self.presses_left: int | None = None
+
+    def read(self, args: Arguments) -> None:
+        """Take the charge from an act."""
+        self.presses_left = args.whole("presses", 0, 1_000_000)
+
+    def drain(self, device: Handheld, deed: Deed) -> Deed:
+        """A press goes by; with the last one the device goes off."""
+        if self.presses_left is None or not device.powered:
+            return deed
+        self.presses_left -= 1
+        if self.presses_left > 0:
+            return deed
+        device.power(False)
+        self.presses_left = None
+        return replace(deed, answer={**deed.answer, "battery": "empty"})
+
+
 D = TypeVar("D", bound=Handheld)
 
 
@@ -52,9 +75,11 @@ class Bench(Generic[D]):
     def __init__(self, make: Callable[[str], D], serial: str) -> None:
         self._make = make
         self.device = make(serial)
+        self.battery = Battery()
         self._doings: dict[str, Callable[[Arguments], Deed]] = {
             "power": self._power,
             "swap": self._swap,
+            "battery": self._battery,
         }
 
     @property
@@ -76,11 +101,16 @@ class Bench(Generic[D]):
         args.finish()
         return Deed(send=self.device.power(on), breaks_off=not on)
 
+    def _battery(self, args: Arguments) -> Deed:
+        self.battery.read(args)
+        args.finish()
+        return Deed()
+
     def _swap(self, args: Arguments) -> Deed:
         serial = args.text("serial", SERIAL, SERIAL_WANTED)
         hang_up = args.flag("hang_up", True)
         args.finish()
-        self.device = self._make(serial)
+        self.device, self.battery = self._make(serial), Battery()
         if hang_up:
             # Switched on before it is plugged in: what it says at power-on nobody hears.
             return Deed({"serial": serial}, breaks_off=True, replug=True)

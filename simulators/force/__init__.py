@@ -40,6 +40,7 @@ nowhere. Acts of its own, beside those that every device knows (see the package 
 `drift`    `gain` (a factor) and `offset` (N) come on top of what has drifted already: now, or with
            `per_press` true by so much after each press (1 and 0 stop it)
 `power`    `on` true or false; counting begins anew
+`battery`  is empty after so many `presses`: the device goes off, until `power` brings it back
 `swap`     another gauge of the model, with this `serial`, is plugged in at the same port; with
            `hang_up` false behind an adapter that stays plugged, and is switched on there
 =========  =====================================================================================

@@ -143,7 +143,8 @@ class ForceBench(Bench[ForceDevice]):
         peak, sent = self.device.press(moving=moving)
         if peak is None:
             return Deed({"count": None, "code": "OFF"})
-        return Deed({"count": peak.count, "seen_n": peak.newton, "beyond": peak.beyond}, sent)
+        done = Deed({"count": peak.count, "seen_n": peak.newton, "beyond": peak.beyond}, sent)
+        return self.battery.drain(self.device, done)
 
     def _tare(self, args: Arguments) -> Deed:
         args.finish()

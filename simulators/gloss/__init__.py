@@ -13,6 +13,7 @@
 ``--repeatability-sd GU``  scatter on one spot at 100 GU (0.1), a fifth of it at 0 GU
 ``--surfaces FILE``        JSON: a list of surfaces, each with the arguments of act `surface`
 ``--firmware M.N``         `press`: as told at power-on (1.4)
+``--cold-share X``         how much less a cold lamp gives (0); it comes up within minutes
 ``--memory``               `press`: repeats its last result line at power-on
 ``--latency-s S``          from the press or the command to the first byte (0)
 ``--chatter P``            chance, for each line, of a burst of noise before it (0)
@@ -23,8 +24,11 @@ every device knows (see the package `simulators`):
 
 =========  =====================================================================================
 `surface`  lay a surface within reach: `name`, `gloss` by angle (``{"20": 82.1}``), `texture_sd`,
-           `swirl` (GU lost across the marks), `swirl_deg`. `trap` is there from the start
-`place`    set the meter on `surface`, turned by `turned_deg` (0)
+           `swirl` (GU lost across the marks), `swirl_deg`, `slope` (GU more at the far edge than
+           at the near one), `spots` (the share of it that has spots), `spot_loss` (GU missing on
+           them). `trap` is there from the start
+`place`    set the meter on `surface`, turned by `turned_deg` (0); anywhere on it at each press, or
+           `along` from -0.5 (near edge) to 0.5
 `lift`     take it up: presses give no reading (`press`: code LIFT)
 `press`    press the button, on a new spot of the surface, or `still` on the same one. The answer
            has `count` and, by angle, `shown` (null above the range) and `true`; or a `code`:
@@ -34,8 +38,10 @@ every device knows (see the package `simulators`):
 `adjust`   the meter's own adjust button on the piece it stands on: `values`, the certified ones by
            angle. A piece below 10 GU sets the zero, another the gain
 `lamp`     `works` true or false
-`power`    `on` true or false; counting begins anew
+`power`    `on` true or false; counting begins anew and the lamp is cold
+`wait`     let the lamp burn for `seconds`: time is the meter's own, a press takes 2 s of it
 `memory`   `on` true or false; see ``--memory``
+`battery`  is empty after so many `presses`: the device goes off, until `power` brings it back
 `swap`     another meter of the model, with this `serial`, is plugged in at the same port. With
            `hang_up` false it is exchanged behind an adapter that stays plugged, and is switched
            on there

@@ -33,6 +33,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             repeatability_sd=options.repeatability_sd,
             firmware=options.firmware,
             memory=options.memory,
+            cold_share=options.cold_share,
         )
 
     try:
@@ -48,6 +49,7 @@ def parser() -> argparse.ArgumentParser:
     add = program.add_argument
     add("--angles", type=int, nargs="+", help="geometries in degrees (press: 20, asked: 60)")
     add("--repeatability-sd", type=number(0, 10), default=0.1, help="GU, on one spot at 100 GU")
+    add("--cold-share", type=number(0, 0.5), default=0.0, help="less light just after power-on")
     add("--firmware", default="1.4", help="press: as major.minor")
     add("--memory", action="store_true", help="press: repeats its last result at power-on")
     add("--surfaces", type=Path, help="JSON file: a list of surfaces, each as for act surface")

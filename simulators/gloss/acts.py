@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from simulators.arguments import ActFault, Arguments
-from simulators.bench import NAME, NAME_WANTED, SERIAL, SERIAL_WANTED
+from simulators.bench import NAME, NAME_WANTED, SERIAL, SERIAL_WANTED, Battery
 from simulators.gloss.device import AskedDevice, GlossDevice, PressDevice
 from simulators.gloss.surface import ANGLES, TRAP, Surface
 from simulators.stand import Answer, Deed
@@ -23,6 +23,9 @@ def read_surface(args: Arguments) -> Surface:
         args.number("texture_sd", 0, 50, 0.0),
         args.number("swirl", 0, 200, 0.0),
         args.number("swirl_deg", -360, 360, 0.0),
+        args.number("slope", -200, 200, 0.0),
+        args.number("spots", 0, 1, 0.0),
+        args.number("spot_loss", 0, 200, 0.0),
     )
     args.finish()
     return surface
@@ -40,6 +43,7 @@ class GlossBench:
         self._make = make
         self._surfaces = {surface.name: surface for surface in (TRAP, *surfaces)}
         self.device = make(serial)
+        self.battery = Battery()
         self._doings: dict[str, Callable[[Arguments], Deed]] = {
             "surface": self._surface,
             "place": self._place,
@@ -51,6 +55,8 @@ class GlossBench:
             "power": self._power,
             "memory": self._memory,
             "swap": self._swap,
+            "battery": self._battery,
+            "wait": self._wait,
         }
 
     @property
@@ -75,6 +81,7 @@ class GlossBench:
             "turned_deg": meter.turned_deg,
             "count": meter.count,
             "presses": meter.presses,
+            "warm_s": meter.warm_s,
             "gain": {str(angle): drift.gain for angle, drift in meter.drifts.items()},
             "offset": {str(angle): drift.offset for angle, drift in meter.drifts.items()},
         }
@@ -87,9 +94,10 @@ class GlossBench:
     def _place(self, args: Arguments) -> Deed:
         surface = self._surfaces[args.choice("surface", self._surfaces)]
         turned_deg = args.number("turned_deg", -360, 360, 0.0)
+        along = args.number("along", -0.5, 0.5) if args.has("along") else None
         args.finish()
         try:
-            self.device.meter.place(surface, turned_deg)
+            self.device.meter.place(surface, turned_deg, along)
         except ValueError as fault:
             raise ActFault("place surface", str(fault), "a surface with all angles") from fault
         return Deed()
@@ -107,10 +115,12 @@ class GlossBench:
         if press is None:
             return Deed({"count": None, "code": "OFF"})
         if press.code:
-            return Deed({"count": press.count, "code": press.code}, lines)
+            failed = Deed({"count": press.count, "code": press.code}, lines)
+            return self.battery.drain(self.device, failed)
         shown = {str(s.angle): None if s.tenths is None else s.tenths / 10 for s in press.shown}
         true = {str(s.angle): s.true for s in press.shown}
-        return Deed({"count": press.count, "shown": shown, "true": true}, lines)
+        done = Deed({"count": press.count, "shown": shown, "true": true}, lines)
+        return self.battery.drain(self.device, done)
 
     def _drift(self, args: Arguments) -> Deed:
         if not args.has("gain") and not args.has("offset"):
@@ -144,6 +154,17 @@ class GlossBench:
         args.finish()
         return Deed(send=self.device.power(on), breaks_off=not on)
 
+    def _battery(self, args: Arguments) -> Deed:
+        self.battery.read(args)
+        args.finish()
+        return Deed()
+
+    def _wait(self, args: Arguments) -> Deed:
+        seconds = args.number("seconds", 0, 1e6)
+        args.finish()
+        self.device.meter.wait(seconds)
+        return Deed({"brightness": self.device.meter.brightness})
+
     def _memory(self, args: Arguments) -> Deed:
         on = args.flag("on")
         args.finish()
@@ -156,7 +177,7 @@ class GlossBench:
         serial = args.text("serial", SERIAL, SERIAL_WANTED)
         hang_up = args.flag("hang_up", True)
         args.finish()
-        old, self.device = self.device, self._make(serial)
+        old, self.device, self.battery = self.device, self._make(serial), Battery()
         if isinstance(old, PressDevice) and isinstance(self.device, PressDevice):
             self.device.memory = old.memory
         if hang_up:

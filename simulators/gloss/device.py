@@ -162,6 +162,7 @@ def gloss_device(
     repeatability_sd: float = 0.1,
     firmware: str = "1.4",
     memory: bool = False,
+    cold_share: float = 0.0,
 ) -> GlossDevice:
     """A meter that speaks one of the layouts; it stands on nothing and is switched on.
 
@@ -169,7 +170,14 @@ def gloss_device(
     layout does not know.
     """
     if layout == PressDevice.layout:
-        meter = Meter(serial, seed, angles or (20,), repeatability_sd, wire.PRESS_COUNT_WRAPS)
+        meter = Meter(
+            serial,
+            seed,
+            angles or (20,),
+            repeatability_sd,
+            wire.PRESS_COUNT_WRAPS,
+            cold_share=cold_share,
+        )
         return PressDevice(meter, firmware, memory=memory)
     if layout != AskedDevice.layout:
         raise ValueError(f"layout: got {layout}, wanted one of {', '.join(LAYOUTS)}")
@@ -177,4 +185,5 @@ def gloss_device(
         raise ValueError(f"angles: got {list(angles)}, wanted [60], all that layout asked knows")
     if memory:
         raise ValueError("memory: got true, wanted false: layout asked never sends on its own")
-    return AskedDevice(Meter(serial, seed, (wire.ASKED_ANGLE,), repeatability_sd))
+    meter = Meter(serial, seed, (wire.ASKED_ANGLE,), repeatability_sd, cold_share=cold_share)
+    return AskedDevice(meter)

@@ -22,7 +22,7 @@ What is measured is that of the line devices, and so are the acts: `gloss` has t
 
 =========  =====================================================================================
 `angles`   `gloss`: which geometries it measures from now on, as ``{"20": true, "60": true}``
-`battery`  `gloss`: `low` true or false, told with each press
+`battery`  `gloss`: `low` true or false, told with each press; or `presses`, as of others
 `slow`     `transmission`: it measures for `measures_s` (0.5) from now on, busy meanwhile. A failed
            lamp is exception 4 to the command
 `echo`     `gloss`, `transmission`: `on` true: a two-wire adapter gives every request back

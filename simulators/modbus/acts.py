@@ -36,6 +36,8 @@ class ModbusGlossBench(GlossBench):
         return Deed({"angles": angles})
 
     def _battery(self, args: Arguments) -> Deed:
+        if args.has("presses"):
+            return super()._battery(args)
         self.device.battery_low = args.flag("low")
         args.finish()
         return Deed()

@@ -32,6 +32,7 @@ knows (see the package `simulators`):
            drifted already: now, or with `per_press` true after each press (1 and 0 stop it)
 `lamp`     `works` true or false
 `power`    `on` true or false; counting begins anew and the lamp is cold
+`battery`  is empty after so many `presses`: the device goes off, until `power` brings it back
 `swap`     another head of the model, with this `serial`, is plugged in at the same port; with
            `hang_up` false behind an adapter that stays plugged, and is switched on there
 =========  =====================================================================================

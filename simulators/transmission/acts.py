@@ -84,8 +84,10 @@ class HeadBench(Bench[HeadDevice]):
         if last is None:
             return Deed({"count": None, "code": "OFF"})
         if last.code:
-            return Deed({"count": last.count, "code": last.code}, sent)
-        return Deed({"count": last.count, "seen": dict(last.percent)}, sent)
+            failed = Deed({"count": last.count, "code": last.code}, sent)
+            return self.battery.drain(self.device, failed)
+        seen = Deed({"count": last.count, "seen": dict(last.percent)}, sent)
+        return self.battery.drain(self.device, seen)
 
     def _wait(self, args: Arguments) -> Deed:
         seconds = args.number("seconds", 0, 1e6)

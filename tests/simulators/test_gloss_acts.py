@@ -257,3 +257,28 @@ def test_an_asked_meter_has_no_memory_to_switch() -> None:
 def test_a_surface_without_an_angle_of_the_meter_is_refused_where_it_is_placed() -> None:
     *_, answer = perform(*STAND, angles=(20, 60))
     assert answer["error"].startswith('place surface: got "tile has no gloss at 60 degrees"')
+
+
+def test_an_empty_battery_switches_the_meter_off_until_it_is_switched_on_again() -> None:
+    answers = perform(
+        *STAND,
+        {"act": "battery", "presses": 2},
+        *[{"act": "press"}] * 3,
+        {"act": "power", "on": True},
+        {"act": "press"},
+    )
+    presses = [answer for answer in answers if "count" in answer]
+    assert [answer["count"] for answer in presses] == [1, 2, None, 1]
+    assert [answer.get("battery") for answer in presses] == [None, "empty", None, None]
+    assert presses[2]["code"] == "OFF"
+
+
+def test_waiting_warms_the_lamp_of_a_meter_that_was_cold() -> None:
+    *_, answer = perform(
+        {"act": "power", "on": False},
+        {"act": "power", "on": True},
+        {"act": "wait", "seconds": 0},
+        {"act": "wait", "seconds": 3600},
+        cold_share=0.1,
+    )
+    assert answer["brightness"] == pytest.approx(1.0, abs=1e-6)

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from simulators.gloss import TRAP, Meter, Press, Surface
+from simulators.gloss.surface import Place
 
 
 def surface(gloss: float, **options: Any) -> Surface:
@@ -72,17 +73,17 @@ def test_a_trap_reads_nothing_or_one_step_of_the_display() -> None:
 
 def test_a_surface_loses_its_swirl_when_the_meter_looks_across_the_marks() -> None:
     place = surface(80.0, swirl=6.0, swirl_deg=30.0)
-    assert place.at(20, 30.0, 0.0) == pytest.approx(80.0)
-    assert place.at(20, 75.0, 0.0) == pytest.approx(77.0)
-    assert place.at(20, 120.0, 0.0) == pytest.approx(74.0)
-    assert place.at(20, 210.0, 0.0) == pytest.approx(80.0)
+    assert place.at(20, 30.0, Place()) == pytest.approx(80.0)
+    assert place.at(20, 75.0, Place()) == pytest.approx(77.0)
+    assert place.at(20, 120.0, Place()) == pytest.approx(74.0)
+    assert place.at(20, 210.0, Place()) == pytest.approx(80.0)
     turned = Meter("SH-0417", 1, repeatability_sd=0)
     turned.place(place, 120.0)
     assert value(turned.press()) == 74.0
 
 
 def test_no_surface_sends_back_less_than_nothing() -> None:
-    assert surface(0.5, texture_sd=1.0, swirl=3.0).at(20, 90.0, -2.0) == 0.0
+    assert surface(0.5, texture_sd=1.0, swirl=3.0).at(20, 90.0, Place(-2.0)) == 0.0
 
 
 def test_a_press_above_the_range_shows_no_value() -> None:
@@ -162,3 +163,35 @@ def test_a_lifted_meter_is_not_adjusted() -> None:
 def test_a_surface_without_a_geometry_of_the_meter_is_refused() -> None:
     with pytest.raises(ValueError, match="tile has no gloss at 60 degrees"):
         Meter("SH-0417", 1, (20, 60)).place(Surface("tile", MappingProxyType({20: 93.2})))
+
+
+def test_a_slope_is_the_gloss_that_the_far_edge_has_more_than_the_near_one() -> None:
+    place = surface(80.0, slope=4.0)
+    near, far = meter_on(place, repeatability_sd=0), meter_on(place, repeatability_sd=0)
+    near.place(place, along=-0.5)
+    far.place(place, along=0.5)
+    assert (value(near.press()), value(far.press())) == (78.0, 82.0)
+    anywhere = values(meter_on(place, repeatability_sd=0), 400)
+    assert 78.0 <= min(anywhere) < 78.2
+    assert 81.8 < max(anywhere) <= 82.0
+    # Even over its breadth: the standard deviation of an even law is the breadth over root 12.
+    assert stdev(anywhere) == pytest.approx(4.0 / 12**0.5, rel=0.1)
+
+
+def test_a_spot_takes_its_gloss_from_the_presses_that_hit_one() -> None:
+    read = values(meter_on(surface(80.0, spots=0.25, spot_loss=9.0), repeatability_sd=0), 400)
+    assert set(read) == {80.0, 71.0}
+    assert read.count(71.0) / 400 == pytest.approx(0.25, abs=0.07)
+
+
+def test_a_cold_lamp_comes_up_while_it_burns() -> None:
+    meter = meter_on(surface(80.0), repeatability_sd=0, cold_share=0.05)
+    assert value(meter.press()) == 80.0
+    meter.restart()
+    cold = value(meter.press())
+    # 2 s after power-on: 5 % x exp(-2/120) less.
+    assert cold == pytest.approx(80.0 * (1 - 0.05 * 0.98347), abs=0.05)
+    meter.wait(120)
+    assert cold < value(meter.press()) < 80.0
+    meter.wait(3600)
+    assert value(meter.press()) == 80.0

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 from acquire.model.instant import Instant
 
@@ -52,9 +53,8 @@ class NoticeKind(StrEnum):
     """A first entry was not typed again in time (`Notice.text`), and counts for nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One value as the device sent it.
+class Reading(NamedTuple):
+    """One value as the device sent it; a named tuple, since one is made of every line in a flood.
 
     `value` is None exactly when a range flag is set. `unit` is a unit name of `acquire.units`,
     found by the driver through a closed table, never the device's text. `channel` is the angle

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -68,7 +67,7 @@ class ForgetsTheRest(Wrapped):
 class MakesUpAValue(Wrapped):
     def feed(self, data: bytes, at: Instant) -> list[Fact]:
         return [
-            replace(f, value=None, text="0") if isinstance(f, Reading) else f
+            f._replace(value=None, text="0") if isinstance(f, Reading) else f
             for f in self.real.feed(data, at)
         ]
 
@@ -76,7 +75,7 @@ class MakesUpAValue(Wrapped):
 class RoundsIt(Wrapped):
     def feed(self, data: bytes, at: Instant) -> list[Fact]:
         return [
-            replace(f, value=f.value.quantize(Decimal(1)))
+            f._replace(value=f.value.quantize(Decimal(1)))
             if isinstance(f, Reading) and f.value
             else f
             for f in self.real.feed(data, at)
@@ -106,7 +105,7 @@ class CountsChunks(Wrapped):
     def feed(self, data: bytes, at: Instant) -> list[Fact]:
         self.chunks += 1
         return [
-            replace(f, text=f"{self.chunks}") if isinstance(f, Reading) else f
+            f._replace(text=f"{self.chunks}") if isinstance(f, Reading) else f
             for f in self.real.feed(data, at)
         ]
 

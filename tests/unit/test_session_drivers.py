@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -111,8 +110,8 @@ ODDITIES: list[tuple[str, Callable[..., Any]]] = [
     ("feed", lambda data, at: None),
     ("feed", lambda data, at: (GOOD,)),
     ("feed", lambda data, at: ["91.4"]),
-    ("feed", lambda data, at: [replace(GOOD, value=91.4)]),
-    ("feed", lambda data, at: [replace(GOOD, start=10_000, end=10_004)]),
+    ("feed", lambda data, at: [GOOD._replace(value=91.4)]),
+    ("feed", lambda data, at: [GOOD._replace(start=10_000, end=10_004)]),
 ]
 
 
@@ -257,30 +256,30 @@ def test_a_driver_that_always_wants_to_be_asked_does_not_stop_the_others(running
     "wrong",
     [
         "text",
-        replace(GOOD, raw="91.4"),
-        replace(GOOD, raw=b"91.40"),
-        replace(GOOD, start=None),
-        replace(GOOD, at=12.0),
-        replace(GOOD, at=Instant("now", "then")),  # type: ignore[arg-type]
-        replace(GOOD, at=Instant(10**400, 10**12)),
-        replace(GOOD, at=Instant(-1, 10**12)),
-        replace(GOOD, value=None),
-        replace(GOOD, value=91.4),
-        replace(GOOD, value=Decimal("NaN")),
-        replace(GOOD, value=Decimal("Infinity")),
-        replace(GOOD, value=Decimal("1e400")),
-        replace(GOOD, value=Decimal("1" * 41)),
-        replace(GOOD, flags={Flag.ECHO}),
-        replace(GOOD, flags=frozenset({"echo"})),
-        replace(GOOD, flags=frozenset({Flag.OVER_RANGE})),
-        replace(GOOD, quantity="gloss"),
-        replace(GOOD, press=-1),
-        replace(GOOD, press=2**63),
-        replace(GOOD, press=True),
-        replace(GOOD, unit=None),
-        replace(GOOD, channel=20),
-        replace(GOOD, text="\ud800"),
-        replace(GOOD, text="9" * 5000),
+        GOOD._replace(raw="91.4"),
+        GOOD._replace(raw=b"91.40"),
+        GOOD._replace(start=None),
+        GOOD._replace(at=12.0),
+        GOOD._replace(at=Instant("now", "then")),  # type: ignore[arg-type]
+        GOOD._replace(at=Instant(10**400, 10**12)),
+        GOOD._replace(at=Instant(-1, 10**12)),
+        GOOD._replace(value=None),
+        GOOD._replace(value=91.4),
+        GOOD._replace(value=Decimal("NaN")),
+        GOOD._replace(value=Decimal("Infinity")),
+        GOOD._replace(value=Decimal("1e400")),
+        GOOD._replace(value=Decimal("1" * 41)),
+        GOOD._replace(flags={Flag.ECHO}),
+        GOOD._replace(flags=frozenset({"echo"})),
+        GOOD._replace(flags=frozenset({Flag.OVER_RANGE})),
+        GOOD._replace(quantity="gloss"),
+        GOOD._replace(press=-1),
+        GOOD._replace(press=2**63),
+        GOOD._replace(press=True),
+        GOOD._replace(unit=None),
+        GOOD._replace(channel=20),
+        GOOD._replace(text="\ud800"),
+        GOOD._replace(text="9" * 5000),
         Noise(AT, b"x", 0, 1, None),  # type: ignore[arg-type]
         Notice("power-up", AT, b"x", 0, 1),  # type: ignore[arg-type]
         Notice(NoticeKind.IDENTITY, AT, b"x", 0, 1, b"x"),  # type: ignore[arg-type]
@@ -293,8 +292,8 @@ def test_what_could_hurt_the_recorder_is_no_fact(wrong: object) -> None:
 def test_sound_facts_are_let_through() -> None:
     for fact in (
         GOOD,
-        replace(GOOD, value=None, flags=frozenset({Flag.OVER_RANGE, Flag.REPEAT})),
-        replace(GOOD, press=None, text="−91,4 é"),
+        GOOD._replace(value=None, flags=frozenset({Flag.OVER_RANGE, Flag.REPEAT})),
+        GOOD._replace(press=None, text="−91,4 é"),
         Noise(AT, b"x", 0, 1, "because"),
         Notice(NoticeKind.POWER_UP, AT, b"", 3, 3),
     ):
@@ -306,24 +305,24 @@ def test_facts_must_follow_one_another_within_what_was_received() -> None:
     guard.facts([GOOD], b"91.4", AT)
     with pytest.raises(DriverError, match="after 4 and within 10"):
         guard.facts([GOOD], b"91.400", AT)
-    later = replace(GOOD, start=4, end=8)
+    later = GOOD._replace(start=4, end=8)
     assert guard.facts([later], b"", AT) == [later]
     with pytest.raises(DriverError, match="the driver line gave"):
-        guard.facts([replace(GOOD, start=8, end=12)], b"", AT)
+        guard.facts([GOOD._replace(start=8, end=12)], b"", AT)
 
 
 def test_a_fact_may_lie_between_two_chunks_and_at_no_moment_that_never_was() -> None:
     guard = Guard("line", AT)
     later = Instant(AT.utc_ns + 2 * 10**9, AT.mono_ns + 2 * 10**9)
     between = Instant(AT.utc_ns + 10**9, AT.mono_ns + 10**9)
-    assert guard.facts([replace(GOOD, at=between)], b"91.491.4", later)
+    assert guard.facts([GOOD._replace(at=between)], b"91.491.4", later)
     for never in (
         Instant(AT.utc_ns - 10**9, AT.mono_ns - 10**9),  # before the line was opened
         Instant(later.utc_ns + 1, later.mono_ns + 1),  # not yet
         Instant(AT.utc_ns - 3600 * 10**9, between.mono_ns),  # another time of day
     ):
         with pytest.raises(DriverError, match="a moment it was never given"):
-            guard.facts([replace(GOOD, start=4, end=8, at=never)], b"", later)
+            guard.facts([GOOD._replace(start=4, end=8, at=never)], b"", later)
 
 
 @pytest.mark.parametrize("error", ENDINGS, ids=lambda error: type(error).__name__)
@@ -403,7 +402,7 @@ def test_a_driver_that_does_not_come_back_is_named_once_and_so_is_its_return(
 
 def test_readings_of_one_frame_share_its_bytes_and_nothing_else_does() -> None:
     guard = Guard("line", AT)
-    other = replace(GOOD, channel="60")
+    other = GOOD._replace(channel="60")
     noise = Noise(AT, GOOD.raw, 0, 4, "because")
     assert guard.facts([GOOD, other], b"91.4", AT) == [GOOD, other]
     with pytest.raises(DriverError, match="a fact from 0 to 4"):
@@ -415,7 +414,7 @@ def test_readings_of_one_frame_share_its_bytes_and_nothing_else_does() -> None:
 
 
 def test_what_a_driver_says_of_bytes_must_be_the_bytes_that_came() -> None:
-    forged = replace(GOOD, raw=b"99.9", text="99.9", value=Decimal("99.9"))
+    forged = GOOD._replace(raw=b"99.9", text="99.9", value=Decimal("99.9"))
     with pytest.raises(DriverError, match="which is not what came from 0 on"):
         Guard("line", AT).facts([forged], b"91.4", AT)
 
@@ -426,7 +425,7 @@ def test_one_press_is_one_reading_a_channel() -> None:
 
 
 def test_a_reading_without_bytes_is_none_but_behind_samples() -> None:
-    bare = replace(GOOD, raw=b"", start=4, end=4)
+    bare = GOOD._replace(raw=b"", start=4, end=4)
     samples = Samples(
         Quantity.GLOSS, "20", "gloss_unit", Decimal("0.1"), Decimal(10), 0, bytes(8), AT, 0, 4
     )
@@ -463,11 +462,11 @@ def test_more_facts_than_bytes_are_refused() -> None:
 def test_bytes_of_long_ago_make_no_reading() -> None:
     guard = Guard("line", AT)
     guard.facts([], bytes(5 << 20), AT)
-    old = replace(GOOD, raw=bytes(4))
+    old = GOOD._replace(raw=bytes(4))
     with pytest.raises(DriverError, match="not what came"):
         guard.facts([old], b"", AT)
 
 
 @pytest.mark.parametrize("channel", ["\x1b[2Jevil", "x" * 65])
 def test_a_channel_is_a_word(channel: str) -> None:
-    assert "which is no word of ours" in misfit(replace(GOOD, channel=channel))
+    assert "which is no word of ours" in misfit(GOOD._replace(channel=channel))

@@ -78,7 +78,7 @@ def test_a_spectrum_that_cannot_be_is_told_why(wrong: dict[str, Any], why: str) 
 
 def test_bands_share_the_bytes_of_their_spectrum_and_noise_does_not() -> None:
     guard = Guard("head", AT)
-    visible = replace(BAND, channel="380-780")
+    visible = BAND._replace(channel="380-780")
     assert guard.facts([GOOD, BAND, visible], b"spectrum", AT) == [GOOD, BAND, visible]
     with pytest.raises(DriverError):
         guard.facts([BAND], b"", AT)

@@ -138,7 +138,7 @@ BITS32 = st.one_of(
 )
 
 
-@settings(deadline=None, derandomize=True, max_examples=1000)
+@settings(deadline=None, derandomize=True, max_examples=200)
 @given(BITS32)
 @example(0x00000001)
 @example(0x00800000)

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.driverapi.capture import Expected, worded
@@ -115,7 +115,6 @@ RECORDS = st.one_of(
 )
 
 
-@settings(max_examples=300, deadline=None)
 @given(
     st.sampled_from(CONVERSATIONS),
     st.integers(0, 4000),
@@ -137,7 +136,6 @@ def test_facts_do_not_depend_on_the_chunks(
         assert fed("stream", cut(stream, places)) == fed("stream", [stream])
 
 
-@settings(max_examples=200, deadline=None)
 @given(
     st.sampled_from(CONVERSATIONS),
     st.lists(st.tuples(st.integers(0, 4000), st.integers(1, 255)), min_size=1, max_size=8),
@@ -159,7 +157,6 @@ def begun(layout: str, descriptor: bytes, packet_bytes: int = 8) -> bytes:
     )
 
 
-@settings(max_examples=300, deadline=None)
 @given(
     st.sampled_from(LAYOUTS),
     st.lists(st.tuples(st.integers(0, 200), st.integers(1, 255)), max_size=6),
@@ -180,7 +177,6 @@ def test_a_device_that_describes_itself_oddly_is_read_or_refused(
     assert fed(layout, cut(stream, places)) == fed(layout, [stream])
 
 
-@settings(max_examples=200, deadline=None)
 @given(st.lists(REPORTS, max_size=80))
 def test_values_lie_within_what_the_device_declares(reports: list[bytes]) -> None:
     for layout, lowest, highest in (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.driverapi.conformance import START
@@ -42,7 +42,6 @@ def typed(table: dict[str, Any], entries: list[tuple[float, bytes]], *, asks: bo
     return facts + guard.facts(driver.lost(now), b"", now)
 
 
-@settings(max_examples=300, deadline=None)
 @given(name=st.sampled_from(sorted(PROFILES)), entries=st.lists(pieces, max_size=12))
 def test_a_reading_is_in_range_on_the_step_and_typed_twice(
     name: str, entries: list[tuple[float, bytes]]

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import random
 import time
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.driverapi import Driver
@@ -21,7 +20,6 @@ from drivers.modbus.rtu import HELD_BYTES, wrapped
 from tests.captures import of_layout, profile
 
 LAYOUTS = ("modbus-gloss", "modbus-force", "modbus-transmission")
-EXAMPLES = int(os.environ.get("COATBENCH_EXAMPLES", "60"))
 STREAMS = [one.received for layout in LAYOUTS for one in of_layout(layout)]
 LINE_BYTES_PER_S = 11_520
 """Of the fastest line in use, 115,200 baud."""
@@ -65,7 +63,6 @@ talks = st.lists(st.tuples(stretches, st.sampled_from([0.0, 0.01, 0.15, 0.6])), 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
 @given(talk=talks, seed=st.integers(0, 10**6))
-@settings(max_examples=EXAMPLES, deadline=None)
 def test_chunks_change_nothing_and_every_byte_keeps_its_place(
     layout: str, talk: list[tuple[bytes, float]], seed: int
 ) -> None:

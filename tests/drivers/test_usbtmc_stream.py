@@ -6,7 +6,7 @@ import struct
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.driverapi import Driver
@@ -76,7 +76,6 @@ RECORDS = st.builds(
 )
 
 
-@settings(max_examples=300, deadline=None)
 @given(
     st.sampled_from(CONVERSATIONS),
     st.integers(0, 4000),
@@ -91,7 +90,6 @@ def test_facts_do_not_depend_on_the_chunks(
     assert fed(cut(stream, places)) == fed([stream])
 
 
-@settings(max_examples=150, deadline=None)
 @given(
     st.sampled_from(CONVERSATIONS),
     st.lists(st.tuples(st.integers(0, 4000), st.integers(1, 255)), min_size=1, max_size=8),
@@ -105,7 +103,6 @@ def test_a_conversation_with_changed_bytes_raises_nothing(
     fed([bytes(stream[i : i + 97]) for i in range(0, len(stream), 97)], step_s=0.3)
 
 
-@settings(max_examples=100, deadline=None)
 @given(st.lists(RECORDS, max_size=60))
 def test_records_out_of_place_are_no_results(records: list[bytes]) -> None:
     opened = CONVERSATIONS[0][: 6 + 8 + 7]

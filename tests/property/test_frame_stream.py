@@ -143,7 +143,7 @@ def test_no_value_is_invented(
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
-@settings(deadline=None, derandomize=True, max_examples=300)
+@settings(deadline=None, derandomize=True, max_examples=80)
 @given(data=st.data())
 def test_a_changed_byte_under_a_checksum_is_never_another_value(
     layout: str, data: st.DataObject
@@ -160,7 +160,7 @@ def test_a_changed_byte_under_a_checksum_is_never_another_value(
 
 
 @pytest.mark.parametrize("layout", ["frame-gloss", "frame-force"])
-@settings(deadline=None, derandomize=True, max_examples=300)
+@settings(deadline=None, derandomize=True, max_examples=80)
 @given(data=st.data())
 def test_garbage_never_swallows_the_frame_behind_it(layout: str, data: st.DataObject) -> None:
     """Starts of frames, cut frames and any bytes, then a frame, then silence: it is read."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import struct
 from decimal import Decimal
 
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from acquire.learn.number import NumberAt, shortest
@@ -33,14 +33,12 @@ near_digits = st.text("0123456789 +-.", min_size=8, max_size=8).map(str.encode)
 near_packed = st.text("0123456789CDF", min_size=16, max_size=16).map(bytes.fromhex)
 
 
-@settings(max_examples=300)
 @given(st.sampled_from(FORMS), st.one_of(bytes_of_any, near_digits, near_packed))
 def test_a_number_is_what_the_driver_reads(form: NumberAt, data: bytes) -> None:
     told = number(Type(form.type), form.order, Sign(form.sign))(data[: form.size])
     assert form.read(data) == (None if isinstance(told, str) else told)
 
 
-@settings(max_examples=300)
 @given(st.sampled_from(FORMS), st.integers(-999_999, 999_999), st.integers(0, 3), bytes_of_any)
 def test_what_is_written_is_read_again(form: NumberAt, steps: int, power: int, base: bytes) -> None:
     placed = NumberAt(form.offset, form.size, form.type, form.order, form.sign, power)

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.errors import Fault, SettingsError
@@ -84,7 +84,6 @@ def _places(value: Any) -> list[tuple[Any, Any]]:
 
 
 @pytest.mark.parametrize("schema", EXAMPLES)
-@settings(max_examples=300)
 @given(data=st.data())
 def test_an_example_with_anything_put_anywhere_gives_a_model_or_faults(
     schema: type[Schema], data: st.DataObject

@@ -205,7 +205,7 @@ def test_a_line_that_is_lost_doubled_or_moved_is_noticed(path: Path, act: str) -
         assert is_beginning(tape)
 
 
-@settings(deadline=None, derandomize=True, max_examples=400)
+@settings(deadline=None, derandomize=True, max_examples=100)
 @given(
     st.lists(
         st.tuples(

@@ -8,7 +8,7 @@ from __future__ import annotations
 import tracemalloc
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.wire.hid_field import Field, ReportKind, usage, usage_shown
@@ -204,7 +204,6 @@ LIKELY = st.sampled_from([0x80, 0x90, 0xB0, 0xA0, 0xC0, 0x04, 0x14, 0x24, 0x74, 
 ITEMS = st.builds(short, st.one_of(LIKELY, st.integers(0, 255)), DATA)
 
 
-@settings(max_examples=500, deadline=None)
 @given(st.one_of(st.binary(max_size=300), st.lists(ITEMS, max_size=120).map(b"".join)),
        st.binary(max_size=64))  # fmt: skip
 def test_whatever_a_descriptor_says_values_lie_within_its_extents(

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import sqlite3
 from functools import cache
 
 from sqlite_utils import Database
 
-from acquire.store.schema import MIGRATIONS
+from acquire.store.blank import blank_store
 
 Made = dict[tuple[str, str], str]
 """By type and name, the statement that made it."""
@@ -30,13 +29,7 @@ def other_guards(db: Database) -> tuple[list[str], list[str]]:
 
 @cache
 def _own() -> Made:
-    conn = sqlite3.connect(":memory:")
-    try:
-        db = Database(conn, execute_plugins=False)
-        MIGRATIONS.apply(db)
-        return _made(db)
-    finally:
-        conn.close()
+    return _made(blank_store())
 
 
 def _made(db: Database) -> Made:

@@ -18,6 +18,7 @@ from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
 from acquire.errors import StoreInUse, StoreUnwritable
+from acquire.store.blank import copy_blank
 from acquire.store.guards import other_guards
 from acquire.store.rows import TABLES, Row
 from acquire.store.schema import MIGRATIONS
@@ -81,13 +82,15 @@ class StoreWriter:
                 path, timeout=lock_waits.try_s, isolation_level=None, check_same_thread=False
             )
             self.db = Database(conn, execute_plugins=False)
-            conn.execute("PRAGMA journal_mode = WAL")
             conn.execute("PRAGMA synchronous = FULL")
             conn.execute(f"PRAGMA wal_autocheckpoint = {CHECKPOINT_PAGES}")
             conn.execute("PRAGMA foreign_keys = ON")
             conn.execute("PRAGMA recursive_triggers = ON")
+            if self._is_empty():
+                copy_blank(conn)
             self._refuse_stranger()
             self._refuse_newer()
+            conn.execute("PRAGMA journal_mode = WAL")
             MIGRATIONS.apply(self.db)
             self._refuse_other_guards()
             # Writable now, not only at the first reading.
@@ -105,6 +108,9 @@ class StoreWriter:
         self._closed = False
         self._commits = 0
         self._files = self._present()
+
+    def _is_empty(self) -> bool:
+        return not self.db.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchall()
 
     def _refuse_stranger(self) -> None:
         """A database of another program is not made into a store."""

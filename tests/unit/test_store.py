@@ -447,8 +447,27 @@ def test_a_database_of_another_program_is_left_alone(tmp_path: Path) -> None:
     path = tmp_path / "other.sqlite"
     with closing(sqlite3.connect(path)) as conn:
         conn.executescript("CREATE TABLE songs (title TEXT)")
+    before = path.read_bytes()
     with pytest.raises(StoreUnwritable, match="no store of Coatbench: got tables songs"):
         StoreWriter(path)
+    assert path.read_bytes() == before
+
+
+def test_a_new_store_is_the_one_that_the_migrations_make_step_by_step(tmp_path: Path) -> None:
+    def made(db: Database) -> list[tuple[object, ...]]:
+        return [
+            tuple(row) for row in db.execute("SELECT type, name, tbl_name, sql FROM sqlite_master")
+        ]
+
+    with closing(sqlite3.connect(tmp_path / "steps.sqlite")) as conn:
+        by_steps = Database(conn, execute_plugins=False)
+        MIGRATIONS.apply(by_steps)
+        writer = StoreWriter(tmp_path / "new.sqlite")
+        assert made(writer.db) == made(by_steps)
+        assert {m.name for m in MIGRATIONS.applied(writer.db)} == {
+            m.name for m in MIGRATIONS.applied(by_steps)
+        }
+        writer.close()
 
 
 def test_a_journal_without_its_store_is_not_thrown_away(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ class ActFault(Exception):
 
     def __init__(self, what: str, got: object, wanted: str) -> None:
         super().__init__(f"{what}: got {shown(got)}, wanted {wanted}")
+        self.what, self.got, self.wanted = what, shown(got), wanted
 
 
 def shown(got: object) -> str:
@@ -85,6 +86,20 @@ class Arguments:
             raise self.fault(name, "one of " + ", ".join(words))
         return got
 
+    def angles(self, name: str) -> list[int]:
+        """Some of the geometries of gloss, once each."""
+        self.has(name)
+        got = self._given.get(name)
+        known = (20, 60, 85)
+        if (
+            not isinstance(got, list)
+            or not got
+            or any(isinstance(one, bool) or one not in known for one in got)
+            or len(set(got)) < len(got)
+        ):
+            raise self.fault(name, "a list of 20, 60, 85, once each")
+        return got
+
     def by_angle(
         self, name: str, angles: Iterable[int], low: float, high: float
     ) -> dict[int, float]:
@@ -109,6 +124,21 @@ class Arguments:
             raise self.fault(name, wanted)
         return {key: self._number(name, value, low, high, wanted) for key, value in got.items()}
 
+    def everywhere(
+        self, name: str, names: Iterable[str], low: float, high: float
+    ) -> dict[str, float]:
+        """Numbers by name, or one number for all of `names`."""
+        self.has(name)
+        got = self._given.get(name)
+        if isinstance(got, dict):
+            return self.by_name(name, names, low, high)
+        one = self._number(name, got, low, high, f"a number from {low:g} to {high:g}, or by name")
+        return dict.fromkeys(names, one)
+
+    def part(self, names: Iterable[str]) -> dict[str, object]:
+        """What was given of some names, to be read elsewhere."""
+        return {name: self._given[name] for name in names if self.has(name)}
+
     def data(self, name: str) -> bytes:
         """Bytes, given as hexadecimal digits."""
         self.has(name)
@@ -118,12 +148,31 @@ class Arguments:
         except ValueError:
             raise self.fault(name, "pairs of hexadecimal digits") from None
 
+    def tables(self, name: str) -> list[dict[str, object]]:
+        """A list of tables; none if it was not given."""
+        if not self.has(name):
+            return []
+        got = self._given.get(name)
+        if not isinstance(got, list) or not all(isinstance(one, dict) for one in got):
+            raise self.fault(name, "a list of tables")
+        return got
+
+    def given(self, name: str) -> object:
+        """What was given, of whatever kind."""
+        return self._given.get(name)
+
+    def left(self) -> list[str]:
+        """What was given and nothing has asked for, in its order."""
+        return [name for name in self._given if name not in self._known]
+
+    def known(self) -> str:
+        """What was asked for, for a message."""
+        return ", ".join(dict.fromkeys(self._known)) or "no argument"
+
     def finish(self) -> None:
         """Refuse every argument that nothing has asked for."""
-        left = [name for name in self._given if name not in self._known]
-        if left:
-            known = ", ".join(dict.fromkeys(self._known)) or "no argument"
-            raise ActFault(f"{self.act} {left[0]}", self._given[left[0]], known)
+        if left := self.left():
+            raise ActFault(f"{self.act} {left[0]}", self._given[left[0]], self.known())
 
     def _number(self, name: str, got: object, low: float, high: float, wanted: str) -> float:
         if isinstance(got, bool) or not isinstance(got, int | float):

@@ -13,7 +13,6 @@ from simulators.force.gauge import Gauge
 from simulators.force.stream import StreamGauge
 from simulators.program import number, serve
 from simulators.program import parser as shared_parser
-from simulators.stand import Clocked
 
 
 class _Streaming:
@@ -35,6 +34,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Serve until `quit` or the end of the standard input; 2 for options that do not fit."""
     program = parser()
     options = program.parse_args(argv)
+    bench = held(options)
+    clocked = _Streaming(bench) if options.layout == StreamGauge.layout else None
+    return serve(program, options, bench, clocked)
+
+
+def held(options: argparse.Namespace) -> ForceBench:
+    """The gauge of these options in a hand."""
 
     def make(serial: str) -> ForceDevice:
         gauge = Gauge(serial, options.seed, options.noise_n, options.limit_n)
@@ -42,11 +48,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             return PeakGauge(gauge)
         return StreamGauge(gauge, options.seed, time.monotonic)
 
-    def clocked(bench: ForceBench) -> Clocked | None:
-        return _Streaming(bench) if options.layout == StreamGauge.layout else None
-
-    bench = ForceBench(make, options.serial, options.seed)
-    return serve(program, options, bench, clocked(bench))
+    return ForceBench(make, options.serial, options.seed)
 
 
 def parser() -> argparse.ArgumentParser:

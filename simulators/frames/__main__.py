@@ -31,7 +31,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     most = SERIAL_BYTES.get(options.layout, len(options.serial))
     if len(options.serial) > most:
         program.error(f"--serial: got {options.serial}, wanted at most {most} characters")
-    return serve(program, options, BENCHES[options.layout](options))
+    return serve(program, options, held(options))
+
+
+def held(options: argparse.Namespace) -> Held:
+    """The device of these options in a hand."""
+    return BENCHES[options.layout](options)
 
 
 def parser() -> argparse.ArgumentParser:

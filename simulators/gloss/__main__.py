@@ -23,6 +23,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     options = program.parse_args(argv)
     if not re.fullmatch(r"[0-9]{1,4}\.[0-9]{1,4}", options.firmware):
         program.error(f"--firmware: got {options.firmware}, wanted major.minor, as 1.4")
+    try:
+        bench = held(options)
+    except (ValueError, OSError, ActFault) as fault:
+        program.error(str(fault))
+    return serve(program, options, bench)
+
+
+def held(options: argparse.Namespace) -> GlossBench:
+    """The meter of these options in a hand. Raises ValueError, OSError and ActFault."""
 
     def make(serial: str) -> GlossDevice:
         return gloss_device(
@@ -36,11 +45,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             cold_share=options.cold_share,
         )
 
-    try:
-        bench = GlossBench(make, options.serial, _surfaces(options.surfaces))
-    except (ValueError, OSError, ActFault) as fault:
-        program.error(str(fault))
-    return serve(program, options, bench)
+    return GlossBench(make, options.serial, _surfaces(options.surfaces))
 
 
 def parser() -> argparse.ArgumentParser:

@@ -33,7 +33,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         if options.host == "pty" or options.link is not None:
             program.error("--host: got pty, wanted tcp: layout force is one of the network")
         options.host = "tcp"
-    return serve(program, options, BENCHES[options.layout](options))
+    return serve(program, options, held(options))
+
+
+def held(options: argparse.Namespace) -> Held:
+    """The device of these options in a hand."""
+    return BENCHES[options.layout](options)
 
 
 def parser() -> argparse.ArgumentParser:

@@ -17,11 +17,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Serve until `quit` or the end of the standard input; 2 for options that do not fit."""
     program = parser()
     options = program.parse_args(argv)
+    return serve(program, options, held(options))
+
+
+def held(options: argparse.Namespace) -> HeadBench:
+    """The head of these options in a hand."""
 
     def make(serial: str) -> HeadDevice:
         return BandsHead(Head(serial, options.seed, BandsHead.bands, options.noise_sd))
 
-    return serve(program, options, HeadBench(make, options.serial))
+    return HeadBench(make, options.serial)
 
 
 def parser() -> argparse.ArgumentParser:

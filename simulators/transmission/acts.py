@@ -23,16 +23,21 @@ def read_piece(args: Arguments, bands: Iterable[Band]) -> Piece:
     if args.has("percent"):
         piece: Piece = Flat(name, 0.0, args.by_name("percent", names, 0, 600))
     else:
-        slide = Slide(
-            name,
-            args.number("clear", 0, 1, 0.92),
-            args.number("edge_nm", 0, 2000, 320.0),
-            args.number("edge_width_nm", 0.1, 200, 5.0),
-        )
+        slide = read_slide(name, args)
         film = args.by_name("film", names, 0, 2) if args.has("film") else {}
         piece = Coated(slide, film)
     args.finish()
     return piece
+
+
+def read_slide(name: str, args: Arguments) -> Slide:
+    """The bare glass of a slide. Raises ActFault."""
+    return Slide(
+        name,
+        args.number("clear", 0, 1, 0.92),
+        args.number("edge_nm", 0, 2000, 320.0),
+        args.number("edge_width_nm", 0.1, 200, 5.0),
+    )
 
 
 class HeadBench(Bench[HeadDevice]):

@@ -20,6 +20,7 @@ the standard library only pyusb is imported, for its backend interface and its e
 `scales`           HID devices to plug in: a weighing gauge, and one that types
 `hid`              the HID class; `weighing` and `keyboard` what their reports hold
 `load`             weights, and a sled that is pulled
+`hand`             what a hand does to such a device, as acts by name
 =================  =================================================================
 
     backend = SimulatedBackend()

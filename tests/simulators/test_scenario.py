@@ -1,0 +1,253 @@
+"""Scenario files: read with every fault at once, run by file and seed, acted on by lines."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+import serial as ports
+
+from simulators import commands
+from simulators.arguments import ActFault
+from simulators.commands import pairs
+from simulators.rig import Rig
+from simulators.scenario import ScenarioFault, read_scenario
+from simulators.wires import WIRES
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "config" / "scenarios").glob("*.toml"))
+HEAD = """
+[scenario]
+name = "test"
+seed = 3
+[[zone]]
+name = "A1"
+gloss = { 20 = 80.0, 60 = 85.0, 85 = 95.0 }
+texture_sd = 0.4
+[[piece]]
+name = "T1"
+gloss = { 20 = 91.4, 60 = 95.2, 85 = 98.0 }
+[[piece]]
+name = "W200"
+mass_g = 200
+[[piece]]
+name = "N50"
+percent = 50
+"""
+
+
+ALSO_21 = '{"20": 80.0, "60": 85.0, "85": 95.0, "21": 1}'
+
+
+def device(wire: str, name: str = "it", more: str = "") -> str:
+    return f'[[device]]\nname = "{name}"\nwire = "{wire}"\nserial = "SN-0417"\n{more}\n'
+
+
+def faults_of(text: str) -> list[tuple[str, str, str]]:
+    with pytest.raises(ScenarioFault) as raised:
+        read_scenario(text, "it.toml")
+    return [tuple(fault) for fault in raised.value.faults]
+
+
+def test_every_fault_of_a_file_is_told_at_once_with_its_place() -> None:
+    text = """
+    surprise = 1
+    [scenario]
+    seed = -1
+    [[zone]]
+    name = "A1"
+    gloss = { 21 = 80.0 }
+    [[piece]]
+    name = "X"
+    [[device]]
+    name = "shore"
+    wire = "gloss-pres"
+    serial = "SH-0417"
+    [[device]]
+    name = "deck"
+    wire = "gloss-press"
+    serial = "DK 2205"
+    latency_s = 61
+    colour = "red"
+    faults = [ { kind = "cut" }, { kind = "torm" }, { kind = "late", delay_s = "long" } ]
+    [[script]]
+    do = "put deck A1"
+    after_s = 1
+    after_presses = 2
+    of = "dock"
+    """
+    told = {path: (got, wanted) for path, got, wanted in faults_of(text)}
+    assert list(told) == [
+        "surprise",
+        "scenario.seed",
+        "zone[0].gloss",
+        "piece[0].name",
+        "device[0].wire",
+        "device[1].serial",
+        "device[1].latency_s",
+        "device[1].faults[1].kind",
+        "device[1].faults[2].delay_s",
+        "device[1].colour",
+        "script[0].of",
+        "script[0]",
+    ]
+    assert told["scenario.seed"] == ("-1", "a whole number from 0 to 2147483647")
+    assert told["device[1].latency_s"] == ("61", "a number from 0 to 60")
+    assert told["device[0].wire"][1].startswith("one of gloss-press, gloss-asked")
+    assert "latency_s" in told["device[1].colour"][1]
+
+
+@pytest.mark.parametrize(
+    ("line", "path", "got"),
+    [
+        ("put it T9", "script[0].do.put it", '"T9"'),
+        ("press them", "script[0].do.press", '"them"'),
+        ("press it 0", "script[0].do.press it", '"0"'),
+        ("drift it gain=9", "script[0].do.drift gain", "9"),
+        ("dance it", "script[0].do.act", '"dance"'),
+        ("fault it kind=wet", "script[0].do.fault kind", '"wet"'),
+        ("zone A9 gloss.20=1", "script[0].do.zone", '"A9"'),
+        ("zone A1 gloss.21=1", "script[0].do.zone gloss", ALSO_21),
+        ("put it 'T1", "script[0].do.command", "\"put it 'T1\""),
+    ],
+)  # fmt: skip
+def test_an_act_that_cannot_be_done_is_told_before_anything_runs(
+    line: str, path: str, got: str
+) -> None:
+    text = HEAD + device("gloss-press") + f'[[script]]\ndo = "{line}"\n'
+    assert [(fault[0], fault[1]) for fault in faults_of(text)] == [(path, got)]
+
+
+@pytest.mark.parametrize(
+    ("more", "path"),
+    [
+        ("angles = [20, 20]", "device[0].angles"),
+        ('format = "7E1"', "device[0].baud"),
+        ("baud = 9600\nformat = '9E1'", "device[0].format"),
+        ("tcp_port = 4001", "device[0].port"),
+        ('port = "usb"', "device[0].port"),
+        ("faults = 3", "device[0].faults"),
+    ],
+)
+def test_options_that_do_not_fit_are_told(more: str, path: str) -> None:
+    assert [f[0] for f in faults_of(HEAD + device("gloss-press", more=more))] == [path]
+
+
+def test_names_that_come_twice_and_texts_that_are_no_toml_are_told() -> None:
+    text = HEAD + device("gloss-press") + device("gloss-asked")
+    assert [f[:2] for f in faults_of(text)] == [("device", "it twice")]
+    assert [f[0] for f in faults_of("a = = 1")] == ["file"]
+    assert [f[0] for f in faults_of(HEAD)] == ["device"]
+    assert [f[0] for f in faults_of('device = "x"')] == ["device", "device"]
+
+
+def test_a_gloss_meter_wants_zones_that_have_gloss() -> None:
+    text = '[[zone]]\nname = "A1"\n' + device("gloss-press")
+    assert faults_of(text) == [("zone A1", "nothing", "gloss, since it measures it")]
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
+def test_every_example_is_sound(example: Path) -> None:
+    scenario = read_scenario(example.read_text(encoding="utf-8"), example.name)
+    assert scenario.devices
+
+
+def test_words_become_a_table() -> None:
+    assert pairs("x", ["a=1", "b.c=2.5", "b.d=text", 'e={"f": true}']) == {
+        "a": 1, "b": {"c": 2.5, "d": "text"}, "e": {"f": True},
+    }  # fmt: skip
+    for wrong in (["a"], ["=1"], ["a=1", "a.b=2"]):
+        with pytest.raises(ActFault):
+            pairs("x", wrong)
+
+
+needs_terminals = pytest.mark.skipif(os.name != "posix", reason="needs pseudo-terminals")
+
+
+def play(text: str, lines: list[str]) -> tuple[bytes, list[Any]]:
+    """What a device of a scenario sends while lines are done, and the answers."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        Rig(read_scenario(text, "it.toml"), Path(folder)) as rig,
+        ports.serial_for_url(rig.devices["it"].port, timeout=10) as port,
+    ):
+        sent, answers = 0, []
+        for line in lines:
+            answers.append(rig.do(line))
+            for done in rig.tick(0):
+                answers.append(done.answer)
+        sent = sum(answer.get("sent_bytes", 0) for answer in answers)
+        return port.read(sent), answers
+
+
+@needs_terminals
+def test_the_same_file_and_seed_give_the_same_bytes_and_another_seed_others() -> None:
+    script = '[[script]]\ndo = "drift it gain=1.5"\nafter_presses = 2\nof = "it"\n'
+    more = 'faults = [ { kind = "clean" }, { kind = "corrupted" } ]\nchatter = 0.3'
+    text = HEAD + device("gloss-press", more=more) + script
+    lines = ["put it A1", "press it", "press it", "press it", "put it T1", "press it"]
+    first, answers = play(text, lines)
+    assert play(text, lines)[0] == first
+    assert play(text.replace("seed = 3", "seed = 4"), lines)[0] != first
+    shown = [answer["shown"]["20"] for answer in answers if "shown" in answer]
+    # 80 GU twice, then half as much again; 91.4 x 1.5 is above the range.
+    assert shown[:2] == pytest.approx([80, 80], abs=2)
+    assert shown[2] == pytest.approx(120, abs=3) or shown[2] is None
+    assert shown[3] is None
+
+
+@needs_terminals
+def test_acts_are_done_when_their_time_has_come_and_in_their_order() -> None:
+    script = """
+    [[script]]
+    do = "put it T1"
+    [[script]]
+    do = "press it"
+    after_s = 5
+    [[script]]
+    do = "lift it"
+    [[script]]
+    do = "press it 2"
+    after_s = 1
+    """
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        Rig(read_scenario(HEAD + device("gloss-press") + script, "it.toml"), Path(folder)) as rig,
+    ):
+        done = {
+            at: [one.step.do for one in rig.tick(at)]
+            for at in (100.0, 104.9, 105.1, 106.0, 106.2, 200.0)
+        }
+        assert done == {
+            100.0: ["put it T1"],
+            104.9: [],
+            105.1: ["press it", "lift it"],
+            106.0: [],
+            106.2: ["press it 2"],
+            200.0: [],
+        }
+        assert rig.hands.hands["it"].presses == 3
+
+
+@pytest.mark.parametrize("wire", WIRES)
+def test_every_wire_can_be_put_on_its_things_pressed_and_lifted(wire: str) -> None:
+    piece = {"gloss": "T1", "force": "W200", "transmittance": "N50"}[WIRES[wire].measures]
+    lines = [
+        "put it A1",
+        "press it",
+        f"put it {piece}",
+        "press it",
+        "lift it",
+        "unplug it",
+        "plug it",
+    ]
+    script = "".join(f'[[script]]\ndo = "{line}"\n' for line in lines)
+    text = HEAD + device(wire) + script
+    assert len(read_scenario(text, "it.toml").script) == len(lines)
+
+
+@pytest.mark.parametrize("act", ["put", "press", "lift", "zone", "adjust"])
+def test_every_line_a_hand_knows_is_described(act: str) -> None:
+    assert f"\n    {act} " in (commands.__doc__ or "")

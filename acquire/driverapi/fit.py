@@ -8,6 +8,7 @@ other instrument. Pure.
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import TypeGuard
 
 from acquire.driverapi.fit_samples import misfit_samples
 from acquire.driverapi.fit_spectrum import misfit_spectrum
@@ -111,6 +112,40 @@ def misfit(fact: object, known: Instant | None = None) -> str:
     if type(fact.kind) is not NoticeKind:
         return f"kind = {shown(fact.kind)}, which is no NoticeKind"
     return _misfit_text("text", fact.text)
+
+
+def is_plain(fact: object, at: Instant) -> TypeGuard[Reading]:
+    """Whether a fact is the usual reading: a value, no flag, known words, the moment of the call.
+
+    Says so only of what `misfit` finds nothing wrong with; of other good facts it does not. In the
+    path of every reading.
+    """
+    if type(fact) is not Reading:
+        return False
+    quantity, channel, value, unit, text, when, raw, start, end, press, flags = fact
+    return (
+        when is at
+        and type(value) is Decimal
+        and value.is_finite()
+        and -_LARGEST_EXPONENT <= value.adjusted() <= _LARGEST_EXPONENT
+        # Its text has at least as many characters as it has digits.
+        and len(str(value)) <= _MOST_DIGITS
+        and type(flags) is frozenset
+        and not flags
+        and type(raw) is bytes
+        and type(start) is int
+        and type(end) is int
+        and end - start == len(raw)
+        and type(quantity) is Quantity
+        and (press is None or (type(press) is int and 0 <= press <= _HIGHEST_PRESS))
+        and type(unit) is str
+        and unit in _SOUND_WORDS
+        and type(channel) is str
+        and channel in _SOUND_WORDS
+        and type(text) is str
+        and len(text) <= _LONGEST_TEXT
+        and text.isascii()
+    )
 
 
 def is_instant(value: object) -> bool:

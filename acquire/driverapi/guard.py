@@ -6,7 +6,7 @@ is used twice but by readings of several channels in one frame. One guard a conn
 
 from __future__ import annotations
 
-from acquire.driverapi.fit import is_instant, misfit, shown
+from acquire.driverapi.fit import is_instant, is_plain, misfit, shown
 from acquire.driverapi.fit_samples import COUNT_BYTES
 from acquire.errors import DriverError
 from acquire.model import Fact, Instant, Quantity, Reading, Samples, Spectrum
@@ -50,7 +50,20 @@ class Guard:
             raise self._unfit(f"{len(given)} facts of {received - self._place} bytes")
         before: Fact | None = None
         channels: set[str] = set()
+        kept, kept_from, quantity = self._kept, self._kept_from, self._quantity
         for fact in given:
+            if (
+                is_plain(fact, at)
+                and fact.quantity is quantity
+                and kept_from <= fact.start >= self._place
+                and fact.start < fact.end <= received
+                and kept.startswith(fact.raw, fact.start - kept_from)
+            ):
+                # One reading of bytes that nothing was made of before: nearly all are.
+                before = fact
+                channels = {fact.channel}
+                self._place = fact.end
+                continue
             if wrong := misfit(fact, at) or self._misfit_here(fact, received, at):
                 raise self._unfit(wrong)
             # Several readings of one press may come in one frame, and each has all its bytes.

@@ -139,8 +139,9 @@ class FramedDriver:
         if data:
             self._received += len(data)
             self._received_at = at
+        understand = self._understand
         for frame in self._framer.feed(data, at):
-            self._understand(frame, at, facts)
+            understand(frame, at, facts)
         if self._stream is not None:
             facts += self._stream.flush(at)
         return facts
@@ -168,22 +169,26 @@ class FramedDriver:
         if self._unanswered:
             self._alive(start, at, facts)
         heard = self._decode(raw)
-        if not isinstance(heard, str) and self._stream is not None and _is_sample(heard):
-            heard = self._samples(self._stream, heard, frame, at, facts)
-            if not heard:
-                return
+        stream = self._stream
+        if stream is not None and not isinstance(heard, str):
+            if _is_sample(heard):
+                heard = self._samples(stream, heard, frame, at, facts)
+                if not heard:
+                    return
+            else:
+                facts += stream.flush(at)
         if isinstance(heard, str):
             self._settle(at, facts)
             self._asked = None if self._manners.ask else self._asked
             facts.append(Noise(at, raw, start, start + len(raw), heard))
             return
-        if self._stream is not None:
-            facts += self._stream.flush(at)
-        for place, said in enumerate(heard):
+        goes_on = False
+        for said in heard:
             if said.means is _READING:
-                self._result(said, frame, at, facts, place > 0)
+                self._result(said, start, raw, at, facts, goes_on)
             else:
                 self._notice(said, frame, at, facts)
+            goes_on = True
 
     def _samples(
         self, stream: Streaming, heard: list[Heard], frame: Frame, at: Instant, facts: list[Fact]
@@ -207,24 +212,23 @@ class FramedDriver:
             self._stream.interrupted()
 
     def _result(
-        self, heard: Heard, frame: Frame, at: Instant, facts: list[Fact], goes_on: bool
+        self, heard: Heard, start: int, raw: bytes, at: Instant, facts: list[Fact], goes_on: bool
     ) -> None:
-        start, raw, _ = frame
         _, text, value, unit, channel, count, flags = heard
-        press = self._presses.result(raw, heard, at, goes_on=goes_on)
+        flagged, restarted, missed = self._presses.result(raw, heard, at, goes_on=goes_on)
         if self._asked is not None:
             self._answered()
         elif self._is_nameless and not self._identify_left and not self._manners.ask:
             # It was off when it was asked: now it is on.
             self._identify_left = 1
-        if press.restarted or press.missed:
-            self._irregular(press.restarted, press.missed, start, at, facts)
-        if press.flags is None:
+        if restarted or missed:
+            self._irregular(restarted, missed, start, at, facts)
+        if flagged is None:
             return
         facts.append(
             Reading(
                 self._quantity, channel, value, unit, text, at, raw, start, start + len(raw),
-                count, flags | press.flags if flags else press.flags,
+                count, flags | flagged if flags else flagged,
             )
         )  # fmt: skip
 

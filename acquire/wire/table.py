@@ -6,7 +6,7 @@ stripped, folded to lower case or completed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Generic, TypeVar
 
 T = TypeVar("T")
@@ -15,17 +15,17 @@ T = TypeVar("T")
 class ClosedTable(Generic[T]):
     """An unchangeable table from codes to meanings."""
 
-    __slots__ = ("_entries",)
+    __slots__ = ("_entries", "find")
+
+    find: Callable[[str], T | None]
+    """The meaning of exactly this code, or None."""
 
     def __init__(self, entries: Mapping[str, T] | Iterable[tuple[str, T]]) -> None:
         pairs = list(entries.items() if isinstance(entries, Mapping) else entries)
         self._entries = dict(pairs)
+        self.find = self._entries.get
         if len(self._entries) != len(pairs):
             raise ValueError("a code stands in a closed table once")
-
-    def find(self, code: str) -> T | None:
-        """The meaning of exactly this code, or None."""
-        return self._entries.get(code)
 
     def codes(self) -> tuple[str, ...]:
         """Every code, in the order of the table."""

@@ -1,4 +1,5 @@
-"""What one line means by a profile, or why it means nothing. Pure; keeps no state; any thread.
+"""What one line means by a profile, or why it means nothing. Any
+thread; what it remembers of numbers changes no answer.
 
 Never guesses: a line is a message when its checksum fits, all its bytes are of the encoding, a
 pattern of the profile fits from end to end, and value, unit and channel are each understood.
@@ -9,6 +10,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.model import Flag
@@ -17,8 +19,20 @@ from drivers.line.profile import LineProfile, Message
 MOST_DIGITS = 20
 """More than any display has; conversion to other units stays exact far beyond."""
 
+MOST_KNOWN_VALUES = 2048
+"""Texts of values whose numbers are kept: a display has few, and a flood repeats them."""
 
 _VALUES = (Means.READING, Means.SAMPLE)
+
+
+class _Places(NamedTuple):
+    """Where in the groups of a message its parts are; the last place is one that is never there."""
+
+    unit: int
+    channel: int
+    press: int
+    values: tuple[tuple[int, str | None], ...]
+    """Each with its channel token, as in `Message.values`."""
 
 
 class Codec:
@@ -26,17 +40,21 @@ class Codec:
 
     def __init__(self, profile: LineProfile) -> None:
         self._profile = profile
+        self._encoding = profile.encoding
         sign = re.escape(profile.decimal_sign)
         # Decimal itself would take NaN, Infinity, 1e5, 1_000 and the digits of every script.
         self._number = re.compile(rf"[+-]?(?:[0-9]+(?:{sign}[0-9]+)?|{sign}[0-9]+)")
         self._has_comma = profile.decimal_sign == ","
         self._flags = {flag: frozenset((flag,)) for flag in Flag}
-        self._messages = [(m.line.fullmatch, m) for m in profile.messages]
+        self._messages = [
+            (m.line.fullmatch, m.means, _places(profile, m) if m.means in _VALUES else None)
+            for m in profile.messages
+        ]
+        self._known: dict[str, tuple[str, Decimal]] = {}
 
     def decode(self, line: bytes) -> list[Heard] | str:
         """The meaning of a line without its terminator, or the reason why it has none."""
-        profile = self._profile
-        proof = profile.proof
+        proof = self._profile.proof
         if proof is not None:
             line, after, sent = line.rpartition(proof.after)
             if not after:
@@ -45,50 +63,60 @@ class Codec:
             if sent != wanted:
                 return f"wrong checksum: got {_shown(sent)}, wanted {_shown(wanted)}"
         try:
-            text = line.decode(profile.encoding)
+            text = line.decode(self._encoding)
         except UnicodeDecodeError as trouble:
-            return f"the byte 0x{line[trouble.start]:02x} is not {profile.encoding}"
-        for fullmatch, message in self._messages:
+            return f"the byte 0x{line[trouble.start]:02x} is not {self._encoding}"
+        for fullmatch, means, places in self._messages:
             found = fullmatch(text)
             if found is not None:
-                if message.means in _VALUES:
-                    return self._readings(message, found.groupdict())
-                heard = self._notice(message.means, found.groupdict())
+                if places is not None:
+                    return self._readings(means, places, (*found.groups(), None))
+                heard = self._notice(means, found.groupdict())
                 return heard if isinstance(heard, str) else [heard]
         return "no line of the profile"
 
-    def _readings(self, message: Message, group: dict[str, str | None]) -> list[Heard] | str:
+    def _readings(
+        self, means: Means, places: _Places, groups: tuple[str | None, ...]
+    ) -> list[Heard] | str:
         profile = self._profile
-        token = group.get("unit")
+        unit_place, channel_place, press_place, values = places
+        token = groups[unit_place]
         unit = profile.default_unit if token is None else profile.units.find(token)
         if unit is None:
             return f"the unit {_shown(token)} is not in the profile"
-        press = _count(group.get("count"))
-        if press is None and profile.has_count and message.means is Means.READING:
-            return f"the count {_shown(group.get('count'))} is no number"
+        press = _count(groups[press_place])
+        if press is None and profile.has_count and means is Means.READING:
+            return f"the count {_shown(groups[press_place])} is no number"
         readings: list[Heard] = []
-        for name, own_token in message.values:
-            value = group[name]
+        for place, own_token in values:
+            value = groups[place]
             if value is None:
                 # A channel that this press did not have.
                 continue
-            token = own_token or group.get(profile.channel_key)
+            token = own_token or groups[channel_place]
             channel = profile.default_channel if token is None else profile.channels.find(token)
             if channel is None:
                 return f"the {profile.channel_key} {_shown(token)} is not in the profile"
-            heard = self._value(message.means, value, unit, channel, press)
+            known = self._known.get(value)
+            if known is not None:
+                readings.append(Heard(means, known[0], known[1], unit, channel, press, NO_FLAGS))
+                continue
+            heard = self._value(means, value, unit, channel, press)
             if isinstance(heard, str):
                 return heard
             readings.append(heard)
         return readings or "no value"
 
     def _value(
-        self, means: Means, text: str, unit: str, channel: str, press: int | None
+        self, means: Means, sent: str, unit: str, channel: str, press: int | None
     ) -> Heard | str:
         # Spaces pad a value to its column on many displays.
-        text = text.strip(" ")
+        text = sent.strip(" ")
         if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
             value = Decimal(text.replace(",", ".") if self._has_comma else text)
+            if len(self._known) >= MOST_KNOWN_VALUES:
+                self._known.clear()
+            self._known[sent] = text, value
             return Heard(means, text, value, unit, channel, press, NO_FLAGS)
         flag = self._profile.out_of_range.find(text)
         if flag is None:
@@ -108,8 +136,26 @@ class Codec:
         return Heard(means, text, None, "", "", press, NO_FLAGS)
 
 
+def _places(profile: LineProfile, message: Message) -> _Places:
+    """The places of a message's parts among the groups of its pattern."""
+    index = message.line.groupindex
+    nowhere = message.line.groups
+
+    def of(name: str) -> int:
+        return index.get(name, nowhere + 1) - 1
+
+    return _Places(
+        of("unit"),
+        of(profile.channel_key),
+        of("count"),
+        tuple((of(name), token) for name, token in message.values),
+    )
+
+
 def _count(token: str | None) -> int | None:
-    token = (token or "").strip(" ")
+    if token is None:
+        return None
+    token = token.strip(" ")
     return int(token) if token.isascii() and token.isdecimal() and len(token) <= 9 else None
 
 

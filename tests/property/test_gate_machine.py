@@ -324,7 +324,7 @@ class GateMachine(RuleBasedStateMachine):
 
     @rule(act=st.sampled_from(["skip", "back"]))
     def move(self, act: str) -> None:
-        self.try_act(lambda at: getattr(self.yard.acts.runs, act)())
+        self.try_act(getattr(self.yard.acts.runs, act))
 
     @rule(reading=st.integers(1, 60))
     def void(self, reading: int) -> None:

@@ -17,7 +17,7 @@ ENDS_OF_LINES = b"\r\n\x00"
 
 def condensed(facts: list[Fact], chunk: Chunk) -> list[Fact]:
     """The facts made of a chunk, with neighbouring noise of one reason joined if there is much."""
-    if len(facts) <= LITTLE:
+    if len(facts) <= LITTLE or not any(isinstance(fact, Noise) for fact in facts):
         return facts
     found: list[Fact] = []
     alike: list[Noise] = []

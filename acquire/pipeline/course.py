@@ -45,7 +45,7 @@ class Course:
         self._skipped: set[int] = set()
         for slot, filling in filled.items():
             if slot.target in self._place and slot.channel in self.channels:
-                self._put(slot, filling)
+                self._put(slot, filling, self._place[slot.target])
         self._to_open(0)
 
     @property
@@ -92,10 +92,11 @@ class Course:
 
         Raises ValueError if the next target does not want this channel.
         """
+        at = self._at
         if not self.wants(channel):
             raise ValueError(f"{self.next} does not want {channel}")
-        self._put(Slot(self._targets[self._at], channel), filling)
-        if self._open_at[self._at] == 0:
+        self._put(Slot(self._targets[at], channel), filling, at)
+        if not self._open_at[at]:
             self._move_on()
 
     def fill_at(self, slot: Slot, filling: Filling) -> None:
@@ -105,7 +106,7 @@ class Course:
         """
         if not self.is_open(slot):
             raise ValueError(f"{slot} is no open place of this course")
-        self._put(slot, filling)
+        self._put(slot, filling, self._place[slot.target])
         if self.slots_left and self._open_at[self._at] == 0:
             self._move_on()
 
@@ -185,16 +186,17 @@ class Course:
         count, total = self._sums.get((zone, channel), (0, 0.0))
         return int(count), (total / count if count else None)
 
-    def _put(self, slot: Slot, filling: Filling) -> None:
-        if slot in self._filled:
+    def _put(self, slot: Slot, filling: Filling, place: int) -> None:
+        if self._filled.setdefault(slot, filling) is not filling:
             raise ValueError(f"{slot} is filled already")
-        self._filled[slot] = filling
-        place = self._place[slot.target]
         self._open_at[place] -= 1
-        if not self._open_at[place]:
+        if self._skipped and not self._open_at[place]:
             self._skipped.discard(place)
         self.slots_left -= 1
-        total = self._sums.setdefault((slot.target.zone, slot.channel), [0, 0.0])
+        target, channel = slot
+        total = self._sums.get((target.zone, channel))
+        if total is None:
+            total = self._sums[target.zone, channel] = [0, 0.0]
         total[0] += 1
         total[1] += filling.value
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from acquire.errors import CoatbenchError
 from acquire.model import (
@@ -46,6 +47,12 @@ from acquire.store.shelf import Shelf
 from acquire.units import normalise
 
 _ZERO = Decimal(0)
+
+
+@lru_cache(maxsize=64)
+def _alone(channel: str) -> frozenset[str]:
+    """One channel, as the gate is asked for it."""
+    return frozenset((channel,))
 
 
 @dataclass(slots=True)
@@ -159,7 +166,7 @@ class Desk:
                 rows += self.keeper.watch_clock(batch.received.at)
             for fact in batch.facts:
                 if isinstance(fact, Reading):
-                    rows += self._reading(standing, connection_id, fact)
+                    self._reading(standing, connection_id, fact, rows)
                 elif isinstance(fact, Noise):
                     rows.append(self._noise(connection_id, fact, fact.reason))
                 elif isinstance(fact, Spectrum):
@@ -218,65 +225,74 @@ class Desk:
         gone = f"{name} was unplugged or its line broke; its check ended with that"
         return [*rows, *self.keeper.end_pass(standing, EndReason.UNPLUGGED, at, gone)]
 
-    def _reading(self, standing: Standing, connection_id: int, reading: Reading) -> list[Row]:
+    def _reading(
+        self, standing: Standing, connection_id: int, reading: Reading, rows: list[Row]
+    ) -> None:
         """Place one reading: in the check under way, in the run, or among the loose ones."""
+        quantity, channel, sent, sent_unit, text, at, raw, start, end, press, flags = reading
         try:
-            if reading.value is None:
-                value, unit = None, normalise(_ZERO, reading.unit, reading.quantity)[1]
-            else:
-                value, unit = normalise(reading.value, reading.unit, reading.quantity)
+            value, unit = normalise(_ZERO if sent is None else sent, sent_unit, quantity)
         except CoatbenchError as error:
-            noise = Noise(reading.at, reading.raw, reading.start, reading.end, str(error))
-            return [self._noise(connection_id, noise, noise.reason)]
+            noise = Noise(at, raw, start, end, str(error))
+            rows.append(self._noise(connection_id, noise, noise.reason))
+            return
+        digits = None if sent is None else str(value)
+        real = None if digits is None else float(digits)
         reading_id = self.ids.take(r.ReadingRow)
-        place = self._place(standing, reading, value, reading_id)
+        if flags or real is None:
+            place = loose(", ".join(sorted(flags)) or "no value")
+        else:
+            place = self._place(standing, channel, value, real, at, reading_id)
+        role, run_id, zone, stage, replicate, check_id, unchecked, piece, loose_reason = place
         row = r.ReadingRow(
             reading_id,
             connection_id,
             standing.spec.id,
             standing.serial,
-            reading.at.utc_ns,
-            reading.at.mono_ns,
-            reading.quantity.value,
-            reading.channel,
-            reading.text,
-            reading.unit,
-            None if value is None else str(value),
-            None if value is None else float(value),
+            at.utc_ns,
+            at.mono_ns,
+            quantity.value,
+            channel,
+            text,
+            sent_unit,
+            digits,
+            real,
             unit,
-            reading.press,
-            ",".join(sorted(reading.flags)) if reading.flags else "",
-            reading.raw,
-            reading.start,
-            reading.end,
-            place.role,
+            press,
+            ",".join(sorted(flags)) if flags else "",
+            raw,
+            start,
+            end,
+            role,
             self.sitting_id,
-            place.run_id,
-            place.zone,
-            place.stage,
-            place.replicate,
-            place.check_id,
-            place.unchecked,
-            place.piece,
-            place.loose_reason,
+            run_id,
+            zone,
+            stage,
+            replicate,
+            check_id,
+            unchecked,
+            piece,
+            loose_reason,
         )
         standing.last = row
+        rows.append(row)
         checking = standing.checking
-        if place.role == "check" and checking is not None and checking.rule is None:
-            return [row, *self.keeper.judge(standing, reading.at)]
-        return [row]
+        if role == "check" and checking is not None and checking.rule is None:
+            rows += self.keeper.judge(standing, at)
 
     def _place(
-        self, standing: Standing, reading: Reading, value: Decimal | None, reading_id: int
+        self,
+        standing: Standing,
+        channel: str,
+        value: Decimal,
+        real: float,
+        at: Instant,
+        reading_id: int,
     ) -> Place:
-        """Where a reading belongs: to the check under way, to the run, or to the loose ones."""
-        if reading.flags or value is None:
-            return loose(", ".join(sorted(reading.flags)) or "no value")
-        if not standing.is_expected_device:
-            return loose(
-                f"serial {standing.serial} answers where {standing.spec.serial} is expected"
-            )
-        channel = reading.channel
+        """Where a value belongs: to the check under way, to the run, or to the loose ones."""
+        spec = standing.spec
+        if standing.serial != spec.serial:
+            return loose(f"serial {standing.serial} answers where {spec.serial} is expected")
         checking = standing.checking
         if checking is not None:
             other = self.keeper.piece_mistaken(checking, channel, value)
@@ -288,29 +304,26 @@ class Desk:
                 return loose(f"the check does not want {channel_label(channel) or 'a reading'} now")
             return Place("check", check_id=checking.check_id, piece=piece)
         run = self.run
-        if run is None or run.instrument != standing.spec.id:
+        if run is None or run.instrument != spec.id:
             return loose(standing.no_run_words())
-        target = run.course.next
+        course = run.course
+        target = course.next
         if target is None:
             return loose("every target of the run is filled")
-        if not run.course.wants(channel):
+        if not course.wants(channel):
             return loose(
                 f"{target} has its {channel_label(channel)} reading already"
-                if channel in run.course.channels
+                if channel in course.channels
                 else f"the run does not want {channel_label(channel) or 'a reading'}"
             )
-        verdict = self.keeper.ask_gate(standing, frozenset((channel,)), reading.at)
-        if not verdict.is_open and not run.plan.unchecked:
+        verdict = self.keeper.ask_gate(standing, _alone(channel), at)
+        check_id = verdict.check_id
+        if check_id is None and not run.plan.unchecked:
             return loose(f"no valid check: {verdict.message}")
-        run.course.fill(channel, Filling(reading_id, float(value)))
+        course.fill(channel, Filling(reading_id, real))
         run.last_filled = reading_id
-        return Place(
-            "run",
-            run.id,
-            *target,
-            check_id=verdict.check_id,
-            unchecked=0 if verdict.is_open else 1,
-        )
+        zone, stage, replicate = target
+        return Place("run", run.id, zone, stage, replicate, check_id, 1 if check_id is None else 0)
 
     def _samples(self, standing: Standing, connection_id: int, samples: Samples) -> list[Row]:
         run = self.run if self.run and self.run.instrument == standing.spec.id else None

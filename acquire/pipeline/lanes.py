@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable
 from typing import Generic, NamedTuple, TypeVar
 
-from acquire.model import Batch, Samples, Spectrum
+from acquire.model import Batch, Reading, Samples, Spectrum
 
 LANE_LIMIT = 16_384
 GROUP_LIMIT = 4_096
@@ -30,7 +30,9 @@ def cost(batch: Batch) -> int:
     """What a batch weighs: one for itself and each fact, and one for each 256 bytes of them."""
     carried = 0 if batch.received is None else len(batch.received.data)
     for fact in batch.facts:
-        if isinstance(fact, Samples):
+        if isinstance(fact, Reading):
+            carried += len(fact.raw)
+        elif isinstance(fact, Samples):
             carried += len(fact.counts)
         elif isinstance(fact, Spectrum):
             carried += len(fact.values) + len(fact.raw)

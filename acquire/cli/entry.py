@@ -48,6 +48,7 @@ SECTIONS = {
         "serve": Entry("acquire.cli.serve:serve", "Run the daemon of a bench."),
         "stop": Entry("acquire.cli.serve:stop", "Stop the daemon."),
         "devices": Entry("acquire.cli.devices:devices", "List what is plugged in."),
+        "driver": Entry("acquire.cli.driver:driver", "List the drivers, and test one."),
     },
     "At the bench": {
         "status": Entry("acquire.cli.status:status", "How the bench stands."),

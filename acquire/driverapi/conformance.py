@@ -6,10 +6,13 @@ For whoever writes a driver, in their own tests:
 
 Every capture is fed whole, without anybody asking `due`, byte by byte, cut at random places,
 glued, and with the head of another message behind it; then the driver gets bytes that mean
-nothing. Whatever is done, the facts must be the same and cover the stream in order. Of a device
-whose bytes mean something only as answers (`is_asked`) the driver is always asked what is due where
-the capture says that something was sent, as a replayed tape asks it. Pure; random places come from
-a seed.
+nothing, and with `spoilt_bytes` so many bytes of captures that are spoiled. Whatever is done, the
+facts must be the same and cover the stream in order. How a driver behaves besides is looked at in
+`acquire.driverapi.conduct`. Of a device whose bytes mean something only as answers (`is_asked`) the
+driver is always asked what is due where the capture says that something was sent, as a replayed
+tape asks it. Random places come from a seed.
+
+In a process of its own, and with a time limit, all of it is done by `acquire.driverapi.examined`.
 """
 
 from __future__ import annotations
@@ -20,20 +23,47 @@ from copy import deepcopy
 from itertools import pairwise
 from typing import NamedTuple
 
+from acquire.driverapi import conduct
 from acquire.driverapi.capture import Capture, Step, worded
-from acquire.driverapi.driver import Driver, Due, Family
-from acquire.driverapi.guard import Guard
+from acquire.driverapi.driver import Driver, Family
+from acquire.driverapi.feeding import (
+    START,
+    TROUBLES,
+    Fed,
+    Make,
+    by_byte,
+    feed,
+    glued,
+    said,
+    whole,
+)
+from acquire.driverapi.fit import misfit_needs
+from acquire.driverapi.junk import junk_bytes, junk_records
 from acquire.driverapi.needs import Needs, UsbNeeds
 from acquire.driverapi.registry import faults_of
+from acquire.driverapi.rules import Finding, Rule
+from acquire.driverapi.spoiling import Spoiler, Spoilt
 from acquire.driverapi.stretches import joined, raw_of
-from acquire.errors import CoatbenchError, DriverError
-from acquire.model import Fact, Instant, Samples
-from acquire.wire.transfer import Description, Pipe, Status, record
+from acquire.errors import DriverError
+from acquire.model import Fact, Samples
 
-START = Instant(1_750_000_000_000_000_000, 1_000_000_000_000)
+__all__ = ["START", "Stage", "stages", "violations"]
+
 RANDOM_CUTS = 20
-JUNK_BYTES = 4096
-MOST_SENDS = 1000
+SPOILT_CONNECTION_BYTES = 2048
+SPOILT_STAGE_BYTES = 100_000
+"""So that whoever waits sees that it goes on."""
+
+
+class Stage(NamedTuple):
+    """A part of the examination: what the driver is put through, and what is found then.
+
+    `tries` are the rules that it looks at. `found` does the work, finding by finding.
+    """
+
+    name: str
+    tries: tuple[Rule, ...]
+    found: Iterator[Finding]
 
 
 def violations(
@@ -44,112 +74,147 @@ def violations(
     seed: int = 1,
     *,
     is_asked: bool = False,
+    spoilt_bytes: int = 0,
 ) -> list[str]:
     """Every way in which a family with this profile breaks the interface; empty if none."""
-    found = list(faults_of(family, getattr(family, "name", "")))
-    if found:
-        return found
+    return [
+        finding.what
+        for stage in stages(
+            family, profile, captures, source, seed, is_asked=is_asked, spoilt_bytes=spoilt_bytes
+        )
+        for finding in stage.found
+    ]
+
+
+def stages(
+    family: Family,
+    profile: Mapping[str, object],
+    captures: Sequence[Capture],
+    source: str = "profile",
+    seed: int = 1,
+    *,
+    is_asked: bool = False,
+    spoilt_bytes: int = 0,
+) -> Iterator[Stage]:
+    """The whole examination, stage by stage; a stage must be worked off before the next is taken.
+
+    Ends where nothing more can be tried, since the family gives no driver.
+    """
     before = deepcopy(profile)
-    try:
-        needs = family.needs(profile, source)
-        if not isinstance(needs, Needs):
-            found.append("needs gives no LinkNeeds, no UsbNeeds and no TypedNeeds")
-        if not isinstance(family.driver(profile, source), Driver):
-            return [*found, "driver gives no Driver"]
-    except Exception as trouble:
-        return [*found, f"the profile is refused: {trouble!r}"]
+    needs: list[Needs] = []
+    yield Stage("making", (Rule.INTERFACE,), _making(family, profile, source, needs))
+    if not needs:
+        return
     make = lambda: family.driver(profile, source)  # noqa: E731 - a name for one line
     randomness = random.Random(seed)  # noqa: S311 - places to cut, not a secret
+    is_records = isinstance(needs[0], UsbNeeds)
     for one in captures:
-        found += [f"{one.name}: {wrong}" for wrong in _against(make, one, randomness, is_asked)]
-    junk = _junk_bytes(randomness)
-    if isinstance(needs, UsbNeeds):
-        junk += _junk_records(randomness)
-    found += [f"junk: {wrong}" for wrong in _junk(make, junk)]
-    found += [f"due: {wrong}" for wrong in _schedule(make)]
+        found = _against(make, one, randomness, is_asked)
+        tries = (Rule.CAPTURES, Rule.BYTES, Rule.ORDER)
+        yield Stage(f"capture {one.name}", tries, _named(one.name, found))
+    junk = junk_bytes(randomness) + (junk_records(randomness) if is_records else [])
+    yield Stage("junk", (Rule.BYTES, Rule.ORDER), _named("junk", _junk(make, junk)))
+    conversations = [one.steps for one in captures]
+    spoiler = Spoiler(conversations, randomness, is_records=is_records)
+    for given in range(0, spoilt_bytes, SPOILT_STAGE_BYTES):
+        share = min(SPOILT_STAGE_BYTES, spoilt_bytes - given)
+        found = _spoilt(make, spoiler, randomness, share)
+        yield Stage("spoiled bytes", (Rule.BYTES, Rule.ORDER), _named("spoiled", found))
+    yield from _conduct(make, captures, needs[0], spoiler, spoilt_bytes)
+    yield Stage("profile", (Rule.INTERFACE,), _unchanged(profile, before))
+
+
+def _conduct(
+    make: Make, captures: Sequence[Capture], needs: Needs, spoiler: Spoiler, spoilt_bytes: int
+) -> Iterator[Stage]:
+    for name, rule, found in (
+        ("units", Rule.UNITS, conduct.units(make, captures)),
+        ("apart", Rule.APART, conduct.apart(make, spoiler)),
+        ("lost", Rule.LOST, conduct.lost(make, captures)),
+        ("due", Rule.ASKING, conduct.asking(make)),
+        ("rates", Rule.RATES, conduct.rates(make, captures, needs)),
+    ):
+        yield Stage(name, (rule,), (Finding(rule, f"{name}: {wrong}") for wrong in found))
+    if spoilt_bytes:
+        kept = conduct.memory(make, captures, spoilt_bytes, is_records=spoiler.is_records)
+        yield Stage(
+            "memory", (Rule.MEMORY,), (Finding(Rule.MEMORY, f"memory: {wrong}") for wrong in kept)
+        )
+
+
+def _making(
+    family: Family, profile: Mapping[str, object], source: str, good: list[Needs]
+) -> Iterator[Finding]:
+    """Whether there is a driver at all; then `good` has its needs."""
+    rule = Rule.INTERFACE
+    if faults := list(faults_of(family, getattr(family, "name", ""))):
+        yield from (Finding(rule, fault) for fault in faults)
+        return
+    try:
+        needs = family.needs(profile, source)
+        if wrong := misfit_needs(needs):
+            yield Finding(rule, f"needs gives no LinkNeeds, UsbNeeds or TypedNeeds: {wrong}")
+        if not isinstance(family.driver(profile, source), Driver):
+            yield Finding(rule, "driver gives no Driver")
+            return
+    except TROUBLES as trouble:
+        yield Finding(rule, f"the profile is refused: {said(trouble)}")
+        return
+    good.append(needs)
+
+
+def _unchanged(profile: object, before: object) -> Iterator[Finding]:
     if profile != before:
-        found.append("the profile was changed")
-    return found
+        yield Finding(Rule.INTERFACE, "the profile was changed")
 
 
-class _Fed(NamedTuple):
-    """What came of feeding: the facts, and those of the end."""
-
-    facts: list[Fact]
-    last: list[Fact]
+def _named(name: str, found: Iterator[Finding]) -> Iterator[Finding]:
+    for rule, what in found:
+        yield Finding(rule, f"{name}: {what}")
 
 
-def _run(
-    make: Callable[[], Driver],
-    steps: Sequence[Step],
-    cut: Callable[[bytes], list[bytes]],
-    *,
-    asks_due: bool = True,
-    is_asked: bool = False,
-) -> _Fed:
-    """Feed a conversation as a session does. Raises `DriverError` on unfit facts."""
-    driver, guard, now = make(), Guard("under test", START), START
-    guard.bytes(driver.opening(now), "opening")
-    facts: list[Fact] = []
-    for number, step in enumerate(steps):
-        ns = round(step.after_s * 1e9)
-        now = Instant(now.utc_ns + ns, now.mono_ns + ns)
-        # What was sent first are the words of `opening`.
-        if asks_due or (is_asked and number and step.sent and not step.takes):
-            guard.bytes(driver.due(now).send, "due")
-        if step.takes:
-            guard.bytes(driver.take(now), "take")
-        for chunk in cut(step.received):
-            facts += guard.facts(driver.feed(chunk, now), chunk, now)
-    return _Fed(facts, guard.facts(driver.lost(now), b"", now))
+def _failed(how: str, trouble: BaseException) -> Finding:
+    rule = Rule.ORDER if isinstance(trouble, DriverError) else Rule.BYTES
+    return Finding(rule, f"{how}: {said(trouble)}")
 
 
-def _against(
-    make: Callable[[], Driver], one: Capture, randomness: random.Random, is_asked: bool
-) -> Iterator[str]:
-    def anywhere(data: bytes) -> list[bytes]:
+def _anywhere(randomness: random.Random) -> Callable[[bytes], list[bytes]]:
+    def cut(data: bytes) -> list[bytes]:
         places = sorted(randomness.randrange(len(data) + 1) for _ in range(randomness.randrange(9)))
         edges = [0, *places, len(data)]
         return [data[a:b] for a, b in pairwise(edges)]
 
-    def whole(data: bytes) -> list[bytes]:
-        return [data]
+    return cut
 
-    def by_byte(data: bytes) -> list[bytes]:
-        return [data[i : i + 1] for i in range(len(data))]
 
-    # Glued as far as time allows: what came at one moment comes in one chunk.
-    glued: list[Step] = []
-    for step in one.steps:
-        if glued and not step.after_s and not step.takes:
-            last = glued.pop()
-            sent, received = last.sent + step.sent, last.received + step.received
-            glued.append(last._replace(sent=sent, received=received))
-        else:
-            glued.append(step)
+def _against(
+    make: Make, one: Capture, randomness: random.Random, is_asked: bool
+) -> Iterator[Finding]:
+    anywhere = _anywhere(randomness)
     ways = [
         ("fed whole", one.steps, whole, True),
         ("with nobody asking due", one.steps, whole, False),
         ("byte by byte", one.steps, by_byte, True),
-        ("glued", glued, whole, True),
+        ("glued", glued(one.steps), whole, True),
         *(("cut at random", one.steps, anywhere, True) for _ in range(RANDOM_CUTS)),
     ]
     for how, steps, cut, asks_due in ways:
         try:
-            fed = _run(make, steps, cut, asks_due=asks_due, is_asked=is_asked)
-        except DriverError as error:
-            yield f"{how}: {error.got or error}"
+            fed = feed(make, steps, cut, asks_due=asks_due, is_asked=is_asked)
+        except TROUBLES as trouble:
+            yield _failed(how, trouble)
             continue
-        except Exception as trouble:
-            yield f"{how}: raised {trouble!r}"
-            continue
-        yield from (f"{how}: {wrong}" for wrong in _unlike(one, fed))
+        rule = Rule.CAPTURES if how == "fed whole" else Rule.BYTES
+        yield from (Finding(rule, f"{how}: {wrong}") for wrong in _unlike(one, fed))
+        facts = joined(fed.facts + fed.last)
+        yield from (
+            Finding(Rule.ORDER, f"{how}: {wrong}") for wrong in _displaced(one.received, facts)
+        )
     yield from _tail(make, one)
 
 
-def _unlike(one: Capture, fed: _Fed) -> Iterator[str]:
-    facts = joined(fed.facts + fed.last)
-    got = [worded(fact) for fact in facts]
+def _unlike(one: Capture, fed: Fed) -> Iterator[str]:
+    got = [worded(fact) for fact in joined(fed.facts + fed.last)]
     for index, expected in enumerate(one.facts):
         if index >= len(got) or got[index] != expected:
             shown = got[index] if index < len(got) else "nothing"
@@ -157,7 +222,6 @@ def _unlike(one: Capture, fed: _Fed) -> Iterator[str]:
             return
     if len(got) > len(one.facts):
         yield f"got {got[len(one.facts)]} beyond what the capture means"
-    yield from _displaced(one.received, facts)
 
 
 def _displaced(stream: bytes, facts: Sequence[Fact]) -> Iterator[str]:
@@ -167,101 +231,60 @@ def _displaced(stream: bytes, facts: Sequence[Fact]) -> Iterator[str]:
             yield f"raw {raw!r} is not what was received from {fact.start} to {fact.end}"
 
 
-def _tail(make: Callable[[], Driver], one: Capture) -> Iterator[str]:
+def _tail(make: Make, one: Capture) -> Iterator[Finding]:
     """The head of a message behind a capture is kept until it is ended or the link is lost."""
     stream = one.received
-    first = next((fact.raw for fact in one.facts if fact.what == "reading" and fact.raw), b"")
-    head = first[: len(first) // 2]
+    head = conduct.half_a_message(one)
     if not head:
         return
     try:
-        fed = _run(make, [*one.steps, Step(0.0, b"", head)], lambda data: [data])
-    except Exception as trouble:
-        yield f"with a tail: {trouble!r}"
+        fed = feed(make, [*one.steps, Step(0.0, b"", head)], whole)
+    except TROUBLES as trouble:
+        yield _failed("with a tail", trouble)
         return
     rest = b"".join(raw_of(fact) for fact in (fed.facts + fed.last)[len(one.facts) :])
     if rest != head:
-        yield f"with a tail: {head!r} was waiting, {rest!r} came out when the link was lost"
-    yield from _displaced(stream + head, fed.facts + fed.last)
+        what = f"{head!r} was waiting, {rest!r} came out when the link was lost"
+        yield Finding(Rule.LOST, f"with a tail: {what}")
+    for wrong in _displaced(stream + head, fed.facts + fed.last):
+        yield Finding(Rule.ORDER, f"with a tail: {wrong}")
 
 
-def _junk_bytes(randomness: random.Random) -> list[tuple[str, bytes]]:
-    return [
-        ("random bytes", randomness.randbytes(JUNK_BYTES)),
-        ("zeros", bytes(JUNK_BYTES)),
-        ("ones", b"\xff" * JUNK_BYTES),
-        ("line ends", b"\r\n" * (JUNK_BYTES // 2)),
-        ("digits", b"0123456789" * (JUNK_BYTES // 10)),
-    ]
-
-
-def _junk_records(randomness: random.Random) -> list[tuple[str, bytes]]:
-    """What a USB link hands over is whole records: junk is what is in them."""
-
-    def some(count: int) -> bytes:
-        return b"".join(
-            record(
-                randomness.choice(list(Pipe)),
-                randomness.randbytes(randomness.randrange(40)),
-                randomness.choice(list(Status)),
-            )
-            for _ in range(count)
-        )
-
-    device = Description(0, 0x01, 0x82, 0x83, 2, 64, "")
-    return [
-        ("random records", some(200)),
-        ("random records of an open device", record(Pipe.OPENED, device.to_bytes()) + some(200)),
-        ("a record that is none behind some", some(20) + b"\xee" * JUNK_BYTES),
-    ]
-
-
-def _junk(make: Callable[[], Driver], junk: list[tuple[str, bytes]]) -> Iterator[str]:
+def _junk(make: Make, junk: list[tuple[str, bytes]]) -> Iterator[Finding]:
     for name, data in junk:
         at_once = [Step(0.0, b"", data)]
-        try:
-            one = _run(make, at_once, lambda chunk: [chunk])
-            other = _run(
-                make, at_once, lambda chunk: [chunk[i : i + 7] for i in range(0, len(chunk), 7)]
-            )
-        except DriverError as error:
-            yield f"{name}: {error.got or error}"
-            continue
-        except Exception as trouble:
-            yield f"{name}: raised {trouble!r}"
-            continue
-        yield from (f"{name}: {wrong}" for wrong in _displaced(data, one.facts + one.last))
-        if [worded(f) for f in joined(one.facts + one.last)] != [
-            worded(f) for f in joined(other.facts + other.last)
-        ]:
-            yield f"{name}: other facts when it came in other chunks"
+        by_sevens = lambda chunk: [chunk[i : i + 7] for i in range(0, len(chunk), 7)]  # noqa: E731
+        yield from _alike(name, make, at_once, by_sevens)
 
 
-def _schedule(make: Callable[[], Driver]) -> Iterator[str]:
-    """Asked when it wants to be asked, `due` goes forward in time and does not flood the line."""
+def _spoilt(
+    make: Make, spoiler: Spoiler, randomness: random.Random, spoilt_bytes: int
+) -> Iterator[Finding]:
+    given, number = 0, 0
+    anywhere = _anywhere(randomness)
+    while given < spoilt_bytes:
+        spoilt = randomness.choice(list(Spoilt))
+        chunks = spoiler.chunks(spoilt, SPOILT_CONNECTION_BYTES)
+        steps = glued(Step(c.after_s, b"", c.data, c.takes) for c in chunks)
+        yield from _alike(f"{spoilt} {number}", make, steps, anywhere)
+        given += sum(len(step.received) for step in steps)
+        number += 1
+
+
+def _alike(
+    name: str, make: Make, steps: Sequence[Step], cut: Callable[[bytes], list[bytes]]
+) -> Iterator[Finding]:
+    """Whatever the bytes mean: fed whole and in other chunks they give the same facts."""
     try:
-        driver, now = make(), START
-        driver.opening(now)
-        if type(driver.take(now)) is not bytes:
-            yield "take gives no bytes"
-        for _ in range(MOST_SENDS):
-            due = driver.due(now)
-            if type(due) is not Due or type(due.send) is not bytes:
-                yield f"gives {due!r}"
-                return
-            if due.again is None:
-                return
-            if due.again.mono_ns < now.mono_ns:
-                yield "wants to be asked in the past"
-                return
-            if due.again.mono_ns == now.mono_ns and not due.send:
-                yield "wants to be asked again at once without having sent anything"
-                return
-            now = due.again
-        if now.mono_ns - START.mono_ns < 1_000_000_000:
-            yield f"sends {MOST_SENDS} times within a second"
-        driver.lost(now)
-    except CoatbenchError as error:
-        yield str(error)
-    except Exception as trouble:
-        yield f"raised {trouble!r}"
+        one, other = feed(make, steps, whole), feed(make, steps, cut)
+    except TROUBLES as trouble:
+        yield _failed(name, trouble)
+        return
+    stream = b"".join(step.received for step in steps)
+    for wrong in _displaced(stream, one.facts + one.last):
+        yield Finding(Rule.ORDER, f"{name}: {wrong}")
+    first, second = (
+        [worded(fact) for fact in joined(fed.facts + fed.last)] for fed in (one, other)
+    )
+    if first != second:
+        yield Finding(Rule.BYTES, f"{name}: other facts when it came in other chunks")

@@ -60,6 +60,8 @@ class Family(Protocol):
     `api` is the version of this interface the plug-in was written for (now 1). A family may say
     in `reaches` what its devices are reached by, for the list of what is plugged in: ``serial``
     (also if it says nothing), or ``usb`` with class and subclass of an interface (``usb fe/03``).
+    One whose bytes mean something only as answers to what was sent says ``is_asked = True``, for
+    the conformance kit, which then never feeds an answer that was not asked for.
     """
 
     @property

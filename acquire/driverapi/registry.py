@@ -34,6 +34,10 @@ class Registry:
         """Names of all families installed, fit or not."""
         return tuple(sorted(self._points))
 
+    def origin(self, name: str) -> str:
+        """Which package brings the family of this name; several if they quarrel about it."""
+        return ", ".join(sorted(set(map(_origin, self._points.get(name, [])))))
+
     def family(self, name: str) -> Family:
         """The family of this name. Raises `DriverError` naming what is wrong, or what is there."""
         if name not in self._families:

@@ -51,7 +51,7 @@ class Spoiler:
     ) -> None:
         self._conversations = [steps for steps in conversations if steps]
         self._randomness = randomness
-        self._is_records = is_records
+        self.is_records = is_records
         self._share = 1.0
         self._scraps = [
             step.received for steps in self._conversations for step in steps if step.received
@@ -97,9 +97,9 @@ class Spoiler:
                 step = step._replace(received=step.received + choice.choice(self._scraps))
             case 3:
                 step = step._replace(after_s=choice.choice(_PAUSES_S))
-            case 4 if not self._is_records:
+            case 4 if not self.is_records:
                 step = step._replace(received=step.received + choice.randbytes(choice.randrange(9)))
-            case 5 if self._is_records:
+            case 5 if self.is_records:
                 step = step._replace(received=step.received + self._random_record())
         return step
 
@@ -107,7 +107,7 @@ class Spoiler:
         """Spoil the bytes, or of a link of records those in one of them."""
         if not received:
             return received
-        if not self._is_records or self._randomness.random() < 0.02:
+        if not self.is_records or self._randomness.random() < 0.02:
             return spoil(received)
         records = list(_records(received))
         which = self._randomness.randrange(len(records))
@@ -155,7 +155,7 @@ class Spoiler:
 
     def _random(self) -> bytes:
         choice = self._randomness
-        if self._is_records and choice.random() < 0.9:
+        if self.is_records and choice.random() < 0.9:
             device = Description(0, 0x01, 0x82, 0x83, 2, 64, "")
             opened = record(Pipe.OPENED, device.to_bytes()) if choice.random() < 0.3 else b""
             return opened + b"".join(self._random_record() for _ in range(choice.randrange(40)))

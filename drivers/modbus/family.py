@@ -16,6 +16,7 @@ class ModbusFamily:
 
     name = "modbus"
     api = 1
+    is_asked = True
 
     def needs(self, profile: Mapping[str, object], source: str) -> LinkNeeds:
         """The profile's line settings. Raises `SettingsError` with every fault of the profile."""

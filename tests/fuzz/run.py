@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import statistics
 import time
 import tracemalloc
@@ -117,6 +118,7 @@ def kept_bytes(subject: Subject, seed: int, most_bytes: int) -> int:
                 driver.feed(chunk.data, now)
                 fed += len(chunk.data) + 1
             before = before or tracemalloc.get_traced_memory()[0]
+        gc.collect()
         return max(0, tracemalloc.get_traced_memory()[0] - before)
     finally:
         tracemalloc.stop()

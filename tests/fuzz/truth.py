@@ -171,7 +171,8 @@ def _words(table: Any) -> Iterator[str]:
 
 def _largest(table: Any) -> Decimal:
     """More than this no field of the profile can carry."""
-    most = Decimal(10) ** 20
+    # Text and floating point have no range but what is beyond all measure to the guard.
+    most = Decimal(10) ** 31
     fields = [f for m in table.get("message", ()) for f in m.get("value", ())]
     fields += [f for f in table.get("value", ()) if isinstance(f, dict)]
     bounds = []
@@ -180,6 +181,6 @@ def _largest(table: Any) -> Decimal:
         size = next((s for bits, s in _SIZES.items() if kind == f"int{bits}"), None)
         size = size or next((s for bits, s in _SIZES.items() if kind == f"uint{bits}"), None)
         if size is None:
-            return most if "float" not in kind else Decimal("3.5e38")
+            return most
         bounds.append(size * abs(Decimal(str(field.get("scale", 1)))))
     return max(bounds, default=most)

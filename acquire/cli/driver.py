@@ -1,0 +1,121 @@
+"""`coatbench driver`: the installed driver families listed, and one held against the rules."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from acquire.cli.faults import DONE, NOT_DONE
+from acquire.cli.listing import Cells, show_table
+from acquire.cli.spoken import say
+from acquire.errors import CoatbenchError, NotFound
+
+if TYPE_CHECKING:
+    from acquire.driverapi.registry import Registry
+
+
+@click.group()
+def driver() -> None:
+    """The installed drivers: list them, and test one.
+
+    \b
+    Example:  coatbench driver list
+              coatbench driver test line
+    Next:     mend a rule that is broken, or write a profile for the driver
+    """
+
+
+@driver.command("list")
+def list_() -> int:
+    """List the installed drivers: where each comes from, and what it reaches its devices by.
+
+    \b
+    Example:  coatbench driver list
+    Next:     coatbench driver test NAME
+    """
+    from acquire.driverapi.registry import Registry  # noqa: PLC0415 - slow
+
+    show_table(list_rows(Registry()))
+    return DONE
+
+
+def list_rows(registry: Registry) -> list[Cells]:
+    """Headings and a row a driver; one that is unfit says why."""
+    rows: list[Cells] = [("driver", "brought by", "reaches by", "state")]
+    for name in registry.names:
+        try:
+            family = registry.family(name)
+        except CoatbenchError as error:
+            rows.append((name, registry.origin(name), "-", f"cannot be used: {error.got}"))
+            continue
+        reached = ", ".join(map(str, getattr(family, "reaches", ("serial",)))) or "-"
+        rows.append((name, registry.origin(name), reached, "fits"))
+    return rows
+
+
+@driver.command()
+@click.argument("name")
+@click.option(
+    "--profile", "profiles", type=click.Path(path_type=Path), multiple=True, metavar="FILE",
+    help="Test it with this profile (else: with every one that is found).",
+)  # fmt: skip
+@click.option(
+    "--captures", type=click.Path(path_type=Path), multiple=True, metavar="FILE",
+    help="A capture, or a folder of them; can be given more than once.",
+)  # fmt: skip
+@click.argument("more_captures", metavar="[CAPTURES]...", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--seed", type=click.IntRange(0), default=1, help="Draws other bytes (1).")
+@click.option(
+    "--bytes", "spoilt_bytes", type=click.IntRange(1, 10**10), default=100_000, metavar="N",
+    help="So many spoiled bytes (100000).",
+)  # fmt: skip
+@click.option(
+    "--limit", "limit_s", type=click.FloatRange(0.1, 3600), default=60.0, metavar="S",
+    help="Seconds after which a driver that does not come back counts as hung (60).",
+)  # fmt: skip
+def test(
+    name: str, profiles: tuple[Path, ...], captures: tuple[Path, ...],
+    more_captures: tuple[Path, ...], seed: int, spoilt_bytes: int, limit_s: float,
+) -> int:  # fmt: skip
+    """Hold a driver against the rules that every driver keeps.
+
+    NAME is an installed driver, or module:OBJECT for one that is not installed yet. It is tried
+    with every profile found that it takes: those that come with Coatbench, and those in the folder
+    profiles of its own package. A capture belongs to the profile that its entry "profile" names,
+    else to that of its folder's name.
+
+    The driver runs in a process of its own: it may raise, hang or end the program.
+
+    Exit status 1 if a rule was broken.
+
+    \b
+    Example:  coatbench driver test line
+              coatbench driver test plumb --captures tests/captures --bytes 1000000
+    Next:     mend the first rule that is broken, then test again with the same seed
+    """
+    from acquire.driverapi.examined import examined  # noqa: PLC0415 - slow
+    from acquire.driverapi.registry import Registry  # noqa: PLC0415 - slow
+    from acquire.driverapi.verdict import report_lines  # noqa: PLC0415 - slow
+    from acquire.settings import config_dir  # noqa: PLC0415 - slow
+
+    registry = Registry()
+    if ":" not in name and name not in registry.names:
+        raise NotFound(
+            "there is no such driver",
+            got=name,
+            wanted=", ".join(registry.names) or "an installed driver",
+            next_step="install the package that brings it; coatbench driver list shows them all",
+        )
+    report = examined(
+        name,
+        profiles=profiles,
+        folders=[config_dir() / "profiles"],
+        captures=[*captures, *more_captures],
+        seed=seed,
+        spoilt_bytes=spoilt_bytes,
+        limit_s=limit_s,
+    )
+    say(report_lines(name, report, seed))
+    return DONE if report.is_sound else NOT_DONE

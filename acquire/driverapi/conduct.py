@@ -1,0 +1,268 @@
+"""How a driver behaves besides what bytes mean: units, neighbours, lost links, rates, memory.
+
+Part of the conformance kit. Each call gives, in plain words, what is wrong. Memory is counted by
+the interpreter (`tracemalloc`), of everything that is alive meanwhile. Pure else; one thread.
+"""
+
+from __future__ import annotations
+
+import gc
+import random
+import tracemalloc
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+
+from acquire.driverapi.capture import Capture, Step, worded
+from acquire.driverapi.driver import Due
+from acquire.driverapi.feeding import START, TROUBLES, Feeder, Make, feed, said, whole
+from acquire.driverapi.fit import shown
+from acquire.driverapi.needs import LinkNeeds, Needs, Parity
+from acquire.driverapi.spoiling import Chunk, Spoiler, Spoilt
+from acquire.driverapi.stretches import joined
+from acquire.model import Instant, Reading, Samples, Spectrum
+from acquire.units import units_of
+
+MOST_SENDS = 1000
+LOOKED_AT_S = 10
+"""So long is counted what a driver sends to a device that does not answer."""
+PAIRS = 3
+PAIR_BYTES = 200
+LEAST_HALF_BYTES = 16_384
+MEMORY_CHUNK_BYTES = 512
+RATE_LEEWAY = 1.1
+"""A device's own clock may run a little fast."""
+
+
+def half_a_message(one: Capture) -> bytes:
+    """The first half of a message that the capture shows to be a reading; empty if none is."""
+    raw = next((fact.raw for fact in one.facts if fact.what == "reading" and fact.raw), b"")
+    return raw[: len(raw) // 2]
+
+
+def units(make: Make, captures: Sequence[Capture]) -> Iterator[str]:
+    """Every value has a unit of the closed table, and one of its quantity."""
+    told: set[str] = set()
+    for one in captures:
+        try:
+            fed = feed(make, one.steps, whole)
+        except TROUBLES:
+            continue  # told where the captures are looked at
+        for fact in fed.facts + fed.last:
+            if not isinstance(fact, Reading | Samples | Spectrum) or fact.unit in told:
+                continue
+            if fact.unit not in units_of(fact.quantity):
+                told.add(fact.unit)
+                known = ", ".join(units_of(fact.quantity))
+                yield f"{shown(fact.unit)} of {fact.quantity.value}, which is none of {known}"
+
+
+def apart(make: Make, spoiler: Spoiler) -> Iterator[str]:
+    """Two drivers that are used in turns give what each gives alone, as often as it is made."""
+    try:
+        if make() is make():
+            yield "the same driver is given for two connections"
+            return
+        for number in range(PAIRS):
+            spoilt = (Spoilt.LIGHT, Spoilt.HEAVY, Spoilt.RANDOM)[number % 3]
+            one, other = (list(spoiler.chunks(spoilt, PAIR_BYTES)) for _ in range(2))
+            alone = [_told(make, one), _told(make, other)]
+            if _in_turns(make, one, other) != alone:
+                yield "a driver gives other facts while a second one is at work"
+                return
+            if _told(make, one) != alone[0]:
+                yield "a driver gives other facts after another one was used"
+                return
+    except TROUBLES as trouble:
+        yield said(trouble)
+
+
+def _told(make: Make, chunks: Sequence[Chunk]) -> list[object]:
+    feeder = Feeder(make)
+    for chunk in chunks:
+        feeder.give(chunk)
+    return [worded(fact) for fact in joined(feeder.facts + feeder.lost())]
+
+
+def _in_turns(make: Make, one: list[Chunk], other: list[Chunk]) -> list[list[object]]:
+    feeders = (Feeder(make), Feeder(make))
+    for index in range(max(len(one), len(other))):
+        for feeder, chunks in zip(feeders, (one, other), strict=True):
+            if index < len(chunks):
+                feeder.give(chunks[index])
+    return [[worded(fact) for fact in joined(f.facts + f.lost())] for f in feeders]
+
+
+def lost(make: Make, captures: Sequence[Capture]) -> Iterator[str]:
+    """After `lost` nothing is left: no fact comes twice, and no message is glued over the gap."""
+    for one in captures:
+        head = half_a_message(one)
+        if not head:
+            continue
+        raw = next(fact.raw for fact in one.facts if fact.what == "reading" and fact.raw)
+        try:
+            feeder = Feeder(make)
+            for step in [*one.steps, Step(0.0, b"", head)]:
+                feeder.give(Chunk(step.after_s, step.takes, step.received))
+            feeder.lost()
+            if again := feeder.lost():
+                yield f"{one.name}: {len(again)} facts come when it is lost a second time"
+            feeder.facts.clear()
+            feeder.feed(raw[len(head) :])
+        except TROUBLES as trouble:
+            yield f"{one.name}: {said(trouble)}"
+            continue
+        if any(isinstance(fact, Reading) and fact.raw == raw for fact in feeder.facts):
+            yield f"{one.name}: a message is glued together from before and after a lost link"
+
+
+def asking(make: Make) -> Iterator[str]:
+    """Asked when it wants to be asked, `due` goes forward in time and does not flood the line."""
+    try:
+        driver, now = make(), START
+        driver.opening(now)
+        if type(driver.take(now)) is not bytes:
+            yield "take gives no bytes"
+        for _ in range(MOST_SENDS):
+            due = driver.due(now)
+            if type(due) is not Due or type(due.send) is not bytes:
+                yield f"gives {shown(due)}"
+                return
+            if due.again is None:
+                return
+            if due.again.mono_ns < now.mono_ns:
+                yield "wants to be asked in the past"
+                return
+            if due.again.mono_ns == now.mono_ns and not due.send:
+                yield "wants to be asked again at once without having sent anything"
+                return
+            now = due.again
+        if now.mono_ns - START.mono_ns < 1_000_000_000:
+            yield f"sends {MOST_SENDS} times within a second"
+        driver.lost(now)
+    except TROUBLES as trouble:
+        yield said(trouble)
+
+
+def rates(make: Make, captures: Sequence[Capture], needs: Needs) -> Iterator[str]:
+    """What is sent fits the declared line; samples come at the declared rate, and fit it too."""
+    line_bytes_per_s = _bytes_per_s(needs)
+    try:
+        if line_bytes_per_s is not None:
+            yield from _sending(make, line_bytes_per_s)
+    except TROUBLES:
+        return  # told where `due` is looked at
+    for one in captures:
+        try:
+            found = list(_sampling(make, one, line_bytes_per_s))
+        except TROUBLES:
+            continue  # told where the captures are looked at
+        yield from (f"{one.name}: {wrong}" for wrong in found)
+
+
+def _bytes_per_s(needs: Needs) -> float | None:
+    """What the line carries; None where nobody declared its speed."""
+    if not isinstance(needs, LinkNeeds) or needs.baud_rate == LinkNeeds().baud_rate:
+        return None
+    parity_bits = needs.parity is not Parity.NONE
+    return needs.baud_rate / (1 + needs.data_bits + parity_bits + needs.stop_bits)
+
+
+def _sending(make: Make, line_bytes_per_s: float) -> Iterator[str]:
+    feeder, sent = Feeder(make), 0
+    for _ in range(MOST_SENDS * LOOKED_AT_S):
+        due = feeder.driver.due(feeder.now)
+        sent += len(due.send)
+        if due.again is None or due.again.mono_ns <= feeder.now.mono_ns:
+            return
+        feeder.now = Instant(due.again.utc_ns, due.again.mono_ns)
+        passed_s = (feeder.now.mono_ns - START.mono_ns) / 1e9
+        if passed_s >= LOOKED_AT_S:
+            break
+    passed_s = max(1.0, (feeder.now.mono_ns - START.mono_ns) / 1e9)
+    if sent / passed_s > line_bytes_per_s:
+        yield (
+            f"{sent / passed_s:.0f} bytes a second are sent on a line that is declared to carry "
+            f"{line_bytes_per_s:.0f}"
+        )
+
+
+def _sampling(make: Make, one: Capture, line_bytes_per_s: float | None) -> Iterator[str]:
+    fed = feed(make, one.steps, whole)
+    samples = [fact for fact in joined(fed.facts + fed.last) if isinstance(fact, Samples)]
+    declared: dict[str, Decimal] = {}
+    for fact in samples:
+        if declared.setdefault(fact.channel, fact.rate_hz) != fact.rate_hz:
+            yield f"samples at {declared[fact.channel]} and at {fact.rate_hz} a second"
+            return
+        each = (fact.end - fact.start) / (len(fact.counts) // 4)
+        if line_bytes_per_s and each * float(fact.rate_hz) > line_bytes_per_s * RATE_LEEWAY:
+            yield (
+                f"{fact.rate_hz} samples a second of {each:.1f} bytes on a line that is declared "
+                f"to carry {line_bytes_per_s:.0f} bytes a second"
+            )
+            return
+    yield from _too_many([fact for fact in fed.facts if isinstance(fact, Samples)])
+
+
+def _too_many(stretches: Sequence[Samples]) -> Iterator[str]:
+    """More samples came, by the times of the capture, than the declared rate has."""
+    first: dict[str, Samples] = {}
+    most = max((len(fact.counts) // 4 for fact in stretches), default=0)
+    for fact in stretches:
+        since = first.setdefault(fact.channel, fact)
+        passed_s = fact.at.seconds_since(since.at)
+        came = fact.first + len(fact.counts) // 4 - since.first - len(since.counts) // 4
+        if passed_s > 0 and came > float(fact.rate_hz) * passed_s * RATE_LEEWAY + most:
+            yield f"{came} samples in {passed_s:g} s, declared are {fact.rate_hz} a second"
+            return
+
+
+def memory(
+    make: Make, captures: Sequence[Capture], spoilt_bytes: int, *, is_records: bool
+) -> Iterator[str]:
+    """Of twice as many bytes a driver does not keep twice as much."""
+    half = max(LEAST_HALF_BYTES, spoilt_bytes // 8)
+    choice = random.Random(1)  # noqa: S311 - bytes to feed, not a secret
+    spoiler = Spoiler([one.steps for one in captures], choice, is_records=is_records)
+    sorts = {
+        "the captures over and over": [s.received for one in captures for s in one.steps],
+        "random bytes": [c.data for c in spoiler.chunks(Spoilt.RANDOM, half // 4)],
+    }
+    if not is_records:
+        sorts["an endless line of digits"] = [b"0123456789" * 50]
+    was_on = tracemalloc.is_tracing()
+    if not was_on:
+        tracemalloc.start()
+    try:
+        for name, pieces in sorts.items():
+            if any(pieces):
+                kept = _kept(make, pieces, half)
+                if kept > half * 3 // 4:
+                    yield f"{kept} bytes more are kept after {half} bytes of {name}"
+    except TROUBLES as trouble:
+        yield said(trouble)
+    finally:
+        if not was_on:
+            tracemalloc.stop()
+
+
+def _kept(make: Make, pieces: Sequence[bytes], half: int) -> int:
+    driver = make()
+    driver.opening(START)
+    after: list[int] = []
+    now = START
+    for _ in range(2):
+        fed = 0
+        while fed < half:
+            for piece in pieces:
+                for place in range(0, len(piece), MEMORY_CHUNK_BYTES):
+                    chunk = piece[place : place + MEMORY_CHUNK_BYTES]
+                    now = Instant(now.utc_ns + 1_000_000, now.mono_ns + 1_000_000)
+                    driver.due(now)
+                    driver.feed(chunk, now)
+                    fed += len(chunk)
+                if fed >= half:
+                    break
+        gc.collect()
+        after.append(tracemalloc.get_traced_memory()[0])
+    return after[1] - after[0]

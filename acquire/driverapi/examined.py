@@ -1,0 +1,147 @@
+"""A driver family examined in a process of its own, with a time limit: what held and what did not.
+
+Whatever the driver does (raises, hangs, ends the process, fills the memory), the report comes.
+The thread that asks waits for it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from acquire.driverapi.rules import Finding, Rule
+
+LIMIT_S = 60.0
+"""No stage of an examination of a sound driver takes nearly so long."""
+
+
+class Report(NamedTuple):
+    """What was found. `profiles` are those it was tried with, each with its number of captures.
+
+    `tried` are the rules that were looked at to their end, `faults` what is wrong with the files
+    that were given, `ended` why the examination did not come to its end; empty if it did.
+    """
+
+    profiles: dict[str, int]
+    tried: frozenset[Rule]
+    findings: tuple[tuple[str, Finding], ...]
+    faults: tuple[str, ...]
+    ended: str
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether the driver kept all that was tried, and something was."""
+        return bool(self.profiles) and not (self.findings or self.faults or self.ended)
+
+
+def examined(
+    place: str,
+    *,
+    profiles: Sequence[Path] = (),
+    folders: Sequence[Path] = (),
+    captures: Sequence[Path] = (),
+    seed: int = 1,
+    spoilt_bytes: int = 100_000,
+    limit_s: float = LIMIT_S,
+) -> Report:
+    """The report of a family, by its installed name or as ``module:object``.
+
+    It is tried with the `profiles` (files); without any with all that it takes of those in
+    `folders` and in the folder ``profiles`` of its own package. `limit_s` is how long a stage may
+    take.
+    """
+    task = {
+        "place": place,
+        "profiles": [str(path.absolute()) for path in profiles],
+        "folders": [str(path.absolute()) for path in folders],
+        "captures": [str(path.absolute()) for path in _files(captures)],
+        "seed": seed,
+        "bytes": spoilt_bytes,
+    }
+    # What this process can import, that one can.
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(p or "." for p in sys.path)}
+    with tempfile.TemporaryDirectory(prefix="coatbench-") as folder:
+        book = Path(folder) / "found.jsonl"
+        book.touch()
+        process = subprocess.Popen(  # noqa: S603 - our own program
+            [sys.executable, "-m", "acquire.driverapi.examiner", str(book)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            env=environment,
+        )
+        try:
+            hangs = _wait(process, json.dumps(task).encode(), book, limit_s)
+        finally:
+            process.kill()
+            process.wait()
+        return _report(list(_entries(book)), limit_s if hangs else None, process.returncode)
+
+
+def _files(captures: Sequence[Path]) -> Iterator[Path]:
+    """The captures of files and folders."""
+    for path in captures:
+        yield from sorted(path.glob("**/*.toml")) if path.is_dir() else [path]
+
+
+def _wait(process: subprocess.Popen[bytes], task: bytes, book: Path, limit_s: float) -> bool:
+    """Until it has ended: False; or until nothing was noted for too long: True."""
+    told = -1
+    sent: bytes | None = task
+    while True:
+        try:
+            process.communicate(sent, timeout=limit_s)
+        except subprocess.TimeoutExpired:
+            sent = None  # it goes on with what it was given
+            size = book.stat().st_size
+            if size == told:
+                return True
+            told = size
+        else:
+            return False
+
+
+def _entries(book: Path) -> Iterator[dict[str, Any]]:
+    for line in book.read_text("utf-8", "replace").splitlines():
+        try:
+            yield json.loads(line)
+        except ValueError:
+            return  # it was ended in the middle of a line
+
+
+def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int) -> Report:
+    profiles: dict[str, int] = {}
+    tried: set[Rule] = set()
+    findings: list[tuple[str, Finding]] = []
+    faults: list[str] = []
+    at: dict[str, Any] = {}
+    ended = "" if any("done" in entry for entry in entries) else None
+    for entry in entries:
+        match entry:
+            case {"captures": int(count), "profile": str(name)}:
+                profiles[name] = count
+            case {"stage": str(), "tries": list()}:
+                tried |= {Rule(rule) for rule in at.get("tries", ())}
+                at = entry
+            case {"rule": str(rule), "what": str(what)}:
+                findings.append((entry.get("profile", ""), Finding(Rule(rule), what)))
+            case {"fault": str(what)}:
+                faults.append(what)
+            case {"ended": str(what)}:
+                ended = f"{what} came out of it"
+    if ended is None:
+        how = f"ended the program with status {status}" if hung_s is None else ""
+        ended = how or f"did not come back within {hung_s:g} s"
+    if ended:
+        where = at.get("stage", "the beginning")
+        whose = f" with profile {at['profile']}" if at.get("profile") else ""
+        ended = f"the driver {ended}, in the stage {where!r}{whose}"
+    else:
+        tried |= {Rule(rule) for rule in at.get("tries", ())}
+    return Report(profiles, frozenset(tried), tuple(findings), tuple(faults), ended)

@@ -1,0 +1,50 @@
+"""What an examination of a driver found, in lines for a person. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from acquire.driverapi.examined import Report
+from acquire.driverapi.rules import Rule
+
+MOST_SHOWN = 5
+
+
+def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
+    """What held and what did not, a rule at a time."""
+    with_them = [f"{profile} ({_captures(count)})" for profile, count in report.profiles.items()]
+    yield f"driver  {name}, seed {seed}"
+    yield f"tried   with {', '.join(with_them) or 'no profile'}"
+    yield ""
+    for rule in Rule:
+        broken = [f"{p}: {f.what}" if p else f.what for p, f in report.findings if f.rule is rule]
+        if broken:
+            yield f"BROKEN     {rule.value}"
+            yield from (f"           {what}" for what in broken[:MOST_SHOWN])
+            if len(broken) > MOST_SHOWN:
+                yield f"           and {len(broken) - MOST_SHOWN} more of this kind"
+        elif rule in report.tried:
+            yield f"held       {rule.value}"
+        else:
+            why = " (no capture was given)" if rule is Rule.CAPTURES and not report.ended else ""
+            yield f"not tried  {rule.value}{why}"
+    yield ""
+    yield from (f"coatbench: {fault}" for fault in report.faults)
+    if report.ended:
+        yield f"coatbench: {report.ended}"
+    yield verdict(report)
+
+
+def verdict(report: Report) -> str:
+    """The last line: how it stands, or what to do next."""
+    if report.is_sound:
+        return "all that was tried held"
+    if not report.profiles and not report.findings and not report.ended:
+        return "next: name a profile with --profile; none was found that this driver takes"
+    if report.findings or report.ended:
+        return "next: mend the driver, then test it again with the same seed"
+    return "next: mend the files that were given"
+
+
+def _captures(count: int) -> str:
+    return "no capture" if not count else "1 capture" if count == 1 else f"{count} captures"

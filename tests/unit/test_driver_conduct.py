@@ -1,0 +1,230 @@
+"""The rules besides what bytes mean: each driver that breaks one is caught, a sound one is not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from random import Random
+from typing import ClassVar
+
+import pytest
+
+from acquire.driverapi import Driver, Due, LinkNeeds, TypedNeeds
+from acquire.driverapi import conduct as kit
+from acquire.driverapi.capture import Capture, Expected, Step
+from acquire.driverapi.spoiling import Spoiler, Spoilt
+from acquire.model import Fact, Instant, Noise, Quantity, Reading, Samples
+
+LINE = b"12.5\n"
+CAPTURE = Capture(
+    "plain",
+    (Step(0.0, b"", LINE), Step(1.0, b"", LINE)),
+    (Expected("reading", LINE), Expected("reading", LINE)),
+)
+
+
+class Plain:
+    """A line is a force; what has no end waits. Subclasses break one thing."""
+
+    unit = "newton"
+    rate_hz = Decimal(0)
+    polls_s = 0.0
+    poll = b"?"
+
+    def __init__(self) -> None:
+        self.rest = b""
+        self.place = 0
+        self.count = 0
+
+    def opening(self, at: Instant) -> bytes:
+        return b""
+
+    def feed(self, data: bytes, at: Instant) -> list[Fact]:
+        lines = (self.rest + data).splitlines(keepends=True)
+        self.rest = lines.pop() if lines and not lines[-1].endswith(b"\n") else b""
+        facts: list[Fact] = [self.fact(line, at) for line in lines]
+        if len(self.rest) > 100:
+            facts += self.lost(at)
+        return facts
+
+    def fact(self, raw: bytes, at: Instant) -> Fact:
+        start, self.place = self.place, self.place + len(raw)
+        end, text = self.place, raw.decode("latin-1").strip()
+        if raw != LINE:
+            return Noise(at, raw, start, end, "no number")
+        if self.rate_hz:
+            self.count += 1
+            return Samples(Quantity.FORCE, "", self.unit, Decimal("0.1"), self.rate_hz,
+                           self.count - 1, bytes(4), at, start, end)  # fmt: skip
+        return Reading(Quantity.FORCE, "", Decimal(text), self.unit, text, at, raw, start, end)
+
+    def due(self, now: Instant) -> Due:
+        if not self.polls_s:
+            return Due(b"", None)
+        ns = round(self.polls_s * 1e9)
+        return Due(self.poll, Instant(now.utc_ns + ns, now.mono_ns + ns))
+
+    def take(self, at: Instant) -> bytes:
+        return b""
+
+    def lost(self, at: Instant) -> list[Fact]:
+        rest, self.rest = self.rest, b""
+        return [self.fact(rest, at)] if rest else []
+
+
+class SharesItsRest(Plain):
+    """Keeps what waits where all drivers keep it."""
+
+    heap: ClassVar[dict[str, bytes]] = {}
+
+    @property
+    def rest(self) -> bytes:
+        return self.heap.get("rest", b"")
+
+    @rest.setter
+    def rest(self, data: bytes) -> None:
+        self.heap["rest"] = data
+
+
+class CountsAllDrivers(Plain):
+    """Tells in every text how many readings any driver has given."""
+
+    made: ClassVar[list[int]] = [0]
+
+    def fact(self, raw: bytes, at: Instant) -> Fact:
+        fact = super().fact(raw, at)
+        self.made[0] += 1
+        if isinstance(fact, Noise):
+            return Noise(fact.at, fact.raw, fact.start, fact.end, f"no. {self.made[0]}")
+        assert isinstance(fact, Reading)
+        return Reading(
+            fact.quantity, "", fact.value, fact.unit, f"{self.made[0]}", fact.at, fact.raw,
+            fact.start, fact.end,
+        )  # fmt: skip
+
+
+class GluesOverTheGap(Plain):
+    """Gives nothing when the link is lost, and goes on with what was waiting."""
+
+    def lost(self, at: Instant) -> list[Fact]:
+        return []
+
+
+class TellsTwice(Plain):
+    def lost(self, at: Instant) -> list[Fact]:
+        super().lost(at)
+        return [Noise(at, b"", self.place, self.place, "lost")]
+
+
+class Leaks(Plain):
+    def feed(self, data: bytes, at: Instant) -> list[Fact]:
+        self.__dict__.setdefault("heap", []).append(bytes(bytearray(data)))
+        return super().feed(data, at)
+
+
+class InYarn(Plain):
+    unit = "Nm"
+
+
+class InGloss(Plain):
+    unit = "gloss_unit"
+
+
+class Streams(Plain):
+    rate_hz = Decimal(1000)
+
+
+class StreamsSlowly(Plain):
+    rate_hz = Decimal("0.5")
+
+
+class Polls(Plain):
+    polls_s = 0.01
+    poll = b"?" * 20
+
+
+def spoiler() -> Spoiler:
+    return Spoiler([CAPTURE.steps], Random(1), is_records=False)
+
+
+def drivers(kind: type[Plain]) -> Callable[[], Driver]:
+    return kind
+
+
+@pytest.mark.parametrize("kind", [SharesItsRest, CountsAllDrivers])
+def test_what_drivers_share_is_found(kind: type[Plain]) -> None:
+    (said,) = kit.apart(drivers(kind), spoiler())
+    assert "other facts" in said or "which is not what came" in said or "a fact from" in said
+
+
+def test_one_driver_for_two_connections_is_found() -> None:
+    one = Plain()
+    assert list(kit.apart(lambda: one, spoiler())) == [
+        "the same driver is given for two connections"
+    ]
+
+
+def test_what_a_lost_link_leaves_behind_is_found() -> None:
+    (said,) = kit.lost(drivers(GluesOverTheGap), [CAPTURE])
+    assert "glued together" in said
+    (said,) = kit.lost(drivers(TellsTwice), [CAPTURE])
+    assert "1 facts come when it is lost a second time" in said
+
+
+def test_a_unit_that_nobody_knows_is_found_and_so_is_one_of_another_quantity() -> None:
+    (said,) = kit.units(drivers(InYarn), [CAPTURE])
+    assert "'Nm' of force, which is none of newton" in said
+    (said,) = kit.units(drivers(InGloss), [CAPTURE])
+    assert "'gloss_unit' of force" in said
+
+
+def test_memory_that_grows_with_the_bytes_is_found() -> None:
+    found = list(kit.memory(drivers(Leaks), [CAPTURE], 1, is_records=False))
+    assert len(found) == 3
+    assert "an endless line of digits" in found[2]
+
+
+def test_a_declared_rate_that_the_declared_line_does_not_carry_is_found() -> None:
+    (said,) = kit.rates(drivers(Streams), [CAPTURE], LinkNeeds(baud_rate=19_200))
+    assert said == (
+        "plain: 1000 samples a second of 5.0 bytes on a line that is declared to carry "
+        "1920 bytes a second"
+    )
+    assert list(kit.rates(drivers(Streams), [CAPTURE], LinkNeeds(baud_rate=115_200))) == []
+
+
+def test_more_samples_than_the_declared_rate_has_are_found() -> None:
+    fast = Capture("fast", tuple(Step(0.1, b"", LINE) for _ in range(40)), ())
+    (said,) = kit.rates(drivers(StreamsSlowly), [fast], TypedNeeds())
+    assert "samples in" in said
+    assert "declared are 0.5 a second" in said
+
+
+def test_more_questions_than_the_line_carries_are_found() -> None:
+    (said,) = kit.rates(drivers(Polls), [], LinkNeeds(baud_rate=4800))
+    assert said == "2000 bytes a second are sent on a line that is declared to carry 480"
+    assert list(kit.rates(drivers(Polls), [], LinkNeeds(baud_rate=115_200))) == []
+
+
+def test_a_plain_driver_keeps_them_all() -> None:
+    make = drivers(Plain)
+    assert list(kit.apart(make, spoiler())) == []
+    assert list(kit.lost(make, [CAPTURE])) == []
+    assert list(kit.units(make, [CAPTURE])) == []
+    assert list(kit.rates(make, [CAPTURE], LinkNeeds())) == []
+    assert list(kit.memory(make, [CAPTURE], 1, is_records=False)) == []
+
+
+def test_spoiled_bytes_are_the_same_for_the_same_seed_and_lightly_spoiled_ones_keep_their_length(
+) -> None:  # fmt: skip
+    def drawn(spoilt: Spoilt, seed: int) -> list[bytes]:
+        found = Spoiler([CAPTURE.steps], Random(seed), is_records=False)
+        return [chunk.data for chunk in found.chunks(spoilt, 1000)]
+
+    for spoilt in Spoilt:
+        assert drawn(spoilt, 1) == drawn(spoilt, 1)
+        assert drawn(spoilt, 1) != drawn(spoilt, 2)
+    light = b"".join(drawn(Spoilt.LIGHT, 1))
+    assert len(light) % len(LINE) == 0
+    lines = [light[i : i + len(LINE)] for i in range(0, len(light), len(LINE))]
+    assert max(sum(a != b for a, b in zip(line, LINE, strict=True)) for line in lines) == 1

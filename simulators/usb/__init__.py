@@ -1,11 +1,14 @@
 """Simulated USB devices beneath pyusb: a bus that pyusb's own calls run on.
 
-They live in the process that speaks to them, since no system lets a program be a USB device. What
+No system lets a program be a USB device: they live in the process that speaks to them, or in
+another one that serves its bus on loopback. What
 they do is written from the public specifications and from the pages of the drivers alone; beside
 the standard library only pyusb is imported, for its backend interface and its errors.
 
 =================  =================================================================
 `backend`          `SimulatedBackend`: the bus, with the errors of a real library
+`served_bus`       `ServedBus`: a bus open to other processes
+`far_bus`          `FarBus`: such a bus as pyusb's backend; `words` what passes between both
 `device`           `SimulatedDevice`: plug, permission, the system's own driver
 `descriptors`      what a device says of itself
 `behaviour`        `Behaviour`: the small interface that a device fills

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import errno
 import pkgutil
+import socket
 import threading
+from collections.abc import Iterator
+from contextlib import closing
 from typing import Any
 
 import pytest
@@ -20,6 +23,7 @@ import simulators.usb
 from simulators.usb import faults
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.descriptors import Configuration
+from simulators.usb.far_bus import FarBus
 from simulators.usb.loopback import (
     BULK_IN,
     BULK_OUT,
@@ -28,12 +32,31 @@ from simulators.usb.loopback import (
     loopback,
     loopback_interface,
 )
+from simulators.usb.served_bus import ServedBus
 from simulators.usb.waiting import HurriedWaiting
 
 
-@pytest.fixture
-def backend() -> SimulatedBackend:
-    return SimulatedBackend(HurriedWaiting())
+class FarEnd(FarBus):
+    """A bus as another process sees it, beside the hand that plugs devices into it there."""
+
+    def __init__(self, near: SimulatedBackend, address: str) -> None:
+        super().__init__(address)
+        self.plug, self.waiting = near.plug, near.waiting
+        self._near = near
+
+    @property
+    def open_handles(self) -> int:
+        return self._near.open_handles
+
+
+@pytest.fixture(params=["in this process", "in another process"])
+def backend(request: pytest.FixtureRequest) -> Iterator[SimulatedBackend | FarEnd]:
+    near = SimulatedBackend(HurriedWaiting())
+    if request.param == "in this process":
+        yield near
+        return
+    with ServedBus(near) as served, closing(FarEnd(near, served.address)) as far:
+        yield far
 
 
 def found(backend: SimulatedBackend, **wanted: Any) -> Any:
@@ -295,6 +318,55 @@ def test_a_setting_and_a_configuration_are_chosen(backend: SimulatedBackend) -> 
     with pytest.raises(usb.core.USBError) as error:
         dev.set_configuration()
     assert number(error) == errno.EBUSY
+
+
+def test_when_the_other_process_ends_its_devices_are_unplugged() -> None:
+    near = SimulatedBackend()
+    device = loopback()
+    near.plug(device)
+    served = ServedBus(near)
+    with closing(FarBus(served.address)) as far:
+        dev = usb.core.find(backend=far)
+        usb.util.claim_interface(dev, 0)
+        served.close()
+        assert usb.core.find(backend=far) is None
+        with pytest.raises(usb.core.USBError) as error:
+            dev.read(BULK_IN, 64, 100)
+        assert number(error) == errno.ENODEV
+        usb.util.dispose_resources(dev)
+
+
+def test_when_a_program_dies_its_devices_are_free_again() -> None:
+    near = SimulatedBackend()
+    near.plug(loopback())
+    with ServedBus(near) as served, closing(FarBus(served.address)) as other:
+        dying = FarBus(served.address)
+        usb.util.claim_interface(usb.core.find(backend=dying), 0)
+        dying.close()
+        dev = usb.core.find(backend=other)
+        # Its last word and ours go different ways: once may be too early.
+        while near.open_handles:
+            usb.core.find(backend=other)
+        usb.util.claim_interface(dev, 0)
+        usb.util.dispose_resources(dev)
+
+
+@pytest.mark.parametrize("line", [b"{}\n", b"[]\n", b"x\n", b'{"call": "read", "args": [9]}\n'])
+def test_a_caller_that_asks_nonsense_is_told_or_hung_up_on(line: bytes) -> None:
+    near = SimulatedBackend()
+    near.plug(loopback())
+    with ServedBus(near) as served, closing(FarBus(served.address)) as far:
+        host, _, port = served.address.rpartition(":")
+        with socket.create_connection((host, int(port))) as caller:
+            caller.sendall(line)
+            assert caller.recv(100) in (b"", b'{"errno": 22}\n')
+        assert usb.core.find(backend=far) is not None
+
+
+@pytest.mark.parametrize("address", ["", "127.0.0.1", "127.0.0.1:99999", "a b:1", "x:1;rm"])
+def test_an_address_of_another_form_is_refused(address: str) -> None:
+    with pytest.raises(ValueError, match="wanted HOST:PORT"):
+        FarBus(address)
 
 
 def test_the_package_names_its_parts_and_its_faults() -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Iterable, Sequence
-from itertools import groupby
+from itertools import chain, groupby
 from pathlib import Path
 from typing import NamedTuple
 
@@ -43,11 +43,21 @@ LOCK_WAITS = LockWaits()
 CHECKPOINT_PAGES = 4000
 REST_AFTER_COMMITS = 50
 
-_INSERTS = {
-    kind: f"INSERT INTO {table} ({', '.join(kind._fields)}) "  # noqa: S608 - our own names
-    f"VALUES ({', '.join('?' * len(kind._fields))})"
-    for kind, table in TABLES.items()
-}
+ROWS_A_STATEMENT = 32
+"""So many rows of a flood go in at once: what a statement costs by itself is more than a row."""
+
+
+def _insert(kind: type[Row], rows: int) -> str:
+    """The statement that appends so many rows of a kind."""
+    one = f"({', '.join('?' * len(kind._fields))})"
+    return (
+        f"INSERT INTO {TABLES[kind]} ({', '.join(kind._fields)}) "  # noqa: S608 - our own names
+        f"VALUES {', '.join([one] * rows)}"
+    )
+
+
+_INSERTS = {kind: _insert(kind, 1) for kind in TABLES}
+_MANY = {kind: _insert(kind, ROWS_A_STATEMENT) for kind in TABLES}
 
 
 class StoreWriter:
@@ -161,7 +171,7 @@ class StoreWriter:
             self._begin()
             try:
                 for kind, stretch in groupby(batch, key=type):
-                    conn.executemany(_INSERTS[kind], stretch)
+                    self._put(kind, list(stretch))
                 conn.execute("COMMIT")
                 self._commits += 1
                 self._refuse_other_file()
@@ -173,6 +183,15 @@ class StoreWriter:
             raise self._another_wrote(batch) or _unwritable(self.path, e) from e
         except sqlite3.Error as e:
             raise _unwritable(self.path, e) from e
+
+    def _put(self, kind: type[Row], rows: list[Row]) -> None:
+        """Rows of one kind, within the transaction. The triggers look at each as it goes in."""
+        many = len(rows) - len(rows) % ROWS_A_STATEMENT
+        for first in range(0, many, ROWS_A_STATEMENT):
+            values = list(chain.from_iterable(rows[first : first + ROWS_A_STATEMENT]))
+            self._conn.execute(_MANY[kind], values)
+        if many < len(rows):
+            self._conn.executemany(_INSERTS[kind], rows[many:])
 
     def hurry(self) -> None:
         """The daemon is to end: do not wait much longer for a lock. Any thread."""

@@ -82,6 +82,18 @@ def test_after_re_adjustment_the_reason_is_the_re_adjustment_and_a_new_check_ope
     yard.begin()
 
 
+def test_a_pass_that_ends_between_two_readings_of_one_moment_covers_the_first_alone(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.tell("shore", NoticeKind.ADJUSTED)
+    yard.press("shore", "80.2")
+    placed = yard.writer.query("SELECT text, role FROM reading ORDER BY id DESC LIMIT 2")
+    assert [tuple(row) for row in placed] == [("80.2", "loose"), ("80.1", "run")]
+
+
 @pytest.mark.parametrize(
     ("event", "reason"),
     [

@@ -134,6 +134,25 @@ def test_a_batch_goes_in_whole_or_not_at_all(writer: StoreWriter) -> None:
     assert writer.query("SELECT count(*) FROM reading")[0][0] == 0
 
 
+@pytest.mark.parametrize("stray", [0, 31, 32, 70, 79])
+def test_a_flood_goes_in_whole_in_its_order_or_not_at_all_for_one_row_of_it(
+    writer: StoreWriter, stray: int
+) -> None:
+    rows = spine_rows()
+    writer.append(rows)
+    good = next(row for row in rows if isinstance(row, r.ReadingRow) and row.role == "run")
+    flood = [good._replace(id=900 + i, text=f"{i}") for i in range(80)]
+    before = writer.query("SELECT count(*) FROM reading")[0][0]
+    with pytest.raises(StoreUnwritable, match="without a valid pass"):
+        writer.append([*flood[:stray], flood[stray]._replace(serial="X"), *flood[stray + 1 :]])
+    with pytest.raises(StoreUnwritable):
+        writer.append([*flood[:stray], flood[stray]._replace(id=good.id), *flood[stray + 1 :]])
+    assert writer.query("SELECT count(*) FROM reading")[0][0] == before
+    writer.append(flood)
+    stored = writer.query("SELECT * FROM reading WHERE id >= 900 ORDER BY id")
+    assert [tuple(row) for row in stored] == flood
+
+
 def test_at_rest_the_journal_moves_into_the_file(writer: StoreWriter) -> None:
     writer.append(spine_rows())
     size = writer.path.stat().st_size

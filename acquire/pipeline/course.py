@@ -93,7 +93,7 @@ class Course:
         Raises ValueError if the next target does not want this channel.
         """
         at = self._at
-        if not self.wants(channel):
+        if not self.slots_left or channel not in self.channels:
             raise ValueError(f"{self.next} does not want {channel}")
         self._put(Slot(self._targets[at], channel), filling, at)
         if not self._open_at[at]:

@@ -50,6 +50,12 @@ class Codec:
             (m.line.fullmatch, m.means, _places(profile, m) if m.means in _VALUES else None)
             for m in profile.messages
         ]
+        proof = profile.proof
+        self._of_one_byte = (
+            tuple(format(i, proof.digits).encode() for i in range(256))
+            if proof is not None and proof.checksum.width_bits == 8
+            else ()
+        )
         self._known: dict[str, tuple[str, Decimal]] = {}
 
     def decode(self, line: bytes) -> list[Heard] | str:
@@ -59,7 +65,12 @@ class Codec:
             line, after, sent = line.rpartition(proof.after)
             if not after:
                 return "no checksum"
-            wanted = format(proof.checksum.of(line), proof.digits).encode()
+            checksum = proof.checksum.of(line)
+            wanted = (
+                self._of_one_byte[checksum]
+                if self._of_one_byte
+                else format(checksum, proof.digits).encode()
+            )
             if sent != wanted:
                 return f"wrong checksum: got {_shown(sent)}, wanted {_shown(wanted)}"
         try:
@@ -155,7 +166,8 @@ def _places(profile: LineProfile, message: Message) -> _Places:
 def _count(token: str | None) -> int | None:
     if token is None:
         return None
-    token = token.strip(" ")
+    if not token.isdecimal():
+        token = token.strip(" ")
     return int(token) if token.isascii() and token.isdecimal() and len(token) <= 9 else None
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
+from tests.benchmarks.codecs import measure_codecs
 from tests.benchmarks.footprint import measure_footprint
 from tests.benchmarks.latency import measure_latency
 from tests.benchmarks.result import Result
@@ -23,6 +24,7 @@ from tests.benchmarks.throughput import measure_throughput
 PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "latency": measure_latency,
     "throughput": measure_throughput,
+    "codecs": measure_codecs,
     "streams": measure_streams,
     "tape": measure_tape,
     "footprint": measure_footprint,

@@ -27,7 +27,7 @@ LOOKED_AT_S = 10
 """So long is counted what a driver sends to a device that does not answer."""
 PAIRS = 3
 PAIR_BYTES = 200
-LEAST_HALF_BYTES = 16_384
+LEAST_HALF_BYTES = 8_192
 MEMORY_CHUNK_BYTES = 512
 RATE_LEEWAY = 1.1
 """A device's own clock may run a little fast."""

@@ -41,7 +41,7 @@ def keeps_every_rule(pytestconfig: pytest.Config) -> Callable[..., None]:
         profiles: _Paths = (),
         captures: _Paths = (),
         seed: int = 1,
-        spoilt_bytes: int = 50_000,
+        spoilt_bytes: int = 20_000,
         limit_s: float = 60.0,
     ) -> None:
         __tracebackhide__ = True

@@ -16,7 +16,7 @@ from tests.fuzz.trial import Case, case_of, tried
 from tests.fuzz.truth import Truth
 
 SUBJECTS = {one.profile: one for one in subjects()}
-BYTES = 4_000
+BYTES = 3_000
 
 
 @pytest.mark.parametrize("profile", SUBJECTS)

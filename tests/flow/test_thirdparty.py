@@ -86,7 +86,7 @@ def test_the_list_of_drivers_names_the_package_that_brings_it(plumb: Installed) 
 
 def test_the_command_finds_its_profile_and_sees_every_rule_kept(plumb: Installed) -> None:
     found = plumb.run(
-        COATBENCH, "driver", "test", "plumb", "--captures", "captures", "--bytes", "5000"
+        COATBENCH, "driver", "test", "plumb", "--captures", "captures", "--bytes", "500"
     )
     assert found.returncode == 0, found.stdout + found.stderr
     assert "tried   with plumb-peak (2 captures)" in found.stdout
@@ -100,7 +100,7 @@ def test_its_own_test_is_one_line_and_says_what_is_wrong(plumb: Installed) -> No
     (wrong / "start.toml").write_text(text.replace('value = "1.250"', 'value = "1.260"'), "utf-8")
     (plumb.source / "tests" / "test_wrong.py").write_text(
         "def test_wrong(keeps_every_rule):\n"
-        "    keeps_every_rule('plumb', captures='wrong', spoilt_bytes=1000)\n"
+        "    keeps_every_rule('plumb', captures='wrong', spoilt_bytes=1)\n"
     )
     found = plumb.run(sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider")
     assert "1 failed, 1 passed" in found.stdout, found.stdout + found.stderr

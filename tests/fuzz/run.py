@@ -15,7 +15,7 @@ from acquire.driverapi.conformance import START
 from acquire.driverapi.spoiling import Spoiler, Spoilt
 from acquire.model import Instant
 from tests.fuzz.subjects import Subject
-from tests.fuzz.trial import Case, Tried, cases, smallest, tried
+from tests.fuzz.trial import LONG_BYTES, Case, Tried, cases, smallest, tried
 from tests.fuzz.truth import Truth
 
 MOST_FAULTS = 3
@@ -55,7 +55,8 @@ def run(
     received = values = count = 0
     costs: list[float] = []
     began = time.thread_time()
-    for case in cases(seed, subject.family.name, subject.profile):
+    long_bytes = min(LONG_BYTES, least_bytes // 2)
+    for case in cases(seed, subject.family.name, subject.profile, long_bytes):
         watch(case)
         one = tried(subject, case, truth)
         if _cost(one) > SLOWEST_TIMES * statistics.median(costs or [_cost(one)]):

@@ -50,12 +50,12 @@ def case_of(label: str) -> Case:
     return Case(Spoilt(found[1]), int(found[2]), found[3])
 
 
-def cases(seed: int, family: str, profile: str) -> Iterator[Case]:
+def cases(seed: int, family: str, profile: str, long_bytes: int = LONG_BYTES) -> Iterator[Case]:
     """Cases without end, the same for the same seed."""
     randomness = Random(f"{seed}/{profile}")
     short_ones = SHORT_ONES.get(family, 1)
     while True:
-        size = SHORTEST_BYTES if randomness.randrange(short_ones + 1) else LONG_BYTES
+        size = SHORTEST_BYTES if randomness.randrange(short_ones + 1) else long_bytes
         yield Case(randomness.choice(_SHARES), size, f"{randomness.getrandbits(48):012x}")
 
 

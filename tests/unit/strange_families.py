@@ -63,6 +63,7 @@ def _leave(data: bytes) -> None:
 
 
 def _die(data: bytes) -> None:
+    os.write(1, b"\x1b[2J")
     os._exit(9)
 
 
@@ -74,15 +75,10 @@ def _garbage(data: bytes) -> list[object]:
     return ["a reading of 12", None]
 
 
-def _loud(data: bytes) -> None:
-    os.write(1, b"\x1b[2J")
-
-
 RAISES = StrangeFamily(_raise)
 HANGS = StrangeFamily(_hang)
 LEAVES = StrangeFamily(_leave)
 DIES = StrangeFamily(_die)
 BREAKS_OFF = StrangeFamily(_break_off)
 GARBAGE = StrangeFamily(_garbage)
-LOUD = StrangeFamily(_loud)
 NOTHING = 12

@@ -27,7 +27,8 @@ class Report(NamedTuple):
     """What was found. `profiles` are those it was tried with, each with its number of captures.
 
     `tried` are the rules that were looked at to their end, `faults` what is wrong with the files
-    that were given, `ended` why the examination did not come to its end; empty if it did.
+    that were given, `passed_over` the profiles of captures that none was tried with, `ended` why
+    the examination did not come to its end; empty if it did.
     """
 
     profiles: dict[str, int]
@@ -35,6 +36,7 @@ class Report(NamedTuple):
     findings: tuple[tuple[str, Finding], ...]
     faults: tuple[str, ...]
     ended: str
+    passed_over: tuple[str, ...] = ()
 
     @property
     def is_sound(self) -> bool:
@@ -123,6 +125,7 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
     tried: set[Rule] = set()
     findings: list[tuple[str, Finding]] = []
     faults: list[str] = []
+    passed_over: tuple[str, ...] = ()
     at: dict[str, Any] = {}
     ended = "" if any("done" in entry for entry in entries) else None
     for entry in entries:
@@ -136,6 +139,8 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
                 findings.append((entry.get("profile", ""), Finding(Rule(rule), what)))
             case {"fault": str(what)}:
                 faults.append(what)
+            case {"passed_over": list(names)}:
+                passed_over = tuple(names)
             case {"ended": str(what)}:
                 ended = f"{what} came out of it"
     if ended is None:
@@ -147,4 +152,4 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
         ended = f"the driver {ended}, in the stage {where!r}{whose}"
     else:
         tried |= {Rule(rule) for rule in at.get("tries", ())}
-    return Report(profiles, frozenset(tried), tuple(findings), tuple(faults), ended)
+    return Report(profiles, frozenset(tried), tuple(findings), tuple(faults), ended, passed_over)

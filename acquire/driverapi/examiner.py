@@ -11,7 +11,7 @@ import contextlib
 import json
 import sys
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from importlib.metadata import EntryPoint
 from pathlib import Path
 from typing import Any, TextIO
@@ -70,9 +70,11 @@ def examine(task: Mapping[str, Any], book: _Book) -> None:
         return
     book.note(profiles=list(profiles))
     left = [name for name, _ in captures if name not in profiles and len(profiles) > 1]
-    for name in dict.fromkeys(left):
-        what = f"a capture of the profile {name!r}, where there are {', '.join(profiles)}"
+    if left and len(left) == len(captures):
+        what = f"captures of {_names(left)} alone, where the profiles are {_names(profiles)}"
         book.note(fault=what)
+    elif left:
+        book.note(passed_over=list(dict.fromkeys(left)))
     share = task["bytes"] // len(profiles) + 1
     for name, table in profiles.items():
         of_it = [one for whose, one in captures if whose == name or len(profiles) == 1]
@@ -113,6 +115,10 @@ def _profiles(
                 book.note(rule=Rule.INTERFACE.value, what=what, profile=path.stem)
                 continue
             yield path.stem, table
+
+
+def _names(names: Iterable[str]) -> str:
+    return ", ".join(dict.fromkeys(names))
 
 
 def _own_folder(family: Family) -> Iterator[Path]:

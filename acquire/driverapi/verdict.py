@@ -15,6 +15,8 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
     with_them = [f"{profile} ({_captures(count)})" for profile, count in report.profiles.items()]
     yield f"driver  {name}, seed {seed}"
     yield f"tried   with {', '.join(with_them) or 'no profile'}"
+    if report.passed_over:
+        yield f"left    captures of {', '.join(report.passed_over)}: it was not tried with these"
     yield ""
     for rule in Rule:
         broken = [f"{p}: {f.what}" if p else f.what for p, f in report.findings if f.rule is rule]

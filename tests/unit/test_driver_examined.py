@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shutil import copy
 from typing import Any
 
 import pytest
 
 from acquire.cli.entry import run
 from acquire.driverapi.conformance import violations
-from acquire.driverapi.examined import Report
+from acquire.driverapi.examined import Report, examined
 from acquire.driverapi.rules import Finding, Rule
 from acquire.driverapi.verdict import report_lines
 from acquire.settings import config_dir
@@ -94,6 +95,24 @@ def test_files_that_are_none_are_told(capfd: Captured, tmp_path: Path) -> None:
     assert "gone.toml" in told
     assert "bad.toml is no capture" in told
     assert "next: name a profile" in told
+
+
+def test_captures_of_other_profiles_are_passed_over_unless_there_are_no_others(
+    tmp_path: Path,
+) -> None:
+    for name in ("keyed-force", "keyed-gloss", "gloss-press"):
+        copy(PROFILES / f"{name}.toml", tmp_path)
+    own = FOLDER / "keyed-gloss" / "words.toml"
+    strange = FOLDER / "hid-gloss" / "press.toml"
+    report = examined("keyed", folders=[tmp_path], captures=[own, strange], spoilt_bytes=0)
+    assert report.profiles == {"keyed-force": 0, "keyed-gloss": 1}
+    assert report.passed_over == ("hid-gloss",)
+    assert report.is_sound
+    assert any("captures of hid-gloss" in line for line in report_lines("keyed", report, 1))
+    alone = examined("keyed", folders=[tmp_path], captures=[strange], spoilt_bytes=0)
+    assert alone.faults == (
+        "captures of hid-gloss alone, where the profiles are keyed-force, keyed-gloss",
+    )
 
 
 def test_a_name_that_is_no_driver_is_told_with_those_that_are(capfd: Captured) -> None:

@@ -159,6 +159,11 @@ class Daemon:
         """Ask the daemon to end; any thread, also a signal handler."""
         self._ending.set()
 
+    @property
+    def is_ending(self) -> bool:
+        """Whether it was asked to end, or cannot go on; any thread."""
+        return self._ending.is_set()
+
     def wait(self, meanwhile: Callable[[], None] = lambda: None) -> None:
         """Block until the daemon is to end, and watch that every driver comes back.
 

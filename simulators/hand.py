@@ -120,6 +120,8 @@ class Hand:
 
     def _press(self, how: Mapping[str, object]) -> Mapping[str, object]:
         act = self.device.act
+        if self.wire.presses == "asked":
+            raise ActFault(f"press {self.name}", "a press", "a host that asks: it has no button")
         if self.wire.measures != FORCE:
             return act("press", **how)
         thing = self._things.get(self.on or "")

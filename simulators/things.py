@@ -20,6 +20,8 @@ from simulators.wires import FORCE, GLOSS, LIGHT
 SURFACE = ("gloss", "texture_sd", "swirl", "swirl_deg", "slope", "spots", "spot_loss")
 FRICTION = ("static", "kinetic", "ageing", "first", "texture")
 SLIDE = ("clear", "edge_nm", "edge_width_nm", "film")
+THING = r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}"
+THING_WANTED = "1 to 64 letters, digits, dots, - or _, a letter or digit first"
 BANDS = tuple(HEAD_BANDS)
 
 
@@ -72,7 +74,7 @@ class Thing:
 
 def read_zone_thing(args: Arguments) -> Thing:
     """A zone from its table in the file or from words of a command. Raises ActFault."""
-    name = args.text("name", NAME, NAME_WANTED)
+    name = args.text("name", THING, THING_WANTED)
     treatment = args.text("treatment", NAME, NAME_WANTED, "")
     surface, friction, slide = args.part(SURFACE), args.part(FRICTION), args.part(SLIDE)
     if surface:
@@ -88,15 +90,15 @@ def read_zone_thing(args: Arguments) -> Thing:
 
 def read_piece_thing(args: Arguments) -> Thing:
     """A reference piece from its table in the file. Raises ActFault."""
-    name = args.text("name", NAME, NAME_WANTED)
+    name = args.text("name", THING, THING_WANTED)
     surface = args.part(("gloss", "texture_sd"))
     if surface:
         read_surface(Arguments(args.act, {"name": name, **surface}))
     mass_g = args.number("mass_g", 0, MOST_MASS_G) if args.has("mass_g") else None
     percent = args.everywhere("percent", BANDS, 0, 600) if args.has("percent") else None
     args.finish()
-    if not surface and mass_g is None and percent is None:
-        raise ActFault(f"{args.act} name", name, "a piece with gloss, mass_g or percent")
+    if (bool(surface), mass_g is not None, percent is not None).count(True) != 1:
+        raise ActFault(f"{args.act} name", name, "a piece with one of gloss, mass_g, percent")
     return Thing(name, True, surface, mass_g=mass_g, percent=percent)
 
 

@@ -72,7 +72,7 @@ class Wire(NamedTuple):
     """Geometries (of a device that is told none) or bands of one press; force has none."""
     presses: str = "press"
     """`press`: at its button. `pull`: a pull is its own result, there is no button. `stream`: so,
-    and what hangs still is none."""
+    and what hangs still is none. `asked`: it measures when its host says so and not by itself."""
 
 
 WIRES: Mapping[str, Wire] = {
@@ -107,16 +107,21 @@ WIRES: Mapping[str, Wire] = {
         channels=("20", "60", "85"),
     ),
     "modbus-transmission": Wire(
-        "modbus", "transmission", LIGHT, {**SERIAL, **SCATTER}, channels=("380-780",)
+        "modbus", "transmission", LIGHT, {**SERIAL, **SCATTER}, channels=("380-780",),
+        presses="asked",
     ),
     "modbus-force": Wire(
         "modbus", "force", FORCE, {**LINE, **SCATTER}, (TCP,), serial_longest=8, presses="pull"
     ),
     "usbtmc-head": Wire(
-        "usb", "head", LIGHT, {}, (USB,), channels=("315-400", "380-780", "940")
+        "usb", "head", LIGHT, {"press_s": _number(0, 60)}, (USB,), channels=("315-400", "380-780", "940")
     ),
     "hid-weighing": Wire(
-        "usb", "weighing", FORCE, {"noise_g": _number(0, 10)}, (USB,), presses="stream"
+        "usb", "weighing", FORCE, {
+            "noise_g": _number(0, 10),
+            "interval_s": _number(0.005, 10),
+            "settle_s": _number(0.001, 10),
+        }, (USB,), presses="stream"
     ),
 }  # fmt: skip
 

@@ -44,6 +44,7 @@ Set NO_COLOR to do without colour; it never carries meaning alone.
 SECTIONS = {
     "Getting going": {
         "demo": Entry("acquire.cli.demo:demo", "Show the whole job on a simulated bench."),
+        "simulate": Entry("acquire.cli.simulate:simulate", "Serve simulated devices to try on."),
         "learn": Entry("acquire.cli.learn:learn", "Learn how an undocumented meter talks."),
         "serve": Entry("acquire.cli.serve:serve", "Run the daemon of a bench."),
         "stop": Entry("acquire.cli.serve:stop", "Stop the daemon."),

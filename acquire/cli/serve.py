@@ -43,13 +43,13 @@ def serve(file: Path | None, bench: Path | None) -> int:
 
     if file is not None and bench is not None:
         raise click.UsageError("name the bench file once: as FILE or with --bench")
-    status = run_daemon(bench_file(file or bench), ready=_say, attend=_attend)
+    status = run_daemon(bench_file(file or bench), ready=_say, attend=attend)
     if is_read(sys.stdout):
         say(["stopped; everything that was received is stored"])
     return status
 
 
-def _attend(daemon: Daemon) -> Callable[[], None]:
+def attend(daemon: Daemon) -> Callable[[], None]:
     """What is called once a second: tells what has changed at the bench since the last time."""
     from acquire.control.shapes import row_item  # noqa: PLC0415 - slow
     from acquire.live.bulletin import TABLES as TOLD  # noqa: PLC0415

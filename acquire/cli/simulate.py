@@ -1,0 +1,194 @@
+"""`coatbench simulate`: a bench of simulated devices, worked by lines that are typed or piped in.
+
+Main thread.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+import tempfile
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from acquire.cli.faults import DONE, NOT_DONE
+from acquire.cli.listing import show_table
+from acquire.cli.serve import attend
+from acquire.cli.spoken import say
+from acquire.errors import CoatbenchError
+
+if TYPE_CHECKING:
+    from acquire.daemon import Daemon
+    from acquire.testkit.simulated import Simulated, TypedLines
+
+LOOK_EVERY_S = 0.05
+ATTEND_EVERY = 20
+END = ("quit", "exit")
+HELP = """\
+put DEVICE THING         set it on a tile or zone, hang the weight on it, lay the slide into it
+press DEVICE [TIMES]     press its button, or pull the sled
+lift DEVICE              nothing beneath it, on it or in its beam
+adjust DEVICE            its adjust key, by the certificate of the piece it is on
+zone ZONE gloss.20=78.3  how a zone is from now on: gloss, static, kinetic, film ... of the scenario
+drift DEVICE gain=1.02   it drifts; so with other acts: power on=false, lamp works=false, wait
+                         seconds=60, battery presses=5, swap serial=XX-1, state, unplug, plug
+fault DEVICE kind=split  what befalls its next message: garbage cut stalled torn lost late glued
+                         split corrupted repeated wrong_speed ... (python -m pydoc simulators)
+list                     the devices and things
+quit                     end, as Ctrl-C does""".splitlines()
+
+
+@click.command()
+@click.argument("scenario", metavar="SCENARIO")
+@click.option(
+    "--bench",
+    "bench_file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Write the bench file for these devices, its policies and a trial beside it.",
+)
+@click.option(
+    "--serve", "serves", is_flag=True, help="Run the daemon of that bench, too; USB needs it."
+)
+def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
+    """Serve the simulated devices of a scenario file until Ctrl-C.
+
+    SCENARIO is a file, or the name of one that comes with Coatbench: boatyard, wires, trouble.
+    Each device is a program of its own on a serial port (where there are none, on the network);
+    what a tester's hand would do is typed in here, or piped in: "help" lists it. Simulated USB
+    devices live in this program, so that only a daemon in it finds them: use --serve.
+
+    \b
+    Example:  coatbench simulate boatyard --bench try/bench.toml
+              coatbench simulate wires --bench try/bench.toml --serve
+    Next:     coatbench serve try/bench.toml in another terminal, then check, run
+    """
+    from acquire.testkit.simulated import Simulated, TypedLines, load_scenario  # noqa: PLC0415
+
+    if serves and bench_file is None:
+        raise click.UsageError("--serve needs a bench to serve: add --bench FILE")
+    read = load_scenario(scenario)
+    with ExitStack() as leaving:
+        if bench_file is None:
+            folder = Path(leaving.enter_context(tempfile.TemporaryDirectory(prefix="coatbench-")))
+        else:
+            # Beside the file, so that the ports have the same names the next time.
+            folder = bench_file.absolute().parent
+            folder.mkdir(parents=True, exist_ok=True)
+        ending = leaving.enter_context(_ended_by_signals())
+        bench = leaving.enter_context(Simulated(read, folder))
+        show_table(place_rows(bench))
+        daemon = None
+        if bench_file is not None:
+            say(written_lines(bench.write(bench_file), serves))
+        if bench_file is not None and serves:
+            daemon = leaving.enter_context(_served(bench, bench_file))
+        if not serves and any(place.is_usb for place in bench.places):
+            say(["USB devices are only found by a daemon in this program: add --serve"])
+        lines = leaving.enter_context(TypedLines())
+        return _work(bench, lines, daemon, ending)
+
+
+def place_rows(bench: Simulated) -> list[tuple[str, ...]]:
+    """Headings and a row a device."""
+    head = ("name", "wire", "driver", "port", "link for bench.toml")
+    rows = [(p.name, p.wire, p.driver, p.port, f"link = {p.link}") for p in bench.places]
+    return [head, *rows]
+
+
+def written_lines(paths: list[Path], serves: bool) -> Iterator[str]:
+    """Which files were written, and what comes next."""
+    yield "written: " + ", ".join(map(str, paths))
+    if not serves:
+        yield f"next: coatbench serve {paths[0]} in another terminal"
+
+
+@contextmanager
+def _served(bench: Simulated, bench_file: Path) -> Iterator[Daemon]:
+    """The daemon of the bench, in this program."""
+    from acquire.daemon import running_daemon  # noqa: PLC0415 - slow
+    from acquire.settings import load_bench  # noqa: PLC0415
+
+    with running_daemon(load_bench(bench_file), make_opener=bench.opener) as daemon:
+        say([f"serving {bench_file}; next, in another terminal: coatbench status --bench FILE"])
+        say(daemon.troubles())
+        yield daemon
+    if daemon.failure is not None:
+        raise daemon.failure
+
+
+def _work(
+    bench: Simulated, lines: TypedLines, daemon: Daemon | None, ending: threading.Event
+) -> int:
+    """Do the lines and the script until the end; 1 if lines were piped in and one failed."""
+    is_typed = sys.stdin is not None and sys.stdin.isatty()
+    if is_typed:
+        say(['type what a tester would do; "help" lists it, Ctrl-C ends'])
+    look = _attending(daemon)
+    failed = False
+    turns = 0
+    while not ending.is_set():
+        if daemon is not None and daemon.is_ending:
+            # Asked to from elsewhere, or recording has failed, which is told on leaving.
+            break
+        say(bench.tick())
+        if turns % ATTEND_EVERY == 0:
+            look()
+        turns += 1
+        for line in lines.next(LOOK_EVERY_S):
+            if line.strip() in END:
+                ending.set()
+                break
+            failed |= not _done(bench, line.strip())
+    return NOT_DONE if failed and not is_typed else DONE
+
+
+def _attending(daemon: Daemon | None) -> Callable[[], None]:
+    """What is called once a second: tells what has changed at the bench."""
+    if daemon is None:
+        return lambda: None
+    from acquire.clock import SystemClock  # noqa: PLC0415 - slow
+
+    clock, tell = SystemClock(), attend(daemon)
+
+    def look() -> None:
+        daemon.look(clock.now())
+        tell()
+
+    return look
+
+
+def _done(bench: Simulated, line: str) -> bool:
+    """Do one line and say what came of it."""
+    from acquire.testkit.simulated import told  # noqa: PLC0415 - slow
+
+    if line in ("help", "?"):
+        say(HELP)
+    elif line == "list":
+        show_table(place_rows(bench))
+        say(["things: " + ", ".join(bench.scenario.things)])
+    elif line:
+        try:
+            say([f"{line}: {told(bench.do(line))}"])
+        except CoatbenchError as error:
+            say([f"not done: {error}"], err=True)
+            return False
+    return True
+
+
+@contextmanager
+def _ended_by_signals() -> Iterator[threading.Event]:
+    """An event that SIGINT and SIGTERM set, so that everything that was started ends in order."""
+    ending = threading.Event()
+    kinds = [signal.SIGINT, signal.SIGTERM]
+    before = {kind: signal.signal(kind, lambda *_: ending.set()) for kind in kinds}
+    try:
+        yield ending
+    finally:
+        for kind, handler in before.items():
+            signal.signal(kind, handler)

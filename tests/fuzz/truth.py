@@ -20,7 +20,7 @@ from acquire.units import units_of
 from acquire.wire import CHECKSUMS
 from tests.fuzz.subjects import Subject
 
-_NUMBER = re.compile(r" *[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:E[+-]?\d{1,3})? *", re.ASCII)
+_NUMBER = re.compile(r" *[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[Ee][+-]?\d{1,3})? *", re.ASCII)
 _SIZES = {"8": 2**8, "16": 2**16, "32": 2**32, "64": 2**64}
 
 

@@ -13,6 +13,8 @@ from enum import StrEnum
 from typing import NamedTuple
 
 LONGEST_BLOCK = 1 << 20
+_EXACT_BELOW = 1 << 53
+"""Up to here every whole number is a binary64 (IEEE 754)."""
 
 
 class Block(NamedTuple):
@@ -76,6 +78,9 @@ class Numbers:
         self._code, self.width_bytes = _CODES[form]
         self._sign = "<" if order is NumberOrder.LITTLE else ">"
         self.is_real = form in (NumberForm.BINARY32, NumberForm.BINARY64)
+        if not self.is_real:
+            # Some tenths of a second: paid where blocks of integers come, and before one does.
+            import numpy  # noqa: F401, PLC0415
 
     def of(self, data: bytes) -> tuple[float, ...] | str:
         """Every number of a block, or in plain words why its bytes are not whole numbers."""
@@ -83,6 +88,28 @@ class Numbers:
         if rest:
             return f"{len(data)} bytes, no whole count of numbers of {self.width_bytes} bytes"
         return struct.unpack(f"{self._sign}{count}{self._code}", data)
+
+    def scaled(self, data: bytes, above: int, below: int) -> bytes:
+        """Whole numbers times above/below as binary64, least significant byte first.
+
+        Each is the binary64 nearest to the exact quotient.
+        """
+        import numpy as np  # noqa: PLC0415 - see `__init__`
+
+        whole = np.frombuffer(data, f"{self._sign}i{self.width_bytes}")
+        if max(above << 8 * self.width_bytes, below) < _EXACT_BELOW:
+            # Both numbers are binary64 exactly, so the one division is rounded once, and correctly.
+            scaled = (whole if above == 1 else whole * float(above)) / float(below)
+            return scaled.astype("<f8", copy=False).tobytes()
+        quotients = [n * above / below for n in whole.tolist()]
+        return np.array(quotients, "<f8").tobytes()
+
+    def summed(self, data: bytes) -> tuple[int, int, int]:
+        """The sum of whole numbers, the least and the greatest of them: exact."""
+        import numpy as np  # noqa: PLC0415 - see `__init__`
+
+        whole = np.frombuffer(data, f"{self._sign}i{self.width_bytes}")
+        return int(whole.sum(dtype=np.int64)), int(whole.min()), int(whole.max())
 
     def little(self, data: bytes) -> bytes:
         """The same whole numbers with the least significant byte first: bits are never changed.

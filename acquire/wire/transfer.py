@@ -143,7 +143,8 @@ class TransferReader:
         at = 0
         while not self.fault and len(rest) - at >= HEAD.size:
             pipe, status, length = HEAD.unpack_from(rest, at)
-            if pipe not in _PIPES or status not in _STATUSES or length > LONGEST_TRANSFER:
+            known_pipe, known_status = _PIPES.get(pipe), _STATUSES.get(status)
+            if known_pipe is None or known_status is None or length > LONGEST_TRANSFER:
                 self.fault = f"no record of a transfer: {rest[at : at + HEAD.size].hex(' ')}"
                 break
             end = at + HEAD.size + length
@@ -152,8 +153,8 @@ class TransferReader:
             start = self._start + at
             found.append(
                 Transfer(
-                    Pipe(pipe),
-                    Status(status),
+                    known_pipe,
+                    known_status,
                     rest[at + HEAD.size : end],
                     start,
                     start + end - at,
@@ -172,5 +173,6 @@ class TransferReader:
         return start, rest
 
 
-_PIPES = frozenset(Pipe)
-_STATUSES = frozenset(Status)
+# Looked up and not made: an enumeration takes longer to find its own member.
+_PIPES = {int(pipe): pipe for pipe in Pipe}
+_STATUSES = {int(status): status for status in Status}

@@ -53,7 +53,12 @@ def at_place(place: Place) -> Number:
         number = int.from_bytes(data, order, signed=is_signed)
         return number if bit is None else number >> bit & 1
 
-    return whole
+    def byte(report: bytes, _: int) -> int | None:
+        if len(report) < end:
+            return None
+        return report[start] if bit is None else report[start] >> bit & 1
+
+    return byte if width == 1 and not is_signed else whole
 
 
 def of_field(field: Field) -> Number:

@@ -14,6 +14,8 @@ from drivers.hid.number import Number, Scaling
 from drivers.hid.sight import Shown, Sight, State
 from drivers.hid.tables import FlagMeans
 
+_NO_SIZE = Decimal(0)
+
 
 class Value(Protocol):
     """A part that shows a value."""
@@ -35,21 +37,23 @@ class ValuePart(NamedTuple):
     extents: tuple[int, int] | None
 
     def shown(self, report: bytes, whole: int) -> Shown | str:
-        number = self.number(report, whole)
+        find, unit, channel, scaling, over, under, extents = self
+        number = find(report, whole)
         if number is None:
             # Outside the extents: the device has no value (HID 1.11, 6.2.2.5, null state).
-            if self.extents is None:
+            if extents is None:
                 return "no number where a value belongs"
-            return Shown(None, self.unit, self.channel, Decimal(0))
-        for raws, flag in ((self.over, Flag.OVER_RANGE), (self.under, Flag.UNDER_RANGE)):
-            if number in raws:
-                return Shown(None, self.unit, self.channel, Decimal(0), flag)
-        if self.extents is not None and not self.extents[0] <= number <= self.extents[1]:
-            return Shown(None, self.unit, self.channel, Decimal(0))
-        value = self.scaling(number)
-        if abs(value.adjusted()) > 30:
+            return Shown(None, unit, channel, _NO_SIZE)
+        if number in over:
+            return Shown(None, unit, channel, _NO_SIZE, Flag.OVER_RANGE)
+        if number in under:
+            return Shown(None, unit, channel, _NO_SIZE, Flag.UNDER_RANGE)
+        if extents is not None and not extents[0] <= number <= extents[1]:
+            return Shown(None, unit, channel, _NO_SIZE)
+        value = scaling(number)
+        if not -30 <= value.adjusted() <= 30:
             return f"a value of {value:.3e}, beyond all measure"
-        return Shown(value, self.unit, self.channel, abs(value))
+        return Shown(value, unit, channel, abs(value))
 
 
 class FlagPart(NamedTuple):

@@ -100,10 +100,7 @@ class Results:
 
     def _there(self, sight: Sight) -> Sight:
         """Without values that are none; out of range no number is needed."""
-        for one in sight.values:
-            if not one.is_there and self._state not in OUT_OF_RANGE:
-                break
-        else:
+        if self._state in OUT_OF_RANGE or all([one.is_there for one in sight.values]):
             return sight
         return sight._replace(values=tuple(one for one in sight.values if one.is_there))
 
@@ -171,19 +168,20 @@ class Results:
         raw = span.raw() if is_press or notices else b""
         for place, shown in enumerate(sight.values if is_press else ()):
             heard = shown.heard(self._state, sight.presses)
-            press = self._presses.result(report, heard, at, goes_on=place > 0)
-            if press.restarted:
+            flagged, restarted, missed = self._presses.result(report, heard, at, goes_on=place > 0)
+            if restarted:
                 notices.append((NoticeKind.POWER_UP, ""))
-            if press.missed:
-                by = "one" if press.missed == 1 else f"{press.missed}"
+            if missed:
+                by = "one" if missed == 1 else f"{missed}"
                 text = f"the meter's count went on by {by} without a reading here"
                 notices.append((NoticeKind.TROUBLE, text))
-            if press.flags is None:
+            if flagged is None:
                 continue
+            _, text, value, unit, channel, count, flags = heard
             readings.append(
                 Reading(
-                    self._quantity, heard.channel, heard.value, heard.unit, heard.text, at, raw,
-                    start, end, heard.press, heard.flags | press.flags,
+                    self._quantity, channel, value, unit, text, at, raw, start, end, count,
+                    flags | flagged if flags else flagged,
                 )
             )  # fmt: skip
         facts: list[Fact] = []

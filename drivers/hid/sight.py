@@ -46,22 +46,21 @@ class Shown(NamedTuple):
 
     def heard(self, state: State, count: int | None) -> Heard:
         """As a reading: without a number where the device says that it is out of range."""
-        flag = self.flag
+        value, unit, channel, _, flag = self
         if state is State.OVER or state is State.UNDER:
             flag = OUT_OF_RANGE[state]
-        if flag is not None or self.value is None:
+        if flag is not None or value is None:
             flags = NO_FLAGS if flag is None else frozenset((flag,))
             return Heard(
                 Means.READING,
                 flag.value if flag else "",
                 None,
-                self.unit,
-                self.channel,
+                unit,
+                channel,
                 count,
                 flags,
             )
-        text = format(self.value, "f")
-        return Heard(Means.READING, text, self.value, self.unit, self.channel, count, NO_FLAGS)
+        return Heard(Means.READING, format(value, "f"), value, unit, channel, count, NO_FLAGS)
 
 
 class Sight(NamedTuple):

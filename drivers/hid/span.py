@@ -22,4 +22,8 @@ class Span(NamedTuple):
 
     def raw(self) -> bytes:
         """The bytes as they were received."""
-        return b"".join(record(t.pipe, t.data, t.status) for t in self.transfers)
+        transfers = self.transfers
+        if len(transfers) == 1:
+            pipe, status, data, _, _ = transfers[0]
+            return record(pipe, data, status)
+        return b"".join(record(t.pipe, t.data, t.status) for t in transfers)

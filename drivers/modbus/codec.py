@@ -7,6 +7,7 @@ understood. In every other case the answer is the reason, in plain words.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
@@ -22,6 +23,8 @@ Words = Mapping[int, bytes]
 _OVER = frozenset((Flag.OVER_RANGE,))
 _UNDER = frozenset((Flag.UNDER_RANGE,))
 _LONGEST_SERIAL = 64
+MOST_KNOWN = 2048
+"""Numbers that are kept of one value of the profile."""
 
 
 class _Spot(NamedTuple):
@@ -70,6 +73,8 @@ class _ValueSpot(NamedTuple):
     spot: _Spot
     over: _BitSpot | None
     under: _BitSpot | None
+    known: dict[int, tuple[str, Decimal]]
+    """Text and value of bits that were numbers: a display has few, and they come again."""
 
 
 class Codec:
@@ -84,6 +89,7 @@ class Codec:
                 _spot(blocks, value.place),
                 _bit_or_none(blocks, value.over_bit),
                 _bit_or_none(blocks, value.under_bit),
+                {},
             )
             for value in profile.values
         ]
@@ -198,13 +204,19 @@ def _heard(
         text = f"0x{bits:0{4 * form.kind.registers}X}"
         flags = _OVER if is_over else _UNDER
         return Heard(Means.READING, text, None, unit, channel, press, flags)
-    raw = number(bits, form.kind)
-    if isinstance(raw, str):
-        return raw
-    exact = scaled(raw, value.scale)
-    if isinstance(exact, str):
-        return exact
-    return Heard(Means.READING, spoken(raw), exact, unit, channel, press, NO_FLAGS)
+    meant = one.known.get(bits)
+    if meant is None:
+        raw = number(bits, form.kind)
+        if isinstance(raw, str):
+            return raw
+        exact = scaled(raw, value.scale)
+        if isinstance(exact, str):
+            return exact
+        meant = spoken(raw), exact
+        if len(one.known) >= MOST_KNOWN:
+            one.known.clear()
+        one.known[bits] = meant
+    return Heard(Means.READING, meant[0], meant[1], unit, channel, press, NO_FLAGS)
 
 
 def _spot(blocks: tuple[Block, ...], place: Place) -> _Spot:

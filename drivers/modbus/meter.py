@@ -122,14 +122,15 @@ class Meter:
         readings: list[Reading] = []
         for place, one in enumerate(heard):
             _, text, value, unit, channel, number, flags = one
-            frame = f"{text} {unit} {' '.join(sorted(flags))}".encode()
-            press = self._presses.result(frame, one, at, goes_on=place > 0)
-            self._irregular(press.restarted, press.missed, at, start)
-            if press.flags is not None:
+            frame = f"{text} {unit} {' '.join(sorted(flags)) if flags else ''}".encode()
+            flagged, restarted, missed = self._presses.result(frame, one, at, goes_on=place > 0)
+            if restarted or missed:
+                self._irregular(restarted, missed, at, start)
+            if flagged is not None:
                 readings.append(
                     Reading(
                         self._quantity, channel, value, unit, text, at, raw, start, end,
-                        number, flags | press.flags,
+                        number, flags | flagged,
                     )
                 )  # fmt: skip
         for reading in readings:
@@ -148,7 +149,8 @@ class Meter:
             if is_set and text not in self._troubles:
                 self._facts.notice(NoticeKind.TROUBLE, at, start, text)
                 self._just_told |= {text}
-            self._troubles = self._troubles | {text} if is_set else self._troubles - {text}
+            if is_set != (text in self._troubles):
+                self._troubles ^= {text}
 
     def _irregular(self, restarted: bool, missed: int, at: Instant, start: int) -> None:
         if restarted:

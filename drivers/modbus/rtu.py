@@ -64,6 +64,7 @@ class RtuFramer:
         self._gap_ns = round(gap_s * 1e9)
         self._stalled = f"a frame that was not ended: nothing followed for {gap_s:g} s"
         self._request: Request | None = None
+        self._wrapped: Request | None = None
         self._frame = b""
         self._line_echoes = False
         self._awaits_echo = False
@@ -89,7 +90,9 @@ class RtuFramer:
     def sent(self, request: Request, at: Instant) -> bytes:  # noqa: ARG002 - one of two framers
         """The frame of a request. What is still there must have been given up before."""
         self._request = request
-        self._frame = wrapped(self._unit, request.pdu)
+        if request is not self._wrapped:
+            # The same request goes out poll after poll.
+            self._wrapped, self._frame = request, wrapped(self._unit, request.pdu)
         # The answer to a write cannot be told from its echo: there are two where there were two.
         self._awaits_echo = self._line_echoes or request.pdu != request.head
         self._tries = MOST_TRIES

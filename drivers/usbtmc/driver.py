@@ -80,7 +80,7 @@ class UsbtmcDriver:
 
     def _go_on(self, now: Instant) -> None:
         """Ask what is next, as long as nothing is under way."""
-        if self._pipes.device is None:
+        if self._asked is not None or self._pipes.device is None:
             return
         while self._pipes.is_idle and self._asked is None:
             found = self._agenda.next(now)

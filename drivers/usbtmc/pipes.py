@@ -110,6 +110,8 @@ class Pipes:
 
     def tick(self, now: Instant) -> list[Event]:
         """What comes of time alone."""
+        if self.deadline is None:
+            return []
         self._recovery.tick(now)
         self._take_recovery()
         if _is_past(self._try_again_at, now):

@@ -7,12 +7,10 @@ has no mean, and none that has a point which is no number.
 
 from __future__ import annotations
 
-from array import array
 from bisect import bisect_left, bisect_right
 from decimal import Decimal
 from itertools import pairwise
 from math import fsum, isfinite, isnan
-from sys import byteorder
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
@@ -116,15 +114,7 @@ class Spectra:
             return f"{count} points of {self._wanted_points} wavelengths"
         if numbers.is_real:
             return Points(numbers.little(block), _FORMS[numbers.width_bytes])
-        above, below = self._form.scale
-        whole = self._of(block, 0, count)
-        # One division of whole numbers is rounded once, and correctly.
-        scaled = array(
-            "d", [n / below for n in whole] if above == 1 else [n * above / below for n in whole]
-        )
-        if byteorder == "big":
-            scaled.byteswap()
-        return Points(scaled.tobytes(), SpectrumType.BINARY64)
+        return Points(numbers.scaled(block, *self._form.scale), SpectrumType.BINARY64)
 
     def bands(self, block: bytes, press: int | None) -> tuple[list[Heard], list[str]]:
         """The means of all bands, and in plain words which have none, and why.
@@ -140,7 +130,7 @@ class Spectra:
         for name, first, behind, why in self._places[1]:
             if why and self._is_told:
                 continue
-            one = why or self._mean(self._of(block, first, behind), name, press)
+            one = why or self._mean(block, first, behind, name, press)
             if isinstance(one, str):
                 refused.append(f"the band {name} cannot be told: {one}")
             else:
@@ -148,11 +138,19 @@ class Spectra:
         self._is_told = True
         return heard, refused
 
-    def _mean(self, values: tuple[float, ...], name: str, press: int | None) -> Heard | str:
-        extremes = self._form.extremes
-        least, most = (float("-inf"), float("inf")) if extremes is None else extremes
+    def _mean(
+        self, block: bytes, first: int, behind: int, name: str, press: int | None
+    ) -> Heard | str:
+        numbers, extremes = self._form.numbers, self._form.extremes
+        part = block[first * numbers.width_bytes : behind * numbers.width_bytes]
         # The sum of finite numbers is finite here: they are few, and binary64 is wide.
-        is_over, is_under = most in values, least in values
+        if numbers.is_real:
+            values = self._of(part)
+            is_under, is_over = float("-inf") in values, float("inf") in values
+        else:
+            total, lowest, highest = numbers.summed(part)
+            least, most = extremes or (None, None)
+            is_under, is_over = lowest == least, highest == most
         if is_over or is_under:
             if is_over and is_under:
                 return "points above the range and points below it"
@@ -161,7 +159,8 @@ class Spectra:
             return Heard(Means.READING, text, None, self._unit, name, press, _FLAGS[flag])
         above, below = self._form.scale
         try:
-            mean = fsum(values) / len(values) * above / below
+            sum_ = fsum(values) if numbers.is_real else float(total)
+            mean = sum_ / (behind - first) * above / below
         except OverflowError:
             return "points beyond all measure"
         if isnan(mean):
@@ -172,9 +171,8 @@ class Spectra:
             return "points beyond all measure"
         return Heard(Means.READING, text, value, self._unit, name, press, NO_FLAGS)
 
-    def _of(self, block: bytes, first: int, behind: int) -> tuple[float, ...]:
-        width = self._form.numbers.width_bytes
-        found = self._form.numbers.of(block[first * width : behind * width])
+    def _of(self, block: bytes) -> tuple[float, ...]:
+        found = self._form.numbers.of(block)
         assert not isinstance(found, str)
         return found
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import struct
+from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
@@ -84,3 +86,27 @@ def test_turned_bytes_are_the_same_numbers(values: list[float]) -> None:
 def test_turning_keeps_the_bits_of_what_is_no_number() -> None:
     signalling = bytes.fromhex("7fa00001")
     assert Numbers(NumberForm.BINARY32, NumberOrder.BIG).little(signalling).hex() == "0100a07f"
+
+
+@pytest.mark.parametrize("form", [NumberForm.INT16, NumberForm.INT32])
+@pytest.mark.parametrize("order", list(NumberOrder))
+@pytest.mark.parametrize("scale", ["1", "0.01", "0.1", "2.5", "7", "0.000000000003", "1234567.89"])
+def test_scaled_integers_are_the_nearest_numbers_to_the_exact_quotients(
+    form: NumberForm, order: NumberOrder, scale: str
+) -> None:
+    bits = 16 if form is NumberForm.INT16 else 32
+    whole = [0, 1, -1, 3, 9_999, -12_345, (1 << bits - 1) - 1, -(1 << bits - 1)]
+    code = {16: "h", 32: "i"}[bits]
+    sign = "<" if order is NumberOrder.LITTLE else ">"
+    data = struct.pack(f"{sign}{len(whole)}{code}", *whole)
+    above, below = Decimal(scale).as_integer_ratio()
+    found = struct.unpack(f"<{len(whole)}d", Numbers(form, order).scaled(data, above, below))
+    # A fraction becomes the float nearest to it (Python, fractions: exact, rounded once).
+    assert list(found) == [float(Fraction(n * above, below)) for n in whole]
+
+
+def test_whole_numbers_are_summed_exactly_beyond_what_they_hold_themselves() -> None:
+    most = [2**31 - 1] * 4096
+    data = struct.pack(">4097i", *most, -(2**31))
+    numbers = Numbers(NumberForm.INT32, NumberOrder.BIG)
+    assert numbers.summed(data) == (sum(most) - 2**31, -(2**31), 2**31 - 1)

@@ -14,9 +14,9 @@ from collections.abc import Callable
 from decimal import Context, Decimal
 from enum import StrEnum
 
+from acquire.driverkit.floating import shortest32, shortest64
 from acquire.wire import Order
 from drivers.frame.fields import shown
-from drivers.frame.floating import shortest32, shortest64
 
 EXACT = Context(prec=60)
 """More than the digits of any field times those of any scale: nothing is ever rounded."""

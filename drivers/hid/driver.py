@@ -11,6 +11,7 @@ Implements `acquire.driverapi.Driver`. Opens nothing, waits for nothing. One thr
 from __future__ import annotations
 
 from acquire.driverapi import Due
+from acquire.driverkit.unreadable import Unreadable
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind
 from acquire.wire.hid_reports import ReportMap, report_map
 from acquire.wire.transfer import (
@@ -27,7 +28,6 @@ from drivers.hid.plan import Plan, make_plans
 from drivers.hid.profile import HidProfile, SentReport
 from drivers.hid.results import Results
 from drivers.hid.span import Span
-from drivers.usbtmc.unreadable import Unreadable
 
 TRIES = 3
 _WORDS = {

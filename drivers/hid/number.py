@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 
+from acquire.driverkit.floating import shortest32
 from acquire.wire.hid_field import Field, usage_shown
-from drivers.frame.floating import shortest32
 from drivers.hid.tables import NumberType, Place, ValueTable
 
 Number = Callable[[bytes, int], "int | Decimal | None"]

@@ -13,6 +13,7 @@ Implements `acquire.driverapi.Driver`. Opens nothing, waits for nothing. One thr
 from __future__ import annotations
 
 from acquire.driverapi import Due
+from acquire.driverkit.unreadable import Unreadable
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind
 from acquire.wire.transfer import TransferReader
 from drivers.usbtmc.agenda import MOST_ROUNDS, TRIES, Agenda, Asked
@@ -21,7 +22,6 @@ from drivers.usbtmc.event import Event, What
 from drivers.usbtmc.pipes import Pipes
 from drivers.usbtmc.profile import UsbtmcProfile
 from drivers.usbtmc.results import Results
-from drivers.usbtmc.unreadable import Unreadable
 
 _NOT_UNDERSTOOD = range(-299, -99)
 """Command and execution errors (SCPI-1999 volume 2, 21.8.9 and 21.8.10, from memory)."""

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from drivers.frame.floating import gives32, shortest32, shortest64
+from acquire.driverkit.floating import gives32, shortest32, shortest64
 from drivers.frame.number import Sign, Type, number, scaled
 
 Order = Literal["big", "little"]

@@ -294,6 +294,7 @@ def serve(
     *,
     ready: Callable[[str], None],
     attend: Callable[[Daemon], Callable[[], None]] = lambda _: lambda: None,
+    make_opener: MakeOpener = opener_for,
 ) -> int:
     """Run the daemon of a bench file until it is stopped; the exit status for the shell.
 
@@ -302,7 +303,7 @@ def serve(
     `CoatbenchError` for whatever keeps the daemon from starting or made it stop.
     """
     bench = load_bench(bench_file)
-    with running_daemon(bench) as daemon, _ended_by_signals(daemon):
+    with running_daemon(bench, make_opener=make_opener) as daemon, _ended_by_signals(daemon):
         troubles = daemon.troubles()
         working = len(bench.instruments) - len(troubles)
         count = f"{working} of {len(bench.instruments)} instruments have a working driver"

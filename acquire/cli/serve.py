@@ -28,7 +28,12 @@ LOOK_EVERY_S = 0.05
 @click.command()
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @bench_option
-def serve(file: Path | None, bench: Path | None) -> int:
+@click.option(
+    "--simulated-usb",
+    metavar="HOST:PORT",
+    help="Look for USB devices on the bus of coatbench simulate.",
+)
+def serve(file: Path | None, bench: Path | None, simulated_usb: str | None) -> int:
     """Run the daemon of a bench until Ctrl-C or coatbench stop.
 
     Opens every instrument of the bench file FILE, keeps it open, finds it again when it was
@@ -43,7 +48,12 @@ def serve(file: Path | None, bench: Path | None) -> int:
 
     if file is not None and bench is not None:
         raise click.UsageError("name the bench file once: as FILE or with --bench")
-    status = run_daemon(bench_file(file or bench), ready=_say, attend=attend)
+    opening = {}
+    if simulated_usb is not None:
+        from acquire.testkit.far_usb import opener_on  # noqa: PLC0415 - for trying only
+
+        opening["make_opener"] = opener_on(simulated_usb)
+    status = run_daemon(bench_file(file or bench), ready=_say, attend=attend, **opening)
     if is_read(sys.stdout):
         say(["stopped; everything that was received is stored"])
     return status

@@ -15,15 +15,25 @@ from rich.console import Console
 
 from acquire.control.client import Client
 from acquire.demo import scenario
+from acquire.demo.pocket import Pocket
 from acquire.demo.story import Story
-from acquire.demo.tester import Tester
+from acquire.demo.tester import Tester, shown
 from acquire.errors import ControlError, Misuse, Refused
 from acquire.settings import load_bench, load_plan
-from simulators.handle import DeviceProcess
+from acquire.testkit.simulated import Simulated
+from simulators.usb.served_bus import ServedBus
 
-PACE_S = 0.05
-# A sending meter's readings right after connection pass for echoes of old ones.
-ECHO_WINDOW_S = 1.7
+PACE_S = 0.02
+# What comes right after connection passes for an echo of old: with the balance for 3 s.
+ECHO_WINDOW_S = 3.2
+INSTRUMENTS = (
+    "  shore   gloss, lines of text on a serial line, sent at the press of its button",
+    "  deck    gloss at three geometries, Modbus, asked by the daemon",
+    "  pocket  gloss, no port: what it shows is typed",
+    "  hook    force, binary frames on a serial line: the peak of a pull",
+    "  scale   force, USB human interface device: a balance",
+    "  light   transmittance, USB test and measurement class: spectra",
+)
 
 
 def run_demo(
@@ -41,18 +51,22 @@ def run_demo(
     folder = _made(keep) if keep is not None else Path(tempfile.mkdtemp(prefix="coatbench-demo-"))
     with ExitStack() as stack, Story(Console()) as story:
         story.chapter("A boatyard compares five protectants on dark gelcoat (all invented)")
-        devices = _devices(folder, seed, has_terminals, stack)
-        bench_file, trial_file = scenario.write_bench(
-            folder, devices["shore"].port, devices["deck"].port
-        )
+        day = scenario.scenario(seed)
+        bench = stack.enter_context(Simulated(day, folder, has_terminals=has_terminals))
+        pockets = {"pocket": Pocket("PK-0088", seed, bench.rig.hands.things)}
+        links = {place.name: place.link for place in bench.places}
+        bench_file, trial_file = scenario.write_bench(folder, links)
         store = load_bench(bench_file).store
-        stack.enter_context(_daemon(bench_file))
+        bus = stack.enter_context(ServedBus(bench.rig.backend))
+        stack.enter_context(_daemon(bench_file, bus.address))
         with Client.of_store(store) as client, client.watch() as items:
-            tester = Tester(client, items, devices, story, 0.0 if fast else PACE_S)
+            tester = Tester(client, items, bench, pockets, story, 0.0 if fast else PACE_S)
             tester.await_devices()
-            story.tell("two gloss meters, each a process behind a line of its own; the daemon runs")
+            story.tell("six instruments, simulated, each on its own kind of wire; the daemon runs:")
+            for line in INSTRUMENTS:
+                story.tell(line)
             time.sleep(ECHO_WINDOW_S)
-            _play(story, client, tester, devices, trial_file)
+            _play(story, client, tester, bench, trial_file)
             client.call("close_sitting")
         report = _report(story, store, load_plan(trial_file).id, folder)
     if keep is None:
@@ -89,48 +103,54 @@ def _made(folder: Path) -> Path:
     return folder
 
 
-def _play(
-    story: Story,
-    client: Client,
-    tester: Tester,
-    devices: dict[str, DeviceProcess],
-    trial_file: Path,
-) -> None:
+def _play(story: Story, client: Client, tester: Tester, bench: Simulated, trial_file: Path) -> None:
     text = trial_file.read_text(encoding="utf-8")
-    shore = devices["shore"]
 
-    def check(name: str, purpose: str, by_asking: bool = False) -> None:
-        found = tester.check(name, by_asking)
-        good = found["outcome"] == "pass"
-        story.tell(
-            f"{purpose} of {name}: {found['outcome'].upper()}, {found['message']}",
-            "" if good else "bold",
-        )
+    def check(purpose: str, *names: str) -> None:
+        for name in names:
+            found = tester.check(name)
+            good = found["outcome"] == "pass"
+            story.tell(
+                f"{purpose} of {name}: {found['outcome'].upper()}, {found['message']}",
+                "" if good else "bold",
+            )
 
-    story.chapter("Opening checks: two tiles and the black trap")
-    check("shore", "opening check")
-    check("deck", "opening check")
+    def lay(stage: str) -> None:
+        for line in scenario.lay_lines(stage):
+            bench.do(line)
+
+    story.chapter("Opening checks: tiles and black trap, weights, open beam, dark and filter")
+    check("opening check", "shore", "deck", "pocket", "hook", "scale", "light")
+    sled = tester.press_idly("scale", "sled")
+    story.tell(
+        f"the sled of hook lies on the balance: {shown([sled])}. No run is open, so reading "
+        f"{sled['id']} is kept loose"
+    )
 
     story.chapter("Bare zones: the tester presses the meter's button, zone by zone")
-    _lay(devices, "bare")
     tester.fill(text, "gloss-20", "bare", "shore")
-    story.tell("deck, the second meter, sends nothing by itself: the daemon asks it")
-    tester.fill(text, "gloss-60", "bare", "deck", by_asking=True)
-    check("shore", "closing check")
-    check("deck", "closing check", by_asking=True)
+    story.tell("deck sends nothing by itself: the daemon asks it, and one press has three values")
+    tester.fill(text, "geometry", "bare", "deck")
+    tester.fill(text, "slickness", "bare", "hook")
+    tester.fill(text, "uva", "bare", "light")
+    check("closing check", "shore", "deck")
 
     story.chapter("The protectants are applied by their labels; the gelcoat cures")
     client.call(
         "note", text="protectants applied by their labels", trial="gelcoat-1", stage="applied"
     )
-    _lay(devices, "applied")
+    lay("applied")
     tester.fill(text, "gloss-20", "applied", "shore", slip_at=9)
-    check("shore", "closing check")
+    story.tell("pocket has no port: the tester types what it shows, twice")
+    tester.fill(text, "pocket", "applied", "pocket")
+    tester.fill(text, "slickness", "applied", "hook")
+    tester.fill(text, "uva", "applied", "light")
+    check("closing check", "shore", "pocket", "hook", "light")
 
     story.chapter("Overnight the meter has drifted; the panel has been washed five times")
-    _lay(devices, "wash-5")
-    shore.act("drift", gain=scenario.DRIFT_GAIN)
-    check("shore", "opening check")
+    lay("wash-5")
+    bench.do(f"drift shore gain={scenario.DRIFT_GAIN}")
+    check("opening check", "shore")
     try:
         tester.fill(text, "gloss-20", "wash-5", "shore")
     except Refused as refused:
@@ -146,51 +166,19 @@ def _play(
     )
 
     story.chapter("The meter is re-adjusted by its own button and checked again")
-    tester.adjust("shore", "Z0", {"20": 0.0})
-    tester.adjust("shore", "T1", {"20": scenario.TRUE_PIECES["T1"]["20"]})
-    check("shore", "check after re-adjustment")
+    tester.adjust("shore", "Z0")
+    tester.adjust("shore", "T1")
+    check("check after re-adjustment", "shore")
     tester.fill(text, "gloss-20", "wash-5", "shore")
-    check("shore", "closing check")
-
-
-def _lay(devices: dict[str, DeviceProcess], stage: str) -> None:
-    """Put the panel on the bench as it is at a stage."""
-    for zone, by_stage in scenario.TRUE_GLOSS_20.items():
-        gloss = {"20": by_stage[stage], "60": scenario.TRUE_GLOSS_60_BARE[zone]}
-        for device in devices.values():
-            device.act("surface", name=zone, gloss=gloss, texture_sd=scenario.TEXTURE_SD_GU)
-
-
-def _devices(
-    folder: Path, seed: int, has_terminals: bool, stack: ExitStack
-) -> dict[str, DeviceProcess]:
-    """Start the two meters and lay their reference pieces within reach."""
-    devices = {}
-    for name, layout, serial in (("shore", "press", "SH-0417"), ("deck", "asked", "DK-2205")):
-        device = stack.enter_context(
-            DeviceProcess(
-                "gloss",
-                layout=layout,
-                serial=serial,
-                seed=seed,
-                host="pty" if has_terminals else "tcp",
-                link=str(folder / f"{name}-port") if has_terminals else None,
-            )
-        )
-        for piece, gloss in scenario.TRUE_PIECES.items():
-            device.act("surface", name=piece, gloss=gloss, texture_sd=0.0)
-        device.act("surface", name="Z0", gloss={"20": 0.0, "60": 0.0}, texture_sd=0.0)
-        device.act("surface", name="edge", gloss=scenario.EDGE_GLOSS, texture_sd=1.0)
-        devices[name] = device
-    return devices
+    check("closing check", "shore")
 
 
 @contextmanager
-def _daemon(bench_file: Path) -> Iterator[None]:
+def _daemon(bench_file: Path, bus: str) -> Iterator[None]:
     """``coatbench serve`` as a process of its own; asked to stop on leaving."""
     log = (bench_file.parent / "serve.log").open("w+", encoding="utf-8")
     process = subprocess.Popen(  # noqa: S603 - our own program
-        [sys.executable, "-m", "acquire.cli", "serve", str(bench_file)],
+        [sys.executable, "-m", "acquire.cli", "serve", str(bench_file), "--simulated-usb", bus],
         stdout=subprocess.PIPE,
         stderr=log,
         text=True,

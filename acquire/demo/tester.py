@@ -1,37 +1,47 @@
 """The simulated person at the bench: places the meter, presses its button, looks at the daemon.
 
-Knows the daemon only through its control socket, and the devices only through their acts: a
-reading arrives because the button was pressed and the bytes came down the line.
+Knows the daemon only through its control socket, and the devices only through a hand: a reading
+arrives because the button was pressed and the bytes came down the line, or because what the display
+showed was typed.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from acquire.control.client import Client
+from acquire.demo.pocket import Pocket
 from acquire.demo.story import Story
 from acquire.errors import ControlError
-from simulators.handle import DeviceProcess
+from acquire.testkit.simulated import Simulated
+from acquire.units import symbol
 
 PATIENCE_S = 15.0
 
+Item = dict[str, Any]
+
 
 class Tester:
-    """Works at a bench whose daemon runs. `pace_s` is the pause between presses."""
+    """Works at a bench whose daemon runs. `pace_s` is the pause between presses.
+
+    `pockets` are the instruments without a port, by name; what they show is typed, twice.
+    """
 
     def __init__(
         self,
         client: Client,
-        items: Iterator[dict[str, Any]],
-        devices: Mapping[str, DeviceProcess],
+        items: Iterator[Item],
+        bench: Simulated,
+        pockets: dict[str, Pocket],
         story: Story,
         pace_s: float,
     ) -> None:
         self._client = client
         self._items = items
-        self._devices = devices
+        self._bench = bench
+        self._pockets = pockets
         self._story = story
         self._pace_s = pace_s
 
@@ -42,94 +52,104 @@ class Tester:
             self._late(deadline, "the devices to be found")
             next(self._items)
 
-    def check(self, name: str, by_asking: bool = False) -> dict[str, Any]:
-        """A whole check; gives its judgement as stored.
-
-        Readings come by the meter's button, or `by_asking` the meter through the daemon.
-        """
+    def check(self, name: str) -> Item:
+        """A whole check; gives its judgement as stored."""
         steps = self._client.call("begin_check", instrument=name)["steps"]
-        counter = self._story.count(f"checking {name}", sum(s["readings"] for s in steps))
+        own = next(i for i in self._client.call("status")["instruments"] if i["id"] == name)
+        channels = len(own["channels"])
+        counter = self._story.count(f"checking {name}", sum(step["readings"] for step in steps))
         for step in steps:
-            self._devices[name].act("place", surface=step["piece"])
             for _ in range(step["readings"]):
-                found = self._press(name, "check", by_asking)
-                counter.one(f"{step['piece']}: {found['text']} GU")
+                self.put(name, step["piece"])
+                counter.one(f"{step['piece']}: {shown(self._press(name, 'check', channels))}")
         counter.done()
         return self._await(lambda i: i.get("table") == "check_judgement", "a judgement")
 
     def fill(
-        self,
-        trial_text: str,
-        measure: str,
-        stage: str,
-        name: str,
-        slip_at: int | None = None,
-        by_asking: bool = False,
+        self, trial_text: str, measure: str, stage: str, name: str, slip_at: int | None = None
     ) -> int:
         """A whole run over its open targets. At reading `slip_at` the meter slips off the zone.
 
-        Gives the number of readings taken. Raises `Refused` if the gate is shut.
+        Gives the number of presses. Raises `Refused` if the gate is shut.
         """
-        left = self._client.call(
+        self._client.call(
             "begin_run",
             text=trial_text,
             source="trial.toml",
             measure=measure,
             stage=stage,
             instrument=name,
-        )["slots_left"]
-        counter = self._story.count(f"{stage}, {measure}", left)
+        )
+        run = self._client.call("status")["run"]
+        channels = len(run["next"]["channels"])
+        counter = self._story.count(f"{stage}, {measure}", run["slots_left"] // channels)
         taken = 0
-        while (target := self._client.call("status")["run"]["next"]) is not None:
+        while (target := run["next"]) is not None:
             taken += 1
             if taken == slip_at:
-                self._devices[name].act("place", surface="edge")
-                slipped = self._press(name, "run")
+                self.put(name, "edge")
+                (slipped,) = self._press(name, "run", 1)
                 self._client.call("void", reading_id=slipped["id"], reason="slipped over the edge")
                 self._story.tell(
                     f"reading {slipped['id']} of zone {slipped['zone']} read {slipped['text']} GU: "
                     "the meter slipped over the edge. It is voided with that reason and stays in "
                     "the store; its place is taken again."
                 )
-            self._devices[name].act("place", surface=target["zone"])
-            found = self._press(name, "run", by_asking)
-            counter.one(f"{found['zone']}: {found['text']} GU")
+            self.put(name, target["zone"])
+            found = self._press(name, "run", channels)
+            counter.one(f"{target['zone']}: {shown(found)}")
+            run = self._client.call("status")["run"]
         self._client.call("finish_run", why="complete")
         counter.done()
         return taken
 
-    def adjust(self, name: str, piece: str, values: Mapping[str, float]) -> None:
+    def put(self, name: str, thing: str) -> None:
+        """Set an instrument on a thing, hang the thing on it, lay it into its beam."""
+        if name in self._pockets:
+            self._pockets[name].put(thing)
+        else:
+            self._bench.do(f"put {name} {thing}")
+
+    def adjust(self, name: str, piece: str) -> None:
         """Use the meter's own adjust button on a piece; returns when the daemon knows of it."""
-        self._devices[name].act("place", surface=piece)
-        self._devices[name].act("adjust", values=values)
+        self.put(name, piece)
+        self._bench.do(f"adjust {name}")
         self._await(
             lambda i: i.get("table") == "notice" and i["kind"] == "adjusted", "word of the button"
         )
 
-    def press_idly(self, name: str, zone: str) -> dict[str, Any]:
-        """Press on a zone although nothing is open; the reading is kept loose."""
-        self._devices[name].act("place", surface=zone)
-        return self._press(name, "loose")
-
-    def _press(self, name: str, role: str, by_asking: bool = False) -> dict[str, Any]:
-        if self._pace_s:
-            time.sleep(self._pace_s)
-        if by_asking:
-            self._client.call("take", instrument=name)
-        else:
-            self._devices[name].act("press")
-        found = self._await(
-            lambda i: i.get("table") == "reading" and i["instrument"] == name, "a reading"
-        )
-        if found["role"] != role:
-            raise ControlError(
-                f"a reading of {name} went astray",
-                got=f"{found['role']}: {found['loose_reason']}",
-                wanted=role,
-            )
+    def press_idly(self, name: str, thing: str) -> Item:
+        """Press on a thing although nothing is open; the reading is kept loose."""
+        self.put(name, thing)
+        (found,) = self._press(name, "loose", 1)
         return found
 
-    def _await(self, wanted: Callable[[dict[str, Any]], bool], what: str) -> dict[str, Any]:
+    def _press(self, name: str, role: str, channels: int) -> list[Item]:
+        """Press, and the readings that come of it, one a channel."""
+        if self._pace_s:
+            time.sleep(self._pace_s)
+        if name in self._pockets:
+            seen = self._pockets[name].press()
+            for _ in range(2):
+                self._client.call("type", instrument=name, text=seen)
+        else:
+            self._bench.do(f"press {name}")
+        found: list[Item] = []
+        while len(found) < channels:
+            item = self._await(
+                lambda i: i.get("table") == "reading" and i["instrument"] == name, "a reading"
+            )
+            if item["role"] == role:
+                found.append(item)
+            else:
+                raise ControlError(
+                    f"a reading of {name} went astray",
+                    got=f"{item['role']}: {item['loose_reason']}",
+                    wanted=role,
+                )
+        return found
+
+    def _await(self, wanted: Callable[[Item], bool], what: str) -> Item:
         deadline = time.monotonic() + PATIENCE_S
         for item in self._items:
             if wanted(item):
@@ -146,3 +166,8 @@ class Tester:
                 wanted=what,
                 next_step="try coatbench demo again on a less busy computer",
             )
+
+
+def shown(found: list[Item]) -> str:
+    """The readings of a press as they were sent, with the unit they were sent in."""
+    return " / ".join(item["text"] for item in found) + f" {symbol(found[0]['sent_unit'])}"

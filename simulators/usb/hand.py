@@ -22,14 +22,15 @@ from simulators.usb.behaviour import Behaviour
 from simulators.usb.device import SimulatedDevice
 from simulators.usb.faults import CLEAN, KINDS, Spoilt
 from simulators.usb.hid import INTERRUPT_IN
+from simulators.usb.head import PRESS_S
 from simulators.usb.light import OPEN, SHUTTER, Slide
 from simulators.usb.load import Load, Pull, Weight
 from simulators.usb.scales import weighing_gauge
 from simulators.usb.tmc import BULK_IN
 from simulators.usb.transmission import transmission_head
 
-EMPTY_S = 0.8
-"""So long nothing is on a gauge before the next load: it has to be seen to be empty."""
+EMPTY_REPORTS = 8
+"""For so many reports nothing is on a gauge before the next load: it has to be seen to be empty."""
 
 Answer = dict[str, object]
 
@@ -137,13 +138,16 @@ class UsbHand:
 class HeadHand(UsbHand):
     """The spectral transmission head."""
 
-    def __init__(self, backend: SimulatedBackend, serial: str, seed: int) -> None:
+    def __init__(
+        self, backend: SimulatedBackend, serial: str, seed: int, *, press_s: float = PRESS_S
+    ) -> None:
         spoiler = _Spoiler(backend)
         head = transmission_head(
             serial,
             seed=seed,
             now_s=backend.waiting.now_s,
             spoilt=spoiler,
+            press_s=press_s,
         )
         super().__init__(backend, head, spoiler.spoilt, BULK_IN)
         self._head = head
@@ -216,16 +220,24 @@ class After:
     """Nothing at first, then a load."""
 
     load: Load
+    empty_s: float
 
     def grams(self, after_s: float) -> float:
-        return 0.0 if after_s < EMPTY_S else self.load.grams(after_s - EMPTY_S)
+        return 0.0 if after_s < self.empty_s else self.load.grams(after_s - self.empty_s)
 
 
 class GaugeHand(UsbHand):
     """The gauge that reports weights by itself."""
 
     def __init__(
-        self, backend: SimulatedBackend, serial: str, seed: int, noise_g: float = 0.02
+        self,
+        backend: SimulatedBackend,
+        serial: str,
+        seed: int,
+        *,
+        noise_g: float = 0.02,
+        interval_s: float = 0.1,
+        settle_s: float = 0.15,
     ) -> None:
         spoiler = _Spoiler(backend)
         device = weighing_gauge(
@@ -233,10 +245,12 @@ class GaugeHand(UsbHand):
             seed=seed,
             now_s=backend.waiting.now_s,
             noise_g=noise_g,
+            interval_s=interval_s,
             spoilt=spoiler,
         )
         super().__init__(backend, device, spoiler.spoilt, INTERRUPT_IN)
         self._scale = device
+        self._empty_s, self._settle_s = EMPTY_REPORTS * interval_s, settle_s
         self._zones = {"bare": Zone("bare")}
         self._zone: Zone | None = None
         self._doings |= {
@@ -272,7 +286,7 @@ class GaugeHand(UsbHand):
             sled_g, zone.static, zone.kinetic, dwell_s, zone.ageing,
             stick_slip_g=0.0, slides_s=slides_s,
         )  # fmt: skip
-        self._scale.put(After(pull))
+        self._scale.put(After(pull, self._empty_s))
         return {"true_g": pull.breakaway_g}
 
     def _weight(self, args: Arguments) -> Answer:
@@ -280,7 +294,7 @@ class GaugeHand(UsbHand):
         if args.has("for_s"):
             args.number("for_s", 0.001, 60)
         args.finish()
-        self._scale.put(After(Weight(mass_g)))
+        self._scale.put(After(Weight(mass_g, settle_s=self._settle_s), self._empty_s))
         return {}
 
     def _tare(self, args: Arguments) -> Answer:
@@ -310,7 +324,5 @@ def usb_hand(
 ) -> UsbHand:
     """The device of a layout, plugged in."""
     if layout == "head":
-        return HeadHand(backend, serial, seed)
-    noise_g = options.get("noise_g", 0.02)
-    assert isinstance(noise_g, float)
-    return GaugeHand(backend, serial, seed, noise_g)
+        return HeadHand(backend, serial, seed, **options)  # type: ignore[arg-type]
+    return GaugeHand(backend, serial, seed, **options)  # type: ignore[arg-type]

@@ -31,16 +31,22 @@ _NOT_A_NUMBER, _INFINITY = "9.91E37", "9.9E37"
 
 
 class Head:
-    """A spectral transmission head. `slide` is what lies in its beam."""
+    """A spectral transmission head. `slide` is what lies in its beam; a press takes `press_s`."""
 
-    def __init__(self, serial_number: str, now_s: Callable[[], float], beam: Beam) -> None:
+    def __init__(
+        self,
+        serial_number: str,
+        now_s: Callable[[], float],
+        beam: Beam,
+        press_s: float = PRESS_S,
+    ) -> None:
         self.serial_number = serial_number
         self.beam = beam
         self.slide: Slide = OPEN
         self.lamp_works = True
         self.covered = True
         self.presses = 0
-        self._now_s = now_s
+        self._now_s, self._press_s = now_s, press_s
         self.power_on()
 
     def power_on(self) -> None:
@@ -64,7 +70,7 @@ class Head:
         self.tick()
         if self._measured_at_s is not None:
             return False
-        self._measured_at_s = self._now_s() + PRESS_S
+        self._measured_at_s = self._now_s() + self._press_s
         return True
 
     def adjust(self) -> None:
@@ -175,7 +181,7 @@ class Head:
             self._undefined()
         elif header in ("INIT", "READ?", "READ:BAND?"):
             self._after = {"READ?": self._fetch, "READ:BAND?": self._fetch_bands}.get(header)
-            self._measured_at_s = self._now_s() + PRESS_S
+            self._measured_at_s = self._now_s() + self._press_s
         elif header == "*CLS":
             status.clear()
         elif header == "*RST":

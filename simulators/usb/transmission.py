@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from simulators.usb.behaviour import Behaviour
 from simulators.usb.descriptors import Configuration, Descriptors
 from simulators.usb.device import SimulatedDevice
-from simulators.usb.head import Head
+from simulators.usb.head import PRESS_S, Head
 from simulators.usb.light import Beam, Grid, Slide
 from simulators.usb.tmc import TMC_INTERFACE, Capabilities, Tmc
 
@@ -68,13 +68,14 @@ def transmission_head(
     beam: Beam | None = None,
     capabilities: Capabilities | None = None,
     spoilt: Callable[[Behaviour], Behaviour] | None = None,
+    press_s: float = PRESS_S,
 ) -> TransmissionHead:
     """A head with the open beam, or with a `beam` of its own.
 
-    `spoilt` puts faults between it and the bus.
+    A measurement takes `press_s`; `spoilt` puts faults between it and the bus.
     """
     light = beam or Beam(grid or Grid(), f"{seed}|{serial_number}")
-    tmc = Tmc(Head(serial_number, now_s, light), capabilities)
+    tmc = Tmc(Head(serial_number, now_s, light, press_s), capabilities)
     descriptors = Descriptors(
         VID,
         PID,

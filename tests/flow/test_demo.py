@@ -10,7 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.entry import run
 from acquire.demo import run_demo
+from acquire.demo.pocket import Pocket
+from acquire.demo.scenario import scenario
 from acquire.errors import Misuse
 from acquire.report.proof import prove
 from acquire.store import StoreReader
@@ -51,18 +54,58 @@ def test_every_reading_that_counts_is_bracketed_by_two_passed_checks(
 ) -> None:
     with StoreReader(kept[0] / "boatyard.sqlite") as store:
         counting = store.rows("SELECT bracket, flags, value FROM readings WHERE counts = 1")
-        assert len(counting) == 6 * 5 * 3 + 6 * 2
+        assert len(counting) == 6 * (5 * 3 + 2 * 3 + 1 + 3 * 2 + 3 * 2)
         assert {row["bracket"] for row in counting} == {"bracketed"}
         assert store.one("SELECT count(*) FROM readings WHERE void_reason IS NOT NULL") == 1
         assert store.one("SELECT count(*) FROM checks WHERE outcome = 'fail'") == 1
         assert store.rows("SELECT * FROM troubles") == []
+        assert store.one("SELECT count(*) FROM noise") == 0
 
 
-def test_every_reading_is_proved_from_its_bytes(kept: tuple[Path, str]) -> None:
+def test_a_device_of_each_wire_measures_and_all_three_kinds_are_decided_on(
+    kept: tuple[Path, str],
+) -> None:
+    with StoreReader(kept[0] / "boatyard.sqlite") as store:
+        families = {
+            row["driver"]: row["kind"]
+            for row in store.rows(
+                "SELECT driver, kind FROM instrument JOIN reading ON instrument.instrument = "
+                "reading.instrument WHERE reading.role <> 'loose' GROUP BY driver"
+            )
+        }
+        assert store.one("SELECT count(*) FROM spectrum") == 6 * 3 * 2 + 2 * 9
+        assert store.one("SELECT count(*) FROM readings WHERE typed AND counts") == 6
+        (sled,) = store.rows(
+            "SELECT value_real FROM readings WHERE instrument = 'scale' AND role = 'loose'"
+        )
+    assert families == {
+        "line": "gloss",
+        "modbus": "gloss",
+        "keyed": "gloss",
+        "frame": "force",
+        "hid": "force",
+        "usbtmc": "transmittance",
+    }
+    # The sled is 203.0 g; g_n is 9.80665 m/s2 (the SI brochure, 9th edition, appendix 4).
+    assert sled["value_real"] == pytest.approx(0.2030 * 9.80665, abs=0.002)
+    said = " ".join(kept[1].split())
+    for decided in (
+        "Plover sealant, wash-5: better than the control. Net change against the control +2.",
+        "Dunlin ceramic, applied: better than the control. Net change against the control −0.3",
+        "a film is judged by its transmittance over that of its blank",
+    ):
+        assert decided in said
+
+
+def test_readings_of_every_instrument_are_proved_from_their_bytes(kept: tuple[Path, str]) -> None:
     store = kept[0] / "boatyard.sqlite"
     with StoreReader(store) as reader:
-        numbers = [row[0] for row in reader.rows("SELECT reading_id FROM readings")]
-    assert len(numbers) > 150
+        rows = reader.rows("SELECT reading_id, instrument FROM readings ORDER BY reading_id")
+    # Some of each: the whole tapes are played below.
+    numbers = [row["reading_id"] for row in rows if row["reading_id"] % 5 == 0]
+    assert {row["instrument"] for row in rows if row["reading_id"] in numbers} == {
+        "shore", "deck", "pocket", "hook", "scale", "light",
+    }  # fmt: skip
     assert [n for n in numbers if not prove(store, n).holds] == []
 
 
@@ -105,36 +148,65 @@ def test_the_report_needs_no_network_and_names_the_void(kept: tuple[Path, str]) 
     assert "Plover sealant" in page
 
 
-def test_the_same_seed_gives_the_same_numbers_and_another_seed_others(
-    kept: tuple[Path, str], tmp_path: Path
-) -> None:
-    def numbers(folder: Path) -> list[tuple[object, ...]]:
-        with StoreReader(folder / "boatyard.sqlite") as store:
-            return [
-                tuple(row)
-                for row in store.rows(
-                    "SELECT instrument, role, zone, stage, replicate, value FROM readings "
-                    "ORDER BY reading_id"
-                )
-            ]
-
-    play(tmp_path / "again")
-    play(tmp_path / "other", "--seed", "2")
-    assert numbers(tmp_path / "again") == numbers(kept[0])
-    assert numbers(tmp_path / "other") != numbers(kept[0])
-
-
-def test_without_pseudo_terminals_the_devices_are_on_the_network(
+def test_the_same_seed_gives_the_same_numbers_also_where_devices_are_on_the_network(
     tmp_path: Path, kept: tuple[Path, str]
 ) -> None:
     folder = tmp_path / "network"
     assert run_demo(fast=True, keep=folder, has_terminals=False) == 0
-    sql = "SELECT group_concat(value) FROM (SELECT value FROM readings ORDER BY reading_id)"
+    sql = (
+        "SELECT instrument, role, zone, stage, replicate, channel, value FROM readings "
+        "ORDER BY reading_id"
+    )
     with StoreReader(folder / "boatyard.sqlite") as store:
-        assert store.one("SELECT min(opened_as LIKE 'socket://%') FROM connection") == 1
-        numbers = store.one(sql)
+        lines = store.rows(
+            "SELECT opened_as FROM connection WHERE instrument IN ('shore', 'deck', 'hook')"
+        )
+        assert {row["opened_as"].partition(":")[0] for row in lines} == {"socket"}
+        again = [tuple(row) for row in store.rows(sql)]
     with StoreReader(kept[0] / "boatyard.sqlite") as store:
-        assert store.one(sql) == numbers
+        assert [tuple(row) for row in store.rows(sql)] == again
+
+
+def test_another_seed_gives_other_numbers() -> None:
+    def numbers(seed: int) -> list[str]:
+        day = scenario(seed)
+        assert {device.seed for device in day.devices} == {seed}
+        pocket = Pocket("PK-0088", seed, day.things)
+        pocket.put("A1")
+        return [pocket.press() for _ in range(20)]
+
+    assert numbers(1) == numbers(1)
+    assert numbers(1) != numbers(2)
+
+
+def test_every_tape_plays_as_it_was_made_and_the_gate_answers_as_it_did(
+    kept: tuple[Path, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = kept[0]
+    with StoreReader(folder / "boatyard.sqlite") as reader:
+        tapes = [row["id"] for row in reader.rows("SELECT id FROM connection ORDER BY id")]
+        counting = reader.one("SELECT count(*) FROM readings WHERE counts = 1")
+    assert len(tapes) == 6
+
+    def told(*words: str) -> str:
+        capsys.readouterr()
+        code = run(["--bench", str(folder / "bench.toml"), *words])
+        out, err = capsys.readouterr()
+        assert code == 0, out + err
+        return out
+
+    asked = 0
+    for number in tapes:
+        played = told("replay", str(number))
+        assert "the same as the day it was made" in played
+        last = played.splitlines()[-1]
+        if "no reading of this tape counts" not in last:
+            assert last.endswith("the same answers")
+            asked += int(last.split("asked again of ")[1].split()[0])
+        tape = tmp_path / f"{number}.tape"
+        told("tape", "cut", str(number), "--out", str(tape))
+        assert "the same as the day it was made" in told("replay", str(tape))
+    assert asked == counting > 0
 
 
 def test_a_folder_that_is_not_empty_is_left_alone(kept: tuple[Path, str]) -> None:

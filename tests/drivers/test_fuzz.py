@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from acquire.driverapi import Driver, Due
 from acquire.driverapi.spoiling import Spoilt
 from acquire.model import Fact, Instant, Reading
-from tests.fuzz.__main__ import main
+from tests.fuzz.__main__ import main, watched
 from tests.fuzz.run import again_by, run
 from tests.fuzz.subjects import Subject, subjects
 from tests.fuzz.trial import Case, case_of, tried
@@ -143,3 +144,14 @@ def test_the_command_tells_figures_and_ends_in_peace(capsys: pytest.CaptureFixtu
     assert "gloss-asked" in said
     assert said.rstrip().endswith("with seed 2: no faults")
     assert main(["--only", "gloss-asked", "--case", "light-64-a"]) == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there is no clock of the processor")
+def test_a_driver_that_hangs_is_broken_off_and_its_case_is_told() -> None:
+    def hanging(real: Driver, data: bytes, at: Instant) -> list[Fact]:
+        while True:
+            pass
+
+    found = watched(broken("gloss-asked", hanging), 1000, 1, hangs_after_s=0.2)
+    assert "did not come to its end within 0.2 s of processor" in found.faults[0]
+    assert "again: python -m tests.fuzz --only gloss-asked --case" in found.faults[0]

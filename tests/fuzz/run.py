@@ -47,9 +47,11 @@ def run(
     least_bytes: int,
     seed: int,
     *,
-    watch: Callable[[Case], None] = lambda case: None,
+    watch: Callable[[str], None] = lambda what: None,
 ) -> Outcome:
-    """Try cases until so many bytes were received. `watch` is told of each before it begins."""
+    """Try cases until so many bytes were received. `watch` is told what begins, and how to do it
+    again.
+    """
     truth = Truth(subject)
     faults: list[str] = []
     received = values = count = 0
@@ -57,7 +59,7 @@ def run(
     began = time.thread_time()
     long_bytes = min(LONG_BYTES, least_bytes // 2)
     for case in cases(seed, subject.family.name, subject.profile, long_bytes):
-        watch(case)
+        watch(again_by(subject, case))
         one = tried(subject, case, truth)
         if _cost(one) > SLOWEST_TIMES * statistics.median(costs or [_cost(one)]):
             # Once more: the processor may have been busy with something else of ours.
@@ -79,6 +81,7 @@ def run(
     kept = 0
     # One that fails on bytes by themselves fails on many together, too.
     if not faults:
+        watch(f"one long connection with seed {seed}")
         kept = kept_bytes(subject, seed, min(least_bytes // 4, LONGEST_BYTES))
     if kept > WAITING_BYTES:
         faults.append(f"{kept} bytes were kept of a connection")

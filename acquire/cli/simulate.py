@@ -53,7 +53,7 @@ quit                     end, as Ctrl-C does""".splitlines()
     help="Write the bench file for these devices, its policies and a trial beside it.",
 )
 @click.option(
-    "--serve", "serves", is_flag=True, help="Run the daemon of that bench, too; USB needs it."
+    "--serve", "serves", is_flag=True, help="Run the daemon of that bench in this program, too."
 )
 def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
     """Serve the simulated devices of a scenario file until Ctrl-C.
@@ -61,7 +61,8 @@ def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
     SCENARIO is a file, or the name of one that comes with Coatbench: boatyard, wires, trouble.
     Each device is a program of its own on a serial port (where there are none, on the network);
     what a tester's hand would do is typed in here, or piped in: "help" lists it. Simulated USB
-    devices live in this program, so that only a daemon in it finds them: use --serve.
+    devices are on a bus of this program: the daemon is told where (--simulated-usb) or runs in it
+    (--serve).
 
     \b
     Example:  coatbench simulate boatyard --bench try/bench.toml
@@ -84,12 +85,15 @@ def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
         bench = leaving.enter_context(Simulated(read, folder))
         show_table(place_rows(bench))
         daemon = None
+        usb = ""
+        if not serves and any(place.is_usb for place in bench.places):
+            usb = f" --simulated-usb {leaving.enter_context(bench.usb_bus()).address}"
         if bench_file is not None:
-            say(written_lines(bench.write(bench_file), serves))
+            say(written_lines(bench.write(bench_file), serves, usb))
+        elif usb:
+            say([f"USB devices are found by: coatbench serve FILE{usb}"])
         if bench_file is not None and serves:
             daemon = leaving.enter_context(_served(bench, bench_file))
-        if not serves and any(place.is_usb for place in bench.places):
-            say(["USB devices are only found by a daemon in this program: add --serve"])
         lines = leaving.enter_context(TypedLines())
         return _work(bench, lines, daemon, ending)
 
@@ -101,11 +105,11 @@ def place_rows(bench: Simulated) -> list[tuple[str, ...]]:
     return [head, *rows]
 
 
-def written_lines(paths: list[Path], serves: bool) -> Iterator[str]:
+def written_lines(paths: list[Path], serves: bool, usb: str = "") -> Iterator[str]:
     """Which files were written, and what comes next."""
     yield "written: " + ", ".join(map(str, paths))
     if not serves:
-        yield f"next: coatbench serve {paths[0]} in another terminal"
+        yield f"next, in another terminal: coatbench serve {paths[0]}{usb}"
 
 
 @contextmanager

@@ -21,7 +21,6 @@ from acquire.demo.tester import Tester, shown
 from acquire.errors import ControlError, Misuse, Refused
 from acquire.settings import load_bench, load_plan
 from acquire.testkit.simulated import Simulated
-from simulators.usb.served_bus import ServedBus
 
 PACE_S = 0.02
 # What comes right after connection passes for an echo of old: with the balance for 3 s.
@@ -57,7 +56,7 @@ def run_demo(
         links = {place.name: place.link for place in bench.places}
         bench_file, trial_file = scenario.write_bench(folder, links)
         store = load_bench(bench_file).store
-        bus = stack.enter_context(ServedBus(bench.rig.backend))
+        bus = stack.enter_context(bench.usb_bus())
         stack.enter_context(_daemon(bench_file, bus.address))
         with Client.of_store(store) as client, client.watch() as items:
             tester = Tester(client, items, bench, pockets, story, 0.0 if fast else PACE_S)

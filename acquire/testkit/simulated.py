@@ -31,6 +31,7 @@ from simulators.control import open_control
 from simulators.handle import DeviceFault, DeviceGone
 from simulators.rig import Rig
 from simulators.scenario import Device, Scenario, ScenarioFault, read_scenario
+from simulators.usb.served_bus import ServedBus
 from simulators.wires import TCP, USB
 
 SHIPPED = "scenarios"
@@ -107,6 +108,10 @@ class Simulated:
         if isinstance(needs, UsbNeeds):
             return UsbOpener(address, needs, self.rig.backend)
         return opener_for(address, needs)
+
+    def usb_bus(self) -> ServedBus:
+        """Its USB devices, open to daemons in other programs; to be closed before the bench."""
+        return ServedBus(self.rig.backend)
 
     def do(self, line: str) -> Answer:
         """Do a line of the tester's hand. Raises `Misuse`, or `LinkUnavailable`."""

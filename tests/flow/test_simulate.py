@@ -136,7 +136,7 @@ def test_a_bench_of_a_scenario_is_served_checked_and_run_usb_included(
 
 def test_ctrl_c_ends_every_device_and_a_line_that_failed_ends_in_status_1(scenario: Path) -> None:
     one = Simulation(str(scenario))
-    one.until("USB devices are only found")
+    one.until("USB devices are found by: coatbench serve FILE --simulated-usb 127.0.0.1:")
     children = psutil.Process(one.process.pid).children()
     assert len(children) == 1
     one.tell("put shore A2")

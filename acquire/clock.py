@@ -30,24 +30,26 @@ class SystemClock:
 
 
 class ManualClock:
-    """A clock that stands still until it is moved: a real clock for tests and replays."""
+    """A clock that stands still until it is moved: a real clock for tests and replays.
+
+    One thread moves it; any may look, and sees both clocks of one moment: seen between the moves
+    of the two, a clock would seem to have jumped.
+    """
 
     def __init__(self, utc: datetime | None = None) -> None:
         start = utc or datetime(2026, 5, 4, 8, 0, tzinfo=UTC)
-        self._utc_ns = round(start.timestamp()) * 1_000_000_000
-        self._mono_ns = 1_000_000_000
+        self._now = Instant(round(start.timestamp()) * 1_000_000_000, 1_000_000_000)
 
     def now(self) -> Instant:
-        return Instant(self._utc_ns, self._mono_ns)
+        return self._now
 
     def advance(self, seconds: float) -> Instant:
         """Let time go by on both clocks."""
         step_ns = round(seconds * 1e9)
-        self._utc_ns += step_ns
-        self._mono_ns += step_ns
-        return self.now()
+        self._now = Instant(self._now.utc_ns + step_ns, self._now.mono_ns + step_ns)
+        return self._now
 
     def jump(self, seconds: float) -> Instant:
         """Move the wall clock alone, as a wrong time service or a person does."""
-        self._utc_ns += round(seconds * 1e9)
-        return self.now()
+        self._now = Instant(self._now.utc_ns + round(seconds * 1e9), self._now.mono_ns)
+        return self._now

@@ -144,6 +144,11 @@ class BenchFiles:
             if all(_value(piece, device.wire.measures, channel) is not None for piece in pieces)
         )
 
+    def measure_of(self, device: Device) -> str:
+        """The measure of the trial that is a device's."""
+        own = device.wire.measures, self.channels(device)
+        return next(name for name, measured in self._measures().items() if measured == own)
+
     def _measures(self) -> dict[str, tuple[str, tuple[str, ...]]]:
         found: dict[str, tuple[str, tuple[str, ...]]] = {}
         for device in self._scenario.devices:

@@ -99,9 +99,17 @@ class Simulated:
 
         The certificates are valid on the day `on`, today by default.
         """
+        return self._files(on).write(bench_file)
+
+    def measure_of(self, name: str) -> str:
+        """The measure of the trial that is a device's."""
+        (device,) = (device for device in self.scenario.devices if device.name == name)
+        return self._files().measure_of(device)
+
+    def _files(self, on: date | None = None) -> BenchFiles:
         links = {place.name: place.link for place in self.places}
         day = on or date.today()  # noqa: DTZ011 - certificates bear local dates
-        return BenchFiles(self.scenario, links, day).write(bench_file)
+        return BenchFiles(self.scenario, links, day)
 
     def opener(self, address: LinkAddress, needs: Needs) -> Opener:
         """The opener of an instrument: USB devices are those of the scenario."""

@@ -25,9 +25,9 @@ import click
 def demo(fast: bool, keep: Path | None, seed: int) -> int:
     """Show the whole job on a bench of simulated devices.
 
-    A small boatyard compares invented protectants on a dark gelcoat panel: opening check, bare
-    readings, treatments, readings again, a meter that drifts and is refused, closing check, report.
-    Needs no instrument and takes half a minute.
+    A small boatyard compares invented protectants on a dark gelcoat panel, with six instruments on
+    all kinds of wire: opening checks, bare readings, treatments, readings again, a meter that
+    drifts and is refused, closing checks, report. Needs no instrument and takes half a minute.
 
     \b
     Example:  coatbench demo --keep boatyard

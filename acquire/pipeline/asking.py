@@ -11,8 +11,9 @@ from acquire.cautions import cautions
 from acquire.errors import NotFound, Refused
 from acquire.link.find import PLUG
 from acquire.model import Instant, Measure, Plan, Quantity
-from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.pipeline.desk import Desk
 from acquire.pipeline.standing import Standing
+from acquire.pipeline.under_way import RunUnderWay
 from acquire.store import rows as r
 from acquire.store.rows import Row
 

@@ -9,7 +9,6 @@ What a person asks for (begin a check, skip a target, void a reading) is in `acq
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 
@@ -40,8 +39,9 @@ from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.standing import Standing
+from acquire.pipeline.under_way import RunUnderWay
 from acquire.store import rows as r
-from acquire.store.found import OpenRun, StoredTrial
+from acquire.store.found import OpenRun
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
 from acquire.units import normalise
@@ -53,20 +53,6 @@ _ZERO = Decimal(0)
 def _alone(channel: str) -> frozenset[str]:
     """One channel, as the gate is asked for it."""
     return frozenset((channel,))
-
-
-@dataclass(slots=True)
-class RunUnderWay:
-    """The run that readings of `instrument` belong to."""
-
-    id: int
-    trial: StoredTrial
-    plan: Plan
-    measure: Measure
-    stage: str
-    instrument: str
-    course: Course
-    last_filled: int | None = None
 
 
 class Desk:

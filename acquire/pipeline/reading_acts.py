@@ -7,8 +7,9 @@ from acquire.model import Instant, Measure, Plan, Quantity, Slot, Target, at_cha
 from acquire.pipeline.asking import Answer, measure_of
 from acquire.pipeline.check_void import void_in_check
 from acquire.pipeline.course import Course, Filling, spelled
-from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.pipeline.desk import Desk
 from acquire.pipeline.target_list import no_trial
+from acquire.pipeline.under_way import RunUnderWay
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from acquire.store.found import StoredReading

@@ -14,11 +14,12 @@ from acquire.pipeline.asking import (
     standing_of,
 )
 from acquire.pipeline.course import Course
-from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.pipeline.desk import Desk
 from acquire.pipeline.plan_change import contradictions
 from acquire.pipeline.plan_growth import additions
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.target_list import target_list
+from acquire.pipeline.under_way import RunUnderWay
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from acquire.store.found import StoredTrial

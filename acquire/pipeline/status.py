@@ -7,8 +7,9 @@ from decimal import Decimal
 from acquire.model import Instant, Quantity, Slot, Target, iso_utc
 from acquire.pipeline.asking import first_connect
 from acquire.pipeline.checking import Checking
-from acquire.pipeline.desk import Desk, RunUnderWay
+from acquire.pipeline.desk import Desk
 from acquire.pipeline.standing import Standing
+from acquire.pipeline.under_way import RunUnderWay
 
 
 def status(desk: Desk, now: Instant) -> dict[str, object]:

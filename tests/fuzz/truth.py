@@ -37,6 +37,9 @@ class Truth:
         for fact in subject.sent:
             if fact.what == "reading":
                 self._meanings.setdefault(fact.raw, set()).add(_meaning(fact))
+        self._streams = [
+            b"".join(step.received for step in steps) for steps in subject.conversations
+        ]
         self._patterns = [
             re.compile(message["pattern"])
             for message in subject.table.get("message", ())
@@ -83,6 +86,8 @@ class Truth:
             return
         meanings = self._meanings.get(fact.raw)
         if meanings is None:
+            if any(fact.raw in stream for stream in self._streams):
+                return  # sent where it counted for nothing, as a result of before
             if any(_is_one_byte_off(fact.raw, sent) for sent in self._meanings):
                 yield f"{fact.text!r} of {fact.raw!r}, one byte beside what was sent"
             else:

@@ -110,62 +110,45 @@ def _judge_piece(
     unit = symbol(policy.unit)
     name = rule.piece + at_channel(channel)
 
-    def found(
-        outcome: Outcome, message: str, mean: Decimal, spread: Decimal, expanded: Decimal
-    ) -> PieceJudgement:
-        certified = certificate.value if certificate else Decimal(0)
+    mean, spread, expanded = _figures(
+        values, certificate.standard_uncertainty if certificate else Decimal(0), policy.resolution
+    )
+    deviation = mean - certificate.value if certificate and values else Decimal(0)
+
+    def found(outcome: Outcome, message: str, *, is_judged: bool = True) -> PieceJudgement:
         return PieceJudgement(
             piece=rule.piece,
             channel=channel,
             outcome=outcome,
             count=len(values),
-            mean=mean,
-            spread=spread,
-            certified=certified,
-            deviation=(mean - certified).quantize(_STEP) if certificate and values else Decimal(0),
-            expanded_uncertainty=expanded,
+            mean=mean.quantize(_STEP),
+            spread=spread.quantize(_STEP),
+            certified=certificate.value if certificate else Decimal(0),
+            deviation=deviation.quantize(_STEP),
+            # What was not judged has no uncertainty: nobody may take its figures for a finding.
+            expanded_uncertainty=expanded.quantize(_STEP) if is_judged else Decimal(0),
             limit=rule.limit,
             spread_limit=rule.spread_limit,
             unit=policy.unit,
             message=message,
         )
 
-    zero = Decimal(0)
+    fault = ""
     if certificate is None:
-        return found(
-            Outcome.UNDECIDED,
-            f"{name} has no certificate; enter one in bench.toml",
-            zero,
-            zero,
-            zero,
+        fault = f"{name} has no certificate; enter one in bench.toml"
+    elif on > certificate.due:
+        fault = (
+            f"the certificate of {name} ran out on {certificate.due.isoformat()}; have it renewed"
         )
-    if on > certificate.due:
-        return found(
-            Outcome.UNDECIDED,
-            f"the certificate of {name} ran out on {certificate.due.isoformat()}; have it renewed",
-            zero,
-            zero,
-            zero,
-        )
-    if on < certificate.issued:
-        return found(
-            Outcome.UNDECIDED,
+    elif on < certificate.issued:
+        fault = (
             f"the certificate of {name} is issued only on {certificate.issued.isoformat()}; "
-            "set the clock or the certificate right",
-            zero,
-            zero,
-            zero,
+            "set the clock or the certificate right"
         )
-    if len(values) < rule.readings:
-        return found(
-            Outcome.UNDECIDED,
-            f"{name} was read {len(values)} times of {rule.readings}",
-            zero,
-            zero,
-            zero,
-        )
-    mean, spread, expanded = _figures(values, certificate.standard_uncertainty, policy.resolution)
-    deviation = mean - certificate.value
+    elif len(values) < rule.readings:
+        fault = f"{name} was read {len(values)} times of {rule.readings}"
+    if certificate is None or fault:
+        return found(Outcome.UNDECIDED, fault, is_judged=False)
     figures = (
         f"{name} read {mean.quantize(Decimal('0.01'))} {unit}, "
         f"{deviation.quantize(Decimal('0.01')):+} from its certified {certificate.value} {unit}; "
@@ -176,9 +159,6 @@ def _judge_piece(
             Outcome.UNDECIDED,
             f"{name} scatters by {spread.quantize(Decimal('0.01'))} {unit}, more than "
             f"{rule.spread_limit} {unit}: the meter rocks or the piece is dirty",
-            mean.quantize(_STEP),
-            spread.quantize(_STEP),
-            expanded.quantize(_STEP),
         )
     if abs(deviation) + expanded <= rule.limit:
         outcome, tail = Outcome.PASS, "inside"
@@ -186,19 +166,18 @@ def _judge_piece(
         outcome, tail = Outcome.FAIL, "outside"
     else:
         outcome, tail = Outcome.UNDECIDED, "too near the limit to decide"
-    return found(
-        outcome,
-        f"{figures}: {tail}",
-        mean.quantize(_STEP),
-        spread.quantize(_STEP),
-        expanded.quantize(_STEP),
-    )
+    return found(outcome, f"{figures}: {tail}")
 
 
 def _figures(
     values: Sequence[Decimal], certificate_u: Decimal, resolution: Decimal
 ) -> tuple[Decimal, Decimal, Decimal]:
-    """Mean, standard deviation and expanded uncertainty of the deviation, unrounded."""
+    """Mean, standard deviation and expanded uncertainty of the deviation, unrounded.
+
+    All are zero without a value.
+    """
+    if not values:
+        return Decimal(0), Decimal(0), Decimal(0)
     with localcontext(prec=28):
         count = len(values)
         mean = sum(values, Decimal(0)) / count

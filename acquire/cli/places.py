@@ -182,6 +182,7 @@ def _fate(row: Mapping[str, Any]) -> tuple[str, str]:
     if row["role"] == "loose":
         return "loose", loose_words(row["loose_reason"])
     if not row["counts"]:
-        return "suspect", f"check {row['closing_check_id']} failed after it"
+        closing = row["closing_check_id"]
+        return "suspect", f"check {closing} after it found the meter outside its limit"
     state = "unchecked" if row["bracket"] == "unchecked" else "counts"
     return state, f"assigned: {row['assigned_reason']}" if row["assigned_reason"] else ""

@@ -164,9 +164,9 @@ def note(text: str, trial: str, stage: str, bench: Path | None) -> int:
 def close(bench: Path | None) -> int:
     """End the sitting: this stretch of work at the bench.
 
-    Do the closing check first: it brackets the readings since the last one. A failed closing check
-    makes them suspect, and without one their report says that nothing closed them. Where one is
-    missing this says so, and asks first if it is typed at a terminal.
+    Do the closing check first: it brackets the readings since the last one. Where it finds the
+    meter outside its limit they are suspect, and without one their report says that nothing closed
+    them. Where one is missing this says so, and asks first if it is typed at a terminal.
 
     \b
     Example:  coatbench check shore && coatbench close

@@ -66,7 +66,7 @@ def recall(board: Board, store: StoreReader, now_utc_ns: int, since_utc_ns: int 
     items.sort(key=lambda i: (_moment(i), TOLD_TABLES.index(i["table"]), i["id"]))
     for item in items:
         board.fold(Told(item))
-        if item["table"] == "check_judgement" and item["outcome"] == "fail":
+        if item["table"] == "check_judgement":
             _recall_suspects(board, store, item)
     board.know_suspects(store.one("SELECT max(check_id) FROM check_judgement") or 0)
 
@@ -183,9 +183,8 @@ def verdict(
         until = hour(check["expires_utc_ns"], zone)
         lines.append(f"valid for {duration(left_s)}, until {until}")
     lines += _typed(store, check_id) + _voids(store, check_id)
-    if check["outcome"] == "fail":
-        suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
-        lines += [suspect_words(check_id, suspects)] if suspects else []
+    suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
+    lines += [suspect_words(check_id, suspects)] if suspects else []
     own = [places for places in reopened if places["instrument"] == check["instrument"]]
     if passed and not has_run and own:
         first, _, ahead = reopened_words(own[0]).partition(". Next: ")

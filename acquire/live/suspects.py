@@ -1,4 +1,4 @@
-"""Notices of a status that a failed check has made readings suspect. Pure; the screen's thread.
+"""Notices of a status that a check has made readings suspect. Pure; the screen's thread.
 
 The daemon says which; what a board has told, or has recalled as past, is told once.
 """
@@ -35,7 +35,7 @@ class Suspects:
 
 
 def suspect_words(check_id: int, runs: Sequence[Mapping[str, Any]]) -> str:
-    """Which readings a failed check made suspect, and what comes of that."""
+    """Which readings a check made suspect, whatever it came to, and what comes of that."""
     told = [
         f"{times(run['readings'], 'reading')} of run {run['run_id']} ({clean(run['trial'])}, "
         f"{clean(run['stage'])})"
@@ -43,6 +43,7 @@ def suspect_words(check_id: int, runs: Sequence[Mapping[str, Any]]) -> str:
     ]
     verb = "is" if len(runs) == 1 and runs[0]["readings"] == 1 else "are"
     return (
-        f"check {check_id} failed: {' and '.join(told)} {verb} suspect and count"
+        f"check {check_id} found the meter outside its limit: {' and '.join(told)} {verb} suspect "
+        f"and count"
         f"{'s' if verb == 'is' else ''} no more; the places are open again"
     )

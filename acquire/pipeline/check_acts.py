@@ -34,14 +34,15 @@ class CheckActs:
                 next_step=f"go on with it, or coatbench check {instrument} --abandon",
             )
         policy = standing.spec.policy
-        due_ns = desk.keeper.certificate_end_ns(standing)
-        if due_ns is not None and due_ns <= desk.keeper.certain(at).utc_ns:
+        reason, got = desk.keeper.unusable_certificate(standing, at)
+        if reason:
             raise Refused(
                 f"{instrument} cannot be checked",
-                reason="certificate ran out",
-                got=f"a reference piece of policy {policy.id} past its due date",
+                reason=reason,
+                got=got,
                 wanted="valid certificates for every piece",
-                next_step="have the piece certified anew and enter the certificate in bench.toml",
+                next_step="enter a valid certificate of the piece in bench.toml, after having it "
+                "certified anew if need be, or set the computer's clock right",
             )
         rows, opened = sit_down(self._desk, at)
         assert desk.sitting_id is not None

@@ -90,15 +90,13 @@ class Desk:
         return course
 
     def settle(self) -> None:
-        """After a commit: open the places of readings that a failed check made suspect.
+        """After a commit: open the places of readings that a check made suspect.
 
-        Cheap unless a check failed since the last call.
+        An undecided check may do so, too. Cheap unless one was judged since the last call.
         """
-        if not self.keeper.failed_since_settling:
-            return
-        self.keeper.failed_since_settling = False
+        judged, self.keeper.judged_since_settling = self.keeper.judged_since_settling, []
         run = self.run
-        if run is not None:
+        if judged and run is not None and self.shelf.made_suspect(judged):
             before, course = (
                 run.course,
                 self.chart(run.plan, run.measure, run.stage, run.course.channels),

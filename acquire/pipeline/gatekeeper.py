@@ -7,7 +7,7 @@ gives rows to be stored and does no I/O but the shelf's look-ups.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime, time, timedelta
+from datetime import timedelta
 from decimal import Decimal
 
 from acquire.calibration import Request, gate, judge, judge_so_far
@@ -25,6 +25,7 @@ from acquire.model import (
     Piece,
 )
 from acquire.model.verdict import ABANDONED
+from acquire.pipeline.certified import certificates_of, end_ns, fault_on
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.standing import Standing
@@ -45,7 +46,7 @@ class Gatekeeper:
         self._shelf = shelf
         self._ids = ids
         self.certificate_ids: dict[tuple[str, str, str], int] = {}
-        self.failed_since_settling = False
+        self.judged_since_settling: list[int] = []
         self.clock_floor_ns = 0
         self._clock_offset_ns: int | None = None
         # Everything that the last answer of the gate was made of, and that answer.
@@ -180,7 +181,7 @@ class Gatekeeper:
             self.certain(at).utc().date(),
         )
         standing.judged = judgement
-        self.failed_since_settling |= judgement.outcome is Outcome.FAIL
+        self.judged_since_settling.append(checking.check_id)
         expires: Instant | None = None
         name = standing.spec.id
         if judgement.outcome is Outcome.PASS:
@@ -309,7 +310,7 @@ class Gatekeeper:
             f"{told}; but {'; '.join(failed)}" if failed else told,
             f"{first and f'{first}, then '}coatbench check {checking.instrument}",
         )
-        self.failed_since_settling |= bool(failed)
+        self.judged_since_settling.append(checking.check_id)
         rows: list[Row] = [self._judgement(checking.check_id, judgement, at, None)]
         return judgement, [*rows, *self._piece_rows(checking, judgement)]
 
@@ -363,19 +364,12 @@ class Gatekeeper:
 
     def certificate_end_ns(self, standing: Standing) -> int | None:
         """The end (UTC) of the first due day among the certificates a check relies on."""
-        policy = standing.spec.policy
-        pieces = {p.id: p for p in self._bench.pieces}
-        due = [
-            certificate.due
-            for rule in policy.rules
-            if rule.piece in pieces
-            for channel in policy.channels
-            if (certificate := pieces[rule.piece].certificate(policy.quantity, channel))
-        ]
-        if not due:
-            return None
-        end = datetime.combine(min(due) + timedelta(days=1), time(), UTC)
-        return int(end.timestamp()) * 1_000_000_000
+        return end_ns(certificates_of(standing.spec.policy, self._bench.pieces))
+
+    def unusable_certificate(self, standing: Standing, at: Instant) -> tuple[str, str]:
+        """Reason and finding where a check would rely on a certificate that is not valid now."""
+        relied_on = certificates_of(standing.spec.policy, self._bench.pieces)
+        return fault_on(relied_on, self.certain(at).utc().date())
 
     def forget_failure(self, standing: Standing, at: Instant) -> None:
         """After a re-adjustment a failed check no longer describes the meter: it needs another."""

@@ -49,7 +49,7 @@ class Outlook:
         return [stage._asdict() for stage in desk.shelf.aftermath.unclosed()]
 
     def _reopened(self) -> list[dict[str, object]]:
-        """Stages of which a failed check made readings suspect, and what is open of them now."""
+        """Stages of which a check made readings suspect, and what is open of them now."""
         desk = self._desk
         told: list[dict[str, object]] = []
         if desk.run is not None or desk.interrupted is not None:

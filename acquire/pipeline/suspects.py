@@ -11,7 +11,7 @@ from acquire.store import rows as r
 
 
 class LatestSuspects:
-    """What the check that was judged last made suspect; nothing where it did not fail."""
+    """What the check that was judged last made suspect; nothing where it found none so."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk

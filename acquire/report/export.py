@@ -63,7 +63,7 @@ COLUMNS = (
     Column("loose_reason", "why it is loose", True),
     Column("assigned_reason", "why a person gave a loose reading its place", True),
     Column("bracket", "bracketed, open (no closing check yet), broken (re-adjusted since), suspect "
-           "(the closing check failed) or unchecked"),
+           "(found outside its limit at the closing check) or unchecked"),
     Column("check_id", "the check that covers it; for role check: the check it belongs to"),
     Column("closing_check_id", "the check that closed the bracket"),
     Column("trial_unchecked", "1 if the trial was planned to count readings without a check"),

@@ -169,7 +169,8 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
     if suspects:
         said.append(
             f"{counted(suspects, 'suspect reading')} {'is' if suspects == 1 else 'are'} left out "
-            f"of the results: the check after {'it' if suspects == 1 else 'them'} failed."
+            f"of the results: the check after {'it' if suspects == 1 else 'them'} found the meter "
+            "outside its limit."
         )
     voids = record.count(Standing.VOID)
     if voids:

@@ -19,7 +19,7 @@ class Standing(StrEnum):
     VOID = "void"
     """A person took it out, with a reason."""
     SUSPECT = "suspect"
-    """The check after it failed, and nobody took it out: left out by default."""
+    """The check after it found the meter outside its limit, and nobody took it out: left out."""
     UNPLACED = "not in the plan"
     """It counts in the store, but the latest plan has no place for it."""
 
@@ -261,7 +261,7 @@ class TrialRecord:
 
     @property
     def suspect_voids(self) -> int:
-        """Voids whose closing check failed: they count as void and never as suspect."""
+        """Voids that would be suspect: they count as void and never as suspect."""
         return sum(
             1 for r in self.readings if r.standing is Standing.VOID and r.bracket == "suspect"
         )

@@ -50,7 +50,7 @@ class Aftermath:
         return [StageReadings(*row) for row in self._writer.query(_STAGES, ("open",))]
 
     def suspect_stages(self) -> list[StageReadings]:
-        """Readings that a failed check made suspect, the latest stages first."""
+        """Readings that a check made suspect, the latest stages first."""
         return [StageReadings(*row) for row in self._writer.query(_STAGES, ("suspect",))]
 
     def last_checks(self) -> list[LastCheck]:

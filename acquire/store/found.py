@@ -96,7 +96,7 @@ class Tags(NamedTuple):
 
 
 class SuspectRun(NamedTuple):
-    """How many readings of a run a failed check made suspect."""
+    """How many readings of a run a check made suspect."""
 
     check_id: int
     instrument: str

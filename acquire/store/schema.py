@@ -349,6 +349,12 @@ def m006_moves(db: Database) -> None:
         db.execute(statement)
 
 
+@MIGRATIONS()
+def m008_brackets(db: Database) -> None:
+    """A piece that a check could not judge makes no reading suspect: a view made anew."""
+    _make_views(db)
+
+
 def _make_views(db: Database) -> None:
     """The views as they are written now, in place of what is there."""
     for view in NAMES:

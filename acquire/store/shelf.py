@@ -39,7 +39,7 @@ SUSPECT_RUNS = """SELECT closing_check_id AS check_id, instrument, run_id, trial
     count(*) AS readings
 FROM readings WHERE closing_check_id = ? AND bracket = 'suspect' AND void_reason IS NULL
 GROUP BY run_id ORDER BY run_id"""
-"""The columns of `SuspectRun` for one failed check."""
+"""The columns of `SuspectRun` for one check."""
 
 _READING = f"SELECT reading_id, {', '.join(StoredReading._fields[1:])} FROM readings"  # noqa: S608
 
@@ -98,13 +98,22 @@ class Shelf:
 
     def suspects(self) -> list[SuspectRun]:
         """The runs of which the check that was judged last made readings suspect."""
-        latest = self._writer.query(
-            "SELECT check_id, outcome FROM check_judgement ORDER BY id DESC LIMIT 1"
-        )
-        if not latest or latest[0]["outcome"] != "fail":
+        latest = self._writer.query("SELECT check_id FROM check_judgement ORDER BY id DESC LIMIT 1")
+        if not latest:
             return []
         rows = self._writer.query(SUSPECT_RUNS, (latest[0]["check_id"],))
         return [SuspectRun(*row) for row in rows]
+
+    def made_suspect(self, checks: Sequence[int]) -> bool:
+        """Whether any of these checks made readings suspect."""
+        held = ", ".join("?" * len(checks))
+        return bool(
+            self._writer.query(
+                "SELECT 1 FROM readings WHERE bracket = 'suspect' "  # noqa: S608 - places alone
+                f"AND closing_check_id IN ({held}) LIMIT 1",
+                checks,
+            )
+        )
 
     def stages_run(self, name: str) -> set[tuple[str, str]]:
         """(measure, stage) pairs of a trial that have runs."""

@@ -35,7 +35,9 @@ LEFT JOIN pass_end AS e ON e.check_id = c.id;
 -- called meanwhile. A later check closes it well if it passed and read every piece that the pass
 -- read, and found it where the pass itself would have passed it: by the certified value and the
 -- limit of then, whatever the policy says now. It closes it badly if it failed at a channel of the
--- pass, or found one of these pieces outside that limit. Other checks say nothing of the pass.
+-- pass, or found one of these pieces outside that limit, whatever it came to otherwise. A piece
+-- that it could not judge has no uncertainty and says nothing. Other checks say nothing of the
+-- pass.
 -- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
 -- What is in between goes by the order of recording, since clocks can be set.
 CREATE VIEW brackets AS
@@ -54,7 +56,7 @@ WITH closings AS (
         OR EXISTS (
             SELECT 1 FROM piece_judgement AS o JOIN piece_judgement AS m
               ON m.check_id = n.check_id AND m.piece = o.piece AND m.channel = o.channel
-            WHERE o.check_id = p.check_id
+            WHERE o.check_id = p.check_id AND CAST(m.expanded_uncertainty AS REAL) > 0
               AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
                   - CAST(m.expanded_uncertainty AS REAL)
                   > CAST(o.limit_ AS REAL) + {_TINY}) AS is_bad

@@ -52,7 +52,7 @@ def imports_of(path: Path) -> set[str]:
         ("usb", ("acquire/link/usb", "simulators/usb/")),
         (
             "sqlite_utils",
-            {"acquire/store/schema.py", "acquire/store/writer.py", "acquire/store/guards.py"},
+            {f"acquire/store/{name}.py" for name in ("blank", "guards", "schema", "writer")},
         ),
         ("matplotlib", "acquire/report/"),
         ("jinja2", "acquire/report/"),

@@ -93,7 +93,7 @@ def test_an_assigned_reading_counts_and_a_suspect_one_does_not(yard: Yard) -> No
     ]
     yard.check("shore", tile="95.6")
     states = [row[5:] for row in listed_readings(yard, trial="gelcoat")[1:]]
-    assert states[0] == ("suspect", "check 2 failed after it")
+    assert states[0] == ("suspect", "check 2 after it found the meter outside its limit")
 
 
 ROWS = [("zone", "state", "why"), ("A1", "open", ""), ("A22", "void", "a hair under the meter")]

@@ -222,6 +222,67 @@ def test_a_failed_closing_check_makes_readings_suspect_and_opens_their_places(ya
     assert [(f["zone"], f["replicate"], f["value"]) for f in found] == [("A1", 1, "80.0")]
 
 
+def test_an_undecided_check_that_finds_the_meter_outside_its_limit_opens_the_places_too(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    for value in ("80.1", "81.2"):
+        yard.press("shore", value)
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    # Far outside on the tile, and scattering too much for a decision.
+    for value in ("99.5", "98.9", "0.0", "0.0"):
+        yard.press("shore", value)
+    assert yard.writer.query("SELECT outcome FROM checks")[-1]["outcome"] == "undecided"
+    found = yard.act(yard.acts.status)["suspects"]
+    assert isinstance(found, dict)
+    assert [run["readings"] for run in found["runs"]] == [2]
+    yard.check("shore")
+    assert yard.desk.run is not None
+    assert yard.desk.run.course.slots_left == 4
+    yard.press("shore", "80.0")
+    assert [(f["zone"], f["value"]) for f in yard.readings("counts = 1")] == [("A1", "80.0")]
+
+
+def test_a_check_that_passes_under_a_wider_limit_tells_what_it_makes_suspect(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.close()
+    instruments = []
+    for instrument in yard.bench.instruments:
+        wide = tuple(replace(rule, limit=rule.limit * 10) for rule in instrument.policy.rules)
+        policy = replace(instrument.policy, rules=wide)
+        instruments.append(replace(instrument, policy=policy))
+    yard.bench = replace(yard.bench, instruments=tuple(instruments))
+    yard.open()
+    yard.plug("shore")
+    yard.check("shore", tile="95.6")
+    found = yard.act(yard.acts.status)["suspects"]
+    assert isinstance(found, dict)
+    assert (found["check_id"], found["runs"][0]["readings"]) == (2, 1)
+
+
+def test_an_undecided_check_that_finds_nothing_outside_leaves_a_run_where_it_stood(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    for value in ("80.1", "81.2", "80.2"):
+        yard.press("shore", value)
+    first = yard.readings("role = 'run'")[0]["reading_id"]
+    assert isinstance(first, int)
+    yard.act(lambda at: yard.acts.readings.void(first, "dust", at))
+    assert yard.desk.run is not None
+    before = yard.desk.run.course
+    # Scatters by more than it may, about the certified value.
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for value in ("93.6", "92.9", "0.0", "0.0"):
+        yard.press("shore", value)
+    assert yard.writer.query("SELECT outcome FROM checks")[-1]["outcome"] == "undecided"
+    assert yard.desk.run.course is before
+
+
 def test_a_passed_closing_check_brackets_what_lies_between(yard: Yard) -> None:
     yard.check("shore")
     yard.begin()
@@ -360,6 +421,34 @@ def test_an_overdue_certificate_refuses_the_check(tmp_path: Path) -> None:
     yard.plug("shore")
     with pytest.raises(Refused, match="past its due date"):
         yard.check("shore")
+    yard.close()
+
+
+def test_a_certificate_that_is_issued_only_later_refuses_the_check(yard: Yard) -> None:
+    tile, trap = pieces()
+    later = replace(tile.certificates[0], issued=date(2026, 5, 5))
+    yard.close()
+    yard.bench = replace(yard.bench, pieces=(replace(tile, certificates=(later,)), trap))
+    yard.open()
+    yard.plug("shore")
+    with pytest.raises(Refused, match="certificate of T1, issued only on 2026-05-05"):
+        yard.check("shore")
+    assert yard.writer.query("SELECT * FROM check_begin") == []
+
+
+def test_a_certificate_that_runs_out_within_a_check_makes_nothing_suspect(tmp_path: Path) -> None:
+    yard = Yard(tmp_path, due=date(2026, 5, 4), valid_for_s=86400.0)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for value in ("93.2", "93.2", "0.0"):
+        yard.press("shore", value)
+    yard.clock.advance(16 * 3600)
+    yard.press("shore", "0.0")
+    assert yard.writer.query("SELECT outcome FROM checks")[-1]["outcome"] == "undecided"
+    assert [(f["bracket"], f["counts"]) for f in yard.readings("role = 'run'")] == [("open", 1)]
     yard.close()
 
 

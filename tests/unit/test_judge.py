@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -112,6 +113,23 @@ def test_an_overdue_certificate_cannot_open_the_gate() -> None:
     found = judged(["93.2", "93.2", "93.2"], "1.0", tile(due=date(2026, 5, 3)))
     assert found.outcome is Outcome.UNDECIDED
     assert "ran out on 2026-05-03" in found.message
+
+
+@pytest.mark.parametrize(
+    "piece",
+    [
+        tile(due=date(2026, 5, 3)),
+        replace(tile(), certificates=(replace(tile().certificates[0], issued=date(2026, 5, 5)),)),
+    ],
+)
+def test_a_piece_without_a_valid_certificate_keeps_its_figures_and_has_no_uncertainty(
+    piece: Piece,
+) -> None:
+    found = judged(["93.3", "93.4", "93.5"], "1.0", piece).pieces[0]
+    assert found.outcome is Outcome.UNDECIDED
+    assert (found.mean, found.spread) == (Decimal("93.4"), Decimal("0.1"))
+    assert found.deviation == Decimal("0.2")
+    assert found.expanded_uncertainty == 0
 
 
 def test_a_certificate_is_good_through_its_due_day() -> None:

@@ -14,7 +14,8 @@ from acquire.store import StoreReader
 from tests.unit.seen import Seen
 
 TOLD = (
-    "check 2 failed: 1 reading of run 1 (gelcoat, bare) is suspect and counts no more; "
+    "check 2 found the meter outside its limit: 1 reading of run 1 (gelcoat, bare) is suspect and "
+    "counts no more; "
     "the places are open again"
 )
 
@@ -52,6 +53,20 @@ def test_run_and_watch_tell_it_in_their_story(seen: Seen, kind: str) -> None:
     fail_a_check(seen)
     press(seen, "80.2")
     assert told(board) == [f"08:00:10 ! shore: {TOLD}"]
+
+
+def test_an_undecided_check_that_found_the_meter_outside_its_limit_is_told_too(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    begun = seen.yard.acts.checks.begin("shore", seen.yard.clock.now())
+    seen.hear(seen.yard.store(begun.rows))
+    press(seen, "99.5", "98.9", "0.0", "0.0")
+    press(seen, "80.2")
+    assert told(board) == [f"08:00:10 ! shore: {TOLD}"]
+    late = seen.watch_board()
+    with StoreReader(seen.yard.bench.store) as store:
+        recall(late, store, seen.yard.clock.now().utc_ns)
+    assert told(late) == [f"08:00:10 ! shore: {TOLD}"]
 
 
 def test_suspects_of_a_run_that_is_finished_are_told_too(seen: Seen) -> None:
@@ -101,6 +116,6 @@ def test_the_verdict_of_a_failed_check_names_what_it_made_suspect(seen: Seen) ->
     with StoreReader(seen.yard.bench.store) as store:
         _, lines = verdict(store, 2, seen.yard.clock.now().utc_ns)
     assert (
-        "check 2 failed: 2 readings of run 1 (gelcoat, bare) are suspect and count no more; "
-        "the places are open again" in lines
+        "check 2 found the meter outside its limit: 2 readings of run 1 (gelcoat, bare) are "
+        "suspect and count no more; the places are open again" in lines
     )

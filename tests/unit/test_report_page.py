@@ -79,7 +79,10 @@ def test_suspects_voids_and_loose_readings_are_named_with_their_reasons(tmp_path
     suspects = [str(s["reading_id"]) for s in stored if s["bracket"] == "suspect"]
     assert len(suspects) == 10
     listed = {row[0]: row for row in found.rows if len(row) == 5}
-    assert all(listed[number][4] == "check 5 failed after it" for number in suspects)
+    assert all(
+        listed[number][4] == "check 5 after it found the meter outside its limit"
+        for number in suspects
+    )
     (void,) = [str(s["reading_id"]) for s in stored if s["void_reason"]]
     assert listed[void][2:] == [
         "zone A3, bare, reading 1", "71.4 GU at 20°", "meter rocked on the edge"
@@ -431,7 +434,14 @@ def test_a_void_among_suspects_counts_as_void_alone_everywhere(tmp_path: Path) -
     ) in found.text
     said = re.findall(r"Suspect: (\d+) readings? \(number", found.text)
     assert sum(int(n) for n in said) == 9
-    assert sum(1 for row in found.rows if row[-1:] == ["check 5 failed after it"]) == 9
+    assert (
+        sum(
+            1
+            for row in found.rows
+            if row[-1:] == ["check 5 after it found the meter outside its limit"]
+        )
+        == 9
+    )
     assert f"Void: 1 reading (number {first}) taken out by a person" in found.text
     assert "counts as a void alone" in found.text
 

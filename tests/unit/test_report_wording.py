@@ -107,7 +107,10 @@ def test_the_lines_say_what_is_left_out(tmp_path: Path) -> None:
     lines = summary_lines(yard.bench.store, "gelcoat-1")
     yard.close()
     text = "\n".join(lines)
-    assert "10 suspect readings are left out of the results: the check after them failed." in text
+    assert (
+        "10 suspect readings are left out of the results: the check after them found the meter "
+        "outside its limit." in text
+    )
     assert "1 reading of the zones was taken out by a person, with a reason (void)." in text
     assert "2 loose readings came around its runs and count for nothing." in text
 

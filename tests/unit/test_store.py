@@ -362,8 +362,10 @@ class Opened:
         )
         self.check("pass", T1=(91.5, 91.4, 1.0), Z0=(0.0, 0.0, 0.3))
 
-    def check(self, outcome: str, **pieces: tuple[float, float, float]) -> None:
-        """A judged check that read pieces: mean, certified value, limit; U is 0.1."""
+    def check(
+        self, outcome: str, expanded: str = "0.1", **pieces: tuple[float, float, float]
+    ) -> None:
+        """A judged check that read pieces: mean, certified value, limit; and U of all."""
         self._checks += 1
         number, rows = self._checks, []
         rows.append(r.CheckBeginRow(number, number, "shore", "S1", "gloss", "20", 1, "p", "{}"))
@@ -374,7 +376,7 @@ class Opened:
             rows.append(
                 r.PieceJudgementRow(
                     self._pieces, number, piece, "20", outcome, 3, str(mean), "0.1",
-                    str(certified), str(mean - certified), "0.1", str(limit), "0.5",
+                    str(certified), str(mean - certified), expanded, str(limit), "0.5",
                     "gloss_unit", None, "",
                 )
             )  # fmt: skip
@@ -422,6 +424,42 @@ def test_a_failed_check_closes_badly_whatever_it_read(writer: StoreWriter) -> No
     opened = Opened(writer)
     opened.check("fail", Z0=(1.0, 0.0, 0.3))
     assert opened.state == ("suspect", 2)
+
+
+def test_an_undecided_check_that_found_a_piece_outside_its_limit_closes_badly(
+    writer: StoreWriter,
+) -> None:
+    opened = Opened(writer)
+    opened.check("undecided", T1=(97.7, 91.4, 1.0), Z0=(0.0, 0.0, 0.3))
+    assert opened.state == ("suspect", 2)
+
+
+def test_a_piece_that_could_not_be_judged_says_nothing_of_the_readings_before(
+    writer: StoreWriter,
+) -> None:
+    opened = Opened(writer)
+    opened.check("undecided", expanded="0", T1=(0.0, 91.4, 1.0), Z0=(0.0, 0.0, 0.3))
+    assert opened.state == ("open", None)
+    opened.check("pass", T1=(91.4, 91.4, 1.0), Z0=(0.0, 0.0, 0.3))
+    assert opened.state == ("bracketed", 3)
+
+
+def test_the_view_of_brackets_is_made_anew_in_a_store_from_before(tmp_path: Path) -> None:
+    path = tmp_path / "old.sqlite"
+    with closing(sqlite3.connect(path)) as conn:
+        db = Database(conn, execute_plugins=False)
+        MIGRATIONS.apply(db, stop_before="m008_brackets")
+        # What stood there let a piece without figures make readings suspect.
+        (now,) = db.execute("SELECT sql FROM sqlite_master WHERE name = 'brackets'").fetchone()
+        then = now.replace("AND CAST(m.expanded_uncertainty AS REAL) > 0", "")
+        assert then != now
+        conn.execute("DROP VIEW brackets")
+        conn.execute(then)
+        conn.commit()
+    writer = StoreWriter(path)
+    (found,) = writer.query("SELECT sql FROM sqlite_master WHERE name = 'brackets'")[0]
+    assert found == now
+    writer.close()
 
 
 def test_the_view_of_readings_names_the_treatment_of_the_zone(writer: StoreWriter) -> None:

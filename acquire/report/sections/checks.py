@@ -308,10 +308,11 @@ def bracket_sentence(
     return {
         "bracketed": f"Bracketed: {before}; check {closing} passed too on {when}, so the meter was "
         "inside its limits before and after.",
-        "open": f"Open: {before}; no check has been made since, so nothing shows yet that the "
-        "meter stayed inside its limits.",
+        "open": f"Open: {before}; no check since has closed them, so nothing shows yet "
+        "that the meter stayed inside its limits.",
         "broken": f"Broken: {before}; the meter was re-adjusted before the next check, which "
         "therefore says nothing of these readings.",
-        "suspect": f"Suspect: {before}, but check {closing} failed on {when}; at some moment in "
-        "between the meter left its limits, so these readings are left out of the results.",
+        "suspect": f"Suspect: {before}, but check {closing} on {when} found the meter outside "
+        "its limit; at some moment in between it left its limits, so these readings are left out "
+        "of the results.",
     }[state]

@@ -65,8 +65,8 @@ def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]
         )
     said += [
         "A later check closes what lies between. If it passes, the readings are bracketed; if it "
-        "fails, all readings since the last passed check are suspect and are left out of these "
-        "results.",
+        "finds the meter outside its limit, be it failed or undecided otherwise, all readings "
+        "since the last passed check are suspect and are left out of these results.",
         "Means, standard deviations and changes are taken from single readings. Uncertainties "
         "follow the Guide to the expression of uncertainty in measurement (JCGM 100:2008): scatter "
         "of the readings, resolution of the display, reading of the checks, reference piece and "

@@ -21,8 +21,8 @@ from simulators.usb.backend import SimulatedBackend
 from simulators.usb.behaviour import Behaviour
 from simulators.usb.device import SimulatedDevice
 from simulators.usb.faults import CLEAN, KINDS, Spoilt
-from simulators.usb.hid import INTERRUPT_IN
 from simulators.usb.head import PRESS_S
+from simulators.usb.hid import INTERRUPT_IN
 from simulators.usb.light import OPEN, SHUTTER, Slide
 from simulators.usb.load import Load, Pull, Weight
 from simulators.usb.scales import weighing_gauge

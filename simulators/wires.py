@@ -114,7 +114,8 @@ WIRES: Mapping[str, Wire] = {
         "modbus", "force", FORCE, {**LINE, **SCATTER}, (TCP,), serial_longest=8, presses="pull"
     ),
     "usbtmc-head": Wire(
-        "usb", "head", LIGHT, {"press_s": _number(0, 60)}, (USB,), channels=("315-400", "380-780", "940")
+        "usb", "head", LIGHT, {"press_s": _number(0, 60)}, (USB,),
+        channels=("315-400", "380-780", "940"),
     ),
     "hid-weighing": Wire(
         "usb", "weighing", FORCE, {

@@ -108,7 +108,8 @@ class Hands:
     def _hand(self, act: str, words: list[str]) -> tuple[Hand, list[str]]:
         known = ", ".join(self.hands)
         if not words:
-            raise ActFault(act, "nothing", f"a device: {known}")
+            told = "a device" if act in self._doings else f"{', '.join(self._doings)}, or an act"
+            raise ActFault(act, "nothing", f"{told} of {known}")
         if words[0] not in self.hands:
             raise ActFault(act, words[0], f"a device: {known}")
         return self.hands[words[0]], words[1:]

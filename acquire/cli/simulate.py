@@ -5,6 +5,7 @@ Main thread.
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 import tempfile
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 LOOK_EVERY_S = 0.05
 ATTEND_EVERY = 20
+POLICIES = "policies"
 END = ("quit", "exit")
 HELP = """\
 put DEVICE THING         set it on a tile or zone, hang the weight on it, lay the slide into it
@@ -100,14 +102,16 @@ def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
 
 def place_rows(bench: Simulated) -> list[tuple[str, ...]]:
     """Headings and a row a device."""
-    head = ("name", "wire", "driver", "port", "link for bench.toml")
-    rows = [(p.name, p.wire, p.driver, p.port, f"link = {p.link}") for p in bench.places]
+    head = ("name", "wire", "driver", "where it is, as written into bench.toml")
+    rows = [(p.name, p.wire, p.driver, f"link = {p.link}") for p in bench.places]
     return [head, *rows]
 
 
 def written_lines(paths: list[Path], serves: bool, usb: str = "") -> Iterator[str]:
     """Which files were written, and what comes next."""
-    yield "written: " + ", ".join(map(str, paths))
+    policies = [path for path in paths if path.parent.name == POLICIES]
+    named = [str(path) for path in paths if path not in policies]
+    yield f"written: {', '.join(named)}, {policies[0].parent}{os.sep} ({len(policies)} files)"
     if not serves:
         yield f"next, in another terminal: coatbench serve {paths[0]}{usb}"
 

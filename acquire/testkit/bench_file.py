@@ -150,13 +150,18 @@ class BenchFiles:
         return next(name for name, measured in self._measures().items() if measured == own)
 
     def _measures(self) -> dict[str, tuple[str, tuple[str, ...]]]:
-        found: dict[str, tuple[str, tuple[str, ...]]] = {}
-        for device in self._scenario.devices:
-            quantity, channels = device.wire.measures, self.channels(device)
-            name = "-".join([quantity, *(channels if quantity == GLOSS else ())])
-            if (quantity, channels) not in found.values():
-                found[name if name not in found else f"{name}-{device.name}"] = (quantity, channels)
-        return found
+        """Each quantity in each set of channels once; the channels are in the name where it helps:
+        always for gloss, else where there are several sets.
+        """
+        devices = self._scenario.devices
+        found = dict.fromkeys((d.wire.measures, self.channels(d)) for d in devices)
+        quantities = [quantity for quantity, _ in found]
+        return {
+            f"{quantity}-{'_'.join(channels)}"
+            if quantity == GLOSS or quantities.count(quantity) > 1
+            else quantity: (quantity, channels)
+            for quantity, channels in found
+        }
 
     def _pieces(self) -> list[Thing]:
         return [thing for thing in self._scenario.things.values() if thing.is_piece]

@@ -18,10 +18,26 @@ _made: list[Database] = []
 
 
 def copy_blank(into: sqlite3.Connection) -> None:
-    """Make an empty database an empty store, whole or not at all. Raises `sqlite3.Error`."""
+    """Make an empty database an empty store, whole or not at all. Raises `sqlite3.Error`.
+
+    A program that has the file open is waited for as long as by any statement of `into`.
+    """
     blank = blank_store()
     with _lock:
-        blank.conn.backup(into)
+        if _page_size(into) != _page_size(blank.conn):
+            # A file with a write-ahead journal keeps the size of its pages, and could take none.
+            into.execute("PRAGMA journal_mode = DELETE").fetchall()
+        blank.conn.backup(into, progress=_refuse_lock)
+
+
+def _page_size(conn: sqlite3.Connection) -> int:
+    return int(conn.execute("PRAGMA page_size").fetchone()[0])
+
+
+def _refuse_lock(status: int, _remaining: int, _total: int) -> None:
+    """A copy would try again for ever while somebody holds the file; it has waited already."""
+    if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        raise sqlite3.OperationalError("database is locked")
 
 
 def blank_store() -> Database:

@@ -69,13 +69,15 @@ class StoreWriter:
 
     def __init__(self, path: Path, lock_waits: LockWaits = LOCK_WAITS) -> None:
         self.path = path
+        # Where a link leads: two names of one file must not let two daemons in, and SQLite puts
+        # the journal beside the file and not beside the link.
+        self._file = path.resolve()
         self._lock_waits = lock_waits
-        # The real path: two names of one file must not let two daemons in.
-        self._lock = FileLock(f"{path.resolve()}.lock", blocking=False, thread_local=False)
+        self._lock = FileLock(f"{self._file}.lock", blocking=False, thread_local=False)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._lock.acquire()
-            _refuse_misplaced(path)
+            _refuse_misplaced(self._file)
         except Timeout as e:
             raise StoreInUse(
                 f"the store {path} is in use",
@@ -89,7 +91,7 @@ class StoreWriter:
         conn: sqlite3.Connection | None = None
         try:
             conn = sqlite3.connect(
-                path, timeout=lock_waits.try_s, isolation_level=None, check_same_thread=False
+                self._file, timeout=lock_waits.try_s, isolation_level=None, check_same_thread=False
             )
             self.db = Database(conn, execute_plugins=False)
             conn.execute("PRAGMA synchronous = FULL")
@@ -229,7 +231,7 @@ class StoreWriter:
 
     def _present(self) -> tuple[tuple[int, int] | None, ...]:
         """What lies under the names of the store and its journal now."""
-        return _identity(self.path), _identity(Path(f"{self.path}-wal"))
+        return _identity(self.path), _identity(Path(f"{self._file}-wal"))
 
     def _refuse_other_file(self) -> None:
         """A commit counts only in the file that others find under the store's name.

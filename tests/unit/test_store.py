@@ -541,6 +541,72 @@ def test_a_journal_without_its_store_is_not_thrown_away(tmp_path: Path) -> None:
     assert Path(f"{path}-wal").stat().st_size > 0
 
 
+def test_a_store_behind_a_symbolic_link_lies_with_its_journal_where_the_link_leads(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "disk").mkdir()
+    link, real = tmp_path / "bench.sqlite", tmp_path / "disk" / "bench.sqlite"
+    link.symlink_to(real)
+    for number in (1, 2):
+        writer = StoreWriter(link)
+        writer.append([note(number)])
+        assert Path(f"{real}-wal").exists()
+        writer.close()
+    with StoreReader(link) as reader:
+        assert reader.one("SELECT count(*) FROM note") == 2
+    kept = tmp_path / "kept-wal"
+    writer = StoreWriter(link)
+    writer.append([note(3)])
+    shutil.copy(f"{real}-wal", kept)
+    # The link leads elsewhere from now on: what is committed there, nobody would find.
+    link.unlink()
+    link.symlink_to(tmp_path / "disk" / "other.sqlite")
+    shutil.copy(real, tmp_path / "disk" / "other.sqlite")
+    with pytest.raises(StoreUnwritable, match="no longer the file that was opened"):
+        writer.append([note(4)])
+    writer.close()
+    real.unlink()
+    shutil.copy(kept, f"{real}-wal")
+    link.unlink()
+    link.symlink_to(real)
+    with pytest.raises(StoreUnwritable, match="its journal is still here"):
+        StoreWriter(link)
+
+
+@pytest.mark.parametrize("held", ["written", "read"])
+def test_an_empty_store_that_another_program_has_open_is_told_at_once(
+    tmp_path: Path, held: str
+) -> None:
+    path = tmp_path / "bench.sqlite"
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("CREATE TABLE songs (title)")
+        other.execute("DROP TABLE songs")
+        other.execute("BEGIN IMMEDIATE" if held == "written" else "BEGIN")
+        other.execute("SELECT * FROM sqlite_master").fetchall()
+        opening = ThreadPoolExecutor(1).submit(StoreWriter, path, LockWaits(0.1, 0.1, 0.02))
+        try:
+            with pytest.raises(StoreUnwritable, match="close the other program that writes"):
+                opening.result(20)
+        finally:
+            # Whoever waits for it for ever is let go.
+            other.execute("ROLLBACK")
+    StoreWriter(path).close()
+
+
+def test_an_empty_file_with_a_journal_and_other_pages_becomes_a_store(tmp_path: Path) -> None:
+    path = tmp_path / "bench.sqlite"
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("PRAGMA page_size = 8192")
+        other.execute("PRAGMA journal_mode = WAL").fetchall()
+        other.execute("CREATE TABLE songs (title)")
+        other.execute("DROP TABLE songs")
+    writer = StoreWriter(path)
+    writer.append(spine_rows())
+    assert writer.query("PRAGMA integrity_check")[0][0] == "ok"
+    assert writer.query("PRAGMA journal_mode")[0][0] == "wal"
+    writer.close()
+
+
 def test_a_store_with_two_names_is_refused(writer: StoreWriter) -> None:
     writer.close()
     other = writer.path.with_name("second.sqlite")

@@ -23,7 +23,7 @@ The parts, from the bytes outwards:
 `stand`            `Stand`: the loop of port, control channel and time
 `control`          the standard input as a socket
 `handle`           `DeviceProcess`: starts such a program and holds it
-`scenario`         a file that describes a whole bench of devices, and what befalls it
+`scenario`         a whole bench of devices, and what befalls it; `scenario_file` its file
 `wires`            the wires that a scenario may name, with their options
 `things`           zones and reference pieces, as each kind of meter sees them
 `hand`             puts one device on things and presses it; `commands` lines that say so

@@ -12,7 +12,8 @@ from acquire.errors import Fault, SettingsError
 from acquire.testkit.scenario_bench import ScenarioBench
 from acquire.testkit.simulated import load_scenario
 from acquire.testkit.tape_bench import TapeBench
-from simulators.scenario import Scenario, ScenarioFault, read_scenario
+from simulators.scenario import Scenario
+from simulators.scenario_file import ScenarioFault, read_scenario
 
 
 class Maker:

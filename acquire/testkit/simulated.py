@@ -30,7 +30,8 @@ from simulators.commands import Answer
 from simulators.control import open_control
 from simulators.handle import DeviceFault, DeviceGone
 from simulators.rig import Rig
-from simulators.scenario import Device, Scenario, ScenarioFault, read_scenario
+from simulators.scenario import Device, Scenario
+from simulators.scenario_file import ScenarioFault, read_scenario
 from simulators.usb.served_bus import ServedBus
 from simulators.wires import TCP, USB
 

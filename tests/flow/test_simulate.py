@@ -14,7 +14,7 @@ import pytest
 
 from acquire.control.client import Client
 from acquire.settings import load_bench, load_plan
-from simulators.scenario import read_scenario
+from simulators.scenario_file import read_scenario
 from tests.flow.served import COATBENCH
 
 pytestmark = [

@@ -13,8 +13,9 @@ import serial as ports
 from simulators import commands
 from simulators.arguments import ActFault
 from simulators.commands import pairs
+from simulators.handle import DeviceGone
 from simulators.rig import Rig
-from simulators.scenario import ScenarioFault, read_scenario
+from simulators.scenario_file import ScenarioFault, read_scenario
 from simulators.wires import WIRES
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "config" / "scenarios").glob("*.toml"))
@@ -196,6 +197,24 @@ def test_the_same_file_and_seed_give_the_same_bytes_and_another_seed_others() ->
     assert shown[:2] == pytest.approx([80, 80], abs=2)
     assert shown[2] == pytest.approx(120, abs=3) or shown[2] is None
     assert shown[3] is None
+
+
+def test_where_there_are_no_terminals_devices_are_on_the_network(tmp_path: Path) -> None:
+    scenario = read_scenario(HEAD + device("gloss-press"), "it.toml")
+    with Rig(scenario, tmp_path, has_terminals=False) as rig:
+        assert rig.kind_of_port(scenario.devices[0]) == "tcp"
+        with ports.serial_for_url(rig.devices["it"].port, timeout=10) as port:
+            port.write(b"I?\r\n")
+            assert b"SN-0417" in port.read_until(b"\n")
+
+
+@needs_terminals
+def test_a_device_that_does_not_start_ends_the_others(tmp_path: Path) -> None:
+    text = HEAD + device("gloss-press") + device("gloss-press", "other")
+    (tmp_path / "other-port").write_text("in the way", encoding="utf-8")
+    with pytest.raises(DeviceGone, match="wanted a free name"):
+        Rig(read_scenario(text, "it.toml"), tmp_path)
+    assert not (tmp_path / "it-port").exists()
 
 
 @needs_terminals

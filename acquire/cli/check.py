@@ -9,14 +9,13 @@ import click
 
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.present import caution_page, page_of, screen_options
-from acquire.cli.reach import bench_option, load
+from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import say
 from acquire.errors import ControlError
 
 if TYPE_CHECKING:
     from acquire.live.feed import Feed
     from acquire.live.terminal import Terminal
-    from acquire.model import Bench
 
 
 @click.command()
@@ -49,8 +48,7 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
     from acquire.live.terminal import Terminal  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
-    found = load(bench)
-    path = found.store
+    path = store_of(bench)
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
     with Client.of_store(path) as client:
         if abandon:
@@ -58,7 +56,7 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
             click.echo(f"the check of {instrument} is abandoned")
             return DONE
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
-            if not terminal.plain and not _cautioned(client, found, terminal, feed):
+            if not terminal.plain and not _cautioned(client, terminal, feed):
                 say([f"no check of {instrument} was begun. Next: coatbench check {instrument}"])
                 return BROKEN_OFF
             check_id, page = _begin(client, instrument)
@@ -99,7 +97,7 @@ def _stands(client: Any) -> dict[str, Any]:
     return found
 
 
-def _cautioned(client: Any, bench: Bench, terminal: Terminal, feed: Feed) -> bool:
+def _cautioned(client: Any, terminal: Terminal, feed: Feed) -> bool:
     """Show the cautions before the first check of a sitting; False if they were not left by a key.
 
     They cover the screen, so no press may count for a piece that nobody sees.
@@ -108,10 +106,12 @@ def _cautioned(client: Any, bench: Bench, terminal: Terminal, feed: Feed) -> boo
     from acquire.live.cautionscreen import CautionBoard, CautionScreen  # noqa: PLC0415
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
     from acquire.live.story import Story  # noqa: PLC0415
+    from acquire.model import Quantity  # noqa: PLC0415
 
-    if client.call("status")["sitting"] is not None:
+    status = client.call("status")
+    if status["sitting"] is not None:
         return True
-    page = page_of(cautions({own.kind for own in bench.instruments}))
+    page = page_of(cautions({Quantity(own["kind"]) for own in status["instruments"]}))
     board = CautionBoard(Story(), page=page)
     ending = terminal.present(CautionScreen(board, glyphs_for(terminal.console.encoding)), feed)
     if ending.error is not None:

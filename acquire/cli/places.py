@@ -11,7 +11,7 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.listing import Cells, show_table
-from acquire.cli.reach import bench_option, load, reach
+from acquire.cli.reach import bench_option, reach, store_of
 from acquire.cli.spoken import say
 from acquire.errors import NotFound
 
@@ -101,7 +101,7 @@ def readings(
         raise click.UsageError("--stage goes with a TRIAL")
     if loose and trial:
         raise click.UsageError("a loose reading is of no trial: say TRIAL or --loose")
-    with StoreReader(load(bench).store) as store:
+    with StoreReader(store_of(bench)) as store:
         if trial is not None:
             _require(store, trial)
         found = readings_rows(

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from acquire.cli.faults import DONE, NOT_DONE
-from acquire.cli.reach import bench_option, load
+from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import say
 
 
@@ -26,6 +26,6 @@ def proof(number: int, bench: Path | None) -> int:
     """
     from acquire.report.proof import prove  # noqa: PLC0415 - slow
 
-    found = prove(load(bench).store, number)
+    found = prove(store_of(bench), number)
     say(found.lines)
     return DONE if found.holds else NOT_DONE

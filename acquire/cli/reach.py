@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -56,8 +57,26 @@ def load(given: Path | None) -> Bench:
     return load_bench(bench_file(given))
 
 
+def store_of(given: Path | None) -> Path:
+    """The store that the bench file to use names. Raises `NotFound` and `SettingsError`.
+
+    Whoever asks the daemon or the store wants no more of the file: its other entries were looked
+    through by the daemon, and may be half-way to a change. Where even this one cannot be read, all
+    faults of the file are told.
+    """
+    file = bench_file(given)
+    try:
+        name = tomllib.loads(file.read_text("utf-8"))["bench"]["store"]
+        store = file.absolute().parent / Path(name).expanduser()
+        if store.is_file():
+            return store
+    except (OSError, ValueError, LookupError, TypeError, RuntimeError):
+        pass
+    return load(given).store
+
+
 def reach(given: Path | None) -> Client:
     """A client of the daemon of the bench file to use. Raises `ControlError` if none runs."""
     from acquire.control.client import Client  # noqa: PLC0415 - slow
 
-    return Client.of_store(load(given).store)
+    return Client.of_store(store_of(given))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.faults import BROKEN_OFF, NOT_DONE
-from acquire.cli.reach import bench_option, load
+from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import say
 from acquire.cli.tape import load_tape, title_lines, told_damage
 
@@ -86,7 +86,7 @@ def _regated(number: int, bench: Path | None) -> Regated:
     from acquire.report.regate import regate  # noqa: PLC0415 - slow
     from acquire.store import StoreReader  # noqa: PLC0415 - slow
 
-    with StoreReader(load(bench).store) as reader:
+    with StoreReader(store_of(bench)) as reader:
         return regate(reader, number)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.faults import DONE
-from acquire.cli.reach import bench_option, load
+from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import Shown, say
 from acquire.errors import Misuse
 
@@ -40,7 +40,7 @@ def report(trial: str, out: Path | None, bench: Path | None) -> int:
     """
     from acquire.report import write_report  # noqa: PLC0415 - slow
 
-    written = write_report(load(bench).store, trial, out or Path(f"{trial}.html"))
+    written = write_report(store_of(bench), trial, out or Path(f"{trial}.html"))
     say([f"written: {written}"])
     return DONE
 
@@ -103,7 +103,7 @@ def export(
         raise click.UsageError("--checks goes with a TRIAL")
     form = form or _form_of(out)
     scope = Scope(trial, everything, checks, loose)
-    with StoreReader(load(bench).store) as store:
+    with StoreReader(store_of(bench)) as store:
         if out is None:
             write_export(store, scope, form, _output())
         else:

@@ -10,7 +10,7 @@ import click
 
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.present import caution_page, screen_options
-from acquire.cli.reach import bench_option, load
+from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
 from acquire.errors import Refused
 
@@ -69,13 +69,13 @@ def run(
     from acquire.schema import load_text  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
-    found = load(bench)
     if begins and instrument is None:
+        found = load(bench)
         if len(found.instruments) > 1:
             names = ", ".join(i.id for i in found.instruments)
             raise click.UsageError(f"say which instrument measures, with --with: {names}")
         instrument = found.instruments[0].id
-    path = found.store
+    path = store_of(bench)
     with Client.of_store(path) as client:
         if finish:
             status = client.call("status")

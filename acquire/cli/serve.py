@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from acquire.cli.faults import DONE
-from acquire.cli.reach import bench_file, bench_option, load
+from acquire.cli.reach import bench_file, bench_option, store_of
 from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError, ControlError
 
@@ -117,7 +117,7 @@ def stop(bench: Path | None) -> int:
     from acquire.clock import SystemClock  # noqa: PLC0415 - slow
     from acquire.control.client import Client  # noqa: PLC0415
 
-    store = load(bench).store
+    store = store_of(bench)
     # A daemon that ends quickly may hang up before its answer is read: its end is what counts.
     with Client.of_store(store) as client, contextlib.suppress(ControlError):
         client.call("stop")

@@ -12,7 +12,7 @@ import click
 
 from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.listing import Cells, show_table
-from acquire.cli.reach import bench_option, load
+from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import say
 from acquire.errors import Misuse
 from acquire.visible import visible
@@ -70,7 +70,7 @@ def list_(bench: Path | None) -> int:
     from acquire.report.taped import listed  # noqa: PLC0415 - slow
     from acquire.store import StoreReader  # noqa: PLC0415 - slow
 
-    with StoreReader(load(bench).store) as reader:
+    with StoreReader(store_of(bench)) as reader:
         found = listed(reader)
     if not found:
         say(["no instrument has been connected yet: the store holds no tape"])
@@ -127,7 +127,7 @@ def load_tape(named: str, bench: Path | None) -> tuple[Tape, Damage | None]:
         from acquire.report.taped import taped  # noqa: PLC0415 - slow
         from acquire.store import StoreReader  # noqa: PLC0415 - slow
 
-        with StoreReader(load(bench).store) as reader:
+        with StoreReader(store_of(bench)) as reader:
             return taped(reader, int(named[:20])), None
     from acquire.link.tape_file import read_up_to_damage  # noqa: PLC0415 - slow
 

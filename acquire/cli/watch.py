@@ -8,7 +8,7 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.present import screen_options
-from acquire.cli.reach import bench_option, load
+from acquire.cli.reach import bench_option, store_of
 
 
 @click.command()
@@ -33,7 +33,7 @@ def watch(plain: bool, quiet: bool, bench: Path | None) -> int:
     from acquire.live.watchscreen import WatchBoard, WatchScreen  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
-    path = load(bench).store
+    path = store_of(bench)
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
     with Feed(lambda: Client.of_store(path)) as feed:
         with StoreReader(path) as store:

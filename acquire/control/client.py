@@ -15,7 +15,7 @@ from typing import Any
 from acquire.control import names
 from acquire.control.door import Door, door_path, read_door
 from acquire.control.lines import Lines
-from acquire.control.shapes import error_of
+from acquire.control.troubles import error_of
 from acquire.errors import ControlError
 
 CALL_TIMEOUT_S = 15.0

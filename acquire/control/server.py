@@ -20,7 +20,8 @@ from acquire.clock import Clock, SystemClock
 from acquire.control import names
 from acquire.control.lines import LINE_LIMIT_BYTES, Lines
 from acquire.control.places import LOBBY_S, SEATS, Places
-from acquire.control.shapes import error_item, row_item
+from acquire.control.shapes import row_item
+from acquire.control.troubles import error_item
 from acquire.errors import CoatbenchError, ControlError, Refused
 from acquire.hub import Hub
 

@@ -27,7 +27,8 @@ from acquire.control.door import (
 )
 from acquire.control.places import LOBBY_PLACES, LOBBY_S, SEATS
 from acquire.control.server import STRANGER_LINE_BYTES, ControlServer
-from acquire.control.shapes import error_item, error_of, row_item
+from acquire.control.shapes import row_item
+from acquire.control.troubles import error_item, error_of
 from acquire.daemon import running_daemon
 from acquire.errors import ControlError, Fault, NotFound, Refused, SettingsError
 from acquire.hub import Hub

@@ -151,6 +151,19 @@ def test_a_store_that_is_not_there_is_told_with_the_next_step(
 # -- the daemon ----------------------------------------------------------------------------------
 
 
+def test_a_fault_elsewhere_in_the_bench_file_stands_in_no_command_s_way(
+    yard: Yard, capsys: Captured
+) -> None:
+    file = yard.bench.store.with_name("bench.toml")
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace('kind = "gloss"', 'kind = "glos"'), encoding="utf-8")
+    assert run([*bench(yard), "export", "--loose", "--format", "csv"]) == 0
+    file.write_text(text.replace("bench.sqlite", "other/bench.sqlite"), encoding="utf-8")
+    capsys.readouterr()
+    assert run([*bench(yard), "export", "--loose"]) == 1
+    assert "bench.store" in capsys.readouterr().err
+
+
 def test_without_a_daemon_the_way_to_start_one_is_told(yard: Yard, capsys: Captured) -> None:
     for line in (["status"], ["watch"], ["check", "shore"], ["stop"], ["run", "--resume"]):
         assert run([*bench(yard), *line]) == 3

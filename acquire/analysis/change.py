@@ -19,9 +19,9 @@ from acquire.analysis.uncertainty import Budget
 class Change:
     """After minus bare of one zone, in the measure's unit.
 
-    `estimate` is None where a stage was not read, `budget` also where the scatter is unknown;
-    `retention` is after over bare in percent, None where the bare mean is not above zero. The
-    change of a zone by itself also holds what the panel and the meter did meanwhile: the net
+    `estimate` is None where no reading of a stage counts, `budget` also where the scatter is
+    unknown; `retention` is after over bare in percent, None where the bare mean is not above zero.
+    The change of a zone by itself also holds what the panel and the meter did meanwhile: the net
     change against the control is the better figure.
     """
 
@@ -52,7 +52,7 @@ def change_in(bare: Cell, after: Cell, name: str, basis: Basis) -> Change:
     if bare.mean is None or after.mean is None:
         return Change(
             after.zone, after.treatment, after.stage, bare.stage, None, None, None,
-            f"{place}: no change from {bare.stage} to {after.stage}, because nothing was read at "
+            f"{place}: no change from {bare.stage} to {after.stage}, because no reading counts at "
             f"{' and '.join(missing)}.",
             (),
         )  # fmt: skip

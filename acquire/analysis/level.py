@@ -16,7 +16,7 @@ from acquire.analysis.uncertainty import Budget
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A cell with its budget; `budget` is None where nothing was read or the scatter is unknown.
+    """A cell with its budget; `budget` is None where no reading counts or the scatter is unknown.
 
     `sentence` states the mean with its uncertainty; `remarks` what is special: a flagged reading,
     equal readings, missing ones. `caveats` says what the uncertainty does not contain.
@@ -33,7 +33,7 @@ def level_of(cell: Cell, basis: Basis) -> Level:
     """The result for one cell, empty or not."""
     place = f"Zone {cell.zone}, {cell.stage}"
     if cell.mean is None:
-        return Level(cell, None, f"{place}: nothing was read.", (), ())
+        return Level(cell, None, f"{place}: no reading counts.", (), ())
     remarks = []
     if cell.n < basis.replicates:
         remarks.append(f"{place}: {cell.n} of {basis.replicates} planned readings.")

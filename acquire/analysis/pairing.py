@@ -20,7 +20,8 @@ from acquire.analysis.scatter import ENOUGH
 class Arm:
     """A treatment's zones that can be compared, as pairs of (bare cell, after cell).
 
-    `left_out` names the stages at which the other zones of the treatment were not read.
+    `left_out` names the stages at which the other zones of the treatment have no reading that
+    counts: none was taken, or all of them are void or suspect.
     """
 
     treatment: str
@@ -40,7 +41,8 @@ class Arm:
         if not self.left_out:
             return f"no zone carries {self.name}"
         return "; ".join(
-            f"zone {zone} of {self.name} was not read at {stages}" for zone, stages in self.left_out
+            f"zone {zone} of {self.name} has no reading that counts at {stages}"
+            for zone, stages in self.left_out
         )
 
     @property
@@ -89,7 +91,7 @@ def caveats_of(arm: Arm, control: Arm, basis: Basis) -> tuple[str, ...]:
         if len(side.pairs) > 1:
             said.append(_on_zones(side, basis, is_spread_counted=not single))
         said.extend(
-            f"Zone {zone} of {side.name} is left out: it was not read at {stages}."
+            f"Zone {zone} of {side.name} is left out: it has no reading that counts at {stages}."
             for zone, stages in side.left_out
         )
         for pair in side.pairs:

@@ -36,7 +36,8 @@ class MeasureResult:
 
     `levels` holds every zone at every stage of the measure, zone by zone in the order of the
     plan, unread ones included; `changes` every zone at every stage after `bare`;
-    `comparisons` every treatment at each of those stages, stage by stage, refused ones included;
+    `comparisons` every treatment at each of those stages, stage by stage, refused ones included,
+    and none where the measure is not planned for `bare`;
     `leads` the treatment with the best net change of each stage against each other one.
     `rules` says how the decisions were reached, `advice` what the reader may do better,
     `caveats` what holds for the whole table.
@@ -160,6 +161,9 @@ def _at_channel(
 def _comparisons(
     plan: Plan, measure: Measure, cells: Sequence[Cell], basis: Basis
 ) -> tuple[Comparison | Refusal, ...]:
+    if basis.bare not in measure.stages:
+        # Not a matter of what was read: there is no change to judge, whatever is read.
+        return ()
     if measure.quantity is Quantity.TRANSMITTANCE:
         return _ratios_wanted(plan, measure, basis.bare)
     by_treatment = _by_treatment(cells)

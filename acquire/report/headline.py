@@ -93,11 +93,17 @@ def _nothing(evidence: Evidence) -> str:
             f"Only the stage {result.bare} is planned for it: there is nothing to compare with, "
             "and no treatment is judged."
         )
+    if result.bare not in result.stages:
+        many = "s" if len(result.stages) > 1 else ""
+        return (
+            f"Only the stage{many} {listed(result.stages)} {'are' if many else 'is'} planned for "
+            f"it, and not {result.bare}: there is no change to judge, and no treatment is judged."
+        )
     if not result.comparisons:
         return "The plan has no treatment besides the control: there is nothing to compare."
     return (
-        f"Only {result.bare} has been read so far: there is nothing to compare with yet, and no "
-        "treatment is judged."
+        f"Only {result.bare} has readings that count so far: there is nothing to compare with yet, "
+        "and no treatment is judged."
     )
 
 

@@ -11,6 +11,7 @@ from acquire.errors import Misuse, NotFound
 from acquire.model import NoticeKind
 from acquire.report import write_report
 from acquire.report.sections.drawings import MOST_STRIPS
+from acquire.report.summary import lines_of
 from acquire.store import rows as r
 from tests.unit.reported import (
     STAGES,
@@ -218,6 +219,42 @@ def test_a_trial_with_only_the_bare_stage_is_described_and_not_judged(tmp_path: 
     assert found.row("A2", "Slipway wax")[2:4] == ["2", "80.45"]
 
 
+def test_a_measure_of_a_later_stage_alone_is_described_and_not_judged(tmp_path: Path) -> None:
+    three = {**TWO, "y": "Quay oil"}
+    text = plan_text(three, {**TWO_ZONES, "A3": "y"}, replicates=2).replace(
+        "replicates = 2", f'replicates = 2\nstages = ["{STAGES[1]}"]'
+    )
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    read_stage(yard, STAGES[1], text, [("80.1", "80.2"), ("80.4", "80.5"), ("80.3", "80.3")])
+    found = page(yard, "gelcoat-1", tmp_path)
+    lines = lines_of(yard.bench.store, "gelcoat-1")
+    yard.close()
+    said = f"Only the stage {STAGES[1]} is planned for it, and not {STAGES[0]}"
+    assert sum(said in line for line in lines) == 1
+    assert said in found.text
+    assert "no decision" not in found.text
+    assert f"read zone A1 at {STAGES[0]}" not in found.text
+    assert found.row("A2", "Slipway wax")[2:4] == ["2", "80.45"]
+
+
+def test_a_zone_whose_readings_are_all_void_is_not_called_unread(tmp_path: Path) -> None:
+    text = plan_text(TWO, TWO_ZONES, replicates=2)
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    for stage in STAGES[:2]:
+        read_stage(yard, stage, text, [("80.1", "80.2"), ("80.4", "80.5")])
+    for reading in yard.readings(f"zone = 'A2' AND stage = '{STAGES[1]}'"):
+        number = int(str(reading["reading_id"]))
+        yard.act(lambda at, n=number: yard.acts.readings.void(n, "smeared", at))  # type: ignore[misc]
+    found = page(yard, "gelcoat-1", tmp_path)
+    yard.close()
+    assert f"zone A2 of Slipway wax has no reading that counts at {STAGES[1]}" in found.text
+    assert "was not read" not in found.text
+
+
 def test_what_is_not_read_yet_is_said_and_not_judged(tmp_path: Path) -> None:
     yard = Yard(tmp_path)
     yard.plug("shore")
@@ -231,7 +268,7 @@ def test_what_is_not_read_yet_is_said_and_not_judged(tmp_path: Path) -> None:
         yard.press("shore", value)
     found = page(yard, "gelcoat-1", tmp_path)
     yard.close()
-    assert "Only bare has been read so far" in found.text
+    assert "Only bare has readings that count so far" in found.text
     assert "Not read yet: applied, wash-5." in found.text
     assert "3 of 12 planned readings count." in found.text
     assert "Open: 3 readings" in found.text

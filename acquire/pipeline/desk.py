@@ -27,6 +27,7 @@ from acquire.model import (
     Plan,
     Reading,
     Samples,
+    Slot,
     Spectrum,
     arrange,
     channel_label,
@@ -38,6 +39,7 @@ from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.place import Place, loose
+from acquire.pipeline.press import why_apart
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
 from acquire.store import rows as r
@@ -174,13 +176,8 @@ class Desk:
 
     def _gap(self, standing: Standing, gap: Gap) -> list[Row]:
         """What nobody recorded may have been a reading of the check, or worse; so it ends here."""
-        row = r.GapRow(
-            self.ids.take(r.GapRow),
-            gap.instrument,
-            gap.since.utc_ns,
-            gap.until.utc_ns,
-            gap.lost_bytes,
-        )
+        gap_id, since_ns, until_ns = self.ids.take(r.GapRow), gap.since.utc_ns, gap.until.utc_ns
+        row = r.GapRow(gap_id, gap.instrument, since_ns, until_ns, gap.lost_bytes)
         why = f"{gap.lost_bytes} bytes of {gap.instrument} went unrecorded"
         return [
             row,
@@ -223,10 +220,13 @@ class Desk:
         digits = None if sent is None else str(value)
         real = None if digits is None else float(digits)
         reading_id = self.ids.take(r.ReadingRow)
+        mate = standing.press.take(connection_id, press, at, channel, reading_id)
         if flags or real is None:
             place = loose(", ".join(sorted(flags)) or "no value")
         else:
-            place = self._place(standing, channel, value, real, at, reading_id)
+            place = self._place(standing, channel, value, real, at, reading_id, mate)
+            if mate is None and place.role != "loose":
+                standing.press.place = place
         role, run_id, zone, stage, replicate, check_id, unchecked, piece, loose_reason = place
         row = r.ReadingRow(
             reading_id,
@@ -272,12 +272,18 @@ class Desk:
         real: float,
         at: Instant,
         reading_id: int,
+        mate: Place | None,
     ) -> Place:
-        """Where a value belongs: to the check under way, to the run, or to the loose ones."""
+        """Where a value belongs: to the check under way, to the run, or to the loose ones.
+
+        Where its press has a place already, `mate`, it belongs there or nowhere.
+        """
         spec = standing.spec
         if standing.serial != spec.serial:
             return loose(f"serial {standing.serial} answers where {spec.serial} is expected")
-        checking = standing.checking
+        checking, run = standing.checking, self.run
+        if mate is not None and (apart := why_apart(mate, checking, run.id if run else None)):
+            return loose(apart)
         if checking is not None:
             other = self.keeper.piece_mistaken(checking, channel, value)
             if other:
@@ -287,14 +293,13 @@ class Desk:
             if piece is None:
                 return loose(f"the check does not want {channel_label(channel) or 'a reading'} now")
             return Place("check", check_id=checking.check_id, piece=piece)
-        run = self.run
         if run is None or run.instrument != spec.id:
             return loose(standing.no_run_words())
         course = run.course
-        target = course.next
+        target = course.next if mate is None else mate.target
         if target is None:
             return loose("every target of the run is filled")
-        if not course.wants(channel):
+        if not (course.wants(channel) if mate is None else course.is_open(Slot(target, channel))):
             return loose(
                 f"{target} has its {channel_label(channel)} reading already"
                 if channel in course.channels
@@ -304,7 +309,10 @@ class Desk:
         check_id = verdict.check_id
         if check_id is None and not run.plan.unchecked:
             return loose(f"no valid check: {verdict.message}")
-        course.fill(channel, Filling(reading_id, real))
+        if mate is None:
+            course.fill(channel, Filling(reading_id, real))
+        else:
+            course.fill_at(Slot(target, channel), Filling(reading_id, real))
         run.last_filled = reading_id
         zone, stage, replicate = target
         return Place("run", run.id, zone, stage, replicate, check_id, 1 if check_id is None else 0)

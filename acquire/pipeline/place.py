@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from acquire.model import Target
+
 
 class Place(NamedTuple):
     """A reading's tags, as `ReadingRow` has them."""
@@ -17,6 +19,13 @@ class Place(NamedTuple):
     unchecked: int = 0
     piece: str | None = None
     loose_reason: str | None = None
+
+    @property
+    def target(self) -> Target | None:
+        """The target that is filled."""
+        if self.zone is None or self.stage is None or self.replicate is None:
+            return None
+        return Target(self.zone, self.stage, self.replicate)
 
 
 def loose(reason: str) -> Place:

@@ -69,6 +69,7 @@ class ReadingActs:
         }
         if found.role == "check":
             answer = void_in_check(desk, found, reason, at)
+            self._end_press(found)
             return Answer({**told, **answer.reply}, answer.rows)
         pressed = desk.shelf.same_press(reading_id)
         for one in pressed:
@@ -76,8 +77,15 @@ class ReadingActs:
         rows: list[Row] = [
             r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, one.id, reason) for one in pressed
         ]
+        self._end_press(pressed[-1])
         readings = [one.id for one in pressed]
         return Answer({"reading_id": reading_id, "readings": readings, **told}, rows)
+
+    def _end_press(self, reading: StoredReading) -> None:
+        """What a slipped press has still to send counts no more than what it sent."""
+        standing = self._desk.standings.get(reading.instrument)
+        if standing is not None:
+            standing.press.void(reading.id)
 
     def _reopen(self, reading: StoredReading) -> None:
         """Open the place of a voided reading in the open run, if it is one of its places."""

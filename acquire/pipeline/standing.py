@@ -5,10 +5,11 @@ Pure state of one instrument, kept by the desk. The fields change; the facts in 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from acquire.model import Ending, Instant, InstrumentSpec, Judgement, Outcome, Pass
 from acquire.pipeline.checking import Checking
+from acquire.pipeline.press import LatestPress
 from acquire.store.array_rows import TraceRow
 from acquire.store.rows import ReadingRow
 
@@ -32,6 +33,7 @@ class Standing:
     ending: Ending | None = None
     judged: Judgement | None = None
     checking: Checking | None = None
+    press: LatestPress = field(default_factory=LatestPress)
     last: ReadingRow | None = None
     trace: TraceRow | None = None
     trace_end: int = 0

@@ -1,0 +1,144 @@
+"""One press has one place: whatever its angles still want, all its readings go there or nowhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import count
+from pathlib import Path
+
+import pytest
+
+from acquire.clock import ManualClock
+from acquire.errors import Refused
+from acquire.pipeline.place import Place
+from acquire.pipeline.press import LatestPress
+from tests.two_angles import TwoAngleYard
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[TwoAngleYard]:
+    yard = TwoAngleYard(tmp_path)
+    yard.plug("shore")
+    yield yard
+    yard.close()
+
+
+def placed(yard: TwoAngleYard) -> list[tuple[object, ...]]:
+    """Angle, value and place of the readings of runs, the loose ones with None."""
+    return [
+        (q["channel"], q["value"], q["zone"] and f"{q['zone']} {q['replicate']}")
+        for q in yard.readings("role <> 'check'")
+    ]
+
+
+@pytest.mark.parametrize("first", ["----", None], ids=["over-range", "garbled"])
+def test_a_press_that_completes_a_place_leaves_nothing_at_the_next(
+    yard: TwoAngleYard, first: str | None
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press_both(first, "60.1")
+    yard.press_both("20.1", "60.2")
+    yard.press_both("20.3", "60.3")
+    assert [p for p in placed(yard) if p[1] is not None] == [
+        ("60", "60.1", "A1 1"),
+        ("20", "20.1", "A1 1"),
+        ("60", "60.2", None),
+        ("20", "20.3", "A2 1"),
+        ("60", "60.3", "A2 1"),
+    ]
+    (loose,) = yard.readings("value = '60.2'")
+    assert loose["loose_reason"] == "zone A1, bare, replicate 1 has its 60° reading already"
+
+
+def test_a_press_stays_at_its_place_when_the_hand_moves_on_between_its_lines(
+    yard: TwoAngleYard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press_both("20.1", None)
+    yard.act(yard.acts.runs.skip)
+    yard.press("shore", "60.1", channel="60", count=yard.count)
+    yard.press_both("20.2", "60.2")
+    assert placed(yard) == [
+        ("20", "20.1", "A1 1"),
+        ("60", "60.1", "A1 1"),
+        ("20", "20.2", "A2 1"),
+        ("60", "60.2", "A2 1"),
+    ]
+
+
+def test_what_a_slipped_press_still_sends_counts_no_more_than_what_it_sent(
+    yard: TwoAngleYard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press_both("20.1", None)
+    slipped = yard.readings()[-1]["reading_id"]
+    yard.act(lambda at: yard.acts.readings.void(slipped, "meter slipped", at))  # type: ignore[arg-type]
+    yard.press("shore", "60.1", channel="60", count=yard.count)
+    assert placed(yard)[-1] == ("60", "60.1", None)
+    assert yard.readings()[-1]["loose_reason"] == f"its press is void (reading {slipped})"
+
+
+def test_a_press_that_completes_a_piece_leaves_nothing_at_the_next_piece(
+    yard: TwoAngleYard,
+) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press_both(None, "93.2")
+    yard.press_both("93.2", "93.2")
+    yard.press_both("93.2", "93.3")
+    last = yard.readings()[-1]
+    assert (last["role"], last["piece"]) == ("loose", None)
+    assert last["loose_reason"] == "its press was of T1, which has its readings already"
+
+
+def test_the_press_that_ends_a_check_leaves_nothing_in_the_run(yard: TwoAngleYard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for value in ("93.2", "93.2", "0.0"):
+        yard.press_both(value, value)
+    yard.press_both(None, "0.0")
+    yard.press_both("0.0", "0.1")
+    assert placed(yard) == [("60", "0.1", None)]
+    yard.press_both("20.1", "60.1")
+    assert placed(yard)[1:] == [("20", "20.1", "A1 1"), ("60", "60.1", "A1 1")]
+
+
+def test_a_check_that_begins_between_two_lines_takes_only_what_comes_of_a_new_press(
+    yard: TwoAngleYard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press_both("20.1", None)
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "60.1", channel="60", count=yard.count)
+    assert placed(yard)[-1] == ("60", "60.1", None)
+    with pytest.raises(Refused, match="may not count"):
+        yard.act(
+            lambda at: yard.acts.readings.assign(
+                yard.readings()[-1]["reading_id"],  # type: ignore[arg-type]
+                "gelcoat", None, "A1", "bare", 1, "same press", at,
+            )
+        )  # fmt: skip
+
+
+def test_a_new_count_or_link_or_moment_or_the_same_angle_again_is_a_new_press() -> None:
+    clock, press, numbers = ManualClock(), LatestPress(), count(1)
+
+    def is_new(connection: int, counted: int | None, channel: str) -> bool:
+        shared = press.take(connection, counted, clock.now(), channel, next(numbers))
+        press.place = Place("run", 1, "A1", "bare", 1)
+        return shared is None
+
+    assert is_new(1, 7, "20")
+    assert not is_new(1, 7, "60")
+    assert is_new(1, 8, "60")
+    assert is_new(2, 8, "20")
+    assert is_new(2, 8, "20")
+    assert is_new(2, None, "20")
+    assert not is_new(2, None, "60")
+    assert is_new(2, None, "20")
+    clock.advance(1)
+    assert is_new(2, None, "60")

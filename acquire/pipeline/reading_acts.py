@@ -160,6 +160,17 @@ class ReadingActs:
                 wanted="a valid check at the moment the reading arrived",
                 next_step="take the reading again under a valid check",
             )
+        # Both are known now: the reading would fill its place and count for nothing.
+        closing = verdict.check_id and desk.shelf.suspect_by(verdict.check_id)
+        if closing:
+            raise Refused(
+                f"reading {reading_id} may not count",
+                reason="suspect",
+                got=f"a reading under check {verdict.check_id}; check {closing} found "
+                f"{found.instrument} outside a limit, so all that was read between them is suspect",
+                wanted="a reading that no later check has made suspect",
+                next_step="take the reading again under a valid check",
+            )
         row = r.AssignmentRow(
             desk.ids.take(r.AssignmentRow),
             at.utc_ns,

@@ -228,6 +228,14 @@ class Shelf:
             return _pass(row), replace(ending, at=Instant(0, 0))
         return _pass(row), ending
 
+    def suspect_by(self, check_id: int) -> int | None:
+        """The check that made what a pass covers suspect; None where none has."""
+        rows = self._writer.query(
+            "SELECT closing_check_id FROM brackets WHERE check_id = ? AND state = 'suspect'",
+            (check_id,),
+        )
+        return int(rows[0]["closing_check_id"]) if rows else None
+
     def came_in_a_check(self, instrument: str, reading_id: int, at_utc_ns: int) -> bool:
         """Whether a check of the instrument was under way when a reading was recorded."""
         return bool(

@@ -1,0 +1,63 @@
+"""A loose reading is given a place only where it would count."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import cast
+
+import pytest
+
+from acquire.errors import Refused
+from tests.yard import TRIAL, Yard
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[Yard]:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yield yard
+    yard.close()
+
+
+def last_id(yard: Yard) -> int:
+    return cast(int, yard.readings()[-1]["reading_id"])
+
+
+def assign(yard: Yard, reading_id: int) -> dict[str, object]:
+    return yard.act(
+        lambda at: yard.acts.readings.assign(
+            reading_id, "gelcoat", None, "A1", "bare", 1, "pressed too early", at
+        )
+    )
+
+
+@pytest.mark.parametrize("plan", [TRIAL, TRIAL.replace("[trial]", "[trial]\nunchecked = true")])
+def test_a_reading_that_a_later_check_made_suspect_gets_no_place(yard: Yard, plan: str) -> None:
+    yard.press("shore", "80.1")
+    early = last_id(yard)
+    yard.begin(text=plan)
+    yard.check("shore", tile="99.0")
+    yard.check("shore")
+    with pytest.raises(Refused) as refused:
+        assign(yard, early)
+    assert (refused.value.reason, refused.value.got) == (
+        "suspect",
+        "a reading under check 1; check 2 found shore outside a limit, so all that was read "
+        "between them is suspect",
+    )
+    yard.press("shore", "80.3")
+    assert [(q["zone"], q["replicate"], q["counts"]) for q in yard.readings("role = 'run'")] == [
+        ("A1", 1, 1)
+    ]
+
+
+def test_a_reading_that_a_later_check_has_closed_well_gets_its_place(yard: Yard) -> None:
+    yard.press("shore", "80.1")
+    early = last_id(yard)
+    yard.begin()
+    yard.check("shore")
+    assign(yard, early)
+    (found,) = yard.readings("role = 'run'")
+    assert (found["reading_id"], found["bracket"], found["counts"]) == (early, "bracketed", 1)

@@ -16,7 +16,9 @@ from acquire.analysis.summary import Summary, summarise
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """The readings of a cell under one bracket, or under no check (`bracket` is None).
+    """The readings of a cell under one bracket, or of one stretch under no check.
+
+    `bracket` is None under no check, `stretch` empty under one.
 
     `part` is their share of the cell's readings; `lever` the sum of their positions between the
     checks over the cell's number of readings: what a steady drift of one unit does to the mean.
@@ -28,6 +30,7 @@ class Holding:
     part: float
     lever: float
     positions: tuple[float, ...]
+    stretch: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +97,14 @@ def gather(
 
 
 def _holdings(samples: Sequence[Sample], brackets: Sequence[Bracket]) -> tuple[Holding, ...]:
-    positions: dict[Bracket | None, list[float]] = {}
+    positions: dict[tuple[Bracket | None, str], list[float]] = {}
     for sample in samples:
         bracket = bracket_of(sample, brackets)
         position = bracket.position(sample.at_s) if bracket is not None else 0.0
-        positions.setdefault(bracket, []).append(position)
+        stretch = sample.stretch if bracket is None else ""
+        positions.setdefault((bracket, stretch), []).append(position)
     n = len(samples)
     return tuple(
-        Holding(bracket, len(found), len(found) / n, math.fsum(found) / n, tuple(found))
-        for bracket, found in positions.items()
+        Holding(bracket, len(found), len(found) / n, math.fsum(found) / n, tuple(found), stretch)
+        for (bracket, stretch), found in positions.items()
     )

@@ -128,9 +128,9 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
         return _refused(
             arm,
             stage,
-            "treated and control zones were read under different checks, and "
+            f"treated and control zones were read {evaluation.known.apart}, and "
             + evaluation.known.offset_unknown,
-            "read control and treated zones in one sitting",
+            "read control and treated zones in one sitting, with one meter",
         )
     return _Candidate(arm, evaluation, reach_of(evaluation.terms))
 

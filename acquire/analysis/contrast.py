@@ -27,7 +27,7 @@ class Share:
     same check, and then an offset of the meter cancels. `lever` is the sum of weight times
     position between the checks: what a steady drift of one unit does to the result, and
     `departure` what a drift of any other course may do besides. `readings` counts them. `bracket`
-    is None for readings of `stage` under no check.
+    is None for readings of `stage` in one stretch under no check.
     """
 
     stage: str
@@ -77,11 +77,12 @@ class Contrast:
         return Contrast(self.parts + tuple((c, -w) for c, w in other.parts))
 
     def shares(self) -> tuple[Share, ...]:
-        """What each bracket has in it, in the order of first appearance."""
-        found: dict[tuple[str, Bracket | None], list[tuple[float, Holding]]] = {}
+        """What each bracket or stretch has in it, in the order of first appearance."""
+        found: dict[tuple[str, Bracket | None, str], list[tuple[float, Holding]]] = {}
         for cell, weight in self.parts:
             for holding in cell.holdings:
-                found.setdefault((cell.stage, holding.bracket), []).append((weight, holding))
+                key = (cell.stage, holding.bracket, holding.stretch)
+                found.setdefault(key, []).append((weight, holding))
         return tuple(
             Share(
                 stage,
@@ -93,7 +94,7 @@ class Contrast:
                 ),
                 sum(h.readings for _, h in held),
             )
-            for (stage, bracket), held in found.items()
+            for (stage, bracket, _), held in found.items()
         )
 
 

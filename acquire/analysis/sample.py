@@ -16,6 +16,8 @@ class Sample:
     """`value` in the measure's unit, `at_s` in seconds on the clock of the brackets.
 
     `reading_id` is the row of the reading in the store, by which a figure is traced to its bytes.
+    `stretch` tells readings under no check apart: only those of one stretch share an offset of the
+    meter.
     Raises ValueError where the value is not finite: an over-range reading has no value.
     """
 
@@ -27,6 +29,7 @@ class Sample:
     value: float
     at_s: float
     reading_id: int
+    stretch: str = ""
 
     def __post_init__(self) -> None:
         checked(self.value)

@@ -36,9 +36,10 @@ from acquire.analysis.uncertainty import (
 class Systematic(NamedTuple):
     """Terms and known shifts for the budget; sentences for what cancels and what is not known.
 
-    `offset_unknown` is set where the sides were read under different checks and how the meter
-    stood at them is not known: it names what is missing. A difference of treatments cannot be
-    judged then. `source` names, as the subject of a sentence, where the biases come from.
+    `offset_unknown` is set where the sides were read under different checks, or in different
+    stretches under none, and how the meter stood at them is not known: it names what is missing.
+    `apart` says how the sides were read then. A difference of treatments cannot be judged then.
+    `source` names, as the subject of a sentence, where the biases come from.
     """
 
     terms: tuple[Term, ...]
@@ -47,6 +48,7 @@ class Systematic(NamedTuple):
     caveats: tuple[str, ...]
     offset_unknown: str
     source: str = "a steady drift of the meter"
+    apart: str = "under different checks"
 
 
 def systematic(
@@ -91,6 +93,9 @@ def systematic(
         tuple(caveats),
         offset_unknown,
         "offset and steady drift of the meter" if offsets else "a steady drift of the meter",
+        "by different meters or with a break between them"
+        if any(s.bracket is None and not s.is_balanced for s in shares)
+        else "under different checks",
     )
 
 
@@ -148,7 +153,8 @@ def _offsets(
         if share.is_balanced:
             continue
         if share.bracket is None:
-            return (), f"{share.readings} of its readings at {share.stage} lie under no check"
+            number = sum(s.readings for s in shares if s.bracket is None and s.stage == share.stage)
+            return (), f"{number} of its readings at {share.stage} lie under no check"
         if share.bracket.opening_deviation is None:
             return (), (
                 f"how far the meter stood from its reference piece at the opening check of "
@@ -231,7 +237,7 @@ def _names(shares: Sequence[Share]) -> list[str]:
     counts: dict[str, int] = {}
     names = []
     for share in shares:
-        number = counts[share.stage] = counts.get(share.stage, 0) + 1
+        number = counts[share.stage] = counts.get(share.stage, 0) + (share.bracket is not None)
         names.append(f"{share.stage}, checks {number}" if number > 1 else share.stage)
     return names
 

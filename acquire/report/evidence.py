@@ -18,6 +18,7 @@ from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
 from acquire.model import Measure, at_channel
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
+from acquire.report.unchecked import unchecked_stretches
 from acquire.units import convert
 
 
@@ -52,7 +53,8 @@ class Evidence:
     """One measure at one channel: its results, all its readings, and what they were held against.
 
     `readings` holds the left-out ones too. `resolution_source` says in a sentence where the step
-    of the display is known from.
+    of the display is known from; `has_namesake` whether another measure of the plan has the same
+    quantity and channel.
     """
 
     measure: Measure
@@ -61,12 +63,18 @@ class Evidence:
     readings: tuple[ReadingRecord, ...]
     anchors: tuple[Anchor, ...]
     resolution_source: str
+    has_namesake: bool
+
+    @property
+    def what(self) -> str:
+        """What was measured: ``Gloss at 20°``."""
+        name = self.measure.quantity.value.capitalize()
+        return name + at_channel(self.channel)
 
     @property
     def title(self) -> str:
-        """What was measured, for a headline: ``Gloss at 20°``."""
-        name = self.measure.quantity.value.capitalize()
-        return name + at_channel(self.channel)
+        """What was measured, for a headline; with the measure where several have the same."""
+        return f"{self.what}, measure {self.measure.id}" if self.has_namesake else self.what
 
     def ranked(self, stage: str) -> tuple[Comparison | Refusal, ...]:
         """All treatments at a stage, best net change first, those without a decision last."""
@@ -101,7 +109,8 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
     counting = [r for r in mine if r.standing is Standing.COUNTS]
     origin_ns = min((r.at_utc_ns for r in record.readings), default=0)
     treatments = {zone.id: zone.treatment for zone in record.plan.zones}
-    samples = [_sample(r, treatments[r.zone], origin_ns) for r in counting]
+    unchecked = unchecked_stretches(record)
+    samples = [_sample(r, treatments[r.zone], origin_ns, unchecked.get(r.id, "")) for r in counting]
     brackets: list[CoveredBracket] = []
     anchors: dict[str, list[Anchor]] = {}
     for group in _groups(counting):
@@ -119,10 +128,15 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
             tuple(r for r in mine if r.channel == result.channel),
             tuple(anchors.get(result.channel, ())),
             source,
+            any(
+                other.quantity is measure.quantity and result.channel in other.channels
+                for other in record.plan.measures
+                if other is not measure
+            ),
         )
 
 
-def _sample(reading: ReadingRecord, treatment: str, origin_ns: int) -> Sample:
+def _sample(reading: ReadingRecord, treatment: str, origin_ns: int, stretch: str) -> Sample:
     assert reading.value is not None  # a reading of a run has one: the schema says so
     return Sample(
         reading.zone,
@@ -133,6 +147,7 @@ def _sample(reading: ReadingRecord, treatment: str, origin_ns: int) -> Sample:
         float(reading.value),
         _seconds(reading.at_utc_ns, origin_ns),
         reading.id,
+        stretch,
     )
 
 

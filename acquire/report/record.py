@@ -52,6 +52,7 @@ class ReadingRecord:
     assigned_reason: str
     void_reason: str
     counts: bool
+    connection_id: int
     tape: str
     standing: Standing
 

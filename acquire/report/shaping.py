@@ -64,6 +64,7 @@ def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
         assigned_reason=row["assigned_reason"] or "",
         void_reason=row["void_reason"] or "",
         counts=bool(row["counts"]) and standing is Standing.COUNTS,
+        connection_id=row["connection_id"],
         tape=f"{row['connection_id']}:{row['raw_start']}–{row['raw_end']}",
         standing=standing,
     )

@@ -11,9 +11,10 @@ from acquire.analysis.bracket import Bracket, bracket_of, reading_doubt
 from acquire.analysis.cell import gather
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.contrast import Contrast, change_of, value_of
+from acquire.analysis.results import measure_results
 from acquire.analysis.systematic import systematic
 from acquire.analysis.uncertainty import Kind, Term
-from tests.unit.analysis_bench import quiet, result_of, samples_of
+from tests.unit.analysis_bench import plan_of, quiet, result_of, samples_of
 
 READINGS = {
     ("control", "bare"): (90.0, 90.2, 90.1),
@@ -170,7 +171,22 @@ def test_sides_read_under_different_checks_of_unknown_offset_are_not_judged() ->
     (refusal,) = result_of(APART, brackets=split(0.3, None)).comparisons
     assert isinstance(refusal, Refusal)
     assert "read under different checks" in refusal.reason
-    assert refusal.next_step == "read control and treated zones in one sitting"
+    assert refusal.next_step == "read control and treated zones in one sitting, with one meter"
+
+
+def test_sides_read_in_different_stretches_under_no_check_are_not_judged() -> None:
+    apart = [
+        replace(s, stretch="deck" if (s.zone, s.stage) == ("wax", "applied") else "shore")
+        for s in samples_of(READINGS)
+    ]
+    plan, measure = plan_of(["control", "wax"])
+    (refused,) = measure_results(plan, measure, apart, [], 0.1)[0].comparisons
+    assert isinstance(refused, Refusal)
+    assert "by different meters or with a break between them" in refused.reason
+    assert "6 of its readings at applied lie under no check" in refused.reason
+    together = [replace(s, stretch=s.stage) for s in apart]
+    (judged,) = measure_results(plan, measure, together, [], 0.1)[0].comparisons
+    assert isinstance(judged, Comparison)
 
 
 def test_a_reading_belongs_to_the_bracket_opened_last() -> None:

@@ -37,6 +37,7 @@ def assign(yard: Yard, reading_id: int) -> dict[str, object]:
 def test_a_reading_that_a_later_check_made_suspect_gets_no_place(yard: Yard, plan: str) -> None:
     yard.press("shore", "80.1")
     early = last_id(yard)
+    yard.clock.advance(1)
     yard.begin(text=plan)
     yard.check("shore", tile="99.0")
     yard.check("shore")
@@ -56,6 +57,7 @@ def test_a_reading_that_a_later_check_made_suspect_gets_no_place(yard: Yard, pla
 def test_a_reading_that_a_later_check_has_closed_well_gets_its_place(yard: Yard) -> None:
     yard.press("shore", "80.1")
     early = last_id(yard)
+    yard.clock.advance(1)
     yard.begin()
     yard.check("shore")
     assign(yard, early)

@@ -58,7 +58,8 @@ def level_of(cell: Cell, basis: Basis) -> Level:
     if evaluation.known.offset_unknown:
         caveats.append(
             "The uncertainty of single values does not contain the meter's own offset: "
-            f"{evaluation.known.offset_unknown}. Differences between zones read together do not need it."
+            f"{evaluation.known.offset_unknown}. Differences between zones read together do not "
+            "need it."
         )
     return Level(
         cell,

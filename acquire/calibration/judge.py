@@ -114,8 +114,11 @@ def _judge_piece(
         values, certificate.standard_uncertainty if certificate else Decimal(0), policy.resolution
     )
     deviation = mean - certificate.value if certificate and values else Decimal(0)
+    # What is held against nothing, or not read in full, has no uncertainty: nobody may take its
+    # figures for a finding. A certificate that ran out in the midst of a check takes none away.
+    is_held = certificate is not None and len(values) >= rule.readings
 
-    def found(outcome: Outcome, message: str, *, is_judged: bool = True) -> PieceJudgement:
+    def found(outcome: Outcome, message: str) -> PieceJudgement:
         return PieceJudgement(
             piece=rule.piece,
             channel=channel,
@@ -125,8 +128,7 @@ def _judge_piece(
             spread=spread.quantize(_STEP),
             certified=certificate.value if certificate else Decimal(0),
             deviation=deviation.quantize(_STEP),
-            # What was not judged has no uncertainty: nobody may take its figures for a finding.
-            expanded_uncertainty=expanded.quantize(_STEP) if is_judged else Decimal(0),
+            expanded_uncertainty=expanded.quantize(_STEP) if is_held else Decimal(0),
             limit=rule.limit,
             spread_limit=rule.spread_limit,
             unit=policy.unit,
@@ -148,7 +150,7 @@ def _judge_piece(
     elif len(values) < rule.readings:
         fault = f"{name} was read {len(values)} times of {rule.readings}"
     if certificate is None or fault:
-        return found(Outcome.UNDECIDED, fault, is_judged=False)
+        return found(Outcome.UNDECIDED, fault)
     figures = (
         f"{name} read {mean.quantize(Decimal('0.01'))} {unit}, "
         f"{deviation.quantize(Decimal('0.01')):+} from its certified {certificate.value} {unit}; "

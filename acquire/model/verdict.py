@@ -22,7 +22,7 @@ class PieceJudgement:
     """One piece at one channel: what was read against what is certified.
 
     `deviation` = mean - certified; `expanded_uncertainty` is that of the deviation at 95 %, and 0
-    where the piece was not judged: without a valid certificate, or read too few times.
+    where there is none: without a certificate, or read too few times.
     `message` says the outcome in one sentence with figure and limit.
     """
 

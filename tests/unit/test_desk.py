@@ -436,19 +436,26 @@ def test_a_certificate_that_is_issued_only_later_refuses_the_check(yard: Yard) -
     assert yard.writer.query("SELECT * FROM check_begin") == []
 
 
-def test_a_certificate_that_runs_out_within_a_check_makes_nothing_suspect(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("tile", "left"), [("93.2", ("open", 1)), ("95.6", ("suspect", 0))])
+@pytest.mark.parametrize("end", ["read on", "abandon"])
+def test_a_certificate_that_runs_out_within_a_check_takes_away_nothing_that_was_found(
+    tmp_path: Path, end: str, tile: str, left: tuple[str, int]
+) -> None:
     yard = Yard(tmp_path, due=date(2026, 5, 4), valid_for_s=86400.0)
     yard.plug("shore")
     yard.check("shore")
     yard.begin()
     yard.press("shore", "80.1")
     yard.act(lambda at: yard.acts.checks.begin("shore", at))
-    for value in ("93.2", "93.2", "0.0"):
+    for value in (tile, tile, "0.0"):
         yard.press("shore", value)
     yard.clock.advance(16 * 3600)
-    yard.press("shore", "0.0")
+    if end == "abandon":
+        yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    else:
+        yard.press("shore", "0.0")
     assert yard.writer.query("SELECT outcome FROM checks")[-1]["outcome"] == "undecided"
-    assert [(f["bracket"], f["counts"]) for f in yard.readings("role = 'run'")] == [("open", 1)]
+    assert [(f["bracket"], f["counts"]) for f in yard.readings("role = 'run'")] == [left]
     yard.close()
 
 

@@ -122,13 +122,18 @@ def test_an_overdue_certificate_cannot_open_the_gate() -> None:
         replace(tile(), certificates=(replace(tile().certificates[0], issued=date(2026, 5, 5)),)),
     ],
 )
-def test_a_piece_without_a_valid_certificate_keeps_its_figures_and_has_no_uncertainty(
-    piece: Piece,
-) -> None:
+def test_a_piece_without_a_valid_certificate_keeps_what_was_found_of_it(piece: Piece) -> None:
     found = judged(["93.3", "93.4", "93.5"], "1.0", piece).pieces[0]
-    assert found.outcome is Outcome.UNDECIDED
+    valid = judged(["93.3", "93.4", "93.5"], "1.0").pieces[0]
+    assert (found.outcome, valid.outcome) == (Outcome.UNDECIDED, Outcome.PASS)
     assert (found.mean, found.spread) == (Decimal("93.4"), Decimal("0.1"))
     assert found.deviation == Decimal("0.2")
+    assert found.expanded_uncertainty == valid.expanded_uncertainty > 0
+
+
+def test_a_piece_that_was_read_too_few_times_has_no_uncertainty() -> None:
+    found = judged(["93.3", "93.5"], "1.0").pieces[0]
+    assert (found.mean, found.deviation) == (Decimal("93.4"), Decimal("0.2"))
     assert found.expanded_uncertainty == 0
 
 

@@ -32,7 +32,7 @@ def _lines(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]
     for one in evidence:
         found = answer(record, one)
         yield ""
-        yield f"{found.title} (measure {one.measure.id})"
+        yield f"{one.what} (measure {one.measure.id})"
         if found.last is None:
             yield f"  {found.nothing}"
             continue

@@ -146,6 +146,8 @@ def test_the_report_needs_no_network_and_names_the_void(kept: tuple[Path, str]) 
     assert not re.findall(r"""(?:src|href)\s*=\s*["'](?!#|data:)[^"']+""", page)
     assert "slipped over the edge" in page
     assert "Plover sealant" in page
+    assert all(f"<h3>Gloss at 20°, measure {name}</h3>" in page for name in ("gloss-20", "pocket"))
+    assert "<h3>Force</h3>" in page
 
 
 def test_the_same_seed_gives_the_same_numbers_also_where_devices_are_on_the_network(

@@ -41,7 +41,7 @@ class Gallery(NamedTuple):
 def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gallery:
     """A drawing for each stage and up to 40 zones of it."""
     scale = readings_scale(evidence)
-    axis = _axis(evidence.title, evidence.result.symbol)
+    axis = _axis(evidence.what, evidence.result.symbol)
     here: dict[tuple[str, str], list[ReadingRecord]] = {}
     for r in evidence.readings:
         here.setdefault((r.zone, r.stage), []).append(r)

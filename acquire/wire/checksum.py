@@ -9,7 +9,7 @@ the parameters given here).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import reduce
+from functools import cache, reduce
 from operator import xor
 from types import MappingProxyType
 from typing import NamedTuple
@@ -86,6 +86,7 @@ def _reflect(value: int, width_bits: int) -> int:
     return int(f"{value:0{width_bits}b}"[::-1], 2)
 
 
+@cache  # A driver asks for that of its profile once for each example there.
 def table_of(crc: Crc) -> tuple[int, ...]:
     """The remainder of each byte, for the direction in which the register is shifted."""
     entries = []

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.wire import CHECKSUMS
-from acquire.wire.checksum import CRCS, Crc
+from acquire.wire.checksum import CRCS, Crc, table_of
 
 NINE = b"123456789"
 
@@ -59,3 +59,8 @@ def test_one_flipped_bit_never_goes_unseen(name: str, data: bytes, draw: st.Data
     flipped = bytearray(data)
     flipped[at // 8] ^= 1 << at % 8
     assert CHECKSUMS[name].of(bytes(flipped)) != CHECKSUMS[name].of(data)
+
+
+def test_the_table_of_a_crc_is_made_once() -> None:
+    for crc in CRCS.values():
+        assert table_of(crc) is table_of(crc)

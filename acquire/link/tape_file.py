@@ -20,8 +20,11 @@ Writes nothing but the file it is told to. One thread.
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
 import re
+import stat
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
@@ -30,6 +33,7 @@ from zlib import crc32
 from acquire.errors import Fault, Misfortune, SettingsError
 from acquire.link.tape import RECEIVED, SENT, Ended, Made, Missing, Passed, Tape, Whose, entries
 from acquire.model import Instant
+from acquire.schema.tomlfile import without_waiting
 
 VERSION = 2
 LONGEST_LINE = 2**26
@@ -71,13 +75,27 @@ class Played(NamedTuple):
 
 
 def write_tape(path: Path, tape: Tape) -> None:
-    """Keep a tape as a file, in place of what was there."""
-    with path.open("wb") as file:
-        crc = 0
-        for item in _items(tape):
-            body = json.dumps(item).encode("ascii")
-            crc = crc32(body, crc)
-            file.write(b'%s, "crc": "%08x"}\n' % (body[:-1], crc))
+    """Keep a tape as a file, in place of the one that was there, once it is whole and on disk.
+
+    Raises `OSError`; what was there then stays.
+    """
+    place = Path(os.path.realpath(path))
+    part = place.with_name(f".{place.name}.{os.getpid()}.part")
+    try:
+        with part.open("wb") as file:
+            crc = 0
+            for item in _items(tape):
+                body = json.dumps(item).encode("ascii")
+                crc = crc32(body, crc)
+                file.write(b'%s, "crc": "%08x"}\n' % (body[:-1], crc))
+            file.flush()
+            os.fsync(file.fileno())
+        with contextlib.suppress(FileNotFoundError):
+            part.chmod(stat.S_IMODE(place.stat().st_mode))
+        part.replace(place)
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def read_tape(path: Path) -> Tape:
@@ -98,7 +116,10 @@ def read_up_to_damage(path: Path) -> Played:
     the file cannot be read.
     """
     try:
-        with path.open("rb") as file:
+        with open(path, "rb", opener=without_waiting) as file:
+            if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+                # A pipe or a device might never end.
+                raise OSError("no regular file")
             return _read(path, file)
     except OSError as error:
         raise Misfortune(

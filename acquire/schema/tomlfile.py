@@ -64,7 +64,7 @@ def load_text(path: Path) -> str:
     source = str(path)
     try:
         _refuse_irregular(path.stat().st_mode, source)
-        with open(path, "rb", opener=_without_waiting) as file:
+        with open(path, "rb", opener=without_waiting) as file:
             # Another one may have come in its place meanwhile.
             _refuse_irregular(os.fstat(file.fileno()).st_mode, source)
             data = file.read(LARGEST_BYTES + 1)
@@ -129,8 +129,8 @@ def _refuse_irregular(mode: int, source: str) -> None:
         )
 
 
-def _without_waiting(path: str, flags: int) -> int:
-    # Without it, opening a pipe waits until somebody writes into it.
+def without_waiting(path: str, flags: int) -> int:
+    """An opener for `open` with which a pipe does not wait until somebody writes into it."""
     return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import random
 from pathlib import Path
 from zlib import crc32
@@ -63,6 +64,29 @@ TAPE = Tape(
 def path(tmp_path: Path) -> Path:
     write_tape(tmp_path / "shore.tape", TAPE)
     return tmp_path / "shore.tape"
+
+
+def test_a_tape_that_cannot_be_written_to_its_end_leaves_the_one_that_was_there(path: Path) -> None:
+    begun = TAPE._replace(made=(TAPE.made[0]._replace(number=b"1"),))  # type: ignore[arg-type]
+    with pytest.raises(TypeError):
+        write_tape(path, begun)
+    assert read_tape(path) == TAPE
+    assert list(path.parent.iterdir()) == [path]
+
+
+def test_a_link_to_a_tape_stays_a_link(path: Path) -> None:
+    link = path.with_name("link.tape")
+    link.symlink_to(path.name)
+    write_tape(link, TAPE._replace(where="elsewhere"))
+    assert link.is_symlink()
+    assert read_tape(path).where == "elsewhere"
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes here")
+def test_a_pipe_is_no_tape_and_nobody_waits_for_it(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.tape")
+    with pytest.raises(Misfortune, match="cannot be read as a tape"):
+        read_up_to_damage(tmp_path / "pipe.tape")
 
 
 def test_a_tape_comes_back_with_all_that_was_on_it(path: Path) -> None:

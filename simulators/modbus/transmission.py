@@ -27,7 +27,10 @@ MEASURES_S = 0.5
 
 
 class ModbusHead(HeadDevice):
-    """Layout `transmission`. It is at work for `measures_s`; `now_s` never goes back."""
+    """Layout `transmission`. It is at work for `measures_s`; `now_s` never goes back.
+
+    `holds` is what its memory has in place of any result, once that has failed.
+    """
 
     layout = "transmission"
     end = b""
@@ -41,6 +44,7 @@ class ModbusHead(HeadDevice):
         super().__init__(head)
         self.server = Server(UNIT, Rtu(now_s), self)
         self.measures_s = MEASURES_S
+        self.holds: int | None = None
         self._now_s = now_s
         self._result = 0
         self._ready_s = now_s()
@@ -52,7 +56,7 @@ class ModbusHead(HeadDevice):
     def table(self, _: int) -> dict[int, int]:
         if self._now_s() < self._ready_s:
             raise Exceptional(BUSY)
-        return {RESULT_AT: self._result}
+        return {RESULT_AT: self._result if self.holds is None else self.holds}
 
     def write_coil(self, address: int, on: bool) -> None:
         if address != 0:

@@ -169,7 +169,7 @@ class Yard:
 
     def store(self, rows: Sequence[Row]) -> list[Row]:
         self.writer.append(rows)
-        self.desk.settle()
+        self.writer.append(self.desk.settle(self.clock.now()))
         return list(rows)
 
     def take_in(self, instrument: str, *facts: Fact, gap: Gap | None = None) -> list[Row]:

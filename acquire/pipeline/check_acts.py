@@ -59,6 +59,7 @@ class CheckActs:
                 desk.sitting_id,
                 policy.id,
                 json.dumps(asdict(policy), default=str, sort_keys=True),
+                desk.ids.last(r.ReadingRow),
             )
         )
         steps = [{"piece": rule.piece, "readings": rule.readings} for rule in policy.rules]

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from acquire.model import Slot, Target
+from acquire.store.found import Stand
 
 
 class Filling(NamedTuple):
@@ -122,10 +123,11 @@ class Course:
 
         False if no other target is open.
         """
-        left = self._at
+        left, reopened = self._at, self._reopened
         if self.slots_left:
             self._move_on()
         if self._at == left:
+            self._reopened = reopened
             return False
         self._skipped.add(left)
         return True
@@ -134,7 +136,7 @@ class Course:
         """Point at the open target before the present one; False if there is none before it."""
         for i in range(self._at - 1, -1, -1):
             if self._open_at[i]:
-                self._at = i
+                self._go(i)
                 return True
         return False
 
@@ -142,44 +144,64 @@ class Course:
         """Point at the first open target of a zone (and replicate); None if there is none."""
         for i, target in enumerate(self._targets):
             if target.zone == zone and replicate in (None, target.replicate) and self._open_at[i]:
-                self._at = i
+                self._go(i)
                 return target
         return None
 
-    def take_up(
-        self, at: Target | None, skipped: Iterable[Target], reopened: Iterable[Target] = ()
-    ) -> None:
+    def _go(self, place: int) -> None:
+        """A hand goes elsewhere: what was to be filled first is no more than open."""
+        if place != self._at:
+            self._at = place
+            self._reopened = set()
+
+    @property
+    def stand(self) -> Stand:
+        """Where the cursor stands, so that another course of the same run can stand there."""
+        reopened = frozenset(self._targets[i] for i in self._reopened if self._open_at[i])
+        return Stand(
+            self.next,
+            self._targets[self._resume_at] if reopened else None,
+            reopened,
+            frozenset(self.skipped),
+        )
+
+    def stand_at(self, stand: Stand) -> None:
         """Stand where an earlier course of the same run stood.
 
-        The next target is `at`, or the first open one after it; what is open of `reopened` comes
-        before. What is open of `skipped` counts as skipped. Targets of another plan are left out.
+        The next target is the same, or the first open one after it. Targets of another plan are
+        left out.
         """
-        self._skipped = {self._place[t] for t in skipped if t in self._place}
-        self._to_open(self._place.get(at, 0) if at is not None else 0)
-        back = {self._place[t] for t in reopened if t in self._place} - self._skipped
-        back = {place for place in back if self._open_at[place]}
-        if back:
-            self._reopened, self._resume_at, self._at = back, self._at, min(back)
+        self._skipped = {self._place[t] for t in stand.skipped if t in self._place}
+        self._reopened = {
+            self._place[t]
+            for t in stand.reopened
+            if t in self._place and self._open_at[self._place[t]]
+        }
+        self._resume_at = self._place.get(stand.resume, 0) if stand.resume else 0
+        self._to_open(self._place.get(stand.at, 0) if stand.at else 0)
 
-    def reopen(self, slot: Slot, reading_id: int) -> None:
-        """A reading was voided: if it held the slot, the slot is open again.
+    def reopen(self, slot: Slot, reading_id: int, *, first: bool = False) -> bool:
+        """A reading was lost: if it held the slot, the slot is open again; False if it did not.
 
-        Reopened places come next, in plan order; then the course goes on where it was.
+        Reopened places come next, in plan order, or before the others where `first` says so; then
+        the course goes on where it was.
         """
         filling = self._filled.get(slot)
         if filling is None or filling.reading_id != reading_id:
-            return
+            return False
         del self._filled[slot]
-        if not self._reopened:
-            self._resume_at = self._at
         place = self._place[slot.target]
-        self._reopened.add(place)
         self._open_at[place] += 1
         self.slots_left += 1
-        self._at = min(self._reopened)
         total = self._sums[slot.target.zone, slot.channel]
         total[0] -= 1
         total[1] -= filling.value
+        self._reopened = {i for i in self._reopened if self._open_at[i]}
+        if not self._reopened:
+            self._resume_at = self._at
+        self._reopened.add(place)
+        self._at = place if first else min(self._reopened)
+        return True
 
     def mean(self, zone: str, channel: str) -> tuple[int, float | None]:
         """Number and running mean of the readings of a zone at this stage."""
@@ -203,8 +225,7 @@ class Course:
     def _move_on(self) -> None:
         """Leave the present target: to the next reopened one, or on in the plan."""
         if self._at in self._reopened:
-            self._reopened.discard(self._at)
-            self._reopened = {i for i in self._reopened if self._open_at[i]}
+            self._reopened = {i for i in self._reopened if self._open_at[i] and i != self._at}
             if self._reopened:
                 self._at = min(self._reopened)
             else:

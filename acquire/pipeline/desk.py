@@ -38,6 +38,7 @@ from acquire.pipeline.arrays import spectrum_row, trace_rows
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
+from acquire.pipeline.moving import reopen_suspects
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.press import why_apart
 from acquire.pipeline.standing import Standing
@@ -81,31 +82,16 @@ class Desk:
             {slot: Filling(*filling) for slot, filling in filled.items()},
         )
 
-    def chart_again(
-        self, found: OpenRun, plan: Plan, measure: Measure, channels: tuple[str, ...]
-    ) -> Course:
-        """The course of an interrupted run, standing where it stood."""
-        course = self.chart(plan, measure, found.stage, channels)
-        stand = self.shelf.stand(found)
-        # Where the hand went last, there it goes on; else voided places come first, as they did.
-        course.take_up(stand.at, stand.skipped, () if stand.moved_last else stand.touched)
-        return course
-
-    def settle(self) -> None:
+    def settle(self, at: Instant) -> list[Row]:
         """After a commit: open the places of readings that a check made suspect.
 
-        An undecided check may do so, too. Cheap unless one was judged since the last call.
+        An undecided check may do so, too. Cheap unless one was judged since the last call. Gives
+        the rows of that, to be stored next.
         """
         judged, self.keeper.judged_since_settling = self.keeper.judged_since_settling, []
-        run = self.run
-        if judged and run is not None and self.shelf.made_suspect(judged):
-            before, course = (
-                run.course,
-                self.chart(run.plan, run.measure, run.stage, run.course.channels),
-            )
-            done = (t for t in before.targets if not before.wanted(t))
-            course.take_up(before.next, before.skipped, done)
-            run.course = course
+        if not judged or self.run is None:
+            return []
+        return reopen_suspects(self.ids, self.shelf, self.run, judged, at)
 
     # -- facts of the instruments --------------------------------------------------------------
 

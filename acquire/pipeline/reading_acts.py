@@ -8,6 +8,7 @@ from acquire.pipeline.asking import Answer, measure_of
 from acquire.pipeline.check_void import void_in_check
 from acquire.pipeline.course import Course, Filling, spelled
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.moving import move_row
 from acquire.pipeline.target_list import no_trial
 from acquire.pipeline.under_way import RunUnderWay
 from acquire.settings import parse_plan
@@ -72,11 +73,10 @@ class ReadingActs:
             self._end_press(found)
             return Answer({**told, **answer.reply}, answer.rows)
         pressed = desk.shelf.same_press(reading_id)
-        for one in pressed:
-            self._reopen(one)
         rows: list[Row] = [
             r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, one.id, reason) for one in pressed
         ]
+        rows += self._reopen(pressed, at)
         self._end_press(pressed[-1])
         readings = [one.id for one in pressed]
         return Answer({"reading_id": reading_id, "readings": readings, **told}, rows)
@@ -87,19 +87,24 @@ class ReadingActs:
         if standing is not None:
             standing.press.void(reading.id)
 
-    def _reopen(self, reading: StoredReading) -> None:
-        """Open the place of a voided reading in the open run, if it is one of its places."""
+    def _reopen(self, pressed: list[StoredReading], at: Instant) -> list[Row]:
+        """Open the place of a voided press in the open run, if it is one of its places.
+
+        Whoever voids what was taken last still stands there, so that place comes first.
+        """
         run = self._desk.run
-        if run is None or not _is_of(run, reading.trial, reading.measure, reading.stage):
-            return
-        # A reading of a run has its place: the table's own CHECK says so.
-        assert reading.zone is not None
-        assert reading.stage is not None
-        assert reading.replicate is not None
-        target = Target(reading.zone, reading.stage, reading.replicate)
-        run.course.reopen(Slot(target, reading.channel), reading.id)
-        if run.last_filled == reading.id:
+        if run is None:
+            return []
+        left, is_last = run.course.next, any(one.id == run.last_filled for one in pressed)
+        if is_last:
             run.last_filled = None
+        reopened = [
+            run.course.reopen(_slot(one), one.id, first=is_last)
+            for one in pressed
+            if _is_of(run, one.trial, one.measure, one.stage)
+        ]
+        ids = self._desk.ids
+        return [move_row(ids, run.id, run.course, "void", left, at)] if any(reopened) else []
 
     def assign(
         self,
@@ -185,9 +190,12 @@ class ReadingActs:
         )
         # A run of other channels has no place for it, and goes on as it was.
         is_of_run = desk.run is not None and _is_of(desk.run, trial, chosen.id, stage)
+        rows: list[Row] = [row]
         if desk.run is not None and is_of_run and desk.run.course.is_open(slot):
-            desk.run.course.fill_at(slot, Filling(reading_id, float(found.value)))
-        return Answer({"reading_id": reading_id, "zone": zone, "check_id": verdict.check_id}, [row])
+            course, left = desk.run.course, desk.run.course.next
+            course.fill_at(slot, Filling(reading_id, float(found.value)))
+            rows.append(move_row(desk.ids, desk.run.id, course, "assign", left, at))
+        return Answer({"reading_id": reading_id, "zone": zone, "check_id": verdict.check_id}, rows)
 
     def _unfit(
         self,
@@ -237,6 +245,14 @@ class ReadingActs:
             wanted=wanted,
             next_step=next_step,
         )
+
+
+def _slot(reading: StoredReading) -> Slot:
+    # A reading of a run has its place: the table's own CHECK says so.
+    assert reading.zone is not None
+    assert reading.stage is not None
+    assert reading.replicate is not None
+    return Slot(Target(reading.zone, reading.stage, reading.replicate), reading.channel)
 
 
 def _fitting(plan: Plan, reading: StoredReading) -> str | None:

@@ -193,8 +193,10 @@ class Recorder:
     def _commit(self, rows: list[Row]) -> None:
         if rows:
             self._writer.append(rows)
-            self._desk.settle()
-            self._publish(rows)
+            settled = self._desk.settle(self._clock.now())
+            if settled:
+                self._writer.append(settled)
+            self._publish([*rows, *settled])
 
     def _fail(self, error: CoatbenchError) -> None:
         self.failure = error

@@ -15,6 +15,7 @@ from acquire.pipeline.asking import (
 )
 from acquire.pipeline.course import Course
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.moving import course_again, move_row
 from acquire.pipeline.plan_change import contradictions
 from acquire.pipeline.plan_growth import additions
 from acquire.pipeline.standing import Standing
@@ -186,10 +187,20 @@ class RunActs:
         chosen = measure_of(plan, found.measure)
         standing = standing_of(self._desk, found.instrument)
         channels = self._admit(standing, chosen, plan.unchecked, at)
-        course = self._desk.chart_again(found, plan, chosen, channels)
+        again = course_again(desk.shelf, found, plan, chosen, channels)
+        course = again.course
         rows, opened = sit_down(self._desk, at)
+        if again.is_other:
+            rows.append(move_row(desk.ids, found.id, course, "resume", None, at))
         desk.run = RunUnderWay(
-            found.id, found.trial, plan, chosen, found.stage, found.instrument, course
+            found.id,
+            found.trial,
+            plan,
+            chosen,
+            found.stage,
+            found.instrument,
+            course,
+            again.last_filled,
         )
         desk.interrupted = None
         return Answer({"run_id": found.id, "slots_left": course.slots_left, **opened}, rows)
@@ -225,20 +236,7 @@ class RunActs:
         went = run.course.next
         if left is None or went is None or went == left:
             return []
-        ids = self._desk.ids
-        return [
-            r.MoveRow(
-                ids.take(r.MoveRow),
-                at.utc_ns,
-                run.id,
-                how,
-                left.zone,
-                left.replicate,
-                went.zone,
-                went.replicate,
-                ids.last(r.ReadingRow),
-            )
-        ]
+        return [move_row(self._desk.ids, run.id, run.course, how, left, at)]
 
     def finish(self, why: str, at: Instant) -> Answer:
         """End the open or the interrupted run; its open targets stay open for another run."""

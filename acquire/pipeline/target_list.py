@@ -10,6 +10,7 @@ from acquire.model import Measure, Plan, Slot
 from acquire.pipeline.asking import measure_of
 from acquire.pipeline.course import Course
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.moving import course_again
 from acquire.settings import parse_plan
 
 
@@ -53,7 +54,7 @@ def target_list(
         course = desk.chart(plan, chosen, stage, chosen.channels)
         told = _told(plan, chosen, stage, course, None)
     else:
-        course = desk.chart_again(broken, plan, chosen, chosen.channels)
+        course = course_again(desk.shelf, broken, plan, chosen, chosen.channels).course
         told = _told(plan, chosen, stage, course, None)
         told["interrupted"] = {"run_id": broken.id, "instrument": broken.instrument}
     return told

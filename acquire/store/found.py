@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.model import Target
+from acquire.model import Slot, Target
 
 
 class StoredTrial(NamedTuple):
@@ -51,16 +51,39 @@ class OpenRun(NamedTuple):
 
 
 class Stand(NamedTuple):
-    """Where the open run stood when the daemon ended.
+    """Where the cursor of a run stands: at a target, or nowhere when all are filled.
 
-    `at` is the target that a hand went to or a reading went into last; None before the first.
-    `skipped` was left for later by hand, `touched` has had a reading.
+    Places of readings that were lost are `reopened` and come first; then the run goes on at
+    `resume`. `skipped` was left for later by hand.
     """
 
     at: Target | None
-    moved_last: bool
+    resume: Target | None
+    reopened: frozenset[Target]
     skipped: frozenset[Target]
-    touched: frozenset[Target]
+
+
+class Filled(NamedTuple):
+    """A slot and the reading that holds or held it."""
+
+    slot: Slot
+    reading_id: int
+    value: float
+
+
+class Past(NamedTuple):
+    """How an open run came to stand where it stands.
+
+    `before` was filled when it stood at `stand` (None: at its beginning), `since` was filled after
+    that, and what is `lost` was void or suspect later still, when the run was under way no more.
+    `last_filled` is the reading that was taken last, if it is not void.
+    """
+
+    stand: Stand | None
+    before: list[Filled]
+    since: list[Filled]
+    lost: list[Filled]
+    last_filled: int | None
 
 
 class StoredReading(NamedTuple):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
+from acquire.store.move_rows import MoveRow
 
 
 class InstrumentRow(NamedTuple):
@@ -138,25 +139,11 @@ class RunEndRow(NamedTuple):
     why: str
 
 
-class MoveRow(NamedTuple):
-    """A hand moved a run from one target to another: `how` is skip, back or go to.
-
-    `after_reading` as in `CheckJudgementRow`.
-    """
-
-    id: int
-    at_utc_ns: int
-    run_id: int
-    how: str
-    left_zone: str
-    left_replicate: int
-    zone: str
-    replicate: int
-    after_reading: int
-
-
 class CheckBeginRow(NamedTuple):
-    """A check began. `policy_json` holds the whole policy it follows."""
+    """A check began. `policy_json` holds the whole policy it follows.
+
+    `after_reading` as in `CheckJudgementRow`; None for checks of stores before it was kept.
+    """
 
     id: int
     at_utc_ns: int
@@ -167,6 +154,7 @@ class CheckBeginRow(NamedTuple):
     sitting_id: int
     policy: str
     policy_json: str
+    after_reading: int | None = None
 
 
 class CheckJudgementRow(NamedTuple):

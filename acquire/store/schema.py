@@ -14,6 +14,7 @@ from sqlite_utils.migrations import Migrations
 
 from acquire.store.arrays import ARRAYS
 from acquire.store.arrays import TABLES as ARRAY_TABLES
+from acquire.store.moves import MOVE, old_moves
 from acquire.store.views import NAMES, VIEWS
 
 MIGRATIONS = Migrations("coatbench")
@@ -347,6 +348,21 @@ def m006_moves(db: Database) -> None:
     """How a hand moved among the places of a run, so that a restart goes on where it stood."""
     for statement in _statements(_MOVE + _append_only("move")):
         db.execute(statement)
+
+
+@MIGRATIONS()
+def m007_stands(db: Database) -> None:
+    """Whatever moved the cursor of a run is kept, and which reading a check began after."""
+    moves = old_moves(db.conn)
+    db.execute("DROP TABLE move")
+    for statement in _statements(MOVE):
+        db.execute(statement)
+    for row in moves:
+        db.execute(f"INSERT INTO move VALUES ({', '.join('?' * len(row))})", row)
+    for statement in _statements(_append_only("move")):
+        db.execute(statement)
+    # Of older checks nobody knows it: there the clock has to do.
+    db.execute("ALTER TABLE check_begin ADD COLUMN after_reading INTEGER")
 
 
 @MIGRATIONS()

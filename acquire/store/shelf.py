@@ -15,14 +15,16 @@ from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
 from acquire.store.aftermath import Aftermath
 from acquire.store.found import (
     CheckReading,
+    Filled,
     OpenRun,
-    Stand,
+    Past,
     StoredReading,
     StoredTrial,
     SuspectRun,
     Tags,
     UnjudgedCheck,
 )
+from acquire.store.pasts import past_of
 from acquire.store.rows import CertificateRow, InstrumentRow
 
 # A moment on a monotonic clock that has ended with its process.
@@ -104,16 +106,20 @@ class Shelf:
         rows = self._writer.query(SUSPECT_RUNS, (latest[0]["check_id"],))
         return [SuspectRun(*row) for row in rows]
 
-    def made_suspect(self, checks: Sequence[int]) -> bool:
-        """Whether any of these checks made readings suspect."""
+    def made_suspect(
+        self, checks: Sequence[int], trial: str, measure: str, stage: str
+    ) -> list[Filled]:
+        """The readings of a measure at a stage that these checks made suspect."""
         held = ", ".join("?" * len(checks))
-        return bool(
-            self._writer.query(
-                "SELECT 1 FROM readings WHERE bracket = 'suspect' "  # noqa: S608 - places alone
-                f"AND closing_check_id IN ({held}) LIMIT 1",
-                checks,
+        return [
+            _filled(row)
+            for row in self._writer.query(
+                "SELECT * FROM readings WHERE bracket = 'suspect' AND role = 'run' "  # noqa: S608
+                f"AND closing_check_id IN ({held}) AND trial = ? AND measure = ? AND stage = ? "
+                "ORDER BY reading_id",
+                (*checks, trial, measure, stage),
             )
-        )
+        ]
 
     def stages_run(self, name: str) -> set[tuple[str, str]]:
         """(measure, stage) pairs of a trial that have runs."""
@@ -144,30 +150,9 @@ class Shelf:
             for r in rows
         ]
 
-    def stand(self, run: OpenRun) -> Stand:
-        """Where a run stood: what was skipped, and the place of the last move or reading."""
-        moves = self._writer.query(
-            "SELECT how, left_zone, left_replicate, zone, replicate, after_reading "
-            "FROM move WHERE run_id = ? ORDER BY id",
-            (run.id,),
-        )
-        readings = self._writer.query(
-            "SELECT id, zone, replicate FROM reading WHERE run_id = ? AND role = 'run' ORDER BY id",
-            (run.id,),
-        )
-        last_id = readings[-1]["id"] if readings else 0
-        moved_last = bool(moves) and moves[-1]["after_reading"] >= last_id
-        last = moves[-1] if moved_last else readings[-1] if readings else None
-        return Stand(
-            None if last is None else Target(last["zone"], run.stage, last["replicate"]),
-            moved_last,
-            frozenset(
-                Target(m["left_zone"], run.stage, m["left_replicate"])
-                for m in moves
-                if m["how"] == "skip"
-            ),
-            frozenset(Target(q["zone"], run.stage, q["replicate"]) for q in readings),
-        )
+    def past(self, run: OpenRun) -> Past:
+        """How an open run came to stand where it stands."""
+        return past_of(self._writer, run)
 
     def latest_run(self, trial: str, measure: str, stage: str) -> int | None:
         """The id of the latest run of a measure at a stage."""
@@ -237,14 +222,18 @@ class Shelf:
         return int(rows[0]["closing_check_id"]) if rows else None
 
     def came_in_a_check(self, instrument: str, reading_id: int, at_utc_ns: int) -> bool:
-        """Whether a check of the instrument was under way when a reading was recorded."""
+        """Whether a check of the instrument was under way when a reading was recorded.
+
+        By the order of recording; by the clock only where a check does not say what it began after.
+        """
         return bool(
             self._writer.query(
                 "SELECT 1 FROM check_begin AS c "
                 "LEFT JOIN check_judgement AS j ON j.check_id = c.id "
-                "WHERE c.instrument = ? AND c.at_utc_ns <= ? "
+                "WHERE c.instrument = ? AND CASE WHEN c.after_reading IS NULL "
+                "THEN c.at_utc_ns <= ? ELSE c.after_reading < ? END "
                 "AND (j.id IS NULL OR j.after_reading >= ?) LIMIT 1",
-                (instrument, at_utc_ns, reading_id),
+                (instrument, at_utc_ns, reading_id, reading_id),
             )
         )
 
@@ -315,6 +304,11 @@ class Shelf:
                 f"SELECT {', '.join(InstrumentRow._fields)} FROM instrument ORDER BY id"  # noqa: S608
             )
         ]
+
+
+def _filled(row: sqlite3.Row) -> Filled:
+    target = Target(row["zone"], row["stage"], row["replicate"])
+    return Filled(Slot(target, row["channel"]), row["reading_id"], row["value_real"])
 
 
 def _trial(row: sqlite3.Row) -> StoredTrial:

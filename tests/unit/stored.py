@@ -56,7 +56,9 @@ def spine_rows() -> list[Row]:
         r.DisconnectionRow(1, 61 * S, 1, "unplugged"),
         r.GapRow(1, "shore", 62 * S, 63 * S, 12),
         r.IncidentRow(1, 61 * S, "shore", "link lost", "unplugged"),
-        r.MoveRow(1, 26 * S, 1, "skip", "A1", 1, "A2", 1, 3),
+        r.MoveRow(
+            1, 26 * S, 1, "skip", "A1", 1, "A2", 1, 3, None, None, "[]", '[["A1", 1]]', 0, 1
+        ),
         r.NoteRow(1, 55 * S, 1, "gelcoat", "bare", "sun on the bench"),
         SpectrumRow(
             1, 1, "shore", "SH-0417", 34 * S, 34 * S, "transmittance", "percent", "binary32",

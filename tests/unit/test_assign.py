@@ -37,7 +37,6 @@ def assign(yard: Yard, reading_id: int) -> dict[str, object]:
 def test_a_reading_that_a_later_check_made_suspect_gets_no_place(yard: Yard, plan: str) -> None:
     yard.press("shore", "80.1")
     early = last_id(yard)
-    yard.clock.advance(1)
     yard.begin(text=plan)
     yard.check("shore", tile="99.0")
     yard.check("shore")
@@ -57,9 +56,27 @@ def test_a_reading_that_a_later_check_made_suspect_gets_no_place(yard: Yard, pla
 def test_a_reading_that_a_later_check_has_closed_well_gets_its_place(yard: Yard) -> None:
     yard.press("shore", "80.1")
     early = last_id(yard)
-    yard.clock.advance(1)
     yard.begin()
     yard.check("shore")
     assign(yard, early)
     (found,) = yard.readings("role = 'run'")
     assert (found["reading_id"], found["bracket"], found["counts"]) == (early, "bracketed", 1)
+
+
+@pytest.mark.parametrize("step_s", [-1.5, 0.0, 1.5])
+def test_a_press_in_a_check_gets_no_place_wherever_the_clock_crept(
+    yard: Yard, step_s: float
+) -> None:
+    yard.begin()
+    yard.clock.advance(60)
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.clock.advance(0.2)
+    yard.clock.jump(step_s)
+    yard.press("shore", "0.0")
+    on_the_trap = last_id(yard)
+    for value in ("93.2", "93.2", "0.0", "0.0"):
+        yard.clock.advance(1)
+        yard.press("shore", value)
+    with pytest.raises(Refused) as refused:
+        assign(yard, on_the_trap)
+    assert refused.value.reason == "in a check"

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import cast
 
 import pytest
 
+from acquire.errors import Refused
+from acquire.model import Target
+from acquire.pipeline.course import Course, Filling
+from tests.two_angles import TWO_ANGLES, TwoAngleYard
 from tests.yard import Yard
 
 
@@ -85,26 +90,150 @@ def test_a_move_that_leads_nowhere_is_no_move(yard: Yard) -> None:
     assert yard.writer.query("SELECT * FROM move") == []
     yard.act(yard.acts.runs.skip)
     (row,) = yard.writer.query("SELECT * FROM move")
-    assert tuple(row)[3:] == ("skip", "A1", 1, "A2", 1, 4)
+    assert tuple(row)[3:9] == ("skip", "A1", 1, "A2", 1, 4)
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_wherever_the_hand_went_a_restart_stands_there(yard: Yard, seed: int) -> None:
-    draw = random.Random(seed)
-    for _ in range(draw.randrange(1, 9)):
-        act = draw.choice(["press", "press", "skip", "back", "go to"])
-        if "next" not in places(yard).values():
-            break
-        if act == "press":
-            yard.press("shore", "80.5")
-        elif act == "skip":
-            yard.act(yard.acts.runs.skip)
-        elif act == "back":
-            yard.act(yard.acts.runs.back)
-        else:
-            open_now = [name for name, state in places(yard).items() if state != "filled"]
-            zone, replicate = draw.choice(open_now).split()
-            yard.act(lambda at, z=zone, n=int(replicate): yard.acts.runs.go_to(z, n, at))
+def test_a_hand_that_goes_elsewhere_leaves_what_was_voided_before_for_later(yard: Yard) -> None:
+    yard.press("shore", "80.1")
+    void(yard, last_id(yard))
+    yard.act(lambda at: yard.acts.runs.go_to("A2", 2, at))
+    yard.press("shore", "81.2")
+    void(yard, last_id(yard))
+    assert places(yard)["A2 2"] == "next"
+    yard.press("shore", "81.3")
+    assert places(yard) == {"A1 1": "next", "A2 1": "open", "A1 2": "open", "A2 2": "filled"}
+
+
+def test_the_reading_taken_last_is_taken_again_before_others_that_are_void(yard: Yard) -> None:
+    yard.press("shore", "80.1")
+    first = last_id(yard)
+    yard.press("shore", "81.2")
+    second = last_id(yard)
+    void(yard, first)
+    void(yard, second)
+    assert places(yard)["A2 1"] == "next"
+    go_on(yard)
+    assert places(yard)["A2 1"] == "next"
+    yard.press("shore", "81.2")
+    assert places(yard)["A1 1"] == "next"
+    yard.press("shore", "80.1")
+    assert places(yard)["A1 2"] == "next"
+
+
+def test_a_skipped_place_stays_skipped_over_a_void_its_retake_and_a_restart(yard: Yard) -> None:
+    yard.press("shore", "80.1")
+    first = last_id(yard)
+    yard.press("shore", "81.2")
+    yard.act(yard.acts.runs.skip)
+    void(yard, first)
+    yard.press("shore", "80.2")
     before = places(yard)
+    assert before == {"A1 1": "filled", "A2 1": "filled", "A1 2": "skipped", "A2 2": "next"}
     go_on(yard)
     assert places(yard) == before
+
+
+def test_what_is_lost_while_a_run_is_interrupted_comes_first_when_it_goes_on(yard: Yard) -> None:
+    yard.press("shore", "80.1")
+    first = last_id(yard)
+    yard.press("shore", "81.2")
+    yard.restart()
+    yard.plug("shore")
+    void(yard, first)
+    yard.check("shore")
+    yard.act(yard.acts.runs.resume)
+    assert places(yard)["A1 1"] == "next"
+    yard.press("shore", "80.2")
+    before = places(yard)
+    assert before["A1 2"] == "next"
+    go_on(yard)
+    assert places(yard) == before
+
+
+def void(yard: Yard, reading_id: int) -> None:
+    yard.act(lambda at: yard.acts.readings.void(reading_id, "slipped", at))
+
+
+def last_id(yard: Yard) -> int:
+    return cast(int, yard.readings("role = 'run'")[-1]["reading_id"])
+
+
+class Hand:
+    """Draws what a person at the bench does in a run of two angles, and does it."""
+
+    def __init__(self, yard: TwoAngleYard, seed: int) -> None:
+        self._yard = yard
+        self._draw = random.Random(seed)
+
+    def act(self) -> None:
+        yard, draw = self._yard, self._draw
+        kinds = ["press", "press", "press", "half", "skip", "back", "go to", "void", "last", "late"]
+        kind = draw.choice([*kinds, "check"] if draw.random() < 0.3 else kinds)
+        open_now = [name for name, state in places(yard).items() if state != "filled"]
+        if kind == "press":
+            yard.press_both("20.5", "60.5")
+        elif kind == "half":
+            yard.press_both(*draw.choice([("20.5", None), ("----", "60.5"), (None, "60.5")]))
+        elif kind == "check":
+            yard.check("shore", tile="99.0")
+            yard.check("shore")
+        elif kind in ("void", "last"):
+            held = [cast(int, q["reading_id"]) for q in yard.readings("counts = 1")]
+            if held:
+                void(yard, held[-1] if kind == "last" else draw.choice(held))
+        elif kind == "skip":
+            yard.act(yard.acts.runs.skip)
+        elif kind == "back":
+            yard.act(yard.acts.runs.back)
+        elif open_now:
+            zone, replicate = draw.choice(open_now).split()
+            if kind == "go to":
+                yard.act(lambda at: yard.acts.runs.go_to(zone, int(replicate), at))
+            else:
+                self._assign(zone, int(replicate))
+
+    def _assign(self, zone: str, replicate: int) -> None:
+        loose = self._yard.readings("role = 'loose' AND value IS NOT NULL")
+        if loose:
+            reading_id = cast(int, self._draw.choice(loose)["reading_id"])
+            with suppress(Refused):
+                self._yard.act(
+                    lambda at: self._yard.acts.readings.assign(
+                        reading_id, "gelcoat", None, zone, "bare", replicate, "its place", at
+                    )
+                )
+
+
+def order_of(course: Course) -> list[tuple[Target, str]]:
+    """The order in which a course fills what is open of it."""
+    order: list[tuple[Target, str]] = []
+    while (target := course.next) is not None:
+        for channel in course.wanted(target):
+            course.fill(channel, Filling(1_000_000 + len(order), 1.0))
+            order.append((target, channel))
+    return order
+
+
+@pytest.mark.parametrize("seed", range(48))
+def test_whatever_was_done_a_run_goes_on_after_a_restart_as_it_would_have(
+    tmp_path: Path, seed: int
+) -> None:
+    yard = TwoAngleYard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin(text=TWO_ANGLES.replace("replicates = 2", "replicates = 3"))
+    hand = Hand(yard, seed)
+    for _ in range(2 + seed % 12):
+        hand.act()
+    if seed % 4 == 0:
+        go_on(yard)
+        for _ in range(3):
+            hand.act()
+    before, run = places(yard), yard.desk.run
+    go_on(yard)
+    assert places(yard) == before
+    assert run is not None
+    assert yard.desk.run is not None
+    assert yard.desk.run.last_filled == run.last_filled
+    assert order_of(yard.desk.run.course) == order_of(run.course)
+    yard.close()

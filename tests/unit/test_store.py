@@ -334,7 +334,9 @@ def test_a_store_of_the_first_schema_is_brought_up_to_date_with_its_readings(
         conn.execute("CREATE VIEW readings AS SELECT id, geometry FROM reading")
         for row in first:
             table = TABLES[type(row)]
-            conn.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
+            # What a table has got since is NULL in older rows.
+            then = row[: len(conn.execute(f"PRAGMA table_info({table})").fetchall())]
+            conn.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(then))})", then)
         conn.commit()
     writer = StoreWriter(path)
     kept = [
@@ -349,6 +351,37 @@ def test_a_store_of_the_first_schema_is_brought_up_to_date_with_its_readings(
     with pytest.raises(StoreUnwritable, match="without a valid pass"):
         writer.append([uncovered])
     writer.close()
+
+
+def test_a_move_of_before_is_a_stand_with_what_had_been_skipped_and_voided(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "old.sqlite"
+    others = [row for row in spine_rows() if not isinstance(row, r.MoveRow)]
+    with closing(sqlite3.connect(path)) as conn:
+        MIGRATIONS.apply(Database(conn, execute_plugins=False), stop_before="m007_stands")
+        for row in others:
+            table = TABLES[type(row)]
+            then = row[: len(conn.execute(f"PRAGMA table_info({table})").fetchall())]
+            conn.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(then))})", then)
+        (void_id, voided_ns) = conn.execute("SELECT id, at_utc_ns FROM void").fetchone()
+        for number, how, left in ((1, "skip", "A1"), (2, "go to", "A2"), (3, "skip", "A3")):
+            conn.execute(
+                "INSERT INTO move VALUES (?, ?, 1, ?, ?, 1, 'A4', 2, 3)",
+                (number, voided_ns - 2 + number, how, left),
+            )
+        conn.commit()
+    writer = StoreWriter(path)
+    first, _, last = writer.query("SELECT * FROM move ORDER BY id")
+    assert (first["zone"], first["replicate"], first["skipped"]) == ("A4", 2, '[["A1", 1]]')
+    assert (last["reopened"], last["skipped"]) == ("[]", '[["A1", 1], ["A3", 1]]')
+    assert (first["after_void"], last["after_void"]) == (0, void_id)
+    assert writer.query("SELECT after_reading FROM check_begin")[0]["after_reading"] is None
+    writer.close()
+    with closing(sqlite3.connect(path)) as conn:
+        for change in ("UPDATE move SET zone = 'A1'", "DELETE FROM move"):
+            with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+                conn.execute(change)
 
 
 class Opened:

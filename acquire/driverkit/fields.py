@@ -26,6 +26,12 @@ UNITS = {
 }
 """Unit names of `acquire.units` by quantity. A driver may not import it, a test compares them."""
 
+CHANNEL_KEYS = {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}
+"""What a channel is called in the profile of each quantity; force has none."""
+
+CHANNEL_WORDS = {"geometry": "20, 60 or 85", "band": 'limits in nm such as "315-400"'}
+"""What a channel may be, for the person who writes the profile."""
+
 ANGLES = (20, 60, 85)
 """Degrees from the normal (ISO 2813)."""
 

@@ -14,6 +14,8 @@ from pydantic import Field
 
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.driverkit.fields import (
+    CHANNEL_KEYS,
+    CHANNEL_WORDS,
     UNITS,
     Angle,
     Command,
@@ -54,9 +56,6 @@ class BandTable(Schema):
 GATHER_S = 0.05
 """A stream is taken in twenty stretches a second: a stretch costs little beside its bytes."""
 
-_CHANNELS = {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}
-"""What a channel is called in the profile of each quantity; force has none."""
-
 
 class PressTable(Schema):
     echo_window_s: SecondsOrNone = Decimal(0)
@@ -64,6 +63,17 @@ class PressTable(Schema):
     highest_count: Annotated[int, Field(ge=1, le=10**9)] | None = None
     lowest_count: Literal[0, 1] = 1
     first_after_connect_is_echo: bool | None = None
+
+    def unfit(self, *, is_counted: bool, count: str) -> Iterator[Fault]:
+        """What does not fit to readings with or without the device's count of presses.
+
+        `count` says what a highest count needs.
+        """
+        if is_counted and self.repeat_window_s:
+            shown = show(self.repeat_window_s)
+            yield Fault("press.repeat_window_s", shown, "0: the count tells presses apart")
+        if not is_counted and self.highest_count is not None:
+            yield Fault("press.highest_count", show(self.highest_count), count)
 
 
 class CommandTable(Schema):
@@ -129,18 +139,23 @@ class DeviceTables(Schema):
     def channels_are_those_of_the_kind(self) -> Iterator[Fault]:
         for key, table in (("geometry", self.geometry), ("band", self.band)):
             has_one = table.tokens or table.default is not None
-            if has_one and key != _CHANNELS.get(self.kind):
+            if has_one and key != CHANNEL_KEYS.get(self.kind):
                 yield Fault(key, "a table", f"none: {self.kind} has no {key}")
 
     @property
     def channel_key(self) -> str:
         """What a channel is called here: geometry, band, or nothing."""
-        return _CHANNELS.get(self.kind, "")
+        return CHANNEL_KEYS.get(self.kind, "")
 
     @property
     def channels(self) -> GeometryTable | BandTable:
         """The channels of this kind: tokens of the device, and the default."""
         return self.band if self.kind is Quantity.TRANSMITTANCE else self.geometry
+
+    def no_channel(self, of: str) -> Fault:
+        """The fault of a value that does not say its channel where there is no default."""
+        wanted = f"{CHANNEL_WORDS[self.channel_key]} for {of}, which does not say it"
+        return Fault(f"{self.channel_key}.default", "nothing", wanted)
 
     def needs(self) -> LinkNeeds:
         """The settings of the line; of tables that have no fault."""

@@ -13,9 +13,10 @@ from pydantic import Field
 
 from acquire.driverkit import Means
 from acquire.driverkit.fields import Algorithm
-from acquire.driverkit.tables import AskTable, CommandTable, DeviceTables
+from acquire.driverkit.messages import MessageTables
+from acquire.driverkit.tables import AskTable, CommandTable
 from acquire.errors import Fault
-from acquire.schema import Number, Schema, either, rule, show, sound
+from acquire.schema import Number, Schema, rule, show, sound
 from acquire.wire import CHECKSUMS, LengthField, Order, Proof, Sent, Shape
 from drivers.frame.fields import FrameBytes, HexCommand, Marker, Offset, Place, bytes_of, shown
 from drivers.frame.message import MessageTable
@@ -73,7 +74,7 @@ class HexAskTable(AskTable):
     command: HexCommand
 
 
-class ProfileTables(DeviceTables):
+class ProfileTables(MessageTables):
     frame: FrameTable
     checksum: ChecksumTable | None = None
     message: Annotated[list[MessageTable], Field(min_length=1, max_length=32)]
@@ -125,16 +126,20 @@ class ProfileTables(DeviceTables):
 
     # -- meanings --------------------------------------------------------------------------------
 
-    @rule
-    def there_are_readings(self) -> Iterator[Fault]:
-        means = [message.means for message in self.message]
-        if Means.READING not in means:
-            yield Fault("message", either(means, "and"), 'one with means = "reading" at least')
+    def means(self) -> list[Means]:
+        return [message.means for message in self.message]
+
+    def counts(self) -> list[tuple[str, bool]]:
+        return [
+            (f"message[{index}].count", message.count is not None)
+            for index, message in enumerate(self.message)
+            if message.means is Means.READING
+        ]
 
     @rule
-    def an_asked_name_can_be_understood(self) -> Iterator[Fault]:
-        if self.identify is not None and Means.IDENTITY not in [m.means for m in self.message]:
-            yield Fault("identify", "a command", 'a [[message]] with means = "identity" for it')
+    def frames_are_no_samples(self) -> Iterator[Fault]:
+        if self.stream is not None:
+            yield Fault("stream", "a table", "none: each frame is a press and no sample")
 
     @rule
     def every_value_has_a_unit(self) -> Iterator[Fault]:
@@ -152,32 +157,9 @@ class ProfileTables(DeviceTables):
             if key and key.removesuffix("_at") != wanted_key:
                 yield Fault(f"{path}.{key}", "told", f"none: {self.kind} has no {key}")
             elif not key and wanted_key and channels.default is None:
-                what = "20, 60 or 85" if wanted_key == "geometry" else "a band"
-                wanted = f"{what} for {path}, which does not say it"
-                yield Fault(f"{wanted_key}.default", "nothing", wanted)
+                yield self.no_channel(path)
             elif value.channel_at is not None:
                 yield from _codes(f"{path}.{key}", value.channel_at, wanted_key, channels.tokens)
-
-    @rule
-    def presses_are_told_apart_in_one_way(self) -> Iterator[Fault]:
-        readings = [(i, m) for i, m in enumerate(self.message) if m.means is Means.READING]
-        counted = [index for index, message in readings if message.count is not None]
-        if counted and len(counted) != len(readings):
-            uncounted = next(i for i, _ in readings if i not in counted)
-            wanted = f"a count, as message[{counted[0]}] has one"
-            yield Fault(f"message[{uncounted}].count", "nothing", wanted)
-        if counted and self.press.repeat_window_s:
-            shown_s = show(self.press.repeat_window_s)
-            yield Fault("press.repeat_window_s", shown_s, "0: the count tells presses apart")
-        if not counted and self.press.highest_count is not None:
-            got = show(self.press.highest_count)
-            yield Fault("press.highest_count", got, "a count in the readings")
-        if not counted and self.ask is not None and readings:
-            wanted = (
-                "a count in the readings, without which the answer to an ask may be an old result; "
-                "or no [ask] and a [take]"
-            )
-            yield Fault("ask", "readings without count", wanted)
 
     # -- what they amount to ---------------------------------------------------------------------
 

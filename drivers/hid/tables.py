@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from acquire.driverkit.fields import UNITS, Angle
+from acquire.driverkit.fields import CHANNEL_KEYS, UNITS, Angle
 from acquire.driverkit.tables import PressTable, StreamTable
 from acquire.errors import Fault
 from acquire.model import Quantity
@@ -206,7 +206,7 @@ class ProfileTables(Schema):
     @rule
     def every_value_has_unit_and_channel_of_the_kind(self) -> Iterator[Fault]:
         seen: dict[str, int] = {}
-        key = {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}.get(self.kind, "")
+        key = CHANNEL_KEYS.get(self.kind, "")
         for index, value in sound(self.value, "unit", "geometry", "band", "usage"):
             path = f"value[{index}]"
             if value.unit is None and value.usage is None:
@@ -258,11 +258,7 @@ class ProfileTables(Schema):
     @rule
     def presses_are_told_apart_in_one_way(self) -> Iterator[Fault]:
         press = self.press
-        if self.count is not None and press.repeat_window_s:
-            shown = show(press.repeat_window_s)
-            yield Fault("press.repeat_window_s", shown, "0: the count tells presses apart")
-        if self.count is None and press.highest_count is not None:
-            yield Fault("press.highest_count", show(press.highest_count), "a [count] in the report")
+        yield from press.unfit(is_counted=self.count is not None, count="a [count] in the report")
         if self.count is not None and press.by is not PressBy.REPORT:
             yield Fault(
                 "count", "a table", f'none but with press.by = "report", this is {press.by}'

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from acquire.driverkit.fields import UNITS, Angle, Seconds
+from acquire.driverkit.fields import CHANNEL_KEYS, UNITS, Angle, Seconds
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show
@@ -51,9 +51,6 @@ class BandTable(Schema):
     default: Band | None = None
     order: Annotated[list[Band], Field(max_length=8)] = Field(default_factory=list)
     tokens: dict[Token, Band] = Field(default_factory=dict, max_length=64)
-
-
-_CHANNELS = {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}
 
 
 class EntryTable(Schema):
@@ -96,7 +93,7 @@ class ProfileTables(Schema):
     @property
     def channel_key(self) -> str:
         """What a channel is called here: geometry, band, or nothing."""
-        return _CHANNELS.get(self.kind, "")
+        return CHANNEL_KEYS.get(self.kind, "")
 
     @property
     def channels(self) -> GeometryTable | BandTable:

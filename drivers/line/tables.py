@@ -13,8 +13,8 @@ from pydantic import Field
 
 from acquire.driverkit import Means
 from acquire.driverkit.fields import Algorithm, Seconds
+from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.pattern import compiled
-from acquire.driverkit.tables import DeviceTables
 from acquire.errors import Fault
 from acquire.schema import Schema, either, rule, show, sound
 from drivers.line.fields import Between, Pattern, Terminator, Tokens
@@ -93,11 +93,22 @@ class ValueTable(Schema):
             yield Fault("under", show(token), "a token that is not in over as well")
 
 
-class ProfileTables(DeviceTables):
+class ProfileTables(MessageTables):
     text: TextTable
     checksum: ChecksumTable | None = None
     message: Annotated[list[MessageTable], Field(min_length=1, max_length=32)]
     value: ValueTable = ValueTable()
+
+    def means(self) -> list[Means]:
+        return [message.means for message in self.message]
+
+    def counts(self) -> list[tuple[str, bool]]:
+        # All of them: a fault in one of the patterns must not look like a missing count.
+        return [
+            (f"message[{index}].pattern", "count" in message.groups)
+            for index, message in enumerate(self.message)
+            if message.means is Means.READING and message.pattern
+        ]
 
     def _readings(self) -> list[tuple[int, MessageTable]]:
         """The sound messages that mean a reading or a sample."""
@@ -117,20 +128,12 @@ class ProfileTables(DeviceTables):
                 yield Fault(f"message[{index}].pattern", show(message.pattern), wanted)
 
     @rule
-    def there_are_readings(self) -> Iterator[Fault]:
-        means = [message.means for message in self.message]
-        if Means.READING not in means and Means.SAMPLE not in means:
-            yield Fault("message", either(means, "and"), 'one with means = "reading" at least')
-        if (Means.SAMPLE in means) != (self.stream is not None):
+    def samples_have_a_rate(self) -> Iterator[Fault]:
+        if (Means.SAMPLE in self.means()) != (self.stream is not None):
             got, wanted = ("no table", "its rate and step: there are samples")
             if self.stream is not None:
                 got, wanted = "a table", 'a [[message]] with means = "sample" for it'
             yield Fault("stream", got, wanted)
-
-    @rule
-    def an_asked_name_can_be_understood(self) -> Iterator[Fault]:
-        if self.identify is not None and Means.IDENTITY not in [m.means for m in self.message]:
-            yield Fault("identify", "a command", 'a [[message]] with means = "identity" for it')
 
     @rule
     def every_reading_has_a_unit(self) -> Iterator[Fault]:
@@ -160,36 +163,7 @@ class ProfileTables(DeviceTables):
             if message.tokens_of_values:
                 continue
             if key not in message.groups and channels.default is None:
-                what = "20, 60 or 85" if key == "geometry" else "a band"
-                wanted = f"{what} for message[{index}], which does not say it"
-                yield Fault(f"{key}.default", "nothing", wanted)
+                yield self.no_channel(f"message[{index}]")
             if key in message.groups and not channels.tokens:
                 wanted = f"what the {key} of message[{index}] may say"
                 yield Fault(f"{key}.tokens", "nothing", wanted)
-
-    @rule
-    def presses_are_told_apart_in_one_way(self) -> Iterator[Fault]:
-        # All of them: a fault in one of the patterns must not look like a missing count.
-        readings = [
-            (i, message)
-            for i, message in enumerate(self.message)
-            if message.means is Means.READING and message.pattern
-        ]
-        counted = [index for index, message in readings if "count" in message.groups]
-        if counted and len(counted) != len(readings):
-            uncounted = next(i for i, _ in readings if i not in counted)
-            wanted = f"a group (?P<count>...), as message[{counted[0]}] has one"
-            yield Fault(f"message[{uncounted}].pattern", "no count", wanted)
-        if counted and self.press.repeat_window_s:
-            shown = show(self.press.repeat_window_s)
-            wanted = "0: the count tells presses apart"
-            yield Fault("press.repeat_window_s", shown, wanted)
-        if not counted and self.press.highest_count is not None:
-            shown = show(self.press.highest_count)
-            yield Fault("press.highest_count", shown, "a count in the readings")
-        if not counted and self.ask is not None and readings:
-            wanted = (
-                "a count in the readings, without which the answer to an ask may be an old result; "
-                "or no [ask] and a [take]"
-            )
-            yield Fault("ask", "readings without count", wanted)

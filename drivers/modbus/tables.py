@@ -11,7 +11,14 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from acquire.driverkit.fields import UNITS, Angle, Seconds, SecondsOrNone
+from acquire.driverkit.fields import (
+    CHANNEL_KEYS,
+    CHANNEL_WORDS,
+    UNITS,
+    Angle,
+    Seconds,
+    SecondsOrNone,
+)
 from acquire.driverkit.tables import LineTable, PressTable
 from acquire.errors import Fault
 from acquire.model import Quantity
@@ -23,7 +30,6 @@ from drivers.modbus.words import Form, Kind
 
 RegisterTable = Literal["holding", "input"]
 Order = Literal["high-first", "low-first"]
-CHANNEL_WORDS = {"geometry": "20, 60 or 85", "band": 'limits in nm such as "315-400"'}
 SHORTEST_POLL_S = Decimal("0.02")
 
 
@@ -274,7 +280,7 @@ class ModbusTables(Schema):
     @property
     def channel_key(self) -> str:
         """What a channel is called here: geometry, band, or nothing."""
-        return {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}.get(self.kind, "")
+        return CHANNEL_KEYS.get(self.kind, "")
 
     @property
     def channels(self) -> GeometryTable | BandTable:
@@ -291,5 +297,5 @@ class ModbusTables(Schema):
         if press.lowest_count != 1:
             wanted = "1: a count of 0 means that there was no press since power-on"
             yield Fault("press.lowest_count", show(press.lowest_count), wanted)
-        if press.highest_count is not None and self.count is None:
-            yield Fault("press.highest_count", show(press.highest_count), "a [count]")
+        if self.count is None:
+            yield from press.unfit(is_counted=False, count="a [count]")

@@ -222,9 +222,7 @@ class ProfileTables(Schema):
         if poll is not None and is_asked and not self.is_counted:
             wanted = "a count in the results: without it a result may be an old one"
             yield Fault("poll.command", show(poll.command), wanted)
-        if not self.is_counted and self.press.highest_count is not None:
-            shown = show(self.press.highest_count)
-            yield Fault("press.highest_count", shown, "a count in the results")
+        yield from self.press.unfit(is_counted=self.is_counted, count="a count in the results")
 
     @rule
     def presses_are_told_apart_in_one_way(self) -> Iterator[Fault]:

@@ -249,3 +249,8 @@ def test_a_command_is_sent_byte_for_byte(gloss: dict[str, Any]) -> None:
     gloss["start"] = {"command": "00 ff 80"}
     opening = FAMILY.driver(gloss, "p").opening(START)
     assert opening == b"\x00\xff\x80" + bytes.fromhex("A5 5A 01 3F 40 30")
+
+
+def test_a_stream_of_frames_is_a_fault(gloss: dict[str, Any]) -> None:
+    gloss["stream"] = {"rate_hz": 100, "step": Decimal("0.1")}
+    assert "no sample" in faults_of(gloss)["stream"][1]

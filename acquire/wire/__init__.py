@@ -7,6 +7,7 @@ from acquire.wire.blocks import BlockFramer
 from acquire.wire.checksum import CHECKSUMS, Checksum
 from acquire.wire.framer import Frame, LineFramer
 from acquire.wire.shape import LengthField, Order, Proof, Sent, Shape
+from acquire.wire.silence import Silence
 from acquire.wire.table import ClosedTable
 
 __all__ = [
@@ -21,4 +22,5 @@ __all__ = [
     "Proof",
     "Sent",
     "Shape",
+    "Silence",
 ]

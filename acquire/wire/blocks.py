@@ -32,6 +32,7 @@ from __future__ import annotations
 from acquire.model import Instant
 from acquire.wire.framer import Frame
 from acquire.wire.shape import Proof, Sent, Shape
+from acquire.wire.silence import Silence
 from acquire.wire.stretches import Stretches
 
 PIECE_BYTES = 256
@@ -52,7 +53,7 @@ class BlockFramer:
             raise ValueError("a framer needs a time of silence")
         self._shape = shape
         self._longest = shape.longest
-        self._silence_ns = round(silence_s * 1e9)
+        self._silence = Silence(silence_s)
         self._too_slow = f"not complete when the line was silent for {silence_s:g} s"
         self._proof = _Proven(shape.proof, shape.lengths) if shape.proof else None
         self._is_bare = not shape.start and shape.proof is None
@@ -63,7 +64,6 @@ class BlockFramer:
         self._place = 0
         self._why = ""
         self._waits_for_silence = False
-        self._last: Instant | None = None
 
     @property
     def waiting_bytes(self) -> int:
@@ -73,10 +73,7 @@ class BlockFramer:
     @property
     def deadline(self) -> Instant | None:
         """When silence ends the bytes that are waiting; None if none are."""
-        last = self._last
-        if last is None or not self._rest:
-            return None
-        return Instant(last.utc_ns + self._silence_ns, last.mono_ns + self._silence_ns)
+        return self._silence.end if self._rest else None
 
     def feed(self, data: bytes, at: Instant) -> list[Frame]:
         """The frames that these bytes complete. `at` is when they were received."""
@@ -84,19 +81,18 @@ class BlockFramer:
         # replayed without those calls gives the same frames.
         frames = self.expire(at)
         if data:
-            self._last = at
+            self._silence.heard(at)
             self._rest += data
             self._cut(frames, is_silent=False)
         return frames
 
     def expire(self, now: Instant) -> list[Frame]:
         """What the silence up to now ends: good frames that were swallowed, and faulty ones."""
-        last = self._last
-        if last is None or now.mono_ns - last.mono_ns < self._silence_ns:
+        if not self._silence.is_over(now):
             return []
         frames: list[Frame] = []
         self._cut(frames, is_silent=True)
-        self._last = None
+        self._silence.forget()
         return frames
 
     def lost(self) -> list[Frame]:
@@ -105,7 +101,7 @@ class BlockFramer:
         self._why = "cut off when the link was lost"
         self._give(self._rest, frames)
         self._begin(len(self._rest))
-        self._last = None
+        self._silence.forget()
         return frames
 
     def _cut(self, frames: list[Frame], *, is_silent: bool) -> None:

@@ -21,7 +21,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.model import Instant
-from acquire.wire import CHECKSUMS, Frame
+from acquire.wire import CHECKSUMS, Frame, Silence
 from drivers.modbus.awaited import CUT_BYTES, Answer, Echo, Piece, misplaced
 from drivers.modbus.request import EXCEPTION_BIT, Request
 
@@ -61,7 +61,7 @@ class RtuFramer:
 
     def __init__(self, unit: int, gap_s: float) -> None:
         self._unit = unit
-        self._gap_ns = round(gap_s * 1e9)
+        self._silence = Silence(gap_s)
         self._stalled = f"a frame that was not ended: nothing followed for {gap_s:g} s"
         self._request: Request | None = None
         self._wrapped: Request | None = None
@@ -72,7 +72,6 @@ class RtuFramer:
         self._rest = b""
         self._start = 0
         self._seen = 0
-        self._last: Instant | None = None
 
     @property
     def waiting_bytes(self) -> int:
@@ -82,10 +81,7 @@ class RtuFramer:
     @property
     def deadline(self) -> Instant | None:
         """When the waiting bytes become noise."""
-        last = self._last
-        if last is None or not self._rest:
-            return None
-        return Instant(last.utc_ns + self._gap_ns, last.mono_ns + self._gap_ns)
+        return self._silence.end if self._rest else None
 
     def sent(self, request: Request, at: Instant) -> bytes:  # noqa: ARG002 - one of two framers
         """The frame of a request. What is still there must have been given up before."""
@@ -103,7 +99,7 @@ class RtuFramer:
         out: list[Piece] = [*self.expire(at)]
         if not data:
             return out
-        self._last = at
+        self._silence.heard(at)
         todo = self._rest + data if self._rest else data
         place = 0
         while True:
@@ -121,8 +117,7 @@ class RtuFramer:
 
     def expire(self, now: Instant) -> list[Frame]:
         """What stands still, as noise."""
-        last = self._last
-        if not self._rest or last is None or now.mono_ns - last.mono_ns < self._gap_ns:
+        if not self._rest or not self._silence.is_over(now):
             return []
         return self._noise(len(self._rest), self._stalled)
 

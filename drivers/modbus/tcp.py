@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 
 from acquire.model import Instant
-from acquire.wire import Frame
+from acquire.wire import Frame, Silence
 from drivers.modbus.awaited import CUT_BYTES, UNASKED, Answer, Piece, in_pieces, misplaced
 from drivers.modbus.request import EXCEPTION_BIT, Request
 
@@ -38,14 +38,13 @@ class TcpFramer:
 
     def __init__(self, unit: int, gap_s: float) -> None:
         self._unit = unit
-        self._gap_ns = round(gap_s * 1e9)
+        self._silence = Silence(gap_s)
         self._stalled = f"a frame that was not ended: nothing followed for {gap_s:g} s"
         self._request: Request | None = None
         self._transaction = 0
         self._rest = b""
         self._bad = 0
         self._start = 0
-        self._last: Instant | None = None
 
     @property
     def waiting_bytes(self) -> int:
@@ -55,10 +54,7 @@ class TcpFramer:
     @property
     def deadline(self) -> Instant | None:
         """When the waiting bytes become noise."""
-        last = self._last
-        if last is None or not self._rest:
-            return None
-        return Instant(last.utc_ns + self._gap_ns, last.mono_ns + self._gap_ns)
+        return self._silence.end if self._rest else None
 
     def sent(self, request: Request, at: Instant) -> bytes:
         """The frame of a request. What is still there must have been given up before."""
@@ -71,7 +67,7 @@ class TcpFramer:
         out: list[Piece] = [*self.expire(at)]
         if not data:
             return out
-        self._last = at
+        self._silence.heard(at)
         todo = self._rest + data if self._rest else data
         # From `place` on bytes are in no fact yet; the first `bad` of them are no frame.
         place, bad, start = 0, self._bad, self._start
@@ -96,8 +92,7 @@ class TcpFramer:
 
     def expire(self, now: Instant) -> list[Frame]:
         """What stands still, as noise."""
-        last = self._last
-        if not self._rest or last is None or now.mono_ns - last.mono_ns < self._gap_ns:
+        if not self._rest or not self._silence.is_over(now):
             return []
         return self._flush(self._stalled)
 

@@ -19,7 +19,7 @@ from simulators.commands import Answer
 from simulators.handle import DeviceFault, DeviceGone, DeviceProcess
 from simulators.scenario import Device, Scenario, Step, hands_of
 from simulators.usb.backend import SimulatedBackend
-from simulators.usb.hand import usb_hand
+from simulators.usb.hands import usb_hand
 from simulators.wires import PTY, TCP, USB
 
 

@@ -44,7 +44,7 @@ from simulators.hand import Doer, Table
 from simulators.scenario import Device, Scenario, Step, hands_of
 from simulators.things import Thing, read_piece_thing, read_zone_thing
 from simulators.usb.backend import SimulatedBackend
-from simulators.usb.hand import usb_hand
+from simulators.usb.hands import usb_hand
 from simulators.usb.waiting import HurriedWaiting
 from simulators.wires import GLOSS, TCP, USB, WIRES, Wire, on_table
 

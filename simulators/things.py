@@ -14,7 +14,7 @@ from simulators.bench import NAME, NAME_WANTED
 from simulators.force.acts import MOST_MASS_G, read_zone
 from simulators.gloss.acts import read_surface
 from simulators.transmission.acts import read_slide
-from simulators.usb.hand import HEAD_BANDS
+from simulators.usb.head_hand import HEAD_BANDS
 from simulators.wires import FORCE, GLOSS, LIGHT
 
 SURFACE = ("gloss", "texture_sd", "swirl", "swirl_deg", "slope", "spots", "spot_loss")

@@ -23,7 +23,8 @@ the standard library only pyusb is imported, for its backend interface and its e
 `scales`           HID devices to plug in: a weighing gauge, and one that types
 `hid`              the HID class; `weighing` and `keyboard` what their reports hold
 `load`             weights, and a sled that is pulled
-`hand`             what a hand does to such a device, as acts by name
+`hand`             what a hand does to any such device, as acts by name; `head_hand` and
+                   `gauge_hand` what it does to these two; `hands` which of them a layout wants
 =================  =================================================================
 
     backend = SimulatedBackend()

@@ -37,7 +37,14 @@ def _shelved(path: Path) -> Shelved:
 LAYOUTS = ("gloss-press", "gloss-asked", "force-peak", "transmission-bands")
 """Those of the line family."""
 EVERY = tuple(_shelved(path) for path in sorted(FOLDER.glob("*/*.toml")))
+EVERY_LAYOUT = tuple(dict.fromkeys(one.profile for one in EVERY))
 CAPTURES = tuple(one for one in EVERY if one.profile in LAYOUTS)
+
+
+def family_of(layout: str) -> str:
+    """The name of the family that reads a layout."""
+    name = layout.partition("-")[0]
+    return "line" if layout in LAYOUTS else name
 
 
 def of_layout(layout: str) -> list[Shelved]:

@@ -14,9 +14,8 @@ import pytest
 
 from acquire.clock import SystemClock
 from acquire.driverapi.capture import worded
-from acquire.driverapi.guard import Guard
 from acquire.errors import LinkLost, LinkUnavailable
-from acquire.link.tape import Passed, RecordingLink, Tape, replay
+from acquire.link.tape import Tape, replay
 from acquire.link.usblink import UsbOpener
 from acquire.model import (
     Batch,
@@ -34,72 +33,38 @@ from acquire.supervise import Scope
 from drivers.hid import FAMILY
 from drivers.hid.keyboard import REFUSED
 from simulators.usb.backend import SimulatedBackend
-from simulators.usb.behaviour import Behaviour
-from simulators.usb.faults import Spoilt, drawn
+from simulators.usb.faults import drawn
 from simulators.usb.hid import INTERRUPT_IN
 from simulators.usb.load import Pull, Weight
 from simulators.usb.scales import WeighingGauge, typing_device, weighing_gauge
 from simulators.usb.waiting import HurriedWaiting
 from simulators.usb.weighing import KILOGRAM, OUNCE, POUND, weighing_descriptor
 from tests.captures import FOLDER, profile
+from tests.drivers.usb_bench import EPOCH_NS, UsbBench
 
-EPOCH_NS = 1_750_000_000_000_000_000
 DEADLINE_S = 20.0
 
 
-class Bench:
-    """A gauge on a bus, the link to it and the driver, in one thread and in hurried time."""
+class Bench(UsbBench[WeighingGauge]):
+    """A gauge on a bus, and the driver."""
 
     def __init__(self, draw: Any = None, changes: dict[str, Any] | None = None, **how: Any) -> None:
-        self.waiting = HurriedWaiting()
-        self.backend = SimulatedBackend(self.waiting)
-        self.spoilt: Spoilt | None = None
-
-        def spoil(behaviour: Behaviour) -> Behaviour:
-            extra = {} if draw is None else {"draw": draw}
-            self.spoilt = Spoilt(behaviour, self.waiting.now_s, **extra)
-            return self.spoilt
-
-        self.gauge: WeighingGauge = weighing_gauge(
-            "SG-0031", seed=3, now_s=self.waiting.now_s, spoilt=spoil, **how
+        super().__init__(
+            lambda now_s, spoilt: weighing_gauge(
+                "SG-0031", seed=3, now_s=now_s, spoilt=spoilt, **how
+            ),
+            draw,
         )
-        self.backend.plug(self.gauge)
-        self.connect(changes)
+        self.plug_in(changes)
 
-    def connect(self, changes: dict[str, Any] | None = None) -> None:
+    @property
+    def gauge(self) -> WeighingGauge:
+        return self.device
+
+    def plug_in(self, changes: dict[str, Any] | None = None) -> None:
         self.table = profile("hid-weighing")
         self.table["press"] |= changes or {}
-        needs = FAMILY.needs(self.table, "hid-weighing")
-        address = LinkAddress(identity={"serial_number": "SG-0031"})
-        link = UsbOpener(address, needs, self.backend).open()
-        self.passed: list[Passed] = []
-        self.link = RecordingLink(link, self, self.passed.append)
-        self.driver = FAMILY.driver(self.table, "hid-weighing")
-        self.opened = now = self.now()
-        self.guard = Guard("hid", now)
-        self.stream = b""
-        self.facts: list[Fact] = []
-        assert self.driver.opening(now) == b""
-
-    def now(self) -> Instant:
-        ns = round(self.waiting.now_s() * 1e9)
-        return Instant(EPOCH_NS + ns, ns)
-
-    def run(self, seconds: float) -> list[Fact]:
-        """What a session does, for some time; the facts of it."""
-        end = self.now().mono_ns + round(seconds * 1e9)
-        before = len(self.facts)
-        while (now := self.now()).mono_ns < end:
-            self.guard.tell(now)
-            due = self.driver.due(now)
-            if due.send:
-                self.link.write(due.send)
-            again = end if due.again is None else min(end, due.again.mono_ns)
-            data = self.link.read(max(0.001, (again - self.now().mono_ns) / 1e9))
-            self.stream += data
-            at = self.now()
-            self.facts += self.guard.facts(self.driver.feed(data, at), data, at)
-        return self.facts[before:]
+        self.connect(FAMILY, self.table, "hid-weighing")
 
     def put(self, load: Weight | Pull, seconds: float = 4.0) -> list[Fact]:
         self.gauge.put(load)
@@ -240,7 +205,7 @@ def test_an_unplugged_gauge_is_lost_and_after_replugging_a_load_is_no_press(benc
         bench.run(3.0)
     bench.link.close()
     bench.backend.plug(bench.gauge)
-    bench.connect()
+    bench.plug_in()
     # The simulated gauge climbs from zero when it is switched on, as if the load were put on then.
     (reading,) = [f for f in bench.run(8.0) if isinstance(f, Reading)]
     assert reading.flags == {Flag.ECHO}

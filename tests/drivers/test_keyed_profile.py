@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from acquire.driverapi import TypedNeeds
+from acquire.driverapi.conformance import violations
 from acquire.errors import SettingsError
 from drivers.keyed import FAMILY
 from tests.captures import profile
@@ -80,3 +81,8 @@ def test_a_token_means_one_thing() -> None:
 
 def test_an_unknown_key_is_a_fault() -> None:
     assert "line" in faults({"line": {"baud_rate": 9600}})[0]
+
+
+@pytest.mark.parametrize("name", ["keyed-gloss-20", "keyed-force", "keyed-bands"])
+def test_a_profile_that_ships_beside_that_of_the_captures_conforms_too(name: str) -> None:
+    assert violations(FAMILY, profile(name), []) == []

@@ -13,15 +13,11 @@ from typing import Any
 import pytest
 
 from acquire.driverapi.capture import worded
-from acquire.driverapi.guard import Guard
 from acquire.errors import LinkLost
-from acquire.link.tape import Passed, RecordingLink, Tape, replay
-from acquire.link.usblink import UsbOpener
+from acquire.link.tape import Tape, replay
 from acquire.model import (
     Fact,
     Flag,
-    Instant,
-    LinkAddress,
     Noise,
     Notice,
     NoticeKind,
@@ -29,67 +25,29 @@ from acquire.model import (
     Spectrum,
 )
 from drivers.usbtmc import FAMILY
-from simulators.usb.backend import SimulatedBackend
-from simulators.usb.behaviour import Behaviour
-from simulators.usb.faults import KINDS, Spoilt, drawn
+from simulators.usb.faults import KINDS, drawn
 from simulators.usb.light import BLANK, OPEN, Grid
 from simulators.usb.tmc import BULK_IN, BULK_OUT, INTERRUPT_IN
 from simulators.usb.transmission import TransmissionHead, transmission_head
-from simulators.usb.waiting import HurriedWaiting
 from tests.captures import profile
+from tests.drivers.usb_bench import UsbBench
 
-EPOCH_NS = 1_750_000_000_000_000_000
 
-
-class Bench:
-    """A head on a bus, the link to it and the driver, in one thread and in hurried time."""
+class Bench(UsbBench[TransmissionHead]):
+    """A head on a bus, and the driver of a layout."""
 
     def __init__(self, layout: str = "usbtmc-head", draw: Any = None, **how: Any) -> None:
-        self.waiting = HurriedWaiting()
-        self.backend = SimulatedBackend(self.waiting)
-        self.spoilt: Spoilt | None = None
-
-        def spoil(behaviour: Behaviour) -> Behaviour:
-            extra = {} if draw is None else {"draw": draw}
-            self.spoilt = Spoilt(behaviour, self.waiting.now_s, **extra)
-            return self.spoilt
-
-        self.head: TransmissionHead = transmission_head(
-            "LG-0093", seed=7, now_s=self.waiting.now_s, spoilt=spoil, **how
+        super().__init__(
+            lambda now_s, spoilt: transmission_head(
+                "LG-0093", seed=7, now_s=now_s, spoilt=spoilt, **how
+            ),
+            draw,
         )
-        self.backend.plug(self.head)
-        table = profile(layout)
-        needs = FAMILY.needs(table, layout)
-        address = LinkAddress(identity={"serial_number": "LG-0093"})
-        link = UsbOpener(address, needs, self.backend).open()
-        self.passed: list[Passed] = []
-        self.link = RecordingLink(link, self, self.passed.append)
-        self.driver = FAMILY.driver(table, layout)
-        self.opened = now = self.now()
-        self.guard = Guard(layout, now)
-        self.stream = b""
-        self.facts: list[Fact] = []
-        assert self.driver.opening(now) == b""
+        self.connect(FAMILY, profile(layout), layout)
 
-    def now(self) -> Instant:
-        ns = round(self.waiting.now_s() * 1e9)
-        return Instant(EPOCH_NS + ns, ns)
-
-    def run(self, seconds: float) -> list[Fact]:
-        """What a session does, for some time; the facts of it."""
-        end = self.now().mono_ns + round(seconds * 1e9)
-        before = len(self.facts)
-        while (now := self.now()).mono_ns < end:
-            self.guard.tell(now)
-            due = self.driver.due(now)
-            if due.send:
-                self.link.write(due.send)
-            again = end if due.again is None else min(end, due.again.mono_ns)
-            data = self.link.read(max(0.001, (again - self.now().mono_ns) / 1e9))
-            self.stream += data
-            at = self.now()
-            self.facts += self.guard.facts(self.driver.feed(data, at), data, at)
-        return self.facts[before:]
+    @property
+    def head(self) -> TransmissionHead:
+        return self.device
 
     def press(self) -> list[Fact]:
         assert self.head.press()

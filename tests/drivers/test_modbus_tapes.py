@@ -1,4 +1,4 @@
-"""The modbus driver against the captures, and the captures against themselves and as tapes."""
+"""The captures of the modbus family as tapes."""
 
 from __future__ import annotations
 
@@ -34,44 +34,11 @@ def tape_of(one: Shelved) -> Tape:
     return Tape(START, one.capture.name, tuple(passed))
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
-def test_the_driver_conforms_and_means_what_the_captures_say(layout: str) -> None:
-    captures = [one.capture for one in of_layout(layout)]
-    assert len(captures) >= 3
-    assert violations(FAMILY, profile(layout), captures, is_asked=True) == []
-
-
 def test_the_kit_is_told_that_bytes_mean_something_only_as_answers() -> None:
     captures = [one.capture for one in of_layout("modbus-gloss")]
     found = violations(FAMILY, profile("modbus-gloss"), captures)
     assert found
     assert all("with nobody asking due" in wrong for wrong in found)
-
-
-@EACH
-def test_the_conversation_of_a_capture_is_its_two_binary_files(one: Shelved) -> None:
-    assert one.received == one.capture.received
-    assert one.sent == b"".join(step.sent for step in one.capture.steps)
-
-
-@EACH
-def test_a_capture_says_where_it_comes_from_and_what_happens(one: Shelved) -> None:
-    assert "WIRE.md" in one.table["source"]
-    assert len(one.table["story"]) > 40
-
-
-@EACH
-def test_the_host_sends_what_the_capture_says_when_it_says_so(one: Shelved) -> None:
-    driver = FAMILY.driver(profile(one.profile), one.profile)
-    now = START
-    sent = driver.opening(now)
-    for number, step in enumerate(one.capture.steps):
-        ns = round(step.after_s * 1e9)
-        now = Instant(now.utc_ns + ns, now.mono_ns + ns)
-        if number:
-            sent = driver.take(now) if step.takes else driver.due(now).send
-        assert sent == step.sent, f"step {number}"
-        driver.feed(step.received, now)
 
 
 @EACH

@@ -45,7 +45,11 @@ class Driver(Protocol):
         ...
 
     def take(self, at: Instant) -> bytes:
-        """Bytes that make the device take a reading now; empty if only its button can."""
+        """Bytes that make the device take a reading now; empty if only its button can.
+
+        A driver that was not opened says by them whether it could be asked at all; they are not
+        sent. One that must wait gives none, and has `due` give them when it can.
+        """
         ...
 
     def lost(self, at: Instant) -> list[Fact]:

@@ -50,6 +50,7 @@ class HidDriver:
         self._packets = Packets(0, None)
         self._plan: Plan | None = None
         self._take_plan: Plan | None = None
+        self._is_open = False
         self._is_over = False
         self._tries = 0
         self._sets: list[SentReport] = []
@@ -62,6 +63,7 @@ class HidDriver:
 
     def opening(self, at: Instant) -> bytes:
         """Nothing: the first word is the link's, which says what device is there."""
+        self._is_open = True
         self._results.connected(at)
         return b""
 
@@ -81,6 +83,9 @@ class HidDriver:
         take, device = self._profile.take, self._device
         if take is None or self._is_over:
             return b""
+        if not self._is_open:
+            # It is only asked whether it could be; what is there will tell its interface.
+            return self._request(take, 0)
         if device is None or not self._is_set_up:
             self._takes = 1
             return b""
@@ -92,12 +97,12 @@ class HidDriver:
         return self._plan is not None and not self._sets
 
     def _ask(self, asked: SentReport, device: Description) -> None:
-        interface = device.interface
+        self._out.append(self._request(asked, device.interface))
+
+    def _request(self, asked: SentReport, interface: int) -> bytes:
         if asked.data is not None:
-            self._out.append(request.set_report(interface, asked.kind, asked.report, asked.data))
-            return
-        length = self._length(asked)
-        self._out.append(request.get_report(interface, asked.kind, asked.report, length))
+            return request.set_report(interface, asked.kind, asked.report, asked.data)
+        return request.get_report(interface, asked.kind, asked.report, self._length(asked))
 
     def _length(self, asked: SentReport) -> int | None:
         """How long a report is; None where the device does not say."""

@@ -304,3 +304,13 @@ def test_a_session_reads_what_is_hung_to_the_gauge(
     assert (reading.unit, reading.flags) == ("gram_force", frozenset())
     assert reading.value is not None
     assert abs(reading.value - 500) <= 1
+
+
+def test_a_session_can_be_asked_for_a_reading_of_what_hangs_on_the_gauge(
+    hanging: tuple[Running, WeighingGauge],
+) -> None:
+    running, gauge = hanging
+    gauge.put(Weight(500.0))
+    assert running.reading().text == "500.0"
+    assert running.session.take() is True
+    assert running.reading().text == "500.0"

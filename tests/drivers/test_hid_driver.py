@@ -151,6 +151,14 @@ def test_a_media_key_beside_a_keyboard_does_not_make_it_a_device_of_figures() ->
     assert told.text.startswith("it types its readings")
 
 
+def test_a_driver_that_was_never_opened_says_whether_a_reading_can_be_asked_for() -> None:
+    # The session asks a driver of its own that; no device is known to it.
+    assert FAMILY.driver(profile("hid-weighing"), "test").take(START)
+    table = profile("hid-weighing")
+    table.pop("take")
+    assert FAMILY.driver(table, "test").take(START) == b""
+
+
 def test_a_take_before_the_device_is_known_is_asked_when_it_is() -> None:
     driver = FAMILY.driver(profile("hid-weighing"), "test")
     driver.opening(START)

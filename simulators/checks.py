@@ -1,7 +1,7 @@
 """The checks of binary messages, bit by bit. Pure.
 
 Names and parameters as in Greg Cook, *Catalogue of parametrised CRC algorithms*, where the check
-value is that of the ASCII digits 1 to 9 (from memory; the tests hold them).
+value is that of the ASCII digits 1 to 9 (the tests hold them).
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Checksums of lines and blocks, each with its published check value. Pure; any thread.
 
 The check value of an algorithm is its result over the nine bytes ``123456789``; it identifies a
-CRC beyond its many names. Names and check values of the CRCs: Greg Cook, *Catalogue of
-parametrised CRC algorithms* (values from memory; each is recomputed bit by bit in the tests from
-the parameters given here).
+CRC beyond its many names. Names, parameters and check values of the CRCs: Greg Cook, *Catalogue of
+parametrised CRC algorithms* (compared with a published transcript; each check value is recomputed
+bit by bit in the tests from the parameters given here).
 """
 
 from __future__ import annotations

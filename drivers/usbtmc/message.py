@@ -1,6 +1,6 @@
 """Messages of the class on the bulk pipes: headers, tags, alignment. Pure; never raises on content.
 
-USBTMC 1.00, 3.2 and 3.3, tables 1 to 4, 8 and 9 (from memory). Every bulk transfer begins with
+USBTMC 1.00, 3.2 and 3.3, tables 1 to 4, 8 and 9. Every bulk transfer begins with
 twelve bytes: MsgID, bTag, its one's complement, 0, then of the messages used here TransferSize
 (four bytes, least significant first) and bmTransferAttributes, whose bit 0 is the end of the
 message.

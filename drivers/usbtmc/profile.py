@@ -16,7 +16,7 @@ from drivers.usbtmc.tables import VALUE, VALUE_AT, ProfileTables
 
 INTERFACE_CLASS = 0xFE
 INTERFACE_SUBCLASS = 0x03
-"""Application specific, test and measurement (USBTMC 1.00, table 44, from memory)."""
+"""Application specific, test and measurement (USBTMC 1.00, table 43)."""
 
 
 @dataclass(frozen=True, slots=True)

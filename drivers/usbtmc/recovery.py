@@ -1,6 +1,6 @@
 """The way back when a transfer went wrong: abort what is under way, and clear if that fails.
 
-The order of steps is that of USBTMC 1.00, 4.2.1.2 to 4.2.1.7 (from memory):
+The order of steps is that of USBTMC 1.00, 4.2.1.2 to 4.2.1.7:
 
 - bulk IN: INITIATE_ABORT_BULK_IN with the request's tag; on success read until a short packet, then
   CHECK_ABORT_BULK_IN_STATUS, again while it is pending, reading on where it says so; a failure

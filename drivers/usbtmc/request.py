@@ -1,6 +1,6 @@
 """Requests of the class on the control pipe, as records to send. Pure.
 
-USBTMC 1.00, 4.2.1 and tables 15 and 16; USB488 1.00, 4.3.1 (from memory). A request goes to an
+USBTMC 1.00, 4.2.1 and tables 15 and 16; USB488 1.00, 4.3.1. A request goes to an
 endpoint of the interface (abort) or to the interface itself (clear, status).
 """
 

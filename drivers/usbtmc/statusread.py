@@ -1,6 +1,6 @@
 """Reading the status byte: asked on the control pipe, answered there or on the interrupt pipe.
 
-USB488 1.00, 4.3.1 and 3.4.2 (from memory): with an interrupt pipe the answer only says that the
+USB488 1.00, 4.3.1 and 3.4.2: with an interrupt pipe the answer only says that the
 byte will come there, in a packet that bears the request's tag; without one it has the byte. Pure;
 one thread.
 """

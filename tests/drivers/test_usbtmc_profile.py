@@ -19,7 +19,7 @@ Table = dict[str, Any]
 
 
 def test_the_interface_is_that_of_the_class() -> None:
-    # USBTMC 1.00, table 44 (from memory): application specific FEh, test and measurement 03h.
+    # USBTMC 1.00, table 43: application specific FEh, test and measurement 03h.
     needs = FAMILY.needs(profile("usbtmc-head"), "usbtmc-head")
     assert needs == UsbNeeds(0xFE, 0x03, None, listens=True, timeout_s=2.0)
 

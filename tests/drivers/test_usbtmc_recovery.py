@@ -1,4 +1,4 @@
-"""Abort and clear, step by step as USBTMC 1.00, 4.2.1.2 to 4.2.1.7 has them (from memory)."""
+"""Abort and clear, step by step as USBTMC 1.00, 4.2.1.2 to 4.2.1.7 has them."""
 
 from __future__ import annotations
 

@@ -169,7 +169,7 @@ def test_commands_are_found_in_pieces_and_among_others() -> None:
     assert device.receive(b"\x03?\x02?\x03") == named + named
 
 
-# Check values of Cook's catalogue, of the digits 1 to 9 (from memory).
+# Check values of Cook's catalogue, of the digits 1 to 9.
 def test_the_checks_have_their_published_check_values() -> None:
     assert crc16_modbus(b"123456789") == 0x4B37
     assert crc8_smbus(b"123456789") == 0xF4

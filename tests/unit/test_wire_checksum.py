@@ -19,7 +19,7 @@ def test_each_algorithm_gives_its_published_check_value(name: str) -> None:
 
 
 def test_the_check_value_of_modbus_is_that_of_the_catalogue() -> None:
-    # Greg Cook, Catalogue of parametrised CRC algorithms, CRC-16/MODBUS (from memory).
+    # Greg Cook, Catalogue of parametrised CRC algorithms, CRC-16/MODBUS.
     assert CHECKSUMS["crc16-modbus"].of(NINE) == 0x4B37
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
-from acquire.model import Instant
 from acquire.wire import Frame
 from drivers.modbus.request import EXCEPTION_BIT, Request
 
@@ -39,35 +38,6 @@ class Echo(NamedTuple):
 
 Piece = Frame | Answer | Echo
 """What a stream is cut into. A frame here is noise and has a fault."""
-
-
-class AnswerFramer(Protocol):
-    """Finds the awaited answer in a stream; every other byte becomes noise, in order."""
-
-    @property
-    def waiting_bytes(self) -> int: ...
-
-    @property
-    def deadline(self) -> Instant | None: ...
-
-    def sent(self, request: Request, at: Instant) -> bytes:
-        """The bytes of a request on the line; from now on its answer is awaited, and no other.
-
-        What is still waiting must have been given up before.
-        """
-        ...
-
-    def feed(self, data: bytes, at: Instant) -> list[Piece]: ...
-
-    def expire(self, now: Instant) -> list[Frame]:
-        """Waiting bytes as noise, if nothing has followed them for too long."""
-        ...
-
-    def give_up(self) -> list[Frame]:
-        """The answer is awaited no longer; what is there is noise."""
-        ...
-
-    def lost(self) -> list[Frame]: ...
 
 
 UNASKED = "an answer that nobody waited for: it came too late, or is for somebody else"

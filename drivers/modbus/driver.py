@@ -21,8 +21,9 @@ from typing import NamedTuple
 from acquire.driverapi import Due
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind
 from acquire.wire import Frame
-from drivers.modbus.awaited import Answer, AnswerFramer, Echo
+from drivers.modbus.awaited import Answer, Echo
 from drivers.modbus.codec import Codec
+from drivers.modbus.framer import AnswerFramer
 from drivers.modbus.meter import FactList, Meter
 from drivers.modbus.profile import ModbusProfile
 from drivers.modbus.request import BUSY, Request, exception_words

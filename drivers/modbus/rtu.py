@@ -21,8 +21,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.model import Instant
-from acquire.wire import CHECKSUMS, Frame, Silence
+from acquire.wire import CHECKSUMS, Frame
 from drivers.modbus.awaited import CUT_BYTES, Answer, Echo, Piece, misplaced
+from drivers.modbus.framer import AnswerFramer
 from drivers.modbus.request import EXCEPTION_BIT, Request
 
 HELD_BYTES = 2 * CUT_BYTES
@@ -56,32 +57,17 @@ class _Candidate(NamedTuple):
     start: int
 
 
-class RtuFramer:
+class RtuFramer(AnswerFramer):
     """The answers of one unit on one line."""
 
     def __init__(self, unit: int, gap_s: float) -> None:
-        self._unit = unit
-        self._silence = Silence(gap_s)
-        self._stalled = f"a frame that was not ended: nothing followed for {gap_s:g} s"
-        self._request: Request | None = None
+        super().__init__(unit, gap_s)
         self._wrapped: Request | None = None
         self._frame = b""
         self._line_echoes = False
         self._awaits_echo = False
         self._tries = 0
-        self._rest = b""
-        self._start = 0
         self._seen = 0
-
-    @property
-    def waiting_bytes(self) -> int:
-        """Bytes that are no whole frame yet: after any call less than `HELD_BYTES`."""
-        return len(self._rest)
-
-    @property
-    def deadline(self) -> Instant | None:
-        """When the waiting bytes become noise."""
-        return self._silence.end if self._rest else None
 
     def sent(self, request: Request, at: Instant) -> bytes:  # noqa: ARG002 - one of two framers
         """The frame of a request. What is still there must have been given up before."""
@@ -94,13 +80,7 @@ class RtuFramer:
         self._tries = MOST_TRIES
         return self._frame
 
-    def feed(self, data: bytes, at: Instant) -> list[Piece]:
-        """Answers and noise, in the order of the stream."""
-        out: list[Piece] = [*self.expire(at)]
-        if not data:
-            return out
-        self._silence.heard(at)
-        todo = self._rest + data if self._rest else data
+    def _cut(self, todo: bytes, out: list[Piece]) -> None:
         place = 0
         while True:
             self._rest = todo[place : place + HELD_BYTES]
@@ -113,25 +93,10 @@ class RtuFramer:
                 out += self._noise(CUT_BYTES, "")
                 place += CUT_BYTES
             else:
-                return out
+                return
 
-    def expire(self, now: Instant) -> list[Frame]:
-        """What stands still, as noise."""
-        if not self._rest or not self._silence.is_over(now):
-            return []
-        return self._noise(len(self._rest), self._stalled)
-
-    def give_up(self) -> list[Frame]:
-        """The answer is awaited no longer; what is there is noise."""
-        frames = self._noise(len(self._rest), "no whole answer before its time was up")
-        self._request = None
-        return frames
-
-    def lost(self) -> list[Frame]:
-        """What waits for its end is noise."""
-        frames = self._noise(len(self._rest), "cut off when the link was lost")
-        self._request = None
-        return frames
+    def _flush(self, why: str) -> list[Frame]:
+        return self._noise(len(self._rest), why)
 
     def _found(self) -> _Candidate | None:
         """What of the awaited ends first; every place is looked at once, whatever the chunks."""

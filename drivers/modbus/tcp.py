@@ -13,8 +13,16 @@ from __future__ import annotations
 import re
 
 from acquire.model import Instant
-from acquire.wire import Frame, Silence
-from drivers.modbus.awaited import CUT_BYTES, UNASKED, Answer, Piece, in_pieces, misplaced
+from acquire.wire import Frame
+from drivers.modbus.awaited import (
+    CUT_BYTES,
+    UNASKED,
+    Answer,
+    Piece,
+    in_pieces,
+    misplaced,
+)
+from drivers.modbus.framer import AnswerFramer
 from drivers.modbus.request import EXCEPTION_BIT, Request
 
 HEADER_BYTES = 7
@@ -33,28 +41,13 @@ def transaction_of(at: Instant) -> int:
     return at.mono_ns // 1_000_000 % 65535 + 1
 
 
-class TcpFramer:
+class TcpFramer(AnswerFramer):
     """The answers of one unit on one connection."""
 
     def __init__(self, unit: int, gap_s: float) -> None:
-        self._unit = unit
-        self._silence = Silence(gap_s)
-        self._stalled = f"a frame that was not ended: nothing followed for {gap_s:g} s"
-        self._request: Request | None = None
+        super().__init__(unit, gap_s)
         self._transaction = 0
-        self._rest = b""
         self._bad = 0
-        self._start = 0
-
-    @property
-    def waiting_bytes(self) -> int:
-        """Bytes that are no whole frame yet: less than the longest frame and one piece."""
-        return len(self._rest)
-
-    @property
-    def deadline(self) -> Instant | None:
-        """When the waiting bytes become noise."""
-        return self._silence.end if self._rest else None
 
     def sent(self, request: Request, at: Instant) -> bytes:
         """The frame of a request. What is still there must have been given up before."""
@@ -62,13 +55,7 @@ class TcpFramer:
         self._transaction = transaction_of(at)
         return wrapped(self._transaction, self._unit, request.pdu)
 
-    def feed(self, data: bytes, at: Instant) -> list[Piece]:
-        """Answers and noise, in the order of the stream."""
-        out: list[Piece] = [*self.expire(at)]
-        if not data:
-            return out
-        self._silence.heard(at)
-        todo = self._rest + data if self._rest else data
+    def _cut(self, todo: bytes, out: list[Piece]) -> None:
         # From `place` on bytes are in no fact yet; the first `bad` of them are no frame.
         place, bad, start = 0, self._bad, self._start
         while len(todo) - place - bad >= _PROBE_BYTES:
@@ -88,23 +75,6 @@ class TcpFramer:
             out.append(self._whole(start + begin, todo[begin:end]))
             place, bad = end, 0
         self._rest, self._bad, self._start = todo[place:], bad, start + place
-        return out
-
-    def expire(self, now: Instant) -> list[Frame]:
-        """What stands still, as noise."""
-        if not self._rest or not self._silence.is_over(now):
-            return []
-        return self._flush(self._stalled)
-
-    def give_up(self) -> list[Frame]:
-        """The answer is awaited no longer; what is there is noise."""
-        self._request = None
-        return self._flush("no whole answer before its time was up")
-
-    def lost(self) -> list[Frame]:
-        """What waits for its end is noise."""
-        self._request = None
-        return self._flush("cut off when the link was lost")
 
     def _flush(self, why: str) -> list[Frame]:
         rest, start = self._rest, self._start

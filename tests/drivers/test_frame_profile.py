@@ -9,19 +9,15 @@ from typing import Any
 import pytest
 
 from acquire.driverapi import LinkNeeds, Parity
-from acquire.errors import SettingsError
 from drivers.frame import FAMILY
 from tests.captures import profile
+from tests.drivers.faulty import told
 
 LAYOUTS = ("frame-gloss", "frame-force", "frame-bands")
 
 
 def faults_of(table: dict[str, Any]) -> dict[str, tuple[str, str]]:
-    """Path to (got, wanted) of every fault of a profile."""
-    with pytest.raises(SettingsError) as caught:
-        FAMILY.driver(table, "profile test")
-    assert caught.value.source == "profile test"
-    return {fault.path: (fault.got, fault.wanted) for fault in caught.value.faults}
+    return told(FAMILY, table)
 
 
 @pytest.fixture

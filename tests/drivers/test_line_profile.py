@@ -9,18 +9,14 @@ import pytest
 
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.driverkit.fields import UNITS
-from acquire.errors import SettingsError
 from acquire.units import units_of
 from drivers.line import FAMILY
 from tests.captures import LAYOUTS, profile
+from tests.drivers.faulty import told
 
 
 def faults_of(table: dict[str, Any]) -> dict[str, tuple[str, str]]:
-    """Path to (got, wanted) of every fault of a profile."""
-    with pytest.raises(SettingsError) as caught:
-        FAMILY.driver(table, "profile test")
-    assert caught.value.source == "profile test"
-    return {fault.path: (fault.got, fault.wanted) for fault in caught.value.faults}
+    return told(FAMILY, table)
 
 
 @pytest.fixture

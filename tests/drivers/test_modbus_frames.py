@@ -6,7 +6,8 @@ import pytest
 
 from acquire.model import Instant
 from acquire.wire import Frame
-from drivers.modbus.awaited import CUT_BYTES, Answer, AnswerFramer, Piece
+from drivers.modbus.awaited import CUT_BYTES, Answer, Piece
+from drivers.modbus.framer import AnswerFramer
 from drivers.modbus.request import (
     Block,
     Request,

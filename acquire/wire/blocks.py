@@ -79,7 +79,7 @@ class BlockFramer:
         """The frames that these bytes complete. `at` is when they were received."""
         # Silence is silence whether or not somebody asked `expire` in between: a tape that is
         # replayed without those calls gives the same frames.
-        frames = self.expire(at)
+        frames = self.expire(at) if self._silence.is_over(at) else []
         if data:
             self._silence.heard(at)
             self._rest += data

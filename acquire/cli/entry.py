@@ -102,7 +102,7 @@ def coatbench(ctx: click.Context, bench: Path | None) -> None:
       coatbench check shore                        the meter against its reference pieces
       coatbench run trial.toml bare --with shore   the readings, zone by zone
       coatbench check shore                        the closing check
-      coatbench report gelcoat-1                the page of results
+      coatbench report gelcoat-1                   the page of results
     """
     ctx.obj = bench
 

@@ -409,7 +409,7 @@ class GateMachine(RuleBasedStateMachine):
 
 
 GateMachine.TestCase.settings = settings(
-    max_examples=int(os.environ.get("COATBENCH_EXAMPLES", "40")),
+    max_examples=int(os.environ.get("COATBENCH_EXAMPLES", "30")),
     stateful_step_count=60,
     deadline=None,
     derandomize=True,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.driverapi.fit import is_plain, misfit
@@ -75,7 +75,6 @@ def _said(guard: Guard, facts: list[Fact], fed: bytes) -> str:
         return str(error)
 
 
-@settings(max_examples=400)
 @given(st.lists(st.lists(readings(), max_size=4), min_size=1, max_size=3))
 def test_the_short_way_and_the_exact_way_give_the_same_answer(calls: list[list[Reading]]) -> None:
     exact, short = Guard("line", AT), Guard("line", AT, Quantity.GLOSS)
@@ -87,7 +86,6 @@ def test_the_short_way_and_the_exact_way_give_the_same_answer(calls: list[list[R
             return
 
 
-@settings(max_examples=400)
 @given(readings())
 def test_a_plain_reading_has_nothing_wrong_with_it(fact: Reading) -> None:
     if is_plain(fact, AT):

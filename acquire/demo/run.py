@@ -22,7 +22,7 @@ from acquire.errors import ControlError, Misuse, Refused
 from acquire.settings import load_bench, load_plan
 from acquire.testkit.simulated import Simulated
 
-PACE_S = 0.02
+PACE_S = 0.012
 # What comes right after connection passes for an echo of old: with the balance for 3 s.
 ECHO_WINDOW_S = 3.2
 INSTRUMENTS = (

@@ -56,4 +56,7 @@ def pytest_xdist_auto_num_workers() -> int:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files of long tests first, so that none of them is alone at the end."""
+    if _LONGER:
+        for item in items:
+            item.add_marker(pytest.mark.timeout(0))
     items.sort(key=lambda item: item.get_closest_marker("slow") is None)

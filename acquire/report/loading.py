@@ -32,6 +32,7 @@ from acquire.report.shaping import (
     piece_record,
     reading_record,
 )
+from acquire.report.shifts import shifts_of
 from acquire.report.surrounding import EVER_NS, Stretch, stretches
 from acquire.report.troubles import noise_of, troubles_of
 from acquire.schema import unlike_id
@@ -90,6 +91,7 @@ class _Loading:
             notes=tuple(self._notes(sitting_ids)),
             noise=noise_of(self._reader, windows, names),
             loose_elsewhere=self._count_loose() - len(loose),
+            shifts=shifts_of(self._reader, names),
         )
 
     def _plans(self) -> list[PlanRecord]:

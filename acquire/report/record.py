@@ -212,6 +212,24 @@ class TroubleRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class ShiftRecord:
+    """Something after which a meter may stand elsewhere; no `instrument` means every meter.
+
+    It comes right after the reading `after_reading`. Where that is not known, it lies between two
+    readings of which the first is not later than `left_utc_ns` and the second not earlier than
+    `reached_utc_ns`. `spared_serial` is the serial number that it says nothing of, None for none.
+    """
+
+    instrument: str
+    after_reading: int | None = None
+    left_utc_ns: int = 0
+    reached_utc_ns: int = 0
+    spared_serial: str | None = None
+    is_set_back: bool = False
+    """The computer's clock was set back: readings after it may seem to be before it."""
+
+
+@dataclass(frozen=True, slots=True)
 class NoteRecord:
     """A remark of the person at the bench."""
 
@@ -227,7 +245,8 @@ class TrialRecord:
     `readings` are those of its runs, left-out ones included; `loose` those around its runs that
     count for nothing (`acquire.report.surrounding`), and `loose_elsewhere` counts all others.
     `checks` are those around its readings and all others of its instruments in its sittings, in
-    their order. `noise` counts stretches of bytes that were no reading, by instrument.
+    their order. `noise` counts stretches of bytes that were no reading, by instrument. `shifts` are
+    those of its instruments in all of the store.
     """
 
     store: str
@@ -243,6 +262,7 @@ class TrialRecord:
     notes: tuple[NoteRecord, ...]
     noise: tuple[tuple[str, int], ...]
     loose_elsewhere: int = 0
+    shifts: tuple[ShiftRecord, ...] = ()
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

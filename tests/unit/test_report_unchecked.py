@@ -107,6 +107,75 @@ def go_home(yard: Yard) -> None:
     yard.clock.advance(LONGEST_BREAK_S + 10)
 
 
+def set_back_and_readjust(yard: Yard) -> None:
+    yard.clock.jump(-3600)
+    readjust(yard)
+    yard.clock.advance(30)
+
+
+def set_back_and_switch_on(yard: Yard) -> None:
+    """What the clock shows then lies before the sitting began."""
+    yard.clock.jump(-60)
+    switch_on(yard)
+    yard.clock.advance(5)
+
+
+def go_home_and_set_back(yard: Yard) -> None:
+    yard.clock.advance(20 * 3600)
+    yard.clock.jump(-19 * 3600)
+
+
+def set_back_and_go_home(yard: Yard) -> None:
+    """The clock shows three hours and a half of four hours and a half."""
+    yard.clock.jump(-3600)
+    yard.take_in("deck")
+    yard.clock.advance(4.5 * 3600)
+
+
+def swap_for_a_while(yard: Yard) -> None:
+    yard.tell("shore", NoticeKind.IDENTITY, "XX-1")
+    yard.clock.advance(1)
+    yard.tell("shore", NoticeKind.IDENTITY, "SH-0417")
+
+
+@pytest.mark.parametrize(
+    "between",
+    [
+        set_back_and_readjust,
+        set_back_and_switch_on,
+        go_home_and_set_back,
+        set_back_and_go_home,
+        swap_for_a_while,
+    ],
+)
+def test_neither_a_clock_that_was_set_nor_another_meter_in_between_hides_a_shift(
+    yard: Yard, between: Callable[[Yard], None]
+) -> None:
+    read(yard, "applied", "shore", *CONTROL)
+    yard.clock.advance(1)
+    between(yard)
+    read(yard, "applied", "shore", "84.0", "84.1", "83.9", "84.0")
+    found = verdict(yard)
+    assert isinstance(found, Refusal)
+    assert "with a break between them" in found.reason
+
+
+def test_one_go_after_the_clock_was_set_back_is_judged_also_within_the_time_that_came_twice(
+    yard: Yard,
+) -> None:
+    yard.clock.advance(1)
+    yard.clock.jump(-3600)
+    read(yard, "applied", "shore", *CONTROL, "84.0", "84.1", "83.9", "84.0")
+    assert isinstance(verdict(yard), Comparison)
+
+
+def test_a_meter_that_tells_its_own_serial_number_goes_on_in_its_stretch(yard: Yard) -> None:
+    read(yard, "applied", "shore", *CONTROL)
+    yard.tell("shore", NoticeKind.IDENTITY, "SH-0417")
+    read(yard, "applied", "shore", "84.0", "84.1", "83.9", "84.0")
+    assert isinstance(verdict(yard), Comparison)
+
+
 @pytest.mark.parametrize("between", [readjust, switch_on, plug_again, lose_bytes, go_home])
 def test_a_meter_that_may_stand_elsewhere_between_the_two_sides_is_not_judged(
     yard: Yard, between: Callable[[Yard], None]

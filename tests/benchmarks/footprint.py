@@ -154,6 +154,11 @@ def _answer(masters: list[int], seconds: float) -> None:
     end = time.monotonic() + seconds
     while (left := end - time.monotonic()) > 0:
         for master in select.select(masters, [], [], left)[0]:
-            asked = os.read(master, 4096)
+            try:
+                asked = os.read(master, 4096)
+            except OSError:
+                # The daemon has not opened this port yet; it is ready before its instruments are.
+                time.sleep(0.01)
+                continue
             if asked.startswith(b"?"):
                 os.write(master, b"NONE\r")

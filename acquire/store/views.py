@@ -34,10 +34,10 @@ LEFT JOIN pass_end AS e ON e.check_id = c.id;
 -- For every pass the check that closes it, found by serial number, whatever the instrument was
 -- called meanwhile. A later check closes it well if it passed and read every piece that the pass
 -- read, and found it where the pass itself would have passed it: by the certified value and the
--- limit of then, whatever the policy says now. It closes it badly if it failed at a channel of the
--- pass, or found one of these pieces outside that limit, whatever it came to otherwise. A piece
--- that it could not judge has no uncertainty and says nothing. Other checks say nothing of the
--- pass.
+-- limit of then, whatever the policy says now. It closes it badly if a piece of it failed at a
+-- channel of the pass, or if it failed and judged no piece at such a channel though it covered it,
+-- or found one of these pieces outside that limit, whatever it came to otherwise. A piece that it
+-- could not judge has no uncertainty and says nothing. Other checks say nothing of the pass.
 -- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
 -- What is in between goes by the order of recording, since clocks can be set.
 CREATE VIEW brackets AS
@@ -52,7 +52,14 @@ WITH closings AS (
                       <= CAST(o.limit_ AS REAL) + {_TINY})) AS is_well,
         (n.outcome = 'fail' AND EXISTS (
             SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
-            WHERE instr(',' || n.channels || ',', ',' || g.value || ',') > 0))
+            WHERE instr(',' || n.channels || ',', ',' || g.value || ',') > 0
+              AND (EXISTS (
+                  SELECT 1 FROM piece_judgement AS m
+                  WHERE m.check_id = n.check_id AND m.channel = g.value AND m.outcome = 'fail')
+                OR NOT EXISTS (
+                  SELECT 1 FROM piece_judgement AS m
+                  WHERE m.check_id = n.check_id AND m.channel = g.value
+                    AND CAST(m.expanded_uncertainty AS REAL) > 0))))
         OR EXISTS (
             SELECT 1 FROM piece_judgement AS o JOIN piece_judgement AS m
               ON m.check_id = n.check_id AND m.piece = o.piece AND m.channel = o.channel

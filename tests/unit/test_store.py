@@ -459,6 +459,41 @@ def test_a_failed_check_closes_badly_whatever_it_read(writer: StoreWriter) -> No
     assert opened.state == ("suspect", 2)
 
 
+def fail_at_two_channels(writer: StoreWriter, at_20: tuple[str, str] | None) -> None:
+    """A second check, of 20 and 60, whose T1 fails at 60; at 20 its outcome and U, if any."""
+    rows: list[r.Row] = [
+        r.CheckBeginRow(2, 2, "shore", "S1", "gloss", "20,60", 1, "p", "{}"),
+        r.CheckJudgementRow(2, 2, 2, "fail", "", "", None, 2),
+    ]
+    found = [("60", "fail", "0.1"), *([("20", *at_20)] if at_20 else [])]
+    for number, (channel, outcome, expanded) in enumerate(found, start=3):
+        rows.append(
+            r.PieceJudgementRow(
+                number, 2, "T1", channel, outcome, 3, "91.4", "0.1", "91.4", "0", expanded,
+                "1.0", "0.5", "gloss_unit", None, "",
+            )
+        )  # fmt: skip
+    writer.append(rows)
+
+
+@pytest.mark.parametrize(
+    ("at_20", "state"),
+    [
+        (("pass", "0.1"), "open"),
+        (("undecided", "0.1"), "open"),
+        (("fail", "0.1"), "suspect"),
+        (("undecided", "0"), "suspect"),  # it could not be judged there
+        (None, "suspect"),
+    ],
+)
+def test_a_check_that_failed_at_another_channel_closes_badly_only_where_it_judged_nothing_at_ours(
+    writer: StoreWriter, at_20: tuple[str, str] | None, state: str
+) -> None:
+    opened = Opened(writer)
+    fail_at_two_channels(writer, at_20)
+    assert opened.state[0] == state
+
+
 def test_an_undecided_check_that_found_a_piece_outside_its_limit_closes_badly(
     writer: StoreWriter,
 ) -> None:
@@ -477,14 +512,27 @@ def test_a_piece_that_could_not_be_judged_says_nothing_of_the_readings_before(
     assert opened.state == ("bracketed", 3)
 
 
-def test_the_view_of_brackets_is_made_anew_in_a_store_from_before(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("migration", "since"),
+    [
+        # What stood there let a piece without figures make readings suspect.
+        (
+            "m008_brackets",
+            "WHERE o.check_id = p.check_id AND CAST(m.expanded_uncertainty AS REAL) > 0",
+        ),
+        # What stood there let a failure at another channel do so.
+        ("m009_failed_channels", "AND m.channel = g.value AND m.outcome = 'fail'"),
+    ],
+)
+def test_the_view_of_brackets_is_made_anew_in_a_store_from_before(
+    tmp_path: Path, migration: str, since: str
+) -> None:
     path = tmp_path / "old.sqlite"
     with closing(sqlite3.connect(path)) as conn:
         db = Database(conn, execute_plugins=False)
-        MIGRATIONS.apply(db, stop_before="m008_brackets")
-        # What stood there let a piece without figures make readings suspect.
+        MIGRATIONS.apply(db, stop_before=migration)
         (now,) = db.execute("SELECT sql FROM sqlite_master WHERE name = 'brackets'").fetchone()
-        then = now.replace("AND CAST(m.expanded_uncertainty AS REAL) > 0", "")
+        then = now.replace(since, since.rsplit(" AND ", maxsplit=1)[0])
         assert then != now
         conn.execute("DROP VIEW brackets")
         conn.execute(then)

@@ -15,6 +15,7 @@ from sqlite_utils.migrations import Migrations
 from acquire.store.arrays import ARRAYS
 from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.moves import MOVE, old_moves
+from acquire.store.script import statements as _statements
 from acquire.store.views import NAMES, VIEWS
 
 MIGRATIONS = Migrations("coatbench")
@@ -383,19 +384,3 @@ def _make_views(db: Database) -> None:
         db.execute(f"DROP VIEW IF EXISTS {view}")
     for statement in _statements(VIEWS):
         db.execute(statement)
-
-
-def _statements(script: str) -> list[str]:
-    """Split a script into whole statements; executescript would commit the open transaction."""
-    import sqlite3  # noqa: PLC0415 - the C function that knows what a whole statement is
-
-    statements: list[str] = []
-    rest = ""
-    for line in script.splitlines(keepends=True):
-        rest += line
-        if sqlite3.complete_statement(rest):
-            statements.append(rest.strip())
-            rest = ""
-    if rest.strip():
-        raise ValueError(f"an unfinished statement in the schema: {rest.strip()[:80]}")
-    return [s for s in statements if s]

@@ -149,13 +149,18 @@ def _judge_piece(
         )
     elif len(values) < rule.readings:
         fault = f"{name} was read {len(values)} times of {rule.readings}"
-    if certificate is None or fault:
+    if certificate is None:
         return found(Outcome.UNDECIDED, fault)
     figures = (
         f"{name} read {mean.quantize(Decimal('0.01'))} {unit}, "
         f"{deviation.quantize(Decimal('0.01')):+} from its certified {certificate.value} {unit}; "
         f"limit {rule.limit} {unit}, uncertainty {expanded.quantize(Decimal('0.01'))} {unit}"
     )
+    is_outside = abs(deviation) - expanded > rule.limit
+    if fault:
+        # It cannot fail by such a certificate, yet what was found makes readings before it suspect.
+        is_told = is_held and is_outside
+        return found(Outcome.UNDECIDED, f"{fault}; {figures}: outside" if is_told else fault)
     if spread > rule.spread_limit:
         return found(
             Outcome.UNDECIDED,
@@ -164,7 +169,7 @@ def _judge_piece(
         )
     if abs(deviation) + expanded <= rule.limit:
         outcome, tail = Outcome.PASS, "inside"
-    elif abs(deviation) - expanded > rule.limit:
+    elif is_outside:
         outcome, tail = Outcome.FAIL, "outside"
     else:
         outcome, tail = Outcome.UNDECIDED, "too near the limit to decide"

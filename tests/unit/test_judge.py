@@ -131,6 +131,16 @@ def test_a_piece_without_a_valid_certificate_keeps_what_was_found_of_it(piece: P
     assert found.expanded_uncertainty == valid.expanded_uncertainty > 0
 
 
+def test_a_piece_outside_its_limit_is_told_also_where_its_certificate_ran_out() -> None:
+    found = judged(["95.6", "95.6", "95.6"], "1.0", tile(due=date(2026, 5, 3)))
+    assert found.outcome is Outcome.UNDECIDED
+    assert found.message == (
+        "the certificate of T1 at 20° ran out on 2026-05-03; have it renewed; "
+        "T1 at 20° read 95.60 GU, +2.40 from its certified 93.2 GU; "
+        "limit 1.0 GU, uncertainty 0.30 GU: outside"
+    )
+
+
 def test_a_piece_that_was_read_too_few_times_has_no_uncertainty() -> None:
     found = judged(["93.3", "93.5"], "1.0").pieces[0]
     assert (found.mean, found.deviation) == (Decimal("93.4"), Decimal("0.2"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 from acquire.model import Flag
 from tests.yard import TRIAL, Yard, pieces
@@ -15,6 +16,8 @@ class TwoAngleYard(Yard):
     """As the yard, with certificates and checks at both angles."""
 
     count = 0
+    alike_at_60: Decimal | None = None
+    """What all pieces read at 60 degrees, where 20 degrees alone tells them apart."""
 
     def open(self) -> None:
         self.bench = replace(
@@ -23,7 +26,13 @@ class TwoAngleYard(Yard):
                 replace(
                     piece,
                     certificates=tuple(
-                        replace(piece.certificates[0], channel=angle) for angle in ANGLES
+                        replace(
+                            piece.certificates[0],
+                            channel=angle,
+                            value=(self.alike_at_60 if angle == "60" else None)
+                            or piece.certificates[0].value,
+                        )
+                        for angle in ANGLES
                     ),
                 )
                 for piece in pieces()

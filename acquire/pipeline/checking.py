@@ -27,7 +27,8 @@ class Checking:
     voided: Values = field(default_factory=dict)
     was_misplaced: bool = False
     """A reading was refused because it looked like another piece's."""
-    _ids: dict[str, list[int]] = field(default_factory=dict)
+    _ids: dict[str, dict[int, str]] = field(default_factory=dict)
+    """Numbers of the readings that count, each with its channel, by piece."""
 
     @property
     def step(self) -> int:
@@ -57,7 +58,7 @@ class Checking:
     @property
     def last_id(self) -> int | None:
         """The last reading that counts."""
-        return max((ids[-1] for ids in self._ids.values() if ids), default=None)
+        return max((one for ids in self._ids.values() for one in ids), default=None)
 
     def count(self, channel: str) -> int:
         """Readings of the present piece at a channel."""
@@ -72,7 +73,7 @@ class Checking:
         if self._count(rule.piece, channel) >= rule.readings:
             return None
         self.readings.setdefault((rule.piece, channel), []).append(value)
-        self._ids.setdefault(rule.piece, []).append(reading_id)
+        self._ids.setdefault(rule.piece, {})[reading_id] = channel
         return rule.piece
 
     def piece_of(self, reading_id: int) -> str | None:
@@ -84,7 +85,18 @@ class Checking:
         for channel in self.policy.channels:
             values = self.readings.pop((piece, channel), [])
             self.voided.setdefault((piece, channel), []).extend(values)
-        return self._ids.pop(piece)
+        return list(self._ids.pop(piece))
+
+    def take_back(self, piece: str, first_id: int) -> list[int]:
+        """Count what was read from a number on no more for its piece; gives the numbers.
+
+        The meter stood elsewhere, so that it is no finding of the piece and no void of a person.
+        """
+        ids = self._ids.get(piece, {})
+        taken = [one for one in ids if one >= first_id]
+        for one in reversed(taken):
+            self.readings[piece, ids.pop(one)].pop()
+        return taken
 
     def was_voided(self, piece: str) -> bool:
         return any(voided == piece for voided, _ in self.voided)

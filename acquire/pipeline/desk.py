@@ -38,6 +38,7 @@ from acquire.pipeline.arrays import spectrum_row, trace_rows
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
+from acquire.pipeline.misplaced import of_another_piece
 from acquire.pipeline.moving import reopen_suspects
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.press import why_apart
@@ -210,7 +211,7 @@ class Desk:
         if flags or real is None:
             place = loose(", ".join(sorted(flags)) or "no value")
         else:
-            place = self._place(standing, channel, value, real, at, reading_id, mate)
+            place = self._place(standing, channel, value, real, at, reading_id, mate, rows)
             if mate is None and place.role != "loose":
                 standing.press.place = place
         role, run_id, zone, stage, replicate, check_id, unchecked, piece, loose_reason = place
@@ -259,22 +260,25 @@ class Desk:
         at: Instant,
         reading_id: int,
         mate: Place | None,
+        rows: list[Row],
     ) -> Place:
         """Where a value belongs: to the check under way, to the run, or to the loose ones.
 
-        Where its press has a place already, `mate`, it belongs there or nowhere.
+        Where its press has a place already, `mate`, it belongs there or nowhere. Adds to `rows`
+        what of its press counts no more.
         """
         spec = standing.spec
         if standing.serial != spec.serial:
             return loose(f"serial {standing.serial} answers where {spec.serial} is expected")
         checking, run = standing.checking, self.run
+        if checking is not None:
+            named = (reading_id, channel, value, at)
+            other = of_another_piece(self.keeper, self.ids, standing, named, mate, rows)
+            if other:
+                return loose(other)
         if mate is not None and (apart := why_apart(mate, checking, run.id if run else None)):
             return loose(apart)
         if checking is not None:
-            other = self.keeper.piece_mistaken(checking, channel, value)
-            if other:
-                checking.was_misplaced = True
-                return loose(other)
             piece = checking.take(channel, value, reading_id)
             if piece is None:
                 return loose(f"the check does not want {channel_label(channel) or 'a reading'} now")

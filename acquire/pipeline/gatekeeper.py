@@ -210,14 +210,16 @@ class Gatekeeper:
         rows += self._piece_rows(checking, judgement)
         return rows
 
-    def piece_mistaken(self, checking: Checking, channel: str, value: Decimal) -> str:
-        """Why a reading is not taken for the present piece: it is another one's; else nothing.
+    def piece_mistaken(
+        self, checking: Checking, wanted: str | None, channel: str, value: Decimal
+    ) -> str:
+        """Why a reading is not taken for the wanted piece: it is another one's; else nothing.
 
-        Far from the present piece means ten limits, near another one five (common practice, no
+        Far from the wanted piece means ten limits, near another one five (common practice, no
         source). Such a reading is kept loose. A meter that has drifted that far finds no way here:
         its check can never be finished.
         """
-        rule, policy = checking.rule, checking.policy
+        policy = checking.policy
         certified = {
             step.piece: (certificate.value, step.limit)
             for step in policy.rules
@@ -225,17 +227,17 @@ class Gatekeeper:
             if piece.id == step.piece
             and (certificate := piece.certificate(policy.quantity, channel)) is not None
         }
-        if rule is None or rule.piece not in certified:
+        if wanted is None or wanted not in certified:
             return ""
-        expected, limit = certified.pop(rule.piece)
+        expected, limit = certified.pop(wanted)
         if abs(value - expected) <= 10 * limit:
             return ""
         for other, (near, near_limit) in certified.items():
             if abs(value - near) <= 5 * near_limit:
                 unit = symbol(policy.unit)
                 return (
-                    f"{rule.piece} reads about {expected} {unit}; this is near {other} "
-                    f"({near} {unit}). Next: put {checking.instrument} on {rule.piece}"
+                    f"{wanted} reads about {expected} {unit}; this is near {other} "
+                    f"({near} {unit}). Next: put {checking.instrument} on {wanted}"
                 )
         return ""
 

@@ -15,13 +15,16 @@ from acquire.pipeline.place import Place, loose
 
 @dataclass(slots=True)
 class LatestPress:
-    """What the instrument sent last. `place` is where the first reading of it that counts went."""
+    """What the instrument sent last. `place` is where the first reading of it that counts went.
+
+    `first_id` is the number of its first reading.
+    """
 
     place: Place | None = None
+    first_id: int = 0
     _connection_id: int = 0
     _count: int | None = None
     _at: Instant | None = None
-    _first_id: int = 0
     _channels: set[str] = field(default_factory=set)
 
     def take(
@@ -42,13 +45,13 @@ class LatestPress:
             return self.place
         self.place = None
         self._connection_id, self._count, self._at = connection_id, count, at
-        self._first_id = reading_id
+        self.first_id = reading_id
         self._channels = {channel}
         return None
 
     def void(self, reading_id: int) -> None:
         """A reading was voided: if it is of this press, what is still to come of it is, too."""
-        if reading_id >= self._first_id:
+        if reading_id >= self.first_id:
             self.place = loose(f"its press is void (reading {reading_id})")
 
 

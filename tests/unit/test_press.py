@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 from itertools import count
 from pathlib import Path
 
@@ -122,6 +123,56 @@ def test_a_check_that_begins_between_two_lines_takes_only_what_comes_of_a_new_pr
                 "gelcoat", None, "A1", "bare", 1, "same press", at,
             )
         )  # fmt: skip
+
+
+class AlikeYard(TwoAngleYard):
+    alike_at_60 = Decimal("93.2")
+
+
+@pytest.fixture
+def alike(tmp_path: Path) -> Iterator[AlikeYard]:
+    """Pieces that read alike at 60 degrees, so that 20 degrees alone tells them apart."""
+    yard = AlikeYard(tmp_path)
+    yard.plug("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yield yard
+    yard.close()
+
+
+def test_a_press_that_one_angle_tells_to_be_of_another_piece_counts_at_no_angle(
+    alike: AlikeYard,
+) -> None:
+    alike.press_both("0.0", "93.4")
+    first, second = alike.readings()
+    assert [first["role"], second["role"]] == ["loose", "loose"]
+    assert second["loose_reason"] == (
+        "reading 1 of its press tells that shore was not on T1. Next: put shore on T1"
+    )
+    for twenty in ("93.2", "93.2", "0.0", "0.0"):
+        alike.press_both(twenty, "93.2")
+    assert all(q["role"] == "check" for q in alike.readings("reading_id > 2"))
+    assert [c["outcome"] for c in alike.writer.query("SELECT outcome FROM checks")] == ["pass"]
+
+
+def test_what_has_counted_of_a_press_is_taken_back_when_its_next_angle_tells_another_piece(
+    alike: AlikeYard,
+) -> None:
+    alike.press_both("93.2", "93.2")
+    alike.press_both("93.2", None)
+    alike.press("shore", "93.4", channel="60", count=9)
+    alike.press("shore", "0.0", channel="20", count=9)
+    fourth, fifth = alike.readings("press = 9")
+    told = "reading 5 of its press tells that shore was not on T1"
+    assert (fourth["role"], fourth["void_reason"]) == ("check", told)
+    assert (fifth["role"], fifth["loose_reason"][:24]) == ("loose", "T1 reads about 93.2 GU; ")
+    alike.press_both(None, "93.2")
+    for _ in range(2):
+        alike.press_both("0.0", "93.4")
+    (tile,) = alike.writer.query(
+        "SELECT readings, mean FROM piece_judgement WHERE piece = 'T1' AND channel = '60'"
+    )
+    assert (tile["readings"], float(tile["mean"])) == (2, 93.2)
+    assert [c["outcome"] for c in alike.writer.query("SELECT outcome FROM checks")] == ["pass"]
 
 
 def test_a_new_count_or_link_or_moment_or_the_same_angle_again_is_a_new_press() -> None:

@@ -1,0 +1,50 @@
+"""A press in a check that stood on another piece than the wanted one. Runs on the desk's thread."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from acquire.model import Instant
+from acquire.pipeline.gatekeeper import Gatekeeper
+from acquire.pipeline.ids import Ids
+from acquire.pipeline.place import Place, loose
+from acquire.pipeline.standing import Standing
+from acquire.store import rows as r
+from acquire.store.rows import Row
+
+
+def of_another_piece(
+    keeper: Gatekeeper,
+    ids: Ids,
+    standing: Standing,
+    reading: tuple[int, str, Decimal, Instant],
+    mate: Place | None,
+    rows: list[Row],
+) -> str:
+    """Why a reading, by number, channel and value, is another piece's; else nothing.
+
+    Where one angle tells, the whole press counts for nothing, since pieces may read alike at the
+    others: what has counted of it is taken back, which adds to `rows`, and the rest stays loose.
+    """
+    checking = standing.checking
+    if checking is None:
+        return ""
+    if mate is None:
+        wanted = checking.rule.piece if checking.rule else None
+    elif mate.check_id == checking.check_id:
+        wanted = mate.piece
+    else:
+        return ""
+    reading_id, channel, value, at = reading
+    why = keeper.piece_mistaken(checking, wanted, channel, value)
+    if not why:
+        return ""
+    checking.was_misplaced = True
+    told = f"reading {reading_id} of its press tells that {standing.spec.id} was not on {wanted}"
+    standing.press.place = loose(f"{told}. Next: put {standing.spec.id} on {wanted}")
+    if mate is not None and wanted is not None:
+        rows += [
+            r.VoidRow(ids.take(r.VoidRow), at.utc_ns, one, told)
+            for one in checking.take_back(wanted, standing.press.first_id)
+        ]
+    return why

@@ -58,6 +58,8 @@ def void_in_check(desk: Desk, reading: StoredReading, reason: str, at: Instant) 
             f"--abandon, see to {piece} and meter, and check anew",
         )
     taken_out = checking.void(piece)
+    # The latest press may be half in, whichever of the readings was named.
+    desk.standings[checking.instrument].press.void(max(taken_out))
     others = f"{piece} is read anew, since reading {reading.id} is void: {reason}"
     rows: list[Row] = [
         r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, one, reason if one == reading.id else others)

@@ -70,7 +70,6 @@ class ReadingActs:
         }
         if found.role == "check":
             answer = void_in_check(desk, found, reason, at)
-            self._end_press(found)
             return Answer({**told, **answer.reply}, answer.rows)
         pressed = desk.shelf.same_press(reading_id)
         rows: list[Row] = [

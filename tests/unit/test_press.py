@@ -82,6 +82,19 @@ def test_what_a_slipped_press_still_sends_counts_no_more_than_what_it_sent(
     assert yard.readings()[-1]["loose_reason"] == f"its press is void (reading {slipped})"
 
 
+def test_the_void_of_an_earlier_reading_of_a_piece_ends_the_press_that_is_half_in(
+    yard: TwoAngleYard,
+) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press_both("93.2", "93.2")
+    first = yard.readings()[0]["reading_id"]
+    yard.press_both("93.9", None)
+    yard.act(lambda at: yard.acts.readings.void(first, "meter slipped", at))  # type: ignore[arg-type]
+    yard.press("shore", "93.9", channel="60", count=yard.count)
+    last = yard.readings()[-1]
+    assert (last["role"], last["loose_reason"]) == ("loose", "its press is void (reading 3)")
+
+
 def test_a_press_that_completes_a_piece_leaves_nothing_at_the_next_piece(
     yard: TwoAngleYard,
 ) -> None:

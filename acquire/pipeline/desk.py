@@ -338,6 +338,7 @@ class Desk:
             )
         ]
         if notice.kind is NoticeKind.POWER_UP:
+            standing.press.forget()
             rows += self.keeper.abandon_check(
                 standing, at, "the instrument was switched off and on"
             )

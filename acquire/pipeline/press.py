@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from acquire.model import Instant
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.place import Place, loose
+from acquire.store.shelf import PRESS_LASTS_NS
 
 
 @dataclass(slots=True)
@@ -32,13 +33,16 @@ class LatestPress:
     ) -> Place | None:
         """The place that a reading shares with earlier ones of its press; None for a new press.
 
-        Of one press are readings with the device's same count, or without a count those that came
-        at one moment; each channel once.
+        Of one press are readings with the device's same count that come soon after its first, or
+        without a count those that came at one moment; each channel once.
         """
         if (
             count == self._count
             and connection_id == self._connection_id
-            and (count is not None or at == self._at)
+            and self._at is not None
+            and (
+                at == self._at if count is None else at.mono_ns - self._at.mono_ns <= PRESS_LASTS_NS
+            )
             and channel not in self._channels
         ):
             self._channels.add(channel)
@@ -48,6 +52,11 @@ class LatestPress:
         self.first_id = reading_id
         self._channels = {channel}
         return None
+
+    def forget(self) -> None:
+        """The device was switched off and on: it sends no more of its press, and counts anew."""
+        self.place, self._at = None, None
+        self._channels = set()
 
     def void(self, reading_id: int) -> None:
         """A reading was voided: if it is of this press, what is still to come of it is, too."""

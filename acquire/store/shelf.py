@@ -45,13 +45,24 @@ GROUP BY run_id ORDER BY run_id"""
 
 _READING = f"SELECT reading_id, {', '.join(StoredReading._fields[1:])} FROM readings"  # noqa: S608
 
+PRESS_LASTS_NS = 10_000_000_000
+"""Readings of one count are of one press for so long.
+
+All angles of a press come within a few seconds. A count comes again later: when the meter was
+switched off and on, when it ran over, or at every press of a meter that does not count. Ten
+seconds: common practice, no source.
+"""
+
 _SAME_PRESS = f"""{_READING}
 WHERE role = 'run' AND void_reason IS NULL
   AND run_id = (SELECT run_id FROM readings WHERE reading_id = ?)
   AND EXISTS (SELECT 1 FROM readings AS q WHERE q.reading_id = ?
       AND q.connection_id = readings.connection_id AND q.zone = readings.zone
       AND q.stage = readings.stage AND q.replicate = readings.replicate
-      AND (q.reading_id = readings.reading_id OR q.press = readings.press
+      AND (q.reading_id = readings.reading_id
+           OR (q.press = readings.press AND (
+               SELECT max(at_mono_ns) - min(at_mono_ns) FROM reading
+               WHERE id IN (q.reading_id, readings.reading_id)) <= {PRESS_LASTS_NS})
            OR (q.press IS NULL AND q.at_utc_ns = readings.at_utc_ns)))
 ORDER BY reading_id"""  # noqa: S608
 
@@ -182,8 +193,8 @@ class Shelf:
     def same_press(self, reading_id: int) -> list[StoredReading]:
         """The readings of one press at one target that are not void, this one among them.
 
-        Of one press are those with the device's same count, or without a count those that came
-        at the same moment.
+        Of one press are those with the device's same count that came soon after each other, or
+        without a count those that came at the same moment.
         """
         rows = self._writer.query(_SAME_PRESS, (reading_id, reading_id))
         return [StoredReading(*row) for row in rows]

@@ -11,9 +11,12 @@ import pytest
 
 from acquire.clock import ManualClock
 from acquire.errors import Refused
+from acquire.model import NoticeKind
 from acquire.pipeline.place import Place
 from acquire.pipeline.press import LatestPress
-from tests.two_angles import TwoAngleYard
+from tests.two_angles import TWO_ANGLES, TwoAngleYard
+
+UNCHECKED = TWO_ANGLES.replace("[panel]", "unchecked = true\n[panel]")
 
 
 @pytest.fixture
@@ -93,6 +96,33 @@ def test_the_void_of_an_earlier_reading_of_a_piece_ends_the_press_that_is_half_i
     yard.press("shore", "93.9", channel="60", count=yard.count)
     last = yard.readings()[-1]
     assert (last["role"], last["loose_reason"]) == ("loose", "its press is void (reading 3)")
+
+
+@pytest.mark.parametrize("is_told", [True, False], ids=["told", "untold"])
+def test_a_count_that_begins_anew_joins_no_reading_to_the_press_before(
+    yard: TwoAngleYard, is_told: bool
+) -> None:
+    yard.begin(text=UNCHECKED)
+    yard.press_both("20.1", None)
+    yard.act(yard.acts.runs.skip)
+    yard.clock.advance(5 if is_told else 600)
+    if is_told:
+        yard.tell("shore", NoticeKind.POWER_UP)
+    yard.press("shore", "60.2", channel="60", count=yard.count)
+    assert placed(yard) == [("20", "20.1", "A1 1"), ("60", "60.2", "A2 1")]
+
+
+def test_a_void_takes_no_reading_of_a_much_later_press_of_the_same_count(
+    yard: TwoAngleYard,
+) -> None:
+    yard.begin(text=UNCHECKED)
+    yard.press_both("20.1", None)
+    yard.clock.advance(600)
+    yard.press("shore", "60.2", channel="60", count=yard.count)
+    assert placed(yard) == [("20", "20.1", "A1 1"), ("60", "60.2", "A1 1")]
+    last = yard.readings()[-1]["reading_id"]
+    answer = yard.act(lambda at: yard.acts.readings.void(last, "meter slipped", at))  # type: ignore[arg-type]
+    assert answer["readings"] == [last]
 
 
 def test_a_press_that_completes_a_piece_leaves_nothing_at_the_next_piece(
@@ -198,7 +228,11 @@ def test_a_new_count_or_link_or_moment_or_the_same_angle_again_is_a_new_press() 
 
     assert is_new(1, 7, "20")
     assert not is_new(1, 7, "60")
+    clock.advance(10)
+    assert not is_new(1, 7, "85")
     assert is_new(1, 8, "60")
+    clock.advance(11)
+    assert is_new(1, 8, "20")
     assert is_new(2, 8, "20")
     assert is_new(2, 8, "20")
     assert is_new(2, None, "20")

@@ -168,7 +168,8 @@ class Course:
     def stand_at(self, stand: Stand) -> None:
         """Stand where an earlier course of the same run stood.
 
-        The next target is the same, or the first open one after it. Targets of another plan are
+        The next target is the same, or the first open one after it; after a reopened one that was
+        filled meanwhile the next reopened one, then where to resume. Targets of another plan are
         left out.
         """
         self._skipped = {self._place[t] for t in stand.skipped if t in self._place}
@@ -178,7 +179,10 @@ class Course:
             if t in self._place and self._open_at[self._place[t]]
         }
         self._resume_at = self._place.get(stand.resume, 0) if stand.resume else 0
-        self._to_open(self._place.get(stand.at, 0) if stand.at else 0)
+        at = self._place.get(stand.at, 0) if stand.at else 0
+        if stand.at in stand.reopened and at not in self._reopened:
+            at = min(self._reopened, default=self._resume_at)
+        self._to_open(at)
 
     def reopen(self, slot: Slot, reading_id: int, *, first: bool = False) -> bool:
         """A reading was lost: if it held the slot, the slot is open again; False if it did not.

@@ -150,6 +150,35 @@ def test_what_is_lost_while_a_run_is_interrupted_comes_first_when_it_goes_on(yar
     assert places(yard) == before
 
 
+def test_a_voided_place_that_is_assigned_while_a_run_waits_is_left_as_it_is_live(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.press("shore", "80.0")
+    loose = yard.readings("role = 'loose'")[-1]["reading_id"]
+    yard.clock.advance(1)
+    yard.begin()
+    yard.press("shore", "80.1")
+    first = last_id(yard)
+    yard.act(yard.acts.runs.skip)
+    yard.press("shore", "80.3")
+    void(yard, first)
+    yard.restart()
+    yard.plug("shore")
+    yard.act(
+        lambda at: yard.acts.readings.assign(
+            cast(int, loose), "gelcoat", None, "A1", "bare", 1, "same spot", at
+        )
+    )
+    yard.check("shore")
+    yard.act(yard.acts.runs.resume)
+    after = places(yard)
+    yard.close()
+    assert after == {"A1 1": "filled", "A2 1": "skipped", "A1 2": "filled", "A2 2": "next"}
+
+
 def void(yard: Yard, reading_id: int) -> None:
     yard.act(lambda at: yard.acts.readings.void(reading_id, "slipped", at))
 

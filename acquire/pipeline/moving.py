@@ -44,7 +44,7 @@ def course_again(
         if course.is_open(slot):
             course.fill_at(slot, Filling(reading_id, value))
     for slot, reading_id, _ in past.lost:
-        course.reopen(slot, reading_id, first=reading_id == past.last_filled)
+        course.reopen(slot, reading_id, first=reading_id == past.first)
     return CourseAgain(course, bool(past.lost), past.last_filled)
 
 

@@ -75,14 +75,16 @@ class Past(NamedTuple):
     """How an open run came to stand where it stands.
 
     `before` was filled when it stood at `stand` (None: at its beginning), `since` was filled after
-    that, and what is `lost` was void or suspect later still, when the run was under way no more.
-    `last_filled` is the reading that was taken last, if it is not void.
+    that, and what is `lost` was void or suspect later still, when the run was under way no more;
+    in the order in which it was lost. `first` is the one of these that was taken last, if a void
+    is what it was lost by. `last_filled` is the reading that was taken last, if it is not void.
     """
 
     stand: Stand | None
     before: list[Filled]
     since: list[Filled]
     lost: list[Filled]
+    first: int | None
     last_filled: int | None
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.model import Slot, Target
 from acquire.store.found import Filled, OpenRun, Past, Stand
@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from acquire.store.shelf import Queried
 
 _READINGS = """SELECT q.reading_id, q.zone, q.stage, q.replicate, q.channel, q.value_real, q.run_id,
-    q.counts, q.assigned_reason, v.id AS void_id, j.id AS judgement_id
+    q.counts, q.assigned_reason, v.id AS void_id, j.id AS judgement_id,
+    v.at_utc_ns AS void_utc_ns, j.at_utc_ns AS judgement_utc_ns
 FROM readings AS q LEFT JOIN void AS v ON v.reading_id = q.reading_id
 LEFT JOIN check_judgement AS j ON j.check_id = q.closing_check_id AND q.bracket = 'suspect'
 WHERE q.run_id IN (SELECT run_id FROM runs WHERE trial = ? AND measure = ? AND stage = ?)
@@ -27,13 +28,16 @@ def past_of(writer: Queried, run: OpenRun) -> Past:
     """The last recorded stand of a run, and what became of its places since."""
     moves = writer.query("SELECT * FROM move WHERE run_id = ? ORDER BY id DESC LIMIT 1", (run.id,))
     move = moves[0] if moves else None
-    past = Past(None if move is None else _stand(move, run.stage), [], [], [], None)
+    past = Past(None if move is None else _stand(move, run.stage), [], [], [], None, None)
     last_filled: int | None = None
+    last_taken: int | None = None
+    lost: list[tuple[_Loss, Filled]] = []
     for row in writer.query(_READINGS, (run.trial.trial, run.measure, run.stage)):
         is_own = row["run_id"] == run.id
         # An assigned reading is older than its place: it was there before, as far as one can tell.
         is_taken = is_own and row["assigned_reason"] is None
         if is_taken:
+            last_taken = row["reading_id"]
             last_filled = row["reading_id"] if row["void_id"] is None else None
         is_lost = is_own and not row["counts"] and _was_lost_since(row, move)
         if not row["counts"] and not is_lost:
@@ -46,8 +50,37 @@ def past_of(writer: Queried, run: OpenRun) -> Past:
         is_since = is_taken and row["reading_id"] > (0 if move is None else move["after_reading"])
         (past.since if is_since else past.before).append(filled)
         if is_lost:
-            past.lost.append(filled)
-    return past._replace(last_filled=last_filled)
+            lost.append((_loss(row), filled))
+    lost.sort(key=lambda one: (one[0], one[1].reading_id))
+    first = next(
+        (f.reading_id for loss, f in lost if f.reading_id == last_taken and loss.kind == _VOID),
+        None,
+    )
+    return past._replace(lost=[f for _, f in lost], first=first, last_filled=last_filled)
+
+
+class _Loss(NamedTuple):
+    """What a reading was lost by, in the order in which such things happened.
+
+    Voids and judgements are numbered each by themselves, so that the clock alone tells which of
+    the two came first.
+    """
+
+    at_utc_ns: int
+    kind: int
+    number: int
+
+
+_VOID, _JUDGEMENT = 0, 1
+
+
+def _loss(row: sqlite3.Row) -> _Loss:
+    """What came first of that which makes a reading count no more."""
+    return min(
+        _Loss(row[f"{name}_utc_ns"], kind, row[f"{name}_id"])
+        for kind, name in ((_VOID, "void"), (_JUDGEMENT, "judgement"))
+        if row[f"{name}_id"] is not None
+    )
 
 
 def _was_lost_since(row: sqlite3.Row, move: sqlite3.Row | None) -> bool:

@@ -179,6 +179,42 @@ def test_a_voided_place_that_is_assigned_while_a_run_waits_is_left_as_it_is_live
     assert after == {"A1 1": "filled", "A2 1": "skipped", "A1 2": "filled", "A2 2": "next"}
 
 
+@pytest.mark.parametrize("is_restarted", [False, True], ids=["live", "restarted"])
+@pytest.mark.parametrize(
+    ("lost", "then"),
+    [
+        ("check", "A1 1"),
+        ("last", "A1 2"),
+        ("first, last", "A1 2"),
+        ("last, first", "A1 1"),
+        ("check, last", "A1 1"),
+    ],
+)
+def test_what_is_lost_comes_back_while_a_run_waits_in_the_order_of_a_run_under_way(
+    yard: Yard, lost: str, then: str, is_restarted: bool
+) -> None:
+    for value in ("80.1", "80.2", "80.3"):
+        yard.clock.advance(1)
+        yard.press("shore", value)
+    taken = {
+        "first": cast(int, yard.readings("role = 'run'")[0]["reading_id"]),
+        "last": last_id(yard),
+    }
+    if is_restarted:
+        yard.restart()
+        yard.plug("shore")
+    for how in lost.split(", "):
+        yard.clock.advance(1)
+        if how == "check":
+            yard.check("shore", tile="99.0")
+        else:
+            void(yard, taken[how])
+    yard.check("shore")
+    if is_restarted:
+        yard.act(yard.acts.runs.resume)
+    assert places(yard)[then] == "next"
+
+
 def void(yard: Yard, reading_id: int) -> None:
     yard.act(lambda at: yard.acts.readings.void(reading_id, "slipped", at))
 

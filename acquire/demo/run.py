@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -69,12 +70,19 @@ def run_demo(
             client.call("close_sitting")
         report = _report(story, store, load_plan(trial_file).id, folder)
     if keep is None:
-        for left in folder.iterdir():
-            if left != report:
-                left.unlink()
+        leave_only(report)
     else:
         story.tell(f"everything is kept in {folder}: store, bench.toml, trial.toml, report")
     return 0
+
+
+def leave_only(report: Path) -> None:
+    """Take everything but the report out of its folder."""
+    for left in report.parent.iterdir():
+        if left.is_dir() and not left.is_symlink():
+            shutil.rmtree(left)
+        elif left != report:
+            left.unlink()
 
 
 def _made(folder: Path) -> Path:

@@ -13,6 +13,7 @@ import pytest
 from acquire.cli.entry import run
 from acquire.demo import run_demo
 from acquire.demo.pocket import Pocket
+from acquire.demo.run import leave_only
 from acquire.demo.scenario import scenario
 from acquire.errors import Misuse
 from acquire.report.proof import prove
@@ -209,6 +210,17 @@ def test_every_tape_plays_as_it_was_made_and_the_gate_answers_as_it_did(
         told("tape", "cut", str(number), "--out", str(tape))
         assert "the same as the day it was made" in told("replay", str(tape))
     assert asked == counting > 0
+
+
+def test_of_a_demo_that_is_not_kept_the_report_alone_stays(
+    kept: tuple[Path, str], tmp_path: Path
+) -> None:
+    folder = tmp_path / "copy"
+    shutil.copytree(kept[0], folder, symlinks=True)
+    (folder / "shore-port").symlink_to(tmp_path)
+    leave_only(folder / "report.html")
+    assert [left.name for left in folder.iterdir()] == ["report.html"]
+    assert tmp_path.is_dir()
 
 
 def test_a_folder_that_is_not_empty_is_left_alone(kept: tuple[Path, str]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from collections.abc import Iterable
 from decimal import Decimal
@@ -182,8 +183,16 @@ def _told(found: Finding, about: About, out: Path | None) -> int:
         return DONE
     from acquire.report.wholefile import whole_file  # noqa: PLC0415
 
-    with whole_file(out) as file:
-        file.write(found.profile)
+    try:
+        # What does not work here whole_file tells, with the next step.
+        with contextlib.suppress(OSError):
+            out.parent.mkdir(parents=True, exist_ok=True)
+        with whole_file(out) as file:
+            file.write(found.profile)
+    except CoatbenchError:
+        # Whoever pressed and typed need not do it again.
+        click.echo(f"\n{found.profile}", nl=False)
+        raise
     say(
         [
             f"written: {out}, for the driver {found.family!r} at {about.line}",

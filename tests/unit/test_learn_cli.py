@@ -118,6 +118,27 @@ def test_a_profile_that_is_there_is_not_overwritten(tmp_path: Path, capsys: Capt
     assert out.read_text(encoding="utf-8") == "# works"
 
 
+def test_the_folder_of_a_profile_is_made(tmp_path: Path, capsys: Captured) -> None:
+    out = tmp_path / "profiles" / "mine.toml"
+    words = ["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), "--out", str(out)]
+    assert run(words) == 0
+    assert out.is_file()
+
+
+def test_a_profile_that_cannot_be_written_is_shown_and_not_lost(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    (tmp_path / "taken").write_text("a file", encoding="utf-8")
+    out = tmp_path / "taken" / "mine.toml"
+    words = ["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), "--out", str(out)]
+    assert run(words) == 1
+    said = capsys.readouterr()
+    assert "cannot be written" in said.err
+    told = said.out
+    profile = tomllib.loads(told[told.index("\n\n") :])
+    assert profile["geometry"] == {"default": 60}
+
+
 def test_a_stream_is_told_as_such(tmp_path: Path, capsys: Captured) -> None:
     path = tape(tmp_path / "t", [b"+01.250 N\r\n"] * 60, 0.1)
     assert run(["learn", "--tape", str(path), *shown("1.25", "1.25", "1.25")]) == 1

@@ -104,12 +104,19 @@ class Numbers:
         quotients = [n * above / below for n in whole.tolist()]
         return np.array(quotients, "<f8").tobytes()
 
-    def summed(self, data: bytes) -> tuple[int, int, int]:
-        """The sum of whole numbers, the least and the greatest of them: exact."""
+    def summed(self, data: bytes) -> int:
+        """The sum of whole numbers: exact."""
         import numpy as np  # noqa: PLC0415 - see `__init__`
 
         whole = np.frombuffer(data, f"{self._sign}i{self.width_bytes}")
-        return int(whole.sum(dtype=np.int64)), int(whole.min()), int(whole.max())
+        return int(np.add.reduce(whole, dtype=np.int64))
+
+    def ends(self, data: bytes) -> tuple[int, int]:
+        """The least and the greatest of whole numbers."""
+        import numpy as np  # noqa: PLC0415 - see `__init__`
+
+        whole = np.frombuffer(data, f"{self._sign}i{self.width_bytes}")
+        return int(np.minimum.reduce(whole)), int(np.maximum.reduce(whole))
 
     def little(self, data: bytes) -> bytes:
         """The same whole numbers with the least significant byte first: bits are never changed.

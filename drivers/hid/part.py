@@ -15,6 +15,7 @@ from drivers.hid.sight import Shown, Sight, State
 from drivers.hid.tables import FlagMeans
 
 _NO_SIZE = Decimal(0)
+_MOST_KNOWN_VALUES = 2048
 
 
 class Value(Protocol):
@@ -35,15 +36,29 @@ class ValuePart(NamedTuple):
     over: frozenset[int]
     under: frozenset[int]
     extents: tuple[int, int] | None
+    known: dict[int, Shown | str]
+    """What whole numbers have shown: a display has few, and they come again."""
 
     def shown(self, report: bytes, whole: int) -> Shown | str:
-        find, unit, channel, scaling, over, under, extents = self
-        number = find(report, whole)
+        number = self.number(report, whole)
         if number is None:
             # Outside the extents: the device has no value (HID 1.11, 6.2.2.5, null state).
-            if extents is None:
+            if self.extents is None:
                 return "no number where a value belongs"
-            return Shown(None, unit, channel, _NO_SIZE)
+            return Shown(None, self.unit, self.channel, _NO_SIZE)
+        if type(number) is not int:
+            # Zeros of either sign are equal, and are not shown alike.
+            return self._work_out(number)
+        known = self.known
+        shown = known.get(number)
+        if shown is None:
+            shown = self._work_out(number)
+            if len(known) < _MOST_KNOWN_VALUES:
+                known[number] = shown
+        return shown
+
+    def _work_out(self, number: int | Decimal) -> Shown | str:
+        _, unit, channel, scaling, over, under, extents, _ = self
         if number in over:
             return Shown(None, unit, channel, _NO_SIZE, Flag.OVER_RANGE)
         if number in under:

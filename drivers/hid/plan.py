@@ -84,6 +84,7 @@ class _Maker:
                     frozenset(value.over),
                     frozenset(value.under),
                     None if field is None else (field.least, field.most),
+                    {},
                 )
             )
         for flag in profile.flags:

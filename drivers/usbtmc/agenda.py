@@ -8,7 +8,7 @@ counted here, so that no device, however broken, keeps the bus busy for ever.
 from __future__ import annotations
 
 from collections import deque
-from enum import Enum, auto
+from enum import IntEnum, auto
 
 from acquire.model import Instant
 from drivers.usbtmc.profile import AskedGrid, UsbtmcProfile
@@ -18,8 +18,10 @@ MOST_ROUNDS = 16
 """So often the status byte is read in a row while it says that something is there."""
 
 
-class Asked(Enum):
+class Asked(IntEnum):
     """What is being asked, or waits to be."""
+
+    # Numbers: they are looked up with every transfer, and an enumeration's own hash is slow.
 
     IDENTITY = auto()
     START = auto()

@@ -148,9 +148,10 @@ class Spectra:
             values = self._of(part)
             is_under, is_over = float("-inf") in values, float("inf") in values
         else:
-            total, lowest, highest = numbers.summed(part)
-            least, most = extremes or (None, None)
-            is_under, is_over = lowest == least, highest == most
+            is_under = is_over = False
+            if extremes is not None:
+                lowest, highest = numbers.ends(part)
+                is_under, is_over = lowest == extremes[0], highest == extremes[1]
         if is_over or is_under:
             if is_over and is_under:
                 return "points above the range and points below it"
@@ -159,7 +160,7 @@ class Spectra:
             return Heard(Means.READING, text, None, self._unit, name, press, _FLAGS[flag])
         above, below = self._form.scale
         try:
-            sum_ = fsum(values) if numbers.is_real else float(total)
+            sum_ = fsum(values) if numbers.is_real else float(numbers.summed(part))
             mean = sum_ / (behind - first) * above / below
         except OverflowError:
             return "points beyond all measure"

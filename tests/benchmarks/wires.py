@@ -17,9 +17,10 @@ from tests.benchmarks.lines import press_line
 SERIAL_LINE = 11_520.0
 """Bytes a second at 115,200 baud: ten bits a byte with start and stop (8N1), the fastest speed that
 benches commonly use (common practice, no source)."""
-BULK = 19 * 64 * 1_000.0
+BULK_PACKET_BYTES = 64
+BULK_PACKETS = 19_000.0
 """Full-speed bulk: at most 19 transactions of 64 bytes in a frame of 1 ms (USB 2.0, 5.8.4, table
-5-9, from memory)."""
+5-9, from memory). A packet that is not full takes a transaction too."""
 INTERRUPT_PACKETS = 1_000.0
 """Full-speed interrupt: an endpoint is asked at most once in a frame of 1 ms (USB 2.0, 5.7.4, from
 memory), and each time it gives one packet. A device that reports with every packet sends so many
@@ -33,6 +34,8 @@ class Device(Protocol):
 
     passed: int
     """Bytes that passed on its wire."""
+    line_s: float
+    """How long the fastest real line would have taken for them."""
 
     def press(self) -> list[bytes]:
         """What comes of the next presses, chunk by chunk."""
@@ -49,18 +52,28 @@ class Wire(NamedTuple):
     name: str
     profile: str
     make: Callable[[], Device]
-    line_bytes_per_s: float
     presses: int
     changed: Callable[[dict[str, object]], object] = lambda table: None
 
 
-class Sender:
+class _OnSerialLine:
+    """Counts what passes on a serial line."""
+
+    def __init__(self) -> None:
+        self.passed = 0
+
+    @property
+    def line_s(self) -> float:
+        return self.passed / SERIAL_LINE
+
+
+class Sender(_OnSerialLine):
     """A device that sends frame after frame by itself, many in a chunk."""
 
     def __init__(self, frame: Callable[[int], bytes]) -> None:
+        super().__init__()
         self._frame = frame
         self._sent = 0
-        self.passed = 0
 
     def press(self) -> list[bytes]:
         first = self._sent + 1
@@ -106,14 +119,15 @@ def force_frame(number: int) -> bytes:
     return b"\x02" + body + bytes((-sum(body) & 0xFF, 3))
 
 
-class Registers:
-    """``modbus-gloss``: each poll finds a new press."""
+class Registers(_OnSerialLine):
+    """``modbus-gloss``: each poll finds a new press. The silences that the standard wants between
+    frames are not counted, so its line is faster than a real one."""
 
     def __init__(self, wrapped: Callable[[bytes, bytes], bytes], values: bytes) -> None:
+        super().__init__()
         self._wrapped = wrapped
         self._values = values
         self._count = 0
-        self.passed = 0
 
     def press(self) -> list[bytes]:
         self._count = self._count % 65_535 + 1
@@ -134,7 +148,21 @@ def rtu_answer(sent: bytes, registers: bytes) -> bytes:
 
 
 def rtu_gloss() -> Registers:
-    return Registers(rtu_answer, struct.pack(">Hhhhh", 0, 914, 958, 982, 0))
+    return Registers(rtu_answer, _GLOSS)
+
+
+def tcp_answer(sent: bytes, registers: bytes) -> bytes:
+    """Transaction, protocol, length, then unit, function and what was asked for, without CRC."""
+    body = rtu_answer(sent[6:], registers)[:-2]
+    return sent[:4] + len(body).to_bytes(2, "big") + body
+
+
+def tcp_gloss() -> Registers:
+    """Behind a serial server on the network: the line is the server's."""
+    return Registers(tcp_answer, _GLOSS)
+
+
+_GLOSS = struct.pack(">Hhhhh", 0, 914, 958, 982, 0)
 
 
 class Reports:
@@ -151,6 +179,7 @@ class Reports:
         self._sent = 0
         self._reader = TransferReader()
         self.passed = 0
+        self.line_s = 0.0
 
     def press(self) -> list[bytes]:
         if self._first:
@@ -159,6 +188,7 @@ class Reports:
         self._sent += FRAMES_A_CHUNK
         reports = [self._report(n) for n in range(first, first + FRAMES_A_CHUNK)]
         self.passed += sum(map(len, reports))
+        self.line_s += len(reports) / INTERRUPT_PACKETS
         return [b"".join(record(Pipe.INTERRUPT_IN, report) for report in reports)]
 
     def hear(self, sent: bytes) -> list[bytes]:
@@ -199,6 +229,7 @@ class Head:
         self._limit = 0
         self._reader = TransferReader()
         self.passed = 0
+        self.line_s = 0.0
 
     def press(self) -> list[bytes]:
         if self._first:
@@ -212,6 +243,11 @@ class Head:
 
     def _in(self, pipe: Pipe, data: bytes) -> bytes:
         self.passed += len(data)
+        if pipe is Pipe.INTERRUPT_IN:
+            self.line_s += 1 / INTERRUPT_PACKETS
+        else:
+            # A transfer ends by a packet that is not full, if by an empty one (USB 2.0, 5.8.3).
+            self.line_s += (len(data) // BULK_PACKET_BYTES + 1) / BULK_PACKETS
         return record(pipe, data)
 
     def _to(self, pipe: Pipe, data: bytes) -> Iterator[bytes]:

@@ -268,6 +268,13 @@ class Running:
         self.batches.put(batch)
         return True
 
+    def see_zero(self) -> None:
+        """Wait until the empty hook was seen: so many reports come in a moment."""
+        while not any(isinstance(f, Notice) for f in self.batches.get(timeout=DEADLINE_S).facts):
+            pass
+        for _ in range(5):
+            self.batches.get(timeout=DEADLINE_S)
+
     def reading(self) -> Reading:
         while True:
             batch = self.batches.get(timeout=DEADLINE_S)
@@ -294,11 +301,7 @@ def test_a_session_reads_what_is_hung_to_the_gauge(
     hanging: tuple[Running, WeighingGauge],
 ) -> None:
     running, gauge = hanging
-    while not any(isinstance(f, Notice) for f in running.batches.get(timeout=DEADLINE_S).facts):
-        pass
-    # Zero has to be seen first: so many reports come in a moment.
-    for _ in range(5):
-        running.batches.get(timeout=DEADLINE_S)
+    running.see_zero()
     gauge.put(Weight(500.0))
     reading = running.reading()
     assert (reading.unit, reading.flags) == ("gram_force", frozenset())
@@ -310,6 +313,7 @@ def test_a_session_can_be_asked_for_a_reading_of_what_hangs_on_the_gauge(
     hanging: tuple[Running, WeighingGauge],
 ) -> None:
     running, gauge = hanging
+    running.see_zero()
     gauge.put(Weight(500.0))
     assert running.reading().text == "500.0"
     assert running.session.take() is True

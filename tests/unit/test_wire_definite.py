@@ -109,4 +109,5 @@ def test_whole_numbers_are_summed_exactly_beyond_what_they_hold_themselves() -> 
     most = [2**31 - 1] * 4096
     data = struct.pack(">4097i", *most, -(2**31))
     numbers = Numbers(NumberForm.INT32, NumberOrder.BIG)
-    assert numbers.summed(data) == (sum(most) - 2**31, -(2**31), 2**31 - 1)
+    assert numbers.summed(data) == sum(most) - 2**31
+    assert numbers.ends(data) == (-(2**31), 2**31 - 1)

@@ -86,6 +86,17 @@ class Arguments:
             raise self.fault(name, "one of " + ", ".join(words))
         return got
 
+    def words(self, name: str, known: Iterable[str]) -> list[str]:
+        """Some of the words that are known, once each, in their order."""
+        words = list(known)
+        self.has(name)
+        got = self._given.get(name)
+        if not isinstance(got, list) or not got or any(got.count(one) > 1 for one in got):
+            raise self.fault(name, "a list of " + ", ".join(words) + ", once each")
+        if any(one not in words for one in got):
+            raise self.fault(name, "a list of " + ", ".join(words))
+        return [word for word in words if word in got]
+
     def angles(self, name: str) -> list[int]:
         """Some of the geometries of gloss, once each."""
         self.has(name)

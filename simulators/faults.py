@@ -24,7 +24,7 @@ Pure: a fault turns one line into pieces; it never sends and never waits.
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
@@ -248,6 +248,20 @@ KINDS: dict[str, Callable[[Arguments], Fault]] = {
     "endless": _endless,
     "wrong_speed": _wrong_speed,
 }
+
+
+DRAWN = tuple(kind for kind in KINDS if kind != "clean")
+"""What a line may be told to suffer by chance."""
+
+
+def drawn(share: float, kinds: Iterable[str]) -> Callable[[random.Random], Fault | None]:
+    """A source of faults: each line suffers one of `kinds` with a probability of `share`."""
+    faults = [KINDS[kind](Arguments(kind, {})) for kind in kinds]
+
+    def draw(chance: random.Random) -> Fault | None:
+        return chance.choice(faults) if faults and chance.random() < share else None
+
+    return draw
 
 
 def read_faults(args: Arguments) -> list[Fault]:

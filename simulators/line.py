@@ -21,6 +21,7 @@ class TroubledLine:
     chance, for each line, that noise comes before it, closed by a terminator of its own.
     `flip` is the bit that a corrupted byte gets wrong. `cut` tells the bodies of messages that are
     told apart by something else than `end`, which every one of them has behind it all the same.
+    `draw` gives the fault of a line for which none waits in the queue, by the line's own chances.
     """
 
     def __init__(
@@ -32,11 +33,13 @@ class TroubledLine:
         latency_s: float = 0.0,
         chatter: float = 0.0,
         cut: Callable[[bytes], Iterable[bytes]] | None = None,
+        draw: Callable[[random.Random], Fault | None] = lambda _: None,
     ) -> None:
         self.end = end
         self.latency_s = latency_s
         self.chatter = chatter
         self._cut = cut or (lambda data: data.split(end)[:-1])
+        self._draw = draw
         self._seed = seed
         self._flip = flip
         self._sent_lines = 0
@@ -78,7 +81,7 @@ class TroubledLine:
         before = b""
         if self.chatter and chance.random() < self.chatter:
             before = line.noise(chance.randint(1, 8)) + self.end
-        fault = self._faults.popleft() if self._faults else None
+        fault = self._faults.popleft() if self._faults else self._draw(chance)
         pieces = fault.befall(line) if fault else [Piece(line.whole)]
         before = self._held + before
         self._held = b""

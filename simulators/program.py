@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import os
+import random
 import re
 import signal
 import sys
@@ -19,6 +20,7 @@ from typing import Protocol
 from simulators import uart
 from simulators.bench import SERIAL, SERIAL_WANTED, Handheld
 from simulators.control import answer, open_control
+from simulators.faults import DRAWN, Fault, drawn
 from simulators.host import Host
 from simulators.line import TroubledLine
 from simulators.stand import Clocked, Device, Stand
@@ -52,6 +54,8 @@ def parser(kind: str, what: str, layouts: Iterable[str]) -> argparse.ArgumentPar
     add("--seed", type=int, default=0, help="of all scatter and noise")
     add("--latency-s", type=number(0, 60), default=0.0, help="from the cause to the first byte")
     add("--chatter", type=number(0, 1), default=0.0, help="chance of noise before a message")
+    add("--fault-share", type=number(0, 1), default=0.0, help="chance of a fault, by --fault-kinds")
+    add("--fault-kinds", nargs="+", choices=DRAWN, default=(), help="faults drawn by the seed")
     add("--baud", type=int, help="speed of its line: a host set to another one hears garbage")
     add("--format", help="with --baud: data bits, parity, stop bits (8N1)")
     return program
@@ -90,7 +94,8 @@ def serve(
         host = _host(options)
     except (ValueError, OSError) as fault:
         program.error(str(fault))
-    line = line_of(bench.device, options.seed, options.latency_s, options.chatter)
+    drawing = drawn(options.fault_share, options.fault_kinds)
+    line = line_of(bench.device, options.seed, options.latency_s, options.chatter, drawing)
     for one in SIGNALS:
         signal.signal(one, _leave)
     with open_control(sys.stdin.fileno()) as control, contextlib.ExitStack() as leaving:
@@ -109,7 +114,11 @@ def serve(
 
 
 def line_of(
-    device: Handheld, seed: int, latency_s: float = 0.0, chatter: float = 0.0
+    device: Handheld,
+    seed: int,
+    latency_s: float = 0.0,
+    chatter: float = 0.0,
+    draw: Callable[[random.Random], Fault | None] = lambda _: None,
 ) -> TroubledLine:
     """The line of a device, as its messages want it."""
     return TroubledLine(
@@ -119,6 +128,7 @@ def line_of(
         latency_s=max(latency_s, device.least_gap_s),
         chatter=chatter,
         cut=device.cut,
+        draw=draw,
     )
 
 

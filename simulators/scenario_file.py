@@ -160,6 +160,10 @@ class _Reading:
             self.faults.append(
                 Wrong(f"{args.act}.baud", "nothing", "the speed that goes with format")
             )
+        if ("fault_kinds" in options) != ("fault_share" in options):
+            lacks = "fault_kinds" if "fault_share" in options else "fault_share"
+            wanted = "fault_share and fault_kinds, or neither"
+            self.faults.append(Wrong(f"{args.act}.{lacks}", "nothing", wanted))
         if "tcp_port" in options and (port or wire.ports[0]) != TCP:
             self.faults.append(Wrong(f"{args.act}.port", port or "nothing", '"tcp" with tcp_port'))
         faults = self._faults(args, wire)

@@ -7,12 +7,13 @@ data, but for `on_table`, which makes a device without a port to try acts on.
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import NamedTuple
 
-from simulators import uart
+from simulators import faults, uart
 from simulators.arguments import Arguments
 from simulators.program import Held
+from simulators.usb import faults as usb_faults
 
 GLOSS, FORCE, LIGHT = "gloss", "force", "transmittance"
 PTY, TCP, USB = "pty", "tcp", "usb"
@@ -40,15 +41,25 @@ def _angles(args: Arguments, name: str) -> object:
     return args.angles(name)
 
 
+def _kinds(known: Iterable[str]) -> Read:
+    return lambda args, name: args.words(name, known)
+
+
 LINE: Mapping[str, Read] = {
     "latency_s": _number(0, 60),
     "chatter": _number(0, 1),
+    "fault_share": _number(0, 1),
+    "fault_kinds": _kinds(faults.DRAWN),
     "tcp_port": _whole(0, 65535),
 }
 SERIAL: Mapping[str, Read] = {
     **LINE,
     "baud": _whole(uart.LEAST_BAUD, uart.MOST_BAUD),
     "format": _format,
+}
+BUS: Mapping[str, Read] = {
+    "fault_share": _number(0, 1),
+    "fault_kinds": _kinds(usb_faults.KINDS),
 }
 SCATTER: Mapping[str, Read] = {"scatter": _number(0, 10)}
 GLOSS_METER: Mapping[str, Read] = {
@@ -114,11 +125,12 @@ WIRES: Mapping[str, Wire] = {
         "modbus", "force", FORCE, {**LINE, **SCATTER}, (TCP,), serial_longest=8, presses="pull"
     ),
     "usbtmc-head": Wire(
-        "usb", "head", LIGHT, {"press_s": _number(0, 60)}, (USB,),
+        "usb", "head", LIGHT, {**BUS, "press_s": _number(0, 60)}, (USB,),
         channels=("315-400", "380-780", "940"),
     ),
     "hid-weighing": Wire(
         "usb", "weighing", FORCE, {
+            **BUS,
             "noise_g": _number(0, 10),
             "interval_s": _number(0.005, 10),
             "settle_s": _number(0.001, 10),

@@ -13,6 +13,8 @@
 ``--limit-n N``       end of the range in newton (20); `peak`: OVER and UNDER beyond it
 ``--latency-s S``     from the press or the command to the first byte (0)
 ``--chatter P``       chance, for each line, of a burst of noise before it (0)
+``--fault-share P``   chance, for each message, of one of the faults named by
+                      ``--fault-kinds K``, drawn by the seed (0)
 ====================  =========================================================================
 
 The gauge starts switched on, in newton, with nothing on it and nothing drifted; the sled stands

@@ -13,6 +13,8 @@
 ``--memory``          `gloss`: repeats its last result at power-on
 ``--latency-s S``     from the cause to the first byte (0; `bands` is silent for 0.06 at least)
 ``--chatter P``       chance, for each frame, of a burst of noise before it (0)
+``--fault-share P``   chance, for each message, of one of the faults named by
+                      ``--fault-kinds K``, drawn by the seed (0)
 ====================  =========================================================================
 
 What is measured is that of the line devices, and so are the acts: `gloss` has those of

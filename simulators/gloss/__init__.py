@@ -17,6 +17,8 @@
 ``--memory``               `press`: repeats its last result line at power-on
 ``--latency-s S``          from the press or the command to the first byte (0)
 ``--chatter P``            chance, for each line, of a burst of noise before it (0)
+``--fault-share P``        chance, for each message, of one of the faults named by
+                           ``--fault-kinds K``, drawn by the seed (0)
 =========================  ====================================================================
 
 The meter starts switched on, lifted, with nothing drifted. Acts of its own, beside those that

@@ -13,6 +13,8 @@
 ``--scatter X``       of one look: GU at 100 GU (0.1), percent (0.05), newton (0.001)
 ``--latency-s S``     from the request to the first byte (0; RTU is silent for 3.5 characters)
 ``--chatter P``       chance, for each answer, of a burst of noise before it (0)
+``--fault-share P``   chance, for each message, of one of the faults named by
+                      ``--fault-kinds K``, drawn by the seed (0)
 ====================  =========================================================================
 
 It is a small server of its own, written from the public specifications (see `pdu` and `framing`).

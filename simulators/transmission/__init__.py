@@ -12,6 +12,8 @@
 ``--noise-sd P``      scatter in percent of the open beam (0.05), thrice that in the ultraviolet
 ``--latency-s S``     from the press or the command to the first byte (0)
 ``--chatter P``       chance, for each line, of a burst of noise before it (0)
+``--fault-share P``   chance, for each message, of one of the faults named by
+                      ``--fault-kinds K``, drawn by the seed (0)
 ====================  =========================================================================
 
 The head starts switched on an hour ago, its open beam set, with nothing in the beam. Time is its

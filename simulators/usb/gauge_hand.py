@@ -39,6 +39,7 @@ class GaugeHand(UsbHand):
     def __init__(
         self,
         backend: SimulatedBackend,
+        spoiler: Spoiler,
         serial: str,
         seed: int,
         *,
@@ -46,7 +47,6 @@ class GaugeHand(UsbHand):
         interval_s: float = 0.1,
         settle_s: float = 0.15,
     ) -> None:
-        spoiler = Spoiler(backend)
         device = weighing_gauge(
             serial,
             seed=seed,

@@ -24,11 +24,12 @@ class Spoiler:
 
     spoilt: Spoilt
 
-    def __init__(self, backend: SimulatedBackend) -> None:
+    def __init__(self, backend: SimulatedBackend, draw: Callable[[], str] = lambda: CLEAN) -> None:
         self._now_s = backend.waiting.now_s
+        self._draw = draw
 
     def __call__(self, behaviour: Behaviour) -> Spoilt:
-        self.spoilt = Spoilt(behaviour, self._now_s)
+        self.spoilt = Spoilt(behaviour, self._now_s, draw=self._draw)
         return self.spoilt
 
 

@@ -47,9 +47,14 @@ class HeadHand(UsbHand):
     """The spectral transmission head."""
 
     def __init__(
-        self, backend: SimulatedBackend, serial: str, seed: int, *, press_s: float = PRESS_S
+        self,
+        backend: SimulatedBackend,
+        spoiler: Spoiler,
+        serial: str,
+        seed: int,
+        *,
+        press_s: float = PRESS_S,
     ) -> None:
-        spoiler = Spoiler(backend)
         head = transmission_head(
             serial,
             seed=seed,

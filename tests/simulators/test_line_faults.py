@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from simulators.arguments import ActFault, Arguments
-from simulators.faults import KINDS, NOISE, Piece, read_faults
+from simulators.faults import KINDS, NOISE, Piece, drawn, read_faults
 from simulators.line import TroubledLine
 
 LINE = b"R,0001,20,91.4,GU*51\r\n"
@@ -171,6 +171,28 @@ def test_noise_of_a_line_does_not_depend_on_the_faults_of_others() -> None:
     plain.send(LINE)
     other.send(LINE)
     assert [plain.send(LINE) for _ in range(50)] == [other.send(LINE) for _ in range(50)]
+
+
+def test_drawn_faults_befall_their_share_of_lines_and_the_same_ones_for_a_seed() -> None:
+    kinds = ["repeated", "split"]
+    one, same, other = (
+        TroubledLine(b"\r\n", seed, draw=drawn(0.3, kinds)) for seed in ("seed", "seed", "another")
+    )
+    outs = [one.send(LINE) for _ in range(300)]
+    twice, single = [Piece(LINE), Piece(LINE)], len(LINE)
+    # Four standard deviations of a binomial: 4 x sqrt(300 x 0.15 x 0.85) = 25.
+    assert sum(out == twice for out in outs) == pytest.approx(45, abs=25)
+    assert sum(len(out) == single for out in outs) == pytest.approx(45, abs=25)
+    assert sum(out == [Piece(LINE)] for out in outs) == pytest.approx(210, abs=32)
+    assert [same.send(LINE) for _ in range(300)] == outs
+    assert [other.send(LINE) for _ in range(300)] != outs
+
+
+def test_a_fault_that_waits_comes_before_one_that_is_drawn() -> None:
+    one = TroubledLine(b"\r\n", "seed", draw=drawn(1.0, ["repeated"]))
+    one.await_faults(read_faults(Arguments("fault", {"kind": "clean"})))
+    assert one.send(LINE) == [Piece(LINE)]
+    assert one.send(LINE) == [Piece(LINE), Piece(LINE)]
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 import serial as ports
+import usb.core
 
 from simulators import commands
 from simulators.arguments import ActFault
@@ -16,6 +17,10 @@ from simulators.commands import pairs
 from simulators.handle import DeviceGone
 from simulators.rig import Rig
 from simulators.scenario_file import ScenarioFault, read_scenario
+from simulators.usb.backend import SimulatedBackend
+from simulators.usb.hands import usb_hand
+from simulators.usb.hid import INTERRUPT_IN
+from simulators.usb.waiting import HurriedWaiting
 from simulators.wires import WIRES
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "config" / "scenarios").glob("*.toml"))
@@ -197,6 +202,44 @@ def test_the_same_file_and_seed_give_the_same_bytes_and_another_seed_others() ->
     assert shown[:2] == pytest.approx([80, 80], abs=2)
     assert shown[2] == pytest.approx(120, abs=3) or shown[2] is None
     assert shown[3] is None
+
+
+@needs_terminals
+def test_faults_are_drawn_by_the_seed_of_the_file() -> None:
+    text = HEAD + device("gloss-press", more='fault_share = 0.5\nfault_kinds = ["corrupted"]')
+    lines = ["put it A1", *["press it"] * 8]
+    first, _ = play(text, lines)
+    plain, _ = play(HEAD + device("gloss-press"), lines)
+    spoilt = [a != b for a, b in zip(first.split(b"\r\n"), plain.split(b"\r\n"), strict=True)]
+    assert 1 <= sum(spoilt) <= 7
+    assert play(text, lines)[0] == first
+
+
+def test_drawn_faults_want_a_share_and_kinds_that_befall_the_wire() -> None:
+    share = "fault_share = 0.5"
+    assert faults_of(HEAD + device("gloss-press", more=share)) == [
+        ("device[0].fault_kinds", "nothing", "fault_share and fault_kinds, or neither")
+    ]
+    for wire, kind in (("usbtmc-head", "corrupted"), ("gloss-press", "wrong_tag")):
+        (found,) = faults_of(HEAD + device(wire, more=f'{share}\nfault_kinds = ["{kind}"]'))
+        assert found[:2] == ("device[0].fault_kinds", f'["{kind}"]')
+        assert found[2].startswith("a list of ")
+
+
+def test_faults_of_a_usb_device_are_drawn_too() -> None:
+    more = 'fault_share = {}\nfault_kinds = ["drop"]'
+    for share, comes in ((0.0, True), (1.0, False)):
+        text = HEAD + device("hid-weighing", more=more.format(share))
+        (one,) = read_scenario(text, "it.toml").devices
+        backend = SimulatedBackend(HurriedWaiting())
+        usb_hand(one.wire.layout, backend, one.serial, one.seed, one.options)
+        host = usb.core.find(backend=backend)
+        host.detach_kernel_driver(0)
+        if comes:
+            assert host.read(INTERRUPT_IN, 8, 1000)
+        else:
+            with pytest.raises(usb.core.USBTimeoutError):
+                host.read(INTERRUPT_IN, 8, 1000)
 
 
 def test_where_there_are_no_terminals_devices_are_on_the_network(tmp_path: Path) -> None:

@@ -11,9 +11,10 @@ import random
 import tracemalloc
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from typing import NamedTuple
 
 from acquire.driverapi.capture import Capture, Step, worded
-from acquire.driverapi.driver import Due
+from acquire.driverapi.driver import Driver, Due
 from acquire.driverapi.feeding import START, TROUBLES, Feeder, Make, feed, said, whole
 from acquire.driverapi.fit import shown
 from acquire.driverapi.needs import LinkNeeds, Needs, Parity
@@ -115,32 +116,62 @@ def lost(make: Make, captures: Sequence[Capture]) -> Iterator[str]:
             yield f"{one.name}: a message is glued together from before and after a lost link"
 
 
-def asking(make: Make) -> Iterator[str]:
+class _Start(NamedTuple):
+    """A driver from which on nothing comes any more; `after` what that is."""
+
+    after: str
+    driver: Driver
+    now: Instant
+
+
+def _starts(make: Make, captures: Sequence[Capture]) -> Iterator[_Start]:
+    """Drivers of a device that never spoke, that spoke a byte, and that fell silent."""
+    feeder = Feeder(make)
+    yield _Start("", feeder.driver, feeder.now)
+    feeder = Feeder(make)
+    feeder.give(Chunk(0.001, False, b"0"))
+    yield _Start("after one byte: ", feeder.driver, feeder.now)
+    for one in captures:
+        feeder = Feeder(make)
+        for step in one.steps:
+            feeder.give(Chunk(step.after_s, step.takes, step.received))
+        yield _Start(f"after {one.name}: ", feeder.driver, feeder.now)
+
+
+def asking(make: Make, captures: Sequence[Capture]) -> Iterator[str]:
     """Asked when it wants to be asked, `due` goes forward in time and does not flood the line."""
     try:
-        driver, now = make(), START
-        driver.opening(now)
-        if type(driver.take(now)) is not bytes:
+        driver = make()
+        driver.opening(START)
+        if type(driver.take(START)) is not bytes:
             yield "take gives no bytes"
-        for _ in range(MOST_SENDS):
-            due = driver.due(now)
-            if type(due) is not Due or type(due.send) is not bytes:
-                yield f"gives {shown(due)}"
+        taking = _Start("after take: ", driver, START)
+        for start in (*_starts(make, captures), taking):
+            if wrong := _asked(start.driver, start.now):
+                yield f"{start.after}{wrong}"
                 return
-            if due.again is None:
-                return
-            if due.again.mono_ns < now.mono_ns:
-                yield "wants to be asked in the past"
-                return
-            if due.again.mono_ns == now.mono_ns and not due.send:
-                yield "wants to be asked again at once without having sent anything"
-                return
-            now = due.again
-        if now.mono_ns - START.mono_ns < 1_000_000_000:
-            yield f"sends {MOST_SENDS} times within a second"
-        driver.lost(now)
     except TROUBLES as trouble:
         yield said(trouble)
+
+
+def _asked(driver: Driver, now: Instant) -> str:
+    begun = now
+    for _ in range(MOST_SENDS):
+        due = driver.due(now)
+        if type(due) is not Due or type(due.send) is not bytes:
+            return f"gives {shown(due)}"
+        if due.again is None:
+            break
+        if due.again.mono_ns < now.mono_ns:
+            return "wants to be asked in the past"
+        if due.again.mono_ns == now.mono_ns and not due.send:
+            return "wants to be asked again at once without having sent anything"
+        now = due.again
+    else:
+        if now.mono_ns - begun.mono_ns < 1_000_000_000:
+            return f"sends {MOST_SENDS} times within a second"
+    driver.lost(now)
+    return ""
 
 
 def rates(make: Make, captures: Sequence[Capture], needs: Needs) -> Iterator[str]:
@@ -148,7 +179,7 @@ def rates(make: Make, captures: Sequence[Capture], needs: Needs) -> Iterator[str
     line_bytes_per_s = _bytes_per_s(needs)
     try:
         if line_bytes_per_s is not None:
-            yield from _sending(make, line_bytes_per_s)
+            yield from _flooding(make, captures, line_bytes_per_s)
     except TROUBLES:
         return  # told where `due` is looked at
     for one in captures:
@@ -167,23 +198,29 @@ def _bytes_per_s(needs: Needs) -> float | None:
     return needs.baud_rate / (1 + needs.data_bits + parity_bits + needs.stop_bits)
 
 
-def _sending(make: Make, line_bytes_per_s: float) -> Iterator[str]:
-    feeder, sent = Feeder(make), 0
-    for _ in range(MOST_SENDS * LOOKED_AT_S):
-        due = feeder.driver.due(feeder.now)
-        sent += len(due.send)
-        if due.again is None or due.again.mono_ns <= feeder.now.mono_ns:
+def _flooding(make: Make, captures: Sequence[Capture], line_bytes_per_s: float) -> Iterator[str]:
+    """More is sent to a device that does not answer, or no longer, than its line carries."""
+    for start in _starts(make, captures):
+        bytes_per_s = _sending(start.driver, start.now)
+        if bytes_per_s > line_bytes_per_s:
+            yield (
+                f"{start.after}{bytes_per_s:.0f} bytes a second are sent on a line that is "
+                f"declared to carry {line_bytes_per_s:.0f}"
+            )
             return
-        feeder.now = Instant(due.again.utc_ns, due.again.mono_ns)
-        passed_s = (feeder.now.mono_ns - START.mono_ns) / 1e9
-        if passed_s >= LOOKED_AT_S:
+
+
+def _sending(driver: Driver, now: Instant) -> float:
+    begun, sent = now, 0
+    for _ in range(MOST_SENDS * LOOKED_AT_S):
+        due = driver.due(now)
+        sent += len(due.send)
+        if due.again is None or due.again.mono_ns <= now.mono_ns:
             break
-    passed_s = max(1.0, (feeder.now.mono_ns - START.mono_ns) / 1e9)
-    if sent / passed_s > line_bytes_per_s:
-        yield (
-            f"{sent / passed_s:.0f} bytes a second are sent on a line that is declared to carry "
-            f"{line_bytes_per_s:.0f}"
-        )
+        now = Instant(due.again.utc_ns, due.again.mono_ns)
+        if now.mono_ns - begun.mono_ns >= LOOKED_AT_S * 1_000_000_000:
+            break
+    return sent / max(1.0, (now.mono_ns - begun.mono_ns) / 1e9)
 
 
 def _sampling(make: Make, one: Capture, line_bytes_per_s: float | None) -> Iterator[str]:

@@ -127,14 +127,18 @@ def stages(
 def _conduct(
     make: Make, captures: Sequence[Capture], needs: Needs, spoiler: Spoiler, spoilt_bytes: int
 ) -> Iterator[Stage]:
-    for name, rule, found in (
-        ("units", Rule.UNITS, conduct.units(make, captures)),
-        ("apart", Rule.APART, conduct.apart(make, spoiler)),
-        ("lost", Rule.LOST, conduct.lost(make, captures)),
-        ("due", Rule.ASKING, conduct.asking(make)),
-        ("rates", Rule.RATES, conduct.rates(make, captures, needs)),
+    has_value = any(fact.unit for one in captures for fact in one.facts)
+    has_message = any(map(conduct.half_a_message, captures))
+    for name, rule, is_tried, found in (
+        ("units", Rule.UNITS, has_value, conduct.units(make, captures)),
+        ("apart", Rule.APART, True, conduct.apart(make, spoiler)),
+        ("lost", Rule.LOST, has_message, conduct.lost(make, captures)),
+        ("due", Rule.ASKING, True, conduct.asking(make, captures)),
+        ("rates", Rule.RATES, bool(captures), conduct.rates(make, captures, needs)),
     ):
-        yield Stage(name, (rule,), (Finding(rule, f"{name}: {wrong}") for wrong in found))
+        # Without a reading that is known, nothing can show that these are broken.
+        tries = (rule,) if is_tried else ()
+        yield Stage(name, tries, (Finding(rule, f"{name}: {wrong}") for wrong in found))
     if spoilt_bytes:
         kept = conduct.memory(make, captures, spoilt_bytes, is_records=spoiler.is_records)
         yield Stage(

@@ -8,6 +8,13 @@ from acquire.driverapi.examined import Report
 from acquire.driverapi.rules import Rule
 
 MOST_SHOWN = 5
+_WANTS = {
+    Rule.CAPTURES: " (no capture was given)",
+    Rule.UNITS: " (no capture with a reading was given)",
+    Rule.LOST: " (no capture with a reading was given)",
+    Rule.RATES: " (no capture was given)",
+}
+"""What could show that a rule is broken and was not there."""
 
 
 def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
@@ -28,8 +35,8 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
         elif rule in report.tried:
             yield f"held       {rule.value}"
         else:
-            why = " (no capture was given)" if rule is Rule.CAPTURES and not report.ended else ""
-            yield f"not tried  {rule.value}{why}"
+            wants = "" if report.ended else _WANTS.get(rule, "")
+            yield f"not tried  {rule.value}{wants}"
     yield ""
     yield from (f"coatbench: {fault}" for fault in report.faults)
     if report.ended:

@@ -143,6 +143,21 @@ class Polls(Plain):
     poll = b"?" * 20
 
 
+class PollsOnceHeard(Polls):
+    """Silent until a byte came, from then on a flood."""
+
+    @property
+    def polls_s(self) -> float:  # type: ignore[override]
+        return 0.01 if self.place or self.rest else 0.0
+
+
+class AsksForThePast(Plain):
+    """Once a line came it wants to be asked before it came."""
+
+    def due(self, now: Instant) -> Due:
+        return Due(b"", Instant(now.utc_ns, now.mono_ns - 1) if self.place else None)
+
+
 def spoiler() -> Spoiler:
     return Spoiler([CAPTURE.steps], Random(1), is_records=False)
 
@@ -206,12 +221,24 @@ def test_more_questions_than_the_line_carries_are_found() -> None:
     assert list(kit.rates(drivers(Polls), [], LinkNeeds(baud_rate=115_200))) == []
 
 
+def test_a_flood_of_questions_is_found_that_begins_when_the_device_has_spoken() -> None:
+    (said,) = kit.rates(drivers(PollsOnceHeard), [], LinkNeeds(baud_rate=4800))
+    assert said.startswith("after one byte: 2000 bytes a second are sent")
+
+
+def test_asking_for_the_past_is_found_that_begins_when_a_reading_came() -> None:
+    assert list(kit.asking(drivers(AsksForThePast), [])) == []
+    (said,) = kit.asking(drivers(AsksForThePast), [CAPTURE])
+    assert said == "after plain: wants to be asked in the past"
+
+
 def test_a_plain_driver_keeps_them_all() -> None:
     make = drivers(Plain)
     assert list(kit.apart(make, spoiler())) == []
     assert list(kit.lost(make, [CAPTURE])) == []
     assert list(kit.units(make, [CAPTURE])) == []
     assert list(kit.rates(make, [CAPTURE], LinkNeeds())) == []
+    assert list(kit.asking(make, [CAPTURE])) == []
     assert list(kit.memory(make, [CAPTURE], 1, is_records=False)) == []
 
 

@@ -87,6 +87,18 @@ def test_a_sound_driver_keeps_every_rule_with_its_captures(capfd: Captured) -> N
     assert told.count("held  ") == len(Rule)
 
 
+def test_rules_that_only_a_reading_can_show_broken_are_not_said_to_hold_without_one(
+    capfd: Captured,
+) -> None:
+    profile = str(PROFILES / "keyed-gloss.toml")
+    code, told = told_of(capfd, "keyed", "--profile", profile, "--bytes", "500")
+    assert code == 0
+    wants = "(no capture with a reading was given)"
+    assert f"not tried  {Rule.UNITS.value} {wants}" in told
+    assert f"not tried  {Rule.LOST.value} {wants}" in told
+    assert f"not tried  {Rule.RATES.value} (no capture was given)" in told
+
+
 def test_files_that_are_none_are_told(capfd: Captured, tmp_path: Path) -> None:
     bad = tmp_path / "bad.toml"
     bad.write_text("step = 1\nfact = 2\n")

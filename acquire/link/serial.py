@@ -15,6 +15,7 @@ import selectors
 import socket
 import sys
 import threading
+from dataclasses import replace
 from typing import Any
 
 import serial
@@ -208,6 +209,9 @@ class SerialOpener:
 
     def _settings(self, target: str) -> dict[str, Any]:
         needs = self._needs
+        if _is_pseudo_terminal(target):
+            # It keeps neither, and refuses to be told the second time.
+            needs = replace(needs, data_bits=max(8, needs.data_bits), parity=Parity.NONE)
         settings: dict[str, Any] = {
             "baudrate": needs.baud_rate,
             "bytesize": needs.data_bits,
@@ -232,6 +236,11 @@ def _port(target: str, settings: dict[str, Any]) -> serial.SerialBase:
     port.port = target
     port.open()
     return port
+
+
+def _is_pseudo_terminal(target: str) -> bool:
+    """Whether it is a port of a program and not of a line (Linux: pts(4))."""
+    return "://" not in target and os.path.realpath(target).startswith("/dev/pts/")
 
 
 def _sharpen(port: Any, needs: LinkNeeds) -> None:

@@ -190,6 +190,14 @@ def test_a_byte_of_wrong_parity_does_not_pass_for_a_good_one(terminal: Terminal)
         link.close()
 
 
+@pytest.mark.parametrize("needs", [LinkNeeds(19_200, 8, Parity.EVEN), LinkNeeds(19_200, 7)])
+def test_a_pseudo_terminal_is_opened_again_though_it_keeps_no_format(
+    terminal: Terminal, needs: LinkNeeds
+) -> None:
+    for _ in range(3):
+        SerialOpener(LinkAddress(port=terminal.name), needs, list).open().close()
+
+
 def test_a_line_that_breaks_is_told_without_the_words_of_a_library() -> None:
     master, slave = os.openpty()
     tty.setraw(slave)

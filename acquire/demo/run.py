@@ -107,7 +107,8 @@ def _made(folder: Path) -> Path:
             wanted="a new or empty folder",
             next_step="name another folder with --keep",
         )
-    return folder
+    # What is written into the files is read from other folders than this one.
+    return folder.resolve()
 
 
 def _play(story: Story, client: Client, tester: Tester, bench: Simulated, trial_file: Path) -> None:

@@ -15,6 +15,7 @@ from acquire.control.client import Client
 from acquire.demo.pocket import Pocket
 from acquire.demo.story import Story
 from acquire.errors import ControlError
+from acquire.live.words import figure
 from acquire.testkit.simulated import Simulated
 from acquire.units import symbol
 
@@ -169,5 +170,6 @@ class Tester:
 
 
 def shown(found: list[Item]) -> str:
-    """The readings of a press as they were sent, with the unit they were sent in."""
-    return " / ".join(item["text"] for item in found) + f" {symbol(found[0]['sent_unit'])}"
+    """The readings of a press, as the screens show them."""
+    values = [figure(item["value"]) if item["value"] is not None else "none" for item in found]
+    return f"{' / '.join(values)} {symbol(found[0]['unit'])}".rstrip()

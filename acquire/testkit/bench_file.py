@@ -32,6 +32,8 @@ UNITS = {GLOSS: "gloss_unit", FORCE: "gram_force", LIGHT: "percent"}
 RESOLUTIONS = {GLOSS: 0.1, FORCE: 1, LIGHT: 0.1}
 SHIPPED = "as in the policies that are shipped"
 
+_VISIBLE_FROM_NM = 400
+
 
 class BenchFiles:
     """Writes the files for a scenario; `links` has the link of each device as it stands in TOML.
@@ -129,6 +131,7 @@ class BenchFiles:
                 f"id = {quoted(name)}",
                 f"quantity = {quoted(quantity)}",
                 *_channel_line(quantity, channels),
+                f"higher_is_better = {str(_is_more_better(quantity, channels)).lower()}",
                 "replicates = 3",
                 'order = "by-zone"',
             ]
@@ -210,6 +213,16 @@ class BenchFiles:
             'issuer = "Invented calibration laboratory"',
         ]
         return "\n".join(lines) + "\n"
+
+
+def _is_more_better(quantity: str, channels: tuple[str, ...]) -> bool:
+    """More gloss and more of what is seen; but less pull is slicker, and less ultraviolet guards.
+
+    Common practice, no source; the tester's own trial file says what is wanted.
+    """
+    if quantity == FORCE:
+        return False
+    return quantity == GLOSS or not all(c.endswith(f"-{_VISIBLE_FROM_NM}") for c in channels)
 
 
 def quoted(text: str) -> str:

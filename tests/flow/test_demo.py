@@ -23,7 +23,9 @@ from tests.flow.served import COATBENCH
 
 def play(folder: Path, *options: str) -> str:
     found = subprocess.run(
-        [COATBENCH, "demo", "--fast", "--keep", str(folder), *options],
+        # The folder as a tester names it, from where it is.
+        [COATBENCH, "demo", "--fast", "--keep", folder.name, *options],
+        cwd=folder.parent,
         capture_output=True,
         text=True,
         check=False,

@@ -97,6 +97,8 @@ class Codec:
         figure = _figure(value, raw, frame)
         if isinstance(figure, str):
             return figure
+        if why := value.limits.outside(figure):
+            return why
         return Heard(Means.READING, text, figure, unit, channel, press, NO_FLAGS)
 
 

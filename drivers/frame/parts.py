@@ -13,6 +13,7 @@ from typing import Annotated
 from pydantic import Field
 
 from acquire.driverkit.fields import Angle
+from acquire.driverkit.limits import LimitsTable
 from acquire.errors import Fault
 from acquire.schema import Name, Schema, either, rule, show
 from acquire.schema import Number as Figure
@@ -140,7 +141,7 @@ class NumberTable(Schema):
         return ("", self.offset, self.width)
 
 
-class ValueTable(NumberTable):
+class ValueTable(NumberTable, LimitsTable):
     scale: Figure = Decimal(1)
     decimals_at: BitsTable | None = None
     exponent_at: NumberTable | None = None

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from acquire.driverapi import LinkNeeds
 from acquire.driverkit import Manners, Means
+from acquire.driverkit.limits import Limits
 from acquire.wire import ClosedTable, Shape
 from drivers.frame.message import MessageTable
 from drivers.frame.number import Number, Type, number
@@ -68,6 +69,7 @@ class Value:
     channel: Code | None
     own_channel: str | None
     status: tuple[Said, ...]
+    limits: Limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +151,7 @@ def _value(table: ValueTable) -> Value:
         channel=_code(table.channel_at) if table.channel_at else None,
         own_channel=table.channel[1],
         status=_said(table.status),
+        limits=table.limits(),
     )
 
 

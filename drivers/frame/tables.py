@@ -150,6 +150,13 @@ class ProfileTables(MessageTables):
                 yield from _codes(f"{path}.unit_at", value.unit_at, "unit", self.unit.tokens)
 
     @rule
+    def limits_are_in_one_unit(self) -> Iterator[Fault]:
+        for path, value in self._values():
+            units = {*self.unit.tokens.values()} if value.unit_at is not None else set()
+            for name, got, wanted in value.unfit(units):
+                yield Fault(f"{path}.{name}", got, wanted)
+
+    @rule
     def every_value_says_its_channel(self) -> Iterator[Fault]:
         wanted_key, channels = self.channel_key, self.channels
         for path, value in self._values():

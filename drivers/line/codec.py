@@ -125,6 +125,8 @@ class Codec:
         text = sent.strip(" ")
         if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
             value = Decimal(text.replace(",", ".") if self._has_comma else text)
+            if why := self._profile.limits.outside(value):
+                return why
             if len(self._known) >= MOST_KNOWN_VALUES:
                 self._known.clear()
             self._known[sent] = text, value

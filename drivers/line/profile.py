@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from acquire.driverapi import LinkNeeds
 from acquire.driverkit import Manners, Means
+from acquire.driverkit.limits import Limits
 from acquire.driverkit.pattern import compiled
 from acquire.model import Flag
 from acquire.wire import CHECKSUMS, Checksum, ClosedTable
@@ -51,6 +52,7 @@ class LineProfile:
     proof: Proof | None
     messages: tuple[Message, ...]
     decimal_sign: str
+    limits: Limits
     out_of_range: ClosedTable[Flag]
     units: ClosedTable[str]
     default_unit: str | None
@@ -75,6 +77,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         proof=_proof(tables),
         messages=tuple(map(_message, tables.message)),
         decimal_sign=tables.value.decimal,
+        limits=tables.value.limits(),
         out_of_range=ClosedTable(
             [
                 *((token, Flag.OVER_RANGE) for token in dict.fromkeys(tables.value.over)),

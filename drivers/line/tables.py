@@ -13,6 +13,7 @@ from pydantic import Field
 
 from acquire.driverkit import Means
 from acquire.driverkit.fields import Algorithm, Seconds
+from acquire.driverkit.limits import LimitsTable
 from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.pattern import compiled
 from acquire.errors import Fault
@@ -82,7 +83,7 @@ class MessageTable(Schema):
         return [g.removeprefix(VALUE_AT) for g in names if g.startswith(VALUE_AT)]
 
 
-class ValueTable(Schema):
+class ValueTable(LimitsTable):
     decimal: Literal[".", ","] = "."
     over: Tokens = Field(default_factory=list)
     under: Tokens = Field(default_factory=list)
@@ -144,6 +145,13 @@ class ProfileTables(MessageTables):
                 )
             if "unit" in message.groups and not self.unit.tokens:
                 yield Fault("unit.tokens", "nothing", f"what the unit of message[{index}] may say")
+
+    @rule
+    def limits_are_in_one_unit(self) -> Iterator[Fault]:
+        for name, got, wanted in self.value.unfit(
+            {*self.unit.tokens.values(), self.unit.default or ""} - {""}
+        ):
+            yield Fault(f"value.{name}", got, wanted)
 
     @rule
     def every_reading_says_its_channel(self) -> Iterator[Fault]:

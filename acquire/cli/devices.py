@@ -13,7 +13,7 @@ import click
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_file, bench_option
 from acquire.cli.spoken import say
-from acquire.errors import CoatbenchError, NotFound
+from acquire.errors import NotFound
 from acquire.visible import json_visible
 
 if TYPE_CHECKING:
@@ -68,17 +68,9 @@ def devices(everything: bool, as_json: bool, bench: Path | None) -> int:
 
 def reaching() -> Drivers:
     """The installed drivers and what they reach; one that is unfit is left out."""
-    from acquire.driverapi.registry import Registry  # noqa: PLC0415 - slow
+    from acquire.driverapi.families import known_families  # noqa: PLC0415 - slow
 
-    registry = Registry()
-    found: Drivers = {}
-    for name in registry.names:
-        try:
-            family = registry.family(name)
-        except CoatbenchError:
-            continue
-        found[name] = tuple(getattr(family, "reaches", ("serial",)))
-    return found
+    return {one.name: one.reaches for one in known_families() if not one.fault}
 
 
 def speakers(one: Plugged, drivers: Drivers) -> tuple[str, ...]:

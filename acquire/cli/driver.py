@@ -10,10 +10,12 @@ import click
 from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.listing import Cells, show_table
 from acquire.cli.spoken import say
-from acquire.errors import CoatbenchError, NotFound
+from acquire.errors import NotFound
 
 if TYPE_CHECKING:
-    from acquire.driverapi.registry import Registry
+    from collections.abc import Sequence
+
+    from acquire.driverapi.families import Known
 
 
 @click.group()
@@ -35,23 +37,18 @@ def list_() -> int:
     Example:  coatbench driver list
     Next:     coatbench driver test NAME
     """
-    from acquire.driverapi.registry import Registry  # noqa: PLC0415 - slow
+    from acquire.driverapi.families import known_families  # noqa: PLC0415 - slow
 
-    show_table(list_rows(Registry()))
+    show_table(list_rows(known_families()))
     return DONE
 
 
-def list_rows(registry: Registry) -> list[Cells]:
+def list_rows(families: Sequence[Known]) -> list[Cells]:
     """Headings and a row a driver; one that is unfit says why."""
     rows: list[Cells] = [("driver", "brought by", "reaches by", "state")]
-    for name in registry.names:
-        try:
-            family = registry.family(name)
-        except CoatbenchError as error:
-            rows.append((name, registry.origin(name), "-", f"cannot be used: {error.got}"))
-            continue
-        reached = ", ".join(map(str, getattr(family, "reaches", ("serial",)))) or "-"
-        rows.append((name, registry.origin(name), reached, "fits"))
+    for name, origin, reaches, fault in families:
+        state = f"cannot be used: {fault}" if fault else "fits"
+        rows.append((name, origin, ", ".join(reaches) or "-", state))
     return rows
 
 

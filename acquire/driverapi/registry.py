@@ -38,6 +38,10 @@ class Registry:
         """Which package brings the family of this name; several if they quarrel about it."""
         return ", ".join(sorted(set(map(_origin, self._points.get(name, [])))))
 
+    def values(self, name: str) -> tuple[str, ...]:
+        """Where the family of this name is: ``module:object``; several if packages quarrel."""
+        return tuple(point.value for point in self._points.get(name, []))
+
     def family(self, name: str) -> Family:
         """The family of this name. Raises `DriverError` naming what is wrong, or what is there."""
         if name not in self._families:
@@ -85,6 +89,9 @@ def faults_of(family: object, name: str) -> Iterator[str]:
         yield f"it calls itself {getattr(family, 'name', 'nothing')!r}, its entry point {name!r}"
     if getattr(family, "api", None) != API:
         yield f"it was made for interface {getattr(family, 'api', 'none')}, this is interface {API}"
+    reaches = getattr(family, "reaches", ())
+    if not isinstance(reaches, tuple | list) or any(type(way) is not str for way in reaches):
+        yield f"its reaches is {ascii(reaches)[:60]} where a tuple of words belongs"
     for call, parameters in _CALLS.items():
         method = getattr(family, call, None)
         if not callable(method):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ import click
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_file, bench_option
 from acquire.cli.spoken import say
-from acquire.errors import NotFound
+from acquire.errors import CoatbenchError, NotFound
 from acquire.visible import json_visible
 
 if TYPE_CHECKING:
@@ -27,10 +27,16 @@ Drivers = dict[str, tuple[str, ...]]
 @click.command()
 @click.option("--all", "everything", is_flag=True, help="Also what no driver could speak to.")
 @click.option("--json", "as_json", is_flag=True, help="The list as one JSON array.")
+@click.option(
+    "--simulated-usb",
+    metavar="HOST:PORT",
+    help="Look for USB devices on the bus of coatbench simulate.",
+)
 @bench_option
-def devices(everything: bool, as_json: bool, bench: Path | None) -> int:
+def devices(everything: bool, as_json: bool, simulated_usb: str | None, bench: Path | None) -> int:
     """List what is plugged in: its identity, which instrument it is, which driver could speak to
-    it, and why it could not be opened.
+    it, and why it could not be opened. Of the instruments of the bench also those that are not
+    plugged in.
 
     Opens nothing, so it disturbs no meter and needs no daemon.
 
@@ -40,11 +46,13 @@ def devices(everything: bool, as_json: bool, bench: Path | None) -> int:
     """
     from acquire.link import inventory  # noqa: PLC0415 - slow
 
-    there, missing = inventory.everything()
+    there, missing = inventory.everything(list_usb=_usb_at(simulated_usb))
     drivers = reaching()
+    own, faults = _bench(bench)
+    there += named_ports(there, own)
     if not everything:
-        there = [one for one in there if speakers(one, drivers) and is_likely(one)]
-    own = _bench(bench)
+        likely = [one for one in there if speakers(one, drivers) and is_likely(one)]
+        there = [one for one in there if one in likely or instruments(one, own)]
     if as_json:
         items = [
             {
@@ -55,15 +63,66 @@ def devices(everything: bool, as_json: bool, bench: Path | None) -> int:
             for one in there
         ]
         click.echo(json_visible(json.dumps(items, ensure_ascii=False, indent=2)))
-        return DONE
+        return _done(faults)
     lines: list[str] = []
     for one in there:
         lines += [*device_lines(one, own, drivers), ""]
     if not there:
         lines += ["nothing is plugged in that a driver could speak to", ""]
         lines += ["next: plug the meter in; coatbench devices --all lists what is left out", ""]
+    lines += absent_lines(there, own)
     say([*lines[:-1], *([missing] if missing else [])])
+    return _done(faults)
+
+
+def _done(faults: CoatbenchError | None) -> int:
+    """The list was shown; a bench file that could not be read is told behind it."""
+    if faults is not None:
+        raise faults
     return DONE
+
+
+def _usb_at(address: str | None) -> Callable[[list[Plugged]], list[Plugged]] | None:
+    """The USB devices of a simulated bus, where one was named."""
+    if address is None:
+        return None
+    from acquire.link.inventory import usb_devices  # noqa: PLC0415 - slow
+    from acquire.testkit.far_usb import bus_at  # noqa: PLC0415 - for trying only
+
+    bus = bus_at(address)
+    return lambda ports: usb_devices(ports, bus)
+
+
+def named_ports(there: Sequence[Plugged], bench: Bench | None) -> list[Plugged]:
+    """Ports that the bench file names and that no list of the system has."""
+    from acquire.link.inventory import named_port  # noqa: PLC0415 - slow
+
+    found: dict[str, Plugged] = {}
+    for spec in bench.instruments if bench else ():
+        path = spec.address.port
+        if path is not None and not any(one.is_at(spec.address) for one in there):
+            one = named_port(path)
+            if one is not None:
+                found.setdefault(one.where, one)
+    return list(found.values())
+
+
+def absent_lines(there: Sequence[Plugged], bench: Bench | None) -> list[str]:
+    """The instruments of the bench that are none of what is there."""
+    from acquire.link.find import PLUG  # noqa: PLC0415 - slow
+
+    lines: list[str] = []
+    for spec in bench.instruments if bench else ():
+        address = spec.address
+        if address.typed or any(one.is_at(address) for one in there):
+            continue
+        lines.append(f"{spec.id}: {address}")
+        if address.url is not None:
+            lines += ["  is        on the network, where nothing was looked for"]
+        else:
+            lines += ["  is        not plugged in", f"  next      {PLUG}"]
+        lines.append("")
+    return lines
 
 
 def reaching() -> Drivers:
@@ -121,12 +180,16 @@ def link_words(one: Plugged) -> str:
     return "link = { " + ", ".join(f"{key} = {json.dumps(value)}" for key, value in pairs) + " }"
 
 
-def _bench(given: Path | None) -> Bench | None:
-    """The bench to compare with; none where none was named and none is here."""
+def _bench(given: Path | None) -> tuple[Bench | None, CoatbenchError | None]:
+    """The bench to compare with, none where none was named and none is here; and its faults."""
     from acquire.settings import load_bench  # noqa: PLC0415 - slow
 
     try:
         file = bench_file(given)
     except NotFound:
-        return None
-    return load_bench(file)
+        return None, None
+    try:
+        return load_bench(file), None
+    except CoatbenchError as error:
+        # What is plugged in is wanted all the more to mend the file.
+        return None, error

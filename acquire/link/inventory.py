@@ -82,6 +82,17 @@ def everything(
         return ports, str(error)
 
 
+def named_port(path: str) -> Plugged | None:
+    """A port that no list of the system has, but a bench file names; None if it is not there.
+
+    Such as a serial server's port on this computer, or that of a program.
+    """
+    if not os.path.exists(path):
+        return None
+    trouble, step = _port_trouble(path)
+    return Plugged(os.path.realpath(path), "", {}, (SERIAL,), trouble, step, (path,))
+
+
 def _port(port: PortInfo) -> Plugged:
     identity: dict[str, str] = {}
     if port.vid is not None and port.pid is not None:

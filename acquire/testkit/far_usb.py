@@ -12,13 +12,10 @@ from acquire.model import LinkAddress
 from simulators.usb.far_bus import FarBus
 
 
-def opener_on(address: str) -> Callable[[LinkAddress, Needs], Opener]:
-    """Openers for a bench whose USB devices are on the simulated bus at ``HOST:PORT``.
-
-    Raises `Misuse` for an address of another form.
-    """
+def bus_at(address: str) -> FarBus:
+    """The simulated bus at ``HOST:PORT``. Raises `Misuse` for an address of another form."""
     try:
-        bus = FarBus(address)
+        return FarBus(address)
     except ValueError as error:
         raise Misuse(
             "this is no address of a simulated USB bus",
@@ -26,6 +23,14 @@ def opener_on(address: str) -> Callable[[LinkAddress, Needs], Opener]:
             wanted="HOST:PORT",
             next_step="give the address that coatbench simulate has told",
         ) from error
+
+
+def opener_on(address: str) -> Callable[[LinkAddress, Needs], Opener]:
+    """Openers for a bench whose USB devices are on the simulated bus at ``HOST:PORT``.
+
+    Raises `Misuse` for an address of another form.
+    """
+    bus = bus_at(address)
 
     def opener(wanted: LinkAddress, needs: Needs) -> Opener:
         if isinstance(needs, UsbNeeds):

@@ -9,7 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from acquire.cli.devices import device_lines, instruments, link_words, reaching, speakers
+from acquire.cli.devices import (
+    absent_lines,
+    device_lines,
+    instruments,
+    link_words,
+    named_ports,
+    reaching,
+    speakers,
+)
+from acquire.cli.entry import run
 from acquire.errors import LinkUnavailable
 from acquire.link.inventory import Plugged, everything, serial_ports, usb_devices
 from acquire.model import Bench, LinkAddress
@@ -139,6 +148,59 @@ def test_a_device_reads_well_to_a_person(tmp_path: Path) -> None:
     ]
     other = own_bench(tmp_path, LinkAddress(port="/dev/ttyS0"))
     assert '  link      link = { serial_number = "ADAPTER1" }' in device_lines(one, other, DRIVERS)
+
+
+def test_a_port_that_only_the_bench_file_names_is_listed_with_its_instrument(
+    tmp_path: Path,
+) -> None:
+    near, far = os.openpty()
+    try:
+        link = tmp_path / "shore-port"
+        link.symlink_to(os.ttyname(far))
+        known = own_bench(tmp_path, LinkAddress(port=str(link)))
+        (one,) = named_ports([], known)
+        assert device_lines(one, known, DRIVERS)[:5] == [
+            f"{os.ttyname(far)}:",
+            "  identity  none",
+            f"  also      {link}",
+            "  is        shore",
+            "  speaks    line, frame",
+        ]
+        assert one.trouble.startswith("in use: this program")
+        assert named_ports([one], known) == []
+        assert absent_lines([one], known) == []
+    finally:
+        os.close(near)
+        os.close(far)
+
+
+def test_instruments_that_are_not_plugged_in_are_listed_and_typed_ones_are_not(
+    tmp_path: Path,
+) -> None:
+    gone = own_bench(tmp_path, LinkAddress(identity={"serial_number": "ADAPTER1"}))
+    assert absent_lines([], gone) == [
+        "shore: device with serial_number ADAPTER1",
+        "  is        not plugged in",
+        "  next      plug the device in and switch it on; it is found by itself",
+        "",
+    ]
+    port = own_bench(tmp_path, LinkAddress(port=str(tmp_path / "nowhere")))
+    assert named_ports([], port) == []
+    assert "  is        not plugged in" in absent_lines([], port)
+    far = own_bench(tmp_path, LinkAddress(url="socket://127.0.0.1:1"))
+    assert "on the network" in absent_lines([], far)[1]
+    assert absent_lines([], own_bench(tmp_path, LinkAddress(typed=True))) == []
+
+
+def test_what_is_plugged_in_is_listed_beside_a_bench_file_that_cannot_be_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "bench.toml").write_text("[bench]\nstore = 7\n", encoding="utf-8")
+    status = run(["devices", "--all", "--bench", str(tmp_path / "bench.toml")])
+    told = capsys.readouterr()
+    assert status == 1
+    assert "speaks" in told.out or "nothing is plugged in" in told.out
+    assert "bench.toml has" in told.err
 
 
 def test_every_installed_driver_says_what_it_reaches() -> None:

@@ -18,9 +18,9 @@ from acquire.live.words import (
     check_step,
     clean,
     figure,
+    piece_step,
     reading_words,
     taken_words,
-    times,
     voided_words,
 )
 from acquire.model import channel_label
@@ -200,11 +200,7 @@ class CheckBoard(Board):
         again = " again" if piece in self._anew else ""
         step = ""
         if place is not None:
-            often = times(place.readings, "time")
-            on = f"{clean(self.meter)} on {clean(piece)}{again}"
-            step = f"place {on} and press {often}"
-            if self.is_typed(self.meter):
-                typing = f"coatbench type {clean(self.meter)} VALUE"
-                step = f"put {on} and type what it shows, {often} ({typing})"
+            typing = f" (coatbench type {clean(self.meter)} VALUE)"
+            step = piece_step(own, f"{clean(piece)}{again}", place.readings, typing)
         waiting = self.entry.words(self) if self.entry.waiting else ""
         return {"away": away, "step": step, "typed": waiting}

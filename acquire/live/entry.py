@@ -95,7 +95,9 @@ def _fate(row: Mapping[str, Any]) -> tuple[str, Tone]:
     if row["table"] == "reading":
         return _reading(row)
     if row["table"] == "noise":
-        return f"not accepted: {clean(row['reason'])}", Tone.REFUSED
+        reason = clean(row["reason"])
+        step = "" if reason.endswith("again") else ". Next: look at the display and type it again"
+        return f"not accepted: {reason}{step}", Tone.REFUSED
     check = f"Next: coatbench check {clean(row['instrument'])}"
     said = {
         "typed once": TYPED_ONCE,

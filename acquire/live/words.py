@@ -150,12 +150,29 @@ def check_step(instrument: Mapping[str, Any]) -> str:
     checking = instrument["checking"]
     if checking is None or checking["piece"] is None:
         return ""
-    left = presses_left(checking)
-    again = "once" if left == 1 else f"{left} times"
-    if instrument.get("typed"):
-        piece = clean(checking["piece"])
-        return f"put {clean(instrument['id'])} on {piece} and type what it shows, {again}"
-    return f"place {clean(instrument['id'])} on {clean(checking['piece'])} and press {again}"
+    return piece_step(instrument, clean(checking["piece"]), presses_left(checking))
+
+
+def piece_step(
+    instrument: Mapping[str, Any], piece: str, presses: int, how_to_type: str = ""
+) -> str:
+    """How a piece is read so many times with an instrument of its kind."""
+    meter, kind = clean(instrument["id"]), instrument.get("kind", "gloss")
+    again = "once" if presses == 1 else f"{presses} times"
+    if kind == "force":
+        # Some gauges have a button, others tell of every load by themselves.
+        if not instrument.get("typed"):
+            return f"load {meter} with {piece} {again}, pressing its button each time if it has one"
+        place = f"load {meter} with {piece}"
+    elif kind == "transmittance":
+        place = f"put {piece} into {meter}"
+    else:
+        place = f"place {meter} on {piece}"
+    return (
+        f"{place} and type what it shows, {again}{how_to_type}"
+        if instrument.get("typed")
+        else (f"{place} and press {again}")
+    )
 
 
 def serial_words(instrument: Mapping[str, Any]) -> str:

@@ -142,7 +142,7 @@ def test_a_typed_instrument_goes_from_check_to_report_by_commands(served: Served
 
 def test_what_is_not_accepted_is_status_1_with_got_and_wanted(served: Served) -> None:
     status, said, err = typed(served, "801")
-    assert (status, said) == (1, "not accepted: got 801, wanted -1 to 200 (gloss unit)\n")
+    assert (status, said) == (1, "not accepted: got 801, wanted -1 to 200 (gloss unit). Next: look at the display and type it again\n")
     assert err == ""
     status, said, err = typed(served, "9½")
     assert (status, said) == (1, "")
@@ -150,7 +150,7 @@ def test_what_is_not_accepted_is_status_1_with_got_and_wanted(served: Served) ->
     assert "wanted" in err
     assert "next" in err
     status, said, _ = typed(served, "-5")
-    assert said == "not accepted: got -5, wanted -1 to 200 (gloss unit)\n"
+    assert said == "not accepted: got -5, wanted -1 to 200 (gloss unit). Next: look at the display and type it again\n"
 
 
 def test_one_bad_line_among_several_does_not_end_the_rest(served: Served) -> None:

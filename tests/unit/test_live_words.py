@@ -87,4 +87,13 @@ def test_a_check_under_way_says_what_to_do_next() -> None:
     assert check_step(own) == "place shore on T1 and press 3 times"
     assert check_step(under_way("T1", {"20": 2})) == "place shore on T1 and press once"
     assert check_step(under_way(None, {"20": 0})) == ""
+    light = {**under_way("N50", {"940": 0}), "kind": "transmittance"}
+    assert check_step(light) == "put N50 into shore and press 3 times"
+    pull = {**under_way("W200", {"": 0}), "kind": "force"}
+    assert check_step(pull) == (
+        "load shore with W200 3 times, pressing its button each time if it has one"
+    )
+    assert check_step({**pull, "typed": True}) == (
+        "load shore with W200 and type what it shows, 3 times"
+    )
     assert check_words(under_way(None, {})) == "check under way: all pieces read"

@@ -77,7 +77,10 @@ def test_words_are_typed_behind_a_key(running: HandSeen) -> None:
 def test_an_entry_that_is_not_accepted_is_said_where_the_eyes_are(running: HandSeen) -> None:
     board = running.run_board()
     running.press_keys(board, "801", "enter")
-    assert board.message == "not accepted: got 801, wanted -1 to 200 (gloss unit)"
+    assert board.message == (
+        "not accepted: got 801, wanted -1 to 200 (gloss unit). Next: look at the display and type it "
+        "again"
+    )
     assert board.message_tone is Tone.REFUSED
     running.press_keys(board, "e", "9½", "enter")
     assert board.message.startswith("nothing was typed in: got ")
@@ -129,7 +132,7 @@ def test_a_check_leads_through_the_pieces_by_typing(seen: HandSeen) -> None:
     screen = CheckScreen(board, FULL)
     shown = "\n".join(drawn(screen, 100, 40))
     assert "check 1 of shore, serial SH-0417 (declared, not read)" in shown
-    assert "put shore on T1 and type what it shows, 2 times" in shown
+    assert "place shore on T1 and type what it shows, 2 times" in shown
     seen.press_keys(board, "93.2", "enter")
     assert "Typed once" in "\n".join(drawn(screen, 100, 40))
     seen.press_keys(board, "93.2", "enter")
@@ -183,7 +186,7 @@ def test_without_a_screen_the_command_is_named(seen: HandSeen) -> None:
     seen.yard.act(lambda at: seen.yard.acts.checks.begin(METER, at))
     check = seen.check_board()
     assert check.state_lines()["step"] == (
-        "put shore on T1 and type what it shows, 2 times (coatbench type shore VALUE)"
+        "place shore on T1 and type what it shows, 2 times (coatbench type shore VALUE)"
     )
     seen.yard.twice("93.2", "93.2", "0.0", "0.0")
     seen.yard.begin()

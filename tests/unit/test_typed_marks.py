@@ -158,7 +158,10 @@ def test_the_command_says_what_became_of_an_entry(yard: HandYard) -> None:
         True,
     )
     refused, accepted = fate(yard.type("80.25"))
-    assert refused == ["not accepted: got 80.25, wanted a multiple of 0.1, the step of the display"]
+    assert refused == [
+        "not accepted: got 80.25, wanted a multiple of 0.1, the step of the display. "
+        "Next: look at the display and type it again"
+    ]
     assert not accepted
     assert fate(yard.type("adjusted"))[1]
     yard.type("80.2")

@@ -158,19 +158,20 @@ def piece_step(
 ) -> str:
     """How a piece is read so many times with an instrument of its kind."""
     meter, kind = clean(instrument["id"]), instrument.get("kind", "gloss")
+    is_typed = bool(instrument.get("typed"))
     again = "once" if presses == 1 else f"{presses} times"
     if kind == "force":
-        # Some gauges have a button, others tell of every load by themselves.
-        if not instrument.get("typed"):
-            return f"load {meter} with {piece} {again}, pressing its button each time if it has one"
         place = f"load {meter} with {piece}"
     elif kind == "transmittance":
         place = f"put {piece} into {meter}"
     else:
-        place = f"place {meter} on {piece}"
+        place = f"{'put' if is_typed else 'place'} {meter} on {piece}"
+    if is_typed:
+        return f"{place} and type what it shows, {again}{how_to_type}"
+    # Some gauges have a button, others tell of every load by themselves.
     return (
-        f"{place} and type what it shows, {again}{how_to_type}"
-        if instrument.get("typed")
+        f"{place} {again}, and press if it has a button"
+        if kind == "force"
         else (f"{place} and press {again}")
     )
 

@@ -90,9 +90,7 @@ def test_a_check_under_way_says_what_to_do_next() -> None:
     light = {**under_way("N50", {"940": 0}), "kind": "transmittance"}
     assert check_step(light) == "put N50 into shore and press 3 times"
     pull = {**under_way("W200", {"": 0}), "kind": "force"}
-    assert check_step(pull) == (
-        "load shore with W200 3 times, pressing its button each time if it has one"
-    )
+    assert check_step(pull) == "load shore with W200 3 times, and press if it has a button"
     assert check_step({**pull, "typed": True}) == (
         "load shore with W200 and type what it shows, 3 times"
     )

@@ -132,7 +132,7 @@ def test_a_check_leads_through_the_pieces_by_typing(seen: HandSeen) -> None:
     screen = CheckScreen(board, FULL)
     shown = "\n".join(drawn(screen, 100, 40))
     assert "check 1 of shore, serial SH-0417 (declared, not read)" in shown
-    assert "place shore on T1 and type what it shows, 2 times" in shown
+    assert "put shore on T1 and type what it shows, 2 times" in shown
     seen.press_keys(board, "93.2", "enter")
     assert "Typed once" in "\n".join(drawn(screen, 100, 40))
     seen.press_keys(board, "93.2", "enter")
@@ -186,7 +186,7 @@ def test_without_a_screen_the_command_is_named(seen: HandSeen) -> None:
     seen.yard.act(lambda at: seen.yard.acts.checks.begin(METER, at))
     check = seen.check_board()
     assert check.state_lines()["step"] == (
-        "place shore on T1 and type what it shows, 2 times (coatbench type shore VALUE)"
+        "put shore on T1 and type what it shows, 2 times (coatbench type shore VALUE)"
     )
     seen.yard.twice("93.2", "93.2", "0.0", "0.0")
     seen.yard.begin()

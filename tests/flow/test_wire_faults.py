@@ -42,16 +42,21 @@ SHOWS = {
     "frame-force": {("", "1.96")},
     "modbus-gloss": {(angle, "91.4") for angle in ("20", "60", "85")},
 }
-FAULTS = (
-    "split",
-    "repeated",
-    "lost",
-    "corrupted",
-    "glued",
-    "stalled",
-    "cut",
-    "garbage",
-    "wrong_terminator",
+FAULTS: tuple[dict[str, object], ...] = (
+    {"kind": "split"},
+    {"kind": "repeated"},
+    {"kind": "lost"},
+    {"kind": "late", "delay_s": 0.1},
+    {"kind": "corrupted"},
+    {"kind": "glued"},
+    {"kind": "stalled"},
+    {"kind": "cut"},
+    {"kind": "garbage"},
+    {"kind": "wrong_terminator"},
+    {"kind": "flood", "bytes": 3_000},
+    {"kind": "endless", "bytes": 2_000, "gap_s": 0},
+    {"kind": "wrong_speed", "baud": 9600, "heard_baud": 19_200},
+    {"kind": "wrong_speed", "baud": 9600, "heard_format": "7E1"},
 )
 
 
@@ -100,10 +105,16 @@ def test_no_fault_of_a_line_makes_a_wrong_value(
         hand.await_meter()
         hand.act(STANDS_ON[wire.quantity])
         hand.press_clean()
-        for kind in FAULTS:
-            device.act("fault", kind=kind)
+        for fault in FAULTS:
+            device.act("fault", **fault)
             device.act("press")
             hand.press_clean()
+        # What the host sends comes back to it, as behind an adapter of two wires.
+        device.act("echo", on=True)
+        device.act("press")
+        hand.press_clean()
+        device.act("echo", on=False)
+        hand.press_clean()
         device.act("fault", kind="torn")
         device.act("press")
         assert next(item for item in items if item.get("table") == "disconnection")

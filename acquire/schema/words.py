@@ -71,8 +71,11 @@ def _shortened(text: str) -> str:
 
 
 def either(choices: Iterable[object], last: str = "or") -> str:
-    """A list in words: ``'a', 'b' or 'c'``."""
-    *first, final = [show(choice) for choice in choices]
+    """A list in words: ``'a', 'b' or 'c'``; nothing, where there is none."""
+    shown = [show(choice) for choice in choices]
+    if not shown:
+        return show(None)
+    *first, final = shown
     return f"{', '.join(first)} {last} {final}" if first else final
 
 

@@ -77,7 +77,8 @@ def learn(
     """
     # Slow to import, all of it.
     from acquire.cli.hearing import line_of  # noqa: PLC0415
-    from acquire.cli.lesson import Given, Lesson, number  # noqa: PLC0415
+    from acquire.cli.lesson import Given, Lesson  # noqa: PLC0415
+    from acquire.cli.questions import number  # noqa: PLC0415
     from acquire.driverapi.registry import Registry  # noqa: PLC0415
     from acquire.model import Quantity  # noqa: PLC0415
 
@@ -91,13 +92,21 @@ def learn(
             next_step="name another file, or move the old one away",
         )
     _check_names(kind, unit, geometry, band)
+    lowest, highest = (None if text is None else number(text) for text in (least, most))
+    if lowest is not None and highest is not None and lowest >= highest:
+        raise Misuse(
+            "the least number of the display is not below its largest",
+            got=f"--least {least} and --most {most}",
+            wanted="what its display can show, from the least to the largest",
+            next_step="look whether they were exchanged",
+        )
     is_asking = not shown and sys.stdin is not None and sys.stdin.isatty()
     given = Given(
         kind=None if kind is None else Quantity(kind),
         unit=unit,
         channel=geometry or band,
-        least=None if least is None else number(least),
-        most=None if most is None else number(most),
+        least=lowest,
+        most=highest,
         line=line_of(baud, form),
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
@@ -143,6 +152,18 @@ def _check_names(
     from acquire.model import Quantity  # noqa: PLC0415
     from acquire.units import units_of  # noqa: PLC0415
 
+    if band is not None:
+        from acquire.schema.band import band as banded  # noqa: PLC0415
+
+        try:
+            banded(band)
+        except ValueError as fault:
+            raise Misuse(
+                "that is no band",
+                got=f"--band {band}",
+                wanted=str(fault),
+                next_step="write the limits as the meter's manual gives them",
+            ) from None
     fits = {"geometry": geometry, "band": band}
     wrong = {"gloss": "band", "transmittance": "geometry"}.get(kind or "")
     for name, value in fits.items():
@@ -153,11 +174,13 @@ def _check_names(
                 wanted=f"no --{name} with --kind {kind}",
                 next_step="leave it out, or name another --kind",
             )
-    if unit is not None and kind is not None and unit not in units_of(Quantity(kind)):
+    kinds = Quantity if kind is None else (Quantity(kind),)
+    known = [name for one in kinds for name in units_of(one)]
+    if unit is not None and unit not in known:
         raise Misuse(
-            f"{unit} is no unit of {kind}",
+            f"{unit} is no unit of {kind or 'a meter'}",
             got=f"--unit {unit}",
-            wanted=", ".join(units_of(Quantity(kind))),
+            wanted=", ".join(known),
             next_step="name one of these",
         )
 
@@ -173,8 +196,8 @@ def _told(found: Finding, about: About, out: Path | None) -> int:
         [
             f"sure: {len(found.left)} {words} left, and every press is read as it was shown",
             *(f"  {line}" for line in found.believed),
-            "  not learned: what it sends when it is switched on, re-adjusted or out of its range; "
-            "such bytes will be noise, and you can add them to the profile",
+            "what no press has shown is never read as a value. Not seen yet:",
+            *(f"  {line}" for line in found.unseen),
         ]
     )
     if out is None:
@@ -223,11 +246,19 @@ def _unsure(found: Finding) -> CoatbenchError:
         )
     if found.outcome is Outcome.UNSAID:
         options = {"unit": "--unit newton", "geometry": "--geometry 60", "band": "--band 315-400"}
+        name = f"name it, such as {options[found.missing]}"
+        what = f"the {found.missing} is not in the bytes"
+        if found.likely:
+            what = f"nothing in the bytes says that {found.likely} is its {found.missing}"
+            name = (
+                f"name it: {found.likely} stands in every line; if that is what it means, "
+                f"--geometry {found.likely}"
+            )
         return Misuse(
-            f"the number is found, and the {found.missing} is not in the bytes",
+            f"the number is found, and {what}",
             got=got,
             wanted=f"the {found.missing} of its numbers",
-            next_step=f"name it, such as {options[found.missing]}",
+            next_step=name,
         )
     return Misuse(
         "no way to read these bytes gives what was shown, and nothing is written",

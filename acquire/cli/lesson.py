@@ -6,12 +6,12 @@ The person is a seam, and so is the way to open a port: both are given. Main thr
 from __future__ import annotations
 
 import itertools
-import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from acquire.cli.hearing import Person, Port, brief, streaming
+from acquire.cli.questions import Questions
 from acquire.clock import Clock
 from acquire.driverapi.registry import Registry
 from acquire.errors import Misuse
@@ -36,21 +36,6 @@ KINDS = tuple(kind.value for kind in Quantity)
 
 Shown = Decimal | None
 """What the display showed; None for bytes that were no press and are left out."""
-
-_NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.,][0-9]{1,6})?")
-
-
-def number(text: str) -> Decimal:
-    """What the display showed, with a point or a comma. Raises `Misuse`."""
-    text = text.strip().replace("\N{MINUS SIGN}", "-")
-    if _NUMBER.fullmatch(text) is None:
-        raise Misuse(
-            "that is no number as a display shows it",
-            got=repr(text[:40]),
-            wanted="digits, with a sign and decimals where it shows them, such as 91.4 or -0.5",
-            next_step="type it as it stands on the display, without its unit",
-        )
-    return Decimal(text.replace(",", "."))
 
 
 @dataclass(frozen=True)
@@ -78,9 +63,11 @@ class Lesson:
         self._given = given
         self._teller = tell if person is None else person.tell
         self._person = person
+        self._questions = None if person is None else Questions(person)
         self._registry = registry
         self._line = given.line or LINES[0]
         self._pause_s = self._again_s = 0.0
+        self._is_asked = False
 
     @property
     def is_asking(self) -> bool:
@@ -132,7 +119,7 @@ class Lesson:
     def _shown(self, data: bytes, shown: Sequence[Shown], turn: int) -> Shown:
         if shown:
             return shown[turn - 1]
-        return self._asked_number(f"{len(data)} bytes came. What does the display show?")
+        return self._asking().number(f"{len(data)} bytes came. What does the display show?")
 
     def _enough(self, presses: list[Press], left: int | None) -> tuple[Finding, About] | None:
         if left is not None:
@@ -148,17 +135,18 @@ class Lesson:
         return None
 
     def _goes_on(self, found: Finding) -> bool:
-        if not found.is_proof_open and found.tell_below is None:
+        is_open = found.is_proof_open or found.is_state_open
+        if not is_open and found.tell_below is None:
             return False
         self._tell(["it is sure of the number; one more press would tell more:", *telling(found)])
-        return bool(self._ask("Press once more? y, or Enter to be content").startswith("y"))
+        return self._asking().is_yes("Press once more? y, or Enter to be content")
 
     def _typed(self, presses: Sequence[bytes]) -> list[Press]:
         if self._person is None:
             raise nobody_there(len(presses))
         found = []
         for place, data in enumerate(presses, 1):
-            value = self._asked_number(
+            value = self._asking().number(
                 f"Press {place} of {len(presses)}: {brief(data)}. What did the display show? "
                 "(Enter to leave it out)"
             )
@@ -188,7 +176,7 @@ class Lesson:
                     wanted=", ".join(KINDS),
                     next_step="name it: --kind gloss",
                 )
-            kind = Quantity(self._choice("What does it measure?", KINDS))
+            kind = Quantity(self._asking().choice("What does it measure?", KINDS))
         self._given = replace(given, kind=kind)
         return About(
             kind, given.unit, given.channel, given.least, given.most, self._line, self._pause_s,
@@ -204,53 +192,37 @@ class Lesson:
             if found.missing == "unit":
                 from acquire.units import units_of  # noqa: PLC0415
 
-                unit = self._choice("In which unit?", units_of(about.kind))
+                unit = self._asking().choice("In which unit?", units_of(about.kind))
                 self._given = replace(self._given, unit=unit)
                 return replace(about, unit=unit)
-            question = "Which geometry (20, 60 or 85)?"
-            if found.missing == "band":
-                question = 'Which band, in nm, such as "315-400" or "940"?'
-            channel = self._ask(question).strip()
+            asking = self._asking()
+            channel = asking.band() if found.missing == "band" else asking.geometry(found.likely)
             self._given = replace(self._given, channel=channel)
             return replace(about, channel=channel)
+        if found.outcome is Outcome.SURE and found.tell_above is not None and not self._is_asked:
+            self._is_asked = True
+            most = self._asking().number(
+                f"The largest number shown is less than {found.tell_above}. What is the largest "
+                "one that the display can show? (Enter if you do not know)"
+            )
+            if most is not None:
+                self._given = replace(self._given, most=most)
+                return replace(about, most=most)
         if found.outcome is not Outcome.MORE:
             return None
         if found.tell_below is not None and about.least is None:
-            least = self._limit(f"Can the display go down to {found.tell_below}?", "least")
+            least = self._asking().limit(f"Can the display go down to {found.tell_below}?", "least")
             self._given = replace(self._given, least=least)
             return replace(about, least=least)
         if found.tell_above is not None and about.most is None:
-            most = self._limit(f"Can the display go up to {found.tell_above}?", "largest")
+            most = self._asking().limit(f"Can the display go up to {found.tell_above}?", "largest")
             self._given = replace(self._given, most=most)
             return replace(about, most=most)
         return None
 
-    # -- the person --------------------------------------------------------------------------------
-
-    def _limit(self, question: str, which: str) -> Decimal:
-        value = self._asked_number(f"{question} What is the {which} number it can show?")
-        return Decimal(0) if value is None else value
-
-    def _asked_number(self, question: str) -> Decimal | None:
-        while True:
-            text = self._ask(question)
-            if not text.strip():
-                return None
-            try:
-                return number(text)
-            except Misuse as fault:
-                self._tell([f"{fault.what}: got {fault.got}, wanted {fault.wanted}"])
-
-    def _choice(self, question: str, choices: Sequence[str]) -> str:
-        while True:
-            answer = self._ask(f"{question} ({', '.join(choices)})").strip()
-            if answer in choices:
-                return answer
-            self._tell([f"got {answer!r}, wanted one of {', '.join(choices)}"])
-
-    def _ask(self, question: str) -> str:
-        assert self._person is not None
-        return self._person.ask(question)
+    def _asking(self) -> Questions:
+        assert self._questions is not None
+        return self._questions
 
     def _tell(self, lines: Iterable[str]) -> None:
         if self._teller is not None:
@@ -265,6 +237,8 @@ def telling(found: Finding) -> list[str]:
     if found.tell_below is not None:
         words.append(f"below zero, {found.tell_below} or less")
     where = f"a number {' or '.join(words)}" if words else "another number"
+    if found.outcome is Outcome.SURE:
+        return [*found.unseen[:-1], f"wanted: a press that shows {where}"]
     return [*found.believed[:1], f"wanted: a press that shows {where}"]
 
 

@@ -1,13 +1,15 @@
 """What stands at one place of every line, and the pattern for what may stand there. Pure.
 
-Constant text stays constant: another word there may say that the value means something else. Digits
-that change may be any digits; words that change only those that were seen.
+Constant text stays constant: another word there may say that the value means something else. Words
+that change may be only those that were seen, and so may numbers of which there were few: they may
+say how the press went. Other numbers that change may be any.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -26,6 +28,14 @@ class Style(NamedTuple):
 
     point: str
     is_padded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """What stands at one place of a line, press by press."""
+
+    kind: str
+    texts: tuple[str, ...]
 
 
 def tokens(text: str, style: Style) -> list[Token]:
@@ -57,10 +67,12 @@ def is_constant(column: Sequence[str]) -> bool:
     return len(set(column)) == 1
 
 
-def is_count(column: Sequence[str]) -> bool:
-    """Whether it goes up by one from press to press, three presses at least."""
+def is_count(column: Sequence[str], presses: int = 3) -> bool:
+    """Whether it goes up by one from press to press, over so many presses at least."""
     texts = [text.strip(" ") for text in column]
-    if len(texts) < 3 or not all(t.isascii() and t.isdecimal() and len(t) <= 9 for t in texts):
+    if len(texts) < presses or not all(
+        t.isascii() and t.isdecimal() and len(t) <= 9 for t in texts
+    ):
         return False
     return all(int(b) - int(a) == 1 for a, b in pairwise(texts))
 
@@ -139,6 +151,8 @@ def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
         return " +"
     if kind != "alnum":
         return None
+    if (few := _few(column)) is not None:
+        return few
     if all(text.strip(" ").isdecimal() for text in column):
         if {len(text) for text in column} == {2} and "".join(column).isdecimal():
             # A number, or a byte in hexadecimal digits that has shown no letter yet.
@@ -163,20 +177,28 @@ def _word(column: Sequence[str]) -> str | None:
         for run in zip(*runs, strict=True):
             if is_constant(run):
                 parts.append(literal(run[0]))
+            elif (few := _few(run)) is not None:
+                parts.append(few)
             elif run[0].isdecimal():
                 same = len({len(text) for text in run}) == 1
                 parts.append(rf"\d{{{len(run[0])}}}" if same else r"\d{1,9}")
-            elif (words := _words(run)) is not None:
-                parts.append(words)
             else:
                 return None
         return "".join(parts)
-    return _words(column)
+    return None
 
 
-def _words(column: Sequence[str]) -> str | None:
+def _few(column: Sequence[str]) -> str | None:
+    """Only what was seen, where some of it came again; None where nothing did.
+
+    Single digits that do not count have to be those that were seen even so: they are more likely
+    to say how the press went than to be a number.
+    """
     words = list(dict.fromkeys(column))
-    if len(words) > MOST_WORDS or len(words) == len(column):
+    if len(words) > MOST_WORDS:
+        return None
+    are_digits = all(len(text) == 1 and text.isdecimal() for text in words)
+    if len(words) == len(column) and (not are_digits or is_count(column)):
         return None
     return f"(?:{'|'.join(map(literal, words))})"
 

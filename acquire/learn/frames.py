@@ -1,43 +1,43 @@
 """Learning a meter that sends binary frames of one length. Pure.
 
-A press is a frame, or the same frame several times. Bytes that were the same in every press are
-held to be so: another byte there may say that the value means something else.
+A press is a frame, or the same frame several times. What was the same in every press is held to be
+so (`acquire.learn.held`): another bit there may say that the value means something else.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
-from itertools import pairwise
 
-from acquire.learn.guard import guards
+from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
 from acquire.learn.judge import Judged, judge
+from acquire.learn.limits import Limits, of_number
 from acquire.learn.number import NumberAt
 from acquire.learn.press import About, Press
 from acquire.learn.proofs import Proven, binary
 from acquire.learn.search import numbers
-from acquire.model import Quantity
 from acquire.wire import Proof
 
 LONGEST_FRAME = 256
 _LONGEST_MARKER = 8
-_MOST_CONDITIONS = 8
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """An explanation that is sure of its number: the layout of all frames."""
+    """An explanation that is sure of its number: the layout of all frames.
+
+    `unseen` are codes of decimals that no press had; `held` is what never changed.
+    """
 
     length: int
     number: NumberAt
+    limits: Limits
     start: bytes
     end: bytes
-    where: tuple[tuple[int, bytes], ...]
-    bits: tuple[tuple[int, int, int], ...]
+    runs: tuple[Run, ...]
     proven: Proven
-    counter: int | None
-    guards: tuple[tuple[int, int, int], ...]
+    held: Held
+    unseen: tuple[Said, ...]
     example: bytes
     repeats: int
 
@@ -76,14 +76,16 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     found = numbers(data, shown)
     if not found:
         return Frames(Judged(None, ()), None, _varying(data))
-    judged = judge(found, data, about.reach(shown), shown)
+    judged = judge(
+        found, data, about.reach(shown), shown, lambda number: of_number(number, about, shown)
+    )
     if judged.best is None:
         return Frames(judged, None, _varying(data))
-    reach = about.reach(shown)
-    # How far a force gauge goes is a guess from the presses, unless somebody said it.
-    is_trusted = about.kind is not Quantity.FORCE or about.most is not None
+    limits = of_number(judged.best, about, shown)
     repeats = max(n for _, n in ones)
-    return Frames(judged, _frame(judged, data, reach, repeats, is_trusted), _varying(data))
+    is_signed = min(shown) < 0
+    frame = _frame(judged.best, data, limits, repeats, is_signed=is_signed)
+    return Frames(judged, frame, _varying(data))
 
 
 def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
@@ -91,71 +93,29 @@ def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
 
 
 def _frame(
-    judged: Judged,
-    data: Sequence[bytes],
-    reach: tuple[Decimal, Decimal],
-    repeats: int,
-    is_trusted: bool,
+    best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *, is_signed: bool
 ) -> Frame:
-    best = judged.best
-    assert best is not None
     length, example = len(data[0]), data[-1]
     proven = binary(data, best.places)
-    taken = set(best.places)
+    proof: frozenset[int] = frozenset()
     if isinstance(proven.proof, Proof):
-        taken |= set(range(proven.proof.at, proven.proof.at + proven.proof.size))
-    fixed = [place not in _varying(data) and place not in taken for place in range(length)]
+        proof = frozenset(range(proven.proof.at, proven.proof.at + proven.proof.size))
+    kept = held(data, best, proof, limits.most, signed=is_signed)
+    fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
     first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)
     start = min(first, _LONGEST_MARKER)
     last = next((i for i, is_fixed in enumerate(reversed(fixed)) if not is_fixed), length)
     end = min(last, _LONGEST_MARKER)
-    where = []
-    place = start
-    while place < length - end:
-        if not fixed[place]:
-            place += 1
-            continue
-        stop = place
-        while stop < length - end and fixed[stop] and stop - place < _LONGEST_MARKER:
-            stop += 1
-        where.append((place, example[place:stop]))
-        place = stop
-    where.sort(key=lambda run: -len(run[1]))
     return Frame(
         length,
         best,
+        limits,
         example[:start],
         example[length - end :],
-        tuple(sorted(where[: _MOST_CONDITIONS - 2])),
-        _held_bits(best, data),
+        tuple(runs(kept.masks, example, start, length - end, proof)),
         proven,
-        _counter(data, taken),
-        guards(judged, reach, is_trusted=is_trusted),
+        kept,
+        unseen_decimals(best, data),
         example,
         repeats,
     )
-
-
-def _held_bits(number: NumberAt, data: Sequence[bytes]) -> tuple[tuple[int, int, int], ...]:
-    """Bits (place, mask, bits) beside those that tell decimals or sign: they stay as they were."""
-    held = []
-    for part in (number.decimals, number.minus):
-        if part is None:
-            continue
-        seen = [frame[part.offset] & ~part.mask & 0xFF for frame in data]
-        mask = ~part.mask & 0xFF
-        for other in seen:
-            mask &= ~(other ^ seen[0])
-        if mask:
-            held.append((part.offset, mask, seen[0] & mask))
-    return tuple(held)
-
-
-def _counter(data: Sequence[bytes], taken: set[int]) -> int | None:
-    """A byte that goes up by one with every press, three presses at least."""
-    if len(data) < 3:
-        return None
-    for place in range(len(data[0])):
-        if place not in taken and all((b[place] - a[place]) & 0xFF == 1 for a, b in pairwise(data)):
-            return place
-    return None

@@ -9,10 +9,11 @@ Pure.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.learn.limits import Limits
 from acquire.learn.number import EXACT, NumberAt
 from acquire.learn.press import decimals_of
 
@@ -43,8 +44,12 @@ def judge(
     frames: Sequence[bytes],
     reach: tuple[Decimal, Decimal],
     shown: Sequence[Decimal],
+    limits_of: Callable[[NumberAt], Limits],
 ) -> Judged:
-    """What can be said of the explanations that are left."""
+    """What can be said of the explanations that are left.
+
+    Of each only what is within its limits will be read, so only there it has to be right.
+    """
     constant = frozenset(
         i for i, seen in enumerate(zip(*frames, strict=True)) if len(set(seen)) == 1
     )
@@ -57,8 +62,9 @@ def judge(
     above, below = _telling(order, base, numbers, shown)
     for is_lenient in (False, True):
         for best in order:
+            limits = limits_of(best)
             others = [other for other in order if other != best]
-            if all(_covers(best, o, base, constant, numbers, is_lenient) for o in others):
+            if all(_covers(best, limits, o, base, constant, numbers, is_lenient) for o in others):
                 return Judged(best, tuple(order), tell_below=below if is_lenient else None)
     return Judged(None, tuple(order), above, below)
 
@@ -87,6 +93,7 @@ def _possible(
 
 def _covers(
     best: NumberAt,
+    limits: Limits,
     other: NumberAt,
     base: bytes,
     constant: frozenset[int],
@@ -104,15 +111,22 @@ def _covers(
         if frame is None:
             continue
         is_noise = any(frame[place] != base[place] for place in held)
-        read = None if is_noise else best.read(frame)
-        if read != value and not (is_lenient and value < 0 and read is None):
+        read = None if is_noise else _within(best, limits, frame)
+        may_be_noise = (is_lenient and value < 0) or not limits.holds(value)
+        if read != value and not (may_be_noise and read is None):
             return False
         if is_noise:
             continue
         for changed in _changed(frame, strange):
-            if best.read(changed) not in (value, None):
+            if _within(best, limits, changed) not in (value, None):
                 return False
     return True
+
+
+def _within(number: NumberAt, limits: Limits, frame: bytes) -> Decimal | None:
+    """What a profile of this number takes a frame for."""
+    read = number.read(frame)
+    return read if read is not None and limits.holds(read) else None
 
 
 def _changed(frame: bytes, places: frozenset[int]) -> Iterator[bytes]:

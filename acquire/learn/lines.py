@@ -10,9 +10,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from acquire.learn.column import Style, is_constant, literal, shape
+from acquire.learn.angles import ANGLES
+from acquire.learn.column import Column, Style, is_constant, literal, shape
 from acquire.learn.framing import lines_of
-from acquire.learn.parts import ANGLES, Column, Parts, columns_of
+from acquire.learn.parts import Parts, columns_of
 from acquire.learn.press import Press
 from acquire.learn.proofs import NONE_PROVEN, Proven, TextProof, text
 from acquire.learn.units import unit_of
@@ -21,6 +22,8 @@ from acquire.wire import CHECKSUMS
 
 _EXPONENT = re.compile(r"[eE][+-]?[0-9]")
 MOST_PATTERN = 300
+LONGEST_LINE = 256
+"""Bytes: no profile reads a longer one."""
 
 Place = tuple[Style, tuple[str, ...], tuple[str, ...]]
 """How numbers are written, and the kinds of the pieces before and behind the value."""
@@ -31,7 +34,8 @@ class Line:
     """An explanation: lines of this pattern bear the displayed value.
 
     `unit_token` is the unit as sent, empty if none is; `channels` are tokens of geometries that are
-    evident: in front of each value of the line, or where `channel_group` says it.
+    evident: in front of each value of the line, or at a place of their own. `evident_angle` is one
+    that the line names, `likely_angle` a number that may be one.
     """
 
     pattern: str
@@ -44,7 +48,8 @@ class Line:
     example: str
     before: tuple[str, ...]
     behind: tuple[str, ...]
-    constant_numbers: tuple[str, ...]
+    evident_angle: str
+    likely_angle: str
     others: int
     index: int
 
@@ -61,8 +66,11 @@ class Line:
 
 
 def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
-    """Every explanation by lines that end so."""
-    bursts = [[line.decode("latin-1") for line in lines_of(p.data, end)] for p in presses]
+    """Every explanation by lines that end so, and that are short enough for a profile."""
+    bursts = [
+        [line.decode("latin-1") for line in lines_of(p.data, end) if len(line) <= LONGEST_LINE]
+        for p in presses
+    ]
     proven = text([line for burst in bursts for line in burst])
     if proven.likely is None:
         # A heading may be without.
@@ -134,9 +142,22 @@ def _places(
             for start, stop in _spans(line, shown, point):
                 style = Style(point, is_padded)
                 place = (style, shape(line[:start], style), shape(line[stop:], style))
+                is_whole = line[start:stop].strip(" +-").isdecimal()
+                if is_whole and point != _point_beside(line, start, stop):
+                    continue
                 if (index, start, stop) not in seen or point == ".":
                     seen.add((index, start, stop))
                     yield place, (index, start, stop)
+
+
+def _point_beside(line: str, start: int, stop: int) -> str:
+    """The decimal sign of the other numbers of a line whose own number has none.
+
+    A comma that stands between digits everywhere, and nowhere beside the number, parts no fields.
+    """
+    beside = line[max(0, start - 1) : start] + line[stop : stop + 1]
+    is_decimal = all(re.fullmatch("[0-9],[0-9]", near) for near in re.findall(".?,.?", line))
+    return "," if "," in line and "," not in beside and is_decimal else "."
 
 
 def _spans(line: str, shown: Decimal, point: str) -> Iterator[tuple[int, int]]:
@@ -199,7 +220,8 @@ def _explain(
         bodies[0],
         tuple(c.texts[0] for c in before),
         tuple(c.texts[0] for c in behind),
-        parts.constant_numbers,
+        parts.evident_angle,
+        parts.likely_angle,
         0,
         spans[0][0],
     )

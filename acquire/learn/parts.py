@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from acquire.learn.angles import Angles
 from acquire.learn.column import (
+    Column,
     Style,
     Token,
     clocks,
@@ -19,16 +20,8 @@ from acquire.learn.column import (
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
-ANGLES = ("20", "60", "85")
-"""Degrees (ISO 2813), as text."""
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """What stands at one place of a line, press by press."""
-
-    kind: str
-    texts: tuple[str, ...]
+PROVEN = 4
+"""Presses that prove a count of theirs: three numbers in a row may as well be a temperature."""
 
 
 def columns_of(texts: Sequence[str], style: Style) -> list[Column] | None:
@@ -58,17 +51,14 @@ class Parts:
         self._is_past = False
         self.has_count = False
         self.channels: tuple[str, ...] = ()
-        self.constant_numbers = tuple(
-            c.texts[0].strip(" ")
-            for c in (*before, *behind)
-            if c.kind == "alnum" and is_constant(c.texts)
-        )
         self._point = point
         self._kind = kind
-        numbers = _geometries(before, values, behind, point) if kind is Quantity.GLOSS else {}
         columns = [*before, Column("value", tuple(values)), *behind]
+        angles = Angles(columns, len(before))
+        self.evident_angle, self.likely_angle = angles.evident, angles.likely
+        numbers = angles.before_values(point) if kind is Quantity.GLOSS else {}
         if angles_at is None and kind is Quantity.GLOSS and not numbers:
-            angles_at = _changing_angle(columns)
+            angles_at = angles.changing()
         moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
         parts: list[str | None] = []
         for place, column in enumerate(columns):
@@ -96,7 +86,7 @@ class Parts:
         return [text for place in numbers for text in columns[place].texts]
 
     def _part(self, column: Column, *, is_behind: bool) -> str | None:
-        if not self.has_count and column.kind == "alnum" and is_count(column.texts):
+        if not self.has_count and column.kind == "alnum" and is_count(column.texts, PROVEN):
             self.has_count = True
             return f"(?P<count>{whole_pattern(column.texts)})"
         is_word = column.kind in ("alnum", "decimal")
@@ -107,40 +97,3 @@ class Parts:
             self.unit_token, self._is_past = column.texts[0], True
             return f"(?P<unit>{pattern(column.texts, column.kind, self._point)})"
         return pattern(column.texts, column.kind, self._point)
-
-
-def _changing_angle(columns: list[Column]) -> tuple[int, tuple[str, ...]] | None:
-    """A place that says the geometry, where presses were of several."""
-    for place, column in enumerate(columns):
-        seen = {text.strip(" ") for text in column.texts}
-        if column.kind == "alnum" and len(seen) > 1 and seen <= set(ANGLES):
-            return place, tuple(sorted(seen))
-    return None
-
-
-def _geometries(
-    before: list[Column], values: list[str], behind: list[Column], point: str
-) -> dict[int, str]:
-    """The places of the values of several geometries, where 20, 60 or 85 stands before each."""
-    columns = [*before, Column("value", tuple(values)), *behind]
-    angles = [
-        (place, column.texts[0].strip(" "))
-        for place, column in enumerate(columns)
-        if column.kind == "alnum"
-        and is_constant(column.texts)
-        and column.texts[0].strip(" ") in ANGLES
-    ]
-    if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
-        return {}
-    decimals = len(values[0].partition(point)[2])
-    for step in (1, 2, 3):
-        places = {place + step: angle for place, angle in angles}
-        fits = all(
-            place < len(columns)
-            and columns[place].kind in ("alnum", "decimal", "value")
-            and all(len(t.partition(point)[2]) == decimals for t in columns[place].texts)
-            for place in places
-        )
-        if fits and len(before) in places:
-            return places
-    return {}

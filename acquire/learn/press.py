@@ -70,6 +70,8 @@ class About:
         """The least and the largest number that are taken as possible on the display."""
         largest = max((abs(value) for value in shown), default=Decimal(0))
         low, high = (Decimal(limit) for limit in _LIKELY.get(self.kind, (0, 0)))
+        if self.unit == "one":
+            low, high = low / 100, high / 100
         if not high:
             high = largest * _REACH or Decimal(_REACH)
             low = -high

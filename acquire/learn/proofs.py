@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
 from typing import NamedTuple, TypeVar
 
 from acquire.wire import CHECKSUMS, Proof, Sent
@@ -122,7 +123,13 @@ def _settled(
     return Proven(best, chance, tried, 0, best)
 
 
-def _proofs(length: int) -> Iterator[Proof]:
+@lru_cache(maxsize=16)
+def _proofs(length: int) -> tuple[Proof, ...]:
+    """Every checksum that frames of a length could have."""
+    return tuple(_possible(length))
+
+
+def _possible(length: int) -> Iterator[Proof]:
     for algorithm in CHECKSUMS.values():
         size = algorithm.width_bits // 8
         for behind in range(_AFTER + 1):

@@ -11,6 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.learn.number import EXACT, Bits, Mark, NumberAt
+from acquire.learn.press import decimals_of
 
 POWERS = range(-2, 9)
 """Of ten: how many decimals a scaled number may have too many."""
@@ -24,12 +25,14 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
     length = len(frames[0])
     found: list[NumberAt] = []
     told: list[NumberAt] = []
+    # Most forms are wrong in the first frame already, whatever their power and sign.
+    could_be = {EXACT.scaleb(abs(shown[0]), power) for power in POWERS}
     for form in _forms(length):
         first = form.raw(frames[0])
-        if first is None:
+        if first is None or first.copy_abs() not in could_be:
             continue
         raws = [first, *(form.raw(frame) for frame in frames[1:])]
-        fixed = _fixed(raws, shown)
+        fixed = _fixed(form, raws, shown)
         found += [replace(form, power=power) for power in fixed]
         if not form.type.startswith("float"):
             told += _told(form, raws, frames, shown, has_fixed=bool(fixed))
@@ -39,7 +42,10 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
 
 
 def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
-    """Without parts of longer runs of digits: those that stand together are one number."""
+    """Without parts of longer runs of digits: those that stand together are one number.
+
+    So are a sign and the digits behind it.
+    """
     runs = [(n.offset, n.end) for n in found if n.type == "digits"]
 
     def is_part(one: NumberAt) -> bool:
@@ -47,7 +53,10 @@ def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
         before = [frame[max(own[0] - 1, 0) : own[0]] for frame in frames]
         behind = [frame[own[1] : own[1] + 1] for frame in frames]
         has_wider = any(a <= own[0] and own[1] <= b and (a, b) != own for a, b in runs)
-        return has_wider and any(all(map(bytes.isdigit, side)) for side in (before, behind))
+        is_signed = all(side in (b"+", b"-") for side in before)
+        return has_wider and (
+            is_signed or any(all(map(bytes.isdigit, side)) for side in (before, behind))
+        )
 
     return [n for n in found if n.type != "digits" or not is_part(n)]
 
@@ -74,11 +83,21 @@ def _forms(length: int) -> Iterator[NumberAt]:
             yield NumberAt(offset, size, "digits")
 
 
-def _fixed(raws: Sequence[Decimal | None], shown: Sequence[Decimal]) -> list[int]:
+def _powers(form: NumberAt, shown: Sequence[Decimal]) -> list[int]:
+    """The powers that can be.
+
+    Digits give no more decimals than the display has: a last one that is always 0 is none of the
+    number's, and what it says when it is another nobody has seen.
+    """
+    most = decimals_of(shown) if form.type in ("digits", "bcd") else max(POWERS)
+    return [power for power in POWERS if power <= most]
+
+
+def _fixed(form: NumberAt, raws: Sequence[Decimal | None], shown: Sequence[Decimal]) -> list[int]:
     """The powers with which all numbers are those shown; several only where all are zero."""
     return [
         power
-        for power in POWERS
+        for power in _powers(form, shown)
         if all(
             raw is not None and EXACT.scaleb(raw, -power) == value
             for raw, value in zip(raws, shown, strict=True)
@@ -102,7 +121,7 @@ def _told(
     wanted = [abs(value) for value in shown]
     fixed = [
         p
-        for p in POWERS
+        for p in _powers(form, shown)
         if all(EXACT.scaleb(a, -p) == b for a, b in zip(sizes, wanted, strict=True))
     ]
     if fixed and not is_signed and min(raw or 0 for raw in raws) >= 0 and not form.is_signed:

@@ -6,6 +6,8 @@ import json
 from collections.abc import Sequence
 
 from acquire.learn.frames import Frame
+from acquire.learn.held import Run
+from acquire.learn.limits import Limits
 from acquire.learn.lines import Line
 from acquire.learn.number import NumberAt
 from acquire.learn.press import About
@@ -19,7 +21,7 @@ _REPEAT_S = 0.5
 
 
 def line_profile(
-    line: Line, end: bytes, about: About, *, remarks: Sequence[str], repeats: bool
+    line: Line, end: bytes, about: About, limits: Limits, *, remarks: Sequence[str], repeats: bool
 ) -> str:
     """The profile for the driver "line"."""
     body = [
@@ -43,7 +45,7 @@ def line_profile(
     body += ["[[message]]", 'means = "reading"', f"pattern = '{line.pattern}'"]
     if line.example.isascii():
         body.append(f"example = {_quoted(line.example)}")
-    body += ["", "[value]", f"decimal = {_quoted(line.point)}", ""]
+    body += ["", "[value]", f"decimal = {_quoted(line.point)}", *_limits(limits), ""]
     tokens = f"tokens = {{ {_quoted(line.unit_token)} = {_quoted(line.unit)} }}"
     body += ["[unit]", tokens if line.unit else f"default = {_quoted(about.unit or '')}", ""]
     if line.channels:
@@ -77,27 +79,40 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
             "",
         ]
     body += ["[[message]]", 'means = "reading"']
-    if frame.where or frame.bits:
-        body.append("where = [")
-        body += [f'    {{ offset = {at}, is = "{_hex(data)}" }},' for at, data in frame.where]
+    if frame.runs:
         body += [
-            f'    {{ offset = {at}, mask = "{mask:02X}", is = "{bits:02X}" }},'
-            for at, mask, bits in frame.bits
+            "# What never changed: other bits there may say that the number is none.",
+            "where = [",
         ]
+        body += [f"    {{ {_condition(run)} }}," for run in frame.runs]
         body.append("]")
     body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
-    if frame.guards:
-        body.append("# Numbers that the display cannot show, and that may have no sign after all.")
-        body.append("status = [")
+    body += _limits(frame.limits)
+    if frame.unseen:
+        body += ["# Codes of decimals that no press had.", "status = ["]
         body += [
             f'    {{ offset = {at}, mask = "{mask:02X}", is = "{bits:02X}", means = "error", '
-            'code = "NUMBER" },'
-            for at, mask, bits in frame.guards
+            'code = "DECIMALS" },'
+            for at, mask, bits in frame.unseen
         ]
         body.append("]")
     body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", "", *_channel(about)]
     body += _press(about, is_counted=False, repeats=frame.repeats > 1)
     return "\n".join(body) + "\n"
+
+
+def _condition(run: Run) -> str:
+    mask = "" if set(run.mask) == {0xFF} else f'mask = "{_hex(run.mask)}", '
+    return f'offset = {run.place}, {mask}is = "{_hex(run.bits)}"'
+
+
+def _limits(limits: Limits) -> list[str]:
+    return [
+        "# What the display can show: any other number is noise.",
+        f"least = {limits.least:f}",
+        f"most = {limits.most:f}",
+        f"most_decimals = {limits.decimals}",
+    ]
 
 
 def _number(number: NumberAt) -> list[str]:

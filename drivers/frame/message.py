@@ -31,7 +31,7 @@ _ALLOWED = {
 class MessageTable(Schema):
     means: Annotated[Means, Field(strict=False)]
     bytes_: Annotated[FrameBytes | None, Field(alias="bytes")] = None
-    where: Annotated[list[ConditionTable], Field(max_length=8)] = Field(default_factory=list)
+    where: Annotated[list[ConditionTable], Field(max_length=40)] = Field(default_factory=list)
     example: WholeFrame | None = None
     count: NumberTable | None = None
     serial: NumberTable | None = None

@@ -33,7 +33,18 @@ def test_a_meter_at_a_port_is_learned_while_it_is_pressed(
     out = tmp_path / "mine.toml"
     words = [word for value in SHOWN for word in ("--shown", value)]
     program = subprocess.Popen(
-        [sys.executable, "-m", "acquire.cli", "learn", port, *words, "--out", str(out)],
+        [
+            sys.executable,
+            "-m",
+            "acquire.cli",
+            "learn",
+            port,
+            *words,
+            "--geometry",
+            "60",
+            "--out",
+            str(out),
+        ],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         text=True,

@@ -2,8 +2,11 @@
 
 A person presses three times and types what is shown. If the learner says that a number above or
 below some limit would tell, they press there; if the display cannot show such a number, they say
-so. Five presses at most. What is learned must then read forty further presses, over all of the
+so. Ten presses at most. What is learned must then read forty further presses, over all of the
 display, exactly, and must read nothing where the meter says that a press failed.
+
+A press may be noise because it shows a state that no press had: a count that gets to its highest
+bit. It is counted as unread, and then taught as well: what is learned with it has to be right.
 """
 
 from __future__ import annotations
@@ -21,8 +24,10 @@ from tests.learning.binaries import Binaries, Hopeless
 from tests.learning.meter import Display, Layout, Meter
 from tests.learning.texts import Angles, Texts
 
-PRESSES, MOST_PRESSES, FURTHER, FAILS = 3, 5, 40, 3
+PRESSES, MOST_PRESSES, FURTHER, FAILS = 3, 10, 40, 3
+MOST_TAUGHT = 2
 RIGHT, UNREAD, UNSURE, WRONG = "right", "sure, some presses unread", "unsure", "wrong and sure"
+AGAIN = "right once an unread press was taught"
 
 
 def draw(number: int) -> Meter:
@@ -59,8 +64,8 @@ def about(meter: Meter) -> About:
 
 def taught(
     meter: Meter, registry: Registry, *, alone: bool = False, limits: bool = False
-) -> tuple[Finding, int]:
-    """What is learned, and from how many presses.
+) -> tuple[Finding, list[Press]]:
+    """What is learned, and from which presses.
 
     `alone`: from three, and nobody is asked. `limits`: it is said what the display can show.
     """
@@ -71,11 +76,15 @@ def taught(
     while True:
         found = learn(presses, known, registry)
         if alone or found.outcome not in (Outcome.MORE, Outcome.SURE):
-            return found, len(presses)
+            return found, presses
         display, above, below = meter.display, found.tell_above, found.tell_below
         can_tell = below is not None and below >= display.least
-        if found.outcome is Outcome.SURE and not (found.is_proof_open or can_tell):
-            return found, len(presses)
+        if found.outcome is Outcome.SURE and above is not None and known.most is None:
+            known = replace(known, most=display.most)
+            continue
+        is_open = found.is_proof_open or found.is_state_open
+        if found.outcome is Outcome.SURE and not (is_open or can_tell):
+            return found, presses
         unit = Decimal(1).scaleb(-display.decimals)
         if found.outcome is Outcome.MORE:
             if below is not None and below < display.least and known.least is None:
@@ -85,7 +94,7 @@ def taught(
                 known = replace(known, most=display.most)
                 continue
         if len(presses) == MOST_PRESSES:
-            return found, len(presses)
+            return found, presses
         if below is not None and below >= display.least:
             presses.append(Press(*meter.press(high=below)))
         elif found.outcome is Outcome.MORE and above is not None and above <= display.most:
@@ -94,14 +103,15 @@ def taught(
             presses.append(Press(*meter.press(low=unit)))
 
 
-def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str]:
-    """How right what was learned is, and an example of where it is not."""
+def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str, Press | None]:
+    """How right what was learned is, an example of where it is not, and a press that was unread."""
     if found.outcome is not Outcome.SURE:
-        return UNSURE, "; ".join(found.believed[:2])
+        return UNSURE, "; ".join(found.believed[:2]), None
     driver = registry.family(found.family).driver(tomllib.loads(found.profile), "learned")
     now = Instant(10**18, 10**12)
     driver.opening(now)
-    unread, wrong = "", ""
+    unread: Press | None = None
+    wrong = ""
     display = meter.display
     for turn in range(FURTHER + FAILS):
         if turn >= FURTHER:
@@ -124,12 +134,29 @@ def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str]
         if shown is None and given:
             wrong = f"{data!r} failed and was read as {values}"
         elif shown is not None and not given:
-            unread = f"{data!r} shows {shown}"
+            unread = Press(data, shown)
         elif shown is not None and (shown not in values or (len(values) > 1 and not several)):
             wrong = f"{data!r} shows {shown} and was read as {values}"
     if wrong:
-        return WRONG, wrong
-    return (UNREAD, unread) if unread else (RIGHT, "")
+        return WRONG, wrong, unread
+    if unread is not None:
+        return UNREAD, f"{unread.data!r} shows {unread.shown}", unread
+    return RIGHT, "", None
+
+
+def _again(
+    meter: Meter, presses: list[Press], unread: Press, registry: Registry
+) -> tuple[str, str]:
+    """The verdict on what is learned once unread presses are taught, too."""
+    how, example, missed = UNREAD, "", unread
+    known = replace(about(meter), least=meter.display.least, most=meter.display.most)
+    for _ in range(MOST_TAUGHT):
+        presses = [*presses, missed]
+        how, example, more = verdict(meter, learn(presses, known, registry), registry)
+        if how != UNREAD or more is None:
+            break
+        missed = more
+    return (AGAIN if how == RIGHT else how), example
 
 
 def tried(
@@ -142,10 +169,13 @@ def tried(
     for number in numbers:
         meter = draw(number)
         found, presses = taught(meter, registry, alone=alone, limits=limits)
-        how, example = verdict(meter, found, registry)
+        how, example, unread = verdict(meter, found, registry)
+        if unread is not None and how == UNREAD:
+            how, more = _again(meter, presses, unread, registry)
+            example = more or example
         outcomes[meter.layout.name][how] += 1
-        if how == RIGHT:
-            needed[presses] += 1
+        if how in (RIGHT, AGAIN):
+            needed[len(presses)] += 1
         elif meter.layout.learnable or how != UNSURE:
             lines.append(f"{number} {meter.layout.name}: {how}: {example}")
     return outcomes, lines, needed

@@ -5,13 +5,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import Outcome
-from tests.learning.family import RIGHT, WRONG, draw, taught, tried, verdict
+from tests.learning.family import AGAIN, RIGHT, WRONG, draw, taught, tried, verdict
 
 METERS = range(20_000, 20_240)
 
@@ -23,8 +24,11 @@ def test_of_many_meters_nearly_all_are_learned_right_and_none_wrong() -> None:
     learnable = [row for name, row in outcomes.items() if not name.startswith("hopeless")]
     total = sum(row.total() for row in learnable)
     right = sum(row[RIGHT] for row in learnable)
-    assert right / total >= 0.97, "\n".join(lines)
-    assert needed[3] > needed[4] + needed[5]
+    again = sum(row[AGAIN] for row in learnable)
+    # A count that reaches its highest bit makes presses noise until one of them is taught.
+    assert right / total >= 0.95, "\n".join(lines)
+    assert (right + again) / total >= 0.98, "\n".join(lines)
+    assert needed[3] > sum(needed.values()) / 2
 
 
 def test_of_meters_that_cannot_be_learned_none_is_sure() -> None:
@@ -39,8 +43,11 @@ def test_a_wrong_profile_is_found_out_by_the_judge_of_this_family() -> None:
     meter = next(m for m in map(draw, METERS) if m.layout.name == "binary float")
     found, _ = taught(meter, registry)
     assert verdict(meter, found, registry)[0] == RIGHT
-    spoiled = found.profile.replace("\ntype =", "\nscale = 10\ntype =")
-    assert spoiled != found.profile
+    # The limits of the display would find it out even before.
+    boundless = re.sub("\n(least|most|most_decimals) = [^\n]*", "", found.profile)
+    assert boundless.count("\n") == found.profile.count("\n") - 3
+    spoiled = boundless.replace("\ntype =", "\nscale = 10\ntype =")
+    assert spoiled != boundless
     assert verdict(meter, replace(found, profile=spoiled), registry)[0] == WRONG
 
 

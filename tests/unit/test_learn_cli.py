@@ -1,9 +1,9 @@
-"""`coatbench learn`, on tapes and on links in memory, with somebody to ask and with nobody."""
+"""`coatbench learn` on tapes, with nobody to ask."""
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from decimal import Decimal
 from pathlib import Path
 
@@ -11,19 +11,18 @@ import pytest
 
 from acquire.cli.entry import run
 from acquire.cli.hearing import line_of
-from acquire.cli.lesson import Given, Lesson, number
-from acquire.clock import ManualClock
+from acquire.cli.questions import number
 from acquire.driverapi import Parity
 from acquire.driverapi.registry import Registry
-from acquire.errors import LinkLost, Misfortune, Misuse
-from acquire.learn import Line, Outcome
+from acquire.errors import Misuse
+from acquire.learn import Line
 from acquire.link.tape import RECEIVED, Passed, Tape
 from acquire.link.tape_file import write_tape
-from acquire.model import Instant, Quantity
-from tests.unit.uart import heard
+from acquire.model import Instant
 
 Captured = pytest.CaptureFixture[str]
 SHOWN = ("91.4", "45.2", "12.0")
+ANGLE = ("--geometry", "60")
 LINES = [f"R,{n:04d},60,{value},GU\r\n".encode() for n, value in enumerate(SHOWN, 1)]
 
 
@@ -43,12 +42,17 @@ def shown(*values: str) -> list[str]:
     return [word for value in values for word in ("--shown", value)]
 
 
-# -- tapes, with nobody to ask ---------------------------------------------------------------------
-
-
 def test_a_tape_and_its_numbers_give_a_profile(tmp_path: Path, capsys: Captured) -> None:
     out = tmp_path / "mine.toml"
-    words = ["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), "--out", str(out)]
+    words = [
+        "learn",
+        "--tape",
+        str(tape(tmp_path / "t", LINES)),
+        *shown(*SHOWN),
+        *ANGLE,
+        "--out",
+        str(out),
+    ]
     assert run(words) == 0
     told = capsys.readouterr().out
     assert "sure: 1 explanation is left" in told
@@ -61,12 +65,12 @@ def test_a_tape_and_its_numbers_give_a_profile(tmp_path: Path, capsys: Captured)
 
 def test_bytes_that_were_no_press_are_left_out(tmp_path: Path, capsys: Captured) -> None:
     path = tape(tmp_path / "t", [b"HELLO 1.4\r\n", *LINES])
-    assert run(["learn", "--tape", str(path), *shown("-", *SHOWN)]) == 0
+    assert run(["learn", "--tape", str(path), *shown("-", *SHOWN), *ANGLE]) == 0
     assert "the number on the display stands between" in capsys.readouterr().out
 
 
 def test_without_a_file_the_profile_is_shown(tmp_path: Path, capsys: Captured) -> None:
-    assert run(["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN)]) == 0
+    assert run(["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), *ANGLE]) == 0
     assert 'kind = "gloss"' in capsys.readouterr().out
 
 
@@ -91,6 +95,9 @@ def test_without_a_file_the_profile_is_shown(tmp_path: Path, capsys: Captured) -
         ),
         (LINES, [*shown(*SHOWN), "--kind", "force", "--geometry", "60"], ("has no geometry",)),
         (LINES, [*shown(*SHOWN), "--kind", "gloss", "--unit", "newton"], ("no unit of gloss",)),
+        (LINES, [*shown(*SHOWN), "--unit", "stones"], ("no unit of a meter", "kilogram_force")),
+        (LINES, shown(*SHOWN), ("60 stands in every line", "if that is what it means")),
+        (LINES, [*shown(*SHOWN), "--least", "9", "--most", "1"], ("is not below its largest",)),
     ],
 )  # fmt: skip
 def test_what_cannot_be_told_is_said_in_four_parts_and_nothing_is_written(
@@ -109,10 +116,37 @@ def test_what_cannot_be_told_is_said_in_four_parts_and_nothing_is_written(
     assert not out.exists()
 
 
+@pytest.mark.parametrize("band", ["abc", "400-315", "100", "315-400 nm"])
+def test_what_is_no_band_is_told_before_any_press(capsys: Captured, band: str) -> None:
+    words = ["learn", "/dev/no-such-port", "--kind", "transmittance", "--band", band]
+    assert run([*words, *shown(*SHOWN)]) == 1
+    told = capsys.readouterr().err
+    assert "that is no band" in told
+    assert "no-such-port" not in told
+
+
+def test_what_no_press_has_shown_is_told_at_the_end(tmp_path: Path, capsys: Captured) -> None:
+    presses = [bytes([0xA5, n, n * 9, 0x0D]) for n in (9, 5, 1)]
+    words = ["learn", "--tape", str(tape(tmp_path / "t", presses)), *shown("8.1", "4.5", "0.9")]
+    assert run([*words, "--kind", "force", "--unit", "newton", "--most", "12.7"]) == 0
+    told = capsys.readouterr().out
+    assert "what no press has shown is never read as a value. Not seen yet:" in told
+    for part in ("a number below zero", "some bits of byte 1", "when a press fails"):
+        assert part in told
+
+
 def test_a_profile_that_is_there_is_not_overwritten(tmp_path: Path, capsys: Captured) -> None:
     out = tmp_path / "mine.toml"
     out.write_text("# works", encoding="utf-8")
-    words = ["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), "--out", str(out)]
+    words = [
+        "learn",
+        "--tape",
+        str(tape(tmp_path / "t", LINES)),
+        *shown(*SHOWN),
+        *ANGLE,
+        "--out",
+        str(out),
+    ]
     assert run(words) == 1
     assert "is there already" in capsys.readouterr().err
     assert out.read_text(encoding="utf-8") == "# works"
@@ -120,7 +154,15 @@ def test_a_profile_that_is_there_is_not_overwritten(tmp_path: Path, capsys: Capt
 
 def test_the_folder_of_a_profile_is_made(tmp_path: Path, capsys: Captured) -> None:
     out = tmp_path / "profiles" / "mine.toml"
-    words = ["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), "--out", str(out)]
+    words = [
+        "learn",
+        "--tape",
+        str(tape(tmp_path / "t", LINES)),
+        *shown(*SHOWN),
+        *ANGLE,
+        "--out",
+        str(out),
+    ]
     assert run(words) == 0
     assert out.is_file()
 
@@ -130,7 +172,15 @@ def test_a_profile_that_cannot_be_written_is_shown_and_not_lost(
 ) -> None:
     (tmp_path / "taken").write_text("a file", encoding="utf-8")
     out = tmp_path / "taken" / "mine.toml"
-    words = ["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), "--out", str(out)]
+    words = [
+        "learn",
+        "--tape",
+        str(tape(tmp_path / "t", LINES)),
+        *shown(*SHOWN),
+        *ANGLE,
+        "--out",
+        str(out),
+    ]
     assert run(words) == 1
     said = capsys.readouterr()
     assert "cannot be written" in said.err
@@ -148,121 +198,6 @@ def test_a_stream_is_told_as_such(tmp_path: Path, capsys: Captured) -> None:
 def test_either_a_port_or_a_tape(capsys: Captured) -> None:
     assert run(["learn"]) == 2
     assert "name a PORT, or a --tape" in capsys.readouterr().err
-
-
-# -- ports, with somebody to ask -------------------------------------------------------------------
-
-
-class Bench:
-    """A meter on a line of its own speed, and the person who presses it and reads its display.
-
-    Implements `acquire.link.base.Link` for the setting it was last opened with; a press comes when
-    a press is waited for, and time passes by itself.
-    """
-
-    where, adapter = "memory", ""
-
-    def __init__(self, presses: Iterable[bytes], answers: Iterable[str], line: Line) -> None:
-        self.clock = ManualClock()
-        self.told: list[str] = []
-        self.asked: list[str] = []
-        self.closed = 0
-        self.opened: list[Line] = []
-        self._presses: Iterator[bytes] = iter(presses)
-        self._answers = iter(answers)
-        self._line = line
-        self._waiting: list[bytes] = []
-
-    def open(self, line: Line) -> Bench:
-        self.opened.append(line)
-        return self
-
-    def tell(self, lines: Iterable[str]) -> None:
-        for text in lines:
-            self.told.append(text)
-            if "press the button now" in text:
-                data = next(self._presses, b"")
-                received = heard(data, self._line, self.opened[-1]) if data else b""
-                middle = len(received) // 2
-                self._waiting += [part for part in (received[:middle], received[middle:]) if part]
-
-    def ask(self, question: str) -> str:
-        self.asked.append(question)
-        return next(self._answers)
-
-    def read(self, timeout_s: float) -> bytes:
-        if self._waiting:
-            self.clock.advance(0.01)
-            return self._waiting.pop(0)
-        self.clock.advance(timeout_s)
-        return b""
-
-    def write(self, data: bytes) -> None:
-        raise LinkLost("nothing is ever sent to a meter that is being learned")
-
-    def cancel(self) -> None: ...
-
-    def close(self) -> None:
-        self.closed += 1
-
-
-def lesson(bench: Bench, given: Given | None = None) -> Lesson:
-    return Lesson(given or Given(), bench, Registry())
-
-
-def test_speed_and_format_are_found_while_the_button_is_pressed() -> None:
-    sent = Line(19200, 7, Parity.EVEN)
-    bench = Bench([LINES[0], *LINES], ["", *SHOWN], sent)
-    found, about = lesson(bench).of_port(bench.open, bench.clock, [], 60)
-    assert found.outcome is Outcome.SURE
-    assert about.line == sent
-    assert bench.opened == [Line(9600), Line(19200), sent]
-    assert 'parity = "even"' in found.profile
-    assert bench.closed == len(bench.opened)
-
-
-def test_a_mistyped_number_is_asked_again() -> None:
-    given = Given(line=Line(9600))
-    bench = Bench(LINES, ["91.4 GU", "91,4", "45.2", "12.0"], Line(9600))
-    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
-    assert found.outcome is Outcome.SURE
-    assert any("that is no number" in text for text in bench.told)
-
-
-def test_another_press_is_asked_for_only_where_it_would_tell() -> None:
-    presses = [bytes.fromhex(h) for h in ("AA00 78 91", "AA00 C9 15", "AA00 5D 77", "AA03 92 3C")]
-    answers = ["12.0", "20.1", "9.3", "-5", "150", "91.4", "n"]
-    bench = Bench(presses, answers, Line(9600))
-    given = Given(Quantity.GLOSS, channel="60", line=Line(9600))
-    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
-    assert found.outcome is Outcome.SURE
-    assert any("press that shows a number above 25.6" in text for text in bench.told)
-    assert 'type = "int16"' in found.profile
-
-
-def test_what_the_bytes_do_not_say_is_asked() -> None:
-    presses = [f"{value}\r\n".encode() for value in SHOWN]
-    bench = Bench(presses, [*SHOWN, "loudness", "force", "pounds", "newton"], Line(9600))
-    given = Given(line=Line(9600))
-    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
-    assert found.outcome is Outcome.SURE
-    assert (about.kind, about.unit) == (Quantity.FORCE, "newton")
-
-
-def test_bytes_that_are_no_text_need_somebody_who_knows_the_speed() -> None:
-    presses = [b"\xa5\x5a" + bytes([0, n, 3 * n, 0x9B, 0x17]) for n in range(1, 12)]
-    bench = Bench(presses, [""] * 20, Line(9600))
-    with pytest.raises(Misuse, match="at which speed") as fault:
-        lesson(bench).of_port(bench.open, bench.clock, [], 60)
-    assert "--baud" in fault.value.next_step
-    assert bench.closed == len(bench.opened)
-
-
-def test_a_meter_that_stays_silent_is_told() -> None:
-    bench = Bench([], [], Line(9600))
-    with pytest.raises(Misfortune, match="nothing came"):
-        lesson(bench).of_port(bench.open, bench.clock, [], 60)
-    assert bench.closed
 
 
 def test_a_number_is_taken_as_a_display_shows_it() -> None:

@@ -59,11 +59,14 @@ def test_or_the_person_says_how_far_the_display_goes() -> None:
 
 def test_a_number_that_reaches_the_top_bit_may_have_a_sign_or_not() -> None:
     found = taught(presses("1.25", "30.10", "12.70", form=">H", scale=1000), FORCE)
-    assert found.outcome is Outcome.MORE
-    assert found.tell_above is not None
-    assert found.tell_above > Decimal("32.767") - 1
+    assert found.outcome is Outcome.SURE
+    # Two decimals are shown: the next number is one hundredth more.
+    assert found.tell_above == Decimal("32.777")
     assert any("uint16" in one for one in found.left)
     assert any("as int16" in one for one in found.left)
+    below, beyond = (presses(n, form=">H", scale=1000)[0].data for n in ("32.75", "40.00"))
+    given = readings("frame", found.profile, [below, beyond], Registry())
+    assert [[str(r.value) for r in here] for here in given] == [["32.750"], []]
 
 
 def test_what_the_display_cannot_show_is_refused_and_not_read_with_a_wrong_sign() -> None:
@@ -156,7 +159,7 @@ def test_flags_in_the_top_bits_of_a_number_are_no_number(bit: int) -> None:
 
 def test_digits_that_stand_together_are_one_number() -> None:
     made = [
-        Press(b"\xa5" + text.encode() + bytes([0xB0, 7 * place]), Decimal(text) / 100)
+        Press(b"\xa5" + text.encode() + bytes([0xB0, 7 * place]), Decimal(text).scaleb(-2))
         for place, text in enumerate(("04520", "09140", "01200"))
     ]
     found = taught(made, FORCE)

@@ -74,9 +74,10 @@ def test_two_digits_may_be_a_number_or_hexadecimal(field: str) -> None:
     assert reads(found, f"{field},33.3 GU\r\n".encode()) == ["60 33.3 gloss_unit"]
 
 
-def test_a_count_tells_presses_apart() -> None:
-    profile = tomllib.loads(taught("{n:04d},{0},GU\r\n").profile)
-    assert "(?P<count>" in profile["message"][0]["pattern"]
+def test_a_count_tells_presses_apart_once_four_presses_have_proved_it() -> None:
+    for shown, is_count in ((SHOWN, False), ((*SHOWN, "7.0"), True)):
+        profile = tomllib.loads(taught("{n:04d},{0},GU\r\n", shown).profile)
+        assert ("(?P<count>" in profile["message"][0]["pattern"]) == is_count
 
 
 def test_three_geometries_in_a_line_are_three_values() -> None:

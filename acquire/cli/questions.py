@@ -1,0 +1,74 @@
+"""What is asked of the person at the meter, each until the answer can be used. Main thread."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from decimal import Decimal
+
+from acquire.cli.hearing import Person
+from acquire.errors import Misuse
+from acquire.schema.band import band
+
+_NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.,][0-9]{1,6})?")
+
+
+def number(text: str) -> Decimal:
+    """What the display showed, with a point or a comma. Raises `Misuse`."""
+    text = text.strip().replace("\N{MINUS SIGN}", "-")
+    if _NUMBER.fullmatch(text) is None:
+        raise Misuse(
+            "that is no number as a display shows it",
+            got=repr(text[:40]),
+            wanted="digits, with a sign and decimals where it shows them, such as 91.4 or -0.5",
+            next_step="type it as it stands on the display, without its unit",
+        )
+    return Decimal(text.replace(",", "."))
+
+
+class Questions:
+    """Questions to one person."""
+
+    def __init__(self, person: Person) -> None:
+        self._person = person
+
+    def is_yes(self, question: str) -> bool:
+        return self._person.ask(question).startswith("y")
+
+    def number(self, question: str) -> Decimal | None:
+        """A number; None if nothing was typed."""
+        while True:
+            text = self._person.ask(question)
+            if not text.strip():
+                return None
+            try:
+                return number(text)
+            except Misuse as fault:
+                self._person.tell([f"{fault.what}: got {fault.got}, wanted {fault.wanted}"])
+
+    def limit(self, question: str, which: str) -> Decimal:
+        """The least or the largest number of a display."""
+        value = self.number(f"{question} What is the {which} number it can show?")
+        return Decimal(0) if value is None else value
+
+    def choice(self, question: str, choices: Sequence[str]) -> str:
+        """One of the choices."""
+        while True:
+            answer = self._person.ask(f"{question} ({', '.join(choices)})").strip()
+            if answer in choices:
+                return answer
+            self._person.tell([f"got {answer!r}, wanted one of {', '.join(choices)}"])
+
+    def geometry(self, likely: str) -> str:
+        """The geometry; `likely` is a number of every line that may mean one."""
+        words = f" {likely} stands in every line, and may mean that." if likely else ""
+        return self.choice(f"Which geometry?{words}", ("20", "60", "85"))
+
+    def band(self) -> str:
+        """The band, as settings and profiles write it."""
+        while True:
+            answer = self._person.ask('Which band, in nm, such as "315-400" or "940"?').strip()
+            try:
+                return band(answer)
+            except ValueError as fault:
+                self._person.tell([f"got {answer!r}, wanted {fault}"])

@@ -1,0 +1,98 @@
+"""Which number of a line is a geometry, and which only looks like one. Pure.
+
+20, 60 and 85 are also hours, days, temperatures and the charge of a battery. One is a geometry only
+where a word or a sign says so, where several stand before a number each, or where it changes right
+before the number. Any other one is for a person to say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acquire.learn.column import Column, clocks, is_constant
+
+ANGLES = ("20", "60", "85")
+"""Degrees (ISO 2813), as text."""
+
+_SIGNS = ("\xb0",)
+_BEHIND = frozenset(("deg", "degree", "degrees"))
+_BEFORE = frozenset(("angle", "ang", "geometry", "geom", "geo"))
+"""Words of the trade beside a geometry; common practice, no source."""
+
+
+class Angles:
+    """The places of a line that could say a geometry. `value_at` is the place of the number."""
+
+    def __init__(self, columns: Sequence[Column], value_at: int) -> None:
+        self._columns = columns
+        self._value_at = value_at
+        moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
+        self._places = [
+            place
+            for place, column in enumerate(columns)
+            if column.kind == "alnum"
+            and place not in moving
+            and {text.strip(" ") for text in column.texts} <= set(ANGLES)
+        ]
+
+    @property
+    def evident(self) -> str:
+        """The geometry that a word or a sign of the line names; empty if none does."""
+        found = {self._at(place) for place in self._constant if self._is_named(place)}
+        return found.pop() if len(found) == 1 else ""
+
+    @property
+    def likely(self) -> str:
+        """The only number of the line that could be a geometry; empty if there is not just one."""
+        found = [self._at(place) for place in self._constant]
+        return found[0] if len(found) == 1 else ""
+
+    def changing(self) -> tuple[int, tuple[str, ...]] | None:
+        """The place that says the geometry, where presses were of several."""
+        for place in self._places:
+            is_near = 0 < self._value_at - place <= 2
+            if not is_constant(self._columns[place].texts) and (is_near or self._is_named(place)):
+                seen = {text.strip(" ") for text in self._columns[place].texts}
+                return place, tuple(sorted(seen))
+        return None
+
+    def before_values(self, point: str) -> dict[int, str]:
+        """The places of the values of several geometries, where one stands before each."""
+        columns = self._columns
+        angles = [(place, self._at(place)) for place in self._constant]
+        if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
+            return {}
+        decimals = len(columns[self._value_at].texts[0].partition(point)[2])
+        for step in (1, 2, 3):
+            places = {place + step: angle for place, angle in angles}
+            fits = all(
+                place < len(columns)
+                and columns[place].kind in ("alnum", "decimal", "value")
+                and all(len(t.partition(point)[2]) == decimals for t in columns[place].texts)
+                for place in places
+            )
+            if fits and self._value_at in places:
+                return places
+        return {}
+
+    @property
+    def _constant(self) -> list[int]:
+        return [place for place in self._places if is_constant(self._columns[place].texts)]
+
+    def _at(self, place: int) -> str:
+        return self._columns[place].texts[0].strip(" ")
+
+    def _is_named(self, place: int) -> bool:
+        behind = self._beside(range(place + 1, len(self._columns)))
+        before = self._beside(range(place - 1, -1, -1))
+        return behind in _SIGNS or behind.lower() in _BEHIND or before.lower() in _BEFORE
+
+    def _beside(self, places: range) -> str:
+        """The first word or sign there that is no space and does not only part."""
+        for place in places:
+            column = self._columns[place]
+            if not is_constant(column.texts):
+                return ""
+            if column.texts[0].strip(" ") not in ("", "=", ":"):
+                return column.texts[0].strip(" ")
+        return ""

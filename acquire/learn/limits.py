@@ -1,0 +1,92 @@
+"""How far a learned number is believed: what the display can show, as far as presses or a person
+have told. Pure.
+
+A number that stands in text says itself what it is. Bits do not: a sign that nobody has seen may be
+sent in another way, and a bit above the largest number may be a flag.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import NamedTuple
+
+from acquire.learn.number import EXACT, NumberAt
+from acquire.learn.press import About, decimals_of
+from acquire.model import Quantity
+
+_TIMES = {"digits": 10, "float32": 5, "float64": 5}
+"""So many times the largest force that was shown are believed where nobody said how far it goes."""
+_OTHERWISE = 2
+
+
+class Limits(NamedTuple):
+    """From `least` to `most` with at most so many decimals.
+
+    `is_below_unseen`: below zero nothing was shown, and numbers there are noise for that alone.
+    `is_most_guessed`: how far the display goes was taken from the presses.
+    """
+
+    least: Decimal
+    most: Decimal
+    decimals: int
+    is_below_unseen: bool
+    is_most_guessed: bool
+
+    def holds(self, value: Decimal) -> bool:
+        """Whether the profile will take this value."""
+        return self.least <= value <= self.most
+
+
+def of_text(about: About, shown: Sequence[Decimal]) -> Limits:
+    """The limits of numbers that stand in text."""
+    low, high = about.reach(shown)
+    is_guessed = about.kind is Quantity.FORCE and about.most is None
+    return Limits(
+        low, _below_round(high, about, shown), decimals_of(shown), False, is_guessed
+    )  # fmt: skip
+
+
+def of_number(number: NumberAt, about: About, shown: Sequence[Decimal]) -> Limits:
+    """The limits of a number in a frame."""
+    low, high = about.reach(shown)
+    high = _below_round(high, about, shown)
+    is_guessed = about.kind is Quantity.FORCE and about.most is None
+    if is_guessed:
+        high = min(high, _guessed(number, shown))
+        low = low if about.least is not None else max(low, -high)
+    if about.most is None and number.type.startswith("uint") and number.decimals is None:
+        # The highest bit may be a sign in front of a magnitude as long as nobody has seen it set.
+        half = EXACT.scaleb(Decimal((1 << 8 * number.size - 1) - 1), -number.power)
+        if max(shown) <= half < high:
+            high, is_guessed = half, True
+    has_sign = min(shown, default=Decimal(0)) < 0
+    is_legible = number.type == "digits" or (number.type.startswith("float") and low_said(about))
+    is_unseen = not has_sign and not is_legible
+    return Limits(
+        Decimal(0) if is_unseen else low, high, decimals_of(shown), is_unseen and low < 0,
+        is_guessed,
+    )  # fmt: skip
+
+
+def low_said(about: About) -> bool:
+    """Whether somebody said how far below zero it goes."""
+    return about.least is not None and about.least < 0
+
+
+def _below_round(high: Decimal, about: About, shown: Sequence[Decimal]) -> Decimal:
+    """A round limit that nobody said is itself beyond: 200 begins with a digit that 199.9 lacks."""
+    if about.most is not None or about.kind is Quantity.FORCE or high in shown:
+        return high
+    return high - EXACT.scaleb(Decimal(1), -decimals_of(shown))
+
+
+def _guessed(number: NumberAt, shown: Sequence[Decimal]) -> Decimal:
+    largest = max((abs(value) for value in shown), default=Decimal(0)) or Decimal(1)
+    far = largest * _TIMES.get(number.type, _OTHERWISE)
+    if "int" not in number.type or number.decimals is not None:
+        return far
+    # As many bits as that takes: a display goes up to a round number and not up to a bit, but
+    # above a bit that is not needed everything may be a flag.
+    bits = int(EXACT.scaleb(far, number.power)).bit_length()
+    return max(far, EXACT.scaleb(Decimal((1 << bits) - 1), -number.power))

@@ -1,0 +1,148 @@
+"""What is told of what was learned: what is believed, and what no press has shown. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acquire.learn.frames import Frame
+from acquire.learn.limits import Limits
+from acquire.learn.lines import Line, has_exponent
+from acquire.learn.press import About, Press
+from acquire.learn.proofs import Proven, TextProof
+from acquire.wire import Proof
+
+LEAST_PRESSES = 3
+ALWAYS_UNSEEN = (
+    "what it sends when it is switched on, re-adjusted, out of its range, or when a press fails: "
+    "that is noise as long as it looks otherwise than a press that went well; add it to the "
+    "profile once you know it"
+)
+
+
+def of_line(line: Line, end: bytes) -> list[str]:
+    """What is believed of lines."""
+    believed = [
+        f"text lines that end in {end!r:}"[:60].replace("b'", "").replace("'", ""),
+        f"the number on the display stands {line.where}",
+        *_proof_words(line.proven),
+    ]
+    if line.has_count:
+        believed.append("a count that goes up by one with every press")
+    if line.others:
+        words = "line" if line.others == 1 else "lines"
+        believed.append(f"{line.others} other {words} in a press, which will be noise")
+    if line.unit:
+        believed.append(f"the unit stands in the line: {line.unit_token} is {line.unit}")
+    return believed
+
+
+def of_frame(frame: Frame, left: int) -> list[str]:
+    """What is believed of frames; so many explanations are `left`."""
+    limits, kept = frame.limits, frame.held
+    believed = [
+        f"frames of {frame.length} bytes"
+        + (f", begun by {frame.start.hex(' ').upper()}" if frame.start else ""),
+        f"the number on the display is {frame.number}",
+        f"{left} explanations are left; from {limits.least:f} to {limits.most:f} this one is right "
+        "by all of them, and any other number is noise",
+        *_proof_words(frame.proven),
+    ]
+    if frame.repeats > 1:
+        believed.append("a press is sent again and again: the same frame soon after is a repeat")
+    believed += [
+        f"byte {place} counts presses; how it is written is not told yet and it is not used"
+        for place in kept.counters
+    ]
+    never = sum(mask == 0xFF for mask in kept.masks)
+    believed.append(f"{never} bytes never changed: a frame with others there will be noise")
+    return believed
+
+
+def unseen_in_frame(frame: Frame) -> tuple[str, ...]:
+    """What no press of frames has shown, and how it is taught."""
+    limits, kept = frame.limits, frame.held
+    words = []
+    if limits.is_below_unseen:
+        words.append(
+            "a number below zero: such presses are noise; show one to learn it, or say --least 0 "
+            "if there is none"
+        )
+    if limits.is_most_guessed:
+        words.append(_too_large(limits))
+    if kept.open:
+        places = ", ".join(map(str, kept.open))
+        words.append(
+            f"some bits of byte {places}: a press that changes them is noise; more presses show "
+            "more"
+        )
+    words += [
+        f"byte {place} with its highest bit the other way: when the count gets there, presses are "
+        "noise; once you have seen it, take that bit out of the mask in the profile"
+        for place in kept.counters
+        if kept.masks[place] & 0x80
+    ]
+    return (*words, ALWAYS_UNSEEN)
+
+
+def unseen_in_line(line: Line, limits: Limits) -> tuple[str, ...]:
+    """What no press of lines has shown, and how it is taught."""
+    words = [_too_large(limits)] if limits.is_most_guessed else []
+    if "(?:" in line.pattern:
+        words.append(
+            "other words, or other ones of the few numbers that change, beside the number: such "
+            "lines are noise; more presses show more"
+        )
+    return (*words, ALWAYS_UNSEEN)
+
+
+def _too_large(limits: Limits) -> str:
+    return (
+        f"a number above {limits.most:f}: such presses are noise; say --most with the largest "
+        "number of its display, or show a larger one"
+    )
+
+
+def said(about: About, line: Line | None) -> list[str]:
+    words = []
+    if line is None or not line.unit:
+        words.append(f"the unit is {about.unit}: no unit stands in the bytes")
+    if line is not None and line.channels:
+        words.append(f"geometries stand before their values: {', '.join(line.channels)} degrees")
+    elif about.channel_key:
+        evident = line is not None and about.channel == line.evident_angle
+        where = "as every line says" if evident else "as you said"
+        words.append(f"the {about.channel_key} is {about.channel}, {where}")
+    return words
+
+
+def _proof_words(proven: Proven) -> list[str]:
+    if proven.rivals:
+        return [
+            f"a checksum that {proven.rivals} forms fit: another press would tell; it is not used"
+        ]
+    proof = proven.proof
+    if isinstance(proof, TextProof):
+        what = f"{proof.kind} in {proof.form} digits after {proof.after!r}"
+    elif isinstance(proof, Proof):
+        what = (
+            f"{proof.name} of bytes {proof.first} to {proof.last} at {proof.at}, {proof.sent.value}"
+        )
+    else:
+        return ["no checksum was found"]
+    return [
+        f"the checksum is {what}; of {proven.tried} forms tried one fits by chance with "
+        f"probability {proven.chance:.0e}"
+    ]
+
+
+def few(presses: int, shown: int) -> tuple[str, ...]:
+    return (f"{presses} presses with {shown} different numbers, and {LEAST_PRESSES} are needed",)
+
+
+def nothing(presses: Sequence[Press], why: str) -> tuple[str, ...]:
+    words = ["no place in the bytes gives all the numbers that were shown"]
+    if has_exponent(presses):
+        words.append("there are numbers in exponent form, which no profile can read")
+    if why:
+        words.append(why)
+    return tuple(words)

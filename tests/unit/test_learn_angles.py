@@ -1,0 +1,68 @@
+"""A geometry is never decided from a number that only looks like one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.model import Quantity
+
+SHOWN = ("91.4", "45.2", "12.0")
+REGISTRY = Registry()
+
+
+def taught(forms: Sequence[str] | str, channel: str | None = None) -> Finding:
+    lines = [forms] * 3 if isinstance(forms, str) else forms
+    made = [
+        Press(f"{line.format(value)}\r\n".encode("latin-1"), Decimal(value))
+        for line, value in zip(lines, SHOWN, strict=True)
+    ]
+    return learn(made, About(Quantity.GLOSS, channel=channel), REGISTRY)
+
+
+@pytest.mark.parametrize(
+    ("form", "likely"),
+    [
+        (("2026-11-20 14:01:10 {0}", "2026-11-20 14:02:33 {0}", "2026-11-20 14:02:51 {0}"), ""),
+        (("20:01:10 {0} GU", "20:02:33 {0} GU", "20:02:51 {0} GU"), ""),
+        ("BAT 85 V {0}", "85"),
+        ("TEMP 20 V {0}", "20"),
+        ("R,60,{0},GU", "60"),
+        ("{0} GU 60 %", "60"),
+        ("20 85 {0}", ""),
+        (("BAT 85 V {0}", "BAT 85 V {0}", "BAT 60 V {0}"), ""),
+    ],
+)
+def test_a_number_that_may_be_anything_is_proposed_and_not_decided(
+    form: Sequence[str] | str, likely: str
+) -> None:
+    found = taught(form)
+    assert (found.outcome, found.missing) == (Outcome.UNSAID, "geometry")
+    assert found.likely == likely
+
+
+@pytest.mark.parametrize(
+    "form",
+    ["60\xb0 {0} GU", "60 deg {0}", "{0} GU 60 degrees", "GEO=60 {0}", "BAT 85 ANGLE: 60 V {0}"],
+)
+def test_a_word_or_a_sign_beside_it_decides(form: str) -> None:
+    found = taught(form)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert "[geometry]\ndefault = 60\n" in found.profile
+    assert any("as every line says" in words for words in found.believed)
+
+
+def test_what_a_person_says_is_taken() -> None:
+    found = taught("TEMP 20 V {0}", "60")
+    assert "[geometry]\ndefault = 60\n" in found.profile
+    assert any("as you said" in words for words in found.believed)
+
+
+def test_one_that_changes_right_before_the_number_is_one_of_each_press() -> None:
+    found = taught(("60 {0}", "20 {0}", "60 {0}"))
+    assert found.outcome is Outcome.SURE
+    assert "(?P<geometry>20|60)" in found.profile

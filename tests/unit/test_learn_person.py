@@ -1,0 +1,149 @@
+"""`coatbench learn` on a port with somebody to ask: a line in memory and who stands at the meter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import pytest
+
+from acquire.cli.lesson import Given, Lesson
+from acquire.clock import ManualClock
+from acquire.driverapi import Parity
+from acquire.driverapi.registry import Registry
+from acquire.errors import LinkLost, Misfortune, Misuse
+from acquire.learn import Line, Outcome
+from acquire.model import Quantity
+from tests.unit.uart import heard
+
+SHOWN = ("91.4", "45.2", "12.0")
+LINES = [f"R,{n:04d},60,{value},GU\r\n".encode() for n, value in enumerate(SHOWN, 1)]
+
+
+class Bench:
+    """A meter on a line of its own speed, and the person who presses it and reads its display.
+
+    Implements `acquire.link.base.Link` for the setting it was last opened with; a press comes when
+    a press is waited for, and time passes by itself.
+    """
+
+    where, adapter = "memory", ""
+
+    def __init__(self, presses: Iterable[bytes], answers: Iterable[str], line: Line) -> None:
+        self.clock = ManualClock()
+        self.told: list[str] = []
+        self.asked: list[str] = []
+        self.closed = 0
+        self.opened: list[Line] = []
+        self._presses: Iterator[bytes] = iter(presses)
+        self._answers = iter(answers)
+        self._line = line
+        self._waiting: list[bytes] = []
+
+    def open(self, line: Line) -> Bench:
+        self.opened.append(line)
+        return self
+
+    def tell(self, lines: Iterable[str]) -> None:
+        for text in lines:
+            self.told.append(text)
+            if "press the button now" in text:
+                data = next(self._presses, b"")
+                received = heard(data, self._line, self.opened[-1]) if data else b""
+                middle = len(received) // 2
+                self._waiting += [part for part in (received[:middle], received[middle:]) if part]
+
+    def ask(self, question: str) -> str:
+        self.asked.append(question)
+        return next(self._answers)
+
+    def read(self, timeout_s: float) -> bytes:
+        if self._waiting:
+            self.clock.advance(0.01)
+            return self._waiting.pop(0)
+        self.clock.advance(timeout_s)
+        return b""
+
+    def write(self, data: bytes) -> None:
+        raise LinkLost("nothing is ever sent to a meter that is being learned")
+
+    def cancel(self) -> None: ...
+
+    def close(self) -> None:
+        self.closed += 1
+
+
+def lesson(bench: Bench, given: Given | None = None) -> Lesson:
+    return Lesson(given or Given(), bench, Registry())
+
+
+def test_speed_and_format_are_found_while_the_button_is_pressed() -> None:
+    sent = Line(19200, 7, Parity.EVEN)
+    bench = Bench([LINES[0], *LINES], ["", *SHOWN, "60"], sent)
+    found, about = lesson(bench).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert about.line == sent
+    assert bench.opened == [Line(9600), Line(19200), sent]
+    assert 'parity = "even"' in found.profile
+    assert bench.closed == len(bench.opened)
+
+
+def test_a_mistyped_number_is_asked_again() -> None:
+    given = Given(line=Line(9600))
+    bench = Bench(LINES, ["91.4 GU", "91,4", "45.2", "12.0", "60"], Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert any("that is no number" in text for text in bench.told)
+
+
+def test_another_press_is_asked_for_only_where_it_would_tell() -> None:
+    presses = [bytes.fromhex(h) for h in ("AA00 78 91", "AA00 C9 15", "AA00 5D 77", "AA03 92 3C")]
+    answers = ["12.0", "20.1", "9.3", "-5", "150", "91.4", "n"]
+    bench = Bench(presses, answers, Line(9600))
+    given = Given(Quantity.GLOSS, channel="60", line=Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert any("press that shows a number above 25.6" in text for text in bench.told)
+    assert 'type = "int16"' in found.profile
+
+
+def test_what_the_bytes_do_not_say_is_asked() -> None:
+    presses = [f"{value}\r\n".encode() for value in SHOWN]
+    bench = Bench(presses, [*SHOWN, "loudness", "force", "pounds", "newton"], Line(9600))
+    given = Given(line=Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert (about.kind, about.unit) == (Quantity.FORCE, "newton")
+
+
+def test_a_band_that_was_mistyped_is_asked_again() -> None:
+    presses = [f"{value} %\r\n".encode() for value in SHOWN]
+    bench = Bench(presses, [*SHOWN, "uv", "315-400"], Line(9600))
+    found, about = lesson(bench, Given(line=Line(9600))).of_port(bench.open, bench.clock, [], 60)
+    assert (found.outcome, about.channel) == (Outcome.SURE, "315-400")
+    assert any("'uv'" in text for text in bench.told)
+
+
+def test_how_far_a_force_gauge_goes_is_asked_where_its_bytes_do_not_say_it() -> None:
+    presses = [bytes.fromhex(h) for h in ("AA0384 91 0D", "AA01C4 91 0D", "AA0078 91 0D")]
+    given = Given(Quantity.FORCE, unit="newton", line=Line(9600))
+    bench = Bench(presses, ["90.0", "45.2", "12.0", "2000", ""], Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert about.most == 2000
+    assert "most = 2000\n" in found.profile
+
+
+def test_bytes_that_are_no_text_need_somebody_who_knows_the_speed() -> None:
+    presses = [b"\xa5\x5a" + bytes([0, n, 3 * n, 0x9B, 0x17]) for n in range(1, 12)]
+    bench = Bench(presses, [""] * 20, Line(9600))
+    with pytest.raises(Misuse, match="at which speed") as fault:
+        lesson(bench).of_port(bench.open, bench.clock, [], 60)
+    assert "--baud" in fault.value.next_step
+    assert bench.closed == len(bench.opened)
+
+
+def test_a_meter_that_stays_silent_is_told() -> None:
+    bench = Bench([], [], Line(9600))
+    with pytest.raises(Misfortune, match="nothing came"):
+        lesson(bench).of_port(bench.open, bench.clock, [], 60)
+    assert bench.closed

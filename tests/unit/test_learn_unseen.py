@@ -1,0 +1,169 @@
+"""What no press has shown is noise in the profile, and is told in words with how it is taught."""
+
+from __future__ import annotations
+
+import struct
+import tomllib
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.held import held, runs
+from acquire.learn.number import NumberAt
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+GLOSS = About(Quantity.GLOSS, channel="60")
+FORCE = About(Quantity.FORCE, unit="newton")
+REGISTRY = Registry()
+
+
+def frames(*pairs: tuple[str, int], form: str = ">h", about: About = GLOSS) -> Finding:
+    """Learned from frames of a byte and a number in tenths."""
+    made = [
+        Press(
+            bytes([0xA5, byte]) + struct.pack(form, int(Decimal(shown) * 10)) + b"\x0d",
+            Decimal(shown),
+        )
+        for shown, byte in pairs
+    ]
+    return learn(made, about, REGISTRY)
+
+
+def lines(form: str, *shown: str, about: About = GLOSS) -> Finding:
+    made = [
+        Press(f"{form.format(value, n=n)}\r\n".encode(), Decimal(value))
+        for n, value in enumerate(shown, 22)
+    ]
+    return learn(made, about, REGISTRY)
+
+
+def given(found: Finding, *data: bytes) -> list[list[str]]:
+    assert found.outcome is Outcome.SURE, found.believed
+    read = readings(found.family, found.profile, data, REGISTRY)
+    return [[str(reading.value) for reading in here] for here in read]
+
+
+def value_of(found: Finding) -> dict[str, Any]:
+    profile = tomllib.loads(found.profile, parse_float=Decimal)
+    table: dict[str, Any] = profile.get("value") or profile["message"][0]["value"][0]
+    return table
+
+
+def test_a_profile_says_what_the_display_can_show() -> None:
+    table = value_of(frames(("91.4", 0), ("45.2", 0), ("12.0", 0)))
+    assert (table["least"], table["most"], table["most_decimals"]) == (0, Decimal("199.9"), 1)
+    table = value_of(lines("{0} GU", "91.4", "45.2", "12.0"))
+    assert (table["least"], table["most"], table["most_decimals"]) == (-20, Decimal("199.9"), 1)
+
+
+def test_what_a_person_says_of_the_display_is_its_limit() -> None:
+    said = About(Quantity.GLOSS, channel="60", least=Decimal(0), most=Decimal(2000))
+    table = value_of(frames(("91.4", 0), ("45.2", 0), ("12.0", 0), about=said))
+    assert (table["least"], table["most"]) == (0, 2000)
+
+
+def test_below_zero_is_noise_until_a_press_has_shown_it() -> None:
+    minus = b"\xa5\x00" + struct.pack(">h", -5) + b"\x0d"
+    found = frames(("91.4", 0), ("45.2", 0), ("12.0", 0))
+    assert given(found, minus) == [[]]
+    assert found.tell_below == Decimal("-0.1")
+    assert any("below zero" in words and "--least 0" in words for words in found.unseen)
+    found = frames(("91.4", 0), ("45.2", 0), ("12.0", 0), ("-2.0", 0))
+    assert given(found, minus) == [["-0.5"]]
+    assert not any("below zero" in words for words in found.unseen)
+
+
+def test_a_force_far_above_what_was_shown_is_noise_until_it_is_said() -> None:
+    far = b"\xa5\x00" + struct.pack(">h", 16785) + b"\x0d"
+    found = frames(("40.1", 0), ("45.2", 0), ("12.0", 0), about=FORCE)
+    assert given(found, far) == [[]]
+    assert found.tell_above == Decimal("102.4")
+    assert any("--most" in words for words in found.unseen)
+    said = About(Quantity.FORCE, unit="newton", most=Decimal(2000))
+    assert given(frames(("40.1", 0), ("45.2", 0), ("12.0", 0), about=said), far) == [["1678.5"]]
+
+
+@pytest.mark.parametrize("bit", [0x04, 0x10, 0x80])
+def test_a_bit_that_never_changed_is_held_beside_those_that_did(bit: int) -> None:
+    found = frames(("91.4", 0x40), ("45.2", 0x43), ("12.0", 0x40))
+    assert found.is_state_open
+    good, other = (bytes([0xA5, b]) + b"\x01\xc4\x0d" for b in (0x41, 0x40 ^ bit))
+    assert given(found, good, other) == [["45.2"], []]
+
+
+@pytest.mark.parametrize(
+    ("counts", "most", "is_open"),
+    [((1, 2, 3), 0x0F, True), ((1, 2, 3, 4), 0x7F, False), ((33, 34, 35), 0x7F, False),
+     ((126, 127, 128), 0xFF, False), ((14, 15, 16), 0x7F, False), ((33, 34, 35, 90), 0x7F, False)],
+)  # fmt: skip
+def test_a_count_goes_on_but_not_into_a_bit_that_may_be_a_flag(
+    counts: tuple[int, ...], most: int, is_open: bool
+) -> None:
+    shown = ("91.4", "45.2", "12.0", "33.3")
+    found = frames(*zip(shown, counts, strict=False))
+    assert found.is_state_open == is_open
+    frame = [bytes([0xA5, count]) + b"\x01\xc4\x0d" for count in range(256)]
+    read = [count for count, here in enumerate(given(found, *frame)) if here]
+    assert read == list(range(most + 1))
+
+
+def test_a_count_of_four_bits_that_starts_again_frees_no_other_bit() -> None:
+    frame = [bytes([count, 0, 9]) for count in (0x4E, 0x4F, 0x40)]
+    kept = held(frame, NumberAt(2, 1, "uint8"), frozenset(), Decimal(9), signed=False)
+    assert kept.masks[:2] == (0xF0, 0xFF)
+    assert kept.counters == (0,)
+
+
+def test_conditions_reach_over_free_bytes_but_over_no_checksum() -> None:
+    masks = [0xFF, 0, 0x80, 0, 0, 0xFF, 0, 0, 0, 0, 0xFF]
+    example = bytes(range(0x80, 0x8B))
+    found = [
+        (run.place, run.mask.hex(), run.bits.hex())
+        for run in runs(masks, example, 0, 11, frozenset((4,)))
+    ]
+    assert found == [(0, "ff0080", "800080"), (5, "ff00000000ff", "85000000008a")]
+
+
+def test_a_last_digit_that_is_always_0_is_none_of_the_number() -> None:
+    made = [
+        Press(f"\x02{int(Decimal(v) * 10):06d}0\r".encode(), Decimal(v))
+        for v in ("91.4", "45.2", "12.0")
+    ]
+    found = learn(made, GLOSS, REGISTRY)
+    assert given(found, b"\x020009140\r", b"\x020009145\r") == [["91.4"], []]
+
+
+def test_a_slow_temperature_is_no_count() -> None:
+    found = lines("T {n} V {0} GU", "91.4", "45.2", "12.0")
+    data = [f"T {t} V {v} GU\r\n".encode() for t, v in ((24, 50), (24, 60), (23, 70))]
+    pattern = tomllib.loads(found.profile)["message"][0]["pattern"]
+    assert "(?P<count>" not in pattern
+    assert given(found, *(one.replace(b" GU", b".1 GU") for one in data)) == [
+        ["50.1"], ["60.1"], ["70.1"],
+    ]  # fmt: skip
+
+
+def test_of_few_numbers_in_a_line_only_those_are_read() -> None:
+    made = [
+        Press(f"{value},{status}\r\n".encode(), Decimal(value))
+        for value, status in zip(("91.4", "45.2", "12.0"), (0, 0, 4), strict=True)
+    ]
+    found = learn(made, GLOSS, REGISTRY)
+    assert given(found, b"33.3,4\r\n", b"33.3,8\r\n", b"33.3,128\r\n") == [["33.3"], [], []]
+    assert any("other ones of the few numbers" in words for words in found.unseen)
+
+
+def test_a_line_too_long_for_a_profile_is_refused_in_words() -> None:
+    made = [Press((f"{v} " * 400 + "\r\n").encode(), Decimal(v)) for v in ("91.4", "45.2", "12.0")]
+    found = learn(made, GLOSS, REGISTRY)
+    assert found.outcome is Outcome.NONE
+    assert any("longer than 256 bytes" in words for words in found.believed)
+
+
+def test_a_long_heading_does_not_hide_the_line_of_the_number() -> None:
+    found = lines("=" * 400 + "\r\n{0} GU", "91.4", "45.2", "12.0")
+    assert given(found, b"33.3 GU\r\n") == [["33.3"]]

@@ -6,18 +6,21 @@ Documented line by line in ``config/profiles/frame-gloss.toml``. Pure; any threa
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from decimal import Decimal
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from acquire.driverkit import Means
+from acquire.driverkit.claims import Demand, implies
 from acquire.driverkit.fields import Algorithm
 from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.tables import AskTable, CommandTable
 from acquire.errors import Fault
-from acquire.schema import Number, Schema, rule, show, sound
+from acquire.schema import Number, Schema, Unsound, is_whole, rule, show, sound
 from acquire.wire import CHECKSUMS, LengthField, Order, Proof, Sent, Shape
+from drivers.frame.contradictions import contradictions, known_by
 from drivers.frame.fields import FrameBytes, HexCommand, Marker, Offset, Place, bytes_of, shown
 from drivers.frame.message import MessageTable
 from drivers.frame.parts import CodeTable, ValueTable
@@ -102,27 +105,44 @@ class ProfileTables(MessageTables):
     @rule
     def every_field_lies_in_its_frame(self) -> Iterator[Fault]:
         for index, message in enumerate(self.message):
-            length = self.frame.bytes_ or message.bytes_
-            if length is None:
-                continue
-            reserved = self._reserved(length)
-            for path, first, size in message.spans():
-                where = f"message[{index}].{path}"
-                if first + size > length:
-                    got = f"bytes {first} to {first + size - 1}"
-                    yield Fault(where, got, f"bytes of a frame of {length}: 0 to {length - 1}")
-                elif taken := [reserved[i] for i in range(first, first + size) if i in reserved]:
-                    yield Fault(where, f"byte {first} and on", f"no byte of {taken[0]}")
+            for path, got, wanted in self._misplaced(message):
+                yield Fault(f"message[{index}].{path}", got, wanted)
+
+    def _misplaced(self, message: MessageTable) -> Iterator[Fault]:
+        length = self.frame.bytes_ or message.bytes_
+        if length is None:
+            return
+        reserved = self._reserved(length)
+        for path, first, size in message.spans():
+            if first + size > length:
+                got = f"bytes {first} to {first + size - 1}"
+                yield Fault(path, got, f"bytes of a frame of {length}: 0 to {length - 1}")
+            elif taken := [reserved[i] for i in range(first, first + size) if i in reserved]:
+                yield Fault(path, f"byte {first} and on", f"no byte of {taken[0]}")
 
     @rule
     def each_kind_of_frame_once(self) -> Iterator[Fault]:
-        first: dict[object, int] = {}
+        known: list[tuple[int, int | None, Demand]] = []
         for index, message in sound(self.message, "bytes_", "where"):
-            known_by = (message.bytes_, tuple((c.offset, c.is_, c.mask) for c in message.where))
-            earlier = first.setdefault(known_by, index)
-            if earlier != index:
-                wanted = f"bytes that tell it from message[{earlier}]"
-                yield Fault(f"message[{index}].where", "the same bytes", wanted)
+            if not all(map(is_whole, message.where)) or (demand := known_by(message)) is None:
+                continue
+            for earlier, length, other in known:
+                if length == message.bytes_ and implies(demand, other):
+                    got = "the same bytes" if implies(other, demand) else "bytes that it takes"
+                    wanted = f"bytes that tell it from message[{earlier}]"
+                    yield Fault(f"message[{index}].where", got, wanted)
+                    break
+            known.append((index, message.bytes_, demand))
+
+    @rule
+    def nothing_is_said_twice_and_differently(self) -> Iterator[Fault]:
+        for index, message in enumerate(self.message):
+            # As far as the message is sound.
+            with suppress(Unsound):
+                misplaced = {fault.path for fault in self._misplaced(message)}
+                for path, got, wanted in contradictions(message):
+                    if path not in misplaced:
+                        yield Fault(f"message[{index}].{path}", got, wanted)
 
     # -- meanings --------------------------------------------------------------------------------
 
@@ -238,6 +258,7 @@ def _codes(path: str, code: CodeTable, table: str, tokens: Mapping[str, str]) ->
     """A code can be looked up: there is a table, and its keys are bytes as the frame has them."""
     if not tokens:
         yield Fault(f"{table}.tokens", "nothing", f"what {path} may say, as bytes in hex")
+    seen: dict[bytes, str] = {}
     for token in tokens:
         try:
             key = bytes_of(token, 4)
@@ -245,6 +266,9 @@ def _codes(path: str, code: CodeTable, table: str, tokens: Mapping[str, str]) ->
             yield Fault(f"{table}.tokens.{token}", show(token), str(trouble))
             continue
         bits = code.mask or b"\xff" * code.size
+        if (earlier := seen.setdefault(key, token)) != token:
+            wanted = f"each code once: {show(earlier)} is the same"
+            yield Fault(f"{table}.tokens.{token}", show(token), wanted)
         if len(key) != code.size:
             yield Fault(f"{table}.tokens.{token}", shown(key), f"{code.size} bytes, as {path} has")
         elif any(byte & ~mask for byte, mask in zip(key, bits, strict=True)):

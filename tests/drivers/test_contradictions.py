@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from acquire.schema import either
+from drivers.frame import FAMILY as FRAME
 from drivers.line import FAMILY as LINE
 from tests.captures import profile
 from tests.drivers.faulty import told
@@ -39,3 +40,56 @@ def test_values_whose_tokens_nobody_explains_are_a_fault_of_the_profile(
 
 def test_no_choice_at_all_can_be_said_in_words() -> None:
     assert either([]) == "nothing"
+
+
+# -- frames ----------------------------------------------------------------------------------------
+
+COUNT = {"type": "bcd", "size": 1}
+VALUE = "message__0__value__0__"
+OVER = {"offset": 3, "mask": "40", "is": "40", "means": "over-range"}
+TWO_AT_ONE_PLACE = [
+    {"offset": place, "type": "uint8", "band": band} for place, band in ((1, "315-400"), (1, "940"))
+]
+
+
+@pytest.mark.parametrize(
+    ("layout", "entries", "path", "wanted"),
+    [
+        ("frame-force", {"message__0__count": {"offset": 5, **COUNT}},
+         "message[0].value[0]", "bits of its own: count is read from these"),
+        ("frame-force", {f"{VALUE}decimals_at": {"offset": 5, "mask": "07"}},
+         "message[0].value[0].decimals_at", "bits of its own: value[0] is read from these"),
+        ("frame-force", {f"{VALUE}unit_at": {"offset": 4}},
+         "message[0].value[0].unit_at", "bits of its own: value[0] is read from these"),
+        ("frame-bands", {"message__0__value": TWO_AT_ONE_PLACE},
+         "message[0].value[1]", "bits of its own: value[0] is read from these"),
+        ("frame-force",
+         {"message__0__where": [{"offset": 1, "is": "50"}, {"offset": 1, "is": "51"}]},
+         "message[0].where[1].is", "bits that can be beside those of where[0]"),
+        ("frame-force", {f"{VALUE}status": [OVER, {**OVER, "means": "under-range"}]},
+         "message[0].value[0].status[1].is",
+         "bits that are not 'over-range' by value[0].status[0] already"),
+        ("frame-force",
+         {f"{VALUE}status": [OVER, {**OVER, "mask": "C0", "means": "unstable"}]},
+         "message[0].value[0].status[1].is",
+         "bits that are not 'over-range' by value[0].status[0] already"),
+        ("frame-force",
+         {"message__4__where": [{"offset": 1, "is": "50"}, {"offset": 2, "is": "4E"}]},
+         "message[4].where", "bytes that tell it from message[0]"),
+        ("frame-force", {"unit__tokens": {"4E": "newton", "47": "gram_force", "4B": "newton",
+                                          "4C": "newton", "4e": "gram_force"}},
+         "unit.tokens.4e", "each code once: '4E' is the same"),
+    ],
+)  # fmt: skip
+def test_a_frame_that_contradicts_itself_is_told(
+    layout: str, entries: dict[str, Any], path: str, wanted: str
+) -> None:
+    assert told(FRAME, changed(layout, **entries))[path][1] == wanted
+
+
+def test_contradictions_are_told_beside_every_other_fault() -> None:
+    faults = told(
+        FRAME,
+        changed("frame-force", line__baud_rate="fast", message__0__count={"offset": 5, **COUNT}),
+    )
+    assert set(faults) == {"line.baud_rate", "message[0].value[0]"}

@@ -50,7 +50,8 @@ def of_frame(frame: Frame, left: int) -> list[str]:
     if frame.repeats > 1:
         believed.append("a press is sent again and again: the same frame soon after is a repeat")
     believed += [
-        f"byte {place} counts presses; how it is written is not told yet and it is not used"
+        f"byte {place} counts presses; its count is not used, and but for its highest bit it may be "
+        "any"
         for place in kept.counters
     ]
     never = sum(mask == 0xFF for mask in kept.masks)

@@ -1,4 +1,4 @@
-"""`coatbench learn` on a port with somebody to ask: a line in memory and who stands at the meter."""
+"""`coatbench learn` on a port with somebody to ask: a line in memory, and who stands at it."""
 
 from __future__ import annotations
 

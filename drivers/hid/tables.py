@@ -19,6 +19,7 @@ from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show, sound
 from acquire.schema.band import Band
+from drivers.hid.contradictions import contradictions
 from drivers.hid.fields import Raw, ReportId, Scale, Sent, Usage
 
 
@@ -47,6 +48,11 @@ class NumberType(StrEnum):
     UINT32 = "uint32"
     INT32 = "int32"
     FLOAT32 = "float32"
+
+    @property
+    def width(self) -> int:
+        """Its bytes."""
+        return int(self.lstrip("uintfloa")) // 8
 
 
 class FlagMeans(StrEnum):
@@ -183,6 +189,10 @@ class ProfileTables(Schema):
     take: TakeTable | None = None
     start: Annotated[list[SetTable], Field(max_length=16)] = Field(default_factory=list)
     stream: StreamTable | None = None
+
+    @rule
+    def nothing_is_said_twice_and_differently(self) -> Iterator[Fault]:
+        yield from contradictions(self)
 
     @rule
     def there_are_values(self) -> Iterator[Fault]:

@@ -18,6 +18,7 @@ from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.pattern import compiled
 from acquire.errors import Fault
 from acquire.schema import Schema, either, rule, show, sound
+from drivers.line.ending import unending
 from drivers.line.fields import Between, Pattern, Terminator, Tokens
 
 VALUE = "value"
@@ -127,6 +128,20 @@ class ProfileTables(MessageTables):
             if earlier != index:
                 wanted = f"a pattern of its own: message[{earlier}] has this one"
                 yield Fault(f"message[{index}].pattern", show(message.pattern), wanted)
+
+    @rule
+    def the_terminator_stands_in_no_line(self) -> Iterator[Fault]:
+        yield from unending(self)
+
+    @rule
+    def values_of_one_line_are_of_different_channels(self) -> Iterator[Fault]:
+        for index, message in self._readings():
+            seen: dict[str, str] = {}
+            for token in message.tokens_of_values:
+                channel = self.channels.tokens.get(token)
+                if channel is not None and (other := seen.setdefault(channel, token)) != token:
+                    wanted = f"another one than {show(other)}, which is in message[{index}] too"
+                    yield Fault(f"{self.channel_key}.tokens.{token}", show(channel), wanted)
 
     @rule
     def samples_have_a_rate(self) -> Iterator[Fault]:

@@ -24,6 +24,7 @@ from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show, sound
 from acquire.schema.band import Band
+from drivers.modbus.contradictions import contradictions
 from drivers.modbus.fields import HIGHEST_ADDRESS, Address, Bit, Bits, Code, Scale
 from drivers.modbus.request import MOST_REGISTERS, Table
 from drivers.modbus.words import Form, Kind
@@ -276,6 +277,10 @@ class ModbusTables(Schema):
                 yield Fault(path, "nothing", f"{example}: one code cannot say it of several values")
             elif (earlier := seen.setdefault(channel, i)) != i:
                 yield Fault(path, show(channel), f"another one than value[{earlier}] has")
+
+    @rule
+    def no_register_is_read_as_two_things(self) -> Iterator[Fault]:
+        yield from contradictions(self)
 
     @property
     def channel_key(self) -> str:

@@ -191,6 +191,28 @@ class ProfileTables(Schema):
     under: Annotated[list[str], Field(max_length=16)] = Field(default_factory=list)
 
     @rule
+    def each_answer_means_one_thing(self) -> Iterator[Fault]:
+        first: dict[str, int] = {}
+        for index, answer in sound(self.answer, "pattern"):
+            if (earlier := first.setdefault(answer.pattern, index)) != index:
+                wanted = f"a pattern of its own: answer[{earlier}] has this one"
+                yield Fault(f"answer[{index}].pattern", show(answer.pattern), wanted)
+            seen: dict[str, str] = {}
+            for group in sorted(answer.groups - {"count"}):
+                token = "" if group == VALUE else group.removeprefix(VALUE_AT)
+                channel = self.channels.get(token)
+                if channel is not None and (other := seen.setdefault(channel, token)) != token:
+                    wanted = f"a channel of its own in answer[{index}]: {show(other)} has this one"
+                    yield Fault(f"channels.{token}", show(channel), wanted)
+
+    @rule
+    def no_token_is_above_and_below(self) -> Iterator[Fault]:
+        for index, token in enumerate(self.under):
+            if token in self.over:
+                wanted = "a token that is not in over as well"
+                yield Fault(f"under[{index}]", show(token), wanted)
+
+    @rule
     def the_unit_is_one_of_the_kind(self) -> Iterator[Fault]:
         if self.unit not in UNITS[self.kind]:
             yield Fault("unit", show(self.unit), f"{either(UNITS[self.kind])} for {self.kind}")

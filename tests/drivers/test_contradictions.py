@@ -9,8 +9,11 @@ import pytest
 
 from acquire.schema import either
 from drivers.frame import FAMILY as FRAME
+from drivers.hid import FAMILY as HID
 from drivers.line import FAMILY as LINE
-from tests.captures import profile
+from drivers.modbus import FAMILY as MODBUS
+from drivers.usbtmc import FAMILY as USBTMC
+from tests.captures import family_of, profile
 from tests.drivers.faulty import told
 
 
@@ -40,6 +43,30 @@ def test_values_whose_tokens_nobody_explains_are_a_fault_of_the_profile(
 
 def test_no_choice_at_all_can_be_said_in_words() -> None:
     assert either([]) == "nothing"
+
+
+TWO_OF_ONE = {"uv": "315-400", "vis": "315-400", "ir": "780-1400"}
+
+
+@pytest.mark.parametrize(
+    ("layout", "entries", "path", "wanted"),
+    [
+        ("gloss-press", {"text__terminator": ","},
+         "message[0].example", "a line without ',', which would end it there"),
+        ("gloss-press", {"text__terminator": "1"},
+         "text.terminator", r'what stands in no number, such as "\r\n"'),
+        ("gloss-press", {"text__terminator": "*", "checksum__after": "**"},
+         "checksum.after", "a text without '*'"),
+        ("gloss-press", {"text__terminator": "F"},
+         "text.terminator", "what stands in no checksum in hex digits"),
+        ("transmission-bands", {"band__tokens": TWO_OF_ONE},
+         "band.tokens.vis", "another one than 'uv', which is in message[0] too"),
+    ],
+)  # fmt: skip
+def test_a_line_that_contradicts_itself_is_told(
+    layout: str, entries: dict[str, Any], path: str, wanted: str
+) -> None:
+    assert told(LINE, changed(layout, **entries))[path][1] == wanted
 
 
 # -- frames ----------------------------------------------------------------------------------------
@@ -93,3 +120,63 @@ def test_contradictions_are_told_beside_every_other_fault() -> None:
         changed("frame-force", line__baud_rate="fast", message__0__count={"offset": 5, **COUNT}),
     )
     assert set(faults) == {"line.baud_rate", "message[0].value[0]"}
+
+
+# -- registers, reports, answers ------------------------------------------------------------------
+
+BIT = {"table": "input", "bit": 0}
+TROUBLE = {**BIT, "address": 1, "text": "the lamp failed"}
+FLAG = {"report": 1, "byte": 1, "bit": 0}
+FAMILIES = {"modbus": MODBUS, "hid": HID, "usbtmc": USBTMC}
+
+
+@pytest.mark.parametrize(
+    ("layout", "entries", "path", "wanted"),
+    [
+        ("modbus-gloss", {"value__1__address": 2, "value__1__type": "uint16"},
+         "value[1]", "bits of its own: value[0] is read from these"),
+        ("modbus-gloss", {"value__0__type": "uint32"},
+         "value[1]", "bits of its own: value[0] is read from these"),
+        ("modbus-gloss", {"count__address": 3},
+         "count", "bits of its own: value[1] is read from these"),
+        ("modbus-gloss", {"trouble__1": {**TROUBLE, "text": "the meter was lifted"}},
+         "trouble[1]", "bits of its own: trouble[0] is read from these"),
+        ("modbus-gloss", {"trouble__0__address": 0},
+         "trouble[0]", "bits of its own: count is read from these"),
+        ("modbus-force", {"unit__at__address": 17},
+         "unit.at", "bits of its own: value[0] is read from these"),
+        ("modbus-force", {"ready": {**BIT, "address": 16}},
+         "ready", "bits of its own: value[0] is read from these"),
+        ("modbus-force", {"value__0__under_bit": {**BIT, "address": 19}},
+         "value[0].under_bit", "a bit of its own"),
+        ("modbus-transmission", {"take": {"table": "holding", "address": 10}},
+         "take", "bits of its own: value[0] is read from these"),
+        ("hid-gloss", {"value__1__byte": 5},
+         "value[1]", "bits of its own: value[0] is read from these"),
+        ("hid-gloss", {"count__byte": 7},
+         "count", "bits of its own: value[1] is read from these"),
+        ("hid-gloss", {"flag__0__byte": 4},
+         "flag[0]", "bits of its own: value[0] is read from these"),
+        ("hid-gloss", {"flag__0__values": [2]},
+         "flag[0].values[0]", "0 to 1, which is all that these bits can be"),
+        ("hid-gloss", {"value__0__over": [0x1FFFF]},
+         "value[0].over[0]", "0 to 65535, which is all that these bits can be"),
+        ("hid-gloss",
+         {"flag": [{**FLAG, "means": "over"}, {**FLAG, "means": "under"}]},
+         "flag[1]", "a place, or values, that are not over by flag[0]"),
+        ("usbtmc-bands", {"over": ["--"], "under": ["--"]},
+         "under[0]", "a token that is not in over as well"),
+        ("usbtmc-bands", {"channels": TWO_OF_ONE},
+         "channels.vis", "a channel of its own in answer[0]: 'uv' has this one"),
+        ("usbtmc-bands", {"answer__1__pattern": profile("usbtmc-bands")["answer"][0]["pattern"]},
+         "answer[1].pattern", "a pattern of its own: answer[0] has this one"),
+    ],
+)  # fmt: skip
+def test_what_is_asked_for_and_contradicts_itself_is_told(
+    layout: str, entries: dict[str, Any], path: str, wanted: str
+) -> None:
+    assert told(FAMILIES[family_of(layout)], changed(layout, **entries))[path][1] == wanted
+
+
+def test_a_bit_may_spoil_the_value_that_it_stands_in() -> None:
+    MODBUS.driver(changed("modbus-gloss", trouble__0={**TROUBLE, "address": 2, "bit": 15}), "p")

@@ -35,12 +35,13 @@ class Run(NamedTuple):
 class Held(NamedTuple):
     """`masks` are the bits of each byte that have to be those of any press.
 
-    `counters` are the places of counts. `open` are those of bytes that changed in some bits only,
-    and of counts that are not proven: another press may tell more of them.
+    `counters` are the places of counts, `likely` those of what may be one and is not proven. `open`
+    are those of other bytes that changed in some bits only. Another press may tell more of both.
     """
 
     masks: tuple[int, ...]
     counters: tuple[int, ...]
+    likely: tuple[int, ...]
     open: tuple[int, ...]
 
 
@@ -53,6 +54,7 @@ def held(
     """
     masks: list[int] = []
     counters: list[int] = []
+    likely: list[int] = []
     open_: list[int] = []
     own = range(number.offset, number.end)
     for place in range(len(data[0])):
@@ -64,11 +66,11 @@ def held(
             still &= _own(number, place, data, most, signed=signed)
         elif (count := _counted(seen)) is not None:
             still &= ~count.free
-            (counters if count.is_proven else open_).append(place)
+            (counters if count.is_proven else likely).append(place)
         elif 0 < still < 0xFF and place not in number.places:
             open_.append(place)
         masks.append(still)
-    return Held(tuple(masks), tuple(counters), tuple(open_))
+    return Held(tuple(masks), tuple(counters), tuple(likely), tuple(open_))
 
 
 def runs(

@@ -19,7 +19,7 @@ from acquire.learn.lines import LONGEST_LINE, Line, has_exponent, lines, stands_
 from acquire.learn.number import EXACT
 from acquire.learn.press import About, Press
 from acquire.learn.proofs import Proven
-from acquire.learn.proved import faults
+from acquire.learn.proved import faults, unclaimed
 from acquire.learn.told import (
     LEAST_PRESSES,
     few,
@@ -169,12 +169,14 @@ def _of_frames(
     believed += said(about, None)
     text = frame_profile(frame, about, remarks=believed)
     found = _proved("frame", text, presses, registry, believed, left, frame.proven)
+    if found.outcome is Outcome.SURE and (over := unclaimed(frame, text, registry)):
+        return Finding(Outcome.NONE, (*believed, "a profile of it reads something else", *over))
     limits, step = frame.limits, EXACT.scaleb(Decimal(1), -frame.limits.decimals)
     return replace(
         found,
         tell_above=limits.most + step if limits.is_most_guessed else None,
         tell_below=-step if limits.is_below_unseen else None,
-        is_state_open=bool(frame.held.open),
+        is_state_open=bool(frame.held.open or frame.held.likely),
         unseen=unseen_in_frame(frame),
     )
 

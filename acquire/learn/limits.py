@@ -8,7 +8,7 @@ sent in another way, and a bit above the largest number may be a flag.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
 from acquire.learn.number import EXACT, NumberAt
@@ -63,10 +63,15 @@ def of_number(number: NumberAt, about: About, shown: Sequence[Decimal]) -> Limit
     has_sign = min(shown, default=Decimal(0)) < 0
     is_legible = number.type == "digits" or (number.type.startswith("float") and low_said(about))
     is_unseen = not has_sign and not is_legible
-    return Limits(
-        Decimal(0) if is_unseen else low, high, decimals_of(shown), is_unseen and low < 0,
-        is_guessed,
-    )  # fmt: skip
+    decimals = decimals_of(shown)
+    least = Decimal(0) if is_unseen else _shown(low, decimals, ROUND_CEILING)
+    most = _shown(high, decimals, ROUND_FLOOR)
+    return Limits(least, most, decimals, is_unseen and low < 0, is_guessed)
+
+
+def _shown(limit: Decimal, decimals: int, rounding: str) -> Decimal:
+    """The next number within a limit that a display of so many decimals can show."""
+    return limit.quantize(Decimal(1).scaleb(-decimals), rounding=rounding, context=EXACT)
 
 
 def low_said(about: About) -> bool:

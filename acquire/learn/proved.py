@@ -1,6 +1,8 @@
 """A learned profile held against the bytes it was learned from, by the very driver it is for.
 
-Every press must give the number that was shown, once, and no other reading. Pure.
+Every press must give the number that was shown, once, and no other reading. A profile of frames is
+also held against what it claims: numbers at its limits are read, numbers beyond them and frames in
+which a bit is otherwise that never changed are not. Pure.
 """
 
 from __future__ import annotations
@@ -11,8 +13,11 @@ from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError
+from acquire.learn.frames import Frame
+from acquire.learn.number import EXACT
 from acquire.learn.press import Press
 from acquire.model import Fact, Flag, Instant, Reading
+from acquire.wire import CHECKSUMS, Proof
 
 _APART_NS = 10_000_000_000
 _START = Instant(1_750_000_000_000_000_000, 1_000_000_000_000)
@@ -54,6 +59,47 @@ def faults(family: str, profile: str, presses: Sequence[Press], registry: Regist
             told = ", ".join(reading.text for reading in here) or "no reading"
             found.append(f"press {number} shows {press.shown} and gives {told}")
     return found
+
+
+def unclaimed(frame: Frame, profile: str, registry: Registry) -> list[str]:
+    """Every way in which a profile of frames does not keep to its own claims."""
+    limits, step = frame.limits, EXACT.scaleb(Decimal(1), -frame.limits.decimals)
+    wanted: list[tuple[bytes, Decimal | None]] = []
+    for value in (limits.least - step, limits.least, limits.most, limits.most + step):
+        data = frame.number.write(value, frame.example)
+        if data is not None and frame.number.read(data) == value and _is_held(frame, data):
+            wanted.append((data, value if limits.holds(value) else None))
+    for place, mask in enumerate(frame.held.masks):
+        if mask:
+            changed = bytearray(frame.example)
+            changed[place] ^= mask & -mask
+            wanted.append((bytes(changed), None))
+    sealed = [_sealed(frame, data) for data, _ in wanted]
+    given = readings("frame", profile, sealed, registry)
+    return [
+        f"{data.hex(' ').upper()} gives {', '.join(str(r.value) for r in here) or 'no reading'}"
+        for data, here, (_, value) in zip(sealed, given, wanted, strict=True)
+        if [reading.value for reading in here] != ([] if value is None else [value])
+    ]
+
+
+def _is_held(frame: Frame, data: bytes) -> bool:
+    """Whether nothing in a frame is otherwise than in every press."""
+    pairs = zip(frame.held.masks, data, frame.example, strict=True)
+    return all((one ^ other) & mask == 0 for mask, one, other in pairs)
+
+
+def _sealed(frame: Frame, data: bytes) -> bytes:
+    """The frame with the checksum that it should have."""
+    proof = frame.proven.proof
+    if not isinstance(proof, Proof):
+        return data
+    checksum = proof.sent_for(CHECKSUMS[proof.name].of(data[proof.first : proof.last + 1]))
+    return (
+        data[: proof.at]
+        + checksum.to_bytes(proof.size, proof.order)
+        + data[proof.at + proof.size :]
+    )
 
 
 def _later(at: Instant) -> Instant:

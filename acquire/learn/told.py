@@ -50,8 +50,8 @@ def of_frame(frame: Frame, left: int) -> list[str]:
     if frame.repeats > 1:
         believed.append("a press is sent again and again: the same frame soon after is a repeat")
     believed += [
-        f"byte {place} counts presses; its count is not used, and but for its highest bit it may be "
-        "any"
+        f"byte {place} counts presses; the count is not used, and but for its highest bit it may "
+        "be any"
         for place in kept.counters
     ]
     never = sum(mask == 0xFF for mask in kept.masks)
@@ -70,6 +70,11 @@ def unseen_in_frame(frame: Frame) -> tuple[str, ...]:
         )
     if limits.is_most_guessed:
         words.append(_too_large(limits))
+    words += [
+        f"byte {place} may count presses or say how they went: above 15 it makes a press noise; "
+        "one more press shows which"
+        for place in kept.likely
+    ]
     if kept.open:
         places = ", ".join(map(str, kept.open))
         words.append(

@@ -130,7 +130,7 @@ def test_how_far_a_force_gauge_goes_is_asked_where_its_bytes_do_not_say_it() -> 
     found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert found.outcome is Outcome.SURE
     assert about.most == 2000
-    assert "most = 2000\n" in found.profile
+    assert "most = 2000.0\n" in found.profile
 
 
 def test_bytes_that_are_no_text_need_somebody_who_knows_the_speed() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import tomllib
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -11,9 +12,11 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.frames import frames as learned_frames
 from acquire.learn.held import held, runs
 from acquire.learn.number import NumberAt
-from acquire.learn.proved import readings
+from acquire.learn.proved import readings, unclaimed
+from acquire.learn.written import frame_profile
 from acquire.model import Quantity
 
 GLOSS = About(Quantity.GLOSS, channel="60")
@@ -126,6 +129,24 @@ def test_conditions_reach_over_free_bytes_but_over_no_checksum() -> None:
         for run in runs(masks, example, 0, 11, frozenset((4,)))
     ]
     assert found == [(0, "ff0080", "800080"), (5, "ff00000000ff", "85000000008a")]
+
+
+def test_a_profile_that_reads_more_than_it_claims_is_found_out() -> None:
+    made = [
+        Press(
+            bytes([0xA5, 0x40, n]) + struct.pack(">h", int(Decimal(v) * 10)) + b"\x0d", Decimal(v)
+        )
+        for v, n in (("91.4", 7), ("45.2", 90), ("12.0", 33))
+    ]
+    layout = learned_frames(made, GLOSS)
+    assert not isinstance(layout, str)
+    assert layout.frame is not None
+    said = replace(GLOSS, unit="gloss_unit")
+    text = frame_profile(layout.frame, said, remarks=())
+    assert unclaimed(layout.frame, text, REGISTRY) == []
+    for spoiled in ("least = 0", "most = 199.9", '{ offset = 2, mask = "80", is = "00" },'):
+        assert text.count(spoiled) == 1
+        assert unclaimed(layout.frame, text.replace(spoiled, ""), REGISTRY), spoiled
 
 
 def test_a_last_digit_that_is_always_0_is_none_of_the_number() -> None:

@@ -2,7 +2,8 @@
 
 Each open device has a connection of its own, so that a transfer that waits holds no other up. When
 the other process ends, its devices are unplugged: nothing is enumerated, and handles say ENODEV.
-One thread a handle; enumeration from any.
+So it is where it stands still: an answer that is not there some seconds after the time of its
+transfer does not come any more. One thread a handle; enumeration from any.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from simulators.usb.errors import usb_error
 from simulators.usb.words import LONGEST_LINE, item_of, line_of
 
 CONNECT_S = 2.0
+ANSWER_S = 5.0
 ADDRESS = r"[A-Za-z0-9.-]+:[0-9]{1,5}"
 
 
@@ -42,15 +44,21 @@ class FarHandle:
 
 
 class FarBus(usb.backend.IBackend):  # type: ignore[misc]
-    """The bus that is served at ``HOST:PORT``. Raises ValueError for another form of address."""
+    """The bus that is served at ``HOST:PORT``. Raises ValueError for another form of address.
 
-    def __init__(self, address: str) -> None:
+    An answer takes at most `answer_s`, beside the time that a transfer may take by itself.
+    """
+
+    def __init__(self, address: str, answer_s: float = ANSWER_S) -> None:
         super().__init__()
         if not re.fullmatch(ADDRESS, address) or int(address.rpartition(":")[2]) > 65535:
             raise ValueError(f"got {address!r}, wanted HOST:PORT")
         host, _, port = address.rpartition(":")
         self._at = (host, int(port))
+        self._answer_s = answer_s
         self._lock = threading.Lock()
+        # Held while an answer is waited for, which closing must not wait for.
+        self._asking = threading.Lock()
         self._looking: _Connection | None = None
         self._handles: set[FarHandle] = set()
 
@@ -93,21 +101,25 @@ class FarBus(usb.backend.IBackend):  # type: ignore[misc]
         return SimpleNamespace(**found)
 
     def _ask(self, name: str, *args: object) -> Any:
-        with self._lock:
-            if self._looking is None:
-                self._looking = _Connection(self._at)
+        with self._asking:
+            looking = self._looking
+            if looking is None:
+                looking = _Connection(self._at, self._answer_s)
+                with self._lock:
+                    self._looking = looking
             try:
-                return self._looking(name, *args)
+                return looking(name, *args)
             except usb.core.USBError as error:
                 if error.errno == errno.ENODEV:
-                    self._looking.close()
-                    self._looking = None
+                    looking.close()
+                    with self._lock:
+                        self._looking = None
                 raise
 
     # -- handles ---------------------------------------------------------------------------------
 
     def open_device(self, dev: FarDevice) -> FarHandle:
-        call = _Connection(self._at)
+        call = _Connection(self._at, self._answer_s)
         try:
             handle = FarHandle(call, call("open_device", dev.number))
         except BaseException:
@@ -173,19 +185,22 @@ class FarBus(usb.backend.IBackend):  # type: ignore[misc]
             [bmRequestType, bRequest, wValue, wIndex],
             len(data) * data.itemsize if is_in else data.tobytes(),
             timeout,
+            timeout_ms=timeout,
         )
         return _put(answer, data) if is_in else int(answer)
 
     def bulk_write(
         self, dev_handle: FarHandle, ep: int, intf: int, data: array[int], timeout: int
     ) -> int:
-        return int(dev_handle.call("write", dev_handle.number, ep, intf, data.tobytes(), timeout))
+        args = (dev_handle.number, ep, intf, data.tobytes(), timeout)
+        return int(dev_handle.call("write", *args, timeout_ms=timeout))
 
     def bulk_read(
         self, dev_handle: FarHandle, ep: int, intf: int, buff: array[int], timeout: int
     ) -> int:
         length = len(buff) * buff.itemsize
-        return _put(dev_handle.call("read", dev_handle.number, ep, intf, length, timeout), buff)
+        args = (dev_handle.number, ep, intf, length, timeout)
+        return _put(dev_handle.call("read", *args, timeout_ms=timeout), buff)
 
     intr_write = bulk_write
     intr_read = bulk_read
@@ -194,28 +209,39 @@ class FarBus(usb.backend.IBackend):  # type: ignore[misc]
 class _Connection:
     """Calls on one socket, one after the other. Raises USBError: ENODEV where nobody answers."""
 
-    def __init__(self, at: tuple[str, int]) -> None:
+    def __init__(self, at: tuple[str, int], answer_s: float) -> None:
+        self._answer_s = answer_s
         try:
             self._socket = socket.create_connection(at, CONNECT_S)
         except OSError:
             raise usb_error(errno.ENODEV) from None
-        self._socket.settimeout(None)
         self._socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         self._file = self._socket.makefile("rb")
 
-    def __call__(self, name: str, *args: object) -> Any:
+    def __call__(self, name: str, *args: object, timeout_ms: int | None = None) -> Any:
+        """What the other side answers; a transfer with a timeout of 0 may wait for ever (pyusb)."""
+        own_s = 0.0 if timeout_ms is None else timeout_ms / 1000
         try:
+            self._socket.settimeout(None if timeout_ms == 0 else own_s + self._answer_s)
             self._socket.sendall(line_of({"call": name, "args": args}))
             answer = item_of(self._file.readline(LONGEST_LINE))
         except (OSError, ValueError):
+            # A later answer would be taken for that of a later call.
+            self._end()
             raise usb_error(errno.ENODEV) from None
         if "errno" in answer:
             raise usb_error(int(answer["errno"]))
         return answer.get("value")
 
     def close(self) -> None:
+        # First what wakes a thread that waits for an answer: it holds the file.
+        self._end()
         self._file.close()
         self._socket.close()
+
+    def _end(self) -> None:
+        with contextlib.suppress(OSError):
+            self._socket.shutdown(socket.SHUT_RDWR)
 
 
 def _put(digits: str, into: array[int]) -> int:

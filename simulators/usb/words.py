@@ -24,7 +24,10 @@ def item_of(line: bytes) -> dict[str, Any]:
     """What a line says. Raises ValueError for anything but a whole object."""
     if not line.endswith(b"\n"):
         raise ValueError("the line has no end")
-    item = json.loads(line)
+    try:
+        item = json.loads(line)
+    except RecursionError:
+        raise ValueError("too deep for a call") from None
     if not isinstance(item, dict):
         raise ValueError("no object")
     return item

@@ -23,7 +23,7 @@ import simulators.usb
 from simulators.usb import faults
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.descriptors import Configuration
-from simulators.usb.far_bus import FarBus
+from simulators.usb.far_bus import FarBus, FarDevice
 from simulators.usb.loopback import (
     BULK_IN,
     BULK_OUT,
@@ -375,3 +375,30 @@ def test_the_package_names_its_parts_and_its_faults() -> None:
     for kind in faults.KINDS:
         assert f"\n`{kind}`" in (faults.__doc__ or "")
     assert "`usb`" in (simulators.__doc__ or "")
+
+
+@pytest.fixture
+def standing_still() -> Iterator[str]:
+    """A bus that takes calls and does not answer them, as of a process that was stopped."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        yield f"127.0.0.1:{server.getsockname()[1]}"
+
+
+def test_a_bus_that_stands_still_is_as_if_it_were_unplugged(standing_still: str) -> None:
+    with closing(FarBus(standing_still, answer_s=0.05)) as far:
+        assert list(far.enumerate_devices()) == []
+        with pytest.raises(usb.core.USBError) as raised:
+            far.open_device(FarDevice(1))
+    assert raised.value.errno == errno.ENODEV
+
+
+def test_closing_a_bus_that_stands_still_ends_whoever_waits_for_it(standing_still: str) -> None:
+    far = FarBus(standing_still, answer_s=60)
+    found: list[list[FarDevice]] = []
+    waiting = threading.Thread(target=lambda: found.append(list(far.enumerate_devices())))
+    waiting.start()
+    while far._looking is None:
+        pass
+    far.close()
+    waiting.join(10)
+    assert found == [[]]

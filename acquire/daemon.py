@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import signal
 import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -35,6 +34,7 @@ from acquire.pipeline.session import Fittings, Session
 from acquire.pipeline.watch import HANGS_AFTER_S, Watch
 from acquire.schema import read
 from acquire.settings import load_bench
+from acquire.signals import ended_by_signals
 from acquire.store import StoreWriter
 from acquire.store.shelf import Shelf
 from acquire.store.writer import LOCK_WAITS
@@ -303,7 +303,7 @@ def serve(
     `CoatbenchError` for whatever keeps the daemon from starting or made it stop.
     """
     bench = load_bench(bench_file)
-    with running_daemon(bench, make_opener=make_opener) as daemon, _ended_by_signals(daemon):
+    with running_daemon(bench, make_opener=make_opener) as daemon, ended_by_signals(daemon.stop):
         troubles = daemon.troubles()
         working = len(bench.instruments) - len(troubles)
         count = f"{working} of {len(bench.instruments)} instruments have a working driver"
@@ -316,16 +316,3 @@ def serve(
     if daemon.failure is not None:
         raise daemon.failure
     return 0
-
-
-@contextmanager
-def _ended_by_signals(daemon: Daemon) -> Iterator[None]:
-    """SIGINT and SIGTERM end the daemon in order."""
-    kinds = [signal.SIGINT, signal.SIGTERM]
-    before = {kind: signal.signal(kind, lambda *_: daemon.stop()) for kind in kinds}
-    try:
-        yield
-    finally:
-        for kind, handler in before.items():
-            with contextlib.suppress(ValueError):
-                signal.signal(kind, handler)

@@ -77,6 +77,15 @@ class Arguments:
             raise self.fault(name, wanted)
         return got
 
+    def line(self, name: str, wanted: str, default: str | None = None) -> str:
+        """Some text on one line, every character of which can be seen."""
+        if not self.has(name) and default is not None:
+            return default
+        got = self._given.get(name)
+        if not isinstance(got, str) or not 1 <= len(got.strip()) <= 200 or not got.isprintable():
+            raise self.fault(name, wanted)
+        return got
+
     def choice(self, name: str, choices: Iterable[str]) -> str:
         """One of some words."""
         words = list(choices)

@@ -47,6 +47,7 @@ class DeviceProcess:
         self._complaints = tempfile.TemporaryFile()  # noqa: SIM115
         self._answers: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
         self._closed = False
+        self._options = options
         try:
             self._process = subprocess.Popen(  # noqa: S603 - our own module
                 [sys.executable, "-m", f"simulators.{kind}", *_arguments(options)],
@@ -68,6 +69,15 @@ class DeviceProcess:
         except BaseException:
             self.close()
             raise
+
+    @property
+    def ended(self) -> int | None:
+        """The status with which the process has ended; None while it runs."""
+        return self._process.poll()
+
+    def await_end(self) -> int:
+        """The status of the process, once it has ended by itself."""
+        return self._process.wait()
 
     @property
     def pid(self) -> int:
@@ -122,6 +132,16 @@ class DeviceProcess:
         self._reader.join()
         self._process.stdout.close()
         self._complaints.close()
+        self._remove_link()
+
+    def _remove_link(self) -> None:
+        """A process that was killed leaves its link, to a terminal that others may get."""
+        link = self._options.get("link")
+        device = getattr(self, "ready", {}).get("device")
+        if isinstance(link, Path) and device is not None:
+            with contextlib.suppress(OSError):
+                if link.is_symlink() and (not link.exists() or os.readlink(link) == device):
+                    link.unlink()
 
     def __enter__(self) -> DeviceProcess:
         return self

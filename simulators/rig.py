@@ -22,6 +22,9 @@ from simulators.usb.backend import SimulatedBackend
 from simulators.usb.hands import usb_hand
 from simulators.wires import PTY, TCP, USB
 
+STARTS_AT_ONCE = 8
+"""More would only wait for one another."""
+
 
 class Running(Protocol):
     """A device that runs."""
@@ -61,6 +64,7 @@ class Rig:
         self._has_terminals = has_terminals
         self._left = list(scenario.script)
         self._since_s: float | None = None
+        self._gone: set[str] = set()
         try:
             self._start()
             self.hands = hands_of(scenario, self.devices)
@@ -87,7 +91,7 @@ class Rig:
         """Do what the script has for now; time counts from the first call."""
         if self._since_s is None:
             self._since_s = now_s
-        done: list[Done] = []
+        done = self._ended()
         while self._left and self._is_due(self._left[0], now_s):
             step = self._left.pop(0)
             self._since_s = now_s
@@ -103,6 +107,20 @@ class Rig:
         self.devices.clear()
         with ThreadPoolExecutor(max(1, len(running))) as pool:
             list(pool.map(lambda device: device.close(), running))
+
+    def _ended(self) -> list[Done]:
+        """Devices whose processes have ended by themselves, each told once."""
+        found: list[Done] = []
+        for name, device in self.devices.items():
+            if name in self._gone or not isinstance(device, DeviceProcess):
+                continue
+            status = device.ended
+            if status is not None:
+                self._gone.add(name)
+                device.close()
+                why = f"its program has ended with status {status}; next: end the simulation"
+                found.append(Done(Step(name), {}, why))
+        return found
 
     def __enter__(self) -> Rig:
         return self
@@ -124,7 +142,7 @@ class Rig:
     def _start(self) -> None:
         """All at once: what takes time is the start of each process."""
         devices = self.scenario.devices
-        with ThreadPoolExecutor(len(devices)) as pool:
+        with ThreadPoolExecutor(min(STARTS_AT_ONCE, len(devices))) as pool:
             starting = {device.name: pool.submit(self._started, device) for device in devices}
         gone: list[BaseException] = []
         for name, one in starting.items():

@@ -51,7 +51,8 @@ from simulators.wires import GLOSS, TCP, USB, WIRES, Wire, on_table
 MOST_SEED = 2**31 - 1
 DEVICE_NAME = r"[A-Za-z0-9][A-Za-z0-9_-]{0,31}"
 DEVICE_NAME_WANTED = "1 to 32 letters, digits, - or _, a letter or digit first"
-TEXT, TEXT_WANTED = r"[^\x00-\x1f\x7f]{1,200}", "one line of text"
+MOST_DEVICES = 64
+"""Each is a process."""
 TABLES = ("scenario", "zone", "piece", "device", "script")
 
 T = TypeVar("T")
@@ -79,7 +80,8 @@ def read_scenario(text: str, source: str) -> Scenario:
     """The scenario of a file's text. Raises ScenarioFault with every fault there is."""
     try:
         tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
+    except (ValueError, RecursionError) as fault:
+        # Also a number of thousands of digits, and what is nested without end.
         raise ScenarioFault(source, [Wrong("file", str(fault), "TOML")]) from fault
     reading = _Reading(tables)
     scenario = reading.scenario()
@@ -103,17 +105,21 @@ class _Reading:
             if table not in TABLES:
                 self.faults.append(Wrong(table, shown(found), "one of " + ", ".join(TABLES)))
         head = self._table(self._tables.get("scenario", {}), "scenario")
-        name = self.get(head, "", lambda: head.text("name", TEXT, TEXT_WANTED, "Bench"))
+        name = self.get(head, "", lambda: head.line("name", "one line of text", "Bench"))
         seed = self.get(head, "", lambda: head.whole("seed", 0, MOST_SEED, 0))
         self._finish(head)
         zones = [self._thing(a, read_zone_thing) for a in self._list("zone")]
         pieces = [self._thing(a, read_piece_thing) for a in self._list("piece")]
         things = [thing for thing in (*zones, *pieces) if thing is not None]
         self._once("zone or piece", [thing.name for thing in things])
-        devices = [self._device(a, seed or 0, things) for a in self._list("device")]
+        tables = self._list("device")
+        if len(tables) > MOST_DEVICES:
+            self.faults.append(Wrong("device", f"{len(tables)}", f"at most {MOST_DEVICES}"))
+        devices = [self._device(a, seed or 0, things) for a in tables[:MOST_DEVICES]]
         if not devices:
             self.faults.append(Wrong("device", "nothing", "at least one [[device]]"))
         self._once("device", [device.name for device in devices if device])
+        self._once("serial", [device.serial for device in devices if device])
         names = [device.name for device in devices if device]
         script = [self._step(a, names) for a in self._list("script")]
         return Scenario(
@@ -187,7 +193,7 @@ class _Reading:
     def _step(self, args: Arguments, devices: list[str]) -> Step | None:
         before = len(self.faults)
         get = self.get
-        do = get(args, "", lambda: args.text("do", TEXT, "an act, as put shore T1"))
+        do = get(args, "", lambda: args.line("do", "an act, as put shore T1"))
         after_s = presses = of = None
         if args.has("after_s"):
             after_s = get(args, "", lambda: args.number("after_s", 0, 1e6))

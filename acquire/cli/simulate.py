@@ -6,7 +6,6 @@ Main thread.
 from __future__ import annotations
 
 import os
-import signal
 import sys
 import tempfile
 import threading
@@ -21,7 +20,8 @@ from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.listing import show_table
 from acquire.cli.serve import attend
 from acquire.cli.spoken import say
-from acquire.errors import CoatbenchError
+from acquire.errors import CoatbenchError, Refused
+from acquire.signals import ended_by_signals
 
 if TYPE_CHECKING:
     from acquire.daemon import Daemon
@@ -83,7 +83,9 @@ def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
             # Beside the file, so that the ports have the same names the next time.
             folder = bench_file.absolute().parent
             folder.mkdir(parents=True, exist_ok=True)
-        ending = leaving.enter_context(_ended_by_signals())
+            leaving.enter_context(_alone(bench_file))
+        ending = threading.Event()
+        leaving.enter_context(ended_by_signals(ending.set))
         bench = leaving.enter_context(Simulated(read, folder))
         show_table(place_rows(bench))
         daemon = None
@@ -114,6 +116,7 @@ def written_lines(paths: list[Path], serves: bool, usb: str = "") -> Iterator[st
     yield f"written: {', '.join(named)}, {policies[0].parent}{os.sep} ({len(policies)} files)"
     if not serves:
         yield f"next, in another terminal: coatbench serve {paths[0]}{usb}"
+        yield f"what is plugged in: coatbench devices --bench {paths[0]}{usb}"
 
 
 @contextmanager
@@ -190,13 +193,22 @@ def _done(bench: Simulated, line: str) -> bool:
 
 
 @contextmanager
-def _ended_by_signals() -> Iterator[threading.Event]:
-    """An event that SIGINT and SIGTERM set, so that everything that was started ends in order."""
-    ending = threading.Event()
-    kinds = [signal.SIGINT, signal.SIGTERM]
-    before = {kind: signal.signal(kind, lambda *_: ending.set()) for kind in kinds}
+def _alone(bench_file: Path) -> Iterator[None]:
+    """One simulation a bench file: a second one would take the ports of the first."""
+    from filelock import FileLock, Timeout  # noqa: PLC0415 - slow
+
+    lock = FileLock(f"{bench_file}.simulated", blocking=False)
     try:
-        yield ending
+        lock.acquire()
+    except Timeout as error:
+        raise Refused(
+            f"{bench_file} is simulated already",
+            reason="simulated already",
+            got="another coatbench simulate that has this bench file",
+            wanted="one simulation a bench file",
+            next_step="end that one (quit, or Ctrl-C), or name another file with --bench",
+        ) from error
+    try:
+        yield
     finally:
-        for kind, handler in before.items():
-            signal.signal(kind, handler)
+        lock.release()

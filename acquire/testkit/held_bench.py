@@ -25,6 +25,7 @@ from acquire.store import StoreReader
 
 PATIENCE_S = 10.0
 """How long, by the computer's clock, a device may take for what it was made to do."""
+LONGEST_STEP_S = 1e9
 STEP_S = 0.05
 LOOK_S = 0.02
 STILL_S = 0.1
@@ -64,6 +65,8 @@ class HeldBench:
 
     def advance(self, seconds: float) -> dict[str, Any]:
         """Let time go by at once, and let everybody look at the clock; the status then."""
+        if not 0 <= seconds <= LONGEST_STEP_S:
+            raise ValueError(f"got {seconds!r} seconds, wanted 0 to {LONGEST_STEP_S:g}")
         self._step(seconds)
         return self.client.call("status")
 

@@ -84,10 +84,10 @@ class Served:
         self.process.kill()
         self.process.communicate(timeout=20)
 
-    def stop(self) -> str:
+    def stop(self, kind: int = signal.SIGTERM) -> str:
         """End in order; what the daemon still said."""
         if self.process.poll() is None:
-            self.process.send_signal(signal.SIGTERM)
+            self.process.send_signal(kind)
         rest, _ = self.process.communicate(timeout=20)
         return rest
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import stat
 import subprocess
 import sys
@@ -113,7 +114,8 @@ def test_the_door_is_for_its_user_alone_and_closes_with_the_daemon(served: Serve
     door = read_door(served.door)
     with pytest.raises(Refused, match="token"):
         Client(door._replace(token="guess"))
-    said = served.stop()
+    # The terminal was closed.
+    said = served.stop(signal.SIGHUP)
     assert not served.door.exists()
     assert served.process.returncode == 0
     assert "Traceback" not in said

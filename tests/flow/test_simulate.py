@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
@@ -149,6 +150,22 @@ def test_ctrl_c_ends_every_device_and_a_line_that_failed_ends_in_status_1(scenar
     one.process.send_signal(signal.SIGINT)
     assert one.end()[0] == 1
     assert psutil.wait_procs(children, timeout=5)[1] == []
+
+
+def test_one_simulation_at_a_time_has_a_bench_file_and_ends_with_its_terminal(
+    scenario: Path, tmp_path: Path
+) -> None:
+    bench = tmp_path / "try" / "bench.toml"
+    one = Simulation(str(scenario), "--bench", str(bench))
+    one.until("coatbench devices")
+    there = os.readlink(bench.parent / "shore-port")
+    status, told = Simulation(str(scenario), "--bench", str(bench)).end()
+    assert status == 1
+    assert f"{bench} is simulated already" in told
+    assert os.readlink(bench.parent / "shore-port") == there
+    one.process.send_signal(signal.SIGHUP)
+    assert one.end() == (0, "")
+    assert not (bench.parent / "shore-port").is_symlink()
 
 
 def test_a_bad_scenario_is_one_message_with_every_fault_and_nothing_runs(tmp_path: Path) -> None:

@@ -86,6 +86,9 @@ def test_what_the_script_does_it_does_by_the_clock_of_the_test(coatbench):
     assert bench.check("deck")["outcome"] == "pass"
     bench.put("deck", "A1")
     before = float(bench.press("deck")[0]["value"])
+    for none in (-5, float("inf"), 1e12):
+        with pytest.raises(ValueError, match="wanted 0 to"):
+            bench.advance(none)
     bench.advance(3700)
     assert float(bench.press("deck")[0]["value"]) == pytest.approx(1.1 * before, abs=0.5)
     bench.do("unplug deck")

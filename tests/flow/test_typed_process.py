@@ -40,6 +40,8 @@ policy = "gloss-20"
 link = { typed = true }
 """
 
+REFUSED = "wanted -1 to 200 (gloss unit). Next: look at the display and type it again"
+
 
 class HandServed(Served):
     """A daemon of a bench with `hand` as well, and with one whose driver needs a port."""
@@ -142,7 +144,7 @@ def test_a_typed_instrument_goes_from_check_to_report_by_commands(served: Served
 
 def test_what_is_not_accepted_is_status_1_with_got_and_wanted(served: Served) -> None:
     status, said, err = typed(served, "801")
-    assert (status, said) == (1, "not accepted: got 801, wanted -1 to 200 (gloss unit). Next: look at the display and type it again\n")
+    assert (status, said) == (1, f"not accepted: got 801, {REFUSED}\n")
     assert err == ""
     status, said, err = typed(served, "9½")
     assert (status, said) == (1, "")
@@ -150,7 +152,7 @@ def test_what_is_not_accepted_is_status_1_with_got_and_wanted(served: Served) ->
     assert "wanted" in err
     assert "next" in err
     status, said, _ = typed(served, "-5")
-    assert said == "not accepted: got -5, wanted -1 to 200 (gloss unit). Next: look at the display and type it again\n"
+    assert said == f"not accepted: got -5, {REFUSED}\n"
 
 
 def test_one_bad_line_among_several_does_not_end_the_rest(served: Served) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ import usb.core
 from simulators import commands
 from simulators.arguments import ActFault
 from simulators.commands import pairs
-from simulators.handle import DeviceGone
+from simulators.handle import DeviceGone, DeviceProcess
 from simulators.rig import Rig
 from simulators.scenario_file import ScenarioFault, read_scenario
 from simulators.usb.backend import SimulatedBackend
@@ -47,14 +48,34 @@ percent = 50
 ALSO_21 = '{"20": 80.0, "60": 85.0, "85": 95.0, "21": 1}'
 
 
-def device(wire: str, name: str = "it", more: str = "") -> str:
-    return f'[[device]]\nname = "{name}"\nwire = "{wire}"\nserial = "SN-0417"\n{more}\n'
+def device(wire: str, name: str = "it", more: str = "", serial: str = "SN-0417") -> str:
+    return f'[[device]]\nname = "{name}"\nwire = "{wire}"\nserial = "{serial}"\n{more}\n'
 
 
 def faults_of(text: str) -> list[tuple[str, str, str]]:
     with pytest.raises(ScenarioFault) as raised:
         read_scenario(text, "it.toml")
     return [tuple(fault) for fault in raised.value.faults]
+
+
+@pytest.mark.parametrize("text", [f"seed = {'9' * 5000}", f"a = {'[' * 3000}"])
+def test_a_file_that_no_reader_takes_is_one_fault(text: str) -> None:
+    ((path, _, wanted),) = faults_of(text)
+    assert (path, wanted) == ("file", "TOML")
+
+
+def test_devices_are_bounded_and_each_has_a_serial_number_of_its_own() -> None:
+    many = "".join(device("gloss-press", f"d{n}", serial=f"SN-{n}") for n in range(70))
+    assert faults_of(HEAD + many) == [("device", "70", "at most 64")]
+    twice = device("gloss-press", "a") + device("gloss-press", "b")
+    assert faults_of(HEAD + twice) == [("serial", "SN-0417 twice", "each name once")]
+
+
+@pytest.mark.parametrize("name", ["a\\u009bb", "\\u202eabc", "  "])
+def test_a_name_has_no_character_that_cannot_be_seen(name: str) -> None:
+    text = HEAD.replace('name = "test"', f'name = "{name}"') + device("gloss-press")
+    ((path, _, wanted),) = faults_of(text)
+    assert (path, wanted) == ("scenario.name", "one line of text")
 
 
 def test_every_fault_of_a_file_is_told_at_once_with_its_place() -> None:
@@ -142,7 +163,7 @@ def test_options_that_do_not_fit_are_told(more: str, path: str) -> None:
 
 
 def test_names_that_come_twice_and_texts_that_are_no_toml_are_told() -> None:
-    text = HEAD + device("gloss-press") + device("gloss-asked")
+    text = HEAD + device("gloss-press") + device("gloss-asked", serial="SN-0418")
     assert [f[:2] for f in faults_of(text)] == [("device", "it twice")]
     assert [f[0] for f in faults_of("a = = 1")] == ["file"]
     assert [f[0] for f in faults_of(HEAD)] == ["device"]
@@ -252,8 +273,28 @@ def test_where_there_are_no_terminals_devices_are_on_the_network(tmp_path: Path)
 
 
 @needs_terminals
+def test_a_device_whose_program_was_killed_is_told_once_and_its_link_is_gone(
+    tmp_path: Path,
+) -> None:
+    text = HEAD + device("gloss-press") + device("gloss-press", "other", serial="SN-0418")
+    with Rig(read_scenario(text, "it.toml"), tmp_path) as rig:
+        killed = rig.devices["it"]
+        assert isinstance(killed, DeviceProcess)
+        os.kill(killed.pid, signal.SIGKILL)
+        killed.await_end()
+        (done,) = rig.tick(0)
+        assert done.step.do == "it"
+        assert done.fault.startswith("its program has ended with status -9; ")
+        assert rig.tick(0) == []
+        assert not (tmp_path / "it-port").is_symlink()
+        assert (tmp_path / "other-port").exists()
+        with pytest.raises(DeviceGone):
+            rig.do("press it")
+
+
+@needs_terminals
 def test_a_device_that_does_not_start_ends_the_others(tmp_path: Path) -> None:
-    text = HEAD + device("gloss-press") + device("gloss-press", "other")
+    text = HEAD + device("gloss-press") + device("gloss-press", "other", serial="SN-0418")
     (tmp_path / "other-port").write_text("in the way", encoding="utf-8")
     with pytest.raises(DeviceGone, match="wanted a free name"):
         Rig(read_scenario(text, "it.toml"), tmp_path)

@@ -78,8 +78,8 @@ def test_an_entry_that_is_not_accepted_is_said_where_the_eyes_are(running: HandS
     board = running.run_board()
     running.press_keys(board, "801", "enter")
     assert board.message == (
-        "not accepted: got 801, wanted -1 to 200 (gloss unit). Next: look at the display and type it "
-        "again"
+        "not accepted: got 801, wanted -1 to 200 (gloss unit). "
+        "Next: look at the display and type it again"
     )
     assert board.message_tone is Tone.REFUSED
     running.press_keys(board, "e", "9½", "enter")

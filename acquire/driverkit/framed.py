@@ -38,6 +38,10 @@ class Framer(Protocol):
 
 
 IDENTIFY_TRIES = 3
+LONG_SILENCE_S = 30
+"""Of a meter that sends by itself. A zone is read faster, an exchanged meter is switched on slower
+(common practice, no source)."""
+LONG_SILENCE_NS = LONG_SILENCE_S * 1_000_000_000
 
 _READING = Means.READING
 _KINDS = {
@@ -138,6 +142,7 @@ class FramedDriver:
         self._facts = []
         if data:
             self._received += len(data)
+            self._ask_after_silence(at)
             self._received_at = at
         understand = self._understand
         for frame in self._framer.feed(data, at):
@@ -145,6 +150,14 @@ class FramedDriver:
         if self._stream is not None:
             facts += self._stream.flush(at)
         return facts
+
+    def _ask_after_silence(self, at: Instant) -> None:
+        """Behind an adapter that stays open another meter may have been put there meanwhile."""
+        before = self._received_at
+        if before is None or self._manners.ask is not None:
+            return
+        if at.mono_ns - before.mono_ns > LONG_SILENCE_NS:
+            self._who_is_there()
 
     def lost(self, at: Instant) -> list[Fact]:
         """What waits for its end becomes noise."""
@@ -279,13 +292,14 @@ class FramedDriver:
             facts.append(self._inferred(NoticeKind.POWER_UP, at, start))
             self._who_is_there()
         if missed:
+            self._who_is_there()
             # Why there was none the count does not say: it may have come as noise.
             by = "one" if missed == 1 else f"{missed}"
             text = f"the meter's count went on by {by} without a reading here"
             facts.append(self._inferred(NoticeKind.TROUBLE, at, start, text))
 
     def _who_is_there(self) -> None:
-        """After a power-up that named nobody another instrument may have been put there."""
+        """After a power-up that named nobody, or a leap, another instrument may be there."""
         self._is_nameless = bool(self._manners.identify)
         self._identify_left = IDENTIFY_TRIES if self._is_nameless else 0
 

@@ -18,6 +18,8 @@ class PressRules:
     A result within `echo_window_s` of power-up or connecting is an echo of an old one, and so is
     the first one where `first_is_echo`. Without a count the same frame within `repeat_window_s`
     is the same press. `highest_count` is the count after which it starts again at `lowest_count`.
+    A count that leaps over more than `may_miss` presses is taken for that of another device; None
+    where no other can be put in its place unseen.
     """
 
     has_count: bool
@@ -26,6 +28,7 @@ class PressRules:
     highest_count: int | None = None
     lowest_count: int = 1
     first_is_echo: bool = False
+    may_miss: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,9 @@ tape gives the same readings.
 - The same frame again: a repeat; from a meter that is asked it is no news at all.
 - The same count and channel with another frame, or a count that goes back: the counter started
   again, so the device was switched off and on, whether or not it said so.
-- A count that leaps: presses in between never came, which is told and not passed over.
+- A count that leaps: presses in between never came, which is told and not passed over. One that
+  leaps over more than a few is that of a device which was used out of reach, or of another one that
+  was put in its place: as after a restart nobody knows any more who is there.
 - Within the echo window after connecting or after power-up a meter that sends on its own may send
   its last result again; a meter that is asked may give an old result as its first.
 
@@ -17,6 +19,7 @@ One thread.
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from acquire.driverkit.heard import NO_FLAGS, Heard
@@ -29,11 +32,24 @@ _REPEAT = frozenset((Flag.REPEAT,))
 _BOTH = _ECHO | _REPEAT
 
 
+FEW_PRESSES = 3
+"""So many in a row may get lost on a line that holds: one that came as noise, and its neighbours
+(common practice, no source). More are not lost but made elsewhere."""
+
+PRESSES_A_SECOND = 1
+"""As fast as anybody presses (common practice, no source): those between two asks are no leap."""
+
+
+def may_miss(asked_every_s: float = 0.0) -> int:
+    """How many presses a device on an adapter or gateway may be ahead and still be the same."""
+    return FEW_PRESSES + math.ceil(asked_every_s * PRESSES_A_SECOND)
+
+
 class Press(NamedTuple):
     """What a result is. `flags` is None when it is the old result of a meter that was asked.
 
-    `restarted`: the device was switched on again since the last result. `missed`: how many
-    presses in between were never received.
+    `restarted`: the device was switched on again since the last result, or was out of reach, or is
+    another one. `missed`: how many presses in between were never received.
     """
 
     flags: frozenset[Flag] | None
@@ -51,6 +67,7 @@ class PressLog:
         self._is_asked = is_asked
         self._highest = rules.highest_count
         self._lowest = rules.lowest_count
+        self._may_miss = rules.may_miss
         self._echo_ns = round(rules.echo_window_s * 1e9)
         self._repeat_ns = round(rules.repeat_window_s * 1e9)
         self._first_is_echo = rules.first_is_echo
@@ -164,7 +181,8 @@ class PressLog:
     def _step(self, before: int, count: int) -> tuple[int, bool]:
         """(presses missed, whether the counter started again) from one count to another one."""
         if count > before:
-            return count - before - 1, False
+            missed = count - before - 1
+            return missed, self._may_miss is not None and missed > self._may_miss
         if before == self._highest and count == self._lowest:
             return 0, False
         return 0, True

@@ -24,6 +24,7 @@ from acquire.driverkit.fields import (
     StopBits,
 )
 from acquire.driverkit.manners import Ask, Manners, PressRules, PullRules, StreamRules
+from acquire.driverkit.presses import may_miss
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show
@@ -181,6 +182,7 @@ class DeviceTables(Schema):
                 highest_count=press.highest_count,
                 lowest_count=press.lowest_count,
                 first_is_echo=self.ask is not None if first_is_echo is None else first_is_echo,
+                may_miss=may_miss(float(self.ask.every_s) if self.ask else 0.0),
             ),
             ask=Ask(_bytes(self.ask.command), float(self.ask.every_s)) if self.ask else None,
             take=_bytes(self.take.command) if self.take else b"",

@@ -339,14 +339,16 @@ class Desk:
         ]
         if notice.kind is NoticeKind.POWER_UP:
             standing.press.forget()
-            rows += self.keeper.abandon_check(
-                standing, at, "the instrument was switched off and on"
-            )
+            # Without bytes nobody said it: it follows from a count or from a silence.
+            happened = "was switched off and on"
+            if not notice.raw:
+                happened += ", or used out of reach, or another is in its place"
+            rows += self.keeper.abandon_check(standing, at, f"the instrument {happened}")
             rows += self.keeper.end_pass(
                 standing,
                 EndReason.SWITCHED_OFF,
                 at,
-                f"{name} was switched off and on; its check ended with that",
+                f"{name} {happened}; its check ended with that",
             )
         elif notice.kind is NoticeKind.ADJUSTED:
             rows += self.keeper.abandon_check(standing, at, "the instrument was re-adjusted")

@@ -51,7 +51,7 @@ class Meter:
         self._troubles: frozenset[str] = frozenset()
         self._just_told: frozenset[str] = frozenset()
         self.is_in_doubt = False
-        """It was switched off and on, so another meter may have been put there."""
+        """It was switched off and on, or its count leapt: another meter may have been put there."""
 
     def connected(self, at: Instant) -> None:
         self._presses.connected(at)
@@ -157,6 +157,7 @@ class Meter:
             self._facts.notice(NoticeKind.POWER_UP, at, start)
             self.is_in_doubt = True
         if missed:
+            self.is_in_doubt = True
             by = "one" if missed == 1 else f"{missed}"
             text = f"the meter's count went on by {by} without a reading here"
             self._facts.notice(NoticeKind.TROUBLE, at, start, text)

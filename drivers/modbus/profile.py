@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from acquire.driverapi import LinkNeeds
 from acquire.driverkit import PressRules
+from acquire.driverkit.presses import may_miss
 from acquire.model import Quantity
 from acquire.wire import ClosedTable
 from drivers.modbus.request import (
@@ -175,6 +176,7 @@ def from_tables(tables: ModbusTables) -> ModbusProfile:
             has_count=tables.count is not None,
             highest_count=press.highest_count,
             first_is_echo=has_watch if first_is_echo is None else first_is_echo,
+            may_miss=may_miss(float(tables.poll.every_s)),
         ),
         identity=_identity(tables.identity),
         take=None

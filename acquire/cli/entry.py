@@ -73,6 +73,7 @@ SECTIONS = {
         "proof": Entry("acquire.cli.proof:proof", "Follow a reading back to its bytes."),
         "tape": Entry("acquire.cli.tape:tape", "List, show and cut the recorded bytes."),
         "replay": Entry("acquire.cli.replay:replay", "Play a tape against the day it was made."),
+        "store": Entry("acquire.cli.store:store", "Look whether the store is as it was recorded."),
         "export": Entry("acquire.cli.results:export", "Write readings as CSV or JSON lines."),
     },
 }

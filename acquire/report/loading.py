@@ -38,6 +38,7 @@ from acquire.report.troubles import noise_of, troubles_of
 from acquire.schema import unlike_id
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
+from acquire.store.seals import Head
 
 _MOST_VARIABLES = 500
 """Placeholders of one query; SQLite has taken 999 since ever."""
@@ -92,7 +93,12 @@ class _Loading:
             noise=noise_of(self._reader, windows, names),
             loose_elsewhere=self._count_loose() - len(loose),
             shifts=shifts_of(self._reader, names),
+            seal=self._seal(),
         )
+
+    def _seal(self) -> str:
+        rows = self._reader.rows("SELECT id, digest FROM seal ORDER BY id DESC LIMIT 1")
+        return "".join(str(Head(*row)) for row in rows)
 
     def _plans(self) -> list[PlanRecord]:
         # What could be no id is the name of nothing, and may be no text that SQLite would take.

@@ -246,7 +246,8 @@ class TrialRecord:
     count for nothing (`acquire.report.surrounding`), and `loose_elsewhere` counts all others.
     `checks` are those around its readings and all others of its instruments in its sittings, in
     their order. `noise` counts stretches of bytes that were no reading, by instrument. `shifts` are
-    those of its instruments in all of the store.
+    those of its instruments in all of the store. `seal` is the last one of the store, as
+    `coatbench store verify` takes it.
     """
 
     store: str
@@ -263,6 +264,7 @@ class TrialRecord:
     noise: tuple[tuple[str, int], ...]
     loose_elsewhere: int = 0
     shifts: tuple[ShiftRecord, ...] = ()
+    seal: str = ""
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

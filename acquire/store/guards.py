@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
 from functools import cache
-
-from sqlite_utils import Database
 
 from acquire.store.blank import blank_store
 
@@ -12,12 +11,12 @@ Made = dict[tuple[str, str], str]
 """By type and name, the statement that made it."""
 
 
-def other_guards(db: Database) -> tuple[list[str], list[str]]:
+def other_guards(conn: sqlite3.Connection) -> tuple[list[str], list[str]]:
     """What is missing or changed in a store, and which triggers it has that are not its own.
 
     Tables, indexes and views that somebody added for themselves do no harm.
     """
-    own, there = _own(), _made(db)
+    own, there = _own(), _made(conn)
     missing = [
         f"{kind} {name}" for (kind, name), sql in own.items() if there.get((kind, name)) != sql
     ]
@@ -29,11 +28,11 @@ def other_guards(db: Database) -> tuple[list[str], list[str]]:
 
 @cache
 def _own() -> Made:
-    return _made(blank_store())
+    return _made(blank_store().conn)
 
 
-def _made(db: Database) -> Made:
-    rows = db.execute(
+def _made(conn: sqlite3.Connection) -> Made:
+    rows = conn.execute(
         "SELECT type, name, sql FROM sqlite_master "
         "WHERE type IN ('table', 'view', 'trigger') AND name NOT LIKE 'sqlite!_%' ESCAPE '!' "
         "AND name <> '_sqlite_migrations'"

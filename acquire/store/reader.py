@@ -14,6 +14,7 @@ from types import TracebackType
 from typing import Any
 
 from acquire.errors import NotFound, StoreError
+from acquire.store.guards import other_guards
 from acquire.store.schema import MIGRATIONS
 
 
@@ -64,6 +65,15 @@ class StoreReader:
     ) -> None:
         self.close()
 
+    @contextlib.contextmanager
+    def snapshot(self) -> Generator[None, None, None]:
+        """All that is read within is of one moment, whatever is recorded meanwhile."""
+        self.rows("BEGIN")
+        try:
+            yield
+        finally:
+            self._conn.rollback()
+
     def rows(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]:
         """All rows of a query. This and the other two raise `StoreError` for a damaged file."""
         return list(self.each(sql, arguments))
@@ -84,6 +94,13 @@ class StoreReader:
         with contextlib.closing(self.each(sql, arguments)) as found:
             row = next(found, None)
         return None if row is None else row[0]
+
+    def other_guards(self) -> tuple[list[str], list[str]]:
+        """As `acquire.store.guards.other_guards` finds them. Raises `StoreError`."""
+        try:
+            return other_guards(self._conn)
+        except sqlite3.DatabaseError as e:
+            raise _damaged(self.path, e) from e
 
     def close(self) -> None:
         self._conn.close()

@@ -16,6 +16,8 @@ from acquire.store.arrays import ARRAYS
 from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.moves import MOVE, old_moves
 from acquire.store.script import statements as _statements
+from acquire.store.seals import SEALS
+from acquire.store.seals import TABLE as SEAL
 from acquire.store.views import NAMES, VIEWS
 
 MIGRATIONS = Migrations("coatbench")
@@ -376,6 +378,15 @@ def m008_brackets(db: Database) -> None:
 def m009_failed_channels(db: Database) -> None:
     """A check that failed at other channels alone makes no reading suspect: a view made anew."""
     _make_views(db)
+
+
+@MIGRATIONS()
+def m010_seals(db: Database) -> None:
+    """Every commit is sealed, so that a row changed later is found."""
+    for statement in _statements(SEALS):
+        db.execute(statement)
+    for statement in _statements(_append_only(SEAL)):
+        db.execute(statement)
 
 
 def _make_views(db: Database) -> None:

@@ -22,6 +22,7 @@ from acquire.store.blank import copy_blank
 from acquire.store.guards import other_guards
 from acquire.store.rows import TABLES, Row
 from acquire.store.schema import MIGRATIONS
+from acquire.store.sealing import Sealing, Unsealed
 
 
 class LockWaits(NamedTuple):
@@ -105,6 +106,8 @@ class StoreWriter:
             conn.execute("PRAGMA journal_mode = WAL")
             MIGRATIONS.apply(self.db)
             self._refuse_other_guards()
+            self._sealing = Sealing(conn)
+            self._refuse_unsealed(self._sealing.begin())
             # Writable now, not only at the first reading.
             conn.execute("BEGIN IMMEDIATE")
             conn.execute("COMMIT")
@@ -137,7 +140,7 @@ class StoreWriter:
 
     def _refuse_other_guards(self) -> None:
         """Triggers that were dropped, changed or added would let rows be changed or swallowed."""
-        missing, strange = other_guards(self.db)
+        missing, strange = other_guards(self.db.conn)
         if missing or strange:
             told = [f"without {name}" for name in missing] + [f"with {name}" for name in strange]
             raise StoreUnwritable(
@@ -146,6 +149,17 @@ class StoreWriter:
                 wanted="its tables, views and triggers as they were made",
                 next_step="keep this file for inspection, go on with a copy from before, or name "
                 "another store in bench.toml",
+            )
+
+    def _refuse_unsealed(self, row: Unsealed | None) -> None:
+        """A row that was put in while no daemon recorded was not seen at the bench."""
+        if row is not None:
+            raise StoreUnwritable(
+                f"another program has written into the store {self.path}",
+                got=f"{row.table} {row.id}, which no seal has",
+                wanted="only rows that were recorded by Coatbench",
+                next_step="coatbench store verify says what does not fit; go on with a copy from "
+                "before, or name another store in bench.toml",
             )
 
     def _refuse_newer(self) -> None:
@@ -174,7 +188,9 @@ class StoreWriter:
             try:
                 for kind, stretch in groupby(batch, key=type):
                     self._put(kind, list(stretch))
+                self._sealing.seal(batch)
                 conn.execute("COMMIT")
+                self._sealing.committed()
                 self._commits += 1
                 self._refuse_other_file()
             except BaseException:

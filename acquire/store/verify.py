@@ -1,0 +1,168 @@
+"""Holds a store against its seals: the first row that is not what was recorded.
+
+Read-only; may run while a daemon records. One thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from typing import NamedTuple
+
+from acquire.store.reader import StoreReader
+from acquire.store.rows import TABLES
+from acquire.store.seals import (
+    SUM_BYTES,
+    Head,
+    Line,
+    SealRow,
+    Stretch,
+    read_stretches,
+    row_line,
+    sealed_by,
+    sum_of,
+)
+
+_SEALS = f"SELECT {', '.join(SealRow._fields)} FROM seal ORDER BY id"  # noqa: S608 - our own names
+
+
+class Misfit(NamedTuple):
+    """What does not fit, in plain words: a row, or a seal itself."""
+
+    table: str
+    id: int | None
+    what: str
+
+    def __str__(self) -> str:
+        number = "" if self.id is None else f" {self.id}"
+        return f"{self.table}{number} {self.what}"
+
+
+class Verdict(NamedTuple):
+    """How a store stands: `misfit` is the first thing that does not fit, None if all does.
+
+    `head` is the last seal that does, `rows` how many rows it and those before it have.
+    """
+
+    head: Head
+    rows: int
+    misfit: Misfit | None
+
+
+def verify(
+    reader: StoreReader,
+    wanted: Mapping[int, str] | None = None,
+    told: Callable[[int], object] = lambda _: None,
+) -> Verdict:
+    """Look at every seal and every row, in the order in which they were recorded.
+
+    `wanted` has digests (hexadecimal) that seals are known to have had, from a page or a note.
+    `told` is given the number of rows so far with every seal. Raises `StoreError`.
+    """
+    with reader.snapshot():
+        return _verify(reader, dict(wanted or {}), told)
+
+
+def _verify(reader: StoreReader, known: dict[int, str], told: Callable[[int], object]) -> Verdict:
+    head, ends = Head(), _Ends()
+    for seal in (SealRow(*row) for row in reader.each(_SEALS)):
+        if seal.id != head.seal_id + 1:
+            return Verdict(head, ends.rows, Misfit("seal", head.seal_id + 1, "is missing"))
+        try:
+            found = read_stretches(seal.stretches)
+        except ValueError:
+            found = [Stretch("", 0, 0)]
+        misfit = ends.misplaced(seal.id, found) or _misfit(reader, head, seal, found)
+        was = known.pop(seal.id, seal.digest.hex())
+        if misfit is None and was != seal.digest.hex():
+            what = f"has the digest {seal.digest.hex()[:16]}..., and had {was[:16]}..."
+            misfit = Misfit("seal", seal.id, what)
+        if misfit is not None:
+            return Verdict(head, ends.rows, misfit)
+        ends.take(found)
+        head = seal.head
+        told(ends.rows)
+    misfit = ends.beside(reader) or _unseen(known) or _unguarded(reader)
+    return Verdict(head, ends.rows, misfit)
+
+
+class _Ends:
+    """How far the seals have come, table by table."""
+
+    def __init__(self) -> None:
+        self._lasts: dict[str, int] = dict.fromkeys(TABLES.values(), 0)
+        self._left_out: dict[str, list[tuple[int, int]]] = {}
+        self.rows = 0
+
+    def misplaced(self, seal_id: int, found: list[Stretch]) -> Misfit | None:
+        lasts = dict(self._lasts)
+        for table, first, last in found:
+            if first <= lasts.get(table, first) or last < first:
+                return Misfit("seal", seal_id, "names rows that it cannot have")
+            lasts[table] = last
+        return None
+
+    def take(self, found: list[Stretch]) -> None:
+        for table, first, last in found:
+            if first > self._lasts[table] + 1:
+                self._left_out.setdefault(table, []).append((self._lasts[table], first))
+            self._lasts[table] = last
+            self.rows += last - first + 1
+
+    def beside(self, reader: StoreReader) -> Misfit | None:
+        """A row that no seal has: somebody else put it in."""
+        put_in = "was put in by another program: no seal has it"
+        for table, gaps in self._left_out.items():
+            sql = f"SELECT min(id) FROM {table} WHERE id > ? AND id < ?"  # noqa: S608 - our names
+            for gap in gaps:
+                if (found := reader.one(sql, gap)) is not None:
+                    return Misfit(table, found, put_in)
+        for table, last in self._lasts.items():
+            sql = f"SELECT min(id) FROM {table} WHERE id > ? OR id < 1"  # noqa: S608 - our names
+            if (found := reader.one(sql, (last,))) is not None:
+                return Misfit(table, found, put_in)
+        return None
+
+
+def _misfit(reader: StoreReader, head: Head, seal: SealRow, found: list[Stretch]) -> Misfit | None:
+    """The first row of a seal that is not what was sealed; or the seal, where no row is."""
+    sealed: list[tuple[Stretch, list[Line]]] = []
+    place = 0
+    for stretch in found:
+        lines: list[Line] = []
+        for row_id, line in _lines(reader, stretch):
+            if row_id != stretch.first + len(lines):
+                break
+            if seal.sums[place : place + SUM_BYTES] != sum_of(line):
+                return Misfit(stretch.table, row_id, "is not what was recorded")
+            place += SUM_BYTES
+            lines.append(line)
+        if len(lines) != stretch.last - stretch.first + 1:
+            return Misfit(stretch.table, stretch.first + len(lines), "is missing")
+        sealed.append((stretch, lines))
+    if sealed_by(head, sealed, seal.upto) != seal:
+        return Misfit("seal", seal.id, f"does not fit what it seals ({seal.stretches or 'no row'})")
+    return None
+
+
+def _lines(reader: StoreReader, stretch: Stretch) -> Iterator[tuple[int, Line]]:
+    if stretch.table not in TABLES.values():
+        return
+    sql = f"SELECT * FROM {stretch.table} WHERE id BETWEEN ? AND ? ORDER BY id"  # noqa: S608 - ours
+    for row in reader.each(sql, (stretch.first, stretch.last)):
+        yield row[0], row_line(row)
+
+
+def _unguarded(reader: StoreReader) -> Misfit | None:
+    """Every row fits, and yet somebody opened the way to change them."""
+    missing, strange = reader.other_guards()
+    told = [f"without {name}" for name in missing] + [f"with {name}" for name in strange]
+    if not told:
+        return None
+    what = f"fits, but its guards are not those of Coatbench: it is {', '.join(told[:4])}"
+    return Misfit("every row", None, what)
+
+
+def _unseen(known: Mapping[int, str]) -> Misfit | None:
+    if not known:
+        return None
+    return Misfit("seal", min(known), "is missing: the end of the store was cut off")

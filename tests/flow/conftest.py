@@ -1,0 +1,25 @@
+"""Every store that a daemon of these tests has made is held against its seals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import CoatbenchError
+from acquire.store import StoreReader
+from acquire.store.verify import verify
+
+
+@pytest.fixture(autouse=True)
+def seals_hold(tmp_path: Path) -> Iterator[None]:
+    """What was recorded fits its seals, however the daemon ended."""
+    yield
+    for path in tmp_path.rglob("*.sqlite"):
+        try:
+            reader = StoreReader(path)
+        except CoatbenchError:
+            continue  # no store, or one of before: the test was about that
+        with reader:
+            assert verify(reader).misfit is None, path

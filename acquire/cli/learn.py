@@ -13,7 +13,7 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.spoken import say
-from acquire.errors import CoatbenchError, Misuse
+from acquire.errors import CoatbenchError, LinkUnavailable, Misuse
 
 if TYPE_CHECKING:
     from acquire.cli.lesson import Lesson
@@ -142,7 +142,13 @@ def _opened(port: str, line: Line) -> Link:
 
     address = LinkAddress(url=port) if "://" in port else LinkAddress(port=port)
     needs = LinkNeeds(line.baud_rate, line.data_bits, line.parity, line.stop_bits)
-    return opener_for(address, needs).open()
+    try:
+        return opener_for(address, needs).open()
+    except LinkUnavailable as e:
+        # What is to be mended stands on the command line here, and in no bench file.
+        step = e.next_step.replace("another port in bench.toml", "another PORT")
+        step = step.replace(" in bench.toml", " that you gave as PORT")
+        raise LinkUnavailable(e.what, got=e.got, wanted=e.wanted, next_step=step) from e
 
 
 def _check_names(
@@ -216,11 +222,13 @@ def _told(found: Finding, about: About, out: Path | None) -> int:
         # Whoever pressed and typed need not do it again.
         click.echo(f"\n{found.profile}", nl=False)
         raise
+    is_there = out.absolute().parent.name == "profiles"
+    move = "" if is_there else "move it to the folder profiles beside bench.toml, "
     say(
         [
             f"written: {out}, for the driver {found.family!r} at {about.line}",
-            "next: move it to the folder profiles beside bench.toml, say there driver = "
-            f'"{found.family}" and profile = "{out.stem}", then coatbench check INSTRUMENT',
+            f'next: {move}say in bench.toml driver = "{found.family}" and profile = '
+            f'"{out.stem}", then coatbench check INSTRUMENT',
         ]
     )
     return DONE

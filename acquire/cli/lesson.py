@@ -229,9 +229,15 @@ class Lesson:
             self._teller(lines)
 
 
+MOST_WAYS = 4
+"""So many of the explanations that are left are shown."""
+
+
 def telling(found: Finding) -> list[str]:
     """What another press would have to show."""
     words = []
+    if found.tell_between is not None:
+        words.append(f"of another size, such as {found.tell_between}")
     if found.tell_above is not None:
         words.append(f"above {found.tell_above}")
     if found.tell_below is not None:
@@ -239,7 +245,8 @@ def telling(found: Finding) -> list[str]:
     where = f"a number {' or '.join(words)}" if words else "another number"
     if found.outcome is Outcome.SURE:
         return [*found.unseen[:-1], f"wanted: a press that shows {where}"]
-    return [*found.believed[:1], f"wanted: a press that shows {where}"]
+    ways = [f"  {one}" for one in found.left[:MOST_WAYS]]
+    return [*found.believed[:1], *ways, f"wanted: a press that shows {where}"]
 
 
 def _uneven(presses: Sequence[bytes], shown: int) -> Misuse:

@@ -30,13 +30,15 @@ class Judged(NamedTuple):
     numbers may be noise.
 
     `tell_above` and `tell_below`: a number above or below would tell the `rivals` apart; None where
-    none of that side would.
+    none of that side would. `tell_between` is one within what was shown, of another size than the
+    numbers that were: several values of a frame, say, whose first bytes were alike so far.
     """
 
     best: NumberAt | None
     rivals: tuple[NumberAt, ...]
     tell_above: Decimal | None = None
     tell_below: Decimal | None = None
+    tell_between: Decimal | None = None
 
 
 def judge(
@@ -59,14 +61,14 @@ def judge(
     order = sorted(
         found, key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.power)
     )
-    above, below = _telling(order, base, numbers, shown)
+    above, below, between = _telling(order, base, numbers, shown)
     for is_lenient in (False, True):
         for best in order:
             limits = limits_of(best)
             others = [other for other in order if other != best]
             if all(_covers(best, limits, o, base, constant, numbers, is_lenient) for o in others):
                 return Judged(best, tuple(order), tell_below=below if is_lenient else None)
-    return Judged(None, tuple(order), above, below)
+    return Judged(None, tuple(order), above, below, between)
 
 
 def _possible(
@@ -139,12 +141,16 @@ def _changed(frame: bytes, places: frozenset[int]) -> Iterator[bytes]:
 
 def _telling(
     found: Sequence[NumberAt], base: bytes, numbers: Sequence[Decimal], shown: Sequence[Decimal]
-) -> tuple[Decimal | None, Decimal | None]:
+) -> tuple[Decimal | None, Decimal | None, Decimal | None]:
     """From which number on, up and down, not all explanations would send the same bytes.
 
-    Beyond what was shown already: that has not told.
+    Beyond what was shown already: that has not told. And the one within it that is farthest from
+    all that was shown.
     """
     parts = [v for v in numbers if len({number.write(v, base) for number in found}) > 1]
     above = [v for v in parts if v > max(Decimal(0), *shown)]
     below = [v for v in parts if v < min(Decimal(0), *shown)]
-    return (above[0] if above else None), (below[-1] if below else None)
+    most, least = max(shown, default=Decimal(0)), min(shown, default=Decimal(0))
+    between = [v for v in parts if least < v < most and v not in shown]
+    far = max(between, key=lambda v: min(abs(v - s) for s in shown), default=None)
+    return (above[0] if above else None), (below[-1] if below else None), far

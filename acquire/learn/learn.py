@@ -65,7 +65,8 @@ class Outcome(StrEnum):
 class Finding:
     """What was learned. `believed` are sentences for a person, `left` the explanations left.
 
-    A press that shows a number above `tell_above` or below `tell_below` would tell them apart.
+    A press that shows a number above `tell_above`, below `tell_below` or about `tell_between` would
+    tell them apart.
     `missing` is what a person must say: unit, geometry or band; `likely` what the bytes suggest.
     `unseen` are sentences on what no press has shown. `is_proof_open` and `is_state_open`: another
     press would tell more of the checksum, or of bytes beside the number.
@@ -78,6 +79,7 @@ class Finding:
     profile: str = ""
     tell_above: Decimal | None = None
     tell_below: Decimal | None = None
+    tell_between: Decimal | None = None
     missing: str = ""
     likely: str = ""
     unseen: tuple[str, ...] = ()
@@ -160,8 +162,9 @@ def _of_frames(
     if frame is None:
         why = f"{len(left)} readings of the bytes give what was shown, and differ elsewhere"
         return Finding(
-            Outcome.MORE, (why,), left, tell_above=judged.tell_above, tell_below=judged.tell_below
-        )
+            Outcome.MORE, (why,), left, tell_above=judged.tell_above,
+            tell_below=judged.tell_below, tell_between=judged.tell_between,
+        )  # fmt: skip
     believed = of_frame(frame, len(left))
     about, missing = _completed(about, presses, None)
     if missing:

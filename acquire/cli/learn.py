@@ -35,6 +35,12 @@ class Typist:
         say(lines)
 
 
+_LINE_UNKNOWN = (
+    "the tape does not say at which speed the meter sends: look it up, and mend [line] in the "
+    "profile; or learn again with --baud and --format"
+)
+
+
 @click.command()
 @click.argument("port", required=False)
 @click.option("--tape", type=click.Path(path_type=Path), help="Learn from a tape instead.")
@@ -101,18 +107,42 @@ def learn(
             next_step="look whether they were exchanged",
         )
     is_asking = not shown and sys.stdin is not None and sys.stdin.isatty()
+    line = line_of(baud, form)
+    if tape is not None and line is None:
+        line = _line_of_tape(tape)
     given = Given(
         kind=None if kind is None else Quantity(kind),
         unit=unit,
         channel=geometry or band,
         least=lowest,
         most=highest,
-        line=line_of(baud, form),
+        line=line,
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]
     found, about = _taken(lesson, port, tape, values, wait_s)
-    return _told(found, about, out)
+    return _told(found, about, out, is_line_known=tape is None or line is not None)
+
+
+def _line_of_tape(tape: Path) -> Line | None:
+    """The line settings of the instrument whose tape it is; None where the tape does not say."""
+    from acquire.driverapi import LinkNeeds  # noqa: PLC0415
+    from acquire.driverapi.registry import Registry  # noqa: PLC0415
+    from acquire.learn import Line  # noqa: PLC0415
+    from acquire.link.tape_file import read_tape  # noqa: PLC0415
+    from acquire.schema import parse_toml  # noqa: PLC0415
+
+    whose = read_tape(tape).whose
+    if whose is None:
+        return None
+    try:
+        table = parse_toml(whose.profile_text, whose.profile)
+        needs = Registry().family(whose.driver).needs(table, whose.profile)
+    except CoatbenchError:
+        return None  # a driver that is not here, or not as it was then
+    if not isinstance(needs, LinkNeeds):
+        return None
+    return Line(needs.baud_rate, needs.data_bits, needs.parity, int(needs.stop_bits))
 
 
 def _taken(
@@ -191,7 +221,7 @@ def _check_names(
         )
 
 
-def _told(found: Finding, about: About, out: Path | None) -> int:
+def _told(found: Finding, about: About, out: Path | None, *, is_line_known: bool) -> int:
     """Show what was learned and write it. Raises `Misuse` where it is not sure."""
     from acquire.learn import Outcome  # noqa: PLC0415
 
@@ -227,6 +257,7 @@ def _told(found: Finding, about: About, out: Path | None) -> int:
     say(
         [
             f"written: {out}, for the driver {found.family!r} at {about.line}",
+            *([] if is_line_known else [_LINE_UNKNOWN]),
             f'next: {move}say in bench.toml driver = "{found.family}" and profile = '
             f'"{out.stem}", then coatbench check INSTRUMENT',
         ]

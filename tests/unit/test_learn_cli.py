@@ -16,9 +16,10 @@ from acquire.driverapi import Parity
 from acquire.driverapi.registry import Registry
 from acquire.errors import Misuse
 from acquire.learn import Line
-from acquire.link.tape import RECEIVED, Passed, Tape
-from acquire.link.tape_file import write_tape
+from acquire.link.tape import RECEIVED, Passed, Tape, Whose
+from acquire.link.tape_file import read_tape, write_tape
 from acquire.model import Instant
+from acquire.settings import config_dir
 
 Captured = pytest.CaptureFixture[str]
 SHOWN = ("91.4", "45.2", "12.0")
@@ -193,6 +194,25 @@ def test_a_stream_is_told_as_such(tmp_path: Path, capsys: Captured) -> None:
     path = tape(tmp_path / "t", [b"+01.250 N\r\n"] * 60, 0.1)
     assert run(["learn", "--tape", str(path), *shown("1.25", "1.25", "1.25")]) == 1
     assert "sends all the time" in capsys.readouterr().err
+
+
+def test_the_line_of_a_profile_is_that_of_the_tape_where_it_says_whose_it_is(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    path = tape(tmp_path / "t", LINES)
+    text = (config_dir() / "profiles" / "gloss-press.toml").read_text("utf-8")
+    text = text.replace("baud_rate = 9600", "baud_rate = 38400").replace('"none"  ', '"even"  ')
+    whose = Whose("shore", "gloss", "SH-0417", "line", "gloss-press", text)
+    write_tape(path, read_tape(path)._replace(whose=whose))
+    words = ["learn", "--tape", str(path), *shown(*SHOWN), *ANGLE, "--out"]
+    assert run([*words, str(tmp_path / "own.toml")]) == 0
+    assert "does not say at which speed" not in capsys.readouterr().out
+    line = tomllib.loads((tmp_path / "own.toml").read_text("utf-8"))["line"]
+    assert (line["baud_rate"], line["parity"]) == (38_400, "even")
+    path = tape(tmp_path / "nobody", LINES)
+    words[2] = str(path)
+    assert run([*words, str(tmp_path / "other.toml")]) == 0
+    assert "the tape does not say at which speed the meter sends" in capsys.readouterr().out
 
 
 def test_either_a_port_or_a_tape(capsys: Captured) -> None:

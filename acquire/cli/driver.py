@@ -13,9 +13,10 @@ from acquire.cli.spoken import say
 from acquire.errors import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from acquire.driverapi.families import Known
+    from acquire.settings.packaged import Packaged
 
 
 @click.group()
@@ -33,6 +34,8 @@ def driver() -> None:
 def list_() -> int:
     """List the installed drivers: where each comes from, and what it reaches its devices by.
 
+    Profiles that packages bring along are listed below; a bench file names them as any other.
+
     \b
     Example:  coatbench driver list
     Next:     coatbench driver test NAME
@@ -40,7 +43,27 @@ def list_() -> int:
     from acquire.driverapi.families import known_families  # noqa: PLC0415 - slow
 
     show_table(list_rows(known_families()))
+    from acquire.settings import config_dir  # noqa: PLC0415 - slow
+    from acquire.settings.packaged import packaged_profiles  # noqa: PLC0415 - slow
+
+    shipped = {path.stem for path in (config_dir() / "profiles").glob("*.toml")}
+    if packaged := packaged_profiles():
+        say([""])
+        show_table(profile_rows(packaged, shipped))
     return DONE
+
+
+def profile_rows(packaged: Sequence[Packaged], shipped: Collection[str]) -> list[Cells]:
+    """Headings and a row a profile; one whose name others have says who."""
+    rows: list[Cells] = [("profile", "brought by", "file", "state")]
+    for name, origin, path in packaged:
+        others = [one.origin for one in packaged if one.name == name and one.path != path]
+        others += ["Coatbench"] if name in shipped else []
+        state = "can be named"
+        if others:
+            state = f"copy it beside the bench file: {' and '.join(others)} bring one, too"
+        rows.append((name, origin, str(path), state))
+    return rows
 
 
 def list_rows(families: Sequence[Known]) -> list[Cells]:

@@ -132,8 +132,8 @@ def load_bench(path: Path, *, shipped: Path | None = None) -> Bench:
     """The bench of a file, with the profiles and policies it names read in.
 
     They are looked up beside the file first (``profiles/NAME.toml``, ``policies/NAME.toml``), then
-    in `shipped`, by default the configuration that comes with Coatbench. Raises `SettingsError`
-    with every fault of all these files.
+    in `shipped`, by default the configuration that comes with Coatbench, and profiles in the
+    packages that bring drivers. Raises `SettingsError` with every fault of all these files.
     """
     source, beside = str(path), path.absolute().parent
     table = load_toml(path)
@@ -188,6 +188,9 @@ def _companion_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
             path = f"instrument[{index}].profile"
             if not files.has(PROFILES, name):
                 yield Fault(path, show(name), f"a profile: {files.names(PROFILES)}")
+            elif rivals := files.rivals(name):
+                got = f"{show(name)}, which {' and '.join(rivals)} bring"
+                yield Fault(path, got, "one of them, copied into profiles beside the bench file")
             elif (profile := files.profile(name)) is not None:
                 yield from _kind_faults(path, instrument, "profile", profile.table.get("kind"))
     for index, instrument in sound(file.instrument, "policy"):

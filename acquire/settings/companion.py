@@ -1,14 +1,18 @@
-"""The files a bench names: profiles and policies, beside the bench file or shipped. Any thread."""
+"""The files a bench names: profiles and policies, beside the bench file or shipped. Any thread.
+
+Profiles are also found in the packages that bring drivers (`acquire.settings.packaged`).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
 from acquire.errors import Fault, SettingsError
 from acquire.model import CheckPolicy
 from acquire.schema import either, load_text, load_toml, parse_toml
+from acquire.settings.packaged import Packaged, packaged_profiles
 from acquire.settings.policy import survey_policy
 
 PROFILES = "profiles"
@@ -28,12 +32,20 @@ NO_PROFILE = Profile("", {})
 class Companions:
     """Finds each file once, reads it once, and gathers the faults of all of them.
 
-    A file beside the bench file goes before a shipped one of the same name. Faults bear the file
-    before their path: ``policies/gloss-20.toml: step[0].limit``.
+    A file beside the bench file goes before all others of its name. Of two others, in packages or
+    shipped, none is taken: what is installed never decides how a meter is read. Faults bear the
+    file before their path: ``policies/gloss-20.toml: step[0].limit``.
     """
 
-    def __init__(self, beside: Path, shipped: Path) -> None:
+    def __init__(
+        self,
+        beside: Path,
+        shipped: Path,
+        packaged: Callable[[], list[Packaged]] = packaged_profiles,
+    ) -> None:
         self.beside = beside
+        self._look_for_packaged = packaged
+        self._packaged: list[Packaged] | None = None
         self._places = (("", beside), ("shipped ", shipped))
         self._profiles: dict[str, Profile | None] = {}
         self._policies: dict[str, CheckPolicy | None] = {}
@@ -46,6 +58,7 @@ class Companions:
     def names(self, room: str) -> str:
         """In words, the names there are."""
         found = {p.stem for _, place in self._places for p in (place / room).glob("*.toml")}
+        found |= {one.name for one in self._of_packages()} if room == PROFILES else set()
         return either(sorted(found)) if found else f"none, since there is no {room}/*.toml"
 
     def label(self, room: str, name: str) -> str:
@@ -89,11 +102,27 @@ class Companions:
         self.faults += faults
         return policy
 
+    def rivals(self, name: str) -> list[str]:
+        """Who brings a profile of this name, if several do and none lies beside the bench file."""
+        if (self.beside / PROFILES / f"{name}.toml").exists():
+            return []
+        found = [one.origin for one in self._of_packages() if one.name == name]
+        found += ["Coatbench"] if (self._places[-1][1] / PROFILES / f"{name}.toml").exists() else []
+        return found if len(found) > 1 else []
+
+    def _of_packages(self) -> list[Packaged]:
+        if self._packaged is None:
+            self._packaged = self._look_for_packaged()
+        return self._packaged
+
     def _find(self, room: str, name: str) -> tuple[str, Path] | None:
         for origin, place in self._places:
             path = place / room / f"{name}.toml"
             if path.exists():
                 return origin, path
+        for one in self._of_packages() if room == PROFILES else ():
+            if one.name == name:
+                return f"{one.origin} ", one.path
         return None
 
     def _take(self, error: SettingsError, room: str, name: str) -> None:

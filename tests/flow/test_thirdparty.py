@@ -82,6 +82,9 @@ def test_the_list_of_drivers_names_the_package_that_brings_it(plumb: Installed) 
     found = plumb.run(COATBENCH, "driver", "list")
     row = next(line for line in found.stdout.splitlines() if line.startswith("plumb"))
     assert row.split("\t") == ["plumb", "package coatbench-driver-plumb", "serial", "fits"]
+    profile = next(x for x in found.stdout.splitlines() if x.startswith("plumb-peak"))
+    _, origin, _, state = profile.split("\t")
+    assert (origin, state) == ("package coatbench-driver-plumb", "can be named")
 
 
 def test_the_command_finds_its_profile_and_sees_every_rule_kept(plumb: Installed) -> None:
@@ -133,8 +136,6 @@ def test_a_bench_reads_through_it(plumb: Installed, tmp_path: Path) -> None:
         text += PIECE.format(id=piece, kind=kind, value=value)
     bench = tmp_path / "bench.toml"
     bench.write_text(text, "utf-8")
-    installed = Path(plumb.environment["PYTHONPATH"]) / "coatbench_driver_plumb" / "profiles"
-    shutil.copytree(installed, tmp_path / "profiles")
     process = subprocess.Popen(
         [COATBENCH, "--bench", str(bench), "serve"],
         env=plumb.environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,

@@ -91,6 +91,8 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     """What can be said of a meter by these presses."""
     if not presses or not all(press.data for press in presses):
         return Finding(Outcome.NONE, ("a press without any byte",))
+    if beyond := _beyond(presses, about):
+        return Finding(Outcome.NONE, (beyond,))
     data = [press.data for press in presses]
     if is_text(data):
         end = terminator(data)
@@ -149,6 +151,16 @@ def _of_lines(
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
     proved = _proved("line", text, presses, registry, believed, left, line.proven)
     return replace(proved, unseen=unseen_in_line(line, limits))
+
+
+def _beyond(presses: Sequence[Press], about: About) -> str:
+    """What was shown and cannot have been, by what was said of the display."""
+    for press in presses:
+        if about.most is not None and press.shown > about.most:
+            return f"{press.shown} was shown, and {about.most} was said to be the largest number"
+        if about.least is not None and press.shown < about.least:
+            return f"{press.shown} was shown, and {about.least} was said to be the least number"
+    return ""
 
 
 def _of_frames(

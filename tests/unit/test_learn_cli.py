@@ -215,6 +215,21 @@ def test_the_line_of_a_profile_is_that_of_the_tape_where_it_says_whose_it_is(
     assert "the tape does not say at which speed the meter sends" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(
+    ("limit", "said"),
+    [
+        ("--most=50", "91.4 was shown, and 50 was said to be the largest number"),
+        ("--least=40", "12.0 was shown, and 40 was said to be the least number"),
+    ],
+)
+def test_limits_that_the_display_has_passed_are_told(
+    tmp_path: Path, capsys: Captured, limit: str, said: str
+) -> None:
+    words = ["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), *ANGLE, limit]
+    assert run(words) == 1
+    assert said in capsys.readouterr().err
+
+
 def test_either_a_port_or_a_tape(capsys: Captured) -> None:
     assert run(["learn"]) == 2
     assert "name a PORT, or a --tape" in capsys.readouterr().err

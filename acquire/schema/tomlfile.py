@@ -141,11 +141,15 @@ def _figure(text: str) -> Decimal:
 def _syntax(text: str, reason: str) -> Fault:
     lines = text.splitlines()
     found = _AT.search(reason)
+    wanted = next((words for start, words in _WANTED if reason.startswith(start)), "valid TOML")
     if found is None or found[1] is None:
-        return Fault(f"line {max(len(lines), 1)}", "the end of the file", _TO_THE_END)
+        line = max(len(lines), 1)
+        if reason.startswith("Cannot"):
+            # What is there twice is whole: it is only the last line, without a line end.
+            return Fault(f"line {line}", show(lines[-1].strip()), wanted)
+        return Fault(f"line {line}", "the end of the file", _TO_THE_END)
     line = int(found[1])
     got = show(lines[line - 1].strip()) if line <= len(lines) else "the end of the file"
-    wanted = next((words for start, words in _WANTED if reason.startswith(start)), "valid TOML")
     return Fault(f"line {line}, column {found[2]}", got, wanted)
 
 

@@ -77,15 +77,15 @@ def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
         raise click.UsageError("--serve needs a bench to serve: add --bench FILE")
     read = load_scenario(scenario)
     with ExitStack() as leaving:
+        ending = threading.Event()
+        leaving.enter_context(ended_by_signals(ending.set))
         if bench_file is None:
             folder = Path(leaving.enter_context(tempfile.TemporaryDirectory(prefix="coatbench-")))
         else:
             # Beside the file, so that the ports have the same names the next time.
             folder = bench_file.absolute().parent
             folder.mkdir(parents=True, exist_ok=True)
-            leaving.enter_context(_alone(bench_file))
-        ending = threading.Event()
-        leaving.enter_context(ended_by_signals(ending.set))
+            leaving.enter_context(_alone(folder))
         bench = leaving.enter_context(Simulated(read, folder))
         show_table(place_rows(bench))
         daemon = None
@@ -193,22 +193,36 @@ def _done(bench: Simulated, line: str) -> bool:
 
 
 @contextmanager
-def _alone(bench_file: Path) -> Iterator[None]:
-    """One simulation a bench file: a second one would take the ports of the first."""
+def _alone(folder: Path) -> Iterator[None]:
+    """One simulation a folder: a second one would take the ports and the trial of the first."""
     from filelock import FileLock, Timeout  # noqa: PLC0415 - slow
 
-    lock = FileLock(f"{bench_file}.simulated", blocking=False)
+    # The system lets go of the lock of a program that was killed. Who has it stands in a file of
+    # its own, since not every system lets a locked one be read.
+    holder = folder / "simulated"
+    lock = FileLock(f"{holder}.lock", blocking=False)
     try:
         lock.acquire()
     except Timeout as error:
         raise Refused(
-            f"{bench_file} is simulated already",
+            f"a bench in {folder} is simulated already",
             reason="simulated already",
-            got="another coatbench simulate that has this bench file",
-            wanted="one simulation a bench file",
-            next_step="end that one (quit, or Ctrl-C), or name another file with --bench",
+            got=f"another coatbench simulate{_who(holder)}",
+            wanted="one simulation a folder, which holds its ports and its trial",
+            next_step="end that one (quit, or Ctrl-C), or name a file in another folder",
         ) from error
     try:
+        holder.write_text(f"{os.getpid()}\n", encoding="utf-8")
         yield
     finally:
+        holder.unlink(missing_ok=True)
         lock.release()
+
+
+def _who(holder: Path) -> str:
+    """Which process it says it is; nothing where it has not come to say so."""
+    try:
+        pid = holder.read_text(encoding="utf-8")[:20].strip()
+    except (OSError, ValueError):
+        return ""
+    return f", process {pid}" if pid.isdecimal() else ""

@@ -152,20 +152,22 @@ def test_ctrl_c_ends_every_device_and_a_line_that_failed_ends_in_status_1(scenar
     assert psutil.wait_procs(children, timeout=5)[1] == []
 
 
-def test_one_simulation_at_a_time_has_a_bench_file_and_ends_with_its_terminal(
+def test_one_simulation_at_a_time_has_a_folder_and_ends_with_its_terminal(
     scenario: Path, tmp_path: Path
 ) -> None:
     bench = tmp_path / "try" / "bench.toml"
     one = Simulation(str(scenario), "--bench", str(bench))
     one.until("coatbench devices")
     there = os.readlink(bench.parent / "shore-port")
-    status, told = Simulation(str(scenario), "--bench", str(bench)).end()
+    status, told = Simulation(str(scenario), "--bench", str(bench.with_name("b.toml"))).end()
     assert status == 1
-    assert f"{bench} is simulated already" in told
+    assert f"a bench in {bench.parent} is simulated already" in told
+    assert f"got     another coatbench simulate, process {one.process.pid}\n" in told
     assert os.readlink(bench.parent / "shore-port") == there
     one.process.send_signal(signal.SIGHUP)
     assert one.end() == (0, "")
     assert not (bench.parent / "shore-port").is_symlink()
+    assert not (bench.parent / "simulated").exists()
 
 
 def test_a_bad_scenario_is_one_message_with_every_fault_and_nothing_runs(tmp_path: Path) -> None:

@@ -126,7 +126,8 @@ def _served(bench: Simulated, bench_file: Path) -> Iterator[Daemon]:
     from acquire.settings import load_bench  # noqa: PLC0415
 
     with running_daemon(load_bench(bench_file), make_opener=bench.opener) as daemon:
-        say([f"serving {bench_file}; next, in another terminal: coatbench status --bench FILE"])
+        say([f"serving {bench_file}"])
+        say([f"next, in another terminal: coatbench status --bench {bench_file}"])
         say(daemon.troubles())
         yield daemon
     if daemon.failure is not None:

@@ -23,6 +23,7 @@ from acquire.link import Opener, opener_for
 from acquire.link.usblink import UsbOpener
 from acquire.model import LinkAddress
 from acquire.schema import load_text
+from acquire.schema.depth import too_deep
 from acquire.settings import config_dir
 from acquire.testkit.bench_file import BenchFiles, driver_of, quoted
 from simulators.arguments import ActFault
@@ -54,9 +55,10 @@ def load_scenario(named: str | Path) -> Scenario:
     """The scenario of a file, or a shipped one by its name. Raises `NotFound`, `SettingsError`."""
     path = Path(named)
     shipped = config_dir() / SHIPPED
-    if not path.exists() and not path.suffix and path.parent == Path():
+    # A folder of that name, such as the one that its bench was written into, is no scenario.
+    if not path.is_file() and not path.suffix and path.parent == Path():
         path = shipped / f"{path}.toml"
-    if not path.exists():
+    if not path.is_file():
         names = ", ".join(sorted(one.stem for one in shipped.glob("*.toml")))
         raise NotFound(
             f"there is no scenario {named}",
@@ -64,11 +66,17 @@ def load_scenario(named: str | Path) -> Scenario:
             wanted=f"a scenario file, or one that is shipped: {names}",
             next_step="name a file, or one of these",
         )
-    text = load_text(path)
+    return scenario_of(load_text(path), str(path))
+
+
+def scenario_of(text: str, source: str) -> Scenario:
+    """The scenario of a file's text. Raises `SettingsError` with every fault."""
+    if (fault := too_deep(text)) is not None:
+        raise SettingsError(source, [fault])
     try:
-        return read_scenario(text, str(path))
+        return read_scenario(text, source)
     except ScenarioFault as error:
-        raise SettingsError(str(path), [Fault(*one) for one in error.faults]) from error
+        raise SettingsError(source, [Fault(*one) for one in error.faults]) from error
 
 
 class Simulated:

@@ -15,6 +15,7 @@ import pytest
 
 from acquire.control.client import Client
 from acquire.settings import load_bench, load_plan
+from acquire.testkit.simulated import load_scenario
 from simulators.scenario_file import read_scenario
 from tests.flow.served import COATBENCH
 
@@ -192,3 +193,11 @@ def test_a_bench_file_of_somebody_else_is_not_written_over(scenario: Path, tmp_p
     assert "is not overwritten" in told
     assert bench.read_text(encoding="utf-8") == "# mine\n"
     assert read_scenario(SCENARIO, "two.toml").devices
+
+
+def test_a_folder_of_its_name_does_not_hide_a_scenario_that_is_shipped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "wires").mkdir()
+    monkeypatch.chdir(tmp_path)
+    assert load_scenario("wires").devices

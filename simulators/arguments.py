@@ -10,6 +10,8 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 
+from simulators.names import NAME_WANTED, is_name
+
 
 class ActFault(Exception):
     """An act that cannot be done; its text says what, what was got and what is wanted."""
@@ -21,7 +23,11 @@ class ActFault(Exception):
 
 def shown(got: object) -> str:
     """A value as it stood in the JSON text, shortened."""
-    text = got if isinstance(got, str) and got == "nothing" else json.dumps(got, default=str)
+    try:
+        text = got if isinstance(got, str) and got == "nothing" else json.dumps(got, default=str)
+    except (ValueError, RecursionError):
+        # Python writes no number of thousands of digits, and nothing that is nested without end.
+        return "a value too large to be shown"
     return text if len(text) <= 80 else text[:77] + "..."
 
 
@@ -77,13 +83,13 @@ class Arguments:
             raise self.fault(name, wanted)
         return got
 
-    def line(self, name: str, wanted: str, default: str | None = None) -> str:
-        """Some text on one line, every character of which can be seen."""
+    def name(self, name: str, default: str | None = None) -> str:
+        """Text that can be the name of something at a bench; see `simulators.names`."""
         if not self.has(name) and default is not None:
             return default
         got = self._given.get(name)
-        if not isinstance(got, str) or not 1 <= len(got.strip()) <= 200 or not got.isprintable():
-            raise self.fault(name, wanted)
+        if not isinstance(got, str) or not is_name(got):
+            raise self.fault(name, NAME_WANTED)
         return got
 
     def choice(self, name: str, choices: Iterable[str]) -> str:

@@ -41,6 +41,7 @@ from simulators.arguments import ActFault, Arguments, shown
 from simulators.bench import SERIAL, SERIAL_WANTED
 from simulators.faults import read_faults
 from simulators.hand import Doer, Table
+from simulators.names import serial_key
 from simulators.scenario import Device, Scenario, Step, hands_of
 from simulators.things import Thing, read_piece_thing, read_zone_thing
 from simulators.usb.backend import SimulatedBackend
@@ -51,8 +52,9 @@ from simulators.wires import GLOSS, TCP, USB, WIRES, Wire, on_table
 MOST_SEED = 2**31 - 1
 DEVICE_NAME = r"[A-Za-z0-9][A-Za-z0-9_-]{0,31}"
 DEVICE_NAME_WANTED = "1 to 32 letters, digits, - or _, a letter or digit first"
+ACT, ACT_WANTED = r"[^\x00-\x1f\x7f]{1,200}", "an act on one line, as put shore T1"
 MOST_DEVICES = 64
-"""Each is a process."""
+"""Each is a process, and a bench file has no more."""
 TABLES = ("scenario", "zone", "piece", "device", "script")
 
 T = TypeVar("T")
@@ -79,10 +81,17 @@ class ScenarioFault(Exception):
 def read_scenario(text: str, source: str) -> Scenario:
     """The scenario of a file's text. Raises ScenarioFault with every fault there is."""
     try:
-        tables = tomllib.loads(text)
-    except (ValueError, RecursionError) as fault:
-        # Also a number of thousands of digits, and what is nested without end.
+        # Some editors begin a file with a byte order mark; it is no part of the text.
+        tables = tomllib.loads(text.removeprefix("\ufeff"))
+    except tomllib.TOMLDecodeError as fault:
         raise ScenarioFault(source, [Wrong("file", str(fault), "TOML")]) from fault
+    except RecursionError:
+        got, wanted = "lists or tables nested too deep to read", "a few levels at most"
+        raise ScenarioFault(source, [Wrong("file", got, wanted)]) from None
+    except ValueError:
+        # Python refuses to read an integer of thousands of digits.
+        got, wanted = "a number of thousands of digits", "numbers of a few dozen digits"
+        raise ScenarioFault(source, [Wrong("file", got, wanted)]) from None
     reading = _Reading(tables)
     scenario = reading.scenario()
     if reading.faults:
@@ -105,7 +114,7 @@ class _Reading:
             if table not in TABLES:
                 self.faults.append(Wrong(table, shown(found), "one of " + ", ".join(TABLES)))
         head = self._table(self._tables.get("scenario", {}), "scenario")
-        name = self.get(head, "", lambda: head.line("name", "one line of text", "Bench"))
+        name = self.get(head, "", lambda: head.name("name", "Bench"))
         seed = self.get(head, "", lambda: head.whole("seed", 0, MOST_SEED, 0))
         self._finish(head)
         zones = [self._thing(a, read_zone_thing) for a in self._list("zone")]
@@ -119,7 +128,7 @@ class _Reading:
         if not devices:
             self.faults.append(Wrong("device", "nothing", "at least one [[device]]"))
         self._once("device", [device.name for device in devices if device])
-        self._once("serial", [device.serial for device in devices if device])
+        self._serials([device for device in devices if device])
         names = [device.name for device in devices if device]
         script = [self._step(a, names) for a in self._list("script")]
         return Scenario(
@@ -129,6 +138,15 @@ class _Reading:
             tuple(device for device in devices if device),
             tuple(step for step in script if step),
         )
+
+    def _serials(self, devices: list[Device]) -> None:
+        first: dict[tuple[str, str], str] = {}
+        for device in devices:
+            key = serial_key(device.wire.measures, device.serial)
+            if key in first:
+                wanted = f"one of its own: {first[key]} has this one"
+                self.faults.append(Wrong(f"device {device.name}.serial", device.serial, wanted))
+            first.setdefault(key, device.name)
 
     def get(self, args: Arguments, where: str, read: Callable[[], T]) -> T | None:
         """What is read, or None and a fault at ``args.act`` and `where`."""
@@ -193,7 +211,7 @@ class _Reading:
     def _step(self, args: Arguments, devices: list[str]) -> Step | None:
         before = len(self.faults)
         get = self.get
-        do = get(args, "", lambda: args.line("do", "an act, as put shore T1"))
+        do = get(args, "", lambda: args.text("do", ACT, ACT_WANTED))
         after_s = presses = of = None
         if args.has("after_s"):
             after_s = get(args, "", lambda: args.number("after_s", 0, 1e6))

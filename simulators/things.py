@@ -10,7 +10,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from simulators.arguments import ActFault, Arguments
-from simulators.bench import NAME, NAME_WANTED
 from simulators.force.acts import MOST_MASS_G, read_zone
 from simulators.gloss.acts import read_surface
 from simulators.transmission.acts import read_slide
@@ -75,7 +74,7 @@ class Thing:
 def read_zone_thing(args: Arguments) -> Thing:
     """A zone from its table in the file or from words of a command. Raises ActFault."""
     name = args.text("name", THING, THING_WANTED)
-    treatment = args.text("treatment", NAME, NAME_WANTED, "")
+    treatment = args.name("treatment", "")
     surface, friction, slide = args.part(SURFACE), args.part(FRICTION), args.part(SLIDE)
     if surface:
         read_surface(Arguments(args.act, {"name": name, **surface}))

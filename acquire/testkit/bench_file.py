@@ -1,8 +1,7 @@
 """The files of a bench whose devices are those of a scenario: bench, policies and a trial.
 
 Everything a bench file says of an instrument follows from its wire; the certificates of the
-reference pieces say what the pieces truly are. A file is only ever written over one that was
-written here. Any thread.
+reference pieces say what the pieces truly are. Any thread.
 """
 
 from __future__ import annotations
@@ -14,13 +13,10 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from acquire.errors import Misuse
+from acquire.testkit.written_files import TRIAL, write_files
 from simulators.scenario import Device, Scenario
 from simulators.things import Thing
 from simulators.wires import FORCE, GLOSS, LIGHT
-
-MARK = (
-    "# Written from a scenario, and written anew whenever it is simulated: make changes in a copy."
-)
 
 DRIVERS: Mapping[str, str] = {
     "gloss": "line", "force": "line", "transmission": "line",
@@ -49,20 +45,18 @@ class BenchFiles:
     def write(self, bench_file: Path) -> list[Path]:
         """Write them all into the folder of the bench file; their paths, the bench file first.
 
-        Raises `Misuse` where a file of somebody else is in the place of one, before any is written.
+        Raises `Misuse`, before any is written, where a file of somebody else is in the place of
+        one, or where the bench would be refused.
         """
         folder = bench_file.parent
+        for device in self._scenario.devices:
+            self._refuse_unread(device)
         texts = {bench_file: self.bench(f"{bench_file.stem}.sqlite")}
         for device in self._scenario.devices:
             texts[folder / "policies" / f"{device.name}.toml"] = self.policy(device)
         if trial := self.trial():
-            texts[folder / "trial.toml"] = trial
-        for path in texts:
-            _own(path)
-        for path, text in texts.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(f"{MARK}\n\n{text}", encoding="utf-8")
-        return list(texts)
+            texts[folder / TRIAL] = trial
+        return write_files(bench_file, texts)
 
     def bench(self, store: str) -> str:
         """The bench file."""
@@ -166,6 +160,19 @@ class BenchFiles:
             for quantity, channels in found
         }
 
+    def _refuse_unread(self, device: Device) -> None:
+        """Raises `Misuse` for a device that no check could be made of."""
+        quantity = device.wire.measures
+        read = [piece for piece in self._pieces() if self._reads(device, piece)]
+        if not read or not self.channels(device):
+            raise Misuse(
+                f"no bench is written: {device.name} could not be checked",
+                got=", ".join(piece.name for piece in read) or f"no [[piece]] for {quantity}",
+                wanted=f"at least one [[piece]] for {quantity}, and a channel of the device in "
+                "which every one of them has a value",
+                next_step="give the scenario its pieces, or simulate it without --bench",
+            )
+
     def _pieces(self) -> list[Thing]:
         return [thing for thing in self._scenario.things.values() if thing.is_piece]
 
@@ -181,7 +188,8 @@ class BenchFiles:
 
     def _piece(self, piece: Thing) -> Iterator[str]:
         for quantity in (GLOSS, FORCE, LIGHT):
-            if piece.is_for(quantity):
+            # A bench without a device that reads it would have a piece without certificates.
+            if piece.is_for(quantity) and self._certified(piece, quantity):
                 kind = quoted(_kind(piece, quantity))
                 yield f"[[piece]]\nid = {quoted(piece.name)}\nkind = {kind}\n"
                 for channel in self._certified(piece, quantity):
@@ -277,21 +285,3 @@ def _channel_line(quantity: str, channels: Sequence[str]) -> list[str]:
 
 def _id(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:40] or "bench"
-
-
-def _own(path: Path) -> None:
-    """Raises `Misuse` for a file that was not written here."""
-    if not path.exists():
-        return
-    try:
-        with path.open(encoding="utf-8") as file:
-            first = file.readline().rstrip("\n")
-    except (OSError, ValueError):
-        first = ""
-    if first != MARK:
-        raise Misuse(
-            f"{path} is not overwritten",
-            got="a file that was not written from a scenario",
-            wanted="a new name, or a file that was",
-            next_step="name another bench file, best in a folder of its own",
-        )

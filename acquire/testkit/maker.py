@@ -8,12 +8,10 @@ from datetime import datetime
 from pathlib import Path
 
 from acquire.clock import ManualClock
-from acquire.errors import Fault, SettingsError
 from acquire.testkit.scenario_bench import ScenarioBench
-from acquire.testkit.simulated import load_scenario
+from acquire.testkit.simulated import load_scenario, scenario_of
 from acquire.testkit.tape_bench import TapeBench
 from simulators.scenario import Scenario
-from simulators.scenario_file import ScenarioFault, read_scenario
 
 
 class Maker:
@@ -48,10 +46,7 @@ class Maker:
     def _scenario(self, named: str | os.PathLike[str]) -> Scenario:
         text = os.fspath(named)
         if "\n" in text:
-            try:
-                return read_scenario(text, "scenario")
-            except ScenarioFault as error:
-                raise SettingsError("scenario", [Fault(*one) for one in error.faults]) from error
+            return scenario_of(text, "scenario")
         beside = self._root / text
         return load_scenario(beside if beside.exists() else text)
 

@@ -48,6 +48,14 @@ percent = 50
 ALSO_21 = '{"20": 80.0, "60": 85.0, "85": 95.0, "21": 1}'
 
 
+ZONES = """
+[[zone]]
+name = "B1"
+treatment = "{}"
+gloss = {{ 20 = 80.0, 60 = 85.0, 85 = 95.0 }}
+"""
+
+
 def device(wire: str, name: str = "it", more: str = "", serial: str = "SN-0417") -> str:
     return f'[[device]]\nname = "{name}"\nwire = "{wire}"\nserial = "{serial}"\n{more}\n'
 
@@ -58,24 +66,39 @@ def faults_of(text: str) -> list[tuple[str, str, str]]:
     return [tuple(fault) for fault in raised.value.faults]
 
 
-@pytest.mark.parametrize("text", [f"seed = {'9' * 5000}", f"a = {'[' * 3000}"])
-def test_a_file_that_no_reader_takes_is_one_fault(text: str) -> None:
-    ((path, _, wanted),) = faults_of(text)
-    assert (path, wanted) == ("file", "TOML")
+@pytest.mark.parametrize(
+    ("text", "path", "got"),
+    [
+        (f"seed = {'9' * 5000}", "file", "a number of thousands of digits"),
+        (f"a = {'[' * 3000}", "file", "lists or tables nested too deep to read"),
+        (HEAD + f"a = 0x{'f' * 5000}", "piece[2].a", "a value too large to be shown"),
+        (HEAD + f"a{'.a' * 1200} = 1", "piece[2].a", "a value too large to be shown"),
+    ],
+)
+def test_what_nobody_would_write_is_one_fault(text: str, path: str, got: str) -> None:
+    assert faults_of(text)[0][:2] == (path, got)
 
 
-def test_devices_are_bounded_and_each_has_a_serial_number_of_its_own() -> None:
+def test_a_byte_order_mark_is_no_part_of_the_text() -> None:
+    assert read_scenario("\ufeff" + HEAD + device("gloss-press"), "it.toml").devices
+
+
+def test_devices_are_bounded_and_those_of_a_kind_have_serial_numbers_of_their_own() -> None:
     many = "".join(device("gloss-press", f"d{n}", serial=f"SN-{n}") for n in range(70))
     assert faults_of(HEAD + many) == [("device", "70", "at most 64")]
-    twice = device("gloss-press", "a") + device("gloss-press", "b")
-    assert faults_of(HEAD + twice) == [("serial", "SN-0417 twice", "each name once")]
+    twice = device("gloss-press", "a") + device("gloss-press", "b", serial="sn-0417")
+    wanted = "one of its own: a has this one"
+    assert faults_of(HEAD + twice) == [("device b.serial", "sn-0417", wanted)]
+    assert read_scenario(HEAD + device("gloss-press", "a") + device("force-peak", "b"), "it.toml")
 
 
 @pytest.mark.parametrize("name", ["a\\u009bb", "\\u202eabc", "  "])
-def test_a_name_has_no_character_that_cannot_be_seen(name: str) -> None:
-    text = HEAD.replace('name = "test"', f'name = "{name}"') + device("gloss-press")
-    ((path, _, wanted),) = faults_of(text)
-    assert (path, wanted) == ("scenario.name", "one line of text")
+@pytest.mark.parametrize("path", ["scenario.name", "zone[1].treatment"])
+def test_a_name_is_one_that_a_bench_takes(name: str, path: str) -> None:
+    text = HEAD + ZONES.format(name) + device("gloss-press")
+    if path == "scenario.name":
+        text = HEAD.replace('name = "test"', f'name = "{name}"') + device("gloss-press")
+    assert [fault[0] for fault in faults_of(text)] == [path]
 
 
 def test_every_fault_of_a_file_is_told_at_once_with_its_place() -> None:

@@ -96,7 +96,7 @@ def test_presses_between_two_slow_asks_are_no_leap() -> None:
     for second, count in ((60, 1), (120, 2), (180, 2 + 61), (240, 63 + 65)):
         at = Instant(second * SECOND, second * SECOND)
         driver.due(at)
-        told.append(kinds(driver.feed(f"{count} 60 88,3 GU\r".encode(), at)))
+        told.append(kinds(driver.feed(f"{count} 60   88,3 GU\r".encode(), at)))
     assert told[1:] == [["Reading"], ["trouble", "Reading"], ["power-up", "trouble", "Reading"]]
 
 

@@ -299,3 +299,26 @@ def test_a_device_ends_with_the_program_that_holds_it(tmp_path: Path) -> None:
     )
     await_end(int(ran.stdout))
     assert not os.path.lexists(tmp_path / "x")
+
+
+@pytest.mark.parametrize("lost", [("stdin", "stdout"), ("stdin",)])
+def test_a_device_whose_holder_has_died_before_it_was_up_ends(
+    tmp_path: Path, lost: tuple[str, ...]
+) -> None:
+    link = tmp_path / "x"
+    words = ["-m", "simulators.gloss", "--layout", "press", "--serial", "X", "--link", str(link)]
+    pipe = subprocess.PIPE
+    root = Path(__file__).parent.parent.parent
+    with subprocess.Popen(
+        [sys.executable, *words], stdin=pipe, stdout=pipe, stderr=pipe, cwd=root
+    ) as device:
+        # As the system does when it takes down whoever has started it.
+        for end in lost:
+            getattr(device, end).close()
+        try:
+            assert device.wait(WAIT_S) == 0
+        finally:
+            device.kill()
+        assert device.stderr is not None
+        assert device.stderr.read() == b""
+    assert not os.path.lexists(link)

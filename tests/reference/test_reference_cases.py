@@ -17,6 +17,7 @@ CASES = [case for path in sorted(FOLDER.glob("*.json")) for case in read(path)]
 EXPECTED = {
     "bracketing": 14,
     "gloss": 53,
+    "history": 24,
     "precision": 1,
     "stats": 77,
     "uncertainty": 11,

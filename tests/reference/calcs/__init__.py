@@ -9,13 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from tests.reference.calcs import bracketing, comparison, gloss, outlier, power, uncertainty
+from tests.reference.calcs import (
+    bracketing,
+    comparison,
+    gloss,
+    history,
+    outlier,
+    power,
+    uncertainty,
+)
 from tests.reference.calcs.answer import Answer
 
 CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     **bracketing.CALCS,
     **comparison.CALCS,
     **gloss.CALCS,
+    **history.CALCS,
     **outlier.CALCS,
     **power.CALCS,
     **uncertainty.CALCS,

@@ -29,6 +29,7 @@ class Concern(StrEnum):
     LIMIT_NEAR = "limit near"
     OUT_OF_CONTROL = "out of control"
     LIMIT_AHEAD = "limit ahead"
+    SCATTER = "scatter"
     RESTLESS = "restless baseline"
     GAP = "gap"
     LITTLE = "little data"
@@ -45,8 +46,8 @@ class Warned(NamedTuple):
 def warnings(seen: Outlook, charting: Charting | None = None) -> tuple[Warned, ...]:
     """What to tell of `seen`; empty when there is nothing to do."""
     charting = charting or Charting()
-    found = [_room(seen), _limit(seen), _control(seen), _restless(seen)]
-    found += [_gap(seen, charting), _little(seen)]
+    found = [_room(seen), _limit(seen), _control(seen), _scatter(seen)]
+    found += [_restless(seen), _gap(seen, charting), _little(seen)]
     return tuple(w for w in found if w is not None)
 
 
@@ -134,6 +135,22 @@ def _control(seen: Outlook) -> Warned | None:
         f"{more}.",
         "Look for a cause on that day (piece dirty or scratched, lamp, warm-up, temperature, a "
         "knock), clean the piece and check again.",
+    )
+
+
+def _scatter(seen: Outlook) -> Warned | None:
+    """A meter that stands still and yet fails: two sigma reach beyond the limit."""
+    base = seen.baseline
+    if not isinstance(base, Baseline) or not 0 < seen.edge < 2 * base.sigma + abs(base.centre):
+        return None
+    unit = suffix(seen.series.unit)
+    return Warned(
+        Concern.SCATTER,
+        f"Checks lie at {signed(base.centre, base.sigma)} ± "
+        f"{rounded(2 * base.sigma, 2 * base.sigma)}{unit} without any drift, so more than one in "
+        "forty will not pass by chance.",
+        "Clean the piece and take more readings at each check, or widen the limit in the check "
+        "policy.",
     )
 
 

@@ -66,6 +66,12 @@ def test_a_drift_beyond_the_limit_is_told_with_its_size_and_doubt() -> None:
     assert "re-adjust the meter" in warned.next_step
 
 
+def test_a_scatter_as_wide_as_the_limit_is_told_without_any_drift() -> None:
+    warned = one(seen(STEADY, 0.2), Concern.SCATTER)
+    assert warned.what.startswith("Checks lie at 0.00 ± 0.22 GU without any drift")
+    assert Concern.SCATTER not in told(seen(STEADY, 0.3))
+
+
 def test_a_guard_without_room_is_told_first() -> None:
     assert told(seen(STEADY, guard=1.2))[0] is Concern.NO_ROOM
 

@@ -87,13 +87,18 @@ def attend(daemon: Daemon) -> Callable[[], None]:
 
 
 def is_read(stream: TextIO | None) -> bool:
-    """Whether a line can be written without waiting: a full pipe must not hold the daemon up."""
+    """Whether a line can be written without waiting: a full pipe must not hold the daemon up, nor
+    a terminal that was closed end it in the midst of a line.
+    """
     if stream is None:
         return False
     if os.name != "posix":
         return True
     try:
-        return bool(select.select([], [stream], [], 0)[1])
+        poll = select.poll()
+        poll.register(stream, select.POLLOUT)
+        events = [event for _, event in poll.poll(0)]
+        return bool(events) and not any(event & select.POLLHUP for event in events)
     except (OSError, ValueError):
         # No file of the system's, so nothing that could be full.
         return True

@@ -28,3 +28,11 @@ def test_a_pipe_that_nobody_empties_holds_nobody_up() -> None:
 def test_a_stream_that_is_no_file_of_the_system_is_written_to_and_none_is_not() -> None:
     assert is_read(io.StringIO())
     assert not is_read(None)
+
+
+def test_a_terminal_that_was_closed_is_not_written_to() -> None:
+    master, slave = os.openpty()
+    with os.fdopen(slave, "w", buffering=1) as terminal:
+        assert is_read(terminal)
+        os.close(master)
+        assert not is_read(terminal)

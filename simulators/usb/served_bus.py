@@ -24,6 +24,8 @@ from simulators.usb.backend import Handle, Plugged, SimulatedBackend
 from simulators.usb.words import LONGEST_LINE, item_of, line_of
 
 LOOPBACK = "127.0.0.1"
+LOOK_S = 0.05
+"""How long closing it may have to wait."""
 MOST_READ = 1 << 18
 """Bytes that one transfer may ask for."""
 
@@ -56,7 +58,9 @@ class ServedBus:
 
     def __init__(self, backend: SimulatedBackend, port: int = 0) -> None:
         self._server = _Server(backend, port)
-        self._thread = threading.Thread(target=self._server.serve_forever, name="served usb bus")
+        self._thread = threading.Thread(
+            target=self._server.serve_forever, args=(LOOK_S,), name="served usb bus"
+        )
         self._thread.start()
 
     @property

@@ -351,8 +351,29 @@ def test_when_a_program_dies_its_devices_are_free_again() -> None:
         usb.util.dispose_resources(dev)
 
 
-@pytest.mark.parametrize("line", [b"{}\n", b"[]\n", b"x\n", b'{"call": "read", "args": [9]}\n'])
-def test_a_caller_that_asks_nonsense_is_told_or_hung_up_on(line: bytes) -> None:
+def test_a_bus_that_comes_back_is_found_again_and_read() -> None:
+    near = SimulatedBackend()
+    near.plug(loopback())
+    served = ServedBus(near)
+    port = int(served.address.rpartition(":")[2])
+    with closing(FarBus(served.address)) as far:
+        assert usb.core.find(backend=far) is not None
+        served.close()
+        assert usb.core.find(backend=far) is None
+        with ServedBus(near, port):
+            dev = usb.core.find(backend=far)
+            dev.write(BULK_OUT, b"again")
+            assert bytes(dev.read(BULK_IN, 64)) == b"again"
+            usb.util.dispose_resources(dev)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [b"{}\n", b"[]\n", b"x\n", b"[" * 5000 + b"\n", b'{"call": "read", "args": [9]}\n'],
+)
+def test_a_caller_that_asks_nonsense_is_told_or_hung_up_on(
+    line: bytes, capsys: pytest.CaptureFixture[str]
+) -> None:
     near = SimulatedBackend()
     near.plug(loopback())
     with ServedBus(near) as served, closing(FarBus(served.address)) as far:
@@ -361,6 +382,7 @@ def test_a_caller_that_asks_nonsense_is_told_or_hung_up_on(line: bytes) -> None:
             caller.sendall(line)
             assert caller.recv(100) in (b"", b'{"errno": 22}\n')
         assert usb.core.find(backend=far) is not None
+    assert capsys.readouterr().err == ""
 
 
 @pytest.mark.parametrize("address", ["", "127.0.0.1", "127.0.0.1:99999", "a b:1", "x:1;rm"])

@@ -70,12 +70,19 @@ def test_days_are_counted_from_now_and_checks_by_the_usual_time_between_them() -
 
 
 def test_few_checks_left_are_near_even_when_the_days_are_many() -> None:
-    given = points(RISING, [30 * i for i in range(30)])
-    found = seen(given)
+    found = seen(points(RISING, [30 * i for i in range(30)]), guard=0.3)
     assert found.days_left is not None
+    assert found.checks_left is not None
     assert found.days_left > CHARTING.early_days
-    # By the days alone this would be no warning.
-    assert found.is_near == (found.checks_left is not None and found.checks_left < 10)
+    assert found.checks_left < CHARTING.early_checks
+    assert found.is_near
+
+
+def test_many_days_and_checks_left_are_not_near() -> None:
+    found = seen(points(RISING, [3 * i for i in range(30)]))
+    assert found.checks_left is not None
+    assert found.checks_left >= CHARTING.early_checks
+    assert not found.is_near
 
 
 def test_the_guard_band_brings_the_day_nearer() -> None:

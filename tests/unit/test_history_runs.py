@@ -74,6 +74,10 @@ def test_eight_out_on_either_side() -> None:
     assert found(Rule.AVOIDING, [1.5, -1.5, 0.9, *[1.5] * 5]) == []
 
 
+def test_points_before_a_pattern_are_no_part_of_it() -> None:
+    assert found(Rule.HUGGING, [2.0, *[0.3] * 15])[0].points == tuple(range(1, 16))
+
+
 def test_a_figure_on_a_limit_but_for_its_last_bit_is_not_beyond_it() -> None:
     just = 0.1 * 3 / 0.1
     assert just > 3

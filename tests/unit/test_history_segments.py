@@ -51,8 +51,11 @@ def test_a_certificate_that_agrees_goes_on_and_moves_what_came_before() -> None:
     assert segment.deviation.tolist() == pytest.approx([-0.1, 0.0, -0.1, 0.3, 0.2])
 
 
-def test_a_certificate_that_does_not_agree_begins_a_segment() -> None:
-    assert shape(renewed(93.9)) == [(0, 3, Cut.FIRST), (3, 5, Cut.CERTIFICATE)]
+@pytest.mark.parametrize(("value", "agrees"), [(93.75, True), (93.78, False), (92.6, False)])
+def test_certificates_agree_within_their_expanded_uncertainties(value: float, agrees: bool) -> None:
+    # U of the difference: 2 sqrt(0.2^2 + 0.2^2) = 0.566.
+    apart = [(0, 3, Cut.FIRST), (3, 5, Cut.CERTIFICATE)]
+    assert shape(renewed(value)) == (WHOLE if agrees else apart)
 
 
 def test_the_same_value_agrees_without_any_uncertainty() -> None:

@@ -70,6 +70,7 @@ def test_a_scatter_as_wide_as_the_limit_is_told_without_any_drift() -> None:
     warned = one(seen(STEADY, 0.2), Concern.SCATTER)
     assert warned.what.startswith("Checks lie at 0.00 ± 0.22 GU without any drift")
     assert Concern.SCATTER not in told(seen(STEADY, 0.3))
+    assert Concern.SCATTER in told(seen([x + 0.2 for x in STEADY], 0.4))
 
 
 def test_a_guard_without_room_is_told_first() -> None:

@@ -1,42 +1,50 @@
-"""What a program is told by signals."""
+"""However many signals come, and whatever they interrupt, the program ends in order once."""
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
-from collections.abc import Iterator
+import threading
 
 import pytest
 
 from acquire.signals import ended_by_signals
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs POSIX signals")
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
 
 
-@pytest.fixture
-def hang_up() -> Iterator[signal.Signals]:
-    """SIGHUP, whose handler is put back as it was."""
-    before = signal.getsignal(signal.SIGHUP)
-    yield signal.SIGHUP
-    signal.signal(signal.SIGHUP, before)
+@pytest.mark.parametrize("kind", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_a_signal_ends_and_is_put_back_as_it_was(kind: signal.Signals) -> None:
+    before = signal.getsignal(kind)
+    ending = threading.Event()
+    with ended_by_signals(ending.set):
+        os.kill(os.getpid(), kind)
+        assert ending.wait(10)
+    assert signal.getsignal(kind) is before
 
 
-@pytest.mark.parametrize("kind", ["SIGINT", "SIGTERM", "SIGHUP"])
-def test_each_signal_asks_for_the_end_and_what_it_did_before_it_does_again(kind: str) -> None:
-    number = signal.Signals[kind]
-    before = signal.getsignal(number)
-    asked: list[str] = []
-    with ended_by_signals(lambda: asked.append(kind)):
-        signal.raise_signal(number)
-        signal.raise_signal(number)
-    assert asked == [kind, kind]
-    assert signal.getsignal(number) is before
+def test_a_signal_within_the_lock_that_ending_takes_waits_for_nothing() -> None:
+    lock, ended = threading.Lock(), threading.Event()
+
+    def end() -> None:
+        with lock:
+            ended.set()
+
+    with ended_by_signals(end):
+        with lock:
+            for _ in range(3):
+                os.kill(os.getpid(), signal.SIGTERM)
+            assert not ended.is_set()
+        assert ended.wait(10)
 
 
-def test_a_program_that_is_to_outlive_its_terminal_does(hang_up: signal.Signals) -> None:
-    signal.signal(hang_up, signal.SIG_IGN)
-    asked: list[str] = []
-    with ended_by_signals(lambda: asked.append("end")):
-        signal.raise_signal(hang_up)
-    assert asked == []
-    assert signal.getsignal(hang_up) is signal.SIG_IGN
+def test_a_program_that_is_to_outlive_its_terminal_does() -> None:
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        ending = threading.Event()
+        with ended_by_signals(ending.set):
+            os.kill(os.getpid(), signal.SIGHUP)
+        assert not ending.is_set()
+    finally:
+        signal.signal(signal.SIGHUP, before)

@@ -19,7 +19,8 @@ class PressRules:
     the first one where `first_is_echo`. Without a count the same frame within `repeat_window_s`
     is the same press. `highest_count` is the count after which it starts again at `lowest_count`.
     A count that leaps over more than `may_miss` presses is taken for that of another device; None
-    where no other can be put in its place unseen.
+    where no other can be put in its place unseen. So is one in which a bit above those of
+    `proven_count` is set for the first time: that may be a flag. None where all are a count's.
     """
 
     has_count: bool
@@ -29,6 +30,7 @@ class PressRules:
     lowest_count: int = 1
     first_is_echo: bool = False
     may_miss: int | None = None
+    proven_count: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,8 @@ tape gives the same readings.
   again, so the device was switched off and on, whether or not it said so.
 - A count that leaps: presses in between never came, which is told and not passed over. One that
   leaps over more than a few is that of a device which was used out of reach, or of another one that
-  was put in its place: as after a restart nobody knows any more who is there.
+  was put in its place: as after a restart nobody knows any more who is there. So it is where a bit
+  of the count is set for the first time that is not proven to be one of a count.
 - Within the echo window after connecting or after power-up a meter that sends on its own may send
   its last result again; a meter that is asked may give an old result as its first.
 
@@ -36,6 +37,9 @@ FEW_PRESSES = 3
 """So many in a row may get lost on a line that holds: one that came as noise, and its neighbours
 (common practice, no source). More are not lost but made elsewhere."""
 
+_MOST_BITS = 64
+"""No count that a frame bears is wider."""
+
 PRESSES_A_SECOND = 1
 """As fast as anybody presses (common practice, no source): those between two asks are no leap."""
 
@@ -43,6 +47,11 @@ PRESSES_A_SECOND = 1
 def may_miss(asked_every_s: float = 0.0) -> int:
     """How many presses a device on an adapter or gateway may be ahead and still be the same."""
     return FEW_PRESSES + math.ceil(asked_every_s * PRESSES_A_SECOND)
+
+
+def _bits_above(count: int) -> tuple[int, ...]:
+    """The counts with which a further bit is set for the first time."""
+    return tuple(1 << bit for bit in range(count.bit_length(), _MOST_BITS))
 
 
 class Press(NamedTuple):
@@ -68,6 +77,8 @@ class PressLog:
         self._highest = rules.highest_count
         self._lowest = rules.lowest_count
         self._may_miss = rules.may_miss
+        proven = rules.proven_count
+        self._unproven = () if proven is None else _bits_above(proven)
         self._echo_ns = round(rules.echo_window_s * 1e9)
         self._repeat_ns = round(rules.repeat_window_s * 1e9)
         self._first_is_echo = rules.first_is_echo
@@ -134,7 +145,12 @@ class PressLog:
                 in_echo_window = self._is_echo
             return self._uncounted(frame, heard.channel, at, in_echo_window)
         in_doubt = in_echo_window or self._waits_for_first or self._is_from_before
-        if before is not None and count == before + 1 and not in_doubt:
+        if (
+            before is not None
+            and count == before + 1
+            and not in_doubt
+            and count not in self._unproven
+        ):
             # The next press, as nearly all are: the same as below, in fewer steps.
             self._count = count
             self._frames = {heard.channel: frame}
@@ -182,7 +198,8 @@ class PressLog:
         """(presses missed, whether the counter started again) from one count to another one."""
         if count > before:
             missed = count - before - 1
-            return missed, self._may_miss is not None and missed > self._may_miss
+            leaps = self._may_miss is not None and missed > self._may_miss
+            return missed, leaps or any(before < bit <= count for bit in self._unproven)
         if before == self._highest and count == self._lowest:
             return 0, False
         return 0, True

@@ -64,6 +64,7 @@ class PressTable(Schema):
     highest_count: Annotated[int, Field(ge=1, le=10**9)] | None = None
     lowest_count: Literal[0, 1] = 1
     first_after_connect_is_echo: bool | None = None
+    proven_count: Annotated[int, Field(ge=1, le=10**9)] | None = None
 
     def unfit(self, *, is_counted: bool, count: str) -> Iterator[Fault]:
         """What does not fit to readings with or without the device's count of presses.
@@ -75,6 +76,8 @@ class PressTable(Schema):
             yield Fault("press.repeat_window_s", shown, "0: the count tells presses apart")
         if not is_counted and self.highest_count is not None:
             yield Fault("press.highest_count", show(self.highest_count), count)
+        if not is_counted and self.proven_count is not None:
+            yield Fault("press.proven_count", show(self.proven_count), count)
 
 
 class CommandTable(Schema):
@@ -183,6 +186,7 @@ class DeviceTables(Schema):
                 lowest_count=press.lowest_count,
                 first_is_echo=self.ask is not None if first_is_echo is None else first_is_echo,
                 may_miss=may_miss(float(self.ask.every_s) if self.ask else 0.0),
+                proven_count=press.proven_count,
             ),
             ask=Ask(_bytes(self.ask.command), float(self.ask.every_s)) if self.ask else None,
             take=_bytes(self.take.command) if self.take else b"",

@@ -84,8 +84,23 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     limits = of_number(judged.best, about, shown)
     repeats = max(n for _, n in ones)
     is_signed = min(shown) < 0
-    frame = _frame(judged.best, data, limits, repeats, is_signed=is_signed)
+    claimed = _claimed(judged.rivals, data[-1], limits)
+    frame = _frame(judged.best, data, limits, repeats, is_signed=is_signed, claimed=claimed)
     return Frames(judged, frame, _varying(data))
+
+
+def _claimed(rivals: Sequence[NumberAt], example: bytes, limits: Limits) -> frozenset[int]:
+    """The bytes that change with what the display can show by some explanation that is left."""
+    written = [
+        rival.write(value, example) for rival in rivals for value in (limits.least, limits.most)
+    ]
+    return frozenset(
+        place
+        for frame in written
+        if frame is not None
+        for place, (one, other) in enumerate(zip(frame, example, strict=True))
+        if one != other
+    )
 
 
 def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
@@ -93,14 +108,15 @@ def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
 
 
 def _frame(
-    best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *, is_signed: bool
-) -> Frame:
+    best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *, is_signed: bool,
+    claimed: frozenset[int],
+) -> Frame:  # fmt: skip
     length, example = len(data[0]), data[-1]
     proven = binary(data, best.places)
     proof: frozenset[int] = frozenset()
     if isinstance(proven.proof, Proof):
         proof = frozenset(range(proven.proof.at, proven.proof.at + proven.proof.size))
-    kept = held(data, best, proof, limits.most, signed=is_signed)
+    kept = held(data, best, proof, limits.most, signed=is_signed, claimed=claimed)
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
     first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)
     start = min(first, _LONGEST_MARKER)

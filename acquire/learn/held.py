@@ -1,24 +1,20 @@
 """What no press has shown and therefore makes a frame noise: bits that never changed. Pure.
 
-A bit beside the number may be a sign, a range or a failure, whatever else its byte holds. Only a
-byte that counts presses is let go on: in the bits of a count, not in its highest one, which is as
-likely a flag until it was seen to change.
+A bit beside the number may be a sign, a range or a failure, whatever else its byte holds. Only the
+count of presses is let go on: all of it where it is used as their count, since a flag in it is a
+leap then; of any other byte that counts, the bits below its highest one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from itertools import pairwise
 from typing import NamedTuple
 
+from acquire.learn.count import Count, Stepped, count_of, stepped
 from acquire.learn.number import EXACT, NumberAt
 
-_LEAST_PRESSES = 3
 _LONGEST_RUN = 8
-_COUNTED = 0x7F
-_LIKELY = 0x0F
-"""Bits of what seems to count, and may be two or three bits of a status that came in order."""
 
 Said = tuple[int, int, int]
 """Place of a byte, a mask, and the bits beneath it."""
@@ -35,26 +31,28 @@ class Run(NamedTuple):
 class Held(NamedTuple):
     """`masks` are the bits of each byte that have to be those of any press.
 
-    `counters` are the places of counts, `likely` those of what may be one and is not proven. `open`
-    are those of other bytes that changed in some bits only. Another press may tell more of both.
+    `counted` is the count that is used. `counters` are the places of others, `likely` those of what
+    may be one and is not proven. `open` are those of other bytes that changed in some bits only.
+    Another press may tell more of both.
     """
 
     masks: tuple[int, ...]
     counters: tuple[int, ...]
     likely: tuple[int, ...]
     open: tuple[int, ...]
+    counted: Count | None
 
 
 def held(
-    data: Sequence[bytes], number: NumberAt, proof: frozenset[int], most: Decimal, *, signed: bool
-) -> Held:
+    data: Sequence[bytes], number: NumberAt, proof: frozenset[int], most: Decimal, *, signed: bool,
+    claimed: frozenset[int] = frozenset(),
+) -> Held:  # fmt: skip
     """What is held in frames of this number up to `most`, without the places of the checksum.
 
-    `signed`: numbers below zero were shown.
+    `signed`: numbers below zero were shown. `claimed`: places of numbers by other explanations.
     """
     masks: list[int] = []
-    counters: list[int] = []
-    likely: list[int] = []
+    counts: dict[int, Stepped] = {}
     open_: list[int] = []
     own = range(number.offset, number.end)
     for place in range(len(data[0])):
@@ -64,13 +62,25 @@ def held(
             still = 0
         elif place in own:
             still &= _own(number, place, data, most, signed=signed)
-        elif (count := _counted(seen)) is not None:
-            still &= ~count.free
-            (counters if count.is_proven else likely).append(place)
+        elif (one := stepped(seen)) is not None:
+            still &= ~one.free
+            counts[place] = one
         elif 0 < still < 0xFF and place not in number.places:
             open_.append(place)
         masks.append(still)
-    return Held(tuple(masks), tuple(counters), tuple(likely), tuple(open_))
+    # Without a checksum a frame needs its first byte to begin with.
+    taken = claimed | number.places | proof | (frozenset() if proof else frozenset((0,)))
+    count = count_of(data, counts, taken, number.order)
+    own_count = count.places if count is not None else range(0)
+    for place in own_count:
+        masks[place] = 0
+    return Held(
+        tuple(masks),
+        tuple(at for at, one in counts.items() if one.is_proven and at not in own_count),
+        tuple(at for at, one in counts.items() if not one.is_proven),
+        tuple(at for at in open_ if at not in own_count),
+        count,
+    )
 
 
 def runs(
@@ -112,30 +122,6 @@ def _still(seen: Sequence[int]) -> int:
     for one in seen:
         changed |= one ^ seen[0]
     return ~changed & 0xFF
-
-
-class _Count(NamedTuple):
-    free: int
-    is_proven: bool
-
-
-def _counted(seen: Sequence[int]) -> _Count | None:
-    """The bits of a count that goes up by one with every press; None if it is none.
-
-    Presses may have been left out in between, or taught later, as long as it went on.
-    """
-    if len(seen) < _LEAST_PRESSES:
-        return None
-    steps = [(b - a) & 0xFF for a, b in pairwise(seen)]
-    if steps.count(1) >= _LEAST_PRESSES - 1 and all(0 < step < 0x80 for step in steps):
-        is_proven = max(seen) >= 8 or (len(seen) > _LEAST_PRESSES and max(seen) >= 4)
-        return _Count(_COUNTED if is_proven else _LIKELY, is_proven)
-    for width in range(7, 1, -1):
-        low = (1 << width) - 1
-        is_counting = all((b - a) & low == 1 for a, b in pairwise(seen))
-        if is_counting and len({one & ~low for one in seen}) == 1:
-            return _Count(low, True)
-    return None
 
 
 def _own(

@@ -2,7 +2,7 @@
 
 Every press must give the number that was shown, once, and no other reading. A profile of frames is
 also held against what it claims: numbers at its limits are read, numbers beyond them and frames in
-which a bit is otherwise that never changed are not. Pure.
+which a bit is otherwise that never changed are not; a leap of its count ends the check. Pure.
 """
 
 from __future__ import annotations
@@ -16,11 +16,15 @@ from acquire.errors import CoatbenchError
 from acquire.learn.frames import Frame
 from acquire.learn.number import EXACT
 from acquire.learn.press import Press
-from acquire.model import Fact, Flag, Instant, Reading
+from acquire.model import Fact, Flag, Instant, Notice, NoticeKind, Reading
 from acquire.wire import CHECKSUMS, Proof
 
 _APART_NS = 10_000_000_000
 _START = Instant(1_750_000_000_000_000_000, 1_000_000_000_000)
+
+
+_LEAST_LEAP_BIT = 3
+"""A count that is farther on by less than this bit may have missed a few presses only."""
 
 
 def readings(
@@ -30,6 +34,16 @@ def readings(
 
     Raises `CoatbenchError` if the profile has faults.
     """
+    return [
+        [f for f in here if isinstance(f, Reading) and Flag.REPEAT not in f.flags]
+        for here in _facts(family, profile, presses, registry)
+    ]
+
+
+def _facts(
+    family: str, profile: str, presses: Sequence[bytes], registry: Registry
+) -> list[list[Fact]]:
+    """All that a fresh driver tells of presses that are far apart."""
     driver = registry.family(family).driver(tomllib.loads(profile), "the learned profile")
     now = _START
     driver.opening(now)
@@ -40,9 +54,7 @@ def readings(
         now = _later(now)
         here += driver.feed(b"", now)
         facts.append(here)
-    return [
-        [f for f in here if isinstance(f, Reading) and Flag.REPEAT not in f.flags] for here in facts
-    ]
+    return facts
 
 
 def faults(family: str, profile: str, presses: Sequence[Press], registry: Registry) -> list[str]:
@@ -76,11 +88,29 @@ def unclaimed(frame: Frame, profile: str, registry: Registry) -> list[str]:
             wanted.append((bytes(changed), None))
     sealed = [_sealed(frame, data) for data, _ in wanted]
     given = readings("frame", profile, sealed, registry)
-    return [
+    return _unended(frame, profile, registry) + [
         f"{data.hex(' ').upper()} gives {', '.join(str(r.value) for r in here) or 'no reading'}"
         for data, here, (_, value) in zip(sealed, given, wanted, strict=True)
         if [reading.value for reading in here] != ([] if value is None else [value])
     ]
+
+
+def _unended(frame: Frame, profile: str, registry: Registry) -> list[str]:
+    """The leaps of its count after which the check goes on. A few presses may have been missed."""
+    count, example = frame.held.counted, frame.example
+    if count is None:
+        return []
+    found = []
+    for bit in range(_LEAST_LEAP_BIT, 8 * count.size):
+        own = slice(count.places[0], count.places[-1] + 1)
+        changed = int.from_bytes(example[own], count.order) ^ 1 << bit
+        data = (
+            example[: own.start] + changed.to_bytes(count.size, count.order) + example[own.stop :]
+        )
+        told = _facts("frame", profile, [example, _sealed(frame, data)], registry)[1]
+        if not any(isinstance(f, Notice) and f.kind is NoticeKind.POWER_UP for f in told):
+            found.append(f"a count that leaps to {changed} does not end the check")
+    return found
 
 
 def _is_held(frame: Frame, data: bytes) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from acquire.learn.count import Count
 from acquire.learn.frames import Frame
 from acquire.learn.limits import Limits
 from acquire.learn.lines import Line, has_exponent
@@ -49,9 +50,11 @@ def of_frame(frame: Frame, left: int) -> list[str]:
     ]
     if frame.repeats > 1:
         believed.append("a press is sent again and again: the same frame soon after is a repeat")
+    if kept.counted is not None:
+        believed.append(_count(kept.counted))
     believed += [
-        f"byte {place} counts presses; the count is not used, and but for its highest bit it may "
-        "be any"
+        f"byte {place} counts, too; that is not used, and but for the bits that never changed it "
+        "may be any"
         for place in kept.counters
     ]
     never = sum(mask == 0xFF for mask in kept.masks)
@@ -71,8 +74,13 @@ def unseen_in_frame(frame: Frame) -> tuple[str, ...]:
     if limits.is_most_guessed:
         words.append(_too_large(limits))
     words += [
-        f"byte {place} may count presses or say how they went: above 15 it makes a press noise; "
-        "one more press shows which"
+        f"byte {place} may count presses or say how they went: "
+        + (
+            "it is used as their count"
+            if kept.counted is not None and place in kept.counted.places
+            else "above 15 it makes a press noise"
+        )
+        + "; one more press shows which"
         for place in kept.likely
     ]
     if kept.open:
@@ -81,13 +89,29 @@ def unseen_in_frame(frame: Frame) -> tuple[str, ...]:
             f"some bits of byte {places}: a press that changes them is noise; more presses show "
             "more"
         )
+    if kept.counted is not None and kept.counted.size == 1:
+        words.append(
+            f"whether the count goes on in a byte beside byte {kept.counted.place}: then presses "
+            "are noise once it gets there; learn from one of them, too"
+        )
     words += [
-        f"byte {place} with its highest bit the other way: when the count gets there, presses are "
-        "noise; once you have seen it, take that bit out of the mask in the profile"
+        f"byte {place} with its highest bit the other way: when it gets there, presses are noise; "
+        "once you have seen it, take that bit out of the mask in the profile"
         for place in kept.counters
         if kept.masks[place] & 0x80
     ]
     return (*words, ALWAYS_UNSEEN)
+
+
+def _count(count: Count) -> str:
+    first, last = count.places[0], count.places[-1]
+    where = f"byte {first} counts presses and is"
+    if first != last:
+        where = f"bytes {first} and {last} count presses and are"
+    return (
+        f"{where} used as their count: a leap of it ends the check, and so it does when the count "
+        f"starts again, after {count.most} at the latest"
+    )
 
 
 def unseen_in_line(line: Line, limits: Limits) -> tuple[str, ...]:

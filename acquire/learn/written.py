@@ -86,6 +86,10 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         ]
         body += [f"    {{ {_condition(run)} }}," for run in frame.runs]
         body.append("]")
+    count = frame.held.counted
+    if count is not None:
+        order = f', order = "{count.order}"' if count.size > 1 else ""
+        body.append(f'count = {{ offset = {count.offset}, type = "{count.type}"{order} }}')
     body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
     body += _limits(frame.limits)
     if frame.unseen:
@@ -97,7 +101,11 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         ]
         body.append("]")
     body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", "", *_channel(about)]
-    body += _press(about, is_counted=False, repeats=frame.repeats > 1)
+    most = count.most if count is not None else 0
+    body += _press(about, is_counted=count is not None, repeats=frame.repeats > 1, most_count=most)
+    if count is not None and count.proven is not None:
+        body.append("# Bits above this count were never seen: one that is set ends the check.")
+        body.append(f"proven_count = {count.proven}")
     return "\n".join(body) + "\n"
 
 
@@ -165,13 +173,16 @@ def _channel(about: About) -> list[str]:
     return [f"[{about.channel_key}]", f"default = {value}", ""]
 
 
-def _press(about: About, *, is_counted: bool, repeats: bool) -> list[str]:
+def _press(about: About, *, is_counted: bool, repeats: bool, most_count: int = 9999) -> list[str]:
     body = ["[press]", f"echo_window_s = {_ECHO_S}"]
     if (repeats or about.again_s) and not is_counted:
         body.append(f"repeat_window_s = {max(_REPEAT_S, 1.5 * about.again_s):.2f}")
     if is_counted:
-        body.append("# The count after which the meter starts again at 1, once you know it:")
-        body.append("# highest_count = 9999")
+        body.append(
+            "# The count after which the meter starts again, once you know it, and at what:"
+        )
+        body.append(f"# highest_count = {most_count}")
+        body.append("# lowest_count = 1")
     return body
 
 

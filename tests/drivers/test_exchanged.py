@@ -46,8 +46,10 @@ class Meter(NamedTuple):
         return Instant(self.seconds[0] * SECOND, self.seconds[0] * SECOND)
 
 
-def meter(*, can_be_asked: bool) -> Meter:
+def meter(*, can_be_asked: bool, proven_count: int | None = None) -> Meter:
     table = dict(profile("gloss-press"))
+    if proven_count is not None:
+        table["press"] = {"highest_count": 9999, "proven_count": proven_count}
     if not can_be_asked:
         del table["identify"]
     made = Meter(FAMILY.driver(table, "p"), [100])
@@ -104,3 +106,14 @@ def test_a_trouble_that_bears_a_count_leaps_as_a_reading_does() -> None:
     gone = meter(can_be_asked=False)
     assert kinds(gone.hear("E,0206,LAMP"))[0] == NoticeKind.POWER_UP.value
     assert isinstance(gone.press(207)[0], Reading)
+
+
+def test_a_bit_of_the_count_that_nobody_has_seen_ends_what_was_passed_once() -> None:
+    held = meter(can_be_asked=False, proven_count=15)
+    ended = [count for count in range(6, 70) if "power-up" in kinds(held.press(count))]
+    assert ended == [16, 32, 64]
+    # Missed presses reach over it as well; a bit that was seen is one of the count.
+    held = meter(can_be_asked=False, proven_count=15)
+    held.press(14)
+    assert "power-up" in kinds(held.press(17))
+    assert "power-up" not in kinds(held.press(18))

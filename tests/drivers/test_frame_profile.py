@@ -222,6 +222,12 @@ def test_two_ways_to_tell_presses_apart_are_a_fault(gloss: dict[str, Any]) -> No
     assert "press.repeat_window_s" in faults_of(gloss)
 
 
+def test_a_proven_count_where_no_reading_has_a_count_is_a_fault(gloss: dict[str, Any]) -> None:
+    gloss["press"] = {"proven_count": 127}
+    del gloss["message"][0]["count"]
+    assert "press.proven_count" in faults_of(gloss)
+
+
 def test_asking_without_a_count_is_a_fault(force: dict[str, Any]) -> None:
     del force["message"][0]["count"]
     del force["press"]["highest_count"]

@@ -27,9 +27,12 @@ class Binaries:
             draw.choice([0x02, 0xAA, 0xA5, 0x55, 0x7E]) for _ in range(draw.choice([0, 1, 1, 2, 2]))
         )
         self.is_slow = False
+        self.counters: list[int] = []
         self.front = self._fields(draw)
         self.back = self._fields(draw)
         self.status = draw.random() < 0.4
+        # Of two counters one is used, and the other one is held at its highest bit.
+        self.counts_to = 1 << 8 * self.counters[0] if len(self.counters) == 1 else 0
         self.ready = draw.choice([0x00, 0x40])
         self.check = draw.choice(KINDS) if draw.random() < 0.5 else ""
         self.check_order = draw.choice(["big", "little"])
@@ -88,6 +91,7 @@ class Binaries:
             fields.append(lambda n, r: fixed)
         if draw.random() < 0.3:
             size, order = draw.choice([1, 2]), draw.choice(["big", "little"])
+            self.counters.append(size)
             fields.append(lambda n, r: (n % (1 << 8 * size)).to_bytes(size, order))  # type: ignore[arg-type]
         if draw.random() < 0.3:
             fields.append(lambda n, r: r.randbytes(1))
@@ -153,6 +157,7 @@ class Hopeless:
     """A meter that no profile can read: who is sure of it is wrong."""
 
     learnable = False
+    counts_to = 0
 
     def __init__(self, draw: random.Random, display: Display) -> None:
         self.display = display

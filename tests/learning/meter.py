@@ -12,10 +12,14 @@ from typing import Protocol
 
 
 class Layout(Protocol):
-    """How a press goes into bytes."""
+    """How a press goes into bytes.
+
+    `counts_to` is where its counter starts again: presses up to there have to be read.
+    """
 
     name: str
     learnable: bool
+    counts_to: int
 
     def send(self, shown: Decimal, count: int, randomness: random.Random) -> bytes:
         """The bytes of a press."""

@@ -19,6 +19,7 @@ class Texts:
     """One layout of lines."""
 
     learnable = True
+    counts_to = 999
 
     def __init__(self, draw: random.Random, display: Display) -> None:
         self.end = draw.choice(["\r\n", "\r\n", "\r", "\n", "\x03", ";"])
@@ -113,6 +114,7 @@ class Angles:
     """A gloss meter that sends three geometries at a press, in one line or in one line each."""
 
     learnable = True
+    counts_to = 999
 
     def __init__(self, draw: random.Random, display: Display) -> None:
         self.one_line = draw.random() < 0.5

@@ -1,7 +1,13 @@
 """A meter with a state that its first presses do not show: a sign, a flag, a code, another range.
 
 It is taught on some of what its display can show, and used on all of it. What is learned may leave
-a state unread that nobody has shown; it may never read it as a number.
+a state unread that nobody has shown; it may never let it count as a number.
+
+What counts is measured as at the bench: a check comes first, an ordinary press here, and readings
+count from there until a notice of power-up ends the check; later ones are loose until the next
+check. So a wrong value is a misread unless such a notice came between the check and it. A flag in
+the count of presses cannot be told from a count that was gone on with elsewhere, nor needs to be:
+both leap, and nothing is believed of the meter any more after either.
 """
 
 from __future__ import annotations
@@ -12,9 +18,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from acquire.driverapi import Driver
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.model import Flag, Instant, Quantity, Reading
+from acquire.model import Fact, Flag, Instant, Notice, NoticeKind, Quantity, Reading
 
 MOST_PRESSES = 6
 FURTHER = 24
@@ -63,20 +70,47 @@ def use(trap: Trap, seed: str, registry: Registry, *, presses: int = 3) -> Used:
     used = Used(found)
     if found.outcome is not Outcome.SURE:
         return used
-    driver = registry.family(found.family).driver(tomllib.loads(found.profile), "learned")
-    now = Instant(10**18, 10**12)
-    driver.opening(now)
-    for data, shown in meter.further():
-        facts = []
-        for part in (data, b""):
-            now = Instant(now.utc_ns + 10**10, now.mono_ns + 10**10)
-            facts += driver.feed(part, now)
-        values = [f.value for f in facts if isinstance(f, Reading) and Flag.REPEAT not in f.flags]
+    bench = Bench(registry.family(found.family).driver(tomllib.loads(found.profile), "learned"))
+    further = meter.further()
+    while True:
+        # Before the next press is made: its count is the next one, as at the bench.
+        if not bench.is_checked:
+            ordinary, value = meter.ordinary()
+            if bench.press(ordinary, is_check=True) not in ([], [value]):
+                used.wrong = f"{ordinary!r} shows {value} and is read otherwise at a check"
+        if (one := next(further, None)) is None:
+            return used
+        data, shown = one
+        values = bench.press(data)
         used.read += bool(values)
         used.unread += shown is not None and not values
-        if values and values != [shown]:
+        if bench.is_checked and values and values != [shown]:
             used.wrong = f"{data!r} shows {shown} and is read as {values}"
-    return used
+
+
+class Bench:
+    """A driver in use. `is_checked`: its readings count, a check was made and nothing ended it.
+
+    `told` are the kinds of the notices of the last press.
+    """
+
+    def __init__(self, driver: Driver) -> None:
+        self._driver = driver
+        self._now = Instant(10**18, 10**12)
+        self.is_checked = False
+        self.told: list[NoticeKind] = []
+        driver.opening(self._now)
+
+    def press(self, data: bytes, *, is_check: bool = False) -> list[Decimal | None]:
+        """What a press is read as, without repeats."""
+        facts: list[Fact] = []
+        for part in (data, b""):
+            self._now = Instant(self._now.utc_ns + 10**10, self._now.mono_ns + 10**10)
+            facts += self._driver.feed(part, self._now)
+        self.told = [f.kind for f in facts if isinstance(f, Notice)]
+        # A notice is told before the readings of its frame, so a check may begin with it.
+        self.is_checked = is_check or (self.is_checked and NoticeKind.POWER_UP not in self.told)
+        return [f.value for f in facts if isinstance(f, Reading) and Flag.REPEAT not in f.flags]
 
 
 class _Meter:
@@ -111,6 +145,10 @@ class _Meter:
             else:
                 made.append(Press(*self._press(low, high)))
 
+    def ordinary(self) -> tuple[bytes, Decimal]:
+        """A press like those of the lesson."""
+        return self._press(*map(Decimal, self._trap.taught))
+
     def further(self) -> Iterator[tuple[bytes, Decimal | None]]:
         """Presses over all of the display, and at its ends; then those that failed."""
         least, most = map(Decimal, self._trap.display)
@@ -120,8 +158,12 @@ class _Meter:
                 turn % 3
             ]
             yield self._press(low, high)
-        for _ in range(3):
+        kinds = len(self._failed(least, most))
+        for kind in (*range(kinds), *range(kinds), *range(kinds)):
+            # Each with a count of its own: one that stood still would end the check by itself.
             self._count += 1
-            shown = self._trap.draw(self._dice, least, most)
-            for data in self._trap.fail(shown, self._count, self._dice):
-                yield data, None
+            yield self._failed(least, most)[kind], None
+
+    def _failed(self, least: Decimal, most: Decimal) -> list[bytes]:
+        shown = self._trap.draw(self._dice, least, most)
+        return self._trap.fail(shown, self._count, self._dice)

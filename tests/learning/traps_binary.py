@@ -101,6 +101,18 @@ def _count_of_a_nibble(v: Decimal, n: int, r: random.Random, flag: int = 0) -> b
     return b"\xaa" + bytes([flag | n & 0x0F]) + struct.pack("<H", steps(v))
 
 
+def _count_of_a_byte(v: Decimal, n: int, r: random.Random, flag: int = 0) -> bytes:
+    return b"\xaa" + struct.pack(">BH", n & 0x7F | flag, steps(v))
+
+
+def _count_before_a_status(v: Decimal, n: int, r: random.Random, status: int = 0) -> bytes:
+    return b"\xaa\x55" + bytes([n & 0xFF, status]) + struct.pack("<H", steps(v))
+
+
+def _status_before_a_count(v: Decimal, n: int, r: random.Random, status: int = 0) -> bytes:
+    return b"\xaa\x55" + bytes([status, n & 0xFF]) + struct.pack(">h", steps(v)) + b"\x0d"
+
+
 def _many_ranges(v: Decimal, n: int, r: random.Random, code: int = -1) -> bytes:
     """Decimals are told by three bits: a code that was not seen is none."""
     decimals = 2 if v < 20 else 1
@@ -206,6 +218,17 @@ BINARIES: dict[str, Trap] = {
     ),
     "a fault in the top bit of a count": Trap(
         _count_of_a_nibble, lambda v, n, r: [_count_of_a_nibble(v, n, r, 0x80)]
+    ),
+    "a fault in the top bit of a count of seven bits": Trap(
+        _count_of_a_byte, lambda v, n, r: [_count_of_a_byte(v, n, r, 0x80)]
+    ),
+    "a status of zeros behind a count": Trap(
+        _count_before_a_status,
+        lambda v, n, r: [_count_before_a_status(v, n, r, s) for s in (1, 2, 3, 0x80, 0xFF)],
+    ),
+    "a status of zeros before a count": Trap(
+        _status_before_a_count,
+        lambda v, n, r: [_status_before_a_count(v, n, r, s) for s in (1, 2, 3, 0x80, 0xFF)],
     ),
     "a code of decimals that was not shown": Trap(
         _many_ranges,

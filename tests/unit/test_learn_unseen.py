@@ -17,7 +17,8 @@ from acquire.learn.held import held, runs
 from acquire.learn.number import NumberAt
 from acquire.learn.proved import readings, unclaimed
 from acquire.learn.written import frame_profile
-from acquire.model import Quantity
+from acquire.model import NoticeKind, Quantity
+from tests.learning.trap import Bench
 
 GLOSS = About(Quantity.GLOSS, channel="60")
 FORCE = About(Quantity.FORCE, unit="newton")
@@ -98,20 +99,122 @@ def test_a_bit_that_never_changed_is_held_beside_those_that_did(bit: int) -> Non
     assert given(found, good, other) == [["45.2"], []]
 
 
+SHOWN = ("91.4", "45.2", "12.0", "33.3")
+
+
+def sent(count: int, *, high: int = 0, order: str = "big", value: int = 452) -> bytes:
+    """A frame with a byte beside its count."""
+    pair = (high, count) if order == "big" else (count, high)
+    return b"\x02\xa5" + bytes(pair) + struct.pack(">h", value) + b"\x0d"
+
+
+def counted(counts: tuple[int, ...], *, order: str = "big") -> Finding:
+    """Learned from frames that bear these counts beside a byte that goes on with them."""
+    made = []
+    for value, count in zip(SHOWN, counts, strict=False):
+        data = sent(count & 0xFF, high=count >> 8, order=order, value=int(Decimal(value) * 10))
+        made.append(Press(data, Decimal(value)))
+    return learn(made, GLOSS, REGISTRY)
+
+
+def used(found: Finding, *data: bytes) -> list[tuple[list[str], bool]]:
+    """What each press of one connection is read as, and whether the check still holds then."""
+    assert found.outcome is Outcome.SURE, found.believed
+    bench = Bench(REGISTRY.family(found.family).driver(tomllib.loads(found.profile), "learned"))
+    told = []
+    for number, one in enumerate(data):
+        values = bench.press(one, is_check=not number or not bench.is_checked)
+        told.append(([str(value) for value in values], NoticeKind.POWER_UP not in bench.told))
+    return told
+
+
 @pytest.mark.parametrize(
-    ("counts", "most", "is_open"),
+    ("counts", "proven", "is_open"),
     [((1, 2, 3), 0x0F, True), ((1, 2, 3, 4), 0x7F, False), ((33, 34, 35), 0x7F, False),
-     ((126, 127, 128), 0xFF, False), ((14, 15, 16), 0x7F, False), ((33, 34, 35, 90), 0x7F, False)],
+     ((126, 127, 128), None, False), ((14, 15, 16), 0x7F, False), ((33, 34, 35, 90), 0x7F, False)],
 )  # fmt: skip
-def test_a_count_goes_on_but_not_into_a_bit_that_may_be_a_flag(
-    counts: tuple[int, ...], most: int, is_open: bool
+def test_a_count_goes_on_to_its_end_and_a_bit_that_may_be_a_flag_ends_the_check(
+    counts: tuple[int, ...], proven: int | None, is_open: bool
 ) -> None:
-    shown = ("91.4", "45.2", "12.0", "33.3")
-    found = frames(*zip(shown, counts, strict=False))
+    found = frames(*zip(SHOWN, counts, strict=False))
     assert found.is_state_open == is_open
-    frame = [bytes([0xA5, count]) + b"\x01\xc4\x0d" for count in range(256)]
-    read = [count for count, here in enumerate(given(found, *frame)) if here]
-    assert read == list(range(most + 1))
+    # A byte that is no 0 stands beside it, and the number on its other side.
+    assert any("byte 1 counts presses and is used as their count" in b for b in found.believed)
+    told = used(found, *(bytes([0xA5, n & 0xFF]) + b"\x01\xc4\x0d" for n in range(1, 258)))
+    assert all(values == ["45.2"] for values, _ in told)
+    ended = [count for count, (_, holds) in enumerate(told, 1) if not holds]
+    bits = [1 << bit for bit in range(8) if proven is not None and 1 << bit > proven]
+    assert ended == [*bits, 256]
+
+
+@pytest.mark.parametrize("order", ["big", "little"])
+def test_a_count_goes_on_in_the_byte_of_zeros_beside_it(order: str) -> None:
+    found = counted((33, 34, 35), order=order)
+    count = tomllib.loads(found.profile)["message"][0]["count"]
+    assert count == {"offset": 2, "type": "uint16", "order": order}
+    assert tomllib.loads(found.profile)["frame"]["start"] == "02 A5"
+    counts = (254, 255, 256, 257, 5000, 65535)
+    data = [sent(n & 0xFF, high=n >> 8, order=order) for n in counts]
+    told = used(found, *data)
+    assert [values for values, _ in told] == [["45.2"]] * len(counts)
+    assert [holds for _, holds in told] == [True, True, False, True, False, False]
+
+
+def test_a_flag_in_a_byte_that_counts_is_a_leap_and_never_counts() -> None:
+    for found, flagged in (
+        (counted((33, 34, 35)), [sent(37 | 0x80), sent(37, high=1), sent(37, high=0x80)]),
+        (frames(*zip(SHOWN, (33, 34, 35), strict=False)), [b"\xa5\xa5\x01\xc4\x0d"]),
+    ):
+        check = sent(36) if len(flagged) > 1 else b"\xa5\x24\x01\xc4\x0d"
+        for one in flagged:
+            assert used(found, check, one)[1][1] is False, one.hex()
+
+
+def test_a_count_whose_leap_does_not_end_the_check_is_found_out() -> None:
+    made = [
+        Press(sent(n, value=int(Decimal(v) * 10)), Decimal(v))
+        for v, n in zip(SHOWN, (33, 34, 35, 36), strict=True)
+    ]
+    layout = learned_frames(made, GLOSS)
+    assert not isinstance(layout, str)
+    assert layout.frame is not None
+    text = frame_profile(layout.frame, replace(GLOSS, unit="gloss_unit"), remarks=())
+    assert unclaimed(layout.frame, text, REGISTRY) == []
+    count = 'count = { offset = 2, type = "uint16", order = "big" }\n'
+    assert text.count(count) == 1
+    spoiled = text.replace(count, "").split("# The count after which")[0]
+    over = unclaimed(layout.frame, spoiled, REGISTRY)
+    assert any("does not end the check" in words for words in over)
+
+
+def test_a_carry_that_was_shown_makes_a_count_of_two_bytes() -> None:
+    found = counted((0x12FE, 0x12FF, 0x1300, 0x1301))
+    assert tomllib.loads(found.profile)["message"][0]["count"]["type"] == "uint16"
+    told = used(found, *(sent(n & 0xFF, high=n >> 8) for n in (0x13FF, 0x1400, 0x1401)))
+    assert [holds for _, holds in told] == [True, True, True]
+
+
+def test_a_press_of_much_later_leaves_a_count_what_it_was() -> None:
+    for later, kind in ((300, "uint16"), (0x0104, "uint8")):
+        found = counted((1, 2, 3, later))
+        assert tomllib.loads(found.profile)["message"][0]["count"]["type"] == kind
+
+
+def test_a_byte_that_starts_again_beside_zeros_is_a_count_of_its_own() -> None:
+    shown = zip(SHOWN, (254, 255, 0, 1), strict=True)
+    made = [Press(sent(n, value=int(Decimal(v) * 10)), Decimal(v)) for v, n in shown]
+    found = learn(made, GLOSS, REGISTRY)
+    assert tomllib.loads(found.profile)["message"][0]["count"] == {"offset": 3, "type": "uint8"}
+
+
+def test_the_first_byte_of_a_frame_is_kept_to_begin_with() -> None:
+    made = [
+        Press(bytes([0, n]) + struct.pack(">h", int(Decimal(v) * 10)) + b"\x0d", Decimal(v))
+        for v, n in zip(SHOWN[:3], (33, 34, 35), strict=True)
+    ]
+    profile = tomllib.loads(learn(made, GLOSS, REGISTRY).profile)
+    assert profile["frame"]["start"] == "00"
+    assert profile["message"][0]["count"] == {"offset": 1, "type": "uint8"}
 
 
 def test_a_count_of_four_bits_that_starts_again_frees_no_other_bit() -> None:
@@ -119,6 +222,7 @@ def test_a_count_of_four_bits_that_starts_again_frees_no_other_bit() -> None:
     kept = held(frame, NumberAt(2, 1, "uint8"), frozenset(), Decimal(9), signed=False)
     assert kept.masks[:2] == (0xF0, 0xFF)
     assert kept.counters == (0,)
+    assert kept.counted is None
 
 
 def test_conditions_reach_over_free_bytes_but_over_no_checksum() -> None:

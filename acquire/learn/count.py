@@ -1,0 +1,140 @@
+"""The count of presses in frames, found and used: so that a leap of it ends the check. Pure.
+
+A flag may hide in a byte that counts. As a part of the count it is a leap, which the driver tells;
+a count that went on unused would hide it, and one that is held would stop where its bits end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Literal, NamedTuple
+
+Order = Literal["big", "little"]
+
+_LEAST_PRESSES = 3
+_FEW = 8
+"""Presses between two of a lesson that are far fewer than a byte counts."""
+_TOP = 0x80
+_COUNTED = 0x7F
+_LIKELY = 0x0F
+"""Bits of what seems to count, and may be two or three bits of a status that came in order."""
+
+
+class Stepped(NamedTuple):
+    """The bits of a byte that counts: those below its highest one, or of what is not proven few.
+
+    `is_whole`: all of the byte steps, and not a part of it beside other bits.
+    """
+
+    free: int
+    is_proven: bool
+    is_whole: bool
+
+
+class Count(NamedTuple):
+    """The byte `place` counts presses, and where `size` is 2 the one beside it goes on with it.
+
+    `proven` is the highest count whose bits are sure to be a count's; a further one, set for the
+    first time, is as likely a flag. None where all of them were seen.
+    """
+
+    place: int
+    size: int
+    order: Order
+    proven: int | None
+    is_proven: bool
+
+    @property
+    def offset(self) -> int:
+        return self.place - 1 if self.size > 1 and self.order == "big" else self.place
+
+    @property
+    def places(self) -> range:
+        return range(self.offset, self.offset + self.size)
+
+    @property
+    def most(self) -> int:
+        """The largest one that there is room for."""
+        return int(256**self.size) - 1
+
+    @property
+    def type(self) -> str:
+        """In the words of frame profiles."""
+        return f"uint{8 * self.size}"
+
+
+def stepped(seen: Sequence[int]) -> Stepped | None:
+    """What counts in a byte that goes up by one with every press; None if nothing does.
+
+    Presses may have been left out in between, or taught later, as long as it went on.
+    """
+    if len(seen) < _LEAST_PRESSES:
+        return None
+    steps = [(b - a) & 0xFF for a, b in pairwise(seen)]
+    if steps.count(1) >= _LEAST_PRESSES - 1 and all(0 < step < 0x80 for step in steps):
+        is_proven = max(seen) >= 8 or (len(seen) > _LEAST_PRESSES and max(seen) >= 4)
+        return Stepped(_COUNTED if is_proven else _LIKELY, is_proven, True)
+    for width in range(7, 1, -1):
+        low = (1 << width) - 1
+        is_counting = all((b - a) & low == 1 for a, b in pairwise(seen))
+        if is_counting and len({one & ~low for one in seen}) == 1:
+            return Stepped(low, True, False)
+    return None
+
+
+def count_of(
+    data: Sequence[bytes], found: dict[int, Stepped], taken: frozenset[int], order: Order
+) -> Count | None:
+    """The count that is used: of several the one that is proven and goes on longest.
+
+    `taken` are bytes that belong to something else; of both sides that of `order` goes on.
+    """
+    counts = [_carried(data, place, taken | {place}) for place in range(len(data[0]))]
+    counts += [_count(data, p, one, taken, order) for p, one in found.items() if one.is_whole]
+    return max(
+        (one for one in counts if one is not None),
+        key=lambda one: (one.is_proven, one.size, -one.place),
+        default=None,
+    )
+
+
+def _carried(data: Sequence[bytes], place: int, taken: frozenset[int]) -> Count | None:
+    """A count of two bytes that were seen to be one number."""
+    for order, at in _beside(data, place, taken):
+        both = [256 * frame[at] + frame[place] for frame in data]
+        steps = [b - a for a, b in pairwise(both)]
+        has_carried = len({frame[at] for frame in data}) > 1
+        # Over a press or two, a step in the high byte is one of something else beside the count.
+        is_apart = any(step > 0xFF and step & 0xFF <= _FEW for step in steps)
+        if has_carried and not is_apart and min(steps) > 0 and steps.count(1) >= 2:
+            return Count(place, 2, order, None if max(both) & 0x8000 else 0x7FFF, True)
+    return None
+
+
+def _count(
+    data: Sequence[bytes], place: int, one: Stepped, taken: frozenset[int], order: Order
+) -> Count:
+    """A byte that counts, with the one beside it that is 0 as the high byte of a young count."""
+    seen = [frame[place] for frame in data]
+    has_top = bool(max(seen) & _TOP)
+    # A byte that starts again beside one that stays 0 is a count of its own.
+    goes_on = all(a < b for a, b in pairwise(seen))
+    sides = [
+        side
+        for side, at in _beside(data, place, taken)
+        if goes_on and not any(frame[at] for frame in data)
+    ]
+    if not sides:
+        return Count(place, 1, order, None if has_top else one.free, one.is_proven)
+    best = order if order in sides else sides[0]
+    return Count(place, 2, best, 0xFF if has_top else one.free, one.is_proven)
+
+
+def _beside(
+    data: Sequence[bytes], place: int, taken: frozenset[int]
+) -> Iterator[tuple[Order, int]]:
+    sides: tuple[tuple[Order, int], ...] = (("big", place - 1), ("little", place + 1))
+    for order, at in sides:
+        if 0 <= at < len(data[0]) and at not in taken:
+            yield order, at

@@ -18,6 +18,7 @@ from acquire.demo.scenario import scenario
 from acquire.errors import Misuse
 from acquire.report.proof import prove
 from acquire.store import StoreReader
+from acquire.store.verify import Misfit, verify
 from tests.flow.served import COATBENCH
 
 
@@ -113,7 +114,8 @@ def test_readings_of_every_instrument_are_proved_from_their_bytes(kept: tuple[Pa
 
 
 def test_a_tampered_reading_is_not_proved(kept: tuple[Path, str], tmp_path: Path) -> None:
-    copy = tmp_path / "boatyard.sqlite"
+    # By another name than those of stores that have to fit their seals.
+    copy = tmp_path / "forged.db"
     shutil.copy(kept[0] / "boatyard.sqlite", copy)
     forger = sqlite3.connect(copy)
     forger.execute("DROP TRIGGER reading_no_update")
@@ -123,12 +125,18 @@ def test_a_tampered_reading_is_not_proved(kept: tuple[Path, str], tmp_path: Path
     proof = prove(copy, 40)
     assert not proof.holds
     assert "NOT PROVED" in proof.lines[-1]
+    for store, told in (
+        (kept[0] / "boatyard.sqlite", None),
+        (copy, Misfit("reading", 40, "is not what was recorded")),
+    ):
+        with StoreReader(store) as reader:
+            assert verify(reader).misfit == told
 
 
 def test_readings_after_bytes_went_unrecorded_are_proved_all_the_same(
     kept: tuple[Path, str], tmp_path: Path
 ) -> None:
-    copy = tmp_path / "boatyard.sqlite"
+    copy = tmp_path / "with-a-hole.db"
     shutil.copy(kept[0] / "boatyard.sqlite", copy)
     hole = sqlite3.connect(copy)
     hole.execute("DROP TRIGGER tape_no_delete")

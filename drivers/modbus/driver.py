@@ -98,8 +98,10 @@ class ModbusDriver:
         """The next request, if the line is free for it and it is time."""
         self._expire(now)
         send, again = self._next(now)
-        moments = [again, self._framer.deadline]
-        return Due(send, min((m for m in moments if m), key=mono, default=None))
+        gap = self._framer.deadline
+        if again is None or (gap is not None and gap.mono_ns < again.mono_ns):
+            again = gap
+        return Due(send, again)
 
     def take(self, at: Instant) -> bytes:
         """The profile's write that makes the device take a reading.
@@ -164,7 +166,12 @@ class ModbusDriver:
     def _expire(self, now: Instant) -> None:
         """What time alone has brought about, in its order and as of the moment it was due."""
         while True:
-            gap = self._framer.deadline
+            gap, sent = self._framer.deadline, self._sent
+            if (gap is None or gap.mono_ns > now.mono_ns) and (
+                sent is None or sent.at.mono_ns + self._profile.within_ns > now.mono_ns
+            ):
+                # The usual case, before any moment is made.
+                return
             late = None if self._sent is None else later(self._sent.at, self._profile.within_ns)
             moment = min((m for m in (late, gap) if m), key=mono, default=None)
             if moment is None or moment.mono_ns > now.mono_ns:

@@ -57,7 +57,9 @@ class Turn:
         quiet = None if self._last_byte is None else later(self._last_byte, self._quiet_ns)
         if quiet is not None and self._free is not None:
             # A line that never falls silent is spoken to all the same: its silence is told then.
-            quiet = min(quiet, later(self._free, self._within_ns), key=mono)
+            spoken_to_ns = self._free.mono_ns + self._within_ns
+            if spoken_to_ns < quiet.mono_ns:
+                quiet = later(self._free, self._within_ns)
         owed = self._owed_until
         if owed is None or request == self._owed:
             return quiet

@@ -10,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from decimal import Decimal
 from itertools import pairwise
-from math import fsum, isfinite, isnan
+from math import fsum, inf, isfinite, isinf, isnan
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
@@ -42,6 +42,14 @@ class _Place(NamedTuple):
     first: int
     behind: int
     why: str
+
+
+def _sum(values: tuple[float, ...]) -> float:
+    """The sum, rounded once; infinite or no number where it, or a value, is not finite."""
+    try:
+        return fsum(values)
+    except (OverflowError, ValueError):
+        return inf
 
 
 class Spectra:
@@ -143,12 +151,15 @@ class Spectra:
     ) -> Heard | str:
         numbers, extremes = self._form.numbers, self._form.extremes
         part = block[first * numbers.width_bytes : behind * numbers.width_bytes]
-        # The sum of finite numbers is finite here: they are few, and binary64 is wide.
+        is_under = is_over = False
         if numbers.is_real:
             values = self._of(part)
-            is_under, is_over = float("-inf") in values, float("inf") in values
+            total = _sum(values)
+            if not isfinite(total):
+                # Only now is it looked for which they are: they are many, and it is rare.
+                is_under, is_over = -inf in values, inf in values
         else:
-            is_under = is_over = False
+            total = float(numbers.summed(part))
             if extremes is not None:
                 lowest, highest = numbers.ends(part)
                 is_under, is_over = lowest == extremes[0], highest == extremes[1]
@@ -160,12 +171,13 @@ class Spectra:
             return Heard(Means.READING, text, None, self._unit, name, press, _FLAGS[flag])
         above, below = self._form.scale
         try:
-            sum_ = fsum(values) if numbers.is_real else float(numbers.summed(part))
-            mean = sum_ / (behind - first) * above / below
+            mean = total / (behind - first) * above / below
         except OverflowError:
             return "points beyond all measure"
         if isnan(mean):
             return "a point that is no number"
+        if isinf(mean):
+            return "points beyond all measure"
         text = repr(mean)
         value = Decimal(text)
         if value and abs(value.adjusted()) > _LARGEST_EXPONENT:

@@ -43,18 +43,15 @@ def shown(*values: str) -> list[str]:
     return [word for value in values for word in ("--shown", value)]
 
 
+def taught(folder: Path, out: Path) -> list[str]:
+    """The command line of a lesson that goes well."""
+    path = str(tape(folder / "t", LINES))
+    return ["learn", "--tape", path, *shown(*SHOWN), *ANGLE, "--out", str(out)]
+
+
 def test_a_tape_and_its_numbers_give_a_profile(tmp_path: Path, capsys: Captured) -> None:
     out = tmp_path / "mine.toml"
-    words = [
-        "learn",
-        "--tape",
-        str(tape(tmp_path / "t", LINES)),
-        *shown(*SHOWN),
-        *ANGLE,
-        "--out",
-        str(out),
-    ]
-    assert run(words) == 0
+    assert run(taught(tmp_path, out)) == 0
     told = capsys.readouterr().out
     assert "sure: 1 explanation is left" in told
     assert 'driver = "line" and profile = "mine"' in told
@@ -139,32 +136,14 @@ def test_what_no_press_has_shown_is_told_at_the_end(tmp_path: Path, capsys: Capt
 def test_a_profile_that_is_there_is_not_overwritten(tmp_path: Path, capsys: Captured) -> None:
     out = tmp_path / "mine.toml"
     out.write_text("# works", encoding="utf-8")
-    words = [
-        "learn",
-        "--tape",
-        str(tape(tmp_path / "t", LINES)),
-        *shown(*SHOWN),
-        *ANGLE,
-        "--out",
-        str(out),
-    ]
-    assert run(words) == 1
+    assert run(taught(tmp_path, out)) == 1
     assert "is there already" in capsys.readouterr().err
     assert out.read_text(encoding="utf-8") == "# works"
 
 
 def test_the_folder_of_a_profile_is_made(tmp_path: Path, capsys: Captured) -> None:
     out = tmp_path / "profiles" / "mine.toml"
-    words = [
-        "learn",
-        "--tape",
-        str(tape(tmp_path / "t", LINES)),
-        *shown(*SHOWN),
-        *ANGLE,
-        "--out",
-        str(out),
-    ]
-    assert run(words) == 0
+    assert run(taught(tmp_path, out)) == 0
     assert out.is_file()
 
 
@@ -173,16 +152,7 @@ def test_a_profile_that_cannot_be_written_is_shown_and_not_lost(
 ) -> None:
     (tmp_path / "taken").write_text("a file", encoding="utf-8")
     out = tmp_path / "taken" / "mine.toml"
-    words = [
-        "learn",
-        "--tape",
-        str(tape(tmp_path / "t", LINES)),
-        *shown(*SHOWN),
-        *ANGLE,
-        "--out",
-        str(out),
-    ]
-    assert run(words) == 1
+    assert run(taught(tmp_path, out)) == 1
     said = capsys.readouterr()
     assert "cannot be written" in said.err
     told = said.out

@@ -107,7 +107,7 @@ class StoreWriter:
             MIGRATIONS.apply(self.db)
             self._refuse_other_guards()
             self._sealing = Sealing(conn)
-            self._refuse_unsealed(self._sealing.begin())
+            self._refuse_unsealed(self._begun())
             # Writable now, not only at the first reading.
             conn.execute("BEGIN IMMEDIATE")
             conn.execute("COMMIT")
@@ -150,6 +150,19 @@ class StoreWriter:
                 next_step="keep this file for inspection, go on with a copy from before, or name "
                 "another store in bench.toml",
             )
+
+    def _begun(self) -> Unsealed | None:
+        """As `Sealing.begin`."""
+        try:
+            return self._sealing.begin()
+        except ValueError as e:
+            raise StoreUnwritable(
+                f"the seals of the store {self.path} cannot be read",
+                got=str(e),
+                wanted="seals as Coatbench makes them",
+                next_step="coatbench store verify says what does not fit; go on with a copy from "
+                "before, or name another store in bench.toml",
+            ) from e
 
     def _refuse_unsealed(self, row: Unsealed | None) -> None:
         """A row that was put in while no daemon recorded was not seen at the bench."""

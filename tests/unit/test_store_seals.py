@@ -212,6 +212,22 @@ def test_a_row_put_in_while_no_daemon_ran_keeps_the_next_one_from_recording(stor
     assert misfit(store) == "note 6 was put in by another program: no seal has it"
 
 
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE seal SET stretches = 'note 2' WHERE id = 3",
+        "UPDATE seal SET upto = 'x' WHERE id = 1",
+    ],
+)
+def test_seals_that_cannot_be_read_are_told_and_not_recorded_behind(
+    store: Path, change: str
+) -> None:
+    strangely(store, change)
+    with pytest.raises(StoreUnwritable, match="the seals of the store"):
+        StoreWriter(store)
+    assert misfit(store).startswith("seal ")
+
+
 def test_guards_that_were_taken_away_are_told_though_every_row_fits(store: Path) -> None:
     with closing(sqlite3.connect(store)) as conn:
         conn.execute("DROP TRIGGER note_no_update")

@@ -7,7 +7,6 @@ The thread that asks waits for it.
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
 import tempfile
@@ -15,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from acquire.driverapi.elsewhere import environment, noted
 from acquire.driverapi.rules import Finding, Rule
 
 LIMIT_S = 60.0
@@ -68,8 +68,6 @@ def examined(
         "seed": seed,
         "bytes": spoilt_bytes,
     }
-    # What this process can import, that one can.
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(p or "." for p in sys.path)}
     with tempfile.TemporaryDirectory(prefix="coatbench-") as folder:
         book = Path(folder) / "found.jsonl"
         book.touch()
@@ -78,14 +76,14 @@ def examined(
             stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
-            env=environment,
+            env=environment(),
         )
         try:
             hangs = _wait(process, json.dumps(task).encode(), book, limit_s)
         finally:
             process.kill()
             process.wait()
-        return _report(list(_entries(book)), limit_s if hangs else None, process.returncode)
+        return _report(list(noted(book)), limit_s if hangs else None, process.returncode)
 
 
 def _files(captures: Sequence[Path]) -> Iterator[Path]:
@@ -110,14 +108,6 @@ def _wait(process: subprocess.Popen[bytes], task: bytes, book: Path, limit_s: fl
             told = size
         else:
             return False
-
-
-def _entries(book: Path) -> Iterator[dict[str, Any]]:
-    for line in book.read_text("utf-8", "replace").splitlines():
-        try:
-            yield json.loads(line)
-        except ValueError:
-            return  # it was ended in the middle of a line
 
 
 def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int) -> Report:

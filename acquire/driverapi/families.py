@@ -12,11 +12,12 @@ import os
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from importlib.metadata import EntryPoint
 from pathlib import Path
 from typing import NamedTuple
 
+from acquire.driverapi.elsewhere import environment, noted
 from acquire.driverapi.registry import GROUP, Registry
 from acquire.errors import DriverError, told
 
@@ -71,7 +72,6 @@ def _elsewhere(
 ) -> tuple[list[Known], str]:
     """What a process of its own tells of these, and how it ended if before the last one."""
     points = [(name, value) for name in names for value in registry.values(name)]
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(p or "." for p in sys.path)}
     with tempfile.TemporaryDirectory(prefix="coatbench-") as folder:
         book = Path(folder) / "families.jsonl"
         book.touch()
@@ -81,23 +81,17 @@ def _elsewhere(
                 stdin=subprocess.DEVNULL,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
-                env=environment,
+                env=environment(),
                 timeout=within_s,
                 check=False,
             ).returncode
             ended = f"ended the program with status {status}"
         except subprocess.TimeoutExpired:
             ended = f"did not come back within {within_s:g} s"
-        return list(_read(book)), ended
-
-
-def _read(book: Path) -> Iterator[Known]:
-    for line in book.read_text("utf-8", "replace").splitlines():
-        try:
-            name, origin, reaches, fault = json.loads(line)
-        except ValueError:
-            return  # it was ended in the middle of a line
-        yield Known(name, origin, tuple(reaches), fault)
+        return [
+            Known(name, origin, tuple(reaches), fault)
+            for name, origin, reaches, fault in noted(book)
+        ], ended
 
 
 def main() -> None:

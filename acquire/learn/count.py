@@ -59,6 +59,11 @@ class Count(NamedTuple):
         return int(256**self.size) - 1
 
     @property
+    def lowest(self) -> int:
+        """The place of the byte that every press changes."""
+        return self.places[-1] if self.order == "big" else self.offset
+
+    @property
     def type(self) -> str:
         """In the words of frame profiles."""
         return f"uint{8 * self.size}"

@@ -7,7 +7,7 @@ leap then; of any other byte that counts, the bits below its highest one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -31,9 +31,10 @@ class Run(NamedTuple):
 class Held(NamedTuple):
     """`masks` are the bits of each byte that have to be those of any press.
 
-    `counted` is the count that is used. `counters` are the places of others, `likely` those of what
-    may be one and is not proven. `open` are those of other bytes that changed in some bits only.
-    Another press may tell more of both.
+    `counted` is the count that is used, `copies` the places of bytes that repeat its lowest one.
+    `counters` are the places of other counts, `likely` those of what may be one and is not proven.
+    `open` are those of other bytes that changed in some bits only. Another press may tell more of
+    both.
     """
 
     masks: tuple[int, ...]
@@ -41,6 +42,7 @@ class Held(NamedTuple):
     likely: tuple[int, ...]
     open: tuple[int, ...]
     counted: Count | None
+    copies: tuple[int, ...]
 
 
 def held(
@@ -72,14 +74,31 @@ def held(
     taken = claimed | number.places | proof | (frozenset() if proof else frozenset((0,)))
     count = count_of(data, counts, taken, number.order)
     own_count = count.places if count is not None else range(0)
-    for place in own_count:
+    copies = _copies(data, count, counts)
+    for place in (*own_count, *copies):
         masks[place] = 0
+    known = (*own_count, *copies)
     return Held(
         tuple(masks),
-        tuple(at for at, one in counts.items() if one.is_proven and at not in own_count),
-        tuple(at for at, one in counts.items() if not one.is_proven),
+        tuple(at for at, one in counts.items() if one.is_proven and at not in known),
+        tuple(at for at, one in counts.items() if not one.is_proven and at not in copies),
         tuple(at for at in open_ if at not in own_count),
         count,
+        copies,
+    )
+
+
+def _copies(
+    data: Sequence[bytes], count: Count | None, counts: Mapping[int, Stepped]
+) -> tuple[int, ...]:
+    """Counting bytes that were those of the count in every press: where they part, it is noise."""
+    if count is None:
+        return ()
+    lowest = count.lowest
+    return tuple(
+        place
+        for place in counts
+        if place not in count.places and all(frame[place] == frame[lowest] for frame in data)
     )
 
 

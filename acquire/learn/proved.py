@@ -86,6 +86,10 @@ def unclaimed(frame: Frame, profile: str, registry: Registry) -> list[str]:
             changed = bytearray(frame.example)
             changed[place] ^= mask & -mask
             wanted.append((bytes(changed), None))
+    for place in frame.held.copies:
+        changed = bytearray(frame.example)
+        changed[place] ^= 0x80
+        wanted.append((bytes(changed), None))
     sealed = [_sealed(frame, data) for data, _ in wanted]
     given = readings("frame", profile, sealed, registry)
     return _unended(frame, profile, registry) + [
@@ -104,10 +108,11 @@ def _unended(frame: Frame, profile: str, registry: Registry) -> list[str]:
     for bit in range(_LEAST_LEAP_BIT, 8 * count.size):
         own = slice(count.places[0], count.places[-1] + 1)
         changed = int.from_bytes(example[own], count.order) ^ 1 << bit
-        data = (
-            example[: own.start] + changed.to_bytes(count.size, count.order) + example[own.stop :]
-        )
-        told = _facts("frame", profile, [example, _sealed(frame, data)], registry)[1]
+        data = bytearray(example)
+        data[own] = changed.to_bytes(count.size, count.order)
+        for place in frame.held.copies:
+            data[place] = data[count.lowest]
+        told = _facts("frame", profile, [example, _sealed(frame, bytes(data))], registry)[1]
         if not any(isinstance(f, Notice) and f.kind is NoticeKind.POWER_UP for f in told):
             found.append(f"a count that leaps to {changed} does not end the check")
     return found

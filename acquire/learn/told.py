@@ -53,6 +53,10 @@ def of_frame(frame: Frame, left: int) -> list[str]:
     if kept.counted is not None:
         believed.append(_count(kept.counted))
     believed += [
+        f"byte {place} repeats the count: a frame in which they differ is noise"
+        for place in kept.copies
+    ]
+    believed += [
         f"byte {place} counts, too; that is not used, and but for the bits that never changed it "
         "may be any"
         for place in kept.counters

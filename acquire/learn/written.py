@@ -87,6 +87,9 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         body += [f"    {{ {_condition(run)} }}," for run in frame.runs]
         body.append("]")
     count = frame.held.counted
+    if count is not None and frame.held.copies:
+        copies = (f"{{ offset = {at}, of = {count.lowest} }}" for at in frame.held.copies)
+        body.append(f"copies = [{', '.join(copies)}]")
     if count is not None:
         order = f', order = "{count.order}"' if count.size > 1 else ""
         body.append(f'count = {{ offset = {count.offset}, type = "{count.type}"{order} }}')

@@ -15,7 +15,14 @@ from acquire.errors import Fault
 from acquire.schema import Schema, either, rule, show
 from drivers.frame.fields import FrameBytes, WholeFrame
 from drivers.frame.number import WHOLE, Sign
-from drivers.frame.parts import ConditionTable, NumberTable, Span, StatusTable, ValueTable
+from drivers.frame.parts import (
+    ConditionTable,
+    CopyTable,
+    NumberTable,
+    Span,
+    StatusTable,
+    ValueTable,
+)
 
 _NEEDED = {Means.READING: "value", Means.IDENTITY: "serial"}
 _ALLOWED = {
@@ -32,6 +39,7 @@ class MessageTable(Schema):
     means: Annotated[Means, Field(strict=False)]
     bytes_: Annotated[FrameBytes | None, Field(alias="bytes")] = None
     where: Annotated[list[ConditionTable], Field(max_length=40)] = Field(default_factory=list)
+    copies: Annotated[list[CopyTable], Field(max_length=16)] = Field(default_factory=list)
     example: WholeFrame | None = None
     count: NumberTable | None = None
     serial: NumberTable | None = None
@@ -77,6 +85,9 @@ class MessageTable(Schema):
         """Every part of the frame that the message speaks of."""
         for index, condition in enumerate(self.where):
             yield (f"where[{index}]", *condition.span[1:])
+        for index, copy in enumerate(self.copies):
+            for path, first, size in copy.spans:
+                yield (f"copies[{index}].{path}", first, size)
         for name in ("count", "serial", "code"):
             part = getattr(self, name)
             if part is not None:

@@ -60,6 +60,22 @@ class ConditionTable(Schema):
         return ("", self.offset, len(self.is_))
 
 
+class CopyTable(Schema):
+    offset: Offset
+    of: Offset
+    bytes_: Annotated[int, Field(alias="bytes", ge=1, le=8)] = 1
+
+    @rule
+    def a_copy_stands_beside_what_it_repeats(self) -> Iterator[Fault]:
+        if abs(self.offset - self.of) < self.bytes_:
+            wanted = f"{self.bytes_} other bytes than those from {self.offset} on"
+            yield Fault("of", f"{self.of}", wanted)
+
+    @property
+    def spans(self) -> tuple[Span, Span]:
+        return ("offset", self.offset, self.bytes_), ("of", self.of, self.bytes_)
+
+
 class StatusTable(ConditionTable):
     means: Annotated[Status, Field(strict=False)]
     code: Name | None = None

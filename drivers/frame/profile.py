@@ -20,6 +20,7 @@ from drivers.frame.parts import (
     BitsTable,
     CodeTable,
     ConditionTable,
+    CopyTable,
     NumberTable,
     Status,
     StatusTable,
@@ -124,7 +125,7 @@ def _message(table: MessageTable, length: int) -> Message:
     return Message(
         means=table.means,
         length=length,
-        where=tuple(map(_holds, table.where)),
+        where=(*map(_holds, table.where), *map(_repeats, table.copies)),
         count=_figure(table.count) if table.count else None,
         text=_field(text) if text else None,
         status=_said(table.status),
@@ -175,6 +176,11 @@ def _holds(table: ConditionTable) -> Holds:
         return lambda frame: frame[start] & one_mask == one
     mask, bits = int.from_bytes(table.mask, "big"), int.from_bytes(table.is_, "big")
     return lambda frame: int.from_bytes(frame[start:end], "big") & mask == bits
+
+
+def _repeats(table: CopyTable) -> Holds:
+    start, of, size = table.offset, table.of, table.bytes_
+    return lambda frame: frame[start : start + size] == frame[of : of + size]
 
 
 def _code(table: CodeTable) -> Code:

@@ -123,7 +123,7 @@ class ProfileTables(MessageTables):
     @rule
     def each_kind_of_frame_once(self) -> Iterator[Fault]:
         known: list[tuple[int, int | None, Demand]] = []
-        for index, message in sound(self.message, "bytes_", "where"):
+        for index, message in sound(self.message, "bytes_", "where", "copies"):
             if not all(map(is_whole, message.where)) or (demand := known_by(message)) is None:
                 continue
             for earlier, length, other in known:
@@ -132,7 +132,9 @@ class ProfileTables(MessageTables):
                     wanted = f"bytes that tell it from message[{earlier}]"
                     yield Fault(f"message[{index}].where", got, wanted)
                     break
-            known.append((index, message.bytes_, demand))
+            # A frame whose copies differ is left to those that follow.
+            if not message.copies:
+                known.append((index, message.bytes_, demand))
 
     @rule
     def nothing_is_said_twice_and_differently(self) -> Iterator[Fault]:

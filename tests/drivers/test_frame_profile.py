@@ -175,6 +175,27 @@ def test_two_kinds_that_look_alike_are_a_fault(gloss: dict[str, Any]) -> None:
     assert "message[2].where" in faults_of(gloss)
 
 
+def test_copies_lie_in_the_frame_and_beside_what_they_repeat(gloss: dict[str, Any]) -> None:
+    gloss["message"][0]["copies"] = [
+        {"offset": 9, "of": 20},
+        {"offset": 5, "of": 6, "bytes": 2},
+        {"offset": 14, "of": 5},
+    ]
+    found = faults_of(gloss)
+    assert found["message[0].copies[0].of"][1] == "bytes of a frame of 15: 0 to 14"
+    assert found["message[0].copies[1].of"][1] == "2 other bytes than those from 5 on"
+    assert found["message[0].copies[2].offset"][1] == "no byte of the checksum"
+
+
+def test_a_kind_of_frame_with_copies_leaves_those_that_differ_to_the_next(
+    gloss: dict[str, Any],
+) -> None:
+    gloss["message"][1]["where"] = gloss["message"][2]["where"]
+    assert "message[2].where" in faults_of(gloss)
+    gloss["message"][1]["copies"] = [{"offset": 3, "of": 4}]
+    assert "message[2].where" not in faults_of(gloss)
+
+
 def test_values_of_a_frame_are_of_different_channels(
     gloss: dict[str, Any], force: dict[str, Any]
 ) -> None:

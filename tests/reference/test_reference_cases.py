@@ -18,7 +18,7 @@ EXPECTED = {
     "bracketing": 14,
     "gloss": 53,
     "history": 24,
-    "precision": 1,
+    "precision": 22,
     "stats": 77,
     "uncertainty": 11,
 }

@@ -16,6 +16,7 @@ from tests.reference.calcs import (
     history,
     outlier,
     power,
+    precision,
     uncertainty,
 )
 from tests.reference.calcs.answer import Answer
@@ -27,5 +28,6 @@ CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     **history.CALCS,
     **outlier.CALCS,
     **power.CALCS,
+    **precision.CALCS,
     **uncertainty.CALCS,
 }

@@ -1,0 +1,174 @@
+"""How long an instrument has to warm up: readings of one surface over the time since switch-on.
+
+The readings are put on y = a + b exp(-t/T), the approach of one body to its final temperature,
+by least squares. Where that curve explains no more than chance would, there is no drift to wait
+for. Else the instrument is warm when what is still to come of the drift is a third of the scatter
+of single readings, which it then widens by a twentieth (the root of 1 + 1/9), and when the
+readings from there on, eight at least, show no slope by themselves (Student's t, 5 %). Where
+that never comes about the answer is "not reached". A third, a twentieth, eight: our own choice.
+Pure and deterministic; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import fdtrc
+
+from acquire.analysis.student import two_sided_p
+from acquire.analysis.summary import checked, summarise
+
+FEWEST = 12
+"""Readings below which three figures of a curve are not to be told from scatter."""
+TAIL = 8
+"""Readings that must show the plateau."""
+REMAINDER = 1 / 3
+"""Of the scatter of single readings: what of the drift may still be to come."""
+SIGNIFICANT = 0.01
+"""For the curve: its time constant is sought, so that chance finds more than by a fixed one."""
+SLOPE = 0.05
+_TRIED = 240
+
+
+class Curve(NamedTuple):
+    """y = `end` + `size` exp(-t / `constant_s`), and the scatter about it."""
+
+    end: float
+    size: float
+    constant_s: float
+    sd: float
+
+    def ahead(self, at_s: float) -> float:
+        """What of the drift is still to come at a time, without sign."""
+        return abs(self.size) * math.exp(-at_s / self.constant_s)
+
+
+@dataclass(frozen=True, slots=True)
+class WarmUp:
+    """What a warm-up study found, times in seconds since switch-on.
+
+    `sd` is the scatter of single readings, about the curve where there is one. `curve` is None
+    where no drift is shown. `ready_s` is None where the study did not last until the instrument
+    was warm; `warm_up_s` is that time in whole minutes, to be put into a policy. `lacking` says
+    why nothing can be told; empty where it can.
+    """
+
+    readings: int
+    first_s: float
+    last_s: float
+    sd: float
+    curve: Curve | None
+    ready_s: float | None
+    lacking: str = ""
+
+    @property
+    def is_reached(self) -> bool:
+        return self.ready_s is not None
+
+    @property
+    def warm_up_s(self) -> int | None:
+        if self.ready_s is None:
+            return None
+        return 0 if self.curve is None else math.ceil(self.ready_s / 60 - 1e-9) * 60
+
+
+def warm_up_of(
+    times_s: Sequence[float], values: Sequence[float], resolution: float = 0.0
+) -> WarmUp:
+    """Judge readings by the seconds since switch-on at which they were taken.
+
+    Raises ValueError for lists of different length or figures that are not finite.
+    """
+    if len(times_s) != len(values):
+        raise ValueError(f"as many times as values: {len(times_s)} for {len(values)}")
+    pairs = sorted((checked(t), checked(v)) for t, v in zip(times_s, values, strict=True))
+    n = len(pairs)
+    t = np.array([a for a, _ in pairs], dtype=float)
+    y = np.array([b for _, b in pairs], dtype=float)
+    first, last = (float(t[0]), float(t[-1])) if n else (0.0, 0.0)
+    plain = summarise(y.tolist()).sd or 0.0
+    if n < FEWEST:
+        return WarmUp(n, first, last, plain, None, None, f"{n} readings; {FEWEST} are wanted")
+    if len(set(t.tolist())) < FEWEST:
+        return WarmUp(n, first, last, plain, None, None, "its readings came at too few moments")
+    if plain == 0:
+        # Nothing moved by as much as the display shows.
+        return WarmUp(n, first, last, 0.0, None, first)
+    curve = _fit(t, y)
+    if not _is_shown(curve, y):
+        return WarmUp(n, first, last, plain, None, first)
+    least = resolution / math.sqrt(12)
+    allowed = REMAINDER * max(curve.sd, least)
+    return WarmUp(n, first, last, curve.sd, curve, _ready(curve, allowed, t, y))
+
+
+def _fit(t: NDArray[np.float64], y: NDArray[np.float64]) -> Curve:
+    """The best curve; its time constant from a sixth of the first gap to thirty times the span."""
+    origin = float(y.mean())
+    span = float(t[-1] - t[0])
+
+    def squares(log_constant: float) -> tuple[float, float, float]:
+        e = np.exp(-(t - t[0]) / math.exp(log_constant))
+        x = e - e.mean()
+        sxx = float(x @ x)
+        slope = float(x @ (y - origin)) / sxx if sxx > 0 else 0.0
+        rest = y - origin - slope * x
+        return float(rest @ rest), slope, origin - slope * float(e.mean())
+
+    low, high = math.log(span / len(t) / 6), math.log(30 * span)
+    grid = np.linspace(low, high, _TRIED)
+    best = int(np.argmin([squares(float(g))[0] for g in grid]))
+    left, right = float(grid[max(0, best - 1)]), float(grid[min(_TRIED - 1, best + 1)])
+    for _ in range(60):
+        a, b = left + (right - left) / 3, right - (right - left) / 3
+        if squares(a)[0] <= squares(b)[0]:
+            right = b
+        else:
+            left = a
+    found = (left + right) / 2
+    rest, slope, end = squares(found)
+    constant = math.exp(found)
+    size = slope * math.exp(min(300.0, float(t[0]) / constant))
+    return Curve(end, size, constant, math.sqrt(max(0.0, rest) / (len(t) - 3)))
+
+
+def _is_shown(curve: Curve, y: NDArray[np.float64]) -> bool:
+    n = len(y)
+    whole = float(((y - y.mean()) ** 2).sum())
+    rest = curve.sd**2 * (n - 3)
+    if rest <= 1e-18 * whole:
+        return True
+    return float(fdtrc(2, n - 3, max(0.0, whole - rest) / 2 / (rest / (n - 3)))) <= SIGNIFICANT
+
+
+def _ready(
+    curve: Curve, allowed: float, t: NDArray[np.float64], y: NDArray[np.float64]
+) -> float | None:
+    """When the drift is over by the curve, or later, where the readings still show a slope."""
+    if allowed <= 0:
+        return None
+    over = curve.constant_s * math.log(max(1.0, abs(curve.size) / allowed))
+    start = int(np.searchsorted(t, over))
+    for index in range(start, len(t) - TAIL + 1):
+        if _slope_p(t[index:], y[index:]) > SLOPE:
+            return over if index == start else float(t[index])
+    return None
+
+
+def _slope_p(t: NDArray[np.float64], y: NDArray[np.float64]) -> float:
+    """The two-sided probability of such a slope by chance; 1 where nothing moves."""
+    x, rise = t - t.mean(), y - y.mean()
+    sxx = float(x @ x)
+    if sxx <= 0 or not rise.any():
+        return 1.0
+    slope = float(x @ rise) / sxx
+    rest = rise - slope * x
+    variance = float(rest @ rest) / (len(t) - 2)
+    if variance <= 0:
+        return 0.0
+    return two_sided_p(slope / math.sqrt(variance / sxx), len(t) - 2)

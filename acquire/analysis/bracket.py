@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined, welch_satterthwaite
+from acquire.model import DriftCorrection
 
 EXACT = Combined(0.0, math.inf)
 """For a check whose own scatter and display are not told, or count elsewhere."""
@@ -26,8 +27,11 @@ class Bracket:
     certified value. None means not known (yet). `opening_doubt` and `closing_doubt` say how well
     the piece was read at each (`reading_doubt`), its certificate left aside. `channel` is empty
     where the figures hold for all channels. `is_broken` is set where the meter was re-adjusted
-    before the next check, so that none can close these readings. Raises ValueError where the
-    closing lies before the opening.
+    before the next check, so that none can close these readings. `piece` is the reference piece,
+    `certified` its certified value, and `opening_check` and `closing_check` are the numbers of both
+    checks: brackets that share a check share its error. `correction` says what was taken off the
+    readings for what these checks found. Raises ValueError where the closing lies before the
+    opening.
     """
 
     stage: str
@@ -40,6 +44,11 @@ class Bracket:
     is_broken: bool = False
     opening_doubt: Combined = EXACT
     closing_doubt: Combined = EXACT
+    piece: str = ""
+    certified: float | None = None
+    opening_check: int | None = None
+    closing_check: int | None = None
+    correction: DriftCorrection = DriftCorrection.NONE
 
     def __post_init__(self) -> None:
         if self.closing_at_s is not None and self.closing_at_s < self.opening_at_s:
@@ -47,6 +56,17 @@ class Bracket:
                 f"the closing check at {self.closing_at_s} s lies before the opening check at "
                 f"{self.opening_at_s} s"
             )
+
+    @property
+    def is_corrected(self) -> bool:
+        return self.correction is not DriftCorrection.NONE
+
+    @property
+    def checks_named(self) -> str:
+        """Both checks as they begin a sentence."""
+        opening = "Opening check" if self.opening_check is None else f"Check {self.opening_check}"
+        closing = "closing check" if self.closing_check is None else f"check {self.closing_check}"
+        return f"{opening} and {closing}"
 
     def holds(self, sample: Sample) -> bool:
         """Whether the reading was taken between these checks, at this stage and channel."""

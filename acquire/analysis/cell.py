@@ -20,16 +20,19 @@ class Holding:
 
     `bracket` is None under no check, `stretch` empty under one.
 
-    `part` is their share of the cell's readings; `lever` the sum of their positions between the
-    checks over the cell's number of readings: what a steady drift of one unit does to the mean.
-    `positions` are those of each reading.
+    `part` is their share of the cell's readings. An error of the meter that is one unit at its
+    reference piece does `weight` to the mean, and a steady drift of one unit between the checks
+    does `lever`. `positions` are those of each reading between the checks, `pulls` what one unit
+    does to each.
     """
 
     bracket: Bracket | None
     readings: int
     part: float
+    weight: float
     lever: float
     positions: tuple[float, ...]
+    pulls: tuple[float, ...]
     stretch: str = ""
 
 
@@ -97,14 +100,23 @@ def gather(
 
 
 def _holdings(samples: Sequence[Sample], brackets: Sequence[Bracket]) -> tuple[Holding, ...]:
-    positions: dict[tuple[Bracket | None, str], list[float]] = {}
+    places: dict[tuple[Bracket | None, str], list[tuple[float, float]]] = {}
     for sample in samples:
         bracket = bracket_of(sample, brackets)
         position = bracket.position(sample.at_s) if bracket is not None else 0.0
         stretch = sample.stretch if bracket is None else ""
-        positions.setdefault((bracket, stretch), []).append(position)
+        places.setdefault((bracket, stretch), []).append((position, sample.pull))
     n = len(samples)
     return tuple(
-        Holding(bracket, len(found), len(found) / n, math.fsum(found) / n, tuple(found), stretch)
-        for (bracket, stretch), found in positions.items()
+        Holding(
+            bracket,
+            len(found),
+            len(found) / n,
+            math.fsum(pull for _, pull in found) / n,
+            math.fsum(position * pull for position, pull in found) / n,
+            tuple(position for position, _ in found),
+            tuple(pull for _, pull in found),
+            stretch,
+        )
+        for (bracket, stretch), found in places.items()
     )

@@ -23,19 +23,25 @@ BALANCED = 1e-9
 class Share:
     """What one bracket has in a contrast.
 
-    `weight` is the sum of the weights of its readings: zero where both sides were read under the
-    same check, and then an offset of the meter cancels. `lever` is the sum of weight times
+    `weight` is what an error of the meter does to the result that is one unit at its reference
+    piece: the sum of the weights of the readings, zero where both sides were read under the same
+    check, and then an offset of the meter cancels. `lever` is the sum of weight times
     position between the checks: what a steady drift of one unit does to the result, and
-    `departure` what a drift of any other course may do besides. `readings` counts them. `bracket`
-    is None for readings of `stage` in one stretch under no check.
+    `departure` what a drift of any other course may do besides. `readings` counts them. `stages`
+    has several where one pair of checks lies around several. `bracket` is None for readings of one
+    stage in one stretch under no check.
     """
 
-    stage: str
+    stages: tuple[str, ...]
     bracket: Bracket | None
     weight: float
     lever: float
     departure: Departure
     readings: int
+
+    @property
+    def stage(self) -> str:
+        return " and ".join(self.stages)
 
     @property
     def is_balanced(self) -> bool:
@@ -78,23 +84,27 @@ class Contrast:
 
     def shares(self) -> tuple[Share, ...]:
         """What each bracket or stretch has in it, in the order of first appearance."""
-        found: dict[tuple[str, Bracket | None, str], list[tuple[float, Holding]]] = {}
+        found: dict[tuple[str, Bracket | None, str], list[tuple[str, float, Holding]]] = {}
         for cell, weight in self.parts:
             for holding in cell.holdings:
-                key = (cell.stage, holding.bracket, holding.stretch)
-                found.setdefault(key, []).append((weight, holding))
+                # One pair of checks is one error of the meter, however many stages lie in it.
+                of_stage = cell.stage if holding.bracket is None else ""
+                key = (of_stage, holding.bracket, holding.stretch)
+                found.setdefault(key, []).append((cell.stage, weight, holding))
         return tuple(
             Share(
-                stage,
+                tuple(dict.fromkeys(stage for stage, _, _ in held)),
                 bracket,
-                math.fsum(w * h.part for w, h in held),
-                math.fsum(w * h.lever for w, h in held),
+                math.fsum(w * h.weight for _, w, h in held),
+                math.fsum(w * h.lever for _, w, h in held),
                 departure_of(
-                    (position, w * h.part / h.readings) for w, h in held for position in h.positions
+                    (position, w * h.part * pull / h.readings)
+                    for _, w, h in held
+                    for position, pull in zip(h.positions, h.pulls, strict=True)
                 ),
-                sum(h.readings for _, h in held),
+                sum(h.readings for _, _, h in held),
             )
-            for (stage, bracket, _), held in found.items()
+            for (_, bracket, _), held in found.items()
         )
 
 

@@ -30,6 +30,22 @@ from acquire.units import symbol
 __all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
 
 
+_AS_READ = (
+    "What the checks found of the meter's drift between them is not taken off the readings. A "
+    "difference counts as real only if it is real both with and without a steady drift of that "
+    "size: the known shift is added in full to the uncertainty, beside its k-fold standard "
+    "uncertainty (JCGM 100:2008, F.2.4.5). A result names this shift where it is a tenth of "
+    "its ± or more: what it says is how far apart such a drift alone would have put two zones "
+    "that did not differ."
+)
+_CORRECTED = (
+    "The meter's error at its checks, in a straight line from the opening to the closing check, is "
+    "taken off each reading. How well both checks were read takes its place in the uncertainty, "
+    "once for each check however many readings share it, and so does what a drift that did not "
+    "run in a straight line may have done."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class MeasureResult:
     """All results of one measure at one channel, in `unit` (printed as `symbol`).
@@ -121,7 +137,8 @@ def _at_channel(
     changes = _changes(plan, cells, basis)
     comparisons = _comparisons(plan, measure, cells, basis)
     advice: list[str] = []
-    if measure.order is Order.BY_ZONE and any(b.drift for b in brackets):
+    is_corrected = any(b.is_corrected for b in brackets)
+    if measure.order is Order.BY_ZONE and not is_corrected and any(b.drift for b in brackets):
         dealt = in_turn(samples, [z for z, _ in zones], brackets)
         cells_in_turn = gather(zones, measure.stages, dealt, brackets, resolution)
         reordered = _comparisons(plan, measure, cells_in_turn, basis)
@@ -152,7 +169,7 @@ def _at_channel(
         changes=changes,
         comparisons=comparisons,
         leads=_leads(plan, comparisons, cells, basis),
-        rules=_rules(basis, len(plan.treatments) - 1),
+        rules=_rules(basis, len(plan.treatments) - 1, is_corrected=is_corrected),
         advice=tuple(advice),
         caveats=tuple(dict.fromkeys(said)),
     )
@@ -228,7 +245,7 @@ def _changes(plan: Plan, cells: Sequence[Cell], basis: Basis) -> tuple[Change, .
     )
 
 
-def _rules(basis: Basis, treatments: int) -> tuple[str, ...]:
+def _rules(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str, ...]:
     rules = [
         basis.scatter.rule,
         "Each treatment is judged by its net change: the change of its zones from "
@@ -246,15 +263,10 @@ def _rules(basis: Basis, treatments: int) -> tuple[str, ...]:
         "each comparison's own as by Dunnett 1980): if none of them differed, the chance of even "
         "one false “better” or “worse” at this stage, measure and channel would be at most 5 %. "
         "Over several stages and channels it is larger.",
-        "What the checks found of the meter's drift between them is not taken off the readings. A "
-        "difference counts as real only if it is real both with and without a steady drift of that "
-        "size: the known shift is added in full to the uncertainty, beside its k-fold standard "
-        "uncertainty (JCGM 100:2008, F.2.4.5). A result names this shift where it is a tenth of "
-        "its ± or more: what it says is how far apart such a drift alone would have put two zones "
-        "that did not differ.",
+        _CORRECTED if is_corrected else _AS_READ,
         "The smallest difference a run could have seen is the true net change that it would have "
-        "shown in 80 of 100 repeats, by the same limit and the same uncertainty, also against the "
-        "steady drift.",
+        "shown in 80 of 100 repeats, by the same limit and the same uncertainty"
+        f"{'.' if is_corrected else ', also against the steady drift.'}",
         "Readings that stand out by Grubbs' test (two-sided, 5 %), and lie more than two steps of "
         "the display from the nearest other one, are flagged and counted; only a person voids a "
         "reading, with a reason.",

@@ -17,7 +17,8 @@ class Sample:
 
     `reading_id` is the row of the reading in the store, by which a figure is traced to its bytes.
     `stretch` tells readings under no check apart: only those of one stretch share an offset of the
-    meter.
+    meter. `pull` is what one unit of the meter's error at its reference piece does to the value:
+    1, and of a value corrected by the meter's gain the value over what the piece read.
     Raises ValueError where the value is not finite: an over-range reading has no value.
     """
 
@@ -30,6 +31,7 @@ class Sample:
     at_s: float
     reading_id: int
     stretch: str = ""
+    pull: float = 1.0
 
     def __post_init__(self) -> None:
         checked(self.value)

@@ -10,26 +10,29 @@ the checks do not know is uncertain: the course of the drift between them
 Additive errors that both sides of a difference share cancel by their weights, and are named
 instead of added: the certificate of the piece wherever the weights add up to zero, the meter's
 offset wherever both sides were read under the same check. What is not known (no closing check
-yet, no check at all) is said, never taken as zero in silence. Pure; any thread.
+yet, no check at all) is said, never taken as zero in silence.
+
+Of readings that were corrected by their checks (`acquire.analysis.correction`) no shift is left;
+the errors of the checks are in the readings instead, each with the weight it has in the result, so
+that a check that several readings share counts once and not as often. Pure; any thread.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from acquire.analysis.checksread import checks_read
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.contrast import BALANCED, Contrast, Share
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.uncertainty import (
     Bias,
-    Combined,
     Distribution,
     Kind,
     Term,
     rectangular,
-    welch_satterthwaite,
 )
 
 
@@ -65,24 +68,36 @@ def systematic(
     terms = [_display(contrast, resolution, sign)]
     biases: list[Bias] = []
     cancels: list[str] = []
+    is_corrected = any(s.bracket is not None and s.bracket.is_corrected for s in shares)
     said = unclosed or unclosed_sentences(cell for cell, _ in contrast.parts)
     caveats = _unknown(shares, said)
-    offsets, offset_unknown = _offsets(shares, names, resolution, sign)
+    offsets, offset_unknown = (
+        ((), "") if is_corrected else _offsets(shares, names, resolution, sign)
+    )
     for share, name in zip(shares, names, strict=True):
         found = _drift(share, name, resolution, sign)
         if found is not None:
-            biases.append(found[0])
             terms.append(found[1])
-        terms.extend(_checks_read(share, name, resolution, is_offset_known=not offset_unknown))
+            if not is_corrected:
+                biases.append(found[0])
+    is_offset_in = is_corrected or not offset_unknown
+    terms.extend(checks_read(shares, names, resolution, is_offset_in=is_offset_in))
     biases.extend(offsets)
-    if not offsets and not offset_unknown and all(s.bracket is not None for s in shares):
+    if is_corrected:
+        cancels.append(
+            "Offset and steady drift of the meter: taken off each reading, by the checks around it."
+        )
+    elif not offsets and not offset_unknown and all(s.bracket is not None for s in shares):
         cancels.append(
             "The meter's offset at its checks: both sides were read under the same checks."
         )
-    certificate = _certificate(contrast, shares, sign)
-    if certificate is not None:
-        terms.append(certificate)
-    elif abs(contrast.total_weight) <= BALANCED and any(s.bracket is not None for s in shares):
+    certificates = _certificates(contrast, shares, sign)
+    terms.extend(certificates)
+    if (
+        not certificates
+        and abs(contrast.total_weight) <= BALANCED
+        and any(s.bracket is not None for s in shares)
+    ):
         cancels.append(
             "The certified value of the reference piece: an error in it shifts both sides alike."
         )
@@ -116,7 +131,8 @@ def _drift(share: Share, name: str, resolution: float, sign: str) -> tuple[Bias,
     drift = share.bracket.drift if share.bracket is not None else None
     if drift is None:
         return None
-    found = f"Opening and closing check differ by {signed(drift, resolution)}{sign}"
+    assert share.bracket is not None
+    found = f"{share.bracket.checks_named} differ by {signed(drift, resolution)}{sign}"
     lever = 0.0 if abs(share.lever) <= BALANCED else share.lever
     where = (
         "c is the part of the time between them by which the two sides were read apart"
@@ -173,63 +189,33 @@ def _offsets(
     return tuple(found), ""
 
 
-def _checks_read(
-    share: Share, name: str, resolution: float, *, is_offset_known: bool
-) -> Iterator[Term]:
-    """How well offset and drift were read: errors of the two checks, not of the readings.
-
-    The shift is W x0 + L (x1 - x0), so an error of the opening check counts W - L times and one
-    of the closing check L times. A check that closes one bracket and opens the next is taken as
-    two: its parts have opposite signs, and to add them as unrelated is on the safe side.
-    """
-    bracket = share.bracket
-    if bracket is None:
-        return
-    opening, closing = bracket.opening_doubt, bracket.closing_doubt
-    weight = 0.0 if share.is_balanced or not is_offset_known else share.weight
-    # A drift that was given as exact is so however the checks were read.
-    is_read = bracket.drift is not None and (opening.u > 0 or closing.u > 0)
-    lever = share.lever if is_read and abs(share.lever) > BALANCED else 0.0
-    if weight == 0 and lever != 0:
-        both = welch_satterthwaite([opening.u, closing.u], [opening.nu, closing.nu])
-        yield _read(f"reading of the checks, {name}", both, lever, "both checks")
-    if weight != 0:
-        # No offset is known better than the display shows it.
-        step = resolution / math.sqrt(12)
-        least = opening if opening.u >= step else Combined(step, math.inf)
-        yield _read(f"reading of the opening check, {name}", least, weight - lever, "that check")
-        if lever != 0:
-            yield _read(f"reading of the closing check, {name}", closing, lever, "that check")
-
-
-def _read(name: str, doubt: Combined, sensitivity: float, what: str) -> Term:
-    return Term(
-        name,
-        Kind.B if math.isinf(doubt.nu) else Kind.A,
-        doubt.u,
-        doubt.nu,
-        sensitivity,
-        Distribution.NORMAL,
-        f"Scatter of the piece's readings at {what}, and the display, once for each mean.",
-    )
-
-
-def _certificate(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> Term | None:
-    total = contrast.total_weight
-    known = [s.bracket.tile_u for s in shares if s.bracket is not None]
-    if abs(total) <= BALANCED or not known:
-        return None
-    u = max(known)
-    return Term(
-        "certificate of the reference piece",
-        Kind.B,
-        u,
-        math.inf,
-        total,
-        Distribution.NORMAL,
-        f"Standard uncertainty of its certified value, {rounded(u, u)}{sign}; common to all "
-        "readings, so it cancels in differences.",
-    )
+def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> list[Term]:
+    """One line for each piece whose certified value does not cancel."""
+    weights: dict[str, float] = {}
+    doubts: dict[str, float] = {}
+    for s in shares:
+        if s.bracket is not None:
+            weights[s.bracket.piece] = weights.get(s.bracket.piece, 0.0) + s.weight
+            doubts[s.bracket.piece] = max(doubts.get(s.bracket.piece, 0.0), s.bracket.tile_u)
+    is_corrected = any(s.bracket is not None and s.bracket.is_corrected for s in shares)
+    if len(weights) == 1 and not is_corrected:
+        # Readings under no check are held against the same piece for want of another.
+        weights = dict.fromkeys(weights, contrast.total_weight)
+    return [
+        Term(
+            f"certificate of {f'the reference piece {piece}' if piece else 'the reference piece'}",
+            Kind.B,
+            doubts[piece],
+            math.inf,
+            weight,
+            Distribution.NORMAL,
+            "Standard uncertainty of its certified value, "
+            f"{rounded(doubts[piece], doubts[piece])}{sign}; common to all readings held against "
+            "it, so it cancels in differences.",
+        )
+        for piece, weight in weights.items()
+        if abs(weight) > BALANCED
+    ]
 
 
 def _names(shares: Sequence[Share]) -> list[str]:
@@ -243,5 +229,7 @@ def _names(shares: Sequence[Share]) -> list[str]:
 
 
 def _unknown(shares: tuple[Share, ...], said: Mapping[str, str]) -> list[str]:
-    stages = [s.stage for s in shares if s.bracket is None or s.bracket.drift is None]
+    stages = [
+        stage for s in shares if s.bracket is None or s.bracket.drift is None for stage in s.stages
+    ]
     return [said[stage] for stage in dict.fromkeys(stages)]

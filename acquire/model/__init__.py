@@ -26,7 +26,7 @@ from acquire.model.fact import (
 from acquire.model.happening import Gap, Incident, IncidentKind
 from acquire.model.instant import Instant, from_utc_ns, iso_utc
 from acquire.model.order import arrange
-from acquire.model.plan import Measure, Order, Plan, Treatment, Zone
+from acquire.model.plan import DriftCorrection, Measure, Order, Plan, Treatment, Zone
 from acquire.model.policy import CheckPolicy, PieceRule
 from acquire.model.target import Slot, Target
 from acquire.model.verdict import (
@@ -48,6 +48,7 @@ __all__ = [
     "Chunk",
     "Connected",
     "Disconnected",
+    "DriftCorrection",
     "EndReason",
     "Ending",
     "EvenGrid",

@@ -20,6 +20,17 @@ class Order(StrEnum):
     """Interleaved, the zones of each replicate in a random order drawn from the plan's seed."""
 
 
+class DriftCorrection(StrEnum):
+    """What a measure takes off its readings for the meter's drift between its checks."""
+
+    NONE = "none"
+    """Nothing: the drift that the checks found stands as a known shift beside the results."""
+    OFFSET = "offset"
+    """The meter's error at the reference piece, in a straight line from check to check."""
+    GAIN = "gain"
+    """The meter's scale: each reading is divided by how the piece read over its certified value."""
+
+
 @dataclass(frozen=True, slots=True)
 class Treatment:
     """A product under comparison, or the untreated control."""
@@ -43,6 +54,7 @@ class Measure:
 
     `margin` is the difference (in `unit`) inside which two products count as equivalent; None
     where the plan does not claim equivalence. `higher_is_better` gives words to a difference.
+    `drift_correction` is what the results are corrected by, beside what was read.
     """
 
     id: str
@@ -55,6 +67,7 @@ class Measure:
     seed: int
     higher_is_better: bool = True
     margin: Decimal | None = None
+    drift_correction: DriftCorrection = DriftCorrection.NONE
 
 
 @dataclass(frozen=True, slots=True)

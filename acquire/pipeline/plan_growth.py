@@ -49,3 +49,8 @@ def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
         yield f"{name} is now taken at {', '.join(stages)} too"
     if (now.order, now.seed) != (before.order, before.seed):
         yield f"{name} now goes {now.order.value}, in another order of zones"
+    if now.drift_correction is not before.drift_correction:
+        yield (
+            f"{name} now has drift_correction = {now.drift_correction.value}, not "
+            f"{before.drift_correction.value}"
+        )

@@ -12,11 +12,12 @@ from decimal import Decimal, InvalidOperation
 
 from acquire.analysis.bracket import EXACT, Bracket, reading_doubt
 from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.correction import CorrectedMeasure, corrected_measure
 from acquire.analysis.leading import Lead, ranked
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
-from acquire.model import Measure, at_channel
+from acquire.model import DriftCorrection, Measure, at_channel
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
 from acquire.units import convert
@@ -24,7 +25,7 @@ from acquire.units import convert
 
 @dataclass(frozen=True, slots=True)
 class CoveredBracket(Bracket):
-    """The checks around just the readings `covers` (ids) of one stage and channel.
+    """The checks around just the readings `covers` (ids) of one channel, at one stage or several.
 
     Two meters may be at work in the same minutes: a reading belongs to the checks of its own.
     """
@@ -52,9 +53,10 @@ class Anchor:
 class Evidence:
     """One measure at one channel: its results, all its readings, and what they were held against.
 
-    `readings` holds the left-out ones too. `resolution_source` says in a sentence where the step
-    of the display is known from; `has_namesake` whether another measure of the plan has the same
-    quantity and channel.
+    `result` is from the readings as read, `corrected` the same with the meter's drift taken off,
+    where the plan wants that. `readings` holds the left-out ones too. `resolution_source` says in
+    a sentence where the step of the display is known from; `has_namesake` whether another measure
+    of the plan has the same quantity and channel.
     """
 
     measure: Measure
@@ -64,6 +66,7 @@ class Evidence:
     anchors: tuple[Anchor, ...]
     resolution_source: str
     has_namesake: bool
+    corrected: CorrectedMeasure | None = None
 
     @property
     def what(self) -> str:
@@ -76,16 +79,36 @@ class Evidence:
         """What was measured, for a headline; with the measure where several have the same."""
         return f"{self.what}, measure {self.measure.id}" if self.has_namesake else self.what
 
+    def deciding(self, stage: str) -> MeasureResult:
+        """The result that the decisions at a stage are taken from.
+
+        The corrected one where the plan wants it and every reading of the stage and of the bare
+        one could be corrected; else that of the readings as read.
+        """
+        found = self.corrected.result if self.corrected is not None else None
+        if found is None or not any(c.stage == stage for c in found.comparisons):
+            return self.result
+        return found
+
+    def is_corrected(self, stage: str) -> bool:
+        return self.deciding(stage) is not self.result
+
+    @property
+    def decided(self) -> tuple[Comparison | Refusal, ...]:
+        """The comparisons of all stages that decide."""
+        stages = dict.fromkeys(c.stage for c in self.result.comparisons)
+        return tuple(c for s in stages for c in self.deciding(s).comparisons if c.stage == s)
+
     def ranked(self, stage: str) -> tuple[Comparison | Refusal, ...]:
         """All treatments at a stage, best net change first, those without a decision last."""
         return ranked(
-            [c for c in self.result.comparisons if c.stage == stage],
+            [c for c in self.deciding(stage).comparisons if c.stage == stage],
             higher_is_better=self.measure.higher_is_better,
         )
 
     def leads(self, stage: str) -> tuple[Lead, ...]:
         """The best treatment of a stage against each other one."""
-        return tuple(x for x in self.result.leads if x.stage == stage)
+        return tuple(x for x in self.deciding(stage).leads if x.stage == stage)
 
     @property
     def read_stages(self) -> tuple[str, ...]:
@@ -114,7 +137,7 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
     brackets: list[CoveredBracket] = []
     anchors: dict[str, list[Anchor]] = {}
     for group in _groups(counting):
-        anchor = _anchor(record, group)
+        anchor = _anchor(record, group, measure.drift_correction)
         brackets.append(_bracket(record, group, anchor, origin_ns))
         if anchor is not None and anchor not in anchors.setdefault(group[0].channel, []):
             anchors[group[0].channel].append(anchor)
@@ -132,6 +155,11 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
                 other.quantity is measure.quantity and result.channel in other.channels
                 for other in record.plan.measures
                 if other is not measure
+            ),
+            None
+            if measure.drift_correction is DriftCorrection.NONE
+            else corrected_measure(
+                record.plan, measure, result.channel, samples, brackets, float(step)
             ),
         )
 
@@ -152,16 +180,24 @@ def _sample(reading: ReadingRecord, treatment: str, origin_ns: int, stretch: str
 
 
 def _groups(readings: Sequence[ReadingRecord]) -> list[list[ReadingRecord]]:
-    """Readings that share stage, channel and the checks around them; unchecked ones are none."""
-    found: dict[tuple[str, str, int, int | None], list[ReadingRecord]] = {}
+    """Readings that share channel and the checks around them; unchecked ones are none.
+
+    Two stages under the same checks share the error of the meter, so they are one group.
+    """
+    found: dict[tuple[str, int, int | None], list[ReadingRecord]] = {}
     for r in readings:
         if r.check_id is not None and r.bracket != "unchecked":
-            found.setdefault((r.stage, r.channel, r.check_id, r.closing_check_id), []).append(r)
+            found.setdefault((r.channel, r.check_id, r.closing_check_id), []).append(r)
     return list(found.values())
 
 
-def _anchor(record: TrialRecord, group: Sequence[ReadingRecord]) -> Anchor | None:
-    """The piece of the opening check whose certified value lies nearest to the readings' mean."""
+def _anchor(
+    record: TrialRecord, group: Sequence[ReadingRecord], how: DriftCorrection
+) -> Anchor | None:
+    """The piece of the opening check whose certified value lies nearest to the readings' mean.
+
+    A gain is shown only by a piece whose certified value is not 0, if there is one.
+    """
     first = group[0]
     check = record.check(first.check_id)
     if check is None:
@@ -171,6 +207,8 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord]) -> Anchor | Non
     read = [p for p in check.pieces if p.channel == first.channel and p.is_judged]
     if not read:
         return None
+    if how is DriftCorrection.GAIN:
+        read = [p for p in read if p.certified > 0] or read
     # Of two equally near the higher one: its drift is the larger where the scale has drifted.
     piece = min(read, key=lambda p: (abs(p.certified - mean), -p.certified))
     closing = record.check(first.closing_check_id)
@@ -187,11 +225,12 @@ def _bracket(
     latest_ns = max(r.at_utc_ns for r in group)
     opened_ns = check.judged_utc_ns if check is not None else None
     opening_at_s = _seconds(first.at_utc_ns if opened_ns is None else opened_ns, origin_ns)
-    closing_at_s = drift = opening_deviation = None
+    closing_at_s = drift = opening_deviation = certified = None
     certificate_u = 0.0
     opening_doubt = closing_doubt = EXACT
     if anchor is not None:
         opening_deviation = float(anchor.opening.deviation)
+        certified = float(anchor.opening.certified)
         opening_doubt = _doubt(anchor.opening, anchor.check)
         if anchor.opening.certificate is not None:
             certificate_u = float(anchor.opening.certificate.standard_uncertainty)
@@ -212,6 +251,10 @@ def _bracket(
         is_broken=first.bracket == "broken",
         opening_doubt=opening_doubt,
         closing_doubt=closing_doubt,
+        piece=anchor.opening.piece if anchor is not None else "",
+        certified=certified,
+        opening_check=first.check_id,
+        closing_check=first.closing_check_id,
         covers=frozenset(r.id for r in group),
     )
 

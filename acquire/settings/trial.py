@@ -13,7 +13,7 @@ from typing import Annotated
 from pydantic import Field
 
 from acquire.errors import Fault, SettingsError
-from acquire.model import Measure, Order, Plan, Treatment, Zone
+from acquire.model import DriftCorrection, Measure, Order, Plan, Treatment, Zone
 from acquire.schema import (
     Id,
     Name,
@@ -76,6 +76,7 @@ class MeasureTable(Schema):
     seed: Annotated[int, Field(ge=0, lt=2**31)] = 0
     higher_is_better: bool = True
     margin: Annotated[Number, Field(gt=0)] | None = None
+    drift_correction: Annotated[DriftCorrection, Field(strict=False)] = DriftCorrection.NONE
 
     @rule
     def channels_fit(self) -> Iterator[Fault]:
@@ -184,4 +185,5 @@ def _measure(table: MeasureTable, stages: tuple[str, ...]) -> Measure:
         seed=table.seed,
         higher_is_better=table.higher_is_better,
         margin=table.margin,
+        drift_correction=table.drift_correction,
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import SettingsError
-from acquire.model import Order, Quantity, arrange
+from acquire.model import DriftCorrection, Order, Quantity, arrange
 from acquire.settings import config_dir, load_plan, parse_plan
 
 HEAD = """
@@ -285,3 +285,21 @@ def test_an_absurd_number_is_a_fault_like_any_other(number: str) -> None:
     assert text != example
     with pytest.raises(SettingsError, match="margin"):
         parse_plan(text, "trial.toml")
+
+
+def test_nothing_is_corrected_for_drift_unless_the_plan_says_how() -> None:
+    (measure,) = parse_plan(SOUND, "trial.toml").measures
+    assert measure.drift_correction is DriftCorrection.NONE
+    for how in DriftCorrection:
+        text = f'{SOUND}drift_correction = "{how}"\n'
+        (measure,) = parse_plan(text, "trial.toml").measures
+        assert measure.drift_correction is how
+
+
+def test_a_correction_that_is_not_known_is_told_with_all_other_faults() -> None:
+    faults = _faults(SOUND.replace("replicates = 3", 'replicates = 0\ndrift_correction = "slope"'))
+    assert len(faults) == 2
+    assert any("replicates" in fault for fault in faults)
+    (told,) = [fault for fault in faults if "drift_correction" in fault]
+    assert "'slope'" in told
+    assert all(word in told for word in ("none", "offset", "gain"))

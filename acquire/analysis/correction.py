@@ -1,0 +1,153 @@
+"""The results once more, with the meter's drift between its checks taken off each reading.
+
+Opening and closing check read the same piece of certified value c as x0 and x1. At a reading's
+position p between them (0 to 1) the piece would have read x = (1 - p) x0 + p x1, if the meter
+drifted in a straight line. A reading r is corrected by offset, r - (x - c), or by gain, r c / x
+(`acquire.analysis.drift`). That is the value that JCGM 100:2008 (GUM), 3.2.4, would have: a known
+shift taken off, and the doubt of it in its place.
+
+Rule. A stage is corrected whole or not at all. Where one reading that counts there has no passed
+closing check with the same piece (none yet, the meter was re-adjusted before it, no check at all),
+the stage stays as it was read, and a sentence says why; corrected and uncorrected readings never
+meet in one mean or difference. Nothing is extrapolated. The results come from the same functions
+as those of the readings as read (`acquire.analysis.results`). Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+from acquire.analysis.bracket import Bracket, bracket_of
+from acquire.analysis.drift import Check, gain_corrected, offset_corrected
+from acquire.analysis.results import MeasureResult, measure_results
+from acquire.analysis.sample import Sample
+from acquire.model import DriftCorrection, Measure, Plan
+
+
+class CorrectedReading(NamedTuple):
+    """`value` is `read` plus `correction`, in the measure's unit, at `position` between checks."""
+
+    read: float
+    value: float
+    position: float
+    bracket: Bracket
+
+    @property
+    def correction(self) -> float:
+        return self.value - self.read
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectedMeasure:
+    """One channel of a measure corrected by `how`.
+
+    `result` holds the stages that could be corrected, with comparisons where the bare stage is one
+    of them; it is None where there is none. `why_not` says for each stage with readings that stays
+    as it was read why that is so, as a part of a sentence. `readings` are the corrected ones by
+    their number.
+    """
+
+    how: DriftCorrection
+    result: MeasureResult | None
+    why_not: Mapping[str, str]
+    readings: Mapping[int, CorrectedReading]
+
+
+def corrected_measure(
+    plan: Plan,
+    measure: Measure,
+    channel: str,
+    samples: Iterable[Sample],
+    brackets: Sequence[Bracket],
+    resolution: float,
+) -> CorrectedMeasure:
+    """The results of `measure` at one channel by its `drift_correction`.
+
+    Arguments as of `acquire.analysis.results.measure_results`. Raises ValueError where the measure
+    is not to be corrected.
+    """
+    how = measure.drift_correction
+    if how is DriftCorrection.NONE:
+        raise ValueError(f"measure {measure.id} is not to be corrected")
+    mine = [s for s in samples if s.channel == channel]
+    held = [(s, bracket_of(s, brackets)) for s in mine]
+    why_not = {}
+    for stage in measure.stages:
+        reasons = [r for s, b in held if s.stage == stage and (r := lacking(b, how))]
+        if reasons:
+            total = sum(s.stage == stage for s in mine)
+            why_not[stage] = _counted(reasons, total, stage)
+    stages = tuple(
+        s for s in measure.stages if s not in why_not and any(m.stage == s for m in mine)
+    )
+    readings: dict[int, CorrectedReading] = {}
+    samples_then = []
+    brackets_then: dict[Bracket, Bracket] = {}
+    for sample, bracket in held:
+        if bracket is None or sample.stage not in stages:
+            continue
+        corrected, pull = _corrected(sample, bracket, how)
+        readings[sample.reading_id] = corrected
+        samples_then.append(replace(sample, value=corrected.value, pull=pull))
+        brackets_then.setdefault(bracket, replace(bracket, correction=how))
+    if not stages:
+        return CorrectedMeasure(how, None, why_not, {})
+    only = replace(measure, channels=(channel,), stages=stages)
+    (result,) = measure_results(plan, only, samples_then, tuple(brackets_then.values()), resolution)
+    return CorrectedMeasure(how, result, why_not, readings)
+
+
+def lacking(bracket: Bracket | None, how: DriftCorrection) -> str:
+    """Why a reading under these checks cannot be corrected; empty where it can."""
+    if bracket is None:
+        return "no check"
+    if bracket.is_broken:
+        return "no closing check before the meter was re-adjusted"
+    if bracket.drift is None or bracket.opening_deviation is None:
+        return "no passed closing check"
+    if how is DriftCorrection.GAIN and not (bracket.certified and _gains(bracket) > 0):
+        return "no reference piece that shows a gain (its certified value is 0)"
+    return ""
+
+
+def _gains(bracket: Bracket) -> float:
+    """The lesser of both gains: x/c at the opening and at the closing."""
+    assert bracket.certified
+    assert bracket.opening_deviation is not None
+    assert bracket.drift is not None
+    opening = bracket.certified + bracket.opening_deviation
+    return min(opening / bracket.certified, (opening + bracket.drift) / bracket.certified)
+
+
+def _corrected(
+    sample: Sample, bracket: Bracket, how: DriftCorrection
+) -> tuple[CorrectedReading, float]:
+    """The reading, and what one unit of error of its checks does to it."""
+    assert bracket.opening_deviation is not None
+    assert bracket.drift is not None
+    position = bracket.position(sample.at_s)
+    certified = bracket.certified or 0.0
+    opening = certified + bracket.opening_deviation
+    closing = opening + bracket.drift
+    if how is DriftCorrection.OFFSET:
+        by = offset_corrected(
+            Check(sample.value, 0.0, position), certified, 0.0,
+            Check(opening, 0.0, 0.0), Check(closing, 0.0, 1.0),
+        )  # fmt: skip
+        value, pull = by.value, 1.0
+    else:
+        found = gain_corrected(sample.value, certified, opening, closing, position)
+        # y = r c / x: an error of x counts -y / x times, that of an offset -1 times.
+        value, pull = found.value, found.value / (found.gain * certified)
+    return CorrectedReading(sample.value, value, position, bracket), pull
+
+
+def _counted(reasons: Sequence[str], total: int, stage: str) -> str:
+    parts = [
+        f"{reasons.count(why)} {'has' if reasons.count(why) == 1 else 'have'} {why}"
+        for why in dict.fromkeys(reasons)
+    ]
+    noun = "reading" if total == 1 else "readings"
+    return f"of {total} {noun} at {stage} that count, {' and '.join(parts)}"

@@ -56,6 +56,7 @@ SECTIONS = {
         "watch": Entry("acquire.cli.watch:watch", "See everything that happens, live."),
         "check": Entry("acquire.cli.check:check", "Check an instrument against its pieces."),
         "run": Entry("acquire.cli.run:run", "Take the readings of a trial's stage."),
+        "study": Entry("acquire.cli.study:study", "How much a meter scatters, how long it warms."),
         "targets": Entry("acquire.cli.places:targets", "List the places of a run."),
         "readings": Entry("acquire.cli.places:readings", "List readings with their numbers."),
         "type": Entry(

@@ -26,7 +26,15 @@ from acquire.model.fact import (
 from acquire.model.happening import Gap, Incident, IncidentKind
 from acquire.model.instant import Instant, from_utc_ns, iso_utc
 from acquire.model.order import arrange
-from acquire.model.plan import DriftCorrection, Measure, Order, Plan, Treatment, Zone
+from acquire.model.plan import (
+    DriftCorrection,
+    Measure,
+    Order,
+    Plan,
+    StudyKind,
+    Treatment,
+    Zone,
+)
 from acquire.model.policy import CheckPolicy, PieceRule
 from acquire.model.target import Slot, Target
 from acquire.model.verdict import (
@@ -80,6 +88,7 @@ __all__ = [
     "Slot",
     "Spectrum",
     "SpectrumType",
+    "StudyKind",
     "Target",
     "Treatment",
     "Zone",

@@ -31,6 +31,15 @@ class DriftCorrection(StrEnum):
     """The meter's scale: each reading is divided by how the piece read over its certified value."""
 
 
+class StudyKind(StrEnum):
+    """What a plan is for that compares no products but looks at the instrument itself."""
+
+    REPEATABILITY = "repeatability"
+    """Spots read several times by one person or several; under a valid check, as a trial."""
+    WARM_UP = "warm-up"
+    """One surface read again and again from switch-on. No check holds then: it is unchecked."""
+
+
 @dataclass(frozen=True, slots=True)
 class Treatment:
     """A product under comparison, or the untreated control."""
@@ -75,7 +84,8 @@ class Plan:
     """A whole trial as planned. `text` is the file as written, `digest` its SHA-256.
 
     `stages[0]` is the bare stage, against which changes are taken. `unchecked` trials accept
-    readings without a pass, and everything made from them says so.
+    readings without a pass, and everything made from them says so. A plan with a `study` compares
+    nothing; its stages are the people who read, its zones the spots.
     """
 
     id: str
@@ -88,6 +98,7 @@ class Plan:
     unchecked: bool
     text: str
     digest: str
+    study: StudyKind | None = None
 
     @property
     def control(self) -> Treatment:

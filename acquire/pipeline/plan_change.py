@@ -19,6 +19,8 @@ def contradictions(
     faults: list[str] = []
     if new.unchecked != old.unchecked:
         faults.append("'unchecked' is declared from the plan on and cannot change")
+    if new.study is not old.study:
+        faults.append("whether a plan is a study is declared from the plan on and cannot change")
     if runs:
         faults += [
             *_of_treatments(old, new),

@@ -15,7 +15,8 @@ def write_report(store: Path, trial: str, out: Path) -> Path:
 
     The page appears whole or not at all, in place of an earlier page or of nothing. Raises
     `NotFound` for a store or a trial that is not there (with the trials that are), `StoreError` for
-    a file that is no store, and `Misuse` where `out` cannot be written.
+    a file that is no store, `Refused` for a warm-up study, and `Misuse` where `out` cannot be
+    written.
     """
     from acquire.report.page import write_page  # noqa: PLC0415 - slow
 

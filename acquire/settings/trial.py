@@ -13,7 +13,7 @@ from typing import Annotated
 from pydantic import Field
 
 from acquire.errors import Fault, SettingsError
-from acquire.model import DriftCorrection, Measure, Order, Plan, Treatment, Zone
+from acquire.model import DriftCorrection, Measure, Order, Plan, StudyKind, Treatment, Zone
 from acquire.schema import (
     Id,
     Name,
@@ -47,6 +47,12 @@ class TrialTable(Schema):
         for index, stage in enumerate(self.stages):
             if stage in self.stages[:index]:
                 yield Fault(f"stages[{index}]", show(stage), "each stage once")
+
+
+class StudyTable(Schema):
+    """Written by ``coatbench study``: this plan looks at the instrument and compares nothing."""
+
+    kind: Annotated[StudyKind, Field(strict=False)]
 
 
 class PanelTable(Schema):
@@ -85,10 +91,24 @@ class MeasureTable(Schema):
 
 class TrialFile(Schema):
     trial: TrialTable
+    study: StudyTable | None = None
     panel: PanelTable
     treatment: Annotated[list[TreatmentTable], Field(min_length=1, max_length=MOST_ZONES)]
     zone: Annotated[list[ZoneTable], Field(min_length=1, max_length=MOST_ZONES)]
     measure: Annotated[list[MeasureTable], Field(min_length=1, max_length=MOST_MEASURES)]
+
+    @rule
+    def only_a_warm_up_study_is_unchecked(self) -> Iterator[Fault]:
+        if self.study is None:
+            return
+        # Figures of a study are lent to checked trials; of a cold meter no check can be asked.
+        wanted = self.study.kind is StudyKind.WARM_UP
+        if self.trial.unchecked != wanted:
+            yield Fault(
+                "trial.unchecked",
+                show(self.trial.unchecked),
+                f"{show(wanted)}, for a {self.study.kind.value} study",
+            )
 
     @rule
     def treatment_ids_are_unique(self) -> Iterator[Fault]:
@@ -170,6 +190,7 @@ def parse_plan(text: str, source: str) -> Plan:
         unchecked=file.trial.unchecked,
         text=text,
         digest=digest,
+        study=file.study.kind if file.study else None,
     )
 
 

@@ -1,0 +1,317 @@
+"""What a study says, in lines for a person and as plain data. Pure; any thread."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from acquire.analysis.figures import probability, rounded, suffix
+from acquire.analysis.planning import net_change_seen, readings_for
+from acquire.analysis.precision import limit
+from acquire.analysis.study import LEAST_NU, Study
+from acquire.analysis.warmup import WarmUp
+from acquire.model import StudyKind, at_channel, iso_utc
+from acquire.study.found import Finding, FoundStudy
+from acquire.study.lending import Candidates, Key, in_use
+
+DIFFERENCES = (2.0, 1.0, 0.5)
+"""In repeatability limits: the differences that are planned for where none was asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """`is_usable` says whether the study gave a figure for every instrument and channel."""
+
+    lines: tuple[str, ...]
+    is_usable: bool
+
+
+def verdict_of(study: FoundStudy, lists: Candidates, wanted: float | None = None) -> Verdict:
+    """The verdict of a study; `lists` are the figures of all studies, `wanted` a difference."""
+    lines = [f"{study.name}: {study.plan.title}, on {study.plan.panel}"]
+    lines += [f"  NOTE  {text}" for text in _notes(study)]
+    usable = bool(study.findings)
+    for finding in study.findings:
+        head = f"{finding.instrument}, serial {finding.serial}"
+        lines.append(f"{head}, {study.quantity.value}{at_channel(finding.channel)}")
+        if finding.warm_up is not None:
+            lines += _warm_up_lines(finding.warm_up, finding)
+            usable &= finding.warm_up.is_reached and not finding.trouble
+        elif finding.study is not None:
+            lines += _study_lines(finding.study, finding, wanted)
+            lines.append(f"  {_standing(study, finding, lists)}")
+            usable &= finding.study.usable is not None
+    if not study.findings:
+        lines.append("  no reading of it counts, so it says nothing")
+    lines.append(f"next: {next_step(study, is_usable=usable)}")
+    return Verdict(tuple(lines), usable and not study.is_open)
+
+
+def next_step(study: FoundStudy, *, is_usable: bool) -> str:
+    if study.is_open or study.open_places:
+        return f"coatbench study --resume goes on with {study.name}"
+    if study.kind is StudyKind.WARM_UP:
+        if is_usable:
+            return f"coatbench check {study.instrument}, now that it is warm"
+        return (
+            f"coatbench study {study.instrument} --warm-up with more readings (--readings), from "
+            "cold"
+        )
+    if is_usable:
+        return (
+            f"coatbench check {study.instrument} (the closing check: if it fails, the study "
+            "counts for nothing)"
+        )
+    return f"coatbench study {study.instrument} with more readings (--readings)"
+
+
+def _notes(study: FoundStudy) -> Iterator[str]:
+    if study.kind is StudyKind.WARM_UP:
+        yield (
+            "a warm-up study is read without a check, and its readings count for no result of any "
+            "trial"
+        )
+    if study.open_places:
+        yield f"{study.open_places} places have no reading that counts yet"
+    if study.void:
+        yield f"{study.void} readings are void and left out"
+    if study.suspect:
+        yield f"{study.suspect} readings are suspect by a later check and left out"
+
+
+def _standing(study: FoundStudy, finding: Finding, lists: Candidates) -> str:
+    """Whether the figure is in use, and if not why."""
+    now = in_use(lists, Key(finding.serial, study.quantity, finding.channel))
+    if now is not None and now.study.id == study.id:
+        return (
+            f"IN USE  {now.repeatability.said(finding.unit)}: for uncertainty of zones read once, "
+            "for outlier flags and for planning"
+        )
+    if study.is_open:
+        return "NOT IN USE YET: the study is still under way"
+    if finding.study is None or finding.study.usable is None:
+        nu = finding.study.repeatability.nu if finding.study and finding.study.repeatability else 0
+        return (
+            f"NOT IN USE: {nu:g} degrees of freedom, wanted {LEAST_NU} or more and a scatter or a "
+            "display step above zero"
+        )
+    assert now is not None
+    return f"NOT IN USE: {now.study.name} is later"
+
+
+def _study_lines(study: Study, finding: Finding, wanted: float | None) -> Iterator[str]:
+    sign, found = suffix(finding.unit), study.repeatability
+    count = sum(len(c.values) for c in study.cells)
+    yield (
+        f"  {count} readings of {len(study.spots)} spots by {len(study.people)} "
+        f"{'person' if len(study.people) == 1 else 'people'}"
+    )
+    if found is None:
+        yield "  s_r     not known: no spot was read twice by one person"
+        return
+    if study.hidden:
+        yield (
+            f"  s_r     below what the display shows: all repeated readings agree"
+            f"{_step(finding, sign)}"
+        )
+    else:
+        low, high = found.interval()
+        yield (
+            f"  s_r     {_fig(found.sd, sign)} (repeatability, {found.nu:g} degrees of freedom, "
+            f"95 %: {_fig(low, '')} to {_fig(high, sign)})"
+        )
+        yield (
+            f"  r       {_fig(limit(found.sd), sign)}: two single readings of one spot differ by "
+            "more than this in 1 of 20 cases only, so a smaller difference shows nothing"
+        )
+    yield from _people_lines(study, sign)
+    yield from _level_lines(study, sign)
+    yield from _flags(study, sign)
+    if study.usable is not None:
+        yield from _planning_lines(study, study.usable.sd, sign, wanted)
+
+
+def _people_lines(study: Study, sign: str) -> Iterator[str]:
+    found = study.reproducibility
+    if found is None or study.between is None:
+        return
+    yield f"  s_L     {_fig(study.between, sign)} (between people)"
+    yield (
+        f"  s_R     {_fig(found.sd, sign)} (reproducibility, {found.nu:g} degrees of freedom of "
+        f"the people, 95 %: {_fig(found.low, '')} to {_fig(found.high, sign)})"
+    )
+    yield (
+        f"  R       {_fig(limit(found.sd), sign)}: the same for single readings by different people"
+    )
+    if len(study.people) == 2:
+        yield "  two people say little of how people differ: see how wide the limits of s_R are"
+    gauge = study.gauge
+    if gauge is not None and gauge.p_people is not None:
+        differ = gauge.p_people <= 0.05
+        yield (
+            f"  people {'DIFFER' if differ else 'are not shown to differ'} on the whole "
+            f"(p {probability(gauge.p_people)})"
+            f"{'; let one person take all readings of a trial' if differ else ''}"
+        )
+
+
+def _level_lines(study: Study, sign: str) -> Iterator[str]:
+    found = study.dependence
+    if found is None:
+        return
+    if not found.is_shown:
+        yield f"  the scatter is not shown to depend on the level (p {probability(found.p)})"
+        return
+    yield (
+        f"  the scatter DEPENDS on the level (p {probability(found.p)}): "
+        f"{_fig(found.sd_low, sign)} near {rounded(found.low, found.sd_low)}{sign}, "
+        f"{_fig(found.sd_high, sign)} near {rounded(found.high, found.sd_high)}{sign}; the larger "
+        "is used"
+    )
+
+
+def _flags(study: Study, sign: str) -> Iterator[str]:
+    if study.odd_cell is not None:
+        cell, test = study.odd_cell
+        word = "stands out" if test.is_outlier else "straggles"
+        yield (
+            f"  FLAG    the scatter of {cell.spot} by {cell.person} {word} (Cochran "
+            f"C = {test.share:.3f}, limit {test.critical:.3f} at 1 %). It is counted"
+        )
+    for odd in study.odd_values:
+        what = (
+            f"the mean of {odd.cell.spot} by {odd.cell.person}"
+            if odd.reading is None
+            else f"reading {odd.reading} ({odd.value:g}{sign}, {odd.cell.spot}, {odd.cell.person})"
+        )
+        yield (
+            f"  FLAG    {what} stands out (Grubbs G = {odd.test.statistic:.2f}, limit "
+            f"{odd.test.critical:.2f} at 1 %). It is counted; void it with a reason if it was a "
+            "bad one"
+        )
+
+
+def _planning_lines(study: Study, sd: float, sign: str, wanted: float | None) -> Iterator[str]:
+    high = sd
+    if study.repeatability is not None and not study.hidden:
+        high = max(sd, study.repeatability.interval()[1])
+    differences = [wanted] if wanted is not None else [k * sd for k in DIFFERENCES]
+    for difference in differences:
+        yield f"  {need_words(sd, high, difference, sign)}"
+
+
+def need_words(sd: float, high: float, difference: float, sign: str) -> str:
+    """How many readings show a net change; `high` is the upper limit of the scatter."""
+    need, most = readings_for(sd, difference), readings_for(high, difference)
+    what = f"a net change of {_fig(difference, sign)}"
+    if need is None:
+        return f"to show {what} no number of readings up to 1000 a zone and stage is enough"
+    at_most = "" if most == need else f", {most or 'over 1000'} at the upper limit of s_r"
+    return (
+        f"to show {what} in 8 of 10 trials take {need} readings a zone and stage{at_most} (one "
+        "product and its control, without drift)"
+    )
+
+
+def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
+    sign = suffix(finding.unit)
+    yield (
+        f"  {warm.readings} readings from {_minutes(warm.first_s)} to {_minutes(warm.last_s)} "
+        "after switch-on"
+    )
+    if finding.trouble:
+        yield f"  NOT VALID: {finding.trouble}"
+    if warm.lacking:
+        yield f"  nothing can be told: {warm.lacking}"
+    elif warm.curve is None:
+        yield (
+            f"  no drift is shown beyond the scatter of {_fig(warm.sd, sign)}: warm_up_s = 0 would "
+            "do, if the meter was cold"
+        )
+    else:
+        yield (
+            f"  drift of {_fig(warm.curve.ahead(warm.first_s), sign)} from the first reading on, "
+            f"time constant {_minutes(warm.curve.constant_s)}, scatter {_fig(warm.sd, sign)}"
+        )
+        if warm.warm_up_s is None:
+            yield (
+                f"  NOT REACHED: after {_minutes(warm.last_s)} the drift was not yet over, or too "
+                "few readings show that it was"
+            )
+        else:
+            yield (
+                f"  WARM after {_minutes(warm.ready_s or 0.0)}: what is left of the drift is a "
+                "third of the scatter or less. Put warm_up_s = "
+                f"{warm.warm_up_s} into the check policy"
+            )
+
+
+def overview(study: FoundStudy, lists: Candidates) -> Iterator[dict[str, object]]:
+    """A study as plain data, one entry a finding: what ``--list --json`` prints."""
+    for finding in study.findings:
+        key = Key(finding.serial, study.quantity, finding.channel)
+        now = in_use(lists, key)
+        known, warm = finding.study, finding.warm_up
+        entry: dict[str, object] = {
+            "study": study.id,
+            "kind": study.kind.value,
+            "instrument": finding.instrument,
+            "serial": finding.serial,
+            "quantity": study.quantity.value,
+            "channel": finding.channel,
+            "unit": finding.unit,
+            "people": list(study.people) if study.kind is StudyKind.REPEATABILITY else [],
+            "on": study.plan.panel,
+            "last_reading": iso_utc(finding.last_utc_ns),
+            "open_places": study.open_places,
+            "under_way": study.is_open,
+            "in_use": now is not None and now.study.id == study.id,
+        }
+        if known is not None:
+            entry |= _figures(known)
+        if warm is not None:
+            entry |= {
+                "readings": warm.readings,
+                "ready_s": warm.ready_s,
+                "warm_up_s": warm.warm_up_s,
+                "trouble": finding.trouble or warm.lacking,
+            }
+        yield entry
+
+
+def _figures(study: Study) -> Mapping[str, object]:
+    found, people, usable = study.repeatability, study.reproducibility, study.usable
+    dependence = study.dependence
+    return {
+        "readings": sum(len(c.values) for c in study.cells),
+        "spots": len(study.spots),
+        "s_r": None if found is None else found.sd,
+        "degrees_of_freedom": None if found is None else found.nu,
+        "s_r_95": None if found is None or found.sd == 0 else list(found.interval()),
+        "r": None if found is None else limit(found.sd),
+        "s_L": study.between,
+        "s_R": None if people is None else people.sd,
+        "s_R_95": None if people is None else [people.low, people.high],
+        "R": None if people is None else limit(people.sd),
+        "depends_on_level": dependence is not None and dependence.is_shown,
+        "figure_lent": None if usable is None else usable.sd,
+        "flagged_readings": [o.reading for o in study.odd_values if o.reading is not None],
+        "net_change_of_5_readings": None if usable is None else net_change_seen(usable.sd, 5),
+    }
+
+
+def _fig(value: float, sign: str) -> str:
+    return f"{rounded(value, value)}{sign}" if value else f"0{sign}"
+
+
+def _minutes(seconds: float) -> str:
+    if seconds < 90:
+        return f"{math.floor(seconds + 0.5)} s"
+    return f"{seconds / 60:.0f} min"
+
+
+def _step(finding: Finding, sign: str) -> str:
+    if finding.resolution <= 0:
+        return ""
+    return f" to its step of {finding.resolution:g}{sign}, which stands for it"

@@ -76,7 +76,9 @@ order = "interleaved"
 """
 
 
-def pieces(due: date = date(2030, 1, 31), tile: str = "93.2") -> tuple[Piece, ...]:
+def pieces(
+    due: date = date(2030, 1, 31), tile: str = "93.2", issued: date = date(2026, 1, 31)
+) -> tuple[Piece, ...]:
     """A high tile of 93.2 GU and a trap of 0.0 GU, both at 20 degrees."""
 
     def one(name: str, kind: PieceKind, value: str, expanded: str) -> Piece:
@@ -88,7 +90,7 @@ def pieces(due: date = date(2030, 1, 31), tile: str = "93.2") -> tuple[Piece, ..
             "gloss_unit",
             Decimal(expanded),
             Decimal(2),
-            date(2026, 1, 31),
+            issued,
             due,
             "Harbour Metrology",
         )
@@ -129,7 +131,12 @@ def spec(name: str, serial: str, valid_for_s: float = 3600.0) -> InstrumentSpec:
     )
 
 
-def bench(store: Path, due: date = date(2030, 1, 31), valid_for_s: float = 3600.0) -> Bench:
+def bench(
+    store: Path,
+    due: date = date(2030, 1, 31),
+    valid_for_s: float = 3600.0,
+    issued: date = date(2026, 1, 31),
+) -> Bench:
     """Two gloss meters, shore and deck."""
     return Bench(
         "boatyard",
@@ -137,7 +144,7 @@ def bench(store: Path, due: date = date(2030, 1, 31), valid_for_s: float = 3600.
         "127.0.0.1",
         0,
         (spec("shore", "SH-0417", valid_for_s), spec("deck", "DK-2205", valid_for_s)),
-        pieces(due),
+        pieces(due, issued=issued),
     )
 
 

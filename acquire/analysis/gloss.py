@@ -7,45 +7,31 @@ that of polished black glass of refractive index 1.567 (587.6 nm) at the same an
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 from acquire.analysis.root import crossing
+from acquire.fresnel import REFERENCE_INDEX, fresnel, reflectance
 
-REFERENCE_INDEX = 1.567
-"""Refractive index of the glass that reads 100 GU at every angle (ISO 2813)."""
+__all__ = [
+    "LARGEST_ANGLE_DEG",
+    "LARGEST_INDEX",
+    "REFERENCE_INDEX",
+    "Retention",
+    "TileCheck",
+    "check_tile",
+    "drift_corrected",
+    "fresnel",
+    "geometry_advice",
+    "index_from_gloss",
+    "reflectance",
+    "retention",
+    "two_point_scale",
+]
 
 LARGEST_INDEX = 1.9
 LARGEST_ANGLE_DEG = 85.0
 """Inversion is offered up to these. Gloss rises with the index up to here (at 85 degrees it turns
 round at 1.93), so that the answer is the only one; clear coats and films lie well below."""
-
-
-def reflectance(n: float, angle_deg: float) -> float:
-    """The part of unpolarised light that a smooth surface of index `n` reflects, 0 to 1.
-
-    Fresnel's equations for a clear, uncoated body in air, angle of incidence in degrees from the
-    normal, at least 0 and below 90. Raises ValueError outside, or for an index below 1.
-    """
-    if not 0 <= angle_deg < 90:
-        raise ValueError(f"an angle from 0 to below 90 degrees is wanted, got {angle_deg}")
-    if not (n >= 1 and math.isfinite(n)):
-        raise ValueError(f"a refractive index of 1 or more is wanted, got {n}")
-    incident = math.radians(angle_deg)
-    cos_i = math.cos(incident)
-    cos_t = math.sqrt(1 - (math.sin(incident) / n) ** 2)
-    across = (cos_i - n * cos_t) / (cos_i + n * cos_t)
-    along = (n * cos_i - cos_t) / (n * cos_i + cos_t)
-    return (across**2 + along**2) / 2
-
-
-def fresnel(n: float, angle_deg: float, n_ref: float = REFERENCE_INDEX) -> float:
-    """Gloss (GU) of a perfectly polished surface of index `n` at `angle_deg`.
-
-    The upper bound of what a smooth film of that index can read: a clear film of lower index
-    lowers the gloss of a smooth clearcoat, and a rise means a smoother or cleaner surface.
-    """
-    return 100 * reflectance(n, angle_deg) / reflectance(n_ref, angle_deg)
 
 
 def index_from_gloss(gloss: float, angle_deg: float, n_ref: float = REFERENCE_INDEX) -> float:

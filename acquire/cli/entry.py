@@ -54,6 +54,7 @@ SECTIONS = {
     "At the bench": {
         "status": Entry("acquire.cli.status:status", "How the bench stands."),
         "watch": Entry("acquire.cli.watch:watch", "See everything that happens, live."),
+        "pieces": Entry("acquire.cli.pieces:pieces", "List the reference pieces, and what is due."),
         "check": Entry("acquire.cli.check:check", "Check an instrument against its pieces."),
         "run": Entry("acquire.cli.run:run", "Take the readings of a trial's stage."),
         "study": Entry("acquire.cli.study:study", "How much a meter scatters, how long it warms."),

@@ -8,7 +8,7 @@ from acquire.model.bench import (
     LinkAddress,
     opened_words,
 )
-from acquire.model.certificate import Certificate, Piece, PieceKind
+from acquire.model.certificate import Certificate, CertificateFile, Piece, PieceKind
 from acquire.model.channel import at_channel, channel_label, channel_labels
 from acquire.model.fact import (
     EvenGrid,
@@ -25,6 +25,7 @@ from acquire.model.fact import (
 )
 from acquire.model.happening import Gap, Incident, IncidentKind
 from acquire.model.instant import Instant, from_utc_ns, iso_utc
+from acquire.model.nominal import Nominal, WeightClass
 from acquire.model.order import arrange
 from acquire.model.plan import (
     DriftCorrection,
@@ -52,6 +53,7 @@ __all__ = [
     "Batch",
     "Bench",
     "Certificate",
+    "CertificateFile",
     "CheckPolicy",
     "Chunk",
     "Connected",
@@ -72,6 +74,7 @@ __all__ = [
     "LinkAddress",
     "Measure",
     "Noise",
+    "Nominal",
     "Notice",
     "NoticeKind",
     "Order",
@@ -91,6 +94,7 @@ __all__ = [
     "StudyKind",
     "Target",
     "Treatment",
+    "WeightClass",
     "Zone",
     "arrange",
     "at_channel",

@@ -73,6 +73,8 @@ class Bench:
     control_port: int
     instruments: tuple[InstrumentSpec, ...]
     pieces: tuple[Piece, ...]
+    due_soon_days: int = 30
+    """So many days before the end of a certificate it is told that its renewal is due."""
 
     def instrument(self, instrument_id: str) -> InstrumentSpec | None:
         return next((i for i in self.instruments if i.id == instrument_id), None)

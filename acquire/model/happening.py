@@ -30,6 +30,7 @@ class IncidentKind(StrEnum):
     DRIVER_HANGS = "driver hangs"
     CLOCK_JUMPED = "clock jumped"
     OTHER_SERIAL = "other serial number"
+    OTHER_PIECE = "other reference piece"
     STORE = "store"
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from acquire.model import Ending, EndReason, IncidentKind, Instant, Judgement, Outcome, iso_utc
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.register import register_rows
 from acquire.pipeline.unfinished import pieces_of_then, unfinished
 from acquire.store import rows as r
 from acquire.store.rows import Row
@@ -16,10 +17,13 @@ _SITTING_LIMIT_NS = 16 * 3600 * 1_000_000_000
 
 
 def open_desk(desk: Desk, at: Instant) -> list[Row]:
-    """Bring a new desk up to what the store holds; gives the rows that are to be stored first."""
+    """Bring a new desk up to what the store holds; gives the rows that are to be stored first.
+
+    Raises `SettingsError` where the bench file has edited certificates.
+    """
     rows: list[Row] = []
     rows += _instruments(desk, at)
-    rows += _certificates(desk, at)
+    rows += register_rows(desk, at)
     for found in desk.shelf.unjudged_checks():
         # As if it had been broken off at the bench: a check that goes badly cannot be undone by
         # ending the daemon.
@@ -107,35 +111,6 @@ def _instruments(desk: Desk, at: Instant) -> list[Row]:
         )
         if spec.id not in known or known[spec.id][2:] != row[2:]:
             rows.append(row._replace(id=desk.ids.take(r.InstrumentRow)))
-    return rows
-
-
-def _certificates(desk: Desk, at: Instant) -> list[Row]:
-    known = {(c.piece, c.quantity, c.channel): c for c in desk.shelf.certificates()}
-    rows: list[Row] = []
-    for piece in desk.bench.pieces:
-        for c in sorted(piece.certificates, key=lambda c: c.issued):
-            key = (c.piece, c.quantity.value, c.channel)
-            row = r.CertificateRow(
-                0,
-                at.utc_ns,
-                c.piece,
-                piece.kind.value,
-                c.quantity.value,
-                c.channel,
-                str(c.value),
-                c.unit,
-                str(c.expanded_uncertainty),
-                str(c.coverage_factor),
-                c.issued.isoformat(),
-                c.due.isoformat(),
-                c.issuer,
-            )
-            if key not in known or known[key][2:] != row[2:]:
-                row = row._replace(id=desk.ids.take(r.CertificateRow))
-                rows.append(row)
-                known[key] = row
-            desk.keeper.certificate_ids[key] = known[key].id
     return rows
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from datetime import date
 from decimal import Decimal
 
-from acquire.model import Certificate, CheckPolicy, Piece, PieceKind, PieceRule, Quantity
+from acquire.model import CheckPolicy, Piece, PieceRule, Quantity
 from acquire.pipeline.checking import Checking
 from acquire.store.found import UnjudgedCheck
+from acquire.store.registered import certificate_of, piece_of
 from acquire.store.rows import CertificateRow
 
 
@@ -27,32 +27,17 @@ def pieces_of_then(certificates: Iterable[CertificateRow], begun_utc_ns: int) ->
 
     What the bench file says now may have been written to make a bad check good.
     """
-    latest: dict[tuple[str, str, str], CertificateRow] = {}
+    latest: dict[tuple[str, str, str, str], CertificateRow] = {}
     for row in certificates:
         if row.at_utc_ns <= begun_utc_ns:
-            latest[row.piece, row.quantity, row.channel] = row
+            latest[row.piece, row.quantity, row.channel, row.issued] = row
     found: dict[str, list[CertificateRow]] = {}
     for row in latest.values():
         found.setdefault(row.piece, []).append(row)
     return {
-        piece: Piece(piece, PieceKind(rows[0].piece_kind), tuple(map(_certificate, rows)))
+        piece: piece_of(None, piece, rows[0].piece_kind, map(certificate_of, rows))
         for piece, rows in found.items()
     }
-
-
-def _certificate(row: CertificateRow) -> Certificate:
-    return Certificate(
-        row.piece,
-        Quantity(row.quantity),
-        row.channel,
-        Decimal(row.value),
-        row.unit,
-        Decimal(row.expanded_uncertainty),
-        Decimal(row.coverage_factor),
-        date.fromisoformat(row.issued),
-        date.fromisoformat(row.due),
-        row.issuer,
-    )
 
 
 def _policy(text: str) -> CheckPolicy:

@@ -11,16 +11,18 @@ import ipaddress
 import os
 from collections.abc import Iterator
 from contextlib import suppress
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from acquire.errors import Fault, SettingsError
-from acquire.model import Bench, InstrumentSpec
+from acquire.model import Bench, CertificateFile, InstrumentSpec
 from acquire.schema import (
     Id,
     Name,
+    Number,
     Schema,
     Unsound,
     in_file_order,
@@ -31,8 +33,9 @@ from acquire.schema import (
     sound,
     survey,
 )
+from acquire.settings.certificate_file import LARGEST_WORDS, look_at
 from acquire.settings.companion import NO_PROFILE, POLICIES, PROFILES, Companions
-from acquire.settings.fields import Kind, repeated_ids
+from acquire.settings.fields import Kind, path_text, repeated_ids
 from acquire.settings.fit import fit_faults
 from acquire.settings.link import LinkTable, may_be_same, same_link_words
 from acquire.settings.pieces import PieceTable
@@ -57,12 +60,6 @@ def _control(value: object) -> tuple[str, int]:
     return host, int(port)
 
 
-def _path(value: str) -> str:
-    if not value.strip() or len(value) > 1000 or not value.isprintable():
-        raise ValueError("the path of a file")
-    return value
-
-
 def _serial(value: str) -> str:
     if value != value.strip() or not value or len(value) > 64 or not value.isprintable():
         raise ValueError("the serial number as the instrument itself bears it, 1 to 64 characters")
@@ -71,10 +68,13 @@ def _serial(value: str) -> str:
 
 class BenchTable(Schema):
     name: Name
-    store: Annotated[str, AfterValidator(_path)]
+    store: Annotated[str, AfterValidator(path_text)]
     control: Annotated[
         tuple[str, int], BeforeValidator(_control), Field(description=_CONTROL_WORDS)
     ] = ("127.0.0.1", 0)
+    due_soon_days: Annotated[int, Field(ge=0, le=366)] = 30
+    # From the equator's 9.780 to the poles' 9.832 (WGS 84 ellipsoid, from memory), less on heights.
+    gravity: Annotated[Number, Field(ge=Decimal("9.76"), le=Decimal("9.84"))] | None = None
 
 
 class InstrumentTable(Schema):
@@ -139,10 +139,13 @@ def load_bench(path: Path, *, shipped: Path | None = None) -> Bench:
     table = load_toml(path)
     files = Companions(beside, shipped or config_dir())
     file, faults = survey(BenchFile, table)
+    kept: dict[str, CertificateFile] = {}
     for check in (_store_faults, _companion_faults, _piece_faults):
         # Each goes as far as the bench file is sound.
         with suppress(Unsound):
             faults.extend(check(file, files))
+    with suppress(Unsound):
+        faults.extend(_file_faults(file, beside, kept))
     faults = in_file_order(faults, table) + files.faults
     if faults:
         others = any(".toml: " in fault.path for fault in faults)
@@ -155,7 +158,8 @@ def load_bench(path: Path, *, shipped: Path | None = None) -> Bench:
         control_host=host,
         control_port=port,
         instruments=tuple(_instrument(table, files) for table in file.instrument),
-        pieces=tuple(table.piece() for table in file.piece),
+        pieces=tuple(table.piece(kept, file.bench.gravity) for table in file.piece),
+        due_soon_days=file.bench.due_soon_days,
     )
 
 
@@ -218,6 +222,22 @@ def _piece_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
         if policy is not None and policy.id not in seen:
             seen.add(policy.id)
             yield from fit_faults(files.label(POLICIES, policy.id), policy, pieces)
+
+
+def _file_faults(
+    file: BenchFile, beside: Path, kept: dict[str, CertificateFile]
+) -> Iterator[Fault]:
+    """Files of certificates that cannot be kept; the others go into `kept`, by their names."""
+    for index, piece in sound(file.piece, "certificate"):
+        for number, certificate in sound(piece.certificate, "file"):
+            name = certificate.file
+            if name is None or name in kept:
+                continue
+            try:
+                kept[name] = look_at(beside, name)
+            except ValueError as fault:
+                path = f"piece[{index}].certificate[{number}].file"
+                yield Fault(path, f"{show(name)}, {fault}", f"{LARGEST_WORDS}, beside this one")
 
 
 def _instrument(table: InstrumentTable, files: Companions) -> InstrumentSpec:

@@ -50,6 +50,13 @@ def _bands(value: object) -> tuple[str, ...]:
     return bands
 
 
+def path_text(value: str) -> str:
+    """A text that can be the path of a file. Raises ValueError."""
+    if not value.strip() or len(value) > 1000 or not value.isprintable():
+        raise ValueError("the path of a file")
+    return value
+
+
 Kind = Annotated[Quantity, Field(strict=False)]
 """A quantity by its name in the file."""
 

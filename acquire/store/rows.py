@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
 from acquire.store.move_rows import MoveRow
+from acquire.store.register_rows import CertificateFileRow, PieceRow
 
 
 class InstrumentRow(NamedTuple):
@@ -27,7 +28,10 @@ class InstrumentRow(NamedTuple):
 
 
 class CertificateRow(NamedTuple):
-    """A certificate as configured; a new row whenever it changed. Never edited."""
+    """A certificate as configured; a new row when number, file or withdrawal was added to it.
+
+    Its figures never change (`acquire.pipeline.register`). None for what the bench file left out.
+    """
 
     id: int
     at_utc_ns: int
@@ -42,6 +46,9 @@ class CertificateRow(NamedTuple):
     issued: str
     due: str
     issuer: str
+    number: str | None = None
+    file_id: int | None = None
+    withdrawn: str | None = None
 
 
 class ConnectionRow(NamedTuple):
@@ -354,6 +361,8 @@ Row = (
     | TraceRow
     | TraceBlockRow
     | MoveRow
+    | PieceRow
+    | CertificateFileRow
 )
 
 TABLES: dict[type[Row], str] = {
@@ -384,4 +393,6 @@ TABLES: dict[type[Row], str] = {
     TraceRow: "trace",
     TraceBlockRow: "trace_block",
     MoveRow: "move",
+    PieceRow: "piece",
+    CertificateFileRow: "certificate_file",
 }

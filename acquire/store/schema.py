@@ -15,6 +15,9 @@ from sqlite_utils.migrations import Migrations
 from acquire.store.arrays import ARRAYS
 from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.moves import MOVE, old_moves
+from acquire.store.register import COLUMNS as CERTIFICATE_COLUMNS
+from acquire.store.register import REGISTER
+from acquire.store.register import TABLES as REGISTER_TABLES
 from acquire.store.script import statements as _statements
 from acquire.store.seals import SEALS
 from acquire.store.seals import TABLE as SEAL
@@ -279,6 +282,7 @@ _ONCE = {
     "pass_end": "check_id",
     "void": "reading_id",
     "assignment": "reading_id",
+    "certificate_file": "sha256",
 }
 # Ids are given one after another; a stray one far ahead would leave the writer no room.
 _LARGEST_LEAP = 1_000_000
@@ -387,6 +391,18 @@ def m010_seals(db: Database) -> None:
         db.execute(statement)
     for statement in _statements(_append_only(SEAL)):
         db.execute(statement)
+
+
+@MIGRATIONS()
+def m011_pieces(db: Database) -> None:
+    """The register of reference pieces, and the files of their certificates."""
+    for statement in _statements(REGISTER):
+        db.execute(statement)
+    for table in REGISTER_TABLES:
+        for statement in _statements(_append_only(table)):
+            db.execute(statement)
+    for column in CERTIFICATE_COLUMNS:
+        db.execute(f"ALTER TABLE certificate ADD COLUMN {column}")
 
 
 def _make_views(db: Database) -> None:

@@ -25,6 +25,7 @@ from acquire.store.found import (
     UnjudgedCheck,
 )
 from acquire.store.pasts import past_of
+from acquire.store.register_rows import PieceRow
 from acquire.store.rows import CertificateRow, InstrumentRow
 
 # A moment on a monotonic clock that has ended with its process.
@@ -307,6 +308,21 @@ class Shelf:
                 f"SELECT {', '.join(CertificateRow._fields)} FROM certificate ORDER BY id"  # noqa: S608
             )
         ]
+
+    def pieces(self) -> list[PieceRow]:
+        return [
+            PieceRow(*r)
+            for r in self._writer.query(
+                f"SELECT {', '.join(PieceRow._fields)} FROM piece ORDER BY id"  # noqa: S608
+            )
+        ]
+
+    def certificate_files(self) -> dict[int, str]:
+        """The SHA-256 of every kept file, by its id."""
+        return {
+            r["id"]: r["sha256"]
+            for r in self._writer.query("SELECT id, sha256 FROM certificate_file ORDER BY id")
+        }
 
     def instruments(self) -> list[InstrumentRow]:
         return [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from acquire.store import rows as r
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
+from acquire.store.register_rows import CertificateFileRow, PieceRow
 from acquire.store.rows import Row
 
 S = 1_000_000_000
@@ -67,5 +68,7 @@ def spine_rows() -> list[Row]:
         TraceRow(
             1, 1, "shore", "SH-0417", 34 * S, 34 * S, "force", "", "newton", "0.001", "1000", 1
         ),
+        PieceRow(1, 0, "T1", "gloss-tile", "HT 4711", "high tile", "{}"),
+        CertificateFileRow(1, 0, "T1-2026.pdf", "0" * 64, b"%PDF"),
         TraceBlockRow(1, 1, 34 * S, 34 * S, 0, 2, bytes(8), 118, 150, 1, "A1", "bare", 1),
     ]  # fmt: skip

@@ -603,13 +603,14 @@ def test_the_bench_and_its_certificates_are_written_down_once_and_again_when_cha
     count = "SELECT count(*) FROM certificate"
     assert yard.writer.query(count)[0][0] == 2
     yard.close()
-    changed = Yard(yard.bench.store.parent, due=date(2031, 1, 31))
+    changed = Yard(yard.bench.store.parent, due=date(2031, 1, 31), issued=date(2026, 5, 1))
     assert changed.writer.query(count)[0][0] == 4
     changed.plug("shore")
     changed.check("shore")
     used = changed.writer.query("SELECT certificate_id FROM piece_judgement ORDER BY id")
     assert [row[0] for row in used] == [3, 4]
     changed.close()
+    yard.bench = changed.bench
     yard.open()
 
 
@@ -805,7 +806,7 @@ def test_a_check_broken_off_is_held_against_the_certificates_of_when_it_began(
     for _ in range(2):
         yard.press("shore", "99.9")
     # The bench file now certifies what the drifted meter reads.
-    yard.bench = replace(yard.bench, pieces=pieces(tile="99.9"))
+    yard.bench = replace(yard.bench, pieces=pieces(tile="99.9", issued=date(2026, 5, 4)))
     yard.clock.advance(60)
     yard.restart()
     outcome = yard.writer.query("SELECT outcome FROM checks ORDER BY check_id")[-1]["outcome"]

@@ -34,6 +34,7 @@ from acquire.analysis.uncertainty import (
     Term,
     rectangular,
 )
+from acquire.model import DriftCorrection
 
 
 class Systematic(NamedTuple):
@@ -195,7 +196,7 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
     doubts: dict[str, float] = {}
     for s in shares:
         if s.bracket is not None:
-            weights[s.bracket.piece] = weights.get(s.bracket.piece, 0.0) + s.weight
+            weights[s.bracket.piece] = weights.get(s.bracket.piece, 0.0) + _of_certified(s)
             doubts[s.bracket.piece] = max(doubts.get(s.bracket.piece, 0.0), s.bracket.tile_u)
     is_corrected = any(s.bracket is not None and s.bracket.is_corrected for s in shares)
     if len(weights) == 1 and not is_corrected:
@@ -216,6 +217,20 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
         for piece, weight in weights.items()
         if abs(weight) > BALANCED
     ]
+
+
+def _of_certified(share: Share) -> float:
+    """What one unit of error of the certified value c does to the result."""
+    bracket = share.bracket
+    assert bracket is not None
+    if bracket.correction is not DriftCorrection.GAIN:
+        return share.weight
+    # A reading corrected by gain is y = r c / x, so dy/dc = y / c; and the pull of it is y / x.
+    assert bracket.certified
+    assert bracket.opening_deviation is not None
+    assert bracket.drift is not None
+    opening = bracket.certified + bracket.opening_deviation
+    return (share.weight * opening + share.lever * bracket.drift) / bracket.certified
 
 
 def _names(shares: Sequence[Share]) -> list[str]:

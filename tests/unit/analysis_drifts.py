@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from math import exp, sqrt
 
@@ -20,14 +20,17 @@ import numpy as np
 
 from acquire.analysis.bracket import reading_doubt
 from acquire.analysis.comparison import Comparison
+from acquire.analysis.correction import corrected_measure
 from acquire.analysis.decision import Decision
 from acquire.analysis.results import Bracket, MeasureResult, Sample, measure_results
-from acquire.model import Order
+from acquire.model import DriftCorrection, Order
 from tests.unit.analysis_bench import plan_of
 
 STEP = 0.1
 """Of the display, GU."""
 PIECE_READINGS = 3
+CERTIFIED = 93.0
+"""Of the reference piece, GU."""
 STAGES = ("bare", "applied")
 NAMES = ("wax", "seal", "dust", "tar")
 
@@ -61,6 +64,10 @@ class Scenario:
     """`drifts` are those of both stages, in GU. The readings fill `filled` of each bracket.
 
     `effect` is the true net change of every treatment, zero unless power is asked for.
+    `correction` is what the result is corrected by. With `is_one_chain` the check that closes the
+    bare stage opens the applied one; else each stage has two checks of its own, and the meter
+    starts from 0 again. `piece_scatter` is that of the piece's readings, None for that of the
+    others. With `is_gain` the scale of the meter drifts, by the drift at the piece.
     """
 
     course: str
@@ -71,6 +78,10 @@ class Scenario:
     scatter: float = 0.1
     filled: float = 1.0
     effect: float = 0.0
+    correction: DriftCorrection = DriftCorrection.NONE
+    is_one_chain: bool = False
+    is_gain: bool = False
+    piece_scatter: float | None = None
 
     @property
     def zones(self) -> tuple[str, ...]:
@@ -89,6 +100,7 @@ def trial_result(scenario: Scenario, draw: np.random.Generator) -> MeasureResult
     plan, measure = plan_of(scenario.zones, replicates=scenario.replicates, order=scenario.order)
     samples: list[Sample] = []
     brackets = []
+    begins, opening = 0.0, _piece(scenario, 0.0, draw)
     for index, (stage, drift) in enumerate(zip(STAGES, scenario.drifts, strict=True)):
         begun_s = 100_000.0 * index
         places = scenario.places()
@@ -97,31 +109,46 @@ def trial_result(scenario: Scenario, draw: np.random.Generator) -> MeasureResult
         for number, zone in enumerate(places):
             position = 10 * (number + 1) / length_s
             changed = scenario.effect if stage == "applied" and zone != "control" else 0.0
-            true = 90 + changed + drift * course(position) + scenario.scatter * draw.normal()
+            surface, error = 90 + changed, begins + drift * course(position)
+            seen = surface * (1 + error / CERTIFIED) if scenario.is_gain else surface + error
+            true = seen + scenario.scatter * draw.normal()
             samples.append(
                 Sample(
                     zone, zone, stage, len(samples), "60", _shown(true),
                     begun_s + position * length_s, len(samples) + 1,
                 )
             )  # fmt: skip
-        opening, closing = (_piece(scenario.scatter, at, draw) for at in (0.0, drift))
+        closing = _piece(scenario, begins + drift, draw)
         brackets.append(
             Bracket(
                 stage, begun_s, begun_s + length_s, closing[0] - opening[0], 0.2, "", opening[0],
                 opening_doubt=reading_doubt(opening[1], PIECE_READINGS, STEP),
                 closing_doubt=reading_doubt(closing[1], PIECE_READINGS, STEP),
+                piece="T1", certified=CERTIFIED,
+                opening_check=index + 1 if scenario.is_one_chain else 2 * index + 1,
+                closing_check=index + 2 if scenario.is_one_chain else 2 * index + 2,
             )
         )  # fmt: skip
-    (result,) = measure_results(plan, measure, samples, brackets, STEP)
-    return result
+        if scenario.is_one_chain:
+            begins, opening = begins + drift, closing
+        else:
+            opening = _piece(scenario, 0.0, draw)
+    if scenario.correction is DriftCorrection.NONE:
+        (result,) = measure_results(plan, measure, samples, brackets, STEP)
+        return result
+    measure = replace(measure, drift_correction=scenario.correction)
+    corrected = corrected_measure(plan, measure, "60", samples, brackets, STEP).result
+    assert corrected is not None
+    return corrected
 
 
 def _shown(value: float) -> float:
     return round(value / STEP) * STEP
 
 
-def _piece(scatter: float, error: float, draw: np.random.Generator) -> tuple[float, float]:
+def _piece(scenario: Scenario, error: float, draw: np.random.Generator) -> tuple[float, float]:
     """Mean and standard deviation of a piece's deviation as read in a check."""
+    scatter = scenario.scatter if scenario.piece_scatter is None else scenario.piece_scatter
     read = [_shown(error + scatter * draw.normal()) for _ in range(PIECE_READINGS)]
     return float(np.mean(read)), float(np.std(read, ddof=1))
 

@@ -155,7 +155,8 @@ def _judged(
     finding = Finding(estimate, table.expanded, narrow, basis.margin, bias, known.source)
     decision = decide(finding, higher_is_better=basis.higher_is_better)
     visible = reach.smallest(level, POWER) + 2 * abs(bias)
-    sentence = worded(decision, finding, f"{arm.name}, {stage}", basis.suffix, visible)
+    subject = f"{arm.name}, {stage}{', corrected for drift' if known.is_corrected else ''}"
+    sentence = worded(decision, finding, subject, basis.suffix, visible)
     return Comparison(
         treatment=arm.treatment,
         stage=stage,

@@ -16,11 +16,12 @@ as those of the readings as read (`acquire.analysis.results`). Pure; any thread.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from acquire.analysis.bracket import Bracket, bracket_of
 from acquire.analysis.drift import Check, gain_corrected, offset_corrected
+from acquire.analysis.repeatability import NOTHING, Lent
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.sample import Sample
 from acquire.model import DriftCorrection, Measure, Plan
@@ -39,20 +40,65 @@ class CorrectedReading(NamedTuple):
         return self.value - self.read
 
 
-@dataclass(frozen=True, slots=True)
-class CorrectedMeasure:
-    """One channel of a measure corrected by `how`.
+class Correction(NamedTuple):
+    """The readings of one measure at one channel, corrected by `how` where they can be.
 
-    `result` holds the stages that could be corrected, with comparisons where the bare stage is one
-    of them; it is None where there is none. `why_not` says for each stage with readings that stays
-    as it was read why that is so, as a part of a sentence. `readings` are the corrected ones by
-    their number.
+    `samples` and `brackets` are what `acquire.analysis.results` takes, of the `stages` alone that
+    are corrected; `readings` the same by number. `why_not` says for each stage with readings that
+    stays as it was read why that is so, as a part of a sentence.
     """
 
     how: DriftCorrection
-    result: MeasureResult | None
+    stages: tuple[str, ...]
+    samples: tuple[Sample, ...]
+    brackets: tuple[Bracket, ...]
     why_not: Mapping[str, str]
     readings: Mapping[int, CorrectedReading]
+
+
+class CorrectedMeasure(NamedTuple):
+    """A correction and the results of it.
+
+    `result` holds the stages that could be corrected, with comparisons where the bare stage is one
+    of them; it is None where there is none.
+    """
+
+    correction: Correction
+    result: MeasureResult | None
+
+
+def correct(
+    measure: Measure, channel: str, samples: Iterable[Sample], brackets: Sequence[Bracket]
+) -> Correction:
+    """Correct the readings of `measure` at one channel by its `drift_correction`.
+
+    `samples` are the readings that count; `brackets` the checks around them. Raises ValueError
+    where the measure is not to be corrected.
+    """
+    how = measure.drift_correction
+    if how is DriftCorrection.NONE:
+        raise ValueError(f"measure {measure.id} is not to be corrected")
+    held = [(s, bracket_of(s, brackets)) for s in samples if s.channel == channel]
+    why_not: dict[str, str] = {}
+    stages = []
+    for stage in measure.stages:
+        here = [lacking(b, how) for s, b in held if s.stage == stage]
+        if any(here):
+            why_not[stage] = _counted([why for why in here if why], len(here), stage)
+        elif here:
+            stages.append(stage)
+    readings: dict[int, CorrectedReading] = {}
+    corrected = []
+    around: dict[Bracket, Bracket] = {}
+    for sample, bracket in held:
+        if bracket is not None and sample.stage in stages:
+            reading, pull = _corrected(sample, bracket, how)
+            readings[sample.reading_id] = reading
+            corrected.append(replace(sample, value=reading.value, pull=pull))
+            around.setdefault(bracket, replace(bracket, correction=how))
+    return Correction(
+        how, tuple(stages), tuple(corrected), tuple(around.values()), why_not, readings
+    )
 
 
 def corrected_measure(
@@ -62,41 +108,18 @@ def corrected_measure(
     samples: Iterable[Sample],
     brackets: Sequence[Bracket],
     resolution: float,
+    lent: Lent = NOTHING,
 ) -> CorrectedMeasure:
     """The results of `measure` at one channel by its `drift_correction`.
 
-    Arguments as of `acquire.analysis.results.measure_results`. Raises ValueError where the measure
-    is not to be corrected.
+    Arguments and errors as of `correct` and `acquire.analysis.results.measure_results`.
     """
-    how = measure.drift_correction
-    if how is DriftCorrection.NONE:
-        raise ValueError(f"measure {measure.id} is not to be corrected")
-    mine = [s for s in samples if s.channel == channel]
-    held = [(s, bracket_of(s, brackets)) for s in mine]
-    why_not = {}
-    for stage in measure.stages:
-        reasons = [r for s, b in held if s.stage == stage and (r := lacking(b, how))]
-        if reasons:
-            total = sum(s.stage == stage for s in mine)
-            why_not[stage] = _counted(reasons, total, stage)
-    stages = tuple(
-        s for s in measure.stages if s not in why_not and any(m.stage == s for m in mine)
-    )
-    readings: dict[int, CorrectedReading] = {}
-    samples_then = []
-    brackets_then: dict[Bracket, Bracket] = {}
-    for sample, bracket in held:
-        if bracket is None or sample.stage not in stages:
-            continue
-        corrected, pull = _corrected(sample, bracket, how)
-        readings[sample.reading_id] = corrected
-        samples_then.append(replace(sample, value=corrected.value, pull=pull))
-        brackets_then.setdefault(bracket, replace(bracket, correction=how))
-    if not stages:
-        return CorrectedMeasure(how, None, why_not, {})
-    only = replace(measure, channels=(channel,), stages=stages)
-    (result,) = measure_results(plan, only, samples_then, tuple(brackets_then.values()), resolution)
-    return CorrectedMeasure(how, result, why_not, readings)
+    found = correct(measure, channel, samples, brackets)
+    if not found.stages:
+        return CorrectedMeasure(found, None)
+    only = replace(measure, channels=(channel,), stages=found.stages)
+    (result,) = measure_results(plan, only, found.samples, found.brackets, resolution, lent)
+    return CorrectedMeasure(found, result)
 
 
 def lacking(bracket: Bracket | None, how: DriftCorrection) -> str:

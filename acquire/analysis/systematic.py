@@ -43,7 +43,8 @@ class Systematic(NamedTuple):
     `offset_unknown` is set where the sides were read under different checks, or in different
     stretches under none, and how the meter stood at them is not known: it names what is missing.
     `apart` says how the sides were read then. A difference of treatments cannot be judged then.
-    `source` names, as the subject of a sentence, where the biases come from.
+    `source` names, as the subject of a sentence, where the biases come from. `is_corrected` is
+    whether the readings were corrected by their checks, so that there are none.
     """
 
     terms: tuple[Term, ...]
@@ -53,6 +54,7 @@ class Systematic(NamedTuple):
     offset_unknown: str
     source: str = "a steady drift of the meter"
     apart: str = "under different checks"
+    is_corrected: bool = False
 
 
 def systematic(
@@ -112,6 +114,7 @@ def systematic(
         "by different meters or with a break between them"
         if any(s.bracket is None and not s.is_balanced for s in shares)
         else "under different checks",
+        is_corrected,
     )
 
 

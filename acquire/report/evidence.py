@@ -8,16 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
+from typing import NamedTuple
 
 from acquire.analysis.bracket import EXACT, Bracket, reading_doubt
 from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.correction import CorrectedMeasure, corrected_measure
+from acquire.analysis.correction import (
+    CorrectedMeasure,
+    Correction,
+    correct,
+    corrected_measure,
+)
 from acquire.analysis.leading import Lead, ranked
+from acquire.analysis.repeatability import NOTHING
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
 from acquire.model import DriftCorrection, Measure, at_channel
+from acquire.report.displaystep import display_step
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
 from acquire.units import convert
@@ -127,7 +135,28 @@ def evidence_of(record: TrialRecord) -> tuple[Evidence, ...]:
     return tuple(e for measure in record.plan.measures for e in _of_measure(record, measure))
 
 
-def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
+def corrections_of(record: TrialRecord) -> tuple[tuple[Measure, Correction], ...]:
+    """The corrected readings of every measure and channel that the plan wants corrected."""
+    return tuple(
+        (measure, correct(measure, channel, found.samples, found.brackets))
+        for measure in record.plan.measures
+        if measure.drift_correction is not DriftCorrection.NONE
+        for found in (_prepared(record, measure),)
+        for channel in measure.channels
+    )
+
+
+class _Prepared(NamedTuple):
+    """What the analysis takes of one measure; `anchors` by channel."""
+
+    readings: list[ReadingRecord]
+    counting: list[ReadingRecord]
+    samples: list[Sample]
+    brackets: list[CoveredBracket]
+    anchors: dict[str, list[Anchor]]
+
+
+def _prepared(record: TrialRecord, measure: Measure) -> _Prepared:
     mine = [r for r in record.readings if r.measure == measure.id]
     counting = [r for r in mine if r.standing is Standing.COUNTS]
     origin_ns = min((r.at_utc_ns for r in record.readings), default=0)
@@ -141,8 +170,14 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
         brackets.append(_bracket(record, group, anchor, origin_ns))
         if anchor is not None and anchor not in anchors.setdefault(group[0].channel, []):
             anchors[group[0].channel].append(anchor)
-    step, source = _resolution(record, measure, counting)
-    results = measure_results(record.plan, measure, samples, brackets, float(step))
+    return _Prepared(mine, counting, samples, brackets, anchors)
+
+
+def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
+    mine, counting, samples, brackets, anchors = _prepared(record, measure)
+    step, source = display_step(record, measure, counting)
+    lent = record.lent.get(measure.id, NOTHING)
+    results = measure_results(record.plan, measure, samples, brackets, float(step), lent)
     for result in results:
         yield Evidence(
             measure,
@@ -159,7 +194,7 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
             None
             if measure.drift_correction is DriftCorrection.NONE
             else corrected_measure(
-                record.plan, measure, result.channel, samples, brackets, float(step)
+                record.plan, measure, result.channel, samples, brackets, float(step), lent
             ),
         )
 
@@ -263,36 +298,6 @@ def _doubt(piece: PieceRecord, check: CheckRecord) -> Combined:
     """How well the check read the piece, in the unit of the piece."""
     step = convert(check.resolution, check.unit, piece.unit) if check.resolution > 0 else 0
     return reading_doubt(float(piece.spread), piece.count, float(step))
-
-
-def _resolution(
-    record: TrialRecord, measure: Measure, readings: Sequence[ReadingRecord]
-) -> tuple[Decimal, str]:
-    """The step of the display in the measure's unit, and where it is known from."""
-    ids = {r.check_id for r in readings} - {None}
-    steps = {
-        c.policy: convert(c.resolution, c.unit, measure.unit)
-        for c in record.checks
-        if c.id in ids and c.resolution > 0
-    }
-    if steps:
-        policy, step = max(steps.items(), key=lambda item: (item[1], item[0]))
-        return step, f"as the check policy {policy} states it"
-    sent = [s for r in readings if (s := _last_digit(r, measure.unit)) is not None]
-    if sent:
-        return min(sent), "taken from the last digit that was sent"
-    return Decimal(0), "not known"
-
-
-def _last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
-    """What one unit of the last digit as sent is worth; None for a text that is no number."""
-    try:
-        exponent = Decimal(reading.sent_text.strip()).as_tuple().exponent
-    except InvalidOperation:
-        return None
-    if not isinstance(exponent, int):
-        return None
-    return convert(Decimal(1).scaleb(exponent), reading.sent_unit, unit)
 
 
 def _seconds(utc_ns: int, origin_ns: int) -> float:

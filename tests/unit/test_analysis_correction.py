@@ -95,8 +95,8 @@ def test_a_reading_is_corrected_by_gain_as_in_the_worked_examples(
         "bare", 0.0, of + 1.0, after - before, 0.15, "", before - assigned, certified=assigned
     )
     found = corrected(GAIN, [bracket], [sample])
-    assert found.readings[1].value == pytest.approx(wanted, abs=1e-4)
-    assert found.readings[1].correction == pytest.approx(wanted - reading, abs=1e-4)
+    assert found.correction.readings[1].value == pytest.approx(wanted, abs=1e-4)
+    assert found.correction.readings[1].correction == pytest.approx(wanted - reading, abs=1e-4)
 
 
 def test_an_offset_correction_takes_the_known_shift_off_the_net_change() -> None:
@@ -185,13 +185,13 @@ def test_nothing_is_corrected_where_one_reading_of_a_stage_has_no_closing_check(
     closed = replace(applied, closing_at_s=105.0)
     unclosed = Bracket("applied", 105.5, None, None, 0.15, "", 0.3)
     found = corrected(OFFSET, [bare, closed, unclosed])
-    assert found.why_not == {
+    assert found.correction.why_not == {
         "applied": "of 6 readings at applied that count, 3 have no passed closing check"
     }
     assert found.result is not None
     assert found.result.stages == ("bare",)
     assert found.result.comparisons == ()
-    assert {found.readings[k].bracket for k in found.readings} == {bare}
+    assert {found.correction.readings[k].bracket for k in found.correction.readings} == {bare}
 
 
 @pytest.mark.parametrize(
@@ -206,16 +206,16 @@ def test_nothing_is_corrected_where_one_reading_of_a_stage_has_no_closing_check(
 def test_it_is_said_why_a_stage_stays_as_it_was_read(changes: dict[str, object], why: str) -> None:
     bare, applied = chain(93.3, 93.9, 93.6)
     found = corrected(GAIN, [bare, replace(applied, **changes)])  # type: ignore[arg-type]
-    assert f"6 have {why}" in found.why_not["applied"]
-    assert corrected(GAIN, [bare]).why_not["applied"].endswith("6 have no check")
-    assert "bare" not in found.why_not
+    assert f"6 have {why}" in found.correction.why_not["applied"]
+    assert corrected(GAIN, [bare]).correction.why_not["applied"].endswith("6 have no check")
+    assert "bare" not in found.correction.why_not
 
 
 def test_without_any_closed_bracket_there_is_no_corrected_result() -> None:
     found = corrected(OFFSET, [])
     assert found.result is None
-    assert found.readings == {}
-    assert set(found.why_not) == {"bare", "applied"}
+    assert found.correction.readings == {}
+    assert set(found.correction.why_not) == {"bare", "applied"}
 
 
 def test_a_measure_that_is_not_to_be_corrected_is_refused() -> None:

@@ -30,6 +30,7 @@ from acquire.pipeline.acts import Acts
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.recorder import Recorder
+from acquire.pipeline.register import register_lines
 from acquire.pipeline.session import Fittings, Session
 from acquire.pipeline.watch import HANGS_AFTER_S, Watch
 from acquire.schema import read
@@ -311,6 +312,8 @@ def serve(
         ready(f"serving {bench.name}: {count}, store {bench.store}, control {door}")
         for trouble in troubles:
             ready(trouble)
+        for text in register_lines(bench, SystemClock().now().utc().date()):
+            ready(text)
         ready("which are connected is told below. Next, in another terminal: coatbench status")
         daemon.wait(attend(daemon))
     if daemon.failure is not None:

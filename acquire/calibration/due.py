@@ -7,7 +7,7 @@ from datetime import date
 from enum import StrEnum
 from typing import NamedTuple
 
-from acquire.model import Certificate, at_channel
+from acquire.model import Certificate, channel_labels
 
 
 class DueState(StrEnum):
@@ -20,10 +20,13 @@ class DueState(StrEnum):
 
 
 class Due(NamedTuple):
-    """One certificate and how it stands; `days_left` is 0 on its last day, negative after it."""
+    """How certificates of one piece stand that end on one day.
+
+    `channels` are those of the certificates; `days_left` is 0 on the last day, negative after it.
+    """
 
     piece: str
-    channel: str
+    channels: tuple[str, ...]
     due: date
     days_left: int
     state: DueState
@@ -31,7 +34,8 @@ class Due(NamedTuple):
     @property
     def words(self) -> str:
         """Short words for a screen; empty where there is nothing to tell."""
-        whose = f"certificate of {self.piece}{at_channel(self.channel)}"
+        at = channel_labels(self.channels)
+        whose = f"certificate of {self.piece}{f' at {at}' if at else ''}"
         if self.state is DueState.OVERDUE:
             return f"{whose} OVERDUE since {self.due}"
         if self.state is DueState.NOT_YET:
@@ -42,11 +46,13 @@ class Due(NamedTuple):
 
 
 def days_words(days_left: int) -> str:
-    """``its last day``, ``1 day left``, ``12 days left``, ``3 days over``."""
-    if days_left == 0:
-        return "its last day"
-    count, tail = abs(days_left), "left" if days_left > 0 else "over"
-    return f"{count} {'day' if count == 1 else 'days'} {tail}"
+    """``its last day``, ``1 day left``, ``12 days left``."""
+    return "its last day" if days_left == 0 else f"{days(days_left)} left"
+
+
+def days(count: int) -> str:
+    """``1 day``, ``12 days``, whatever the sign."""
+    return f"{abs(count)} day" if abs(count) == 1 else f"{abs(count)} days"
 
 
 def due_of(certificate: Certificate, today: date, soon_days: int) -> Due:
@@ -58,11 +64,17 @@ def due_of(certificate: Certificate, today: date, soon_days: int) -> Due:
         state = DueState.NOT_YET
     else:
         state = DueState.DUE_SOON if left <= soon_days else DueState.VALID
-    return Due(certificate.piece, certificate.channel, certificate.due, left, state)
+    return Due(certificate.piece, (certificate.channel,), certificate.due, left, state)
 
 
 def to_renew(certificates: Iterable[Certificate], today: date, soon_days: int) -> list[Due]:
-    """Those of which there is something to tell, the most urgent first."""
-    found = (due_of(c, today, soon_days) for c in certificates)
-    told = [due for due in found if due.state is not DueState.VALID]
-    return sorted(told, key=lambda due: (due.due, due.piece, due.channel))
+    """Those of which there is something to tell, the most urgent first, piece by piece."""
+    found: dict[tuple[str, date, DueState], Due] = {}
+    for certificate in certificates:
+        due = due_of(certificate, today, soon_days)
+        if due.state is not DueState.VALID:
+            key = (due.piece, due.due, due.state)
+            earlier = found[key].channels if key in found else ()
+            channels = tuple(dict.fromkeys((*earlier, *due.channels)))
+            found[key] = due._replace(channels=channels)
+    return sorted(found.values(), key=lambda due: (due.due, due.piece))

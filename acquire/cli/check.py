@@ -76,6 +76,7 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
                     terminal.clock.now().utc_ns,
                     has_run=any(stands.get(kind) is not None for kind in ("run", "interrupted")),
                     reopened=stands.get("reopened", ()),
+                    renewals=_renewals(stands, instrument),
                 )
                 say(lines)
                 return DONE if passed else NOT_DONE
@@ -95,6 +96,14 @@ def _stands(client: Any) -> dict[str, Any]:
     except ControlError:
         return {}
     return found
+
+
+def _renewals(stands: dict[str, Any], instrument: str) -> list[str]:
+    """Words on certificates behind the check that are due soon or overdue."""
+    from acquire.live.words import renewal_words  # noqa: PLC0415 - slow
+
+    own = (one for one in stands.get("instruments", ()) if one["id"] == instrument)
+    return [text for one in own for text in renewal_words(one)]
 
 
 def _cautioned(client: Any, terminal: Terminal, feed: Feed) -> bool:

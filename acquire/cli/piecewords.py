@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from acquire.calibration.due import due_of
+from acquire.calibration.due import days, days_words, due_of
 from acquire.calibration.plausibility import findings, fresnel_gloss
 from acquire.cli.listing import Cells
 from acquire.live.words import clean
@@ -143,12 +143,11 @@ def certified_words(item: Mapping[str, Any]) -> str:
 def stands_words(item: Mapping[str, Any]) -> str:
     """``12 days left, DUE SOON``; ``OVERDUE by 3 days``."""
     left = item["days_left"]
-    days = f"{abs(left)} {'day' if abs(left) == 1 else 'days'}"
     return {
-        "overdue": f"OVERDUE by {days}",
-        "due soon": f"DUE SOON, {days} left" if left else "DUE SOON, its last day",
+        "overdue": f"OVERDUE by {days(left)}",
+        "due soon": f"DUE SOON, {days_words(left)}",
         "not valid yet": "NOT VALID YET",
-        "valid": f"{days} left",
+        "valid": days_words(left),
     }[str(item["state"])]
 
 

@@ -43,6 +43,7 @@ def status_lines(found: Mapping[str, Any]) -> list[str]:
         clean,
         loose_words,
         reading_words,
+        renewal_words,
         serial_words,
     )
 
@@ -62,6 +63,7 @@ def status_lines(found: Mapping[str, Any]) -> list[str]:
         there = "" if own["connected"] else "NOT THERE: "
         lines.append(f"  link   {there}{clean(own['message'])}")
         lines.append(f"  check  {check_words(own).removeprefix('check ')}")
+        lines += [f"  due    {text}" for text in renewal_words(own)]
         step = check_step(own) or ("" if check["valid"] else clean(check["next_step"]))
         if step:
             lines.append(f"  next   {step}")

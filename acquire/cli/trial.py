@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.faults import DONE
+from acquire.cli.reach import bench_option, load
 from acquire.cli.spoken import say
+from acquire.errors import CoatbenchError
 
 if TYPE_CHECKING:
     from acquire.model import Measure, Plan
@@ -27,9 +29,11 @@ def trial() -> None:
 
 @trial.command()
 @click.argument("file", type=click.Path(path_type=Path))
-def check(file: Path) -> int:
+@bench_option
+def check(file: Path, bench: Path | None) -> int:
     """Look through the trial file FILE: every fault at once, or the plan in short.
 
+    Where a bench file is at hand, it is told which certificates for it are due soon or overdue.
     Needs no daemon and no instrument, and writes nothing.
 
     \b
@@ -38,8 +42,35 @@ def check(file: Path) -> int:
     """
     from acquire.settings import load_plan  # noqa: PLC0415 - slow
 
-    say(plan_lines(load_plan(file)))
+    plan = load_plan(file)
+    say(plan_lines(plan))
+    say(_register_lines(plan, bench))
     return DONE
+
+
+def _register_lines(plan: Plan, bench: Path | None) -> list[str]:
+    """What is due or not plausible of the certificates that the measures of a plan rest on."""
+    from acquire.calibration.due import to_renew  # noqa: PLC0415 - slow
+    from acquire.calibration.plausibility import findings  # noqa: PLC0415
+    from acquire.clock import SystemClock  # noqa: PLC0415
+
+    try:
+        found = load(bench)
+    except CoatbenchError:
+        # A plan can be looked through without a bench; one that was named is meant.
+        if bench is not None:
+            raise
+        return []
+    wanted = {(m.quantity, channel) for m in plan.measures for channel in m.channels}
+    pieces = [
+        (piece, [c for c in piece.current if (c.quantity, c.channel) in wanted])
+        for piece in found.pieces
+    ]
+    today = SystemClock().now().utc().date()
+    used = [c for _, own in pieces for c in own]
+    lines = [due.words for due in to_renew(used, today, found.due_soon_days)]
+    lines += [f"NOT PLAUSIBLE: {text}" for piece, own in pieces for text in findings(piece, own)]
+    return [*lines, "next: coatbench pieces"] if lines else []
 
 
 def plan_lines(plan: Plan) -> list[str]:

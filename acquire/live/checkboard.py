@@ -20,6 +20,7 @@ from acquire.live.words import (
     figure,
     piece_step,
     reading_words,
+    renewal_words,
     taken_words,
     voided_words,
 )
@@ -203,4 +204,5 @@ class CheckBoard(Board):
             typing = f" (coatbench type {clean(self.meter)} VALUE)"
             step = piece_step(own, f"{clean(piece)}{again}", place.readings, typing)
         waiting = self.entry.words(self) if self.entry.waiting else ""
-        return {"away": away, "step": step, "typed": waiting}
+        due = "; ".join(renewal_words(own))
+        return {"away": away, "due": due, "step": step, "typed": waiting}

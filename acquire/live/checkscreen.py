@@ -8,7 +8,7 @@ from acquire.live import blocks
 from acquire.live.canvas import FAINT, GOOD, STRONG, WARN, Glyphs, beside, headed, line, paragraph
 from acquire.live.checkboard import CheckBoard, Step
 from acquire.live.screen import Screen
-from acquire.live.words import clean, serial_words, times
+from acquire.live.words import clean, renewal_words, serial_words, times
 
 KEYS = (
     ("e", "type"),
@@ -65,6 +65,8 @@ class CheckScreen(Screen):
             width,
             glyphs,
         )
+        # In the head, so that it goes before the first press and stands to the end.
+        head += [line(text, WARN) for text in renewal_words(own)[:3]]
         if not own["connected"]:
             main += blocks.sign(
                 (

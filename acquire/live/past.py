@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from datetime import tzinfo
 from typing import Any
 
+from acquire.calibration.plausibility import findings
 from acquire.control.shapes import stored_item
 from acquire.live.board import Board
 from acquire.live.checkboard import CheckBoard, Step
@@ -23,6 +24,7 @@ from acquire.live.words import clean, duration, figure, hour, reopened_words
 from acquire.model import TYPED_BY_HAND, arrange, channel_label, iso_utc
 from acquire.model.verdict import ABANDONED
 from acquire.settings import parse_plan
+from acquire.store.kept import Kept
 from acquire.store.reader import StoreReader
 from acquire.store.shelf import SUSPECT_RUNS
 from acquire.units import symbol
@@ -151,11 +153,13 @@ def verdict(
     *,
     has_run: bool = False,
     reopened: Sequence[Mapping[str, Any]] = (),
+    renewals: Sequence[str] = (),
 ) -> tuple[bool, list[str]]:
     """Whether a check passed, and its verdict for a person: piece by piece, and what is next.
 
     `has_run` says that a run is open or interrupted: after a pass that is what is gone on with.
-    `reopened` are places of finished runs that are open again, as the status has them.
+    `reopened` are places of finished runs that are open again, as the status has them, `renewals`
+    words on certificates that are due.
     """
     (check,) = store.rows(
         "SELECT instrument, outcome, message, next_step, expires_utc_ns FROM checks "
@@ -183,6 +187,7 @@ def verdict(
         until = hour(check["expires_utc_ns"], zone)
         lines.append(f"valid for {duration(left_s)}, until {until}")
     lines += _typed(store, check_id) + _voids(store, check_id)
+    lines += [*_implausible(store, check_id), *renewals]
     suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
     lines += [suspect_words(check_id, suspects)] if suspects else []
     own = [places for places in reopened if places["instrument"] == check["instrument"]]
@@ -200,6 +205,12 @@ def _typed(store: StoreReader, check_id: int) -> list[str]:
         "SELECT max(typed) FROM readings WHERE check_id = ? AND role = 'check'", (check_id,)
     )
     return [TYPED_WORDS] if found else []
+
+
+def _implausible(store: StoreReader, check_id: int) -> list[str]:
+    """What cannot well be true of the certificates that a check was held against."""
+    found = [text for piece in Kept(store).of_check(check_id) for text in findings(piece)]
+    return [f"NOT PLAUSIBLE: {clean(text)}" for text in found]
 
 
 def _voids(store: StoreReader, check_id: int) -> list[str]:

@@ -140,6 +140,11 @@ def check_words(instrument: Mapping[str, Any]) -> str:
     return f"check needed: {clean(check['message'] or check['reason'])}"
 
 
+def renewal_words(instrument: Mapping[str, Any]) -> list[str]:
+    """Certificates behind an instrument's checks that are due soon or overdue, a line each."""
+    return [clean(due["words"]) for due in instrument.get("certificates", ())]
+
+
 def presses_left(checking: Mapping[str, Any]) -> int:
     """How often the piece of a check under way is still to be read."""
     return max((checking["readings"] - n for n in checking["taken"].values()), default=0)

@@ -8,10 +8,13 @@ recorded then. Runs on the desk's thread.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 from decimal import Decimal
 
+from acquire.calibration.due import to_renew
+from acquire.calibration.plausibility import findings
 from acquire.errors import Fault, SettingsError
-from acquire.model import Certificate, IncidentKind, Instant, Piece, at_channel, iso_utc
+from acquire.model import Bench, Certificate, IncidentKind, Instant, Piece, at_channel, iso_utc
 from acquire.pipeline.desk import Desk
 from acquire.settings.certificate_file import bytes_of
 from acquire.store.register_rows import CertificateFileRow, PieceRow
@@ -120,6 +123,15 @@ class Register:
             if kept != c.file.sha256:
                 got = f"{c.file.name!r} with the SHA-256 {c.file.sha256[:16]}..."
                 yield "file", got, f"the file with the SHA-256 {kept[:16]}..., as it is kept"
+
+
+def register_lines(bench: Bench, today: date) -> list[str]:
+    """What is to be told of the pieces at the start: not plausible, due soon, overdue."""
+    used = [c for piece in bench.pieces for c in piece.current]
+    return [
+        *(f"not plausible: {text}" for piece in bench.pieces for text in findings(piece)),
+        *(due.words for due in to_renew(used, today, bench.due_soon_days)),
+    ]
 
 
 def register_rows(desk: Desk, at: Instant) -> list[Row]:

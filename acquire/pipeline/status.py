@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from acquire.calibration.due import Due, to_renew
 from acquire.model import Instant, Quantity, Slot, Target, iso_utc
 from acquire.pipeline.asking import first_connect
+from acquire.pipeline.certified import certificates_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.standing import Standing
@@ -67,6 +69,17 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             or (standing.judged.message if standing.judged is not None else ""),
             "next_step": first_connect(standing, verdict.next_step) if verdict.next_step else "",
         },
+        "certificates": [
+            {
+                "piece": due.piece,
+                "channels": list(due.channels),
+                "due": due.due.isoformat(),
+                "days_left": due.days_left,
+                "state": due.state.value,
+                "words": due.words,
+            }
+            for due in _to_renew(desk, standing, now)
+        ],
         "checking": None
         if checking is None
         else {
@@ -96,6 +109,13 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "void_reason": desk.shelf.void_reason(last.id),
         },
     }
+
+
+def _to_renew(desk: Desk, standing: Standing, now: Instant) -> list[Due]:
+    """Certificates that the checks of an instrument rely on and that are due soon or overdue."""
+    relied_on = certificates_of(standing.spec.policy, desk.bench.pieces)
+    today = desk.keeper.certain(now).utc().date()
+    return to_renew(relied_on, today, desk.bench.due_soon_days)
 
 
 def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:

@@ -221,8 +221,9 @@ class _Loading:
         pieces: dict[int, list[PieceRecord]] = defaultdict(list)
         for row in self._some(
             "SELECT p.*, c.piece_kind, c.expanded_uncertainty AS certificate_u, c.coverage_factor, "
-            "c.issued, c.due, c.issuer FROM piece_judgement AS p "
-            "LEFT JOIN certificate AS c ON c.id = p.certificate_id "
+            "c.issued, c.due, c.issuer, c.number, f.name AS file_name, f.sha256 "
+            "FROM piece_judgement AS p LEFT JOIN certificate AS c ON c.id = p.certificate_id "
+            "LEFT JOIN certificate_file AS f ON f.id = c.file_id "
             "WHERE p.check_id IN ({}) ORDER BY p.id",
             ids,
         ):

@@ -95,6 +95,9 @@ class CertificateRecord:
     issued: str
     due: str
     issuer: str
+    number: str = ""
+    file_name: str = ""
+    file_sha256: str = ""
 
     @property
     def standard_uncertainty(self) -> Decimal:

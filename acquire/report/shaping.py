@@ -125,6 +125,9 @@ def piece_record(row: sqlite3.Row) -> PieceRecord:
             row["issued"],
             row["due"],
             row["issuer"],
+            row["number"] or "",
+            row["file_name"] or "",
+            row["sha256"] or "",
         )
     )
     return PieceRecord(

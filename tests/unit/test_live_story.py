@@ -36,6 +36,8 @@ SILENT = {
     "trial_zone",
     *ARRAYS,
     "move",
+    "piece",
+    "certificate_file",
 }
 """Tables whose rows are no happenings: they are written at start, or say what another row says."""
 

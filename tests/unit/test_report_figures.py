@@ -154,8 +154,8 @@ def test_the_checks_stand_with_what_was_read_certified_and_allowed(report: Page)
         ["20°", "93.30 (2 ×)", "93.2 ± 0.3 GU", "+0.10", expanded, "1.0 GU", "0.00 of 0.4",
          "● passed"],
     ]  # fmt: skip
-    assert [r[2:] for r in report.rows if r[:2] == ["T1 (gloss tile)", "20°"] and len(r) == 7] == [
-        ["93.2 ± 0.3 GU", "2", "Harbour Metrology", "2026-01-31", "2030-01-31"]
+    assert [r[2:] for r in report.rows if r[:2] == ["T1 (gloss tile)", "20°"] and len(r) == 9] == [
+        ["93.2 ± 0.3 GU", "2", "Harbour Metrology", "–", "2026-01-31", "2030-01-31", "–"]
     ]
 
 

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Set
+from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.model import Quantity, at_channel, channel_label
+from acquire.calibration.due import days, days_words
+from acquire.model import Quantity, at_channel, channel_label, from_utc_ns
 from acquire.report.record import (
     CheckReading,
     CheckRecord,
@@ -32,6 +34,8 @@ from acquire.units import symbol
 WORDS = {"pass": "passed", "fail": "failed", "undecided": "undecided", "not judged": "not finished"}
 SIGNS = {"pass": "●", "fail": "✕", "undecided": "△", "not judged": "–"}
 NONE = "–"
+SOON_DAYS = 30
+"""A certificate is told to be due soon from so many days before its end."""
 
 _FOLLOWS = re.compile(r" is read anew, since reading \d+ is void: ")
 """The reason of a void that came with another one (`acquire.pipeline.check_void`)."""
@@ -62,8 +66,10 @@ class CertificateRow(NamedTuple):
     value: str
     factor: str
     issuer: str
+    number: str
     issued: str
     due: str
+    file: str
 
 
 class CheckBlock(NamedTuple):
@@ -100,21 +106,33 @@ def check_blocks(record: TrialRecord) -> tuple[CheckBlock, ...]:
 
 def certificate_rows(record: TrialRecord) -> tuple[CertificateRow, ...]:
     """Every certificate that a check of the record was held against, once."""
-    found = {
-        CertificateRow(
-            _name(piece),
-            _channel(piece),
-            _certified(piece),
-            f"{piece.certificate.coverage_factor}",
-            piece.certificate.issuer,
-            piece.certificate.issued,
-            piece.certificate.due,
-        )
-        for check in record.checks
-        for piece in check.pieces
-        if piece.certificate is not None
-    }
-    return tuple(sorted(found))
+    last: dict[CertificateRow, int] = {}
+    for check in record.checks:
+        for piece in check.pieces:
+            held = piece.certificate
+            if held is not None:
+                row = CertificateRow(
+                    _name(piece),
+                    _channel(piece),
+                    _certified(piece),
+                    f"{held.coverage_factor}",
+                    held.issuer,
+                    held.number or NONE,
+                    held.issued,
+                    held.due,
+                    f"{held.file_name} ({held.file_sha256[:16]}…)" if held.file_name else NONE,
+                )
+                at_ns = check.judged_utc_ns or check.begun_utc_ns
+                last[row] = max(at_ns, last.get(row, at_ns))
+    return tuple(sorted(row._replace(due=_due(row.due, at)) for row, at in last.items()))
+
+
+def _due(due: str, last_used_utc_ns: int) -> str:
+    """The due date, and that it was near when the certificate was last relied on."""
+    left = (date.fromisoformat(due) - from_utc_ns(last_used_utc_ns).date()).days
+    if left < 0:
+        return f"{due}, overdue by {days(left)} at its last check"
+    return f"{due}, due soon: {days_words(left)} at its last check" if left <= SOON_DAYS else due
 
 
 def channel_word(quantities: Set[Quantity]) -> str:

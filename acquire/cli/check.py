@@ -41,11 +41,14 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
     """
     # All of it is slow to import, and only this command needs it.
     from acquire.control.client import Client  # noqa: PLC0415
+    from acquire.drift.asked import told_of  # noqa: PLC0415
     from acquire.live.checkscreen import CheckScreen  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
     from acquire.live.past import check_board, recall, verdict  # noqa: PLC0415
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
+    from acquire.live.story import Tone  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
+    from acquire.model import iso_utc  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
     path = store_of(bench)
@@ -62,6 +65,9 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
             check_id, page = _begin(client, instrument)
             board = check_board(store, check_id)
             recall(board, store, terminal.clock.now().utc_ns)
+            begun = terminal.clock.now().utc_ns
+            for text in told_of(store, instrument, begun):
+                board.story.add(iso_utc(begun), "", text, Tone.TROUBLE)
             board.page = page if terminal.plain else ()
             ending = terminal.present(
                 CheckScreen(board, glyphs_for(terminal.console.encoding)), feed
@@ -70,6 +76,7 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
                 raise ending.error
             if ending.how == "ended":
                 stands = _stands(client)
+                warned = told_of(store, instrument, terminal.clock.now().utc_ns)
                 passed, lines = verdict(
                     store,
                     check_id,
@@ -78,7 +85,8 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
                     reopened=stands.get("reopened", ()),
                     renewals=_renewals(stands, instrument),
                 )
-                say(lines)
+                # Before the last line, which says what is next.
+                say([*lines[:-1], *warned, lines[-1]])
                 return DONE if passed else NOT_DONE
     say(
         [

@@ -56,6 +56,7 @@ SECTIONS = {
         "watch": Entry("acquire.cli.watch:watch", "See everything that happens, live."),
         "pieces": Entry("acquire.cli.pieces:pieces", "List the reference pieces, and what is due."),
         "check": Entry("acquire.cli.check:check", "Check an instrument against its pieces."),
+        "drift": Entry("acquire.cli.drift:drift", "How the meters hold, from their past checks."),
         "run": Entry("acquire.cli.run:run", "Take the readings of a trial's stage."),
         "study": Entry("acquire.cli.study:study", "How much a meter scatters, how long it warms."),
         "targets": Entry("acquire.cli.places:targets", "List the places of a run."),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ import click
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option, reach
 from acquire.cli.spoken import say
+from acquire.errors import CoatbenchError
 from acquire.visible import json_visible
 
 
@@ -27,15 +28,37 @@ def status(as_json: bool, bench: Path | None) -> int:
     """
     with reach(bench) as client:
         found = client.call("status")
+    warned = warnings_of(found)
     if as_json:
+        found["drift"] = warned
         click.echo(json_visible(json.dumps(found, ensure_ascii=False, indent=2)))
     else:
-        say(status_lines(found))
+        say(status_lines(found, warned))
     return DONE
 
 
-def status_lines(found: Mapping[str, Any]) -> list[str]:
-    """The status for a person."""
+def warnings_of(found: Mapping[str, Any]) -> dict[str, list[str]]:
+    """What the past checks of each instrument warn of, in lines; nothing of those that hold.
+
+    Looked for here and not by the daemon, whose thread records.
+    """
+    from acquire.clock import SystemClock  # noqa: PLC0415 - slow
+    from acquire.drift.asked import told_of  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+
+    now_ns = SystemClock().now().utc_ns
+    try:
+        with StoreReader(Path(found["store"])) as store:
+            told = {own["id"]: told_of(store, own["id"], now_ns) for own in found["instruments"]}
+    except CoatbenchError:
+        return {}  # how the bench stands is told all the same
+    return {name: lines for name, lines in told.items() if lines}
+
+
+def status_lines(
+    found: Mapping[str, Any], warned: Mapping[str, Sequence[str]] | None = None
+) -> list[str]:
+    """The status for a person, with the warnings of instruments that have some."""
     from acquire.live.watchscreen import run_words  # noqa: PLC0415 - slow
     from acquire.live.words import (  # noqa: PLC0415
         check_step,
@@ -67,6 +90,8 @@ def status_lines(found: Mapping[str, Any]) -> list[str]:
         step = check_step(own) or ("" if check["valid"] else clean(check["next_step"]))
         if step:
             lines.append(f"  next   {step}")
+        for text in (warned or {}).get(own["id"], ()):
+            lines.append(f"  drift  {text.removeprefix('warning: ')}")
         last = own["last"]
         if last is not None:
             fate = {"run": "accepted", "check": "accepted for a check"}.get(

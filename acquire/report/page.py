@@ -26,13 +26,13 @@ from acquire.report.record import TrialRecord
 from acquire.report.sections.budgets import BudgetGroup, budget_groups
 from acquire.report.sections.checks import certificate_rows, channel_word, check_blocks, run_blocks
 from acquire.report.sections.drawings import (
-    Gallery,
     changes_gallery,
     checks_gallery,
     marks_used,
     readings_gallery,
 )
 from acquire.report.sections.facts import facts
+from acquire.report.sections.gallery import Gallery
 from acquire.report.sections.leftouts import left_outs, value_text
 from acquire.report.sections.method import MeasureMethod, measure_method, method
 from acquire.report.sections.panel import panel_map

@@ -6,7 +6,7 @@ Pure but for the drawing library; see `acquire.report.plots.sheet`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 from acquire.analysis.comparison import Comparison
 from acquire.model import at_channel
@@ -15,27 +15,13 @@ from acquire.report.plots.changes import changes_plot, changes_scale
 from acquire.report.plots.checks import checks_plot
 from acquire.report.plots.readings import Row, readings_plot, readings_scale
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, TrialRecord
+from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
 from acquire.report.sections.tables import levels_at
 from acquire.units import symbol
 
 T = TypeVar("T")
 
 MOST_STRIPS = 40
-MOST_PORTIONS = 24
-
-
-class Drawing(NamedTuple):
-    """A titled drawing; `svg` is safe to stand in a page as it is."""
-
-    title: str
-    svg: str
-
-
-class Gallery(NamedTuple):
-    """Drawings that belong together. `missing` says what is not drawn; empty if all is."""
-
-    drawings: tuple[Drawing, ...]
-    missing: str
 
 
 def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gallery:

@@ -1,0 +1,56 @@
+"""The drift of the meters as one page: everything inside, nothing fetched, nothing to run.
+
+Writes one file, whole or not at all. What it shows was worked out by `acquire.drift`. Any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from acquire import __version__
+from acquire.drift.history import Seen
+from acquire.report.outplace import require_place
+from acquire.report.plots.ink import style_rules
+from acquire.report.sections.history import READING_AID, early_lines, history_blocks, overview
+from acquire.report.wholefile import whole_file
+from acquire.report.wording import said_moment, tied
+from acquire.visible import visible
+
+
+def write_drift_page(store: Path, found: Sequence[Seen], now_ns: int, out: Path) -> Path:
+    """Write the page and give its path. Raises `Misuse` where `out` cannot be written."""
+    require_place(out, "html", store)
+    text = render_drift(store.name, found, now_ns)
+    with whole_file(out) as file:
+        file.write(text)
+    return out
+
+
+def render_drift(store: str, found: Sequence[Seen], now_ns: int) -> str:
+    """The page as text."""
+    environment = Environment(
+        loader=PackageLoader("acquire.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    # Only what our own drawing made is taken for markup: every text in it is escaped already.
+    environment.filters |= {"tied": tied, "drawn": Markup}
+    text = environment.get_template("drift.html").render(
+        store=store,
+        made=said_moment(now_ns),
+        ink_rules=Markup(style_rules()),  # noqa: S704 - our own
+        unchecked="",
+        warned=early_lines(found),
+        overview=overview(found),
+        blocks=history_blocks(found),
+        reading_aid=READING_AID,
+        version=__version__,
+    )
+    return visible(text, "\t\n\r")

@@ -149,7 +149,7 @@ def _lines(reader: StoreReader, stretch: Stretch) -> Iterator[tuple[int, Line]]:
         return
     sql = f"SELECT * FROM {stretch.table} WHERE id BETWEEN ? AND ? ORDER BY id"  # noqa: S608 - ours
     for row in reader.each(sql, (stretch.first, stretch.last)):
-        yield row[0], row_line(row)
+        yield row[0], row_line(row, stretch.table)
 
 
 def _unguarded(reader: StoreReader) -> Misfit | None:

@@ -251,6 +251,14 @@ def test_a_store_of_before_is_sealed_as_it_is_when_it_is_opened(store: Path) -> 
     assert misfit(store) == "note 2 is not what was recorded"
 
 
+def test_a_column_added_later_is_sealed_where_it_says_something_and_breaks_no_older_seal() -> None:
+    before = (1, 2, 3, "pass", "inside", "run", None, 7)
+    assert row_line((*before, None, None), "check_judgement") == row_line(before, "check_judgement")
+    assert row_line((*before, None, "x"), "check_judgement") != row_line(before, "check_judgement")
+    # What was NULL within the columns of then is sealed as NULL.
+    assert row_line((*before[:-1], None), "check_judgement").endswith(b"None)")
+
+
 def test_a_commit_that_fails_leaves_the_chain_as_it_was(store: Path) -> None:
     writer = StoreWriter(store)
     try:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
+from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.scatter import Scatter, lacking, scatter_terms
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import Budget, Term, budget
@@ -24,6 +25,7 @@ class Basis:
     `replicates` is the number of readings planned for each zone and stage; `margin` the
     difference inside which treatments count as equal, None where the plan claims no equality.
     `unclosed` has a sentence for each stage at which the drift of some readings is not known.
+    `known` is the repeatability that a study lends, None without one.
     """
 
     unit: str
@@ -34,6 +36,7 @@ class Basis:
     higher_is_better: bool
     margin: float | None
     unclosed: Mapping[str, str] = field(default_factory=dict)
+    known: Repeatability | None = None
 
     @property
     def suffix(self) -> str:
@@ -71,10 +74,10 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
     if is_of_zones(contrast):
         of_type_a = spread_terms(contrast, basis.resolution, basis.unit)
-    elif reason := lacking(contrast):
+    elif reason := lacking(contrast, basis.known):
         return Evaluation(contrast, (), known, reason)
     else:
-        of_type_a = scatter_terms(contrast)
+        of_type_a = scatter_terms(contrast, basis.known)
     terms = (*of_type_a, *known.terms)
     if all(t.contribution == 0 for t in terms):
         return Evaluation(

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.bracket import Bracket, bracket_of
+from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.sample import Sample
 from acquire.analysis.summary import Summary, summarise
 
@@ -71,11 +72,13 @@ def gather(
     samples: Iterable[Sample],
     brackets: Sequence[Bracket],
     resolution: float,
+    known: Repeatability | None = None,
 ) -> tuple[Cell, ...]:
     """A cell for every zone and stage, zone by zone, empty ones included.
 
     `zones` are pairs of zone and treatment in the order of the plan. Samples of other zones or
     stages are not taken: the plan says what belongs to a trial. Their order does not matter.
+    `known` is the scatter that a study found, for flags alone.
     """
     places: dict[tuple[str, str], list[Sample]] = {(z, s): [] for z, _ in zones for s in stages}
     for sample in samples:
@@ -93,7 +96,7 @@ def gather(
                     stage,
                     tuple(here),
                     _holdings(here, brackets),
-                    summarise([s.value for s in here], resolution),
+                    summarise([s.value for s in here], resolution, known),
                 )
             )
     return tuple(cells)

@@ -76,9 +76,14 @@ def flag_of(cell: Cell, sign: str) -> str:
     sample, outlier = cell.flagged, cell.summary.outlier
     if sample is None or outlier is None:
         return ""
+    by = (
+        f"{outlier.statistic:.2f} times the repeatability from {outlier.by} off the mean"
+        if outlier.by
+        else f"Grubbs G = {outlier.statistic:.2f}"
+    )
     return (
         f"Zone {cell.zone}, {cell.stage}: the reading of {sample.value:g}{sign} "
-        f"(reading number {sample.reading_id}) stands out from the other {cell.n - 1} (Grubbs "
-        f"G = {outlier.statistic:.2f}, limit {outlier.critical:.2f}). It is counted all the same; "
+        f"(reading number {sample.reading_id}) stands out from the other {cell.n - 1} ({by}, "
+        f"limit {outlier.critical:.2f}). It is counted all the same; "
         "void it with a reason if it was a bad reading."
     )

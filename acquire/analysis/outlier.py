@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.student import t_quantile, t_tail
 
 FEWEST = 3
@@ -27,7 +28,8 @@ class Grubbs(NamedTuple):
 
     `suspect` counts from 0 in the data as given; of several equally distant the first.
     `statistic` is |x - mean| / s, `critical` the two-sided limit, `p` the two-sided probability
-    that the largest of n normal readings lies as far out.
+    that the largest of n normal readings lies as far out. `by` names where s is from, if it is not
+    that of the readings themselves.
     """
 
     suspect: int
@@ -35,6 +37,7 @@ class Grubbs(NamedTuple):
     critical: float
     p: float
     is_outlier: bool
+    by: str = ""
 
 
 def grubbs_critical(n: int, alpha: float = 0.05, *, two_sided: bool = True) -> float:
@@ -86,12 +89,40 @@ def grubbs(
     if n < FEWEST or sd <= 0:
         return None
     index = max(range(n), key=lambda i: abs(values[i] - mean))
-    distance = abs(values[index] - mean)
-    statistic = min(distance / sd, largest_possible(n))
+    statistic = min(abs(values[index] - mean) / sd, largest_possible(n))
     critical = grubbs_critical(n, alpha)
+    is_outlier = statistic > critical and _is_apart(values, index, resolution)
+    return Grubbs(index, statistic, critical, grubbs_p(statistic, n), is_outlier)
+
+
+def apart(
+    values: Sequence[float],
+    mean: float,
+    known: Repeatability,
+    *,
+    alpha: float = 0.05,
+    resolution: float = 0.0,
+) -> Grubbs | None:
+    """Test the reading farthest from `mean` by a scatter known beforehand; None below three.
+
+    Three or four readings that have an outlier among them scatter by it, and Grubbs' test sees
+    nothing; a scatter from elsewhere does not hide it. (x - mean)/s times the root of n/(n-1) of
+    each reading follows Student's t with the degrees of freedom of s; the limit is that of the
+    largest of n by Bonferroni (after K. R. Nair, Biometrika 35 (1948) 118, from memory).
+    """
+    n = len(values)
+    if n < FEWEST:
+        return None
+    index = max(range(n), key=lambda i: abs(values[i] - mean))
+    statistic = abs(values[index] - mean) / known.sd
+    room = math.sqrt((n - 1) / n)
+    critical = room * t_quantile(1 - alpha / (2 * n), known.nu)
+    p = min(1.0, 2 * n * t_tail(statistic / room, known.nu))
+    is_outlier = statistic > critical and _is_apart(values, index, resolution)
+    return Grubbs(index, statistic, critical, p, is_outlier, known.source)
+
+
+def _is_apart(values: Sequence[float], index: int, resolution: float) -> bool:
     nearest = min(abs(values[index] - v) for i, v in enumerate(values) if i != index)
     # Decimal digits have no exact binary form: two steps apart must not count as more than two.
-    is_apart = resolution == 0 or nearest > STEPS * resolution * (1 + 1e-9)
-    return Grubbs(
-        index, statistic, critical, grubbs_p(statistic, n), statistic > critical and is_apart
-    )
+    return resolution == 0 or nearest > STEPS * resolution * (1 + 1e-9)

@@ -22,6 +22,7 @@ from acquire.analysis.comparison import Comparison, Refusal, compare
 from acquire.analysis.leading import Lead, leads
 from acquire.analysis.level import Level, level_of
 from acquire.analysis.reordering import in_turn, on_order
+from acquire.analysis.repeatability import NOTHING, Lent, is_exceeded, rule_of
 from acquire.analysis.sample import Sample
 from acquire.analysis.scatter import Scatter, scatter_of
 from acquire.model import Measure, Order, Plan, Quantity
@@ -92,12 +93,14 @@ def measure_results(
     samples: Iterable[Sample],
     brackets: Sequence[Bracket],
     resolution: float,
+    lent: Lent = NOTHING,
 ) -> tuple[MeasureResult, ...]:
     """Results of `measure`, one for each of its channels in their order.
 
     `samples` are the readings of this measure that count, of all channels; their order does
     not matter. `brackets` are the checks around them. `resolution` is the step of the display in
-    the measure's unit. Raises ValueError where it is negative.
+    the measure's unit. `lent` is what studies of the instruments say of its scatter. Raises
+    ValueError where the step is negative.
     """
     if not resolution >= 0:
         raise ValueError(f"the step of the display is 0 or more, got {resolution}")
@@ -105,7 +108,7 @@ def measure_results(
     return tuple(
         _at_channel(
             plan, measure, channel, [s for s in everything if s.channel == channel],
-            brackets, resolution,
+            brackets, resolution, lent,
         )
         for channel in measure.channels or ("",)
     )  # fmt: skip
@@ -118,11 +121,16 @@ def _at_channel(
     samples: Sequence[Sample],
     brackets: Sequence[Bracket],
     resolution: float,
+    lent: Lent,
 ) -> MeasureResult:
     bare = plan.stages[0]
     control = next((t.id for t in plan.treatments if t.is_control), "")
     zones = [(z.id, z.treatment) for z in plan.zones]
     cells = gather(zones, measure.stages, samples, brackets, resolution)
+    known = lent.known.get(channel)
+    exceeded = known is not None and is_exceeded(known, *_scatters(cells))
+    if known is not None and not exceeded:
+        cells = gather(zones, measure.stages, samples, brackets, resolution, known)
     basis = Basis(
         unit=measure.unit,
         resolution=resolution,
@@ -132,6 +140,7 @@ def _at_channel(
         higher_is_better=measure.higher_is_better,
         margin=float(measure.margin) if measure.margin is not None else None,
         unclosed=unclosed_sentences(cells),
+        known=None if exceeded else known,
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
     changes = _changes(plan, cells, basis)
@@ -169,7 +178,10 @@ def _at_channel(
         changes=changes,
         comparisons=comparisons,
         leads=_leads(plan, comparisons, cells, basis),
-        rules=_rules(basis, len(plan.treatments) - 1, is_corrected=is_corrected),
+        rules=(
+            *_rules(basis, len(plan.treatments) - 1, is_corrected=is_corrected),
+            *rule_of(known, lent.missing.get(channel, ""), measure.unit, exceeded=exceeded),
+        ),
         advice=tuple(advice),
         caveats=tuple(dict.fromkeys(said)),
     )
@@ -192,6 +204,12 @@ def _comparisons(
         if stage != basis.bare
         for c in compare(treated, control, by_treatment, stage, basis)
     )
+
+
+def _scatters(cells: Sequence[Cell]) -> tuple[list[float], list[float]]:
+    """Standard deviations of the cells that were read twice, and their degrees of freedom."""
+    found = [(c.summary.sd, float(c.n - 1)) for c in cells if c.summary.sd is not None]
+    return [sd for sd, _ in found], [nu for _, nu in found]
 
 
 def _by_treatment(cells: Sequence[Cell]) -> dict[str, list[Cell]]:

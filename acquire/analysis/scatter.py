@@ -1,5 +1,8 @@
 """The scatter of repeated readings: each zone and stage by its own, none lent to another.
 
+Only what a study of the instrument found stands in for a zone that was read once, and holds up the
+scatter of readings that agree by luck (`acquire.analysis.repeatability`).
+
 Rule. The scatter of a mean comes from the readings of that mean alone. To pool the cells unless a
 test contradicts it looks thrifty and is not: with two or three readings a cell no test (Bartlett's,
 Levene's) sees a scatter that is three times that of the others, and the noisy zone's means are
@@ -22,6 +25,7 @@ from scipy.special import gammainccinv, gammaincinv
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import rounded, suffix
+from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 ENOUGH = 3
@@ -65,35 +69,76 @@ class Scatter:
     rule: str
 
 
-def lacking(contrast: Contrast) -> str:
-    """Why the scatter of this contrast cannot be known; empty where it can."""
-    single = [c for c, _ in contrast.parts if c.summary.sd is None]
+def lacking(contrast: Contrast, known: Repeatability | None = None) -> str:
+    """Why the scatter of this contrast cannot be known; empty where it can.
+
+    `known` is what a study lends to zones that were read once.
+    """
+    single = [c for c, _ in contrast.parts if c.summary.sd is None and not _is_lent(c, known)]
     if not single:
         return ""
     places = ", ".join(f"zone {c.zone} at {c.stage}" for c in single)
+    beyond = f"; it lies beyond the levels of {known.source}" if known is not None else ""
     return (
         f"there is only one reading of {places}, so its scatter is unknown, and that of other "
-        "zones cannot stand in for it"
+        f"zones cannot stand in for it{beyond}"
     )
 
 
-def scatter_terms(contrast: Contrast) -> tuple[Term, ...]:
-    """The type A terms of a contrast, one for each cell. ValueError where they are `lacking`."""
-    reason = lacking(contrast)
+def scatter_terms(contrast: Contrast, known: Repeatability | None = None) -> tuple[Term, ...]:
+    """The type A terms of a contrast, one for each cell. ValueError where they are `lacking`.
+
+    Cells that were read once have one term together: what a study lends them is off for all alike.
+    """
+    reason = lacking(contrast, known)
     if reason:
         raise ValueError(reason)
-    return tuple(
-        Term(
-            f"scatter in zone {c.zone}, {c.stage}",
-            Kind.A,
-            c.summary.sd / math.sqrt(c.n),
-            c.n - 1,
-            w,
-            Distribution.NORMAL,
-            f"Standard deviation of the mean of the {c.n} readings taken there.",
-        )
+    own = tuple(
+        _term(c, sd, w, known if _is_lent(c, known) else None)
         for c, w in contrast.parts
-        if c.summary.sd is not None
+        if (sd := c.summary.sd) is not None
+    )
+    single = [(c, w) for c, w in contrast.parts if c.summary.sd is None]
+    if not single:
+        return own
+    assert known is not None
+    return (*own, _lent_term(single, known))
+
+
+def _is_lent(cell: Cell, known: Repeatability | None) -> bool:
+    return known is not None and cell.mean is not None and known.covers(cell.mean)
+
+
+def _term(cell: Cell, sd: float, weight: float, known: Repeatability | None) -> Term:
+    note = f"Standard deviation of the mean of the {cell.n} readings taken there."
+    if known is not None and (floor := known.floor(cell.n)) > sd:
+        sd = floor
+        note = (
+            f"The {cell.n} readings taken there agree better than {known.source} lets expect: "
+            "their standard deviation is raised until its t times it reaches that of the study."
+        )
+    return Term(
+        f"scatter in zone {cell.zone}, {cell.stage}",
+        Kind.A,
+        sd / math.sqrt(cell.n),
+        cell.n - 1,
+        weight,
+        Distribution.NORMAL,
+        note,
+    )
+
+
+def _lent_term(single: Sequence[tuple[Cell, float]], known: Repeatability) -> Term:
+    places = ", ".join(f"zone {c.zone}, {c.stage}" for c, _ in single)
+    return Term(
+        f"scatter of single readings: {places}",
+        Kind.A,
+        known.sd,
+        known.nu,
+        math.hypot(*(w for _, w in single)),
+        Distribution.NORMAL,
+        f"Repeatability from {known.source}: these were read once and have no scatter of their "
+        "own. c is the root of the sum of squares of their weights.",
     )
 
 

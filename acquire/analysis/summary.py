@@ -10,7 +10,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from acquire.analysis.outlier import Grubbs, grubbs
+from acquire.analysis.outlier import Grubbs, apart, grubbs
+from acquire.analysis.repeatability import Repeatability
+from acquire.analysis.student import t_factor
 
 LARGEST = 1e100
 """Larger values are no measurement; up to here no square overflows."""
@@ -22,7 +24,8 @@ class Summary:
 
     `sd` is the standard deviation with n - 1. `deviation` is the signed largest deviation from
     the mean and `deviation_index` where it is among the values, counted from 0; both are None
-    without values. `outlier` is Grubbs' test at 5 % two-sided, None where it cannot be made.
+    without values. `outlier` is Grubbs' test at 5 % two-sided, None where it cannot be made; where
+    it sees nothing and the scatter of a study does, it is the test by that.
     `remark` is a sentence where something is special, else empty.
     """
 
@@ -47,8 +50,12 @@ def checked(value: float) -> float:
     return value
 
 
-def summarise(values: Sequence[float], resolution: float = 0.0) -> Summary:
+def summarise(
+    values: Sequence[float], resolution: float = 0.0, known: Repeatability | None = None
+) -> Summary:
     """Summarise readings; `resolution` is the step of the display in their unit.
+
+    `known` is the scatter that a study found for such readings, for flags alone.
 
     The mean is the exactly rounded sum over n, and the deviations are taken from it (two passes),
     so that a large common offset costs no digits. Raises ValueError for values that are not
@@ -77,9 +84,33 @@ def summarise(values: Sequence[float], resolution: float = 0.0) -> Summary:
     sd = math.hypot(*(d - rest for d in deviations)) / math.sqrt(n - 1)
     test = grubbs(values, mean, sd, resolution=resolution)
     remark = ""
-    if test is not None and test.is_outlier:
+    if known is not None and not (test is not None and test.is_outlier):
+        by_study = apart(values, mean, known, resolution=resolution)
+        test = by_study if by_study is not None and by_study.is_outlier else test
+        if n == 2:
+            remark = _unlike(values, known, resolution)
+    if test is not None and test.is_outlier and test.by:
+        remark = (
+            f"Reading {index + 1} of {n} stands out by the repeatability from {test.by} "
+            f"({test.statistic:.2f} times it from the mean, limit {test.critical:.2f}): flagged, "
+            "not removed."
+        )
+    elif test is not None and test.is_outlier:
         remark = (
             f"Reading {index + 1} of {n} stands out (Grubbs G = {test.statistic:.2f}, "
             f"limit {test.critical:.2f}): flagged, not removed."
         )
     return Summary(n, mean, sd, deviations[index], index, test, remark)
+
+
+def _unlike(values: Sequence[float], known: Repeatability, resolution: float) -> str:
+    """What is said of two readings that differ by more than a study makes likely."""
+    difference = abs(values[0] - values[1])
+    limit = math.sqrt(2) * t_factor(known.nu) * known.sd
+    if difference <= max(limit, 2 * resolution * (1 + 1e-9)):
+        return ""
+    return (
+        f"The two readings differ by {difference:.3g}, and by the repeatability from "
+        f"{known.source} more than {limit:.3g} comes up once in 20 times: take more readings "
+        "(ISO 5725-6)."
+    )

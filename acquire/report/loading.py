@@ -12,8 +12,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from acquire.errors import NotFound
-from acquire.model import Plan, Quantity
+from acquire.analysis.repeatability import Lent
+from acquire.errors import NotFound, Refused
+from acquire.model import Plan, Quantity, StudyKind
 from acquire.report.record import (
     CheckReading,
     CheckRecord,
@@ -24,6 +25,7 @@ from acquire.report.record import (
     ReadingRecord,
     RunRecord,
     SittingRecord,
+    Standing,
     TrialRecord,
 )
 from acquire.report.shaping import (
@@ -39,6 +41,8 @@ from acquire.schema import unlike_id
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 from acquire.store.seals import Head
+from acquire.study.found import studies
+from acquire.study.lending import candidates, lent_of
 
 _MOST_VARIABLES = 500
 """Placeholders of one query; SQLite has taken 999 since ever."""
@@ -47,8 +51,8 @@ _MOST_VARIABLES = 500
 def load_trial(store: Path, trial: str) -> TrialRecord:
     """All the store says about a trial.
 
-    Raises `NotFound` where there is no store or no such trial (with those there are), and
-    `StoreError` where the file is no store.
+    Raises `NotFound` where there is no store or no such trial (with those there are), `Refused`
+    for a warm-up study, whose readings are no result, and `StoreError` where the file is no store.
     """
     with StoreReader(store) as reader:
         # One snapshot for all queries; closing the reader ends it.
@@ -66,6 +70,14 @@ class _Loading:
     def record(self) -> TrialRecord:
         plans = self._plans()
         plan = parse_plan(plans[-1].text, f"trial {self._trial} as stored")
+        if plan.study is StudyKind.WARM_UP:
+            raise Refused(
+                f"{self._trial} is a warm-up study and has no report",
+                reason="warm-up study",
+                got="readings of an instrument that was warming up, without a check",
+                wanted="a trial, or a repeatability study",
+                next_step=f"coatbench study --show {self._trial} says what it found",
+            )
         runs = self._runs()
         readings = self._readings(plan)
         sitting_ids = self._sitting_ids()
@@ -94,7 +106,25 @@ class _Loading:
             loose_elsewhere=self._count_loose() - len(loose),
             shifts=shifts_of(self._reader, names),
             seal=self._seal(),
+            lent=self._lent(plan, readings),
         )
+
+    def _lent(self, plan: Plan, readings: Sequence[ReadingRecord]) -> dict[str, Lent]:
+        """What studies lend to each measure, as of the last reading of the trial."""
+        counting = [r for r in readings if r.standing is Standing.COUNTS]
+        # A study is what lends, and it is not judged by itself.
+        if plan.study is not None or not counting:
+            return {}
+        lists = candidates(studies(self._reader))
+        last_utc_ns = max(r.at_utc_ns for r in counting)
+        found = {}
+        for measure in plan.measures:
+            serials: dict[str, dict[str, str]] = {}
+            for r in counting:
+                if r.measure == measure.id:
+                    serials.setdefault(r.channel, {})[r.serial] = r.instrument
+            found[measure.id] = lent_of(lists, measure.quantity, serials, last_utc_ns)
+        return found
 
     def _seal(self) -> str:
         rows = self._reader.rows("SELECT id, digest FROM seal ORDER BY id DESC LIMIT 1")

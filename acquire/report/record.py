@@ -5,10 +5,12 @@ No behaviour beyond naming what a row is; opens nothing. Any thread.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
+from acquire.analysis.repeatability import Lent
 from acquire.model import Plan, Quantity
 
 
@@ -250,7 +252,7 @@ class TrialRecord:
     `checks` are those around its readings and all others of its instruments in its sittings, in
     their order. `noise` counts stretches of bytes that were no reading, by instrument. `shifts` are
     those of its instruments in all of the store. `seal` is the last one of the store, as
-    `coatbench store verify` takes it.
+    `coatbench store verify` takes it. `lent` is what studies of its instruments lend, by measure.
     """
 
     store: str
@@ -268,6 +270,7 @@ class TrialRecord:
     loose_elsewhere: int = 0
     shifts: tuple[ShiftRecord, ...] = ()
     seal: str = ""
+    lent: Mapping[str, Lent] = field(default_factory=dict)
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

@@ -111,6 +111,11 @@ class TrialFile(Schema):
             )
 
     @rule
+    def a_study_has_one_measure(self) -> Iterator[Fault]:
+        if self.study is not None and len(self.measure) > 1:
+            yield Fault("measure", f"{len(self.measure)} measures", "one measure, for a study")
+
+    @rule
     def treatment_ids_are_unique(self) -> Iterator[Fault]:
         yield from repeated_ids(self.treatment, "treatment")
 

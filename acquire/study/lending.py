@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from acquire.analysis.repeatability import Lent, Repeatability
 from acquire.model import Quantity, StudyKind, at_channel, iso_utc
-from acquire.study.found import Finding, FoundStudy, Reader, studies
+from acquire.study.found import Finding, FoundStudy
 
 
 class Key(NamedTuple):
@@ -62,8 +62,8 @@ def in_use(lists: Candidates, key: Key, at_utc_ns: int | None = None) -> Candida
     return before[-1] if before else mine[0]
 
 
-def lent_to(
-    reader: Reader,
+def lent_of(
+    lists: Candidates,
     quantity: Quantity,
     serials: Mapping[str, Mapping[str, str]],
     at_utc_ns: int | None,
@@ -73,16 +73,6 @@ def lent_to(
     Where several instruments read one channel each must have a study, and the largest figure is
     lent.
     """
-    return lent_of(candidates(studies(reader)), quantity, serials, at_utc_ns)
-
-
-def lent_of(
-    lists: Candidates,
-    quantity: Quantity,
-    serials: Mapping[str, Mapping[str, str]],
-    at_utc_ns: int | None,
-) -> Lent:
-    """As `lent_to`, of what was looked up already."""
     known: dict[str, Repeatability] = {}
     missing: dict[str, str] = {}
     for channel, instruments in serials.items():

@@ -168,9 +168,13 @@ def _corrected(
 
 
 def _counted(reasons: Sequence[str], total: int, stage: str) -> str:
+    """Why a stage is not corrected, of how many of its readings."""
+    if reasons == [reasons[0]] * total:
+        whole = "the only reading" if total == 1 else f"all {total} readings"
+        verbs = "counts has" if total == 1 else "count have"
+        return f"{whole} at {stage} that {verbs} {reasons[0]}"
     parts = [
         f"{reasons.count(why)} {'has' if reasons.count(why) == 1 else 'have'} {why}"
         for why in dict.fromkeys(reasons)
     ]
-    noun = "reading" if total == 1 else "readings"
-    return f"of {total} {noun} at {stage} that count, {' and '.join(parts)}"
+    return f"of {total} readings at {stage} that count, {' and '.join(parts)}"

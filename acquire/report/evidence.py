@@ -101,6 +101,10 @@ class Evidence:
     def is_corrected(self, stage: str) -> bool:
         return self.deciding(stage) is not self.result
 
+    def named(self, stage: str) -> str:
+        """The stage as it stands beside its decisions: ``applied, corrected for drift``."""
+        return f"{stage}, corrected for drift" if self.is_corrected(stage) else stage
+
     @property
     def decided(self) -> tuple[Comparison | Refusal, ...]:
         """The comparisons of all stages that decide."""

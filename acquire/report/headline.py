@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
+from acquire.report.bothways import correction_lines
 from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
 from acquire.report.record import Standing, TrialRecord
@@ -48,13 +49,15 @@ class StageAnswer:
     """All treatments at one stage, best net change first.
 
     `lead` says in one sentence who is what; `best` who came out best and against whom, empty where
-    there is but one treatment or none that is judged.
+    there is but one treatment or none that is judged. `correction` says how the drift correction of
+    the plan was made and what it changes, or why it was not; empty where the plan has none.
     """
 
     stage: str
     lead: str
     best: tuple[str, ...]
     verdicts: tuple[Verdict, ...]
+    correction: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,11 +113,17 @@ def _nothing(evidence: Evidence) -> str:
 def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
     found = evidence.ranked(stage)
     why = why_none_is_judged(found)
+    correction = correction_lines(record, evidence, stage)
     if why:
-        return StageAnswer(stage, f"At {stage} no treatment is judged: {why}.", (), ())
+        lead = f"At {stage} no treatment is judged: {why}."
+        return StageAnswer(stage, lead, (), (), correction)
     verdicts = tuple(Verdict(c.decision, record.name_of(c.treatment), c.sentence) for c in found)
     return StageAnswer(
-        stage, _lead(stage, found, verdicts), ranking(record, evidence, stage), verdicts
+        stage,
+        _lead(evidence.named(stage), found, verdicts),
+        ranking(record, evidence, stage),
+        verdicts,
+        correction,
     )
 
 
@@ -131,6 +140,7 @@ def why_none_is_judged(found: Sequence[Comparison | Refusal]) -> str:
 
 
 def _lead(stage: str, found: Sequence[Comparison | Refusal], verdicts: Sequence[Verdict]) -> str:
+    """`stage` is as it is named: with the correction, where there is one."""
     groups = {
         d: [shortened(v.name, _LONGEST_NAME) for v in verdicts if v.decision is d] for d in _ORDER
     }

@@ -6,6 +6,7 @@ thread at a time (`acquire.report.plots.sheet`).
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -16,6 +17,7 @@ from acquire import __version__
 from acquire.analysis.comparison import Comparison
 from acquire.cautions import cautions
 from acquire.model import iso_utc
+from acquire.report.bothways import BothRow, corrected_values
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
 from acquire.report.loading import load_trial
@@ -23,6 +25,7 @@ from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
 from acquire.report.ranking import LeadRow
 from acquire.report.record import TrialRecord
+from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.budgets import BudgetGroup, budget_groups
 from acquire.report.sections.checks import certificate_rows, channel_word, check_blocks, run_blocks
 from acquire.report.sections.drawings import (
@@ -40,6 +43,7 @@ from acquire.report.sections.tables import (
     StageTable,
     TreatmentRow,
     ZoneRow,
+    both_tables,
     lead_tables,
     treatment_tables,
     zone_tables,
@@ -56,6 +60,7 @@ class MeasurePart(NamedTuple):
     evidence: Evidence
     answer: Answer
     treatments: list[StageTable[TreatmentRow]]
+    both: list[StageTable[BothRow]]
     leads: list[StageTable[LeadRow]]
     zones: list[StageTable[ZoneRow]]
     readings: Gallery
@@ -91,6 +96,7 @@ def render(record: TrialRecord) -> str:
         "moment": moment,
         "iso": iso_utc,
         "value": value_text,
+        "bracket": partial(bracket_of_reading, record),
         "tied": tied,
         "sign": symbol,
         "drawn": Markup,
@@ -105,7 +111,7 @@ def render(record: TrialRecord) -> str:
         flagged=flagged(evidence),
         ink_rules=Markup(style_rules()),  # noqa: S704 - our own
         channel_word=channel_word({m.quantity for m in record.plan.measures}),
-        judged=any(isinstance(c, Comparison) for e in evidence for c in e.result.comparisons),
+        judged=any(isinstance(c, Comparison) for e in evidence for c in e.decided),
         panel=panel_map(record),
         parts=parts,
         checks=check_blocks(record),
@@ -115,6 +121,7 @@ def render(record: TrialRecord) -> str:
         runs=run_blocks(record),
         left_outs=left_outs(record, evidence),
         method=method(record, evidence),
+        corrected=corrected_values(evidence),
         cautions=cautions({m.quantity for m in record.plan.measures}),
         version=__version__,
     )
@@ -129,6 +136,7 @@ def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
         evidence,
         answer(record, evidence),
         treatment_tables(record, evidence),
+        both_tables(record, evidence),
         lead_tables(record, evidence),
         zone_tables(record, evidence),
         readings_gallery(record, evidence, prefix),

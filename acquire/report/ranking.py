@@ -60,7 +60,8 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
         else "fell most against the control, and lower is better"
     )
     first = (
-        f"At {stage} {_name(record, best.treatment)} {way}: {signed(best.estimate, u)}{unit} "
+        f"At {evidence.named(stage)}{',' * evidence.is_corrected(stage)} "
+        f"{_name(record, best.treatment)} {way}: {signed(best.estimate, u)}{unit} "
         f"(95 % interval {signed(low, u)} to {signed(high, u)}{unit})"
         f"{_AGAINST_CONTROL[best.decision]}."
     )

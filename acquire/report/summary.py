@@ -38,6 +38,8 @@ def _lines(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]
             continue
         for line in (*found.last.best, found.last.lead):
             yield f"  {line}"
+        for line in found.last.correction:
+            yield f"  {line}"
         for verdict in found.last.verdicts[:_MOST_VERDICTS]:
             yield f"  {verdict.sign} {verdict.sentence}"
         hidden = len(found.last.verdicts) - _MOST_VERDICTS

@@ -206,8 +206,8 @@ def test_nothing_is_corrected_where_one_reading_of_a_stage_has_no_closing_check(
 def test_it_is_said_why_a_stage_stays_as_it_was_read(changes: dict[str, object], why: str) -> None:
     bare, applied = chain(93.3, 93.9, 93.6)
     found = corrected(GAIN, [bare, replace(applied, **changes)])  # type: ignore[arg-type]
-    assert f"6 have {why}" in found.correction.why_not["applied"]
-    assert corrected(GAIN, [bare]).correction.why_not["applied"].endswith("6 have no check")
+    assert f"all 6 readings at applied that count have {why}" in found.correction.why_not["applied"]
+    assert corrected(GAIN, [bare]).correction.why_not["applied"].endswith("count have no check")
     assert "bare" not in found.correction.why_not
 
 

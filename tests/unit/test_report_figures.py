@@ -75,7 +75,13 @@ def test_changes_are_against_the_same_zone_and_against_the_control(report: Page)
 
 
 def test_the_net_change_and_its_uncertainty_are_those_reckoned_by_hand(report: Page) -> None:
-    name, decision, net, u, interval, p, visible, own, control, zones = report.row("Brine Shield")
+    name, decision, net, u, interval, p, visible, own, control, zones, checks = report.row(
+        "Brine Shield"
+    )
+    assert checks == (
+        "bare: check 1, passed 2026-05-04 08:00:04; closed by check 2, passed 2026-05-04 08:00:21. "
+        "cured: check 2, passed 2026-05-04 08:00:21; closed by check 3, passed 2026-05-04 08:00:38"
+    )
     assert (name, decision, zones) == ("Brine Shield", "▲ better", "A2")
     assert (net, own, control) == ("+3.20", "+3.00", "−0.20")
     expanded = ByHand.expanded
@@ -166,6 +172,7 @@ def test_every_reading_stands_with_all_its_tags(report: Page, yard: Yard) -> Non
     first = stored[0]
     assert rows[0] == [
         str(first["reading_id"]), "2026-05-04 08:00:07", "gloss20", "A1", "bare", "1",
-        "80.1 GU at 20°", "yes", "80.1 (GU)", "shore, SH-0417", "1", "bracketed by 2",
+        "80.1 GU at 20°", "yes", "80.1 (GU)", "shore, SH-0417", "bracketed",
+        "check 1, passed 2026-05-04 08:00:04; closed by check 2, passed 2026-05-04 08:00:21",
         f"{first['connection_id']}:{first['raw_start']}–{first['raw_end']}",
     ]  # fmt: skip

@@ -305,7 +305,7 @@ def test_geometries_never_mix(tmp_path: Path) -> None:
     yard.close()
     rows = [row for row in found.rows if row[:1] == ["A2"]]
     assert [row[3] for row in rows] == ["80.10", "83.10", "92.10", "89.10"]
-    nets = [row[1:3] for row in found.rows if row[:1] == ["Slipway wax"] and len(row) == 10]
+    nets = [row[1:3] for row in found.rows if row[:1] == ["Slipway wax"] and len(row) == 11]
     assert nets == [["▲ better", "+3.0"], ["▼ worse", "−3.0"]]
     headings = [found.texts[k] for k, t in enumerate(found.texts) if t.endswith("°: figures")]
     assert headings == ["Gloss at 20°: figures", "Gloss at 60°: figures"]

@@ -41,7 +41,7 @@ def test_sentences_table_and_drawing_stand_best_net_change_first(
     found, lines, (_, washed) = told
     verdicts = [line.split(",")[0][4:] for line in lines if ", wash-5: " in line]
     assert verdicts == BEST_LAST
-    rows = [row for row in found.rows if len(row) == 10 and row[0] in BEST_LAST]
+    rows = [row for row in found.rows if len(row) == 11 and row[0] in BEST_LAST]
     assert [row[0] for row in rows[5:]] == BEST_LAST
     nets = [float(row[2].replace("−", "-")) for row in rows]
     assert nets[:5] == sorted(nets[:5], reverse=True)

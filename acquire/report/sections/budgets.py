@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.results import MeasureResult
 from acquire.analysis.uncertainty import Budget, degrees
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
@@ -72,7 +73,28 @@ class BudgetGroup(NamedTuple):
 
 def budget_groups(record: TrialRecord, evidence: Evidence) -> list[BudgetGroup]:
     """Net changes latest stage first, then changes of zones, then means; empty kinds left out."""
-    result, unit = evidence.result, evidence.result.symbol
+    titles = (
+        "Net changes against the control",
+        "Changes of single zones",
+        "Means of single zones",
+    )
+    kinds = list(zip(titles, _kinds(record, evidence.result), strict=True))
+    if evidence.corrected is not None and evidence.corrected.result is not None:
+        more = _kinds(record, evidence.corrected.result)
+        kinds = [
+            *((f"{t}, corrected for drift", k) for t, k in zip(titles, more, strict=True)),
+            *((f"{t}, as read", k) for t, k in kinds),
+        ]
+    return [
+        BudgetGroup(title, tuple(tables[:MOST]), max(0, len(tables) - MOST))
+        for title, tables in kinds
+        if tables
+    ]
+
+
+def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]]:
+    """Tables of the net changes, the changes of zones and the means of one result."""
+    unit = result.symbol
     order = {stage: k for k, stage in enumerate(result.stages)}
     nets = [
         _table(
@@ -106,16 +128,7 @@ def budget_groups(record: TrialRecord, evidence: Evidence) -> list[BudgetGroup]:
         for v in result.levels
         if v.budget is not None and v.cell.mean is not None
     ]
-    kinds = (
-        ("Net changes against the control", nets),
-        ("Changes of single zones", changes),
-        ("Means of single zones", means),
-    )
-    return [
-        BudgetGroup(title, tuple(tables[:MOST]), max(0, len(tables) - MOST))
-        for title, tables in kinds
-        if tables
-    ]
+    return [nets, changes, means]
 
 
 def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:

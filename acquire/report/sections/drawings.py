@@ -61,9 +61,7 @@ def marks_used(evidence: Evidence) -> frozenset[str]:
     scale = readings_scale(evidence)
     left_out = [r for r in evidence.readings if not r.counts and r.value is not None]
     inside = [r for r in left_out if r.value is not None and scale.holds(float(r.value))]
-    used = {str(r.standing) for r in inside} | {
-        str(c.decision) for c in evidence.result.comparisons
-    }
+    used = {str(r.standing) for r in inside} | {str(c.decision) for c in evidence.decided}
     if len(inside) < len(left_out):
         used.add("off the scale")
     if any(v.cell.flagged is not None for v in evidence.result.levels):
@@ -75,14 +73,17 @@ def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gal
     """A drawing for each stage after the bare one and up to 40 treatments of it."""
     result = evidence.result
     names = {t.id: t.name or t.id for t in record.plan.treatments}
-    scale = changes_scale(result.comparisons)
+    scale = changes_scale(evidence.decided)
     axis = _axis("Net change against the control", result.symbol)
     portions = []
     for stage in result.stages:
         here = evidence.ranked(stage)
         if not any(isinstance(c, Comparison) for c in here):
             continue
-        portions += [(stage, here[i : i + MOST_STRIPS]) for i in range(0, len(here), MOST_STRIPS)]
+        portions += [
+            (evidence.named(stage), here[i : i + MOST_STRIPS])
+            for i in range(0, len(here), MOST_STRIPS)
+        ]
     drawings = [
         Drawing(
             _portion_title(stage, [c.treatment for c in here], portions),

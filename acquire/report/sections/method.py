@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.figures import signed, suffix
-from acquire.model import Order, Quantity
+from acquire.model import DriftCorrection, Order, Quantity
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.wording import listed
@@ -73,8 +73,9 @@ def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]
         "the unknown course of a drift between the checks, combined as root of the sum of squares "
         "and expanded to 95 %. What the checks know of the meter, its offset at the opening and a "
         "steady drift from there to the closing, is a known shift and no random error: it is not "
-        "taken off, and its full size is added to the expanded uncertainty (F.2.4.5 there). What "
-        "is common to both sides of a difference cancels and is not added.",
+        "taken off, unless the plan wants it, and its full size is added to the expanded "
+        "uncertainty (F.2.4.5 there). What is common to both sides of a difference cancels and is "
+        "not added.",
         "Figures are rounded last: uncertainties to two significant digits, values to the same "
         "place (JCGM 100, 7.2.6). All times are UTC.",
     ]
@@ -116,9 +117,35 @@ def measure_method(record: TrialRecord, evidence: Evidence) -> MeasureMethod:
         *_typed(evidence),
         *_anchors(evidence),
         *result.rules,
+        *_of_correction(evidence),
     ]
     return MeasureMethod(
         evidence.title, tuple(rules), caveats(record, evidence), evidence.result.advice
+    )
+
+
+def _of_correction(evidence: Evidence) -> tuple[str, ...]:
+    """How readings were corrected for drift, where the plan wants it."""
+    found = evidence.corrected
+    if found is None:
+        return ()
+    formula = {
+        DriftCorrection.OFFSET: "by offset: the reading r becomes r − (x − c)",
+        DriftCorrection.GAIN: "by gain: the reading r becomes r c / x",
+    }[found.correction.how]
+    rules = found.result.rules if found.result is not None else ()
+    return (
+        f"The plan wants results corrected for the drift of the meter {formula}, with the "
+        "certified value c of the reference piece and with x, what the meter would have read on "
+        "it at the moment of the reading, in a straight line between its means at the opening and "
+        "at the closing check. A stage is corrected whole or not at all; nothing is extrapolated "
+        "beyond the checks. All results stand here both ways; the corrected ones decide.",
+        *(
+            f"Of the corrected results: {rule}"
+            for rule in rules
+            if rule not in evidence.result.rules
+        ),
+        *(f"{stage} is not corrected: {why}." for stage, why in found.correction.why_not.items()),
     )
 
 
@@ -138,7 +165,7 @@ def caveats(record: TrialRecord, evidence: Evidence) -> tuple[str, ...]:
     single: list[str] = []
     said: list[str] = []
     control_is_single = False
-    for c in evidence.result.comparisons:
+    for c in evidence.decided:
         if not isinstance(c, Comparison):
             continue
         own = list(c.caveats)

@@ -10,10 +10,12 @@ from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.level import Level
+from acquire.report.bothways import BothRow, both_rows
 from acquire.report.evidence import Evidence
 from acquire.report.headline import SIGNS, why_none_is_judged
 from acquire.report.ranking import LeadRow, lead_rows
 from acquire.report.record import TrialRecord
+from acquire.report.sections.brackets import treatment_bracket, zone_bracket
 from acquire.report.wording import listed
 
 NONE = "–"
@@ -40,10 +42,11 @@ class TreatmentRow(NamedTuple):
     interval: str = NONE
     p: str = NONE
     visible: str = NONE
+    bracket: str = NONE
 
 
 class ZoneRow(NamedTuple):
-    """One zone at one stage."""
+    """One zone at one stage. The corrected figures stand beside those as read, with their ±."""
 
     zone: str
     name: str
@@ -56,6 +59,9 @@ class ZoneRow(NamedTuple):
     change: str
     change_u: str
     against_control: str
+    bracket: str = NONE
+    corrected_mean: str = NONE
+    corrected_change: str = NONE
 
 
 class StageTable(NamedTuple, Generic[RowT]):
@@ -75,16 +81,22 @@ def treatment_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable
             [TreatmentRow("all treatments", SIGNS[Decision.REFUSED], str(Decision.REFUSED),
                           _sentence(why))]
             if why
-            else [_treatment_row(record, c) for c in found]
+            else [_treatment_row(record, evidence, c) for c in found]
         )  # fmt: skip
         if rows:
-            tables.append(StageTable(stage, tuple(rows)))
+            tables.append(StageTable(evidence.named(stage), tuple(rows)))
     return tables
 
 
 def lead_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[LeadRow]]:
     """The best treatment of each stage against each other one."""
     tables = [StageTable(s, lead_rows(record, evidence, s)) for s in evidence.read_stages]
+    return [table for table in tables if table.rows]
+
+
+def both_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[BothRow]]:
+    """The net changes of each stage as read and corrected, where they are corrected."""
+    tables = [StageTable(s, both_rows(record, evidence, s)) for s in evidence.read_stages]
     return [table for table in tables if table.rows]
 
 
@@ -122,7 +134,9 @@ def p_text(p: float) -> str:
     return f"{p:.4f}" if p < 0.01 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
 
 
-def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow:
+def _treatment_row(
+    record: TrialRecord, evidence: Evidence, c: Comparison | Refusal
+) -> TreatmentRow:
     name, sign, decision = record.name_of(c.treatment), SIGNS[c.decision], str(c.decision)
     if isinstance(c, Refusal):
         return TreatmentRow(name, sign, decision, _sentence(c.reason))
@@ -145,6 +159,7 @@ def _treatment_row(record: TrialRecord, c: Comparison | Refusal) -> TreatmentRow
         interval=f"{signed(low, u)} to {signed(high, u)}",
         p=p_text(c.p),
         visible=rounded(c.smallest_visible, u),
+        bracket=treatment_bracket(record, evidence, (*c.zones, *c.control_zones), c.stage),
     )
 
 
@@ -184,4 +199,30 @@ def _zone_row(
         against_control=NONE
         if is_control or control is None
         else signed(cell.mean - control, place),
+        bracket=zone_bracket(record, evidence, cell.zone, cell.stage),
+        corrected_mean=_corrected_mean(evidence, cell.zone, cell.stage),
+        corrected_change=_corrected_change(evidence, cell.zone, cell.stage),
     )
+
+
+def _corrected_mean(evidence: Evidence, zone: str, stage: str) -> str:
+    result = evidence.corrected.result if evidence.corrected is not None else None
+    level = result.level(zone, stage) if result is not None else None
+    if level is None or level.cell.mean is None:
+        return NONE
+    if level.budget is None:
+        return rounded(level.cell.mean, evidence.result.resolution)
+    u = level.budget.expanded
+    return f"{rounded(level.cell.mean, u)} ± {rounded(u, u)}"
+
+
+def _corrected_change(evidence: Evidence, zone: str, stage: str) -> str:
+    result = evidence.corrected.result if evidence.corrected is not None else None
+    changes = result.changes if result is not None else ()
+    change = next((c for c in changes if (c.zone, c.stage) == (zone, stage)), None)
+    if change is None or change.estimate is None:
+        return NONE
+    if change.budget is None:
+        return signed(change.estimate, evidence.result.resolution)
+    u = change.budget.expanded
+    return f"{signed(change.estimate, u)} ± {rounded(u, u)}"

@@ -1,0 +1,77 @@
+"""Which checks lie around a figure: number, moment and outcome of both. Pure; any thread."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from acquire.report.evidence import Evidence
+from acquire.report.record import CheckRecord, ReadingRecord, Standing, TrialRecord
+from acquire.report.wording import moment
+
+_OUTCOMES = {"pass": "passed", "fail": "failed", "undecided": "undecided"}
+
+
+def bracket_words(record: TrialRecord, state: str, opening: int | None, closing: int | None) -> str:
+    """``check 1, passed 2026-05-04 08:00:04; closed by check 2, passed 2026-05-04 08:00:21``.
+
+    `state` is that of the store's view `brackets`, or ``unchecked``.
+    """
+    if state == "unchecked":
+        return "no check: the trial was planned so"
+    begun = _check(record.check(opening), opening)
+    later = _check(record.check(closing), closing)
+    return {
+        "bracketed": f"{begun}; closed by {later}",
+        "suspect": f"{begun}; suspect, because {later} and found the meter outside its limit",
+        "broken": f"{begun}; broken: re-adjusted before a closing check",
+        "open": f"{begun}; not closed by a later check yet",
+    }[state]
+
+
+def bracket_of_reading(record: TrialRecord, reading: ReadingRecord) -> str:
+    """The checks around one reading."""
+    return bracket_words(record, reading.bracket, reading.check_id, reading.closing_check_id)
+
+
+def rests_on(record: TrialRecord, readings: Iterable[ReadingRecord]) -> str:
+    """The checks around all of these readings; with their shares where they have several pairs."""
+    found: dict[tuple[str, int | None, int | None], int] = {}
+    for r in readings:
+        key = (r.bracket, r.check_id, r.closing_check_id)
+        found[key] = found.get(key, 0) + 1
+    total = sum(found.values())
+    return ". ".join(
+        (f"{number} of {total}: " if len(found) > 1 else "") + bracket_words(record, *key)
+        for key, number in found.items()
+    )
+
+
+def zone_bracket(record: TrialRecord, evidence: Evidence, zone: str, stage: str) -> str:
+    """The checks around the readings of a zone at a stage that count."""
+    return rests_on(record, _counting(evidence, [zone], stage))
+
+
+def treatment_bracket(
+    record: TrialRecord, evidence: Evidence, zones: Sequence[str], stage: str
+) -> str:
+    """The checks around what a net change is taken from: its zones, bare and at the stage."""
+    bare = evidence.result.bare
+    return ". ".join(
+        f"{at}: {rests_on(record, _counting(evidence, zones, at))}" for at in (bare, stage)
+    )
+
+
+def _counting(evidence: Evidence, zones: Sequence[str], stage: str) -> list[ReadingRecord]:
+    return [
+        r
+        for r in evidence.readings
+        if r.standing is Standing.COUNTS and r.stage == stage and r.zone in zones
+    ]
+
+
+def _check(check: CheckRecord | None, number: int | None) -> str:
+    if check is None:
+        return f"check {number}"
+    at = check.judged_utc_ns
+    outcome = _OUTCOMES.get(check.outcome, check.outcome)
+    return f"check {check.id}, {outcome}{f' {moment(at)}' if at is not None else ''}"

@@ -68,7 +68,7 @@ def pieces(
             click.echo(json_visible(json.dumps(_object(found, own, kept, faults, piece), indent=2)))
         else:
             _show(found, own, kept, faults, piece)
-            say([untold] if untold else [])
+            say([untold] if untold else [], err=True)
     return NOT_DONE if faults else DONE
 
 

@@ -24,6 +24,9 @@ from acquire.store.rows import CertificateRow, Row
 _Key = tuple[str, str, str, str]
 """Piece, quantity, channel and day of issue: there is one certificate for each at a time."""
 
+_FIGURES = slice(2, CertificateRow._fields.index("number"))
+"""The columns of a row that say what is certified."""
+
 NEXT_STEP = (
     "put it back as it was recorded and add the new certificate as a [[piece.certificate]] of its "
     'own; one that was entered wrongly gets withdrawn = "WHY" and stays, with the right one below'
@@ -44,7 +47,12 @@ class Register:
     def known(self, certificate: Certificate) -> CertificateRow | None:
         """The latest row of this certificate, figures and all; None where there is none."""
         own = self._rows.get(_key(certificate), ())
-        return next((r for r in reversed(own) if not list(self._unlike(r, certificate))), None)
+        for place in reversed(range(len(own))):
+            # A row to which number or file were added speaks no more for itself.
+            is_last = not any(_has_grown(own[place], later) for later in own[place + 1 :])
+            if is_last and not list(self._unlike(own[place], certificate)):
+                return own[place]
+        return None
 
     def add(self, row: CertificateRow) -> None:
         """Take a row that goes in."""
@@ -222,6 +230,15 @@ def _pieces(desk: Desk, at: Instant) -> list[Row]:
             )
             rows.append(desk.keeper.incident("", IncidentKind.OTHER_PIECE, at, message))
     return rows
+
+
+def _has_grown(row: CertificateRow, later: CertificateRow) -> bool:
+    """Whether a later row is the same certificate, with all that was known of it and maybe more."""
+    return (
+        row[_FIGURES] == later[_FIGURES]
+        and row.number in (None, later.number)
+        and row.file_id in (None, later.file_id)
+    )
 
 
 def _key(c: Certificate) -> _Key:

@@ -139,15 +139,15 @@ def evidence_of(record: TrialRecord) -> tuple[Evidence, ...]:
     return tuple(e for measure in record.plan.measures for e in _of_measure(record, measure))
 
 
-def corrections_of(record: TrialRecord) -> tuple[tuple[Measure, Correction], ...]:
-    """The corrected readings of every measure and channel that the plan wants corrected."""
-    return tuple(
-        (measure, correct(measure, channel, found.samples, found.brackets))
+def corrections_of(record: TrialRecord) -> dict[tuple[str, str], Correction]:
+    """The corrected readings of every measure (id) and channel that the plan wants corrected."""
+    return {
+        (measure.id, channel): correct(measure, channel, found.samples, found.brackets)
         for measure in record.plan.measures
         if measure.drift_correction is not DriftCorrection.NONE
         for found in (_prepared(record, measure),)
         for channel in measure.channels
-    )
+    }
 
 
 class _Prepared(NamedTuple):

@@ -19,6 +19,7 @@ from typing import NamedTuple, Protocol
 
 from acquire.errors import NotFound
 from acquire.model import Plan
+from acquire.report.correctedreadings import CorrectedReadings
 from acquire.report.outplace import require_place
 from acquire.report.wholefile import whole_file
 from acquire.settings import parse_plan
@@ -65,7 +66,15 @@ COLUMNS = (
     Column("bracket", "bracketed, open (no closing check yet), broken (re-adjusted since), suspect "
            "(found outside its limit at the closing check) or unchecked"),
     Column("check_id", "the check that covers it; for role check: the check it belongs to"),
+    Column("check_outcome", "what that check came to: pass, fail, undecided or not judged"),
+    Column("check_judged", "when: ISO 8601, UTC, milliseconds; empty before it is judged"),
     Column("closing_check_id", "the check that closed the bracket"),
+    Column("closing_check_outcome", "what that check came to"),
+    Column("closing_check_judged", "when"),
+    Column("drift_correction", "what the latest plan corrects results by: none, offset or gain"),
+    Column("corrected_value", "`value` corrected for the drift between both checks, in `unit`; "
+           "empty where it is not corrected"),
+    Column("not_corrected", "why it is not, where the plan wants it", True),
     Column("trial_unchecked", "1 if the trial was planned to count readings without a check"),
     Column("piece", "the reference piece, for role check", True),
     Column("run_id", "the run"),
@@ -95,9 +104,13 @@ class Scope(NamedTuple):
 Record = dict[str, object]
 
 _QUERY = """
-SELECT q.*, c.opened_as, r.trial_id, r.unchecked AS trial_unchecked
+SELECT q.*, c.opened_as, r.trial_id, r.unchecked AS trial_unchecked,
+    o.outcome AS check_outcome, o.judged AS check_judged,
+    l.outcome AS closing_check_outcome, l.judged AS closing_check_judged
 FROM readings AS q JOIN connection AS c ON c.id = q.connection_id
 LEFT JOIN runs AS r ON r.run_id = q.run_id
+LEFT JOIN checks AS o ON o.check_id = q.check_id
+LEFT JOIN checks AS l ON l.check_id = q.closing_check_id
 """
 
 
@@ -108,9 +121,19 @@ def records(store: StoreReader, scope: Scope) -> Generator[Record, None, None]:
     """
     where, arguments = _condition(store, scope)
     plans: dict[int, Plan] = {}
+    latest: dict[str, Plan] = {}
+    corrected = CorrectedReadings(store.path)
     # The condition is one of this module's own; its values are bound.
     for row in store.each(f"{_QUERY} WHERE {where} ORDER BY q.reading_id", arguments):
-        yield _record(row, _plan(store, plans, row["trial_id"]))
+        record = _record(row, _plan(store, plans, row["trial_id"]))
+        if row["trial"] is not None and row["role"] == "run":
+            found = corrected.of(
+                _latest(store, latest, row["trial"]), row["measure"], row["reading_id"]
+            )
+            record["drift_correction"] = found.how.value
+            record["corrected_value"] = found.value
+            record["not_corrected"] = found.why_not or None
+        yield record
 
 
 class Sink(Protocol):
@@ -227,6 +250,14 @@ def _plan(store: StoreReader, plans: dict[int, Plan], trial_id: int | None) -> P
         text = store.one("SELECT text FROM trial WHERE id = ?", (trial_id,))
         plans[trial_id] = parse_plan(text, f"trial {trial_id} as stored")
     return plans[trial_id]
+
+
+def _latest(store: StoreReader, plans: dict[str, Plan], trial: str) -> Plan:
+    """The latest version of the plan of a trial."""
+    if trial not in plans:
+        text = store.one("SELECT text FROM trial WHERE trial = ? ORDER BY id DESC", (trial,))
+        plans[trial] = parse_plan(text, f"trial {trial} as stored")
+    return plans[trial]
 
 
 def _record(row: sqlite3.Row, plan: Plan | None) -> Record:

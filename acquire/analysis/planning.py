@@ -18,14 +18,15 @@ MOST = 1000
 """Readings of a zone beyond which nobody goes; as `acquire.settings.trial` allows."""
 
 
-def net_change_seen(sd: float, readings: int) -> float | None:
+def net_change_seen(sd: float, readings: int, nu: float | None = None) -> float | None:
     """The net change that so many readings a zone and stage show in 80 of 100 repeats.
 
-    In the unit of `sd`. None for one reading, which knows no scatter of its own.
+    In the unit of `sd`. One reading knows no scatter of its own: that of a study with `nu` degrees
+    of freedom stands for it, and without one the answer is None.
     """
-    if readings < 2:
+    df = 4 * (readings - 1) if readings > 1 else nu
+    if df is None:
         return None
-    df = 4 * (readings - 1)
     return smallest_difference(t_factor(df), df) * 2 * sd / math.sqrt(readings)
 
 

@@ -5,7 +5,7 @@ by least squares. Where that curve explains no more than chance would, there is 
 for. Else the instrument is warm when what is still to come of the drift is a third of the scatter
 of single readings, which it then widens by a twentieth (the root of 1 + 1/9), and when the
 readings from there on, eight at least, show no slope by themselves (Student's t, 5 %). Where
-that never comes about the answer is "not reached". A third, a twentieth, eight: our own choice.
+that never comes about the answer is "not reached". A third, eight, ten minutes: our own choice.
 Pure and deterministic; any thread.
 """
 
@@ -25,6 +25,8 @@ from acquire.analysis.summary import checked, summarise
 
 FEWEST = 12
 """Readings below which three figures of a curve are not to be told from scatter."""
+SHORTEST_S = 600.0
+"""A shorter study says nothing, also where nothing moved: lamps take minutes (common practice)."""
 TAIL = 8
 """Readings that must show the plateau."""
 REMAINDER = 1 / 3
@@ -96,6 +98,9 @@ def warm_up_of(
         return WarmUp(n, first, last, plain, None, None, f"{n} readings; {FEWEST} are wanted")
     if len(set(t.tolist())) < FEWEST:
         return WarmUp(n, first, last, plain, None, None, "its readings came at too few moments")
+    if last - first < SHORTEST_S:
+        why = f"it lasted {last - first:.0f} s; {SHORTEST_S:.0f} s or more are wanted"
+        return WarmUp(n, first, last, plain, None, None, why)
     if plain == 0:
         # Nothing moved by as much as the display shows.
         return WarmUp(n, first, last, 0.0, None, first)

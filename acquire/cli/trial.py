@@ -33,7 +33,8 @@ def trial() -> None:
 def check(file: Path, bench: Path | None) -> int:
     """Look through the trial file FILE: every fault at once, or the plan in short.
 
-    Where a bench file is at hand, it is told which certificates for it are due soon or overdue.
+    Where a bench file is at hand, it is told which certificates for it are due soon or overdue,
+    and what the plan could show with the scatter of its instruments.
     Needs no daemon and no instrument, and writes nothing.
 
     \b
@@ -45,7 +46,18 @@ def check(file: Path, bench: Path | None) -> int:
     plan = load_plan(file)
     say(plan_lines(plan))
     say(_register_lines(plan, bench))
+    say(_planning_lines(plan, bench))
     return DONE
+
+
+def _planning_lines(plan: Plan, bench: Path | None) -> list[str]:
+    """What the plan could show on the bench at hand; nothing where none is."""
+    from acquire.cli.planning import planning_lines  # noqa: PLC0415 - slow
+
+    try:
+        return planning_lines(plan, load(bench))
+    except CoatbenchError:
+        return []
 
 
 def _register_lines(plan: Plan, bench: Path | None) -> list[str]:

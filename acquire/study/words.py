@@ -138,8 +138,8 @@ def _people_lines(study: Study, sign: str) -> Iterator[str]:
         return
     yield f"  s_L     {_fig(study.between, sign)} (between people)"
     yield (
-        f"  s_R     {_fig(found.sd, sign)} (reproducibility, {found.nu:g} degrees of freedom of "
-        f"the people, 95 %: {_fig(found.low, '')} to {_fig(found.high, sign)})"
+        f"  s_R     {_fig(found.sd, sign)} (reproducibility; {len(study.people)} people give "
+        f"{found.nu:g} degree{'s' if found.nu > 1 else ''} of freedom; 95 %: {_fig(found.low, '')} to {_fig(found.high, sign)})"
     )
     yield (
         f"  R       {_fig(limit(found.sd), sign)}: the same for single readings by different people"
@@ -226,8 +226,8 @@ def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
         yield f"  nothing can be told: {warm.lacking}"
     elif warm.curve is None:
         yield (
-            f"  no drift is shown beyond the scatter of {_fig(warm.sd, sign)}: warm_up_s = 0 would "
-            "do, if the meter was cold"
+            f"  no drift is shown beyond the scatter of {_fig(warm.sd, sign)}: if the meter was "
+            "cold at the first reading, it needs no warm-up"
         )
     else:
         yield (

@@ -227,7 +227,7 @@ def test_a_cold_lamp_is_found_warm_when_its_drift_is_lost_in_the_scatter(
 def test_a_warm_up_that_ends_too_soon_is_not_reached(coatbench: Maker) -> None:
     bench = coatbench.scenario(BENCH.replace("repeatability_sd = 0.5", "repeatability_sd = 0.1"))
     bench.put("shore", "A1")
-    verdict = verdict_of(warm_up(bench, 15, every_s=12), {})
+    verdict = verdict_of(warm_up(bench, 15, every_s=44), {})
     assert not verdict.is_usable
     assert "NOT REACHED" in "\n".join(verdict.lines)
     assert "with more readings" in verdict.lines[-1]

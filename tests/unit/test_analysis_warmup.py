@@ -72,7 +72,9 @@ def test_equal_readings_show_no_drift_and_readings_of_one_moment_nothing() -> No
     assert "too few moments" in crowded.lacking
 
 
-def test_a_curve_without_scatter_does_not_fail() -> None:
+def test_a_curve_without_scatter_does_not_fail_and_a_few_minutes_say_nothing() -> None:
+    quick = warm_up_of([t / 10 for t in MINUTES], [92.0, 92.1] * 30)
+    assert "lasted 354 s; 600 s or more are wanted" in quick.lacking
     exact = [92 - 2 * math.exp(-t / 300) for t in MINUTES]
     warm = warm_up_of(MINUTES, exact, 0.1)
     assert warm.curve is not None

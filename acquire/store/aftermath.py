@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from acquire.store.placed import STAGES
+
 if TYPE_CHECKING:
     from acquire.store.shelf import Queried
 
@@ -19,11 +21,6 @@ class StageReadings(NamedTuple):
     stage: str
     instrument: str
     readings: int
-
-
-_STAGES = f"""SELECT {", ".join(StageReadings._fields[:-1])}, count(*) AS readings
-FROM readings WHERE role = 'run' AND void_reason IS NULL AND bracket = ?
-GROUP BY trial, measure, stage, instrument ORDER BY max(reading_id) DESC LIMIT 5"""  # noqa: S608
 
 
 class LastCheck(NamedTuple):
@@ -47,11 +44,11 @@ class Aftermath:
 
     def unclosed(self) -> list[StageReadings]:
         """Readings that count and that no check has closed yet, the latest stages first."""
-        return [StageReadings(*row) for row in self._writer.query(_STAGES, ("open",))]
+        return [StageReadings(*row) for row in self._writer.query(STAGES, ("open",))]
 
     def suspect_stages(self) -> list[StageReadings]:
         """Readings that a check made suspect, the latest stages first."""
-        return [StageReadings(*row) for row in self._writer.query(_STAGES, ("suspect",))]
+        return [StageReadings(*row) for row in self._writer.query(STAGES, ("suspect",))]
 
     def last_checks(self) -> list[LastCheck]:
         """The latest judged check of every instrument that has one."""

@@ -405,6 +405,12 @@ def m011_pieces(db: Database) -> None:
         db.execute(f"ALTER TABLE certificate ADD COLUMN {column}")
 
 
+@MIGRATIONS()
+def m014_quick_brackets(db: Database) -> None:
+    """Brackets of stores with years of checks: the same, found one by one; a view made anew."""
+    _make_views(db)
+
+
 def _make_views(db: Database) -> None:
     """The views as they are written now, in place of what is there."""
     for view in NAMES:

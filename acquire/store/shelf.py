@@ -25,6 +25,7 @@ from acquire.store.found import (
     UnjudgedCheck,
 )
 from acquire.store.pasts import past_of
+from acquire.store.placed import FILLED, SUSPECT_RUNS
 from acquire.store.register_rows import PieceRow
 from acquire.store.rows import CertificateRow, InstrumentRow
 
@@ -37,12 +38,6 @@ class Queried(Protocol):
 
     def query(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]: ...
 
-
-SUSPECT_RUNS = """SELECT closing_check_id AS check_id, instrument, run_id, trial, stage,
-    count(*) AS readings
-FROM readings WHERE closing_check_id = ? AND bracket = 'suspect' AND void_reason IS NULL
-GROUP BY run_id ORDER BY run_id"""
-"""The columns of `SuspectRun` for one check."""
 
 _READING = f"SELECT reading_id, {', '.join(StoredReading._fields[1:])} FROM readings"  # noqa: S608
 
@@ -77,12 +72,7 @@ class Shelf:
 
     def filled(self, trial: str, measure: str, stage: str) -> dict[Slot, tuple[int, float]]:
         """The slots that hold a reading that counts, with its id and value."""
-        rows = self._writer.query(
-            "SELECT reading_id, zone, stage, replicate, channel, value_real FROM readings "
-            "WHERE run_id IN (SELECT run_id FROM runs "
-            "WHERE trial = ? AND measure = ? AND stage = ?) AND counts = 1 ORDER BY reading_id",
-            (trial, measure, stage),
-        )
+        rows = self._writer.query(FILLED, (trial, measure, stage))
         return {
             Slot(Target(r["zone"], r["stage"], r["replicate"]), r["channel"]): (
                 r["reading_id"],

@@ -19,6 +19,38 @@ _ISO = (
     " || printf('.%03dZ', {0} / 1000000 % 1000)"
 )
 
+# Of a pass (check `p`) and a later check of the same meter (`n`, judged as `l`). The first later
+# check that closes well or badly is the one, so that the database need not look at those after it:
+# with ten years of checks all pairs would be millions.
+_IS_WELL = f"""(l.outcome = 'pass' AND NOT EXISTS (
+    SELECT 1 FROM piece_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (
+        SELECT 1 FROM piece_judgement AS m
+        WHERE m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
+          AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
+              + CAST(m.expanded_uncertainty AS REAL)
+              <= CAST(o.limit_ AS REAL) + {_TINY})))"""
+_IS_BAD = f"""((l.outcome = 'fail' AND EXISTS (
+    SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
+    WHERE instr(',' || n.channels || ',', ',' || g.value || ',') > 0
+      AND (EXISTS (
+          SELECT 1 FROM piece_judgement AS m
+          WHERE m.check_id = n.id AND m.channel = g.value AND m.outcome = 'fail')
+        OR NOT EXISTS (
+          SELECT 1 FROM piece_judgement AS m
+          WHERE m.check_id = n.id AND m.channel = g.value
+            AND CAST(m.expanded_uncertainty AS REAL) > 0))))
+    OR EXISTS (
+        SELECT 1 FROM piece_judgement AS o JOIN piece_judgement AS m
+          ON m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
+        WHERE o.check_id = p.id AND CAST(m.expanded_uncertainty AS REAL) > 0
+          AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
+              - CAST(m.expanded_uncertainty AS REAL)
+              > CAST(o.limit_ AS REAL) + {_TINY}))"""
+_BROKEN = """EXISTS (
+    SELECT 1 FROM notice AS a WHERE a.serial = p.serial AND a.kind = 'adjusted'
+      AND a.after_reading >= j.after_reading
+      AND a.after_reading < coalesce(l.after_reading, 9223372036854775807))"""
+
 VIEWS = f"""
 CREATE VIEW checks AS
 SELECT c.id AS check_id, {_ISO.format("c.at_utc_ns")} AS begun, c.instrument, c.serial,
@@ -41,57 +73,20 @@ LEFT JOIN pass_end AS e ON e.check_id = c.id;
 -- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
 -- What is in between goes by the order of recording, since clocks can be set.
 CREATE VIEW brackets AS
-WITH closings AS (
-    SELECT p.check_id, n.check_id AS other_id,
-        n.outcome = 'pass' AND NOT EXISTS (
-            SELECT 1 FROM piece_judgement AS o WHERE o.check_id = p.check_id AND NOT EXISTS (
-                SELECT 1 FROM piece_judgement AS m
-                WHERE m.check_id = n.check_id AND m.piece = o.piece AND m.channel = o.channel
-                  AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
-                      + CAST(m.expanded_uncertainty AS REAL)
-                      <= CAST(o.limit_ AS REAL) + {_TINY})) AS is_well,
-        (n.outcome = 'fail' AND EXISTS (
-            SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
-            WHERE instr(',' || n.channels || ',', ',' || g.value || ',') > 0
-              AND (EXISTS (
-                  SELECT 1 FROM piece_judgement AS m
-                  WHERE m.check_id = n.check_id AND m.channel = g.value AND m.outcome = 'fail')
-                OR NOT EXISTS (
-                  SELECT 1 FROM piece_judgement AS m
-                  WHERE m.check_id = n.check_id AND m.channel = g.value
-                    AND CAST(m.expanded_uncertainty AS REAL) > 0))))
-        OR EXISTS (
-            SELECT 1 FROM piece_judgement AS o JOIN piece_judgement AS m
-              ON m.check_id = n.check_id AND m.piece = o.piece AND m.channel = o.channel
-            WHERE o.check_id = p.check_id AND CAST(m.expanded_uncertainty AS REAL) > 0
-              AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
-                  - CAST(m.expanded_uncertainty AS REAL)
-                  > CAST(o.limit_ AS REAL) + {_TINY}) AS is_bad
-    FROM checks AS p JOIN checks AS n
-      ON n.serial = p.serial AND n.quantity = p.quantity AND n.check_id > p.check_id
-    WHERE p.outcome = 'pass' AND n.outcome <> 'not judged'),
-closed AS (
-    SELECT p.check_id, p.instrument, p.serial, p.judged_utc_ns AS opened_utc_ns, j.after_reading,
-        (SELECT min(c.other_id) FROM closings AS c
-         WHERE c.check_id = p.check_id AND (c.is_well OR c.is_bad)) AS next_id
-    FROM checks AS p JOIN check_judgement AS j ON j.check_id = p.check_id
-    WHERE p.outcome = 'pass')
-SELECT closed.check_id, closed.instrument, closed.serial, closed.opened_utc_ns,
-    CASE WHEN b.broken THEN NULL ELSE n.check_id END AS closing_check_id,
-    CASE WHEN b.broken THEN NULL ELSE n.judged_utc_ns END AS closed_utc_ns,
-    CASE WHEN b.broken THEN 'broken'
-         WHEN n.check_id IS NULL THEN 'open'
-         WHEN (SELECT c.is_bad FROM closings AS c
-               WHERE c.check_id = closed.check_id AND c.other_id = n.check_id) THEN 'suspect'
+SELECT p.id AS check_id, p.instrument, p.serial, j.at_utc_ns AS opened_utc_ns,
+    CASE WHEN {_BROKEN} THEN NULL ELSE n.id END AS closing_check_id,
+    CASE WHEN {_BROKEN} THEN NULL ELSE l.at_utc_ns END AS closed_utc_ns,
+    CASE WHEN {_BROKEN} THEN 'broken'
+         WHEN n.id IS NULL THEN 'open'
+         WHEN {_IS_BAD} THEN 'suspect'
          ELSE 'bracketed' END AS state
-FROM closed LEFT JOIN checks AS n ON n.check_id = closed.next_id
-JOIN (SELECT c.check_id, EXISTS (
-        SELECT 1 FROM notice AS a WHERE a.serial = c.serial AND a.kind = 'adjusted'
-          AND a.after_reading >= c.after_reading
-          AND a.after_reading < coalesce(
-              (SELECT after_reading FROM check_judgement WHERE check_id = c.next_id),
-              9223372036854775807)) AS broken
-      FROM closed AS c) AS b ON b.check_id = closed.check_id;
+FROM check_begin AS p JOIN check_judgement AS j ON j.check_id = p.id AND j.outcome = 'pass'
+LEFT JOIN check_begin AS n ON n.id = (
+    SELECT n.id FROM check_begin AS n JOIN check_judgement AS l ON l.check_id = n.id
+    WHERE n.serial = p.serial AND n.quantity = p.quantity AND n.id > p.id
+      AND ({_IS_WELL} OR {_IS_BAD})
+    ORDER BY n.id LIMIT 1)
+LEFT JOIN check_judgement AS l ON l.check_id = n.id;
 
 CREATE VIEW runs AS
 SELECT r.id AS run_id, {_ISO.format("r.at_utc_ns")} AS begun, t.trial, r.measure, r.stage,

@@ -23,6 +23,7 @@ from tests.yard import policy
 METERS = 10
 CHANNELS = ("20", "60", "85")
 CERTIFIED = {"T1": "93.2", "T2": "52.6", "T3": "12.4", "Z0": "0.0"}
+KINDS = {"T1": "gloss-tile", "T2": "gloss-tile", "T3": "gloss-tile", "Z0": "black-trap"}
 START_NS = 1_451_635_200 * 10**9
 """2016-01-01 08:00 UTC."""
 DAY_NS = 86_400 * 10**9
@@ -80,7 +81,7 @@ def _rows(meters: list[tuple[str, str]], days: int) -> Iterator[Row]:
                     number = len(certificates) + 1
                     certificates[piece, channel, day // 365] = number
                     yield r.CertificateRow(
-                        number, START_NS + day * DAY_NS, piece, "gloss-tile", "gloss", channel,
+                        number, START_NS + day * DAY_NS, piece, KINDS[piece], "gloss", channel,
                         value, "gloss_unit", "0.3", "2", "2016-01-01", "2036-01-01",
                         "Harbour Metrology",
                     )  # fmt: skip

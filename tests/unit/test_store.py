@@ -520,7 +520,7 @@ def test_a_piece_that_could_not_be_judged_says_nothing_of_the_readings_before(
         # What stood there let a piece without figures make readings suspect.
         (
             "m008_brackets",
-            "WHERE o.check_id = p.check_id AND CAST(m.expanded_uncertainty AS REAL) > 0",
+            "WHERE o.check_id = p.id AND CAST(m.expanded_uncertainty AS REAL) > 0",
         ),
         # What stood there let a failure at another channel do so.
         ("m009_failed_channels", "AND m.channel = g.value AND m.outcome = 'fail'"),

@@ -1,0 +1,59 @@
+"""Readings at their places in runs, and what the checks around say of them: for the recorder.
+
+The view `readings` says the same and more, of every reading and by every bracket of the store; with
+years of checks that takes seconds, which the thread that records does not have. Here only the
+brackets of passes are worked out whose readings are asked for. Texts of SQL; nothing runs here.
+"""
+
+from __future__ import annotations
+
+_PLACED = """SELECT q.id AS reading_id, q.instrument, q.zone, q.stage, q.replicate, q.channel,
+    q.value_real, q.run_id, q.check_id, q.unchecked
+FROM reading AS q WHERE q.run_id IS NOT NULL AND q.run_id IN ({runs})
+UNION ALL
+SELECT a.reading_id, q.instrument, a.zone, a.stage, a.replicate, q.channel,
+    q.value_real, a.run_id, a.check_id, a.unchecked
+FROM assignment AS a JOIN reading AS q ON q.id = a.reading_id WHERE a.run_id IN ({runs})"""
+
+_WITH = """WITH placed AS MATERIALIZED (
+    SELECT * FROM ({placed}) AS p
+    WHERE NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = p.reading_id)),
+passes AS MATERIALIZED (
+    SELECT check_id, state, closing_check_id FROM brackets
+    WHERE check_id IN (SELECT DISTINCT check_id FROM placed WHERE unchecked = 0){only})
+"""
+
+
+def _with(runs: str, only: str = "") -> str:
+    """What all queries begin with: for the runs that a query gives, and for some passes only."""
+    return _WITH.format(placed=_PLACED.format(runs=runs), only=only)
+
+
+_OF_STAGE = "SELECT run_id FROM runs WHERE trial = ?1 AND measure = ?2 AND stage = ?3"
+_EVERY = "SELECT id FROM run"
+_SAME_METER = " AND serial = (SELECT serial FROM check_begin WHERE id = ?1) AND check_id < ?1"
+
+FILLED = f"""{_with(_OF_STAGE)}
+SELECT reading_id, zone, stage, replicate, channel, value_real FROM placed
+WHERE value_real IS NOT NULL AND (unchecked = 1 OR check_id NOT IN (
+    SELECT check_id FROM passes WHERE state = 'suspect'))
+ORDER BY reading_id"""  # noqa: S608 - our own texts alone
+"""The readings that count for a measure at a stage of a trial."""
+
+STAGES = f"""{_with(_EVERY)}
+SELECT t.trial, r.measure, r.stage, p.instrument, count(*) AS readings
+FROM placed AS p JOIN passes AS s ON s.check_id = p.check_id
+JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
+WHERE p.unchecked = 0 AND s.state = ?
+GROUP BY t.trial, r.measure, r.stage, p.instrument
+ORDER BY max(p.reading_id) DESC LIMIT 5"""  # noqa: S608
+"""Stages with readings of a state, the latest first."""
+
+SUSPECT_RUNS = f"""{_with(_EVERY, _SAME_METER)}
+SELECT s.closing_check_id AS check_id, p.instrument, p.run_id, t.trial, r.stage,
+    count(*) AS readings
+FROM placed AS p JOIN passes AS s ON s.check_id = p.check_id
+JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
+WHERE p.unchecked = 0 AND s.state = 'suspect' AND s.closing_check_id = ?1
+GROUP BY p.run_id ORDER BY p.run_id"""  # noqa: S608
+"""The runs of which one check made readings suspect: the columns of `SuspectRun`."""

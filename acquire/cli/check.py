@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -86,7 +87,8 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
                     renewals=_renewals(stands, instrument),
                 )
                 # Before the last line, which says what is next.
-                say([*lines[:-1], *warned, lines[-1]])
+                say([*lines[:-1], *warned])
+                say([*_recomputed(path, check_id, stands), lines[-1]])
                 return DONE if passed else NOT_DONE
     say(
         [
@@ -95,6 +97,16 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
         ]
     )
     return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
+
+
+def _recomputed(path: Path, check_id: int, stands: Mapping[str, Any]) -> list[str]:
+    """What became of results where this check has made readings suspect."""
+    suspects = stands.get("suspects")
+    if stands and (suspects is None or suspects["check_id"] != check_id):
+        return []
+    from acquire.report.recomputed import recomputed_lines  # noqa: PLC0415 - slow
+
+    return recomputed_lines(path, check_id)
 
 
 def _stands(client: Any) -> dict[str, Any]:

@@ -59,7 +59,8 @@ def status_lines(
     found: Mapping[str, Any], warned: Mapping[str, Sequence[str]] | None = None
 ) -> list[str]:
     """The status for a person, with the warnings of instruments that have some."""
-    from acquire.live.watchscreen import run_words  # noqa: PLC0415 - slow
+    from acquire.live.suspects import suspect_words  # noqa: PLC0415 - slow
+    from acquire.live.watchscreen import run_words  # noqa: PLC0415
     from acquire.live.words import (  # noqa: PLC0415
         check_step,
         check_words,
@@ -101,4 +102,7 @@ def status_lines(
                 fate = f"void: {clean(last['void_reason'])}"
             lines.append(f"  last   {reading_words(last)} (reading {last['reading_id']}), {fate}")
     lines.append("")
+    suspects = found.get("suspects")
+    if suspects is not None:
+        lines += [f"SUSPECT: {suspect_words(suspects['check_id'], suspects['runs'])}", ""]
     return [*lines, *run_words(found)]

@@ -42,8 +42,11 @@ def suspect_words(check_id: int, runs: Sequence[Mapping[str, Any]]) -> str:
         for run in runs
     ]
     verb = "is" if len(runs) == 1 and runs[0]["readings"] == 1 else "are"
+    them = "it" if verb == "is" else "them"
+    trials = dict.fromkeys(clean(run["trial"]) for run in runs)
+    shown = " and ".join(f"coatbench report {trial}" for trial in trials)
     return (
         f"check {check_id} found the meter outside its limit: {' and '.join(told)} {verb} suspect "
-        f"and count"
-        f"{'s' if verb == 'is' else ''} no more; the places are open again"
+        f"and count{'s' if verb == 'is' else ''} no more; the places are open again, and results "
+        f"are reckoned without {them} from now on ({shown})"
     )

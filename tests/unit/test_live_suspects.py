@@ -15,8 +15,8 @@ from tests.unit.seen import Seen
 
 TOLD = (
     "check 2 found the meter outside its limit: 1 reading of run 1 (gelcoat, bare) is suspect and "
-    "counts no more; "
-    "the places are open again"
+    "counts no more; the places are open again, and results are reckoned without it from now on "
+    "(coatbench report gelcoat)"
 )
 
 
@@ -117,5 +117,6 @@ def test_the_verdict_of_a_failed_check_names_what_it_made_suspect(seen: Seen) ->
         _, lines = verdict(store, 2, seen.yard.clock.now().utc_ns)
     assert (
         "check 2 found the meter outside its limit: 2 readings of run 1 (gelcoat, bare) are "
-        "suspect and count no more; the places are open again" in lines
+        "suspect and count no more; the places are open again, and results are reckoned without "
+        "them from now on (coatbench report gelcoat)" in lines
     )

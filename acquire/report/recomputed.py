@@ -1,0 +1,105 @@
+"""What the results of its trials were before a check made readings suspect, and what they are now.
+
+Reads the store and writes nothing. Any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.figures import rounded, signed, suffix
+from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.loading import load_trial
+from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.wording import counted
+from acquire.store.placed import SUSPECT_RUNS
+from acquire.store.reader import StoreReader
+
+MOST_LINES = 12
+
+
+def recomputed_lines(store: Path, check_id: int) -> list[str]:
+    """Each decision and mean that a check changed by making readings suspect, a line each.
+
+    Empty where it made none suspect. Where a treatment has a decision before or now, its line says
+    both; else the means of the zones stand. The last line names the command that shows all of it.
+    """
+    with StoreReader(store) as reader:
+        trials = dict.fromkeys(row["trial"] for row in reader.rows(SUSPECT_RUNS, (check_id,)))
+    said: list[str] = []
+    for trial in trials:
+        record = load_trial(store, trial)
+        found = [] if record.plan.study is not None else list(_changes(record, check_id))
+        said += found[:MOST_LINES]
+        if len(found) > MOST_LINES:
+            said.append(f"... and {counted(len(found) - MOST_LINES, 'figure')} more of {trial}")
+        said.append(f"all results of {trial} without them: coatbench report {trial}")
+    return said
+
+
+def _changes(record: TrialRecord, check_id: int) -> Iterator[str]:
+    before = evidence_of(_before(record, check_id))
+    now = evidence_of(record)
+    for then, one in zip(before, now, strict=True):
+        where = f"{record.plan.id}, {one.what.lower()}"
+        decisions = list(_decisions(record, then, one))
+        yield from (f"{where}, {line}" for line in decisions or _means(record, then, one))
+
+
+def _before(record: TrialRecord, check_id: int) -> TrialRecord:
+    """The record as it stood before the check: its readings had no closing check yet."""
+
+    def restored(r: ReadingRecord) -> ReadingRecord:
+        if r.standing is not Standing.SUSPECT or r.closing_check_id != check_id:
+            return r
+        return replace(
+            r, standing=Standing.COUNTS, counts=True, bracket="open", closing_check_id=None
+        )
+
+    return replace(record, readings=tuple(restored(r) for r in record.readings))
+
+
+def _decisions(record: TrialRecord, before: Evidence, now: Evidence) -> Iterator[str]:
+    """Treatments of which the net change or its uncertainty is another one now."""
+    unit = suffix(now.result.unit)
+    for old, new in zip(before.decided, now.decided, strict=True):
+        if _worth(old) != _worth(new):
+            yield (
+                f"{old.stage}: {record.name_of(old.treatment)} was {_said(old, unit)}; without "
+                f"them {_said(new, unit)}"
+            )
+
+
+def _means(record: TrialRecord, before: Evidence, now: Evidence) -> Iterator[str]:
+    unit = suffix(now.result.unit)
+    for old, new in zip(before.result.levels, now.result.levels, strict=True):
+        if old.cell.mean is None or old.cell.n == new.cell.n:
+            continue
+        left = (
+            "no reading counts"
+            if new.cell.mean is None
+            else f"{rounded(new.cell.mean, now.result.resolution)}{unit} of {new.cell.n}"
+        )
+        yield (
+            f"{old.cell.stage}: the mean of zone {old.cell.zone} "
+            f"({record.name_of(old.cell.treatment)}) was "
+            f"{rounded(old.cell.mean, now.result.resolution)}{unit} of {old.cell.n}; without them "
+            f"{left}"
+        )
+
+
+def _worth(found: Comparison | Refusal) -> tuple[object, ...]:
+    if isinstance(found, Refusal):
+        # Why there is no decision may change without that any figure does.
+        return (found.decision,)
+    return found.decision, found.estimate, found.interval
+
+
+def _said(found: Comparison | Refusal, unit: str) -> str:
+    if isinstance(found, Refusal):
+        return f"{found.decision}, because {found.reason}"
+    u = found.budget.expanded
+    return f"{found.decision} ({signed(found.estimate, u)} ± {rounded(u, u)}{unit})"

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
-from acquire.cli.listing import Cells, show_table
+from acquire.cli.faults import BROKEN_OFF, DONE
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
+from acquire.cli.studies import list_studies, show_found, show_study
 from acquire.errors import NotFound, Refused
-from acquire.visible import json_visible
 
 if TYPE_CHECKING:
     from acquire.live.board import Ending
     from acquire.live.feed import Feed
     from acquire.live.terminal import Terminal
     from acquire.store.reader import StoreReader
-    from acquire.study.found import FoundStudy
 
 SPOTS, READINGS, WARM_UP_READINGS = 5, 10, 60
 """45 degrees of freedom know a scatter to a fifth; 60 readings are an hour of minutes."""
@@ -98,9 +95,9 @@ def study(
     if warm_up and (repeatability or people or spots):
         raise click.UsageError("a warm-up study is of one spot, by whoever presses")
     if listing:
-        return _list(bench, as_json=as_json)
+        return list_studies(bench, as_json=as_json)
     if show is not None:
-        return _show(bench, show, want, as_json=as_json)
+        return show_study(bench, show, want, as_json=as_json)
     from acquire.control.client import Client  # noqa: PLC0415 - slow
     from acquire.live.feed import Feed  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
@@ -230,7 +227,7 @@ def _lead(
             return BROKEN_OFF if ending.how == "interrupted" else DONE
         if ending.open_slots:
             break
-    return _show_found(store, plan.id, want)
+    return show_found(store, plan.id, want)
 
 
 def _begin(
@@ -277,91 +274,3 @@ def _present(
             "handling is in the figure"
         )
     return terminal.present(RunScreen(board, glyphs_for(terminal.console.encoding)), feed)
-
-
-def _list(bench: Path | None, *, as_json: bool) -> int:
-    from acquire.store.reader import StoreReader  # noqa: PLC0415 - slow
-    from acquire.study.found import studies  # noqa: PLC0415
-    from acquire.study.lending import candidates  # noqa: PLC0415
-    from acquire.study.words import overview  # noqa: PLC0415
-
-    with StoreReader(store_of(bench)) as store:
-        found = studies(store)
-    lists = candidates(found)
-    entries = [entry for one in found for entry in overview(one, lists)]
-    if as_json:
-        click.echo(json_visible(json.dumps(entries, ensure_ascii=False, indent=2)))
-        return DONE
-    if not found:
-        say(
-            [
-                "no study has been made. In use is the default: each zone is judged by its own "
-                "readings alone, and one that was read once has no uncertainty",
-                "next: coatbench study INSTRUMENT",
-            ]
-        )
-        return DONE
-    show_table(_rows(found, entries))
-    return DONE
-
-
-def _rows(found: list[FoundStudy], entries: list[dict[str, Any]]) -> list[Cells]:
-    from acquire.analysis.figures import rounded, suffix  # noqa: PLC0415 - slow
-    from acquire.model import channel_label  # noqa: PLC0415
-
-    rows: list[Cells] = [("study", "day", "meter", "serial", "channel", "by", "found", "state")]
-    for e in entries:
-        sd, seconds = e.get("s_r"), e.get("warm_up_s")
-        if e["kind"] == "warm-up":
-            says = "warm-up not reached" if seconds is None else f"warm_up_s {seconds}"
-        else:
-            says = "s_r not known" if sd is None else f"s_r {rounded(sd, sd)}{suffix(e['unit'])}"
-            if e.get("s_R") is not None:
-                says += f", s_R {rounded(e['s_R'], e['s_R'])}{suffix(e['unit'])}"
-        state = "IN USE" if e["in_use"] else "under way" if e["under_way"] else ""
-        rows.append(
-            (
-                e["study"], e["last_reading"][:10], e["instrument"], e["serial"],
-                channel_label(e["channel"]), ", ".join(e["people"]), says, state,
-            )
-        )  # fmt: skip
-    rows += [
-        (one.id, "", one.instrument, "", "", "", "no reading counts", "")
-        for one in found
-        if not one.findings
-    ]
-    return rows
-
-
-def _show(bench: Path | None, name: str, want: float | None, *, as_json: bool) -> int:
-    from acquire.store.reader import StoreReader  # noqa: PLC0415 - slow
-    from acquire.study.writing import study_id  # noqa: PLC0415
-
-    with StoreReader(store_of(bench)) as store:
-        chosen = study_id(int(name)) if name.isdecimal() and len(name) < 9 else name
-        return _show_found(store, chosen, want, as_json=as_json)
-
-
-def _show_found(
-    store: StoreReader, chosen: str, want: float | None, *, as_json: bool = False
-) -> int:
-    from acquire.study.found import studies  # noqa: PLC0415 - slow
-    from acquire.study.lending import candidates  # noqa: PLC0415
-    from acquire.study.words import overview, verdict_of  # noqa: PLC0415
-
-    found = studies(store)
-    one = next((s for s in found if s.id == chosen), None)
-    if one is None:
-        raise NotFound(
-            f"there is no study {chosen!r}",
-            wanted=", ".join(s.id for s in found) or "a study; none has been made",
-            next_step="name one of these" if found else "begin one: coatbench study INSTRUMENT",
-        )
-    lists = candidates(found)
-    if as_json:
-        entries = list(overview(one, lists))
-        click.echo(json_visible(json.dumps(entries, ensure_ascii=False, indent=2)))
-        return DONE
-    verdict = verdict_of(one, lists, want)
-    say(verdict.lines)
-    return DONE if verdict.is_usable else NOT_DONE

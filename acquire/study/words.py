@@ -1,17 +1,17 @@
-"""What a study says, in lines for a person and as plain data. Pure; any thread."""
+"""What a study says, in lines for a person. Pure; any thread."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from acquire.analysis.figures import probability, rounded, suffix
-from acquire.analysis.planning import net_change_seen, readings_for
+from acquire.analysis.planning import readings_for
 from acquire.analysis.precision import limit
 from acquire.analysis.study import LEAST_NU, Study
 from acquire.analysis.warmup import WarmUp
-from acquire.model import StudyKind, at_channel, iso_utc
+from acquire.model import StudyKind, at_channel
 from acquire.study.found import Finding, FoundStudy
 from acquire.study.lending import Candidates, Key, in_use
 
@@ -139,7 +139,8 @@ def _people_lines(study: Study, sign: str) -> Iterator[str]:
     yield f"  s_L     {_fig(study.between, sign)} (between people)"
     yield (
         f"  s_R     {_fig(found.sd, sign)} (reproducibility; {len(study.people)} people give "
-        f"{found.nu:g} degree{'s' if found.nu > 1 else ''} of freedom; 95 %: {_fig(found.low, '')} to {_fig(found.high, sign)})"
+        f"{found.nu:g} degree{'s' if found.nu > 1 else ''} of freedom; 95 %: "
+        f"{_fig(found.low, '')} to {_fig(found.high, sign)})"
     )
     yield (
         f"  R       {_fig(limit(found.sd), sign)}: the same for single readings by different people"
@@ -245,60 +246,6 @@ def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
                 "third of the scatter or less. Put warm_up_s = "
                 f"{warm.warm_up_s} into the check policy"
             )
-
-
-def overview(study: FoundStudy, lists: Candidates) -> Iterator[dict[str, object]]:
-    """A study as plain data, one entry a finding: what ``--list --json`` prints."""
-    for finding in study.findings:
-        key = Key(finding.serial, study.quantity, finding.channel)
-        now = in_use(lists, key)
-        known, warm = finding.study, finding.warm_up
-        entry: dict[str, object] = {
-            "study": study.id,
-            "kind": study.kind.value,
-            "instrument": finding.instrument,
-            "serial": finding.serial,
-            "quantity": study.quantity.value,
-            "channel": finding.channel,
-            "unit": finding.unit,
-            "people": list(study.people) if study.kind is StudyKind.REPEATABILITY else [],
-            "on": study.plan.panel,
-            "last_reading": iso_utc(finding.last_utc_ns),
-            "open_places": study.open_places,
-            "under_way": study.is_open,
-            "in_use": now is not None and now.study.id == study.id,
-        }
-        if known is not None:
-            entry |= _figures(known)
-        if warm is not None:
-            entry |= {
-                "readings": warm.readings,
-                "ready_s": warm.ready_s,
-                "warm_up_s": warm.warm_up_s,
-                "trouble": finding.trouble or warm.lacking,
-            }
-        yield entry
-
-
-def _figures(study: Study) -> Mapping[str, object]:
-    found, people, usable = study.repeatability, study.reproducibility, study.usable
-    dependence = study.dependence
-    return {
-        "readings": sum(len(c.values) for c in study.cells),
-        "spots": len(study.spots),
-        "s_r": None if found is None else found.sd,
-        "degrees_of_freedom": None if found is None else found.nu,
-        "s_r_95": None if found is None or found.sd == 0 else list(found.interval()),
-        "r": None if found is None else limit(found.sd),
-        "s_L": study.between,
-        "s_R": None if people is None else people.sd,
-        "s_R_95": None if people is None else [people.low, people.high],
-        "R": None if people is None else limit(people.sd),
-        "depends_on_level": dependence is not None and dependence.is_shown,
-        "figure_lent": None if usable is None else usable.sd,
-        "flagged_readings": [o.reading for o in study.odd_values if o.reading is not None],
-        "net_change_of_5_readings": None if usable is None else net_change_seen(usable.sd, 5),
-    }
 
 
 def _fig(value: float, sign: str) -> str:

@@ -79,12 +79,14 @@ def _kept(store: Path) -> Iterator[tuple[Kept | None, str]]:
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
     with contextlib.ExitStack() as stack:
+        kept, untold = None, ""
         try:
-            yield Kept(stack.enter_context(StoreReader(store))), ""
+            kept = Kept(stack.enter_context(StoreReader(store)))
         except NotFound:
-            yield None, f"nothing is recorded yet: there is no store at {store}"
+            untold = f"nothing is recorded yet: there is no store at {store}"
         except StoreError as error:
-            yield None, f"the store cannot be looked at: {error.what}. Next: {error.next_step}"
+            untold = f"the store cannot be looked at: {error.what}. Next: {error.next_step}"
+        yield kept, untold
 
 
 def _pieces(bench: Bench, kept: Kept | None, wanted: str | None) -> list[Piece]:

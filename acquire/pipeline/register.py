@@ -77,7 +77,8 @@ class Register:
             return
         latest = own[-1]
         # Beside the one that was recorded and is still there, withdrawn, this is the right one.
-        if any(not list(self._unlike(latest, c)) for c in piece.certificates):
+        same_day = (c for c in piece.certificates if _key(c) == _key(certificate))
+        if any(not list(self._unlike(latest, c)) for c in same_day):
             return
         when = f"as recorded on {iso_utc(latest.at_utc_ns)[:10]}"
         for key, got, wanted in self._unlike(latest, certificate):

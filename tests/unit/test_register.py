@@ -272,3 +272,14 @@ def test_a_wrong_number_is_withdrawn_too_and_each_row_goes_in_once(yard: Yard) -
         begin_with(yard, replace(tile, certificates=(*tile.certificates, right)), trap)
     rows = yard.writer.query("SELECT number FROM certificate WHERE piece = 'T1' ORDER BY id")
     assert [row["number"] for row in rows] == [None, "HM-7", "HM-7", "HM-8"]
+
+
+def test_a_certificate_of_another_angle_with_the_old_figures_covers_no_edited_one(
+    yard: Yard,
+) -> None:
+    tile, trap = pieces()
+    at_60 = replace(tile.certificates[0], channel="60")
+    begin_with(yard, replace(tile, certificates=(*tile.certificates, at_60)), trap)
+    edited = replace(tile.certificates[0], value=Decimal("93.9"))
+    (fault,) = refused(yard, replace(tile, certificates=(edited, at_60)), trap)
+    assert fault.startswith("piece[0].certificate[0].value: got 93.9")

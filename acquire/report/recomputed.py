@@ -100,6 +100,6 @@ def _worth(found: Comparison | Refusal) -> tuple[object, ...]:
 
 def _said(found: Comparison | Refusal, unit: str) -> str:
     if isinstance(found, Refusal):
-        return f"{found.decision}, because {found.reason}"
+        return f"“{found.decision}”, because {found.reason}"
     u = found.budget.expanded
-    return f"{found.decision} ({signed(found.estimate, u)} ± {rounded(u, u)}{unit})"
+    return f"“{found.decision}” ({signed(found.estimate, u)} ± {rounded(u, u)}{unit})"

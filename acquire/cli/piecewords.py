@@ -18,6 +18,7 @@ from acquire.units import symbol
 HEAD = ("piece", "kind", "identity", "nominal", "at", "certified", "issued", "due", "how it stands")
 HISTORY_HEAD = ("number", "at", "certified", "issued", "due", "certificate", "file", "what of it")
 NONE = "-"
+MOST_DECIMALS = 6
 
 
 def piece_item(piece: Piece, today: date, soon_days: int) -> dict[str, Any]:
@@ -137,7 +138,16 @@ def _key(item: Mapping[str, Any]) -> tuple[str, str, str]:
 
 def certified_words(item: Mapping[str, Any]) -> str:
     """``91.4 ± 0.4 GU``."""
-    return f"{item['value']} ± {item['expanded_uncertainty']} {symbol(item['unit'])}".rstrip()
+    value, u = (_shown(Decimal(item[key])) for key in ("value", "expanded_uncertainty"))
+    return f"{value} ± {u} {symbol(item['unit'])}".rstrip()
+
+
+def _shown(value: Decimal) -> str:
+    """As it was entered; what a conversion of units has made longer, to six decimals."""
+    exponent = value.as_tuple().exponent
+    if not isinstance(exponent, int) or exponent >= -MOST_DECIMALS:
+        return f"{value:f}"
+    return f"{round(value, MOST_DECIMALS).normalize():f}"
 
 
 def stands_words(item: Mapping[str, Any]) -> str:

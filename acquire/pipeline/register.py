@@ -120,7 +120,7 @@ class Register:
         ):
             if Decimal(recorded) != told:
                 unit = f" {row.unit}" if key != "coverage_factor" else ""
-                yield key, f"{told}{unit}", f"{recorded}{unit}"
+                yield key, f"{told:f}{unit}", f"{Decimal(recorded):f}{unit}"
         if row.due != c.due.isoformat():
             yield "due", c.due.isoformat(), row.due
         if row.issuer != c.issuer:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.entry import run
+from acquire.cli.piecewords import certified_words
 from acquire.clock import ManualClock
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
@@ -197,3 +198,21 @@ def test_a_trial_is_told_which_certificates_for_it_are_due(place: Place, capsys:
     assert "next: coatbench pieces" in out.splitlines()
     assert run(["trial", "check", trial]) == 0
     assert capsys.readouterr().out.splitlines()[-1] == "no faults"
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "unit", "shown"),
+    [
+        ("91.40", "0.4", "gloss_unit", "91.40 ± 0.4 GU"),
+        ("0.0", "0.1", "gloss_unit", "0.0 ± 0.1 GU"),
+        # 0 and 500 gram-force, each ± 0.1, in newton.
+        ("0E-8", "0.000980665", "newton", "0 ± 0.000981 N"),
+        ("4.90332500", "0.000980665", "newton", "4.903325 ± 0.000981 N"),
+        ("100", "0.1", "percent", "100 ± 0.1 %"),
+    ],
+)
+def test_a_certified_value_is_shown_as_it_was_entered_or_to_six_decimals(
+    value: str, u: str, unit: str, shown: str
+) -> None:
+    item = {"value": value, "expanded_uncertainty": u, "unit": unit}
+    assert certified_words(item) == shown

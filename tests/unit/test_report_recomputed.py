@@ -37,8 +37,8 @@ def test_a_decision_that_rested_on_suspect_readings_is_told_as_it_was_and_is(yar
     first, last = told(yard, 3)
     assert first.startswith("small, gloss at 20°, cured: Brine Shield was “better” (+3.20 ± 0.")
     assert first.endswith(
-        "; without them “no decision”, because zone A2 of Brine Shield has no reading that counts at "
-        "cured"
+        "; without them “no decision”, because zone A2 of Brine Shield has no reading that counts "
+        "at cured"
     )
     assert last == "all results of small without them: coatbench report small"
 

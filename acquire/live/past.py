@@ -25,8 +25,8 @@ from acquire.model import TYPED_BY_HAND, arrange, channel_label, iso_utc
 from acquire.model.verdict import ABANDONED
 from acquire.settings import parse_plan
 from acquire.store.kept import Kept
+from acquire.store.placed import SUSPECT_RUNS
 from acquire.store.reader import StoreReader
-from acquire.store.shelf import SUSPECT_RUNS
 from acquire.units import symbol
 
 TYPED_WORDS = "all values typed by hand; the serial number is declared in bench.toml, not read"

@@ -13,6 +13,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from acquire.analysis.repeatability import Lent
+from acquire.drift.history import Seen
+from acquire.drift.reading import histories
 from acquire.errors import NotFound, Refused
 from acquire.model import Plan, Quantity, StudyKind
 from acquire.report.record import (
@@ -106,6 +108,7 @@ class _Loading:
             loose_elsewhere=self._count_loose() - len(loose),
             shifts=shifts_of(self._reader, names),
             seal=self._seal(),
+            histories=tuple(self._histories(used)),
             lent=self._lent(plan, readings),
         )
 
@@ -124,6 +127,15 @@ class _Loading:
                 if r.measure == measure.id:
                     serials.setdefault(r.channel, {})[r.serial] = r.instrument
             found[measure.id] = lent_of(lists, measure.quantity, serials, last_utc_ns)
+        return found
+
+    def _histories(self, used: Iterable[tuple[str, str]]) -> list[Seen]:
+        """How each meter held over all of its checks, seen at its last one: a day of the store."""
+        found: list[Seen] = []
+        for name, serial in used:
+            own = [h for h in histories(self._reader, name) if h.key.serial == serial]
+            latest_ns = max((int(h.series.at_ns[-1]) for h in own), default=0)
+            found += [history.seen(latest_ns) for history in own]
         return found
 
     def _seal(self) -> str:

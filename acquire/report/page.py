@@ -36,6 +36,7 @@ from acquire.report.sections.drawings import (
 )
 from acquire.report.sections.facts import facts
 from acquire.report.sections.gallery import Gallery
+from acquire.report.sections.history import READING_AID, trends_gallery
 from acquire.report.sections.leftouts import left_outs, value_text
 from acquire.report.sections.method import MeasureMethod, measure_method, method
 from acquire.report.sections.panel import panel_map
@@ -118,6 +119,8 @@ def render(record: TrialRecord) -> str:
         check_outcomes={p.outcome for c in record.checks for p in c.pieces},
         certificates=certificate_rows(record),
         check_drawings=checks_gallery(record),
+        drifts=trends_gallery(record.histories),
+        trend_aid=READING_AID[0].text,
         runs=run_blocks(record),
         left_outs=left_outs(record, evidence),
         method=method(record, evidence),

@@ -11,6 +11,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from acquire.analysis.repeatability import Lent
+from acquire.drift.history import Seen
 from acquire.model import Plan, Quantity
 
 
@@ -253,6 +254,7 @@ class TrialRecord:
     their order. `noise` counts stretches of bytes that were no reading, by instrument. `shifts` are
     those of its instruments in all of the store. `seal` is the last one of the store, as
     `coatbench store verify` takes it. `lent` is what studies of its instruments lend, by measure.
+    `histories` are those of its instruments in all of the store, seen at their last check.
     """
 
     store: str
@@ -271,6 +273,7 @@ class TrialRecord:
     shifts: tuple[ShiftRecord, ...] = ()
     seal: str = ""
     lent: Mapping[str, Lent] = field(default_factory=dict)
+    histories: tuple[Seen, ...] = ()
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.table import Table
 
 from tests.benchmarks.codecs import measure_codecs
+from tests.benchmarks.drift import measure_drift
 from tests.benchmarks.footprint import measure_footprint
 from tests.benchmarks.latency import measure_latency
 from tests.benchmarks.result import Result
@@ -27,6 +28,7 @@ PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "codecs": measure_codecs,
     "streams": measure_streams,
     "tape": measure_tape,
+    "drift": measure_drift,
     "footprint": measure_footprint,
 }
 

@@ -15,8 +15,16 @@ from acquire.units import symbol
 OPEN_AT_MOST = 6
 """A page with more histories than these shows open only those that warn."""
 
+
+class Aid(NamedTuple):
+    """What a chart shows, in two sentences with their source."""
+
+    chart: str
+    text: str
+
+
 READING_AID = (
-    (
+    Aid(
         "Trend",
         "Each point is a check: what the meter read on the reference piece less what its "
         "certificate says; full lines are the limits of the check policy, broken lines mark from "
@@ -24,26 +32,26 @@ READING_AID = (
         "checks since the last change, and the shaded band is where one further check is expected "
         "(95 %, NIST/SEMATECH e-Handbook, 4.5.2.2).",
     ),
-    (
+    Aid(
         "Individuals",
         "The shaded first checks set the centre and the broken lines, three times their scatter "
         "away; a later check beyond these, or a row of checks on one side, is crossed, since "
         "chance alone rarely does that. The limits say what is usual for this meter, not what is "
         "allowed (ISO 7870-2; e-Handbook, 6.3.2.2).",
     ),
-    (
+    Aid(
         "Moving range",
         "The step from each check to the next, without its sign; the broken line is the largest "
         "that chance explains. A cross says that the meter, the piece or the hand jumped (ISO "
         "7870-2; e-Handbook, 6.3.2.2).",
     ),
-    (
+    Aid(
         "EWMA",
         "A running average in which each new check weighs a fifth, so that a small but lasting "
         "shift shows that no single check betrays. Between the broken lines it is only chance (ISO "
         "7870-6; e-Handbook, 6.3.2.4).",
     ),
-    (
+    Aid(
         "CUSUM",
         "Two sums that grow while checks lie above (the upper) or below (the lower) the centre, "
         "counted in scatters, and fall back to zero otherwise. Beyond a broken line the meter has "

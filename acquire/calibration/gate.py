@@ -6,10 +6,12 @@ a loose reading that a person assigns later. There is no argument that opens it.
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.model import (
     Ending,
+    EndReason,
     GateVerdict,
     Instant,
     Judgement,
@@ -22,12 +24,18 @@ from acquire.model.verdict import ABANDONED
 
 
 class Request(NamedTuple):
-    """What wants to pass: an instrument's readings of these channels at this moment."""
+    """What wants to pass: an instrument's readings of these channels at this moment.
+
+    `value` is that of a reading, None for a run that is to begin. `used` is how many presses have
+    been taken under the pass before this one.
+    """
 
     instrument: str
     serial: str
     channels: frozenset[str]
     at: Instant
+    value: Decimal | None = None
+    used: int = 0
 
 
 def gate(
@@ -72,6 +80,22 @@ def gate(
         return GateVerdict(
             None, "expired", f"the check ended at {iso_utc(current.expires.utc_ns)}", again
         )
+    if current.presses is not None and request.used >= current.presses:
+        return GateVerdict(
+            None,
+            str(EndReason.USED_UP),
+            f"the check lasts {current.presses} presses, and {request.used} were taken",
+            again,
+        )
+    if request.value is not None and current.span is not None:
+        low, high = current.span
+        if not low <= request.value <= high:
+            return GateVerdict(
+                None,
+                "range",
+                f"{request.value} is outside of the range {low} to {high} that the check covers",
+                "measure in that range, or with an instrument whose policy covers the value",
+            )
     return GateVerdict(current.check_id)
 
 

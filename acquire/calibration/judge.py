@@ -13,9 +13,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from decimal import Decimal, localcontext
+from decimal import Decimal
 
-from acquire.calibration.coverage import t95
+from acquire.calibration.linearity import linearity
+from acquire.calibration.means import Term, expanded, mean_of, read_terms
 from acquire.model import (
     CheckPolicy,
     Judgement,
@@ -25,6 +26,7 @@ from acquire.model import (
     PieceRule,
     at_channel,
 )
+from acquire.model.verdict import ABANDONED
 from acquire.units import symbol
 
 _STEP = Decimal("0.0001")
@@ -56,24 +58,30 @@ def judge(
         for rule in policy.rules
         for channel in policy.channels
     )
-    worst = max(judged, key=lambda j: _SEVERITY[j.outcome])
-    if worst.outcome is Outcome.PASS:
+    lines = linearity(policy, pieces, readings)
+    outcomes = [*(j.outcome for j in judged), *(line.outcome for line in lines)]
+    worst = max(outcomes, key=_SEVERITY.__getitem__)
+    if worst is Outcome.PASS:
         count = len(judged)
+        straight = ", and on a straight line" if lines else ""
         return Judgement(
             Outcome.PASS,
             judged,
-            f"{count} of {count} pieces inside their limits",
+            f"{count} of {count} pieces inside their limits{straight}",
             f"coatbench run FILE STAGE --with {instrument}",
+            lines,
         )
-    message = "; ".join(j.message for j in judged if j.outcome is worst.outcome)
-    if worst.outcome is Outcome.FAIL:
+    told = [j.message for j in judged if j.outcome is worst]
+    told += [line.message for line in lines if line.outcome is worst]
+    message = "; ".join(told)
+    if worst is Outcome.FAIL:
         next_step = (
             f"clean piece and meter, re-adjust {instrument} by its own button if it still "
             f"deviates, then coatbench check {instrument}"
         )
     else:
         next_step = f"see to the piece named, then coatbench check {instrument}"
-    return Judgement(worst.outcome, judged, message, next_step)
+    return Judgement(worst, judged, message, next_step, lines)
 
 
 def judge_so_far(
@@ -98,6 +106,33 @@ def judge_so_far(
     )
 
 
+def judge_broken_off(
+    policy: CheckPolicy,
+    pieces: Mapping[str, Piece],
+    readings: Mapping[tuple[str, str], Sequence[Decimal]],
+    found: Mapping[tuple[str, str], Sequence[Decimal]],
+    on: date,
+    why: str,
+    next_step: str,
+) -> Judgement:
+    """What a check says that did not come to its end: never a pass, a fail where it found one.
+
+    `found` are the readings with the voided ones: a void takes back nothing that was found.
+    """
+    judged = judge_so_far(policy, pieces, readings, on)
+    everything = judge_so_far(policy, pieces, found, on)
+    failed = list(
+        dict.fromkeys(p.message for p in (*judged, *everything) if p.outcome is Outcome.FAIL)
+    )
+    told = f"{ABANDONED}{why}"
+    return Judgement(
+        Outcome.FAIL if failed else Outcome.UNDECIDED,
+        judged,
+        f"{told}; but {'; '.join(failed)}" if failed else told,
+        next_step,
+    )
+
+
 def _judge_piece(
     policy: CheckPolicy,
     rule: PieceRule,
@@ -110,9 +145,11 @@ def _judge_piece(
     unit = symbol(policy.unit)
     name = rule.piece + at_channel(channel)
 
-    mean, spread, expanded = _figures(
-        values, certificate.standard_uncertainty if certificate else Decimal(0), policy.resolution
-    )
+    _, mean, spread, _ = read = mean_of(values)
+    doubt = Decimal(0)
+    if values:
+        u_certified = certificate.standard_uncertainty if certificate else Decimal(0)
+        doubt = expanded([*read_terms(read, policy.resolution), Term(u_certified**2)])
     deviation = mean - certificate.value if certificate and values else Decimal(0)
     # What is held against nothing, or not read in full, has no uncertainty: nobody may take its
     # figures for a finding. A certificate that ran out in the midst of a check takes none away.
@@ -128,7 +165,7 @@ def _judge_piece(
             spread=spread.quantize(_STEP),
             certified=certificate.value if certificate else Decimal(0),
             deviation=deviation.quantize(_STEP),
-            expanded_uncertainty=expanded.quantize(_STEP) if is_held else Decimal(0),
+            expanded_uncertainty=doubt.quantize(_STEP) if is_held else Decimal(0),
             limit=rule.limit,
             spread_limit=rule.spread_limit,
             unit=policy.unit,
@@ -154,9 +191,9 @@ def _judge_piece(
     figures = (
         f"{name} read {mean.quantize(Decimal('0.01'))} {unit}, "
         f"{deviation.quantize(Decimal('0.01')):+} from its certified {certificate.value} {unit}; "
-        f"limit {rule.limit} {unit}, uncertainty {expanded.quantize(Decimal('0.01'))} {unit}"
+        f"limit {rule.limit} {unit}, uncertainty {doubt.quantize(Decimal('0.01'))} {unit}"
     )
-    is_outside = abs(deviation) - expanded > rule.limit
+    is_outside = abs(deviation) - doubt > rule.limit
     if fault:
         # It cannot fail by such a certificate, yet what was found makes readings before it suspect.
         is_told = is_held and is_outside
@@ -167,7 +204,7 @@ def _judge_piece(
             f"{name} scatters by {spread.quantize(Decimal('0.01'))} {unit}, more than "
             f"{rule.spread_limit} {unit}: the meter rocks or the piece is dirty",
         )
-    if abs(deviation) + expanded <= rule.limit:
+    if abs(deviation) + doubt <= rule.limit:
         outcome, tail = Outcome.PASS, "inside"
     elif is_outside:
         outcome, tail = Outcome.FAIL, "outside"
@@ -175,28 +212,3 @@ def _judge_piece(
         outcome, tail = Outcome.UNDECIDED, "too near the limit to decide"
     return found(outcome, f"{figures}: {tail}")
 
-
-def _figures(
-    values: Sequence[Decimal], certificate_u: Decimal, resolution: Decimal
-) -> tuple[Decimal, Decimal, Decimal]:
-    """Mean, standard deviation and expanded uncertainty of the deviation, unrounded.
-
-    All are zero without a value.
-    """
-    if not values:
-        return Decimal(0), Decimal(0), Decimal(0)
-    with localcontext(prec=28):
-        count = len(values)
-        mean = sum(values, Decimal(0)) / count
-        if count > 1:
-            variance = sum(((v - mean) ** 2 for v in values), Decimal(0)) / (count - 1)
-        else:
-            variance = Decimal(0)
-        u_scatter_sq = variance / count
-        u_sq = certificate_u**2 + u_scatter_sq + resolution**2 / 12
-        # Welch-Satterthwaite (GUM G.2b): only the scatter has finite degrees of freedom.
-        if u_scatter_sq > 0:
-            factor = t95(u_sq**2 / (u_scatter_sq**2 / (count - 1)))
-        else:
-            factor = t95(None)
-        return mean, variance.sqrt(), factor * u_sq.sqrt()

@@ -15,6 +15,7 @@ from acquire.control.names import HELLO, STATUS, STOP, TAKE, TYPE, WATCH
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.recorder import Act
+from acquire.schema import Number as Figure
 from acquire.schema import Schema, read
 from acquire.settings import parse_plan
 
@@ -44,6 +45,11 @@ class OfInstrument(Schema):
 class Entry(Schema):
     instrument: Word
     text: Word
+
+
+class ClimateEntry(Schema):
+    temperature_c: Figure
+    humidity_percent: Figure | None = None
 
 
 class BeginRun(Schema):
@@ -104,6 +110,11 @@ def _begin_run(acts: Acts, call: BeginRun) -> Act:
 # What each call takes, and the act it makes of that (`a` the acts, `c` the call's arguments).
 _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "begin_check": (OfInstrument, lambda a, c: lambda at: a.checks.begin(c.instrument, at)),
+    "readjusted": (OfInstrument, lambda a, c: lambda at: a.checks.readjusted(c.instrument, at)),
+    "climate": (
+        ClimateEntry,
+        lambda a, c: lambda at: a.climate.enter(c.temperature_c, c.humidity_percent, at),
+    ),
     "abandon_check": (OfInstrument, lambda a, c: lambda at: a.checks.abandon(c.instrument, at)),
     "begin_run": (BeginRun, _begin_run),
     "resume_run": (Nothing, lambda a, _: a.runs.resume),

@@ -11,6 +11,7 @@ from acquire.model.bench import (
 from acquire.model.certificate import Certificate, CertificateFile, Piece, PieceKind
 from acquire.model.channel import at_channel, channel_label, channel_labels
 from acquire.model.fact import (
+    TOLD_BY_PERSON,
     EvenGrid,
     Fact,
     Flag,
@@ -36,20 +37,24 @@ from acquire.model.plan import (
     Treatment,
     Zone,
 )
-from acquire.model.policy import CheckPolicy, PieceRule
+from acquire.model.policy import AmbientRule, CheckPolicy, PieceRule, Span
+from acquire.model.policy_text import policy_text, read_policy_text
 from acquire.model.target import Slot, Target
 from acquire.model.verdict import (
     Ending,
     EndReason,
     GateVerdict,
     Judgement,
+    LinearityJudgement,
     Outcome,
     Pass,
     PieceJudgement,
 )
 
 __all__ = [
+    "TOLD_BY_PERSON",
     "TYPED_BY_HAND",
+    "AmbientRule",
     "Batch",
     "Bench",
     "Certificate",
@@ -71,6 +76,7 @@ __all__ = [
     "Instant",
     "InstrumentSpec",
     "Judgement",
+    "LinearityJudgement",
     "LinkAddress",
     "Measure",
     "Noise",
@@ -89,6 +95,7 @@ __all__ = [
     "Reading",
     "Samples",
     "Slot",
+    "Span",
     "Spectrum",
     "SpectrumType",
     "StudyKind",
@@ -103,4 +110,6 @@ __all__ = [
     "from_utc_ns",
     "iso_utc",
     "opened_words",
+    "policy_text",
+    "read_policy_text",
 ]

@@ -87,6 +87,10 @@ class Noise:
     reason: str
 
 
+TOLD_BY_PERSON = "told by a person"
+"""The text of a notice that did not come by the link."""
+
+
 @dataclass(frozen=True, slots=True)
 class Notice:
     """Something the device told of itself."""

@@ -7,6 +7,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from acquire.model.instant import Instant
+from acquire.model.policy import Span
 
 
 class Outcome(StrEnum):
@@ -42,6 +43,27 @@ class PieceJudgement:
 
 
 @dataclass(frozen=True, slots=True)
+class LinearityJudgement:
+    """How far a piece lies off the straight line through two others at one channel.
+
+    The line goes through `zero` (the piece that is certified nearest to 0; empty for the origin
+    itself) and `high`, the piece with the highest certified value. `departure` is the mean read on
+    `piece` less what the line gives for its certified value; the rest as in `PieceJudgement`.
+    """
+
+    piece: str
+    channel: str
+    zero: str
+    high: str
+    outcome: Outcome
+    departure: Decimal
+    expanded_uncertainty: Decimal
+    limit: Decimal
+    unit: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
 class Judgement:
     """A whole check: the worst of its pieces, the reason, and what to do next."""
 
@@ -49,6 +71,7 @@ class Judgement:
     pieces: tuple[PieceJudgement, ...]
     message: str
     next_step: str
+    linearity: tuple[LinearityJudgement, ...] = ()
 
 
 ABANDONED = "the check was abandoned: "
@@ -64,6 +87,15 @@ class EndReason(StrEnum):
     OTHER_SERIAL = "other serial number"
     CLOCK_JUMPED = "clock jumped"
     ADJUSTED = "re-adjusted"
+    USED_UP = "used up"
+    """As many presses were taken under it as its policy allows."""
+    IDLE = "idle"
+    """No press came for as long as its policy allows."""
+    SITTING_CLOSED = "sitting closed"
+    TEMPERATURE = "temperature"
+    HUMIDITY = "humidity"
+    CLIMATE_UNKNOWN = "climate not known"
+    """Nobody has entered the room's climate for as long as its policy allows."""
     CERTIFICATE_DUE = "certificate ran out"
     NOT_WATCHED = "not watched"
     """The daemon was not running: what happened to the instrument meanwhile nobody knows."""
@@ -75,7 +107,10 @@ class EndReason(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """An instrument's valid check: what it covers and until when."""
+    """An instrument's valid check: what it covers and until when.
+
+    `span` are the values it covers (all where None), `presses` how many presses it lasts.
+    """
 
     check_id: int
     instrument: str
@@ -83,6 +118,8 @@ class Pass:
     channels: frozenset[str]
     opened: Instant
     expires: Instant
+    span: Span | None = None
+    presses: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,10 @@ is no act that lets a reading count without the gate.
 from __future__ import annotations
 
 from acquire.errors import NotFound, Refused
-from acquire.model import Instant
+from acquire.model import EndReason, Instant
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.check_acts import CheckActs
+from acquire.pipeline.climate_acts import ClimateActs
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.outlook import Outlook
 from acquire.pipeline.reading_acts import ReadingActs
@@ -20,6 +21,7 @@ from acquire.pipeline.suspects import LatestSuspects
 from acquire.pipeline.target_list import no_trial
 from acquire.settings import parse_plan
 from acquire.store import rows as r
+from acquire.store.rows import Row
 from acquire.visible import says_something
 
 
@@ -31,6 +33,7 @@ class Acts:
         self.checks = CheckActs(desk)
         self.runs = RunActs(desk)
         self.readings = ReadingActs(desk)
+        self.climate = ClimateActs(desk)
         self._suspects = LatestSuspects(desk)
         self._outlook = Outlook(desk)
 
@@ -98,4 +101,10 @@ class Acts:
             desk.ids.take(r.SittingEndRow), at.utc_ns, desk.sitting_id, "closed at the bench"
         )
         desk.sitting_id = None
-        return Answer({"sitting_id": row.sitting_id}, [row])
+        rows: list[Row] = [row]
+        for standing in desk.standings.values():
+            if standing.spec.policy.ends_with_sitting:
+                name = standing.spec.id
+                why = f"the sitting is closed; {name} is checked anew in the next one"
+                rows += desk.keeper.end_pass(standing, EndReason.SITTING_CLOSED, at, why)
+        return Answer({"sitting_id": row.sitting_id}, rows)

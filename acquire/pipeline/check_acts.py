@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict
+from datetime import timedelta
+from math import ceil
 
 from acquire.errors import Refused
-from acquire.model import Instant
+from acquire.model import TOLD_BY_PERSON, Instant, Notice, NoticeKind, policy_text
 from acquire.pipeline.asking import Answer, require_ready, sit_down, standing_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.standing import Standing
 from acquire.store import rows as r
 
 
@@ -44,6 +45,8 @@ class CheckActs:
                 next_step="enter a valid certificate of the piece in bench.toml, after having it "
                 "certified anew if need be, or set the computer's clock right",
             )
+        self._require_warm(standing, at)
+        self._require_climate(standing, at)
         rows, opened = sit_down(self._desk, at)
         assert desk.sitting_id is not None
         check_id = desk.ids.take(r.CheckBeginRow)
@@ -58,12 +61,64 @@ class CheckActs:
                 ",".join(policy.channels),
                 desk.sitting_id,
                 policy.id,
-                json.dumps(asdict(policy), default=str, sort_keys=True),
+                policy_text(policy),
                 desk.ids.last(r.ReadingRow),
             )
         )
         steps = [{"piece": rule.piece, "readings": rule.readings} for rule in policy.rules]
         return Answer({"check_id": check_id, "steps": steps, **opened}, rows)
+
+    def _require_warm(self, standing: Standing, at: Instant) -> None:
+        """An instrument that is still warming up would be checked as it is not when it is used."""
+        name, wanted_s = standing.spec.id, standing.spec.policy.warm_up_s
+        if standing.on_since is None or wanted_s <= 0:
+            return
+        left_s = wanted_s - at.seconds_since(standing.on_since)
+        if left_s > 0:
+            on = timedelta(seconds=round(wanted_s - left_s))
+            raise Refused(
+                f"{name} is warming up",
+                reason="warming up",
+                got=f"on for {on} (h:mm:ss)",
+                wanted=f"{timedelta(seconds=wanted_s)}, as its policy says",
+                next_step=f"wait {timedelta(seconds=ceil(left_s))} more, then coatbench check "
+                f"{name}; coatbench study {name} --warm-up finds out how long it takes",
+            )
+
+    def _require_climate(self, standing: Standing, at: Instant) -> None:
+        rule, name = standing.spec.policy.ambient, standing.spec.id
+        if rule is None:
+            return
+        climate = self._desk.keeper.climate
+        if lack := climate.lack(rule, at):
+            raise Refused(
+                f"{name} cannot be checked",
+                reason="climate not known",
+                got=lack,
+                wanted="the temperature of the room, and its humidity where the policy asks for it",
+                next_step="coatbench climate 21.4 --humidity 48 (what your thermometer shows), "
+                f"then coatbench check {name}",
+            )
+        if (fault := climate.fault(rule, None)) is not None:
+            raise Refused(
+                f"{name} cannot be checked",
+                reason=str(fault[0]),
+                got=fault[1],
+                wanted="a room as the policy has it",
+                next_step="bring the room there, enter it (coatbench climate), then "
+                f"coatbench check {name}",
+            )
+
+    def readjusted(self, instrument: str, at: Instant) -> Answer:
+        """A person has re-adjusted a meter that does not tell so by itself.
+
+        What was checked before says nothing of it now. As found is the last check before this,
+        as left the next one.
+        """
+        standing = standing_of(self._desk, instrument)
+        require_ready(standing, "re-adjustment")
+        notice = Notice(NoticeKind.ADJUSTED, at, b"", 0, 0, TOLD_BY_PERSON)
+        return Answer({"readjusted": True}, self._desk.told(standing, notice))
 
     def abandon(self, instrument: str, at: Instant) -> Answer:
         """Break a check off. With readings in it, it ends the pass it was to renew."""

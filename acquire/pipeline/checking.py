@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from acquire.model import CheckPolicy, PieceRule
+from acquire.pipeline.used import UsedReading
 
 Values = dict[tuple[str, str], list[Decimal]]
 """Readings by piece and channel."""
@@ -29,6 +30,7 @@ class Checking:
     """A reading was refused because it looked like another piece's."""
     _ids: dict[str, dict[int, str]] = field(default_factory=dict)
     """Numbers of the readings that count, each with its channel, by piece."""
+    _void_ids: list[UsedReading] = field(default_factory=list)
 
     @property
     def step(self) -> int:
@@ -56,6 +58,16 @@ class Checking:
         return {k: self.voided.get(k, []) + self.readings.get(k, []) for k in keys}
 
     @property
+    def used(self) -> list[UsedReading]:
+        """Every reading that was found, in the order of their numbers."""
+        counting = [
+            UsedReading(one, piece, channel, False)
+            for piece, ids in self._ids.items()
+            for one, channel in ids.items()
+        ]
+        return sorted([*counting, *self._void_ids])
+
+    @property
     def last_id(self) -> int | None:
         """The last reading that counts."""
         return max((one for ids in self._ids.values() for one in ids), default=None)
@@ -76,6 +88,15 @@ class Checking:
         self._ids.setdefault(rule.piece, {})[reading_id] = channel
         return rule.piece
 
+    def recall(self, reading: UsedReading, value: Decimal) -> None:
+        """Put in a reading that the store has of this check."""
+        values = self.voided if reading.is_void else self.readings
+        values.setdefault((reading.piece, reading.channel), []).append(value)
+        if reading.is_void:
+            self._void_ids.append(reading)
+        else:
+            self._ids.setdefault(reading.piece, {})[reading.reading_id] = reading.channel
+
     def piece_of(self, reading_id: int) -> str | None:
         """The piece that a reading counts for."""
         return next((piece for piece, ids in self._ids.items() if reading_id in ids), None)
@@ -85,7 +106,9 @@ class Checking:
         for channel in self.policy.channels:
             values = self.readings.pop((piece, channel), [])
             self.voided.setdefault((piece, channel), []).extend(values)
-        return list(self._ids.pop(piece))
+        ids = self._ids.pop(piece)
+        self._void_ids += [UsedReading(one, piece, channel, True) for one, channel in ids.items()]
+        return list(ids)
 
     def take_back(self, piece: str, first_id: int) -> list[int]:
         """Count what was read from a number on no more for its piece; gives the numbers.

@@ -106,6 +106,7 @@ class Desk:
             standing.connection_id = self.ids.take(r.ConnectionRow)
             standing.opened_as = batch.connected.where
             standing.since = at
+            standing.on_since = at
             standing.serial = standing.spec.serial
             standing.message = opened_words(batch.connected.where)
             rows.append(
@@ -273,7 +274,7 @@ class Desk:
         checking, run = standing.checking, self.run
         if checking is not None:
             named = (reading_id, channel, value, at)
-            other = of_another_piece(self.keeper, self.ids, standing, named, mate, rows)
+            other = of_another_piece(self.bench.pieces, self.ids, standing, named, mate, rows)
             if other:
                 return loose(other)
         if mate is not None and (apart := why_apart(mate, checking, run.id if run else None)):
@@ -295,10 +296,16 @@ class Desk:
                 if channel in course.channels
                 else f"the run does not want {channel_label(channel) or 'a reading'}"
             )
-        verdict = self.keeper.ask_gate(standing, _alone(channel), at)
+        verdict = self.keeper.ask_gate(
+            standing, _alone(channel), at, value, is_mate=mate is not None
+        )
         check_id = verdict.check_id
+        if check_id is None and verdict.reason == EndReason.USED_UP:
+            rows += self.keeper.end_used_up(standing, at, verdict, reading_id - 1)
         if check_id is None and not run.plan.unchecked:
             return loose(f"no valid check: {verdict.message}")
+        if mate is None and check_id is not None:
+            standing.take(at)
         if mate is None:
             course.fill(channel, Filling(reading_id, real))
         else:
@@ -318,6 +325,11 @@ class Desk:
             run.id if run else None,
             run.course.next if run else None,
         )
+
+    def told(self, standing: Standing, notice: Notice) -> list[Row]:
+        """A person tells of an instrument that is connected what it does not tell by itself."""
+        assert standing.connection_id is not None
+        return self._notice(standing, standing.connection_id, notice)
 
     def _notice(self, standing: Standing, connection_id: int, notice: Notice) -> list[Row]:
         name = standing.spec.id
@@ -339,6 +351,7 @@ class Desk:
         ]
         if notice.kind is NoticeKind.POWER_UP:
             standing.press.forget()
+            standing.on_since = at
             # Without bytes nobody said it: it follows from a count or from a silence.
             happened = "was switched off and on"
             if not notice.raw:

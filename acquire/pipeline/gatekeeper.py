@@ -10,10 +10,9 @@ from collections.abc import Mapping
 from datetime import timedelta
 from decimal import Decimal
 
-from acquire.calibration import Request, gate, judge, judge_so_far
+from acquire.calibration import Request, gate, judge, judge_broken_off
 from acquire.model import (
     Bench,
-    CheckPolicy,
     Ending,
     EndReason,
     GateVerdict,
@@ -27,12 +26,17 @@ from acquire.model import (
 from acquire.model.verdict import ABANDONED
 from acquire.pipeline.certified import certificates_of, end_ns, fault_on
 from acquire.pipeline.checking import Checking
+from acquire.pipeline.climate import Climate
 from acquire.pipeline.ids import Ids
+from acquire.pipeline.judged_rows import judged_rows
 from acquire.pipeline.standing import Standing
+from acquire.pipeline.used import used
 from acquire.store import rows as r
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
-from acquire.units import symbol
+
+CertificateIds = Mapping[tuple[str, str, str], int]
+"""Numbers of certificates in the store, by piece, quantity and channel."""
 
 
 class Gatekeeper:
@@ -48,6 +52,7 @@ class Gatekeeper:
         self.certificate_ids: dict[tuple[str, str, str], int] = {}
         self.judged_since_settling: list[int] = []
         self.clock_floor_ns = 0
+        self.climate = Climate()
         self._clock_offset_ns: int | None = None
         # Everything that the last answer of the gate was made of, and that answer.
         self._asked: tuple[object, ...] = ()
@@ -58,12 +63,26 @@ class Gatekeeper:
 
     # -- the gate and what ends a pass -----------------------------------------------------------
 
-    def ask_gate(self, standing: Standing, channels: frozenset[str], at: Instant) -> GateVerdict:
-        """Ask the gate for this instrument as it stands."""
-        ending = standing.ending
+    def ask_gate(
+        self,
+        standing: Standing,
+        channels: frozenset[str],
+        at: Instant,
+        value: Decimal | None = None,
+        *,
+        is_mate: bool = False,
+    ) -> GateVerdict:
+        """Ask the gate for this instrument as it stands, or for a reading of it.
+
+        `is_mate`: an earlier reading of its press has been counted among those of the pass.
+        """
+        ending, passed = standing.ending, standing.passed
+        if passed is None or passed.span is None:
+            value = None
+        taken = standing.used - is_mate
         asked = (
             at, channels, standing.serial, standing.spec.id,
-            standing.passed, ending, standing.judged,
+            passed, ending, standing.judged, value, taken,
         )  # fmt: skip
         if asked == self._asked:
             # The readings of one chunk came at one moment: the same question has the same answer.
@@ -72,8 +91,8 @@ class Gatekeeper:
             # What has ended has ended, whatever moment a driver stamps on what comes after.
             at = Instant(ending.at.utc_ns, at.mono_ns)
         self._answer = self._gate(
-            Request(standing.spec.id, standing.serial, channels, at),
-            standing.passed,
+            Request(standing.spec.id, standing.serial, channels, at, value, taken),
+            passed,
             ending,
             standing.judged,
         )
@@ -81,13 +100,21 @@ class Gatekeeper:
         return self._answer
 
     def ask_gate_of_the_past(
-        self, instrument: str, serial: str, channel: str, at: Instant, reading_id: int
+        self,
+        instrument: str,
+        serial: str,
+        channel: str,
+        at: Instant,
+        reading_id: int,
+        value: Decimal | None,
     ) -> GateVerdict:
         """Ask the gate for a reading of the past, from what the store holds of that moment."""
         passed, ending = self._shelf.covering(instrument, serial, reading_id)
-        return self._gate(
-            Request(instrument, serial, frozenset((channel,)), at), passed, ending, None
-        )
+        taken = 0
+        if passed is not None and passed.presses is not None:
+            taken = self._shelf.presses_under(passed.check_id, reading_id)
+        request = Request(instrument, serial, frozenset((channel,)), at, value, taken)
+        return self._gate(request, passed, ending, None)
 
     @staticmethod
     def _gate(
@@ -97,9 +124,17 @@ class Gatekeeper:
         return gate(request, passed, ending, judged)
 
     def end_pass(
-        self, standing: Standing, reason: EndReason, at: Instant, message: str
+        self,
+        standing: Standing,
+        reason: EndReason,
+        at: Instant,
+        message: str,
+        after_reading: int | None = None,
     ) -> list[Row]:
-        """End the instrument's pass if it has one that has not ended."""
+        """End the instrument's pass if it has one that has not ended.
+
+        It covers readings up to `after_reading`, by default the last one there is.
+        """
         passed = standing.passed
         if passed is None or (standing.ending and standing.ending.check_id == passed.check_id):
             return []
@@ -111,9 +146,16 @@ class Gatekeeper:
                 passed.check_id,
                 reason.value,
                 message,
-                self._ids.last(r.ReadingRow),
+                self._ids.last(r.ReadingRow) if after_reading is None else after_reading,
             )
         ]
+
+    def end_used_up(
+        self, standing: Standing, at: Instant, verdict: GateVerdict, after_reading: int
+    ) -> list[Row]:
+        """The gate has said that a pass was used up: it ends behind its last press."""
+        message = f"{verdict.message}. Next: {verdict.next_step}"
+        return self.end_pass(standing, EndReason.USED_UP, at, message, after_reading)
 
     def tick(self, now: Instant) -> list[Row]:
         """Let time tell: passes that are over end, a clock that jumped is noticed."""
@@ -140,7 +182,30 @@ class Gatekeeper:
                     else f"the check of {standing.spec.id} is older than "
                     f"{timedelta(seconds=standing.spec.policy.valid_for_s)} (h:mm:ss)",
                 )
+            elif passed is not None and (over := self._over(standing, now)) is not None:
+                reason, message = over
+                rows += self.end_pass(standing, reason, now, message)
         return rows
+
+    def _over(self, standing: Standing, now: Instant) -> tuple[EndReason, str] | None:
+        """What else of its policy ends a pass as time goes on, and in words."""
+        policy, name = standing.spec.policy, standing.spec.id
+        again = f"Next: coatbench check {name}"
+        used_at = standing.used_at
+        if policy.idle_s is not None and used_at is not None:
+            idle_s = now.seconds_since(used_at)
+            if idle_s >= policy.idle_s:
+                told = timedelta(seconds=policy.idle_s)
+                return EndReason.IDLE, f"no press of {name} for {told} (h:mm:ss). {again}"
+        if policy.ambient is not None:
+            if lack := self.climate.lack(policy.ambient, now):
+                step = f"Next: coatbench climate TEMPERATURE, then coatbench check {name}"
+                return EndReason.CLIMATE_UNKNOWN, f"{lack}; the check of {name} needs it. {step}"
+            fault = self.climate.fault(policy.ambient, standing.climate)
+            if fault is not None:
+                reason, found = fault
+                return reason, f"{found}; the check of {name} ended with that. {again}"
+        return None
 
     def watch_clock(self, now: Instant) -> list[Row]:
         """End every pass when the wall clock stepped against the monotonic one."""
@@ -182,22 +247,23 @@ class Gatekeeper:
         )
         standing.judged = judgement
         self.judged_since_settling.append(checking.check_id)
-        expires: Instant | None = None
+        passed: Pass | None = None
         name = standing.spec.id
         if judgement.outcome is Outcome.PASS:
             rows = self.end_pass(
                 standing, EndReason.SUPERSEDED, at, f"{name} was checked again and passed"
             )
-            expires = self._expiry(standing, at)
-            standing.ending = None
-            standing.passed = Pass(
+            passed = Pass(
                 checking.check_id,
                 name,
                 checking.serial,
                 frozenset(checking.policy.channels),
                 at,
-                expires,
+                self._expiry(standing, at),
+                checking.policy.span,
+                checking.policy.valid_for_presses,
             )
+            standing.open(passed, self.climate.latest)
         else:
             rows = self.end_pass(
                 standing,
@@ -206,57 +272,7 @@ class Gatekeeper:
                 f"a later check of {name} did not pass: {judgement.message}",
             )
             standing.passed, standing.ending = None, None
-        rows.append(self._judgement(checking.check_id, judgement, at, expires))
-        rows += self._piece_rows(checking, judgement)
-        return rows
-
-    def piece_mistaken(
-        self, checking: Checking, wanted: str | None, channel: str, value: Decimal
-    ) -> str:
-        """Why a reading is not taken for the wanted piece: it is another one's; else nothing.
-
-        Far from the wanted piece means ten limits, near another one five (common practice, no
-        source). Such a reading is kept loose. A meter that has drifted that far finds no way here:
-        its check can never be finished.
-        """
-        policy = checking.policy
-        certified = {
-            step.piece: (certificate.value, step.limit)
-            for step in policy.rules
-            for piece in self._bench.pieces
-            if piece.id == step.piece
-            and (certificate := piece.certificate(policy.quantity, channel)) is not None
-        }
-        if wanted is None or wanted not in certified:
-            return ""
-        expected, limit = certified.pop(wanted)
-        if abs(value - expected) <= 10 * limit:
-            return ""
-        for other, (near, near_limit) in certified.items():
-            if abs(value - near) <= 5 * near_limit:
-                unit = symbol(policy.unit)
-                return (
-                    f"{wanted} reads about {expected} {unit}; this is near {other} "
-                    f"({near} {unit}). Next: put {checking.instrument} on {wanted}"
-                )
-        return ""
-
-    def far_from(
-        self, policy: CheckPolicy, piece: str, channel: str, value: Decimal
-    ) -> Decimal | None:
-        """The certified value of a piece where a reading of it is more than ten limits off.
-
-        Such a reading counts, for a meter may have drifted so far; but it is worth a word. Ten
-        limits: common practice, no source.
-        """
-        for rule in policy.rules:
-            found = next((p for p in self._bench.pieces if p.id == piece), None)
-            if rule.piece != piece or found is None:
-                continue
-            certificate = found.certificate(policy.quantity, channel)
-            if certificate is not None and abs(value - certificate.value) > 10 * rule.limit:
-                return certificate.value
-        return None
+        return [*rows, *self._rows(checking, judgement, at, passed)]
 
     def abandon_check(
         self, standing: Standing, at: Instant, why: str, first: str = ""
@@ -286,71 +302,48 @@ class Gatekeeper:
         why: str,
         pieces: Mapping[str, Piece] | None = None,
         first: str = "",
+        certificate_ids: CertificateIds | None = None,
     ) -> tuple[Judgement, list[Row]]:
         """What a check that did not come to its end says, and the rows of that.
 
-        `pieces` are those it was read against, where that were others than the bench's now.
+        `pieces` and `certificate_ids` are those it was read against, where that were others than
+        the bench's now.
         """
         against = pieces or {p.id: p for p in self._bench.pieces}
-        # Voided readings are judged with the others, too: a void takes back nothing that was found.
-        judged, found = (
-            judge_so_far(
-                checking.policy,
-                against,
-                readings,
-                self.certain(at).utc().date(),
-            )
-            for readings in (checking.readings, checking.found)
-        )
-        failed = list(
-            dict.fromkeys(p.message for p in (*judged, *found) if p.outcome is Outcome.FAIL)
-        )
-        told = f"{ABANDONED}{why}"
-        judgement = Judgement(
-            Outcome.FAIL if failed else Outcome.UNDECIDED,
-            judged,
-            f"{told}; but {'; '.join(failed)}" if failed else told,
+        on = self.certain(at).utc().date()
+        judgement = judge_broken_off(
+            checking.policy,
+            against,
+            checking.readings,
+            checking.found,
+            on,
+            why,
             f"{first and f'{first}, then '}coatbench check {checking.instrument}",
         )
         self.judged_since_settling.append(checking.check_id)
-        rows: list[Row] = [self._judgement(checking.check_id, judgement, at, None)]
-        return judgement, [*rows, *self._piece_rows(checking, judgement)]
+        return judgement, self._rows(checking, judgement, at, None, against, certificate_ids)
 
-    def _piece_rows(self, checking: Checking, judgement: Judgement) -> list[Row]:
-        return [
-            r.PieceJudgementRow(
-                self._ids.take(r.PieceJudgementRow),
-                checking.check_id,
-                p.piece,
-                p.channel,
-                p.outcome.value,
-                p.count,
-                str(p.mean),
-                str(p.spread),
-                str(p.certified),
-                str(p.deviation),
-                str(p.expanded_uncertainty),
-                str(p.limit),
-                str(p.spread_limit),
-                p.unit,
-                self.certificate_ids.get((p.piece, checking.policy.quantity.value, p.channel)),
-                p.message,
-            )
-            for p in judgement.pieces
-        ]
-
-    def _judgement(
-        self, check_id: int, judgement: Judgement, at: Instant, expires: Instant | None
-    ) -> r.CheckJudgementRow:
-        return r.CheckJudgementRow(
-            self._ids.take(r.CheckJudgementRow),
-            at.utc_ns,
-            check_id,
-            judgement.outcome.value,
-            judgement.message,
-            judgement.next_step,
-            None if expires is None else expires.utc_ns,
-            self._ids.last(r.ReadingRow),
+    def _rows(
+        self,
+        checking: Checking,
+        judgement: Judgement,
+        at: Instant,
+        passed: Pass | None = None,
+        pieces: Mapping[str, Piece] | None = None,
+        certificate_ids: CertificateIds | None = None,
+    ) -> list[Row]:
+        """The rows of a judgement, with what it was made of."""
+        ids = self.certificate_ids if certificate_ids is None else certificate_ids
+        made_of = used(
+            checking.policy,
+            self.certain(at).utc().date(),
+            checking.used,
+            {p.id: p for p in self._bench.pieces} if pieces is None else pieces,
+            ids,
+            is_broken_off=judgement.message.startswith(ABANDONED),
+        )
+        return judged_rows(
+            self._ids, checking.check_id, checking.policy, judgement, at, made_of, passed, ids
         )
 
     def certain(self, at: Instant) -> Instant:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
-from acquire.model import Instant
-from acquire.pipeline.gatekeeper import Gatekeeper
+from acquire.model import Instant, Piece
 from acquire.pipeline.ids import Ids
+from acquire.pipeline.nearness import piece_mistaken
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.standing import Standing
 from acquire.store import rows as r
@@ -14,7 +15,7 @@ from acquire.store.rows import Row
 
 
 def of_another_piece(
-    keeper: Gatekeeper,
+    pieces: Sequence[Piece],
     ids: Ids,
     standing: Standing,
     reading: tuple[int, str, Decimal, Instant],
@@ -36,7 +37,7 @@ def of_another_piece(
     else:
         return ""
     reading_id, channel, value, at = reading
-    why = keeper.piece_mistaken(checking, wanted, channel, value)
+    why = piece_mistaken(pieces, checking, wanted, channel, value)
     if not why:
         return ""
     checking.was_misplaced = True

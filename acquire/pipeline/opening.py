@@ -6,10 +6,13 @@ switched off or exchanged. An open run is found and offered to go on, under a fr
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from acquire.model import Ending, EndReason, IncidentKind, Instant, Judgement, Outcome, iso_utc
+from acquire.pipeline.climate import Entered
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.register import register_rows
-from acquire.pipeline.unfinished import pieces_of_then, unfinished
+from acquire.pipeline.unfinished import then, unfinished
 from acquire.store import rows as r
 from acquire.store.rows import Row
 
@@ -27,9 +30,13 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
     for found in desk.shelf.unjudged_checks():
         # As if it had been broken off at the bench: a check that goes badly cannot be undone by
         # ending the daemon.
-        pieces = pieces_of_then(desk.shelf.certificates(), found.begun_utc_ns)
+        pieces, certificate_ids = then(desk.shelf.certificates(), found.begun_utc_ns)
         judgement, judged = desk.keeper.broken_off(
-            unfinished(found), at, "the daemon stopped", pieces
+            unfinished(found),
+            at,
+            "the daemon stopped",
+            pieces,
+            certificate_ids=certificate_ids,
         )
         rows += judged
         if found.instrument in desk.standings:
@@ -58,6 +65,7 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
                 f"the daemon was not running; nobody watched {passed.instrument} meanwhile",
             )
     _recall_checks(desk, at)
+    _recall_climate(desk, at)
     rows += _clock_behind(desk, at)
     runs = desk.shelf.open_runs()
     desk.interrupted = runs[-1] if runs else None
@@ -79,6 +87,18 @@ def _recall_checks(desk: Desk, at: Instant) -> None:
         elif last.end_reason is not None:
             reason = EndReason(last.end_reason)
             standing.ending = Ending(last.check_id, reason, at, last.end_message or "")
+
+
+def _recall_climate(desk: Desk, at: Instant) -> None:
+    """How the room was before the daemon stopped, and how long ago that is."""
+    row = desk.shelf.latest_climate()
+    if row is not None:
+        age_ns = max(0, at.utc_ns - row.at_utc_ns)
+        desk.keeper.climate.latest = Entered(
+            Instant(row.at_utc_ns, at.mono_ns - age_ns),
+            Decimal(row.temperature_c),
+            None if row.humidity_percent is None else Decimal(row.humidity_percent),
+        )
 
 
 def _clock_behind(desk: Desk, at: Instant) -> list[Row]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from acquire.errors import NotFound, Refused
 from acquire.model import Instant, Measure, Plan, Quantity, Slot, Target, at_channel, channel_labels
 from acquire.pipeline.asking import Answer, measure_of
@@ -154,7 +156,12 @@ class ReadingActs:
                 next_step="take the reading again, outside the check",
             )
         verdict = desk.keeper.ask_gate_of_the_past(
-            found.instrument, found.serial, found.channel, Instant(found.at_utc_ns, 0), reading_id
+            found.instrument,
+            found.serial,
+            found.channel,
+            Instant(found.at_utc_ns, 0),
+            reading_id,
+            None if found.value is None else Decimal(found.value),
         )
         if not verdict.is_open and not plan.unchecked:
             raise Refused(

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from acquire.model import Ending, Instant, InstrumentSpec, Judgement, Outcome, Pass
 from acquire.pipeline.checking import Checking
+from acquire.pipeline.climate import Entered
 from acquire.pipeline.press import LatestPress
 from acquire.store.array_rows import TraceRow
 from acquire.store.rows import ReadingRow
@@ -20,6 +21,8 @@ class Standing:
 
     `serial` is what the device last said of itself, or the one of ``bench.toml``. `passed` is the
     latest pass of this daemon's life and `ending` what ended it; `judged` the latest judgement.
+    `used` is how many presses were taken under the pass and `used_at` when the last one was;
+    `climate` how the room was at the check. `on_since` is when it was connected or switched on.
     `trace` is the trace that its stream goes on with, from the sample `trace_end` on.
     """
 
@@ -28,10 +31,14 @@ class Standing:
     connection_id: int | None = None
     opened_as: str = ""
     since: Instant | None = None
+    on_since: Instant | None = None
     message: str = "not connected yet"
     passed: Pass | None = None
     ending: Ending | None = None
     judged: Judgement | None = None
+    used: int = 0
+    used_at: Instant | None = None
+    climate: Entered | None = None
     checking: Checking | None = None
     press: LatestPress = field(default_factory=LatestPress)
     last: ReadingRow | None = None
@@ -45,6 +52,17 @@ class Standing:
     @property
     def is_expected_device(self) -> bool:
         return self.serial == self.spec.serial
+
+    def open(self, passed: Pass, climate: Entered | None) -> None:
+        """A check has passed: nothing is taken under it yet."""
+        self.passed, self.ending = passed, None
+        self.used, self.used_at = 0, passed.opened
+        self.climate = climate
+
+    def take(self, at: Instant) -> None:
+        """A press was taken under the pass."""
+        self.used += 1
+        self.used_at = at
 
     def no_run_words(self) -> str:
         """Why a reading finds no run; after a check that did not pass none can be begun."""

@@ -10,6 +10,7 @@ from acquire.pipeline.asking import first_connect
 from acquire.pipeline.certified import certificates_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.nearness import far_from
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
 
@@ -61,6 +62,9 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "left_s": max(0.0, (passed.expires.utc_ns - now.utc_ns) / 1e9)
             if verdict.is_open and passed is not None
             else None,
+            "presses_left": passed.presses - standing.used
+            if verdict.is_open and passed is not None and passed.presses is not None
+            else None,
             "expires": iso_utc(passed.expires.utc_ns)
             if verdict.is_open and passed is not None
             else None,
@@ -91,6 +95,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "taken": {g: checking.count(g) for g in checking.policy.channels},
             "last_taken": _last_taken(desk, checking.last_id, standing),
             "far": _far_from_piece(desk, checking, standing),
+            "scatter": _scatter(checking, standing),
         },
         "last": None
         if last is None
@@ -209,10 +214,29 @@ def _far_from_piece(desk: Desk, checking: Checking, standing: Standing) -> dict[
     if last is None or last.id != checking.last_id or last.value is None or last.piece is None:
         return None
     value = Decimal(last.value)
-    certified = desk.keeper.far_from(checking.policy, last.piece, last.channel, value)
+    certified = far_from(desk.bench.pieces, checking.policy, last.piece, last.channel, value)
     if certified is None:
         return None
     return {"reading_id": last.id, "certified": str(certified)}
+
+
+def _scatter(checking: Checking, standing: Standing) -> dict[str, object] | None:
+    """That the piece read last scatters more than it may, as far as it was read."""
+    last = standing.last
+    if last is None or last.id != checking.last_id or last.piece is None:
+        return None
+    found = scattering(checking, last.piece)
+    if found is None:
+        return None
+    channel, spread, limit = found
+    return {
+        "reading_id": last.id,
+        "piece": last.piece,
+        "channel": channel,
+        "spread": f"{spread:.2f}",
+        "limit": str(limit),
+        "unit": checking.policy.unit,
+    }
 
 
 def _last_taken(desk: Desk, reading_id: int | None, standing: Standing) -> dict[str, object] | None:

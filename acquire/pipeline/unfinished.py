@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
-from decimal import Decimal
 
-from acquire.model import CheckPolicy, Piece, PieceRule, Quantity
+from acquire.model import Piece, Quantity, read_policy_text
 from acquire.pipeline.checking import Checking
+from acquire.pipeline.used import UsedReading
 from acquire.store.found import UnjudgedCheck
 from acquire.store.registered import certificate_of, piece_of
 from acquire.store.rows import CertificateRow
@@ -15,15 +14,18 @@ from acquire.store.rows import CertificateRow
 
 def unfinished(found: UnjudgedCheck) -> Checking:
     """The check with its readings, by the policy it followed."""
-    checking = Checking(found.id, found.instrument, found.serial, _policy(found.policy_json))
+    policy = read_policy_text(found.policy_json)
+    checking = Checking(found.id, found.instrument, found.serial, policy)
     for reading in found.readings:
-        values = checking.voided if reading.is_void else checking.readings
-        values.setdefault((reading.piece, reading.channel), []).append(reading.value)
+        one = UsedReading(reading.id, reading.piece, reading.channel, reading.is_void)
+        checking.recall(one, reading.value)
     return checking
 
 
-def pieces_of_then(certificates: Iterable[CertificateRow], begun_utc_ns: int) -> dict[str, Piece]:
-    """The pieces with the certificates that were in force when a check began.
+def then(
+    certificates: Iterable[CertificateRow], begun_utc_ns: int
+) -> tuple[dict[str, Piece], dict[tuple[str, str, str], int]]:
+    """The pieces with the certificates that were in force when a check began, and their numbers.
 
     What the bench file says now may have been written to make a bad check good.
     """
@@ -34,31 +36,13 @@ def pieces_of_then(certificates: Iterable[CertificateRow], begun_utc_ns: int) ->
     found: dict[str, list[CertificateRow]] = {}
     for row in latest.values():
         found.setdefault(row.piece, []).append(row)
-    return {
+    pieces = {
         piece: piece_of(None, piece, rows[0].piece_kind, map(certificate_of, rows))
         for piece, rows in found.items()
     }
-
-
-def _policy(text: str) -> CheckPolicy:
-    entry = json.loads(text)
-    # Before channels had their name a policy had geometries.
-    channels = entry.get("channels") or entry.get("geometries") or [""]
-    return CheckPolicy(
-        id=entry["id"],
-        quantity=Quantity(entry["quantity"]),
-        channels=tuple(channels),
-        unit=entry["unit"],
-        resolution=Decimal(entry["resolution"]),
-        rules=tuple(
-            PieceRule(
-                rule["piece"],
-                rule["readings"],
-                Decimal(rule["limit"]),
-                Decimal(rule["spread_limit"]),
-            )
-            for rule in entry["rules"]
-        ),
-        valid_for_s=entry["valid_for_s"],
-        clock_jump_s=entry["clock_jump_s"],
-    )
+    numbers = {}
+    for row in latest.values():
+        in_use = pieces[row.piece].certificate(Quantity(row.quantity), row.channel)
+        if in_use == certificate_of(row):
+            numbers[row.piece, row.quantity, row.channel] = row.id
+    return pieces, numbers

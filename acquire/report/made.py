@@ -15,7 +15,16 @@ from zlib import crc32
 
 from acquire.errors import CoatbenchError, NotFound
 from acquire.link.tape import Made
-from acquire.model import EvenGrid, Fact, Noise, Notice, Reading, Spectrum, channel_label
+from acquire.model import (
+    TOLD_BY_PERSON,
+    EvenGrid,
+    Fact,
+    Noise,
+    Notice,
+    Reading,
+    Spectrum,
+    channel_label,
+)
 from acquire.store import StoreReader
 from acquire.units import normalise, symbol
 
@@ -111,7 +120,8 @@ def stored(reader: StoreReader, connection: int) -> Iterator[Made]:
     ):
         yield _stored(NOISE, row, reason=row["reason"], bytes=_sum(row["raw"]))
     for row in reader.each(
-        "SELECT * FROM notice WHERE connection_id = ? ORDER BY id", (connection,)
+        "SELECT * FROM notice WHERE connection_id = ? AND text <> ? ORDER BY id",
+        (connection, TOLD_BY_PERSON),
     ):
         said = {"kind": row["kind"], "text": row["text"]}
         yield _stored(NOTICE, row, **said, bytes=_sum(row["raw"]))

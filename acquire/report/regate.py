@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import NamedTuple
 
@@ -26,7 +27,7 @@ _BEFORE = Instant(0, 0)
 """The moment that the shelf gives an ending that was recorded before a reading."""
 
 _ASKED = """
-SELECT reading_id, instrument, serial, channel, at_utc_ns, check_id,
+SELECT reading_id, instrument, serial, channel, at_utc_ns, check_id, value,
     role = 'run' AS passed, assigned_reason IS NOT NULL AS assigned
 FROM readings
 WHERE connection_id = ? AND ((role = 'run' AND counts = 1) OR loose_reason GLOB ?)
@@ -88,6 +89,7 @@ def regate(reader: StoreReader, connection: int) -> Regated:
                 row["channel"],
                 Instant(row["at_utc_ns"], 0),
                 row["reading_id"],
+                None if row["value"] is None else Decimal(row["value"]),
             )
             if row["passed"]:
                 counting += 1

@@ -30,6 +30,45 @@ def fit_faults(
         piece = pieces[step.piece]
         if piece is not None:
             yield from _step_faults(path, policy, step, piece, list(pieces))
+    known = [piece for step in policy.rules if (piece := pieces.get(step.piece)) is not None]
+    if len(known) == len(policy.rules):
+        yield from _line_faults(label, policy, known)
+        yield from _range_faults(label, policy, known)
+
+
+def _line_faults(label: str, policy: CheckPolicy, pieces: Sequence[Piece]) -> Iterator[Fault]:
+    """A straight line takes a piece between its ends to be judged."""
+    if policy.linearity_limit is None:
+        return
+    for channel in policy.channels:
+        certified = {
+            c.value for p in pieces if (c := p.certificate(policy.quantity, channel)) is not None
+        }
+        if len({value for value in certified if value > 0}) < 2:
+            wanted = (
+                "steps with two pieces that read other than 0, or no linearity_limit: one between "
+                f"zero and the highest piece is judged{at_channel(channel)}"
+            )
+            yield Fault(f"{label}: linearity_limit", show(policy.linearity_limit), wanted)
+            return
+
+
+def _range_faults(label: str, policy: CheckPolicy, pieces: Sequence[Piece]) -> Iterator[Fault]:
+    """What a pass covers must hold what it was checked at."""
+    if policy.span is None:
+        return
+    low, high = policy.span
+    for piece in pieces:
+        for channel in policy.channels:
+            certificate = piece.certificate(policy.quantity, channel)
+            if certificate is not None and not low <= certificate.value <= high:
+                got = f"{low} to {high} {policy.unit}"
+                wanted = (
+                    f"a range with every piece of the policy in it: {piece.id}"
+                    f"{at_channel(channel)} is certified {certificate.value}"
+                )
+                yield Fault(f"{label}: range", got, wanted)
+                return
 
 
 def _step_faults(

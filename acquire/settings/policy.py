@@ -10,10 +10,10 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from acquire.errors import Fault, SettingsError
-from acquire.model import CheckPolicy, PieceRule
+from acquire.model import AmbientRule, CheckPolicy, PieceRule
 from acquire.schema import Id, Number, Schema, either, load_toml, rule, show, sound, survey
 from acquire.settings.fields import Angles, Bands, Kind, channel_faults
 from acquire.units import canonical, normalise, units_of
@@ -29,6 +29,47 @@ class StepTable(Schema):
     spread_limit: Annotated[Number, Field(gt=0)]
 
 
+def _span(value: object) -> object:
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError(_SPAN_WORDS)
+    low, high = value
+    if not all(isinstance(v, int | float | Decimal) and not isinstance(v, bool) for v in value):
+        raise ValueError(_SPAN_WORDS)
+    if not low < high:
+        raise ValueError(f"{_SPAN_WORDS}, the lower one first")
+    return low, high
+
+
+_SPAN_WORDS = "two numbers, from and to, such as [0, 120]"
+Between = Annotated[tuple[Number, Number], BeforeValidator(_span)]
+"""From the least to the largest value."""
+
+
+class AmbientTable(Schema):
+    temperature_c: Between | None = None
+    temperature_change_c: Annotated[Number, Field(gt=0, le=50)] | None = None
+    humidity_percent: Between | None = None
+    known_for_s: Annotated[float, Field(gt=0, le=LONGEST_PASS_S)] = 4 * 3600.0
+
+    @rule
+    def something_is_asked_of_the_room(self) -> Iterator[Fault]:
+        if (self.temperature_c, self.temperature_change_c, self.humidity_percent) == (None,) * 3:
+            wanted = "temperature_c, temperature_change_c or humidity_percent; or no [ambient]"
+            yield Fault("temperature_c", "nothing", wanted)
+
+    @rule
+    def humidity_is_a_share(self) -> Iterator[Fault]:
+        if self.humidity_percent is not None and not 0 <= min(self.humidity_percent) <= 100:
+            got = f"from {self.humidity_percent[0]}"
+            yield Fault("humidity_percent", got, "percent of relative humidity, from 0 to 100")
+
+    def ambient(self) -> AmbientRule:
+        """The rule; only of a table without faults."""
+        return AmbientRule(
+            self.known_for_s, self.temperature_c, self.temperature_change_c, self.humidity_percent
+        )
+
+
 class PolicyFile(Schema):
     quantity: Kind
     geometry: Angles | None = None
@@ -37,6 +78,13 @@ class PolicyFile(Schema):
     resolution: Annotated[Number, Field(gt=0)]
     valid_for_s: Annotated[float, Field(gt=0, le=LONGEST_PASS_S)]
     clock_jump_s: Annotated[float, Field(gt=0, le=3600)] = 2.0
+    valid_for_presses: Annotated[int, Field(ge=1, le=1_000_000)] | None = None
+    idle_s: Annotated[float, Field(gt=0, le=LONGEST_PASS_S)] | None = None
+    ends_with_sitting: bool = False
+    warm_up_s: Annotated[float, Field(ge=0, le=24 * 3600)] = 0.0
+    range: Between | None = None
+    linearity_limit: Annotated[Number, Field(gt=0)] | None = None
+    ambient: AmbientTable | None = None
     step: Annotated[list[StepTable], Field(min_length=1, max_length=20)]
 
     @rule
@@ -92,5 +140,12 @@ def survey_policy(
         ),
         valid_for_s=file.valid_for_s,
         clock_jump_s=file.clock_jump_s,
+        valid_for_presses=file.valid_for_presses,
+        idle_s=file.idle_s,
+        ends_with_sitting=file.ends_with_sitting,
+        warm_up_s=file.warm_up_s,
+        span=None if file.range is None else (kept(file.range[0]), kept(file.range[1])),
+        linearity_limit=None if file.linearity_limit is None else kept(file.linearity_limit),
+        ambient=None if file.ambient is None else file.ambient.ambient(),
     )
     return policy, []

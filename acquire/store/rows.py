@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
+from acquire.store.check_rows import ClimateRow, LinearityRow
 from acquire.store.move_rows import MoveRow
 from acquire.store.register_rows import CertificateFileRow, PieceRow
 
@@ -168,7 +169,9 @@ class CheckJudgementRow(NamedTuple):
     """A check was judged. `expires_utc_ns` is set for a pass alone.
 
     `after_reading` is the last reading recorded before: what a clock says can be changed, the order
-    in which rows were recorded cannot.
+    in which rows were recorded cannot. `used_json` is what it was judged from beside the policy
+    (`acquire.pipeline.used`). A pass covers values from `least_real` to `most_real` and so many
+    `presses`, all where they are None.
     """
 
     id: int
@@ -179,6 +182,10 @@ class CheckJudgementRow(NamedTuple):
     next_step: str
     expires_utc_ns: int | None
     after_reading: int = 0
+    used_json: str | None = None
+    least_real: float | None = None
+    most_real: float | None = None
+    presses: int | None = None
 
 
 class PieceJudgementRow(NamedTuple):
@@ -361,6 +368,8 @@ Row = (
     | TraceRow
     | TraceBlockRow
     | MoveRow
+    | LinearityRow
+    | ClimateRow
     | PieceRow
     | CertificateFileRow
 )
@@ -377,6 +386,7 @@ TABLES: dict[type[Row], str] = {
     CheckBeginRow: "check_begin",
     CheckJudgementRow: "check_judgement",
     PieceJudgementRow: "piece_judgement",
+    LinearityRow: "linearity_judgement",
     PassEndRow: "pass_end",
     ReadingRow: "reading",
     NoiseRow: "noise",
@@ -393,6 +403,7 @@ TABLES: dict[type[Row], str] = {
     TraceRow: "trace",
     TraceBlockRow: "trace_block",
     MoveRow: "move",
+    ClimateRow: "climate",
     PieceRow: "piece",
     CertificateFileRow: "certificate_file",
 }

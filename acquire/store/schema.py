@@ -21,6 +21,10 @@ from acquire.store.register import TABLES as REGISTER_TABLES
 from acquire.store.script import statements as _statements
 from acquire.store.seals import SEALS
 from acquire.store.seals import TABLE as SEAL
+from acquire.store.validity import COLUMNS as VALIDITY_COLUMNS
+from acquire.store.validity import GUARDS as VALIDITY_GUARDS
+from acquire.store.validity import TABLES as VALIDITY_TABLES
+from acquire.store.validity import VALIDITY
 from acquire.store.views import NAMES, VIEWS
 
 MIGRATIONS = Migrations("coatbench")
@@ -409,6 +413,20 @@ def m011_pieces(db: Database) -> None:
 def m014_quick_brackets(db: Database) -> None:
     """Brackets of stores with years of checks: the same, found one by one; a view made anew."""
     _make_views(db)
+
+
+@MIGRATIONS()
+def m012_validity(db: Database) -> None:
+    """What a pass covers and a judgement used, how straight a meter reads, the room's climate."""
+    for statement in _statements(VALIDITY):
+        db.execute(statement)
+    for table in VALIDITY_TABLES:
+        for statement in _statements(_append_only(table)):
+            db.execute(statement)
+    for column in VALIDITY_COLUMNS:
+        db.execute(f"ALTER TABLE check_judgement ADD COLUMN {column}")
+    for statement in _statements(VALIDITY_GUARDS):
+        db.execute(statement)
 
 
 def _make_views(db: Database) -> None:

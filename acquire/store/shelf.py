@@ -13,6 +13,7 @@ from typing import Protocol
 
 from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
 from acquire.store.aftermath import Aftermath
+from acquire.store.check_rows import ClimateRow
 from acquire.store.found import (
     CheckReading,
     Filled,
@@ -61,6 +62,16 @@ WHERE role = 'run' AND void_reason IS NULL
                WHERE id IN (q.reading_id, readings.reading_id)) <= {PRESS_LASTS_NS})
            OR (q.press IS NULL AND q.at_utc_ns = readings.at_utc_ns)))
 ORDER BY reading_id"""  # noqa: S608
+
+
+_ONE_PRESS = "coalesce('n' || {0}.press, 'at' || {0}.at_utc_ns)"
+_PRESSES_UNDER = f"""
+SELECT count(*) FROM (
+    SELECT DISTINCT q.connection_id, {_ONE_PRESS.format("q")} FROM reading AS q
+    JOIN reading AS own ON own.id = ?
+    WHERE q.check_id = ? AND q.role = 'run' AND q.id < own.id
+      AND NOT (q.connection_id = own.connection_id
+          AND {_ONE_PRESS.format("q")} = {_ONE_PRESS.format("own")}))"""  # noqa: S608
 
 
 class Shelf:
@@ -199,7 +210,8 @@ class Shelf:
         decides, since a clock can be set back.
         """
         rows = self._writer.query(
-            "SELECT c.*, e.after_reading AS ended_after FROM checks AS c "
+            "SELECT c.*, e.after_reading AS ended_after, j.least_real, j.most_real, j.presses "
+            "FROM checks AS c "
             "JOIN check_judgement AS j ON j.check_id = c.check_id "
             "LEFT JOIN pass_end AS e ON e.check_id = c.check_id "
             "WHERE c.instrument = ? AND c.serial = ? AND c.outcome = 'pass' "
@@ -214,6 +226,18 @@ class Shelf:
         if ending is not None and ended_before:
             return _pass(row), replace(ending, at=Instant(0, 0))
         return _pass(row), ending
+
+    def presses_under(self, check_id: int, reading_id: int) -> int:
+        """How many presses went into runs under a pass before that of a reading."""
+        rows = self._writer.query(_PRESSES_UNDER, (reading_id, check_id))
+        return int(rows[0][0])
+
+    def latest_climate(self) -> ClimateRow | None:
+        """What was entered last of the room's climate."""
+        rows = self._writer.query(
+            f"SELECT {', '.join(ClimateRow._fields)} FROM climate ORDER BY id DESC LIMIT 1"  # noqa: S608
+        )
+        return ClimateRow(*rows[0]) if rows else None
 
     def suspect_by(self, check_id: int) -> int | None:
         """The check that made what a pass covers suspect; None where none has."""
@@ -250,7 +274,9 @@ class Shelf:
     def unended_passes(self) -> list[Pass]:
         """Passes without a recorded end."""
         rows = self._writer.query(
-            "SELECT * FROM checks WHERE outcome = 'pass' AND ended_utc_ns IS NULL"
+            "SELECT c.*, j.least_real, j.most_real, j.presses FROM checks AS c "
+            "JOIN check_judgement AS j ON j.check_id = c.check_id "
+            "WHERE c.outcome = 'pass' AND c.ended_utc_ns IS NULL"
         )
         return [_pass(r) for r in rows]
 
@@ -340,6 +366,10 @@ def _pass(row: sqlite3.Row) -> Pass:
         channels=frozenset(row["channels"].split(",")),
         opened=Instant(row["judged_utc_ns"], 0),
         expires=Instant(row["expires_utc_ns"], _NEVER),
+        span=None
+        if row["least_real"] is None
+        else (Decimal(repr(row["least_real"])), Decimal(repr(row["most_real"]))),
+        presses=row["presses"],
     )
 
 

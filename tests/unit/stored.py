@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from acquire.store import rows as r
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
+from acquire.store.check_rows import ClimateRow, LinearityRow
 from acquire.store.register_rows import CertificateFileRow, PieceRow
 from acquire.store.rows import Row
 
@@ -41,6 +42,10 @@ def spine_rows() -> list[Row]:
             1, 1, "T1", "20", "pass", 3, "93.2", "0.1", "93.2", "0", "0.3", "1.0", "0.5",
             "gloss_unit", 1, "inside",
         ),
+        LinearityRow(
+            1, 1, "T2", "20", "Z0", "T1", "pass", "0.12", "0.31", "0.5", "gloss_unit", "inside"
+        ),
+        ClimateRow(1, 9 * S, 1, "21.4", "48", "typed"),
         r.RunRow(1, 25 * S, 1, "gloss20", "bare", "shore", "SH-0417", 1),
         reading(4, 30, "run", run_id=1, zone="A1", stage="bare", replicate=1, check_id=1),
         reading(5, 31, "loose", loose_reason="no run is open"),

@@ -1,0 +1,82 @@
+"""What a reading in a check looks like: of another piece, far from its own, or of a rocking meter.
+
+Ten limits and five limits are common practice, no source. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from acquire.calibration.means import mean_of
+from acquire.model import CheckPolicy, Piece
+from acquire.pipeline.checking import Checking
+from acquire.units import symbol
+
+_FAR, _NEAR = 10, 5
+"""Limits off its own piece, and within another's."""
+
+
+def piece_mistaken(
+    pieces: Sequence[Piece], checking: Checking, wanted: str | None, channel: str, value: Decimal
+) -> str:
+    """Why a reading is not taken for the wanted piece: it is another one's; else nothing.
+
+    Such a reading is kept loose. A meter that has drifted that far finds no way here: its check
+    can never be finished.
+    """
+    policy = checking.policy
+    certified = {
+        step.piece: (certificate.value, step.limit)
+        for step in policy.rules
+        for piece in pieces
+        if piece.id == step.piece
+        and (certificate := piece.certificate(policy.quantity, channel)) is not None
+    }
+    if wanted is None or wanted not in certified:
+        return ""
+    expected, limit = certified.pop(wanted)
+    if abs(value - expected) <= _FAR * limit:
+        return ""
+    for other, (near, near_limit) in certified.items():
+        if abs(value - near) <= _NEAR * near_limit:
+            unit = symbol(policy.unit)
+            return (
+                f"{wanted} reads about {expected} {unit}; this is near {other} "
+                f"({near} {unit}). Next: put {checking.instrument} on {wanted}"
+            )
+    return ""
+
+
+def far_from(
+    pieces: Sequence[Piece], policy: CheckPolicy, piece: str, channel: str, value: Decimal
+) -> Decimal | None:
+    """The certified value of a piece where a reading of it is far off.
+
+    Such a reading counts, for a meter may have drifted so far; but it is worth a word.
+    """
+    for rule in policy.rules:
+        found = next((p for p in pieces if p.id == piece), None)
+        if rule.piece != piece or found is None:
+            continue
+        certificate = found.certificate(policy.quantity, channel)
+        if certificate is not None and abs(value - certificate.value) > _FAR * rule.limit:
+            return certificate.value
+    return None
+
+
+def scattering(checking: Checking, piece: str) -> tuple[str, Decimal, Decimal] | None:
+    """Channel, standard deviation and limit where the readings of a piece scatter too much so far.
+
+    The widest channel; None where none does, or where there are fewer than two readings.
+    """
+    limit = next((r.spread_limit for r in checking.policy.rules if r.piece == piece), None)
+    if limit is None:
+        return None
+    spreads = [
+        (mean_of(values).spread, channel)
+        for channel in checking.policy.channels
+        if len(values := checking.readings.get((piece, channel), ())) > 1
+    ]
+    spread, channel = max(spreads, default=(Decimal(0), ""))
+    return (channel, spread, limit) if spread > limit else None

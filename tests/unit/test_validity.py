@@ -1,0 +1,298 @@
+"""What a pass covers and what ends it beyond time: presses, idleness, climate, range, warm-up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from acquire.errors import Refused
+from acquire.model import AmbientRule, Bench, NoticeKind
+from tests.yard import Yard
+
+Make = Callable[..., Yard]
+D = Decimal
+
+
+def bench_with(bench: Bench, **changes: Any) -> Bench:
+    return replace(
+        bench,
+        instruments=tuple(
+            replace(one, policy=replace(one.policy, **changes)) for one in bench.instruments
+        ),
+    )
+
+
+class Strict(Yard):
+    """A yard whose policies ask for more."""
+
+    def __init__(self, folder: Path, **changes: Any) -> None:
+        self.changes = changes
+        super().__init__(folder)
+
+    def open(self) -> None:
+        self.bench = bench_with(self.bench, **self.changes)
+        super().open()
+
+
+@pytest.fixture
+def make(tmp_path: Path) -> Iterator[Make]:
+    with ExitStack() as stack:
+
+        def made(**changes: Any) -> Yard:
+            yard = Strict(tmp_path, **changes)
+            stack.callback(yard.close)
+            yard.plug("shore")
+            return yard
+
+        yield made
+
+
+def last(yard: Yard) -> tuple[str, str]:
+    row = yard.readings()[-1]
+    return row["role"], row["loose_reason"] or ""
+
+
+def ended(yard: Yard) -> list[str]:
+    return [row["reason"] for row in yard.writer.query("SELECT reason FROM pass_end ORDER BY id")]
+
+
+def climate(yard: Yard, temperature: str, humidity: str | None = None) -> dict[str, Any]:
+    reply: dict[str, Any] = yard.act(
+        lambda at: yard.acts.climate.enter(D(temperature), humidity and D(humidity), at)
+    )
+    return reply
+
+
+# -- presses and idleness ----------------------------------------------------------------------------
+
+
+def test_a_pass_lasts_as_many_presses_as_its_policy_says_and_ends_behind_the_last(
+    make: Make,
+) -> None:
+    yard = make(valid_for_presses=2)
+    yard.check("shore")
+    yard.begin()
+    for value in ("80.1", "80.2", "80.3"):
+        yard.press("shore", value)
+    roles = [row["role"] for row in yard.readings()][-3:]
+    assert roles == ["run", "run", "loose"]
+    assert "the check lasts 2 presses, and 2 were taken" in last(yard)[1]
+    assert ended(yard) == ["used up"]
+    (end,) = yard.writer.query("SELECT after_reading FROM pass_end")
+    assert end["after_reading"] == yard.readings()[-1]["reading_id"] - 1
+    yard.check("shore")
+    yard.press("shore", "80.4")
+    assert last(yard)[0] == "run"
+
+
+def test_a_used_up_pass_begins_no_run_and_takes_no_reading_by_hand(make: Make) -> None:
+    yard = make(valid_for_presses=1)
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.press("shore", "80.2")
+    loose = yard.readings()[-1]["reading_id"]
+    with pytest.raises(Refused, match="used up|lasts 1 presses") as refused:
+        yard.act(
+            lambda at: yard.acts.readings.assign(
+                loose, "gelcoat", None, "A1", "bare", 2, "pressed too early", at
+            )
+        )
+    assert refused.value.reason == "used up"
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    with pytest.raises(Refused) as refused:
+        yard.begin()
+    assert refused.value.reason == "used up"
+
+
+def test_presses_left_are_told(make: Make) -> None:
+    yard = make(valid_for_presses=3)
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    status: Any = yard.act(yard.acts.status)
+    assert status["instruments"][0]["check"]["presses_left"] == 2
+
+
+def test_a_pass_that_nobody_uses_ends(make: Make) -> None:
+    yard = make(idle_s=600.0)
+    yard.check("shore")
+    yard.begin()
+    yard.clock.advance(500)
+    yard.press("shore", "80.1")
+    yard.clock.advance(599)
+    yard.tick()
+    assert ended(yard) == []
+    yard.clock.advance(2)
+    yard.tick()
+    assert ended(yard) == ["idle"]
+    yard.press("shore", "80.2")
+    assert last(yard)[0] == "loose"
+
+
+def test_a_sitting_that_is_closed_takes_the_pass_with_it_where_the_policy_says_so(
+    make: Make,
+) -> None:
+    yard = make(ends_with_sitting=True)
+    yard.check("shore")
+    yard.act(yard.acts.close_sitting)
+    assert ended(yard) == ["sitting closed"]
+
+
+# -- range -------------------------------------------------------------------------------------------
+
+
+def test_a_value_outside_of_the_checked_range_counts_for_nothing(make: Make) -> None:
+    yard = make(span=(D(0), D(100)))
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "100.1")
+    assert last(yard)[0] == "loose"
+    assert "outside of the range 0 to 100" in last(yard)[1]
+    assert ended(yard) == []
+    yard.press("shore", "100.0")
+    assert last(yard)[0] == "run"
+
+
+def test_the_store_itself_refuses_a_value_outside_of_the_range(make: Make) -> None:
+    yard = make(span=(D(0), D(100)))
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.0")
+    row = dict(yard.writer.query("SELECT * FROM reading ORDER BY id DESC LIMIT 1")[0])
+    row |= {"id": row["id"] + 1, "value": "120.0", "value_real": 120.0, "replicate": 2}
+    names = ", ".join(row)
+    with pytest.raises(Exception, match="may not count without a valid pass"):
+        yard.writer.db.execute(
+            f"INSERT INTO reading ({names}) VALUES ({', '.join('?' * len(row))})",  # noqa: S608
+            list(row.values()),
+        )
+
+
+# -- warm-up -----------------------------------------------------------------------------------------
+
+
+def test_an_instrument_that_warms_up_is_not_checked_yet_and_the_time_is_told(make: Make) -> None:
+    yard = make(warm_up_s=600.0)
+    yard.clock.advance(180)
+    with pytest.raises(Refused) as refused:
+        yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    assert refused.value.reason == "warming up"
+    assert refused.value.got == "on for 0:03:00 (h:mm:ss)"
+    assert "wait 0:07:00 more" in refused.value.next_step
+    yard.clock.advance(420)
+    yard.check("shore")
+    yard.tell("shore", NoticeKind.POWER_UP, "SH-0417")
+    with pytest.raises(Refused) as refused:
+        yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    assert refused.value.reason == "warming up"
+
+
+# -- climate -----------------------------------------------------------------------------------------
+
+ROOM = AmbientRule(3600.0, (D(18), D(28)), D(3), (D(20), D(70)))
+
+
+def test_a_check_wants_to_know_the_room_and_a_room_as_the_policy_has_it(make: Make) -> None:
+    yard = make(ambient=ROOM)
+    begin = lambda: yard.act(lambda at: yard.acts.checks.begin("shore", at))  # noqa: E731
+    for entry, reason in (
+        (None, "climate not known"),
+        (("21.0", None), "climate not known"),
+        (("16.9", "50"), "temperature"),
+        (("21.0", "81"), "humidity"),
+    ):
+        if entry is not None:
+            climate(yard, *entry)
+        with pytest.raises(Refused) as refused:
+            begin()
+        assert refused.value.reason == reason
+        assert "coatbench climate" in refused.value.next_step
+    climate(yard, "21.0", "50")
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    assert last(yard)[0] == "run"
+
+
+@pytest.mark.parametrize(
+    ("entry", "reason"),
+    [(("24.1", "50"), "temperature"), (("17.9", "50"), "temperature"), (("21.0", "71"), "humidity")],
+)
+def test_a_room_that_changes_ends_the_pass_at_once(
+    make: Make, entry: tuple[str, str], reason: str
+) -> None:
+    yard = make(ambient=ROOM)
+    climate(yard, "21.0", "50")
+    yard.check("shore")
+    yard.begin()
+    yard.clock.advance(10)
+    reply = climate(yard, *entry)
+    assert len(reply["ended"]) == 1
+    assert ended(yard) == [reason]
+    yard.press("shore", "80.1")
+    assert last(yard)[0] == "loose"
+
+
+def test_a_room_that_changed_little_ends_nothing(make: Make) -> None:
+    yard = make(ambient=ROOM)
+    climate(yard, "21.0", "50")
+    yard.check("shore")
+    yard.clock.advance(10)
+    assert climate(yard, "24.0", "50")["ended"] == []
+    assert ended(yard) == []
+
+
+def test_a_room_of_which_nobody_has_told_for_long_ends_the_pass(make: Make) -> None:
+    yard = make(ambient=ROOM)
+    climate(yard, "21.0", "50")
+    yard.check("shore")
+    yard.clock.advance(3500)
+    yard.tick()
+    assert ended(yard) == []
+    yard.clock.advance(99)
+    climate(yard, "21.0", "50")
+    yard.clock.advance(300)
+    yard.tick()
+    # The check itself lasts an hour, whatever the room.
+    assert ended(yard) == ["expired"]
+
+
+def test_the_room_is_known_over_a_restart_with_its_age(make: Make) -> None:
+    yard = make(ambient=ROOM)
+    climate(yard, "21.0", "50")
+    yard.clock.advance(3000)
+    yard.restart()
+    yard.plug("shore")
+    yard.check("shore")
+    yard.clock.advance(700)
+    yard.tick()
+    assert ended(yard) == ["climate not known"]
+
+
+@pytest.mark.parametrize("entry", [("71", None), ("-41", None), ("21", "101"), ("21", "-1")])
+def test_an_impossible_climate_is_refused(make: Make, entry: tuple[str, str | None]) -> None:
+    yard = make()
+    with pytest.raises(Refused, match="is not entered"):
+        climate(yard, *entry)
+
+
+# -- told by a person --------------------------------------------------------------------------------
+
+
+def test_a_person_tells_of_a_re_adjustment_that_the_meter_does_not_tell(make: Make) -> None:
+    yard = make()
+    yard.check("shore", tile="95.6")
+    yard.act(lambda at: yard.acts.checks.readjusted("shore", at))
+    with pytest.raises(Refused) as refused:
+        yard.begin()
+    assert refused.value.reason == "re-adjusted"
+    yard.check("shore")
+    yard.act(lambda at: yard.acts.checks.readjusted("shore", at))
+    assert ended(yard) == ["re-adjusted"]

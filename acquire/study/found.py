@@ -86,7 +86,21 @@ class FoundStudy:
 
 def studies(reader: Reader) -> list[FoundStudy]:
     """All studies of a store, the oldest first."""
-    return [_found(reader, plan, at) for plan, at in study_plans(reader)]
+    plans = study_plans(reader)
+    if not plans:
+        return []
+    # One query for all: the view works out the brackets of every check of the store.
+    readings: dict[str, list[sqlite3.Row]] = {plan.id: [] for plan, _ in plans}
+    marks = ", ".join("?" * len(readings))
+    for row in reader.rows(
+        "SELECT q.*, c.policy_json FROM readings AS q "  # noqa: S608 - marks alone
+        "LEFT JOIN check_begin AS c ON c.id = q.check_id WHERE q.run_id IN "
+        "(SELECT run.id FROM run JOIN trial AS t ON t.id = run.trial_id "
+        f"WHERE t.trial IN ({marks})) AND q.role = 'run' ORDER BY q.reading_id",
+        list(readings),
+    ):
+        readings[row["trial"]].append(row)
+    return [_found(reader, plan, at, readings[plan.id]) for plan, at in plans]
 
 
 def study_plans(reader: Reader) -> list[tuple[Plan, int]]:
@@ -108,16 +122,11 @@ def next_number(reader: Reader) -> int:
     return 1 + max((int(n) for n in numbers if n.isdecimal() and len(n) < 9), default=0)
 
 
-def _found(reader: Reader, plan: Plan, begun_utc_ns: int) -> FoundStudy:
+def _found(
+    reader: Reader, plan: Plan, begun_utc_ns: int, rows: Sequence[sqlite3.Row]
+) -> FoundStudy:
     runs = reader.rows(
         "SELECT run_id, instrument, ended FROM runs WHERE trial = ? ORDER BY run_id", (plan.id,)
-    )
-    rows = reader.rows(
-        "SELECT q.*, c.policy_json FROM readings AS q "
-        "LEFT JOIN check_begin AS c ON c.id = q.check_id "
-        "WHERE q.run_id IN (SELECT run_id FROM runs WHERE trial = ?) AND q.role = 'run' "
-        "ORDER BY q.reading_id",
-        (plan.id,),
     )
     counting = [r for r in rows if r["counts"]]
     measure = plan.measures[0]

@@ -8,6 +8,8 @@ import pytest
 
 from acquire.errors import CoatbenchError, Refused
 from acquire.model import Quantity, StudyKind
+from acquire.report.evidence import evidence_of
+from acquire.report.loading import load_trial
 from acquire.store import StoreReader
 from acquire.study.found import FoundStudy, next_number, studies
 from acquire.study.lending import Key, candidates, in_use
@@ -269,3 +271,40 @@ def test_readings_of_a_warm_up_never_become_those_of_a_trial(bench: ScenarioBenc
             "assign", reading_id=taken, trial="study-1", zone="spot-1",
             stage="switch-on", replicate=9, reason="moved",
         )  # fmt: skip
+
+
+def rules_of(bench: ScenarioBench) -> str:
+    """What the report of the scenario's trial says of its rules."""
+    trial = bench.readings("trial NOT GLOB 'study-[0-9]*' AND role = 'run'")[-1]["trial"]
+    (evidence,) = evidence_of(load_trial(bench.store, trial))
+    return "\n".join(evidence.result.rules)
+
+
+def test_the_report_names_the_default_and_then_the_study_in_use_and_keeps_it(
+    bench: ScenarioBench,
+) -> None:
+    def run_trial(stage: str) -> None:
+        bench.begin_run("shore", stage=stage)
+        for zone in ("A1", "A2"):
+            bench.put("shore", zone)
+            press(bench, 3)
+        bench.client.call("finish_run")
+
+    def study() -> None:
+        begin(bench)
+        press(bench, 20)
+        bench.client.call("finish_run")
+
+    run_trial("bare")
+    said = rules_of(bench)
+    assert "No repeatability study of serial number SH-0417 at 60° is in use. The default" in said
+    assert "Next: coatbench study shore" in said
+    bench.put("shore", "A1")
+    study()
+    said = rules_of(bench)
+    assert "from study 1 of 2026-05-04 (15 degrees of freedom)" in said
+    bench.advance(60)
+    study()
+    assert rules_of(bench) == said, "a later study leaves what was read before it alone"
+    run_trial("applied")
+    assert "from study 2 of 2026-05-04" in rules_of(bench)

@@ -80,6 +80,8 @@ _entries: dict[str, _Entry] = {
     unit: (quantity, None, unit) for quantity, unit in _CANONICAL.items()
 }
 
+_MOST_DECIMALS = 6
+
 _building = Lock()
 
 
@@ -130,6 +132,14 @@ def units_of(quantity: Quantity) -> tuple[str, ...]:
 def symbol(unit: str) -> str:
     """The sign to print behind a value; empty for the unit one. Raises `NotFound`."""
     return _unit(unit).symbol
+
+
+def as_entered(value: Decimal) -> str:
+    """A value without the digits that a conversion gave it: at most six decimals, no exponent."""
+    exponent = value.as_tuple().exponent
+    if not isinstance(exponent, int) or exponent >= -_MOST_DECIMALS:
+        return f"{value:f}"
+    return f"{round(value, _MOST_DECIMALS).normalize():f}"
 
 
 def is_known(unit: str) -> bool:

@@ -13,12 +13,11 @@ from acquire.cli.listing import Cells
 from acquire.live.words import clean
 from acquire.model import Certificate, Nominal, Piece, channel_label, iso_utc
 from acquire.store.kept import KeptCertificate
-from acquire.units import symbol
+from acquire.units import as_entered, symbol
 
 HEAD = ("piece", "kind", "identity", "nominal", "at", "certified", "issued", "due", "how it stands")
 HISTORY_HEAD = ("number", "at", "certified", "issued", "due", "certificate", "file", "what of it")
 NONE = "-"
-MOST_DECIMALS = 6
 
 
 def piece_item(piece: Piece, today: date, soon_days: int) -> dict[str, Any]:
@@ -138,16 +137,8 @@ def _key(item: Mapping[str, Any]) -> tuple[str, str, str]:
 
 def certified_words(item: Mapping[str, Any]) -> str:
     """``91.4 ± 0.4 GU``."""
-    value, u = (_shown(Decimal(item[key])) for key in ("value", "expanded_uncertainty"))
+    value, u = (as_entered(Decimal(item[key])) for key in ("value", "expanded_uncertainty"))
     return f"{value} ± {u} {symbol(item['unit'])}".rstrip()
-
-
-def _shown(value: Decimal) -> str:
-    """As it was entered; what a conversion of units has made longer, to six decimals."""
-    exponent = value.as_tuple().exponent
-    if not isinstance(exponent, int) or exponent >= -MOST_DECIMALS:
-        return f"{value:f}"
-    return f"{round(value, MOST_DECIMALS).normalize():f}"
 
 
 def stands_words(item: Mapping[str, Any]) -> str:

@@ -29,7 +29,7 @@ from acquire.report.wording import (
     reason_alone,
     said_moment,
 )
-from acquire.units import symbol
+from acquire.units import as_entered, symbol
 
 WORDS = {"pass": "passed", "fail": "failed", "undecided": "undecided", "not judged": "not finished"}
 SIGNS = {"pass": "●", "fail": "✕", "undecided": "△", "not judged": "–"}
@@ -258,8 +258,8 @@ def _certified(piece: PieceRecord) -> str:
     """The certified value with its expanded uncertainty as on the certificate."""
     if piece.certificate is None:
         return NONE
-    u = piece.certificate.expanded_uncertainty
-    return f"{piece.certified} ± {u} {symbol(piece.unit)}"
+    u = as_entered(piece.certificate.expanded_uncertainty)
+    return f"{as_entered(piece.certified)} ± {u} {symbol(piece.unit)}"
 
 
 def _two(value: Decimal, *, sign: bool = False) -> str:

@@ -174,8 +174,8 @@ def test_suspect_readings_stand_with_the_check_that_made_them_so(
     yard.check("shore", tile="95.6")
     found = page(yard, "small", tmp_path)
     why = (
-        f"{AT_1}; suspect, because check 2, failed 2026-05-04 08:00:21 and found the meter outside "
-        "its limit"
+        f"{AT_1}; suspect, because the meter was outside its limit at check 2, failed 2026-05-04 "
+        "08:00:21"
     )
     assert sum(why in r for r in found.rows) == 6
     first = rows_of(yard)[0]

@@ -22,7 +22,7 @@ def bracket_words(record: TrialRecord, state: str, opening: int | None, closing:
     later = _check(record.check(closing), closing)
     return {
         "bracketed": f"{begun}; closed by {later}",
-        "suspect": f"{begun}; suspect, because {later} and found the meter outside its limit",
+        "suspect": f"{begun}; suspect, because the meter was outside its limit at {later}",
         "broken": f"{begun}; broken: re-adjusted before a closing check",
         "open": f"{begun}; not closed by a later check yet",
     }[state]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from acquire.cli.faults import BROKEN_OFF, DONE
+from acquire.cli.faults import BROKEN_OFF, NOT_DONE
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
@@ -224,7 +224,7 @@ def _lead(
             raise ending.error
         if ending.how != "ended":
             say([f"{plan.id} stays open. Next: coatbench study --resume goes on with it"])
-            return BROKEN_OFF if ending.how == "interrupted" else DONE
+            return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
         if ending.open_slots:
             break
     return show_found(store, plan.id, want)

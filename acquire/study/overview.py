@@ -59,6 +59,8 @@ def _figures(study: Study) -> Mapping[str, object]:
         "s_R": None if people is None else people.sd,
         "s_R_95": None if people is None else [people.low, people.high],
         "R": None if people is None else limit(people.sd),
+        "mandel_h": None if study.h is None else list(study.h),
+        "mandel_k": None if study.k is None else list(study.k),
         "depends_on_level": dependence is not None and dependence.is_shown,
         "figure_lent": None if usable is None else usable.sd,
         "flagged_readings": [o.reading for o in study.odd_values if o.reading is not None],

@@ -6,7 +6,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from acquire.analysis.consistency import h_critical
 from acquire.analysis.figures import probability, rounded, suffix
+from acquire.analysis.homogeneity import OUTLIER
 from acquire.analysis.planning import readings_for
 from acquire.analysis.precision import limit
 from acquire.analysis.study import LEAST_NU, Study
@@ -104,8 +106,8 @@ def _study_lines(study: Study, finding: Finding, wanted: float | None) -> Iterat
     sign, found = suffix(finding.unit), study.repeatability
     count = sum(len(c.values) for c in study.cells)
     yield (
-        f"  {count} readings of {len(study.spots)} spots by {len(study.people)} "
-        f"{'person' if len(study.people) == 1 else 'people'}"
+        f"  {count} readings of {_counted(len(study.spots), 'spot', 'spots')} by "
+        f"{_counted(len(study.people), 'person', 'people')}"
     )
     if found is None:
         yield "  s_r     not known: no spot was read twice by one person"
@@ -180,6 +182,12 @@ def _flags(study: Study, sign: str) -> Iterator[str]:
             f"  FLAG    the scatter of {cell.spot} by {cell.person} {word} (Cochran "
             f"C = {test.share:.3f}, limit {test.critical:.3f} at 1 %). It is counted"
         )
+    for person, h in zip(study.people, study.h or (), strict=bool(study.h)):
+        if abs(h) > (limit_of_h := h_critical(len(study.people), OUTLIER)):
+            yield (
+                f"  FLAG    {person} reads off the others on the whole (Mandel h = {h:.2f}, limit "
+                f"{limit_of_h:.2f} at 1 %). It is counted"
+            )
     for odd in study.odd_values:
         what = (
             f"the mean of {odd.cell.spot} by {odd.cell.person}"
@@ -246,6 +254,10 @@ def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
                 "third of the scatter or less. Put warm_up_s = "
                 f"{warm.warm_up_s} into the check policy"
             )
+
+
+def _counted(count: int, one: str, more: str) -> str:
+    return f"{count} {one if count == 1 else more}"
 
 
 def _fig(value: float, sign: str) -> str:

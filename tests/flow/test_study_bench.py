@@ -308,3 +308,20 @@ def test_the_report_names_the_default_and_then_the_study_in_use_and_keeps_it(
     assert rules_of(bench) == said, "a later study leaves what was read before it alone"
     run_trial("applied")
     assert "from study 2 of 2026-05-04" in rules_of(bench)
+
+
+def test_one_of_several_people_who_reads_off_the_others_is_flagged(bench: ScenarioBench) -> None:
+    people = ("ada", "ben", "cleo", "dora", "emil", "finn")
+    text = begin(bench, people, spots=2, readings=3)
+    for person in people:
+        if person != "ada":
+            go_on(bench, text, person)
+        bench.do(f"drift shore offset={6 if person == 'emil' else 0}")
+        press(bench, 6)
+        bench.do(f"drift shore offset={-6 if person == 'emil' else 0}")
+        bench.client.call("finish_run")
+    (one,) = found(bench)
+    told = "\n".join(verdict_of(one, candidates([one])).lines)
+    assert "FLAG    emil reads off the others on the whole (Mandel h = 2." in told
+    assert "FLAG    ada" not in told
+    assert "36 readings of 2 spots by 6 people" in told

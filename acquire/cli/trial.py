@@ -124,6 +124,11 @@ def _measure_lines(plan: Plan, measure: Measure) -> list[str]:
         f"  {measure.replicates} of each zone, {per_stage} targets and {values} readings a stage, "
         f"{values * len(measure.stages)} in all",
     ]
+    if measure.drift_correction != "none":
+        lines.append(
+            f"  results as read and corrected for drift by {measure.drift_correction}, between a "
+            "passed check before and one after; the corrected ones decide"
+        )
     for stage in measure.stages:
         targets = arrange(plan, measure, stage)
         shown = " ".join(t.zone for t in targets[:SHOWN_TARGETS])

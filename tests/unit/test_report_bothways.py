@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.trial import plan_lines
 from acquire.model import NoticeKind
 from acquire.report import summary_lines
 from acquire.report.export import Scope, records
@@ -261,6 +262,19 @@ def test_the_person_at_the_bench_is_told_of_the_change_when_the_run_begins(yard:
     plan = parse_plan(SMALL + GAIN, "trial.toml")
     reply = yard.act(lambda at: yard.acts.runs.begin(plan, None, "cured", "shore", at))
     assert reply["plan_changes"] == ["measure gloss20 now has drift_correction = gain, not none"]
+
+
+def test_the_plan_in_short_and_the_head_of_the_page_say_that_results_are_corrected(
+    yard: Yard, tmp_path: Path
+) -> None:
+    (line,) = [text for text in plan_lines(parse_plan(SMALL + GAIN, "t")) if "corrected" in text]
+    assert "corrected for drift by gain" in line
+    assert not any("corrected" in text for text in plan_lines(parse_plan(SMALL, "t")))
+    drifting(yard, GAIN, "93.2", "93.6", "93.2")
+    assert (
+        "(measure gloss20), as read and corrected for the drift of the meter by gain"
+        in page(yard, "small", tmp_path).text
+    )
 
 
 def test_angles_are_corrected_each_by_its_own_checks(tmp_path: Path) -> None:

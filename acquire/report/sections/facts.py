@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.model import Measure, channel_label
+from acquire.report.bothways import HOW
 from acquire.report.record import InstrumentRecord, Standing, TrialRecord
 from acquire.report.wording import counted, listed, span
 
@@ -51,9 +52,11 @@ def _zones_of(record: TrialRecord, treatment: str) -> str:
 def _measured(measure: Measure) -> str:
     channels = [channel_label(c) for c in measure.channels if c]
     at = f" at {listed(channels)}" if channels else ""
+    how = HOW.get(measure.drift_correction, "")
     return (
         f"{measure.quantity.value}{at}, {counted(measure.replicates, 'reading')} for each zone "
         f"and stage (measure {measure.id})"
+        f"{f', as read and corrected for the drift of the meter {how}' if how else ''}"
     )
 
 

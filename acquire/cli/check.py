@@ -22,9 +22,16 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("instrument")
 @click.option("--abandon", is_flag=True, help="Break off the check that is under way.")
+@click.option(
+    "--adjusted",
+    is_flag=True,
+    help="It was re-adjusted, and does not tell so by itself: every earlier check is void.",
+)
 @screen_options
 @bench_option
-def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path | None) -> int:
+def check(
+    instrument: str, abandon: bool, adjusted: bool, plain: bool, quiet: bool, bench: Path | None
+) -> int:
     """Check an instrument against its reference pieces.
 
     Names the piece to put the meter on and how often to press, shows each reading as it arrives,
@@ -33,6 +40,9 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
 
     A press that slipped is taken out with v on the screen, or with coatbench void --last: its
     piece is then read anew in full, once a check.
+
+    When you re-adjust a meter by its own button, check it before (as found) and after (as left);
+    a meter that does not tell of it by itself is told of with --adjusted.
 
     Exit status 0 only for a pass.
 
@@ -45,10 +55,11 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
     from acquire.drift.asked import told_of  # noqa: PLC0415
     from acquire.live.checkscreen import CheckScreen  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
-    from acquire.live.past import check_board, recall, verdict  # noqa: PLC0415
+    from acquire.live.past import check_board, recall  # noqa: PLC0415
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
     from acquire.live.story import Tone  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
+    from acquire.live.verdict import verdict  # noqa: PLC0415
     from acquire.model import iso_utc  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
@@ -59,6 +70,9 @@ def check(instrument: str, abandon: bool, plain: bool, quiet: bool, bench: Path 
             client.call("abandon_check", instrument=instrument)
             click.echo(f"the check of {instrument} is abandoned")
             return DONE
+        if adjusted:
+            client.call("readjusted", instrument=instrument)
+            click.echo(f"{instrument} is kept as re-adjusted; the check that follows is as left")
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
             if not terminal.plain and not _cautioned(client, terminal, feed):
                 say([f"no check of {instrument} was begun. Next: coatbench check {instrument}"])

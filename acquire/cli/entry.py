@@ -68,6 +68,7 @@ SECTIONS = {
         "void": Entry("acquire.cli.readings:void", "Take a reading out of the results."),
         "assign": Entry("acquire.cli.readings:assign", "Give a loose reading its place."),
         "note": Entry("acquire.cli.readings:note", "Keep a remark with the sitting."),
+        "climate": Entry("acquire.cli.climate:climate", "Enter the climate of the room."),
         "close": Entry("acquire.cli.readings:close", "End the sitting."),
     },
     "Trials and results": {

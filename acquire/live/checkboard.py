@@ -107,8 +107,22 @@ class CheckBoard(Board):
                     f"{reading_words({**last, 'flags': ''})} is far from {certified}, the "
                     f"certificate of {clean(last['piece'])}",
                 )
+            scatter = checking.get("scatter")
+            if scatter is not None:
+                self._say_rocking(scatter)
         elif self._is_under_way:
             self.ending = self.ending or Ending("ended")
+
+    def _say_rocking(self, scatter: Mapping[str, Any]) -> None:
+        """Say it as long as the piece is being read, and not only in the verdict."""
+        unit = symbol(scatter["unit"])
+        at = f" at {channel_label(scatter['channel'])}" if len(self.channels) > 1 else ""
+        self.say_far(
+            scatter["reading_id"],
+            f"{clean(scatter['piece'])}{at} scatters by {figure(scatter['spread'])} {unit}, more "
+            f"than {figure(scatter['limit'])} {unit}: the meter rocks, or the piece or the meter "
+            "is dirty",
+        )
 
     def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
         if call == "take":

@@ -136,8 +136,16 @@ def check_words(instrument: Mapping[str, Any]) -> str:
         taken = min(checking["taken"].values(), default=0)
         return f"check under way: {clean(checking['piece'])}, {taken} of {checking['readings']}"
     if check["valid"]:
-        return f"check valid for {duration(check['left_s'] or 0)}"
+        return f"check valid for {duration(check['left_s'] or 0)}{_presses_more(check)}"
     return f"check needed: {clean(check['message'] or check['reason'])}"
+
+
+def _presses_more(check: Mapping[str, Any]) -> str:
+    """That a check lasts some presses only, where it does."""
+    left = check.get("presses_left")
+    if left is None:
+        return ""
+    return f" and {left} press{'' if left == 1 else 'es'} more"
 
 
 def renewal_words(instrument: Mapping[str, Any]) -> list[str]:

@@ -10,7 +10,7 @@ from acquire.pipeline.asking import first_connect
 from acquire.pipeline.certified import certificates_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
-from acquire.pipeline.nearness import far_from
+from acquire.pipeline.nearness import far_from, scattering
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
 

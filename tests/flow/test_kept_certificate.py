@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.live.past import verdict
+from acquire.live.verdict import verdict
 from acquire.store import StoreReader
 from tests.flow.served import COATBENCH, Served
 

@@ -77,8 +77,8 @@ def test_its_uncertainty_is_that_of_a_numerical_propagation() -> None:
 
     at = departure(means, certified)
     parts: list[tuple[float, float]] = []
-    for name in means:
-        slope = departure({**means, name: means[name] + 1e-6}, certified) - at
+    for name, mean in means.items():
+        slope = departure({**means, name: mean + 1e-6}, certified) - at
         parts.append((abs(slope) / 1e-6 * scatter[name] / math.sqrt(3), 2))
         parts.append((abs(slope) / 1e-6 * 0.1 / math.sqrt(12), math.inf))
         u = float(CERTIFIED[name][1]) / 2
@@ -110,7 +110,7 @@ def test_an_offset_and_a_gain_that_all_pieces_share_are_no_bend() -> None:
 def test_the_outcome_goes_by_the_guard_band() -> None:
     outcomes = []
     for shift in range(0, 30):
-        read = tuple(str(Decimal(48.6) + Decimal(shift) / 10) for _ in range(3))
+        read = tuple(str(Decimal("48.6") + Decimal(shift) / 10) for _ in range(3))
         (line,) = lines(policy("T1", "T2", "Z0"), T2=read)
         outcomes.append(line.outcome)
     order = [Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL]

@@ -10,7 +10,7 @@ import pytest
 
 from acquire.live.board import Ending
 from acquire.live.checkboard import Step
-from acquire.live.past import verdict
+from acquire.live.verdict import verdict
 from acquire.model import Flag
 from acquire.store import StoreReader
 from acquire.store import rows as r

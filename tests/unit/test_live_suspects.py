@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from acquire.live.board import Board
-from acquire.live.past import recall, verdict
+from acquire.live.past import recall
 from acquire.live.suspects import Suspects
+from acquire.live.verdict import verdict
 from acquire.store import StoreReader
 from tests.unit.seen import Seen
 

@@ -12,7 +12,7 @@ from acquire.cli.readings import unclosed_lines
 from acquire.cli.run import finish_lines
 from acquire.cli.status import status_lines
 from acquire.errors import Refused
-from acquire.live.past import verdict
+from acquire.live.verdict import verdict
 from acquire.model import NoticeKind
 from acquire.model.batch import CLOSED_BY_DAEMON
 from acquire.settings import parse_plan

@@ -13,7 +13,7 @@ from acquire.cli.places import readings_rows
 from acquire.cli.status import status_lines
 from acquire.control.shapes import row_item
 from acquire.live.bulletin import Bulletin
-from acquire.live.past import verdict
+from acquire.live.verdict import verdict
 from acquire.report.export import Scope, records
 from acquire.report.loading import load_trial
 from acquire.report.page import render

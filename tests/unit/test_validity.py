@@ -69,7 +69,7 @@ def climate(yard: Yard, temperature: str, humidity: str | None = None) -> dict[s
     return reply
 
 
-# -- presses and idleness ----------------------------------------------------------------------------
+# -- presses and idleness -------------------------------------------------------------------------
 
 
 def test_a_pass_lasts_as_many_presses_as_its_policy_says_and_ends_behind_the_last(
@@ -98,7 +98,7 @@ def test_a_used_up_pass_begins_no_run_and_takes_no_reading_by_hand(make: Make) -
     yard.press("shore", "80.1")
     yard.press("shore", "80.2")
     loose = yard.readings()[-1]["reading_id"]
-    with pytest.raises(Refused, match="used up|lasts 1 presses") as refused:
+    with pytest.raises(Refused, match="may not count") as refused:
         yard.act(
             lambda at: yard.acts.readings.assign(
                 loose, "gelcoat", None, "A1", "bare", 2, "pressed too early", at
@@ -145,7 +145,7 @@ def test_a_sitting_that_is_closed_takes_the_pass_with_it_where_the_policy_says_s
     assert ended(yard) == ["sitting closed"]
 
 
-# -- range -------------------------------------------------------------------------------------------
+# -- range ----------------------------------------------------------------------------------------
 
 
 def test_a_value_outside_of_the_checked_range_counts_for_nothing(make: Make) -> None:
@@ -170,12 +170,12 @@ def test_the_store_itself_refuses_a_value_outside_of_the_range(make: Make) -> No
     names = ", ".join(row)
     with pytest.raises(Exception, match="may not count without a valid pass"):
         yard.writer.db.execute(
-            f"INSERT INTO reading ({names}) VALUES ({', '.join('?' * len(row))})",  # noqa: S608
+            f"INSERT INTO reading ({names}) VALUES ({', '.join('?' * len(row))})",
             list(row.values()),
         )
 
 
-# -- warm-up -----------------------------------------------------------------------------------------
+# -- warm-up --------------------------------------------------------------------------------------
 
 
 def test_an_instrument_that_warms_up_is_not_checked_yet_and_the_time_is_told(make: Make) -> None:
@@ -194,7 +194,7 @@ def test_an_instrument_that_warms_up_is_not_checked_yet_and_the_time_is_told(mak
     assert refused.value.reason == "warming up"
 
 
-# -- climate -----------------------------------------------------------------------------------------
+# -- climate --------------------------------------------------------------------------------------
 
 ROOM = AmbientRule(3600.0, (D(18), D(28)), D(3), (D(20), D(70)))
 
@@ -223,7 +223,11 @@ def test_a_check_wants_to_know_the_room_and_a_room_as_the_policy_has_it(make: Ma
 
 @pytest.mark.parametrize(
     ("entry", "reason"),
-    [(("24.1", "50"), "temperature"), (("17.9", "50"), "temperature"), (("21.0", "71"), "humidity")],
+    [
+        (("24.1", "50"), "temperature"),
+        (("17.9", "50"), "temperature"),
+        (("21.0", "71"), "humidity"),
+    ],
 )
 def test_a_room_that_changes_ends_the_pass_at_once(
     make: Make, entry: tuple[str, str], reason: str
@@ -283,7 +287,7 @@ def test_an_impossible_climate_is_refused(make: Make, entry: tuple[str, str | No
         climate(yard, *entry)
 
 
-# -- told by a person --------------------------------------------------------------------------------
+# -- told by a person -----------------------------------------------------------------------------
 
 
 def test_a_person_tells_of_a_re_adjustment_that_the_meter_does_not_tell(make: Make) -> None:

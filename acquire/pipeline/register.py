@@ -17,9 +17,9 @@ from acquire.errors import Fault, SettingsError
 from acquire.model import Bench, Certificate, IncidentKind, Instant, Piece, at_channel, iso_utc
 from acquire.pipeline.desk import Desk
 from acquire.settings.certificate_file import bytes_of
-from acquire.store.register_rows import CertificateFileRow, PieceRow
+from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
 from acquire.store.registered import nominal_text
-from acquire.store.rows import CertificateRow, Row
+from acquire.store.rows import Row
 
 _Key = tuple[str, str, str, str]
 """Piece, quantity, channel and day of issue: there is one certificate for each at a time."""

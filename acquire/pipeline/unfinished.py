@@ -8,8 +8,8 @@ from acquire.model import Piece, Quantity, read_policy_text
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.used import UsedReading
 from acquire.store.found import UnjudgedCheck
+from acquire.store.register_rows import CertificateRow
 from acquire.store.registered import certificate_of, piece_of
-from acquire.store.rows import CertificateRow
 
 
 def unfinished(found: UnjudgedCheck) -> Checking:

@@ -11,9 +11,8 @@ from typing import NamedTuple
 from acquire.errors import StoreError
 from acquire.model import Certificate, CertificateFile, Piece
 from acquire.store.reader import StoreReader
-from acquire.store.register_rows import PieceRow
+from acquire.store.register_rows import CertificateRow, PieceRow
 from acquire.store.registered import certificate_of, kept_file, piece_of
-from acquire.store.rows import CertificateRow
 
 
 class KeptCertificate(NamedTuple):

@@ -17,6 +17,30 @@ class PieceRow(NamedTuple):
     nominal: str
 
 
+class CertificateRow(NamedTuple):
+    """A certificate as configured; a new row when number, file or withdrawal was added to it.
+
+    Its figures never change (`acquire.pipeline.register`). None for what the bench file left out.
+    """
+
+    id: int
+    at_utc_ns: int
+    piece: str
+    piece_kind: str
+    quantity: str
+    channel: str
+    value: str
+    unit: str
+    expanded_uncertainty: str
+    coverage_factor: str
+    issued: str
+    due: str
+    issuer: str
+    number: str | None = None
+    file_id: int | None = None
+    withdrawn: str | None = None
+
+
 class CertificateFileRow(NamedTuple):
     """The bytes of a certificate as it came, once a SHA-256; `name` is the first it came under."""
 

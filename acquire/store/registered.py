@@ -17,8 +17,7 @@ from acquire.model import (
     Quantity,
     WeightClass,
 )
-from acquire.store.register_rows import PieceRow
-from acquire.store.rows import CertificateRow
+from acquire.store.register_rows import CertificateRow, PieceRow
 
 _FIGURES = ("refractive_index", "index_wavelength_nm", "mass_g", "gravity_m_s2")
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
 from acquire.store.check_rows import ClimateRow, LinearityRow
 from acquire.store.move_rows import MoveRow
-from acquire.store.register_rows import CertificateFileRow, PieceRow
+from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
 
 
 class InstrumentRow(NamedTuple):
@@ -26,30 +26,6 @@ class InstrumentRow(NamedTuple):
     profile: str
     profile_text: str
     address: str
-
-
-class CertificateRow(NamedTuple):
-    """A certificate as configured; a new row when number, file or withdrawal was added to it.
-
-    Its figures never change (`acquire.pipeline.register`). None for what the bench file left out.
-    """
-
-    id: int
-    at_utc_ns: int
-    piece: str
-    piece_kind: str
-    quantity: str
-    channel: str
-    value: str
-    unit: str
-    expanded_uncertainty: str
-    coverage_factor: str
-    issued: str
-    due: str
-    issuer: str
-    number: str | None = None
-    file_id: int | None = None
-    withdrawn: str | None = None
 
 
 class ConnectionRow(NamedTuple):

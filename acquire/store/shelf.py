@@ -27,8 +27,8 @@ from acquire.store.found import (
 )
 from acquire.store.pasts import past_of
 from acquire.store.placed import FILLED, SUSPECT_RUNS
-from acquire.store.register_rows import PieceRow
-from acquire.store.rows import CertificateRow, InstrumentRow
+from acquire.store.register_rows import CertificateRow, PieceRow
+from acquire.store.rows import InstrumentRow
 
 # A moment on a monotonic clock that has ended with its process.
 _NEVER = 2**63 - 1

@@ -17,6 +17,7 @@ from pathlib import Path
 from acquire.model import CheckPolicy, PieceRule
 from acquire.store import StoreWriter
 from acquire.store import rows as r
+from acquire.store.register_rows import CertificateRow
 from acquire.store.rows import Row
 from tests.yard import policy
 
@@ -80,7 +81,7 @@ def _rows(meters: list[tuple[str, str]], days: int) -> Iterator[Row]:
                 for channel in CHANNELS:
                     number = len(certificates) + 1
                     certificates[piece, channel, day // 365] = number
-                    yield r.CertificateRow(
+                    yield CertificateRow(
                         number, START_NS + day * DAY_NS, piece, KINDS[piece], "gloss", channel,
                         value, "gloss_unit", "0.3", "2", "2016-01-01", "2036-01-01",
                         "Harbour Metrology",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from acquire.store import rows as r
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
 from acquire.store.check_rows import ClimateRow, LinearityRow
-from acquire.store.register_rows import CertificateFileRow, PieceRow
+from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
 from acquire.store.rows import Row
 
 S = 1_000_000_000
@@ -26,7 +26,7 @@ def spine_rows() -> list[Row]:
     """Check 1 passes at 20 s, a run takes a reading at 30 s, check 2 fails at 50 s."""
     return [
         r.InstrumentRow(1, 0, "shore", "gloss", "SH-0417", "line", "gloss-press", "", "port"),
-        r.CertificateRow(
+        CertificateRow(
             1, 0, "T1", "gloss-tile", "gloss", "20", "93.2", "gloss_unit", "0.3", "2",
             "2026-01-31", "2027-01-31", "Harbour Metrology",
         ),

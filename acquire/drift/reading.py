@@ -38,8 +38,8 @@ ORDER BY c.id"""
 
 # All aggregates of a group see its rows in the same order.
 _PIECES = f"""SELECT check_id, group_concat(piece, '{_SEP}'), group_concat(channel, '{_SEP}'),
-    group_concat(readings, ' '), group_concat(coalesce(certificate_id, 0), ' '),
-    group_concat(CAST(expanded_uncertainty AS REAL) > 0, ''), group_concat(deviation, ' ')
+    group_concat(CASE WHEN CAST(expanded_uncertainty AS REAL) > 0 THEN readings ELSE 0 END, ' '),
+    group_concat(coalesce(certificate_id, 0), ' '), group_concat(deviation, ' ')
 FROM piece_judgement
 WHERE ?1 = '' OR check_id IN (SELECT id FROM check_begin WHERE serial IN (
     SELECT serial FROM check_begin WHERE instrument = ?1))
@@ -80,13 +80,15 @@ class _Checks(NamedTuple):
 
 
 class _Shared(NamedTuple):
-    """What checks have in common whose figures stand in the same columns, as the store has it."""
+    """What checks have in common whose figures stand in the same columns, as the store has it.
+
+    `counts` are 0 where a piece was held against nothing or not read in full.
+    """
 
     pieces: str
     channels: str
     counts: str
     certificates: str
-    held: str
     serial: str
     quantity: str
     policy: int
@@ -192,12 +194,11 @@ def _stretches(reader: StoreReader, instrument: str, checks: _Checks) -> dict[Ke
             shared.channels.split(_SEP),
             map(int, shared.counts.split()),
             map(int, shared.certificates.split()),
-            shared.held,
             strict=True,
         )
-        for k, (piece, channel, count, certificate, is_held) in enumerate(layout):
+        for k, (piece, channel, count, certificate) in enumerate(layout):
             rule = policy.rules.get(piece)
-            if rule is None or rule.limit <= 0 or count < rule.readings or is_held == "0":
+            if rule is None or rule.limit <= 0 or count < max(rule.readings, 1):
                 continue
             key = Key(shared.serial, shared.quantity, piece, channel, policy.unit)
             found.setdefault(key, []).append(_Stretch(places, deviation[:, k], certificate, policy))

@@ -18,7 +18,7 @@ from acquire.report.plots.scale import scale_over
 
 WIDTH, HEIGHT = 400, 170
 LEFT, RIGHT, TOP, BOTTOM = 46, 8, 10, 24
-COLUMNS = 120
+COLUMNS = 90
 MOST_DOTS = 60
 MOST_MARKS = 80
 MOST_LOOKED_AT = 400

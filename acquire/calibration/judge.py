@@ -211,4 +211,3 @@ def _judge_piece(
     else:
         outcome, tail = Outcome.UNDECIDED, "too near the limit to decide"
     return found(outcome, f"{figures}: {tail}")
-

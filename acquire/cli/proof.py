@@ -13,19 +13,31 @@ from acquire.cli.spoken import say
 
 @click.command()
 @click.argument("number", type=click.IntRange(min=1))
+@click.option("--check", "is_check", is_flag=True, help="NUMBER is that of a check.")
 @bench_option
-def proof(number: int, bench: Path | None) -> int:
+def proof(number: int, is_check: bool, bench: Path | None) -> int:
     """Follow reading NUMBER back to the bytes that came down the cable.
 
     Shows its place, the checks and certificates that cover it and its bytes, and plays the stored
     tape through the driver and profile of then: they must give the same reading again.
 
+    With --check, check NUMBER is judged again from the readings, certificates and policy that it
+    was judged by: every figure and every word of it must come out the same.
+
     \b
     Example:  coatbench proof 87
+              coatbench proof --check 12
     Next:     coatbench report TRIAL names the numbers of all readings.
     """
     from acquire.report.proof import prove  # noqa: PLC0415 - slow
+    from acquire.report.rejudge import rejudge  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
 
+    if is_check:
+        with StoreReader(store_of(bench)) as reader:
+            again = rejudge(reader, number)
+        say(again.lines)
+        return DONE if again.holds else NOT_DONE
     found = prove(store_of(bench), number)
     say(found.lines)
     return DONE if found.holds else NOT_DONE

@@ -10,6 +10,7 @@ from acquire.model import TOLD_BY_PERSON, Instant, Notice, NoticeKind, policy_te
 from acquire.pipeline.asking import Answer, require_ready, sit_down, standing_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.notices import notice_rows
 from acquire.pipeline.standing import Standing
 from acquire.store import rows as r
 
@@ -118,7 +119,10 @@ class CheckActs:
         standing = standing_of(self._desk, instrument)
         require_ready(standing, "re-adjustment")
         notice = Notice(NoticeKind.ADJUSTED, at, b"", 0, 0, TOLD_BY_PERSON)
-        return Answer({"readjusted": True}, self._desk.told(standing, notice))
+        desk = self._desk
+        assert standing.connection_id is not None
+        rows = notice_rows(desk.keeper, desk.ids, standing, standing.connection_id, notice)
+        return Answer({"readjusted": True}, rows)
 
     def abandon(self, instrument: str, at: Instant) -> Answer:
         """Break a check off. With readings in it, it ends the pass it was to renew."""

@@ -18,12 +18,9 @@ from acquire.model import (
     Bench,
     EndReason,
     Gap,
-    IncidentKind,
     Instant,
     Measure,
     Noise,
-    Notice,
-    NoticeKind,
     Plan,
     Reading,
     Samples,
@@ -40,6 +37,7 @@ from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.misplaced import of_another_piece
 from acquire.pipeline.moving import reopen_suspects
+from acquire.pipeline.notices import notice_rows
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.press import why_apart
 from acquire.pipeline.standing import Standing
@@ -150,7 +148,7 @@ class Desk:
                 elif isinstance(fact, Samples):
                     rows += self._samples(standing, connection_id, fact)
                 else:
-                    rows += self._notice(standing, connection_id, fact)
+                    rows += notice_rows(self.keeper, self.ids, standing, connection_id, fact)
         for incident in batch.incidents:
             standing.message = incident.message
             rows.append(
@@ -325,72 +323,6 @@ class Desk:
             run.id if run else None,
             run.course.next if run else None,
         )
-
-    def told(self, standing: Standing, notice: Notice) -> list[Row]:
-        """A person tells of an instrument that is connected what it does not tell by itself."""
-        assert standing.connection_id is not None
-        return self._notice(standing, standing.connection_id, notice)
-
-    def _notice(self, standing: Standing, connection_id: int, notice: Notice) -> list[Row]:
-        name = standing.spec.id
-        at = notice.at
-        rows: list[Row] = [
-            r.NoticeRow(
-                self.ids.take(r.NoticeRow),
-                connection_id,
-                name,
-                at.utc_ns,
-                notice.kind.value,
-                notice.text,
-                notice.raw,
-                notice.start,
-                notice.end,
-                standing.serial,
-                self.ids.last(r.ReadingRow),
-            )
-        ]
-        if notice.kind is NoticeKind.POWER_UP:
-            standing.press.forget()
-            standing.on_since = at
-            # Without bytes nobody said it: it follows from a count or from a silence.
-            happened = "was switched off and on"
-            if not notice.raw:
-                happened += ", or used out of reach, or another is in its place"
-            rows += self.keeper.abandon_check(standing, at, f"the instrument {happened}")
-            rows += self.keeper.end_pass(
-                standing,
-                EndReason.SWITCHED_OFF,
-                at,
-                f"{name} {happened}; its check ended with that",
-            )
-        elif notice.kind is NoticeKind.ADJUSTED:
-            rows += self.keeper.abandon_check(standing, at, "the instrument was re-adjusted")
-            rows += self.keeper.end_pass(
-                standing,
-                EndReason.ADJUSTED,
-                at,
-                f"{name} was re-adjusted; what was checked before says nothing of it now",
-            )
-            self.keeper.forget_failure(standing, at)
-        named = notice.kind in (NoticeKind.POWER_UP, NoticeKind.IDENTITY) and notice.text
-        if named and notice.text != standing.serial:
-            standing.serial = notice.text
-            if not standing.is_expected_device:
-                message = (
-                    f"{name}: serial {notice.text} answers, wanted {standing.spec.serial}. "
-                    f"Next: plug in {standing.spec.serial}, or change the serial in bench.toml, "
-                    f"then coatbench check {name}"
-                )
-                standing.message = message
-                rows.append(self.keeper.incident(name, IncidentKind.OTHER_SERIAL, at, message))
-                rows += self.keeper.abandon_check(standing, at, f"serial {notice.text} answered")
-            rows += self.keeper.end_pass(
-                standing,
-                EndReason.OTHER_SERIAL,
-                at,
-                f"serial {notice.text} answers as {name}; the check was of another serial number",
-            )
-        return rows
 
     # -- small rows --------------------------------------------------------------------------------
 

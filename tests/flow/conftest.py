@@ -1,4 +1,4 @@
-"""Every store that a daemon of these tests has made is held against its seals."""
+"""Every store that a daemon of these tests has made is held against its seals and its checks."""
 
 from __future__ import annotations
 
@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import CoatbenchError
+from acquire.report.rejudge import rejudge_all
 from acquire.store import StoreReader
 from acquire.store.verify import verify
 
 
 @pytest.fixture(autouse=True)
 def seals_hold(tmp_path: Path) -> Iterator[None]:
-    """What was recorded fits its seals, however the daemon ended."""
+    """What was recorded fits its seals, and every check comes out again as it was judged."""
     yield
     for path in tmp_path.rglob("*.sqlite"):
         try:
@@ -23,3 +24,5 @@ def seals_hold(tmp_path: Path) -> Iterator[None]:
             continue  # no store, or one of before: the test was about that
         with reader:
             assert verify(reader).misfit is None, path
+            for check in rejudge_all(reader):
+                assert check.holds, (path, check)

@@ -1,0 +1,198 @@
+"""A check judged again from what its judgement used: the same to the last digit and letter, or not.
+
+Reads the store alone: readings by their numbers, the policy of then, the certificates as they were
+used. The reader's thread.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from typing import NamedTuple
+
+from acquire.calibration import judge, judge_broken_off
+from acquire.errors import NotFound
+from acquire.model import (
+    CheckPolicy,
+    Judgement,
+    LinearityJudgement,
+    PieceJudgement,
+    read_policy_text,
+)
+from acquire.model.verdict import ABANDONED
+from acquire.pipeline.used import EDITION, Used, pieces_used, read_used
+from acquire.report.taped import one_moment
+from acquire.store import StoreReader
+
+_CHECK = """
+SELECT c.instrument, c.policy_json, c.quantity, j.outcome, j.message, j.next_step, j.used_json
+FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id WHERE c.id = ?"""
+_LARGEST = 2**63 - 1
+
+_Part = PieceJudgement | LinearityJudgement
+Values = dict[tuple[str, str], list[Decimal]]
+
+
+class Rejudged(NamedTuple):
+    """How a check was judged again. `unlike` says in words what came out otherwise.
+
+    `why_not` says why nothing can be held against it: it was judged by other rules than today's.
+    """
+
+    check_id: int
+    instrument: str
+    outcome: str
+    readings: int
+    unlike: tuple[str, ...]
+    why_not: str = ""
+
+    @property
+    def holds(self) -> bool:
+        return not self.unlike and not self.why_not
+
+    @property
+    def lines(self) -> list[str]:
+        """For a person."""
+        name = f"check {self.check_id} of {self.instrument}"
+        if self.why_not:
+            return [f"{name} cannot be judged again digit for digit: {self.why_not}"]
+        if self.unlike:
+            return [f"{name} does NOT come out as it was judged:", *self.unlike]
+        count = f"{self.readings} reading{'' if self.readings == 1 else 's'}"
+        return [
+            f"{name}: {self.outcome.upper()}",
+            f"judged again from its {count}, by the certificates and the policy of then: the same "
+            "outcome, figures and words",
+        ]
+
+
+def rejudge(reader: StoreReader, check_id: int) -> Rejudged:
+    """Judge a check again. Raises `NotFound` where there is no such judged check."""
+    with one_moment(reader):
+        rows = reader.rows(_CHECK, (check_id,)) if check_id <= _LARGEST else []
+        if not rows:
+            raise NotFound(
+                f"there is no judged check {check_id}",
+                next_step="the page of results and the view checks of the store have the numbers",
+            )
+        (row,) = rows
+        if row["used_json"] is None:
+            return _not_comparable(check_id, row, "it was judged before what it used was kept")
+        try:
+            used = read_used(row["used_json"])
+        except (ValueError, KeyError, TypeError):
+            return _not_comparable(check_id, row, "what it used cannot be read")
+        if used.edition != EDITION:
+            why = f"it was judged by edition {used.edition} of the rules; here is {EDITION}"
+            return _not_comparable(check_id, row, why)
+        policy = read_policy_text(row["policy_json"])
+        counting, found, strange = _readings(reader, check_id, used)
+        strange += _certificates(reader, used)
+        judged = _judged(row, policy, used, counting, found)
+        unlike = (*strange, *_differences(reader, check_id, row, judged))
+    return Rejudged(check_id, row["instrument"], row["outcome"], len(used.readings), unlike)
+
+
+def rejudge_all(reader: StoreReader) -> Iterator[Rejudged]:
+    """Every judged check of a store, in order."""
+    for row in reader.rows("SELECT check_id FROM check_judgement ORDER BY check_id"):
+        yield rejudge(reader, int(row["check_id"]))
+
+
+def _not_comparable(check_id: int, row: sqlite3.Row, why: str) -> Rejudged:
+    return Rejudged(check_id, row["instrument"], row["outcome"], 0, (), why)
+
+
+def _readings(reader: StoreReader, check_id: int, used: Used) -> tuple[Values, Values, list[str]]:
+    """What counted, everything that was found, and readings that are not what they were."""
+    stored = {
+        row["id"]: row
+        for row in reader.rows(
+            "SELECT id, check_id, piece, channel, value FROM reading WHERE check_id = ?",
+            (check_id,),
+        )
+    }
+    counting: Values = {}
+    voided: Values = {}
+    strange: list[str] = []
+    for one in used.readings:
+        row = stored.get(one.reading_id)
+        if row is None or (row["piece"], row["channel"]) != (one.piece, one.channel):
+            strange.append(f"reading {one.reading_id} is no reading of {one.piece} in this check")
+            continue
+        values = voided if one.is_void else counting
+        values.setdefault((one.piece, one.channel), []).append(Decimal(row["value"]))
+    keys = voided | counting
+    return counting, {k: voided.get(k, []) + counting.get(k, []) for k in keys}, strange
+
+
+def _certificates(reader: StoreReader, used: Used) -> list[str]:
+    """Certificates that were used otherwise than the store has them."""
+    unlike = []
+    for one in used.certificates:
+        rows = reader.rows("SELECT * FROM certificate WHERE id = ?", (one.row_id,))
+        same = bool(rows) and all(
+            Decimal(rows[0][name]) == Decimal(getattr(one, name))
+            for name in ("value", "expanded_uncertainty", "coverage_factor")
+        )
+        if not same or any(
+            rows[0][name] != getattr(one, name) for name in ("piece", "channel", "issued", "due")
+        ):
+            unlike.append(f"the certificate of {one.piece} is not the one in the register")
+    return unlike
+
+
+def _judged(
+    row: sqlite3.Row, policy: CheckPolicy, used: Used, counting: Values, found: Values
+) -> Judgement:
+    pieces = pieces_used(used, policy.quantity)
+    if not used.is_broken_off:
+        return judge(row["instrument"], policy, pieces, counting, used.on)
+    # Why it was broken off is no matter of judgement: it stands as it was told.
+    told = str(row["message"]).removeprefix(ABANDONED)
+    judged = judge_broken_off(policy, pieces, counting, found, used.on, "", row["next_step"])
+    tail = judged.message.removeprefix(ABANDONED)
+    return judge_broken_off(
+        policy, pieces, counting, found, used.on, told.removesuffix(tail), row["next_step"]
+    )
+
+
+_PIECE = {
+    "piece": "piece", "channel": "channel", "outcome": "outcome", "readings": "count",
+    "mean": "mean", "spread": "spread", "certified": "certified", "deviation": "deviation",
+    "expanded_uncertainty": "expanded_uncertainty", "limit_": "limit",
+    "spread_limit": "spread_limit", "unit": "unit", "message": "message",
+}  # fmt: skip
+_LINE = {
+    "piece": "piece", "channel": "channel", "zero": "zero", "high": "high", "outcome": "outcome",
+    "departure": "departure", "expanded_uncertainty": "expanded_uncertainty", "limit_": "limit",
+    "unit": "unit", "message": "message",
+}  # fmt: skip
+
+
+def _differences(
+    reader: StoreReader, check_id: int, row: sqlite3.Row, judged: Judgement
+) -> Iterator[str]:
+    for name in ("outcome", "message", "next_step"):
+        was, now = str(row[name]), str(getattr(judged, name))
+        if was != now:
+            yield f"{name.replace('_', ' ')} {was!r}, and now {now!r}"
+    tables: tuple[tuple[str, dict[str, str], Sequence[_Part]], ...] = (
+        ("piece_judgement", _PIECE, judged.pieces),
+        ("linearity_judgement", _LINE, judged.linearity),
+    )
+    for table, columns, parts in tables:
+        rows = reader.rows(f"SELECT * FROM {table} WHERE check_id = ? ORDER BY id", (check_id,))  # noqa: S608 - our own names
+        if len(rows) != len(parts):
+            yield f"{len(rows)} rows of {table}, and now {len(parts)}"
+            continue
+        for stored, part in zip(rows, parts, strict=True):
+            yield from _row_differences(stored, part, columns)
+
+
+def _row_differences(stored: sqlite3.Row, part: _Part, columns: dict[str, str]) -> Iterator[str]:
+    for column, name in columns.items():
+        was, now = str(stored[column]), str(getattr(part, name))
+        if was != now:
+            yield f"{stored['piece']} {name.replace('_', ' ')} {was}, and now {now}"

@@ -1,0 +1,127 @@
+"""A judgement comes out again as it was made, and is found out where what it used was changed."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import NotFound
+from acquire.report.rejudge import Rejudged, rejudge, rejudge_all
+from acquire.store import StoreReader
+from tests.unit.test_as_found import Bent
+from tests.yard import Yard
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[Yard]:
+    yard = Bent(tmp_path)
+    yard.plug("shore")
+    yield yard
+    yard.close()
+
+
+def read(yard: Yard, *values: str) -> None:
+    for value in values:
+        yard.clock.advance(1)
+        yard.press("shore", value)
+
+
+def begin(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+
+
+def again(yard: Yard, check_id: int) -> Rejudged:
+    with StoreReader(yard.bench.store) as store:
+        return rejudge(store, check_id)
+
+
+def test_every_kind_of_judgement_comes_out_again_to_the_last_digit_and_letter(yard: Yard) -> None:
+    begin(yard)
+    read(yard, "93.2", "93.3", "0.0", "0.0", "48.7", "48.7")
+    begin(yard)
+    read(yard, "95.9", "95.9", "0.0", "0.0", "48.7", "48.7")
+    begin(yard)
+    read(yard, "93.2", "93.2", "0.0", "0.0", "50.1", "50.1")
+    # A slipped press is void, its piece read anew.
+    begin(yard)
+    read(yard, "93.2", "93.9")
+    slipped = yard.readings()[-1]["reading_id"]
+    yard.act(lambda at: yard.acts.readings.void(slipped, "meter slipped", at))
+    read(yard, "93.2", "93.3", "0.0", "0.0", "48.7", "48.7")
+    # Broken off by a hand, with a finding and without, and by the end of the daemon.
+    begin(yard)
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    begin(yard)
+    read(yard, "96.9", "96.9", "0.0")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    begin(yard)
+    read(yard, "96.9", "96.9", "0.0")
+    yard.restart()
+    with StoreReader(yard.bench.store) as store:
+        found = list(rejudge_all(store))
+    assert [one.outcome for one in found] == [
+        "pass", "fail", "fail", "pass", "undecided", "fail", "fail",
+    ]  # fmt: skip
+    assert [one.unlike for one in found] == [()] * 7
+    assert [one.readings for one in found] == [6, 6, 6, 8, 0, 3, 3]
+    assert all(one.holds for one in found)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ("UPDATE reading SET value = '93.7' WHERE id = 1", "T1 mean 93.2500, and now 93.5000"),
+        ("UPDATE reading SET piece = 'T2' WHERE id = 1", "reading 1 is no reading of T1"),
+        ("UPDATE certificate SET value = '93.9' WHERE piece = 'T1'", "the certificate of T1"),
+        ("UPDATE piece_judgement SET deviation = '0' WHERE id = 1", "T1 deviation 0, and now 0.05"),
+        ("UPDATE linearity_judgement SET limit_ = '9'", "T2 limit 9, and now 0.6"),
+        ("UPDATE check_judgement SET message = 'fine'", "message 'fine'"),
+        ("DELETE FROM piece_judgement WHERE id = 2", "2 rows of piece_judgement, and now 3"),
+    ],
+)
+def test_what_was_changed_afterwards_comes_out_otherwise(
+    yard: Yard, change: str, words: str
+) -> None:
+    begin(yard)
+    read(yard, "93.2", "93.3", "0.0", "0.0", "48.7", "48.7")
+    path = yard.bench.store
+    with closing(sqlite3.connect(path)) as conn:
+        for (name,) in conn.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'"):
+            conn.execute(f"DROP TRIGGER {name}")
+        conn.execute(change)
+        conn.commit()
+    found = again(yard, 1)
+    assert not found.holds
+    assert any(words in one for one in found.unlike), found.unlike
+
+
+def test_a_check_of_before_or_of_other_rules_is_told_and_not_called_wrong(yard: Yard) -> None:
+    begin(yard)
+    read(yard, "93.2", "93.3", "0.0", "0.0", "48.7", "48.7")
+    for value, words in (
+        (None, "before what it used was kept"),
+        ("{}", "cannot be read"),
+        (
+            '{"edition":0,"on":"2026-05-04","readings":[],"certificates":[],"broken_off":false}',
+            "edition 0 of the rules; here is 1",
+        ),
+    ):
+        with closing(sqlite3.connect(yard.bench.store)) as conn:
+            conn.execute("DROP TRIGGER IF EXISTS check_judgement_no_update")
+            conn.execute("UPDATE check_judgement SET used_json = ?", (value,))
+            conn.commit()
+        found = again(yard, 1)
+        assert not found.holds
+        assert not found.unlike
+        assert words in found.lines[0]
+
+
+def test_a_check_that_is_not_there_or_not_judged_is_told(yard: Yard) -> None:
+    begin(yard)
+    for number in (1, 2, 2**70):
+        with pytest.raises(NotFound, match=f"no judged check {number}"):
+            again(yard, number)

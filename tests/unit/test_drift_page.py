@@ -160,6 +160,16 @@ def test_a_check_beyond_the_limit_is_crossed_in_the_trend(yard: Yard) -> None:
     assert "l6 6" in trend_plot(seen(yard))
 
 
+def test_a_history_of_a_day_has_hours_below_its_drawing_and_one_of_weeks_has_days(
+    yard: Yard,
+) -> None:
+    for tile in ("93.2", "93.3", "93.2"):
+        yard.check("shore", tile=tile)
+    assert ">05-04 08:00</text>" in trend_plot(seen(yard))
+    daily(yard, rising(93.2, 0.0, 5))
+    assert ">2026-05-04</text>" in trend_plot(seen(yard))
+
+
 def test_the_report_of_a_trial_shows_how_its_meters_held(tmp_path: Path) -> None:
     yard = small(tmp_path)
     out = write_report(yard.bench.store, "small", tmp_path / "small.html")
@@ -167,7 +177,7 @@ def test_the_report_of_a_trial_shows_how_its_meters_held(tmp_path: Path) -> None
     section = text[text.index('<section id="drift"') :]
     section = section[: section.index("</section>")]
     assert section.count("<figure>") == 2
-    assert "T1 at 20°, read by shore (serial SH-0417): not known" in section
+    assert "T1 at 20°, GU, read by shore (serial SH-0417): not known; no drift stands" in section
     assert 'aria-label="Trend of Z0 at 20°, read by shore"' in section
     again = write_report(yard.bench.store, "small", tmp_path / "again.html")
     assert again.read_text("utf-8") == text

@@ -10,8 +10,9 @@ from acquire.drift.history import Seen
 from acquire.drift.words import REASONS, day
 from acquire.history.outlook import Charts
 from acquire.history.segments import Cut
-from acquire.history.series import Floats
+from acquire.history.series import NS_A_DAY, Floats
 from acquire.history.trend import Line
+from acquire.model import from_utc_ns
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.timeline import Timeline
 
@@ -55,7 +56,7 @@ def trend_plot(seen: Seen) -> str:
         plot.course(
             ends, np.array([predicted[0].value, predicted[-1].value]), Ink.TEXT, is_dashed=True
         )
-    plot.foot([(x, day(series.moment(x))) for x in _apart(0.0, end)])
+    plot.foot(_labels([(x, series.moment(x)) for x in _apart(0.0, end)]))
     return plot.svg(f"Trend of {_title(seen)}")
 
 
@@ -140,12 +141,17 @@ def _days(plot: Timeline, seen: Seen, count: int) -> None:
     """The days of some checks below a drawing that has one place a check."""
     current, series = seen.outlook.current, seen.history.series
     assert current is not None, "only a stretch with checks is drawn"
-    plot.foot(
-        [
-            (place, day(int(series.at_ns[current.start + round(place)])))
-            for place in _apart(0.0, float(count - 1))
-        ]
-    )
+    places = _apart(0.0, float(count - 1))
+    at_ns = [int(series.at_ns[current.start + round(place)]) for place in places]
+    plot.foot(_labels(list(zip(places, at_ns, strict=True))))
+
+
+def _labels(moments: Sequence[tuple[float, int]]) -> list[tuple[float, str]]:
+    """Days, or hours (UTC) where all lies within a few days."""
+    is_short = moments[-1][1] - moments[0][1] < 3 * NS_A_DAY
+    return [
+        (place, f"{from_utc_ns(ns):%m-%d %H:%M}" if is_short else day(ns)) for place, ns in moments
+    ]
 
 
 def _ends(values: Floats) -> tuple[float, float]:

@@ -8,8 +8,10 @@ from typing import NamedTuple
 from acquire.drift.early import early
 from acquire.drift.history import Seen
 from acquire.drift.words import adjustments, ahead, cuts, last, state, trend
+from acquire.history.lack import Lack
 from acquire.report.plots.history import control_plots, trend_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
+from acquire.report.wording import counted
 from acquire.units import symbol
 
 OPEN_AT_MOST = 6
@@ -123,7 +125,7 @@ def trends_gallery(found: Sequence[Seen]) -> Gallery:
     )
     drawings = [
         Drawing(
-            f"{seen.history.place}, read by {meter(seen)}: {state(seen)}; {_worst(seen)}",
+            f"{seen.history.place}{_unit(seen)}, read by {meter(seen)}: {_essence(seen)}",
             trend_plot(seen),
         )
         for seen in shown
@@ -136,15 +138,20 @@ def meter(seen: Seen) -> str:
     return f"{seen.history.instrument} (serial {seen.history.key.serial or 'unknown'})"
 
 
-def _worst(seen: Seen) -> str:
+def _essence(seen: Seen) -> str:
+    """A warning, or how it drifts, or that nothing can be said of that yet."""
     told = early(seen)
-    return told.text if told is not None else trend(seen)
+    if told is not None:
+        return f"{state(seen)}; {told.text}"
+    if isinstance(seen.outlook.line, Lack):
+        current = seen.outlook.current
+        count = 0 if current is None else len(current)
+        return f"{counted(count, 'check')} so far, too few for a trend"
+    return f"{state(seen)}; {trend(seen)}"
 
 
 def _block(name: str, seen: Seen, count: int) -> HistoryBlock:
-    series = seen.history.series
-    unit = symbol(series.unit)
-    axis = f", {unit}" if unit else ""
+    axis = _unit(seen)
     drawings = [Drawing(f"Trend: deviation from the certificate{axis}", trend_plot(seen))]
     for title, svg in control_plots(seen):
         of = ", in scatters" if "CUSUM" in title else axis
@@ -165,6 +172,11 @@ def _block(name: str, seen: Seen, count: int) -> HistoryBlock:
         Gallery(tuple(drawings), ""),
         tuple(adjustments(seen)),
     )
+
+
+def _unit(seen: Seen) -> str:
+    unit = symbol(seen.history.key.unit)
+    return f", {unit}" if unit else ""
 
 
 def _left(seen: Seen) -> str:

@@ -16,6 +16,7 @@ from rich.table import Table
 from tests.benchmarks.codecs import measure_codecs
 from tests.benchmarks.drift import measure_drift
 from tests.benchmarks.footprint import measure_footprint
+from tests.benchmarks.judging import measure_judging
 from tests.benchmarks.latency import measure_latency
 from tests.benchmarks.result import Result
 from tests.benchmarks.streams import measure_streams
@@ -28,6 +29,7 @@ PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "codecs": measure_codecs,
     "streams": measure_streams,
     "tape": measure_tape,
+    "judging": measure_judging,
     "drift": measure_drift,
     "footprint": measure_footprint,
 }

@@ -226,7 +226,11 @@ WIRES = {
         "transmission-bands", "transmittance", "percent", LIGHT[1:], SLIDES,
         press=(("take", {}),), channels=("380-780",), latency_s=0,
         # 100 % is above its range: half of its open beams have no value.
-        change_policy=(('["315-400", "380-780", "780-1400"]', '"380-780"'),), without="OPEN",
+        change_policy=(
+            ('["315-400", "380-780", "780-1400"]', '"380-780"'),
+            ("linearity_limit = 1.5", "# without OPEN there is but one filter"),
+        ),
+        without="OPEN",
     ),
 }  # fmt: skip
 

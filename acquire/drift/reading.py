@@ -16,7 +16,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Sequence
-from typing import NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -178,14 +178,14 @@ def _policy(text: str) -> _Policy:
 
 def _stretches(reader: StoreReader, instrument: str, checks: _Checks) -> dict[Key, list[_Stretch]]:
     place_of = {check: place for place, check in enumerate(checks.ids.tolist())}
-    alike: dict[_Shared, list[tuple[int, str]]] = defaultdict(list)
+    alike: dict[tuple[Any, ...], list[tuple[int, str]]] = defaultdict(list)
     owners = list(zip(checks.serials, checks.quantities, map(id, checks.policies), strict=True))
     for check, *columns, figures in reader.each(_PIECES, (instrument,)):
         place = place_of.get(check)
         if place is not None:
-            alike[_Shared._make((*columns, *owners[place]))].append((place, figures))
+            alike[(*columns, *owners[place])].append((place, figures))
     found: dict[Key, list[_Stretch]] = {}
-    for shared, rows in alike.items():
+    for shared, rows in ((_Shared._make(key), rows) for key, rows in alike.items()):
         policy = checks.policies[rows[0][0]]
         places = np.array([place for place, _ in rows])
         deviation = _table([figures for _, figures in rows])

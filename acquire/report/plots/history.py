@@ -81,7 +81,9 @@ def _individuals(seen: Seen, charts: Charts, values: Floats) -> str:
         plot.level(value, Ink.LEFT_OUT, is_dashed=True)
     plot.level(base.centre, Ink.SOFT)
     plot.course(np.arange(float(len(values))), values)
-    broken = np.unique([p for b in charts.breaches for p in b.points]).astype(int) + base.length
+    is_broken = np.zeros(len(values), bool)
+    is_broken[[base.length + p for b in charts.breaches for p in b.points]] = True
+    broken = np.flatnonzero(is_broken)
     plot.crosses(broken.astype(float), values[broken])
     _days(plot, seen, len(values))
     return plot.svg(f"Individuals chart of {_title(seen)}")
@@ -110,7 +112,7 @@ def _ewma(seen: Seen, charts: Charts, count: int) -> str:
     xs = np.arange(float(len(average))) + base.length
     plot.level(base.centre, Ink.SOFT)
     # The limits open within a few checks and are level from there on.
-    places = np.unique(np.minimum([*range(OPENING), len(xs) - 1], len(xs) - 1))
+    places = [*range(min(OPENING, len(xs) - 1)), len(xs) - 1]
     for limit in (low, high):
         plot.course(xs[places], limit[places], Ink.LEFT_OUT, is_dashed=True, width=1.3)
     plot.course(xs, average)

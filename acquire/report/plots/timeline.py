@@ -104,14 +104,15 @@ class Timeline:
 
     def crosses(self, xs: Floats, ys: Floats) -> None:
         """Marks of what stands out; of very many those that a reader can tell apart."""
+        if not len(xs):
+            return
         step = 1 + len(xs) // MOST_LOOKED_AT
         pixels = np.rint(self._pixels(xs[::step], ys[::step])).astype(int)
         places = list(dict.fromkeys(zip(*pixels.tolist(), strict=True)))
         if len(places) > MOST_MARKS:
             places = places[:: -(-len(places) // MOST_MARKS)]
         marks = "".join(f"M{x - 3} {y - 3}l6 6m0-6l-6 6" for x, y in places)
-        if marks:
-            self._path(marks, Ink.LEFT_OUT, 1.6)
+        self._path(marks, Ink.LEFT_OUT, 1.6)
 
     def foot(self, labels: Sequence[tuple[float, str]]) -> None:
         """Days below the drawing; the first and the last end within it."""
@@ -137,7 +138,7 @@ class Timeline:
         across, up = self._pixels(xs, ys)
         if len(across) <= 2 * COLUMNS:
             return across, up
-        starts = np.linspace(0, len(across), COLUMNS + 1).astype(int)[:-1]
+        starts = np.arange(COLUMNS) * len(across) // COLUMNS
         low, high = np.minimum.reduceat(up, starts), np.maximum.reduceat(up, starts)
         return np.repeat(across[starts], 2), np.column_stack((low, high)).ravel()
 

@@ -154,8 +154,7 @@ class Gatekeeper:
         self, standing: Standing, at: Instant, verdict: GateVerdict, after_reading: int
     ) -> list[Row]:
         """The gate has said that a pass was used up: it ends behind its last press."""
-        message = f"{verdict.message}. Next: {verdict.next_step}"
-        return self.end_pass(standing, EndReason.USED_UP, at, message, after_reading)
+        return self.end_pass(standing, EndReason.USED_UP, at, verdict.message, after_reading)
 
     def tick(self, now: Instant) -> list[Row]:
         """Let time tell: passes that are over end, a clock that jumped is noticed."""
@@ -190,21 +189,20 @@ class Gatekeeper:
     def _over(self, standing: Standing, now: Instant) -> tuple[EndReason, str] | None:
         """What else of its policy ends a pass as time goes on, and in words."""
         policy, name = standing.spec.policy, standing.spec.id
-        again = f"Next: coatbench check {name}"
         used_at = standing.used_at
         if policy.idle_s is not None and used_at is not None:
             idle_s = now.seconds_since(used_at)
             if idle_s >= policy.idle_s:
                 told = timedelta(seconds=policy.idle_s)
-                return EndReason.IDLE, f"no press of {name} for {told} (h:mm:ss). {again}"
+                return EndReason.IDLE, f"no press of {name} for {told} (h:mm:ss)"
         if policy.ambient is not None:
             if lack := self.climate.lack(policy.ambient, now):
-                step = f"Next: coatbench climate TEMPERATURE, then coatbench check {name}"
-                return EndReason.CLIMATE_UNKNOWN, f"{lack}; the check of {name} needs it. {step}"
+                step = "enter it (coatbench climate TEMPERATURE) before the next check"
+                return EndReason.CLIMATE_UNKNOWN, f"{lack}; the check of {name} needs it: {step}"
             fault = self.climate.fault(policy.ambient, standing.climate)
             if fault is not None:
                 reason, found = fault
-                return reason, f"{found}; the check of {name} ended with that. {again}"
+                return reason, f"{found}; the check of {name} ended with that"
         return None
 
     def watch_clock(self, now: Instant) -> list[Row]:

@@ -7,8 +7,8 @@ were left out when the check was judged.
 
 The order of recording says whether a meter was re-adjusted between two checks, since clocks can be
 set back; the rule is that of the view `brackets`. Ten years of daily checks are hundreds of
-thousands of rows, so the database hands over a row a check, and columns are made of what many
-checks have in common. Uses the reader's thread.
+thousands of rows, so the database hands over in one row what checks have in common, their figures
+as one text. Uses the reader's thread.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Sequence
-from typing import Any, NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,14 +36,21 @@ FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id
 WHERE ?1 = '' OR c.serial IN (SELECT serial FROM check_begin WHERE instrument = ?1)
 ORDER BY c.id"""
 
-# All aggregates of a group see its rows in the same order.
-_PIECES = f"""SELECT check_id, group_concat(piece, '{_SEP}'), group_concat(channel, '{_SEP}'),
-    group_concat(CASE WHEN CAST(expanded_uncertainty AS REAL) > 0 THEN readings ELSE 0 END, ' '),
-    group_concat(coalesce(certificate_id, 0), ' '), group_concat(deviation, ' ')
-FROM piece_judgement
-WHERE ?1 = '' OR check_id IN (SELECT id FROM check_begin WHERE serial IN (
-    SELECT serial FROM check_begin WHERE instrument = ?1))
-GROUP BY check_id"""  # noqa: S608 - our own sign
+# A row for all checks that read the same pieces under the same certificates. All aggregates of a
+# group see its rows in the same order.
+_PIECES = f"""SELECT pieces, channels, counts, certificates, group_concat(check_id, ' '),
+    group_concat(figures, ' ')
+FROM (SELECT check_id, group_concat(piece, '{_SEP}') AS pieces,
+    group_concat(channel, '{_SEP}') AS channels,
+    group_concat(CASE WHEN CAST(expanded_uncertainty AS REAL) > 0 THEN readings ELSE 0 END, ' ')
+        AS counts,
+    group_concat(coalesce(certificate_id, 0), ' ') AS certificates,
+    group_concat(deviation, ' ') AS figures
+    FROM piece_judgement
+    WHERE ?1 = '' OR check_id IN (SELECT id FROM check_begin WHERE serial IN (
+        SELECT serial FROM check_begin WHERE instrument = ?1))
+    GROUP BY check_id)
+GROUP BY certificates, pieces, channels, counts"""  # noqa: S608 - our own sign
 
 _GUARD = """SELECT expanded_uncertainty FROM piece_judgement
 WHERE check_id = ? AND piece = ? AND channel = ?"""
@@ -77,21 +84,6 @@ class _Checks(NamedTuple):
     policies: Sequence[_Policy]
     at_ns: Moments
     adjusted: Moments
-
-
-class _Shared(NamedTuple):
-    """What checks have in common whose figures stand in the same columns, as the store has it.
-
-    `counts` are 0 where a piece was held against nothing or not read in full.
-    """
-
-    pieces: str
-    channels: str
-    counts: str
-    certificates: str
-    serial: str
-    quantity: str
-    policy: int
 
 
 class _Stretch(NamedTuple):
@@ -177,38 +169,42 @@ def _policy(text: str) -> _Policy:
 
 
 def _stretches(reader: StoreReader, instrument: str, checks: _Checks) -> dict[Key, list[_Stretch]]:
-    place_of = {check: place for place, check in enumerate(checks.ids.tolist())}
-    alike: dict[tuple[Any, ...], list[tuple[int, str]]] = defaultdict(list)
-    owners = list(zip(checks.serials, checks.quantities, map(id, checks.policies), strict=True))
-    for check, *columns, figures in reader.each(_PIECES, (instrument,)):
-        place = place_of.get(check)
-        if place is not None:
-            alike[(*columns, *owners[place])].append((place, figures))
+    if not len(checks.ids):
+        return {}
+    codes: dict[tuple[str, str, int], int] = {}
+    owners = zip(checks.serials, checks.quantities, map(id, checks.policies), strict=True)
+    owner = np.array([codes.setdefault(one, len(codes)) for one in owners])
     found: dict[Key, list[_Stretch]] = {}
-    for shared, rows in ((_Shared._make(key), rows) for key, rows in alike.items()):
-        policy = checks.policies[rows[0][0]]
-        places = np.array([place for place, _ in rows])
-        deviation = _table([figures for _, figures in rows])
-        layout = zip(
-            shared.pieces.split(_SEP),
-            shared.channels.split(_SEP),
-            map(int, shared.counts.split()),
-            map(int, shared.certificates.split()),
-            strict=True,
+    for pieces, channels, counts, certificates, ids, figures in reader.each(_PIECES, (instrument,)):
+        numbers = np.fromiter(map(int, ids.split()), np.int64)
+        places = np.minimum(np.searchsorted(checks.ids, numbers), len(checks.ids) - 1)
+        is_judged = checks.ids[places] == numbers
+        # Quicker than letting the array read the texts.
+        deviation = np.fromiter(map(float, figures.split()), float).reshape(len(numbers), -1)
+        layout = list(
+            zip(
+                pieces.split(_SEP),
+                channels.split(_SEP),
+                map(int, counts.split()),
+                map(int, certificates.split()),
+                strict=True,
+            )
         )
-        for k, (piece, channel, count, certificate) in enumerate(layout):
-            rule = policy.rules.get(piece)
-            if rule is None or rule.limit <= 0 or count < max(rule.readings, 1):
-                continue
-            key = Key(shared.serial, shared.quantity, piece, channel, policy.unit)
-            found.setdefault(key, []).append(_Stretch(places, deviation[:, k], certificate, policy))
+        for code in dict.fromkeys(owner[places[is_judged]].tolist()):
+            rows = is_judged & (owner[places] == code)
+            own = places[rows]
+            policy = checks.policies[own[0]]
+            serial, quantity = checks.serials[own[0]], checks.quantities[own[0]]
+            for k, (piece, channel, count, certificate) in enumerate(layout):
+                rule = policy.rules.get(piece)
+                # A piece held against nothing, or not read in full, counts as not read at all.
+                if rule is None or rule.limit <= 0 or count < max(rule.readings, 1):
+                    continue
+                key = Key(serial, quantity, piece, channel, policy.unit)
+                found.setdefault(key, []).append(
+                    _Stretch(own, deviation[rows, k], certificate, policy)
+                )
     return found
-
-
-def _table(texts: Sequence[str]) -> Floats:
-    """Figures, a row a check."""
-    # Quicker than letting the array read the texts.
-    return np.fromiter(map(float, " ".join(texts).split()), float).reshape(len(texts), -1)
 
 
 def _history(

@@ -7,6 +7,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from acquire.model.fact import Quantity
+from acquire.model.policy import Span
 
 
 class Order(StrEnum):
@@ -63,6 +64,7 @@ class Measure:
 
     `margin` is the difference (in `unit`) inside which two products count as equivalent; None
     where the plan does not claim equivalence. `higher_is_better` gives words to a difference.
+    `span` are the values that are expected (in `unit`), None where the plan does not say.
     `drift_correction` is what the results are corrected by, beside what was read.
     """
 
@@ -76,6 +78,7 @@ class Measure:
     seed: int
     higher_is_better: bool = True
     margin: Decimal | None = None
+    span: Span | None = None
     drift_correction: DriftCorrection = DriftCorrection.NONE
 
 

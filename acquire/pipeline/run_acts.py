@@ -281,6 +281,8 @@ class RunActs:
                 wanted="a valid check",
                 next_step=verdict.next_step,
             )
+        if not unchecked:
+            _require_range(standing, measure)
         return channels
 
     def _stored(
@@ -332,3 +334,21 @@ class RunActs:
 def _next(run: RunUnderWay) -> dict[str, object]:
     target = run.course.next
     return {"next": None if target is None else target._asdict()}
+
+
+def _require_range(standing: Standing, measure: Measure) -> None:
+    """What a plan expects must lie in the range that the check covers."""
+    name, passed, expected = standing.spec.id, standing.passed, measure.span
+    if passed is None or passed.span is None or expected is None:
+        return
+    low, high = passed.span
+    if low <= expected[0] and expected[1] <= high:
+        return
+    raise Refused(
+        f"{name} cannot start a run",
+        reason="range",
+        got=f"a check that covers {low} to {high} {measure.unit}",
+        wanted=f"{expected[0]} to {expected[1]} {measure.unit}, as measure {measure.id} expects",
+        next_step=f"give {name} a policy with pieces and a range for it, or name another "
+        "instrument with --with",
+    )

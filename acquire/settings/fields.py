@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
 from acquire.errors import Fault
 from acquire.model import Quantity
-from acquire.schema import Schema, show, sound
+from acquire.schema import Number, Schema, show, sound
 from acquire.schema.band import band
 
 GLOSS_ANGLES = (20, 60, 85)
@@ -56,6 +57,21 @@ def path_text(value: str) -> str:
         raise ValueError("the path of a file")
     return value
 
+
+def _span(value: object) -> object:
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError(_SPAN_WORDS)
+    low, high = value
+    if not all(isinstance(v, int | float | Decimal) and not isinstance(v, bool) for v in value):
+        raise ValueError(_SPAN_WORDS)
+    if not low < high:
+        raise ValueError(f"{_SPAN_WORDS}, the lower one first")
+    return low, high
+
+
+_SPAN_WORDS = "two numbers, from and to, such as [0, 120]"
+Between = Annotated[tuple[Number, Number], BeforeValidator(_span)]
+"""From the least to the largest value."""
 
 Kind = Annotated[Quantity, Field(strict=False)]
 """A quantity by its name in the file."""

@@ -10,12 +10,12 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from acquire.errors import Fault, SettingsError
 from acquire.model import AmbientRule, CheckPolicy, PieceRule
 from acquire.schema import Id, Number, Schema, either, load_toml, rule, show, sound, survey
-from acquire.settings.fields import Angles, Bands, Kind, channel_faults
+from acquire.settings.fields import Angles, Bands, Between, Kind, channel_faults
 from acquire.units import canonical, normalise, units_of
 
 LONGEST_PASS_S = 7 * 24 * 3600
@@ -27,22 +27,6 @@ class StepTable(Schema):
     readings: Annotated[int, Field(ge=2, le=100)]
     limit: Annotated[Number, Field(gt=0)]
     spread_limit: Annotated[Number, Field(gt=0)]
-
-
-def _span(value: object) -> object:
-    if not isinstance(value, list) or len(value) != 2:
-        raise ValueError(_SPAN_WORDS)
-    low, high = value
-    if not all(isinstance(v, int | float | Decimal) and not isinstance(v, bool) for v in value):
-        raise ValueError(_SPAN_WORDS)
-    if not low < high:
-        raise ValueError(f"{_SPAN_WORDS}, the lower one first")
-    return low, high
-
-
-_SPAN_WORDS = "two numbers, from and to, such as [0, 120]"
-Between = Annotated[tuple[Number, Number], BeforeValidator(_span)]
-"""From the least to the largest value."""
 
 
 class AmbientTable(Schema):

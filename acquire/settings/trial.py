@@ -27,7 +27,7 @@ from acquire.schema import (
     show,
     sound,
 )
-from acquire.settings.fields import Angles, Bands, Kind, channel_faults, repeated_ids
+from acquire.settings.fields import Angles, Bands, Between, Kind, channel_faults, repeated_ids
 from acquire.units import canonical
 
 MOST_ZONES = 500
@@ -82,6 +82,7 @@ class MeasureTable(Schema):
     seed: Annotated[int, Field(ge=0, lt=2**31)] = 0
     higher_is_better: bool = True
     margin: Annotated[Number, Field(gt=0)] | None = None
+    range: Between | None = None
     drift_correction: Annotated[DriftCorrection, Field(strict=False)] = DriftCorrection.NONE
 
     @rule
@@ -211,5 +212,6 @@ def _measure(table: MeasureTable, stages: tuple[str, ...]) -> Measure:
         seed=table.seed,
         higher_is_better=table.higher_is_better,
         margin=table.margin,
+        span=table.range,
         drift_correction=table.drift_correction,
     )

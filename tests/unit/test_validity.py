@@ -13,7 +13,8 @@ import pytest
 
 from acquire.errors import Refused
 from acquire.model import AmbientRule, Bench, NoticeKind
-from tests.yard import Yard
+from acquire.settings import parse_plan
+from tests.yard import TRIAL, Yard
 
 Make = Callable[..., Yard]
 D = Decimal
@@ -158,6 +159,26 @@ def test_a_value_outside_of_the_checked_range_counts_for_nothing(make: Make) -> 
     assert ended(yard) == []
     yard.press("shore", "100.0")
     assert last(yard)[0] == "run"
+
+
+@pytest.mark.parametrize(("expected", "is_refused"), [("[0, 100]", False), ("[0, 100.1]", True)])
+def test_a_run_whose_plan_expects_more_than_the_check_covers_is_refused(
+    make: Make, expected: str, is_refused: bool
+) -> None:
+    yard = make(span=(D(0), D(100)))
+    yard.check("shore")
+    text = TRIAL.replace("replicates = 2", f"replicates = 2\nrange = {expected}")
+    plan = parse_plan(text, "trial.toml")
+    begin = lambda: yard.act(  # noqa: E731
+        lambda at: yard.acts.runs.begin(plan, "gloss20", "bare", "shore", at)
+    )
+    if not is_refused:
+        begin()
+        return
+    with pytest.raises(Refused) as refused:
+        begin()
+    assert refused.value.reason == "range"
+    assert refused.value.wanted == "0 to 100.1 gloss_unit, as measure gloss20 expects"
 
 
 def test_the_store_itself_refuses_a_value_outside_of_the_range(make: Make) -> None:

@@ -162,9 +162,12 @@ class Yard:
         """Start as a daemon does."""
         self.writer = StoreWriter(self.bench.store)
         self.shelf = Shelf(self.writer)
-        self.desk = Desk(self.bench, self.shelf, Ids(self.writer.next_ids()))
+        self.desk = self.make_desk()
         self.acts = Acts(self.desk)
         self.store(open_desk(self.desk, self.clock.now()))
+
+    def make_desk(self) -> Desk:
+        return Desk(self.bench, self.shelf, Ids(self.writer.next_ids()))
 
     def close(self) -> None:
         self.writer.close()

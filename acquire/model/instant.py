@@ -24,6 +24,11 @@ class Instant(NamedTuple):
         """Seconds between two moments of the same process, by the monotonic clock."""
         return (self.mono_ns - earlier.mono_ns) / 1e9
 
+    def later(self, seconds: float) -> Instant:
+        """The moment so many seconds on, by both clocks."""
+        step_ns = round(seconds * 1e9)
+        return Instant(self.utc_ns + step_ns, self.mono_ns + step_ns)
+
 
 def from_utc_ns(utc_ns: int) -> datetime:
     """A stored moment as a datetime in UTC, to the microsecond."""

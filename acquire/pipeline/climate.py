@@ -43,6 +43,12 @@ class Climate:
             return "the humidity was not entered"
         return ""
 
+    def known_until(self, rule: AmbientRule, at: Instant) -> Instant:
+        """Until when the latest entry told how the room is; `at` where that has not run out."""
+        if self.latest is None:
+            return at
+        return min(at, self.latest.at.later(rule.known_for_s), key=lambda one: one.mono_ns)
+
     def fault(self, rule: AmbientRule, checked: Entered | None) -> tuple[EndReason, str] | None:
         """What of the latest entry the rule does not allow; `checked` was so at the check."""
         entered = self.latest

@@ -294,6 +294,8 @@ class Desk:
                 if channel in course.channels
                 else f"the run does not want {channel_label(channel) or 'a reading'}"
             )
+        # A pass that time has ended since the last tick has ended for this reading, too.
+        rows += self.keeper.run_out(standing, at, reading_id - 1)
         verdict = self.keeper.ask_gate(
             standing, _alone(channel), at, value, is_mate=mate is not None
         )

@@ -181,28 +181,42 @@ class Gatekeeper:
                     else f"the check of {standing.spec.id} is older than "
                     f"{timedelta(seconds=standing.spec.policy.valid_for_s)} (h:mm:ss)",
                 )
-            elif passed is not None and (over := self._over(standing, now)) is not None:
-                reason, message = over
-                rows += self.end_pass(standing, reason, now, message)
+            else:
+                rows += self.run_out(standing, now)
         return rows
 
-    def _over(self, standing: Standing, now: Instant) -> tuple[EndReason, str] | None:
-        """What else of its policy ends a pass as time goes on, and in words."""
+    def run_out(
+        self, standing: Standing, at: Instant, after_reading: int | None = None
+    ) -> list[Row]:
+        """End a pass that by its policy is over at a moment, be it long before the next tick."""
+        policy = standing.spec.policy
+        if standing.passed is None or (policy.idle_s is None and policy.ambient is None):
+            return []
+        over = self._over(standing, at)
+        if over is None:
+            return []
+        reason, message, since = over
+        return self.end_pass(standing, reason, since, message, after_reading)
+
+    def _over(self, standing: Standing, now: Instant) -> tuple[EndReason, str, Instant] | None:
+        """What else of its policy ends a pass as time goes on, in words, and when it did."""
         policy, name = standing.spec.policy, standing.spec.id
         used_at = standing.used_at
         if policy.idle_s is not None and used_at is not None:
             idle_s = now.seconds_since(used_at)
             if idle_s >= policy.idle_s:
-                told = timedelta(seconds=policy.idle_s)
-                return EndReason.IDLE, f"no press of {name} for {told} (h:mm:ss)"
+                told = f"no press of {name} for {timedelta(seconds=policy.idle_s)} (h:mm:ss)"
+                return EndReason.IDLE, told, used_at.later(policy.idle_s)
         if policy.ambient is not None:
             if lack := self.climate.lack(policy.ambient, now):
                 step = "enter it (coatbench climate TEMPERATURE) before the next check"
-                return EndReason.CLIMATE_UNKNOWN, f"{lack}; the check of {name} needs it: {step}"
+                told = f"{lack}; the check of {name} needs it: {step}"
+                since = self.climate.known_until(policy.ambient, now)
+                return EndReason.CLIMATE_UNKNOWN, told, since
             fault = self.climate.fault(policy.ambient, standing.climate)
             if fault is not None:
                 reason, found = fault
-                return reason, f"{found}; the check of {name} ended with that"
+                return reason, f"{found}; the check of {name} ended with that", now
         return None
 
     def watch_clock(self, now: Instant) -> list[Row]:

@@ -137,6 +137,23 @@ def test_a_pass_that_nobody_uses_ends(make: Make) -> None:
     assert last(yard)[0] == "loose"
 
 
+def test_a_press_after_the_last_moment_counts_for_nothing_though_no_clock_has_ticked(
+    make: Make,
+) -> None:
+    yard = make(idle_s=600.0)
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.clock.advance(600)
+    yard.press("shore", "80.2")
+    assert last(yard)[0] == "loose"
+    assert ended(yard) == ["idle"]
+    (end,) = yard.writer.query("SELECT at_utc_ns, after_reading FROM pass_end")
+    presses = yard.readings()
+    assert end["at_utc_ns"] == presses[-2]["at_utc_ns"] + 600 * 10**9
+    assert end["after_reading"] == presses[-2]["reading_id"]
+
+
 def test_a_sitting_that_is_closed_takes_the_pass_with_it_where_the_policy_says_so(
     make: Make,
 ) -> None:
@@ -298,6 +315,20 @@ def test_the_room_is_known_over_a_restart_with_its_age(make: Make) -> None:
     yard.check("shore")
     yard.clock.advance(700)
     yard.tick()
+    assert ended(yard) == ["climate not known"]
+
+
+def test_a_press_after_the_room_is_known_no_more_counts_for_nothing_though_no_clock_has_ticked(
+    make: Make,
+) -> None:
+    yard = make(ambient=replace(ROOM, known_for_s=900.0))
+    climate(yard, "21.0", "50")
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.clock.advance(901)
+    yard.press("shore", "80.2")
+    assert last(yard)[0] == "loose"
     assert ended(yard) == ["climate not known"]
 
 

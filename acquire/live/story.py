@@ -256,6 +256,12 @@ def _judgement(s: Story, i: Item) -> _Told:
     return s.of_check(i["check_id"]), f"check {i['check_id']} {i['outcome']}: {i['message']}", tone
 
 
+def _climate(item: Mapping[str, Any]) -> str:
+    humidity = item["humidity_percent"]
+    damp = "" if humidity is None else f" and {humidity} % humidity"
+    return f"{item['temperature_c']} °C{damp}"
+
+
 def _pass_end(s: Story, i: Item) -> _Told:
     who = s.of_check(i["check_id"])
     if i["reason"] == "superseded":
@@ -301,12 +307,14 @@ _TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
     "connection": lambda _, i: (i["instrument"], opened_words(i["opened_as"]), Tone.PLAIN),
     "disconnection": _disconnection,
     "note": lambda _, i: ("", f"note: {i['text']}", Tone.PLAIN),
+    "climate": lambda _, i: ("", f"the room has {_climate(i)}", Tone.PLAIN),
     "sitting": lambda _, i: ("", f"sitting {i['id']} began", Tone.PLAIN),
     "sitting_end": lambda _, i: ("", f"sitting {i['sitting_id']} ended: {i['how']}", Tone.PLAIN),
 }
 
 TOLD_TABLES = (
     "sitting",
+    "climate",
     "connection",
     "incident",
     "gap",

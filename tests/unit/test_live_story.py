@@ -33,6 +33,7 @@ SILENT = {
     "tape",
     "trial",
     "piece_judgement",
+    "linearity_judgement",
     "trial_zone",
     *ARRAYS,
     "move",

@@ -286,6 +286,12 @@ def m012_validity(db: Database) -> None:
         db.execute(statement)
 
 
+@MIGRATIONS()
+def m015_straight_brackets(db: Database) -> None:
+    """A check that failed by its line, or by readings that were voided: a view made anew."""
+    _make_views(db)
+
+
 def _make_views(db: Database) -> None:
     """The views as they are written now, in place of what is there."""
     for view in NAMES:

@@ -28,6 +28,12 @@ _IS_WELL = f"""(l.outcome = 'pass' AND NOT EXISTS (
         WHERE m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
           AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
               + CAST(m.expanded_uncertainty AS REAL)
+              <= CAST(o.limit_ AS REAL) + {_TINY}))
+  AND NOT EXISTS (
+    SELECT 1 FROM linearity_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (
+        SELECT 1 FROM linearity_judgement AS m
+        WHERE m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
+          AND abs(CAST(m.departure AS REAL)) + CAST(m.expanded_uncertainty AS REAL)
               <= CAST(o.limit_ AS REAL) + {_TINY})))"""
 _IS_BAD = f"""((l.outcome = 'fail' AND EXISTS (
     SELECT 1 FROM json_each('["' || replace(p.channels, ',', '","') || '"]') AS g
@@ -35,16 +41,30 @@ _IS_BAD = f"""((l.outcome = 'fail' AND EXISTS (
       AND (EXISTS (
           SELECT 1 FROM piece_judgement AS m
           WHERE m.check_id = n.id AND m.channel = g.value AND m.outcome = 'fail')
+        OR EXISTS (
+          SELECT 1 FROM linearity_judgement AS m
+          WHERE m.check_id = n.id AND m.channel = g.value AND m.outcome = 'fail')
         OR NOT EXISTS (
           SELECT 1 FROM piece_judgement AS m
           WHERE m.check_id = n.id AND m.channel = g.value
-            AND CAST(m.expanded_uncertainty AS REAL) > 0))))
+            AND CAST(m.expanded_uncertainty AS REAL) > 0)
+        OR NOT EXISTS (
+          SELECT 1 FROM piece_judgement AS m WHERE m.check_id = n.id AND m.outcome = 'fail'
+          UNION ALL
+          SELECT 1 FROM linearity_judgement AS m
+          WHERE m.check_id = n.id AND m.outcome = 'fail'))))
     OR EXISTS (
         SELECT 1 FROM piece_judgement AS o JOIN piece_judgement AS m
           ON m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
         WHERE o.check_id = p.id AND CAST(m.expanded_uncertainty AS REAL) > 0
           AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
               - CAST(m.expanded_uncertainty AS REAL)
+              > CAST(o.limit_ AS REAL) + {_TINY})
+    OR EXISTS (
+        SELECT 1 FROM linearity_judgement AS o JOIN linearity_judgement AS m
+          ON m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
+        WHERE o.check_id = p.id
+          AND abs(CAST(m.departure AS REAL)) - CAST(m.expanded_uncertainty AS REAL)
               > CAST(o.limit_ AS REAL) + {_TINY}))"""
 _BROKEN = """EXISTS (
     SELECT 1 FROM notice AS a WHERE a.serial = p.serial AND a.kind = 'adjusted'
@@ -65,10 +85,12 @@ LEFT JOIN pass_end AS e ON e.check_id = c.id;
 
 -- For every pass the check that closes it, found by serial number, whatever the instrument was
 -- called meanwhile. A later check closes it well if it passed and read every piece that the pass
--- read, and found it where the pass itself would have passed it: by the certified value and the
--- limit of then, whatever the policy says now. It closes it badly if a piece of it failed at a
--- channel of the pass, or if it failed and judged no piece at such a channel though it covered it,
--- or found one of these pieces outside that limit, whatever it came to otherwise. A piece that it
+-- read, and found it where the pass itself would have passed it, and as straight where the pass
+-- was held to that: by the certified value and the limits of then, whatever the policy says now.
+-- It closes it badly if a piece of it failed at a channel of the pass or lay off the line there, or
+-- if it failed and judged no piece at such a channel though it covered it, or failed by readings
+-- that a person had voided, or found one of these pieces outside such a limit, whatever it came to
+-- otherwise. A piece that it
 -- could not judge has no uncertainty and says nothing. Other checks say nothing of the pass.
 -- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
 -- What is in between goes by the order of recording, since clocks can be set.

@@ -16,13 +16,10 @@ _LEAST_PRESSES = 3
 _FEW = 8
 """Presses between two of a lesson that are far fewer than a byte counts."""
 _TOP = 0x80
-_COUNTED = 0x7F
-_LIKELY = 0x0F
-"""Bits of what seems to count, and may be two or three bits of a status that came in order."""
 
 
 class Stepped(NamedTuple):
-    """The bits of a byte that counts: those below its highest one, or of what is not proven few.
+    """The bits of a byte that counts, as far as they were seen: a further one may be a flag.
 
     `is_whole`: all of the byte steps, and not a part of it beside other bits.
     """
@@ -35,8 +32,8 @@ class Stepped(NamedTuple):
 class Count(NamedTuple):
     """The byte `place` counts presses, and where `size` is 2 the one beside it goes on with it.
 
-    `proven` is the highest count whose bits are sure to be a count's; a further one, set for the
-    first time, is as likely a flag. None where all of them were seen.
+    `proven` is the highest count whose bits presses have shown; a further one, set for the first
+    time, is as likely a flag. None where all of them were seen.
     """
 
     place: int
@@ -79,7 +76,7 @@ def stepped(seen: Sequence[int]) -> Stepped | None:
     steps = [(b - a) & 0xFF for a, b in pairwise(seen)]
     if steps.count(1) >= _LEAST_PRESSES - 1 and all(0 < step < 0x80 for step in steps):
         is_proven = max(seen) >= 8 or (len(seen) > _LEAST_PRESSES and max(seen) >= 4)
-        return Stepped(_COUNTED if is_proven else _LIKELY, is_proven, True)
+        return Stepped(_ones(max(seen)), is_proven, True)
     for width in range(7, 1, -1):
         low = (1 << width) - 1
         is_counting = all((b - a) & low == 1 for a, b in pairwise(seen))
@@ -113,7 +110,7 @@ def _carried(data: Sequence[bytes], place: int, taken: frozenset[int]) -> Count 
         # Over a press or two, a step in the high byte is one of something else beside the count.
         is_apart = any(step > 0xFF and step & 0xFF <= _FEW for step in steps)
         if has_carried and not is_apart and min(steps) > 0 and steps.count(1) >= 2:
-            return Count(place, 2, order, None if max(both) & 0x8000 else 0x7FFF, True)
+            return Count(place, 2, order, None if max(both) & 0x8000 else _ones(max(both)), True)
     return None
 
 
@@ -134,6 +131,11 @@ def _count(
         return Count(place, 1, order, None if has_top else one.free, one.is_proven)
     best = order if order in sides else sides[0]
     return Count(place, 2, best, 0xFF if has_top else one.free, one.is_proven)
+
+
+def _ones(number: int) -> int:
+    """All bits up to the highest one of a number."""
+    return (1 << number.bit_length()) - 1
 
 
 def _beside(

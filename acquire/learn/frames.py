@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
 from acquire.learn.judge import Judged, judge
@@ -20,6 +21,8 @@ from acquire.wire import Proof
 
 LONGEST_FRAME = 256
 _LONGEST_MARKER = 8
+_FAR = 10
+"""So many times what a display usually shows: mirrors read 2000 GU, a force gauge goes far up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,10 @@ class Frame:
     unseen: tuple[Said, ...]
     example: bytes
     repeats: int
+
+    def open_up_to(self, place: int) -> int:
+        """The largest number that a byte may be beside its bits that are held."""
+        return self.example[place] | ~self.held.masks[place] & 0xFF
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,30 +84,30 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     if not found:
         return Frames(Judged(None, ()), None, _varying(data))
     judged = judge(
-        found, data, about.reach(shown), shown, lambda number: of_number(number, about, shown)
+        found,
+        data,
+        about.reach(shown),
+        shown,
+        lambda number: of_number(number, about, shown, is_proven=False),
     )
     if judged.best is None:
         return Frames(judged, None, _varying(data))
     limits = of_number(judged.best, about, shown)
     repeats = max(n for _, n in ones)
     is_signed = min(shown) < 0
-    claimed = _claimed(judged.rivals, data[-1], limits)
+    claimed = _claimed(judged.rivals, about, shown)
     frame = _frame(judged.best, data, limits, repeats, is_signed=is_signed, claimed=claimed)
     return Frames(judged, frame, _varying(data))
 
 
-def _claimed(rivals: Sequence[NumberAt], example: bytes, limits: Limits) -> frozenset[int]:
-    """The bytes that change with what the display can show by some explanation that is left."""
-    written = [
-        rival.write(value, example) for rival in rivals for value in (limits.least, limits.most)
-    ]
-    return frozenset(
-        place
-        for frame in written
-        if frame is not None
-        for place, (one, other) in enumerate(zip(frame, example, strict=True))
-        if one != other
-    )
+def _claimed(rivals: Sequence[NumberAt], about: About, shown: Sequence[Decimal]) -> frozenset[int]:
+    """The bytes that are the number's own by some explanation that is left.
+
+    As far up as the display may go: where nobody said how far, far beyond what is usual.
+    """
+    _, high = about.reach(shown)
+    far = high if about.most is not None else _FAR * high
+    return frozenset(place for rival in rivals for place in rival.needed(far))
 
 
 def _varying(data: Sequence[bytes]) -> tuple[int, ...]:

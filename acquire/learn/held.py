@@ -1,8 +1,9 @@
 """What no press has shown and therefore makes a frame noise: bits that never changed. Pure.
 
-A bit beside the number may be a sign, a range or a failure, whatever else its byte holds. Only the
-count of presses is let go on: all of it where it is used as their count, since a flag in it is a
-leap then; of any other byte that counts, the bits below its highest one.
+A bit beside the number may be a sign, a range or a failure, whatever else its byte holds, and a
+byte of which few values were seen more often than once may mean something else by another one. Only
+the count of presses is let go on: all of it where it is used as their count, since a flag in it is
+a leap then; of any other byte that counts, the bits that were seen.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from acquire.learn.count import Count, Stepped, count_of, stepped
 from acquire.learn.number import EXACT, NumberAt
 
 _LONGEST_RUN = 8
+MOST_VALUES = 4
+_FEW_BITS = 3
 
 Said = tuple[int, int, int]
 """Place of a byte, a mask, and the bits beneath it."""
@@ -33,8 +36,8 @@ class Held(NamedTuple):
 
     `counted` is the count that is used, `copies` the places of bytes that repeat its lowest one.
     `counters` are the places of other counts, `likely` those of what may be one and is not proven.
-    `open` are those of other bytes that changed in some bits only. Another press may tell more of
-    both.
+    `open` are those of other bytes that changed in some bits only, or had few values: those of
+    `values`, which they are held to. Another press may tell more of both.
     """
 
     masks: tuple[int, ...]
@@ -43,6 +46,7 @@ class Held(NamedTuple):
     open: tuple[int, ...]
     counted: Count | None
     copies: tuple[int, ...]
+    values: Mapping[int, tuple[int, ...]]
 
 
 def held(
@@ -56,6 +60,7 @@ def held(
     masks: list[int] = []
     counts: dict[int, Stepped] = {}
     open_: list[int] = []
+    values: dict[int, tuple[int, ...]] = {}
     own = range(number.offset, number.end)
     for place in range(len(data[0])):
         seen = [frame[place] for frame in data]
@@ -67,8 +72,13 @@ def held(
         elif (one := stepped(seen)) is not None:
             still &= ~one.free
             counts[place] = one
-        elif 0 < still < 0xFF and place not in number.places:
-            open_.append(place)
+        elif still < 0xFF and place not in number.places:
+            few = _few(seen, still)
+            if few:
+                values[place] = few
+                still = 0
+            if few or still:
+                open_.append(place)
         masks.append(still)
     # Without a checksum a frame needs its first byte to begin with.
     taken = claimed | number.places | proof | (frozenset() if proof else frozenset((0,)))
@@ -85,6 +95,7 @@ def held(
         tuple(at for at in open_ if at not in own_count),
         count,
         copies,
+        {at: few for at, few in values.items() if at not in own_count},
     )
 
 
@@ -100,6 +111,17 @@ def _copies(
         for place in counts
         if place not in count.places and all(frame[place] == frame[lowest] for frame in data)
     )
+
+
+def _few(seen: Sequence[int], still: int) -> tuple[int, ...]:
+    """The values that a byte is held to: few, some of them more than once, or of very few bits.
+
+    They may say how the press went. None where it varies as a measured number does.
+    """
+    values = tuple(sorted(set(seen)))
+    came_again = len(values) < len(seen)
+    has_few_bits = (~still & 0xFF).bit_count() <= _FEW_BITS
+    return values if len(values) <= MOST_VALUES and (came_again or has_few_bits) else ()
 
 
 def runs(

@@ -2,7 +2,7 @@
 have told. Pure.
 
 A number that stands in text says itself what it is. Bits do not: a sign that nobody has seen may be
-sent in another way, and a bit above the largest number may be a flag.
+sent in another way, and a bit above those that the numbers of the lesson needed may be a flag.
 """
 
 from __future__ import annotations
@@ -47,19 +47,25 @@ def of_text(about: About, shown: Sequence[Decimal]) -> Limits:
     )  # fmt: skip
 
 
-def of_number(number: NumberAt, about: About, shown: Sequence[Decimal]) -> Limits:
-    """The limits of a number in a frame."""
+def of_number(
+    number: NumberAt, about: About, shown: Sequence[Decimal], *, is_proven: bool = True
+) -> Limits:
+    """The limits of a number in a frame.
+
+    `is_proven`: no further than the bits go that presses have shown. Else as far as it may go.
+    """
     low, high = about.reach(shown)
     high = _below_round(high, about, shown)
     is_guessed = about.kind is Quantity.FORCE and about.most is None
     if is_guessed:
         high = min(high, _guessed(number, shown))
-        low = low if about.least is not None else max(low, -high)
-    if about.most is None and number.type.startswith("uint") and number.decimals is None:
-        # The highest bit may be a sign in front of a magnitude as long as nobody has seen it set.
-        half = EXACT.scaleb(Decimal((1 << 8 * number.size - 1) - 1), -number.power)
-        if max(shown) <= half < high:
-            high, is_guessed = half, True
+    if about.most is None:
+        tops = [number.proven(shown) if is_proven else None, number.half]
+        for top in tops:
+            if top is not None and max(shown) <= top < high:
+                high, is_guessed = top, True
+    if about.kind is Quantity.FORCE and is_guessed and about.least is None:
+        low = max(low, -high)
     has_sign = min(shown, default=Decimal(0)) < 0
     is_legible = number.type == "digits" or (number.type.startswith("float") and low_said(about))
     is_unseen = not has_sign and not is_legible
@@ -88,10 +94,4 @@ def _below_round(high: Decimal, about: About, shown: Sequence[Decimal]) -> Decim
 
 def _guessed(number: NumberAt, shown: Sequence[Decimal]) -> Decimal:
     largest = max((abs(value) for value in shown), default=Decimal(0)) or Decimal(1)
-    far = largest * _TIMES.get(number.type, _OTHERWISE)
-    if "int" not in number.type or number.decimals is not None:
-        return far
-    # As many bits as that takes: a display goes up to a round number and not up to a bit, but
-    # above a bit that is not needed everything may be a flag.
-    bits = int(EXACT.scaleb(far, number.power)).bit_length()
-    return max(far, EXACT.scaleb(Decimal((1 << bits) - 1), -number.power))
+    return largest * _TIMES.get(number.type, _OTHERWISE)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 import struct
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Context, Decimal
 from typing import Literal, NamedTuple
@@ -63,6 +64,39 @@ class NumberAt:
     @property
     def is_signed(self) -> bool:
         return self.type.startswith("int") or self.sign != "none" or self.type in _FLOATS
+
+    def needed(self, most: Decimal) -> frozenset[int]:
+        """The places that it needs for numbers up to `most`, either way; of some types all."""
+        base = {"uint": 256, "int": 256, "bcd": 100}.get(self.type.rstrip("0123456789"))
+        if base is None or self.decimals is not None or self.sign != "none":
+            return self.places
+        steps, count = abs(EXACT.scaleb(most, self.power)), 1
+        while steps >= base**count and count < self.size:
+            count += 1
+        first = self.offset if self.order == "little" else self.end - count
+        own = range(first, first + count)
+        return frozenset(own) | (self.places - frozenset(range(self.offset, self.end)))
+
+    @property
+    def half(self) -> Decimal | None:
+        """The largest number without its highest bit, where that may be a sign: of a magnitude."""
+        if not self.type.startswith("uint") or self.decimals is not None:
+            return None
+        return EXACT.scaleb(Decimal((1 << 8 * self.size - 1) - 1), -self.power)
+
+    def proven(self, shown: Sequence[Decimal]) -> Decimal | None:
+        """The largest number without a bit above those that the numbers shown needed.
+
+        None where a bit is no power of two: digits and floating point say themselves what they are.
+        """
+        if self.decimals is not None or not ("int" in self.type or self.type == "bcd"):
+            return None
+        largest = max((abs(EXACT.scaleb(value, self.power)) for value in shown), default=Decimal(0))
+        if self.type != "bcd":
+            return EXACT.scaleb(Decimal((1 << int(largest).bit_length()) - 1), -self.power)
+        digits = str(int(largest))
+        top = min(9, (1 << int(digits[0]).bit_length()) - 1)
+        return EXACT.scaleb(Decimal(f"{top}{'9' * (len(digits) - 1)}"), -self.power)
 
     def raw(self, frame: bytes) -> Decimal | None:
         """The number without its power, or None where the bytes are none."""

@@ -86,6 +86,10 @@ def unclaimed(frame: Frame, profile: str, registry: Registry) -> list[str]:
             changed = bytearray(frame.example)
             changed[place] ^= mask & -mask
             wanted.append((bytes(changed), None))
+    for place, seen in frame.held.values.items():
+        changed = bytearray(frame.example)
+        changed[place] = next(value for value in range(256) if value not in seen)
+        wanted.append((bytes(changed), None))
     for place in frame.held.copies:
         changed = bytearray(frame.example)
         changed[place] ^= 0x80

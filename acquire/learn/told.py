@@ -44,8 +44,10 @@ def of_frame(frame: Frame, left: int) -> list[str]:
         f"frames of {frame.length} bytes"
         + (f", begun by {frame.start.hex(' ').upper()}" if frame.start else ""),
         f"the number on the display is {frame.number}",
-        f"{left} explanations are left; from {limits.least:f} to {limits.most:f} this one is right "
-        "by all of them, and any other number is noise",
+        (f"{left} explanations are left" if left > 1 else "1 explanation is left")
+        + f"; from {limits.least:f} to {limits.most:f} this one is right by "
+        + ("all of them" if left > 1 else "it")
+        + ", and any other number is noise",
         *_proof_words(frame.proven),
     ]
     if frame.repeats > 1:
@@ -57,8 +59,7 @@ def of_frame(frame: Frame, left: int) -> list[str]:
         for place in kept.copies
     ]
     believed += [
-        f"byte {place} counts, too; that is not used, and but for the bits that never changed it "
-        "may be any"
+        f"byte {place} counts, too; that is not used, and it may be any that has no further bit"
         for place in kept.counters
     ]
     never = sum(mask == 0xFF for mask in kept.masks)
@@ -82,13 +83,19 @@ def unseen_in_frame(frame: Frame) -> tuple[str, ...]:
         + (
             "it is used as their count"
             if kept.counted is not None and place in kept.counted.places
-            else "above 15 it makes a press noise"
+            else f"above {frame.open_up_to(place)} it makes a press noise"
         )
         + "; one more press shows which"
         for place in kept.likely
     ]
-    if kept.open:
-        places = ", ".join(map(str, kept.open))
+    if kept.values:
+        places = ", ".join(map(str, kept.values))
+        words.append(
+            f"other values of byte {places} than the few that presses had: such presses are noise; "
+            "more presses show more"
+        )
+    if bits := [at for at in kept.open if at not in kept.values]:
+        places = ", ".join(map(str, bits))
         words.append(
             f"some bits of byte {places}: a press that changes them is noise; more presses show "
             "more"
@@ -99,8 +106,8 @@ def unseen_in_frame(frame: Frame) -> tuple[str, ...]:
             "are noise once it gets there; learn from one of them, too"
         )
     words += [
-        f"byte {place} with its highest bit the other way: when it gets there, presses are noise; "
-        "once you have seen it, take that bit out of the mask in the profile"
+        f"byte {place} counts, too, and no press had it above {frame.open_up_to(place)}: beyond "
+        "that presses are noise; learn from one of them, too, once it is there"
         for place in kept.counters
         if kept.masks[place] & 0x80
     ]

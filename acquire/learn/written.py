@@ -86,6 +86,13 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         ]
         body += [f"    {{ {_condition(run)} }}," for run in frame.runs]
         body.append("]")
+    if frame.held.values:
+        body += [
+            "# Few values were seen of these bytes: another one may say that a press failed.",
+            "one_of = [",
+            *(f"    {_choice(at, seen)}," for at, seen in frame.held.values.items()),
+            "]",
+        ]
     count = frame.held.counted
     if count is not None and frame.held.copies:
         copies = (f"{{ offset = {at}, of = {count.lowest} }}" for at in frame.held.copies)
@@ -110,6 +117,11 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         body.append("# Bits above this count were never seen: one that is set ends the check.")
         body.append(f"proven_count = {count.proven}")
     return "\n".join(body) + "\n"
+
+
+def _choice(at: int, seen: Sequence[int]) -> str:
+    values = ", ".join(f'"{value:02X}"' for value in seen)
+    return f"{{ offset = {at}, values = [{values}] }}"
 
 
 def _condition(run: Run) -> str:

@@ -19,6 +19,7 @@ from drivers.frame.parts import (
     ConditionTable,
     CopyTable,
     NumberTable,
+    OneOfTable,
     Span,
     StatusTable,
     ValueTable,
@@ -40,6 +41,7 @@ class MessageTable(Schema):
     bytes_: Annotated[FrameBytes | None, Field(alias="bytes")] = None
     where: Annotated[list[ConditionTable], Field(max_length=40)] = Field(default_factory=list)
     copies: Annotated[list[CopyTable], Field(max_length=16)] = Field(default_factory=list)
+    one_of: Annotated[list[OneOfTable], Field(max_length=64)] = Field(default_factory=list)
     example: WholeFrame | None = None
     count: NumberTable | None = None
     serial: NumberTable | None = None
@@ -85,6 +87,8 @@ class MessageTable(Schema):
         """Every part of the frame that the message speaks of."""
         for index, condition in enumerate(self.where):
             yield (f"where[{index}]", *condition.span[1:])
+        for index, choice in enumerate(self.one_of):
+            yield (f"one_of[{index}]", *choice.span[1:])
         for index, copy in enumerate(self.copies):
             for path, first, size in copy.spans:
                 yield (f"copies[{index}].{path}", first, size)

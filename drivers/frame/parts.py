@@ -76,6 +76,25 @@ class CopyTable(Schema):
         return ("offset", self.offset, self.bytes_), ("of", self.of, self.bytes_)
 
 
+class OneOfTable(Schema):
+    offset: Offset
+    values: Annotated[list[Marker], Field(min_length=1, max_length=64)]
+
+    @rule
+    def the_values_are_of_one_width_and_differ(self) -> Iterator[Fault]:
+        for index, value in enumerate(self.values):
+            path = f"values[{index}]"
+            if len(value) != len(self.values[0]):
+                wanted = f"as many bytes as {shown(self.values[0])} has"
+                yield Fault(path, shown(value), wanted)
+            elif value in self.values[:index]:
+                yield Fault(path, shown(value), "each value once")
+
+    @property
+    def span(self) -> Span:
+        return ("", self.offset, len(self.values[0]))
+
+
 class StatusTable(ConditionTable):
     means: Annotated[Status, Field(strict=False)]
     code: Name | None = None

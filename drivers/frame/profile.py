@@ -22,6 +22,7 @@ from drivers.frame.parts import (
     ConditionTable,
     CopyTable,
     NumberTable,
+    OneOfTable,
     Status,
     StatusTable,
     ValueTable,
@@ -125,7 +126,11 @@ def _message(table: MessageTable, length: int) -> Message:
     return Message(
         means=table.means,
         length=length,
-        where=(*map(_holds, table.where), *map(_repeats, table.copies)),
+        where=(
+            *map(_holds, table.where),
+            *map(_is_one_of, table.one_of),
+            *map(_repeats, table.copies),
+        ),
         count=_figure(table.count) if table.count else None,
         text=_field(text) if text else None,
         status=_said(table.status),
@@ -176,6 +181,12 @@ def _holds(table: ConditionTable) -> Holds:
         return lambda frame: frame[start] & one_mask == one
     mask, bits = int.from_bytes(table.mask, "big"), int.from_bytes(table.is_, "big")
     return lambda frame: int.from_bytes(frame[start:end], "big") & mask == bits
+
+
+def _is_one_of(table: OneOfTable) -> Holds:
+    start, values = table.offset, frozenset(table.values)
+    end = start + len(table.values[0])
+    return lambda frame: frame[start:end] in values
 
 
 def _repeats(table: CopyTable) -> Holds:

@@ -123,7 +123,7 @@ class ProfileTables(MessageTables):
     @rule
     def each_kind_of_frame_once(self) -> Iterator[Fault]:
         known: list[tuple[int, int | None, Demand]] = []
-        for index, message in sound(self.message, "bytes_", "where", "copies"):
+        for index, message in sound(self.message, "bytes_", "where", "copies", "one_of"):
             if not all(map(is_whole, message.where)) or (demand := known_by(message)) is None:
                 continue
             for earlier, length, other in known:
@@ -132,8 +132,8 @@ class ProfileTables(MessageTables):
                     wanted = f"bytes that tell it from message[{earlier}]"
                     yield Fault(f"message[{index}].where", got, wanted)
                     break
-            # A frame whose copies differ is left to those that follow.
-            if not message.copies:
+            # A frame whose copies differ, or of another value, is left to those that follow.
+            if not (message.copies or message.one_of):
                 known.append((index, message.bytes_, demand))
 
     @rule

@@ -196,6 +196,30 @@ def test_a_kind_of_frame_with_copies_leaves_those_that_differ_to_the_next(
     assert "message[2].where" not in faults_of(gloss)
 
 
+def test_the_values_of_a_byte_are_of_one_width_and_differ(gloss: dict[str, Any]) -> None:
+    gloss["message"][0]["one_of"] = [
+        {"offset": 6, "values": ["00", "01", "00"]},
+        {"offset": 6, "values": ["00", "01 02"]},
+        {"offset": 15, "values": ["00"]},
+    ]
+    found = faults_of(gloss)
+    assert found["message[0].one_of[0].values[2]"][1] == "each value once"
+    assert found["message[0].one_of[1].values[1]"][1] == "as many bytes as 00 has"
+
+
+def test_a_choice_of_values_lies_in_its_frame(gloss: dict[str, Any]) -> None:
+    gloss["message"][0]["one_of"] = [{"offset": 15, "values": ["00"]}]
+    assert faults_of(gloss)["message[0].one_of[0]"][1] == "bytes of a frame of 15: 0 to 14"
+
+
+def test_a_kind_of_frame_of_some_values_leaves_the_others_to_the_next(
+    gloss: dict[str, Any],
+) -> None:
+    gloss["message"][1]["where"] = gloss["message"][2]["where"]
+    gloss["message"][1]["one_of"] = [{"offset": 3, "values": ["42"]}]
+    assert "message[2].where" not in faults_of(gloss)
+
+
 def test_values_of_a_frame_are_of_different_channels(
     gloss: dict[str, Any], force: dict[str, Any]
 ) -> None:

@@ -25,6 +25,7 @@ from acquire.model import Fact, Flag, Instant, Notice, NoticeKind, Quantity, Rea
 
 MOST_PRESSES = 6
 FURTHER = 24
+CHECK_TRIES = 8
 
 Send = Callable[[Decimal, int, random.Random], bytes]
 Fail = Callable[[Decimal, int, random.Random], list[bytes]]
@@ -74,7 +75,9 @@ def use(trap: Trap, seed: str, registry: Registry, *, presses: int = 3) -> Used:
     further = meter.further()
     while True:
         # Before the next press is made: its count is the next one, as at the bench.
-        if not bench.is_checked:
+        for _ in range(CHECK_TRIES):
+            if bench.is_checked:
+                break
             ordinary, value = meter.ordinary()
             if bench.press(ordinary, is_check=True) not in ([], [value]):
                 used.wrong = f"{ordinary!r} shows {value} and is read otherwise at a check"
@@ -108,9 +111,12 @@ class Bench:
             self._now = Instant(self._now.utc_ns + 10**10, self._now.mono_ns + 10**10)
             facts += self._driver.feed(part, self._now)
         self.told = [f.kind for f in facts if isinstance(f, Notice)]
-        # A notice is told before the readings of its frame, so a check may begin with it.
-        self.is_checked = is_check or (self.is_checked and NoticeKind.POWER_UP not in self.told)
-        return [f.value for f in facts if isinstance(f, Reading) and Flag.REPEAT not in f.flags]
+        values = [f.value for f in facts if isinstance(f, Reading) and Flag.REPEAT not in f.flags]
+        # A notice is told before the readings of its frame, so a check may begin with it. One
+        # whose press is noise is none.
+        goes_on = self.is_checked and NoticeKind.POWER_UP not in self.told
+        self.is_checked = bool(values) if is_check else goes_on
+        return values
 
 
 class _Meter:

@@ -129,7 +129,7 @@ def test_what_no_press_has_shown_is_told_at_the_end(tmp_path: Path, capsys: Capt
     assert run([*words, "--kind", "force", "--unit", "newton", "--most", "12.7"]) == 0
     told = capsys.readouterr().out
     assert "what no press has shown is never read as a value. Not seen yet:" in told
-    for part in ("a number below zero", "some bits of byte 1", "when a press fails"):
+    for part in ("a number below zero", "other values of byte 1", "when a press fails"):
         assert part in told
 
 

@@ -59,7 +59,7 @@ def value_of(found: Finding) -> dict[str, Any]:
 
 def test_a_profile_says_what_the_display_can_show() -> None:
     table = value_of(frames(("91.4", 0), ("45.2", 0), ("12.0", 0)))
-    assert (table["least"], table["most"], table["most_decimals"]) == (0, Decimal("199.9"), 1)
+    assert (table["least"], table["most"], table["most_decimals"]) == (0, Decimal("102.3"), 1)
     table = value_of(lines("{0} GU", "91.4", "45.2", "12.0"))
     assert (table["least"], table["most"], table["most_decimals"]) == (-20, Decimal("199.9"), 1)
 
@@ -85,7 +85,7 @@ def test_a_force_far_above_what_was_shown_is_noise_until_it_is_said() -> None:
     far = b"\xa5\x00" + struct.pack(">h", 16785) + b"\x0d"
     found = frames(("40.1", 0), ("45.2", 0), ("12.0", 0), about=FORCE)
     assert given(found, far) == [[]]
-    assert found.tell_above == Decimal("102.4")
+    assert found.tell_above == Decimal("51.2")
     assert any("--most" in words for words in found.unseen)
     said = About(Quantity.FORCE, unit="newton", most=Decimal(2000))
     assert given(frames(("40.1", 0), ("45.2", 0), ("12.0", 0), about=said), far) == [["1678.5"]]
@@ -95,7 +95,7 @@ def test_a_force_far_above_what_was_shown_is_noise_until_it_is_said() -> None:
 def test_a_bit_that_never_changed_is_held_beside_those_that_did(bit: int) -> None:
     found = frames(("91.4", 0x40), ("45.2", 0x43), ("12.0", 0x40))
     assert found.is_state_open
-    good, other = (bytes([0xA5, b]) + b"\x01\xc4\x0d" for b in (0x41, 0x40 ^ bit))
+    good, other = (bytes([0xA5, b]) + b"\x01\xc4\x0d" for b in (0x43, 0x40 ^ bit))
     assert given(found, good, other) == [["45.2"], []]
 
 
@@ -130,8 +130,8 @@ def used(found: Finding, *data: bytes) -> list[tuple[list[str], bool]]:
 
 @pytest.mark.parametrize(
     ("counts", "proven", "is_open"),
-    [((1, 2, 3), 0x0F, True), ((1, 2, 3, 4), 0x7F, False), ((33, 34, 35), 0x7F, False),
-     ((126, 127, 128), None, False), ((14, 15, 16), 0x7F, False), ((33, 34, 35, 90), 0x7F, False)],
+    [((1, 2, 3), 0x03, True), ((1, 2, 3, 4), 0x07, False), ((33, 34, 35), 0x3F, False),
+     ((126, 127, 128), None, False), ((14, 15, 16), 0x1F, False), ((33, 34, 35, 90), 0x7F, False)],
 )  # fmt: skip
 def test_a_count_goes_on_to_its_end_and_a_bit_that_may_be_a_flag_ends_the_check(
     counts: tuple[int, ...], proven: int | None, is_open: bool
@@ -248,7 +248,7 @@ def test_a_profile_that_reads_more_than_it_claims_is_found_out() -> None:
     said = replace(GLOSS, unit="gloss_unit")
     text = frame_profile(layout.frame, said, remarks=())
     assert unclaimed(layout.frame, text, REGISTRY) == []
-    for spoiled in ("least = 0", "most = 199.9", '{ offset = 2, mask = "80", is = "00" },'):
+    for spoiled in ("least = 0", "most = 102.3", '{ offset = 2, mask = "80", is = "00" },'):
         assert text.count(spoiled) == 1
         assert unclaimed(layout.frame, text.replace(spoiled, ""), REGISTRY), spoiled
 

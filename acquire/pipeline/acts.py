@@ -84,7 +84,7 @@ class Acts:
             )
 
     def close_sitting(self, at: Instant) -> Answer:
-        """End the sitting. An open run must be finished first."""
+        """End the sitting. An open run and a check under way must be finished first."""
         desk = self._desk
         if desk.run is not None:
             raise Refused(
@@ -92,6 +92,15 @@ class Acts:
                 reason="run open",
                 got=f"run {desk.run.id} open",
                 next_step="finish it: coatbench run --finish",
+            )
+        checked = [name for name, one in desk.standings.items() if one.checking is not None]
+        if checked:
+            # Its pass would be of no sitting, and end with none.
+            raise Refused(
+                "the sitting cannot be closed",
+                reason="check under way",
+                got=f"a check of {', '.join(checked)} under way",
+                next_step=f"go on with it, or coatbench check {checked[0]} --abandon",
             )
         if desk.sitting_id is None:
             raise Refused(

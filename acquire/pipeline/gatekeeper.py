@@ -29,6 +29,7 @@ from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Climate
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.judged_rows import judged_rows
+from acquire.pipeline.press import other_presses
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.used import used
 from acquire.store import rows as r
@@ -112,9 +113,19 @@ class Gatekeeper:
         passed, ending = self._shelf.covering(instrument, serial, reading_id)
         taken = 0
         if passed is not None and passed.presses is not None:
-            taken = self._shelf.presses_under(passed.check_id, reading_id)
+            # Those that came later, too: together they may not be more than the pass lasts.
+            under = self._shelf.taken_under(passed.check_id, reading_id)
+            taken = other_presses(under, reading_id)
         request = Request(instrument, serial, frozenset((channel,)), at, value, taken)
         return self._gate(request, passed, ending, None)
+
+    def assigned(self, check_id: int, reading_id: int) -> None:
+        """A reading of the past goes into a run under a pass: it counts among its presses."""
+        for standing in self._standings.values():
+            passed = standing.passed
+            if passed is not None and passed.check_id == check_id and passed.presses is not None:
+                under = self._shelf.taken_under(check_id, reading_id)
+                standing.used = other_presses(under, reading_id) + 1
 
     @staticmethod
     def _gate(

@@ -6,11 +6,13 @@ so what the first of them filled is the place of the others. Pure; in the path o
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from acquire.model import Instant
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.place import Place, loose
+from acquire.store.found import Taken
 from acquire.store.shelf import PRESS_LASTS_NS
 
 
@@ -62,6 +64,19 @@ class LatestPress:
         """A reading was voided: if it is of this press, what is still to come of it is, too."""
         if reading_id >= self.first_id:
             self.place = loose(f"its press is void (reading {reading_id})")
+
+
+def other_presses(taken: Iterable[Taken], reading_id: int) -> int:
+    """How many presses these readings are of, in order, that of a reading not counted."""
+    press, presses = LatestPress(), list[set[int]]()
+    for one in taken:
+        at = Instant(one.at_utc_ns, one.at_mono_ns)
+        mate = press.take(one.connection_id, one.press, at, one.channel, one.id)
+        if mate is None:
+            press.place = loose("")
+            presses.append(set())
+        presses[-1].add(one.id)
+    return sum(reading_id not in ids for ids in presses)
 
 
 def why_apart(mate: Place, checking: Checking | None, run_id: int | None) -> str:

@@ -194,6 +194,8 @@ class ReadingActs:
             0 if verdict.is_open else 1,
             reason.strip(),
         )
+        if verdict.check_id is not None:
+            desk.keeper.assigned(verdict.check_id, reading_id)
         # A run of other channels has no place for it, and goes on as it was.
         is_of_run = desk.run is not None and _is_of(desk.run, trial, chosen.id, stage)
         rows: list[Row] = [row]

@@ -120,6 +120,17 @@ class Tags(NamedTuple):
     piece: str | None
 
 
+class Taken(NamedTuple):
+    """A reading that went into a run, with what tells which press it was of."""
+
+    id: int
+    connection_id: int
+    press: int | None
+    at_utc_ns: int
+    at_mono_ns: int
+    channel: str
+
+
 class SuspectRun(NamedTuple):
     """How many readings of a run a check made suspect."""
 

@@ -23,6 +23,7 @@ from acquire.store.found import (
     StoredTrial,
     SuspectRun,
     Tags,
+    Taken,
     UnjudgedCheck,
 )
 from acquire.store.pasts import past_of
@@ -64,14 +65,11 @@ WHERE role = 'run' AND void_reason IS NULL
 ORDER BY reading_id"""  # noqa: S608
 
 
-_ONE_PRESS = "coalesce('n' || {0}.press, 'at' || {0}.at_utc_ns)"
-_PRESSES_UNDER = f"""
-SELECT count(*) FROM (
-    SELECT DISTINCT q.connection_id, {_ONE_PRESS.format("q")} FROM reading AS q
-    JOIN reading AS own ON own.id = ?
-    WHERE q.check_id = ? AND q.role = 'run' AND q.id < own.id
-      AND NOT (q.connection_id = own.connection_id
-          AND {_ONE_PRESS.format("q")} = {_ONE_PRESS.format("own")}))"""  # noqa: S608
+_TAKEN_UNDER = """
+SELECT q.id, q.connection_id, q.press, q.at_utc_ns, q.at_mono_ns, q.channel FROM reading AS q
+WHERE (q.role = 'run' AND q.check_id = ?1) OR q.id = ?2
+  OR q.id IN (SELECT reading_id FROM assignment WHERE check_id = ?1)
+ORDER BY q.id"""
 
 
 class Shelf:
@@ -227,10 +225,9 @@ class Shelf:
             return _pass(row), replace(ending, at=Instant(0, 0))
         return _pass(row), ending
 
-    def presses_under(self, check_id: int, reading_id: int) -> int:
-        """How many presses went into runs under a pass before that of a reading."""
-        rows = self._writer.query(_PRESSES_UNDER, (reading_id, check_id))
-        return int(rows[0][0])
+    def taken_under(self, check_id: int, reading_id: int) -> list[Taken]:
+        """What went into runs under a pass, as it came or by a hand; a reading among it."""
+        return [Taken(*row) for row in self._writer.query(_TAKEN_UNDER, (check_id, reading_id))]
 
     def latest_climate(self) -> ClimateRow | None:
         """What was entered last of the room's climate."""

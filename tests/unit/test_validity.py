@@ -112,6 +112,52 @@ def test_a_used_up_pass_begins_no_run_and_takes_no_reading_by_hand(make: Make) -
     assert refused.value.reason == "used up"
 
 
+def assign(yard: Yard, reading_id: object, replicate: int) -> None:
+    number = int(str(reading_id))
+    yard.act(
+        lambda at: yard.acts.readings.assign(
+            number, "gelcoat", None, "A1", "bare", replicate, "pressed too early", at
+        )
+    )
+
+
+def test_presses_that_a_person_assigns_count_among_those_of_the_pass(make: Make) -> None:
+    yard = make(valid_for_presses=2)
+    yard.check("shore")
+    for value in ("80.1", "80.2", "80.3"):
+        yard.clock.advance(1)
+        yard.press("shore", value)
+    first, second, third = (row["reading_id"] for row in yard.readings("role = 'loose'"))
+    yard.begin()
+    assign(yard, first, 1)
+    yard.clock.advance(1)
+    yard.press("shore", "80.4")
+    assert last(yard)[0] == "run"
+    for loose in (second, third):
+        with pytest.raises(Refused) as refused:
+            assign(yard, loose, 2)
+        assert refused.value.reason == "used up"
+    yard.press("shore", "80.5")
+    assert "the check lasts 2 presses, and 2 were taken" in last(yard)[1]
+
+
+def test_presses_of_a_meter_that_sends_one_count_for_all_are_told_apart_by_their_time(
+    make: Make,
+) -> None:
+    yard = make(valid_for_presses=2)
+    yard.check("shore")
+    yard.press("shore", "80.0", count=7)
+    loose = yard.readings()[-1]["reading_id"]
+    yard.begin()
+    for value in ("80.1", "80.2"):
+        yard.clock.advance(11)
+        yard.press("shore", value, count=7)
+        assert last(yard)[0] == "run"
+    with pytest.raises(Refused) as refused:
+        assign(yard, loose, 2)
+    assert refused.value.reason == "used up"
+
+
 def test_presses_left_are_told(make: Make) -> None:
     yard = make(valid_for_presses=3)
     yard.check("shore")
@@ -159,6 +205,19 @@ def test_a_sitting_that_is_closed_takes_the_pass_with_it_where_the_policy_says_s
 ) -> None:
     yard = make(ends_with_sitting=True)
     yard.check("shore")
+    yard.act(yard.acts.close_sitting)
+    assert ended(yard) == ["sitting closed"]
+
+
+def test_a_sitting_is_not_closed_over_a_check_that_is_under_way(make: Make) -> None:
+    yard = make(ends_with_sitting=True)
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for value in ("93.2", "93.2", "0.0"):
+        yard.press("shore", value)
+    with pytest.raises(Refused) as refused:
+        yard.act(yard.acts.close_sitting)
+    assert refused.value.reason == "check under way"
+    yard.press("shore", "0.0")
     yard.act(yard.acts.close_sitting)
     assert ended(yard) == ["sitting closed"]
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from acquire.model import Flag
-from tests.gate.oracle import Rules
+from tests.gate.oracle import WANTED, Rules
 from tests.gate.world import STAGES, STUDY, WARM_UP, WIDE, Sabotage, World
 
 POLICIES: dict[str, Rules] = {
@@ -35,6 +35,29 @@ _BAD = (
     (("Z0", 0, "0.9"),), (("Z0", 0, "0.9"), ("Z0", 1, "0.9")),
 )  # fmt: skip
 
+EVENTS: dict[str, tuple[tuple[object, ...], ...]] = {
+    "unplugged": (("unplug", "shore"), ("plug", "shore")),
+    "switched off": (("switch", "shore"),),
+    "another answered": (("name_serial", "shore", False), ("name_serial", "shore", True)),
+    "jumped back": (("jump", -3.0),),
+    "jumped on": (("jump", 7200.0),),
+    "bytes lost": (("lose_bytes", "shore"),),
+    "adjusted": (("adjust", "shore", False),),
+    "told adjusted": (("adjust", "shore", True),),
+    "warmer": (("enter_climate", "25.5", "50"),),
+    "damper": (("enter_climate", "21.0", "80"),),
+    "half told": (("enter_climate", "21.0", None),),
+    "got up": (("finish",), ("close_sitting",)),
+    "got up in a check": (
+        ("finish",), ("begin_check", "shore"), ("close_sitting",), ("rest_of_check", "shore"),
+    ),
+    "failed": (("whole_check", "shore", _BAD[3]),),
+    "bent": (("whole_check", "shore", _BAD[5]),),
+    "gave up": (("begin_check", "shore"), ("press", "shore", "93.2"), ("abandon", "shore")),
+    "crashed": (("crash",), ("plug", "shore")),
+}  # fmt: skip
+"""What may end a pass, as things that happen one after another."""
+
 Choices = tuple[Sequence[object], ...]
 OPS: dict[str, tuple[int, Choices]] = {
     "get_going": (9, ((WIDE, WIDE, WIDE, STUDY, WARM_UP), range(6))),
@@ -55,6 +78,7 @@ OPS: dict[str, tuple[int, Choices]] = {
     "close_sitting": (3, ()),
     "enter_climate": (4, (CELSIUS, ("50", "50", "80", None))),
     "keep_climate": (5, ()),
+    "provoke": (14, (EVENTS, (True, False))),
     "wait": (5, ((0.1, 1.0, 30.0, 150.0, 299.0, 601.0, 901.0),)),
     "come_late": (4, ((301.0, 401.0, 701.0, 901.0, 2001.0),)),
     "tick": (2, ()),
@@ -142,6 +166,23 @@ class Walker(World):
             is_new = room is None or self.held("shore") is None
             self.enter_climate("21.0" if is_new else "22.0", "50")
 
+    def provoke(self, event: str, is_later: bool) -> None:
+        """Work under a pass, something that may end it, and the person presses on."""
+        self.get_going(WIDE, 1)
+        for name, *arguments in EVENTS[event]:
+            do(self, str(name), arguments)
+        if is_later:
+            self.tick()
+        self.press("shore", "80.1")
+        self.assign_loose(0)
+        self.resume()
+        self.begin_run(WIDE, 1, "shore")
+        self.press("shore", "80.1")
+
+    def rest_of_check(self, name: str) -> None:
+        while (check := self.oracle.meters[name].check) is not None and check.piece is not None:
+            self.press(name, WANTED[check.piece])
+
     def come_late(self, seconds: float) -> None:
         """Time goes by and nobody looks; then a press."""
         self.wait(seconds)
@@ -164,7 +205,7 @@ def walk(
         world.get_going(WIDE, 2)
         for step in range(steps):
             (name,) = chance.choices(names, weights)
-            do(world, name, [chance.choice(choices) for choices in OPS[name][1]])
+            do(world, name, [chance.choice(list(choices)) for choices in OPS[name][1]])
             if step % 8 == 7:
                 world.hold()
         world.hold_all()

@@ -11,7 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
-from acquire.errors import CoatbenchError
+from acquire.errors import Misuse
 from acquire.model import (
     AmbientRule,
     Bench,
@@ -143,10 +143,6 @@ class World:
     def close(self) -> None:
         self.yard.close()
 
-    @property
-    def acts(self) -> object:
-        return self.yard.acts
-
     def wait(self, seconds: float) -> None:
         self.yard.clock.advance(seconds)
 
@@ -159,7 +155,7 @@ class World:
         self.oracle.let_time_tell(self.yard.clock.now())
         try:
             return self.yard.act(act)
-        except CoatbenchError:
+        except Misuse:
             return None
 
     # -- the instruments ---------------------------------------------------------------------------

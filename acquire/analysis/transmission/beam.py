@@ -1,0 +1,94 @@
+"""From counts to transmittance: dark taken off, the open beam interpolated to the sample's moment.
+
+    T = (S - D) / (R(t) - D),   R(t) = R_1 + (R_2 - R_1) (t - t_1)/(t_2 - t_1)
+
+S, D and R are the readings of sample, dark and open beam in the head's own unit. The lamp is taken
+to drift in a straight line between the open beam before and after, and never beyond them. The
+formulas take floats, arrays of one shape, and numbers that carry their uncertainty
+(`acquire.analysis.transmission.meter`), since they use nothing but arithmetic. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from uncertainties import UFloat
+
+Number = TypeVar("Number", float, NDArray[np.float64], "UFloat")
+
+
+def position(before_s: float, after_s: float, sample_s: float) -> float:
+    """Where the sample lies between both open beams, 0 to 1.
+
+    Raises ValueError for times that are not finite, an `after_s` that is not later than
+    `before_s`, and a sample outside both: the drift is not extrapolated.
+    """
+    if not all(map(math.isfinite, (before_s, after_s, sample_s))):
+        raise ValueError("the times of open beam and sample must be finite")
+    if not before_s < after_s:
+        raise ValueError(
+            f"the second open beam must be later than the first, got {before_s:g} and {after_s:g} s"
+        )
+    if not before_s <= sample_s <= after_s:
+        raise ValueError(
+            f"the sample at {sample_s:g} s lies outside its open beams at {before_s:g} and "
+            f"{after_s:g} s; the drift of the lamp is not extrapolated. Next: read the open beam "
+            "again and measure between two of them"
+        )
+    return (sample_s - before_s) / (after_s - before_s)
+
+
+def open_beam(before: Number, after: Number, part: float) -> Number:
+    """The open beam at `part` (0 to 1) of the way from the reading before to the one after."""
+    beam: Number = before * (1 - part) + after * part
+    return beam
+
+
+def light_ratio(sample: Number, dark: Number, beam: Number) -> Number:
+    """(sample - dark)/(beam - dark), whatever comes out: above 1 and below 0 stay.
+
+    The caller makes sure that there is light; see `transmittance`.
+    """
+    ratio: Number = (sample - dark) / (beam - dark)
+    return ratio
+
+
+def transmittance(
+    sample: Number, dark: Number, before: Number, after: Number, part: float
+) -> Number:
+    """T of single readings, or of arrays of one shape, part of 1.
+
+    `part` is the sample's `position`. Raises ValueError where a figure is not finite (an
+    over-range reading has no value), where `part` is outside 0 to 1, or where the open beam is not
+    above the dark: without light there is no ratio.
+    """
+    if not 0 <= part <= 1:
+        raise ValueError(f"a position from 0 to 1 between both open beams is wanted, got {part}")
+    for name, figure in (("sample", sample), ("dark", dark), ("open beam", before + after)):
+        if not np.isfinite(_nominal(figure)).all():
+            raise ValueError(
+                f"the {name} has a reading that is no finite number (over the range of the head, "
+                "or none); shorten the exposure or read it again"
+            )
+    beam = open_beam(before, after, part)
+    if not (_nominal(beam - dark) > 0).all():
+        raise ValueError(
+            f"the open beam {_told(beam)} is not above the dark {_told(dark)}: there is no light "
+            "to take a part of. Next: open the shutter, look at the lamp, read both again"
+        )
+    ratio: Number = light_ratio(sample, dark, beam)
+    return ratio
+
+
+def _nominal(figure: Number) -> NDArray[np.float64]:
+    return np.asarray(getattr(figure, "nominal_value", figure), dtype=np.float64)
+
+
+def _told(figure: Number) -> str:
+    values = _nominal(figure)
+    return f"{float(values):g}" if values.ndim == 0 else f"(down to {float(values.min()):g})"

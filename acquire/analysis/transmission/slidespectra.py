@@ -1,0 +1,95 @@
+"""Several coated slides against several blanks, read as spectra: the film in a band.
+
+The ratio to the blanks' mean is taken at each point, and the band's mean of the ratio then. That
+is the film's own; a band meter gives the ratio of two band values, which hangs on the slide, too.
+The names say which. What one slide does to the result is its deviation through the same formula
+(first order), so scatter and degrees of freedom are those of the slides and not of the points.
+Dark and open beam that several slides share count once. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from acquire.analysis.transmission.bandvalue import band_value
+from acquire.analysis.transmission.coverage import cover
+from acquire.analysis.transmission.definition import Definition
+from acquire.analysis.transmission.film import LEAST_BLANK
+from acquire.analysis.transmission.reduce import LEAST_COVERED
+from acquire.analysis.transmission.slides import (
+    FilmResult,
+    Pull,
+    Shown,
+    judged,
+    standard_error,
+)
+from acquire.analysis.transmission.spectrum import Spectrum, film_spectrum, mean_spectrum
+from acquire.analysis.uncertainty import Distribution, Kind, Term
+
+POINTWISE = "film point by point"
+
+
+def film_of_spectra(
+    definition: Definition,
+    coated: Sequence[Spectrum],
+    blanks: Sequence[Spectrum],
+    *,
+    least_blank: float = LEAST_BLANK,
+    least_covered: float = LEAST_COVERED,
+) -> FilmResult:
+    """The film on `coated` slides against `blanks`, one spectrum a slide, all on one grid.
+
+    Raises ValueError for no spectrum on a side, or for different grids.
+    """
+    name = f"{definition.name}, {POINTWISE}"
+    over, under = mean_spectrum(coated), mean_spectrum(blanks)
+    film = film_spectrum(over, under, least_blank=least_blank)
+    found = band_value(film, definition, least_covered=least_covered)
+    if found.value is None:
+        dim = under.is_there & (under.values < least_blank)
+        why = (
+            f" The blanks let less than {100 * least_blank:g} % through at some of its points."
+            if (dim & _inside(definition, under)).any()
+            else ""
+        )
+        return FilmResult(name, None, None, None, None, Shown.REFUSED, found.note + why)
+    factors = cover(film.wavelength_nm, definition, film.is_there).factors
+    level = np.where(film.is_there, under.values, 1.0)
+    on_coated, on_blank = factors / level, factors * film.values / level
+    by_coated = tuple(float(on_coated @ s.values) for s in coated)
+    by_blanks = tuple(float(on_blank @ s.values) for s in blanks)
+    pull = Pull((by_coated,), by_blanks, (by_blanks,) if len(coated) == 1 else ())
+    doubt = standard_error(np.array([float(on_coated @ s.values) for s in blanks]))
+    result = judged(name, found.value, 1.0, pull, _shared(found.parts, coated, blanks), doubt)
+    if not found.note:
+        return result
+    return FilmResult(
+        result.name, result.value, result.blocking, result.absorbance, result.budget,
+        result.shown, f"{result.sentence} {found.note}",
+    )  # fmt: skip
+
+
+def _shared(
+    parts: Mapping[str, float], coated: Sequence[Spectrum], blanks: Sequence[Spectrum]
+) -> list[Term]:
+    """A line for each source that more than one slide has: it is in none of the scatters.
+
+    What belongs to one slide alone is in the scatter of the slides already.
+    """
+    slides = (*coated, *blanks)
+    return [
+        Term(
+            name, Kind.B, u, math.inf, 1.0, Distribution.NORMAL,
+            "Of several slides at once; what of it the ratio cancels is taken off.",
+        )
+        for name, u in parts.items()
+        if u > 0 and sum(name in s.doubts or name in s.common for s in slides) > 1
+    ]  # fmt: skip
+
+
+def _inside(definition: Definition, read: Spectrum) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    x = read.wavelength_nm
+    return (x >= definition.band.lower_nm) & (x <= definition.band.upper_nm)

@@ -20,6 +20,7 @@ EXPECTED = {
     "history": 24,
     "precision": 22,
     "stats": 77,
+    "transmission": 77,
     "uncertainty": 11,
 }
 

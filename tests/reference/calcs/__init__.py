@@ -17,6 +17,7 @@ from tests.reference.calcs import (
     outlier,
     power,
     precision,
+    transmission,
     uncertainty,
 )
 from tests.reference.calcs.answer import Answer
@@ -29,5 +30,6 @@ CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     **outlier.CALCS,
     **power.CALCS,
     **precision.CALCS,
+    **transmission.CALCS,
     **uncertainty.CALCS,
 }

@@ -136,7 +136,8 @@ def whole_pattern(column: Sequence[str], sign: str = "") -> str:
     widths = {len(text) for text in column}
     pad = " *" if any(text.startswith(" ") for text in column) else ""
     texts = [text.strip(" ") for text in column]
-    if len(widths) == 1 and not pad and (texts[0][0] == "0" or len(texts[0]) > 4):
+    is_filled = len(texts[0]) > 1 and texts[0][0] == "0"
+    if len(widths) == 1 and not pad and (is_filled or len(texts[0]) > 4):
         return rf"\d{{{len(texts[0])}}}"
     return rf"{pad}{sign}\d{{1,9}}"
 
@@ -191,14 +192,14 @@ def _word(column: Sequence[str]) -> str | None:
 def _few(column: Sequence[str]) -> str | None:
     """Only what was seen, where some of it came again; None where nothing did.
 
-    Single digits that do not count have to be those that were seen even so: they are more likely
-    to say how the press went than to be a number.
+    Single digits have to be those that were seen even so: they are more likely to say how the press
+    went than to be a number. (Those that count are found before, by `acquire.learn.counting`.)
     """
     words = list(dict.fromkeys(column))
     if len(words) > MOST_WORDS:
         return None
     are_digits = all(len(text) == 1 and text.isdecimal() for text in words)
-    if len(words) == len(column) and (not are_digits or is_count(column)):
+    if len(words) == len(column) and not are_digits:
         return None
     return f"(?:{'|'.join(map(literal, words))})"
 

@@ -15,8 +15,9 @@ from acquire.driverapi.registry import Registry
 from acquire.learn.frames import Frames, frames
 from acquire.learn.framing import is_text, lines_of, terminator
 from acquire.learn.limits import of_text
-from acquire.learn.lines import LONGEST_LINE, Line, has_exponent, lines, stands_as_text
+from acquire.learn.lines import LONGEST_LINE, Line, lines
 from acquire.learn.number import EXACT
+from acquire.learn.places import has_exponent, stands_as_text
 from acquire.learn.press import About, Press
 from acquire.learn.proofs import Proven
 from acquire.learn.proved import faults, unclaimed
@@ -135,7 +136,8 @@ def _of_lines(
     left = tuple(map(str, found))
     shown = [press.shown for press in presses]
     if len(found) > 1:
-        return Finding(Outcome.MORE, (f"{len(found)} numbers of a press are what was shown",), left)
+        why = f"{len(found)} numbers of a press are what was shown, at every press"
+        return Finding(Outcome.MORE, (why,), left)
     (line,) = found
     # The same number every time may be no number of the display at all.
     if min(len(presses), len(set(shown))) < LEAST_PRESSES:
@@ -150,7 +152,7 @@ def _of_lines(
     limits = of_text(about, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
     proved = _proved("line", text, presses, registry, believed, left, line.proven)
-    return replace(proved, unseen=unseen_in_line(line, limits))
+    return replace(proved, unseen=unseen_in_line(line, limits), is_state_open=line.is_count_open)
 
 
 def _beyond(presses: Sequence[Press], about: About) -> str:

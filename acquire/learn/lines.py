@@ -8,25 +8,23 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
 
 from acquire.learn.angles import ANGLES
-from acquire.learn.column import Column, Style, is_constant, literal, shape
+from acquire.learn.burst import Burst, burst_of
+from acquire.learn.column import Column, Style, is_constant, literal
 from acquire.learn.framing import lines_of
-from acquire.learn.parts import Parts, columns_of
+from acquire.learn.parts import AGAIN, Parts, columns_of
+from acquire.learn.places import Place, Span
+from acquire.learn.places import places as places_of
 from acquire.learn.press import Press
 from acquire.learn.proofs import NONE_PROVEN, Proven, TextProof, text
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 from acquire.wire import CHECKSUMS
 
-_EXPONENT = re.compile(r"[eE][+-]?[0-9]")
 MOST_PATTERN = 300
 LONGEST_LINE = 256
 """Bytes: no profile reads a longer one."""
-
-Place = tuple[Style, tuple[str, ...], tuple[str, ...]]
-"""How numbers are written, and the kinds of the pieces before and behind the value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +33,9 @@ class Line:
 
     `unit_token` is the unit as sent, empty if none is; `channels` are tokens of geometries that are
     evident: in front of each value of the line, or at a place of their own. `evident_angle` is one
-    that the line names, `likely_angle` a number that may be one.
+    that the line names, `likely_angle` a number that may be one. `is_count_open`: what is used as
+    the count may be a number that went up by chance. `has_again`: the number stands in it twice.
+    `burst` is what a press consists of, or why that cannot be said.
     """
 
     pattern: str
@@ -43,6 +43,8 @@ class Line:
     unit_token: str
     unit: str
     has_count: bool
+    is_count_open: bool
+    has_again: bool
     channels: tuple[str, ...]
     proven: Proven
     example: str
@@ -50,7 +52,7 @@ class Line:
     behind: tuple[str, ...]
     evident_angle: str
     likely_angle: str
-    others: int
+    burst: Burst | str
     index: int
 
     def __str__(self) -> str:
@@ -82,33 +84,35 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         if explained:
             break
     tail = _tail_pattern(proven)
+    is_checked = proven.proof is not None
+    is_long = any(len(line) > LONGEST_LINE for p in presses for line in lines_of(p.data, end))
+    too_long = f"a press has lines longer than {LONGEST_LINE} bytes" if is_long else ""
     return [
         replace(
             e,
             proven=proven,
             pattern=e.pattern + tail,
             example=bursts[0][e.index],
-            others=max(_unlike(e.pattern, burst) for burst in bodies),
+            burst=too_long
+            or burst_of(e.pattern, bursts, bodies, e.point, tail, is_checked=is_checked),
         )
         for e in explained
         if len(e.pattern) + len(tail) <= MOST_PATTERN
     ]
 
 
-def _unlike(pattern: str, burst: Sequence[str]) -> int:
-    return sum(re.fullmatch(pattern, line) is None for line in burst)
-
-
 def _explained(
     presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, *, is_padded: bool
 ) -> list[Line]:
     places = None
-    found: list[dict[Place, tuple[int, int, int]]] = []
+    found: list[dict[Place, Span]] = []
     for burst, press in zip(bodies, presses, strict=True):
-        here = dict(_places(burst, press.shown, is_padded=is_padded))
+        here = dict(places_of(burst, press.shown, is_padded=is_padded))
         found.append(here)
         places = set(here) if places is None else places & set(here)
     explained: list[Line] = []
+    if (twice := _twice(sorted(places or ()), found, bodies, kind)) is not None:
+        return [twice]
     for place in sorted(places or ()):
         one = _explain(place, [here[place] for here in found], bodies, kind)
         if one is not None and one.pattern not in [e.pattern for e in explained]:
@@ -116,88 +120,35 @@ def _explained(
     return explained
 
 
-def stands_as_text(presses: Sequence[Press], end: bytes) -> bool:
-    """Whether every press has its number somewhere as text."""
-    return all(
-        any(
-            next(_spans(line.decode("latin-1"), press.shown, point), None)
-            for line in lines_of(press.data, end)
-            for point in ".,"
-        )
-        for press in presses
-    )
-
-
-def has_exponent(presses: Sequence[Press]) -> bool:
-    """Whether numbers stand there in exponent form, which no line profile reads."""
-    return all(re.search(rb"[0-9][eE][+-]?[0-9]", p.data) for p in presses)
-
-
-def _places(
-    burst: Sequence[str], shown: Decimal, *, is_padded: bool
-) -> Iterator[tuple[Place, tuple[int, int, int]]]:
-    seen = set()
-    for index, line in enumerate(burst):
-        for point in ".,":
-            for start, stop in _spans(line, shown, point):
-                style = Style(point, is_padded)
-                place = (style, shape(line[:start], style), shape(line[stop:], style))
-                is_whole = line[start:stop].strip(" +-").isdecimal()
-                if is_whole and point != _point_beside(line, start, stop):
-                    continue
-                if (index, start, stop) not in seen or point == ".":
-                    seen.add((index, start, stop))
-                    yield place, (index, start, stop)
-
-
-def _point_beside(line: str, start: int, stop: int) -> str:
-    """The decimal sign of the other numbers of a line whose own number has none.
-
-    A comma that stands between digits everywhere, and nowhere beside the number, parts no fields.
-    """
-    beside = line[max(0, start - 1) : start] + line[stop : stop + 1]
-    is_decimal = all(re.fullmatch("[0-9],[0-9]", near) for near in re.findall(".?,.?", line))
-    return "," if "," in line and "," not in beside and is_decimal else "."
-
-
-def _spans(line: str, shown: Decimal, point: str) -> Iterator[tuple[int, int]]:
-    dot = re.escape(point)
-    for found in re.finditer(rf"[0-9]+(?:{dot}[0-9]+)?|(?<![0-9]){dot}[0-9]+", line):
-        start, stop = found.span()
-        if _EXPONENT.match(line, stop):
-            continue
-        # A second decimal sign: no number, but a version or a date.
-        if line[stop : stop + 1] == point and line[stop + 1 : stop + 2].isdecimal():
-            continue
-        if start and line[start - 1] == point and start > 1 and line[start - 2].isdecimal():
-            continue
-        value = Decimal(found[0].replace(",", "."))
-        sign = line[start - 1] if start else ""
-        if sign and sign in "+-":
-            signed = -value if sign == "-" else value
-            if signed == shown:
-                yield _padded(line, start - 1), stop
-                continue
-        if value == shown:
-            yield _padded(line, start), stop
-
-
-def _padded(line: str, start: int) -> int:
-    while start and line[start - 1] == " ":
-        start -= 1
-    return start
+def _twice(
+    places: Sequence[Place], found: Sequence[dict[Place, Span]],
+    bodies: Sequence[Sequence[str]], kind: Quantity,
+) -> Line | None:  # fmt: skip
+    """A line in which the number stands at two places: the second one is held to the first."""
+    if len(places) != 2 or places[0][0] != places[1][0]:
+        return None
+    pairs = [sorted((here[places[0]], here[places[1]])) for here in found]
+    if any(a[0] != b[0] or a[2] > b[1] for a, b in pairs):
+        return None
+    first = min(places, key=lambda place: found[0][place])
+    spans = [here[first] for here in found]
+    if spans != [a for a, _ in pairs]:
+        return None
+    return _explain(first, spans, bodies, kind, [(b[1], b[2]) for _, b in pairs])
 
 
 def _explain(
     place: Place,
-    spans: Sequence[tuple[int, int, int]],
+    spans: Sequence[Span],
     bursts: Sequence[Sequence[str]],
     kind: Quantity,
+    again: Sequence[tuple[int, int]] = (),
 ) -> Line | None:
+    """The line with its number at a place; `again` is where in it the number stands once more."""
     style = place[0]
     bodies = [burst[index] for burst, (index, _, _) in zip(bursts, spans, strict=True)]
     before = columns_of([b[:start] for b, (_, start, _) in zip(bodies, spans, strict=True)], style)
-    behind = columns_of([b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)], style)
+    behind = _behind(bodies, [stop for _, _, stop in spans], again, style)
     values = [b[start:stop] for b, (_, start, stop) in zip(bodies, spans, strict=True)]
     if before is None or behind is None:
         return None
@@ -214,7 +165,9 @@ def _explain(
         style.point,
         parts.unit_token,
         unit_of(parts.unit_token, kind) or "",
-        parts.has_count,
+        parts.counted is not None,
+        parts.counted is not None and not parts.counted.is_proven,
+        parts.has_again,
         parts.channels,
         NONE_PROVEN,
         bodies[0],
@@ -222,9 +175,25 @@ def _explain(
         tuple(c.texts[0] for c in behind),
         parts.evident_angle,
         parts.likely_angle,
-        0,
+        "",
         spans[0][0],
     )
+
+
+def _behind(
+    bodies: Sequence[str], stops: Sequence[int], again: Sequence[tuple[int, int]], style: Style
+) -> list[Column] | None:
+    """What stands behind the value, with the value once more in a column of its own."""
+    if not again:
+        return columns_of([b[stop:] for b, stop in zip(bodies, stops, strict=True)], style)
+    pairs = list(zip(bodies, again, strict=True))
+    between = columns_of(
+        [b[stop:start] for (b, (start, _)), stop in zip(pairs, stops, strict=True)], style
+    )
+    behind = columns_of([b[end:] for b, (_, end) in pairs], style)
+    if between is None or behind is None:
+        return None
+    return [*between, Column(AGAIN, tuple(b[start:end] for b, (start, end) in pairs)), *behind]
 
 
 def _angled(

@@ -11,17 +11,13 @@ from acquire.learn.column import (
     Token,
     clocks,
     is_constant,
-    is_count,
     number_pattern,
     pattern,
     tokens,
-    whole_pattern,
 )
+from acquire.learn.counting import Counting, counting
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
-
-PROVEN = 4
-"""Presses that prove a count of theirs: three numbers in a row may as well be a temperature."""
 
 
 def columns_of(texts: Sequence[str], style: Style) -> list[Column] | None:
@@ -33,6 +29,10 @@ def columns_of(texts: Sequence[str], style: Style) -> list[Column] | None:
         Column(column[0].kind, tuple(token.text for token in column))
         for column in zip(*rows, strict=True)
     ]
+
+
+AGAIN = "again"
+"""The kind of a column that is the value once more."""
 
 
 class Parts:
@@ -49,7 +49,8 @@ class Parts:
     ) -> None:
         self.unit_token = ""
         self._is_past = False
-        self.has_count = False
+        self.counted: Counting | None = None
+        self.has_again = False
         self.channels: tuple[str, ...] = ()
         self._point = point
         self._kind = kind
@@ -60,6 +61,8 @@ class Parts:
         if angles_at is None and kind is Quantity.GLOSS and not numbers:
             angles_at = angles.changing()
         moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
+        taken = {*moving, *numbers} | (set() if angles_at is None else {angles_at[0]})
+        self._counts = self._counted(columns, taken)
         parts: list[str | None] = []
         for place, column in enumerate(columns):
             if place in numbers:
@@ -77,18 +80,38 @@ class Parts:
                 parts.append(rf"{pad}\d{{1,4}}")
             elif column.kind == "value":
                 parts.append(f"(?P<value>{number_pattern(values, point)})")
+            elif place in self._counts:
+                parts.append(self._counts[place])
+            elif column.kind == AGAIN:
+                self.has_again = True
+                parts.append(f"(?P<again>{number_pattern(column.texts, point)})")
             else:
                 parts.append(self._part(column, is_behind=place > len(before)))
         self.pattern = None if None in parts else "".join(p or "" for p in parts)
+
+    def _counted(self, columns: Sequence[Column], taken: set[int]) -> dict[int, str]:
+        """The patterns of the places that count: of the best one, and of those that repeat it."""
+        found = {
+            place: one
+            for place, column in enumerate(columns)
+            if column.kind == "alnum" and place not in taken
+            if (one := counting(column.texts)) is not None
+        }
+        if not found:
+            return {}
+        best = min(found, key=lambda place: (not found[place].is_proven, place))
+        self.counted = found[best]
+        patterns = {best: found[best].pattern()}
+        copies = [p for p, one in found.items() if p != best and one.digits == found[best].digits]
+        if copies:
+            patterns[copies[0]] = found[copies[0]].pattern("count_again")
+        return patterns
 
     @staticmethod
     def _all(columns: list[Column], numbers: dict[int, str]) -> list[str]:
         return [text for place in numbers for text in columns[place].texts]
 
     def _part(self, column: Column, *, is_behind: bool) -> str | None:
-        if not self.has_count and column.kind == "alnum" and is_count(column.texts, PROVEN):
-            self.has_count = True
-            return f"(?P<count>{whole_pattern(column.texts)})"
         is_word = column.kind in ("alnum", "decimal")
         known = {text for text in column.texts if unit_of(text, self._kind)}
         # The first word behind the number: one further on belongs to something else.

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from acquire.learn.burst import Burst
 from acquire.learn.count import Count
 from acquire.learn.frames import Frame
 from acquire.learn.limits import Limits
-from acquire.learn.lines import Line, has_exponent
+from acquire.learn.lines import Line
+from acquire.learn.places import has_exponent
 from acquire.learn.press import About, Press
 from acquire.learn.proofs import Proven, TextProof
 from acquire.wire import Proof
@@ -28,13 +30,29 @@ def of_line(line: Line, end: bytes) -> list[str]:
         *_proof_words(line.proven),
     ]
     if line.has_count:
-        believed.append("a count that goes up by one with every press")
-    if line.others:
-        words = "line" if line.others == 1 else "lines"
-        believed.append(f"{line.others} other {words} in a press, which will be noise")
+        believed.append(
+            "a number goes up by one with every press and is used as their count: a leap of it "
+            "ends the check"
+        )
+    if line.has_again:
+        believed.append("the number stands in the line twice: one in which they differ is noise")
+    if isinstance(line.burst, Burst):
+        believed += _of_burst(line.burst)
     if line.unit:
         believed.append(f"the unit stands in the line: {line.unit_token} is {line.unit}")
     return believed
+
+
+def _of_burst(burst: Burst) -> list[str]:
+    if burst.lines == 1:
+        return ["a press is one line: with any other line close before or behind it is noise"]
+    words = f"a press is {burst.lines} lines"
+    if burst.beside:
+        examples = ", ".join(repr(one.example) for one in burst.beside[:3])
+        words += (
+            f", of which {sum(len(one.places) for one in burst.beside)} say no number: {examples}"
+        )
+    return [f"{words}; where one is missing or otherwise, all of the press is noise"]
 
 
 def of_frame(frame: Frame, left: int) -> list[str]:
@@ -128,6 +146,17 @@ def _count(count: Count) -> str:
 def unseen_in_line(line: Line, limits: Limits) -> tuple[str, ...]:
     """What no press of lines has shown, and how it is taught."""
     words = [_too_large(limits)] if limits.is_most_guessed else []
+    if isinstance(line.burst, str):
+        words.append(
+            f"a line beside the number that says that a press failed: {line.burst}, so that such "
+            "a line is noise and the number is read even so. If the meter sends one, write it "
+            "into the profile (in_press) before you trust it"
+        )
+    if line.is_count_open:
+        words.append(
+            "whether the number that went up by one counts presses: it is used as their count, and "
+            "if it is none every press ends the check; one more press shows which"
+        )
     if "(?:" in line.pattern:
         words.append(
             "other words, or other ones of the few numbers that change, beside the number: such "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 
+from acquire.learn.burst import Burst
 from acquire.learn.frames import Frame
 from acquire.learn.held import Run
 from acquire.learn.limits import Limits
@@ -15,7 +16,8 @@ from acquire.learn.proofs import TextProof
 from acquire.wire import Proof
 
 _ECHO_S = "1.0"
-_LEAST_SILENCE_S = 0.1
+_LEAST_SILENCE_S = 0.25
+"""Nobody presses faster, and few meters pause longer within a press."""
 _REPEAT_S = 0.5
 """More than a device needs to send a frame again, less than a person to press again."""
 
@@ -24,15 +26,24 @@ def line_profile(
     line: Line, end: bytes, about: About, limits: Limits, *, remarks: Sequence[str], repeats: bool
 ) -> str:
     """The profile for the driver "line"."""
+    burst = line.burst
+    longest = len(line.example)
+    if isinstance(burst, Burst):
+        longest = max(longest, *(len(beside.example) for beside in burst.beside), 0)
     body = [
         *_head(about, "text lines", remarks),
         "[text]",
         f"terminator = {_quoted(end.decode('ascii'))}",
         'encoding = "ascii"' if line.example.isascii() else 'encoding = "latin-1"',
-        f"max_line_bytes = {min(256, max(64, 2 * len(line.example)))}",
+        f"max_line_bytes = {min(256, max(64, 2 * longest))}",
         f"line_timeout_s = {max(0.5, 2 * about.pause_s):.2f}",
-        "",
     ]
+    if isinstance(burst, Burst):
+        body += [
+            "# Lines with no longer pause between are one press, and are all good or all noise.",
+            f"together_s = {max(_LEAST_SILENCE_S, 2 * about.pause_s):.2f}",
+        ]
+    body.append("")
     proof = line.proven.proof
     if isinstance(proof, TextProof):
         body += [
@@ -45,6 +56,14 @@ def line_profile(
     body += ["[[message]]", 'means = "reading"', f"pattern = '{line.pattern}'"]
     if line.example.isascii():
         body.append(f"example = {_quoted(line.example)}")
+    if isinstance(burst, Burst):
+        body.append(f"in_press = {list(burst.own)}")
+        for beside in burst.beside:
+            body += ["", "[[message]]", 'means = "nothing"', f"pattern = '{beside.pattern}'"]
+            if beside.example.isascii():
+                body.append(f"example = {_quoted(beside.example)}")
+            body.append(f"in_press = {list(beside.places)}")
+            body += [] if beside.has_checksum else ["checksum = false"]
     body += ["", "[value]", f"decimal = {_quoted(line.point)}", *_limits(limits), ""]
     tokens = f"tokens = {{ {_quoted(line.unit_token)} = {_quoted(line.unit)} }}"
     body += ["[unit]", tokens if line.unit else f"default = {_quoted(about.unit or '')}", ""]
@@ -65,7 +84,13 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         body.append(f'start = "{_hex(frame.start)}"')
     if frame.end:
         body.append(f'end = "{_hex(frame.end)}"')
-    body += [f"bytes = {frame.length}", f"silence_s = {silence_s:.2f}", ""]
+    body += [
+        f"bytes = {frame.length}",
+        f"silence_s = {silence_s:.2f}",
+        "# With bytes beside a frame that are none, all is noise.",
+        "together = true",
+        "",
+    ]
     proof = frame.proven.proof
     if isinstance(proof, Proof):
         body += [

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from acquire.driverapi import Driver, LinkNeeds
-from acquire.driverkit import FramedDriver
+from acquire.driverkit import Decoder, FramedDriver, Heard, Means
+from acquire.driverkit.together import Together, refused
 from acquire.errors import Fault, SettingsError
 from acquire.model import Instant
 from acquire.schema import read
-from acquire.wire import BlockFramer
+from acquire.wire import BlockFramer, Frame
 from drivers.frame.codec import Codec
 from drivers.frame.fields import shown
 from drivers.frame.profile import FrameProfile, from_tables
 from drivers.frame.tables import ProfileTables
+
+_TROUBLE = "the device tells of trouble beside it"
 
 
 class FrameFamily:
@@ -34,7 +37,31 @@ class FrameFamily:
 def driver_of(profile: FrameProfile) -> Driver:
     """A driver of one connection."""
     framer = BlockFramer(profile.shape, profile.silence_s)
-    return FramedDriver(framer, Codec(profile).decode, profile.manners)
+    decode = Codec(profile).decode
+    if profile.is_together:
+        together = Together(framer, profile.silence_s, lambda frames, _: judged(frames, decode))
+        return FramedDriver(together, decode, profile.manners)
+    return FramedDriver(framer, decode, profile.manners)
+
+
+def judged(frames: list[Frame], decode: Decoder) -> list[Frame]:
+    """The frames of a press: all of them faulty where one is none, or of no kind.
+
+    Where one tells of trouble, those with values are.
+    """
+    heard = [frame.fault or decode(frame.data) for frame in frames]
+    if why := next((one for one in heard if isinstance(one, str)), ""):
+        return refused(frames, why if len(frames) == 1 else f"beside what is no frame: {why}")
+    if not any(_is_trouble(one) for one in heard):
+        return frames
+    return [
+        frame if _is_trouble(one) else frame._replace(fault=_TROUBLE)
+        for frame, one in zip(frames, heard, strict=True)
+    ]
+
+
+def _is_trouble(heard: list[Heard] | str) -> bool:
+    return not isinstance(heard, str) and any(one.means is Means.TROUBLE for one in heard)
 
 
 def load(table: Mapping[str, object], source: str) -> FrameProfile:

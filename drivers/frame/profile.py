@@ -89,12 +89,16 @@ class Message:
 
 @dataclass(frozen=True, slots=True)
 class FrameProfile:
-    """How one model talks."""
+    """How one model talks.
+
+    `is_together`: frames between two silences are taken together, all or none.
+    """
 
     needs: LinkNeeds
     manners: Manners
     shape: Shape
     silence_s: float
+    is_together: bool
     messages: tuple[Message, ...]
     units: ClosedTable[str]
     default_unit: str | None
@@ -112,6 +116,7 @@ def from_tables(tables: ProfileTables) -> FrameProfile:
         manners=tables.manners(has_count=has_count),
         shape=shape,
         silence_s=float(tables.frame.silence_s),
+        is_together=tables.frame.together,
         messages=tuple(_message(m, m.bytes_ or shape.longest) for m in tables.message),
         units=ClosedTable([(_key(t), unit) for t, unit in tables.unit.tokens.items()]),
         default_unit=tables.unit.default,

@@ -42,6 +42,7 @@ class FrameTable(Schema):
     bytes_: Annotated[FrameBytes | None, Field(alias="bytes")] = None
     length: LengthTable | None = None
     silence_s: Annotated[Number, Field(ge=Decimal("0.001"), le=60)] = Decimal("0.1")
+    together: bool = False
 
     @rule
     def the_length_is_told_once(self) -> Iterator[Fault]:

@@ -9,12 +9,14 @@ In every other case the answer is the reason, in plain words.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.model import Flag
 from drivers.line.profile import LineProfile, Message
+from drivers.line.tables import AGAIN, COUNT_AGAIN
 
 MOST_DIGITS = 20
 """More than any display has; conversion to other units stays exact far beyond."""
@@ -31,8 +33,13 @@ class _Places(NamedTuple):
     unit: int
     channel: int
     press: int
+    again: int
+    press_again: int
     values: tuple[tuple[int, str | None], ...]
     """Each with its channel token, as in `Message.values`."""
+
+
+_Pattern = tuple[Callable[[str], "re.Match[str] | None"], Means, "_Places | None"]
 
 
 class Codec:
@@ -46,10 +53,14 @@ class Codec:
         self._number = re.compile(rf"[+-]?(?:[0-9]+(?:{sign}[0-9]+)?|{sign}[0-9]+)")
         self._has_comma = profile.decimal_sign == ","
         self._flags = {flag: frozenset((flag,)) for flag in Flag}
-        self._messages = [
-            (m.line.fullmatch, m.means, _places(profile, m) if m.means in _VALUES else None)
-            for m in profile.messages
-        ]
+        self._messages: dict[int, list[_Pattern]] = {0: []}
+        self._bare: dict[int, list[_Pattern]] = {}
+        for message in profile.messages:
+            places = _places(profile, message) if message.means in _VALUES else None
+            known = self._messages if message.has_checksum else self._bare
+            for place in message.in_press or (0,):
+                pattern = (message.line.fullmatch, message.means, places)
+                known.setdefault(place, []).append(pattern)
         proof = profile.proof
         self._of_one_byte = (
             tuple(format(i, proof.digits).encode() for i in range(256))
@@ -58,9 +69,14 @@ class Codec:
         )
         self._known: dict[str, tuple[str, Decimal]] = {}
 
-    def decode(self, line: bytes) -> list[Heard] | str:
-        """The meaning of a line without its terminator, or the reason why it has none."""
+    def decode(self, line: bytes, place: int = 0) -> list[Heard] | str:
+        """The meaning of a line without its terminator, or the reason why it has none.
+
+        `place`: which line of its press it is; 0 where it stands by itself.
+        """
         proof = self._profile.proof
+        if self._bare and (heard := self._understood(line, self._bare.get(place, ()))) is not None:
+            return heard
         if proof is not None:
             line, after, sent = line.rpartition(proof.after)
             if not after:
@@ -73,24 +89,29 @@ class Codec:
             )
             if sent != wanted:
                 return f"wrong checksum: got {_shown(sent)}, wanted {_shown(wanted)}"
+        heard = self._understood(line, self._messages.get(place, ()))
+        return "no line of the profile" if heard is None else heard
+
+    def _understood(self, line: bytes, patterns: Sequence[_Pattern]) -> list[Heard] | str | None:
+        """The meaning by the first pattern that fits; None where none does."""
         try:
             text = line.decode(self._encoding)
         except UnicodeDecodeError as trouble:
             return f"the byte 0x{line[trouble.start]:02x} is not {self._encoding}"
-        for fullmatch, means, places in self._messages:
+        for fullmatch, means, places in patterns:
             found = fullmatch(text)
             if found is not None:
                 if places is not None:
                     return self._readings(means, places, (*found.groups(), None))
                 heard = self._notice(means, found.groupdict())
                 return heard if isinstance(heard, str) else [heard]
-        return "no line of the profile"
+        return None
 
     def _readings(
         self, means: Means, places: _Places, groups: tuple[str | None, ...]
     ) -> list[Heard] | str:
         profile = self._profile
-        unit_place, channel_place, press_place, values = places
+        unit_place, channel_place, press_place, again_place, press_again_place, values = places
         token = groups[unit_place]
         unit = profile.default_unit if token is None else profile.units.find(token)
         if unit is None:
@@ -98,6 +119,10 @@ class Codec:
         press = _count(groups[press_place])
         if press is None and profile.has_count and means is Means.READING:
             return f"the count {_shown(groups[press_place])} is no number"
+        press_again = groups[press_again_place]
+        if press_again is not None and _count(press_again) != press:
+            return f"the count is {press} and once more {_shown(press_again)}"
+        again = groups[again_place]
         readings: list[Heard] = []
         for place, own_token in values:
             value = groups[place]
@@ -108,6 +133,8 @@ class Codec:
             channel = profile.default_channel if token is None else profile.channels.find(token)
             if channel is None:
                 return f"the {profile.channel_key} {_shown(token)} is not in the profile"
+            if again is not None and self._figure(again) != self._figure(value):
+                return f"the value is {_shown(value)} and once more {_shown(again)}"
             known = self._known.get(value)
             if known is not None:
                 readings.append(Heard(means, known[0], known[1], unit, channel, press, NO_FLAGS))
@@ -136,6 +163,13 @@ class Codec:
             return f"the value {_shown(text)} is no number"
         return Heard(means, text, None, unit, channel, press, self._flags[flag])
 
+    def _figure(self, sent: str) -> Decimal | str:
+        """The number of a text, or the text where it is none."""
+        text = sent.strip(" ")
+        if self._number.fullmatch(text) is None:
+            return text
+        return Decimal(text.replace(",", ".") if self._has_comma else text)
+
     def _notice(self, means: Means, group: dict[str, str | None]) -> Heard | str:
         text = (group.get("serial") or group.get("code") or "").strip(" ")
         if means is Means.IDENTITY and not text:
@@ -161,6 +195,8 @@ def _places(profile: LineProfile, message: Message) -> _Places:
         of("unit"),
         of(profile.channel_key),
         of("count"),
+        of(AGAIN),
+        of(COUNT_AGAIN),
         tuple((of(name), token) for name, token in message.values),
     )
 

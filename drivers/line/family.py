@@ -6,12 +6,14 @@ from collections.abc import Iterator, Mapping
 
 from acquire.driverapi import Driver, LinkNeeds
 from acquire.driverkit import FramedDriver
+from acquire.driverkit.together import Together
 from acquire.errors import Fault, SettingsError
 from acquire.schema import read, show
 from acquire.wire import LineFramer
 from drivers.line.codec import Codec
 from drivers.line.profile import LineProfile, from_tables
 from drivers.line.tables import ProfileTables
+from drivers.line.whole import Whole
 
 
 class LineFamily:
@@ -37,6 +39,10 @@ def driver_of(profile: LineProfile) -> Driver:
         profile.line_timeout_s,
         skip_tail=profile.proof is None,
     )
+    if profile.together_s and profile.lines_of_press:
+        whole = Whole(profile)
+        together = Together(framer, profile.together_s, whole.judge)
+        return FramedDriver(together, whole.decode, profile.manners)
     return FramedDriver(framer, Codec(profile).decode, profile.manners)
 
 
@@ -59,7 +65,7 @@ def _misread_examples(tables: ProfileTables, profile: LineProfile) -> Iterator[F
             continue
         path = f"message[{index}].example"
         line = message.example.encode("utf-8")
-        heard = codec.decode(line)
+        heard = codec.decode(line, message.in_press[0] if message.in_press else 0)
         if len(line) > profile.limit_bytes:
             yield Fault(
                 path, f"{len(line)} bytes", f"at most max_line_bytes, {profile.limit_bytes}"

@@ -22,12 +22,15 @@ class Message:
     """One kind of line. `line` is held against the whole text of a line.
 
     `values` names the groups of its values, each with its channel token; None where another group
-    or the profile's default says the channel.
+    or the profile's default says the channel. `in_press`: which lines of a press it can be; none
+    where it stands by itself.
     """
 
     means: Means
     line: re.Pattern[str]
     values: tuple[tuple[str, str | None], ...]
+    in_press: tuple[int, ...]
+    has_checksum: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +44,11 @@ class Proof:
 
 @dataclass(frozen=True, slots=True)
 class LineProfile:
-    """How one model talks."""
+    """How one model talks.
+
+    `together_s`: the silence that ends a press of `lines_of_press` lines, which are taken together;
+    0 where each line is taken by itself.
+    """
 
     needs: LinkNeeds
     manners: Manners
@@ -49,6 +56,8 @@ class LineProfile:
     encoding: str
     limit_bytes: int
     line_timeout_s: float
+    together_s: float
+    lines_of_press: int
     proof: Proof | None
     messages: tuple[Message, ...]
     decimal_sign: str
@@ -74,6 +83,8 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         encoding=text.encoding,
         limit_bytes=text.max_line_bytes,
         line_timeout_s=float(text.line_timeout_s),
+        together_s=float(text.together_s),
+        lines_of_press=max((line for m in tables.message for line in m.in_press), default=0),
         proof=_proof(tables),
         messages=tuple(map(_message, tables.message)),
         decimal_sign=tables.value.decimal,
@@ -95,7 +106,13 @@ def from_tables(tables: ProfileTables) -> LineProfile:
 
 def _message(table: MessageTable) -> Message:
     values = tuple((VALUE_AT + token, token) for token in table.tokens_of_values)
-    return Message(table.means, compiled(table.pattern), values or ((VALUE, None),))
+    return Message(
+        table.means,
+        compiled(table.pattern),
+        values or ((VALUE, None),),
+        tuple(table.in_press),
+        table.checksum,
+    )
 
 
 def _proof(tables: ProfileTables) -> Proof | None:

@@ -6,28 +6,31 @@ Documented line by line in ``config/profiles/gloss-press.toml``. Pure; any threa
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from decimal import Decimal
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from acquire.driverkit import Means
-from acquire.driverkit.fields import Algorithm, Seconds
+from acquire.driverkit.fields import Algorithm, Seconds, SecondsOrNone
 from acquire.driverkit.limits import LimitsTable
 from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.pattern import compiled
 from acquire.errors import Fault
-from acquire.schema import Schema, either, rule, show, sound
+from acquire.schema import Schema, Unsound, either, rule, show, sound
 from drivers.line.ending import unending
 from drivers.line.fields import Between, Pattern, Terminator, Tokens
 
 VALUE = "value"
 VALUE_AT = "value_"
 """Before the token of a channel: several values of one press in one line."""
+AGAIN, COUNT_AGAIN = "again", "count_again"
+"""The value and the count once more: a line in which they differ is noise."""
 
 _NEEDED = {Means.READING: {VALUE}, Means.SAMPLE: {VALUE}, Means.IDENTITY: {"serial"}}
 _ALLOWED = {
-    Means.READING: {"value", "unit", "geometry", "band", "count"},
+    Means.READING: {"value", "unit", "geometry", "band", "count", AGAIN, COUNT_AGAIN},
     Means.SAMPLE: {"value", "unit", "geometry", "band"},
     Means.IDENTITY: {"serial"},
     Means.POWER_UP: {"serial"},
@@ -43,6 +46,7 @@ class TextTable(Schema):
     # With the limits of `acquire.driverkit.pattern`: no line keeps the matcher busy for long.
     max_line_bytes: Annotated[int, Field(ge=4, le=256)] = 64
     line_timeout_s: Seconds = Decimal("0.5")
+    together_s: SecondsOrNone = Decimal(0)
 
 
 class ChecksumTable(Schema):
@@ -55,6 +59,16 @@ class MessageTable(Schema):
     means: Annotated[Means, Field(strict=False)]
     pattern: Pattern
     example: str | None = None
+    in_press: Annotated[list[Annotated[int, Field(ge=1, le=16)]], Field(max_length=16)] = Field(
+        default_factory=list
+    )
+    checksum: bool = True
+
+    @rule
+    def what_bears_no_checksum_bears_no_meaning(self) -> Iterator[Fault]:
+        if not self.checksum and self.means is not Means.NOTHING:
+            wanted = 'true, or left out: only means = "nothing" can do without'
+            yield Fault("checksum", "false", wanted)
 
     @rule
     def groups_are_those_of_the_meaning(self) -> Iterator[Fault]:
@@ -64,6 +78,10 @@ class MessageTable(Schema):
         for key in sorted(groups & {"geometry", "band"}):
             if self.tokens_of_values:
                 yield Fault("pattern", f"the group {key!r}", "none: value_20 and its like say it")
+        if AGAIN in groups and self.tokens_of_values:
+            yield Fault("pattern", f"the group {AGAIN!r}", "none: there are several values")
+        if COUNT_AGAIN in groups and "count" not in groups:
+            yield Fault("pattern", show(self.pattern), "a group (?P<count>...) as well")
         if missing := _NEEDED.get(self.means, set()) - groups:
             yield Fault(
                 "pattern", show(self.pattern), f"a group (?P<{missing.pop()}>...) in {self.means}"
@@ -128,6 +146,26 @@ class ProfileTables(MessageTables):
             if earlier != index:
                 wanted = f"a pattern of its own: message[{earlier}] has this one"
                 yield Fault(f"message[{index}].pattern", show(message.pattern), wanted)
+
+    @rule
+    def a_press_has_all_its_lines(self) -> Iterator[Fault]:
+        messages = list(sound(self.message, "means", "in_press"))
+        lines = {line for _, message in messages for line in message.in_press}
+        with suppress(Unsound):
+            if lines and not self.text.together_s:
+                wanted = "the silence that ends a press: there are lines in_press"
+                yield Fault("text.together_s", show(self.text.together_s), wanted)
+            if not self.text.together_s:
+                return
+            for index, message in messages:
+                path = f"message[{index}].in_press"
+                if message.means is Means.SAMPLE:
+                    yield Fault("text.together_s", show(self.text.together_s), "0 for samples")
+                elif message.means is Means.READING and not message.in_press:
+                    yield Fault(path, "nothing", "which lines of a press these are, such as [1]")
+            if missing := sorted(set(range(1, max(lines, default=0))) - lines):
+                wanted = f"one of line {missing[0]}: a press has no gap"
+                yield Fault("message", f"no message in_press = [{missing[0]}]", wanted)
 
     @rule
     def the_terminator_stands_in_no_line(self) -> Iterator[Fault]:

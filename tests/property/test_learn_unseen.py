@@ -15,10 +15,11 @@ from acquire.driverapi.registry import Registry
 from acquire.learn import Outcome
 from tests.learning.trap import Trap, use
 from tests.learning.traps_binary import BINARIES
+from tests.learning.traps_press import PRESSES
 from tests.learning.traps_state import STATES
 from tests.learning.traps_text import TEXTS
 
-TRAPS = BINARIES | STATES | TEXTS
+TRAPS = BINARIES | PRESSES | STATES | TEXTS
 METERS = max(5, int(os.environ.get("COATBENCH_EXAMPLES", "0")) // 20)
 
 

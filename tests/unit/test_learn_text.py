@@ -74,10 +74,36 @@ def test_two_digits_may_be_a_number_or_hexadecimal(field: str) -> None:
     assert reads(found, f"{field},33.3 GU\r\n".encode()) == ["60 33.3 gloss_unit"]
 
 
-def test_a_count_tells_presses_apart_once_four_presses_have_proved_it() -> None:
-    for shown, is_count in ((SHOWN, False), ((*SHOWN, "7.0"), True)):
-        profile = tomllib.loads(taught("{n:04d},{0},GU\r\n", shown).profile)
-        assert ("(?P<count>" in profile["message"][0]["pattern"]) == is_count
+@pytest.mark.parametrize(
+    ("form", "pattern", "is_open"),
+    [
+        ("{n:04d},{0},GU\r\n", r"(?P<count>\d{4}),", False),
+        ("#{n:03d} {0} GU\r\n", r"\#?#(?P<count>\d{3})", False),
+        ("{n} {0}\r\n", r"(?P<count>\d{1,9})", True),
+        ("A{n} {0}\r\n", r"A(?P<count>\d{1,9})", True),
+        ("00{n}0 {0}\r\n", r"(?P<count>\d{3})0", False),
+    ],
+)
+def test_a_number_that_goes_up_by_one_is_the_count(form: str, pattern: str, is_open: bool) -> None:
+    found = taught(form)
+    learned = tomllib.loads(found.profile)["message"][0]["pattern"]
+    assert learned.startswith(pattern.removeprefix(r"\#?"))
+    assert found.is_state_open == is_open
+    assert not taught(form, (*SHOWN, "7.0")).is_state_open
+
+
+def test_a_count_that_stands_twice_has_to_be_the_same() -> None:
+    found = taught("{n};{n};{0}\r\n")
+    assert [reads(found, line) for line in (b"9;9;33.3\r\n", b"9;8;33.3\r\n")] == [
+        ["60 33.3 gloss_unit"], [],
+    ]  # fmt: skip
+
+
+def test_a_status_digit_behind_a_count_is_held() -> None:
+    found = taught("00{n}0 {0}\r\n")
+    assert [reads(found, f"{word} 33.3\r\n".encode()) for word in ("0040", "0041", "0049")] == [
+        ["60 33.3 gloss_unit"], [], [],
+    ]  # fmt: skip
 
 
 def test_three_geometries_in_a_line_are_three_values() -> None:
@@ -89,10 +115,20 @@ def test_three_geometries_in_a_line_are_three_values() -> None:
     ]
 
 
-def test_two_numbers_that_are_always_equal_are_not_decided_between() -> None:
-    found = taught("{0},{0}\r\n")
+@pytest.mark.parametrize("form", ["{0},{0}\r\n", "L{0} M{0}\r\n"])
+def test_of_a_number_that_stands_twice_both_have_to_say_the_same(form: str) -> None:
+    found = taught(form)
+    other = form.format("@")
+    good, bad = (other.replace("@", "33.3"), other.replace("@", "33.3", 1).replace("@", "0.3"))
+    assert reads(found, good.encode()) == ["60 33.3 gloss_unit"]
+    assert reads(found, bad.encode()) == []
+    assert any("stands in the line twice" in words for words in found.believed)
+
+
+def test_three_numbers_that_are_always_equal_are_not_decided_between() -> None:
+    found = taught("{0},{0},{0}\r\n")
     assert found.outcome is Outcome.MORE
-    assert len(found.left) == 2
+    assert len(found.left) == 3
 
 
 def test_numbers_in_exponent_form_are_refused_in_words() -> None:

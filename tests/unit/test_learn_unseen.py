@@ -263,7 +263,16 @@ def test_a_last_digit_that_is_always_0_is_none_of_the_number() -> None:
 
 
 def test_a_slow_temperature_is_no_count() -> None:
+    """Three that go up by one may be a count: that is asked, and a fourth press tells."""
     found = lines("T {n} V {0} GU", "91.4", "45.2", "12.0")
+    assert found.is_state_open
+    assert any("one more press shows which" in words for words in found.unseen)
+    made = [
+        Press(f"T {t} V {v} GU\r\n".encode(), Decimal(v))
+        for t, v in zip((22, 23, 24, 24), ("91.4", "45.2", "12.0", "7.0"), strict=True)
+    ]
+    found = learn(made, GLOSS, REGISTRY)
+    assert not found.is_state_open
     data = [f"T {t} V {v} GU\r\n".encode() for t, v in ((24, 50), (24, 60), (23, 70))]
     pattern = tomllib.loads(found.profile)["message"][0]["pattern"]
     assert "(?P<count>" not in pattern

@@ -1,0 +1,94 @@
+"""The lines that a press consists of besides those of the value, and what stands in them. Pure.
+
+A line before or behind the value may say how the press went. So all lines of a press are held, as
+everything beside the value in its own line is: they come together, or the press is noise.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from acquire.learn.column import Style, pattern
+from acquire.learn.parts import columns_of
+
+MOST_LINES = 16
+_MOST_PATTERN = 300
+
+
+class Beside(NamedTuple):
+    """A line that means nothing: its pattern, which lines of a press it is, and one of them."""
+
+    pattern: str
+    places: tuple[int, ...]
+    example: str
+    has_checksum: bool
+
+
+class Burst(NamedTuple):
+    """A press of so many `lines`: `own` are those with the value, the first one is 1."""
+
+    lines: int
+    own: tuple[int, ...]
+    beside: tuple[Beside, ...]
+
+
+def burst_of(
+    own: str, raw: Sequence[Sequence[str]], bodies: Sequence[Sequence[str]], point: str, tail: str,
+    *, is_checked: bool,
+) -> Burst | str:  # fmt: skip
+    """What a press consists of, or in plain words why that cannot be said.
+
+    `raw` are the lines of each press, `bodies` the same without their checksums. `own` is the
+    pattern of a body with the value; `tail` that of a checksum of which it is not known how it is
+    made. `is_checked`: the checksum is known, and lines may be without.
+    """
+    counts = sorted({len(lines) for lines in bodies})
+    own_line = re.compile(own)
+    is_repeated = all(len(set(lines)) == 1 and own_line.fullmatch(lines[0]) for lines in bodies)
+    if len(counts) > 1 and is_repeated:
+        # Now more and now fewer times: each is a press, and a repeat of it.
+        return Burst(1, (1,), ())
+    if len(counts) > 1:
+        return f"presses had {counts[0]} to {counts[-1]} lines"
+    if counts[0] > MOST_LINES:
+        return f"a press has {counts[0]} lines, and {MOST_LINES} can be told of"
+    mine: list[int] = []
+    found: dict[tuple[str, bool], tuple[tuple[int, ...], str]] = {}
+    for place in range(counts[0]):
+        texts = [lines[place] for lines in bodies]
+        if all(own_line.fullmatch(text) for text in texts):
+            mine.append(place + 1)
+            continue
+        has_tail = all(line[place] != text for line, text in zip(raw, texts, strict=True))
+        if not has_tail:
+            texts = [lines[place] for lines in raw]
+        what = _pattern(texts, point)
+        if what is None:
+            return f"line {place + 1} of a press changes in a way that no pattern says"
+        key = (what + (tail if has_tail else ""), has_tail or not is_checked)
+        places, example = found.get(key, ((), raw[0][place]))
+        found[key] = ((*places, place + 1), example)
+    if not mine:
+        return "the number was not in the same line of every press"
+    if any(one == own + tail for one, _ in found):
+        return "lines of one form had the number at some presses only"
+    beside = tuple(
+        Beside(what, places, example, has_checksum)
+        for (what, has_checksum), (places, example) in found.items()
+    )
+    return Burst(counts[0], tuple(mine), beside)
+
+
+def _pattern(texts: Sequence[str], point: str) -> str | None:
+    """What may stand in a line of which these were seen."""
+    for is_padded in (True, False):
+        columns = columns_of(texts, Style(point, is_padded))
+        if columns is None:
+            continue
+        parts = [pattern(column.texts, column.kind, point) for column in columns]
+        whole = "".join(part or "" for part in parts)
+        if None not in parts and len(whole) <= _MOST_PATTERN:
+            return whole
+    return None

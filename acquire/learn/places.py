@@ -1,0 +1,92 @@
+"""Where in the lines of a press the number on the display stands. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+
+from acquire.learn.column import Style, shape
+from acquire.learn.framing import lines_of
+from acquire.learn.press import Press
+
+_EXPONENT = re.compile(r"[eE][+-]?[0-9]")
+
+Place = tuple[Style, tuple[str, ...], tuple[str, ...]]
+"""How numbers are written, and the kinds of the pieces before and behind the value."""
+
+Span = tuple[int, int, int]
+"""Which line of a press, and from where to where in it."""
+
+
+def stands_as_text(presses: Sequence[Press], end: bytes) -> bool:
+    """Whether every press has its number somewhere as text."""
+    return all(
+        any(
+            next(_spans(line.decode("latin-1"), press.shown, point), None)
+            for line in lines_of(press.data, end)
+            for point in ".,"
+        )
+        for press in presses
+    )
+
+
+def has_exponent(presses: Sequence[Press]) -> bool:
+    """Whether numbers stand there in exponent form, which no line profile reads."""
+    return all(re.search(rb"[0-9][eE][+-]?[0-9]", p.data) for p in presses)
+
+
+def places(
+    burst: Sequence[str], shown: Decimal, *, is_padded: bool
+) -> Iterator[tuple[Place, Span]]:
+    """Every place of a press at which this number stands."""
+    seen = set()
+    for index, line in enumerate(burst):
+        for point in ".,":
+            for start, stop in _spans(line, shown, point):
+                style = Style(point, is_padded)
+                place = (style, shape(line[:start], style), shape(line[stop:], style))
+                is_whole = line[start:stop].strip(" +-").isdecimal()
+                if is_whole and point != _point_beside(line, start, stop):
+                    continue
+                if (index, start, stop) not in seen or point == ".":
+                    seen.add((index, start, stop))
+                    yield place, (index, start, stop)
+
+
+def _point_beside(line: str, start: int, stop: int) -> str:
+    """The decimal sign of the other numbers of a line whose own number has none.
+
+    A comma that stands between digits everywhere, and nowhere beside the number, parts no fields.
+    """
+    beside = line[max(0, start - 1) : start] + line[stop : stop + 1]
+    is_decimal = all(re.fullmatch("[0-9],[0-9]", near) for near in re.findall(".?,.?", line))
+    return "," if "," in line and "," not in beside and is_decimal else "."
+
+
+def _spans(line: str, shown: Decimal, point: str) -> Iterator[tuple[int, int]]:
+    dot = re.escape(point)
+    for found in re.finditer(rf"[0-9]+(?:{dot}[0-9]+)?|(?<![0-9]){dot}[0-9]+", line):
+        start, stop = found.span()
+        if _EXPONENT.match(line, stop):
+            continue
+        # A second decimal sign: no number, but a version or a date.
+        if line[stop : stop + 1] == point and line[stop + 1 : stop + 2].isdecimal():
+            continue
+        if start and line[start - 1] == point and start > 1 and line[start - 2].isdecimal():
+            continue
+        value = Decimal(found[0].replace(",", "."))
+        sign = line[start - 1] if start else ""
+        if sign and sign in "+-":
+            signed = -value if sign == "-" else value
+            if signed == shown:
+                yield _padded(line, start - 1), stop
+                continue
+        if value == shown:
+            yield _padded(line, start), stop
+
+
+def _padded(line: str, start: int) -> int:
+    while start and line[start - 1] == " ":
+        start -= 1
+    return start

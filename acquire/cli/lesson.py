@@ -67,7 +67,7 @@ class Lesson:
         self._registry = registry
         self._line = given.line or LINES[0]
         self._pause_s = self._again_s = 0.0
-        self._is_asked = False
+        self._asked: set[str] = set()
 
     @property
     def is_asking(self) -> bool:
@@ -108,6 +108,8 @@ class Lesson:
                 value = self._shown(data, shown, turn)
                 if value is not None:
                     presses.append(Press(data, value))
+                    if not shown:
+                        self._keep_to_what_was_shown(value)
                 done = self._enough(presses, len(shown) - turn if shown else None)
                 if done is not None:
                     return done
@@ -120,6 +122,16 @@ class Lesson:
         if shown:
             return shown[turn - 1]
         return self._asking().number(f"{len(data)} bytes came. What does the display show?")
+
+    def _keep_to_what_was_shown(self, value: Decimal) -> None:
+        """Ask again for a limit that this number is beyond: what was pressed is never lost."""
+        given = self._given
+        if given.least is not None and value < given.least:
+            words = f"{value} was shown, and {given.least} was said to be the least number."
+            self._given = replace(given, least=self._asking().limit(words, "least", value))
+        if given.most is not None and value > given.most:
+            words = f"{value} was shown, and {given.most} was said to be the largest number."
+            self._given = replace(given, most=self._asking().limit(words, "largest", value))
 
     def _enough(self, presses: list[Press], left: int | None) -> tuple[Finding, About] | None:
         if left is not None:
@@ -160,7 +172,7 @@ class Lesson:
         about = self._about(presses)
         while True:
             found = learn(presses, about, self._registry)
-            more = self._completed(about, found)
+            more = self._completed(about, found, presses)
             if more is None:
                 return found, about
             about = more
@@ -183,7 +195,7 @@ class Lesson:
             self._again_s,
         )  # fmt: skip
 
-    def _completed(self, about: About, found: Finding) -> About | None:
+    def _completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
         """What a person can add, or None if there is nothing to add."""
         if self._person is None:
             return None
@@ -199,26 +211,32 @@ class Lesson:
             channel = asking.band() if found.missing == "band" else asking.geometry(found.likely)
             self._given = replace(self._given, channel=channel)
             return replace(about, channel=channel)
-        if found.outcome is Outcome.SURE and found.tell_above is not None and not self._is_asked:
-            self._is_asked = True
-            most = self._asking().number(
-                f"The largest number shown is less than {found.tell_above}. What is the largest "
-                "one that the display can show? (Enter if you do not know)"
+        is_sure = found.outcome is Outcome.SURE
+        below, above = found.tell_below, found.tell_above
+        if not is_sure and found.outcome is not Outcome.MORE:
+            return None
+        if below is not None and about.least is None and not is_sure and self._is_new("least"):
+            least = self._asking().limit(
+                f"Can the display go down to {below}?", "least", min(p.shown for p in presses)
             )
+            if least is not None:
+                self._given = replace(self._given, least=least)
+                return replace(about, least=least)
+        if above is not None and about.most is None and self._is_new("sure" if is_sure else "most"):
+            words = f"Can the display go up to {above}?"
+            if is_sure:
+                words = f"The largest number shown is less than {above}."
+            most = self._asking().limit(words, "largest", max(p.shown for p in presses))
             if most is not None:
                 self._given = replace(self._given, most=most)
                 return replace(about, most=most)
-        if found.outcome is not Outcome.MORE:
-            return None
-        if found.tell_below is not None and about.least is None:
-            least = self._asking().limit(f"Can the display go down to {found.tell_below}?", "least")
-            self._given = replace(self._given, least=least)
-            return replace(about, least=least)
-        if found.tell_above is not None and about.most is None:
-            most = self._asking().limit(f"Can the display go up to {found.tell_above}?", "largest")
-            self._given = replace(self._given, most=most)
-            return replace(about, most=most)
         return None
+
+    def _is_new(self, question: str) -> bool:
+        """Whether this was not asked before: who does not know it is not asked again."""
+        is_new = question not in self._asked
+        self._asked.add(question)
+        return is_new
 
     def _asking(self) -> Questions:
         assert self._questions is not None

@@ -46,10 +46,20 @@ class Questions:
             except Misuse as fault:
                 self._person.tell([f"{fault.what}: got {fault.got}, wanted {fault.wanted}"])
 
-    def limit(self, question: str, which: str) -> Decimal:
-        """The least or the largest number of a display."""
-        value = self.number(f"{question} What is the {which} number it can show?")
-        return Decimal(0) if value is None else value
+    def limit(self, question: str, which: str, shown: Decimal) -> Decimal | None:
+        """The least or the largest number of a display that has shown this one.
+
+        None if nobody knows.
+        """
+        example = "0 if it never shows one below, " if which == "least" else ""
+        while True:
+            value = self.number(
+                f"{question} What is the {which} number it can show? ({example}Enter if you do not "
+                "know)"
+            )
+            if value is None or (value <= shown if which == "least" else value >= shown):
+                return value
+            self._person.tell([f"got {value}, and the display has shown {shown}"])
 
     def choice(self, question: str, choices: Sequence[str]) -> str:
         """One of the choices."""

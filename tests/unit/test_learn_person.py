@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from decimal import Decimal
 
 import pytest
 
@@ -131,6 +132,32 @@ def test_how_far_a_force_gauge_goes_is_asked_where_its_bytes_do_not_say_it() -> 
     assert found.outcome is Outcome.SURE
     assert about.most == 2000
     assert "most = 2000.0\n" in found.profile
+
+
+def small(*numbers: int) -> list[bytes]:
+    return [bytes.fromhex("A5") + number.to_bytes(2, "big", signed=True) for number in numbers]
+
+
+def test_a_number_beyond_a_limit_that_was_said_is_asked_about_and_nothing_is_lost() -> None:
+    given = Given(Quantity.FORCE, unit="newton", least=Decimal(0), line=Line(9600))
+    answers = ["9.1", "-1.6", "0", "-100", "12.0", "200", "4.5", "60.0", "", ""]
+    bench = Bench(small(91, -16, 120, 45, 600), answers, Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert (about.least, about.most) == (Decimal(-100), Decimal(200))
+    assert any("-1.6 was shown, and 0 was said to be the least number" in q for q in bench.asked)
+    assert any("got 0, and the display has shown -1.6" in words for words in bench.told)
+
+
+def test_enter_is_no_limit_and_the_lesson_goes_on() -> None:
+    """Nobody knows how far the display goes down, and then it shows a number below zero."""
+    given = Given(Quantity.FORCE, unit="newton", line=Line(9600))
+    answers = ["9.1", "4.5", "12.0", "", "", "y", "-1.6", *[""] * 6]
+    bench = Bench(small(91, 45, 120, -16), answers, Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert about.least is None
+    assert not any("was said to be" in words for words in (*bench.told, *bench.asked))
 
 
 def test_bytes_that_are_no_text_need_somebody_who_knows_the_speed() -> None:

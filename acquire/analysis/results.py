@@ -23,28 +23,13 @@ from acquire.analysis.leading import Lead, leads
 from acquire.analysis.level import Level, level_of
 from acquire.analysis.reordering import in_turn, on_order
 from acquire.analysis.repeatability import NOTHING, Lent, is_exceeded, rule_of
+from acquire.analysis.rules import rules_of
 from acquire.analysis.sample import Sample
 from acquire.analysis.scatter import Scatter, scatter_of
 from acquire.model import Measure, Order, Plan, Quantity
 from acquire.units import symbol
 
 __all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
-
-
-_AS_READ = (
-    "What the checks found of the meter's drift between them is not taken off the readings. A "
-    "difference counts as real only if it is real both with and without a steady drift of that "
-    "size: the known shift is added in full to the uncertainty, beside its k-fold standard "
-    "uncertainty (JCGM 100:2008, F.2.4.5). A result names this shift where it is a tenth of "
-    "its ± or more: what it says is how far apart such a drift alone would have put two zones "
-    "that did not differ."
-)
-_CORRECTED = (
-    "The meter's error at its checks, in a straight line from the opening to the closing check, is "
-    "taken off each reading. How well both checks were read takes its place in the uncertainty, "
-    "once for each check however many readings share it, and so does what a drift that did not "
-    "run in a straight line may have done."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +42,8 @@ class MeasureResult:
     and none where the measure is not planned for `bare`;
     `leads` the treatment with the best net change of each stage against each other one.
     `rules` says how the decisions were reached, `advice` what the reader may do better,
-    `caveats` what holds for the whole table.
+    `caveats` what holds for the whole table. `basis` is what further questions are answered by:
+    all treatments against one another, and their chances to be first (`acquire.analysis.standing`).
     """
 
     measure: str
@@ -77,6 +63,7 @@ class MeasureResult:
     rules: tuple[str, ...]
     advice: tuple[str, ...]
     caveats: tuple[str, ...]
+    basis: Basis
 
     def level(self, zone: str, stage: str) -> Level | None:
         return next((v for v in self.levels if (v.cell.zone, v.cell.stage) == (zone, stage)), None)
@@ -179,11 +166,12 @@ def _at_channel(
         comparisons=comparisons,
         leads=_leads(plan, comparisons, cells, basis),
         rules=(
-            *_rules(basis, len(plan.treatments) - 1, is_corrected=is_corrected),
+            *rules_of(basis, len(plan.treatments) - 1, is_corrected=is_corrected),
             *rule_of(known, lent.missing.get(channel, ""), measure.unit, exceeded=exceeded),
         ),
         advice=tuple(advice),
         caveats=tuple(dict.fromkeys(said)),
+        basis=basis,
     )
 
 
@@ -261,48 +249,3 @@ def _changes(plan: Plan, cells: Sequence[Cell], basis: Basis) -> tuple[Change, .
         for c in cells
         if c.stage != basis.bare and c.zone in bare
     )
-
-
-def _rules(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str, ...]:
-    rules = [
-        basis.scatter.rule,
-        "Each treatment is judged by its net change: the change of its zones from "
-        f"{basis.bare} to the stage, less the change of the control zones in the same time.",
-        "Where treated and control zones are two or more each, the zone is the unit that is "
-        "repeated: the uncertainty of a mean change comes from the spread of the changes of its "
-        "zones. Otherwise it comes from the scatter of the readings of each zone and stage, and "
-        "the decision is about the zones that were read.",
-        "The limit of a decision holds whatever each zone scatters by. It is the widest of those "
-        "that would be due if all lines of the budget but one were known exactly: U² = z²u² + "
-        "(t² − z²)c², with z of the normal law and t of Student at the degrees of freedom of the "
-        "line with the contribution c (after Banerjee 1960; never narrower than Welch's limit of "
-        "1947, JCGM 100:2008, G.4). All treatments of one stage are compared with the control "
-        "together, each at 0.95^(1/m) for m treatments (Šidák 1967, with degrees of freedom of "
-        "each comparison's own as by Dunnett 1980): if none of them differed, the chance of even "
-        "one false “better” or “worse” at this stage, measure and channel would be at most 5 %. "
-        "Over several stages and channels it is larger.",
-        _CORRECTED if is_corrected else _AS_READ,
-        "The smallest difference a run could have seen is the true net change that it would have "
-        "shown in 80 of 100 repeats, by the same limit and the same uncertainty"
-        f"{'.' if is_corrected else ', also against the steady drift.'}",
-        "Readings that stand out by Grubbs' test (two-sided, 5 %), and lie more than two steps of "
-        "the display from the nearest other one, are flagged and counted; only a person voids a "
-        "reading, with a reason.",
-    ]
-    if treatments > 1:
-        rules.append(
-            "The treatment with the best net change is held against each other treatment, too. It "
-            "was picked by the same readings, so the limit is that of all pairs of treatments of "
-            "the stage (Bonferroni: 5 % over the number of pairs for each): the chance of even one "
-            "false “ahead” is at most 5 %, beside the 5 % of the comparisons with the control. No "
-            "other two treatments are held against each other."
-        )
-    if basis.margin is not None:
-        rules.append(
-            f"The plan counts differences inside ±{basis.margin:g}{basis.suffix} as equal. "
-            "Equality is shown where the 90 % interval of the net change lies inside that margin "
-            "(two one-sided tests at 5 %, each treatment for itself, by the same rule of the "
-            "limit); it then goes before “better” and “worse”. That interval is narrower than the "
-            "95 % interval, which may reach beyond the margin."
-        )
-    return tuple(rules)

@@ -52,9 +52,9 @@ def test_the_best_is_held_against_each_other_treatment_by_the_limit_of_all_pairs
     result = three()
     assert [(x.leader, x.rival) for x in result.leads] == [("seal", "tar"), ("seal", "wax")]
     # Four means of three readings, each a quarter of the variance with two degrees of freedom;
-    # three pairs of three treatments.
+    # the range of three treatments.
     u = 0.1 * math.sqrt(4 / 3)
-    z, t = float(stats.norm.ppf(1 - 0.025 / 3)), float(stats.t.ppf(1 - 0.025 / 3, 2))
+    z, t = (float(stats.studentized_range.ppf(0.95, 3, nu)) / math.sqrt(2) for nu in (1e9, 2))
     reach = math.sqrt(0.75 * z**2 + 0.25 * t**2) * u
     for rival, ahead, decision in (("tar", 0.1, Decision.NOT_SHOWN), ("wax", 1.0, Decision.BETTER)):
         found = lead(result, rival)

@@ -1,0 +1,178 @@
+"""All treatments of one stage against one another.
+
+The limit of a pair is that of all pairs of the stage together, so that the chance of even one false
+"better" or "worse" among them is at most 5 % whichever pair is asked about, the best one against
+the second best included. It is the studentized range with each zone's own scatter, at the least
+known line (`acquire.analysis.reach`); of two treatments alone it is the limit of one difference. A
+difference of two treatments is a contrast like that against the control, with the same scatter,
+display and checks; the control's own readings are on both sides and are gone from it. A known shift
+of the meter is added in full: U + |b| (`acquire.analysis.comparison`). Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.basis import Basis, Evaluation, evaluate
+from acquire.analysis.cell import Cell
+from acquire.analysis.comparison import POWER, Comparison, Refusal
+from acquire.analysis.contrast import change_of
+from acquire.analysis.decision import Decision
+from acquire.analysis.figures import rounded, signed
+from acquire.analysis.pairing import Arm, arm_of
+from acquire.analysis.reach import Reach, reach_of
+from acquire.analysis.uncertainty import CONFIDENCE, Kind, total_bias
+
+ALPHA = 1 - CONFIDENCE
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Treatment `first` against `second` at one stage, figures in the measure's unit.
+
+    `estimate` is the net change of the first less that of the second, and `bias` what the known
+    shifts of the meter would alone have made of it. `half_width` belongs to the interval of 95 %
+    for all pairs of the `treatments` together. `smallest_visible` is the true difference that this
+    run would have shown in 80 of 100 repeats. `decision` is said of the first: better, worse, shown
+    equal (the whole interval lies inside the plan's margin), no difference shown, or none; then
+    `lacking` says why, and the figures but for the estimate are infinite.
+    """
+
+    first: str
+    second: str
+    stage: str
+    estimate: float
+    bias: float
+    half_width: float
+    smallest_visible: float
+    treatments: int
+    decision: Decision
+    sentence: str
+    evaluation: Evaluation
+    lacking: str = ""
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        return self.estimate - self.half_width, self.estimate + self.half_width
+
+    @property
+    def rule(self) -> str:
+        """By what limit the two were held against one another, and why by that one."""
+        return rule_of(self.evaluation, self.treatments)
+
+    @property
+    def p(self) -> float | None:
+        """The level at which the difference is just reached, for all pairs; None where refused.
+
+        Below 0.0001 it is 0.
+        """
+        if self.lacking:
+            return None
+        return _reach(self.evaluation, self.treatments).p(abs(self.estimate) - abs(self.bias))
+
+
+def among(
+    found: Sequence[Comparison | Refusal],
+    names: Mapping[str, str],
+    cells: Mapping[str, Sequence[Cell]],
+    basis: Basis,
+) -> tuple[Pair, ...]:
+    """Every pair of the treatments of one stage that were compared with the control.
+
+    `found` are the comparisons of that stage in the order of the plan, which is that of the pairs;
+    `cells` gives for each treatment its cells at all stages. Empty for fewer than two treatments.
+    """
+    judged = [c for c in found if isinstance(c, Comparison)]
+    return tuple(
+        pair_of(one, other, len(judged), names, cells, basis)
+        for one, other in itertools.combinations(judged, 2)
+    )
+
+
+def pair_of(
+    one: Comparison,
+    other: Comparison,
+    treatments: int,
+    names: Mapping[str, str],
+    cells: Mapping[str, Sequence[Cell]],
+    basis: Basis,
+) -> Pair:
+    """One of two treatments against the other, among so many `treatments` of the stage."""
+    first, second = (
+        arm_of(c.treatment, names[c.treatment], cells[c.treatment], c.stage, basis.bare)
+        for c in (one, other)
+    )
+    evaluation = evaluate(change_of(first.pairs).minus(change_of(second.pairs)), basis)
+    estimate = evaluation.contrast.estimate
+    lacking = evaluation.lacking or evaluation.known.offset_unknown
+    if lacking:
+        text = f"{first.name} against {second.name}, {one.stage}: no decision, because {lacking}."
+        return Pair(first.treatment, second.treatment, one.stage, estimate, math.inf, math.inf,
+                    math.inf, treatments, Decision.REFUSED, text, evaluation, lacking)  # fmt: skip
+    reach = _reach(evaluation, treatments)
+    bias = total_bias(evaluation.known.biases)
+    half = reach.half_width(ALPHA) + abs(bias)
+    visible = reach.smallest(ALPHA, POWER) + 2 * abs(bias)
+    decision = _decided(estimate, half, basis)
+    text = _worded(decision, first, second, (estimate, half, visible), basis)
+    return Pair(first.treatment, second.treatment, one.stage, estimate, bias, half, visible,
+                treatments, decision, text, evaluation)  # fmt: skip
+
+
+def rule_of(evaluation: Evaluation, treatments: int) -> str:
+    """The sentence that names the limit of one pair among so many treatments."""
+    known = [t for t in evaluation.terms if t.kind is Kind.A and t.contribution > 0]
+    if treatments == 2:
+        how = (
+            "Two treatments, by their own scatters (Welch): which is the same as for one difference"
+        )
+    elif len(known) == 1:
+        how = (
+            f"All pairs of {treatments} treatments, by the studentized range with one scatter "
+            "(Tukey), because the same scatter stands for all readings and was settled before them"
+        )
+    else:
+        how = (
+            f"All pairs of {treatments} treatments, by the studentized range with each one's own "
+            "scatter (Games and Howell). Whether all scatter alike is not tested first, since to "
+            "choose the rule by such a test spoils its error rate"
+        )
+    return f"{how}; at the least known line of the budget, so that few readings are paid for."
+
+
+def _reach(evaluation: Evaluation, treatments: int) -> Reach:
+    return reach_of(evaluation.terms, treatments)
+
+
+def _decided(estimate: float, half: float, basis: Basis) -> Decision:
+    if basis.margin is not None and abs(estimate) + half < basis.margin:
+        return Decision.EQUAL
+    if abs(estimate) <= half:
+        return Decision.NOT_SHOWN
+    return Decision.BETTER if (estimate > 0) == basis.higher_is_better else Decision.WORSE
+
+
+def _worded(
+    decision: Decision,
+    first: Arm,
+    second: Arm,
+    figures: tuple[float, float, float],
+    basis: Basis,
+) -> str:
+    estimate, half, visible = figures
+    said = {
+        Decision.BETTER: f"{first.name} is better than {second.name}",
+        Decision.WORSE: f"{first.name} is worse than {second.name}",
+        Decision.EQUAL: f"{first.name} and {second.name} are shown equal within "
+        f"±{basis.margin or 0:g}{basis.suffix}",
+        Decision.NOT_SHOWN: f"no difference of {first.name} and {second.name} is shown",
+    }[decision]
+    low, high = (signed(estimate + sign * half, half) for sign in (-1, 1))
+    return (
+        f"{first.stage}: {said}. Difference {signed(estimate, half)}{basis.suffix}, 95 % interval "
+        f"for all pairs {low} to {high}{basis.suffix}; the smallest difference that could have "
+        f"been seen is {rounded(visible, half)}{basis.suffix}."
+    )

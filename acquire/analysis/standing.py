@@ -1,0 +1,188 @@
+"""How the treatments of one stage stand to one another: pairs, places with ties, and chances.
+
+The decisions come from the pairs (`acquire.analysis.among`); the chances say beside them how likely
+each treatment is truly the best, given what was read. For them the lines of each treatment's own
+scatter are drawn by Student's t, and everything else with the covariance that follows from the
+budgets of the pairs: an error that two treatments share cancels in their pair, so its share in the
+covariance is found without being named, and what all share (the control) is nowhere. From variances
+V_ij of the differences the covariance but for a common shift is -J V J / 2, J taking off the mean.
+
+A known shift of the meter that is left in the readings is no random error: the chances are given as
+read, and again with the shift taken off where there is one. Pure and deterministic; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.analysis.among import Pair, among
+from acquire.analysis.cell import Cell
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.contrast import Contrast, change_of
+from acquire.analysis.decision import Decision
+from acquire.analysis.drawing import DRAWS, drawn_chances
+from acquire.analysis.pairing import arm_of
+from acquire.analysis.ranking import Chances, Places, chance_ahead, places
+from acquire.analysis.results import MeasureResult
+from acquire.analysis.scatter import scatter_terms
+from acquire.analysis.uncertainty import Kind, Term, welch_satterthwaite
+from acquire.analysis.zones import is_of_zones, spread_terms
+
+Floats = NDArray[np.float64]
+NEGLIGIBLE_BIAS = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The treatments of one stage, best net change first.
+
+    `pairs` holds each against each other one, `places` where each may stand by these decisions.
+    `chances` are those of the places as read, `chances_unshifted` the same with the known shifts of
+    the meter taken off, None where there are none. Where two treatments cannot be held against each
+    other there are no places and no chances, and `lacking` says why. `sentences` say all this.
+    """
+
+    stage: str
+    treatments: tuple[str, ...]
+    pairs: tuple[Pair, ...]
+    places: Places | None
+    chances: Chances | None
+    chances_unshifted: Chances | None
+    lacking: str
+    sentences: tuple[str, ...]
+
+
+def standing(
+    result: MeasureResult, names: Mapping[str, str], stage: str, *, draws: int = DRAWS
+) -> Standing | None:
+    """How the treatments stand at `stage`; None where fewer than two of them are judged.
+
+    `names` gives the name of each treatment by its id.
+    """
+    basis = result.basis
+    sign = 1.0 if basis.higher_is_better else -1.0
+    found = [c for c in result.comparisons if c.stage == stage and isinstance(c, Comparison)]
+    found.sort(key=lambda c: -sign * c.estimate)
+    if len(found) < 2:
+        return None
+    cells: dict[str, list[Cell]] = {}
+    for level in result.levels:
+        cells.setdefault(level.cell.treatment, []).append(level.cell)
+    order = tuple(c.treatment for c in found)
+    pairs = among(found, names, cells, basis)
+    lacking = next((p.lacking for p in pairs if p.lacking), "")
+    if lacking:
+        said = f"{stage}: no places and no chances, because {lacking}."
+        return Standing(stage, order, pairs, None, None, None, lacking, (said,))
+    at = {treatment: n for n, treatment in enumerate(order)}
+    held = places(len(order), [edge for p in pairs if (edge := _ahead(p, at)) is not None])
+    arms = [arm_of(t, names[t], cells[t], stage, basis.bare) for t in order]
+    own = _own_lines([change_of(arm.pairs) for arm in arms], result)
+    as_read = _chances([sign * p.estimate for p in pairs], pairs, own, draws)
+    unshifted = None
+    if any(abs(p.bias) > NEGLIGIBLE_BIAS * p.half_width for p in pairs):
+        unshifted = _chances([sign * (p.estimate - p.bias) for p in pairs], pairs, own, draws)
+    texts = _sentences(stage, [names[t] for t in order], held, as_read, unshifted)
+    return Standing(stage, order, pairs, held, as_read, unshifted, "", texts)
+
+
+def _ahead(pair: Pair, at: Mapping[str, int]) -> tuple[int, int] | None:
+    """(better, worse) where the two are shown to differ."""
+    first, second = at[pair.first], at[pair.second]
+    if pair.decision is Decision.BETTER:
+        return first, second
+    return (second, first) if pair.decision is Decision.WORSE else None
+
+
+def _own_lines(changes: Sequence[Contrast], result: MeasureResult) -> list[list[Term]]:
+    """The type A lines of each treatment: the spread of its zones, where all have several."""
+    together = changes[0]
+    for change in changes[1:]:
+        together = together.minus(change)
+    if is_of_zones(together):
+        return [[t] for t in spread_terms(together, result.resolution, result.unit)]
+    return [list(scatter_terms(change, result.basis.known)) for change in changes]
+
+
+def _chances(
+    differences: Sequence[float],
+    pairs: Sequence[Pair],
+    own: Sequence[Sequence[Term]],
+    draws: int,
+) -> Chances:
+    k = len(own)
+    if k == 2:
+        terms = pairs[0].evaluation.terms
+        both = welch_satterthwaite([t.contribution for t in terms], [t.nu for t in terms])
+        ahead = chance_ahead(differences[0], both.u, both.nu)
+        return Chances(
+            ((ahead, 1 - ahead), (1 - ahead, ahead)), (0.0, 0.0), 0.0,
+            "Two treatments: Student's t of their difference at its effective degrees of freedom.",
+        )  # fmt: skip
+    between = np.zeros((k, k))
+    shared = np.zeros((k, k))
+    rows, columns = np.triu_indices(k, 1)
+    between[rows, columns], between[columns, rows] = differences, [-d for d in differences]
+    shared[rows, columns] = [
+        math.fsum(t.contribution**2 for t in p.evaluation.terms if t.kind is not Kind.A)
+        for p in pairs
+    ]
+    shared += shared.T
+    return drawn_chances(
+        between.mean(axis=1).tolist(),
+        [[(t.contribution, t.nu) for t in lines] for lines in own],
+        _covariance(shared).tolist(),
+        draws=draws,
+    )
+
+
+def _covariance(of_differences: Floats) -> Floats:
+    """The covariance, but for a common shift, of errors whose differences have these variances."""
+    k = len(of_differences)
+    centring = np.eye(k) - 1 / k
+    found = -0.5 * centring @ of_differences @ centring
+    values, vectors = np.linalg.eigh((found + found.T) / 2)
+    # A line known as a bound only, like the course of a drift, need not fit the others exactly.
+    fitted: Floats = (vectors * np.maximum(values, 0.0)) @ vectors.T
+    return (fitted + fitted.T) / 2
+
+
+def _sentences(
+    stage: str,
+    names: Sequence[str],
+    held: Places,
+    chances: Chances,
+    unshifted: Chances | None,
+) -> tuple[str, ...]:
+    tied = [names[i] for i in held.tied_first]
+    if len(tied) == 1:
+        first = f"{stage}: {tied[0]} is first, shown to be ahead of all others."
+    else:
+        first = (
+            f"{stage}: {', '.join(tied[:-1])} and {tied[-1]} are tied for first; nothing is shown "
+            "to be ahead of any of them."
+        )
+    spans = "; ".join(f"{name} {held.text(i)}" for i, name in enumerate(names))
+    likely = "; ".join(
+        f"{name} {_percent(p)}" for name, p in zip(names, chances.first, strict=True)
+    )
+    said = [first, f"Places, all together at 95 %: {spans}.",
+            f"Chance to be truly the best: {likely}. {chances.method}"]  # fmt: skip
+    if unshifted is not None:
+        other = "; ".join(
+            f"{name} {_percent(p)}" for name, p in zip(names, unshifted.first, strict=True)
+        )
+        said.append(f"With the known shifts of the meter taken off: {other}.")
+    return tuple(said)
+
+
+def _percent(p: float) -> str:
+    """A chance in whole percent; the ends are never called certain."""
+    if p < 0.005:
+        return "below 1 %"
+    return "above 99 %" if p > 0.995 else f"{100 * p:.0f} %"

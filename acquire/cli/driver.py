@@ -53,15 +53,28 @@ def list_() -> int:
     return DONE
 
 
+def is_profile(path: Path) -> bool:
+    """Whether a file is a table that says what kind of meter it is for; a driver says more."""
+    from acquire.errors import SettingsError  # noqa: PLC0415
+    from acquire.schema import load_toml  # noqa: PLC0415 - slow
+
+    try:
+        return isinstance(load_toml(path).get("kind"), str)
+    except (SettingsError, OSError):
+        return False
+
+
 def profile_rows(packaged: Sequence[Packaged], shipped: Collection[str]) -> list[Cells]:
     """Headings and a row a profile; one whose name others have says who."""
     rows: list[Cells] = [("profile", "brought by", "file", "state")]
     for name, origin, path in packaged:
         others = [one.origin for one in packaged if one.name == name and one.path != path]
-        others += ["Coatbench"] if name in shipped else []
-        state = "can be named"
-        if others:
-            state = f"copy it beside the bench file: {' and '.join(others)} bring one, too"
+        brings = "bring" if len(others) > 1 else "brings"
+        state = "can be named" if is_profile(path) else "is no profile: no TOML with a kind"
+        if name in shipped:
+            state = "not used: Coatbench brings one of this name; copy it beside the bench file"
+        elif others:
+            state = f"copy it beside the bench file: {' and '.join(others)} {brings} one, too"
         rows.append((name, origin, str(path), state))
     return rows
 
@@ -69,8 +82,10 @@ def profile_rows(packaged: Sequence[Packaged], shipped: Collection[str]) -> list
 def list_rows(families: Sequence[Known]) -> list[Cells]:
     """Headings and a row a driver; one that is unfit says why."""
     rows: list[Cells] = [("driver", "brought by", "reaches by", "state")]
-    for name, origin, reaches, fault in families:
+    for name, origin, reaches, fault, left_out in families:
         state = f"cannot be used: {fault}" if fault else "fits"
+        if left_out:
+            state += f"; one of this name by {left_out} is not used: uninstall it"
         rows.append((name, origin, ", ".join(reaches) or "-", state))
     return rows
 
@@ -128,6 +143,15 @@ def test(
             wanted=", ".join(registry.names) or "an installed driver",
             next_step="install the package that brings it; coatbench driver list shows them all",
         )
+    for path in (*profiles, *captures, *more_captures):
+        if not path.exists():
+            what = "profile" if path in profiles else "capture"
+            raise NotFound(
+                f"there is no such {what}",
+                got=str(path),
+                wanted="a file that is there" if path in profiles else "a file or a folder",
+                next_step="look at how it is spelled, and in which folder you are",
+            )
     report = examined(
         name,
         profiles=profiles,

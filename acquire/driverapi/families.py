@@ -18,21 +18,24 @@ from pathlib import Path
 from typing import NamedTuple
 
 from acquire.driverapi.elsewhere import environment, noted
-from acquire.driverapi.registry import GROUP, Registry
+from acquire.driverapi.registry import GROUP, OUR_OWN, Registry
 from acquire.errors import DriverError, told
 
 LOADS_WITHIN_S = 20.0
 """So long may a process take that loads families; the slowest of ours needs less than a second."""
-OUR_OWN = "drivers."
 
 
 class Known(NamedTuple):
-    """A family. `reaches` is what it reaches its devices by; `fault` why it cannot be used."""
+    """A family. `reaches` is what it reaches its devices by; `fault` why it cannot be used.
+
+    `left_out`: the packages whose family of this name is not used.
+    """
 
     name: str
     origin: str
     reaches: tuple[str, ...]
     fault: str = ""
+    left_out: str = ""
 
 
 def known_families(
@@ -50,7 +53,7 @@ def known_families(
             # The one that it had come to.
             name = strange.pop(0)
             found[name] = Known(name, own.origin(name), (), f"loading it {ended}")
-    return [found[name] for name in own.names]
+    return [found[name]._replace(left_out=own.left_out(name)) for name in own.names]
 
 
 def look(registry: Registry, name: str) -> Known:
@@ -90,7 +93,7 @@ def _elsewhere(
             ended = f"did not come back within {within_s:g} s"
         return [
             Known(name, origin, tuple(reaches), fault)
-            for name, origin, reaches, fault in noted(book)
+            for name, origin, reaches, fault, _ in noted(book)
         ], ended
 
 

@@ -1,7 +1,9 @@
 """Finds driver plug-ins by entry point, and says which one is unfit.
 
 A plug-in is looked at when it is first asked for. One that cannot be imported or does not fit the
-interface is named, with its distribution, and contained: the others go on. Not imported by
+interface is named, with its distribution, and contained: the others go on. One that bears the name
+of a family of this house is left out, so that nothing that is installed takes away or exchanges
+what a bench reads by. Not imported by
 `acquire.driverapi` itself, so that drivers do not pull in what loads them.
 """
 
@@ -16,6 +18,8 @@ from acquire.errors import DriverError, told
 
 GROUP = "acquire.drivers"
 API = 1
+OUR_OWN = "drivers."
+"""Where the families of this house are."""
 _CALLS = {"needs": ("profile", "source"), "driver": ("profile", "source")}
 
 
@@ -25,8 +29,14 @@ class Registry:
     def __init__(self, points: Iterable[EntryPoint] | None = None) -> None:
         found = entry_points(group=GROUP) if points is None else points
         self._points: dict[str, list[EntryPoint]] = {}
+        self._left_out: dict[str, list[EntryPoint]] = {}
         for point in found:
             self._points.setdefault(point.name, []).append(point)
+        for name, rivals in self._points.items():
+            ours = [point for point in rivals if point.value.startswith(OUR_OWN)]
+            if ours:
+                self._left_out[name] = [point for point in rivals if point not in ours]
+                self._points[name] = ours
         self._families: dict[str, Family] = {}
 
     @property
@@ -37,6 +47,10 @@ class Registry:
     def origin(self, name: str) -> str:
         """Which package brings the family of this name; several if they quarrel about it."""
         return ", ".join(sorted(set(map(_origin, self._points.get(name, [])))))
+
+    def left_out(self, name: str) -> str:
+        """Which other packages bring a family of this name that is not used; empty if none does."""
+        return ", ".join(sorted(set(map(_origin, self._left_out.get(name, [])))))
 
     def values(self, name: str) -> tuple[str, ...]:
         """Where the family of this name is: ``module:object``; several if packages quarrel."""

@@ -32,9 +32,9 @@ NO_PROFILE = Profile("", {})
 class Companions:
     """Finds each file once, reads it once, and gathers the faults of all of them.
 
-    A file beside the bench file goes before all others of its name. Of two others, in packages or
-    shipped, none is taken: what is installed never decides how a meter is read. Faults bear the
-    file before their path: ``policies/gloss-20.toml: step[0].limit``.
+    A file beside the bench file goes before all others of its name, and a shipped one before those
+    of packages. Of two in packages none is taken: what is installed never decides how a meter is
+    read. Faults bear the file before their path: ``policies/gloss-20.toml: step[0].limit``.
     """
 
     def __init__(
@@ -103,11 +103,10 @@ class Companions:
         return policy
 
     def rivals(self, name: str) -> list[str]:
-        """Who brings a profile of this name, if several do and none lies beside the bench file."""
-        if (self.beside / PROFILES / f"{name}.toml").exists():
+        """Which packages bring a profile of this name, if several do and it is nowhere else."""
+        if any((place / PROFILES / f"{name}.toml").exists() for _, place in self._places):
             return []
         found = [one.origin for one in self._of_packages() if one.name == name]
-        found += ["Coatbench"] if (self._places[-1][1] / PROFILES / f"{name}.toml").exists() else []
         return found if len(found) > 1 else []
 
     def _of_packages(self) -> list[Packaged]:

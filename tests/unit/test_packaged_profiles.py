@@ -58,15 +58,34 @@ def test_a_name_that_two_bring_is_told_and_neither_is_taken(
     found = files(tmp_path, points)
     (tmp_path / "bench" / "shipped" / "profiles" / "ours.toml").write_text(PROFILE, "utf-8")
     assert found.rivals("cove") == ["inlet_one.wire", "inlet_two.wire"]
-    assert found.rivals("ours") == ["inlet_one.wire", "Coatbench"]
 
 
-def test_the_list_says_who_else_brings_a_profile_of_the_name() -> None:
+def test_a_shipped_profile_goes_before_one_of_a_package(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.syspath_prepend(str(tmp_path))
+    found = files(tmp_path, [package(tmp_path, "creek_one", "ours")])
+    shipped = tmp_path / "bench" / "shipped" / "profiles" / "ours.toml"
+    shipped.write_text("# ours\n" + PROFILE, "utf-8")
+    assert found.rivals("ours") == []
+    assert found.label(PROFILES, "ours") == "shipped profiles/ours.toml"
+    profile = found.profile("ours")
+    assert profile is not None
+    assert profile.text.startswith("# ours")
+
+
+def test_the_list_says_who_else_brings_a_profile_of_the_name(tmp_path: Path) -> None:
+    good, spoilt = tmp_path / "good.toml", tmp_path / "spoilt.toml"
+    good.write_text(PROFILE, "utf-8")
+    spoilt.write_bytes(bytes(range(256)))
     one, two = (Packaged("cove", f"package {n}", Path(n)) for n in "ab")
-    alone = Packaged("bay", "package a", Path("c"))
-    rows = profile_rows([alone, one, two], {"cove"})
+    found = [Packaged("bay", "package a", good), Packaged("bar", "package a", spoilt), one, two,
+             Packaged("ours", "package a", good)]  # fmt: skip
+    rows = profile_rows(found, {"ours"})
     assert [row[-1] for row in rows[1:]] == [
         "can be named",
-        "copy it beside the bench file: package b and Coatbench bring one, too",
-        "copy it beside the bench file: package a and Coatbench bring one, too",
+        "is no profile: no TOML with a kind",
+        "copy it beside the bench file: package b brings one, too",
+        "copy it beside the bench file: package a brings one, too",
+        "not used: Coatbench brings one of this name; copy it beside the bench file",
     ]

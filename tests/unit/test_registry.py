@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.driver import list_rows
 from acquire.driverapi import Family
+from acquire.driverapi.families import known_families
 from acquire.driverapi.registry import GROUP, Registry, faults_of
 from acquire.errors import DriverError
 from drivers.line import FAMILY
@@ -112,9 +114,19 @@ def test_a_plugin_under_another_name_than_its_own_is_refused() -> None:
 
 def test_two_packages_that_bring_one_name_are_both_named_and_neither_is_used() -> None:
     with pytest.raises(DriverError, match="several packages") as caught:
-        Registry([LINE, point("line", "elsewhere:FAMILY")]).family("line")
-    assert "drivers.line:FAMILY" in caught.value.got
+        Registry([point("fog", "here:FAMILY"), point("fog", "elsewhere:FAMILY")]).family("fog")
+    assert "here:FAMILY" in caught.value.got
     assert "elsewhere:FAMILY" in caught.value.got
+
+
+def test_a_driver_of_this_house_goes_before_one_of_its_name() -> None:
+    registry = Registry([point("line", "elsewhere:FAMILY"), LINE])
+    assert registry.family("line") is FAMILY
+    assert registry.origin("line") == registry.values("line")[0] == "drivers.line:FAMILY"
+    assert registry.left_out("line") == "elsewhere:FAMILY"
+    assert registry.left_out("fog") == ""
+    rows = list_rows(known_families(registry))
+    assert "elsewhere:FAMILY is not used: uninstall it" in rows[1][-1]
 
 
 def test_one_package_that_is_found_twice_is_one() -> None:

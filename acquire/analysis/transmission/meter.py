@@ -25,13 +25,14 @@ def variable(name: str, value: float, u: float) -> UFloat:
     Make it once and use it wherever that reading goes in. Raises ValueError where the value is not
     finite (an over-range reading has none), `u` is negative, or it has no name.
     """
-    from uncertainties import ufloat  # noqa: PLC0415 - only whoever computes waits for it
+    from uncertainties.core import Variable  # noqa: PLC0415 - only whoever computes waits for it
 
     if not name:
         raise ValueError("a variable wants a name, by which the budget tells where doubt is from")
     if not checked(u) >= 0:
         raise ValueError(f"{name}: a standard uncertainty of 0 or more is wanted, got {u}")
-    return ufloat(checked(value), u, tag=name)
+    # Not by `ufloat`, which warns of an uncertainty of 0: an exact figure is none amiss here.
+    return Variable(checked(value), u, tag=name)
 
 
 def budget_of(

@@ -16,17 +16,16 @@ import numpy as np
 
 from acquire.analysis.transmission.bandvalue import band_value
 from acquire.analysis.transmission.coverage import cover
-from acquire.analysis.transmission.definition import Definition
+from acquire.analysis.transmission.definition import Definition, Vector
 from acquire.analysis.transmission.film import LEAST_BLANK
 from acquire.analysis.transmission.reduce import LEAST_COVERED
-from acquire.analysis.transmission.slides import (
-    FilmResult,
-    Pull,
-    Shown,
-    judged,
-    standard_error,
+from acquire.analysis.transmission.slides import FilmResult, Pull, Shown, judged, standard_error
+from acquire.analysis.transmission.spectrum import (
+    Spectrum,
+    difference_spectrum,
+    film_spectrum,
+    mean_spectrum,
 )
-from acquire.analysis.transmission.spectrum import Spectrum, film_spectrum, mean_spectrum
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 POINTWISE = "film point by point"
@@ -44,26 +43,60 @@ def film_of_spectra(
 
     Raises ValueError for no spectrum on a side, or for different grids.
     """
+    film = mean_spectrum(coated)
+    return _result(definition, film, [coated], blanks, 1.0, least_blank, least_covered)
+
+
+def difference_of_film_spectra(
+    definition: Definition,
+    first: Sequence[Spectrum],
+    second: Sequence[Spectrum],
+    blanks: Sequence[Spectrum],
+    *,
+    least_blank: float = LEAST_BLANK,
+    least_covered: float = LEAST_COVERED,
+) -> FilmResult:
+    """Film on `first` less film on `second`, against the same blanks, which nearly cancel.
+
+    Raises ValueError as `film_of_spectra`.
+    """
+    less = difference_spectrum(mean_spectrum(first), mean_spectrum(second))
+    return _result(definition, less, [first, second], blanks, 0.0, least_blank, least_covered)
+
+
+def _result(
+    definition: Definition,
+    over: Spectrum,
+    coated: Sequence[Sequence[Spectrum]],
+    blanks: Sequence[Spectrum],
+    nothing: float,
+    least_blank: float,
+    least_covered: float,
+) -> FilmResult:
     name = f"{definition.name}, {POINTWISE}"
-    over, under = mean_spectrum(coated), mean_spectrum(blanks)
+    under = mean_spectrum(blanks)
     film = film_spectrum(over, under, least_blank=least_blank)
     found = band_value(film, definition, least_covered=least_covered)
     if found.value is None:
-        dim = under.is_there & (under.values < least_blank)
-        why = (
-            f" The blanks let less than {100 * least_blank:g} % through at some of its points."
-            if (dim & _inside(definition, under)).any()
-            else ""
-        )
+        why = _dim(definition, under, least_blank)
         return FilmResult(name, None, None, None, None, Shown.REFUSED, found.note + why)
     factors = cover(film.wavelength_nm, definition, film.is_there).factors
     level = np.where(film.is_there, under.values, 1.0)
-    on_coated, on_blank = factors / level, factors * film.values / level
-    by_coated = tuple(float(on_coated @ s.values) for s in coated)
-    by_blanks = tuple(float(on_blank @ s.values) for s in blanks)
-    pull = Pull((by_coated,), by_blanks, (by_blanks,) if len(coated) == 1 else ())
-    doubt = standard_error(np.array([float(on_coated @ s.values) for s in blanks]))
-    result = judged(name, found.value, 1.0, pull, _shared(found.parts, coated, blanks), doubt)
+    through = factors / level
+
+    def moved(weights: Vector, slides: Sequence[Spectrum]) -> tuple[float, ...]:
+        return tuple(float(weights @ s.values) for s in slides)
+
+    lone = [side[0] for side in coated if len(side) == 1]
+    pull = Pull(
+        tuple(moved(through, side) for side in coated),
+        moved(through * film.values, blanks),
+        tuple(moved(through * one.values / level, blanks) for one in lone),
+    )
+    result = judged(
+        name, found.value, nothing, pull, _shared(found.parts, coated, blanks),
+        standard_error(np.array(moved(through, blanks))),
+    )  # fmt: skip
     if not found.note:
         return result
     return FilmResult(
@@ -73,13 +106,13 @@ def film_of_spectra(
 
 
 def _shared(
-    parts: Mapping[str, float], coated: Sequence[Spectrum], blanks: Sequence[Spectrum]
+    parts: Mapping[str, float], coated: Sequence[Sequence[Spectrum]], blanks: Sequence[Spectrum]
 ) -> list[Term]:
     """A line for each source that more than one slide has: it is in none of the scatters.
 
     What belongs to one slide alone is in the scatter of the slides already.
     """
-    slides = (*coated, *blanks)
+    slides = [*(one for side in coated for one in side), *blanks]
     return [
         Term(
             name, Kind.B, u, math.inf, 1.0, Distribution.NORMAL,
@@ -90,6 +123,12 @@ def _shared(
     ]  # fmt: skip
 
 
-def _inside(definition: Definition, read: Spectrum) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    x = read.wavelength_nm
-    return (x >= definition.band.lower_nm) & (x <= definition.band.upper_nm)
+def _dim(definition: Definition, blank: Spectrum, least_blank: float) -> str:
+    x = blank.wavelength_nm
+    inside = (x >= definition.band.lower_nm) & (x <= definition.band.upper_nm)
+    if not (inside & blank.is_there & (blank.values < least_blank)).any():
+        return ""
+    return (
+        f" The blanks let less than {100 * least_blank:g} % through at some of its points; slides "
+        "that are clear in the whole band (fused silica in the ultraviolet) would show the film."
+    )

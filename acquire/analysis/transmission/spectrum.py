@@ -182,6 +182,27 @@ def film_spectrum(
     )  # fmt: skip
 
 
+def difference_spectrum(first: Spectrum, second: Spectrum) -> Spectrum:
+    """`first` less `second` at each point where both are there; what both share cancels.
+
+    Raises ValueError where both are not on the same grid.
+    """
+    _same_grid((first, second))
+    is_there = first.is_there & second.is_there
+
+    def combined(one: Mapping[str, Vector], other: Mapping[str, Vector]) -> dict[str, Vector]:
+        nothing = np.zeros_like(first.values)
+        return {
+            source: np.where(is_there, one.get(source, nothing) - other.get(source, nothing), 0.0)
+            for source in {**one, **other}
+        }
+
+    return Spectrum(
+        first.wavelength_nm, np.where(is_there, first.values - second.values, 0.0), is_there,
+        combined(first.doubts, second.doubts), combined(first.common, second.common),
+    )  # fmt: skip
+
+
 def mean_spectrum(spectra: Sequence[Spectrum]) -> Spectrum:
     """The mean at each point where all are there, with what it owes to each source.
 

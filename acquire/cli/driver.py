@@ -143,15 +143,6 @@ def test(
             wanted=", ".join(registry.names) or "an installed driver",
             next_step="install the package that brings it; coatbench driver list shows them all",
         )
-    for path in (*profiles, *captures, *more_captures):
-        if not path.exists():
-            what = "profile" if path in profiles else "capture"
-            raise NotFound(
-                f"there is no such {what}",
-                got=str(path),
-                wanted="a file that is there" if path in profiles else "a file or a folder",
-                next_step="look at how it is spelled, and in which folder you are",
-            )
     report = examined(
         name,
         profiles=profiles,

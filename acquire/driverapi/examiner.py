@@ -132,11 +132,17 @@ def _captures(task: Mapping[str, Any], book: _Book) -> Iterator[tuple[str, Captu
     """Each with the profile it belongs to: by its entry ``profile``, else by its folder."""
     for path in map(Path, task["captures"]):
         with _faults_noted(book):
-            table = tomllib.loads(path.read_text("utf-8"))
             try:
+                table = tomllib.loads(path.read_text("utf-8"))
                 one = capture(table, path.stem)
-            except (KeyError, TypeError, ValueError, AttributeError) as trouble:
-                book.note(fault=f"{path} is no capture: {told(trouble, 200)}")
+            except OSError as trouble:
+                book.note(fault=f"{path} cannot be read: {trouble.strerror or trouble}")
+                continue
+            except KeyError as trouble:
+                book.note(fault=f"{path} is no capture: it has no entry {trouble}")
+                continue
+            except (TypeError, ValueError, AttributeError) as trouble:
+                book.note(fault=f"{path} is no capture: {trouble}"[:300])
                 continue
             yield str(table.get("profile", path.absolute().parent.name)), one
 

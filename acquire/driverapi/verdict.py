@@ -29,7 +29,8 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
         broken = [f"{p}: {f.what}" if p else f.what for p, f in report.findings if f.rule is rule]
         if broken:
             yield f"BROKEN     {rule.value}"
-            yield from (f"           {what}" for what in broken[:MOST_SHOWN])
+            for what in broken[:MOST_SHOWN]:
+                yield from (f"           {line}" for line in what.splitlines())
             if len(broken) > MOST_SHOWN:
                 yield f"           and {len(broken) - MOST_SHOWN} more of this kind"
         elif rule in report.tried:
@@ -38,7 +39,10 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
             wants = "" if report.ended else _WANTS.get(rule, "")
             yield f"not tried  {rule.value}{wants}"
     yield ""
-    yield from (f"coatbench: {fault}" for fault in report.faults)
+    for fault in report.faults:
+        first, *further = fault.splitlines() or [""]
+        yield f"coatbench: {first}"
+        yield from (f"  {line}" for line in further)
     if report.ended:
         yield f"coatbench: {report.ended}"
     yield verdict(report)

@@ -146,3 +146,16 @@ def test_many_findings_of_a_rule_are_told_as_a_number() -> None:
     lines = list(report_lines("d", Report({"p": 1}, frozenset(), findings, (), ""), 1))
     assert "           p: wrong 4" in lines
     assert "           and 4 more of this kind" in lines
+
+
+def test_a_capture_that_is_not_there_and_faults_in_lines_are_told_in_plain_words(
+    tmp_path: Path, capfd: Captured
+) -> None:
+    profile = tmp_path / "bare.toml"
+    profile.write_text("kind = 3\n")
+    missing = tmp_path / "none"
+    _, told = told_of(capfd, "line", "--profile", str(profile), "--captures", str(missing))
+    assert f"{missing} cannot be read: No such file or directory" in told
+    assert "Error(" not in told
+    assert "\\n" not in told
+    assert "             kind: got 3, wanted" in told

@@ -19,6 +19,7 @@ from tests.benchmarks.footprint import measure_footprint
 from tests.benchmarks.judging import measure_judging
 from tests.benchmarks.latency import measure_latency
 from tests.benchmarks.result import Result
+from tests.benchmarks.spectra import measure_spectra
 from tests.benchmarks.streams import measure_streams
 from tests.benchmarks.tape import measure_tape
 from tests.benchmarks.throughput import measure_throughput
@@ -31,6 +32,7 @@ PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "tape": measure_tape,
     "judging": measure_judging,
     "drift": measure_drift,
+    "spectra": measure_spectra,
     "footprint": measure_footprint,
 }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from acquire.model import CheckPolicy, PieceRule
+from acquire.model import CheckPolicy, PieceRule, channel_label, channel_labels
 from acquire.pipeline.used import UsedReading
 
 Values = dict[tuple[str, str], list[Decimal]]
@@ -76,6 +76,17 @@ class Checking:
         """Readings of the present piece at a channel."""
         rule = self.rule
         return self._count(rule.piece, channel) if rule else 0
+
+    def why_unwanted(self, channel: str) -> str:
+        """In words, why a reading of a channel has no use here, and what to do."""
+        policy, what = self.policy, channel_label(channel) or "a reading"
+        if channel and channel not in policy.channels:
+            return (
+                f"the check does not want {what}: policy {policy.id} checks "
+                f"{channel_labels(policy.channels)}; set the meter to that, or name a policy for "
+                f"{what} in bench.toml"
+            )
+        return f"the check does not want {what} now: it has enough of them for this piece"
 
     def take(self, channel: str, value: Decimal, reading_id: int) -> str | None:
         """Count a reading for the present piece and give the piece; None if it has no use here."""

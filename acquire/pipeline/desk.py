@@ -280,7 +280,7 @@ class Desk:
         if checking is not None:
             piece = checking.take(channel, value, reading_id)
             if piece is None:
-                return loose(f"the check does not want {channel_label(channel) or 'a reading'} now")
+                return loose(checking.why_unwanted(channel))
             return Place("check", check_id=checking.check_id, piece=piece)
         if run is None or run.instrument != spec.id:
             return loose(standing.no_run_words())

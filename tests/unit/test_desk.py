@@ -206,6 +206,16 @@ def test_another_geometry_never_mixes_into_a_run(yard: Yard) -> None:
     assert yard.readings()[-1]["loose_reason"] == "the run does not want 60°"
 
 
+def test_another_geometry_in_a_check_is_told_with_the_next_step(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.2", channel="60")
+    reason = yard.readings()[-1]["loose_reason"]
+    assert reason.startswith("the check does not want 60\xb0: policy ")
+    assert reason.endswith(
+        "checks 20\xb0; set the meter to that, or name a policy for 60\xb0 in bench.toml"
+    )
+
+
 def test_a_failed_closing_check_makes_readings_suspect_and_opens_their_places(yard: Yard) -> None:
     yard.check("shore")
     yard.begin()

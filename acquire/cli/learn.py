@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import sys
 from collections.abc import Iterable
 from decimal import Decimal
@@ -11,7 +10,6 @@ from typing import TYPE_CHECKING
 
 import click
 
-from acquire.cli.faults import DONE
 from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError, LinkUnavailable, Misuse
 
@@ -33,12 +31,6 @@ class Typist:
 
     def tell(self, lines: Iterable[str]) -> None:
         say(lines)
-
-
-_LINE_UNKNOWN = (
-    "the tape does not say at which speed the meter sends: look it up, and mend [line] in the "
-    "profile; or learn again with --baud and --format"
-)
 
 
 @click.command()
@@ -83,6 +75,7 @@ def learn(
     """
     # Slow to import, all of it.
     from acquire.cli.hearing import line_of  # noqa: PLC0415
+    from acquire.cli.learned import told  # noqa: PLC0415
     from acquire.cli.lesson import Given, Lesson  # noqa: PLC0415
     from acquire.cli.questions import number  # noqa: PLC0415
     from acquire.driverapi.registry import Registry  # noqa: PLC0415
@@ -121,7 +114,8 @@ def learn(
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]
     found, about = _taken(lesson, port, tape, values, wait_s)
-    return _told(found, about, out, is_line_known=tape is None or line is not None)
+    where = "" if port is None else port
+    return told(found, about, out, where, is_line_known=tape is None or line is not None)
 
 
 def _line_of_tape(tape: Path) -> Line | None:
@@ -219,91 +213,3 @@ def _check_names(
             wanted=", ".join(known),
             next_step="name one of these",
         )
-
-
-def _told(found: Finding, about: About, out: Path | None, *, is_line_known: bool) -> int:
-    """Show what was learned and write it. Raises `Misuse` where it is not sure."""
-    from acquire.learn import Outcome  # noqa: PLC0415
-
-    if found.outcome is not Outcome.SURE:
-        raise _unsure(found)
-    words = "explanation is" if len(found.left) == 1 else "explanations are"
-    say(
-        [
-            f"sure: {len(found.left)} {words} left, and every press is read as it was shown",
-            *(f"  {line}" for line in found.believed),
-            "what no press has shown is never read as a value. Not seen yet:",
-            *(f"  {line}" for line in found.unseen),
-        ]
-    )
-    if out is None:
-        click.echo(f"\n{found.profile}", nl=False)
-        say(["next: the same with --out FILE writes it"])
-        return DONE
-    from acquire.report.wholefile import whole_file  # noqa: PLC0415
-
-    try:
-        # What does not work here whole_file tells, with the next step.
-        with contextlib.suppress(OSError):
-            out.parent.mkdir(parents=True, exist_ok=True)
-        with whole_file(out) as file:
-            file.write(found.profile)
-    except CoatbenchError:
-        # Whoever pressed and typed need not do it again.
-        click.echo(f"\n{found.profile}", nl=False)
-        raise
-    is_there = out.absolute().parent.name == "profiles"
-    move = "" if is_there else "move it to the folder profiles beside bench.toml, "
-    say(
-        [
-            f"written: {out}, for the driver {found.family!r} at {about.line}",
-            *([] if is_line_known else [_LINE_UNKNOWN]),
-            f'next: {move}say in bench.toml driver = "{found.family}" and profile = '
-            f'"{out.stem}", then coatbench check INSTRUMENT',
-        ]
-    )
-    return DONE
-
-
-def _unsure(found: Finding) -> CoatbenchError:
-    from acquire.cli.lesson import telling  # noqa: PLC0415
-    from acquire.learn import Outcome  # noqa: PLC0415
-
-    got = "\n".join([*found.believed, *(f"left: {one}" for one in found.left[:8])])
-    if found.outcome is Outcome.MORE:
-        limits = []
-        if found.tell_below is not None:
-            limits.append("--least 0 if the display never goes below zero")
-        if found.tell_above is not None:
-            limits.append(f"--most with its largest number if it never reaches {found.tell_above}")
-        also = f"; or say {' and '.join(limits)}" if limits else ""
-        return Misuse(
-            "it is not sure how this meter talks, and nothing is written",
-            got=got,
-            wanted=telling(found)[-1].removeprefix("wanted: "),
-            next_step=f"press once more so, and learn from all presses together{also}",
-        )
-    if found.outcome is Outcome.UNSAID:
-        options = {"unit": "--unit newton", "geometry": "--geometry 60", "band": "--band 315-400"}
-        name = f"name it, such as {options[found.missing]}"
-        what = f"the {found.missing} is not in the bytes"
-        if found.likely:
-            what = f"nothing in the bytes says that {found.likely} is its {found.missing}"
-            name = (
-                f"name it: {found.likely} stands in every line; if that is what it means, "
-                f"--geometry {found.likely}"
-            )
-        return Misuse(
-            f"the number is found, and {what}",
-            got=got,
-            wanted=f"the {found.missing} of its numbers",
-            next_step=name,
-        )
-    return Misuse(
-        "no way to read these bytes gives what was shown, and nothing is written",
-        got=got,
-        wanted="bytes in which every number that was shown stands as digits, packed decimals, an "
-        "integer or a floating-point number, at the same place",
-        next_step="look whether each number was typed as it was shown and in the order of the "
-        "presses; if so, this meter needs a driver of its own (DEVELOPERS.md)",
-    )

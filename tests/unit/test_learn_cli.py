@@ -54,7 +54,7 @@ def test_a_tape_and_its_numbers_give_a_profile(tmp_path: Path, capsys: Captured)
     assert run(taught(tmp_path, out)) == 0
     told = capsys.readouterr().out
     assert "sure: 1 explanation is left" in told
-    assert 'driver = "line" and profile = "mine"' in told
+    assert 'driver = "line"\n  profile = "mine"' in told
     profile = tomllib.loads(out.read_text(encoding="utf-8"))
     assert profile["kind"] == "gloss"
     assert profile["geometry"] == {"default": 60}
@@ -216,3 +216,20 @@ def test_line_settings_are_read_as_they_are_usually_written() -> None:
     assert line_of(None, None) is None
     assert line_of(4800, "7E1") == Line(4800, 7, Parity.EVEN)
     assert line_of(None, "8N2") == Line(9600, stop_bits=2)
+
+
+@pytest.mark.parametrize(
+    ("geometry", "policy"), [("60", "gloss-60"), ("20", "gloss-20"), ("85", "...")]
+)
+def test_the_lines_for_the_bench_file_are_told_with_the_policy(
+    geometry: str, policy: str, tmp_path: Path, capsys: Captured
+) -> None:
+    path = str(tape(tmp_path / "t", [f"{value} GU\r\n".encode() for value in SHOWN]))
+    out = tmp_path / "profiles" / "mine.toml"
+    words = ["learn", "--tape", path, *shown(*SHOWN), "--geometry", geometry, "--out", str(out)]
+    assert run(words) == 0
+    told = capsys.readouterr().out
+    lines = told.partition("name it in bench.toml (README, Describe the bench):\n")[2]
+    table = tomllib.loads(lines.partition("then: ")[0])["instrument"][0]
+    assert (table["driver"], table["profile"], table["policy"]) == ("line", "mine", policy)
+    assert table["link"] == {"port": "..."}

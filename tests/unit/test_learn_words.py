@@ -31,4 +31,4 @@ def test_a_profile_is_to_be_moved_only_if_it_is_elsewhere(
     assert run([*words, "--out", str(out)]) == 0
     told = capsys.readouterr().out
     assert ("move it to the folder profiles" in told) is is_told
-    assert 'driver = "line" and profile = "mine"' in told
+    assert 'driver = "line"\n  profile = "mine"' in told

@@ -1,0 +1,158 @@
+"""What `coatbench learn` tells of what it has learned, and what to do with it next."""
+
+from __future__ import annotations
+
+import contextlib
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from acquire.cli.faults import DONE
+from acquire.cli.spoken import say
+from acquire.errors import CoatbenchError, Misuse
+from acquire.model import channel_labels
+from acquire.schema import load_toml
+
+if TYPE_CHECKING:
+    from acquire.learn import About, Finding
+
+_LINE_UNKNOWN = (
+    "the tape does not say at which speed the meter sends: look it up, and mend [line] in the "
+    "profile; or learn again with --baud and --format"
+)
+
+
+def told(found: Finding, about: About, out: Path | None, port: str, *, is_line_known: bool) -> int:
+    """Show what was learned and write it. Raises `Misuse` where it is not sure."""
+    from acquire.learn import Outcome  # noqa: PLC0415
+
+    if found.outcome is not Outcome.SURE:
+        raise _unsure(found)
+    words = "explanation is" if len(found.left) == 1 else "explanations are"
+    say(
+        [
+            f"sure: {len(found.left)} {words} left, and every press is read as it was shown",
+            *(f"  {line}" for line in found.believed),
+            "what no press has shown is never read as a value. Not seen yet:",
+            *(f"  {line}" for line in found.unseen),
+        ]
+    )
+    if out is None:
+        click.echo(f"\n{found.profile}", nl=False)
+        say(["next: the same with --out FILE writes it"])
+        return DONE
+    from acquire.report.wholefile import whole_file  # noqa: PLC0415
+
+    try:
+        # What does not work here whole_file tells, with the next step.
+        with contextlib.suppress(OSError):
+            out.parent.mkdir(parents=True, exist_ok=True)
+        with whole_file(out) as file:
+            file.write(found.profile)
+    except CoatbenchError:
+        # Whoever pressed and typed need not do it again.
+        click.echo(f"\n{found.profile}", nl=False)
+        raise
+    is_there = out.absolute().parent.name == "profiles"
+    move = "" if is_there else "move it to the folder profiles beside bench.toml, and "
+    say(
+        [
+            f"written: {out}, for the driver {found.family!r} at {about.line}",
+            *([] if is_line_known else [_LINE_UNKNOWN]),
+            f"next: {move}name it in bench.toml (README, Describe the bench):",
+            *(f"  {line}" for line in bench_lines(found, out.stem, port)),
+            "then: coatbench check NAME",
+        ]
+    )
+    return DONE
+
+
+def bench_lines(found: Finding, profile: str, port: str) -> list[str]:
+    """What bench.toml says of the instrument, as far as it is known here."""
+    table = tomllib.loads(found.profile)
+    kind = table["kind"]
+    channels = channels_of(table)
+    words = channel_labels(channels) or kind
+    policy = policy_for(kind, channels)
+    checks = f'policy = "{policy}"   # it checks {words}'
+    if not policy:
+        checks = f'policy = "..."   # none that ships checks {words}: copy one and change it'
+    address = "port" if "://" not in port else "url"
+    return [
+        "[[instrument]]",
+        'id = "NAME"   # as you call it',
+        f'kind = "{kind}"',
+        'serial = "..."   # its own serial number',
+        f'driver = "{found.family}"',
+        f'profile = "{profile}"',
+        checks,
+        "[instrument.link]",
+        f'{address} = "{port or "..."}"',
+    ]
+
+
+def channels_of(table: Mapping[str, Any]) -> list[str]:
+    """The geometries or bands that a learned profile gives, as policies name them."""
+    found = table.get("geometry") or table.get("band") or {}
+    values = found.get("tokens", {}).values() or [found.get("default")]
+    return sorted({str(value) for value in values if value is not None})
+
+
+def policy_for(kind: str, channels: Sequence[str]) -> str:
+    """The policy that ships and checks just these channels; empty if none does."""
+    from acquire.settings import config_dir  # noqa: PLC0415 - slow
+
+    for path in sorted((config_dir() / "policies").glob("*.toml")):
+        table = load_toml(path)
+        wanted = table.get("geometry", table.get("band", []))
+        given = wanted if isinstance(wanted, list) else [wanted]
+        if table.get("quantity") == kind and sorted(map(str, given)) == list(channels):
+            return path.stem
+    return ""
+
+
+def _unsure(found: Finding) -> CoatbenchError:
+    from acquire.cli.lesson import telling  # noqa: PLC0415
+    from acquire.learn import Outcome  # noqa: PLC0415
+
+    got = "\n".join([*found.believed, *(f"left: {one}" for one in found.left[:8])])
+    if found.outcome is Outcome.MORE:
+        limits = []
+        if found.tell_below is not None:
+            limits.append("--least 0 if the display never goes below zero")
+        if found.tell_above is not None:
+            limits.append(f"--most with its largest number if it never reaches {found.tell_above}")
+        also = f"; or say {' and '.join(limits)}" if limits else ""
+        return Misuse(
+            "it is not sure how this meter talks, and nothing is written",
+            got=got,
+            wanted=telling(found)[-1].removeprefix("wanted: "),
+            next_step=f"press once more so, and learn from all presses together{also}",
+        )
+    if found.outcome is Outcome.UNSAID:
+        options = {"unit": "--unit newton", "geometry": "--geometry 60", "band": "--band 315-400"}
+        name = f"name it, such as {options[found.missing]}"
+        what = f"the {found.missing} is not in the bytes"
+        if found.likely:
+            what = f"nothing in the bytes says that {found.likely} is its {found.missing}"
+            name = (
+                f"name it: {found.likely} stands in every line; if that is what it means, "
+                f"--geometry {found.likely}"
+            )
+        return Misuse(
+            f"the number is found, and {what}",
+            got=got,
+            wanted=f"the {found.missing} of its numbers",
+            next_step=name,
+        )
+    return Misuse(
+        "no way to read these bytes gives what was shown, and nothing is written",
+        got=got,
+        wanted="bytes in which every number that was shown stands as digits, packed decimals, an "
+        "integer or a floating-point number, at the same place",
+        next_step="look whether each number was typed as it was shown and in the order of the "
+        "presses; if so, this meter needs a driver of its own (DEVELOPERS.md)",
+    )

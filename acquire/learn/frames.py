@@ -17,6 +17,7 @@ from acquire.learn.number import NumberAt
 from acquire.learn.press import About, Press
 from acquire.learn.proofs import Proven, binary
 from acquire.learn.search import numbers
+from acquire.learn.twins import Twin, twin_of, without_twins
 from acquire.wire import Proof
 
 LONGEST_FRAME = 256
@@ -80,7 +81,7 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
         return f"presses of {lengths[0]} bytes"
     data = [one for one, _ in ones]
     shown = [press.shown for press in presses]
-    found = numbers(data, shown)
+    found, shift = without_twins(numbers(data, shown), data)
     if not found:
         return Frames(Judged(None, ()), None, _varying(data))
     judged = judge(
@@ -96,7 +97,10 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     repeats = max(n for _, n in ones)
     is_signed = min(shown) < 0
     claimed = _claimed(judged.rivals, about, shown)
-    frame = _frame(judged.best, data, limits, repeats, is_signed=is_signed, claimed=claimed)
+    twin = twin_of(judged.best, shift, data) if shift else None
+    frame = _frame(
+        judged.best, data, limits, repeats, is_signed=is_signed, claimed=claimed, twin=twin
+    )
     return Frames(judged, frame, _varying(data))
 
 
@@ -116,14 +120,17 @@ def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
 
 def _frame(
     best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *, is_signed: bool,
-    claimed: frozenset[int],
+    claimed: frozenset[int], twin: Twin | None,
 ) -> Frame:  # fmt: skip
     length, example = len(data[0]), data[-1]
-    proven = binary(data, best.places)
+    copied = frozenset(twin.places if twin is not None else ())
+    proven = binary(data, best.places | copied)
     proof: frozenset[int] = frozenset()
     if isinstance(proven.proof, Proof):
         proof = frozenset(range(proven.proof.at, proven.proof.at + proven.proof.size))
-    kept = held(data, best, proof, limits.most, signed=is_signed, claimed=claimed)
+    kept = held(
+        data, best, proof, limits.most, signed=is_signed, claimed=claimed | copied, twin=twin
+    )
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
     first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)
     start = min(first, _LONGEST_MARKER)

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from acquire.learn.count import Count, Stepped, count_of, stepped
 from acquire.learn.number import EXACT, NumberAt
+from acquire.learn.twins import Twin
 
 _LONGEST_RUN = 8
 MOST_VALUES = 4
@@ -37,7 +38,8 @@ class Held(NamedTuple):
     `counted` is the count that is used, `copies` the places of bytes that repeat its lowest one.
     `counters` are the places of other counts, `likely` those of what may be one and is not proven.
     `open` are those of other bytes that changed in some bits only, or had few values: those of
-    `values`, which they are held to. Another press may tell more of both.
+    `values`, which they are held to. Another press may tell more of both. `twin` is where the
+    number stands once more.
     """
 
     masks: tuple[int, ...]
@@ -47,11 +49,12 @@ class Held(NamedTuple):
     counted: Count | None
     copies: tuple[int, ...]
     values: Mapping[int, tuple[int, ...]]
+    twin: Twin | None
 
 
 def held(
     data: Sequence[bytes], number: NumberAt, proof: frozenset[int], most: Decimal, *, signed: bool,
-    claimed: frozenset[int] = frozenset(),
+    claimed: frozenset[int] = frozenset(), twin: Twin | None = None,
 ) -> Held:  # fmt: skip
     """What is held in frames of this number up to `most`, without the places of the checksum.
 
@@ -65,7 +68,7 @@ def held(
     for place in range(len(data[0])):
         seen = [frame[place] for frame in data]
         still = _still(seen)
-        if place in proof:
+        if place in proof or (twin is not None and place in twin.places):
             still = 0
         elif place in own:
             still &= _own(number, place, data, most, signed=signed)
@@ -96,6 +99,7 @@ def held(
         count,
         copies,
         {at: few for at, few in values.items() if at not in own_count},
+        twin,
     )
 
 

@@ -94,6 +94,12 @@ def unclaimed(frame: Frame, profile: str, registry: Registry) -> list[str]:
         changed = bytearray(frame.example)
         changed[place] ^= 0x80
         wanted.append((bytes(changed), None))
+    twin = frame.held.twin
+    if twin is not None:
+        wanted = [(twin.written(data), value) for data, value in wanted]
+        changed = bytearray(frame.example)
+        changed[twin.offset] ^= 0x01
+        wanted.append((bytes(changed), None))
     sealed = [_sealed(frame, data) for data, _ in wanted]
     given = readings("frame", profile, sealed, registry)
     return _unended(frame, profile, registry) + [

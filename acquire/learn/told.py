@@ -76,6 +76,10 @@ def of_frame(frame: Frame, left: int) -> list[str]:
         f"byte {place} repeats the count: a frame in which they differ is noise"
         for place in kept.copies
     ]
+    if kept.twin is not None:
+        first, last = kept.twin.places[0], kept.twin.places[-1]
+        where = f"byte {first} repeats" if first == last else f"bytes {first} to {last} repeat"
+        believed.append(f"{where} the number: a frame in which they differ is noise")
     believed += [
         f"byte {place} counts, too; that is not used, and it may be any that has no further bit"
         for place in kept.counters

@@ -119,8 +119,12 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
             "]",
         ]
     count = frame.held.counted
-    if count is not None and frame.held.copies:
-        copies = (f"{{ offset = {at}, of = {count.lowest} }}" for at in frame.held.copies)
+    copies = []
+    if count is not None:
+        copies += [f"{{ offset = {at}, of = {count.lowest} }}" for at in frame.held.copies]
+    if (twin := frame.held.twin) is not None:
+        copies.append(f"{{ offset = {twin.offset}, of = {twin.of}, bytes = {twin.size} }}")
+    if copies:
         body.append(f"copies = [{', '.join(copies)}]")
     if count is not None:
         order = f', order = "{count.order}"' if count.size > 1 else ""

@@ -115,3 +115,16 @@ def test_a_count_that_starts_again_beside_a_flag_ends_the_check() -> None:
     found = taught(*((f"A5{n:02X}{int(Decimal(v) * 10):04X}0D", v)
                      for n, v in zip((11, 12, 13), SHOWN, strict=True)))  # fmt: skip
     assert tomllib.loads(found.profile)["press"]["proven_count"] == 15
+
+
+@pytest.mark.parametrize("form", [">H", "<H", ">I", "<f"])
+def test_of_a_number_that_stands_twice_both_have_to_say_the_same(form: str) -> None:
+    def sent(one: str, other: str) -> str:
+        values = [float(v) if form == "<f" else int(Decimal(v) * 10) for v in (one, other)]
+        return (b"\xa5" + b"".join(struct.pack(form, v) for v in values) + b"\x0d").hex()
+
+    found = taught(*((sent(v, v), v) for v in (*SHOWN, "78.3")))
+    assert any("repeat the number" in words for words in found.believed)
+    assert given(found, sent("33.3", "33.3"), sent("33.3", "33.4"), sent("0.0", "33.3")) == [
+        ["33.3"], [], [],
+    ]  # fmt: skip

@@ -26,12 +26,13 @@ def demo(fast: bool, keep: Path | None, seed: int) -> int:
     """Show the whole job on a bench of simulated devices.
 
     A small boatyard compares invented protectants on a dark gelcoat panel, with six instruments on
-    all kinds of wire: opening checks, bare readings, treatments, readings again, a meter that
-    drifts and is refused, closing checks, report. Needs no instrument and takes half a minute.
+    all kinds of wire: opening checks, bare readings, treatments, readings again, a meter whose
+    drift is seen coming and which is refused, a failed closing check that makes readings suspect,
+    report. Needs no instrument and takes half a minute.
 
     \b
     Example:  coatbench demo --keep boatyard
-    Next:     open the report it names; then describe your own bench in bench.toml.
+    Next:     open the pages it names; then describe your own bench in bench.toml.
     """
     from acquire.demo import run_demo  # noqa: PLC0415 - slow
 

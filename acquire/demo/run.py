@@ -14,13 +14,18 @@ from pathlib import Path
 
 from rich.console import Console
 
+from acquire.clock import SystemClock
 from acquire.control.client import Client
 from acquire.demo import scenario
+from acquire.demo.day import Day
 from acquire.demo.pocket import Pocket
 from acquire.demo.story import Story
-from acquire.demo.tester import Tester, shown
-from acquire.errors import ControlError, Misuse, Refused
+from acquire.demo.tester import Tester
+from acquire.demo.weeks import play_weeks
+from acquire.errors import ControlError, Misuse
+from acquire.schema import load_text
 from acquire.settings import load_bench, load_plan
+from acquire.store import StoreReader
 from acquire.testkit.simulated import Simulated
 
 PACE_S = 0.012
@@ -57,6 +62,7 @@ def run_demo(
         links = {place.name: place.link for place in bench.places}
         bench_file, trial_file = scenario.write_bench(folder, links)
         store = load_bench(bench_file).store
+        play_weeks(bench_file, bench, "shore", story)
         bus = stack.enter_context(bench.usb_bus())
         stack.enter_context(_daemon(bench_file, bus.address))
         with Client.of_store(store) as client, client.watch() as items:
@@ -66,22 +72,22 @@ def run_demo(
             for line in INSTRUMENTS:
                 story.tell(line)
             time.sleep(ECHO_WINDOW_S)
-            _play(story, client, tester, bench, trial_file)
+            Day(story, client, tester, bench, load_text(trial_file), store).play()
             client.call("close_sitting")
-        report = _report(story, store, load_plan(trial_file).id, folder)
+        pages = _report(story, store, load_plan(trial_file).id, folder)
     if keep is None:
-        leave_only(report)
+        leave_only(*pages)
     else:
         story.tell(f"everything is kept in {folder}: store, bench.toml, trial.toml, report")
     return 0
 
 
-def leave_only(report: Path) -> None:
-    """Take everything but the report out of its folder."""
-    for left in report.parent.iterdir():
+def leave_only(*pages: Path) -> None:
+    """Take everything but these pages out of their folder."""
+    for left in pages[0].parent.iterdir():
         if left.is_dir() and not left.is_symlink():
             shutil.rmtree(left)
-        elif left != report:
+        elif left not in pages:
             left.unlink()
 
 
@@ -109,76 +115,6 @@ def _made(folder: Path) -> Path:
         )
     # What is written into the files is read from other folders than this one.
     return folder.resolve()
-
-
-def _play(story: Story, client: Client, tester: Tester, bench: Simulated, trial_file: Path) -> None:
-    text = trial_file.read_text(encoding="utf-8")
-
-    def check(purpose: str, *names: str) -> None:
-        for name in names:
-            found = tester.check(name)
-            good = found["outcome"] == "pass"
-            story.tell(
-                f"{purpose} of {name}: {found['outcome'].upper()}, {found['message']}",
-                "" if good else "bold",
-            )
-
-    def lay(stage: str) -> None:
-        for line in scenario.lay_lines(stage):
-            bench.do(line)
-
-    story.chapter("Opening checks: tiles and black trap, weights, open beam, dark and filter")
-    check("opening check", "shore", "deck", "pocket", "hook", "scale", "light")
-    sled = tester.press_idly("scale", "sled")
-    story.tell(
-        f"the sled of hook lies on the balance: {shown([sled])}. No run is open, so reading "
-        f"{sled['id']} is kept loose"
-    )
-
-    story.chapter("Bare zones: the tester presses the meter's button, zone by zone")
-    tester.fill(text, "gloss-20", "bare", "shore")
-    story.tell("deck sends nothing by itself: the daemon asks it, and one press has three values")
-    tester.fill(text, "geometry", "bare", "deck")
-    tester.fill(text, "slickness", "bare", "hook")
-    tester.fill(text, "uva", "bare", "light")
-    check("closing check", "shore", "deck")
-
-    story.chapter("The protectants are applied by their labels; the gelcoat cures")
-    client.call(
-        "note", text="protectants applied by their labels", trial="gelcoat-1", stage="applied"
-    )
-    lay("applied")
-    tester.fill(text, "gloss-20", "applied", "shore", slip_at=9)
-    story.tell("pocket has no port: the tester types what it shows, twice")
-    tester.fill(text, "pocket", "applied", "pocket")
-    tester.fill(text, "slickness", "applied", "hook")
-    tester.fill(text, "uva", "applied", "light")
-    check("closing check", "shore", "pocket", "hook", "light")
-
-    story.chapter("Overnight the meter has drifted; the panel has been washed five times")
-    lay("wash-5")
-    bench.do(f"drift shore gain={scenario.DRIFT_GAIN}")
-    check("opening check", "shore")
-    try:
-        tester.fill(text, "gloss-20", "wash-5", "shore")
-    except Refused as refused:
-        story.tell(f"{refused.what} ({refused.reason})", "bold")
-        story.tell(f"why:   {refused.got}")
-        story.tell(f"next:  {refused.next_step}")
-    else:
-        raise ControlError("a drifted meter started a run", next_step="report this fault")
-    loose = tester.press_idly("shore", "A1")
-    story.tell(
-        f"a press on zone A1 all the same: reading {loose['id']} is kept loose and counts for "
-        f"nothing ({loose['loose_reason']})"
-    )
-
-    story.chapter("The meter is re-adjusted by its own button and checked again")
-    tester.adjust("shore", "Z0")
-    tester.adjust("shore", "T1")
-    check("check after re-adjustment", "shore")
-    tester.fill(text, "gloss-20", "wash-5", "shore")
-    check("closing check", "shore")
 
 
 @contextmanager
@@ -210,13 +146,20 @@ def _daemon(bench_file: Path, bus: str) -> Iterator[None]:
         log.close()
 
 
-def _report(story: Story, store: Path, trial: str, folder: Path) -> Path:
-    """Results in words, and the page."""
-    from acquire.report import summary_lines, write_report  # noqa: PLC0415 - heavy
+def _report(story: Story, store: Path, trial: str, folder: Path) -> tuple[Path, Path]:
+    """Results in words, the page of results and that of the drifts."""
+    from acquire.drift.reading import histories  # noqa: PLC0415 - heavy
+    from acquire.report import summary_lines, write_report  # noqa: PLC0415
+    from acquire.report.driftpage import write_drift_page  # noqa: PLC0415
 
     story.chapter("Results")
     for line in summary_lines(store, trial):
         story.tell(line)
     report = write_report(store, trial, folder / "report.html")
+    now_ns = SystemClock().now().utc_ns
+    with StoreReader(store) as reader:
+        seen = [history.seen(now_ns) for history in histories(reader, "shore")]
+    drift = write_drift_page(store, seen, now_ns, folder / "drift.html")
     story.say(f"    report: {report}", "bold")
-    return report
+    story.say(f"    drift:  {drift}", "bold")
+    return report, drift

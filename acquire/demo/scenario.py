@@ -39,7 +39,10 @@ TRUE_FILMS: Mapping[str, tuple[float, float, float]] = {
 
 PANEL = tuple(TRUE_GLOSS_20)
 STAGES = ("bare", "applied", "wash-5")
-DRIFT_GAIN = 1.025
+NIGHT_GAIN, MORNING_GAIN = 1.005, 1.0165
+"""How the first meter's scale goes off overnight, and while its pieces are cleaned (invented)."""
+KNOCK_GAIN = 0.975
+"""What a knock does to it between two checks (invented)."""
 
 _PLACES = {
     "shore": 'link = { serial_number = "BOATYARD-ADAPTER-1" }',

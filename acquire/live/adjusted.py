@@ -1,54 +1,18 @@
-"""A meter as it was found before a re-adjustment, and as it was left after it.
-
-The last check before says how wrong earlier readings may be, the first one after how right later
-ones are (ISO/IEC 17025:2017, 7.8.4.1 d asks both of a calibration). Reads the store; never writes.
-"""
+"""A meter as it was found before a re-adjustment and left after it, in lines. Reads the store."""
 
 from __future__ import annotations
 
-import sqlite3
-
 from acquire.live.words import clean
-from acquire.model import at_channel
+from acquire.report.adjusted import adjustment_before
 from acquire.store.reader import StoreReader
-from acquire.units import symbol
-
-# The last check of the same meter before this one that found a figure; told where the meter was
-# re-adjusted between the two.
-_FOUND = """
-SELECT check_id FROM (
-    SELECT p.check_id, p.after_reading, c.serial, own.after_reading AS until
-    FROM check_judgement AS own JOIN check_begin AS c ON c.id = own.check_id
-    JOIN check_begin AS b ON b.serial = c.serial AND b.quantity = c.quantity AND b.id < c.id
-    JOIN check_judgement AS p ON p.check_id = b.id
-    WHERE own.check_id = ? AND EXISTS (
-        SELECT 1 FROM piece_judgement AS j
-        WHERE j.check_id = p.check_id AND CAST(j.expanded_uncertainty AS REAL) > 0)
-    ORDER BY b.id DESC LIMIT 1) AS before
-WHERE EXISTS (
-    SELECT 1 FROM notice AS n WHERE n.serial = before.serial AND n.kind = 'adjusted'
-      AND n.after_reading >= before.after_reading AND n.after_reading < before.until)"""
 
 
 def as_found_as_left(store: StoreReader, check_id: int) -> list[str]:
     """Two lines where a check is the first one after a re-adjustment; none otherwise."""
-    found = store.one(_FOUND, (check_id,))
-    if found is None:
+    seen = adjustment_before(store, check_id)
+    if seen is None:
         return []
-    before, after = _deviations(store, int(found)), _deviations(store, check_id)
-    if not before or not after:
-        return []
-    return [f"as found: {before} (check {found}, before the re-adjustment)", f"as left:  {after}"]
-
-
-def _deviations(store: StoreReader, check_id: int) -> str:
-    rows: list[sqlite3.Row] = store.rows(
-        "SELECT piece, channel, deviation, unit FROM piece_judgement WHERE check_id = ? "
-        "AND CAST(expanded_uncertainty AS REAL) > 0 ORDER BY id",
-        (check_id,),
-    )
-    return ", ".join(
-        f"{clean(p['piece'])}{at_channel(p['channel'])} {float(p['deviation']):+.2f} "
-        f"{symbol(p['unit'])}".rstrip()
-        for p in rows
-    )
+    return [
+        f"as found: {clean(seen.as_found)} (check {seen.found_by}, before the re-adjustment)",
+        f"as left:  {clean(seen.as_left)}",
+    ]

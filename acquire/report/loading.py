@@ -17,6 +17,7 @@ from acquire.drift.history import Seen
 from acquire.drift.reading import histories
 from acquire.errors import NotFound, Refused
 from acquire.model import Plan, Quantity, StudyKind
+from acquire.report.beside import Beside
 from acquire.report.record import (
     CheckReading,
     CheckRecord,
@@ -280,8 +281,9 @@ class _Loading:
             taken[row["check_id"]].append(check_reading(row))
             if row["typed"]:
                 typed.add(row["check_id"])
+        beside = Beside(self._reader, ids)
         return [
-            check_record(row, policies[i], pieces[i], taken[i], is_typed=i in typed)
+            beside.of(check_record(row, policies[i], pieces[i], taken[i], is_typed=i in typed))
             for row in rows
             for i in (row["check_id"],)
         ]

@@ -13,6 +13,7 @@ from enum import StrEnum
 from acquire.analysis.repeatability import Lent
 from acquire.drift.history import Seen
 from acquire.model import Plan, Quantity
+from acquire.report.adjusted import Adjustment
 
 
 class Standing(StrEnum):
@@ -125,7 +126,9 @@ class CheckRecord:
     """One check of an instrument: what was found, what it covered, and what ended it.
 
     `readings` are all that were taken in it, also where no piece came to be judged; `is_typed` is
-    whether they were typed by hand.
+    whether they were typed by hand. `lines` says how straight the meter read; a pass lasted so many
+    `presses` and covered values of `span`, all where they are None. `climate` is how the room was,
+    as entered last before it, and `adjustment` what lies between it and the check before.
     """
 
     id: int
@@ -145,6 +148,11 @@ class CheckRecord:
     pieces: tuple[PieceRecord, ...]
     readings: tuple[CheckReading, ...]
     is_typed: bool = False
+    lines: tuple[str, ...] = ()
+    presses: int | None = None
+    span: tuple[float, float] | None = None
+    climate: str = ""
+    adjustment: Adjustment | None = None
 
     @property
     def is_abandoned(self) -> bool:

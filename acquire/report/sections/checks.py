@@ -32,6 +32,14 @@ from acquire.report.wording import (
 from acquire.units import as_entered, symbol
 
 WORDS = {"pass": "passed", "fail": "failed", "undecided": "undecided", "not judged": "not finished"}
+MEANINGS = {
+    "fail": "The meter read a piece farther from its certified value than the limit allows, and "
+    "the doubt of the check itself cannot explain it. Until a later check passes no reading "
+    "counts, and those since the last check that passed are suspect.",
+    "undecided": "The meter lies so near its limit that the check cannot say on which side: its "
+    "own doubt reaches over it (or a piece scattered, or was not read in full). That is no pass: "
+    "until a later check passes no reading counts.",
+}
 SIGNS = {"pass": "●", "fail": "✕", "undecided": "△", "not judged": "–"}
 NONE = "–"
 SOON_DAYS = 30
@@ -75,6 +83,9 @@ class CertificateRow(NamedTuple):
 class CheckBlock(NamedTuple):
     """One check with its pieces. `life` says what it covered and what ended that.
 
+    `meaning` says what an outcome other than a pass means, `beside` how straight the meter read,
+    how the room was, and how the meter was found and left around a re-adjustment.
+
     `taken` lists every reading of it, piece by piece, judged or not.
     """
 
@@ -84,7 +95,9 @@ class CheckBlock(NamedTuple):
     sign: str
     outcome: str
     message: str
+    meaning: str
     life: str
+    beside: str
     taken: str
     pieces: tuple[PieceRow, ...]
 
@@ -157,7 +170,9 @@ def _check(check: CheckRecord) -> CheckBlock:
         SIGNS[check.outcome],
         f"abandoned, {outcome}" if check.is_abandoned else outcome,
         _sentence(check.message) if is_told else "",
+        "" if check.is_abandoned else MEANINGS.get(check.outcome, ""),
         _life(check),
+        _beside(check),
         _taken(check),
         tuple(_piece(p) for p in check.pieces),
     )
@@ -169,14 +184,37 @@ def _life(check: CheckRecord) -> str:
     if check.outcome != "pass" or check.expires_utc_ns is None:
         return "No reading rests on it: readings count only under a passed check."
     if check.ended_utc_ns is None:
-        return (
+        return _covers(check) + (
             f"Covers readings from {moment(check.judged_utc_ns)} on, at the longest until "
             f"{moment(check.expires_utc_ns)}; it had not ended when this page was made."
         )
-    return (
+    return _covers(check) + (
         f"Covered readings from {moment(check.judged_utc_ns)} until {moment(check.ended_utc_ns)}. "
         f"It ended ({check.end_reason}): {reason_alone(check.end_message)}."
     )
+
+
+def _covers(check: CheckRecord) -> str:
+    """What a pass is bound to beyond its time, where its policy says so."""
+    bounds = []
+    if check.presses is not None:
+        bounds.append(f"at most {counted(check.presses, 'press', 'presses')}")
+    if check.span is not None:
+        bounds.append(f"values from {check.span[0]:g} to {check.span[1]:g} {symbol(check.unit)}")
+    return f"Good for {' and '.join(bounds)}. ".replace("-", "−") if bounds else ""
+
+
+def _beside(check: CheckRecord) -> str:
+    told = [_sentence(line) for line in check.lines]
+    if check.climate:
+        told.append(f"The room had {check.climate}.")
+    seen = check.adjustment
+    if seen is not None:
+        told.append(
+            f"The meter was re-adjusted before it. As found, by check {seen.found_by}: "
+            f"{seen.as_found}; as left, by this one: {seen.as_left}."
+        )
+    return " ".join(told)
 
 
 def _taken(check: CheckRecord) -> str:

@@ -1,0 +1,60 @@
+"""A meter as it was found before a re-adjustment, and as it was left after it.
+
+The last check before says how wrong earlier readings may be, the first one after how right later
+ones are (ISO/IEC 17025:2017, 7.8.4.1 d asks both of a calibration). Reads the store; never writes.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import NamedTuple
+
+from acquire.model import at_channel
+from acquire.store.reader import StoreReader
+from acquire.units import symbol
+
+# The last check of the same meter before this one that found a figure; told where the meter was
+# re-adjusted between the two.
+_FOUND = """
+SELECT check_id FROM (
+    SELECT p.check_id, p.after_reading, c.serial, own.after_reading AS until
+    FROM check_judgement AS own JOIN check_begin AS c ON c.id = own.check_id
+    JOIN check_begin AS b ON b.serial = c.serial AND b.quantity = c.quantity AND b.id < c.id
+    JOIN check_judgement AS p ON p.check_id = b.id
+    WHERE own.check_id = ? AND EXISTS (
+        SELECT 1 FROM piece_judgement AS j
+        WHERE j.check_id = p.check_id AND CAST(j.expanded_uncertainty AS REAL) > 0)
+    ORDER BY b.id DESC LIMIT 1) AS before
+WHERE EXISTS (
+    SELECT 1 FROM notice AS n WHERE n.serial = before.serial AND n.kind = 'adjusted'
+      AND n.after_reading >= before.after_reading AND n.after_reading < before.until)"""
+
+
+class Adjustment(NamedTuple):
+    """What the last check before a re-adjustment found, and the first one after it, in words."""
+
+    found_by: int
+    as_found: str
+    as_left: str
+
+
+def adjustment_before(store: StoreReader, check_id: int) -> Adjustment | None:
+    """Where a check is the first one after a re-adjustment; None otherwise."""
+    found = store.one(_FOUND, (check_id,))
+    if found is None:
+        return None
+    before, after = _deviations(store, int(found)), _deviations(store, check_id)
+    return Adjustment(int(found), before, after) if before and after else None
+
+
+def _deviations(store: StoreReader, check_id: int) -> str:
+    rows: list[sqlite3.Row] = store.rows(
+        "SELECT piece, channel, deviation, unit FROM piece_judgement WHERE check_id = ? "
+        "AND CAST(expanded_uncertainty AS REAL) > 0 ORDER BY id",
+        (check_id,),
+    )
+    return ", ".join(
+        f"{p['piece']}{at_channel(p['channel'])} {float(p['deviation']):+.2f} "
+        f"{symbol(p['unit'])}".rstrip()
+        for p in rows
+    )

@@ -1,0 +1,62 @@
+"""What stands beside a check: how straight the meter read, what a pass covered, the room, and a
+re-adjustment before it. Reads the store; one thread."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+from acquire.report.adjusted import adjustment_before
+from acquire.report.record import CheckRecord
+from acquire.store.reader import StoreReader
+
+_CLIMATE = """SELECT temperature_c, humidity_percent FROM climate
+WHERE at_utc_ns <= ? ORDER BY id DESC LIMIT 1"""
+_PART = 500
+"""So many ids are asked for at once: SQLite bounds the number of variables."""
+
+
+class Beside:
+    """Looked up once for the checks `ids`."""
+
+    def __init__(self, reader: StoreReader, ids: Sequence[int]) -> None:
+        self._reader = reader
+        self._lines: dict[int, list[str]] = defaultdict(list)
+        self._covers: dict[int, tuple[int | None, tuple[float, float] | None]] = {}
+        for at in range(0, len(ids), _PART):
+            part = list(ids[at : at + _PART])
+            marks = ", ".join("?" * len(part))
+            for row in reader.rows(
+                f"SELECT check_id, message FROM linearity_judgement WHERE check_id IN ({marks}) "  # noqa: S608
+                "ORDER BY id",
+                part,
+            ):
+                self._lines[row["check_id"]].append(row["message"])
+            for row in reader.rows(
+                "SELECT check_id, presses, least_real, most_real FROM check_judgement "  # noqa: S608
+                f"WHERE check_id IN ({marks})",
+                part,
+            ):
+                least, most = row["least_real"], row["most_real"]
+                span = None if least is None or most is None else (least, most)
+                self._covers[row["check_id"]] = (row["presses"], span)
+
+    def of(self, check: CheckRecord) -> CheckRecord:
+        """The check with all of it."""
+        presses, span = self._covers.get(check.id, (None, None))
+        return replace(
+            check,
+            lines=tuple(self._lines[check.id]),
+            presses=presses,
+            span=span,
+            climate=self._climate(check.begun_utc_ns),
+            adjustment=adjustment_before(self._reader, check.id),
+        )
+
+    def _climate(self, at_utc_ns: int) -> str:
+        rows = self._reader.rows(_CLIMATE, (at_utc_ns,))
+        if not rows:
+            return ""
+        damp = rows[0]["humidity_percent"]
+        return f"{rows[0]['temperature_c']} °C" + (f", {damp} % humidity" if damp else "")

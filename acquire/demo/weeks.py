@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 
-from acquire.clock import ManualClock
+from acquire.clock import ManualClock, SystemClock
 from acquire.control.client import Client
 from acquire.daemon import running_daemon
 from acquire.demo.story import Story
@@ -47,7 +47,7 @@ def play_weeks(bench_file: Path, bench: Simulated, name: str, story: Story) -> N
     story.chapter(f"The weeks before: {name} is checked once a week (the clock is put back for it)")
     whole = load_bench(bench_file)
     alone = replace(whole, instruments=tuple(i for i in whole.instruments if i.id == name))
-    clock = ManualClock(datetime.now(UTC) - timedelta(weeks=WEEKS))
+    clock = ManualClock(SystemClock().now().utc() - timedelta(weeks=WEEKS))
     found: list[Item] = []
     with (
         running_daemon(alone, clock=clock),

@@ -29,6 +29,7 @@ from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Climate
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.judged_rows import judged_rows
+from acquire.pipeline.lapses import lapsed
 from acquire.pipeline.press import other_presses
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.used import used
@@ -203,32 +204,11 @@ class Gatekeeper:
         policy = standing.spec.policy
         if standing.passed is None or (policy.idle_s is None and policy.ambient is None):
             return []
-        over = self._over(standing, at)
+        over = lapsed(standing, self.climate, at)
         if over is None:
             return []
         reason, message, since = over
         return self.end_pass(standing, reason, since, message, after_reading)
-
-    def _over(self, standing: Standing, now: Instant) -> tuple[EndReason, str, Instant] | None:
-        """What else of its policy ends a pass as time goes on, in words, and when it did."""
-        policy, name = standing.spec.policy, standing.spec.id
-        used_at = standing.used_at
-        if policy.idle_s is not None and used_at is not None:
-            idle_s = now.seconds_since(used_at)
-            if idle_s >= policy.idle_s:
-                told = f"no press of {name} for {timedelta(seconds=policy.idle_s)} (h:mm:ss)"
-                return EndReason.IDLE, told, used_at.later(policy.idle_s)
-        if policy.ambient is not None:
-            if lack := self.climate.lack(policy.ambient, now):
-                step = "enter it (coatbench climate TEMPERATURE) before the next check"
-                told = f"{lack}; the check of {name} needs it: {step}"
-                since = self.climate.known_until(policy.ambient, now)
-                return EndReason.CLIMATE_UNKNOWN, told, since
-            fault = self.climate.fault(policy.ambient, standing.climate)
-            if fault is not None:
-                reason, found = fault
-                return reason, f"{found}; the check of {name} ended with that", now
-        return None
 
     def watch_clock(self, now: Instant) -> list[Row]:
         """End every pass when the wall clock stepped against the monotonic one."""

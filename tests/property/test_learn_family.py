@@ -25,7 +25,10 @@ def test_of_many_meters_nearly_all_are_learned_right_and_none_wrong() -> None:
     total = sum(row.total() for row in learnable)
     right = sum(row[RIGHT] for row in learnable)
     assert right / total >= 0.98, "\n".join(lines)
-    assert needed[3] > sum(needed.values()) / 2
+    # Three presses are enough of lines; of frames, where nothing is read that no press has shown,
+    # one more often is needed.
+    assert needed[3] + needed[4] > 0.7 * sum(needed.values())
+    assert sum(n for presses, n in needed.items() if presses > 6) < 0.15 * sum(needed.values())
 
 
 def test_of_meters_that_cannot_be_learned_none_is_sure() -> None:

@@ -36,6 +36,7 @@ from acquire.store import StoreReader
 from acquire.store import rows as r
 from acquire.store.verify import verify
 from acquire.study.writing import Wanted, study_text
+from tests.attack.audit import audit
 from tests.gate.oracle import EACH, LIMIT, WANTED, Held, Meter, Oracle, Rules
 from tests.yard import TRIAL, Yard, pieces
 
@@ -394,8 +395,13 @@ class World:
             told = {check: what for _, what, check in self.oracle.told if check}
             assert outcomes == told
             assert verify(reader).misfit is None
+        assert audit(self.yard.bench.store) == []
+        with StoreReader(self.yard.bench.store) as reader:
             for row in reader.rows("SELECT id FROM connection"):
-                assert regate(reader, row["id"]).unlike == ()
+                for answer in regate(reader, row["id"]).unlike:
+                    # A clock that was set back later leaves no trace of what came first.
+                    was_before = not self.is_clock_sound and answer.reading_id in self.assigned
+                    assert was_before, answer
 
     def held(self, name: str) -> Held | None:
         return self.oracle.holds(name, self.yard.clock.now())

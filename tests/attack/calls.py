@@ -1,0 +1,128 @@
+"""Something to ask by every control call, sensible and hostile, and the bare wire to ask it on."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import random
+import socket
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from acquire.control.door import Door
+from acquire.control.lines import Lines
+from tests.yard import TRIAL
+
+ANSWER_S = 20.0
+WIDE = TRIAL.replace("replicates = 2", "replicates = 60")
+INSTRUMENTS = ("hand", "hand", "hand", "meter-0", "nobody", "")
+
+# The same trial and another one, with what might open the gate.
+PLANS = (
+    WIDE,
+    WIDE,
+    WIDE.replace('id = "gelcoat"', 'id = "gelcoat"\nunchecked = true'),
+    WIDE.replace('id = "gelcoat"', 'id = "free"\nunchecked = true'),
+    WIDE.replace("control = true", "control = false"),
+    WIDE.replace("replicates = 60", "replicates = 9999999"),
+    WIDE.replace("geometry = 20", "geometry = 85"),
+    "[trial]",
+    "",
+)
+
+Arguments = dict[str, object]
+Make = Callable[[random.Random], Arguments]
+
+
+def _instrument(chance: random.Random) -> Arguments:
+    return {"instrument": chance.choice(INSTRUMENTS)}
+
+
+def _nothing(_: random.Random) -> Arguments:
+    return {}
+
+
+SENSIBLE: dict[str, Make] = {
+    "begin_check": _instrument,
+    "readjusted": _instrument,
+    "climate": lambda c: {"temperature_c": c.choice((21, 21.4, 35)), "humidity_percent": 50},
+    "abandon_check": _instrument,
+    "begin_run": lambda c: {
+        "text": c.choice(PLANS), "source": "trial.toml", "stage": c.choice(("bare", "cured", "x")),
+        **_instrument(c),
+    },
+    "resume_run": _nothing,
+    "skip": _nothing,
+    "back": _nothing,
+    "go_to": lambda c: {"zone": c.choice(("A1", "A2", "Z9"))},
+    "targets": lambda c: c.choice(({}, {"trial": "gelcoat"}, {"trial": "x", "stage": "bare"})),
+    "finish_run": lambda c: c.choice(({}, {"why": "the light went"})),
+    "void": lambda c: {"reading_id": c.randint(1, 60), "reason": c.choice(("slipped", " "))},
+    "assign": lambda c: {
+        "reading_id": c.randint(1, 60), "trial": c.choice(("gelcoat", "gelcoat", "free")),
+        "zone": c.choice(("A1", "A2")), "stage": c.choice(("bare", "cured")),
+        "replicate": c.randint(1, 60), "reason": "forgotten",
+    },
+    "note": lambda c: {"text": c.choice(("sun came round", "")), "trial": c.choice(("", "x"))},
+    "close_sitting": _nothing,
+    "status": _nothing,
+    "take": _instrument,
+    "type": lambda c: {
+        "instrument": "hand", "text": c.choice(("80.1", "91.4", "off", "adjusted", "OL", "nine")),
+    },
+    "stop": _nothing,
+    "watch": _nothing,
+    "hello": _nothing,
+}  # fmt: skip
+"""By call: what a person's program would give. A call without an entry is not attacked."""
+
+_NAMES = (
+    "instrument", "text", "source", "measure", "stage", "zone", "replicate", "reading_id",
+    "reason", "trial", "why", "temperature_c", "humidity_percent", "unchecked", "force",
+    "check_id", "role", "at", "token",
+)  # fmt: skip
+_VALUES: tuple[object, ...] = (
+    None, True, False, -1, 0, 1, 2**53, 2**70, -(2**63), 1e308, "1e999", "nan", "", " ", "hand",
+    "meter-0", "gelcoat", "bare", "A1", "x" * 5000, "\x00\x1b[2J", "\ud800", "../other.sqlite",
+    "'; DROP TRIGGER reading_needs_a_pass; --", [], [[[]]], {}, {"a": {"b": 1}}, WIDE,
+)  # fmt: skip
+
+
+def hostile(chance: random.Random, name: str) -> Arguments:
+    """Arguments that nobody should give: some of a sensible call spoiled, and some made up."""
+    arguments = SENSIBLE[name](chance)
+    for key in list(arguments):
+        if chance.random() < 0.5:
+            arguments[key] = chance.choice(_VALUES)
+    for _ in range(chance.randint(0 if arguments else 1, 3)):
+        arguments[chance.choice(_NAMES)] = chance.choice(_VALUES)
+    return arguments
+
+
+def ask(door: Door, token: object, name: object, arguments: object) -> dict[str, Any] | None:
+    """What the daemon answers on a line of its own; None where it hung up without a word."""
+    with socket.create_connection((door.host, door.port), ANSWER_S) as sock:
+        lines = Lines(sock)
+        told: dict[str, object] = {"call": name, "arguments": arguments}
+        if token is not None:
+            told["token"] = token
+        with contextlib.suppress(BrokenPipeError, ConnectionResetError):
+            lines.send(told)
+            return lines.receive()
+    return None
+
+
+def fault_of(answer: Mapping[str, Any] | None, name: str) -> str:
+    """What is wrong with an answer: a refusal has its parts, and no call fails by our fault."""
+    if answer is None:
+        return f"{name}: hung up without an answer"
+    if answer.get("ok") is True:
+        return "" if isinstance(answer.get("reply"), dict) else f"{name}: no reply in {answer}"
+    error = answer.get("error")
+    if not isinstance(error, dict):
+        return f"{name}: no error in {json.dumps(answer)[:200]}"
+    if error.get("reason") == "fault":
+        return f"{name}: a fault of the program: {error.get('got')}"
+    if not error.get("what") or not (error.get("next_step") or error.get("wanted")):
+        return f"{name}: an error without a next step: {error}"
+    return ""

@@ -1,0 +1,128 @@
+"""The breakaway peak: the first peak at the start of motion, and how high it was under the noise.
+
+A sled that breaks free slips until the line pulls with no more than the kinetic force, so the first
+time that the force rises above the kinetic level and comes back to it is the start of motion; a
+wiggle of the hand below that level, or one that does not come back, is none. A later stick peak may
+exceed it and is not it. ASTM D1894 and ISO 8295 take the first peak for the static coefficient.
+
+The largest sample lies above the force by what the noise adds, and below it by what the rise gains
+between two samples. Where there are enough samples a rising line and the falling parabola of a
+beginning slip are fitted to both sides of the peak. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+_BACK = 0.3
+"""Of the height above the kinetic level: from here on the force counts as come back to it."""
+_NOISES = 4.0
+_FEWEST = 10
+_MOST = 600
+_TOP = 0.03
+_TOP_NOISES = 3.0
+"""Of the peak, or of the noise: so far below it both sides are taken for the fit."""
+
+
+class Peak(NamedTuple):
+    """A breakaway peak in newton above zero, at `place` of the samples that were given.
+
+    `sample_n` is the largest sample there, `u_n` the standard uncertainty of `force_n` by noise
+    and sampling alone. `fitted` is the number of samples that were fitted, 0 for the bare sample.
+    """
+
+    force_n: float
+    u_n: float
+    place: int
+    sample_n: float
+    fitted: int
+
+
+def first_excursion(
+    force_n: Floats, level_n: float, noise_n: float, least_drop: float
+) -> tuple[int, int] | None:
+    """Where the force is first above `level_n` and where it has come back; None if it never does.
+
+    Indices of `force_n`, the second behind the peak. An excursion lower than `least_drop` of the
+    level, or than four times the noise, is none.
+    """
+    least = max(least_drop * level_n, _NOISES * noise_n)
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], force_n > level_n, [False]))))
+    for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        part = force_n[start:end]
+        highest = np.maximum.accumulate(part)
+        back = (highest - level_n >= least) & (part <= level_n + _BACK * (highest - level_n))
+        if back.any():
+            return start, start + int(np.argmax(back))
+        if end < force_n.size and highest[-1] - level_n >= least:
+            return start, end
+    return None
+
+
+def peak_of(force_n: Floats, smooth_n: Floats, start: int, end: int, noise_n: float) -> Peak:
+    """The peak between `start` and `end`, with the rise before `start` as far as it is needed.
+
+    `smooth_n` are the same forces smoothed a little, in which the peak is sought.
+    """
+    highest = start + int(np.argmax(force_n[start : end + 1]))
+    top = start + int(np.argmax(smooth_n[start : end + 1]))
+    sample = float(force_n[highest])
+    left, right = _top(smooth_n, top, end, noise_n)
+    # What the force gains from one sample to the next on its way to the peak.
+    ahead = max(0, min(left, top - 1))
+    rise = max(0.0, float(smooth_n[top] - smooth_n[ahead])) / max(1, top - ahead)
+    bare = Peak(sample, math.hypot(noise_n, rise / math.sqrt(3)), highest, sample, 0)
+    if noise_n < rise or right - left + 1 < _FEWEST or right - top < 3 or top - left < 4:
+        return bare
+    fitted = _fit(force_n[left : right + 1], top - left, noise_n)
+    if fitted is None:
+        return bare
+    force, u, place = fitted
+    # The largest sample is above the force by no more than the noise of many, and hardly below it:
+    # where the model says otherwise it does not fit.
+    force = min(max(force, sample - 4 * noise_n), sample + noise_n)
+    return Peak(force, math.hypot(u, rise / math.sqrt(3)), left + place, sample, right - left + 1)
+
+
+def _top(force_n: Floats, top: int, end: int, noise_n: float) -> tuple[int, int]:
+    """The first and last sample around the peak that are near it, to be fitted."""
+    sample = float(force_n[top])
+    least = sample - max(_TOP * sample, _TOP_NOISES * noise_n)
+    first = max(0, top - _MOST)
+    low = np.flatnonzero(force_n[first:top] < least)
+    left = first + (int(low[-1]) + 1 if low.size else 0)
+    last = min(end, top + _MOST, force_n.size - 1)
+    low = np.flatnonzero(force_n[top : last + 1] < least)
+    return left, top + (int(low[0]) if low.size else last - top)
+
+
+def _fit(part: Floats, top: int, noise_n: float) -> tuple[float, float, int] | None:
+    """Line before, parabola behind, joined at the sample that fits best: height, u, place."""
+    n = part.size
+    x = np.arange(n, dtype=float)
+    reach = max(3, n // 8)
+    step = max(1, reach // 12)
+    best: tuple[float, float, float, int] | None = None
+    for joint in range(max(3, top - reach), min(n - 3, top + reach) + 1, step):
+        ahead = np.maximum(x - joint, 0.0)
+        behind = np.minimum(x - joint, 0.0)
+        design = np.column_stack((np.ones(n), behind, ahead, ahead * ahead))
+        solution, _, rank, _ = np.linalg.lstsq(design, part, rcond=None)
+        if rank < 4:
+            continue
+        rest = part - design @ solution
+        squares = float(rest @ rest)
+        if best is None or squares < best[0]:
+            curve = design @ solution
+            place = int(np.argmax(curve))
+            row = design[place]
+            gain = float(row @ np.linalg.pinv(design.T @ design) @ row)
+            scatter = max(noise_n**2, squares / max(1, n - 5))
+            best = squares, float(curve[place]), math.sqrt(scatter * gain), place
+    return None if best is None else best[1:]

@@ -1,0 +1,259 @@
+"""One candidate looked at: a pull with its figures, or the reason why it is none.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+
+import numpy as np
+
+from acquire.analysis.slickness.breakaway import Peak, first_excursion, peak_of
+from acquire.analysis.slickness.candidates import Candidate, lowest_n
+from acquire.analysis.slickness.cut import Cut, Trace
+from acquire.analysis.slickness.pull import Pull, Rejected, Steady, Why
+from acquire.analysis.slickness.steady import steady_of
+
+_TRIES = 6
+_RELEASE_S = 0.05
+
+
+def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pull | Rejected:
+    """The pull, or why it is none. `dwell_from_s` is since when the sled has not moved."""
+    cut = Cut(trace, candidate)
+    rules = trace.rules
+    start_s = candidate.start / trace.blocks.rate_hz
+    end_s = candidate.end / trace.blocks.rate_hz
+    inner = cut.span
+    largest = float(cut.raw[inner].max())
+
+    def none(why: Why, because: str, *, moved: bool = False) -> Rejected:
+        return Rejected(start_s, end_s, largest, why, because, moved)
+
+    freed = cut.freed[cut.inner]
+    top = float(freed.max())
+    if largest < rules.least_n:
+        return none(
+            Why.SMALL,
+            f"Its largest force is {largest:.3g} N; a pull has {rules.least_n:.3g} N at least.",
+        )
+    long_s = float(np.count_nonzero(freed > 0.4 * top)) / trace.blocks.rate_hz
+    if top < max(rules.least_n, 0.15 * largest) or long_s < rules.least_slide_s / 2:
+        return none(
+            Why.KNOCK, f"It reached {largest:.3g} N and was over at once: a knock, and no pull."
+        )
+    if candidate.cut_before:
+        return none(
+            Why.CUT,
+            "The trace begins in the midst of it: neither its zero nor its onset was recorded.",
+            moved=True,
+        )
+    clipped = _clipped(trace, cut, inner)
+    if clipped is not None:
+        return none(
+            Why.SATURATED,
+            f"The gauge stood at the end of its range for {clipped} samples: the peak was higher "
+            "than what it could show.",
+            moved=True,
+        )
+    high = np.flatnonzero(freed > 0.4 * top)
+    begin, stop = int(np.argmax(freed > 0.5 * top)), int(high[-1])
+    tail = freed[stop - int(0.3 * (stop - begin)) : stop + 1]
+    level = float(np.median(tail))
+    began = (cut.inner.start + begin) * cut.size
+    found = _breakaway(cut, trace, began, inner, level)
+    if found is None:
+        released = (stop - int(np.argmax(freed))) / trace.blocks.rate_hz
+        if released < rules.least_slide_s:
+            return none(
+                Why.SHORT,
+                f"It was let go at {largest:.3g} N before the sled slid for "
+                f"{rules.least_slide_s:g} s.",
+            )
+        return none(
+            Why.HELD,
+            f"The force rose to {largest:.3g} N and stayed without a first peak of "
+            f"{100 * rules.least_drop:g} % above it: the sled may have been held and not moved.",
+        )
+    peak, slide = found
+    if candidate.cut_behind and slide.end_s - slide.start_s < rules.least_slide_s:
+        return none(Why.CUT, "The trace ends in the midst of it.", moved=True)
+    if (slide.last - peak.place) / trace.rate_hz < rules.least_slide_s or slide.samples < 3:
+        return none(
+            Why.SHORT,
+            f"It was let go at {largest:.3g} N before the sled slid for {rules.least_slide_s:g} s.",
+        )
+    if slide.falls:
+        return none(
+            Why.SHORT,
+            f"From {largest:.3g} N the force fell evenly: it was let go, and did not slide.",
+        )
+    return _pull(trace, candidate, cut, peak, slide, largest, dwell_from_s)
+
+
+@dataclass(frozen=True, slots=True)
+class _Slide:
+    first: int
+    last: int
+    start_s: float
+    end_s: float
+    samples: int
+    mean_n: float
+    falls: bool
+
+
+def _clipped(trace: Trace, cut: Cut, inner: slice) -> int | None:
+    """How many samples stood at the end of the range; None where none did.
+
+    Where the range is not known: where the trace's largest value came many times in a row.
+    """
+    if trace.rules.range_n is not None:
+        whole = trace.force_n[cut.first : cut.last][inner]
+        count = int(np.count_nonzero(whole >= trace.rules.range_n * (1 - 1e-9)))
+        return count or None
+    whole = trace.force_n[cut.first : cut.last][inner]
+    most = float(trace.force_n.max())
+    same = whole == most
+    if float(whole.max()) < most or trace.noise_n == 0:
+        return None
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], same, [False]))))
+    run = int((edges[1::2] - edges[::2]).max())
+    # With noise of a step or more, many equal samples in a row are no chance.
+    steps = np.unique(whole[:4096])
+    step = float(np.diff(steps).min()) if steps.size > 1 else 0.0
+    return run if run >= 5 and trace.noise_n > 0.5 * step else None
+
+
+def _breakaway(
+    cut: Cut, trace: Trace, began: int, inner: slice, level: float
+) -> tuple[Peak, _Slide] | None:
+    """The first peak and the slide behind it: each is sought by the other until both stand."""
+    rules = trace.rules
+    found: tuple[int, int] | None = None
+    slide: _Slide | None = None
+    began_from = began
+    for _ in range(_TRIES):
+        part = cut.smooth[began_from : inner.stop]
+        excursion = first_excursion(part, level, cut.noise_n, rules.least_drop)
+        if excursion is None:
+            break
+        start, end = began_from + excursion[0], began_from + excursion[1]
+        top = start + int(np.argmax(cut.smooth[start : end + 1]))
+        if _is_struck(cut, trace, top):
+            began_from = end
+            continue
+        found = start, end
+        new = _slide(cut, trace, top, inner, level)
+        if new is None:
+            break
+        slide = new
+        if abs(new.mean_n - level) <= 0.002 * level:
+            break
+        level = new.mean_n
+    if found is None:
+        return None
+    peak = peak_of(cut.raw, cut.smooth, found[0], found[1], trace.noise_n)
+    if slide is None:
+        slide = _Slide(peak.place, peak.place, 0.0, 0.0, 0, level, False)
+    return peak, slide
+
+
+def _is_struck(cut: Cut, trace: Trace, top: int) -> bool:
+    """Whether a peak is narrower than any breakaway: a knock while the line was pulled."""
+    if trace.blocks.rate_hz < 40:
+        return False
+    block = min(cut.freed.size - 1, top // cut.size)
+    height = float(cut.smooth[top])
+    return height - float(cut.freed[block]) > 0.25 * height + 6 * trace.noise_n
+
+
+def _slide(cut: Cut, trace: Trace, top: int, inner: slice, level: float) -> _Slide | None:
+    """The steady window behind a peak at `top`, up to where the line was let go."""
+    rules, rate = trace.rules, trace.rate_hz
+    freed = cut.freed
+    above = np.flatnonzero(freed[: cut.inner.stop] > 0.8 * level)
+    if not above.size:
+        return None
+    last = min(inner.stop, (int(above[-1]) + 1) * cut.size) - 1 - round(_RELEASE_S * rate)
+    settle = max(1, round(rules.settle_s * rate))
+    first = top + settle
+    if rules.window is not None:
+        per_mm = rate / rules.window.speed_mm_per_s
+        first = top + round(rules.window.skip_mm * per_mm)
+        last = min(last, first + round(rules.window.length_mm * per_mm))
+    if last - first < 2:
+        return _Slide(top, max(top, last), 0.0, 0.0, 0, level, False)
+    part = cut.raw[first : last + 1]
+    quarter = max(1, part.size // 4)
+    falls = float(part[-quarter:].mean()) < 0.6 * float(part[:quarter].mean())
+    return _Slide(
+        first, last, float(cut.at_s[first]), float(cut.at_s[last]), part.size,
+        float(part.mean()), falls,
+    )  # fmt: skip
+
+
+def _pull(
+    trace: Trace,
+    candidate: Candidate,
+    cut: Cut,
+    peak: Peak,
+    slide: _Slide,
+    largest: float,
+    dwell_from_s: float | None,
+) -> Pull | Rejected:
+    rate, rules = trace.rate_hz, trace.rules
+    inside = slice(slide.first, slide.last + 1)
+    steady: Steady = steady_of(
+        cut.raw[inside], cut.at_s[inside], slide.start_s, slide.end_s, trace.noise_n
+    )
+    if rules.window is not None:
+        wanted = rules.window.length_mm / rules.window.speed_mm_per_s
+        if steady.end_s - steady.start_s < wanted - 1.5 / rate:
+            return Rejected(
+                candidate.start / trace.blocks.rate_hz, candidate.end / trace.blocks.rate_hz,
+                largest, Why.NARROW,
+                f"It slid until {steady.end_s - steady.start_s:.3g} s into its window of "
+                f"{wanted:.3g} s: pull farther, or ask for a shorter window.",
+                True,
+            )  # fmt: skip
+    ahead = cut.smooth[: peak.place]
+    floor = candidate.held_n + max(lowest_n(trace.blocks, rules), 4 * cut.noise_n)
+    low = np.flatnonzero(ahead <= floor)
+    onset = int(low[-1]) if low.size else 0
+    remarks = []
+    if candidate.held_n > 0:
+        remarks.append(
+            f"The line was not slack before it: it was held at {candidate.held_n:.3g} N."
+        )
+    if candidate.cut_behind:
+        remarks.append("The trace ends before the line was slack again.")
+    if largest > peak.sample_n + 4 * trace.noise_n:
+        remarks.append(
+            f"A later force of {largest:.3g} N exceeds its first peak; the first one is static."
+        )
+    onset_s = float(cut.at_s[onset])
+    zero, u_zero = _zero(trace, cut, peak.place)
+    return Pull(
+        cut.first + onset, min(cut.last, candidate.end * cut.size), zero, u_zero, onset_s,
+        float(cut.at_s[peak.place]), peak.force_n, peak.u_n, peak.sample_n, largest, steady,
+        float(cut.at_s[slide.last]),
+        None if dwell_from_s is None else max(0.0, onset_s - dwell_from_s), tuple(remarks),
+    )  # fmt: skip
+
+
+def _zero(trace: Trace, cut: Cut, index: int) -> tuple[float, float]:
+    """The zero under a sample, and its standard uncertainty.
+
+    By the noise of the rests, and by what the zero moved from the one before to the one behind:
+    its course between them is not known, so that its half counts as the half-width of a
+    rectangle.
+    """
+    at = (cut.first + index) / cut.size
+    slack = trace.rests.slack
+    place = bisect_right(slack, at, key=lambda flat: flat.end)
+    noise = trace.noise_n / (0.4 * trace.rate_hz) ** 0.5
+    ends = [flat.level_n for flat in slack[max(0, place - 1) : place + 1]]
+    moved = abs(ends[-1] - ends[0]) / 2 if len(ends) == 2 else trace.rules.slack_n
+    return float(cut.zero[index]), float(np.hypot(noise, moved / 3**0.5))

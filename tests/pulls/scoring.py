@@ -1,0 +1,101 @@
+"""What was found in a trace held against its truth."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass, field
+
+from acquire.analysis.slickness.pull import Pull, Segmented
+from acquire.analysis.slickness.rules import Rules
+from acquire.analysis.slickness.segment import segment
+from tests.pulls.traces import TruePull, TrueTrace, drawn
+
+WITHIN = 0.005
+
+
+@dataclass
+class Score:
+    """Counts over many traces. A pull that the range cut off wants to be rejected, not found."""
+
+    traces: int = 0
+    pulls: int = 0
+    found: int = 0
+    near_sampled: int = 0
+    near_true: int = 0
+    resolved: int = 0
+    near_resolved: int = 0
+    invented: int = 0
+    cut_off: int = 0
+    cut_off_taken: int = 0
+    faults: list[str] = field(default_factory=list)
+    reasons: Counter[str] = field(default_factory=Counter)
+    kinetic: list[float] = field(default_factory=list)
+    dwell: list[float] = field(default_factory=list)
+    peaks: list[float] = field(default_factory=list)
+    normal: list[float] = field(default_factory=list)
+
+    def add(self, true: TrueTrace, got: Segmented) -> None:
+        self.traces += 1
+        self.reasons.update(r.why.value for r in got.rejected)
+        left = list(got.pulls)
+        for pull in true.pulls:
+            match = next((p for p in left if pull.onset_s - 0.3 <= p.peak_s <= pull.end_s), None)
+            if match is not None:
+                left.remove(match)
+            if not pull.whole:
+                self.cut_off += 1
+                self.cut_off_taken += match is not None
+                continue
+            self.pulls += 1
+            if match is None:
+                why = next(
+                    (
+                        r.because
+                        for r in got.rejected
+                        if r.start_s < pull.end_s and r.end_s > pull.onset_s
+                    ),
+                    got.refusal or "no candidate",
+                )
+                self._fault(true, f"lost the pull at {pull.peak_s:.2f} s: {why}")
+                continue
+            self._hold(true, pull, match)
+        for extra in left:
+            self.invented += 1
+            near = [w for w, a, b in true.others if a - 0.5 < extra.peak_s < b + 0.5]
+            self._fault(true, f"invented a pull at {extra.peak_s:.2f} s ({near})")
+
+    def _hold(self, true: TrueTrace, pull: TruePull, got: Pull) -> None:
+        self.found += 1
+        off = got.peak_n / pull.sampled_n - 1
+        self.near_sampled += abs(off) <= WITHIN
+        self.near_true += abs(got.peak_n / pull.peak_n - 1) <= WITHIN
+        if abs(pull.sampled_n / pull.peak_n - 1) <= WITHIN / 2:
+            self.resolved += 1
+            self.near_resolved += abs(got.peak_n / pull.peak_n - 1) <= WITHIN
+        if abs(off) > WITHIN:
+            self._fault(
+                true,
+                f"the peak at {pull.peak_s:.2f} s is {got.peak_n:.4f} N at {got.peak_s:.2f} s, "
+                f"not {pull.sampled_n:.4f} N ({100 * off:+.2f} %)",
+            )
+        self.peaks.append(off)
+        self.normal.append(
+            (got.peak_n - pull.peak_n) / math.hypot(got.u_peak_n, got.u_zero_n, 1e-9)
+        )
+        self.kinetic.append(got.steady.mean_n / pull.kinetic_n - 1)
+        if got.dwell_s is not None and pull.dwell_s is not None:
+            self.dwell.append(got.dwell_s - pull.dwell_s)
+
+    def _fault(self, true: TrueTrace, text: str) -> None:
+        self.faults.append(f"seed {true.seed}, {true.rate_hz:.0f} Hz: {text}")
+
+
+def scored(seeds: range) -> Score:
+    """All traces of these seeds."""
+    score = Score()
+    for seed in seeds:
+        true = drawn(seed)
+        rules = Rules.for_weight(true.weight_n, range_n=true.range_n)
+        score.add(true, segment(true.force_n, true.rate_hz, rules))
+    return score

@@ -1,0 +1,20 @@
+"""Every pull of a continuous trace is found, with its peak, and none is invented.
+
+``python -m tests.pulls`` draws a thousand traces and more; their truth is that of `tests.pulls`,
+which shares no line with the analysis.
+"""
+
+from __future__ import annotations
+
+from tests.pulls.scoring import scored
+
+
+def test_pulls_among_pauses_knocks_and_broken_off_ones_are_found_with_their_peaks() -> None:
+    score = scored(range(20))
+    assert score.pulls >= 60
+    assert score.found >= 0.99 * score.pulls, score.faults
+    assert score.near_sampled >= 0.99 * score.pulls, score.faults
+    assert score.invented == 0
+    assert score.cut_off_taken == 0
+    # What was no whole pull is told with its reason.
+    assert {"a knock", "too small", "let go too soon"} <= set(score.reasons)

@@ -136,7 +136,10 @@ def _of_lines(
     left = tuple(map(str, found))
     shown = [press.shown for press in presses]
     if len(found) > 1:
-        why = f"{len(found)} numbers of a press are what was shown, at every press"
+        why = (
+            f"{len(found)} numbers of a press are what was shown, at every press: if they always "
+            "are, no further press tells, and the profile is to be written by hand (in_press)"
+        )
         return Finding(Outcome.MORE, (why,), left)
     (line,) = found
     # The same number every time may be no number of the display at all.

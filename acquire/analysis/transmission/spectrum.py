@@ -4,7 +4,7 @@ A head reads dark, open beam and slides as arrays of counts. Every array is a so
 a name; its points scatter independently of one another. A spectrum keeps, for each source, what
 one standard uncertainty of it does at each point. Spectra that share a dark, an open beam or a
 blank share the source, so that it cancels in ratios and is not added twice (GUM 5.2.2, first
-order). It is the bookkeeping of `meter`, in arrays: a thousand times faster for 2,048 points.
+order). It is the bookkeeping of `meter`, in arrays, some hundred times faster for 2,048 points.
 
 A point without a figure (over range, no light, a blank that passes too little) is not there: its
 place in `values` holds 0 and `is_there` is False. Pure; any thread.

@@ -34,6 +34,9 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
 
     freed = cut.freed[cut.inner]
     top = float(freed.max())
+    lowest = float(cut.raw[inner].min())
+    if -lowest > 2 * max(largest, rules.least_n):
+        return none(Why.KNOCK, f"It went down to {lowest:.3g} N: a knock or a push, and no pull.")
     if largest < rules.least_n:
         return none(
             Why.SMALL,
@@ -80,7 +83,17 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
     peak, slide = found
     if candidate.cut_behind and slide.end_s - slide.start_s < rules.least_slide_s:
         return none(Why.CUT, "The trace ends in the midst of it.", moved=True)
-    if (slide.last - peak.place) / trace.rate_hz < rules.least_slide_s or slide.samples < 3:
+    if rules.window is not None and (slide.last - slide.first + 1.5) < (
+        rules.window.length_mm / rules.window.speed_mm_per_s * trace.rate_hz
+    ):
+        return none(
+            Why.NARROW,
+            f"It slid for {(slide.until - peak.place) / trace.rate_hz:.3g} s behind its first "
+            f"peak, and its window ends {rules.window.end_s:.3g} s behind it: pull farther, or "
+            "ask for a shorter window.",
+            moved=True,
+        )
+    if (slide.until - peak.place) / trace.rate_hz < rules.least_slide_s or slide.samples < 3:
         return none(
             Why.SHORT,
             f"It was let go at {largest:.3g} N before the sled slid for {rules.least_slide_s:g} s.",
@@ -95,8 +108,11 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
 
 @dataclass(frozen=True, slots=True)
 class _Slide:
+    """The window from sample `first` to `last`, and `until` where the line was let go."""
+
     first: int
     last: int
+    until: int
     start_s: float
     end_s: float
     samples: int
@@ -156,7 +172,7 @@ def _breakaway(
         return None
     peak = peak_of(cut.raw, cut.smooth, found[0], found[1], trace.noise_n)
     if slide is None:
-        slide = _Slide(peak.place, peak.place, 0.0, 0.0, 0, level, False)
+        slide = _Slide(peak.place, peak.place, peak.place, 0.0, 0.0, 0, level, False)
     return peak, slide
 
 
@@ -177,19 +193,19 @@ def _slide(cut: Cut, trace: Trace, top: int, inner: slice, level: float) -> _Sli
     if not above.size:
         return None
     last = min(inner.stop, (int(above[-1]) + 1) * cut.size) - 1 - round(_RELEASE_S * rate)
-    settle = max(1, round(rules.settle_s * rate))
-    first = top + settle
+    until = last
+    first = top + max(1, round(rules.settle_s * rate))
     if rules.window is not None:
         per_mm = rate / rules.window.speed_mm_per_s
         first = top + round(rules.window.skip_mm * per_mm)
         last = min(last, first + round(rules.window.length_mm * per_mm))
     if last - first < 2:
-        return _Slide(top, max(top, last), 0.0, 0.0, 0, level, False)
+        return _Slide(top, top, max(top, until), 0.0, 0.0, 0, level, False)
     part = cut.raw[first : last + 1]
     quarter = max(1, part.size // 4)
     falls = float(part[-quarter:].mean()) < 0.6 * float(part[:quarter].mean())
     return _Slide(
-        first, last, float(cut.at_s[first]), float(cut.at_s[last]), part.size,
+        first, last, until, float(cut.at_s[first]), float(cut.at_s[last]), part.size,
         float(part.mean()), falls,
     )  # fmt: skip
 
@@ -202,22 +218,12 @@ def _pull(
     slide: _Slide,
     largest: float,
     dwell_from_s: float | None,
-) -> Pull | Rejected:
-    rate, rules = trace.rate_hz, trace.rules
+) -> Pull:
+    rules = trace.rules
     inside = slice(slide.first, slide.last + 1)
     steady: Steady = steady_of(
         cut.raw[inside], cut.at_s[inside], slide.start_s, slide.end_s, trace.noise_n
     )
-    if rules.window is not None:
-        wanted = rules.window.length_mm / rules.window.speed_mm_per_s
-        if steady.end_s - steady.start_s < wanted - 1.5 / rate:
-            return Rejected(
-                candidate.start / trace.blocks.rate_hz, candidate.end / trace.blocks.rate_hz,
-                largest, Why.NARROW,
-                f"It slid until {steady.end_s - steady.start_s:.3g} s into its window of "
-                f"{wanted:.3g} s: pull farther, or ask for a shorter window.",
-                True,
-            )  # fmt: skip
     ahead = cut.smooth[: peak.place]
     floor = candidate.held_n + max(lowest_n(trace.blocks, rules), 4 * cut.noise_n)
     low = np.flatnonzero(ahead <= floor)
@@ -238,7 +244,7 @@ def _pull(
     return Pull(
         cut.first + onset, min(cut.last, candidate.end * cut.size), zero, u_zero, onset_s,
         float(cut.at_s[peak.place]), peak.force_n, peak.u_n, peak.sample_n, largest, steady,
-        float(cut.at_s[slide.last]),
+        float(cut.at_s[min(slide.until, cut.at_s.size - 1)]),
         None if dwell_from_s is None else max(0.0, onset_s - dwell_from_s), tuple(remarks),
     )  # fmt: skip
 

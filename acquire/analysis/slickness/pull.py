@@ -18,7 +18,6 @@ class Why(StrEnum):
     SHORT = "let go too soon"
     SATURATED = "over the range"
     CUT = "not whole"
-    STRUCK = "struck at the peak"
     NARROW = "window not reached"
 
 

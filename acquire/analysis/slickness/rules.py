@@ -36,6 +36,11 @@ class Window:
         if not 0 < self.speed_mm_per_s < math.inf:
             raise ValueError(f"a speed above 0 mm/s is wanted, got {self.speed_mm_per_s:g}")
 
+    @property
+    def end_s(self) -> float:
+        """Where it ends, in seconds behind the start of motion."""
+        return (self.skip_mm + self.length_mm) / self.speed_mm_per_s
+
 
 @dataclass(frozen=True, slots=True)
 class Rules:

@@ -16,12 +16,14 @@ CASES = [case for path in sorted(FOLDER.glob("*.json")) for case in read(path)]
 # How many cases there are, so that a file or line that gets lost is missed.
 EXPECTED = {
     "bracketing": 14,
+    "friction": 35,
     "gloss": 53,
     "history": 24,
     "precision": 22,
     "stats": 77,
     "transmission": 77,
     "uncertainty": 11,
+    "units": 5,
 }
 
 

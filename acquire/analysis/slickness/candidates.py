@@ -56,7 +56,7 @@ def candidates_of(blocks: Blocks, rests: Rests, rules: Rules) -> list[Candidate]
             spans[-1][1] = end
         else:
             spans.append([start, end])
-    held = _held(rests, rules.held_s * blocks.rate_hz)
+    held = _held(rests, rules.held_s * blocks.rate_hz, rules.slack_n)
     starts = [flat.start for flat in held]
     found: list[Candidate] = []
     for start, end in spans:
@@ -84,8 +84,8 @@ def _split(start: int, end: int, force: Floats, held: list[Flat]) -> list[Candid
     return parts
 
 
-def _held(rests: Rests, shortest: float) -> list[Flat]:
-    """Long flat stretches that are no zero; those with nothing between them are one.
+def _held(rests: Rests, shortest: float, near_n: float) -> list[Flat]:
+    """Long flat stretches that are no zero; those with nothing between them are one if near.
 
     A line that gives way a little is still held.
     """
@@ -94,7 +94,11 @@ def _held(rests: Rests, shortest: float) -> list[Flat]:
     for flat in rests.flats:
         if flat.start in slack:
             continue
-        if found and found[-1].end == flat.start:
+        if (
+            found
+            and found[-1].end == flat.start
+            and abs(found[-1].level_n - flat.level_n) <= near_n
+        ):
             found[-1] = Flat(found[-1].start, flat.end, flat.level_n)
         else:
             found.append(flat)

@@ -108,7 +108,10 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
 
 @dataclass(frozen=True, slots=True)
 class _Slide:
-    """The window from sample `first` to `last`, and `until` where the line was let go."""
+    """The window from sample `first` to `last`, and `until` where the line was let go.
+
+    `level_n` is the mean of the whole slide, whatever window is asked for.
+    """
 
     first: int
     last: int
@@ -116,7 +119,7 @@ class _Slide:
     start_s: float
     end_s: float
     samples: int
-    mean_n: float
+    level_n: float
     falls: bool
 
 
@@ -165,10 +168,13 @@ def _breakaway(
         if new is None:
             break
         slide = new
-        if abs(new.mean_n - level) <= 0.002 * level:
+        if abs(new.level_n - level) <= 0.002 * level:
             break
-        level = new.mean_n
+        level = new.level_n
     if found is None:
+        return None
+    highest = float(cut.smooth[found[0] : found[1] + 1].max())
+    if slide is not None and highest < (1 + rules.least_drop) * slide.level_n:
         return None
     peak = peak_of(cut.raw, cut.smooth, found[0], found[1], trace.noise_n)
     if slide is None:
@@ -194,19 +200,23 @@ def _slide(cut: Cut, trace: Trace, top: int, inner: slice, level: float) -> _Sli
         return None
     last = min(inner.stop, (int(above[-1]) + 1) * cut.size) - 1 - round(_RELEASE_S * rate)
     until = last
-    first = top + max(1, round(rules.settle_s * rate))
+    first = top + max(2, round(rules.settle_s * rate))
+    if until - first < 2:
+        return _Slide(top, top, max(top, until), 0.0, 0.0, 0, level, False)
+    part = cut.raw[first : until + 1]
+    quarter = max(1, part.size // 4)
+    ends = float(part[-quarter:].mean())
+    falls = ends < 0.6 * float(part[:quarter].mean()) and ends < 0.8 * float(np.median(part))
+    mean = float(part.mean())
     if rules.window is not None:
         per_mm = rate / rules.window.speed_mm_per_s
         first = top + round(rules.window.skip_mm * per_mm)
         last = min(last, first + round(rules.window.length_mm * per_mm))
     if last - first < 2:
         return _Slide(top, top, max(top, until), 0.0, 0.0, 0, level, False)
-    part = cut.raw[first : last + 1]
-    quarter = max(1, part.size // 4)
-    falls = float(part[-quarter:].mean()) < 0.6 * float(part[:quarter].mean())
     return _Slide(
-        first, last, until, float(cut.at_s[first]), float(cut.at_s[last]), part.size,
-        float(part.mean()), falls,
+        first, last, until, float(cut.at_s[first]), float(cut.at_s[last]),
+        last - first + 1, mean, falls,
     )  # fmt: skip
 
 

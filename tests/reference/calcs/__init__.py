@@ -12,6 +12,7 @@ from typing import Any
 from tests.reference.calcs import (
     bracketing,
     comparison,
+    friction,
     gloss,
     history,
     outlier,
@@ -25,6 +26,7 @@ from tests.reference.calcs.answer import Answer
 CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     **bracketing.CALCS,
     **comparison.CALCS,
+    **friction.CALCS,
     **gloss.CALCS,
     **history.CALCS,
     **outlier.CALCS,

@@ -23,6 +23,7 @@ from tests.benchmarks.spectra import measure_spectra
 from tests.benchmarks.streams import measure_streams
 from tests.benchmarks.tape import measure_tape
 from tests.benchmarks.throughput import measure_throughput
+from tests.benchmarks.traces import measure_traces
 
 PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "latency": measure_latency,
@@ -33,6 +34,7 @@ PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "judging": measure_judging,
     "drift": measure_drift,
     "spectra": measure_spectra,
+    "traces": measure_traces,
     "footprint": measure_footprint,
 }
 

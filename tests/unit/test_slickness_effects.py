@@ -1,0 +1,146 @@
+"""Dwell and first pull: fitted, tested, and told apart only where the pulls allow it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.stats import linregress
+
+from acquire.analysis.slickness.effects import Series, dwell_fit, effects_of, first_pull
+
+DWELLS = [1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 2.0, 20.0]
+
+
+def drawn(seed: int, per_decade: float, first: float, lanes: int = 3) -> list[Series]:
+    draw = np.random.default_rng(seed)
+    found = []
+    for lane in range(lanes):
+        t = draw.permutation(DWELLS)
+        mu = 0.3 + 0.02 * lane + per_decade * np.log10(t) + draw.normal(0, 0.005, t.size)
+        mu[0] += first
+        found.append(Series(mu.tolist(), t.tolist()))
+    return found
+
+
+def test_the_fit_agrees_with_another_library_s_regression() -> None:
+    draw = np.random.default_rng(3)
+    mu = 0.2 + 0.015 * np.log10(DWELLS) + draw.normal(0, 0.004, len(DWELLS))
+    ours, theirs = dwell_fit(DWELLS, mu.tolist()), linregress(np.log10(DWELLS), mu)
+    assert ours.per_decade.size == pytest.approx(theirs.slope)
+    assert ours.per_decade.u == pytest.approx(theirs.stderr)
+    assert ours.per_decade.p == pytest.approx(theirs.pvalue)
+    assert ours.at_1_s == pytest.approx(theirs.intercept)
+
+
+def test_the_first_pull_is_held_against_the_rest_as_by_student_with_pooled_scatter() -> None:
+    mu = [0.34, 0.31, 0.30, 0.32, 0.305]
+    ours = first_pull(mu)
+    rest = np.array(mu[1:])
+    t = (mu[0] - rest.mean()) / (rest.std(ddof=1) * math.sqrt(1 + 1 / 4))
+    assert ours.excess.size == pytest.approx(mu[0] - rest.mean())
+    assert ours.excess.nu == 3
+    assert ours.excess.size / (ours.excess.u or 1) == pytest.approx(t)
+    assert ours.over_rest == pytest.approx(mu[0] / rest.mean())
+
+
+def test_a_lane_without_dwells_has_its_first_pull_alone() -> None:
+    series = drawn(1, 0.0, 0.02, lanes=1)
+    mu = list(series[0].mu)
+    both = effects_of([Series(mu, [None] * len(mu))])
+    assert both.first.p == pytest.approx(first_pull(mu).excess.p)
+    assert both.per_decade.lacking
+
+
+def test_both_effects_are_found_together_where_both_are_there() -> None:
+    found = effects_of(drawn(2, 0.02, 0.03))
+    for effect, truth in ((found.per_decade, 0.02), (found.first, 0.03)):
+        assert effect.is_shown
+        assert effect.low is not None
+        assert effect.high is not None
+        assert effect.low < truth < effect.high
+    assert found.sd == pytest.approx(0.005, rel=0.5)
+
+
+def test_effects_that_are_not_there_are_shown_one_time_in_twenty() -> None:
+    found = [effects_of(drawn(seed, 0.0, 0.0)) for seed in range(600)]
+    for shown in (
+        sum(f.per_decade.is_shown for f in found),
+        sum(f.first.is_shown for f in found),
+    ):
+        # 600 at 5 %: 30 +/- 5.3; four of these.
+        assert 9 <= shown <= 51
+
+
+def test_intervals_hold_the_truth_19_times_of_20() -> None:
+    found = [effects_of(drawn(seed, 0.015, 0.02)) for seed in range(600)]
+    for effects, truth in (
+        ([f.per_decade for f in found], 0.015),
+        ([f.first for f in found], 0.02),
+    ):
+        held = sum((e.low or 0) <= truth <= (e.high or 0) for e in effects)
+        assert 549 <= held <= 591
+
+
+def test_a_scale_of_coefficients_scales_the_effects_and_another_unit_of_time_none() -> None:
+    series = drawn(4, 0.02, 0.03)
+    twice = [Series([2 * m for m in s.mu], s.dwell_s) for s in series]
+    minutes = [Series(s.mu, [t / 60 for t in s.dwell_s if t]) for s in series]
+    one = effects_of(series)
+    assert effects_of(twice).per_decade.size == pytest.approx(2 * (one.per_decade.size or 0))
+    assert effects_of(twice).first.p == pytest.approx(one.first.p)
+    assert effects_of(minutes).per_decade.size == pytest.approx(one.per_decade.size)
+
+
+def test_the_order_of_lanes_does_not_matter_and_that_of_pulls_does() -> None:
+    series = drawn(5, 0.02, 0.03)
+    turned = effects_of(series[::-1])
+    assert turned.first.size == pytest.approx(effects_of(series).first.size)
+    backwards = [Series(s.mu[::-1], s.dwell_s[::-1]) for s in series]
+    assert effects_of(backwards).first.size != pytest.approx(effects_of(series).first.size)
+
+
+def test_two_dwells_give_no_fit_and_say_so() -> None:
+    fit = dwell_fit([1, 10, 10, 1], [0.3, 0.31, 0.32, 0.3])
+    assert fit.at_1_s is None
+    assert fit.per_decade.lacking == "2 different dwells; 3 are wanted"
+    with pytest.raises(ValueError, match="no fit"):
+        fit.at(60)
+
+
+def test_pulls_that_lie_on_a_line_have_a_growth_and_no_significance() -> None:
+    fit = dwell_fit([1, 10, 100], [0.3, 0.32, 0.34])
+    assert fit.per_decade.size == pytest.approx(0.02)
+    assert fit.per_decade.p is None
+    assert "no scatter" in fit.per_decade.lacking
+
+
+def test_equal_coefficients_have_no_growth_and_no_nan() -> None:
+    fit = dwell_fit([1, 10, 100, 1000], [0.25] * 4)
+    assert fit.per_decade.size == 0
+    assert fit.at(1e6) == pytest.approx(0.25)
+    assert first_pull([0.25] * 4).excess.size == 0
+    assert first_pull([0.25] * 4).over_rest == 1
+
+
+@pytest.mark.parametrize("mu", [[], [0.3], [0.3, 0.31]])
+def test_too_few_pulls_have_no_test_of_the_first(mu: list[float]) -> None:
+    found = first_pull(mu)
+    assert found.excess.p is None
+    assert f"{len(mu)} pulls" in found.excess.lacking
+
+
+def test_first_pulls_that_alone_stood_long_are_not_told_from_dwell() -> None:
+    lanes = [Series([0.33, 0.30, 0.31], [t, 5.0, 5.0]) for t in (100.0, 100.0, 100.0)]
+    found = effects_of(lanes)
+    assert found.per_decade.lacking == "2 different dwells; 3 are wanted"
+    assert found.first.size is not None
+    varied = [Series([0.33], [100.0]), Series([0.31], [10.0]), Series([0.30], [1.0])]
+    assert "between series only" in effects_of(varied).per_decade.lacking
+
+
+@pytest.mark.parametrize("dwell", [0.0, -1.0, math.nan, math.inf])
+def test_a_dwell_that_is_none_is_refused(dwell: float) -> None:
+    with pytest.raises(ValueError, match="wanted"):
+        dwell_fit([dwell, 10, 100], [0.3, 0.3, 0.3])

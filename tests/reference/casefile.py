@@ -16,6 +16,9 @@ from pathlib import Path
 from typing import Any
 
 FOLDER = Path(__file__).parent / "cases"
+ASKED, WORDS = "asked", "words"
+"""What a calculation is told beside its inputs: the names of what is expected, and the words of
+the quantity. Files exist in which nothing else tells two tests of one name apart."""
 WANTED = ("id", "calc", "quantity", "inputs", "expected", "tolerance", "source", "status")
 
 
@@ -46,7 +49,7 @@ def faults(
         return [f"{case.calc} is not known: the case was not run"]
     if not case.expected:
         return ["nothing is expected: the case proves nothing"]
-    got = calc(case.inputs)
+    got = calc({**case.inputs, ASKED: tuple(case.expected), WORDS: case.quantity})
     found = []
     for key, wanted in case.expected.items():
         tolerance = case.tolerance.get(key, case.tolerance.get("*"))

@@ -10,28 +10,36 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from tests.reference.calcs import (
+    agreement,
     bracketing,
+    checks,
     comparison,
     friction,
     gloss,
+    groups,
     history,
     outlier,
     power,
     precision,
+    ranking,
     transmission,
     uncertainty,
 )
 from tests.reference.calcs.answer import Answer
 
 CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
+    **agreement.CALCS,
     **bracketing.CALCS,
+    **checks.CALCS,
     **comparison.CALCS,
     **friction.CALCS,
     **gloss.CALCS,
+    **groups.CALCS,
     **history.CALCS,
     **outlier.CALCS,
     **power.CALCS,
     **precision.CALCS,
+    **ranking.CALCS,
     **transmission.CALCS,
     **uncertainty.CALCS,
 }

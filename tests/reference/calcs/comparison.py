@@ -14,7 +14,8 @@ from tests.reference.calcs.answer import UNDEFINED, Answer, said
 
 def two_sample(i: Mapping[str, Any]) -> Answer:
     x, y = [float(v) for v in i["x"]], [float(v) for v in i["y"]]
-    if i.get("test") == "ranks":
+    # Ranks and means of the same readings are two tests; only the first counts arrangements.
+    if i.get("test") == "ranks" or "n_arrangements" in i.get("asked", ()):
         ranks = pair.rank_test(x, y)
         return {
             "n_arrangements": ranks.arrangements,
@@ -54,7 +55,10 @@ def paired(i: Mapping[str, Any]) -> Answer:
 
 def equivalence(i: Mapping[str, Any]) -> Answer:
     alpha = i.get("alpha", 0.05)
-    result = pair.two_sample(i["x"], i["y"], pair.Variances(i.get("variances", "separate")))
+    named = next(
+        (v for v in pair.Variances if v in i.get("words", "").replace(",", " ").split()), "separate"
+    )
+    result = pair.two_sample(i["x"], i["y"], pair.Variances(i.get("variances", named)))
     answer: Answer = {"p_difference": said(result.p), "se": result.se, "df": result.df}
     for margin in i.get("margins", [i.get("margin")]):
         test = pair.tost(result, margin, alpha)

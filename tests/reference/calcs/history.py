@@ -39,7 +39,11 @@ def line(i: Mapping[str, Any]) -> Answer:
 def weighted_average(i: Mapping[str, Any]) -> Answer:
     sigma, centre = i["sigma"], i["start"]
     chart = ewma.ewma((np.array(i["x"]) - centre) / sigma, i["lambda"], i["L"])
+    # The handbook prints limits of a factor that it rounded to four decimals.
+    printed = i["L"] * sigma * round(chart.asymptote / i["L"], 4)
     return {
+        "ucl_with_factor_0.4201": centre + printed,
+        "lcl_with_factor_0.4201": centre - printed,
         "ewma": (centre + sigma * chart.average).tolist(),
         "ucl": centre + sigma * chart.asymptote,
         "lcl": centre - sigma * chart.asymptote,
@@ -55,7 +59,7 @@ def sums(i: Mapping[str, Any]) -> Answer:
         "S_hi": chart.upper.tolist(),
         "S_lo": chart.lower.tolist(),
         "signal_indices_1based": signals,
-        "first_signal_1based": signals[0],
+        "first_signal_1based": signals[0] if signals else "none",
     }
 
 
@@ -102,12 +106,13 @@ def factors(_: Mapping[str, Any]) -> Answer:
 
 
 CALCS = {
+    "control.cusum": sums,
+    "control.drift_line": line,
+    "control.ewma": weighted_average,
+    "control.nelson_rules": pattern,
+    "control.zone_rules": zones,
     "history.constants": factors,
-    "history.cusum": sums,
-    "history.ewma": weighted_average,
     "history.individuals": chart,
-    "history.line": line,
-    "history.pattern": pattern,
     "history.run_length": run_length,
-    "history.zones": zones,
+    "stats.line_fit": line,
 }

@@ -62,7 +62,11 @@ def gauge_study(i: Mapping[str, Any]) -> Answer:
         "var_grr": grr,
         "var_part": found.var_spots,
         "pct_contrib_grr": 100 * grr / total,
+        "pct_contrib_part": 100 * found.var_spots / total,
         "pct_sv_grr": 100 * math.sqrt(grr / total),
+        "pct_sv_repeat": 100 * math.sqrt(found.var_repeatability / total),
+        "pct_sv_reprod": 100 * math.sqrt(found.var_reproducibility / total),
+        "pct_sv_part": 100 * math.sqrt(found.var_spots / total),
         "ndc": int(math.sqrt(2 * found.var_spots / grr)),
     }
 

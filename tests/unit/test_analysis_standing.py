@@ -1,0 +1,112 @@
+"""All treatments of a stage: pairs, places with ties, and chances, out of a whole result."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from numpy.random import default_rng
+from scipy import stats
+
+from acquire.analysis.decision import Decision
+from acquire.analysis.ranking import chance_ahead
+from acquire.analysis.results import MeasureResult
+from acquire.analysis.standing import Standing, standing
+from tests.unit.analysis_bench import has_nan, result_of, trial
+from tests.unit.analysis_scatters import NAMES, Scenario, trial_result
+from tests.unit.test_analysis_leading import three
+
+NAMED = {name: name.capitalize() for name in ("control", *NAMES)}
+
+
+def stood(result: MeasureResult) -> Standing:
+    found = standing(result, NAMED, "applied")
+    assert found is not None
+    return found
+
+
+def test_every_pair_has_the_limit_of_all_pairs_and_its_smallest_visible_difference() -> None:
+    found = stood(three())
+    assert found.treatments == ("seal", "tar", "wax")
+    assert [(p.first, p.second) for p in found.pairs] == [
+        ("seal", "tar"),
+        ("seal", "wax"),
+        ("tar", "wax"),
+    ]
+    u = 0.1 * math.sqrt(4 / 3)
+    z, q = (float(stats.studentized_range.ppf(0.95, 3, nu)) / math.sqrt(2) for nu in (1e9, 2))
+    for pair in found.pairs:
+        assert pair.half_width == pytest.approx(math.sqrt(0.75 * z**2 + 0.25 * q**2) * u)
+        assert pair.smallest_visible > pair.half_width
+        assert "Games and Howell" in pair.rule
+        assert pair.p is not None
+        assert (pair.p < 0.05) == (pair.decision is not Decision.NOT_SHOWN)
+
+
+def test_two_treatments_are_judged_as_one_difference() -> None:
+    result = result_of(trial(wax=(92.0, 92.1, 92.2), seal=(91.0, 91.2, 91.1)))
+    found = stood(result)
+    (pair,) = found.pairs
+    assert "Welch" in pair.rule
+    assert pair.decision is Decision.BETTER
+    budget = pair.evaluation.budget("wax less seal", "gloss_unit")
+    assert budget is not None
+    assert found.chances is not None
+    assert found.chances.first[0] == pytest.approx(
+        chance_ahead(pair.estimate, budget.combined, budget.nu)
+    )
+
+
+def test_ties_are_called_ties_and_the_one_shown_behind_is_not_among_them() -> None:
+    found = stood(three())
+    assert found.places is not None
+    assert [found.places.text(i) for i in range(3)] == ["1 to 2, tied", "1 to 2, tied", "3"]
+    assert found.sentences[0] == (
+        "applied: Seal and Tar are tied for first; nothing is shown to be ahead of any of them."
+    )
+    assert found.chances is not None
+    assert found.chances.first[2] < 0.01
+
+
+def test_lower_is_better_turns_places_and_chances_around() -> None:
+    found = stood(three(higher_is_better=False))
+    assert found.treatments == ("wax", "tar", "seal")
+    assert found.sentences[0].startswith("applied: Wax is first")
+    assert found.chances is not None
+    assert found.chances.first[0] > 0.98
+
+
+def test_a_known_drift_gives_the_chances_with_and_without_it() -> None:
+    assert stood(three()).chances_unshifted is None
+    found = stood(three(drifts=(0.4, -0.4)))
+    assert found.chances is not None
+    assert found.chances_unshifted is not None
+    assert found.chances.first != found.chances_unshifted.first
+    assert any("shifts of the meter taken off" in s for s in found.sentences)
+
+
+def test_chances_are_those_of_drawing_the_treatments_themselves() -> None:
+    # Display without steps and quiet checks: nothing but the scatter of two means of three.
+    found = stood(three())
+    draw = default_rng(5)
+    changes = np.array([2.0, 1.9, 1.0])
+    means = 0.1 / math.sqrt(3) * draw.standard_t(2, (200_000, 3, 2))
+    best = (changes + means[..., 0] - means[..., 1]).argmax(axis=1)
+    assert found.chances is not None
+    for i in range(3):
+        assert found.chances.first[i] == pytest.approx(float((best == i).mean()), abs=0.01)
+
+
+def test_one_treatment_or_none_that_can_be_judged_has_no_standing() -> None:
+    assert standing(result_of(trial(wax=(92.0, 92.1, 92.2))), NAMED, "applied") is None
+    single = result_of(trial(wax=(92.0,), seal=(91.0,), tar=(90.0,)))
+    assert standing(single, NAMED, "applied") is None
+    assert standing(three(), NAMED, "washed") is None
+
+
+def test_a_standing_has_no_figure_that_is_none() -> None:
+    found = stood(trial_result(Scenario(5, 2), default_rng(2)))
+    assert not has_nan(found)
+    assert found.chances is not None
+    assert sum(found.chances.first) == pytest.approx(1.0)

@@ -1,0 +1,167 @@
+"""Groups against one another: the range by scipy, the rule, refusals, and how often it errs."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from scipy import stats
+
+from acquire.analysis.anova import one_way
+from acquire.analysis.groups import Rule, all_pairs
+from acquire.analysis.ordering import order_bias
+from acquire.analysis.pair import Variances, two_sample
+from acquire.analysis.studentrange import MOST, range_critical, range_p
+from acquire.analysis.weighted import weighted_sum
+from tests.unit.analysis_pairs import Scenario, rates
+
+QUIET = [90.0, 90.1, 90.2, 90.1]
+RESTLESS = [90.0, 92.0, 88.0, 91.0, 89.5]
+
+
+@pytest.mark.parametrize("means", [3, 5, 10])
+@pytest.mark.parametrize("df", [2.0, 2.5, 4.0, 12.0, math.inf])
+def test_the_limit_of_the_range_is_scipys(means: int, df: float) -> None:
+    known = 1e9 if math.isinf(df) else df
+    assert range_critical(means, df) == pytest.approx(
+        float(stats.studentized_range.ppf(0.95, means, known)), rel=1e-6
+    )
+    q = 3.3
+    assert range_p(q, means, df) == pytest.approx(
+        float(stats.studentized_range.sf(q, means, known)), abs=1e-8
+    )
+
+
+def test_the_range_of_two_means_is_students_t() -> None:
+    for df in (1.0, 3.7, 20.0, math.inf):
+        t = float(stats.t.ppf(0.975, df))
+        assert range_critical(2, df) == pytest.approx(math.sqrt(2) * t)
+        assert range_p(math.sqrt(2) * t, 2, df) == pytest.approx(0.05)
+
+
+def test_limit_and_probability_of_the_range_are_one_anothers_inverse() -> None:
+    for means, df, alpha in ((3, 1.0, 0.05), (13, 2.0, 0.01), (MOST, 5.0, 0.1), (8, 3.0, 0.9)):
+        q = range_critical(means, df, alpha)
+        assert range_p(q, means, df) == pytest.approx(alpha, rel=1e-6)
+    assert range_p(0.0, 5, 3.0) == 1.0
+
+
+def test_no_range_of_one_mean_or_without_degrees_of_freedom() -> None:
+    with pytest.raises(ValueError, match="2 to 100 means"):
+        range_critical(1, 5.0)
+    with pytest.raises(ValueError, match="must be positive"):
+        range_p(3.0, 3, 0.0)
+    with pytest.raises(ValueError, match="probability"):
+        range_critical(3, 5.0, 1e-9)
+
+
+def test_two_groups_are_compared_by_welch_and_the_decision_is_no_easier() -> None:
+    found = all_pairs([QUIET, RESTLESS])
+    (pair,) = found.pairs
+    welch = two_sample(QUIET, RESTLESS)
+    assert found.rule is Rule.WELCH
+    assert (pair.se, pair.df, pair.textbook_p) == pytest.approx((welch.se, welch.df, welch.p))
+    assert pair.textbook_half_width == pytest.approx(welch.half_width())
+    assert pair.half_width is not None
+    assert pair.half_width >= welch.half_width()
+
+
+def test_the_rule_follows_what_was_known_beforehand_and_never_the_readings() -> None:
+    alike, unlike = [QUIET, QUIET, QUIET], [QUIET, RESTLESS, QUIET]
+    for groups in (alike, unlike):
+        found = all_pairs(groups)
+        assert found.rule is Rule.GAMES_HOWELL
+        assert "not tested first" in found.why
+        pooled = all_pairs(groups, Variances.POOLED)
+        assert pooled.rule is Rule.TUKEY
+        assert "settled before the readings" in pooled.why
+    assert all_pairs(alike[:2], Variances.POOLED).rule is Rule.STUDENT
+
+
+def test_one_scatter_for_all_gives_tukeys_limit_itself() -> None:
+    for pair in all_pairs([QUIET, RESTLESS, QUIET[:3]], Variances.POOLED).pairs:
+        assert pair.half_width == pytest.approx(pair.textbook_half_width, rel=1e-9)
+
+
+def test_what_cannot_be_judged_is_refused_with_its_reason() -> None:
+    single, still = [90.0], [90.0, 90.0]
+    by_pair = {(p.first, p.second): p for p in all_pairs([QUIET, single, still, still]).pairs}
+    assert "group 2 has only one reading" in by_pair[0, 1].lacking
+    assert "no scatter" in by_pair[2, 3].lacking
+    assert by_pair[2, 3].interval is None
+    assert not by_pair[2, 3].is_difference_shown
+    assert by_pair[0, 2].lacking == ""
+    (shown,) = all_pairs([still, [91.0, 91.0]], resolution=0.1).pairs
+    assert shown.is_difference_shown
+    (alone,) = all_pairs([[1.0], [2.0]], Variances.POOLED).pairs
+    assert "every group has one reading" in alone.lacking
+    with pytest.raises(ValueError, match="2 groups or more"):
+        all_pairs([QUIET])
+    with pytest.raises(ValueError, match="not paired"):
+        all_pairs([QUIET, QUIET], Variances.PAIRED)
+    with pytest.raises(ValueError, match="finite"):
+        all_pairs([QUIET, [90.0, math.nan]])
+
+
+def test_analysis_of_variance_keeps_its_digits_on_a_large_level() -> None:
+    # As the NIST StRD sets SmLs: 21 readings a group, all but one a tenth off, on a large level.
+    # By hand: SS within 5 x 20 x 0.01 = 1 with 100 degrees of freedom, SS between 21 x 0.1 with 4.
+    groups = [
+        [1e9 + base] + [1e9 + base + (0.1 if n % 2 else -0.1) for n in range(20)]
+        for base in (0.4, 0.3, 0.2, 0.5, 0.6)
+    ]
+    found = one_way(groups)
+    assert (found.ss_within, found.ss_between) == pytest.approx((1.0, 2.1), rel=1e-5)
+    assert found.f == pytest.approx(52.5, rel=1e-5)
+
+
+def test_analysis_of_variance_without_scatter_has_no_f() -> None:
+    found = one_way([[1.0, 1.0], [2.0, 2.0]])
+    assert (found.f, found.p, found.explained) == (None, None, 1.0)
+    assert one_way([[1.0, 1.0], [1.0]]).explained is None
+    with pytest.raises(ValueError, match="one reading"):
+        one_way([[1.0], [2.0]])
+
+
+def test_an_order_of_anything_but_two_sides_is_refused() -> None:
+    with pytest.raises(ValueError, match="two sides"):
+        order_bias("AAA", 0.1)
+    assert order_bias("ABBA", 0.1) == (0.0, 0.0)
+
+
+def test_errors_in_common_add_up_or_cancel_in_a_weighted_sum() -> None:
+    same, opposed = [[1.0, 1.0], [1.0, 1.0]], [[1.0, -1.0], [-1.0, 1.0]]
+    assert weighted_sum([80, 70], [2, 2], [1, -1], same) == pytest.approx((10.0, 0.0))
+    assert weighted_sum([80, 70], [2, 2], [1, 1], same).u == pytest.approx(4.0)
+    assert weighted_sum([80, 70], [2, 2], [1, 1], opposed).u == pytest.approx(0.0)
+    impossible = [[1.0, 1.0, -1.0], [1.0, 1.0, 1.0], [-1.0, 1.0, 1.0]]
+    with pytest.raises(ValueError, match="below zero"):
+        weighted_sum([1, 1, 1], [1, 1, 1], [1, -1, 1], impossible)
+    with pytest.raises(ValueError, match="as many"):
+        weighted_sum([1.0], [1.0, 2.0], [1.0])
+
+
+@pytest.mark.parametrize(
+    "scenario",
+    [
+        Scenario(3, 3, 1, "alike"),
+        Scenario(5, 2, 1, "graded"),
+        Scenario(8, 3, 1, "graded"),
+        Scenario(5, 5, 2, "one"),
+    ],
+    ids=str,
+)
+def test_alike_means_are_told_apart_in_at_most_five_of_a_hundred_trials(
+    scenario: Scenario,
+) -> None:
+    """More of them: ``python -m tests.unit.analysis_pairs``."""
+    found = rates(scenario, 8000)
+    assert found["least known"][0] <= 0.05 + 3 * math.sqrt(0.05 * 0.95 / 8000)
+    assert found["least known"][1] >= found["Games and Howell"][1]
+    assert found["least known"][1] <= found["Bonferroni"][1]
+
+
+def test_the_textbook_limits_would_err_more_often_where_readings_are_few() -> None:
+    found = rates(Scenario(8, 2, 1, "graded"), 8000)
+    assert found["Games and Howell"][0] > 0.1
+    assert found["Tukey, pooled"][0] > 0.1

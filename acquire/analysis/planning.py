@@ -1,37 +1,51 @@
 """How many readings a comparison needs, from the scatter of single readings. Pure; any thread.
 
 A product is judged by its net change: a treated zone, bare and after, less the control, bare and
-after, so four means of n readings each. Its standard uncertainty is 2 s/sqrt(n) with 4 (n - 1)
-degrees of freedom where all four scatter alike; the difference it shows with 80 % probability
-follows from the noncentral t (`acquire.analysis.power`). Drift, the display and several products
-at once come on top: this is the least that is needed.
+after, so four means of n readings each. Its standard uncertainty is 2 s/sqrt(n), in four lines of
+n - 1 degrees of freedom each, and the difference it shows with 80 % probability is that of the same
+limit that will decide (`acquire.analysis.reach`), with its level shared among the products that are
+compared with the control. Drift and the display come on top: this is the least that is needed.
 """
 
 from __future__ import annotations
 
 import math
 
-from acquire.analysis.power import smallest_difference
-from acquire.analysis.student import t_factor
+from acquire.analysis.reach import reach_of, shared_level
+from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
 
 MOST = 1000
 """Readings of a zone beyond which nobody goes; as `acquire.settings.trial` allows."""
+POWER = 0.8
 
 
-def net_change_seen(sd: float, readings: int, nu: float | None = None) -> float | None:
+def net_change_seen(
+    sd: float, readings: int, nu: float | None = None, treatments: int = 1
+) -> float | None:
     """The net change that so many readings a zone and stage show in 80 of 100 repeats.
 
     In the unit of `sd`. One reading knows no scatter of its own: that of a study with `nu` degrees
-    of freedom stands for it, and without one the answer is None.
+    of freedom stands for it, and without one the answer is None. `treatments` are compared with
+    the control at once. Zero where `sd` is. Raises ValueError below one reading or treatment.
     """
-    df = 4 * (readings - 1) if readings > 1 else nu
-    if df is None:
+    if readings < 1 or treatments < 1:
+        raise ValueError(f"1 reading and treatment or more, got {readings} and {treatments}")
+    if readings == 1 and nu is None:
         return None
-    return smallest_difference(t_factor(df), df) * 2 * sd / math.sqrt(readings)
+    if sd == 0:
+        return 0.0
+    u = sd / math.sqrt(readings)
+    # Four means by their own scatter; single readings by the one scatter of the study.
+    lines = [_line(u, readings - 1)] * 4 if readings > 1 else [_line(2 * u, nu or math.inf)]
+    return reach_of(lines).smallest(shared_level(1 - CONFIDENCE, treatments), POWER)
 
 
-def readings_for(sd: float, wanted: float) -> int | None:
-    """The fewest readings a zone and stage that show a net change of `wanted`.
+def _line(u: float, nu: float) -> Term:
+    return Term("scatter", Kind.A, u, nu, 1.0, Distribution.NORMAL, "")
+
+
+def readings_for(sd: float, wanted: float, treatments: int = 1) -> int | None:
+    """The fewest readings a zone and stage that show a net change of `wanted`, as above.
 
     At least 2; None where `MOST` do not. Raises ValueError where `wanted` is not above zero.
     """
@@ -40,7 +54,7 @@ def readings_for(sd: float, wanted: float) -> int | None:
     low, high = 2, MOST
 
     def shows(n: int) -> bool:
-        seen = net_change_seen(sd, n)
+        seen = net_change_seen(sd, n, treatments=treatments)
         return seen is not None and seen <= wanted
 
     if shows(low):

@@ -12,6 +12,7 @@ from acquire.analysis.dependence import dependence_of
 from acquire.analysis.gauge import gauge_of
 from acquire.analysis.homogeneity import critical_share, odd_scatter
 from acquire.analysis.precision import precision_of
+from acquire.analysis.student import t_factor
 from acquire.analysis.study import Study, StudyCell, study_of
 from tests.unit.analysis_bench import has_nan
 
@@ -234,13 +235,16 @@ def test_as_many_readings_as_planned_show_the_difference_in_80_of_100_trials() -
         cells = SIGMA * rng.standard_normal((4, n))
         cells[0] += 0.3
         means, variances = cells.mean(axis=1), cells.var(axis=1, ddof=1)
-        u = math.sqrt(float(variances.mean()) * 4 / n)
         net = means[0] - means[1] - means[2] + means[3]
-        # t at 4 (n - 1) degrees of freedom, as in the plan; 36: 2.028, from memory (n = 10).
-        from acquire.analysis.student import t_factor
-
-        shown += abs(net) > t_factor(4 * (n - 1)) * u
+        # The limit of results: the least known of the four means with its t, the rest with z.
+        z, t = t_factor(math.inf), t_factor(n - 1)
+        square = z * z * variances.sum() + (t * t - z * z) * variances.max()
+        shown += abs(net) > math.sqrt(float(square) / n)
     assert shown / 2000 == pytest.approx(0.8, abs=0.06)
+    several = planning.readings_for(SIGMA, 0.3, treatments=6)
+    assert several is not None
+    assert several > n
+    assert planning.net_change_seen(0.0, 3) == 0.0
     assert planning.readings_for(SIGMA, 50.0) == 2
     assert planning.readings_for(SIGMA, 1e-6) is None
     assert planning.net_change_seen(SIGMA, 1) is None

@@ -65,7 +65,9 @@ class Drawn:
 
     `u` is their standard deviation, None where a line of two degrees of freedom or fewer has none.
     `half_width` is that of the symmetric interval that holds 95 % of them, with its standard error
-    `error`. `held` is the part that lies inside the budget's own interval.
+    `error`. `held` is the part that lies inside the budget's own interval. Of lines with a handful
+    of degrees of freedom the drawn law says what is known and is wider than errors are in repeated
+    trials: a limit that keeps its error rate may hold less than 95 % of it.
     """
 
     draws: int

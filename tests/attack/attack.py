@@ -17,6 +17,8 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
+from acquire.cli.faults import fault_lines
+from acquire.control.client import Client
 from acquire.control.door import Door
 from acquire.daemon import running_daemon
 from acquire.errors import CoatbenchError
@@ -52,6 +54,8 @@ class Attack:
             path: path.read_text("utf-8")
             for path in (self.bench.file, self.bench.policy, self.bench.folder / "t1.txt")
         }
+        self.counted = 0
+        """Readings that count at the end: without any nothing would have been attacked."""
         self.called: set[str] = set()
         self.commanded: set[str] = set()
 
@@ -77,6 +81,8 @@ class Attack:
         self.work()
         deck = self._deck()
         self.chance.shuffle(deck)
+        # From here on a token of an earlier life is at hand.
+        deck.insert(0, (self.kill.__name__, self.kill))
         self._between = list(self._changes())
         self.chance.shuffle(self._between)
         deck += [self.chance.choice(self._deck()) for _ in range(more)]
@@ -99,7 +105,8 @@ class Attack:
         for name in sorted(calls.SENSIBLE):
             for token in ("valid", "stale", "missing", "other"):
                 deck.append((f"{name} {token}", lambda n=name, t=token: self.call(n, t, False)))
-            deck.append((f"{name} hostile", lambda n=name: self.call(n, "valid", True)))
+            if name != "stop":  # which looks at no arguments, and costs a life each time
+                deck.append((f"{name} hostile", lambda n=name: self.call(n, "valid", True)))
         for name, lines in commands.LINES.items():
             for line in lines:
                 told = f"coatbench {name} {' '.join(line)}"
@@ -108,7 +115,7 @@ class Attack:
 
     def _hands(self) -> tuple[Act, ...]:
         return (
-            self.kill, self.press_on_the_wire, self.spoil_the_door, self.edit_a_copy,
+            self.press_on_the_wire, self.spoil_the_door, self.edit_a_copy,
             self.edit_the_living_store, self.replace_the_living_store, self.unchecked_trial,
             self.edit_through_the_guards,
         )  # fmt: skip
@@ -141,8 +148,23 @@ class Attack:
             for _ in range(self.chance.randint(1, 4)):
                 client.call("type", instrument="hand", text=f"{self.chance.randint(790, 820) / 10}")
             if self.chance.random() < 0.3:
+                client.call("void", reading_id=self._typed(client, "79.9"), reason="slipped")
+            if self.chance.random() < 0.4:
                 self._try(client.call, "finish_run")
-                client.call("type", instrument="hand", text="80.7")
+                forgotten = self._typed(client, "80.7")
+                if self.chance.random() < 0.3:
+                    self._try(client.call, "readjusted", instrument="hand")
+                self._try(
+                    client.call, "assign", reading_id=forgotten, trial="gelcoat", zone="A2",
+                    stage=self.chance.choice(("bare", "cured")), replicate=60 - forgotten % 25,
+                    reason="forgotten",
+                )  # fmt: skip
+
+    @staticmethod
+    def _typed(client: Client, text: str) -> int:
+        """The number of a reading that is typed."""
+        (row,) = client.call("type", instrument="hand", text=text)["rows"]
+        return int(row["id"])
 
     @staticmethod
     def _try(call: Callable[..., object], name: str, **arguments: object) -> None:
@@ -155,7 +177,7 @@ class Attack:
         door = self.bench.door
         given = {
             "valid": door.token,
-            "stale": self.chance.choice(self._stale or ["of-another-day"]),
+            "stale": self.chance.choice(self._stale),
             "missing": self.chance.choice((None, "", 0, [door.token])),
             "other": self._other_door.token if self._other_door else "",
         }[token]
@@ -207,6 +229,7 @@ class Attack:
         self._go_on("after a kill")
 
     def _ended_in_order(self, when: str) -> None:
+        """The daemon was asked to end."""
         code, said = self.bench.ended()
         if code != 0 or "stopped" not in said:
             self._fault(f"{when} the daemon ended with {code}: {said[-300:]}")
@@ -231,15 +254,15 @@ class Attack:
         self.work()
 
     def _must_not_start(self, what: str, *words: str) -> None:
-        """The daemon must refuse to serve, and say what it is."""
-        said = self.bench.start()
-        if not said:
-            self._fault(f"the daemon serves with {what}")
-            self.bench.stop()
-            return
-        code, _ = self.bench.ended()
-        if code not in (1, 3) or "next" not in said or not all(word in said for word in words):
-            self._fault(f"with {what} the daemon ended with {code} and said {said[-400:]}")
+        """A daemon must refuse to serve, and say what it is and what to do."""
+        try:
+            # In this process, for it is quicker; how a process ends is seen of the living store.
+            with running_daemon(load_bench(self.bench.file)):
+                self._fault(f"a daemon serves with {what}")
+        except CoatbenchError as error:
+            said = "\n".join(fault_lines(error))
+            if not error.next_step or not all(word in said for word in words):
+                self._fault(f"with {what} a daemon said {said}")
 
     # -- the store's hands ------------------------------------------------------------------------
 
@@ -295,8 +318,8 @@ class Attack:
         told = hands.edited(self.bench.store, ["a certificate"])
         self.work()
         self._must_name(self.bench.store, told)
-        hands.edited(self.bench.store, ["a reading put in"])
-        self.bench.wire.press("80.1")
+        hands.edited(self.bench.store, ["a remark put in"])
+        calls.ask(self.bench.door, self.bench.door.token, "note", {"text": "are you there"})
         self._ended_loudly("a row put in", "another program has written")
         self._must_name(self.bench.store, told)
         self._must_not_start("a row put into its store", "another program", "no seal has")
@@ -412,6 +435,8 @@ class Attack:
             if decided.get(key) != row:
                 self._fault(f"{when} {key[0]} {key[1]} is {decided.get(key)} and was {row}")
         self._decided = decided
+        with StoreReader(store) as reader:
+            self.counted = int(reader.one("SELECT count(*) FROM readings WHERE counts = 1") or 0)
 
     def _fault(self, words: str) -> None:
         last = ", ".join(self.done[-4:])

@@ -125,12 +125,18 @@ class Bench:
         return self.process is not None and self.process.poll() is None
 
     def ended(self) -> tuple[int, str]:
-        """Wait for the daemon's end: its status and what it still said."""
+        """Wait for the daemon's end, and end one that stays: its status and what it still said."""
         assert self.process is not None
         assert self.process.stdout is not None
+        try:
+            # It says little, and never waits for a reader.
+            code = self.process.wait(WITHIN_S)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            code = self.process.wait(WITHIN_S)
         said = "" if self.process.stdout.closed else self.process.stdout.read()
         self.process.stdout.close()
-        return self.process.wait(WITHIN_S), said
+        return code, said
 
     def stop(self) -> tuple[int, str]:
         assert self.process is not None

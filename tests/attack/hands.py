@@ -80,6 +80,12 @@ def _assign(conn: sqlite3.Connection) -> str:
     return f"assignment {last + 1} was put in by another program"
 
 
+def _remark(conn: sqlite3.Connection) -> str:
+    (last,) = conn.execute("SELECT coalesce(max(id), 0) FROM note").fetchone()
+    conn.execute("INSERT INTO note VALUES (?, 1, NULL, '', '', 'all was well')", (last + 1,))
+    return f"note {last + 1} was put in by another program"
+
+
 def _no_guard(conn: sqlite3.Connection) -> str:
     conn.execute("DROP TRIGGER IF EXISTS reading_needs_a_pass")
     return "without trigger reading_needs_a_pass"
@@ -92,6 +98,7 @@ EDITS: dict[str, Edit] = {
     "a reading taken away": _delete,
     "a reading put in": _insert,
     "an assignment put in": _assign,
+    "a remark put in": _remark,
     "a verdict": _set("check_judgement", "message = 'all is well'"),
     "a time of a pass": _set("check_judgement", "expires_utc_ns = 1 << 61", "outcome = 'pass'"),
     "what a check found": _set("piece_judgement", "deviation = deviation || '1'"),

@@ -242,6 +242,8 @@ def running_daemon(
             daemon = Daemon(
                 bench, writer, serving, clock or SystemClock(), registry or Registry(), make_opener
             )
+            # Also where the bench file is refused below, before anybody was let in.
+            undo.callback(daemon.server.close)
             daemon.recorder.open()
             recording.start("recorder", daemon.recorder.run)
             try:

@@ -72,7 +72,8 @@ def _assign(conn: sqlite3.Connection) -> str:
     (check_id,) = conn.execute(
         "SELECT check_id FROM check_judgement WHERE id = ?", (check,)
     ).fetchone()
-    loose = _last(conn, "reading", "role = 'loose'")
+    free = "role = 'loose' AND id NOT IN (SELECT reading_id FROM assignment)"
+    loose = _last(conn, "reading", free)
     conn.execute(
         "INSERT INTO assignment VALUES (?, 1, ?, 1, 'A2', 'bare', 59, ?, 0, 'let it count')",
         (last + 1, loose, check_id),

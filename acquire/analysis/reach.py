@@ -37,6 +37,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from scipy.special import ndtr, ndtri
 
@@ -171,6 +172,7 @@ def coverage_rule(reach: Reach, level: float, family: int) -> str:
     )
 
 
+@lru_cache(maxsize=4096)
 def _limit(alpha: float, nu: float, means: int = 2) -> float:
     """Two-sided limit; from the lower tail, where small probabilities keep their digits."""
     if means > 2:

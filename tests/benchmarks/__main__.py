@@ -19,6 +19,7 @@ from tests.benchmarks.footprint import measure_footprint
 from tests.benchmarks.judging import measure_judging
 from tests.benchmarks.latency import measure_latency
 from tests.benchmarks.result import Result
+from tests.benchmarks.results import measure_results_part
 from tests.benchmarks.spectra import measure_spectra
 from tests.benchmarks.streams import measure_streams
 from tests.benchmarks.tape import measure_tape
@@ -35,6 +36,7 @@ PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "drift": measure_drift,
     "spectra": measure_spectra,
     "traces": measure_traces,
+    "results": measure_results_part,
     "footprint": measure_footprint,
 }
 

@@ -1,0 +1,178 @@
+"""Where a value crosses its criterion: by straight lines between counts, with an interval.
+
+The interval inverts the band of the interpolated line (E. C. Fieller, J. R. Statist. Soc. B 16
+(1954) 175, a line at a time): from the first count at which the line less its doubt meets the
+criterion to the first at which the line with its doubt is beyond it. It holds the doubt of the
+readings, not that the course between two counts may be bent: between which counts it happened is
+`between`, which needs no line. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import NamedTuple
+
+from acquire.analysis.durability.life import Life
+from acquire.analysis.student import t_factor
+from acquire.analysis.summary import checked
+
+
+class Reached(StrEnum):
+    """What became of the criterion."""
+
+    CROSSED = "crossed"
+    NOT_REACHED = "not reached"
+    ALREADY_BEYOND = "beyond at the first count"
+
+
+class Passage(NamedTuple):
+    """Where the line passes the criterion, `at` a count; `outward` where that ends the life."""
+
+    at: float
+    outward: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """The first time a value goes beyond its criterion.
+
+    `count` is where, None where it was not reached or was beyond from the start. `low` and `high`
+    are the interval of that count; `high` is None where the readings do not bound it, `low` is the
+    last count where not even their doubt reaches the criterion. `passages` are all of them in
+    order, those back included. `between` is the life by the readings as they are, None where the
+    first one is beyond.
+    """
+
+    reached: Reached
+    count: float | None
+    low: float
+    high: float | None
+    passages: tuple[Passage, ...]
+    between: Life | None
+    confidence: float
+
+    @property
+    def words(self) -> str:
+        share = f"{100 * self.confidence:g} %"
+        if self.reached is Reached.ALREADY_BEYOND:
+            return "The criterion is failed at the first count: there is no crossing to find."
+        limits = (
+            f"{self.low:.4g} to {self.high:.4g}"
+            if self.high is not None
+            else f"from {self.low:.4g} on, not bounded above by these readings"
+        )
+        if self.count is None:
+            assert self.between is not None
+            if self.low >= self.between.low and self.high is None:
+                return f"Not reached: {self.between.words}."
+            return f"Not reached: {self.between.words}; {share} interval {limits}."
+        text = f"Reached at {self.count:.4g} washes, {share} interval {limits}."
+        if len(self.passages) > 1:
+            text += (
+                f" The line passes the criterion {len(self.passages)} times; the first counts, and "
+                "which one is true the readings may not tell."
+            )
+        return text
+
+
+def crossing_of(
+    counts: Sequence[float],
+    values: Sequence[float],
+    threshold: float,
+    *,
+    us: Sequence[float] | None = None,
+    u_shared: float = 0.0,
+    nu: float = math.inf,
+    falls: bool = True,
+    confidence: float = 0.95,
+) -> Crossing:
+    """Where `values` first go below `threshold`, or above it where not `falls`.
+
+    `us` are the standard uncertainties of the values, each for itself, and `u_shared` that which
+    all values share and the criterion does not, with `nu` degrees of freedom; all in the unit of
+    the values. Any order of counts. Raises ValueError for lists of different length or none, a
+    count twice, uncertainties below 0, or figures that are not finite.
+    """
+    doubts = [0.0] * len(values) if us is None else list(us)
+    if not counts or not len(counts) == len(values) == len(doubts):
+        raise ValueError(
+            f"as many counts as values and uncertainties, one or more: {len(counts)}, "
+            f"{len(values)} and {len(doubts)}"
+        )
+    if len(set(counts)) != len(counts):
+        raise ValueError("one value a count is wanted: take the mean of its readings")
+    if min(*doubts, u_shared) < 0:
+        raise ValueError(f"uncertainties of 0 or more are wanted, got {min(*doubts, u_shared)}")
+    k = t_factor(nu, confidence)
+    sign = 1.0 if falls else -1.0
+    points = sorted(
+        (checked(c), sign * (checked(v) - checked(threshold)), checked(u))
+        for c, v, u in zip(counts, values, doubts, strict=True)
+    )
+    passages = _passages(points)
+    last = points[-1][0]
+    low, high = _limits(points, k, checked(u_shared))
+    low = last if low is None else low
+    if points[0][1] < 0:
+        return Crossing(
+            Reached.ALREADY_BEYOND, None, points[0][0], high, passages, None, confidence
+        )
+    beyond = next((i for i, (_, d, _) in enumerate(points) if d < 0), None)
+    if beyond is None:
+        return Crossing(Reached.NOT_REACHED, None, low, high, passages, Life(last), confidence)
+    between = Life(points[beyond - 1][0], points[beyond][0])
+    first = next(p.at for p in passages if p.outward)
+    return Crossing(Reached.CROSSED, first, low, high, passages, between, confidence)
+
+
+_Point = tuple[float, float, float]
+
+
+def _passages(points: Sequence[_Point]) -> tuple[Passage, ...]:
+    found = []
+    for (n1, d1, _), (n2, d2, _) in itertools.pairwise(points):
+        if (d1 < 0) != (d2 < 0):
+            part = d1 / (d1 - d2)
+            found.append(Passage(n1 + part * (n2 - n1), d2 < 0))
+    return tuple(found)
+
+
+def _limits(points: Sequence[_Point], k: float, shared: float) -> tuple[float | None, float | None]:
+    """The first count that may be beyond the criterion, and the first that surely is."""
+    start, d, u = points[0]
+    reach = k * math.hypot(u, shared)
+    low = start if d - reach < 0 else None
+    high = start if d + reach < 0 else None
+    for one, other in itertools.pairwise(points):
+        for part in _meetings(one, other, k, shared):
+            at = one[0] + part * (other[0] - one[0])
+            distance = one[1] + part * (other[1] - one[1])
+            # On the near side the lower edge of the band meets the criterion, on the far the upper.
+            if low is None and distance >= -1e-12 * (abs(one[1]) + abs(other[1])):
+                low = at
+            if high is None and distance <= 1e-12 * (abs(one[1]) + abs(other[1])):
+                high = at
+    return low, high
+
+
+def _meetings(one: _Point, other: _Point, k: float, shared: float) -> list[float]:
+    """The parts of the stretch, 0 to 1 in order, at which |distance| is k uncertainties."""
+    (_, d1, u1), (_, d2, u2) = one, other
+    slope = d2 - d1
+    a = slope**2 - k * k * (u1**2 + u2**2)
+    b = 2 * (d1 * slope + k * k * u1**2)
+    c = d1**2 - k * k * (u1**2 + shared**2)
+    if a == 0:
+        roots = [] if b == 0 else [-c / b]
+    else:
+        # A square that rounding put just below 0 is a line that touches.
+        square = b * b - 4 * a * c
+        if square < -1e-12 * (b * b + abs(4 * a * c)):
+            return []
+        q = -(b + math.copysign(math.sqrt(max(0.0, square)), b)) / 2
+        roots = [q / a, c / q if q else q / a]
+    return sorted(r for r in roots if 0 <= r <= 1)

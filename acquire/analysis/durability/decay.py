@@ -1,0 +1,217 @@
+"""The half-life of what washing takes away, fitted, and told only where the readings resolve it.
+
+y = B + (A - B) exp(-n / tau) by least squares; half of what goes is gone after tau ln 2. Where the
+bare surface was read the course ends there, unless a plateau above or below it fits better (F test
+of one figure more, or chi-square where the uncertainty of the readings is known). The interval of
+the half-life is that of the profile: all tau whose sum of squares is larger than the least by no
+more than chance allows (D. M. Bates and D. G. Watts, Nonlinear Regression Analysis (1988), chapter
+6, from memory); an interval by first order would be closed even where the readings do not close it.
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from scipy.special import chdtrc, fdtrc
+
+from acquire.analysis.durability.profile import Data, Profile, profile_of
+from acquire.analysis.student import t_factor
+from acquire.analysis.summary import checked
+
+LEVEL = 0.05
+MISFIT = 0.01
+"""A course as far from the readings as this, by their own uncertainty, does not describe them."""
+
+
+class Shape(StrEnum):
+    """Where the course ends."""
+
+    TO_BARE = "exponential to the bare surface"
+    PLATEAU = "exponential to a plateau"
+
+
+@dataclass(frozen=True, slots=True)
+class DecayFit:
+    """The best course: `start` A at count 0, `end` B, `tau` in washes, `sd` of the readings.
+
+    `sd` is None where the uncertainty of the readings was given, or nothing is left to tell it by.
+    `half_life` is tau ln 2 of the best course whatever its worth, `low` to `high` its interval,
+    None where the readings leave a side open. A half-life is a result only where `is_resolved`;
+    otherwise `lacking` says why not. Without any course the figures are None.
+    """
+
+    shape: Shape
+    start: float | None
+    end: float | None
+    tau: float | None
+    sd: float | None
+    nu: float
+    low: float | None
+    high: float | None
+    confidence: float
+    lacking: str = ""
+
+    @property
+    def is_resolved(self) -> bool:
+        return not self.lacking
+
+    @property
+    def half_life(self) -> float | None:
+        return None if self.tau is None else self.tau * math.log(2)
+
+    @property
+    def words(self) -> str:
+        if self.lacking or self.half_life is None or self.low is None or self.high is None:
+            return f"Half-life not resolved: {self.lacking}."
+        of = (
+            "the gain"
+            if self.shape is Shape.TO_BARE
+            else "what goes (a plateau stays, or goes more slowly than was washed)"
+        )
+        return (
+            f"Half of {of} is gone after {self.half_life:.3g} washes, {100 * self.confidence:g} % "
+            f"interval {self.low:.3g} to {self.high:.3g} ({self.shape})."
+        )
+
+
+def decay_fit(
+    counts: Sequence[float],
+    values: Sequence[float],
+    *,
+    us: Sequence[float] | None = None,
+    bare: Sequence[float] = (),
+    u_bare: float | None = None,
+    confidence: float = 0.95,
+) -> DecayFit:
+    """Fit `values` at wash `counts`, repeats allowed; `bare` are readings of the bare surface.
+
+    `us` are standard uncertainties of the values, each for itself, and then `u_bare` that of each
+    bare reading; without them the scatter about the course is taken, the same everywhere. Raises
+    ValueError for lists of different length, uncertainties not above 0 or missing, or figures that
+    are not finite.
+    """
+    tied, free = (_data(counts, values, us, bare, u_bare, own_level=own) for own in (False, True))
+    different = len(set(counts))
+    fits = [(Shape.PLATEAU, free)] if not bare else [(Shape.TO_BARE, tied), (Shape.PLATEAU, free)]
+    wanted = 2 if us is not None and bare else 3
+    if different < wanted:
+        why = f"{different} different counts; {wanted} or more are wanted"
+        return _none(fits[0][0], confidence, why)
+    known = us is not None
+    shape, data = fits[0]
+    found = profile_of(data)
+    if len(fits) > 1 and different >= 3 and _freedom(free, known) > 0:
+        other = profile_of(free)
+        if _chance_of(found, other, known) <= LEVEL:
+            (shape, data), found = fits[1], other
+    return _judged(shape, found, known, confidence)
+
+
+def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> DecayFit:
+    data, course = found.data, found.course
+    nu = data.values.size - data.fitted
+    size = float(np.abs(data.values).max())
+    exact = course.squares <= (1e-12 * size) ** 2 * data.values.size and not known
+    sd = None if known or nu <= 0 else 0.0 if exact else math.sqrt(course.squares / nu)
+    law = math.inf if known else float(nu)
+    start, end, tau = course.start, course.end, found.tau
+
+    def answer(low: float | None, high: float | None, lacking: str) -> DecayFit:
+        below, above = (None if x is None else x * math.log(2) for x in (low, high))
+        return DecayFit(shape, start, end, tau, sd, law, below, above, confidence, lacking)
+
+    if np.ptp(data.values) == 0:
+        return _none(shape, confidence, "all values are equal")
+    if not known and nu <= 0:
+        return answer(None, None, "as many figures are fitted as there are readings")
+    if exact:
+        why = "the readings lie on a course exactly, without scatter to judge by: give their u"
+        return answer(None, None, why)
+    unit = 1.0 if known else course.squares / nu
+    limit = course.squares + unit * t_factor(law, confidence) ** 2
+    low, high = found.limits(limit)
+    half = tau * math.log(2)
+    last = float(data.counts[np.isfinite(data.counts)].max())
+    if known and nu > 0 and chdtrc(nu, course.squares) < MISFIT:
+        return answer(low, high, "no such course describes the readings within their uncertainty")
+    if _level_chance(found, known, nu) > LEVEL:
+        return answer(low, high, "no change with the washes is shown")
+    if high is None:
+        why = "no bend is shown: the course may as well go on as it began"
+        if low is not None:
+            why += f"; the half-life is at least {low * math.log(2):.2g} washes"
+        return answer(low, high, why)
+    if low is None:
+        why = (
+            "the fall is over before the looks can follow it; the half-life is at most "
+            f"{high * math.log(2):.2g} washes"
+        )
+        return answer(low, high, why)
+    if half > last:
+        why = (
+            f"washing stopped at {last:g}, before half was gone; the half-life is at least "
+            f"{low * math.log(2):.2g} washes"
+        )
+        return answer(low, high, why)
+    return answer(low, high, "")
+
+
+def _none(shape: Shape, confidence: float, why: str) -> DecayFit:
+    return DecayFit(shape, None, None, None, None, 0.0, None, None, confidence, why)
+
+
+def _freedom(data: Data, known: bool) -> int:
+    return 1 if known else data.values.size - data.fitted
+
+
+def _chance_of(tied: Profile, free: Profile, known: bool) -> float:
+    """The chance of so much a better fit by one figure more."""
+    gained = max(0.0, tied.course.squares - free.course.squares)
+    if known:
+        return float(chdtrc(1, gained))
+    nu = free.data.values.size - free.data.fitted
+    size = float(np.abs(free.data.values).max())
+    rest = max(free.course.squares, (1e-12 * size) ** 2)
+    return float(fdtrc(1, nu, gained * nu / rest))
+
+
+def _level_chance(found: Profile, known: bool, nu: int) -> float:
+    """The chance of so much a better fit than by a level, if there were no change.
+
+    Two figures more, the height of the fall and its tau; the law holds near enough, since the
+    second means nothing where there is no fall.
+    """
+    gained = max(0.0, found.data.level_squares() - found.course.squares)
+    if known:
+        return float(chdtrc(2, gained))
+    return float(fdtrc(2, nu, gained / 2 * nu / found.course.squares))
+
+
+def _data(
+    counts: Sequence[float],
+    values: Sequence[float],
+    us: Sequence[float] | None,
+    bare: Sequence[float],
+    u_bare: float | None,
+    *,
+    own_level: bool,
+) -> Data:
+    if len(counts) != len(values) or (us is not None and len(us) != len(values)):
+        raise ValueError(
+            f"as many counts and uncertainties as values: {len(counts)}, {len(values)}"
+        )
+    if us is not None and bare and u_bare is None:
+        raise ValueError("the uncertainty of the bare readings is wanted, too")
+    n = [*(checked(c) for c in counts), *(math.inf for _ in bare)]
+    y = [checked(v) for v in (*values, *bare)]
+    u = [1.0] * len(y) if us is None else [*us, *(u_bare or 0.0 for _ in bare)]
+    if any(not checked(x) > 0 for x in u):
+        raise ValueError("uncertainties above 0 are wanted")
+    if any(c < 0 for c in n):
+        raise ValueError(f"wash counts of 0 or more are wanted, got {min(n):g}")
+    return Data(np.array(n), np.array(y), 1 / np.array(u), own_level)

@@ -90,10 +90,13 @@ def _recall_checks(desk: Desk, at: Instant) -> None:
 
 
 def _recall_climate(desk: Desk, at: Instant) -> None:
-    """How the room was before the daemon stopped, and how long ago that is."""
+    """How the room was before the daemon stopped, and how long ago that is.
+
+    By a clock that was set back since nobody knows that, and the room has to be entered again.
+    """
     row = desk.shelf.latest_climate()
-    if row is not None:
-        age_ns = max(0, at.utc_ns - row.at_utc_ns)
+    if row is not None and row.at_utc_ns <= at.utc_ns:
+        age_ns = at.utc_ns - row.at_utc_ns
         desk.keeper.climate.latest = Entered(
             Instant(row.at_utc_ns, at.mono_ns - age_ns),
             Decimal(row.temperature_c),

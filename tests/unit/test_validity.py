@@ -377,6 +377,18 @@ def test_the_room_is_known_over_a_restart_with_its_age(make: Make) -> None:
     assert ended(yard) == ["climate not known"]
 
 
+def test_a_clock_that_was_set_back_makes_no_old_entry_of_the_room_new(make: Make) -> None:
+    yard = make(ambient=ROOM)
+    climate(yard, "21.0", "50")
+    yard.clock.advance(3500)
+    yard.clock.jump(-7200)
+    yard.restart()
+    yard.plug("shore")
+    with pytest.raises(Refused) as refused:
+        yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    assert refused.value.reason == "climate not known"
+
+
 def test_a_press_after_the_room_is_known_no_more_counts_for_nothing_though_no_clock_has_ticked(
     make: Make,
 ) -> None:

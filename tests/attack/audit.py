@@ -102,6 +102,9 @@ class Audit:
     def _on_incident(self, row: Row) -> None:
         if row["kind"] == "clock jumped":
             self._held.clear()
+            if self._room is not None:
+                # How old the entry is the rows do not tell any more: no fault is made of that.
+                self._room = {**self._room, "at_utc_ns": row["at_utc_ns"]}
 
     def _on_sitting_end(self, _: Row) -> None:
         for name, held in list(self._held.items()):

@@ -2,8 +2,9 @@
 
 A case has `id`, `calc`, `quantity`, `inputs`, `expected`, `tolerance`, `source`, `status`, and
 sometimes `note` and `published` (digits as printed). It passes when for every key of `expected`
-|got - expected| <= abs + rel |expected| by its own entry in `tolerance`, or by ``*``. Words and
-booleans are compared as they are, lists element by element. Nothing in a file is run as code.
+|got - expected| <= abs + rel |expected| by its own entry in `tolerance`, or by ``*``. Words,
+booleans and null (nothing there) are compared as they are, lists element by element. Nothing in a
+file is run as code.
 """
 
 from __future__ import annotations
@@ -67,6 +68,8 @@ def _agree(got: Any, wanted: Any, tolerance: Mapping[str, float] | None) -> bool
             and len(got) == len(wanted)
             and all(_agree(g, w, tolerance) for g, w in zip(got, wanted, strict=True))
         )
+    if wanted is None or got is None:
+        return wanted is None and got is None
     if isinstance(wanted, bool | str) or isinstance(got, bool | str):
         return type(got) is type(wanted) and got == wanted
     if tolerance is None or not math.isfinite(got):

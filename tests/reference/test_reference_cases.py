@@ -18,6 +18,7 @@ EXPECTED = {
     "bracketing": 14,
     "checks": 1,
     "control": 17,
+    "durability": 20,
     "friction": 35,
     "gloss": 53,
     "history": 6,
@@ -29,6 +30,7 @@ EXPECTED = {
     "transmission": 77,
     "uncertainty": 11,
     "units": 5,
+    "water": 3,
 }
 
 
@@ -93,6 +95,13 @@ def test_a_word_is_not_a_number_and_a_truth_is_not_a_one() -> None:
     case = by_id("gloss-checktile-1")
     assert faults(case, {case.calc: lambda _: {"difference": "0.8", "pass": 1}}) != []
     assert len(faults(case, {case.calc: lambda _: {"difference": "0.8", "pass": 1}})) == 2
+
+
+def test_nothing_is_no_figure_and_no_figure_is_nothing() -> None:
+    case = by_id("wash-crossing-3")
+    assert faults(case, {case.calc: lambda _: {"cycles_at_threshold": 0.0}}) != []
+    case = by_id("gloss-inverse-60-92.0")
+    assert faults(case, {case.calc: lambda _: {"n": None}}) != []
 
 
 def test_a_list_of_another_length_fails() -> None:

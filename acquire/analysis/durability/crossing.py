@@ -17,6 +17,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from acquire.analysis.durability.life import Life
+from acquire.analysis.figures import rounded
 from acquire.analysis.student import t_factor
 from acquire.analysis.summary import checked
 
@@ -61,22 +62,27 @@ class Crossing:
         if self.reached is Reached.ALREADY_BEYOND:
             return "The criterion is failed at the first count: there is no crossing to find."
         limits = (
-            f"{self.low:.4g} to {self.high:.4g}"
+            f"{_digits(self.low)} to {_digits(self.high)}"
             if self.high is not None
-            else f"from {self.low:.4g} on, not bounded above by these readings"
+            else f"from {_digits(self.low)} on, not bounded above by these readings"
         )
         if self.count is None:
             assert self.between is not None
             if self.low >= self.between.low and self.high is None:
                 return f"Not reached: {self.between.words}."
             return f"Not reached: {self.between.words}; {share} interval {limits}."
-        text = f"Reached at {self.count:.4g} washes, {share} interval {limits}."
+        text = f"Reached at {_digits(self.count)} washes, {share} interval {limits}."
         if len(self.passages) > 1:
             text += (
                 f" The line passes the criterion {len(self.passages)} times; the first counts, and "
                 "which one is true the readings may not tell."
             )
         return text
+
+
+def _digits(washes: float) -> str:
+    """A number of washes to three digits, whole ones in full."""
+    return f"{washes:g}" if washes == round(washes) else rounded(washes, washes / 10)
 
 
 def crossing_of(

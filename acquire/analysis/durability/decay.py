@@ -20,6 +20,7 @@ import numpy as np
 from scipy.special import chdtrc, fdtrc
 
 from acquire.analysis.durability.profile import Data, Profile, profile_of
+from acquire.analysis.figures import rounded
 from acquire.analysis.student import t_factor
 from acquire.analysis.summary import checked
 
@@ -68,14 +69,11 @@ class DecayFit:
     def words(self) -> str:
         if self.lacking or self.half_life is None or self.low is None or self.high is None:
             return f"Half-life not resolved: {self.lacking}."
-        of = (
-            "the gain"
-            if self.shape is Shape.TO_BARE
-            else "what goes (a plateau stays, or goes more slowly than was washed)"
-        )
+        of = "the gain" if self.shape is Shape.TO_BARE else "what goes before a plateau"
         return (
-            f"Half of {of} is gone after {self.half_life:.3g} washes, {100 * self.confidence:g} % "
-            f"interval {self.low:.3g} to {self.high:.3g} ({self.shape})."
+            f"Half of {of} is gone after {_digits(self.half_life)} washes, "
+            f"{100 * self.confidence:g} % interval {_digits(self.low)} to {_digits(self.high)} "
+            f"({self.shape})."
         )
 
 
@@ -144,21 +142,26 @@ def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> Dec
     if high is None:
         why = "no bend is shown: the course may as well go on as it began"
         if low is not None:
-            why += f"; the half-life is at least {low * math.log(2):.2g} washes"
+            why += f"; the half-life is at least {_digits(low * math.log(2))} washes"
         return answer(low, high, why)
     if low is None:
         why = (
             "the fall is over before the looks can follow it; the half-life is at most "
-            f"{high * math.log(2):.2g} washes"
+            f"{_digits(high * math.log(2))} washes"
         )
         return answer(low, high, why)
     if half > last:
         why = (
             f"washing stopped at {last:g}, before half was gone; the half-life is at least "
-            f"{low * math.log(2):.2g} washes"
+            f"{_digits(low * math.log(2))} washes"
         )
         return answer(low, high, why)
     return answer(low, high, "")
+
+
+def _digits(washes: float) -> str:
+    """A number of washes to three digits."""
+    return rounded(washes, washes / 10)
 
 
 def _none(shape: Shape, confidence: float, why: str) -> DecayFit:

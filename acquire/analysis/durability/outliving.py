@@ -81,7 +81,8 @@ def lives_test(groups: Sequence[Sequence[Life]]) -> LivesTest:
 class LivesPair:
     """Treatment `first` against `second`; `p` is adjusted for all pairs, None where refused.
 
-    `smallest` is the least adjusted p that so many specimens could have given.
+    `smallest` is the least adjusted p that these lives could have given, however they had fallen to
+    the two treatments, with the other pairs as they are.
     """
 
     first: str
@@ -111,17 +112,18 @@ def compare_lives(lives: Mapping[str, Sequence[Life]], alpha: float = ALPHA) -> 
         (one, other): lives_test([lives[one], lives[other]])
         for one, other in itertools.combinations(lives, 2)
     }
-    adjusted = holm({k: t.chance.p for k, t in tests.items() if t.chance is not None})
-    many = len(adjusted)
+    ps = {k: t.chance.p for k, t in tests.items() if t.chance is not None}
+    adjusted = holm(ps)
     pairs = []
     for names, test in tests.items():
-        p = adjusted.get(names)
-        smallest = None if test.chance is None else min(1.0, many * test.chance.smallest)
+        p, smallest = adjusted.get(names), None
+        if test.chance is not None:
+            smallest = holm({**ps, names: test.chance.smallest})[names]
         found = Relation.NOT_SHOWN
         if p is not None and p <= alpha:
             # Fewer failures than expected is a longer life.
             found = Relation.OUTLIVED if test.sums[0] < 0 else Relation.OUTLIVED_BY
-        text = _sentence(names, lives, test, found, (p, smallest, many), alpha)
+        text = _sentence(names, lives, test, found, (p, smallest, len(ps)), alpha)
         pairs.append(LivesPair(*names, found, test, p, smallest, text))
     return LivesCompared(overall, tuple(pairs))
 
@@ -170,7 +172,7 @@ def _sentence(
     text = f"{one} and {other}: not shown which lives longer ({figure})."
     if smallest > alpha:
         text += (
-            " So few specimens could not have shown it, however far apart: p would be at least "
-            f"{smallest:.2g}."
+            " Such lives could not have shown it, however they had fallen to the two: p would be "
+            f"at least {smallest:.2g}. More specimens are wanted."
         )
     return text

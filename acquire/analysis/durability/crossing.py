@@ -149,20 +149,30 @@ def _passages(points: Sequence[_Point]) -> tuple[Passage, ...]:
 
 def _limits(points: Sequence[_Point], k: float, shared: float) -> tuple[float | None, float | None]:
     """The first count that may be beyond the criterion, and the first that surely is."""
-    start, d, u = points[0]
-    reach = k * math.hypot(u, shared)
-    low = start if d - reach < 0 else None
-    high = start if d + reach < 0 else None
+    low = high = None
     for one, other in itertools.pairwise(points):
-        for part in _meetings(one, other, k, shared):
+        parts = [0.0, *_meetings(one, other, k, shared), 1.0]
+        for part, after in itertools.pairwise(parts):
+            # Between two meetings of band and criterion neither edge changes its side; a band that
+            # only touches the criterion has not passed it.
+            near, far = _edges(one, other, (part + after) / 2, k, shared)
             at = one[0] + part * (other[0] - one[0])
-            distance = one[1] + part * (other[1] - one[1])
-            # On the near side the lower edge of the band meets the criterion, on the far the upper.
-            if low is None and distance >= -1e-12 * (abs(one[1]) + abs(other[1])):
+            if after > part and low is None and near < 0:
                 low = at
-            if high is None and distance <= 1e-12 * (abs(one[1]) + abs(other[1])):
+            if after > part and high is None and far < 0:
                 high = at
-    return low, high
+    near, far = _edges(points[-1], points[-1], 0.0, k, shared)
+    last = points[-1][0]
+    return last if low is None and near < 0 else low, last if high is None and far < 0 else high
+
+
+def _edges(one: _Point, other: _Point, part: float, k: float, shared: float) -> tuple[float, float]:
+    """The distances of both edges of the band from the criterion, below 0 beyond it."""
+    distance = one[1] + part * (other[1] - one[1])
+    u = math.hypot((1 - part) * one[2], part * other[2], shared)
+    # Of one point alone the two parts are the same reading.
+    u = math.hypot(one[2], shared) if one is other else u
+    return distance - k * u, distance + k * u
 
 
 def _meetings(one: _Point, other: _Point, k: float, shared: float) -> list[float]:
@@ -181,4 +191,4 @@ def _meetings(one: _Point, other: _Point, k: float, shared: float) -> list[float
             return []
         q = -(b + math.copysign(math.sqrt(max(0.0, square)), b)) / 2
         roots = [q / a, c / q if q else q / a]
-    return sorted(r for r in roots if 0 <= r <= 1)
+    return sorted(min(1.0, max(0.0, r)) for r in roots if -1e-9 <= r <= 1 + 1e-9)

@@ -25,6 +25,9 @@ from acquire.analysis.student import t_factor
 from acquire.analysis.summary import checked
 
 LEVEL = 0.05
+EXACT = 1e-9
+"""Readings as near to a course as this, in parts of the largest, lie on it: no display tells more,
+and the search for tau leaves about as much."""
 MISFIT = 0.01
 """A course as far from the readings as this, by their own uncertainty, does not describe them."""
 
@@ -114,7 +117,7 @@ def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> Dec
     data, course = found.data, found.course
     nu = data.values.size - data.fitted
     size = float(np.abs(data.values).max())
-    exact = course.squares <= (1e-12 * size) ** 2 * data.values.size and not known
+    exact = course.squares <= (EXACT * size) ** 2 * data.values.size and not known
     sd = None if known or nu <= 0 else 0.0 if exact else math.sqrt(course.squares / nu)
     law = math.inf if known else float(nu)
     start, end, tau = course.start, course.end, found.tau
@@ -179,7 +182,7 @@ def _chance_of(tied: Profile, free: Profile, known: bool) -> float:
         return float(chdtrc(1, gained))
     nu = free.data.values.size - free.data.fitted
     size = float(np.abs(free.data.values).max())
-    rest = max(free.course.squares, (1e-12 * size) ** 2)
+    rest = max(free.course.squares, (EXACT * size) ** 2)
     return float(fdtrc(1, nu, gained * nu / rest))
 
 

@@ -18,6 +18,7 @@ from acquire.analysis.durability.nonnegative import Floats
 from acquire.analysis.root import crossing
 
 _POINTS = 240
+_FARTHEST = 30.0
 _GOLDEN = (math.sqrt(5) - 1) / 2
 _SHORTEST, _LONGEST = 1 / 40, 200.0
 """tau from a 40th of the least step between counts to 200 times the whole span: beyond, a course
@@ -25,9 +26,12 @@ is a step or a straight line to the twelfth digit or the fourth, and no reading 
 
 
 class Course(NamedTuple):
-    """The best course for one tau: height at count 0, end level, sum of weighted squares."""
+    """The best course for one tau: height at count 0, end level, sum of weighted squares.
 
-    start: float
+    The height is None where the first count is so late that it cannot be told.
+    """
+
+    start: float | None
     end: float
     squares: float
 
@@ -50,30 +54,50 @@ class Data:
         bare = bool(np.isinf(self.counts).any())
         return 3 + (1 if self.own_level and bare else 0)
 
+    def courses(self, taus: Floats) -> tuple[Floats, Floats, Floats]:
+        """For each tau: fall C and end B of y = B + C exp(-(n - n0) / tau), and its squares.
+
+        n0 is the first count, so that no power is so small that nothing is left of it.
+        """
+        course = np.ones(self.counts.size, dtype=bool)
+        if self.own_level:
+            course = np.isfinite(self.counts)
+        n, y, w = self.counts[course], self.values[course], self.weights[course] ** 2
+        left = np.exp(-(n - self.first) / taus[:, None])
+        left_mean = left @ w / w.sum()
+        y_mean = float(y @ w / w.sum())
+        off, rest = left - left_mean[:, None], y - y_mean
+        size = off**2 @ w
+        fall = np.divide(off @ (w * rest), size, out=np.zeros_like(size), where=size > 0)
+        squares = (rest - fall[:, None] * off) ** 2 @ w + _about_mean(
+            self.values[~course], self.weights[~course]
+        )
+        return fall, y_mean - fall * left_mean, squares
+
+    @property
+    def first(self) -> float:
+        return float(self.counts.min())
+
     def course(self, tau: float) -> Course:
-        left = np.exp(-self.counts / tau)
-        bare = np.isinf(self.counts)
-        columns = [left, 1 - left]
-        if self.own_level and bare.any():
-            columns = [np.where(bare, 0, left), np.where(bare, 0, 1 - left), bare.astype(float)]
-        design = np.column_stack(columns) * self.weights[:, None]
-        # Divided by its size, so that readings of any unit are as well conditioned.
-        size = float(np.abs(self.values).max()) or 1.0
-        target = self.values / size * self.weights
-        found = np.linalg.lstsq(design, target, rcond=None)[0]
-        rest = target - design @ found
-        return Course(float(found[0]) * size, float(found[1]) * size, float(rest @ rest) * size**2)
+        fall, end, squares = (float(v[0]) for v in self.courses(np.array([tau])))
+        power = self.first / tau
+        # A course cannot be followed back so far that its height is no number.
+        start = end + fall * math.exp(power) if power < _FARTHEST else None
+        return Course(start, end, squares)
 
     def level_squares(self) -> float:
         """The sum of squares about one level, the bare rows at their own if they have it."""
-        total = 0.0
+        if not self.own_level:
+            return _about_mean(self.values, self.weights)
         bare = np.isinf(self.counts)
-        for rows in (bare, ~bare) if self.own_level else (np.ones_like(bare),):
-            if rows.any():
-                w, y = self.weights[rows] ** 2, self.values[rows]
-                mean = float(w @ y / w.sum())
-                total += float(w @ (y - mean) ** 2)
-        return total
+        return sum(_about_mean(self.values[r], self.weights[r]) for r in (bare, ~bare))
+
+
+def _about_mean(values: Floats, weights: Floats) -> float:
+    if values.size == 0:
+        return 0.0
+    w = weights**2
+    return float(w @ (values - w @ values / w.sum()) ** 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +116,7 @@ class Profile:
         first, last = int(inside[0]), int(inside[-1])
 
         def over(x: float) -> float:
-            return self.data.course(math.exp(x)).squares - limit
+            return float(self.data.courses(np.array([math.exp(x)]))[2][0]) - limit
 
         low = high = None
         if first > 0:
@@ -110,9 +134,9 @@ def profile_of(data: Data) -> Profile:
     grid = np.linspace(math.log(shortest), math.log(longest), _POINTS)
 
     def squares(x: float) -> float:
-        return data.course(math.exp(x)).squares
+        return float(data.courses(np.array([math.exp(x)]))[2][0])
 
-    found = np.array([squares(float(x)) for x in grid])
+    found = data.courses(np.exp(grid))[2]
     best = int(np.argmin(found))
     low, high = grid[max(0, best - 1)], grid[min(grid.size - 1, best + 1)]
     at = _lowest(squares, float(low), float(high))

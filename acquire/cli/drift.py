@@ -133,16 +133,19 @@ def overview_rows(found: Sequence[Seen]) -> list[Cells]:
 def overview_foot(found: Sequence[Seen]) -> list[str]:
     """What the signs mean, and the warnings."""
     from acquire.drift.early import early  # noqa: PLC0415 - slow
+    from acquire.drift.foreseen import block_words, blocks, latest_blocks  # noqa: PLC0415
     from acquire.drift.sketch import LEGEND  # noqa: PLC0415
 
     told = [early(seen) for seen in found if seen.history.is_present]
     warned = [f"warning: {e.text}" for e in told if e is not None]
-    return ["", LEGEND, *warned, "more: coatbench drift INSTRUMENT"]
+    past = [f"past: {block_words(b)}" for b in latest_blocks(blocks(s.history) for s in found)]
+    return ["", LEGEND, *warned, *past, "more: coatbench drift INSTRUMENT"]
 
 
 def detail_lines(seen: Seen, columns: int) -> list[str]:
     """All there is to say of a history, for a person."""
-    from acquire.drift.sketch import chart  # noqa: PLC0415 - slow
+    from acquire.drift.foreseen import block_words, blocks  # noqa: PLC0415 - slow
+    from acquire.drift.sketch import chart  # noqa: PLC0415
     from acquire.drift.words import adjustments, ahead, cuts, last, state, trend  # noqa: PLC0415
 
     lines = [
@@ -156,6 +159,7 @@ def detail_lines(seen: Seen, columns: int) -> list[str]:
         f"  adjusted {day}: as found {before}, as left {after}"
         for day, before, after in adjustments(seen)[-3:]
     ]
+    lines += [f"  past     {block_words(block)}" for block in blocks(seen.history)]
     lines += [f"  {text}" for text in chart(seen, columns - 2)]
     for warning in seen.warnings:
         lines += [f"  warning  {warning.what}", f"  next     {warning.next_step}"]

@@ -86,6 +86,23 @@ class Series:
     def __len__(self) -> int:
         return len(self.at_ns)
 
+    def part(self, start: int, stop: int) -> Series:
+        """Points `start` to `stop` (exclusive), at least one; days count from the first of them."""
+        at_ns = self.at_ns[start:stop]
+        return Series(
+            at_ns=at_ns,
+            days=(at_ns - at_ns[0]) / NS_A_DAY,
+            deviation=self.deviation[start:stop],
+            u=self.u[start:stop],
+            checks=self.checks[start:stop],
+            certificates=self.certificates[start:stop],
+            certified=self.certified[start:stop],
+            u_certified=self.u_certified[start:stop],
+            was_readjusted=self.was_readjusted[start:stop],
+            unit=self.unit,
+            left_out=0,
+        )
+
     def moment(self, day: float) -> int:
         """The moment `day` days after the first point, ns of UTC."""
         return int(self.at_ns[0]) + round(day * NS_A_DAY)

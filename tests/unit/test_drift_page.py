@@ -102,7 +102,7 @@ def test_each_kind_of_chart_is_explained_with_its_source(yard: Yard) -> None:
 def test_a_page_without_any_check_says_so() -> None:
     text = render_drift("bench.sqlite", [], 0)
     assert "No check has been judged yet." in text
-    assert "No meter that is in use gives reason for a warning." in text
+    assert "No meter that is in use gives reason for a warning now." in text
 
 
 def test_names_that_look_like_markup_stay_names(yard: Yard) -> None:

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from acquire.drift.foreseen import Block
 from acquire.drift.history import Seen
 from acquire.drift.words import REASONS, day
-from acquire.history.outlook import Charts
+from acquire.history.outlook import Charts, Outlook
 from acquire.history.segments import Cut
 from acquire.history.series import NS_A_DAY, Floats
 from acquire.history.trend import Line
@@ -23,18 +24,23 @@ OPENING = 30
 """After so many checks the limits of an EWMA with a weight of a fifth stand still."""
 
 
-def trend_plot(seen: Seen) -> str:
-    """All deviations over time, the limits, and the line with the interval of one further check."""
+def trend_plot(seen: Seen, past: Sequence[Block] = ()) -> str:
+    """All deviations over time, the limits, and the line with the interval of one further check.
+
+    While the last stretch has too few checks for a line, that by which the last of the `past`
+    blocks was foreseen.
+    """
     series, found = seen.history.series, seen.outlook
     limit = seen.history.limit
-    line = found.line if isinstance(found.line, Line) else None
+    shown, offset = _line(seen, past)
+    line = shown.line if shown is not None and isinstance(shown.line, Line) else None
     end = float(series.days[-1])
-    if line is not None:
-        end += max((line.last_day - line.first_day) * 0.25, 1e-6)
-        reached = [r.day for r in found.reaches if r.day is not None]
+    if shown is not None and line is not None:
+        end = max(end, offset + line.last_day + max((line.last_day - line.first_day) * 0.25, 1e-6))
+        reached = [offset + r.day for r in shown.reaches if r.day is not None]
         end = max(end, min((d * 1.02 for d in reached), default=end))
-    days = np.linspace(line.first_day, end, 12) if line is not None else np.zeros(0)
-    predicted = [line.at(float(d)) for d in days] if line is not None else []
+    days = np.linspace(offset + line.first_day, end, 12) if line is not None else np.zeros(0)
+    predicted = [line.at(float(d) - offset) for d in days] if line is not None else []
     plot = Timeline(0.0, end, [*_ends(series.deviation), limit, -limit])
     if predicted:
         plot.area(days.tolist(), [p.low for p in predicted], [p.high for p in predicted])
@@ -58,6 +64,17 @@ def trend_plot(seen: Seen) -> str:
         )
     plot.foot(_labels([(x, series.moment(x)) for x in _apart(0.0, end)]))
     return plot.svg(f"Trend of {_title(seen)}")
+
+
+def _line(seen: Seen, past: Sequence[Block]) -> tuple[Outlook | None, float]:
+    """Whose line is drawn, and the day of the series from which its own days count."""
+    if isinstance(seen.outlook.line, Line):
+        return seen.outlook, 0.0
+    series = seen.history.series
+    for block in reversed(past):
+        if block.line is not None and block.seen is not None:
+            return block.seen, float((block.seen.series.at_ns[0] - series.at_ns[0]) / NS_A_DAY)
+    return None, 0.0
 
 
 def control_plots(seen: Seen) -> list[tuple[str, str]]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.drift.early import early
+from acquire.drift.foreseen import Block, block_words, blocks, latest_blocks
 from acquire.drift.history import Seen
 from acquire.drift.words import adjustments, ahead, cuts, last, state, trend
 from acquire.history.lack import Lack
@@ -31,8 +32,9 @@ READING_AID = (
         "Each point is a check: what the meter read on the reference piece less what its "
         "certificate says; full lines are the limits of the check policy, broken lines mark from "
         "where on a check is undecided. The broken slanting line is fitted by least squares to the "
-        "checks since the last change, and the shaded band is where one further check is expected "
-        "(95 %, NIST/SEMATECH e-Handbook, 4.5.2.2).",
+        "checks since the last change (while those are too few, to the checks before the last one "
+        "that was foreseen not to pass), and the shaded band is where one further check is "
+        "expected (95 %, NIST/SEMATECH e-Handbook, 4.5.2.2).",
     ),
     Aid(
         "Individuals",
@@ -87,9 +89,12 @@ class OverviewRow(NamedTuple):
     state: str
 
 
-def history_blocks(found: Sequence[Seen]) -> list[HistoryBlock]:
-    """A block for each history, in their order."""
-    return [_block(f"h{k}", seen, len(found)) for k, seen in enumerate(found)]
+def history_blocks(found: Sequence[Seen], pasts: Sequence[Sequence[Block]]) -> list[HistoryBlock]:
+    """A block for each history, in their order; `pasts` has what happened before in each."""
+    return [
+        _block(f"h{k}", seen, past, len(found))
+        for k, (seen, past) in enumerate(zip(found, pasts, strict=True))
+    ]
 
 
 def overview(found: Sequence[Seen]) -> list[OverviewRow]:
@@ -115,6 +120,11 @@ def early_lines(found: Sequence[Seen]) -> list[str]:
     return [e.text for e in told if e is not None]
 
 
+def foreseen_lines(pasts: Sequence[Sequence[Block]]) -> list[str]:
+    """The latest checks that no longer passed, and whether they were foreseen."""
+    return [_said(block_words(b)) for b in latest_blocks(pasts)]
+
+
 def trends_gallery(found: Sequence[Seen]) -> Gallery:
     """The trend of each history with the essential words, for the report of a trial."""
     shown = found[:MOST_PORTIONS]
@@ -126,7 +136,7 @@ def trends_gallery(found: Sequence[Seen]) -> Gallery:
     drawings = [
         Drawing(
             f"{seen.history.place}{_unit(seen)}, read by {meter(seen)}: {_essence(seen)}",
-            trend_plot(seen),
+            trend_plot(seen, blocks(seen.history)),
         )
         for seen in shown
     ]
@@ -150,9 +160,9 @@ def _essence(seen: Seen) -> str:
     return f"{state(seen)}; {trend(seen)}"
 
 
-def _block(name: str, seen: Seen, count: int) -> HistoryBlock:
+def _block(name: str, seen: Seen, past: Sequence[Block], count: int) -> HistoryBlock:
     axis = _unit(seen)
-    drawings = [Drawing(f"Trend: deviation from the certificate{axis}", trend_plot(seen))]
+    drawings = [Drawing(f"Trend: deviation from the certificate{axis}", trend_plot(seen, past))]
     for title, svg in control_plots(seen):
         of = ", in scatters" if "CUSUM" in title else axis
         drawings.append(Drawing(f"{title}{of}", svg))
@@ -161,6 +171,7 @@ def _block(name: str, seen: Seen, count: int) -> HistoryBlock:
         ("Trend", trend(seen)),
         *(("Limit", text) for text in ahead(seen)),
         *(("Since", text) for text in cuts(seen)),
+        *(("Past", _said(block_words(b))) for b in past),
     ]
     return HistoryBlock(
         name,
@@ -172,6 +183,10 @@ def _block(name: str, seen: Seen, count: int) -> HistoryBlock:
         Gallery(tuple(drawings), ""),
         tuple(adjustments(seen)),
     )
+
+
+def _said(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."
 
 
 def _unit(seen: Seen) -> str:

@@ -34,6 +34,7 @@ from acquire.report.sections.drawings import (
     marks_used,
     readings_gallery,
 )
+from acquire.report.sections.events import MOST, events
 from acquire.report.sections.facts import facts
 from acquire.report.sections.gallery import Gallery
 from acquire.report.sections.history import READING_AID, trends_gallery
@@ -115,6 +116,8 @@ def render(record: TrialRecord) -> str:
         judged=any(isinstance(c, Comparison) for e in evidence for c in e.decided),
         panel=panel_map(record),
         parts=parts,
+        events=events(record),
+        most_events=MOST,
         checks=check_blocks(record),
         check_outcomes={p.outcome for c in record.checks for p in c.pieces},
         certificates=certificate_rows(record),

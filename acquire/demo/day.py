@@ -68,6 +68,7 @@ class Day:
         story = self._story
         story.chapter("Bare zones: the tester presses the meter's button, zone by zone")
         self._fill(GLOSS, "bare", "shore")
+        self._client.call("note", text=scenario.CLOCK, trial=TRIAL, stage="bare")
         story.tell(
             "deck sends nothing by itself: the daemon asks it, and one press has three values"
         )
@@ -92,17 +93,17 @@ class Day:
 
     def _undecided(self) -> None:
         story = self._story
-        story.chapter("Overnight the meter drifts as was foreseen; the panel is washed five times")
+        story.chapter("Weeks later (a moment here): five washes, and the drift has gone on")
         self._lay("wash-5")
-        self._bench.do(f"drift shore gain={scenario.NIGHT_GAIN}")
+        self._bench.do(f"drift shore gain={scenario.WASHES_GAIN}")
         self._check("opening check", "shore")
         story.tell("nobody can say whether it is inside its limit, so nothing is read by it:")
         self._refused(GLOSS, "wash-5", "shore")
 
     def _blocked(self) -> None:
         story = self._story
-        story.chapter("Pieces and meter are cleaned and it is checked again; the drift goes on")
-        self._bench.do(f"drift shore gain={scenario.MORNING_GAIN}")
+        story.chapter("All is cleaned and checked again a week later; the drift goes on faster")
+        self._bench.do(f"drift shore gain={scenario.AFTER_GAIN}")
         self._check("opening check", "shore")
         self._refused(GLOSS, "wash-5", "shore")
         loose = self._tester.press_idly("shore", "A1")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import shutil
 import subprocess
 import sys
@@ -75,11 +76,32 @@ def run_demo(
             Day(story, client, tester, bench, load_text(trial_file), store).play()
             client.call("close_sitting")
         pages = _report(story, store, load_plan(trial_file).id, folder)
-    if keep is None:
-        leave_only(*pages)
-    else:
-        story.tell(f"everything is kept in {folder}: store, bench.toml, trial.toml, report")
+        _leave(story, folder, store, pages, is_kept=keep is not None)
     return 0
+
+
+def _leave(
+    story: Story, folder: Path, store: Path, pages: tuple[Path, Path], *, is_kept: bool
+) -> None:
+    """Name what was made and how to look further; without --keep only the pages stay."""
+    report, drift = pages
+    story.chapter("What is left to look at")
+    story.say(f"    report: {report}", "bold")
+    story.say(f"    drift:  {drift}", "bold")
+    if not is_kept:
+        leave_only(*pages)
+        story.tell("the rest is cleared away; coatbench demo --keep DIR keeps store and files")
+        return
+    story.say(f"    store:  {store}", "bold")
+    story.tell("look further:")
+    bench = f"--bench {shlex.quote(str(folder / 'bench.toml'))}"
+    for command, what in (
+        ("drift shore", "how the meter held, and what was foreseen"),
+        ("readings --loose", "what arrived and counts for nothing"),
+        ("proof 40", "a reading from the bytes that came down the line"),
+        ("store verify", "that nothing in the store was changed"),
+    ):
+        story.say(f"      coatbench {command} {bench}   ({what})")
 
 
 def leave_only(*pages: Path) -> None:
@@ -159,7 +181,5 @@ def _report(story: Story, store: Path, trial: str, folder: Path) -> tuple[Path, 
     now_ns = SystemClock().now().utc_ns
     with StoreReader(store) as reader:
         seen = [history.seen(now_ns) for history in histories(reader, "shore")]
-    drift = write_drift_page(store, seen, now_ns, folder / "drift.html")
-    story.say(f"    report: {report}", "bold")
-    story.say(f"    drift:  {drift}", "bold")
+    drift = write_drift_page(store, seen, now_ns, folder / "drift.html", scenario.CLOCK)
     return report, drift

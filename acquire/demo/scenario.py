@@ -39,10 +39,18 @@ TRUE_FILMS: Mapping[str, tuple[float, float, float]] = {
 
 PANEL = tuple(TRUE_GLOSS_20)
 STAGES = ("bare", "applied", "wash-5")
-NIGHT_GAIN, MORNING_GAIN = 1.005, 1.0165
-"""How the first meter's scale goes off overnight, and while its pieces are cleaned (invented)."""
+WASHES_GAIN, AFTER_GAIN = 1.004, 1.0165
+"""How the first meter's scale goes off in the weeks of the washes, and after them (invented)."""
 KNOCK_GAIN = 0.975
 """What a knock does to it between two checks (invented)."""
+
+CLOCK = (
+    "A demo on simulated devices, all names and numbers invented. The weeks between its stages "
+    "pass in a moment, so what was foreseen for weeks ahead stands on the day of the demo. The "
+    "weekly checks before that day were recorded by a clock that was set back and moved on by "
+    "hand."
+)
+"""What whoever reads a page of the demo has to know of its times."""
 
 _PLACES = {
     "shore": 'link = { serial_number = "BOATYARD-ADAPTER-1" }',

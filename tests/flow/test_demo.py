@@ -15,7 +15,7 @@ from acquire.cli.entry import run
 from acquire.demo import run_demo
 from acquire.demo.pocket import Pocket
 from acquire.demo.run import leave_only
-from acquire.demo.scenario import scenario
+from acquire.demo.scenario import CLOCK, scenario
 from acquire.errors import Misuse
 from acquire.report.proof import prove
 from acquire.store import StoreReader
@@ -59,7 +59,10 @@ def test_what_the_checks_foresee_block_leave_undecided_and_make_suspect_is_told_
 ) -> None:
     said = " ".join(kept[1].split())
     told = [
+        r"by a clock that was set back",
         r"10 of 10 checks passed",
+        r"told first on \d{4}-\d\d-\d\d",
+        r"warning: T1 at 20° of shore will reach its limit about",
         r"opening check of shore: PASS",
         r"warning: T1 at 20° of shore will reach its limit about \d{4}-\d\d-\d\d",
         r"plan a re-adjustment",
@@ -78,6 +81,8 @@ def test_what_the_checks_foresee_block_leave_undecided_and_make_suspect_is_told_
         r"the places that are open again are read again",
         r"closing check of shore: PASS",
         r"30 suspect readings are left out of the results",
+        r"report: \S+report\.html drift: \S+drift\.html store: \S+boatyard\.sqlite",
+        r"coatbench drift shore --bench \S+bench\.toml",
     ]
     place = 0
     for words in told:
@@ -87,18 +92,49 @@ def test_what_the_checks_foresee_block_leave_undecided_and_make_suspect_is_told_
 
 
 def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) -> None:
-    drift = (kept[0] / "drift.html").read_text(encoding="utf-8")
-    assert "As found and as left" in drift
-    assert "How to read the charts" in drift
-    page = html.unescape((kept[0] / "report.html").read_text(encoding="utf-8"))
+    drift = html.unescape((kept[0] / "drift.html").read_text(encoding="utf-8")).replace("\xa0", " ")
     for words in (
-        "How the meters held",
-        "too near the limit to decide",
-        "the meter was re-adjusted",
-        "suspect",
-        "found the meter outside its limit",
+        CLOCK,
+        "As found and as left",
+        "How to read the charts",
+        r"Check 23 on \d{4}-\d\d-\d\d found T1 at 20° of shore \+0\.77 GU off",
+        r"it was foreseen: check \d on \d{4}-\d\d-\d\d warned first, and every check after it up "
+        r"to check 19; the last of them expected it about \d{4}-\d\d-\d\d",
+        r"Check 26 on \S+ found T1 at 20° of shore −2\.27 GU off[^;]+; it could not be foreseen",
     ):
-        assert words in page, words
+        assert re.search(words, drift), words
+    page = html.unescape((kept[0] / "report.html").read_text(encoding="utf-8"))
+    page = page.replace("\xa0", " ")
+    assert CLOCK in page
+    assert "How the meters held" in page
+    place = page.index('<section id="events"')
+    for words in (
+        "What happened to the meters",
+        "between the two it is undecided",
+        "Check 23 of shore was undecided",
+        "too near the limit to decide",
+        "With T1 at 20° it was foreseen: check",
+        "the check cannot say on which side",
+        "check 24 failed.",
+        "Check 24 of shore failed",
+        "came from shore all the same before it passed again; it is kept and counts for nothing",
+        "shore was re-adjusted and checked again",
+        "shore was re-adjusted, and check 25 passed",
+        "as found (check 24, the last one before): T1 at 20° +2.30 GU",
+        "as left (check 25, the first one after): T1 at 20° +0.03 GU",
+        "Check 26 of shore failed, and 30 earlier readings became suspect",
+        "it could not be foreseen",
+        "are left out of every figure of this page",
+        "all of their places were read again in run 10",
+        "shore was re-adjusted, and check 27 passed",
+        "Every check, piece by piece",
+    ):
+        place = page.find(words, place)
+        assert place >= 0, words
+    assert (
+        "not watched"
+        not in page[page.index('<section id="events"') : place].partition("</section>")[0]
+    )
     with StoreReader(kept[0] / "boatyard.sqlite") as store:
         outcomes = store.rows(
             "SELECT outcome, count(*) AS n FROM checks WHERE instrument = 'shore' GROUP BY outcome"

@@ -104,10 +104,8 @@ def gather(
 
 def _holdings(samples: Sequence[Sample], brackets: Sequence[Bracket]) -> tuple[Holding, ...]:
     places: dict[tuple[Bracket | None, str], list[tuple[float, float]]] = {}
-    # All readings of a cell are of one stage: most brackets need not be asked for each of them.
-    near = [b for b in brackets if samples and b.stage == samples[0].stage]
     for sample in samples:
-        bracket = bracket_of(sample, near)
+        bracket = bracket_of(sample, brackets)
         position = bracket.position(sample.at_s) if bracket is not None else 0.0
         stretch = sample.stretch if bracket is None else ""
         places.setdefault((bracket, stretch), []).append((position, sample.pull))

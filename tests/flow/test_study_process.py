@@ -95,7 +95,7 @@ def test_two_people_are_led_through_their_spots_over_ctrl_c_and_a_restart(
     assert entry["s_r"] == pytest.approx(0.025**0.5)
     status, out, _ = do(served, "study", "--show", "1", "--want", "0.5")
     assert status == 0
-    assert "to show a net change of 0.50 GU in 8 of 10 trials take 4 readings" in out
+    assert "to show a net change of 0.50 GU in 8 of 10 trials take 5 readings" in out
     status, _, err = do(served, "study", "--resume")
     assert status == 1
     assert "study 1, which has all its readings" in err

@@ -6,7 +6,7 @@ Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.sample import Sample
@@ -77,6 +77,10 @@ class Bracket:
             and (self.closing_at_s is None or sample.at_s <= self.closing_at_s)
         )
 
+    def held(self, samples: Sequence[Sample]) -> list[int]:
+        """The places, in the list, of the readings that it `holds`."""
+        return [place for place, sample in enumerate(samples) if self.holds(sample)]
+
     def position(self, at_s: float) -> float:
         """Where a moment lies: 0 at the opening, 1 at the closing; 0 without a closing.
 
@@ -103,3 +107,15 @@ def reading_doubt(spread: float, count: int, resolution: float) -> Combined:
 def bracket_of(sample: Sample, brackets: Iterable[Bracket]) -> Bracket | None:
     """The bracket that holds the reading; of several the one opened last. None without one."""
     return max((b for b in brackets if b.holds(sample)), key=lambda b: b.opening_at_s, default=None)
+
+
+def brackets_of(
+    samples: Sequence[Sample], brackets: Sequence[Bracket]
+) -> tuple[Bracket | None, ...]:
+    """As `bracket_of` for each of many readings, in their order; asks each bracket once."""
+    found: dict[int, Bracket] = {}
+    # Of several opened at once the first stands, as above: so it has the last word here.
+    for bracket in sorted(reversed(brackets), key=lambda b: b.opening_at_s):
+        for place in bracket.held(samples):
+            found[place] = bracket
+    return tuple(found.get(place) for place in range(len(samples)))

@@ -9,10 +9,12 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from acquire.analysis.bracket import Bracket, bracket_of
+from acquire.analysis.bracket import Bracket, brackets_of
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.sample import Sample
 from acquire.analysis.summary import Summary, summarise
+
+_Held = tuple[Sample, Bracket | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,36 +82,40 @@ def gather(
     stages are not taken: the plan says what belongs to a trial. Their order does not matter.
     `known` is the scatter that a study found, for flags alone.
     """
-    places: dict[tuple[str, str], list[Sample]] = {(z, s): [] for z, _ in zones for s in stages}
-    for sample in samples:
+    known_places = [(zone, stage) for zone, _ in zones for stage in stages]
+    places: dict[tuple[str, str], list[_Held]] = {place: [] for place in known_places}
+    everything = list(samples)
+    for sample, bracket in zip(everything, brackets_of(everything, brackets), strict=True):
         place = places.get((sample.zone, sample.stage))
         if place is not None:
-            place.append(sample)
+            place.append((sample, bracket))
     cells = []
     for zone, treatment in zones:
         for stage in stages:
-            here = sorted(places[zone, stage], key=lambda s: (s.at_s, s.reading_id))
+            held = sorted(places[zone, stage], key=lambda h: (h[0].at_s, h[0].reading_id))
+            here = tuple(sample for sample, _ in held)
             cells.append(
                 Cell(
                     zone,
                     treatment,
                     stage,
-                    tuple(here),
-                    _holdings(here, brackets),
+                    here,
+                    _holdings(held),
                     summarise([s.value for s in here], resolution, known),
                 )
             )
     return tuple(cells)
 
 
-def _holdings(samples: Sequence[Sample], brackets: Sequence[Bracket]) -> tuple[Holding, ...]:
-    places: dict[tuple[Bracket | None, str], list[tuple[float, float]]] = {}
-    for sample in samples:
-        bracket = bracket_of(sample, brackets)
+def _holdings(held: Sequence[_Held]) -> tuple[Holding, ...]:
+    places: dict[tuple[int, str], tuple[Bracket | None, list[tuple[float, float]]]] = {}
+    for sample, bracket in held:
         position = bracket.position(sample.at_s) if bracket is not None else 0.0
         stretch = sample.stretch if bracket is None else ""
-        places.setdefault((bracket, stretch), []).append((position, sample.pull))
-    n = len(samples)
+        # By identity: there is one object for each pair of checks.
+        place = places.setdefault((id(bracket), stretch), (bracket, []))
+        place[1].append((position, sample.pull))
+    n = len(held)
     return tuple(
         Holding(
             bracket,
@@ -121,5 +127,5 @@ def _holdings(samples: Sequence[Sample], brackets: Sequence[Bracket]) -> tuple[H
             tuple(pull for _, pull in found),
             stretch,
         )
-        for (bracket, stretch), found in places.items()
+        for (_, stretch), (bracket, found) in places.items()
     )

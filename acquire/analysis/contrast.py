@@ -84,28 +84,35 @@ class Contrast:
 
     def shares(self) -> tuple[Share, ...]:
         """What each bracket or stretch has in it, in the order of first appearance."""
-        found: dict[tuple[str, Bracket | None, str], list[tuple[str, float, Holding]]] = {}
+        found: dict[tuple[str, int, str], list[tuple[str, float, Holding]]] = {}
         for cell, weight in self.parts:
             for holding in cell.holdings:
                 # One pair of checks is one error of the meter, however many stages lie in it.
                 of_stage = cell.stage if holding.bracket is None else ""
-                key = (of_stage, holding.bracket, holding.stretch)
+                # By identity: there is one object for each pair of checks.
+                key = (of_stage, id(holding.bracket), holding.stretch)
                 found.setdefault(key, []).append((cell.stage, weight, holding))
-        return tuple(
-            Share(
-                tuple(dict.fromkeys(stage for stage, _, _ in held)),
-                bracket,
-                math.fsum(w * h.weight for _, w, h in held),
-                math.fsum(w * h.lever for _, w, h in held),
-                departure_of(
-                    (position, w * h.part * pull / h.readings)
-                    for _, w, h in held
-                    for position, pull in zip(h.positions, h.pulls, strict=True)
-                ),
-                sum(h.readings for _, _, h in held),
-            )
-            for (_, bracket, _), held in found.items()
-        )
+        return tuple(_share(held) for held in found.values())
+
+
+def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:
+    """Of holdings of one bracket or stretch, with their stages and weights."""
+    weight = math.fsum([w * h.weight for _, w, h in held])
+    lever = math.fsum([w * h.lever for _, w, h in held])
+    readings = [
+        (position, each * pull)
+        for _, w, h in held
+        for each in (w * h.part / h.readings,)
+        for position, pull in zip(h.positions, h.pulls, strict=True)
+    ]
+    return Share(
+        tuple(dict.fromkeys(stage for stage, _, _ in held)),
+        held[0][2].bracket,
+        weight,
+        lever,
+        departure_of(readings, weight, lever),
+        sum(h.readings for _, _, h in held),
+    )
 
 
 def value_of(cell: Cell) -> Contrast:

@@ -43,17 +43,30 @@ class Departure(NamedTuple):
         return max(self.step, self.largest / math.sqrt(3))
 
 
-def departure_of(readings: Iterable[tuple[float, float]]) -> Departure:
-    """From pairs of position (0 to 1) and weight, in any order; zero where there are none."""
+def departure_of(
+    readings: Iterable[tuple[float, float]],
+    weight: float | None = None,
+    lever: float | None = None,
+) -> Departure:
+    """From pairs of position (0 to 1) and weight, in any order; zero where there are none.
+
+    `weight` and `lever` are the sum of the weights and of weight times position, for a caller who
+    has them.
+    """
     ordered = sorted(readings)
-    lever = math.fsum(p * w for p, w in ordered)
-    after = math.fsum(w for _, w in ordered)
+    after = math.fsum([w for _, w in ordered]) if weight is None else weight
+    if lever is None:
+        lever = math.fsum([p * w for p, w in ordered])
     since = square = largest = 0.0
-    for position, weight in [*ordered, (1.0, 0.0)]:
-        width = position - since
-        if width > 0:
-            square += width * (after - lever) ** 2
-            largest = max(largest, abs(after - lever))
-        after -= weight
-        since = position
+    for position, own in ordered:
+        if position > since:
+            gap = abs(after - lever)
+            square += (position - since) * gap * gap
+            largest = max(largest, gap)
+            since = position
+        after -= own
+    if since < 1.0:
+        gap = abs(after - lever)
+        square += (1.0 - since) * gap * gap
+        largest = max(largest, gap)
     return Departure(math.sqrt(square), largest)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from decimal import ROUND_HALF_EVEN, Context, Decimal
+from functools import lru_cache
 
 from acquire.units import symbol
 
@@ -34,17 +35,16 @@ def rounded(value: float, uncertainty: float | None) -> str:
         raise ValueError(f"finite figures are wanted, got {value} and {uncertainty}")
     exact = Decimal(repr(float(value)))
     if uncertainty:
-        place = _place(Decimal(repr(abs(float(uncertainty)))), 2)
+        place = _place_of(float(uncertainty))
         # Digits beyond those of a float would be invented.
         place = max(place, exact.adjusted() - _FLOAT_DIGITS + 1)
     elif exact:
         place = _place(exact, _WITHOUT_UNCERTAINTY)
     else:
         place = 0
-    text = format(exact.quantize(Decimal(1).scaleb(place), context=_WIDE), "f")
-    digits = text.lstrip("-")
-    negative = text.startswith("-") and any(d in "123456789" for d in digits)
-    return "−" + digits if negative else digits
+    figure = exact.quantize(_step(place), context=_WIDE)
+    text = format(abs(figure), "f")
+    return "−" + text if figure < 0 else text
 
 
 def signed(value: float, uncertainty: float | None) -> str:
@@ -60,8 +60,19 @@ def probability(p: float) -> str:
     return f"= {p:.2f}" if p >= 0.01 else f"= {p:.4f}"
 
 
+@lru_cache(maxsize=1024)
+def _place_of(uncertainty: float) -> int:
+    """As `_place` to two digits: a value, its limits and its reach are printed by one figure."""
+    return _place(Decimal(repr(abs(uncertainty))), 2)
+
+
 def _place(figure: Decimal, digits: int) -> int:
     """The power of ten of the last of `digits` significant digits, after rounding to them."""
     place = figure.adjusted() - digits + 1
     # 0.0996 becomes 0.100 at this place, whose second digit lies one place higher.
-    return figure.quantize(Decimal(1).scaleb(place), context=_WIDE).adjusted() - digits + 1
+    return figure.quantize(_step(place), context=_WIDE).adjusted() - digits + 1
+
+
+@lru_cache(maxsize=1024)
+def _step(place: int) -> Decimal:
+    return Decimal(1).scaleb(place)

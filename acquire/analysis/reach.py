@@ -84,8 +84,13 @@ class Reach:
 
     def least_known(self, alpha: float) -> Term | None:
         """The line that sets the limit at `alpha`; None where all are known exactly."""
-        lines = [t for t in self.terms if math.isfinite(t.nu) and t.contribution > 0]
-        return max(lines, key=lambda t: self._excess(t, alpha), default=None)
+        found, most = None, -1.0
+        for line in self.terms:
+            if math.isfinite(line.nu) and line.contribution > 0:
+                excess = self._unknown(line, alpha) * line.contribution**2
+                if excess > most:
+                    found, most = line, excess
+        return found
 
     def half_width(self, alpha: float) -> float:
         """U at the two-sided level `alpha`, in the unit of the result."""
@@ -126,17 +131,25 @@ class Reach:
         def lacking(delta: float) -> float:
             return float(weight @ (ndtr(delta - limit) + ndtr(-delta - limit))) - wanted_power
 
-        high = 1.0
+        # Near the mean limit and the share of the normal law that is wanted beyond it.
+        near = max(1.0, float(weight @ limit + ndtri(wanted_power)))
+        low, high = 0.8 * near, 1.25 * near
+        if lacking(low) >= 0:
+            low = 0.0
         while lacking(high) < 0:
-            high *= 2
-        return self.u * crossing(lacking, 0.0, high, rel=1e-10)
+            low, high = high, 2 * high
+        return self.u * crossing(lacking, low, high, rel=1e-10)
 
     def _square(self, line: Term | None, alpha: float) -> float:
         return _limit(alpha, line.nu if line is not None else math.inf, self.means) ** 2
 
     def _excess(self, line: Term, alpha: float) -> float:
         """(t^2 - z^2) c^2 over u^2: what not knowing this line adds."""
-        return max(0.0, (self._square(line, alpha) - self._square(None, alpha)) * self.share(line))
+        return self._unknown(line, alpha) * self.share(line)
+
+    def _unknown(self, line: Term, alpha: float) -> float:
+        """t^2 - z^2 of a line."""
+        return max(0.0, self._square(line, alpha) - self._square(None, alpha))
 
 
 def reach_of(terms: Sequence[Term], means: int = 2) -> Reach:

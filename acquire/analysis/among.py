@@ -79,15 +79,20 @@ def among(
     names: Mapping[str, str],
     cells: Mapping[str, Sequence[Cell]],
     basis: Basis,
+    known: Sequence[Pair] = (),
 ) -> tuple[Pair, ...]:
     """Every pair of the treatments of one stage that were compared with the control.
 
-    `found` are the comparisons of that stage in the order of the plan, which is that of the pairs;
-    `cells` gives for each treatment its cells at all stages. Empty for fewer than two treatments.
+    `found` are the comparisons of that stage; their order is that of the pairs. `cells` gives for
+    each treatment its cells at all stages. `known` are pairs of this stage that were judged
+    already: they are taken as they are, so that nothing is decided twice. Empty for fewer than two
+    treatments.
     """
     judged = [c for c in found if isinstance(c, Comparison)]
+    at_hand = {(p.first, p.second): p for p in known}
     return tuple(
-        pair_of(one, other, len(judged), names, cells, basis)
+        at_hand.get((one.treatment, other.treatment))
+        or pair_of(one, other, len(judged), names, cells, basis)
         for one, other in itertools.combinations(judged, 2)
     )
 

@@ -12,6 +12,7 @@ Better is higher. Pure and deterministic for one version of numpy. Any thread.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 
@@ -46,25 +47,47 @@ def drawn_chances(
     share their places. Raises ValueError for lists of different length, a covariance that is none,
     or figures that are not finite.
     """
-    k = len(values)
-    if k < 2 or len(own) != k:
-        raise ValueError(f"2 or more products with their lines, got {k} and {len(own)}")
+    (found,) = drawn_chances_of((values,), own, common, step=step, draws=draws, seed=seed)
+    return found
+
+
+def drawn_chances_of(
+    several: Sequence[Sequence[float]],
+    own: Sequence[Own],
+    common: Sequence[Sequence[float]] | None = None,
+    *,
+    step: float = 0.0,
+    draws: int = DRAWS,
+    seed: int = SEED,
+) -> tuple[Chances, ...]:
+    """The same for `several` sets of values with one set of errors, drawn once for all of them.
+
+    Raises as `drawn_chances`.
+    """
+    k = len(own)
+    if k < 2 or any(len(values) != k for values in several):
+        raise ValueError(
+            f"2 or more products with their lines, got {[len(v) for v in several]} and {k}"
+        )
     if not (step >= 0 and draws >= 1):
         raise ValueError(f"a step of 0 or more and 1 draw or more, got {step} and {draws}")
+    # One row a product, so that two of them are held against each other along the memory.
+    errors = np.zeros((k, draws))
     source = np.random.default_rng(seed)
-    drawn = np.tile(np.array([checked(v) for v in values]), (draws, 1))
     for i, lines in enumerate(own):
         for u, nu in lines:
             if not (checked(u) >= 0 and nu > 0):
                 raise ValueError(f"u of 0 or more and degrees of freedom above 0, got {u}, {nu}")
-            drawn[:, i] += u * (
+            errors[i] += u * (
                 source.standard_normal(draws) if math.isinf(nu) else source.standard_t(nu, draws)
             )
     if common is not None:
-        drawn += source.standard_normal((draws, k)) @ _root(np.array(common, float), k).T
-    if step > 0:
-        drawn = np.round(drawn / step)
-    return _counted(drawn, draws, seed)
+        errors += _root(np.array(common, float), k) @ source.standard_normal((draws, k)).T
+    found = []
+    for values in several:
+        drawn = errors + np.array([checked(v) for v in values])[:, None]
+        found.append(_counted(np.round(drawn / step) if step > 0 else drawn, seed))
+    return tuple(found)
 
 
 def _root(covariance: Floats, k: int) -> Floats:
@@ -80,20 +103,28 @@ def _root(covariance: Floats, k: int) -> Floats:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def _counted(drawn: Floats, draws: int, seed: int) -> Chances:
-    k = drawn.shape[1]
+def _counted(drawn: Floats, seed: int) -> Chances:
+    """Chances out of draws, k products by so many."""
+    k, draws = drawn.shape
+    above = np.zeros((k, draws), np.intp)
+    alike = np.ones((k, draws), np.intp)
+    for i, j in itertools.combinations(range(k), 2):
+        above[i] += drawn[j] > drawn[i]
+        above[j] += drawn[i] > drawn[j]
+        equal = drawn[i] == drawn[j]
+        if equal.any():
+            alike[i] += equal
+            alike[j] += equal
     by_place = np.zeros((k, k))
     shared = np.zeros(k)
     for i in range(k):
-        above = (drawn > drawn[:, [i]]).sum(axis=1)
-        alike = (drawn == drawn[:, [i]]).sum(axis=1)
-        for number in np.unique(alike):
-            here = above[alike == number]
+        for number in range(1, int(alike[i].max()) + 1):
             # Equal ones share the places that they take together.
-            for first, times in zip(*np.unique(here, return_counts=True), strict=True):
-                by_place[i, first : first + number] += times / number
-        tied = (above == 0) & (alike > 1)
-        shared[i] = float((tied / alike).sum())
+            times = np.bincount(above[i][alike[i] == number], minlength=k)
+            for first in np.flatnonzero(times):
+                by_place[i, first : first + number] += times[first] / number
+        tied = (above[i] == 0) & (alike[i] > 1)
+        shared[i] = float((tied / alike[i]).sum())
     chances = by_place / draws
     error = float(np.sqrt(chances * (1 - chances) / draws).max())
     return Chances(

@@ -12,7 +12,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from acquire.analysis.among import pair_of
+from acquire.analysis.among import Pair, pair_of
 from acquire.analysis.basis import Basis
 from acquire.analysis.cell import Cell
 from acquire.analysis.comparison import Comparison, Refusal
@@ -27,7 +27,7 @@ class Lead:
     of the interval of 95 % for all `pairs` of treatments of the stage together, `smallest_visible`
     the lead that this run would have shown in 80 of 100 repeats. `decision` is better, shown equal
     (the whole interval lies inside the plan's margin), no difference shown, or none; then `lacking`
-    says why, and both are infinite.
+    says why, and both are infinite. `pair` is what all this is taken from, the leader first.
     """
 
     leader: str
@@ -38,6 +38,7 @@ class Lead:
     smallest_visible: float
     pairs: int
     decision: Decision
+    pair: Pair
     lacking: str = ""
 
     @property
@@ -75,9 +76,7 @@ def _lead(
     basis: Basis,
 ) -> Lead:
     pair = pair_of(best, other, treatments, names, cells, basis)
-    # Equal figures may differ by their last digit: the best one is never called worse.
-    decision = Decision.BETTER if pair.decision is Decision.WORSE else pair.decision
     return Lead(
         best.treatment, other.treatment, best.stage, abs(pair.estimate), pair.half_width,
-        pair.smallest_visible, math.comb(treatments, 2), decision, pair.lacking,
+        pair.smallest_visible, math.comb(treatments, 2), pair.decision, pair, pair.lacking,
     )  # fmt: skip

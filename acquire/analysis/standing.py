@@ -13,6 +13,7 @@ read, and again with the shift taken off where there is one. Pure and determinis
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -21,16 +22,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acquire.analysis.among import Pair, among
+from acquire.analysis.basis import Basis
 from acquire.analysis.cell import Cell
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.contrast import Contrast, change_of
 from acquire.analysis.decision import Decision
-from acquire.analysis.drawing import DRAWS, drawn_chances
+from acquire.analysis.drawing import DRAWS, drawn_chances_of
 from acquire.analysis.pairing import arm_of
 from acquire.analysis.ranking import Chances, Places, chance_ahead, places
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.scatter import scatter_terms
-from acquire.analysis.uncertainty import Kind, Term, welch_satterthwaite
+from acquire.analysis.uncertainty import Combined, Kind, Term, welch_satterthwaite
 from acquire.analysis.zones import is_of_zones, spread_terms
 
 Floats = NDArray[np.float64]
@@ -44,7 +46,8 @@ class Standing:
     `pairs` holds each against each other one, `places` where each may stand by these decisions.
     `chances` are those of the places as read, `chances_unshifted` the same with the known shifts of
     the meter taken off, None where there are none. Where two treatments cannot be held against each
-    other there are no places and no chances, and `lacking` says why. `sentences` say all this.
+    other there are no places and no chances, and `lacking` says why. `sentences` say all this: who
+    is first, the places, the chances, and these without the known shifts where there are any.
     """
 
     stage: str
@@ -74,7 +77,7 @@ def standing(
     for level in result.levels:
         cells.setdefault(level.cell.treatment, []).append(level.cell)
     order = tuple(c.treatment for c in found)
-    pairs = among(found, names, cells, basis)
+    pairs = among(found, names, cells, basis, [x.pair for x in result.leads if x.stage == stage])
     lacking = next((p.lacking for p in pairs if p.lacking), "")
     if lacking:
         said = f"{stage}: no places and no chances, because {lacking}."
@@ -83,11 +86,13 @@ def standing(
     held = places(len(order), [edge for p in pairs if (edge := _ahead(p, at)) is not None])
     arms = [arm_of(t, names[t], cells[t], stage, basis.bare) for t in order]
     own = _own_lines([change_of(arm.pairs) for arm in arms], result)
-    as_read = _chances([sign * p.estimate for p in pairs], pairs, own, draws)
-    unshifted = None
+    differences = [[sign * p.estimate for p in pairs]]
     if any(abs(p.bias) > NEGLIGIBLE_BIAS * p.half_width for p in pairs):
-        unshifted = _chances([sign * (p.estimate - p.bias) for p in pairs], pairs, own, draws)
-    texts = _sentences(stage, [names[t] for t in order], held, as_read, unshifted)
+        differences.append([sign * (p.estimate - p.bias) for p in pairs])
+    as_read, *rest = _chances(differences, pairs, own, draws)
+    unshifted = rest[0] if rest else None
+    named = [names[t] for t in order]
+    texts = (_first(stage, named, held, pairs, basis), *_sentences(named, held, as_read, unshifted))
     return Standing(stage, order, pairs, held, as_read, unshifted, "", texts)
 
 
@@ -110,35 +115,45 @@ def _own_lines(changes: Sequence[Contrast], result: MeasureResult) -> list[list[
 
 
 def _chances(
-    differences: Sequence[float],
+    several: Sequence[Sequence[float]],
     pairs: Sequence[Pair],
     own: Sequence[Sequence[Term]],
     draws: int,
-) -> Chances:
+) -> tuple[Chances, ...]:
+    """Chances by each of `several` lists of the differences of the pairs, better upwards."""
     k = len(own)
     if k == 2:
         terms = pairs[0].evaluation.terms
         both = welch_satterthwaite([t.contribution for t in terms], [t.nu for t in terms])
-        ahead = chance_ahead(differences[0], both.u, both.nu)
-        return Chances(
-            ((ahead, 1 - ahead), (1 - ahead, ahead)), (0.0, 0.0), 0.0,
-            "Two treatments: Student's t of their difference at its effective degrees of freedom.",
-        )  # fmt: skip
-    between = np.zeros((k, k))
-    shared = np.zeros((k, k))
+        return tuple(_of_two(differences[0], both) for differences in several)
     rows, columns = np.triu_indices(k, 1)
-    between[rows, columns], between[columns, rows] = differences, [-d for d in differences]
+    shared = np.zeros((k, k))
     shared[rows, columns] = [
         math.fsum(t.contribution**2 for t in p.evaluation.terms if t.kind is not Kind.A)
         for p in pairs
     ]
     shared += shared.T
-    return drawn_chances(
-        between.mean(axis=1).tolist(),
+
+    def values(differences: Sequence[float]) -> list[float]:
+        between = np.zeros((k, k))
+        between[rows, columns], between[columns, rows] = differences, [-d for d in differences]
+        found: list[float] = between.mean(axis=1).tolist()
+        return found
+
+    return drawn_chances_of(
+        [values(differences) for differences in several],
         [[(t.contribution, t.nu) for t in lines] for lines in own],
         _covariance(shared).tolist(),
         draws=draws,
     )
+
+
+def _of_two(difference: float, both: Combined) -> Chances:
+    ahead = chance_ahead(difference, both.u, both.nu)
+    return Chances(
+        ((ahead, 1 - ahead), (1 - ahead, ahead)), (0.0, 0.0), 0.0,
+        "Two treatments: Student's t of their difference at its effective degrees of freedom.",
+    )  # fmt: skip
 
 
 def _covariance(of_differences: Floats) -> Floats:
@@ -152,36 +167,49 @@ def _covariance(of_differences: Floats) -> Floats:
     return (fitted + fitted.T) / 2
 
 
-def _sentences(
-    stage: str,
-    names: Sequence[str],
-    held: Places,
-    chances: Chances,
-    unshifted: Chances | None,
-) -> tuple[str, ...]:
-    tied = [names[i] for i in held.tied_first]
+def _first(
+    stage: str, names: Sequence[str], held: Places, pairs: Sequence[Pair], basis: Basis
+) -> str:
+    """Who is first: one alone, or several together and what was not shown between them."""
+    tied = held.tied_first
     if len(tied) == 1:
-        first = f"{stage}: {tied[0]} is first, shown to be ahead of all others."
+        return f"{stage}: {names[tied[0]]} is first, shown to be ahead of all others."
+    # Best first, so the pairs are those of positions in that order.
+    numbered = dict(zip(itertools.combinations(range(len(names)), 2), pairs, strict=True))
+    found = {numbered[both].decision for both in itertools.combinations(tied, 2)}
+    between = "them" if len(tied) == 2 else "any two of them"
+    if found == {Decision.NOT_SHOWN}:
+        why = f"no difference was shown between {between}"
+    elif found == {Decision.EQUAL}:
+        why = f"they are shown equal within ±{basis.margin or 0:g}{basis.suffix}"
     else:
-        first = (
-            f"{stage}: {', '.join(tied[:-1])} and {tied[-1]} are tied for first; nothing is shown "
-            "to be ahead of any of them."
-        )
+        why = f"no difference beyond the plan's margin was shown between {between}"
+    return f"{stage}: first together: {listed([names[i] for i in tied])}; {why}."
+
+
+def _sentences(
+    names: Sequence[str], held: Places, chances: Chances, unshifted: Chances | None
+) -> tuple[str, ...]:
     spans = "; ".join(f"{name} {held.text(i)}" for i, name in enumerate(names))
-    likely = "; ".join(
-        f"{name} {_percent(p)}" for name, p in zip(names, chances.first, strict=True)
-    )
-    said = [first, f"Places, all together at 95 %: {spans}.",
-            f"Chance to be truly the best: {likely}. {chances.method}"]  # fmt: skip
+    said = [
+        f"Places, all together at 95 %: {spans}.",
+        f"Chance to be truly the best: {_likely(names, chances)}. {chances.method}",
+    ]
     if unshifted is not None:
-        other = "; ".join(
-            f"{name} {_percent(p)}" for name, p in zip(names, unshifted.first, strict=True)
-        )
-        said.append(f"With the known shifts of the meter taken off: {other}.")
+        said.append(f"With the known shifts of the meter taken off: {_likely(names, unshifted)}.")
     return tuple(said)
 
 
-def _percent(p: float) -> str:
+def _likely(names: Sequence[str], chances: Chances) -> str:
+    return "; ".join(f"{name} {percent(p)}" for name, p in zip(names, chances.first, strict=True))
+
+
+def listed(names: Sequence[str]) -> str:
+    """``a, b and c``."""
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
+
+
+def percent(p: float) -> str:
     """A chance in whole percent; the ends are never called certain."""
     if p < 0.005:
         return "below 1 %"

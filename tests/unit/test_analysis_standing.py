@@ -63,7 +63,7 @@ def test_ties_are_called_ties_and_the_one_shown_behind_is_not_among_them() -> No
     assert found.places is not None
     assert [found.places.text(i) for i in range(3)] == ["1 to 2, tied", "1 to 2, tied", "3"]
     assert found.sentences[0] == (
-        "applied: Seal and Tar are tied for first; nothing is shown to be ahead of any of them."
+        "applied: first together: Seal and Tar; no difference was shown between them."
     )
     assert found.chances is not None
     assert found.chances.first[2] < 0.01
@@ -110,3 +110,29 @@ def test_a_standing_has_no_figure_that_is_none() -> None:
     assert not has_nan(found)
     assert found.chances is not None
     assert sum(found.chances.first) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("treatments", [2, 4])
+def test_the_leads_are_pairs_of_the_standing_themselves_so_that_neither_contradicts_the_other(
+    treatments: int,
+) -> None:
+    for seed in range(20):
+        result = trial_result(Scenario(treatments, 3), default_rng(seed))
+        found = stood(result)
+        assert found.places is not None
+        with_best = [p for p in found.pairs if found.treatments[0] in (p.first, p.second)]
+        assert [id(x.pair) for x in result.leads] == [id(p) for p in with_best]
+        for held in result.leads:
+            assert held.decision is held.pair.decision
+            assert (held.ahead, held.reach) == (abs(held.pair.estimate), held.pair.half_width)
+        # Whom the best one is ahead of cannot be first as well.
+        first = {found.treatments[i] for i in found.places.tied_first}
+        behind = {x.rival for x in result.leads if x.decision is Decision.BETTER}
+        assert first.isdisjoint(behind)
+
+
+def test_treatments_shown_equal_are_first_together_within_the_margin() -> None:
+    found = stood(three("1.0"))
+    assert found.sentences[0] == (
+        "applied: first together: Seal and Tar; they are shown equal within ±1 GU."
+    )

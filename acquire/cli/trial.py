@@ -45,9 +45,17 @@ def check(file: Path, bench: Path | None) -> int:
 
     plan = load_plan(file)
     say(plan_lines(plan))
+    say(_wash_lines(plan))
     say(_register_lines(plan, bench))
     say(_planning_lines(plan, bench))
     return DONE
+
+
+def _wash_lines(plan: Plan) -> list[str]:
+    """Where the name of a stage promises a count of washes that the plan has not."""
+    from acquire.settings.washes import wash_hints  # noqa: PLC0415 - slow
+
+    return wash_hints(plan) if plan.study is None else []
 
 
 def _planning_lines(plan: Plan, bench: Path | None) -> list[str]:
@@ -92,6 +100,9 @@ def plan_lines(plan: Plan) -> list[str]:
         f"panel   {plan.panel}",
         f"stages  {', '.join(plan.stages)}  (changes are taken against {plan.stages[0]})",
     ]
+    if plan.washes:
+        counts = ", ".join(f"{stage} after {count}" for stage, count in plan.washes)
+        lines.append(f"washes  {counts}")
     if plan.unchecked:
         lines.append("UNCHECKED: its readings count without a valid check; all results say so")
     lines += ["", f"{len(plan.zones)} zones"]
@@ -124,6 +135,8 @@ def _measure_lines(plan: Plan, measure: Measure) -> list[str]:
         f"  {measure.replicates} of each zone, {per_stage} targets and {values} readings a stage, "
         f"{values * len(measure.stages)} in all",
     ]
+    if measure.end_of_life is not None:
+        lines.append(f"  {_criterion(measure)}")
     if measure.drift_correction != "none":
         lines.append(
             f"  results as read and corrected for drift by {measure.drift_correction}, between a "
@@ -135,3 +148,10 @@ def _measure_lines(plan: Plan, measure: Measure) -> list[str]:
         more = " ..." if len(targets) > SHOWN_TARGETS else ""
         lines.append(f"  {stage}, {measure.order}{seed}: {shown}{more}")
     return lines
+
+
+def _criterion(measure: Measure) -> str:
+    from acquire.analysis.durability.criterion import criterion_words  # noqa: PLC0415 - slow
+
+    assert measure.end_of_life is not None
+    return criterion_words(measure.end_of_life, measure.unit)

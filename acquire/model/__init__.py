@@ -30,6 +30,7 @@ from acquire.model.nominal import Nominal, WeightClass
 from acquire.model.order import arrange
 from acquire.model.plan import (
     DriftCorrection,
+    EndOfLife,
     Measure,
     Order,
     Plan,
@@ -64,6 +65,7 @@ __all__ = [
     "Connected",
     "Disconnected",
     "DriftCorrection",
+    "EndOfLife",
     "EndReason",
     "Ending",
     "EvenGrid",

@@ -59,6 +59,20 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True)
+class EndOfLife:
+    """When a treatment is gone by a measure; exactly one criterion is given.
+
+    `lost` is the share of the gain that is lost, parts of 1; `below` or `above` the level that the
+    gain falls below (rises above, where lower is better), in the unit of the results. The gain is
+    the change of the zone since bare, less that of the control.
+    """
+
+    lost: Decimal | None = None
+    below: Decimal | None = None
+    above: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Measure:
     """One quantity to be measured on every zone at some stages.
 
@@ -66,6 +80,7 @@ class Measure:
     where the plan does not claim equivalence. `higher_is_better` gives words to a difference.
     `span` are the values that are expected (in `unit`), None where the plan does not say.
     `drift_correction` is what the results are corrected by, beside what was read.
+    `end_of_life` says when a treatment is gone, None where the plan does not say.
     """
 
     id: str
@@ -80,6 +95,7 @@ class Measure:
     margin: Decimal | None = None
     span: Span | None = None
     drift_correction: DriftCorrection = DriftCorrection.NONE
+    end_of_life: EndOfLife | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +104,8 @@ class Plan:
 
     `stages[0]` is the bare stage, against which changes are taken. `unchecked` trials accept
     readings without a pass, and everything made from them says so. A plan with a `study` compares
-    nothing; its stages are the people who read, its zones the spots.
+    nothing; its stages are the people who read, its zones the spots. `washes` has, for the stages
+    whose count is given, how many washes they come after, in the order of the stages.
     """
 
     id: str
@@ -102,6 +119,7 @@ class Plan:
     text: str
     digest: str
     study: StudyKind | None = None
+    washes: tuple[tuple[str, int], ...] = ()
 
     @property
     def control(self) -> Treatment:

@@ -27,6 +27,7 @@ def contradictions(
             *_of_stages(old, new),
             *_of_measures(old, new, runs),
             *_of_zones(old, new, zones),
+            *_of_washes(old, new, runs),
         ]
     return faults
 
@@ -60,6 +61,27 @@ def _of_measures(old: Plan, new: Plan, runs: Collection[tuple[str, str]]) -> Ite
             yield (
                 f"measure {measure.id} has readings: its quantity, unit, margin and direction "
                 "stay, and its channels can only grow"
+            )
+
+
+def _of_washes(old: Plan, new: Plan, runs: Collection[tuple[str, str]]) -> Iterator[str]:
+    """Counts of stages with readings stay; a criterion stays once a washed stage was read by it."""
+    read = {stage for _, stage in runs}
+    before, now = dict(old.washes), dict(new.washes)
+    for stage, count in before.items():
+        if stage in read and now.get(stage) != count:
+            says = f"{now[stage]}" if stage in now else "nothing"
+            yield (
+                f"stage {stage} was read after {count} washes, the file now says {says}: a count "
+                "of a stage with readings stays"
+            )
+    for measure in old.measures:
+        washed = [s for name, s in runs if name == measure.id and before.get(s, 0) > 0]
+        changed = new.measure(measure.id)
+        if washed and changed is not None and changed.end_of_life != measure.end_of_life:
+            yield (
+                f"measure {measure.id} has readings after washing: its end of life was settled "
+                "before them and stays"
             )
 
 

@@ -16,6 +16,7 @@ def additions(old: Plan, new: Plan) -> list[str]:
         *_new("zone", [z.id for z in old.zones], [z.id for z in new.zones]),
         *_new("treatment", [t.id for t in old.treatments], [t.id for t in new.treatments]),
         *_new("stage", old.stages, new.stages),
+        *_counted(old, new),
         *_of_measures(old, new),
     ]
 
@@ -26,6 +27,15 @@ def _new(
     more = [name for name in now if name not in before]
     if more:
         yield f"{what}{'s' if len(more) > 1 else ''} {', '.join(more)} added"
+
+
+def _counted(old: Plan, new: Plan) -> Iterator[str]:
+    before = dict(old.washes)
+    for stage, count in new.washes:
+        if stage not in before:
+            yield f"stage {stage} now comes after {count} washes"
+        elif before[stage] != count:
+            yield f"stage {stage} now comes after {count} washes, not {before[stage]}"
 
 
 def _of_measures(old: Plan, new: Plan) -> Iterator[str]:
@@ -49,6 +59,8 @@ def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
         yield f"{name} is now taken at {', '.join(stages)} too"
     if (now.order, now.seed) != (before.order, before.seed):
         yield f"{name} now goes {now.order.value}, in another order of zones"
+    if now.end_of_life != before.end_of_life:
+        yield f"{name} now has {'another' if before.end_of_life else 'an'} end of life"
     if now.drift_correction is not before.drift_correction:
         yield (
             f"{name} now has drift_correction = {now.drift_correction.value}, not "

@@ -28,6 +28,7 @@ from acquire.schema import (
     sound,
 )
 from acquire.settings.fields import Angles, Bands, Between, Kind, channel_faults, repeated_ids
+from acquire.settings.washes import EndOfLifeTable, Washes, count_faults, criterion_faults
 from acquire.units import canonical
 
 MOST_ZONES = 500
@@ -41,6 +42,11 @@ class TrialTable(Schema):
     title: Name
     stages: Annotated[list[Id], Field(min_length=1, max_length=MOST_STAGES)]
     unchecked: bool = False
+    washes: Washes = Field(default_factory=dict)
+
+    @rule
+    def counts_rise(self) -> Iterator[Fault]:
+        yield from count_faults(self.stages, self.washes)
 
     @rule
     def each_stage_once(self) -> Iterator[Fault]:
@@ -84,6 +90,7 @@ class MeasureTable(Schema):
     margin: Annotated[Number, Field(gt=0)] | None = None
     range: Between | None = None
     drift_correction: Annotated[DriftCorrection, Field(strict=False)] = DriftCorrection.NONE
+    end_of_life: EndOfLifeTable | None = None
 
     @rule
     def channels_fit(self) -> Iterator[Fault]:
@@ -165,6 +172,17 @@ class TrialFile(Schema):
             if known != [stage for stage in planned if stage in known]:
                 yield Fault(path, show(stages), "each stage once, in the order of trial.stages")
 
+    @rule
+    def lives_can_end(self) -> Iterator[Fault]:
+        trial = self.trial
+        for index, m in sound(self.measure, "quantity", "higher_is_better", "stages"):
+            if "end_of_life" in m.__dict__ and m.end_of_life is not None:
+                for path, got, wanted in criterion_faults(
+                    m.end_of_life, m.quantity, m.stages or trial.stages, trial.stages,
+                    trial.washes, higher_is_better=m.higher_is_better,
+                ):  # fmt: skip
+                    yield Fault(f"measure[{index}].{path}", got, wanted)
+
 
 def load_plan(path: Path) -> Plan:
     """The plan of a trial file. Raises `SettingsError` with every fault of it."""
@@ -197,6 +215,9 @@ def parse_plan(text: str, source: str) -> Plan:
         text=text,
         digest=digest,
         study=file.study.kind if file.study else None,
+        washes=tuple(
+            (s, file.trial.washes[s]) for s in file.trial.stages if s in file.trial.washes
+        ),
     )
 
 
@@ -214,4 +235,5 @@ def _measure(table: MeasureTable, stages: tuple[str, ...]) -> Measure:
         margin=table.margin,
         span=table.range,
         drift_correction=table.drift_correction,
+        end_of_life=table.end_of_life.criterion() if table.end_of_life is not None else None,
     )

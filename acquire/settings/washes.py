@@ -93,6 +93,8 @@ def criterion_faults(
             f"{path}.{wrong}", wrong,
             f"{right}, or lost: a {better} value counts as better, so a life ends {right} a level",
         )  # fmt: skip
+    if any(s not in planned for s in stages):
+        return  # told already, and what the file means is open
     if planned and planned[0] not in stages:
         yield Fault(path, f"no stage {planned[0]}", f"the bare stage {planned[0]} in its stages")
     if not any(washes.get(s, 0) > 0 for s in stages):

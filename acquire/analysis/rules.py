@@ -18,6 +18,26 @@ _CORRECTED = (
     "once for each check however many readings share it, and so does what a drift that did not "
     "run in a straight line may have done."
 )
+_PAIRS = (
+    "Every two treatments are held against each other, too. Which of them is best, or which two "
+    "lie far apart, is seen from the same readings, so one limit holds for all pairs of the "
+    "stage, whichever pair is asked about: in the limit above z and t are those of the "
+    "studentized range over √2, for as many treatments as are judged (Tukey 1953; with scatters "
+    "of their own as by Games and Howell 1976, and never narrower); of two treatments alone it is"
+    " the limit of one difference (Welch 1947, and never narrower). The chance of even one false "
+    "difference among all pairs is at most 5 %, beside the 5 % of the comparisons with the "
+    "control. Whether treatments scatter alike is not tested first: to choose the rule by such a "
+    "test spoils its error rate (Zimmerman 2004)."
+)
+_PLACES = (
+    "A treatment's place runs from one more than are shown to be ahead of it to the last that "
+    "those leave which it is shown to be ahead of; with the limit of all pairs such places hold "
+    "together at 95 % (Al Mohamad, Goeman and van Zwet 2022). Treatments that nothing is shown to"
+    " be ahead of are first together. The chance to be first is no decision: it says how likely "
+    "each treatment is truly the best, given these readings. The scatter of each treatment is "
+    "drawn by Student's t (JCGM 101:2008, 6.4.9), what treatments share once for all of them; of "
+    "two treatments it is Student's t of their difference."
+)
 
 
 def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str, ...]:
@@ -48,16 +68,7 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "reading, with a reason.",
     ]
     if treatments > 1:
-        rules.append(
-            "The treatment with the best net change is held against each other treatment, too. It "
-            "was picked by the same readings, so the limit is that of all pairs of treatments of "
-            "the stage: in the limit above z and t are those of the studentized range over √2, for "
-            "as many treatments as are judged (Tukey 1953; with scatters of their own as by Games "
-            "and Howell 1976, and never narrower). The chance of even one false “ahead” is at most "
-            "5 %, beside the 5 % of the comparisons with the control. Whether treatments scatter "
-            "alike is not tested first: to choose the rule by such a test spoils its error rate "
-            "(Zimmerman 2004). No other two treatments are held against each other."
-        )
+        rules += [_PAIRS, _PLACES]
     if basis.margin is not None:
         rules.append(
             f"The plan counts differences inside ±{basis.margin:g}{basis.suffix} as equal. "

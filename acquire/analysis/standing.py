@@ -37,6 +37,7 @@ from acquire.analysis.zones import is_of_zones, spread_terms
 
 Floats = NDArray[np.float64]
 NEGLIGIBLE_BIAS = 1e-9
+_MOST_NAMED = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +185,7 @@ def _first(
         why = f"they are shown equal within ±{basis.margin or 0:g}{basis.suffix}"
     else:
         why = f"no difference beyond the plan's margin was shown between {between}"
-    return f"{stage}: first together: {listed([names[i] for i in tied])}; {why}."
+    return f"{stage}: first together: {_listed([names[i] for i in tied])}; {why}."
 
 
 def _sentences(
@@ -204,8 +205,11 @@ def _likely(names: Sequence[str], chances: Chances) -> str:
     return "; ".join(f"{name} {percent(p)}" for name, p in zip(names, chances.first, strict=True))
 
 
-def listed(names: Sequence[str]) -> str:
-    """``a, b and c``."""
+def _listed(names: Sequence[str]) -> str:
+    """``a, b and c``; beyond `_MOST_NAMED` the rest as a number."""
+    if len(names) > _MOST_NAMED:
+        kept = names[: _MOST_NAMED - 1]
+        return f"{', '.join(kept)} and {len(names) - len(kept)} more"
     return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
 
 

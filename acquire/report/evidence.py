@@ -7,7 +7,7 @@ the store has decided already, so no time is asked again here. Pure; any thread.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -23,6 +23,7 @@ from acquire.analysis.leading import Lead, ranked
 from acquire.analysis.repeatability import NOTHING
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.sample import Sample
+from acquire.analysis.standing import Standing as StandingOfAll
 from acquire.analysis.uncertainty import Combined
 from acquire.model import DriftCorrection, Measure, at_channel
 from acquire.report.displaystep import display_step
@@ -64,7 +65,8 @@ class Evidence:
     `result` is from the readings as read, `corrected` the same with the meter's drift taken off,
     where the plan wants that. `readings` holds the left-out ones too. `resolution_source` says in
     a sentence where the step of the display is known from; `has_namesake` whether another measure
-    of the plan has the same quantity and channel.
+    of the plan has the same quantity and channel. `standings` remembers how all treatments stand at
+    a stage once that was worked out (`acquire.report.standings`).
     """
 
     measure: Measure
@@ -75,6 +77,9 @@ class Evidence:
     resolution_source: str
     has_namesake: bool
     corrected: CorrectedMeasure | None = None
+    standings: dict[str, StandingOfAll | None] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     @property
     def what(self) -> str:

@@ -14,16 +14,8 @@ from acquire.report.bothways import correction_lines
 from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
 from acquire.report.record import Standing, TrialRecord
+from acquire.report.standings import SIGNS
 from acquire.report.wording import counted, listed, shortened
-
-SIGNS = {
-    Decision.BETTER: "▲",
-    Decision.WORSE: "▼",
-    Decision.EQUAL: "=",
-    Decision.NOT_SHOWN: "○",
-    Decision.REFUSED: "–",
-}
-"""A sign beside the word, never instead of it."""
 
 _ORDER = (
     Decision.BETTER, Decision.EQUAL, Decision.NOT_SHOWN, Decision.WORSE, Decision.REFUSED,

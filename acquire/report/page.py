@@ -47,9 +47,12 @@ from acquire.report.sections.tables import (
     ZoneRow,
     both_tables,
     lead_tables,
+    pair_tables,
+    place_tables,
     treatment_tables,
     zone_tables,
 )
+from acquire.report.standings import PairRow, PlaceRow
 from acquire.report.wholefile import whole_file
 from acquire.report.wording import moment, tied
 from acquire.units import symbol
@@ -64,6 +67,8 @@ class MeasurePart(NamedTuple):
     treatments: list[StageTable[TreatmentRow]]
     both: list[StageTable[BothRow]]
     leads: list[StageTable[LeadRow]]
+    places: list[StageTable[PlaceRow]]
+    pairs: list[StageTable[PairRow]]
     zones: list[StageTable[ZoneRow]]
     readings: Gallery
     changes: Gallery
@@ -144,6 +149,8 @@ def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
         treatment_tables(record, evidence),
         both_tables(record, evidence),
         lead_tables(record, evidence),
+        place_tables(record, evidence),
+        pair_tables(record, evidence),
         zone_tables(record, evidence),
         readings_gallery(record, evidence, prefix),
         changes_gallery(record, evidence, prefix),

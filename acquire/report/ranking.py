@@ -10,6 +10,7 @@ from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.leading import Lead
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
+from acquire.report.standings import standing_lines
 from acquire.report.wording import listed, shortened
 
 _LONGEST_NAME = 60
@@ -22,11 +23,6 @@ _AGAINST_CONTROL = {
     Decision.EQUAL: ", and is shown equal to the control all the same",
     Decision.NOT_SHOWN: ", and is not shown to differ from the control",
 }
-
-NOT_JUDGED = (
-    "Every treatment is judged against the control, and the best one against each other one. "
-    "Whether any two of the others differ from each other is not judged on this page."
-)
 
 
 class LeadRow(NamedTuple):
@@ -41,7 +37,7 @@ class LeadRow(NamedTuple):
 
 
 def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, ...]:
-    """Sentences: the best net change, whom it is shown to beat, and what is not judged.
+    """Sentences: the best net change, whom it is shown to beat, who is first and how likely.
 
     Empty where fewer than two treatments are judged.
     """
@@ -65,7 +61,11 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
         f"(95 % interval {signed(low, u)} to {signed(high, u)}{unit})"
         f"{_AGAINST_CONTROL[best.decision]}."
     )
-    return (first, *_beaten(record, evidence.leads(stage), unit), NOT_JUDGED)
+    return (
+        first,
+        *_beaten(record, evidence.leads(stage), unit),
+        *standing_lines(record, evidence, stage),
+    )
 
 
 def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[LeadRow, ...]:

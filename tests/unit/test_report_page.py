@@ -485,7 +485,7 @@ def test_a_void_among_suspects_counts_as_void_alone_everywhere(tmp_path: Path) -
 
 def test_intervals_and_decisions_may_break_so_that_the_wide_table_fits(story: str) -> None:
     # 1200 px leave 937 px beside the contents; an interval in one line took the table beyond.
-    # Two stages of five treatments, and their best one against four others.
-    assert len(re.findall(r'<td class="n range">', story)) == 18
+    # Two stages of five treatments, their best one against four others, and ten pairs.
+    assert len(re.findall(r'<td class="n range">', story)) == 38
     assert "td.range{white-space:normal" in story
     assert not re.search(r"td\.decision\{[^}]*nowrap", story)

@@ -12,13 +12,15 @@ from acquire.report import summary_lines
 from acquire.report.evidence import evidence_of
 from acquire.report.loading import load_trial
 from acquire.report.plots.ink import Ink, style_rules
-from acquire.report.ranking import NOT_JUDGED, ranking
+from acquire.report.ranking import ranking
 from acquire.report.sections.drawings import changes_gallery
 from tests.unit.reported import Page, full, page, plan_text, read_stage
 from tests.yard import Yard
 
 BEST_LAST = ["Dunlin ceramic", "Plover sealant", "Grebe wax", "Curlew spray", "Whimbrel oil"]
 """At wash-5, best net change first (`tests.unit.reported.GAINS`)."""
+
+PAIR_WORDS = {"▲ better", "▼ worse", "○ no difference shown", "= shown equal"}
 
 
 @pytest.fixture(scope="module")
@@ -63,9 +65,14 @@ def test_the_first_sentence_says_who_gained_most_and_the_others_against_whom(
         "  It is shown to be ahead of Plover sealant, Grebe wax, Curlew spray and Whimbrel oil as "
         "well."
     )
-    assert lines[at + 2] == f"  {NOT_JUDGED}"
-    assert lines[at + 3].startswith("  At wash-5: Dunlin ceramic, ")
-    assert all(line.strip() in found.text.replace("\u00a0", " ") for line in lines[at : at + 4])
+    assert lines[at + 2] == "  At wash-5: Dunlin ceramic is first, shown to be ahead of all others."
+    assert lines[at + 3] == (
+        "  Chance to be truly the best, given these readings: Dunlin ceramic above 99 %; Plover "
+        "sealant, Grebe wax, Curlew spray and Whimbrel oil each below 1 %. It is no decision."
+    )
+    assert lines[at + 5].startswith("  Each treatment is held against each other one: of 10 pairs ")
+    assert lines[at + 6].startswith("  At wash-5: Dunlin ceramic, ")
+    assert all(line.strip() in found.text.replace("\u00a0", " ") for line in lines[at : at + 7])
 
 
 def test_the_best_stands_in_a_table_against_each_other_treatment(
@@ -75,6 +82,11 @@ def test_the_best_stands_in_a_table_against_each_other_treatment(
     rows = [row for row in found.rows if len(row) == 6 and row[0] == "Dunlin ceramic"]
     assert [row[1] for row in rows[4:]] == BEST_LAST[1:]
     assert {row[2] for row in rows[4:]} == {"ahead"}
+    pairs = [row for row in found.rows if len(row) == 7 and row[2] in PAIR_WORDS]
+    assert len(pairs) == 20
+    of_best = [row for row in pairs[10:] if row[0] == "Dunlin ceramic"]
+    # The same pair in both tables: its difference, its ± and its interval.
+    assert [[f"+{r[3]}", r[4], r[5]] for r in rows[4:]] == [r[3:6] for r in of_best]
 
 
 LOWER = "margin = 0.3\nhigher_is_better = false"
@@ -107,14 +119,22 @@ def said_of(yard: Yard) -> tuple[str, ...]:
 
 
 def test_a_lead_that_is_not_shown_is_said_with_its_figures(tmp_path: Path) -> None:
-    first, second, last = said_of(two_alike(tmp_path, {"none": 0.0, "wax": 2.1, "oil": 2.0}))
+    first, second, third, fourth, last = said_of(
+        two_alike(tmp_path, {"none": 0.0, "wax": 2.1, "oil": 2.0})
+    )
     assert first.startswith("At cured Slipway wax gained most against the control: +2.10 GU (95 %")
     assert re.fullmatch(
         r"It is not shown to be ahead of Jetty oil by 0\.10 GU, 95 % interval −0\.\d+ to \+0\.\d+ "
         r"GU\.",
         second,
     )
-    assert last == NOT_JUDGED
+    assert third == (
+        "At cured: first together: Slipway wax and Jetty oil; no difference was shown between them."
+    )
+    assert re.match(
+        r"Chance to be truly the best, given these readings: Slipway wax \d\d %", fourth
+    )
+    assert last == "Two treatments are one pair; its difference stands in the tables."
 
 
 def test_where_lower_is_better_the_one_that_fell_most_is_best(tmp_path: Path) -> None:

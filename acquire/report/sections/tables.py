@@ -12,10 +12,11 @@ from acquire.analysis.figures import rounded, signed
 from acquire.analysis.level import Level
 from acquire.report.bothways import BothRow, both_rows
 from acquire.report.evidence import Evidence
-from acquire.report.headline import SIGNS, why_none_is_judged
+from acquire.report.headline import why_none_is_judged
 from acquire.report.ranking import LeadRow, lead_rows
 from acquire.report.record import TrialRecord
 from acquire.report.sections.brackets import treatment_bracket, zone_bracket
+from acquire.report.standings import SIGNS, PairRow, PlaceRow, pair_rows, place_rows
 from acquire.report.wording import listed
 
 NONE = "–"
@@ -91,6 +92,22 @@ def treatment_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable
 def lead_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[LeadRow]]:
     """The best treatment of each stage against each other one."""
     tables = [StageTable(s, lead_rows(record, evidence, s)) for s in evidence.read_stages]
+    return [table for table in tables if table.rows]
+
+
+def place_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[PlaceRow]]:
+    """Place and chances of every treatment at each stage, where two or more are judged."""
+    tables = [
+        StageTable(evidence.named(s), place_rows(record, evidence, s)) for s in evidence.read_stages
+    ]
+    return [table for table in tables if table.rows]
+
+
+def pair_tables(record: TrialRecord, evidence: Evidence) -> list[StageTable[PairRow]]:
+    """Every pair of treatments at each stage."""
+    tables = [
+        StageTable(evidence.named(s), pair_rows(record, evidence, s)) for s in evidence.read_stages
+    ]
     return [table for table in tables if table.rows]
 
 

@@ -28,6 +28,25 @@ def net_change_seen(
     of freedom stands for it, and without one the answer is None. `treatments` are compared with
     the control at once. Zero where `sd` is. Raises ValueError below one reading or treatment.
     """
+    level = shared_level(1 - CONFIDENCE, treatments) if treatments >= 1 else 0.0
+    return _seen(sd, readings, nu, treatments, level=level, means=2)
+
+
+def pair_seen(
+    sd: float, readings: int, nu: float | None = None, treatments: int = 2
+) -> float | None:
+    """The difference of two treatments that is shown so, all of them held against one another.
+
+    As `net_change_seen`, by the limit of all pairs; raises ValueError below two treatments.
+    """
+    if treatments < 2:
+        raise ValueError(f"2 treatments or more are wanted, got {treatments}")
+    return _seen(sd, readings, nu, treatments, level=1 - CONFIDENCE, means=treatments)
+
+
+def _seen(
+    sd: float, readings: int, nu: float | None, treatments: int, *, level: float, means: int
+) -> float | None:
     if readings < 1 or treatments < 1:
         raise ValueError(f"1 reading and treatment or more, got {readings} and {treatments}")
     if readings == 1 and nu is None:
@@ -37,7 +56,7 @@ def net_change_seen(
     u = sd / math.sqrt(readings)
     # Four means by their own scatter; single readings by the one scatter of the study.
     lines = [_line(u, readings - 1)] * 4 if readings > 1 else [_line(2 * u, nu or math.inf)]
-    return reach_of(lines).smallest(shared_level(1 - CONFIDENCE, treatments), POWER)
+    return reach_of(lines, means).smallest(level, POWER)
 
 
 def _line(u: float, nu: float) -> Term:

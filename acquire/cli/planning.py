@@ -30,6 +30,7 @@ def planning_lines(plan: Plan, bench: Bench) -> list[str]:
     if plan.study is not None:
         return []
     lists, trouble = _candidates(bench)
+    treatments = max(1, sum(not t.is_control for t in plan.treatments))
     lines = [
         line
         for measure in plan.measures
@@ -37,7 +38,7 @@ def planning_lines(plan: Plan, bench: Bench) -> list[str]:
         if spec.kind is measure.quantity
         for channel in measure.channels
         if channel in spec.policy.channels
-        for line in _lines(measure, spec, channel, lists)
+        for line in _lines(measure, spec, channel, lists, treatments)
     ]
     return ["", *trouble, *lines] if lines else []
 
@@ -59,31 +60,60 @@ def _candidates(bench: Bench) -> tuple[Candidates, list[str]]:
 
 
 def _lines(
-    measure: Measure, spec: InstrumentSpec, channel: str, lists: Candidates
+    measure: Measure, spec: InstrumentSpec, channel: str, lists: Candidates, treatments: int
 ) -> Iterator[str]:
     from acquire.analysis.figures import rounded, suffix  # noqa: PLC0415 - slow
-    from acquire.analysis.planning import net_change_seen, readings_for  # noqa: PLC0415
+    from acquire.analysis.planning import net_change_seen, pair_seen, readings_for  # noqa: PLC0415
     from acquire.model import at_channel  # noqa: PLC0415
 
     scatter = _scatter(spec, channel, measure.unit, lists)
     sign = suffix(measure.unit)
     yield f"planning {measure.id} with {spec.id}{at_channel(channel)}: {scatter.said}"
-    seen = net_change_seen(scatter.sd, measure.replicates, scatter.nu)
+    seen = net_change_seen(scatter.sd, measure.replicates, scatter.nu, treatments)
     count = "1 reading" if measure.replicates == 1 else f"{measure.replicates} readings"
     if seen is None:
         yield f"  {count} of each zone and stage shows nothing without a study"
     else:
         yield (
             f"  {count} of each zone and stage show a net change of {rounded(seen, seen)}{sign} "
-            "in 8 of 10 trials (one product and its control, without drift)"
+            f"in 8 of 10 trials ({_at_once(treatments)}, without drift)"
         )
+        if treatments > 1:
+            apart = pair_seen(scatter.sd, measure.replicates, scatter.nu, treatments) or 0.0
+            yield (
+                f"  two treatments have to lie {rounded(apart, apart)}{sign} apart to be told from "
+                f"each other as often, with all pairs of {treatments} held against each other"
+            )
     if measure.margin is not None:
         margin = float(measure.margin)
-        need = readings_for(scatter.sd, margin)
+        need = readings_for(scatter.sd, margin, treatments)
         yield (
             f"  to show one as large as the margin of {margin:g}{sign}: "
             f"{'no number up to 1000 is enough' if need is None else f'{need} readings'}"
         )
+
+
+_COUNTS = (
+    "",
+    "one product",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+)
+
+
+def _at_once(treatments: int) -> str:
+    """``with six treatments compared at once``."""
+    if treatments == 1:
+        return "one product and its control"
+    said = _COUNTS[treatments] if treatments < len(_COUNTS) else str(treatments)
+    return f"with {said} treatments compared at once"
 
 
 def _scatter(spec: InstrumentSpec, channel: str, unit: str, lists: Candidates) -> _Scatter:

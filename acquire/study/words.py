@@ -219,7 +219,8 @@ def need_words(sd: float, high: float, difference: float, sign: str) -> str:
     at_most = "" if most == need else f", {most or 'over 1000'} at the upper limit of s_r"
     return (
         f"to show {what} in 8 of 10 trials take {need} readings a zone and stage{at_most} (one "
-        "product and its control, without drift)"
+        "product and its control, without drift; several at once take more, which coatbench trial "
+        "check says of a plan)"
     )
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.analysis.planning import net_change_seen
+from acquire.analysis.planning import net_change_seen, pair_seen
 from acquire.cli.planning import planning_lines
 from acquire.model import StudyKind
 from acquire.settings import config_dir, load_bench, load_plan
@@ -23,7 +23,10 @@ def test_without_a_study_the_default_is_the_spread_that_the_check_lets_pass(
     told = "\n".join(lines)
     assert "no study is in use; the default is 0.50 GU" in told
     assert "coatbench study shore finds its own" in told
-    assert "the margin of 1 GU: 9 readings" in told
+    # Five treatments share the level: one alone would take 9.
+    assert "with five treatments compared at once, without drift" in told
+    assert "the margin of 1 GU: 13 readings" in told
+    assert "with all pairs of 5 held against each other" in told
 
 
 def test_a_store_that_cannot_be_read_is_told_and_not_taken_for_one_without_studies(
@@ -48,3 +51,25 @@ def test_one_reading_shows_something_only_with_a_study() -> None:
     seen = net_change_seen(0.2, 1, 45)
     # (t + z) u with u = 2 s, t = 2.014 and about 0.85 for 80 % (Student's t, from memory).
     assert seen == pytest.approx((2.014 + 0.85) * 2 * 0.2, rel=0.01)
+
+
+def test_more_treatments_need_a_larger_difference_and_pairs_the_largest() -> None:
+    alone, six = (net_change_seen(0.2, 5, treatments=k) for k in (1, 6))
+    pairs = pair_seen(0.2, 5, treatments=6)
+    assert alone is not None
+    assert six is not None
+    assert pairs is not None
+    assert alone < six < pairs
+    # Two treatments are one difference, held at the full level.
+    assert pair_seen(0.2, 5, treatments=2) == net_change_seen(0.2, 5)
+    assert pair_seen(0.2, 1) is None
+    with pytest.raises(ValueError, match="2 treatments"):
+        pair_seen(0.2, 5, treatments=1)
+
+
+def test_one_treatment_is_planned_as_one_product_and_its_control() -> None:
+    bench = load_bench(config_dir() / "boatyard" / "bench.toml")
+    plan, _ = plan_of(["control", "wax"], channels=("20",))
+    told = "\n".join(planning_lines(plan, bench))
+    assert "one product and its control, without drift" in told
+    assert "to be told from" not in told

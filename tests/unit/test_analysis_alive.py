@@ -144,3 +144,11 @@ def test_exchanging_the_groups_changes_no_figure_of_the_log_rank_test() -> None:
     first, second = log_rank(one, other), log_rank(other, one)
     assert first.chi2 == pytest.approx(second.chi2)
     assert first.expected == pytest.approx(second.expected[::-1])
+
+
+def test_a_share_of_exactly_one_half_is_the_median_whatever_floats_make_of_it() -> None:
+    # Of n specimens that fail one by one, counted by hand: the share is a half or less first at
+    # the failure n/2, rounded up. Products of fractions come out above a half for n = 6, say.
+    for n in range(1, 200):
+        found = product_limit([float(c) for c in range(1, n + 1)], [1] * n)
+        assert found.median == math.ceil(n / 2)

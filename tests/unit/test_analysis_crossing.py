@@ -237,3 +237,31 @@ def test_the_law_of_inversions_stays_exact_for_many_values() -> None:
     assert mean == pytest.approx(60 * 59 / 4)
     spread = ((np.arange(law.size) - mean) ** 2 * law).sum()
     assert spread == pytest.approx(60 * 59 * 125 / 72)  # n (n - 1) (2 n + 5) / 72, Kendall
+
+
+def test_related_values_are_bounded_as_a_scan_of_the_line_finds_it() -> None:
+    # By brute force: the band of the line at ten thousand places, w' V w with the whole table.
+    source = np.random.default_rng(8)
+    counts = np.array([0.0, 5.0, 10.0, 20.0])
+    for _ in range(25):
+        values = np.array([9.0, 6.0, 3.0, 1.0]) + source.normal(0, 0.5, 4)
+        root = source.normal(0, 0.5, (4, 4))
+        table = root @ root.T
+        found = crossing_of(counts.tolist(), values.tolist(), 5.0, covariance=table.tolist())
+        places = np.linspace(0, 20, 10_001)
+        weights = np.array([np.interp(places, counts, row) for row in np.eye(4)]).T
+        line = weights @ values - 5.0
+        band = t_factor(math.inf) * np.sqrt(np.einsum("ij,jk,ik->i", weights, table, weights))
+        near, far = places[line - band < 0], places[line + band < 0]
+        assert found.low == pytest.approx(near[0] if near.size else 20.0, abs=0.003)
+        if far.size:
+            assert found.high == pytest.approx(far[0], abs=0.003)
+        else:
+            assert found.high is None
+
+
+def test_an_error_that_all_share_is_the_same_as_its_table() -> None:
+    us, shared = (0.3, 0.5, 0.4), 0.6
+    table = [[shared**2 + (us[i] ** 2 if i == j else 0) for j in range(3)] for i in range(3)]
+    one = crossing_of((0, 5, 10), (9, 6, 2), 5, us=us, u_shared=shared, nu=9)
+    assert one == crossing_of((0, 5, 10), (9, 6, 2), 5, covariance=table, nu=9)

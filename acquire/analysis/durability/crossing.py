@@ -93,6 +93,7 @@ def crossing_of(
     us: Sequence[float] | None = None,
     u_shared: float = 0.0,
     nu: float = math.inf,
+    covariance: Sequence[Sequence[float]] | None = None,
     falls: bool = True,
     confidence: float = 0.95,
 ) -> Crossing:
@@ -100,8 +101,9 @@ def crossing_of(
 
     `us` are the standard uncertainties of the values, each for itself, and `u_shared` that which
     all values share and the criterion does not, with `nu` degrees of freedom; all in the unit of
-    the values. Any order of counts. Raises ValueError for lists of different length or none, a
-    count twice, uncertainties below 0, or figures that are not finite.
+    the values. `covariance`, of shape (values, values) in their order, stands in the place of both
+    where values are related otherwise. Any order of counts. Raises ValueError for lists of
+    different length or none, a count twice, uncertainties below 0, or figures that are not finite.
     """
     doubts = [0.0] * len(values) if us is None else list(us)
     if not counts or not len(counts) == len(values) == len(doubts):
@@ -115,73 +117,100 @@ def crossing_of(
         raise ValueError(f"uncertainties of 0 or more are wanted, got {min(*doubts, u_shared)}")
     k = t_factor(nu, confidence)
     sign = 1.0 if falls else -1.0
-    points = sorted(
-        (checked(c), sign * (checked(v) - checked(threshold)), checked(u))
-        for c, v, u in zip(counts, values, doubts, strict=True)
-    )
-    passages = _passages(points)
-    last = points[-1][0]
-    low, high = _limits(points, k, checked(u_shared))
-    low = last if low is None else low
-    if points[0][1] < 0:
-        return Crossing(
-            Reached.ALREADY_BEYOND, None, points[0][0], high, passages, None, confidence
+    order = sorted(range(len(counts)), key=lambda i: counts[i])
+    table = covariance
+    if table is None:
+        table = _related(doubts, u_shared)
+    points = [
+        _Point(
+            checked(counts[i]),
+            sign * (checked(values[i]) - checked(threshold)),
+            checked(table[i][i]),
+            checked(table[i][after]),
         )
-    beyond = next((i for i, (_, d, _) in enumerate(points) if d < 0), None)
+        for i, after in zip(order, [*order[1:], order[-1]], strict=True)
+    ]
+    passages = _passages(points)
+    last = points[-1].count
+    low, high = _limits(points, k)
+    low = last if low is None else low
+    if points[0].d < 0:
+        return Crossing(
+            Reached.ALREADY_BEYOND, None, points[0].count, high, passages, None, confidence
+        )
+    beyond = next((i for i, p in enumerate(points) if p.d < 0), None)
     if beyond is None:
         return Crossing(Reached.NOT_REACHED, None, low, high, passages, Life(last), confidence)
-    between = Life(points[beyond - 1][0], points[beyond][0])
+    between = Life(points[beyond - 1].count, points[beyond].count)
     first = next(p.at for p in passages if p.outward)
     return Crossing(Reached.CROSSED, first, low, high, passages, between, confidence)
 
 
-_Point = tuple[float, float, float]
+class _Point(NamedTuple):
+    """A value at a count: `d` its distance from the criterion, below 0 beyond it.
+
+    `square` is its squared uncertainty, `related` its covariance with the next one.
+    """
+
+    count: float
+    d: float
+    square: float
+    related: float
+
+
+def _related(us: Sequence[float], shared: float) -> list[list[float]]:
+    """The covariances of values with uncertainties of their own and one that all share."""
+    common = checked(shared) ** 2
+    return [
+        [common + (checked(u) ** 2 if i == j else 0.0) for j in range(len(us))]
+        for i, u in enumerate(us)
+    ]
 
 
 def _passages(points: Sequence[_Point]) -> tuple[Passage, ...]:
     found = []
-    for (n1, d1, _), (n2, d2, _) in itertools.pairwise(points):
-        if (d1 < 0) != (d2 < 0):
-            part = d1 / (d1 - d2)
-            found.append(Passage(n1 + part * (n2 - n1), d2 < 0))
+    for one, other in itertools.pairwise(points):
+        if (one.d < 0) != (other.d < 0):
+            part = one.d / (one.d - other.d)
+            found.append(Passage(one.count + part * (other.count - one.count), other.d < 0))
     return tuple(found)
 
 
-def _limits(points: Sequence[_Point], k: float, shared: float) -> tuple[float | None, float | None]:
+def _limits(points: Sequence[_Point], k: float) -> tuple[float | None, float | None]:
     """The first count that may be beyond the criterion, and the first that surely is."""
     low = high = None
     for one, other in itertools.pairwise(points):
-        parts = [0.0, *_meetings(one, other, k, shared), 1.0]
+        parts = [0.0, *_meetings(one, other, k), 1.0]
         for part, after in itertools.pairwise(parts):
             # Between two meetings of band and criterion neither edge changes its side; a band that
             # only touches the criterion has not passed it.
-            near, far = _edges(one, other, (part + after) / 2, k, shared)
-            at = one[0] + part * (other[0] - one[0])
+            near, far = _edges(one, other, (part + after) / 2, k)
+            at = one.count + part * (other.count - one.count)
             if after > part and low is None and near < 0:
                 low = at
             if after > part and high is None and far < 0:
                 high = at
-    near, far = _edges(points[-1], points[-1], 0.0, k, shared)
-    last = points[-1][0]
-    return last if low is None and near < 0 else low, last if high is None and far < 0 else high
+    last = points[-1]
+    near, far = _edges(last, last, 1.0, k)
+    low = last.count if low is None and near < 0 else low
+    return low, last.count if high is None and far < 0 else high
 
 
-def _edges(one: _Point, other: _Point, part: float, k: float, shared: float) -> tuple[float, float]:
+def _edges(one: _Point, other: _Point, part: float, k: float) -> tuple[float, float]:
     """The distances of both edges of the band from the criterion, below 0 beyond it."""
-    distance = one[1] + part * (other[1] - one[1])
-    u = math.hypot((1 - part) * one[2], part * other[2], shared)
-    # Of one point alone the two parts are the same reading.
-    u = math.hypot(one[2], shared) if one is other else u
-    return distance - k * u, distance + k * u
+    distance = one.d + part * (other.d - one.d)
+    rest = 1 - part
+    square = rest**2 * one.square + 2 * rest * part * one.related + part**2 * other.square
+    reach = k * math.sqrt(max(0.0, square))
+    return distance - reach, distance + reach
 
 
-def _meetings(one: _Point, other: _Point, k: float, shared: float) -> list[float]:
+def _meetings(one: _Point, other: _Point, k: float) -> list[float]:
     """The parts of the stretch, 0 to 1 in order, at which |distance| is k uncertainties."""
-    (_, d1, u1), (_, d2, u2) = one, other
-    slope = d2 - d1
-    a = slope**2 - k * k * (u1**2 + u2**2)
-    b = 2 * (d1 * slope + k * k * u1**2)
-    c = d1**2 - k * k * (u1**2 + shared**2)
+    slope = other.d - one.d
+    a = slope**2 - k * k * (one.square - 2 * one.related + other.square)
+    b = 2 * (one.d * slope + k * k * (one.square - one.related))
+    c = one.d**2 - k * k * one.square
     if a == 0:
         roots = [] if b == 0 else [-c / b]
     else:

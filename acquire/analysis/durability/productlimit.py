@@ -15,6 +15,9 @@ from dataclasses import dataclass
 from acquire.analysis.durability.life import Life
 from acquire.analysis.student import t_factor
 
+_HALF = 0.5 + 1e-9
+"""A product of fractions that is one half may come out just above it."""
+
 
 @dataclass(frozen=True, slots=True)
 class ProductLimit:
@@ -34,7 +37,7 @@ class ProductLimit:
 
     @property
     def median(self) -> float | None:
-        return next((c for c, s in zip(self.counts, self.alive, strict=True) if s <= 0.5), None)
+        return next((c for c, s in zip(self.counts, self.alive, strict=True) if s <= _HALF), None)
 
     def beyond(self, count: float) -> float:
         """The estimated P(T > count), parts of 1."""

@@ -131,17 +131,17 @@ def crossing_of(
         for i, after in zip(order, [*order[1:], order[-1]], strict=True)
     ]
     passages = _passages(points)
-    last = points[-1].count
+    last = points[-1].at
     low, high = _limits(points, k)
     low = last if low is None else low
     if points[0].d < 0:
         return Crossing(
-            Reached.ALREADY_BEYOND, None, points[0].count, high, passages, None, confidence
+            Reached.ALREADY_BEYOND, None, points[0].at, high, passages, None, confidence
         )
     beyond = next((i for i, p in enumerate(points) if p.d < 0), None)
     if beyond is None:
         return Crossing(Reached.NOT_REACHED, None, low, high, passages, Life(last), confidence)
-    between = Life(points[beyond - 1].count, points[beyond].count)
+    between = Life(points[beyond - 1].at, points[beyond].at)
     first = next(p.at for p in passages if p.outward)
     return Crossing(Reached.CROSSED, first, low, high, passages, between, confidence)
 
@@ -152,7 +152,7 @@ class _Point(NamedTuple):
     `square` is its squared uncertainty, `related` its covariance with the next one.
     """
 
-    count: float
+    at: float
     d: float
     square: float
     related: float
@@ -172,7 +172,7 @@ def _passages(points: Sequence[_Point]) -> tuple[Passage, ...]:
     for one, other in itertools.pairwise(points):
         if (one.d < 0) != (other.d < 0):
             part = one.d / (one.d - other.d)
-            found.append(Passage(one.count + part * (other.count - one.count), other.d < 0))
+            found.append(Passage(one.at + part * (other.at - one.at), other.d < 0))
     return tuple(found)
 
 
@@ -185,15 +185,15 @@ def _limits(points: Sequence[_Point], k: float) -> tuple[float | None, float | N
             # Between two meetings of band and criterion neither edge changes its side; a band that
             # only touches the criterion has not passed it.
             near, far = _edges(one, other, (part + after) / 2, k)
-            at = one.count + part * (other.count - one.count)
+            at = one.at + part * (other.at - one.at)
             if after > part and low is None and near < 0:
                 low = at
             if after > part and high is None and far < 0:
                 high = at
     last = points[-1]
     near, far = _edges(last, last, 1.0, k)
-    low = last.count if low is None and near < 0 else low
-    return low, last.count if high is None and far < 0 else high
+    low = last.at if low is None and near < 0 else low
+    return low, last.at if high is None and far < 0 else high
 
 
 def _edges(one: _Point, other: _Point, part: float, k: float) -> tuple[float, float]:

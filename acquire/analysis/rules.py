@@ -33,7 +33,7 @@ _PLACES = (
     "A treatment's place runs from one more than are shown to be ahead of it to the last that "
     "those leave which it is shown to be ahead of; with the limit of all pairs such places hold "
     "together at 95 % (Al Mohamad, Goeman and van Zwet 2022). Treatments that nothing is shown to"
-    " be ahead of are first together. The chance to be first is no decision: it says how likely "
+    " be ahead of are first together. The chance to be first decides nothing: it says how likely "
     "each treatment is truly the best, given these readings. The scatter of each treatment is "
     "drawn by Student's t (JCGM 101:2008, 6.4.9), what treatments share once for all of them; of "
     "two treatments it is Student's t of their difference."

@@ -85,7 +85,7 @@ def standing_lines(record: TrialRecord, evidence: Evidence, stage: str) -> tuple
     said = [
         f"At {evidence.named(stage)}: {first}",
         f"Chance to be truly the best, given these readings: "
-        f"{_firsts(record, found, found.chances)}. It is no decision.",
+        f"{_firsts(record, found, found.chances)}. It decides nothing.",
     ]
     if found.chances_unshifted is not None:
         said.append(

@@ -136,6 +136,20 @@ def test_the_budget_adds_up_by_hand(report: Page) -> None:
     )
 
 
+def test_the_budget_names_the_lines_that_dominate_and_marks_them(report: Page) -> None:
+    start = next(k for k, r in enumerate(report.rows) if r and r[0] == "scatter in zone A2, bare")
+    lines = report.rows[start : start + 10]
+    squares = {r[0]: float(r[5]) ** 2 for r in lines}
+    whole, made, marked = sum(squares.values()), 0.0, set()
+    for name, square in sorted(squares.items(), key=lambda item: -item[1]):
+        if made >= 0.9 * whole:
+            break
+        made, marked = made + square, {*marked, name}
+    assert {r[0] for r in lines if r[7].startswith("●")} == marked
+    assert "% of the variance. Less of it helps most." in report.text
+    assert "coatbench results small --check-budgets" in report.text
+
+
 def test_the_answer_says_who_by_how_much_how_sure_and_what_could_have_been_seen(
     report: Page,
 ) -> None:

@@ -68,7 +68,7 @@ def test_the_first_sentence_says_who_gained_most_and_the_others_against_whom(
     assert lines[at + 2] == "  At wash-5: Dunlin ceramic is first, shown to be ahead of all others."
     assert lines[at + 3] == (
         "  Chance to be truly the best, given these readings: Dunlin ceramic above 99 %; Plover "
-        "sealant, Grebe wax, Curlew spray and Whimbrel oil each below 1 %. It is no decision."
+        "sealant, Grebe wax, Curlew spray and Whimbrel oil each below 1 %. It decides nothing."
     )
     assert lines[at + 5].startswith("  Each treatment is held against each other one: of 10 pairs ")
     assert lines[at + 6].startswith("  At wash-5: Dunlin ceramic, ")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from acquire.analysis.budgettable import table_of
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.results import MeasureResult
@@ -28,6 +29,7 @@ class TermRow(NamedTuple):
     nu: str
     share: str
     note: str
+    is_dominant: bool
 
 
 class ShiftRow(NamedTuple):
@@ -44,7 +46,8 @@ class BudgetTable(NamedTuple):
     """A budget. `short` is the result with its uncertainty, `result` the equation behind it.
 
     `random` is k times the combined standard uncertainty, `shift` the sum of the known `shifts`;
-    `expanded` is the one plus the size of the other.
+    `expanded` is the one plus the size of the other. `dominates` names the lines that make most of
+    it, the same that are marked.
     """
 
     title: str
@@ -61,6 +64,7 @@ class BudgetTable(NamedTuple):
     random: str
     shifts: tuple[ShiftRow, ...]
     shift: str
+    dominates: str
 
 
 class BudgetGroup(NamedTuple):
@@ -132,33 +136,36 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
 
 
 def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:
+    # Taken anew from the lines: a page with a sum that is not that of its lines is not made.
+    found = table_of(budget)
     rows = tuple(
         TermRow(
-            t.name,
-            t.kind.value,
-            t.distribution.value,
-            rounded(t.u, None),
-            rounded(abs(t.sensitivity), None),
-            rounded(t.contribution, None),
-            "∞" if math.isinf(t.nu) else degrees(t.nu),
-            f"{100 * budget.share(t):.0f} %",
-            t.note,
+            row.name,
+            row.kind.value,
+            row.distribution.value,
+            rounded(row.u, None),
+            rounded(abs(row.sensitivity), None),
+            rounded(row.contribution, None),
+            "∞" if math.isinf(row.nu) else degrees(row.nu),
+            f"{100 * row.share:.0f} %",
+            row.note,
+            row.is_dominant,
         )
-        for t in budget.terms
+        for row in found.rows
     )
     return BudgetTable(
         title,
         f"{value} ± {rounded(budget.expanded, budget.expanded)}{suffix(budget.unit)}",
         result,
         rows,
-        rounded(budget.combined, None),
-        "∞" if math.isinf(budget.nu) else degrees(budget.nu),
+        rounded(found.combined, None),
+        "∞" if math.isinf(found.nu) else degrees(found.nu),
         f"{budget.coverage_factor:.3f}",
         budget.coverage_rule,
-        rounded(budget.expanded, None),
-        rounded(budget.expanded, budget.expanded),
+        rounded(found.expanded, None),
+        rounded(found.expanded, found.expanded),
         budget.cancels,
-        rounded(budget.coverage_factor * budget.combined, None),
+        rounded(found.random, None),
         tuple(
             ShiftRow(
                 b.name,
@@ -169,7 +176,8 @@ def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:
             )
             for b in budget.biases
         ),
-        signed(budget.bias, None),
+        signed(found.bias, None),
+        found.sentence,
     )
 
 

@@ -19,6 +19,8 @@ import annotated_types as limits
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from acquire.schema.number import LARGEST, NotThis
+
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
@@ -150,7 +152,24 @@ def faults_of_field(
         return
     for error in errors:
         at: Place = tuple(step for step in error["loc"] if step != "[key]")
-        yield at, show(error["input"]), _of_error(error) if at or _own(error, field) else words
+        told = None if at else _of_number(error, field)
+        told = told or (_of_error(error) if at or _own(error, field) else words)
+        yield at, show(error["input"]), told
+
+
+def _of_number(error: ErrorDetails, field: FieldInfo) -> str | None:
+    """What is wanted of a number that is none, with the bounds that its field sets."""
+    trouble = error.get("ctx", {}).get("error")
+    if not isinstance(trouble, NotThis) or field.description is not None:
+        return None
+    metadata = list(_noted(field.annotation, field.metadata)[1])
+    if not any(isinstance(one, limits.Gt | limits.Ge) for one in metadata):
+        return None
+    if str(trouble) != trouble.noun and not any(
+        isinstance(one, limits.Lt | limits.Le) for one in metadata
+    ):
+        metadata.append(limits.Le(int(LARGEST)))
+    return trouble.noun + _bounds(metadata)
 
 
 def _own(error: ErrorDetails, field: FieldInfo) -> bool:
@@ -212,12 +231,8 @@ def _of_error(error: ErrorDetails) -> str:
 
 
 def _words(annotation: Any, metadata: Iterable[Any], description: str | None) -> str:
-    inner = _without_none(annotation)
-    if get_origin(inner) is Annotated:
-        inner, *notes = get_args(inner)
-        fields = [note for note in notes if isinstance(note, FieldInfo)]
-        metadata = [limit for field in fields for limit in field.metadata] or notes
-        description = description or next((f.description for f in fields), None)
+    inner, metadata, noted = _noted(annotation, metadata)
+    description = description or noted
     if description is not None:
         return description
     origin = get_origin(inner)
@@ -232,6 +247,17 @@ def _words(annotation: Any, metadata: Iterable[Any], description: str | None) ->
         if issubclass(named, kind):
             return word + (_bounds(metadata) if word.endswith("number") else "")
     return "a value of another form"
+
+
+def _noted(annotation: Any, metadata: Iterable[Any]) -> tuple[Any, Iterable[Any], str | None]:
+    """A type without what is noted beside it, its bounds, and the words for it if there are any."""
+    inner = _without_none(annotation)
+    if get_origin(inner) is not Annotated:
+        return inner, metadata, None
+    inner, *notes = get_args(inner)
+    fields = [note for note in notes if isinstance(note, FieldInfo)]
+    bounds = [limit for field in fields for limit in field.metadata] or notes
+    return inner, bounds, next((f.description for f in fields), None)
 
 
 _OF_KIND: tuple[tuple[type, str], ...] = (

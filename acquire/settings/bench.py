@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import ipaddress
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
@@ -34,9 +34,9 @@ from acquire.schema import (
     survey,
 )
 from acquire.settings.certificate_file import LARGEST_WORDS, look_at
-from acquire.settings.companion import NO_PROFILE, POLICIES, PROFILES, Companions
+from acquire.settings.companion import NO_PROFILE, POLICIES, PROFILES, Companions, split_label
 from acquire.settings.fields import Kind, path_text, repeated_ids
-from acquire.settings.fit import fit_faults
+from acquire.settings.fit import fit_faults, shelf
 from acquire.settings.link import LinkTable, may_be_same, same_link_words
 from acquire.settings.pieces import PieceTable
 from acquire.settings.shipped import config_dir
@@ -146,11 +146,8 @@ def load_bench(path: Path, *, shipped: Path | None = None) -> Bench:
             faults.extend(check(file, files))
     with suppress(Unsound):
         faults.extend(_file_faults(file, beside, kept))
-    faults = in_file_order(faults, table) + files.faults
-    if faults:
-        others = any(".toml: " in fault.path for fault in faults)
-        next_step = "mend the files named and try again" if others else ""
-        raise SettingsError(source, faults, next_step=next_step)
+    if faults or files.faults:
+        raise _error(source, [*faults, *files.faults], table, files)
     host, port = file.bench.control
     return Bench(
         name=file.bench.name,
@@ -160,6 +157,25 @@ def load_bench(path: Path, *, shipped: Path | None = None) -> Bench:
         instruments=tuple(_instrument(table, files) for table in file.instrument),
         pieces=tuple(table.piece(kept, file.bench.gravity) for table in file.piece),
         due_soon_days=file.bench.due_soon_days,
+    )
+
+
+def _error(
+    source: str, faults: list[Fault], table: Mapping[str, object], files: Companions
+) -> SettingsError:
+    """All faults in the order of their files, under the name of the file that has them."""
+    own = in_file_order((f for f in faults if not split_label(f.path)[0]), table)
+    others = files.in_order(f for f in faults if split_label(f.path)[0])
+    labels = {split_label(fault.path)[0] for fault in others}
+    if not labels:
+        return SettingsError(source, own)
+    if not own and len(labels) == 1 and (lies_at := files.beside_of(*labels)) is not None:
+        bare = [fault._replace(path=split_label(fault.path)[1]) for fault in others]
+        return SettingsError(str(lies_at), bare)
+    return SettingsError(
+        f"{source} with the files it names",
+        own + others,
+        next_step="mend the files named and try again",
     )
 
 
@@ -201,8 +217,9 @@ def _companion_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
         path = f"instrument[{index}].policy"
         if not files.has(POLICIES, instrument.policy):
             yield Fault(path, show(instrument.policy), f"a policy: {files.names(POLICIES)}")
-        elif (policy := files.policy(instrument.policy)) is not None:
-            yield from _kind_faults(path, instrument, "policy", policy.quantity)
+        elif (draft := files.draft(instrument.policy)) is not None:
+            for _, policy in sound([draft.file], "quantity"):
+                yield from _kind_faults(path, instrument, "policy", policy.quantity)
 
 
 def _kind_faults(
@@ -215,13 +232,13 @@ def _kind_faults(
 
 
 def _piece_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
-    pieces = {table.id: table.piece() if is_whole(table) else None for table in file.piece}
-    seen = set()
+    pieces, seen = shelf(file.piece), set()
     for _, instrument in sound(file.instrument, "policy"):
-        policy = files.policy(instrument.policy)
-        if policy is not None and policy.id not in seen:
-            seen.add(policy.id)
-            yield from fit_faults(files.label(POLICIES, policy.id), policy, pieces)
+        name = instrument.policy
+        draft = files.draft(name)
+        if draft is not None and name not in seen:
+            seen.add(name)
+            yield from fit_faults(f"{files.label(POLICIES, name)}: ", name, draft.file, pieces)
 
 
 def _file_faults(

@@ -5,15 +5,15 @@ Profiles are also found in the packages that bring drivers (`acquire.settings.pa
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
 from acquire.errors import Fault, SettingsError
 from acquire.model import CheckPolicy
-from acquire.schema import either, load_text, load_toml, parse_toml
+from acquire.schema import either, in_file_order, load_text, load_toml, parse_toml
 from acquire.settings.packaged import Packaged, packaged_profiles
-from acquire.settings.policy import survey_policy
+from acquire.settings.policy import Draft, draft_policy
 
 PROFILES = "profiles"
 POLICIES = "policies"
@@ -27,6 +27,14 @@ class Profile(NamedTuple):
 
 
 NO_PROFILE = Profile("", {})
+
+_OF_FILE = ".toml: "
+
+
+def split_label(path: str) -> tuple[str, str]:
+    """The label of the file before a fault's path, empty for the bench file's own; and the path."""
+    label, sign, rest = path.partition(_OF_FILE)
+    return (f"{label}.toml", rest) if sign else ("", path)
 
 
 class Companions:
@@ -48,7 +56,8 @@ class Companions:
         self._packaged: list[Packaged] | None = None
         self._places = (("", beside), ("shipped ", shipped))
         self._profiles: dict[str, Profile | None] = {}
-        self._policies: dict[str, CheckPolicy | None] = {}
+        self._policies: dict[str, Draft | None] = {}
+        self._tables: dict[str, Mapping[str, object]] = {}
         self.faults: list[Fault] = []
 
     def has(self, room: str, name: str) -> bool:
@@ -74,9 +83,31 @@ class Companions:
 
     def policy(self, name: str) -> CheckPolicy | None:
         """A policy; None if it is not there or has faults."""
+        found = self.draft(name)
+        return None if found is None else found.policy
+
+    def draft(self, name: str) -> Draft | None:
+        """A policy as far as it is sound; None if it is not there or no TOML."""
         if name not in self._policies:
             self._policies[name] = self._load_policy(name)
         return self._policies[name]
+
+    def in_order(self, faults: Iterable[Fault]) -> list[Fault]:
+        """Faults of companions, those of each file together and in the order of the file."""
+        found: dict[str, list[Fault]] = {}
+        for fault in faults:
+            label, path = split_label(fault.path)
+            found.setdefault(label, []).append(fault._replace(path=path))
+        return [
+            fault._replace(path=f"{label}: {fault.path}")
+            for label, own in found.items()
+            for fault in in_file_order(own, self._tables.get(label, {}))
+        ]
+
+    def beside_of(self, label: str) -> Path | None:
+        """Where a file of this label lies, if it lies beside the bench file."""
+        path = self.beside / label
+        return path if path.exists() else None
 
     def _load_profile(self, name: str) -> Profile | None:
         found = self._find(PROFILES, name)
@@ -89,7 +120,7 @@ class Companions:
             self._take(error, PROFILES, name)
             return None
 
-    def _load_policy(self, name: str) -> CheckPolicy | None:
+    def _load_policy(self, name: str) -> Draft | None:
         found = self._find(POLICIES, name)
         if found is None:
             return None
@@ -98,9 +129,11 @@ class Companions:
         except SettingsError as error:
             self._take(error, POLICIES, name)
             return None
-        policy, faults = survey_policy(name, table, f"{self.label(POLICIES, name)}: ")
-        self.faults += faults
-        return policy
+        label = self.label(POLICIES, name)
+        self._tables[label] = table
+        draft = draft_policy(name, table, f"{label}: ")
+        self.faults += draft.faults
+        return draft
 
     def rivals(self, name: str) -> list[str]:
         """Which packages bring a profile of this name, if several do and it is nowhere else."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from typing import Annotated
 
@@ -10,6 +11,7 @@ from pydantic import BeforeValidator, Field
 
 from acquire.errors import Fault
 from acquire.model import Quantity
+from acquire.model.room import COLDEST_C, DAMPEST_PERCENT, DRIEST_PERCENT, HOTTEST_C
 from acquire.schema import Number, Schema, show, sound
 from acquire.schema.band import band
 
@@ -58,20 +60,51 @@ def path_text(value: str) -> str:
     return value
 
 
-def _span(value: object) -> object:
-    if not isinstance(value, list) or len(value) != 2:
-        raise ValueError(_SPAN_WORDS)
-    low, high = value
-    if not all(isinstance(v, int | float | Decimal) and not isinstance(v, bool) for v in value):
-        raise ValueError(_SPAN_WORDS)
-    if not low < high:
-        raise ValueError(f"{_SPAN_WORDS}, the lower one first")
-    return low, high
+def _span(
+    example: str, low: Decimal | None = None, high: Decimal | None = None, of: str = ""
+) -> Callable[[object], object]:
+    """A validator of two numbers, the lower one first, from `low` to `high` of what is meant."""
+    words = f"two numbers, from and to, such as {example}, the lower one first"
+    if low is not None:
+        words += f", from {low} to {high} ({of})"
+
+    def span(value: object) -> object:
+        if not isinstance(value, list) or len(value) != 2 or not all(map(_is_number, value)):
+            raise ValueError(words)
+        least, most = value
+        if (
+            not least < most
+            or (low is not None and least < low)
+            or (high is not None and most > high)
+        ):
+            raise ValueError(words)
+        return least, most
+
+    return span
 
 
-_SPAN_WORDS = "two numbers, from and to, such as [0, 120]"
-Between = Annotated[tuple[Number, Number], BeforeValidator(_span)]
+def _is_number(value: object) -> bool:
+    if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
+        return False
+    return isinstance(value, int) or math.isfinite(value)
+
+
+Between = Annotated[tuple[Number, Number], BeforeValidator(_span("[0, 120]"))]
 """From the least to the largest value."""
+
+RoomTemperatures = Annotated[
+    tuple[Number, Number],
+    BeforeValidator(_span("[18, 28]", COLDEST_C, HOTTEST_C, "degrees Celsius at a bench")),
+]
+"""From the coldest to the hottest that a room may be, in degrees Celsius."""
+
+RoomHumidities = Annotated[
+    tuple[Number, Number],
+    BeforeValidator(
+        _span("[20, 75]", DRIEST_PERCENT, DAMPEST_PERCENT, "percent of relative humidity")
+    ),
+]
+"""From the driest to the dampest that a room may be, in percent of relative humidity."""
 
 Kind = Annotated[Quantity, Field(strict=False)]
 """A quantity by its name in the file."""

@@ -26,7 +26,7 @@ from acquire.schema.band import Band
 from acquire.settings.fields import Angle, Kind, channel_faults, path_text
 from acquire.units import canonical, convert, normalise, units_of
 
-_QUANTITY_OF = {
+QUANTITY_OF = {
     PieceKind.GLOSS_TILE: Quantity.GLOSS,
     PieceKind.BLACK_TRAP: Quantity.GLOSS,
     PieceKind.NO_LOAD: Quantity.FORCE,
@@ -35,6 +35,9 @@ _QUANTITY_OF = {
     PieceKind.OPEN_BEAM: Quantity.TRANSMITTANCE,
     PieceKind.DARK: Quantity.TRANSMITTANCE,
 }
+
+ALL_LIGHT = {Quantity.GLOSS: "all light sent back", Quantity.TRANSMITTANCE: "all light let through"}
+"""What the largest value that can be is, in words."""
 
 MASS_UNITS = ("gram", "kilogram", "pound", "ounce")
 
@@ -59,7 +62,7 @@ def value_faults(
         return
     most = largest(quantity, channel)
     if most is not None and normalise(value, unit, quantity)[0] > most:
-        what = "all light sent back" if quantity is Quantity.GLOSS else "all light let through"
+        what = ALL_LIGHT[quantity]
         kept = "" if unit == canonical(quantity) else f" ({canonical(quantity)})"
         wanted = f"at most {most}{kept}{at_channel(channel)}, which is {what}"
         yield Fault(f"{at}value", f"{value} {unit}", wanted)
@@ -154,7 +157,7 @@ class PieceTable(Schema):
 
     @rule
     def nominal_values_fit(self) -> Iterator[Fault]:
-        quantity, seen = _QUANTITY_OF[self.kind], set()
+        quantity, seen = QUANTITY_OF[self.kind], set()
         for index, n in sound(self.nominal, "geometry", "band", "value", "unit"):
             at = f"nominal[{index}]."
             wrong = list(channel_faults(quantity, n.geometry, n.band, at))
@@ -169,7 +172,7 @@ class PieceTable(Schema):
 
     @rule
     def certificates_fit_the_kind(self) -> Iterator[Fault]:
-        fitting = _QUANTITY_OF[self.kind]
+        fitting = QUANTITY_OF[self.kind]
         for index, certificate in sound(self.certificate, "quantity"):
             if certificate.quantity is not fitting:
                 path = f"certificate[{index}].quantity"
@@ -224,7 +227,7 @@ class PieceTable(Schema):
         )
 
     def _nominal(self, gravity_m_s2: Decimal | None) -> Nominal:
-        quantity = _QUANTITY_OF[self.kind]
+        quantity = QUANTITY_OF[self.kind]
         mass = self.mass
         return Nominal(
             refractive_index=self.refractive_index,

@@ -6,19 +6,38 @@ The file is documented, line by line, in ``config/policies/gloss-20.toml``. Any 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any, NamedTuple
 
 from pydantic import Field
 
 from acquire.errors import Fault, SettingsError
-from acquire.model import AmbientRule, CheckPolicy, PieceRule
-from acquire.schema import Id, Number, Schema, either, load_toml, rule, show, sound, survey
-from acquire.settings.fields import Angles, Bands, Between, Kind, channel_faults
-from acquire.units import canonical, normalise, units_of
+from acquire.model import AmbientRule, CheckPolicy, PieceRule, at_channel
+from acquire.schema import Id, Number, Schema, Unsound, either, load_toml, rule, show, sound, survey
+from acquire.settings.fields import (
+    Angles,
+    Bands,
+    Between,
+    Kind,
+    RoomHumidities,
+    RoomTemperatures,
+    channel_faults,
+)
+from acquire.settings.pieces import ALL_LIGHT, largest
+from acquire.units import canonical, convert, normalise, units_of
 
 LONGEST_PASS_S = 7 * 24 * 3600
+NO_LINE = (
+    "steps with two pieces that read other than 0, or no linearity_limit: one between zero and the "
+    "highest piece is judged"
+)
+
+
+def shortly(figure: Decimal) -> str:
+    """A figure in a message: at most six decimals, none that says nothing."""
+    return f"{round(figure, 6).normalize():f}"
 
 
 class StepTable(Schema):
@@ -30,9 +49,9 @@ class StepTable(Schema):
 
 
 class AmbientTable(Schema):
-    temperature_c: Between | None = None
+    temperature_c: RoomTemperatures | None = None
     temperature_change_c: Annotated[Number, Field(gt=0, le=50)] | None = None
-    humidity_percent: Between | None = None
+    humidity_percent: RoomHumidities | None = None
     known_for_s: Annotated[float, Field(gt=0, le=LONGEST_PASS_S)] = 4 * 3600.0
 
     @rule
@@ -40,12 +59,6 @@ class AmbientTable(Schema):
         if (self.temperature_c, self.temperature_change_c, self.humidity_percent) == (None,) * 3:
             wanted = "temperature_c, temperature_change_c or humidity_percent; or no [ambient]"
             yield Fault("temperature_c", "nothing", wanted)
-
-    @rule
-    def humidity_is_a_share(self) -> Iterator[Fault]:
-        if self.humidity_percent is not None and not 0 <= min(self.humidity_percent) <= 100:
-            got = f"from {self.humidity_percent[0]}"
-            yield Fault("humidity_percent", got, "percent of relative humidity, from 0 to 100")
 
     def ambient(self) -> AmbientRule:
         """The rule; only of a table without faults."""
@@ -89,34 +102,104 @@ class PolicyFile(Schema):
                 yield Fault(f"step[{index}].piece", show(step.piece), "each piece in one step")
             seen.add(step.piece)
 
+    @rule
+    def a_line_has_two_pieces(self) -> Iterator[Fault]:
+        if self.linearity_limit is not None and len(self.step) < 2:
+            yield Fault("linearity_limit", show(self.linearity_limit), NO_LINE)
+
+    @rule
+    def no_limit_is_as_wide_as_the_scale(self) -> Iterator[Fault]:
+        scales = [*self._widths()]
+        if not scales:
+            return
+        width, what = min(scales)
+        wanted = (
+            f"less than {shortly(width)} {self.own_unit}, {what}: a limit as wide as the scale "
+            "holds nothing"
+        )
+        for path, limit in self.limits():
+            if limit >= width:
+                yield Fault(path, show(limit), wanted)
+
+    def _widths(self) -> Iterator[tuple[Decimal, str]]:
+        """How wide the scale is in the file's own unit, in words what makes it so wide."""
+        for span in self._sound("range"):
+            if span is not None:
+                yield span[1] - span[0], "the width of range"
+        with suppress(Unsound):
+            quantity, unit = self.quantity, self.own_unit
+            for channel in self.channels:
+                most = largest(quantity, channel)
+                if most is not None:
+                    what = f"{ALL_LIGHT[quantity]}{at_channel(channel)}"
+                    yield convert(most, canonical(quantity), unit), what
+
+    def limits(self) -> Iterator[tuple[str, Decimal]]:
+        """Path and figure of every limit that is sound, in the file's own unit."""
+        for limit in self._sound("linearity_limit"):
+            if limit is not None:
+                yield "linearity_limit", limit
+        for steps in self._sound("step"):
+            for key in ("limit", "spread_limit"):
+                for index, step in sound(steps, key):
+                    yield f"step[{index}].{key}", step.__dict__[key]
+
+    def _sound(self, name: str) -> Iterator[Any]:
+        """The value of a field, where it has no fault of its own."""
+        if name in self.__dict__:
+            yield self.__dict__[name]
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Geometries or bands; `Unsound` where they do not fit the quantity."""
+        if any(channel_faults(self.quantity, self.geometry, self.band)):
+            raise Unsound("geometry")
+        return self.geometry or self.band or ("",)
+
+    @property
+    def own_unit(self) -> str:
+        """The unit of the file's figures; `Unsound` where it is none of the quantity."""
+        unit = self.unit or canonical(self.quantity)
+        if unit not in units_of(self.quantity):
+            raise Unsound("unit")
+        return unit
+
+
+class Draft(NamedTuple):
+    """A policy file as far as it is sound, and its faults; whole only without any."""
+
+    file: PolicyFile
+    policy: CheckPolicy | None
+    faults: list[Fault]
+
 
 def load_policy(path: Path) -> CheckPolicy:
     """The policy of a file, named after it. Raises `SettingsError` with every fault of it."""
-    policy, faults = survey_policy(path.stem, load_toml(path))
-    if policy is None:
-        raise SettingsError(str(path), faults)
-    return policy
+    draft = draft_policy(path.stem, load_toml(path))
+    if draft.policy is None:
+        raise SettingsError(str(path), draft.faults)
+    return draft.policy
 
 
-def survey_policy(
-    name: str, table: Mapping[str, object], prefix: str = ""
-) -> tuple[CheckPolicy | None, list[Fault]]:
-    """A policy, or None and every fault of its table with `prefix` before its path.
+def draft_policy(name: str, table: Mapping[str, object], prefix: str = "") -> Draft:
+    """A policy with every fault of its table, `prefix` before their paths.
 
     Its figures are in the unit in which readings are kept, whatever the file's.
     """
     file, faults = survey(PolicyFile, table, prefix)
-    if faults:
-        return None, faults
-    unit = file.unit or canonical(file.quantity)
+    return Draft(file, None if faults else _policy(name, file), faults)
+
+
+def _policy(name: str, file: PolicyFile) -> CheckPolicy:
+    unit = file.own_unit
 
     def kept(figure: Decimal) -> Decimal:
         return normalise(figure, unit, file.quantity)[0]
 
-    policy = CheckPolicy(
+    return CheckPolicy(
         id=name,
         quantity=file.quantity,
-        channels=file.geometry or file.band or ("",),
+        channels=file.channels,
         unit=canonical(file.quantity),
         resolution=kept(file.resolution),
         rules=tuple(
@@ -132,4 +215,3 @@ def survey_policy(
         linearity_limit=None if file.linearity_limit is None else kept(file.linearity_limit),
         ambient=None if file.ambient is None else file.ambient.ambient(),
     )
-    return policy, []

@@ -279,7 +279,7 @@ link = {}
         load_bench(quay.path, shipped=quay.shipped)
     # The column is the parser's own and may move with the Python in use.
     assert re.sub(r", column \d+", "", str(caught.value)) == (
-        f"{quay.path} has 21 faults:\n"
+        f"{quay.path} with the files it names has 22 faults:\n"
         "  bench.store: got 'no-such-folder/quay.sqlite', wanted a path in a folder that is there\n"
         "  bench.control: got '0.0.0.0:80', wanted \"127.0.0.1:0\", or another port; the daemon is "
         "controlled from this computer only\n"
@@ -304,12 +304,14 @@ link = {}
         "  piece[0].certificate[0].coverage_factor: got 0.5, wanted a number from 1 to 10\n"
         "  piece[0].certificate[0].due: got 2026-01-31, wanted a date after issued (2026-01-31)\n"
         "  piece[1].certificate[0].unit: got 'GU', wanted a unit of gloss: 'gloss_unit'\n"
+        "  policies/twenty.toml: step[0].readings: got 0, wanted a whole number from 2 to 100\n"
+        "  policies/twenty.toml: step[1].piece: got 'Z0', wanted a [[piece]] of the bench (here: "
+        "'T1' and 'T2')\n"
+        "  policies/twenty.toml: step[1].readings: got 0, wanted a whole number from 2 to 100\n"
         "  policies/sixty.toml: step[1].piece: got 'Z9', wanted a [[piece]] of the bench (here: "
         "'T1' and 'T2')\n"
         "  profiles/broken.toml: line 1: got 'kind = \"gloss', wanted text closed by "
         "its quote on the same line, without control characters\n"
-        "  policies/twenty.toml: step[0].readings: got 0, wanted a whole number from 2 to 100\n"
-        "  policies/twenty.toml: step[1].readings: got 0, wanted a whole number from 2 to 100\n"
         "Next: mend the files named and try again"
     )
 
@@ -323,12 +325,122 @@ def test_one_faulty_policy_does_not_hide_the_fault_of_a_piece(quay: Quay) -> Non
     ]
 
 
+WEIGHT = """
+[[piece]]
+id = "W1"
+kind = "check-weight"
+
+[[piece.certificate]]
+quantity = "force"
+value = 500
+unit = "gram_force"
+expanded_uncertainty = 0.1
+coverage_factor = 2
+issued = 2026-01-31
+due = 2031-01-31
+issuer = "Invented laboratory"
+"""
+
+
+def test_every_fault_of_a_policy_and_of_how_it_fits_the_pieces_is_told_at_once(
+    quay: Quay,
+) -> None:
+    quay.beside(
+        "policies/twenty.toml",
+        POLICY.replace("valid_for_s = 3600", "valid_for_s = 0\nrange = [0, 50]")
+        .replace("[[step]]", "linearity_limit = 0.5\n\n[[step]]", 1)
+        .replace('piece = "Z0"', 'piece = "W1"')
+        .replace("readings = 3", "readings = 1", 1)
+        + """
+[[step]]
+piece = "T9"
+readings = 3
+limit = 0.01
+spread_limit = 0.2
+
+[ambient]
+humidity_percent = [20, 175]
+temperature_c = [1000, 2000]
+""",
+    )
+    quay.write(BENCH + TILE + WEIGHT)
+    with pytest.raises(SettingsError) as caught:
+        load_bench(quay.path, shipped=quay.shipped)
+    # Seven faults, all of one file: it is named, and not the bench file.
+    assert str(caught.value).splitlines() == [
+        f"{quay.path.parent / 'policies' / 'twenty.toml'} has 7 faults:",
+        "  valid_for_s: got 0, wanted a number, more than 0 and at most 604800",
+        "  range: got 0 to 50 gloss_unit, wanted a range with every piece of the policy in it: T1 "
+        "at 20° is certified 91.40",
+        "  step[0].readings: got 1, wanted a whole number from 2 to 100",
+        "  step[1].piece: got 'W1', a check-weight, wanted a piece for gloss: a gloss-tile or "
+        "black-trap",
+        "  step[2].piece: got 'T9', wanted a [[piece]] of the bench (here: 'T1' and 'W1')",
+        "  ambient.humidity_percent: got [20, 175], wanted two numbers, from and to, such as "
+        "[20, 75], the lower one first, from 0 to 100 (percent of relative humidity)",
+        "  ambient.temperature_c: got [1000, 2000], wanted two numbers, from and to, such as "
+        "[18, 28], the lower one first, from -10 to 50 (degrees Celsius at a bench)",
+        f"Next: mend {quay.path.parent / 'policies' / 'twenty.toml'} and try again",
+    ]
+
+
+def test_a_broken_policy_still_tells_whose_it_is_and_what_its_pieces_lack(quay: Quay) -> None:
+    # The piece of a step that has a fault elsewhere is looked at, and so is the instrument's kind.
+    quay.beside(
+        "policies/twenty.toml",
+        POLICY.replace("readings = 3", "readings = 1", 1).replace("limit = 1.0", "limit = 0.01"),
+    )
+    text = (BENCH + TILE + TRAP).replace('kind = "gloss"', 'kind = "force"', 1)
+    text = text.replace('profile = "presser"\n', "", 1)
+    assert [fault.split(", wanted")[0] for fault in quay.faults(text)] == [
+        "instrument[0].policy: got 'twenty', which is for gloss",
+        "policies/twenty.toml: step[0].readings: got 1",
+        "policies/twenty.toml: step[0].limit: got 0.01",
+    ]
+
+
+def test_a_line_through_one_piece_is_a_fault_beside_others(quay: Quay) -> None:
+    quay.beside(
+        "policies/twenty.toml",
+        POLICY.replace("[[step]]", "linearity_limit = 0.5\nidle_s = 0\n\n[[step]]", 1),
+    )
+    assert [fault.split(": got")[0] for fault in quay.faults(BENCH + TILE + TRAP)] == [
+        "linearity_limit",
+        "idle_s",
+    ]
+
+
+def test_a_limit_beyond_every_piece_of_the_check_is_no_limit(quay: Quay) -> None:
+    # Of force nothing says how far the scale goes; the highest piece says how far it is checked.
+    quay.beside(
+        "policies/pull.toml",
+        POLICY.replace("geometry = 20", 'unit = "gram_force"').replace('"gloss"', '"force"')
+        .replace('"T1"', '"W1"').replace("limit = 1.0", "limit = 500")
+        .split("[[step]]\npiece = \"Z0\"", maxsplit=1)[0],
+    )  # fmt: skip
+    bench = BENCH.replace('kind = "gloss"', 'kind = "force"').replace('profile = "presser"\n', "")
+    assert quay.faults(bench.replace('"twenty"', '"pull"') + WEIGHT) == [
+        "step[0].limit: got 500, wanted less than 500 gram_force, the highest certified value of "
+        "the check: with it a meter that shows 0 would pass"
+    ]
+
+
+def test_a_piece_without_an_id_hides_no_other_fault_of_a_policy(quay: Quay) -> None:
+    quay.beside(
+        "policies/twenty.toml", POLICY.replace("geometry = 20", "geometry = 20\nrange = [0, 9]")
+    )
+    text = BENCH + TILE + TRAP.replace('id = "Z0"', "id = 7")
+    assert [fault.split(": got")[0] for fault in quay.faults(text)] == [
+        "piece[1].id",
+        "policies/twenty.toml: range",
+    ]
+
+
 def test_a_policy_whose_piece_is_not_on_the_bench_is_told_once_for_all_instruments(
     quay: Quay,
 ) -> None:
     assert quay.faults(BENCH + TILE) == [
-        "policies/twenty.toml: step[1].piece: got 'Z0', wanted a [[piece]] of the bench "
-        "(here: 'T1')"
+        "step[1].piece: got 'Z0', wanted a [[piece]] of the bench (here: 'T1')"
     ]
 
 
@@ -346,6 +458,7 @@ def test_a_certificate_may_be_in_another_unit_than_the_policy(quay: Quay) -> Non
     quay.beside(
         "policies/twenty.toml",
         POLICY.replace("geometry = 20\n", "").replace('"gloss"', '"force"').replace('"T1"', '"W1"')
+        .replace("limit = 1.0", "limit = 0.1").replace("limit = 0.5", "limit = 0.1")
         .split("[[step]]\npiece = \"Z0\"", maxsplit=1)[0],
     )  # fmt: skip
     weight = (
@@ -367,9 +480,8 @@ def test_a_limit_inside_the_doubt_of_the_certificate_could_never_be_passed(quay:
     # u = 1.2 / 2 = 0.6 with 0.1 / sqrt(12) of the display: 1.96 u = 1.18 GU > 1.0 GU.
     text = (BENCH + TILE + TRAP).replace("expanded_uncertainty = 0.4", "expanded_uncertainty = 1.2")
     assert quay.faults(text) == [
-        "policies/twenty.toml: step[0].limit: got 1.0, wanted more than 1.18: the certificate of "
-        "T1 for gloss at 20° and the display leave that much doubt, so the check could "
-        "never pass"
+        "step[0].limit: got 1.0, wanted more than 1.18: the certificate of T1 for gloss at 20° and "
+        "the display leave that much doubt, so the check could never pass"
     ]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from pathlib import Path
 
@@ -99,9 +100,9 @@ spread_limit = 0.5
         "clock_jump_s: got Infinity, wanted a number, more than 0 and at most 3600",
         "step[0].readings: got 1, wanted a whole number from 2 to 100",
         "step[0].limit: got -1, wanted a number, more than 0",
-        "step[0].spread_limit: got '0.5', wanted a number",
+        "step[0].spread_limit: got '0.5', wanted a number, more than 0",
         "step[1].piece: got 'W1', wanted each piece in one step",
-        "step[1].limit: got NaN, wanted a finite number",
+        "step[1].limit: got NaN, wanted a finite number, more than 0",
     ]
 
 
@@ -118,4 +119,85 @@ def test_a_policy_without_steps_checks_nothing_and_is_refused(tmp_path: Path) ->
     ]
     assert _faults(tmp_path / "p.toml", head + "step = []\n") == [
         "step: got an empty list, wanted 1 or more entries"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("line", "got", "wanted"),
+    [
+        ("limit = 1e300", "1E+300", "a number, more than 0 and at most 1000000000000"),
+        ("limit = nan", "NaN", "a finite number, more than 0"),
+        ("limit = inf", "Infinity", "a finite number, more than 0"),
+        ("limit = 1e-30", "1E-30", "a number of at most 12 decimals, more than 0"),
+    ],
+)
+def test_a_limit_that_is_no_number_is_told_with_the_bounds_of_a_limit(
+    tmp_path: Path, line: str, got: str, wanted: str
+) -> None:
+    text = SOUND.replace("\nlimit = 1.0", f"\n{line}")
+    assert _faults(tmp_path / "p.toml", text) == [f"step[0].limit: got {got}, wanted {wanted}"]
+
+
+def test_a_limit_as_wide_as_the_scale_is_no_limit(tmp_path: Path) -> None:
+    # All light sent back: 100 / R(20 deg, n = 1.567) with R = 0.0490 (ISO 2813: 0.049078), so
+    # 2037.6 GU; at 60 degrees R = 0.1000, so 999.9 GU (Fresnel's equations).
+    text = SOUND.replace("\nlimit = 1.0", "\nlimit = 100000").replace("0.50", "1000")
+    text = text.replace("[[step]]", "linearity_limit = 1e5\n\n[[step]]")
+    text += '[[step]]\npiece = "T2"\nreadings = 3\nlimit = 1\nspread_limit = 1\n'
+    faults = _faults(tmp_path / "p.toml", text)
+    assert [fault.split(": got")[0] for fault in faults] == [
+        "linearity_limit",
+        "step[0].limit",
+        "step[0].spread_limit",
+    ]
+    found = re.fullmatch(
+        r"step\[0\].limit: got 100000, wanted less than (\S+) gloss_unit, all light sent back at "
+        r"60°: a limit as wide as the scale holds nothing",
+        faults[1],
+    )
+    assert found is not None
+    assert float(found[1]) == pytest.approx(999.9, abs=0.5)
+
+
+def test_a_limit_as_wide_as_the_range_is_no_limit_in_any_unit(tmp_path: Path) -> None:
+    text = SOUND.replace('"gloss"', '"force"').replace("geometry = [60, 20]", 'unit = "gram_force"')
+    text = text.replace("[[step]]", "range = [-1, 500]\n\n[[step]]")
+    assert _faults(tmp_path / "p.toml", text.replace("\nlimit = 1.0", "\nlimit = 501")) == [
+        "step[0].limit: got 501, wanted less than 501 gram_force, the width of range: a limit as "
+        "wide as the scale holds nothing"
+    ]
+    share = SOUND.replace('"gloss"', '"transmittance"')
+    share = share.replace("geometry = [60, 20]", 'band = "315-400"\nunit = "one"')
+    assert _faults(tmp_path / "p.toml", share.replace("0.50", "0.5")) == [
+        "step[0].limit: got 1.0, wanted less than 1 one, all light let through at 315-400 nm: a "
+        "limit as wide as the scale holds nothing"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("key", "got"),
+    [("humidity_percent", "[0, 0]"), ("humidity_percent", "[20, 175]"),
+     ("humidity_percent", "[-5, 50]"), ("humidity_percent", "[nan, 50]"),
+     ("temperature_c", "[28, 18]"), ("temperature_c", "[1000, 2000]"),
+     ("temperature_c", "[-40, 20]")],
+)  # fmt: skip
+def test_limits_of_the_room_are_those_that_a_room_can_have(
+    tmp_path: Path, key: str, got: str
+) -> None:
+    wanted = {
+        "humidity_percent": "two numbers, from and to, such as [20, 75], the lower one first, "
+        "from 0 to 100 (percent of relative humidity)",
+        "temperature_c": "two numbers, from and to, such as [18, 28], the lower one first, from "
+        "-10 to 50 (degrees Celsius at a bench)",
+    }[key]
+    text = f"{SOUND}\n[ambient]\n{key} = {got}\n"
+    shown = got.replace("nan", "NaN")
+    assert _faults(tmp_path / "p.toml", text) == [f"ambient.{key}: got {shown}, wanted {wanted}"]
+
+
+def test_a_policy_file_alone_tells_that_one_piece_makes_no_straight_line(tmp_path: Path) -> None:
+    text = SOUND.replace("[[step]]", "linearity_limit = 1.5\n\n[[step]]")
+    assert _faults(tmp_path / "p.toml", text) == [
+        "linearity_limit: got 1.5, wanted steps with two pieces that read other than 0, or no "
+        "linearity_limit: one between zero and the highest piece is judged"
     ]

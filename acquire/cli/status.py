@@ -69,6 +69,7 @@ def status_lines(
         reading_words,
         renewal_words,
         serial_words,
+        width_words,
     )
 
     sitting = found["sitting"]
@@ -87,6 +88,7 @@ def status_lines(
         there = "" if own["connected"] else "NOT THERE: "
         lines.append(f"  link   {there}{clean(own['message'])}")
         lines.append(f"  check  {check_words(own).removeprefix('check ')}")
+        lines += [f"  limit  {text}" for text in width_words(own)]
         lines += [f"  due    {text}" for text in renewal_words(own)]
         step = check_step(own) or ("" if check["valid"] else clean(check["next_step"]))
         if step:

@@ -23,6 +23,7 @@ from acquire.live.words import (
     renewal_words,
     taken_words,
     voided_words,
+    width_words,
 )
 from acquire.model import channel_label
 from acquire.units import symbol
@@ -219,4 +220,5 @@ class CheckBoard(Board):
             step = piece_step(own, f"{clean(piece)}{again}", place.readings, typing)
         waiting = self.entry.words(self) if self.entry.waiting else ""
         due = "; ".join(renewal_words(own))
-        return {"away": away, "due": due, "step": step, "typed": waiting}
+        wide = "; ".join(width_words(own))
+        return {"away": away, "due": due, "wide": wide, "step": step, "typed": waiting}

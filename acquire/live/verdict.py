@@ -11,10 +11,11 @@ from datetime import tzinfo
 from typing import Any
 
 from acquire.calibration.plausibility import findings
+from acquire.calibration.width import wide_limits
 from acquire.live.adjusted import as_found_as_left
 from acquire.live.suspects import suspect_words
 from acquire.live.words import clean, duration, figure, hour, reopened_words
-from acquire.model import channel_label
+from acquire.model import channel_label, read_policy_text
 from acquire.model.verdict import ABANDONED
 from acquire.store.kept import Kept
 from acquire.store.placed import SUSPECT_RUNS
@@ -112,9 +113,14 @@ def _typed(store: StoreReader, check_id: int) -> list[str]:
 
 
 def _implausible(store: StoreReader, check_id: int) -> list[str]:
-    """What cannot well be true of the certificates that a check was held against."""
-    found = [text for piece in Kept(store).of_check(check_id) for text in findings(piece)]
-    return [f"NOT PLAUSIBLE: {clean(text)}" for text in found]
+    """What cannot well be true of the certificates that a check was held against, and which of its
+    limits held nothing.
+    """
+    pieces = Kept(store).of_check(check_id)
+    found = [f"NOT PLAUSIBLE: {clean(text)}" for piece in pieces for text in findings(piece)]
+    text = store.one("SELECT policy_json FROM check_begin WHERE id = ?", (check_id,))
+    wide = wide_limits(read_policy_text(text), pieces)
+    return [*found, *(f"TOO WIDE: {clean(told)}" for told in wide)]
 
 
 def _voids(store: StoreReader, check_id: int) -> list[str]:

@@ -153,6 +153,11 @@ def renewal_words(instrument: Mapping[str, Any]) -> list[str]:
     return [clean(due["words"]) for due in instrument.get("certificates", ())]
 
 
+def width_words(instrument: Mapping[str, Any]) -> list[str]:
+    """Limits of an instrument's policy that hold nothing, a line each."""
+    return [clean(text) for text in instrument.get("too_wide", ())]
+
+
 def presses_left(checking: Mapping[str, Any]) -> int:
     """How often the piece of a check under way is still to be read."""
     return max((checking["readings"] - n for n in checking["taken"].values()), default=0)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from decimal import Decimal
 from functools import lru_cache
 
+from acquire.calibration.width import wide_limits
 from acquire.errors import CoatbenchError
 from acquire.model import (
     Batch,
@@ -64,7 +65,10 @@ class Desk:
         self.bench = bench
         self.shelf = shelf
         self.ids = ids
-        self.standings = {spec.id: Standing(spec, spec.serial) for spec in bench.instruments}
+        self.standings = {
+            spec.id: Standing(spec, spec.serial, tuple(wide_limits(spec.policy, bench.pieces)))
+            for spec in bench.instruments
+        }
         self.run: RunUnderWay | None = None
         self.interrupted: OpenRun | None = None
         self.sitting_id: int | None = None

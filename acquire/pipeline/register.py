@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from acquire.calibration.due import to_renew
 from acquire.calibration.plausibility import findings
+from acquire.calibration.width import wide_limits
 from acquire.errors import Fault, SettingsError
 from acquire.model import Bench, Certificate, IncidentKind, Instant, Piece, at_channel, iso_utc
 from acquire.pipeline.desk import Desk
@@ -135,10 +136,12 @@ class Register:
 
 
 def register_lines(bench: Bench, today: date) -> list[str]:
-    """What is to be told of the pieces at the start: not plausible, due soon, overdue."""
+    """What is to be told at the start: not plausible, limits that are too wide, due, overdue."""
     used = [c for piece in bench.pieces for c in piece.current]
+    wide = [t for spec in bench.instruments for t in wide_limits(spec.policy, bench.pieces)]
     return [
         *(f"not plausible: {text}" for piece in bench.pieces for text in findings(piece)),
+        *(f"too wide: {text}" for text in dict.fromkeys(wide)),
         *(due.words for due in to_renew(used, today, bench.due_soon_days)),
     ]
 

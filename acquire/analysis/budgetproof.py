@@ -22,7 +22,6 @@ from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.propagation import DRAWS, SEED, Drawn, drawn, shaken_u
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.summary import summarise
-from acquire.analysis.uncertainty import Kind
 from acquire.model import Quantity
 
 WELL_KNOWN = 30
@@ -33,15 +32,16 @@ HELD_OF_FEW = 0.75
 """Of lines of one degree of freedom each the limit of one treatment holds 81 % (sum of Cauchy laws,
 2/pi atan(U/2u)); below this something else is wrong."""
 _ALIKE = 1e-6
+_OF_ZONES = ("scatter in zone ", "scatter of single readings: ", "spread of the zones of ")
 
 
 @dataclass(frozen=True, slots=True)
 class Proof:
     """What the other roads say of the budget of one treatment at one stage.
 
-    `scatter` is what the lines of kind A come to, `shaken` the same from the model; None where
-    `not_shaken` says why. `drawn` is from the draws. `holds` is whether all agree, as `sentences`
-    say. Figures are in the measure's unit.
+    `scatter` is what the lines of the zones' own scatter or spread come to, `shaken` the same from
+    the model; None where `not_shaken` says why. `drawn` is from the draws. `holds` is whether all
+    agree, as `sentences` say. Figures are in the measure's unit.
     """
 
     treatment: str
@@ -58,7 +58,10 @@ class Proof:
 def proof_of(found: Comparison, result: MeasureResult, draws: int = DRAWS) -> Proof:
     """Check the budget of a comparison of `result`. Raises ValueError where sums are not lines."""
     table = table_of(found.budget)
-    scatter = math.hypot(*(t.contribution for t in found.budget.terms if t.kind is Kind.A))
+    # Kind A alone would not do: how well a check was read is of that kind, too.
+    scatter = math.hypot(
+        *(t.contribution for t in found.budget.terms if t.name.startswith(_OF_ZONES))
+    )
     not_shaken = _hindrance(result)
     shaken = None if not_shaken else _shaken(found, result)
     is_alike = shaken is None or math.isclose(shaken, scatter, rel_tol=_ALIKE, abs_tol=1e-12)
@@ -71,8 +74,9 @@ def proof_of(found: Comparison, result: MeasureResult, draws: int = DRAWS) -> Pr
         "The sums were taken anew from the lines and are those of the budget.",
         f"Not shaken: {not_shaken}."
         if shaken is None
-        else f"Shaken reading by reading, the model gives a scatter of {rounded(shaken, place)}"
-        f"{unit}, the lines of kind A come to {rounded(scatter, place)}{unit}: "
+        else f"Shaken reading by reading, the model gives a scatter of "
+        f"{rounded(shaken, shaken / 10)}{unit}, its lines come to "
+        f"{rounded(scatter, scatter / 10)}{unit}: "
         f"{'the same' if is_alike else 'NOT THE SAME'}.",
         f"Of {draws} drawn errors (each line by its own law, JCGM 101, seed {SEED}) 95 % lie "
         f"within ±{half}{unit}; the budget's ±{random}{unit} holds "

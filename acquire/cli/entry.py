@@ -73,6 +73,7 @@ SECTIONS = {
     },
     "Trials and results": {
         "trial": Entry("acquire.cli.trial:trial", "Look through a trial file."),
+        "results": Entry("acquire.cli.standings:results", "Show who is better, and how sure."),
         "report": Entry("acquire.cli.results:report", "Write the page of a trial's results."),
         "proof": Entry("acquire.cli.proof:proof", "Follow a reading back to its bytes."),
         "tape": Entry("acquire.cli.tape:tape", "List, show and cut the recorded bytes."),

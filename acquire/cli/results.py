@@ -101,18 +101,18 @@ def export(
         raise click.UsageError("say which readings: a TRIAL, --all, or --loose")
     if checks and not trial:
         raise click.UsageError("--checks goes with a TRIAL")
-    form = form or _form_of(out)
+    form = form or form_of(out)
     scope = Scope(trial, everything, checks, loose)
     with StoreReader(store_of(bench)) as store:
         if out is None:
-            write_export(store, scope, form, _output())
+            write_export(store, scope, form, output())
         else:
             count = write_file(store, scope, form, out)
             say([f"written: {out}, {count} readings"])
     return DONE
 
 
-def _output() -> Sink:
+def output() -> Sink:
     """Standard output: for a terminal in signs to be seen, else the bytes that a file would get."""
     stream = sys.stdout
     if stream is None:
@@ -129,7 +129,7 @@ def _output() -> Sink:
     return stream
 
 
-def _form_of(out: Path | None) -> str:
+def form_of(out: Path | None) -> str:
     """The format that the ending of a file names; csv where it names none."""
     ending = out.suffix.lower().removeprefix(".") if out is not None else ""
     return ending if ending in FORMS else "csv"

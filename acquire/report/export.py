@@ -12,7 +12,7 @@ import itertools
 import json
 import re
 import sqlite3
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import NamedTuple, Protocol
@@ -185,10 +185,10 @@ _FORMULA = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b\ufeff]*[=+\-@]|[\t\r\n]")
 _FIGURE = re.compile(r"[+-]?\d+(?:[.,]\d+)?\Z", re.ASCII)
 
 
-def csv_cells(record: Record) -> list[str]:
+def csv_cells(record: Record, columns: Sequence[Column] = COLUMNS) -> list[str]:
     """The cells of a row: figures as figures, texts that would be formulas behind an apostrophe."""
     cells = []
-    for column in COLUMNS:
+    for column in columns:
         value = record[column.name]
         text = "" if value is None else str(value)
         if column.is_text and _FORMULA.match(text) and not _FIGURE.match(text):

@@ -44,6 +44,8 @@ _MARK = rb"(?:\xef\xbb\xbf)?\s*"
 FORMS = {
     "csv": Form("a CSV export", re.compile(_MARK + rb'"?reading_id"?[,;\t]')),
     "jsonl": Form("a JSON lines export", re.compile(_MARK + rb'\{\s*"reading_id"')),
+    "results-csv": Form("a CSV file of results", re.compile(_MARK + rb'"?result"?[,;\t]')),
+    "results-jsonl": Form("a JSON lines file of results", re.compile(_MARK + rb'\{\s*"result"')),
     "html": Form("an HTML page", re.compile(_MARK + rb"<!doctype html", re.IGNORECASE)),
     "tape": Form("a tape file", re.compile(rb'\{"tape":')),
 }

@@ -22,10 +22,11 @@ def lines_of(store: Path, trial: str) -> list[str]:
     An empty line separates the parts. Raises as `acquire.report.loading.load_trial`.
     """
     record = load_trial(store, trial)
-    return list(_lines(record, evidence_of(record)))
+    return list(lines_of_record(record, evidence_of(record)))
 
 
-def _lines(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]:
+def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]:
+    """The same of a record that is loaded already."""
     yield f"{record.plan.title} (trial {record.plan.id})"
     if record.plan.unchecked:
         yield UNCHECKED

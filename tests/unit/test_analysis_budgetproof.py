@@ -10,7 +10,7 @@ from numpy.random import default_rng
 from acquire.analysis.budgetproof import HELD_OF_FEW, Proof, proof_of
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.uncertainty import budget
+from acquire.analysis.uncertainty import Distribution, Kind, Term, budget
 from tests.unit.analysis_bench import has_nan, judged, result_of, trial
 from tests.unit.analysis_scatters import Scenario, trial_result
 
@@ -73,6 +73,17 @@ def test_a_budget_that_forgot_a_line_or_halved_its_limit_is_found_out() -> None:
     proof = proved(result, replace(found, budget=narrow))
     assert not proof.holds
     assert "FEWER THAN IT SHOULD" in proof.sentences[2]
+
+
+def test_how_well_a_check_was_read_is_no_scatter_of_the_zones() -> None:
+    result = result_of(trial(wax=(92.0, 92.3, 92.2)))
+    found = judged(result, "wax")
+    of_check = Term("reading of check 9, piece T1", Kind.A, 0.5, 4.0, 1.0, Distribution.NORMAL, "")
+    terms = (*found.budget.terms, of_check)
+    wider = budget("net", result.unit, terms, coverage=(found.budget.coverage_factor, ""))
+    judged_again = replace(found, budget=wider)
+    proof = proved(result, judged_again)
+    assert proof.shaken == pytest.approx(proof.scatter)
 
 
 def test_readings_that_all_agree_are_checked_without_scatter() -> None:

@@ -19,6 +19,8 @@ BESIDE = ("-wal", "-shm", "-journal", ".lock", ".door", ".door.new")
 SOUND = {
     "csv": b"reading_id,at,trial\n",
     "jsonl": b'{"reading_id": 1}\n',
+    "results-csv": b"result,trial,measure\n",
+    "results-jsonl": b'{"result": "pair"}\n',
     "html": b"<!DOCTYPE html>\n<html>",
     "tape": b'{"tape": 1}\n',
 }

@@ -1,0 +1,93 @@
+"""`coatbench results`: decisions, pairs, places and chances of a trial, and its budgets checked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from acquire.cli.faults import DONE, NOT_DONE
+from acquire.cli.reach import bench_option, store_of
+from acquire.cli.results import FORMS, form_of, output
+from acquire.cli.spoken import say
+
+
+@click.command()
+@click.argument("trial", required=False)
+@click.option("--check-budgets", is_flag=True, help="Check the uncertainty of every net change.")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(FORMS),
+    help="One row a result, for a program (default with --out: by its ending, else csv).",
+)
+@click.option(
+    "--out",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="PATH",
+    help="Write the rows to this file, whole or not at all.",
+)
+@click.option("--columns", is_flag=True, help="Only explain the columns of the rows.")
+@bench_option
+def results(
+    trial: str | None,
+    check_budgets: bool,
+    form: str | None,
+    out: Path | None,
+    columns: bool,
+    bench: Path | None,
+) -> int:
+    """Show what came out of TRIAL: each treatment against the control and against each other one.
+
+    With its place among all, ties called ties, and its chance to be truly the best. The same
+    figures as on the page of `coatbench report`, which has the uncertainty budgets, too.
+
+    With --check-budgets the budget of every net change is checked by other roads than the one it
+    was made by: its sums from its lines, the model shaken reading by reading, and all errors drawn
+    by their laws (JCGM 101). Exit status 1 where one does not hold.
+
+    \b
+    Example:  coatbench results gelcoat-1
+              coatbench results gelcoat-1 --out results.csv
+              coatbench results gelcoat-1 --check-budgets
+    Next:     coatbench report TRIAL writes the page; coatbench export TRIAL the readings.
+    """
+    from acquire.report.resultrows import COLUMNS, write_rows, write_rows_file  # noqa: PLC0415
+
+    if columns:
+        say(f"{column.name:<23}  {column.meaning}" for column in COLUMNS)
+        return DONE
+    if trial is None:
+        raise click.UsageError("say which TRIAL")
+    if check_budgets and (form or out):
+        raise click.UsageError("--check-budgets writes no rows; leave out --format and --out")
+    store = store_of(bench)
+    if out is not None:
+        count = write_rows_file(store, trial, form or form_of(out), out)
+        say([f"written: {out}, {count} rows"])
+    elif form is not None:
+        write_rows(store, trial, form, output())
+    elif check_budgets:
+        return _checked(store, trial)
+    else:
+        _shown(store, trial)
+    return DONE
+
+
+def _shown(store: Path, trial: str) -> None:
+    from acquire.cli.listing import show_table  # noqa: PLC0415 - slow
+    from acquire.report.resultlines import told  # noqa: PLC0415
+
+    found = told(store, trial)
+    say(found.lines)
+    for table in found.tables:
+        say(["", table.title])
+        show_table(table.rows)
+
+
+def _checked(store: Path, trial: str) -> int:
+    from acquire.report.resultlines import check_budgets  # noqa: PLC0415 - slow
+
+    found = check_budgets(store, trial)
+    say(found.lines)
+    return DONE if found.holds else NOT_DONE

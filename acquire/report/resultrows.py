@@ -1,0 +1,188 @@
+"""Decisions, pairs, places and chances of a trial as rows, for a spreadsheet or a program.
+
+Three kinds of row: a treatment against the control, two treatments against each other, and the
+place of a treatment, each at one stage, measure and channel, by the results that decide there. What
+cannot be said is empty and has its reason. Reads the store and writes nothing to it. Any thread.
+"""
+
+from __future__ import annotations
+
+import csv
+import itertools
+from collections.abc import Iterator
+from pathlib import Path
+
+from acquire.analysis.among import Pair
+from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.standing import Standing
+from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.export import CSV, Column, Record, Sink, csv_cells, json_line
+from acquire.report.loading import load_trial
+from acquire.report.outplace import require_place
+from acquire.report.record import TrialRecord
+from acquire.report.standings import standing_at
+from acquire.report.wholefile import whole_file
+from acquire.units import symbol
+
+CONTROL, PAIR, PLACE = "control", "pair", "place"
+
+COLUMNS = (
+    Column("result", "control (a treatment against the control), pair (two treatments against "
+           "each other) or place (where a treatment stands among all)"),
+    Column("trial", "id of the trial", True),
+    Column("measure", "id of the measure", True),
+    Column("quantity", "gloss, force or transmittance"),
+    Column("channel", "gloss: angle in degrees; transmittance: band in nm; force: empty"),
+    Column("unit", "name of the unit of the figures"),
+    Column("unit_symbol", "its sign", True),
+    Column("stage", "stage of the trial", True),
+    Column("corrected", "1 if the readings corrected for drift decide at this stage, else 0"),
+    Column("treatment", "id of the treatment that is judged", True),
+    Column("treatment_name", "its name", True),
+    Column("against", "id of the control or of the other treatment; empty for a place", True),
+    Column("against_name", "its name", True),
+    Column("decision", "better, worse, shown equal, no difference shown or no decision; for a "
+           "place: first, first together or behind"),
+    Column("reason", "why there is no decision", True),
+    Column("difference", "the net change, or that of the treatment less that of the other"),
+    Column("expanded", "half width of the interval of 95 %, which holds for all of `together`"),
+    Column("low", "lower end of that interval"),
+    Column("high", "upper end of that interval"),
+    Column("p", "level at which the difference is just shown, for all of `together`; 0 below what "
+           "can be told"),
+    Column("smallest_visible", "the true difference that this run would have shown in 80 of 100"),
+    Column("together", "how many comparisons the interval holds for at once"),
+    Column("rule", "by what limit, and why by that one", True),
+    Column("place_first", "the best place it may have, counted from 1"),
+    Column("place_last", "the last place it may have; all places of a stage hold together at 95 %"),
+    Column("tied", "1 if another treatment may have one of these places, else 0"),
+    Column("chance_first", "how likely it is truly the best, 0 to 1; decides nothing"),
+    Column("chance_first_unshifted", "the same with the known shifts of the meter taken off; empty "
+           "where there are none"),
+    Column("expected_place", "its mean place by these chances"),
+)  # fmt: skip
+
+
+def result_records(record: TrialRecord) -> Iterator[Record]:
+    """All rows, measure by measure and stage by stage; None where a column does not apply."""
+    for evidence in evidence_of(record):
+        for stage in dict.fromkeys(c.stage for c in evidence.result.comparisons):
+            for values in _of_stage(record, evidence, stage):
+                yield dict.fromkeys(c.name for c in COLUMNS) | {
+                    "trial": record.plan.id,
+                    "measure": evidence.measure.id,
+                    "quantity": evidence.measure.quantity.value,
+                    "channel": evidence.channel,
+                    "unit": evidence.result.unit,
+                    "unit_symbol": symbol(evidence.result.unit),
+                    "stage": stage,
+                    "corrected": int(evidence.is_corrected(stage)),
+                } | values  # fmt: skip
+
+
+def _of_stage(record: TrialRecord, evidence: Evidence, stage: str) -> Iterator[Record]:
+    control = evidence.result.control
+    for c in evidence.ranked(stage):
+        yield {"result": CONTROL, **_named(record, c.treatment, control), **_against_control(c)}
+    found = standing_at(record, evidence, stage)
+    if found is None:
+        return
+    for pair in found.pairs:
+        yield {"result": PAIR, **_named(record, pair.first, pair.second), **_of_pair(pair, found)}
+    for i, treatment in enumerate(found.treatments):
+        yield {
+            "result": PLACE,
+            "treatment": treatment,
+            "treatment_name": record.name_of(treatment),
+            **_of_place(found, i),
+        }
+
+
+def _named(record: TrialRecord, treatment: str, against: str) -> Record:
+    return {
+        "treatment": treatment,
+        "treatment_name": record.name_of(treatment),
+        "against": against,
+        "against_name": record.name_of(against),
+    }
+
+
+def _against_control(c: Comparison | Refusal) -> Record:
+    if isinstance(c, Refusal):
+        return {"decision": str(c.decision), "reason": f"{c.reason}; next: {c.next_step}"}
+    return {
+        "decision": str(c.decision),
+        "difference": _figure(c.estimate),
+        "expanded": _figure(c.budget.expanded),
+        "low": _figure(c.interval[0]),
+        "high": _figure(c.interval[1]),
+        "p": _figure(c.p),
+        "smallest_visible": _figure(c.smallest_visible),
+        "together": c.family,
+        "rule": c.budget.coverage_rule,
+    }
+
+
+def _of_pair(pair: Pair, found: Standing) -> Record:
+    said: Record = {"decision": str(pair.decision), "difference": _figure(pair.estimate)}
+    if pair.lacking:
+        return said | {"reason": pair.lacking}
+    p = pair.p
+    return said | {
+        "expanded": _figure(pair.half_width),
+        "low": _figure(pair.interval[0]),
+        "high": _figure(pair.interval[1]),
+        "p": None if p is None else _figure(p),
+        "smallest_visible": _figure(pair.smallest_visible),
+        "together": len(found.pairs),
+        "rule": pair.rule,
+    }
+
+
+def _of_place(found: Standing, i: int) -> Record:
+    if found.places is None or found.chances is None:
+        return {"decision": "no decision", "reason": found.lacking}
+    first = found.places.tied_first
+    unshifted = found.chances_unshifted
+    return {
+        "decision": "behind" if i not in first else "first" if len(first) == 1 else
+        "first together",
+        "place_first": found.places.best[i],
+        "place_last": found.places.worst[i],
+        "tied": int(found.places.is_tied[i]),
+        "chance_first": _figure(found.chances.first[i]),
+        "chance_first_unshifted": None if unshifted is None else _figure(unshifted.first[i]),
+        "expected_place": _figure(found.chances.expected_place[i]),
+        "rule": found.chances.method,
+    }  # fmt: skip
+
+
+def _figure(value: float) -> float:
+    """Ten significant digits: more than anything here is worth, and none that a float made up."""
+    return float(f"{value:.10g}")
+
+
+def write_rows(store: Path, trial: str, form: str, file: Sink) -> int:
+    """Write the rows of a trial as `form` (csv or jsonl), and give their number."""
+    found = result_records(load_trial(store, trial))
+    # The first one before any byte, so that a trial that is not there leaves nothing behind.
+    first = next(found, None)
+    writer = csv.writer(file, lineterminator="\n")
+    if form == CSV:
+        writer.writerow([column.name for column in COLUMNS])
+    count = 0
+    for row in found if first is None else itertools.chain([first], found):
+        if form == CSV:
+            writer.writerow(csv_cells(row, COLUMNS))
+        else:
+            file.write(json_line(row) + "\n")
+        count += 1
+    file.flush()
+    return count
+
+
+def write_rows_file(store: Path, trial: str, form: str, out: Path) -> int:
+    """The same into a file, whole or not at all. Raises `Misuse` where it may not go there."""
+    require_place(out, f"results-{form}", store)
+    with whole_file(out) as file:
+        return write_rows(store, trial, form, file)

@@ -9,13 +9,14 @@ import click
 from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import say
+from acquire.errors import Misuse
 
 
-@click.command()
-@click.argument("number", type=click.IntRange(min=1))
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("number")
 @click.option("--check", "is_check", is_flag=True, help="NUMBER is that of a check.")
 @bench_option
-def proof(number: int, is_check: bool, bench: Path | None) -> int:
+def proof(number: str, is_check: bool, bench: Path | None) -> int:
     """Follow reading NUMBER back to the bytes that came down the cable.
 
     Shows its place, the checks and certificates that cover it and its bytes, and plays the stored
@@ -33,11 +34,24 @@ def proof(number: int, is_check: bool, bench: Path | None) -> int:
     from acquire.report.rejudge import rejudge  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
+    row_id = _number(number, "check" if is_check else "reading")
     if is_check:
         with StoreReader(store_of(bench)) as reader:
-            again = rejudge(reader, number)
+            again = rejudge(reader, row_id)
         say(again.lines)
         return DONE if again.holds else NOT_DONE
-    found = prove(store_of(bench), number)
+    found = prove(store_of(bench), row_id)
     say(found.lines)
     return DONE if found.holds else NOT_DONE
+
+
+def _number(text: str, what: str) -> int:
+    """The number of a row, as it was typed. Raises `Misuse`."""
+    if not (text.isascii() and text.isdecimal() and len(text) <= 19 and int(text) >= 1):
+        raise Misuse(
+            f"no {what} is followed back",
+            got=repr(text),
+            wanted=f"the number of a {what}, a whole number from 1 on",
+            next_step="coatbench report TRIAL names the numbers of all readings and checks",
+        )
+    return int(text)

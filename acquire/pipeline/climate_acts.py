@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from acquire.errors import Refused
 from acquire.model import Instant
+from acquire.model.room import COLDEST_C, DAMPEST_PERCENT, DRIEST_PERCENT, HOTTEST_C
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.climate import Entered
 from acquire.pipeline.desk import Desk
@@ -13,8 +14,6 @@ from acquire.store import rows as r
 from acquire.store.check_rows import ClimateRow
 from acquire.store.rows import Row
 
-COLDEST_C, HOTTEST_C = Decimal(-40), Decimal(60)
-"""Beyond that nobody measures at a bench (common practice, no source)."""
 TYPED = "typed"
 
 
@@ -29,9 +28,13 @@ class ClimateActs:
     ) -> Answer:
         """Write it down; a check whose policy does not allow it ends with that."""
         if not COLDEST_C <= temperature_c <= HOTTEST_C:
-            raise _refused("temperature", f"{temperature_c} °C", f"{COLDEST_C} to {HOTTEST_C} °C")
-        if humidity_percent is not None and not 0 <= humidity_percent <= 100:
-            raise _refused("humidity", f"{humidity_percent} %", "0 to 100 %")
+            wanted = f"{COLDEST_C} to {HOTTEST_C} °C, as policies may ask for it"
+            raise _refused("temperature", f"{temperature_c} °C", wanted)
+        if humidity_percent is not None and not (
+            DRIEST_PERCENT <= humidity_percent <= DAMPEST_PERCENT
+        ):
+            wanted = f"{DRIEST_PERCENT} to {DAMPEST_PERCENT} %"
+            raise _refused("humidity", f"{humidity_percent} %", wanted)
         desk = self._desk
         row = ClimateRow(
             desk.ids.take(ClimateRow),
@@ -54,5 +57,6 @@ def _refused(what: str, got: str, wanted: str) -> Refused:
         reason=what,
         got=got,
         wanted=wanted,
-        next_step="read it off again: coatbench climate 21.4 --humidity 48",
+        next_step="read it off again: coatbench climate 21.4 --humidity 48, in degrees Fahrenheit "
+        "coatbench climate 70.5F --humidity 48",
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, nullcontext
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from acquire.errors import Refused
+from acquire.errors import Refused, SettingsError
 from acquire.model import AmbientRule, Bench, NoticeKind
-from acquire.settings import parse_plan
+from acquire.settings import config_dir, load_policy, parse_plan
 from tests.yard import TRIAL, Yard
 
 Make = Callable[..., Yard]
@@ -403,11 +403,30 @@ def test_a_press_after_the_room_is_known_no_more_counts_for_nothing_though_no_cl
     assert ended(yard) == ["climate not known"]
 
 
-@pytest.mark.parametrize("entry", [("71", None), ("-41", None), ("21", "101"), ("21", "-1")])
+@pytest.mark.parametrize(
+    "entry",
+    [("50.1", None), ("70.5", None), ("-10.1", None), ("-40", None), ("21", "101"), ("21", "-1")],
+)
 def test_an_impossible_climate_is_refused(make: Make, entry: tuple[str, str | None]) -> None:
     yard = make()
-    with pytest.raises(Refused, match="is not entered"):
+    with pytest.raises(Refused, match="is not entered") as refused:
         climate(yard, *entry)
+    # 70.5 is what a thermometer in degrees Fahrenheit shows in a warm room.
+    assert "coatbench climate 70.5F" in refused.value.next_step
+
+
+@pytest.mark.parametrize("celsius", ["-10", "50"])
+def test_an_entry_is_held_to_what_a_policy_may_ask_for(
+    make: Make, celsius: str, tmp_path: Path
+) -> None:
+    yard = make()
+    assert climate(yard, celsius)["climate_id"] == 1
+    text = (config_dir() / "policies" / "gloss-20.toml").read_text("utf-8")
+    path = tmp_path / "room.toml"
+    for span, is_sound in (("[-10, 50]", True), ("[-10.1, 50]", False), ("[-10, 50.1]", False)):
+        path.write_text(f"{text}\n[ambient]\ntemperature_c = {span}\n", encoding="utf-8")
+        with nullcontext() if is_sound else pytest.raises(SettingsError):
+            load_policy(path)
 
 
 # -- told by a person -----------------------------------------------------------------------------

@@ -24,7 +24,7 @@ from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.pairing import Arm, arm_of
 from acquire.analysis.reach import Reach, reach_of
-from acquire.analysis.uncertainty import CONFIDENCE, Kind, total_bias
+from acquire.analysis.uncertainty import CONFIDENCE, total_bias
 
 ALPHA = 1 - CONFIDENCE
 
@@ -129,7 +129,9 @@ def pair_of(
 
 def rule_of(evaluation: Evaluation, treatments: int) -> str:
     """The sentence that names the limit of one pair among so many treatments."""
-    known = [t for t in evaluation.terms if t.kind is Kind.A and t.contribution > 0]
+    # The lines of scatter come first, those of the meter after them.
+    of_scatter = evaluation.terms[: len(evaluation.terms) - len(evaluation.known.terms)]
+    known = [t for t in of_scatter if t.contribution > 0]
     if treatments == 2:
         how = (
             "Two treatments, by their own scatters (Welch): which is the same as for one difference"

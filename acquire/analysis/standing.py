@@ -32,7 +32,7 @@ from acquire.analysis.pairing import arm_of
 from acquire.analysis.ranking import Chances, Places, chance_ahead, places
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.scatter import scatter_terms
-from acquire.analysis.uncertainty import Combined, Kind, Term, welch_satterthwaite
+from acquire.analysis.uncertainty import Combined, Term, welch_satterthwaite
 from acquire.analysis.zones import is_of_zones, spread_terms
 
 Floats = NDArray[np.float64]
@@ -130,7 +130,8 @@ def _chances(
     rows, columns = np.triu_indices(k, 1)
     shared = np.zeros((k, k))
     shared[rows, columns] = [
-        math.fsum(t.contribution**2 for t in p.evaluation.terms if t.kind is not Kind.A)
+        # Not by kind: how well a check was read is of kind A, and no line of one treatment alone.
+        math.fsum(t.contribution**2 for t in p.evaluation.known.terms)
         for p in pairs
     ]
     shared += shared.T

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from numpy.random import default_rng
 from scipy import stats
 
+from acquire.analysis.bracket import EXACT
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
 from acquire.analysis.leading import Lead, ranked
 from acquire.analysis.results import Bracket, MeasureResult, Sample, measure_results
+from acquire.analysis.uncertainty import Combined
 from acquire.model import Order
 from tests.unit.analysis_bench import plan_of
 from tests.unit.analysis_drifts import Scenario, ahead_rate, allowance, trial_result
@@ -25,13 +28,15 @@ def three(
     *,
     higher_is_better: bool = True,
     drifts: tuple[float, float] = (0.0, 0.0),
+    doubt: Combined = EXACT,
 ) -> MeasureResult:
     """Three readings a cell with a standard deviation of 0.1, zone after zone, ten seconds each."""
     plan, measure = plan_of(ZONES, replicates=3, margin=margin, higher_is_better=higher_is_better)
     samples, brackets = [], []
     for index, stage in enumerate(("bare", "applied")):
         start = 1000.0 * index
-        brackets.append(Bracket(stage, start, start + 130.0, drifts[index], 0.2, "", 0.0))
+        around = Bracket(stage, start, start + 130.0, drifts[index], 0.2, "", 0.0)
+        brackets.append(replace(around, opening_doubt=doubt, closing_doubt=doubt))
         for k, zone in enumerate(ZONES):
             for n, off in enumerate((-0.1, 0.0, 0.1)):
                 value = 80.0 + off + CHANGES[zone] * index

@@ -13,6 +13,7 @@ from acquire.analysis.decision import Decision
 from acquire.analysis.ranking import chance_ahead
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.standing import Standing, standing
+from acquire.analysis.uncertainty import Combined
 from tests.unit.analysis_bench import has_nan, result_of, trial
 from tests.unit.analysis_scatters import NAMES, Scenario, trial_result
 from tests.unit.test_analysis_leading import three
@@ -84,6 +85,21 @@ def test_a_known_drift_gives_the_chances_with_and_without_it() -> None:
     assert found.chances_unshifted is not None
     assert found.chances.first != found.chances_unshifted.first
     assert any("shifts of the meter taken off" in s for s in found.sentences)
+
+
+@pytest.mark.parametrize("nu", [4.0, math.inf])
+def test_how_well_the_checks_were_read_is_in_the_chances_whatever_its_degrees_of_freedom(
+    nu: float,
+) -> None:
+    """A line of the checks is of kind A where it has few of them (it comes from scatter there)."""
+    known = stood(three())
+    doubtful = stood(three(doubt=Combined(2.0, nu)))
+    assert known.chances is not None
+    assert doubtful.chances is not None
+    # Wax is read 30 s of 130 s before the seal: what the checks leave open of a drift lies between
+    # them, so the one that is 0.9 behind may be first after all.
+    assert known.chances.first[2] < 0.01
+    assert doubtful.chances.first[2] > 0.03
 
 
 def test_chances_are_those_of_drawing_the_treatments_themselves() -> None:

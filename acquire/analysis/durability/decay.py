@@ -144,7 +144,8 @@ def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> Dec
         return answer(low, high, "no change with the washes is shown")
     if high is None:
         why = "no bend is shown: the course may as well go on as it began"
-        if low is not None:
+        # Of a course that ends nobody knows where, half is nothing that could be waited for.
+        if low is not None and shape is Shape.TO_BARE:
             why += f"; the half-life is at least {_digits(low * math.log(2))} washes"
         return answer(low, high, why)
     if low is None:
@@ -154,10 +155,9 @@ def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> Dec
         )
         return answer(low, high, why)
     if half > last:
-        why = (
-            f"washing stopped at {last:g}, before half was gone; the half-life is at least "
-            f"{_digits(low * math.log(2))} washes"
-        )
+        why = f"washing stopped at {last:g}, before half was gone"
+        if shape is Shape.TO_BARE:
+            why += f"; the half-life is at least {_digits(low * math.log(2))} washes"
         return answer(low, high, why)
     return answer(low, high, "")
 

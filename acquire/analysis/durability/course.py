@@ -1,0 +1,185 @@
+"""The gain of a zone, or of a treatment, followed over the washes: every figure of it one contrast.
+
+The gain at a stage is the change of the zone since bare, less that of the control in the same time.
+What is said of wash life holds a gain against another one: against the first gain, or a share of
+it. Both have the bare readings in them, the control's and mostly the first gain's too. So nothing
+is taken of two uncertainties: the difference wanted is written down as one weighted sum of cell
+means, and its budget is made of that sum, in which what both sides share stands once with the
+weight that is left of it. Where every side has several zones, their own spread of just this sum
+stands for the scatter, as in `acquire.analysis.zones`. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from acquire.analysis.basis import Basis, Evaluation, evaluate
+from acquire.analysis.cell import Cell
+from acquire.analysis.contrast import Contrast
+from acquire.analysis.reach import reach_of
+from acquire.analysis.summary import summarise
+from acquire.analysis.systematic import systematic
+from acquire.analysis.uncertainty import Distribution, Kind, Term, total_bias
+
+Zones = Mapping[str, Mapping[str, Cell]]
+"""Cells with readings, by zone and stage."""
+
+
+class Washed(NamedTuple):
+    """A stage and how many washes it comes after."""
+
+    stage: str
+    washes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Washing:
+    """The stages of a measure by washes: `bare`, `start` (0 washes) and those after washing.
+
+    `uncounted` are stages after the first washed one without a count of their own.
+    """
+
+    bare: str
+    start: str
+    washed: tuple[Washed, ...]
+    uncounted: tuple[str, ...]
+
+    @property
+    def looks(self) -> tuple[Washed, ...]:
+        """All stages at which a gain is looked at, `start` first."""
+        return (Washed(self.start, 0), *self.washed)
+
+
+def washing_of(stages: Sequence[str], counts: Mapping[str, int]) -> Washing | None:
+    """The stages of a measure in their order; None where no wash life can be told by them.
+
+    `stages[0]` is the bare one. The gain that washing takes away is that of the last stage before
+    the first wash.
+    """
+    first = next((k for k, s in enumerate(stages) if counts.get(s, 0) > 0), None)
+    if first is None or first < 2:
+        return None
+    after = stages[first:]
+    return Washing(
+        stages[0],
+        stages[first - 1],
+        tuple(Washed(s, counts[s]) for s in after if counts.get(s, 0) > 0),
+        tuple(s for s in after if counts.get(s, 0) <= 0),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """Some zones of one treatment beside the control zones; `sign` is −1 where lower is better.
+
+    Without a control zone that was read (`control` empty) changes stand by themselves.
+    """
+
+    zones: Zones
+    control: Zones
+    sign: float
+    basis: Basis
+
+    def lacking(self, stages: Sequence[str]) -> str:
+        """Why nothing can be said of these stages, as a part of a sentence; empty where it can."""
+        for who, side in (("it", self.zones), ("the control", self.control)):
+            if (side or who == "it") and not _read(side, stages):
+                missing = [s for s in stages if not _read(side, [s])]
+                at = " and ".join(missing) or "all of these stages in one zone"
+                return f"{who} has no reading that counts at {at}"
+        return ""
+
+    def contrast(self, weights: Mapping[str, float]) -> Contrast:
+        """The sum of weight times gain over stages, better upwards; weights sum to 0.
+
+        Over the zones that were read at all these stages; ask `lacking` first.
+        """
+        stages = [s for s, w in weights.items() if w]
+        parts = []
+        for side, sign in ((self.zones, self.sign), (self.control, -self.sign)):
+            read = _read(side, stages)
+            for zone in read:
+                for stage in stages:
+                    parts.append((side[zone][stage], sign * weights[stage] / len(read)))
+        return Contrast(tuple(parts))
+
+    def distance(self, weights: Mapping[str, float], alpha: float, level: float = 0.0) -> Distance:
+        """How far the weighted gains lie above `level`, with their reach at the level `alpha`."""
+        weights = {s: w for s, w in weights.items() if w}
+        if why := self.lacking(list(weights)):
+            return Distance(None, None, None, why)
+        contrast = self.contrast(weights)
+        found = weigh(contrast, self.basis)
+        estimate = contrast.estimate - level
+        if found.lacking:
+            return Distance(estimate, None, None, found.lacking)
+        if found.known.offset_unknown:
+            why = f"its readings were taken {found.known.apart}, and {found.known.offset_unknown}"
+            return Distance(estimate, None, None, why)
+        reach = reach_of(found.terms)
+        half = reach.half_width(alpha) + abs(total_bias(found.known.biases))
+        return Distance(estimate, reach.u, half, "")
+
+
+class Distance(NamedTuple):
+    """A weighted gain less a level: `u` its standard uncertainty, `reach` its half interval.
+
+    The known shift of the meter is in `reach` by its full size. None with `lacking` saying why.
+    """
+
+    estimate: float | None
+    u: float | None
+    reach: float | None
+    lacking: str
+
+    @property
+    def is_above(self) -> bool:
+        """Whether it is above 0 beyond its reach."""
+        return self.estimate is not None and self.reach is not None and self.estimate > self.reach
+
+    @property
+    def is_below(self) -> bool:
+        return self.estimate is not None and self.reach is not None and -self.estimate > self.reach
+
+
+def weigh(contrast: Contrast, basis: Basis) -> Evaluation:
+    """The budget of a weighted sum of the gains of zones at any number of stages."""
+    sides = _sides(contrast)
+    if len(sides) < 2 or any(len(s) < 2 for s in sides.values()):
+        return evaluate(contrast, basis)
+    known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
+    terms = (*(_spread(t, s) for t, s in sides.items()), *known.terms)
+    if all(t.contribution == 0 for t in terms):
+        why = "all zones agree and no step of the display is known, so nothing tells how far off "
+        return Evaluation(contrast, (), known, f"{why}they may be")
+    return Evaluation(contrast, terms, known, "")
+
+
+def _sides(contrast: Contrast) -> dict[str, list[float]]:
+    """For each treatment the sum of each of its zones, as if it stood for the side alone."""
+    found: dict[str, dict[str, float]] = {}
+    for cell, weight in contrast.parts:
+        here = found.setdefault(cell.treatment, {})
+        here[cell.zone] = here.get(cell.zone, 0.0) + weight * (cell.mean or 0.0)
+    return {t: [v * len(zones) for v in zones.values()] for t, zones in found.items()}
+
+
+def _spread(treatment: str, sums: Sequence[float]) -> Term:
+    sd = summarise(sums).sd or 0.0
+    return Term(
+        f"spread of the zones of {treatment}",
+        Kind.A,
+        sd / math.sqrt(len(sums)),
+        len(sums) - 1,
+        1.0,
+        Distribution.NORMAL,
+        f"Standard deviation of this sum over its {len(sums)} zones, over the root of their "
+        "number. The scatter of their readings is in it.",
+    )
+
+
+def _read(side: Zones, stages: Sequence[str]) -> list[str]:
+    return [zone for zone, cells in side.items() if all(s in cells for s in stages)]

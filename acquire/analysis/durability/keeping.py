@@ -1,0 +1,89 @@
+"""How much of a gain is kept at each count of washes: the share, with an interval for it.
+
+The share r = (gain at the count) / (first gain) has no simple uncertainty, since both gains have
+the bare readings and the control in them. So its interval holds every r that the readings do not
+contradict: all r for which gain − r (first gain) does not lie beyond its own reach, with a budget
+made anew for each r (E. C. Fieller, J. R. Statist. Soc. B 16 (1954) 175, with this project's limit
+in the place of Student's). It is bounded where the first gain itself is shown, and only then is
+there anything to keep. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+from acquire.analysis.durability.course import Course, Distance, Washed, Washing
+from acquire.analysis.durability.retention import Kept
+from acquire.analysis.root import crossing
+
+_MOST_DOUBLINGS = 60
+_PRECISE = 1e-4
+"""Of the distance to the share: far below what is printed."""
+
+
+def first_gain(course: Course, washing: Washing, alpha: float) -> Distance:
+    """The gain at the last stage before washing."""
+    return course.distance({washing.bare: -1.0, washing.start: 1.0}, alpha)
+
+
+def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kept:
+    """The share of the first gain kept at a stage, of the zones that were read at all three."""
+    count = float(look.washes)
+    stages = (washing.bare, washing.start, look.stage)
+    if why := course.lacking(stages):
+        return Kept(count, None, lacking=why)
+
+    def less(share: float) -> Distance:
+        return course.distance(
+            {washing.bare: share - 1.0, washing.start: -share, look.stage: 1.0}, alpha
+        )
+
+    # Of the same zones as above and below the line.
+    same = _read_at(course, stages)
+    gain = first_gain(same, washing, alpha)
+    if gain.lacking or gain.estimate is None:
+        return Kept(count, None, lacking=gain.lacking)
+    if not gain.is_above:
+        return Kept(count, None, lacking="no gain was shown before the first wash")
+    now = same.distance({washing.bare: -1.0, look.stage: 1.0}, alpha)
+    if now.estimate is None:
+        return Kept(count, None, lacking=now.lacking)
+    share = now.estimate / gain.estimate
+    here = less(share)
+    if here.u is None or here.reach is None:
+        return Kept(count, share, lacking=here.lacking)
+    # By first order the edge is one such step away; a little more mostly lies outside at once.
+    step = 1.25 * max(here.reach / gain.estimate, 1e-9)
+
+    @cache
+    def outside(r: float) -> float:
+        found = less(r)
+        if found.estimate is None or found.reach is None:
+            raise ArithmeticError(f"no budget at a share of {r}: {found.lacking}")
+        return abs(found.estimate) - found.reach
+
+    def edge(way: float) -> float | None:
+        near, far = 0.0, step
+        for _ in range(_MOST_DOUBLINGS):
+            if outside(share + way * far) > 0:
+                return share + way * crossing(
+                    lambda s: outside(share + way * s), near, far, rel=_PRECISE
+                )
+            near, far = far, 2 * far
+        return None
+
+    low, high = edge(-1.0), edge(1.0)
+    if low is None or high is None:
+        # The gain is shown by a hair: no share is ruled out.
+        return Kept(count, share, lacking="the first gain is known too badly to bound its share")
+    return Kept(count, share, here.u / gain.estimate, low, high)
+
+
+def _read_at(course: Course, stages: tuple[str, ...]) -> Course:
+    """The course of just the zones that were read at all of these stages."""
+    return Course(
+        {z: c for z, c in course.zones.items() if all(s in c for s in stages)},
+        {z: c for z, c in course.control.items() if all(s in c for s in stages)},
+        course.sign,
+        course.basis,
+    )

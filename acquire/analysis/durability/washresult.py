@@ -1,0 +1,154 @@
+"""All that one measure says of wash life: what each treatment keeps, how long it lasts, who longer.
+
+From the results of a measure, whose cells and budgets it goes on from, and the counts and the
+criterion of the plan. All intervals and verdicts of a measure are held at one level, at which those
+of all treatments at one count hold together at 95 % (Z. Sidak, J. Amer. Statist. Assoc. 62 (1967)
+626, from memory), and so do the lives of a zone of each: where treatments have one zone each, one
+that outlived another by its interval did so whatever the pair. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.cell import Cell
+from acquire.analysis.durability.course import Course, Washing, Zones, washing_of
+from acquire.analysis.durability.criterion import Criterion, criterion_of
+from acquire.analysis.durability.ending import ZoneLife, zone_life
+from acquire.analysis.durability.outliving import LivesCompared, compare_lives
+from acquire.analysis.durability.washlife import WashLife, wash_life
+from acquire.analysis.durability.wearing import Wear, wear_of
+from acquire.analysis.reach import shared_level
+from acquire.analysis.results import MeasureResult
+from acquire.analysis.uncertainty import CONFIDENCE
+from acquire.model import Measure, Plan, Quantity, Treatment
+
+MOST_COMPARED = 24
+"""Treatments of which each pair is compared; of more the pairs would be a page by themselves."""
+
+
+@dataclass(frozen=True, slots=True)
+class TreatmentLife:
+    """One treatment: how it wears, and where the plan has a criterion the lives of its zones.
+
+    `life` is that of all zones with a life together, None where no zone has one. `shown` is the
+    name, with the id where another treatment has the same.
+    """
+
+    treatment: str
+    name: str
+    shown: str
+    wear: Wear
+    zones: tuple[ZoneLife, ...]
+    life: WashLife | None
+
+
+@dataclass(frozen=True, slots=True)
+class WashResult:
+    """One measure and channel over the washes, in `unit`, in the order of the plan.
+
+    `criterion` is None where the plan has none; there are no lives then. `has_control` is whether
+    gains are less the change of the control. `alpha` is the level of each interval, `together` how
+    many treatments hold jointly at 95 %. `compared` is None where fewer than two treatments have a
+    life, or more than are compared.
+    """
+
+    result: MeasureResult
+    washing: Washing
+    criterion: Criterion | None
+    has_control: bool
+    alpha: float
+    together: int
+    treatments: tuple[TreatmentLife, ...]
+    compared: LivesCompared | None
+
+
+def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResult | None:
+    """What `result` says of wash life; None where plan or measure have no washes to tell it by.
+
+    None for transmittance, too, where the ratio to the blank and no gain is what counts, and where
+    no stage has been read after washing or before it.
+    """
+    washing = washing_of(measure.stages, dict(plan.washes))
+    if washing is None or measure.quantity is Quantity.TRANSMITTANCE:
+        return None
+    if measure.stages[0] != plan.stages[0]:
+        return None
+    cells = {t.id: _cells(result, t.id) for t in plan.treatments}
+    read = {stage for side in cells.values() for zone in side.values() for stage in zone}
+    if not any(x.stage in read for x in washing.washed):
+        return None
+    control = cells.get(result.control, {})
+    is_read = any(washing.bare in c and len(c) > 1 for c in control.values())
+    sign = 1.0 if measure.higher_is_better else -1.0
+    treated = [t for t in plan.treatments if not t.is_control]
+    together = max(1, len(treated))
+    alpha = shared_level(1 - CONFIDENCE, together)
+    end = measure.end_of_life
+    criterion = (
+        criterion_of(end, higher_is_better=measure.higher_is_better) if end is not None else None
+    )
+    found = []
+    for t in treated:
+        course = Course(cells[t.id], control if is_read else {}, sign, result.basis)
+        zones = _lives(t.id, [z.id for z in plan.zones if z.treatment == t.id], course, washing,
+                       criterion, alpha)  # fmt: skip
+        lives = [z.life for z in zones if z.life is not None]
+        found.append(
+            TreatmentLife(
+                t.id, t.name or t.id, _shown(t, treated),
+                wear_of(t.id, course, washing, alpha), zones, wash_life(lives) if lives else None,
+            )
+        )  # fmt: skip
+    return WashResult(
+        result, washing, criterion, is_read, alpha, together, tuple(found),
+        _compared(found),
+    )  # fmt: skip
+
+
+def _cells(result: MeasureResult, treatment: str) -> Zones:
+    """The cells with readings of one treatment, by zone and stage."""
+    found: dict[str, dict[str, Cell]] = {}
+    for level in result.levels:
+        if level.cell.treatment == treatment and level.cell.n:
+            found.setdefault(level.cell.zone, {})[level.cell.stage] = level.cell
+    return found
+
+
+def _lives(
+    treatment: str,
+    zones: Sequence[str],
+    course: Course,
+    washing: Washing,
+    criterion: Criterion | None,
+    alpha: float,
+) -> tuple[ZoneLife, ...]:
+    if criterion is None:
+        return ()
+    return tuple(
+        zone_life(
+            zone,
+            treatment,
+            Course({zone: course.zones.get(zone, {})}, course.control, course.sign, course.basis),
+            washing,
+            criterion,
+            alpha,
+        )
+        for zone in zones
+    )
+
+
+def _compared(found: Sequence[TreatmentLife]) -> LivesCompared | None:
+    lives = {
+        t.shown: [z.life for z in t.zones if z.life is not None]
+        for t in found
+        if t.life is not None
+    }
+    return compare_lives(lives) if 2 <= len(lives) <= MOST_COMPARED else None
+
+
+def _shown(one: Treatment, every: Sequence[Treatment]) -> str:
+    """The name, with the id where two treatments have the same."""
+    name = one.name or one.id
+    return name if sum((t.name or t.id) == name for t in every) == 1 else f"{name} ({one.id})"

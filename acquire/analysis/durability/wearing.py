@@ -1,0 +1,131 @@
+"""How the gain of one treatment wears: what is kept at each count, whether it falls, its half-life.
+
+Trend. Gains of zones share the control and are not independent, so the mean gain of the treatment
+is one series, and its ranks are tested. Half-life. The fit goes through the levels of treated less
+control at each stage, bare among them: these have no reading in common, as gains would. Fits want
+three counts or more, 0 among them; of fewer no course can be told from another. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.basis import evaluate
+from acquire.analysis.durability.course import Course, Distance, Washed, Washing
+from acquire.analysis.durability.decay import DecayFit, decay_fit
+from acquire.analysis.durability.keeping import first_gain, kept_at
+from acquire.analysis.durability.retention import Kept
+from acquire.analysis.durability.trend import Trend, trend
+from acquire.analysis.reach import reach_of
+from acquire.analysis.student import t_factor
+from acquire.analysis.uncertainty import CONFIDENCE, total_bias
+
+_FEWEST = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """One treatment over the washes.
+
+    `gain` is its first gain, `kept` the share of it at each washed stage, in order. `lacking` says
+    why nothing is kept, for all counts alike. `trend` and `fit` are None with `no_trend` and
+    `no_fit` saying why.
+    """
+
+    treatment: str
+    zones: tuple[str, ...]
+    gain: Distance
+    kept: tuple[tuple[Washed, Kept], ...]
+    lacking: str
+    trend: Trend | None
+    no_trend: str
+    fit: DecayFit | None
+    no_fit: str
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether there is a share at any count."""
+        return any(k.share is not None for _, k in self.kept)
+
+
+def wear_of(treatment: str, course: Course, washing: Washing, alpha: float) -> Wear:
+    """What the zones of `course` say together; intervals at the two-sided level `alpha`."""
+    gain = first_gain(course, washing, alpha)
+    zones = tuple(course.zones)
+    why = gain.lacking
+    if not why and gain.is_below:
+        why = "the treatment made it worse before the first wash, so there is no gain to keep"
+    elif not why and not gain.is_above:
+        why = "no gain was shown before the first wash, so there is none to keep"
+    if why:
+        return Wear(treatment, zones, gain, (), why, None, why, None, why)
+    kept = tuple((look, kept_at(course, washing, look, alpha)) for look in washing.washed)
+    read = [x for x in washing.looks if not course.lacking((washing.bare, washing.start, x.stage))]
+    common = [washing.bare, *(x.stage for x in read)]
+    if why := course.lacking(common):
+        why = f"{why}, so that no zone has the whole course"
+        return Wear(treatment, zones, gain, kept, "", None, why, None, why)
+    fall, no_fall = _trend(course, washing, read)
+    fit, no_fit = _fit(course, washing, read)
+    return Wear(treatment, zones, gain, kept, "", fall, no_fall, fit, no_fit)
+
+
+def _trend(course: Course, washing: Washing, read: list[Washed]) -> tuple[Trend | None, str]:
+    whole = _whole(course, washing, read)
+    values = [whole.contrast({washing.bare: -1.0, x.stage: 1.0}).estimate for x in read]
+    if len(read) < 2:
+        return None, "no washed stage has been read"
+    # Rounded, since equal means must stay ties whatever sums of floats make of them.
+    return trend([([float(x.washes) for x in read], [round(v, 9) for v in values])]), ""
+
+
+def _fit(course: Course, washing: Washing, read: list[Washed]) -> tuple[DecayFit | None, str]:
+    if len(read) < _FEWEST:
+        return None, (
+            f"{len(read)} counts, 0 among them; {_FEWEST} or more are wanted to tell one course "
+            "from another"
+        )
+    if not course.control:
+        return None, "without the control the levels of the stages are not independent"
+    whole = _whole(course, washing, read)
+    stages = [washing.bare, *(x.stage for x in read)]
+    levels = [_level(whole, stage) for stage in stages]
+    if any(u is None for _, u in levels):
+        return None, "the uncertainty of a stage by itself is not known"
+    (bare, u_bare), *later = levels
+    known = [u or 0.0 for _, u in later]
+    if not min([u_bare or 0.0, *known]) > 0:
+        return None, "a stage has no uncertainty"
+    fit = decay_fit(
+        [float(x.washes) for x in read], [v for v, _ in later], us=known, bare=[bare], u_bare=u_bare
+    )
+    return fit, ""
+
+
+def _whole(course: Course, washing: Washing, read: Sequence[Washed]) -> Course:
+    """The course of the zones that were read at each of the stages."""
+    stages = {washing.bare, *(x.stage for x in read)}
+    return Course(
+        {z: c for z, c in course.zones.items() if stages <= set(c)},
+        {z: c for z, c in course.control.items() if stages <= set(c)},
+        course.sign,
+        course.basis,
+    )
+
+
+def _level(course: Course, stage: str) -> tuple[float, float | None]:
+    """Treated less control at a stage, and the uncertainty that has its 95 % reach if it were sure.
+
+    From the readings' scatter also where there are several zones: how zones differ from one another
+    is the same at all stages, and no error of a course. Few readings and known shifts are in the
+    reach, so that the fit, which takes uncertainties for known, does not take them for too small.
+    """
+    contrast = course.contrast({stage: 1.0})
+    found = evaluate(contrast, course.basis)
+    if found.lacking or found.known.offset_unknown:
+        return contrast.estimate, None
+    half = reach_of(found.terms).half_width(1 - CONFIDENCE)
+    half += abs(total_bias(found.known.biases))
+    return contrast.estimate, half / t_factor(math.inf, CONFIDENCE)

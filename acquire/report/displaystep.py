@@ -23,13 +23,13 @@ def display_step(
     if steps:
         policy, step = max(steps.items(), key=lambda item: (item[1], item[0]))
         return step, f"as the check policy {policy} states it"
-    sent = [s for r in readings if (s := _last_digit(r, measure.unit)) is not None]
+    sent = [s for r in readings if (s := last_digit(r, measure.unit)) is not None]
     if sent:
         return min(sent), "taken from the last digit that was sent"
     return Decimal(0), "not known"
 
 
-def _last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
+def last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
     """What one unit of the last digit as sent is worth; None for a text that is no number."""
     try:
         exponent = Decimal(reading.sent_text.strip()).as_tuple().exponent

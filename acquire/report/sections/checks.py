@@ -11,6 +11,7 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.analysis.figures import rounded, signed
 from acquire.calibration.due import days, days_words
 from acquire.model import Quantity, at_channel, channel_label, from_utc_ns
 from acquire.report.record import (
@@ -21,6 +22,7 @@ from acquire.report.record import (
     Standing,
     TrialRecord,
 )
+from acquire.report.sentvalue import plain, printed
 from acquire.report.wording import (
     counted,
     listed,
@@ -29,7 +31,7 @@ from acquire.report.wording import (
     reason_alone,
     said_moment,
 )
-from acquire.units import as_entered, symbol
+from acquire.units import as_entered, convert, symbol
 
 WORDS = {"pass": "passed", "fail": "failed", "undecided": "undecided", "not judged": "not finished"}
 MEANINGS = {
@@ -47,6 +49,7 @@ SOON_DAYS = 30
 
 _FOLLOWS = re.compile(r" is read anew, since reading \d+ is void: ")
 """The reason of a void that came with another one (`acquire.pipeline.check_void`)."""
+_LONG_FIGURE = re.compile(r"(?<![\d.])\d+\.\d{7,}(?!\d)")
 
 
 class PieceRow(NamedTuple):
@@ -169,12 +172,12 @@ def _check(check: CheckRecord) -> CheckBlock:
         moment(check.judged_utc_ns or check.begun_utc_ns),
         SIGNS[check.outcome],
         f"abandoned, {outcome}" if check.is_abandoned else outcome,
-        _sentence(check.message) if is_told else "",
+        _sentence(_shortened(check.message)) if is_told else "",
         "" if check.is_abandoned else MEANINGS.get(check.outcome, ""),
         _life(check),
         _beside(check),
         _taken(check),
-        tuple(_piece(p) for p in check.pieces),
+        tuple(_piece(p, check) for p in check.pieces),
     )
 
 
@@ -205,7 +208,7 @@ def _covers(check: CheckRecord) -> str:
 
 
 def _beside(check: CheckRecord) -> str:
-    told = [_sentence(line) for line in check.lines]
+    told = [_sentence(_shortened(line)) for line in check.lines]
     if check.climate:
         told.append(f"The room had {check.climate}.")
     seen = check.adjustment
@@ -225,7 +228,7 @@ def _taken(check: CheckRecord) -> str:
         pieces.setdefault((r.piece, r.channel, r.unit), []).append(r)
     said = [
         f"{piece}{at_channel(channel)}: "
-        + ", ".join(_value(r) for r in found)
+        + ", ".join(_value(r, check) for r in found)
         + f" {symbol(unit)}".rstrip()
         for (piece, channel, unit), found in pieces.items()
     ]
@@ -253,33 +256,49 @@ def _voids(check: CheckRecord) -> str:
     return "".join(said)
 
 
-def _value(reading: CheckReading) -> str:
+def _value(reading: CheckReading, check: CheckRecord) -> str:
     if reading.value is None:
         return reading.flags or "no value"
     flags = f" ({reading.flags})" if reading.flags else ""
     flags += " (void)" if reading.void_reason else ""
-    return f"{reading.value}{flags}".replace("-", "−")
+    return f"{printed(reading.value, _step(check, reading.unit))}{flags}".replace("-", "−")
+
+
+def _shortened(text: str) -> str:
+    """A stored sentence without the digits that a conversion gave to its figures."""
+    return _LONG_FIGURE.sub(lambda found: plain(Decimal(found[0])), text)
+
+
+def _step(check: CheckRecord, unit: str) -> Decimal | None:
+    """The step of the meter's display in a unit, as the policy of a check has it."""
+    return convert(check.resolution, check.unit, unit) if check.resolution > 0 else None
 
 
 def _sentence(text: str) -> str:
     return text and f"{text[0].upper()}{text[1:].removesuffix('.')}."
 
 
-def _piece(piece: PieceRecord) -> PieceRow:
+def _piece(piece: PieceRecord, check: CheckRecord) -> PieceRow:
     held, has = piece.certificate, piece.is_judged
+    # Figures to the second digit of the display's step; of the limit where no step is known.
+    place = float(_step(check, piece.unit) or piece.limit)
     return PieceRow(
         piece=_name(piece),
         certificate=held.issued if held is not None else "none",
         channel=_channel(piece),
-        read=f"{_two(piece.mean)} ({piece.count} ×)" if has else f"{piece.count} ×",
+        read=f"{rounded(float(piece.mean), place)} ({piece.count} ×)"
+        if has
+        else f"{piece.count} ×",
         certified=_certified(piece),
-        deviation=_two(piece.deviation, sign=True) if has else NONE,
-        u=_two(piece.expanded_uncertainty) if has else NONE,
-        limit=f"{piece.limit} {symbol(piece.unit)}",
-        spread=f"{_two(piece.spread)} of {piece.spread_limit}" if has else NONE,
+        deviation=signed(float(piece.deviation), place) if has else NONE,
+        u=rounded(float(piece.expanded_uncertainty), place) if has else NONE,
+        limit=f"{plain(piece.limit)} {symbol(piece.unit)}",
+        spread=f"{rounded(float(piece.spread), place)} of {plain(piece.spread_limit)}"
+        if has
+        else NONE,
         sign=SIGNS[piece.outcome],
         outcome=WORDS[piece.outcome],
-        remark="" if piece.outcome == "pass" else piece.message,
+        remark="" if piece.outcome == "pass" else _shortened(piece.message),
     )
 
 
@@ -298,12 +317,6 @@ def _certified(piece: PieceRecord) -> str:
         return NONE
     u = as_entered(piece.certificate.expanded_uncertainty)
     return f"{as_entered(piece.certified)} ± {u} {symbol(piece.unit)}"
-
-
-def _two(value: Decimal, *, sign: bool = False) -> str:
-    """Two decimals; the store keeps four."""
-    text = f"{value:+.2f}" if sign else f"{value:.2f}"
-    return "0.00" if text in ("+0.00", "-0.00") else text.replace("-", "−")
 
 
 def _run(record: TrialRecord, run: RunRecord) -> RunBlock:

@@ -8,8 +8,10 @@ from typing import NamedTuple
 from acquire.analysis.figures import suffix
 from acquire.analysis.level import flag_of
 from acquire.model import at_channel
+from acquire.report.displaystep import last_digit
 from acquire.report.evidence import Evidence
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.sentvalue import printed
 from acquire.report.wording import moment, reason_alone
 from acquire.units import symbol
 
@@ -77,7 +79,8 @@ def value_text(reading: ReadingRecord) -> str:
         return reading.flags or "no value"
     unit = symbol(reading.unit)
     at = at_channel(reading.channel)
-    return f"{reading.value}{' ' + unit if unit else ''}{at}".replace("-", "−")
+    value = printed(reading.value, last_digit(reading, reading.unit))
+    return f"{value}{' ' + unit if unit else ''}{at}".replace("-", "−")
 
 
 def _left_out(reading: ReadingRecord, reason: str) -> LeftOut:

@@ -189,7 +189,7 @@ def caveats(record: TrialRecord, evidence: Evidence) -> tuple[str, ...]:
 def _step(evidence: Evidence) -> str:
     if evidence.result.resolution == 0:
         return "not known"
-    step = f"{evidence.result.resolution:g}{suffix(evidence.result.unit)}"
+    step = f"{evidence.result.resolution:.4g}{suffix(evidence.result.unit)}"
     return f"{step}, {evidence.resolution_source}"
 
 

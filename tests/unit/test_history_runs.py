@@ -97,6 +97,23 @@ def test_every_rule_is_said_in_words_with_its_numbers(rule: Rule) -> None:
     assert rule is Rule.BEYOND or str(19 + rule.value) in text
 
 
+@pytest.mark.parametrize(
+    ("zones", "shift", "printed", "rel"),
+    [
+        # C. W. Champ and W. H. Woodall, Technometrics 29 (1987) 393: 91.75, from memory.
+        (Zones(one_side=8, far=(2, 3), off=(4, 5)), 0.0, 91.75, 6e-5),
+        # Limits of 3 sigma alone: closed form; 43.9, 6.3 and 2.0 widely tabulated, from memory.
+        (Zones(), 1.0, 43.894681718539545, 1e-6),
+        (Zones(), 2.0, 6.302962987143026, 1e-6),
+        (Zones(), 3.0, 1.9999999960536492, 1e-6),
+    ],
+)
+def test_the_chain_itself_gives_the_printed_run_lengths(
+    zones: Zones, shift: float, printed: float, rel: float
+) -> None:
+    assert mean_run_length(zones, shift) == pytest.approx(printed, rel=rel)
+
+
 # ZONES: C. W. Champ and W. H. Woodall (1987) print 91.75; LIMITS_ONLY: 370.4, closed form.
 @pytest.mark.parametrize(
     ("rules", "zones"),

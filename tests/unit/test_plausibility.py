@@ -12,11 +12,12 @@ from acquire.calibration.plausibility import findings, fresnel_gloss
 from acquire.calibration.weights import mpe_g, pull_n
 from acquire.fresnel import largest_gloss
 from acquire.model import Certificate, Nominal, Piece, PieceKind, Quantity, WeightClass
-from tests.reference.casefile import FOLDER, Case, read
+from acquire.verify.casefile import Case
+from tests.reference.shipped import CASES
 
 # Fresnel equations, unpolarised light, ratio to n = 1.567 as in ISO 2813:2014, 3.3; each case
 # names its source. Printed tables give one decimal, from memory.
-TILES = [case for case in read(FOLDER / "gloss.json") if case.calc == "gloss.fresnel"]
+TILES = [case for case in CASES if case.calc == "gloss.fresnel"]
 
 QUANTITIES = {
     PieceKind.CHECK_WEIGHT: (Quantity.FORCE, "newton"),

@@ -3,10 +3,22 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, TypeVar
 
 Answer = dict[str, Any]
 UNDEFINED = "undefined"
+ASKED, WORDS = "asked", "words"
+"""What a calculation is told beside its inputs: the names of what is expected, and the words of
+the quantity. Files exist in which nothing else tells two tests of one name apart."""
+
+T = TypeVar("T")
+
+
+def there(value: T | None, what: str) -> T:
+    """The value. Raises `ValueError` where the inputs give none; `what` names it."""
+    if value is None:
+        raise ValueError(f"the inputs give no {what}")
+    return value
 
 
 def said(value: object, word: str = UNDEFINED) -> object:

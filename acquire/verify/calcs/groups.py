@@ -8,7 +8,7 @@ from typing import Any
 from acquire.analysis.anova import one_way
 from acquire.analysis.groups import all_pairs
 from acquire.analysis.pair import Variances
-from tests.reference.calcs.answer import Answer, said
+from acquire.verify.calcs.answer import Answer, said, there
 
 
 def anova(i: Mapping[str, Any]) -> Answer:
@@ -31,8 +31,7 @@ def tukey(i: Mapping[str, Any]) -> Answer:
     found = all_pairs(i["groups"], variances, alpha=i["alpha"])
     answer: Answer = {"rule": str(found.rule)}
     for pair in found.pairs:
-        assert pair.textbook_half_width is not None
-        half = pair.textbook_half_width
+        half = there(pair.textbook_half_width, "interval of a pair")
         one, other = pair.first + 1, pair.second + 1
         for first, second, estimate in ((one, other, pair.estimate), (other, one, -pair.estimate)):
             key = f"{first}_{second}"

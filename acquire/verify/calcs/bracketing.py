@@ -7,7 +7,7 @@ from typing import Any
 
 from acquire.analysis import drift, pair
 from acquire.analysis.student import two_sided_p
-from tests.reference.calcs.answer import UNDEFINED, Answer, said
+from acquire.verify.calcs.answer import UNDEFINED, Answer, said
 
 
 def offset_correction(i: Mapping[str, Any]) -> Answer:

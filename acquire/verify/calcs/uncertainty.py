@@ -12,7 +12,7 @@ from acquire.analysis.scatter import pooled_sd
 from acquire.analysis.student import t_factor
 from acquire.analysis.summary import summarise
 from acquire.analysis.uncertainty import rectangular, welch_satterthwaite
-from tests.reference.calcs.answer import UNDEFINED, Answer, number, said
+from acquire.verify.calcs.answer import UNDEFINED, Answer, number, said
 
 
 def summary(i: Mapping[str, Any]) -> Answer:

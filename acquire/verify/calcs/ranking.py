@@ -9,7 +9,7 @@ from typing import Any
 from acquire.analysis.ordering import order_bias
 from acquire.analysis.ranking import chance_ahead, chances_of_known, independent_chances
 from acquire.analysis.weighted import weighted_sum
-from tests.reference.calcs.answer import Answer, number
+from acquire.verify.calcs.answer import Answer, number
 
 
 def pair(i: Mapping[str, Any]) -> Answer:

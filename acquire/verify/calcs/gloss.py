@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from acquire.analysis import gloss
-from tests.reference.calcs.answer import UNDEFINED, Answer
+from acquire.verify.calcs.answer import UNDEFINED, Answer
 
 
 def gloss_fresnel(i: Mapping[str, Any]) -> Answer:

@@ -7,7 +7,7 @@ from typing import Any
 
 from acquire.analysis import agreement
 from acquire.analysis.agreement import Weights
-from tests.reference.calcs.answer import UNDEFINED, Answer, said
+from acquire.verify.calcs.answer import UNDEFINED, Answer, said
 
 
 def cohen(i: Mapping[str, Any]) -> Answer:

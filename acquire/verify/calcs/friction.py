@@ -14,7 +14,7 @@ from acquire.analysis.slickness.sled import Sled, weighed
 from acquire.analysis.slickness.steady import first_peak, steady_of
 from acquire.analysis.transmission.meter import variable
 from acquire.units import convert
-from tests.reference.calcs.answer import Answer, said
+from acquire.verify.calcs.answer import Answer, said
 
 
 def _sled(i: Mapping[str, Any]) -> Sled:

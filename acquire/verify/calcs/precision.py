@@ -12,28 +12,27 @@ from acquire.analysis.homogeneity import critical_share, odd_scatter
 from acquire.analysis.precision import critical_difference, limit, precision_of
 from acquire.analysis.student import t_factor
 from acquire.analysis.summary import summarise
-from tests.reference.calcs.answer import Answer
+from acquire.verify.calcs.answer import Answer, there
 
 
 def interlaboratory(i: Mapping[str, Any]) -> Answer:
     found = precision_of(i["labs"])
-    assert found.repeatability is not None
-    assert found.between is not None
-    assert found.reproducibility is not None
+    repeatability = there(found.repeatability, "scatter within a laboratory")
+    between = there(found.between, "scatter between laboratories")
+    reproducibility = there(found.reproducibility, "scatter over laboratories")
     read = [summarise(lab) for lab in i["labs"]]
     sds = [s.sd or 0.0 for s in read]
-    odd = odd_scatter(sds, [s.n - 1 for s in read])
-    assert odd is not None
+    odd = there(odd_scatter(sds, [s.n - 1 for s in read]), "largest scatter")
     return {
         "mean": found.mean,
         "s_of_lab_means": found.sd_of_means,
-        "s_r": found.repeatability.sd,
-        "s_L": found.between,
-        "s_R": found.reproducibility,
-        "r_limit_2.8": limit(found.repeatability.sd),
-        "R_limit_2.8": limit(found.reproducibility),
+        "s_r": repeatability.sd,
+        "s_L": between,
+        "s_R": reproducibility,
+        "r_limit_2.8": limit(repeatability.sd),
+        "R_limit_2.8": limit(reproducibility),
         "h": list(h_of([s.mean or 0.0 for s in read]) or ()),
-        "k": list(k_of(sds, found.repeatability.sd) or ()),
+        "k": list(k_of(sds, repeatability.sd) or ()),
         "cochran_C_max_variance": odd.share,
         "cochran_crit_1pc": odd.critical,
         "cochran_flags_lab4": odd.is_outlier and odd.suspect == 3,
@@ -41,8 +40,7 @@ def interlaboratory(i: Mapping[str, Any]) -> Answer:
 
 
 def gauge_study(i: Mapping[str, Any]) -> Answer:
-    found = gauge_of(i["data"], i["pool_interaction_if_p_above"])
-    assert found is not None
+    found = there(gauge_of(i["data"], i["pool_interaction_if_p_above"]), "components of scatter")
     grr = found.var_repeatability + found.var_reproducibility
     total = grr + found.var_spots
     return {

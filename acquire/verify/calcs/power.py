@@ -8,7 +8,7 @@ from typing import Any
 
 from acquire.analysis import power
 from acquire.analysis.student import t_factor, t_quantile
-from tests.reference.calcs.answer import Answer, said
+from acquire.verify.calcs.answer import Answer, said
 
 
 def t_power(i: Mapping[str, Any]) -> Answer:

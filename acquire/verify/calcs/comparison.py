@@ -9,7 +9,7 @@ from typing import Any
 from acquire.analysis import dunnett, pair
 from acquire.analysis.scatter import pooled_sd
 from acquire.analysis.summary import summarise
-from tests.reference.calcs.answer import UNDEFINED, Answer, said
+from acquire.verify.calcs.answer import UNDEFINED, Answer, said
 
 
 def two_sample(i: Mapping[str, Any]) -> Answer:

@@ -14,8 +14,7 @@ from acquire.analysis.durability.turnbull import IntervalEstimate, interval_esti
 from acquire.analysis.gloss import retention
 from acquire.analysis.summary import summarise
 from acquire.analysis.wetting import cap
-from tests.reference.calcs.answer import Answer, number, said
-from tests.reference.casefile import ASKED
+from acquire.verify.calcs.answer import ASKED, Answer, number, said, there
 
 
 def interval_censored(i: Mapping[str, Any]) -> Answer:
@@ -85,9 +84,7 @@ def zero_failures(i: Mapping[str, Any]) -> Answer:
 
 
 def residual_gloss(i: Mapping[str, Any]) -> Answer:
-    before, after = summarise(i["before"]).mean, summarise(i["after"]).mean
-    assert before is not None
-    assert after is not None
+    before, after = (there(summarise(i[key]).mean, f"mean of {key}") for key in ("before", "after"))
     found = retention(before, after)
     if found is None:
         return {"residual_pct": said(None), "loss_GU": before - after, "loss_pct": said(None)}

@@ -23,7 +23,7 @@ from acquire.analysis.transmission.definition import (
 )
 from acquire.analysis.transmission.spectrum import Spectrum, spectrum
 from acquire.analysis.transmission.weights import am15, d65_v, even, every, table
-from tests.reference.calcs.answer import Answer, said
+from acquire.verify.calcs.answer import Answer, said
 
 
 def _read(i: Mapping[str, Any]) -> Spectrum:

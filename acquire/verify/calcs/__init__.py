@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from tests.reference.calcs import (
+from acquire.verify.calcs import (
     agreement,
     bracketing,
     checks,
@@ -25,8 +25,9 @@ from tests.reference.calcs import (
     ranking,
     transmission,
     uncertainty,
+    units,
 )
-from tests.reference.calcs.answer import Answer
+from acquire.verify.calcs.answer import Answer
 
 CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     **agreement.CALCS,
@@ -44,4 +45,5 @@ CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     **ranking.CALCS,
     **transmission.CALCS,
     **uncertainty.CALCS,
+    **units.CALCS,
 }

@@ -20,7 +20,7 @@ from acquire.model import (
     PieceRule,
     Quantity,
 )
-from tests.reference.calcs.answer import Answer
+from acquire.verify.calcs.answer import Answer
 
 _TODAY = date(2026, 5, 4)
 

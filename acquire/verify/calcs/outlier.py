@@ -7,7 +7,7 @@ from typing import Any
 
 from acquire.analysis import outlier, spread
 from acquire.analysis.summary import summarise
-from tests.reference.calcs.answer import UNDEFINED, Answer, said
+from acquire.verify.calcs.answer import UNDEFINED, Answer, said
 
 
 def grubbs_critical(i: Mapping[str, Any]) -> Answer:

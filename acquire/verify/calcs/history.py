@@ -10,14 +10,14 @@ import numpy as np
 from acquire.history import constants, cusum, ewma, individuals, runs, trend
 from acquire.history.individuals import Baseline
 from acquire.history.trend import Line
-from tests.reference.calcs.answer import Answer
-from tests.unit.run_lengths import Zones, mean_run_length
+from acquire.verify.calcs.answer import Answer
 
 
 def line(i: Mapping[str, Any]) -> Answer:
     x, y = np.array(i.get("x", i.get("day")), float), np.array(i.get("y", i.get("reading")), float)
     fitted = trend.ordinary(x, y)
-    assert isinstance(fitted, Line)
+    if not isinstance(fitted, Line):
+        raise ValueError(fitted.why)
     zero, ahead = fitted.at(0.0), fitted.at(i.get("predict_day", 0.0))
     return {
         "intercept": zero.value,
@@ -84,15 +84,11 @@ def pattern(i: Mapping[str, Any]) -> Answer:
     return {"signal_at_1based": last[0].completed + 1 if last else 0}
 
 
-def run_length(i: Mapping[str, Any]) -> Answer:
-    far, off = (tuple(i[name]) if name in i else None for name in ("far", "off"))
-    return {"ARL": mean_run_length(Zones(i.get("one_side"), far, off), i["shift"])}
-
-
 def chart(i: Mapping[str, Any]) -> Answer:
     x = np.array(i["x"])
     base = individuals.baseline(x, len(x), 0.0)
-    assert isinstance(base, Baseline)
+    if not isinstance(base, Baseline):
+        raise ValueError(base.why)
     return {
         "centre": base.centre,
         "mean_range": base.mean_range,
@@ -113,6 +109,5 @@ CALCS = {
     "control.zone_rules": zones,
     "history.constants": factors,
     "history.individuals": chart,
-    "history.run_length": run_length,
     "stats.line_fit": line,
 }

@@ -1,0 +1,84 @@
+"""Asks the program's own calculations for what a case expects.
+
+`answer_of` asks in this process. Run as a program this module answers one task after another and
+notes each answer at once, so that a task that hangs or ends it costs no other (`apart`).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sys
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from acquire.errors import told
+from acquire.verify.calcs import CALCS
+from acquire.verify.task import Answer, Task
+
+Calculation = Callable[[Mapping[str, Any]], Mapping[str, Any]]
+MOST_MEMORY_BYTES = 4 << 30
+"""More than any case needs, and what a bench that records meanwhile can spare."""
+
+
+def answer_of(task: Task, calcs: Mapping[str, Calculation] = CALCS) -> Answer:
+    """The answer. A calculation that raises has none for these inputs; that is no crash."""
+    calc = calcs.get(task.calc)
+    if calc is None:
+        return Answer(why="no calculation has this name", is_known=False)
+    try:
+        return Answer({str(key): _plain(value) for key, value in calc(task.inputs).items()})
+    except Exception as error:  # inputs are anybody's
+        return Answer(why=_why(error, task.inputs))
+
+
+def _plain(value: Any) -> Any:
+    """As JSON would give it back: what is compared must not depend on where it was computed."""
+    if isinstance(value, np.ndarray | np.generic):
+        return _plain(value.tolist())
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    if value is None or isinstance(value, bool | int | float):
+        return value
+    if isinstance(value, str):
+        return str(value)
+    raise TypeError(f"an answer of type {type(value).__name__}, which no case can expect")
+
+
+def _why(error: Exception, inputs: Mapping[str, Any]) -> str:
+    match error:
+        case KeyError(args=(str(key),)) if key not in inputs:
+            return f"an input {key!r} is needed and not there"
+        case MemoryError():
+            return "the inputs need more memory than there is"
+        case ValueError(args=(str(words),)):
+            return words
+    return told(error)
+
+
+def main() -> None:
+    """The first argument is the file for the answers; tasks come on standard input, a JSON list."""
+    _bound_memory()
+    with open(sys.argv[1], "w", encoding="utf-8") as book:
+        # Those who wait know by this line that whatever takes long is a task.
+        print("{}", file=book, flush=True)
+        for calc, inputs in json.load(sys.stdin):
+            answer = answer_of(Task(calc, inputs))
+            print(json.dumps(asdict(answer)), file=book, flush=True)
+
+
+def _bound_memory() -> None:
+    try:
+        import resource  # noqa: PLC0415 - not everywhere
+    except ImportError:
+        return
+    with contextlib.suppress(OSError, ValueError):
+        _, most = resource.getrlimit(resource.RLIMIT_AS)
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY_BYTES, most))
+
+
+if __name__ == "__main__":
+    main()

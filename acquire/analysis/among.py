@@ -174,10 +174,19 @@ def _worded(
         Decision.BETTER: f"{first.name} is better than {second.name}",
         Decision.WORSE: f"{first.name} is worse than {second.name}",
         Decision.EQUAL: f"{first.name} and {second.name} are shown equal within "
-        f"±{basis.margin or 0:g}{basis.suffix}",
+        f"{basis.margin_text}",
         Decision.NOT_SHOWN: f"no difference of {first.name} and {second.name} is shown",
     }[decision]
     low, high = (signed(estimate + sign * half, half) for sign in (-1, 1))
+    if basis.scale.is_ratio:
+        scale = basis.scale
+        return (
+            f"{first.stage}: {said}. In {scale.what}, the film of {first.name} lets "
+            f"{scale.figure(estimate, half)} % of the light through that the one of {second.name} "
+            "lets through, 95 % interval for all pairs "
+            f"{scale.span(estimate - half, estimate + half, half)} %; the smallest "
+            f"difference that could have been seen is {scale.size(visible, half)} % of it."
+        )
     return (
         f"{first.stage}: {said}. Difference {signed(estimate, half)}{basis.suffix}, 95 % interval "
         f"for all pairs {low} to {high}{basis.suffix}; the smallest difference that could have "

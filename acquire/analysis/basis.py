@@ -12,7 +12,9 @@ from dataclasses import dataclass, field
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
 from acquire.analysis.repeatability import Repeatability
+from acquire.analysis.scale import Scale
 from acquire.analysis.scatter import Scatter, lacking, scatter_terms
+from acquire.analysis.slidespread import Blanks, slide_terms
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import Budget, Term, budget
 from acquire.analysis.zones import is_of_zones, spread_terms
@@ -25,7 +27,10 @@ class Basis:
     `replicates` is the number of readings planned for each zone and stage; `margin` the
     difference inside which treatments count as equal, None where the plan claims no equality.
     `unclosed` has a sentence for each stage at which the drift of some readings is not known.
-    `known` is the repeatability that a study lends, None without one.
+    `known` is the repeatability that a study lends, None without one. `scale` is the terms in which
+    differences are formed and said, `margin` among them. `blanks` are those of each stage where
+    coated slides are held against blanks and nothing was read bare (`bare` is then empty); None
+    where each zone is held against itself.
     """
 
     unit: str
@@ -35,8 +40,15 @@ class Basis:
     replicates: int
     higher_is_better: bool
     margin: float | None
+    scale: Scale
     unclosed: Mapping[str, str] = field(default_factory=dict)
     known: Repeatability | None = None
+    blanks: Mapping[str, Blanks] | None = None
+
+    @property
+    def margin_text(self) -> str:
+        """The margin as it is printed, with its unit; empty without one."""
+        return self.scale.margin(self.margin) if self.margin is not None else ""
 
     @property
     def suffix(self) -> str:
@@ -72,8 +84,12 @@ class Evaluation:
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
-    if is_of_zones(contrast):
-        of_type_a = spread_terms(contrast, basis.resolution, basis.unit)
+    if basis.blanks is not None and contrast.is_relative:
+        of_type_a = slide_terms(contrast, basis.blanks[contrast.parts[0][0].stage], basis.known)
+    elif is_of_zones(contrast):
+        # Ratios have no step of their own: it is that of the display over what was read.
+        step = 0.0 if basis.scale.is_ratio else basis.resolution
+        of_type_a = spread_terms(contrast, step, basis.scale.unit)
     elif reason := lacking(contrast, basis.known):
         return Evaluation(contrast, (), known, reason)
     else:

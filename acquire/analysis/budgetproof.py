@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.budgettable import BudgetTable, table_of
@@ -22,7 +22,6 @@ from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.propagation import DRAWS, SEED, Drawn, drawn, shaken_u
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.summary import summarise
-from acquire.model import Quantity
 
 WELL_KNOWN = 30
 """Degrees of freedom from which on Student's law is the normal one but for a few percent."""
@@ -68,7 +67,7 @@ def proof_of(found: Comparison, result: MeasureResult, draws: int = DRAWS) -> Pr
     errors = drawn(found.budget, draws)
     few = [t for t in found.budget.terms if t.nu < WELL_KNOWN and t.contribution > 0]
     is_held = errors.held >= (HELD_OF_FEW if few else HELD)
-    place, unit = found.budget.expanded, suffix(result.unit)
+    place, unit = found.budget.expanded, suffix(result.basis.scale.unit)
     half, random = rounded(errors.half_width, place), rounded(table.random, place)
     said = [
         "The sums were taken anew from the lines and are those of the budget.",
@@ -101,8 +100,8 @@ def _judged(held: float, *, is_held: bool) -> str:
 
 def _hindrance(result: MeasureResult) -> str:
     """Why the model cannot be shaken by its readings; empty where it can."""
-    if result.quantity is Quantity.TRANSMITTANCE:
-        return "a film is judged by a ratio, of which the readings are no plain sum"
+    if result.basis.blanks is not None:
+        return "the spread of blanks stands for more than these readings"
     if result.basis.known is not None:
         return "the scatter that a study lends does not come from these readings"
     return ""
@@ -112,7 +111,7 @@ def _shaken(found: Comparison, result: MeasureResult) -> float:
     """What the scatter of the readings does to the net change, from differences of its values."""
     cells = {(v.cell.zone, v.cell.stage): v.cell for v in result.levels}
     if found.is_of_zones:
-        return _by_zones(found, cells, result.bare)
+        return _by_zones(found, cells, result)
     places = [
         (cells[zone, stage], of_side * of_stage / len(side))
         for of_side, side in ((1, found.zones), (-1, found.control_zones))
@@ -122,9 +121,11 @@ def _shaken(found: Comparison, result: MeasureResult) -> float:
     counts = [cell.n for cell, _ in places]
     ends = list(itertools.accumulate(counts))
 
+    said = _terms(result)
+
     def net_change(values: Sequence[float]) -> float:
         return math.fsum(
-            weight * math.fsum(values[end - n : end]) / n
+            weight * said(math.fsum(values[end - n : end]) / n)
             for (_, weight), n, end in zip(places, counts, ends, strict=True)
         )
 
@@ -133,10 +134,18 @@ def _shaken(found: Comparison, result: MeasureResult) -> float:
     return shaken_u(net_change, values, us)
 
 
-def _by_zones(found: Comparison, cells: Mapping[tuple[str, str], Cell], bare: str) -> float:
+def _terms(result: MeasureResult) -> Callable[[float], float]:
+    """What a mean is in the terms of the net change: its logarithm where that is a ratio."""
+    return math.log if result.basis.scale.is_ratio else float
+
+
+def _by_zones(
+    found: Comparison, cells: Mapping[tuple[str, str], Cell], result: MeasureResult
+) -> float:
     """The same where the change of a zone is what is repeated."""
+    said = _terms(result)
     sides = [
-        [_mean(cells[z, found.stage]) - _mean(cells[z, bare]) for z in zones]
+        [said(_mean(cells[z, found.stage])) - said(_mean(cells[z, result.bare])) for z in zones]
         for zones in (found.zones, found.control_zones)
     ]
     treated = len(sides[0])

@@ -43,7 +43,9 @@ class Holding:
 class Cell:
     """One zone at one stage. `samples` are in the order of their time; `summary` follows them.
 
-    `holdings` says under which checks they were read, in the order of time.
+    `holdings` says under which checks they were read, in the order of time. `is_relative` where
+    `summary` and `holdings` are of the logarithm of the mean (`acquire.analysis.relative`):
+    `per_unit` is then what one unit of the readings does to it, 1 over their mean; else 1.
     """
 
     zone: str
@@ -52,6 +54,8 @@ class Cell:
     samples: tuple[Sample, ...]
     holdings: tuple[Holding, ...]
     summary: Summary
+    per_unit: float = 1.0
+    is_relative: bool = False
 
     @property
     def n(self) -> int:

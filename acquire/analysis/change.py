@@ -12,12 +12,13 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import change_of
 from acquire.analysis.figures import rounded
 from acquire.analysis.gloss import Retention, retention
+from acquire.analysis.relative import read_mean
 from acquire.analysis.uncertainty import Budget
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """After minus bare of one zone, in the measure's unit.
+    """After minus bare of one zone, in the measure's unit; of a transmittance ln(after / bare).
 
     `estimate` is None where no reading of a stage counts, `budget` also where the scatter is
     unknown; `retention` is after over bare in percent, None where the bare mean is not above zero.
@@ -56,6 +57,8 @@ def change_in(bare: Cell, after: Cell, name: str, basis: Basis) -> Change:
             f"{' and '.join(missing)}.",
             (),
         )  # fmt: skip
+    if basis.scale.is_ratio:
+        return _ratio_in(bare, after, place, basis)
     evaluation = evaluate(change_of([(bare, after)]), basis)
     estimate = evaluation.contrast.estimate
     table = evaluation.budget(
@@ -84,5 +87,43 @@ def change_in(bare: Cell, after: Cell, name: str, basis: Basis) -> Change:
     return Change(
         after.zone, after.treatment, after.stage, bare.stage, estimate,
         retention(bare.mean, after.mean), table, f"{place} {verb}{by} {span}; {tail}.",
+        tuple(caveats),
+    )  # fmt: skip
+
+
+def _ratio_in(bare: Cell, after: Cell, place: str, basis: Basis) -> Change:
+    """The transmittance of a slide over its own when bare; `place` begins the sentence."""
+    means = [read_mean(cell) for cell in (bare, after)]
+    dark = [c.stage for c, mean in zip((bare, after), means, strict=True) if not mean > 0]
+    if dark:
+        return Change(
+            after.zone, after.treatment, after.stage, bare.stage, None, None, None,
+            f"{place}: no ratio to {bare.stage}, because no light came through at "
+            f"{' and '.join(dark)}.",
+            (),
+        )  # fmt: skip
+    evaluation = evaluate(change_of([(bare, after)]), basis)
+    estimate = evaluation.contrast.estimate
+    table = evaluation.budget(
+        f"ln of the transmittance of {after.zone} at {after.stage} over that at {bare.stage}",
+        basis.scale.unit,
+    )
+    u = table.expanded if table else None
+    tail = (
+        f"no uncertainty, because {evaluation.lacking}"
+        if table is None or u is None
+        else f"uncertainty {basis.scale.width(estimate, u)} % (95 %)"
+    )
+    caveats = list(evaluation.known.caveats)
+    if table is not None and evaluation.known.offset_unknown:
+        caveats.append(
+            "The ratios of slides to themselves when bare also hold what the meter changed between "
+            f"the checks, which is not in their uncertainty: {evaluation.known.offset_unknown}."
+        )
+    return Change(
+        after.zone, after.treatment, after.stage, bare.stage, estimate,
+        retention(*means), table,
+        f"{place} lets {basis.scale.figure(estimate, u)} % of the light through that it let "
+        f"through at {bare.stage} ({basis.scale.what}); {tail}.",
         tuple(caveats),
     )  # fmt: skip

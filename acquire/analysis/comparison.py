@@ -21,6 +21,8 @@ from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision, Finding, decide, worded
+from acquire.analysis.film import Film, film_of, worded_film
+from acquire.analysis.filmable import why_no_film
 from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
 from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
 from acquire.analysis.scatter import ENOUGH
@@ -29,6 +31,7 @@ from acquire.analysis.zones import is_of_zones
 
 POWER = 0.8
 _AGEING = "The panel's own ageing between the stages, as far as the control zones show it."
+_OWN_LOSS = "What the slide itself reflects and absorbs, as far as blanks of the same box show it."
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,9 @@ class Comparison:
     80 %, also one that goes against the known bias: that hides its own size twice, once in D and
     once in the limit. `is_of_zones` says whether the spread of several zones on both sides decides;
     else the decision is about the zones that were read.
+
+    Of a transmittance all figures are of natural logarithms, relative, and `film` says them as the
+    ratio that they stand for; else `film` is None.
     """
 
     treatment: str
@@ -66,6 +72,7 @@ class Comparison:
     budget: Budget
     sentence: str
     caveats: tuple[str, ...]
+    film: Film | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +122,9 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
     for side in (arm, control):
         if not side.pairs:
             return _refused(arm, stage, side.lacking, f"read {side.wanting} and look again")
+    no_film = why_no_film(arm, control, basis) if basis.scale.is_ratio else None
+    if no_film is not None:
+        return _refused(arm, stage, *no_film)
     contrast = change_of(arm.pairs).minus(change_of(control.pairs))
     evaluation = evaluate(contrast, basis)
     if evaluation.lacking:
@@ -123,6 +133,14 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
             stage,
             evaluation.lacking,
             f"read each zone at least {ENOUGH} times at each stage",
+        )
+    if evaluation.known.offset_unknown and basis.scale.is_ratio:
+        return _refused(
+            arm,
+            stage,
+            "an offset of the meter does not cancel in a ratio, and "
+            + evaluation.known.offset_unknown,
+            "read control and treated slides in one sitting, under a check with a reference piece",
         )
     if evaluation.known.offset_unknown:
         return _refused(
@@ -143,11 +161,11 @@ def _judged(
     level = shared_level(1 - CONFIDENCE, family)
     limit = reach.half_width(level) / reach.u
     table = budget(
-        f"net change of {arm.name} from {basis.bare} to {stage}",
-        basis.unit,
+        _measurand(arm, stage, basis),
+        basis.scale.unit,
         candidate.evaluation.terms,
         coverage=(limit, coverage_rule(reach, level, family)),
-        cancels=(*known.cancels, _AGEING),
+        cancels=(*known.cancels, _AGEING if basis.blanks is None else _OWN_LOSS),
         biases=known.biases,
     )
     bias = table.bias
@@ -156,15 +174,22 @@ def _judged(
     decision = decide(finding, higher_is_better=basis.higher_is_better)
     visible = reach.smallest(level, POWER) + 2 * abs(bias)
     subject = f"{arm.name}, {stage}{', corrected for drift' if known.is_corrected else ''}"
-    sentence = worded(decision, finding, subject, basis.suffix, visible)
+    treated, untreated = change_of(arm.pairs).estimate, change_of(control.pairs).estimate
+    film = None
+    if basis.scale.is_ratio:
+        u = table.combined
+        film = film_of(treated, untreated, table.expanded, narrow, u, visible, basis.scale)
+        sentence = worded_film(decision, finding, film, subject, basis, visible)
+    else:
+        sentence = worded(decision, finding, subject, basis.suffix, visible)
     return Comparison(
         treatment=arm.treatment,
         stage=stage,
         zones=arm.zones,
         control_zones=control.zones,
         estimate=estimate,
-        treated_change=change_of(arm.pairs).estimate,
-        control_change=change_of(control.pairs).estimate,
+        treated_change=treated,
+        control_change=untreated,
         interval=(estimate - table.expanded, estimate + table.expanded),
         equality_interval=(estimate - narrow, estimate + narrow),
         margin=basis.margin,
@@ -174,11 +199,19 @@ def _judged(
         smallest_visible=visible,
         decision=decision,
         is_difference_shown=finding.is_difference_shown,
-        is_of_zones=is_of_zones(candidate.evaluation.contrast),
+        is_of_zones=is_of_zones(candidate.evaluation.contrast)
+        or (basis.blanks is not None and min(len(arm.pairs), len(control.pairs)) > 1),
         budget=table,
         sentence=" ".join(filter(None, (sentence, scope_of(arm, control)))),
         caveats=(*caveats_of(arm, control, basis), *known.caveats),
+        film=film,
     )
+
+
+def _measurand(arm: Arm, stage: str, basis: Basis) -> str:
+    if basis.scale.is_ratio:
+        return f"ln of the film transmittance of {arm.name} at {stage}, {basis.scale.what}"
+    return f"net change of {arm.name} from {basis.bare} to {stage}"
 
 
 def _refused(arm: Arm, stage: str, reason: str, next_step: str) -> Refusal:

@@ -25,7 +25,9 @@ class Share:
 
     `weight` is what an error of the meter does to the result that is one unit at its reference
     piece: the sum of the weights of the readings, zero where both sides were read under the same
-    check, and then an offset of the meter cancels. `lever` is the sum of weight times
+    check, and then an offset of the meter cancels. In a ratio it is that divided by what was read,
+    so an offset hardly ever cancels whole; an error in proportion does where `balance`, the sum of
+    the weights in the ratio itself, is zero. `lever` is the sum of weight times
     position between the checks: what a steady drift of one unit does to the result, and
     `departure` what a drift of any other course may do besides. `readings` counts them. `stages`
     has several where one pair of checks lies around several. `bracket` is None for readings of one
@@ -38,6 +40,7 @@ class Share:
     lever: float
     departure: Departure
     readings: int
+    balance: float
 
     @property
     def stage(self) -> str:
@@ -45,7 +48,8 @@ class Share:
 
     @property
     def is_balanced(self) -> bool:
-        return abs(self.weight) <= BALANCED
+        # What is not known of a meter without a check is taken to be in proportion in a ratio.
+        return abs(self.weight if self.bracket is not None else self.balance) <= BALANCED
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +72,21 @@ class Contrast:
     def mean_weight(self) -> float:
         """Root of the sum of squared weights: for errors that are one per cell mean."""
         return math.hypot(*(w for _, w in self.parts))
+
+    @property
+    def display_weight(self) -> float:
+        """As `mean_weight`, for one unit of the readings: in a ratio each is over its mean."""
+        return math.hypot(*(w * c.per_unit for c, w in self.parts))
+
+    @property
+    def pull_weight(self) -> float:
+        """What an error of the meter does that is one unit for all readings."""
+        return math.fsum(w * h.weight for c, w in self.parts for h in c.holdings)
+
+    @property
+    def is_relative(self) -> bool:
+        """Whether it is the logarithm of a ratio."""
+        return any(c.is_relative for c, _ in self.parts)
 
     @property
     def reading_weight(self) -> float:
@@ -112,6 +131,7 @@ def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:
         lever,
         departure_of(readings, weight, lever),
         sum(h.readings for _, _, h in held),
+        math.fsum([w * h.part for _, w, h in held]),
     )
 
 
@@ -120,13 +140,16 @@ def value_of(cell: Cell) -> Contrast:
     return Contrast(((cell, 1.0),))
 
 
-def change_of(zones: Sequence[tuple[Cell, Cell]]) -> Contrast:
-    """The mean over zones of after minus bare; `zones` are pairs of (bare cell, after cell)."""
+def change_of(zones: Sequence[tuple[Cell, ...]]) -> Contrast:
+    """The mean over zones of after minus bare; `zones` are pairs of (bare cell, after cell).
+
+    Where the plan has no bare stage each has the one cell alone.
+    """
     weight = 1 / len(zones)
     return Contrast(tuple(_both(zones, weight)))
 
 
-def _both(zones: Iterable[tuple[Cell, Cell]], weight: float) -> Iterable[tuple[Cell, float]]:
-    for bare, after in zones:
-        yield bare, -weight
+def _both(zones: Iterable[tuple[Cell, ...]], weight: float) -> Iterable[tuple[Cell, float]]:
+    for *bare, after in zones:
+        yield from ((cell, -weight) for cell in bare)
         yield after, weight

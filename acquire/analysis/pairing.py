@@ -11,14 +11,18 @@ from dataclasses import dataclass
 
 from acquire.analysis.basis import Basis
 from acquire.analysis.cell import Cell
+from acquire.analysis.contrast import change_of
 from acquire.analysis.figures import signed
 from acquire.analysis.level import flag_of
+from acquire.analysis.scale import PERCENT
 from acquire.analysis.scatter import ENOUGH
 
 
 @dataclass(frozen=True, slots=True)
 class Arm:
     """A treatment's zones that can be compared, as pairs of (bare cell, after cell).
+
+    Where the plan has no bare stage (`bare` is empty) each has its after cell alone.
 
     `left_out` names the stages at which the other zones of the treatment have no reading that
     counts: none was taken, or all of them are void or suspect.
@@ -28,12 +32,12 @@ class Arm:
     name: str
     stage: str
     bare: str
-    pairs: tuple[tuple[Cell, Cell], ...]
+    pairs: tuple[tuple[Cell, ...], ...]
     left_out: tuple[tuple[str, str], ...]
 
     @property
     def zones(self) -> tuple[str, ...]:
-        return tuple(bare.zone for bare, _ in self.pairs)
+        return tuple(pair[-1].zone for pair in self.pairs)
 
     @property
     def lacking(self) -> str:
@@ -54,16 +58,17 @@ class Arm:
 
 
 def arm_of(treatment: str, name: str, cells: Sequence[Cell], stage: str, bare: str) -> Arm:
-    """Pair the cells of a treatment by zone."""
+    """Pair the cells of a treatment by zone; without `bare` take them as they are at `stage`."""
     at = {(c.zone, c.stage): c for c in cells}
     pairs = []
     left_out = []
     for zone in dict.fromkeys(c.zone for c in cells):
-        before, after = at.get((zone, bare)), at.get((zone, stage))
-        if before is not None and after is not None and before.n and after.n:
-            pairs.append((before, after))
+        stages = (bare, stage) if bare else (stage,)
+        here = tuple(c for s in stages if (c := at.get((zone, s))) is not None and c.n)
+        if len(here) == len(stages):
+            pairs.append(here)
         else:
-            missing = [s for s, c in ((bare, before), (stage, after)) if c is None or not c.n]
+            missing = [s for s in stages if s not in {c.stage for c in here}]
             left_out.append((zone, " and ".join(missing)))
     return Arm(treatment, name, stage, bare, tuple(pairs), tuple(left_out))
 
@@ -133,13 +138,25 @@ def _on_few(arm: Arm, control: Arm) -> str:
 
 
 def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool) -> str:
-    changes = [
-        after.mean - bare.mean
-        for bare, after in side.pairs
-        if after.mean is not None and bare.mean is not None
-    ]
+    changes = [change_of([pair]).estimate for pair in side.pairs]
     low, high = min(changes), max(changes)
     u = min(_own_uncertainty(pair, basis.resolution) for pair in side.pairs)
+    if basis.scale.is_ratio:
+        # A slide as it is has the logarithm of percent, a ratio that of parts of 1.
+        of_one = 0.0 if side.bare else math.log(PERCENT)
+        ratios = basis.scale.span(low - of_one, high - of_one, u)
+        what = "ratios to themselves when bare" if side.bare else "transmittances"
+        spread = "these spread from slide to slide."
+        tail = (
+            f"The uncertainty comes from how {spread}"
+            if is_spread_counted
+            else f"How {spread[:-1]} is not in the uncertainty, which comes from repeated readings "
+            "because the other side has one slide."
+        )
+        return (
+            f"The mean of {len(side.pairs)} slides stands for {side.name}; their {what} range from "
+            f"{ratios} %. {tail}"
+        )
     tail = (
         "The uncertainty comes from how these changes spread from zone to zone."
         if is_spread_counted
@@ -152,11 +169,12 @@ def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool) -> str:
     )
 
 
-def _own_uncertainty(pair: tuple[Cell, Cell], resolution: float) -> float:
+def _own_uncertainty(pair: tuple[Cell, ...], resolution: float) -> float:
     """About the expanded uncertainty of one change, from nothing but its own readings.
 
     It only says how many digits are printed. The scatter of all cells together would not do: one
     wild reading anywhere would round the changes of all other zones away.
     """
     scatter = [cell.summary.sd / math.sqrt(cell.n) for cell in pair if cell.summary.sd]
-    return max(resolution, 2 * math.hypot(*scatter))
+    step = resolution * max(cell.per_unit for cell in pair)
+    return max(step, 2 * math.hypot(*scatter))

@@ -15,8 +15,8 @@ from dataclasses import replace
 
 from acquire.analysis.bracket import Bracket, bracket_of
 from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.figures import rounded
 from acquire.analysis.sample import Sample
+from acquire.analysis.scale import Scale
 
 WORTH = 2 / 3
 """Advice is given where the smallest visible difference would shrink to this part or less."""
@@ -55,7 +55,7 @@ def on_order(
     found: Sequence[Comparison | Refusal],
     reordered: Sequence[Comparison | Refusal],
     names: dict[str, str],
-    suffix: str,
+    scale: Scale,
 ) -> tuple[str, ...]:
     """A sentence for each stage where another order would have seen clearly less.
 
@@ -73,8 +73,9 @@ def on_order(
     return tuple(
         f"At {stage} the drift of the meter hides much: the smallest difference this run could "
         f"have seen for {names[now.treatment]} is "
-        f"{rounded(now.smallest_visible, now.budget.expanded)}{suffix}. The same readings, one of "
-        'every zone in turn (order = "interleaved" in the trial file), would have seen '
-        f"{rounded(then.smallest_visible, then.budget.expanded)}{suffix}."
+        f"{scale.size(now.smallest_visible, now.budget.expanded)}{scale.suffix}. The same "
+        'readings, one of every zone in turn (order = "interleaved" in the trial file), would have '
+        "seen "
+        f"{scale.size(then.smallest_visible, then.budget.expanded)}{scale.suffix}."
         for stage, (_, now, then) in gains.items()
     )

@@ -9,27 +9,34 @@ refused with a reason. Figures carry full precision and are rounded where they a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.advice import on_channel, on_losses
+from acquire.analysis.bandnames import band_name
 from acquire.analysis.basis import Basis
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, gather
 from acquire.analysis.change import Change, change_in
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.comparison import Comparison, Refusal, compare
+from acquire.analysis.filmrules import film_rules
 from acquire.analysis.leading import Lead, leads
 from acquire.analysis.level import Level, level_of
+from acquire.analysis.relative import relative
 from acquire.analysis.reordering import in_turn, on_order
 from acquire.analysis.repeatability import NOTHING, Lent, is_exceeded, rule_of
 from acquire.analysis.rules import rules_of
 from acquire.analysis.sample import Sample
+from acquire.analysis.scale import Scale, ratio_scale
 from acquire.analysis.scatter import Scatter, scatter_of
+from acquire.analysis.slidespread import blanks_of
 from acquire.model import Measure, Order, Plan, Quantity
 from acquire.units import symbol
 
 __all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
+
+NO_NAMES: Mapping[str, str] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +48,15 @@ class MeasureResult:
     `comparisons` every treatment at each of those stages, stage by stage, refused ones included,
     and none where the measure is not planned for `bare`;
     `leads` the treatment with the best net change of each stage against each other one.
+    Of a transmittance levels are in percent of the open beam, and changes, comparisons and leads
+    are ratios: their figures are natural logarithms, said by the `film` of each comparison and by
+    the scale of `basis`. Where it is not planned for `bare` the control's zones are blanks of the
+    same box, and there are comparisons without changes.
     `rules` says how the decisions were reached, `advice` what the reader may do better,
     `caveats` what holds for the whole table. `basis` is what further questions are answered by:
-    all treatments against one another, and their chances to be first (`acquire.analysis.standing`).
+    all treatments against one another, and their chances to be first (`acquire.analysis.standing`);
+    `judged` are the cells that changes and comparisons are made of, those of `levels` or, of a
+    transmittance, the same in logarithms.
     """
 
     measure: str
@@ -64,6 +77,7 @@ class MeasureResult:
     advice: tuple[str, ...]
     caveats: tuple[str, ...]
     basis: Basis
+    judged: tuple[Cell, ...]
 
     def level(self, zone: str, stage: str) -> Level | None:
         return next((v for v in self.levels if (v.cell.zone, v.cell.stage) == (zone, stage)), None)
@@ -81,13 +95,15 @@ def measure_results(
     brackets: Sequence[Bracket],
     resolution: float,
     lent: Lent = NOTHING,
+    bands: Mapping[str, str] = NO_NAMES,
 ) -> tuple[MeasureResult, ...]:
     """Results of `measure`, one for each of its channels in their order.
 
     `samples` are the readings of this measure that count, of all channels; their order does
     not matter. `brackets` are the checks around them. `resolution` is the step of the display in
-    the measure's unit. `lent` is what studies of the instruments say of its scatter. Raises
-    ValueError where the step is negative.
+    the measure's unit. `lent` is what studies of the instruments say of its scatter. `bands` names
+    bands with their weights by channel, where these are not the meter's own. Raises ValueError
+    where the step is negative.
     """
     if not resolution >= 0:
         raise ValueError(f"the step of the display is 0 or more, got {resolution}")
@@ -95,7 +111,7 @@ def measure_results(
     return tuple(
         _at_channel(
             plan, measure, channel, [s for s in everything if s.channel == channel],
-            brackets, resolution, lent,
+            brackets, resolution, lent, bands.get(channel, ""),
         )
         for channel in measure.channels or ("",)
     )  # fmt: skip
@@ -109,6 +125,7 @@ def _at_channel(
     brackets: Sequence[Bracket],
     resolution: float,
     lent: Lent,
+    band: str,
 ) -> MeasureResult:
     bare = plan.stages[0]
     control = next((t.id for t in plan.treatments if t.is_control), "")
@@ -118,27 +135,36 @@ def _at_channel(
     exceeded = known is not None and is_exceeded(known, *_scatters(cells))
     if known is not None and not exceeded:
         cells = gather(zones, measure.stages, samples, brackets, resolution, known)
+    judged = cells
+    scale = Scale(measure.unit)
+    if measure.quantity is Quantity.TRANSMITTANCE:
+        judged = tuple(map(relative, cells))
+        scale = ratio_scale(band or band_name(channel))
+    of_blanks = scale.is_ratio and bare not in measure.stages
     basis = Basis(
         unit=measure.unit,
         resolution=resolution,
         scatter=scatter_of(cells, measure.unit),
-        bare=bare,
+        bare="" if of_blanks else bare,
         replicates=measure.replicates,
         higher_is_better=measure.higher_is_better,
-        margin=float(measure.margin) if measure.margin is not None else None,
+        margin=scale.of_plan(float(measure.margin)) if measure.margin is not None else None,
+        scale=scale,
         unclosed=unclosed_sentences(cells),
         known=None if exceeded else known,
+        blanks=blanks_of(judged, control) if of_blanks else None,
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
-    changes = _changes(plan, cells, basis)
-    comparisons = _comparisons(plan, measure, cells, basis)
+    changes = _changes(plan, judged, basis)
+    comparisons = _comparisons(plan, measure, judged, basis)
     advice: list[str] = []
     is_corrected = any(b.is_corrected for b in brackets)
     if measure.order is Order.BY_ZONE and not is_corrected and any(b.drift for b in brackets):
         dealt = in_turn(samples, [z for z, _ in zones], brackets)
-        cells_in_turn = gather(zones, measure.stages, dealt, brackets, resolution)
+        in_order = gather(zones, measure.stages, dealt, brackets, resolution)
+        cells_in_turn = tuple(map(relative, in_order)) if scale.is_ratio else in_order
         reordered = _comparisons(plan, measure, cells_in_turn, basis)
-        advice.extend(on_order(comparisons, reordered, _names(plan), basis.suffix))
+        advice.extend(on_order(comparisons, reordered, _names(plan), scale))
     if measure.quantity is Quantity.GLOSS:
         if channel == "60":
             elsewhere = {
@@ -164,25 +190,25 @@ def _at_channel(
         levels=levels,
         changes=changes,
         comparisons=comparisons,
-        leads=_leads(plan, comparisons, cells, basis),
+        leads=_leads(plan, comparisons, judged, basis),
         rules=(
+            *film_rules(basis),
             *rules_of(basis, len(plan.treatments) - 1, is_corrected=is_corrected),
             *rule_of(known, lent.missing.get(channel, ""), measure.unit, exceeded=exceeded),
         ),
         advice=tuple(advice),
         caveats=tuple(dict.fromkeys(said)),
         basis=basis,
+        judged=judged,
     )
 
 
 def _comparisons(
     plan: Plan, measure: Measure, cells: Sequence[Cell], basis: Basis
 ) -> tuple[Comparison | Refusal, ...]:
-    if basis.bare not in measure.stages:
+    if basis.blanks is None and basis.bare not in measure.stages:
         # Not a matter of what was read: there is no change to judge, whatever is read.
         return ()
-    if measure.quantity is Quantity.TRANSMITTANCE:
-        return _ratios_wanted(plan, measure, basis.bare)
     by_treatment = _by_treatment(cells)
     control = next((t.id for t in plan.treatments if t.is_control), "")
     treated = [(t.id, t.name or t.id) for t in plan.treatments if not t.is_control]
@@ -215,25 +241,6 @@ def _leads(
         lead
         for stage in dict.fromkeys(c.stage for c in found)
         for lead in leads([c for c in found if c.stage == stage], names, by_treatment, basis)
-    )
-
-
-def _ratios_wanted(plan: Plan, measure: Measure, bare: str) -> tuple[Refusal, ...]:
-    """A film is judged by the ratio to its blank; a difference of percents says nothing of it."""
-    reason = "a film is judged by its transmittance over that of its blank, not by a difference"
-    step = "compare the means of the table as ratios"
-    return tuple(
-        Refusal(
-            t.id,
-            stage,
-            reason,
-            step,
-            f"{t.name or t.id}, {stage}: no decision, because {reason}. Next: {step}.",
-        )
-        for stage in measure.stages
-        if stage != bare
-        for t in plan.treatments
-        if not t.is_control
     )
 
 

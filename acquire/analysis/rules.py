@@ -71,7 +71,7 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         rules += [_PAIRS, _PLACES]
     if basis.margin is not None:
         rules.append(
-            f"The plan counts differences inside ±{basis.margin:g}{basis.suffix} as equal. "
+            f"The plan counts differences inside {basis.margin_text} as equal. "
             "Equality is shown where the 90 % interval of the net change lies inside that margin "
             "(two one-sided tests at 5 %, each treatment for itself, by the same rule of the "
             "limit); it then goes before “better” and “worse”. That interval is narrower than the "

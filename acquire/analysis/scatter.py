@@ -25,6 +25,7 @@ from scipy.special import gammainccinv, gammaincinv
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import rounded, suffix
+from acquire.analysis.relative import read_mean
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 
@@ -94,7 +95,7 @@ def scatter_terms(contrast: Contrast, known: Repeatability | None = None) -> tup
     if reason:
         raise ValueError(reason)
     own = tuple(
-        _term(c, sd, w, known if _is_lent(c, known) else None)
+        _term(c, sd / c.per_unit, w * c.per_unit, known if _is_lent(c, known) else None)
         for c, w in contrast.parts
         if (sd := c.summary.sd) is not None
     )
@@ -106,7 +107,7 @@ def scatter_terms(contrast: Contrast, known: Repeatability | None = None) -> tup
 
 
 def _is_lent(cell: Cell, known: Repeatability | None) -> bool:
-    return known is not None and cell.mean is not None and known.covers(cell.mean)
+    return known is not None and cell.mean is not None and known.covers(read_mean(cell))
 
 
 def _term(cell: Cell, sd: float, weight: float, known: Repeatability | None) -> Term:
@@ -135,7 +136,7 @@ def _lent_term(single: Sequence[tuple[Cell, float]], known: Repeatability) -> Te
         Kind.A,
         known.sd,
         known.nu,
-        math.hypot(*(w for _, w in single)),
+        math.hypot(*(w * c.per_unit for c, w in single)),
         Distribution.NORMAL,
         f"Repeatability from {known.source}: these were read once and have no scatter of their "
         "own. c is the root of the sum of squares of their weights.",

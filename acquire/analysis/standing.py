@@ -32,6 +32,7 @@ from acquire.analysis.pairing import arm_of
 from acquire.analysis.ranking import Chances, Places, chance_ahead, places
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.scatter import scatter_terms
+from acquire.analysis.slidespread import slide_terms
 from acquire.analysis.uncertainty import Combined, Term, welch_satterthwaite
 from acquire.analysis.zones import is_of_zones, spread_terms
 
@@ -75,8 +76,8 @@ def standing(
     if len(found) < 2:
         return None
     cells: dict[str, list[Cell]] = {}
-    for level in result.levels:
-        cells.setdefault(level.cell.treatment, []).append(level.cell)
+    for cell in result.judged:
+        cells.setdefault(cell.treatment, []).append(cell)
     order = tuple(c.treatment for c in found)
     pairs = among(found, names, cells, basis, [x.pair for x in result.leads if x.stage == stage])
     lacking = next((p.lacking for p in pairs if p.lacking), "")
@@ -107,12 +108,16 @@ def _ahead(pair: Pair, at: Mapping[str, int]) -> tuple[int, int] | None:
 
 def _own_lines(changes: Sequence[Contrast], result: MeasureResult) -> list[list[Term]]:
     """The type A lines of each treatment: the spread of its zones, where all have several."""
+    blanks, known = result.basis.blanks, result.basis.known
+    if blanks is not None:
+        stage = changes[0].parts[0][0].stage
+        return [list(slide_terms(change, blanks[stage], known)) for change in changes]
     together = changes[0]
     for change in changes[1:]:
         together = together.minus(change)
     if is_of_zones(together):
         return [[t] for t in spread_terms(together, result.resolution, result.unit)]
-    return [list(scatter_terms(change, result.basis.known)) for change in changes]
+    return [list(scatter_terms(change, known)) for change in changes]
 
 
 def _chances(
@@ -183,7 +188,7 @@ def _first(
     if found == {Decision.NOT_SHOWN}:
         why = f"no difference was shown between {between}"
     elif found == {Decision.EQUAL}:
-        why = f"they are shown equal within ±{basis.margin or 0:g}{basis.suffix}"
+        why = f"they are shown equal within {basis.margin_text}"
     else:
         why = f"no difference beyond the plan's margin was shown between {between}"
     return f"{stage}: first together: {_listed([names[i] for i in tied])}; {why}."

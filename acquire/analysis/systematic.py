@@ -78,7 +78,7 @@ def systematic(
         ((), "") if is_corrected else _offsets(shares, names, resolution, sign)
     )
     for share, name in zip(shares, names, strict=True):
-        found = _drift(share, name, resolution, sign)
+        found = _drift(share, name, resolution, sign, is_relative=contrast.is_relative)
         if found is not None:
             terms.append(found[1])
             if not is_corrected:
@@ -126,11 +126,13 @@ def _display(contrast: Contrast, resolution: float, sign: str) -> Term:
         resolution / 2,
         f"Half a step of {resolution:g}{sign}, once for each mean: readings of a still surface "
         "can all be rounded the same way (GUM F.2.2.1).",
-        sensitivity=contrast.mean_weight,
+        sensitivity=contrast.display_weight,
     )
 
 
-def _drift(share: Share, name: str, resolution: float, sign: str) -> tuple[Bias, Term] | None:
+def _drift(
+    share: Share, name: str, resolution: float, sign: str, *, is_relative: bool
+) -> tuple[Bias, Term] | None:
     """The straight line between the checks as a known shift, and what its course may add."""
     drift = share.bracket.drift if share.bracket is not None else None
     if drift is None:
@@ -139,7 +141,10 @@ def _drift(share: Share, name: str, resolution: float, sign: str) -> tuple[Bias,
     found = f"{share.bracket.checks_named} differ by {signed(drift, resolution)}{sign}"
     lever = 0.0 if abs(share.lever) <= BALANCED else share.lever
     where = (
-        "c is the part of the time between them by which the two sides were read apart"
+        "c adds up the part of the time between them that had gone by at each reading, over what "
+        "was read, with the sign of its side"
+        if is_relative
+        else "c is the part of the time between them by which the two sides were read apart"
         if share.is_balanced
         else "c is the part of the time between them that had gone by, on average, at its readings"
     )
@@ -204,7 +209,7 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
     is_corrected = any(s.bracket is not None and s.bracket.is_corrected for s in shares)
     if len(weights) == 1 and not is_corrected:
         # Readings under no check are held against the same piece for want of another.
-        weights = dict.fromkeys(weights, contrast.total_weight)
+        weights = dict.fromkeys(weights, contrast.pull_weight)
     return [
         Term(
             f"certificate of {f'the reference piece {piece}' if piece else 'the reference piece'}",
@@ -215,7 +220,8 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
             Distribution.NORMAL,
             "Standard uncertainty of its certified value, "
             f"{rounded(doubts[piece], doubts[piece])}{sign}; common to all readings held against "
-            "it, so it cancels in differences.",
+            "it, so it cancels in differences"
+            f"{' in proportion' if contrast.is_relative else ''}.",
         )
         for piece, weight in weights.items()
         if abs(weight) > BALANCED

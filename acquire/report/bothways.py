@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.analysis.comparison import Comparison
-from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.figures import rounded
+from acquire.analysis.scale import Scale
 from acquire.model import DriftCorrection, Measure
 from acquire.report.evidence import Evidence
 from acquire.report.record import PlanRecord, TrialRecord
@@ -34,7 +35,7 @@ class Both(NamedTuple):
 
     @property
     def apart(self) -> float:
-        """Corrected less as read, in the measure's unit."""
+        """Corrected less as read, in the terms of the comparisons."""
         return self.corrected.estimate - self.as_read.estimate
 
     @property
@@ -76,9 +77,9 @@ def both_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Both
     return tuple(
         BothRow(
             both.name,
-            *_figures(both.corrected),
-            *_figures(both.as_read),
-            _apart(both),
+            *_figures(both.corrected, evidence.scale),
+            *_figures(both.as_read, evidence.scale),
+            _apart(both, evidence.scale),
             "changes" if both.is_changed else "the same",
         )
         for both in judged_both_ways(record, evidence, stage)
@@ -121,12 +122,11 @@ def correction_lines(record: TrialRecord, evidence: Evidence, stage: str) -> tup
             "never mixed, so all figures of this stage are as read.",
             *changed,
         )
-    unit = suffix(evidence.result.unit)
     return (
         f"At {stage} the readings corrected for the drift of the meter decide, as the plan says: "
         f"{how}, in a straight line from the opening to the closing check around each reading. "
         "The readings themselves are unchanged, and what they say is beside it:",
-        *(_said(both, unit) for both in judged_both_ways(record, evidence, stage)),
+        *(_said(both, evidence.scale) for both in judged_both_ways(record, evidence, stage)),
         *changed,
     )
 
@@ -157,7 +157,7 @@ def _taken_before(record: TrialRecord, measure: Measure, version: PlanRecord) ->
     return sum(1 for r in record.readings if r.measure == measure.id and r.run_id in earlier)
 
 
-def _said(both: Both, unit: str) -> str:
+def _said(both: Both, scale: Scale) -> str:
     corrected, read = both.corrected, both.as_read
     decision = (
         f"the decision changes: as read it is “{read.decision}”, corrected “{corrected.decision}”"
@@ -165,28 +165,28 @@ def _said(both: Both, unit: str) -> str:
         else f"the decision is the same both ways: {corrected.decision}"
     )
     return (
-        f"{both.name}, {corrected.stage}: corrected {_net(corrected, unit)}, as read "
-        f"{_net(read, unit)}; they lie {_apart(both).lstrip('+−')}{unit} apart, and {decision}."
+        f"{both.name}, {corrected.stage}: corrected {_net(corrected, scale)}, as read "
+        f"{_net(read, scale)}; they lie {_apart(both, scale).lstrip('+−')}{scale.suffix} apart, "
+        f"and {decision}."
     )
 
 
-def _net(c: Comparison, unit: str) -> str:
+def _net(c: Comparison, scale: Scale) -> str:
     u = c.budget.expanded
-    return f"{signed(c.estimate, u)} ± {rounded(u, u)}{unit}"
+    return f"{scale.figure(c.estimate, u)} ± {scale.width(c.estimate, u)}{scale.suffix}"
 
 
-def _figures(c: Comparison) -> tuple[str, str, str, str]:
+def _figures(c: Comparison, scale: Scale) -> tuple[str, str, str, str]:
     u = c.budget.expanded
-    low, high = c.interval
     return (
-        signed(c.estimate, u),
-        rounded(u, u),
-        f"{signed(low, u)} to {signed(high, u)}",
+        scale.figure(c.estimate, u),
+        scale.width(c.estimate, u),
+        scale.span(*c.interval, u),
         str(c.decision),
     )
 
 
-def _apart(both: Both) -> str:
+def _apart(both: Both, scale: Scale) -> str:
     """To the place of the finer of both."""
     finer = min(both.corrected.budget.expanded, both.as_read.budget.expanded)
-    return signed(both.apart, finer)
+    return scale.apart(both.corrected.estimate, both.as_read.estimate, finer)

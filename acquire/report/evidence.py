@@ -23,6 +23,7 @@ from acquire.analysis.leading import Lead, ranked
 from acquire.analysis.repeatability import NOTHING
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.sample import Sample
+from acquire.analysis.scale import Scale
 from acquire.analysis.standing import Standing as StandingOfAll
 from acquire.analysis.uncertainty import Combined
 from acquire.model import DriftCorrection, Measure, at_channel
@@ -83,14 +84,21 @@ class Evidence:
 
     @property
     def what(self) -> str:
-        """What was measured: ``Gloss at 20°``."""
+        """What was measured: ``Gloss at 20°``, ``Transmittance, UVA 315-400 nm, plain mean``."""
         name = self.measure.quantity.value.capitalize()
+        if self.scale.what:
+            return f"{name}, {self.scale.what}"
         return name + at_channel(self.channel)
 
     @property
     def title(self) -> str:
         """What was measured, for a headline; with the measure where several have the same."""
         return f"{self.what}, measure {self.measure.id}" if self.has_namesake else self.what
+
+    @property
+    def scale(self) -> Scale:
+        """In which terms differences are said: in the measure's unit, or as ratios."""
+        return self.result.basis.scale
 
     def deciding(self, stage: str) -> MeasureResult:
         """The result that the decisions at a stage are taken from.

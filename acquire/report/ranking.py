@@ -6,8 +6,9 @@ from typing import NamedTuple
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
-from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.figures import rounded
 from acquire.analysis.leading import Lead
+from acquire.analysis.scale import Scale
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.standings import standing_lines
@@ -45,9 +46,21 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
     if len(judged) < 2:
         return ()
     best = judged[0]
-    unit, u = suffix(evidence.result.unit), best.budget.expanded
+    scale, u = evidence.scale, best.budget.expanded
+    unit = scale.suffix
     low, high = best.interval
     gained = (best.estimate > 0) == evidence.measure.higher_is_better and best.estimate != 0
+    figure, span = scale.figure(best.estimate, u), scale.span(low, high, u)
+    if best.film is not None:
+        reverse = "most" if evidence.measure.higher_is_better else "least"
+        way = f"lets {reverse} of the light through that its blank lets through"
+        return (
+            f"At {evidence.named(stage)}{',' * evidence.is_corrected(stage)} "
+            f"{_name(record, best.treatment)} {way}, in {scale.what}: {figure}{unit} "
+            f"(95 % interval {span}{unit}){_AGAINST_CONTROL[best.decision]}.",
+            *_beaten(record, evidence.leads(stage), scale),
+            *standing_lines(record, evidence, stage),
+        )
     way = (
         "has the net change that is nearest to the better side"
         if not gained
@@ -57,13 +70,12 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
     )
     first = (
         f"At {evidence.named(stage)}{',' * evidence.is_corrected(stage)} "
-        f"{_name(record, best.treatment)} {way}: {signed(best.estimate, u)}{unit} "
-        f"(95 % interval {signed(low, u)} to {signed(high, u)}{unit})"
+        f"{_name(record, best.treatment)} {way}: {figure}{unit} (95 % interval {span}{unit})"
         f"{_AGAINST_CONTROL[best.decision]}."
     )
     return (
         first,
-        *_beaten(record, evidence.leads(stage), unit),
+        *_beaten(record, evidence.leads(stage), scale),
         *standing_lines(record, evidence, stage),
     )
 
@@ -74,9 +86,9 @@ def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Lead
         LeadRow(
             record.name_of(x.leader),
             record.name_of(x.rival),
-            rounded(x.ahead, None if x.lacking else x.reach),
-            "–" if x.lacking else rounded(x.reach, x.reach),
-            "–" if x.lacking else _interval(x),
+            _ahead(x, evidence.scale),
+            "–" if x.lacking else evidence.scale.width(_lead(x, evidence.scale), x.reach),
+            "–" if x.lacking else _interval(x, evidence.scale),
             f"no decision, because {x.lacking}"
             if x.lacking
             else "ahead"
@@ -87,7 +99,8 @@ def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Lead
     )
 
 
-def _beaten(record: TrialRecord, leads: tuple[Lead, ...], unit: str) -> list[str]:
+def _beaten(record: TrialRecord, leads: tuple[Lead, ...], scale: Scale) -> list[str]:
+    unit = scale.suffix
     names = {d: [_name(record, x.rival) for x in leads if x.decision is d] for d in Decision}
     said = []
     if names[Decision.BETTER]:
@@ -99,8 +112,8 @@ def _beaten(record: TrialRecord, leads: tuple[Lead, ...], unit: str) -> list[str
     near = [x for x in leads if x.decision is Decision.NOT_SHOWN]
     if near:
         figures = [
-            f"{_name(record, x.rival)} by {rounded(x.ahead, x.reach)}{unit}, "
-            f"95 % interval {_interval(x)}{unit}"
+            f"{_name(record, x.rival)}{_by(x, scale)}, 95 % interval {_interval(x, scale)}{unit}"
+            f"{')' * scale.is_ratio}"
             for x in near[:_MOST_FIGURES]
         ]
         rest = len(near) - len(figures)
@@ -111,9 +124,26 @@ def _beaten(record: TrialRecord, leads: tuple[Lead, ...], unit: str) -> list[str
     return said
 
 
-def _interval(lead: Lead) -> str:
-    low, high = lead.interval
-    return f"{signed(low, lead.reach)} to {signed(high, lead.reach)}"
+def _lead(lead: Lead, scale: Scale) -> float:
+    """The lead, better upwards; of films the leader's over the rival's as it is."""
+    return lead.pair.estimate if scale.is_ratio else lead.ahead
+
+
+def _ahead(lead: Lead, scale: Scale) -> str:
+    u = None if lead.lacking else lead.reach
+    return scale.figure(_lead(lead, scale), u) if scale.is_ratio else rounded(lead.ahead, u)
+
+
+def _by(lead: Lead, scale: Scale) -> str:
+    """The lead behind the name of the rival."""
+    if scale.is_ratio:
+        return f" ({_ahead(lead, scale)}{scale.suffix} of what its film lets through"
+    return f" by {_ahead(lead, scale)}{scale.suffix}"
+
+
+def _interval(lead: Lead, scale: Scale) -> str:
+    middle = _lead(lead, scale)
+    return scale.span(middle - lead.reach, middle + lead.reach, lead.reach)
 
 
 def _name(record: TrialRecord, treatment: str) -> str:

@@ -10,7 +10,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.figures import rounded, suffix
+from acquire.analysis.scale import Scale
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.loading import load_trial
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
@@ -64,12 +65,12 @@ def _before(record: TrialRecord, check_id: int) -> TrialRecord:
 
 def _decisions(record: TrialRecord, before: Evidence, now: Evidence) -> Iterator[str]:
     """Treatments of which the net change or its uncertainty is another one now."""
-    unit = suffix(now.result.unit)
+    scale = now.scale
     for old, new in zip(before.decided, now.decided, strict=True):
         if _worth(old) != _worth(new):
             yield (
-                f"{old.stage}: {record.name_of(old.treatment)} was {_said(old, unit)}; without "
-                f"them {_said(new, unit)}"
+                f"{old.stage}: {record.name_of(old.treatment)} was {_said(old, scale)}; without "
+                f"them {_said(new, scale)}"
             )
 
 
@@ -98,8 +99,9 @@ def _worth(found: Comparison | Refusal) -> tuple[object, ...]:
     return found.decision, found.estimate, found.interval
 
 
-def _said(found: Comparison | Refusal, unit: str) -> str:
+def _said(found: Comparison | Refusal, scale: Scale) -> str:
     if isinstance(found, Refusal):
         return f"“{found.decision}”, because {found.reason}"
     u = found.budget.expanded
-    return f"“{found.decision}” ({signed(found.estimate, u)} ± {rounded(u, u)}{unit})"
+    figure, width = scale.figure(found.estimate, u), scale.width(found.estimate, u)
+    return f"“{found.decision}” ({figure} ± {width}{scale.suffix})"

@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 from acquire.analysis.among import Pair
 from acquire.analysis.decision import Decision
-from acquire.analysis.figures import rounded, signed
 from acquire.analysis.ranking import Chances
+from acquire.analysis.scale import Scale
 from acquire.analysis.standing import Standing, percent, standing
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
@@ -167,20 +167,22 @@ def _places_of(chances: tuple[float, ...]) -> str:
 def pair_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[PairRow, ...]:
     """Every pair, the treatment with the better net change first."""
     found = standing_at(record, evidence, stage)
-    return () if found is None else tuple(_pair_row(record, p) for p in found.pairs)
+    scale = evidence.scale
+    return () if found is None else tuple(_pair_row(record, p, scale) for p in found.pairs)
 
 
-def _pair_row(record: TrialRecord, pair: Pair) -> PairRow:
+def _pair_row(record: TrialRecord, pair: Pair, scale: Scale) -> PairRow:
     first, second = record.name_of(pair.first), record.name_of(pair.second)
     sign = SIGNS[pair.decision]
     if pair.lacking:
         return PairRow(first, second, sign, f"no decision, because {pair.lacking}",
-                       signed(pair.estimate, None), *[_NONE] * 3)  # fmt: skip
+                       scale.figure(pair.estimate, None), *[_NONE] * 3)  # fmt: skip
     half = pair.half_width
     low, high = pair.interval
     return PairRow(
-        first, second, sign, str(pair.decision), signed(pair.estimate, half), rounded(half, half),
-        f"{signed(low, half)} to {signed(high, half)}", rounded(pair.smallest_visible, half),
+        first, second, sign, str(pair.decision), scale.figure(pair.estimate, half),
+        scale.width(pair.estimate, half), scale.span(low, high, half),
+        scale.size(pair.smallest_visible, half),
     )  # fmt: skip
 
 

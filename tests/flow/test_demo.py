@@ -190,7 +190,8 @@ def test_a_device_of_each_wire_measures_and_all_three_kinds_are_decided_on(
     for decided in (
         "Plover sealant, wash-5: better than the control. Net change against the control +3.",
         "Dunlin ceramic, applied: better than the control. Net change against the control −0.3",
-        "a film is judged by its transmittance over that of its blank",
+        "Plover sealant, applied: better than the control. In UVA 315-400 nm",
+        "the film lets 61.9",
     ):
         assert decided in said
 

@@ -126,17 +126,24 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> tuple[Page, list[str]]:
     return found, lines
 
 
-def test_a_film_is_refused_once_a_stage_and_not_once_a_treatment(
-    told: tuple[Page, list[str]],
-) -> None:
+def test_a_film_is_judged_by_its_ratio_to_its_blank(told: tuple[Page, list[str]]) -> None:
+    """Every slide reads 60.0 bare; cured they read 60.0, 58.0 and 56.0: films of 58/60, 56/60."""
     found, lines = told
-    said = [line for line in lines if "a film is judged by its transmittance" in line]
-    assert said == [
-        "  At cured no treatment is judged: a film is judged by its transmittance over that of its "
-        "blank, not by a difference; compare the means of the table as ratios."
-    ]
-    (row,) = [row for row in found.rows if row[:1] == ["all treatments"]]
-    assert row[2].startswith("A film is judged by its transmittance over that of its blank")
+    name = "UVA 315-400 nm, as the meter weights it"
+    (said,) = [line for line in lines if "Jetty oil, cured" in line and name in line]
+    assert "worse than the control. In UVA 315-400 nm" in said
+    assert "the film lets 93.33 % of the light through that its blank lets through" in said
+    assert "it blocks 6.67 % (absorbance 0.0300)" in said
+    rows = [row for row in found.rows if row[:1] == ["Jetty oil"] and "93.33" in row]
+    assert rows[0][1:3] == ["▼ worse", "93.33"]
+    assert rows[0][5:7] == ["6.67", "0.0300"]
+    assert rows[0][9:11] == ["93.33", "100.00"]
+
+
+def test_the_budget_of_a_film_says_that_it_is_relative(told: tuple[Page, list[str]]) -> None:
+    found, _ = told
+    assert "relative (GUM 5.1.6): ln(film) = mean of ln(T at cured" in found.text
+    assert "|c| u, relative" in found.text
 
 
 def test_every_quantity_has_its_own_best_and_its_own_unit(told: tuple[Page, list[str]]) -> None:
@@ -147,7 +154,7 @@ def test_every_quantity_has_its_own_best_and_its_own_unit(told: tuple[Page, list
     assert best[1].startswith("  At cured Jetty oil fell most against the control")
     assert " GU (" in best[0]
     assert " N (" in best[1]
-    assert "Transmittance at 315-400 nm (measure light)" in lines
+    assert "Transmittance, UVA 315-400 nm, as the meter weights it (measure light)" in lines
 
 
 def test_columns_of_channels_are_named_for_what_was_measured(

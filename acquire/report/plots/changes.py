@@ -5,10 +5,12 @@ Pure but for the drawing library; see `acquire.report.plots.sheet`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
+from acquire.analysis.scale import PERCENT
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.scale import Scale, scale_over
 from acquire.report.plots.sheet import MARGIN, SMALL_PX, WIDTH, Shape, Sheet
@@ -26,14 +28,19 @@ SHAPES = {
 }
 
 
+def drawn(c: Comparison, value: float) -> float:
+    """Where a figure of a comparison is drawn: of a film the ratio in percent, else as it is."""
+    return value if c.film is None else PERCENT * math.exp(value)
+
+
 def changes_scale(comparisons: Sequence[Comparison | Refusal]) -> Scale:
-    """One scale for all stages; it always holds zero and the margin."""
-    values = [0.0]
-    for c in comparisons:
-        if isinstance(c, Comparison):
-            values += c.interval
-            if c.margin is not None:
-                values += (-c.margin, c.margin)
+    """One scale for all stages; it always holds the line of no change and the margin."""
+    judged = [c for c in comparisons if isinstance(c, Comparison)]
+    values = [drawn(c, 0.0) for c in judged] or [0.0]
+    for c in judged:
+        values += [drawn(c, end) for end in c.interval]
+        if c.margin is not None:
+            values += (drawn(c, -c.margin), drawn(c, c.margin))
     return scale_over(values)
 
 
@@ -48,23 +55,27 @@ def changes_plot(
     """The strips of one stage as SVG; `names` gives the treatments their names."""
     height = STRIP * len(comparisons)
     sheet = Sheet(name, height, scale)
-    margin = next((c.margin for c in comparisons if isinstance(c, Comparison)), None)
+    first = next((c for c in comparisons if isinstance(c, Comparison)), None)
+    margin = first.margin if first is not None else None
+    edges = [] if first is None or margin is None else [drawn(first, s * margin) for s in (-1, 1)]
+    nothing = 0.0 if first is None else drawn(first, 0.0)
     for index, c in enumerate(comparisons):
         top = index * STRIP
         # Below the label, so that no line runs through a name.
         start, end = top + _LABEL, top + STRIP
-        if margin is not None:
-            sheet.band(-margin, margin, start, end)
-            for edge in (-margin, margin):
+        if edges:
+            sheet.band(edges[0], edges[1], start, end)
+            for edge in edges:
                 sheet.upright(edge, start, end, Ink.SOFT, is_dashed=True)
         sheet.grid(start, end)
-        sheet.upright(0.0, start, end, Ink.TEXT)
+        sheet.upright(nothing, start, end, Ink.TEXT)
         name_of = names.get(c.treatment, c.treatment)
         sheet.text(MARGIN, top + 16, shortened(name_of, _LONGEST_NAME))
         sheet.text(WIDTH - MARGIN, top + 16, str(c.decision), Ink.SOFT, "right", SMALL_PX)
         if isinstance(c, Comparison):
-            sheet.bar(*c.interval, top + 31, Ink.TREATED)
-            sheet.marks([(c.estimate, top + 31)], SHAPES[c.decision], Ink.TREATED, 8.5)
+            low, high = c.interval
+            sheet.bar(drawn(c, low), drawn(c, high), top + 31, Ink.TREATED)
+            sheet.marks([(drawn(c, c.estimate), top + 31)], SHAPES[c.decision], Ink.TREATED, 8.5)
         sheet.divide(top + STRIP)
     sheet.axis(axis)
     return sheet.svg(title)

@@ -6,12 +6,14 @@ import math
 from typing import NamedTuple
 
 from acquire.analysis.budgettable import table_of
+from acquire.analysis.change import Change
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.uncertainty import Budget, degrees
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
+from acquire.units import symbol
 
 MOST = 60
 """Budgets shown of one kind: beyond, they are all alike and only make the page heavy."""
@@ -64,6 +66,7 @@ class BudgetTable(NamedTuple):
     random: str
     shifts: tuple[ShiftRow, ...]
     shift: str
+    unit: str
     dominates: str
 
 
@@ -105,9 +108,7 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
             c.budget,
             f"{record.name_of(c.treatment)}, {c.stage}",
             signed(c.estimate, c.budget.expanded),
-            f"net change = change of its zones − change of the control = "
-            f"({_fine(c.treated_change, c.budget)}) − ({_fine(c.control_change, c.budget)}) = "
-            f"{_fine(c.estimate, c.budget)} {unit}",
+            _net(c, result),
         )
         for c in sorted(result.comparisons, key=lambda c: -order[c.stage])
         if isinstance(c, Comparison)
@@ -117,7 +118,7 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
             c.budget,
             f"Zone {c.zone} ({record.name_of(c.treatment)}), {c.bare} to {c.stage}",
             signed(c.estimate, c.budget.expanded),
-            f"change = {_fine(c.estimate, c.budget)} {unit}",
+            _change(c, c.estimate, c.budget, result),
         )
         for c in sorted(result.changes, key=lambda c: -order[c.stage])
         if c.budget is not None and c.estimate is not None
@@ -133,6 +134,38 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
         if v.budget is not None and v.cell.mean is not None
     ]
     return [nets, changes, means]
+
+
+def _net(c: Comparison, result: MeasureResult) -> str:
+    """The equation of a net change."""
+    sides = f"({_fine(c.treated_change, c.budget)}) − ({_fine(c.control_change, c.budget)})"
+    net = _fine(c.estimate, c.budget)
+    if c.film is None:
+        return (
+            f"net change = change of its zones − change of the control = {sides} = "
+            f"{net} {result.symbol}"
+        )
+    what = (
+        f"mean of ln(T at {c.stage} / T at {result.bare}) of its slides − that of the control's"
+        if result.basis.blanks is None
+        else "mean of ln(T in %) of its slides − that of the blanks"
+    )
+    scale, u = result.basis.scale, c.budget.expanded
+    low, high = (_fine(end, c.budget) for end in c.interval)
+    return (
+        f"{scale.what}: the film lets through exp({net}) = {scale.figure(c.estimate, u)} %, from "
+        f"exp({low}) to exp({high}), {scale.span(*c.interval, u)} %. All figures here are "
+        f"relative (GUM 5.1.6): ln(film) = {what} = {sides} = {net}"
+    )
+
+
+def _change(c: Change, change: float, budget: Budget, result: MeasureResult) -> str:
+    if not result.basis.scale.is_ratio:
+        return f"change = {_fine(change, budget)} {result.symbol}"
+    return (
+        f"T at {c.stage} / T at {c.bare} = {result.basis.scale.figure(change, budget.expanded)} %; "
+        f"relative: ln of it = {_fine(change, budget)}"
+    )
 
 
 def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:
@@ -177,6 +210,7 @@ def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:
             for b in budget.biases
         ),
         signed(found.bias, None),
+        "relative" if budget.unit == "one" else symbol(budget.unit),
         found.sentence,
     )
 

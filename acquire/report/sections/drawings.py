@@ -74,7 +74,9 @@ def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gal
     result = evidence.result
     names = {t.id: t.name or t.id for t in record.plan.treatments}
     scale = changes_scale(evidence.decided)
-    axis = _axis("Net change against the control", result.symbol)
+    is_ratio = evidence.scale.is_ratio
+    title = "Film transmittances" if is_ratio else "Net changes"
+    axis = _axis("Film over blank" if is_ratio else "Net change against the control", result.symbol)
     portions = []
     for stage in result.stages:
         here = evidence.ranked(stage)
@@ -88,7 +90,7 @@ def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gal
         Drawing(
             _portion_title(stage, [c.treatment for c in here], portions),
             changes_plot(f"{prefix}c{k}", here, names, scale, axis,
-                         f"Net changes at {stage}: {evidence.title}"),
+                         f"{title} at {stage}: {evidence.title}"),
         )
         for k, (stage, here) in enumerate(_some(portions))
     ]  # fmt: skip

@@ -28,7 +28,9 @@ _ABOUT = {
     "different quantities and are never mixed.",
     Quantity.FORCE: "Force is given in newtons (N), converted from the unit in which the gauge "
     "sent it.",
-    Quantity.TRANSMITTANCE: "Transmittance is given in percent of the open beam.",
+    Quantity.TRANSMITTANCE: "Transmittance is given in percent of the "
+    "open beam, and what a film does as the ratio of its slide to the blank. The same film gives "
+    "very different figures by band and weights, so these stand in the name of every figure.",
 }
 
 

@@ -9,7 +9,9 @@ from acquire.analysis.change import Change
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
+from acquire.analysis.film import absorbance_text, blocked_text
 from acquire.analysis.level import Level
+from acquire.analysis.scale import PERCENT
 from acquire.report.bothways import BothRow, both_rows
 from acquire.report.evidence import Evidence
 from acquire.report.headline import why_none_is_judged
@@ -44,6 +46,8 @@ class TreatmentRow(NamedTuple):
     p: str = NONE
     visible: str = NONE
     bracket: str = NONE
+    blocks: str = NONE
+    absorbance: str = NONE
 
 
 class ZoneRow(NamedTuple):
@@ -157,27 +161,34 @@ def _treatment_row(
     name, sign, decision = record.name_of(c.treatment), SIGNS[c.decision], str(c.decision)
     if isinstance(c, Refusal):
         return TreatmentRow(name, sign, decision, _sentence(c.reason))
-    u = c.budget.expanded
-    low, high = c.interval
+    u, scale = c.budget.expanded, evidence.scale
     equality = ""
     if c.decision is Decision.EQUAL:
-        narrow_low, narrow_high = c.equality_interval
-        equality = f"{signed(narrow_low, u)} to {signed(narrow_high, u)}"
+        equality = scale.span(*c.equality_interval, u)
     return TreatmentRow(
         name=name,
         sign=sign,
         decision=decision,
         zones=listed(c.zones),
-        own_change=signed(c.treated_change, u),
-        control_change=signed(c.control_change, u),
-        net=signed(c.estimate, u),
-        u=rounded(u, u),
+        own_change=_side(c.treated_change, u, evidence),
+        control_change=_side(c.control_change, u, evidence),
+        net=scale.figure(c.estimate, u),
+        u=scale.width(c.estimate, u),
         equality=equality,
-        interval=f"{signed(low, u)} to {signed(high, u)}",
+        interval=scale.span(*c.interval, u),
         p=p_text(c.p),
-        visible=rounded(c.smallest_visible, u),
+        visible=scale.size(c.smallest_visible, u),
         bracket=treatment_bracket(record, evidence, (*c.zones, *c.control_zones), c.stage),
+        blocks=NONE if c.film is None else blocked_text(c.film, u),
+        absorbance=NONE if c.film is None else absorbance_text(c.film, u) or NONE,
     )
+
+
+def _side(value: float, u: float, evidence: Evidence) -> str:
+    """What one side did: its change, its ratio to itself when bare, or its slides' own mean."""
+    if evidence.result.basis.blanks is not None:
+        value -= math.log(PERCENT)
+    return evidence.scale.figure(value, u)
 
 
 def _sentence(text: str) -> str:
@@ -211,15 +222,31 @@ def _zone_row(
         deviation=signed(cell.summary.deviation, result.resolution),
         change=NONE
         if change is None or change.estimate is None
-        else signed(change.estimate, change_u or result.resolution),
-        change_u=NONE if change_u is None else rounded(change_u, change_u),
+        else _changed(evidence, change.estimate, change_u),
+        change_u=NONE
+        if change_u is None or change is None or change.estimate is None
+        else evidence.scale.width(change.estimate, change_u),
         against_control=NONE
         if is_control or control is None
-        else signed(cell.mean - control, place),
+        else _against(evidence, cell.mean, control, place),
         bracket=zone_bracket(record, evidence, cell.zone, cell.stage),
         corrected_mean=_corrected_mean(evidence, cell.zone, cell.stage),
         corrected_change=_corrected_change(evidence, cell.zone, cell.stage),
     )
+
+
+def _changed(evidence: Evidence, change: float, u: float | None) -> str:
+    scale = evidence.scale
+    return scale.figure(change, u or (None if scale.is_ratio else evidence.result.resolution))
+
+
+def _against(evidence: Evidence, mean: float, control: float, place: float) -> str:
+    """Less the mean of the control zones; of a transmittance over it."""
+    if not evidence.scale.is_ratio:
+        return signed(mean - control, place)
+    if not (mean > 0 and control > 0):
+        return NONE
+    return evidence.scale.figure(math.log(mean / control), place / mean)
 
 
 def _corrected_mean(evidence: Evidence, zone: str, stage: str) -> str:
@@ -240,6 +267,6 @@ def _corrected_change(evidence: Evidence, zone: str, stage: str) -> str:
     if change is None or change.estimate is None:
         return NONE
     if change.budget is None:
-        return signed(change.estimate, evidence.result.resolution)
-    u = change.budget.expanded
-    return f"{signed(change.estimate, u)} ± {rounded(u, u)}"
+        return _changed(evidence, change.estimate, None)
+    u, scale = change.budget.expanded, evidence.scale
+    return f"{scale.figure(change.estimate, u)} ± {scale.width(change.estimate, u)}"

@@ -1,0 +1,44 @@
+"""How films are judged, in sentences for a reader who was not there. Pure; any thread."""
+
+from __future__ import annotations
+
+from acquire.analysis.basis import Basis
+from acquire.analysis.filmable import MOST_DARK_DOUBT
+from acquire.analysis.scale import PERCENT
+from acquire.analysis.transmission.film import LEAST_BLANK
+from acquire.analysis.transmission.slides import MOST_BLANK_DOUBT
+
+
+def film_rules(basis: Basis) -> tuple[str, ...]:
+    """The sentences for a transmittance; empty for anything else."""
+    if not basis.scale.is_ratio:
+        return ()
+    if basis.blanks is None:
+        way = (
+            "Each slide is its own blank: the film is what the coated slide lets through over what "
+            f"the same slide let through at {basis.bare}, over the same ratio of the control's "
+            "slides, which takes off what lamp, head and slides did in the meantime."
+        )
+    else:
+        way = (
+            "The control's slides are blanks of the same box: the film is the mean of the coated "
+            "slides over the mean of the blanks (geometric means). A slide is the unit that is "
+            "repeated, so the uncertainty comes from the spread of the slides of each side; a "
+            "coated slide that stands alone takes the spread of the blanks for its own."
+        )
+    return (
+        f"A film's transmittance is a ratio, of {basis.scale.what}: never a difference of "
+        f"percents. {way} Blocking is 1 − ratio, absorbance −log10 of it; a ratio above 1 is "
+        "possible and shown as it is.",
+        "Ratios are judged as differences of logarithms: uncertainties are relative, those of "
+        "coated slide and blank add up in squares (JCGM 100:2008, 5.1.6), an error of the meter "
+        "in percent of the open beam counts by what it is of the reading, and one in proportion "
+        "to the reading cancels. A net change is ln of the film's transmittance; its interval "
+        "from −U to +U is printed as the ratio times exp(−U) to exp(U).",
+        f"No ratio is taken to a blank that lets less than {PERCENT * LEAST_BLANK:g} % through or "
+        f"is known to worse than {PERCENT * MOST_BLANK_DOUBT:g} %. Where hardly any light comes "
+        f"through the film (known to worse than {PERCENT * MOST_DARK_DOUBT:g} %, or none at all), "
+        "an upper limit stands for the ratio.",
+        "The margin of the plan, where it has one, is in percent of the blank's light: m percent "
+        "counts ratios from 1/(1 + m/100) to 1 + m/100 as equal.",
+    )

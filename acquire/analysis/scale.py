@@ -1,0 +1,126 @@
+"""In which terms differences are formed and said: in the unit of the readings, or as ratios.
+
+Gloss and force are compared by differences. A film is judged by its transmittance over that of
+its blank, and a ratio is a difference of logarithms: ln(T_film) = ln(T_sample) - ln(T_blank). So
+everything that is built for differences holds for ratios (limits, pairs, drift, equality), in
+relative units, and only what is printed is turned back (`exp`). Relative uncertainties of products
+and quotients add up in squares: JCGM 100:2008 (GUM), 5.1.6. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from acquire.analysis.figures import rounded, signed, suffix
+
+PERCENT = 100.0
+MOST_LOGARITHM = 50.0
+"""exp of more is printed by nobody; up to here nothing overflows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Differences in `unit`, the unit of the readings. Texts of figures come without the unit.
+
+    `what` names the measured thing where its name must stand beside every figure; else empty.
+    """
+
+    unit: str
+    what: str = ""
+
+    @property
+    def is_ratio(self) -> bool:
+        return False
+
+    @property
+    def suffix(self) -> str:
+        """What follows a printed figure."""
+        return suffix(self.unit)
+
+    def figure(self, value: float, u: float | None) -> str:
+        """A difference with its sign, to the place that `u` leaves meaning to."""
+        return signed(value, u)
+
+    def width(self, value: float, u: float) -> str:  # noqa: ARG002 - a ratio needs it
+        """The half width `u` around `value`."""
+        return rounded(u, u)
+
+    def span(self, low: float, high: float, u: float) -> str:
+        """An interval, to the place of the half width `u`."""
+        return f"{signed(low, u)} to {signed(high, u)}"
+
+    def size(self, size: float, u: float) -> str:
+        """How large a difference is, whichever its sign."""
+        return rounded(size, u)
+
+    def margin(self, margin: float) -> str:
+        """The margin of the plan with its unit: ``±1 GU``."""
+        return f"±{margin:g}{self.suffix}"
+
+    def of_plan(self, margin: float) -> float:
+        """A margin as the plan has it, in the terms of the differences."""
+        return margin
+
+    def apart(self, first: float, second: float, u: float) -> str:
+        """What lies between two differences, the first less the second."""
+        return signed(first - second, u)
+
+
+@dataclass(frozen=True, slots=True)
+class RatioScale(Scale):
+    """Differences of natural logarithms, printed as ratios in percent.
+
+    The unit of estimates and uncertainties is one (relative). Around a ratio R the interval from
+    R exp(-U) to R exp(U) is not symmetric; its upper, larger half is what is printed as the half
+    width. `margin` m percent: equal are ratios from 1/(1 + m/100) to 1 + m/100.
+    """
+
+    @property
+    def is_ratio(self) -> bool:
+        return True
+
+    @property
+    def suffix(self) -> str:
+        return suffix("percent")
+
+    def figure(self, value: float, u: float | None) -> str:
+        return rounded(_percent(value), _half(value, u) if u else None)
+
+    def width(self, value: float, u: float) -> str:
+        half = _half(value, u)
+        return rounded(half, half)
+
+    def span(self, low: float, high: float, u: float) -> str:
+        half = _half((low + high) / 2, u)
+        return f"{rounded(_percent(low), half)} to {rounded(_percent(high), half)}"
+
+    def size(self, size: float, u: float) -> str:
+        return rounded(PERCENT * math.expm1(_held(size)), _half(0.0, u))
+
+    def margin(self, margin: float) -> str:
+        return f"±{PERCENT * math.expm1(margin):.6g} %"
+
+    def of_plan(self, margin: float) -> float:
+        return math.log1p(margin / PERCENT)
+
+    def apart(self, first: float, second: float, u: float) -> str:
+        """In percent of the second."""
+        return signed(PERCENT * math.expm1(_held(first - second)), _half(0.0, u))
+
+
+def ratio_scale(what: str) -> RatioScale:
+    """The scale of films; `what` has band and weights."""
+    return RatioScale("one", what)
+
+
+def _percent(value: float) -> float:
+    return PERCENT * math.exp(_held(value))
+
+
+def _half(value: float, u: float) -> float:
+    return _percent(value) * math.expm1(_held(u))
+
+
+def _held(value: float) -> float:
+    return max(-MOST_LOGARITHM, min(MOST_LOGARITHM, value))

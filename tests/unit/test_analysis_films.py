@@ -1,0 +1,322 @@
+"""Films are judged as ratios to their blanks: by reckoning on paper and by drawing errors."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from uncertainties import ufloat
+
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.decision import Decision
+from acquire.analysis.film import Film
+from acquire.analysis.reach import reach_of, shared_level
+from acquire.analysis.transmission.slides import film_of_slides
+from acquire.analysis.uncertainty import Kind
+from tests.unit.analysis_bench import has_nan, judged, quiet, refused, texts_in
+from tests.unit.film_bench import NAME, films_of
+
+BARE = (89.9, 90.0, 90.1)
+SLIDES = {
+    ("control", "bare"): BARE,
+    ("control", "applied"): (89.9, 90.0, 90.1),
+    ("wax", "bare"): BARE,
+    ("wax", "applied"): (55.7, 55.8, 55.9),
+}
+
+
+def film(readings: dict[tuple[str, str], tuple[float, ...]], treatment: str = "wax") -> Film:
+    found = judged(films_of(readings), treatment).film
+    assert found is not None
+    return found
+
+
+def test_a_film_is_what_the_slide_lets_through_over_itself_bare_and_over_the_controls_ratio() -> (
+    None
+):
+    """The control lost a hundredth meanwhile, which is not the film's doing: 0.62 / 0.99."""
+    found = film(SLIDES | {("control", "applied"): (89.0, 89.1, 89.2)})
+    assert found.transmittance == pytest.approx(55.8 / 90 / (89.1 / 90), rel=1e-12)
+    assert found.blocking == pytest.approx(1 - found.transmittance)
+    assert found.absorbance == pytest.approx(-math.log10(found.transmittance))
+    assert found.what == NAME
+
+
+def test_relative_uncertainties_of_the_four_means_add_up_in_squares() -> None:
+    """JCGM 100:2008 (GUM), 5.1.6: (u_y / y)^2 is the sum of (p_i u(x_i) / x_i)^2, p = 1 or -1.
+
+    Each mean of three readings has u = 0.1 / sqrt(3): (1/90^2 + 1/90^2 + 1/90^2 + 1/55.8^2).
+    """
+    found = judged(films_of(SLIDES), "wax")
+    u = 0.1 / math.sqrt(3) * math.sqrt(3 / 90**2 + 1 / 55.8**2)
+    assert found.budget.combined == pytest.approx(u, rel=1e-9)
+    assert found.budget.unit == "one"
+    assert found.film is not None
+    ratio = found.film.transmittance
+    assert found.film.absorbance_u == pytest.approx(u / math.log(10), rel=1e-9)
+    assert found.film.interval == pytest.approx(
+        (ratio * math.exp(-found.budget.expanded), ratio * math.exp(found.budget.expanded))
+    )
+
+
+def test_the_budget_is_that_of_the_library_uncertainties() -> None:
+    step = 0.1
+    found = judged(films_of(SLIDES, resolution=step), "wax")
+    scatter = 0.1 / math.sqrt(3)
+    means = [ufloat(m, math.hypot(scatter, step / math.sqrt(12))) for m in (55.8, 90.0, 90.0, 90.0)]
+    ratio = means[0] / means[1] / (means[2] / means[3])
+    # An offset does not cancel, so how the opening check showed it is in there as well.
+    check = step / math.sqrt(12) * (1 / 55.8 - 1 / 90)
+    assert found.budget.combined == pytest.approx(
+        math.hypot(ratio.std_dev / ratio.nominal_value, check), rel=1e-9
+    )
+
+
+def test_the_sentence_speaks_of_the_ratio_with_band_and_weights() -> None:
+    found = judged(films_of(SLIDES), "wax")
+    assert found.decision is Decision.BETTER
+    assert found.sentence.startswith(
+        f"Wax, applied: better than the control. In {NAME}, the film lets 62.0"
+    )
+    assert "% of the light through that its blank lets through (95 % interval 61." in found.sentence
+    assert ": it blocks 38.0" in found.sentence
+
+
+def test_where_more_light_counts_as_better_the_same_film_is_worse() -> None:
+    assert judged(films_of(SLIDES, higher_is_better=True), "wax").decision is Decision.WORSE
+
+
+def test_a_change_inside_the_interval_is_not_shown_and_no_small_gain() -> None:
+    found = judged(films_of(SLIDES | {("wax", "applied"): (89.8, 89.9, 90.0)}), "wax")
+    assert found.decision is Decision.NOT_SHOWN
+    assert "A change is not shown: it lies inside what was not certain." in found.sentence
+
+
+def test_a_ratio_above_one_stays_and_is_not_clipped() -> None:
+    found = judged(films_of(SLIDES | {("wax", "applied"): (92.9, 93.0, 93.1)}), "wax")
+    assert found.film is not None
+    assert found.film.transmittance == pytest.approx(93 / 90)
+    assert found.film.blocking == pytest.approx(-1 / 30)
+    assert found.film.absorbance is not None
+    assert found.film.absorbance < 0
+    assert found.decision is Decision.WORSE
+    assert "103.3" in found.sentence
+    assert "more than the blank by itself" in found.sentence
+
+
+def test_the_margin_is_in_percent_of_the_blanks_light() -> None:
+    near = SLIDES | {("wax", "applied"): (89.5, 89.6, 89.7)}
+    found = judged(films_of(near, margin="3"), "wax")
+    assert found.margin == pytest.approx(math.log(1.03))
+    assert found.decision is Decision.EQUAL
+    assert "within ±3 % of the blank's light" in found.sentence
+    assert found.film is not None
+    low, high = found.film.equality_interval
+    assert 0.97 < 1 / 1.03 <= low <= high <= 1.03
+
+
+def test_a_blank_that_lets_hardly_any_light_through_is_refused_with_a_next_step() -> None:
+    dim = {place: tuple(v / 12 for v in values) for place, values in SLIDES.items()}
+    found = refused(films_of(dim), "wax")
+    assert "the blank wax lets only 7.5" in found.reason
+    assert "less than 10 %" in found.reason
+    assert "fused silica" in found.next_step
+
+
+def test_no_light_gives_an_upper_limit_and_no_ratio() -> None:
+    """Ends at 98.75 % each (four means, Bonferroni): (0.2 t/sqrt(3)) / ... below 2 %."""
+    dark = SLIDES | {("wax", "applied"): (-0.1, 0.0, 0.1)}
+    result = films_of(dark, resolution=0.1)
+    found = refused(result, "wax")
+    assert found.reason.startswith("no light came through wax, so there is no ratio; its film lets")
+    assert "at most" in found.reason
+    assert "upper limit of 95 %" in found.reason
+    (change,) = [c for c in result.changes if c.zone == "wax"]
+    assert change.estimate is None
+    assert "no light came through at applied" in change.sentence
+    assert not has_nan(result)
+
+
+def test_hardly_any_light_gives_an_upper_limit_too() -> None:
+    dark = SLIDES | {("wax", "applied"): (0.1, 0.3, 0.5)}
+    found = refused(films_of(dark, resolution=0.1), "wax")
+    assert "hardly any light came through wax" in found.reason
+    assert "at most" in found.reason
+
+
+def test_the_upper_limit_holds_in_95_of_100_drawn_trials() -> None:
+    rng = np.random.default_rng(5)
+    below = 0
+    runs = 400
+    truth = 0.2 / 90
+    for _ in range(runs):
+        drawn = {
+            place: tuple(rng.normal(0.2 if place == ("wax", "applied") else 90.0, 0.3, 4))
+            for place in SLIDES
+        }
+        found = films_of(drawn).comparison("wax", "applied")
+        text = found.reason if hasattr(found, "reason") else ""
+        if "at most" not in text:
+            below += 1  # a ratio was taken: looked at by the next test
+            continue
+        limit = float(text.split("at most ")[1].split(" %")[0]) / 100
+        below += limit >= truth * 0.995
+    assert below / runs >= 0.95
+
+
+def test_intervals_hold_the_truth_in_95_of_100_drawn_trials_and_false_decisions_are_rare() -> None:
+    """5000 trials of two films, 1e5 drawn readings; a third film does nothing at all."""
+    rng = np.random.default_rng(11)
+    films = {"wax": 0.62, "oil": 0.30, "gel": 1.0}
+    runs, held, false = 600, dict.fromkeys(films, 0), 0
+    for _ in range(runs):
+        age = rng.uniform(0.97, 1.0)
+        readings = {("control", "bare"): rng.normal(90, 0.4, 5)} | {
+            ("control", "applied"): rng.normal(90 * age, 0.4, 5)
+        }
+        for name, ratio in films.items():
+            blank = rng.uniform(88, 92)
+            readings[name, "bare"] = rng.normal(blank, 0.4, 5)
+            readings[name, "applied"] = rng.normal(blank * age * ratio, 0.4, 5)
+        result = films_of({k: tuple(map(float, v)) for k, v in readings.items()})
+        for name, ratio in films.items():
+            found = judged(result, name)
+            assert found.film is not None
+            low, high = found.film.interval
+            held[name] += low <= ratio <= high
+        false += judged(result, "gel").is_difference_shown
+    # Each holds more than 95 %, since all three hold 95 % together.
+    assert all(n / runs >= 0.95 for n in held.values()), held
+    assert false / runs <= 0.05
+
+
+BOX = {
+    ("control1", "applied"): (89.9, 90.0, 90.1),
+    ("control2", "applied"): (90.4, 90.5, 90.6),
+    ("control3", "applied"): (89.4, 89.5, 89.6),
+    ("control4", "applied"): (90.1, 90.2, 90.3),
+    ("wax1", "applied"): (55.7, 55.8, 55.9),
+    ("wax2", "applied"): (55.2, 55.3, 55.4),
+    ("wax3", "applied"): (56.0, 56.1, 56.2),
+    ("oil1", "applied"): (80.0, 80.1, 80.2),
+}
+
+
+def test_a_slide_of_a_box_keeps_the_uncertainty_of_its_own_readings() -> None:
+    level = films_of(BOX).level("oil1", "applied")
+    assert level is not None
+    assert level.budget is not None
+    assert level.budget.combined == pytest.approx(0.1 / math.sqrt(3))
+
+
+def test_against_a_box_of_blanks_the_film_is_that_of_the_slides_engine() -> None:
+    """First order in the spread of slides, so ratio and uncertainty agree to a thousandth."""
+    result = films_of(BOX)
+    blanks = [0.90, 0.905, 0.895, 0.902]
+    for name, coated in {"wax": [0.558, 0.553, 0.561], "oil": [0.801]}.items():
+        found = judged(result, name)
+        other = film_of_slides("UVA", coated, blanks)
+        assert found.film is not None
+        assert other.value is not None
+        assert other.budget is not None
+        assert found.film.transmittance == pytest.approx(other.value, rel=2e-5)
+        spread = math.hypot(
+            *(t.contribution for t in found.budget.terms if t.name.startswith("spread"))
+        )
+        assert spread == pytest.approx(other.budget.combined / other.value, rel=2e-3)
+    assert judged(result, "wax").is_of_zones
+    assert not judged(result, "oil").is_of_zones
+    assert result.changes == ()
+
+
+def test_the_limit_of_a_box_is_that_of_the_least_known_line() -> None:
+    found = judged(films_of(BOX), "wax")
+    reach = reach_of(found.budget.terms)
+    assert found.budget.expanded == pytest.approx(reach.half_width(shared_level(0.05, 2)))
+    assert {t.nu for t in found.budget.terms if t.kind is Kind.A and t.contribution} == {2, 3}
+
+
+def test_one_blank_gives_no_decision() -> None:
+    lone = {k: v for k, v in BOX.items() if k[0] not in ("control2", "control3", "control4")}
+    found = refused(films_of(lone), "wax")
+    assert found.reason == "one blank does not show by how much blanks differ"
+    assert "at least two blanks of the same box, better five" in found.next_step
+
+
+def test_a_box_holds_the_truth_in_95_of_100_drawn_trials_also_with_one_coated_slide() -> None:
+    rng = np.random.default_rng(23)
+    runs, held, false = 600, {"wax": 0, "oil": 0}, 0
+    for _ in range(runs):
+        readings = {}
+        for place in BOX:
+            name = place[0].rstrip("0123456789")
+            ratio = {"control": 1.0, "wax": 0.62, "oil": 1.0}[name]
+            slide = 90 * (1 + rng.normal(0, 0.006)) * ratio
+            readings[place] = tuple(map(float, rng.normal(slide, 0.1, 3)))
+        result = films_of(readings)
+        for name, ratio in (("wax", 0.62), ("oil", 1.0)):
+            found = judged(result, name).film
+            assert found is not None
+            held[name] += found.interval[0] <= ratio <= found.interval[1]
+        false += judged(result, "oil").is_difference_shown
+    assert all(n / runs >= 0.95 for n in held.values()), held
+    assert false / runs <= 0.05
+
+
+def test_films_are_held_against_one_another_by_their_ratio() -> None:
+    both = SLIDES | {("oil", "bare"): BARE, ("oil", "applied"): (44.9, 45.0, 45.1)}
+    result = films_of(both)
+    (lead,) = result.leads
+    assert (lead.leader, lead.rival) == ("oil", "wax")
+    assert lead.pair.estimate == pytest.approx(math.log(45 / 55.8))
+    assert "In " + NAME + ", the film of Oil lets 80.6" in lead.pair.sentence
+
+
+def test_an_error_in_proportion_cancels_and_an_offset_counts_by_what_it_is_of_the_reading() -> None:
+    """An open beam 0.3 % too high at both checks: b = 0.3 (1/55.8 - 1/90) of the ratio."""
+    brackets = [
+        Bracket(stage, 1000.0 * i, 1000.0 * i + 900, drift=0.0, tile_u=0.0, opening_deviation=0.3)
+        for i, stage in enumerate(("bare", "applied"))
+    ]
+    found = judged(films_of(SLIDES, brackets=brackets), "wax")
+    assert found.budget.bias == pytest.approx(0.3 * (1 / 55.8 - 1 / 90), rel=1e-9)
+    assert judged(films_of(SLIDES), "wax").budget.bias == 0
+    equal = SLIDES | {("wax", "applied"): SLIDES["control", "applied"]}
+    assert judged(films_of(equal, brackets=brackets), "wax").budget.bias == 0
+
+
+def test_under_no_check_a_film_is_judged_and_the_caveat_says_what_is_not_in_it() -> None:
+    found = judged(films_of(SLIDES, brackets=[]), "wax")
+    assert found.film is not None
+    assert any("lie under no check" in text for text in found.caveats)
+
+
+def test_a_drift_between_the_checks_widens_the_ratio_by_its_part_of_the_reading() -> None:
+    drifting = [quiet("bare", 0.0), Bracket("applied", 1000.0, 1900.0, 0.5, 0.0, "", 0.0)]
+    steady = judged(films_of(SLIDES), "wax").budget.expanded
+    assert judged(films_of(SLIDES, brackets=drifting), "wax").budget.expanded > steady
+
+
+def test_a_single_lamp_and_a_band_of_ones_own_are_named_as_they_are() -> None:
+    lamp = judged(films_of(SLIDES, channel="940"), "wax").film
+    own = judged(films_of(SLIDES, channel="350-450"), "wax").film
+    assert lamp is not None
+    assert own is not None
+    assert lamp.what == "at 940 nm, as the meter weights it"
+    assert own.what == "350-450 nm, as the meter weights it"
+
+
+def test_a_band_whose_weights_are_known_is_named_by_them() -> None:
+    name = "UVA 315-400 nm, arithmetic mean at 1 nm"
+    found = judged(films_of(SLIDES, bands={"315-400": name}), "wax")
+    assert f"In {name}, the film" in found.sentence
+
+
+def test_no_figure_of_any_degenerate_trial_is_no_number() -> None:
+    equal = dict.fromkeys(SLIDES, (90.0, 90.0, 90.0))
+    single = {place: values[:1] for place, values in SLIDES.items()}
+    for readings in (equal, single, SLIDES | {("wax", "applied"): ()}):
+        result = films_of(readings)
+        assert not has_nan(result)
+        assert all(text for c in result.comparisons for text in texts_in(c.sentence))

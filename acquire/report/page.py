@@ -6,6 +6,7 @@ thread at a time (`acquire.report.plots.sheet`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -52,7 +53,9 @@ from acquire.report.sections.tables import (
     treatment_tables,
     zone_tables,
 )
+from acquire.report.sections.washlife import WashPart, wash_part
 from acquire.report.standings import PairRow, PlaceRow
+from acquire.report.washlife import wash_answer
 from acquire.report.wholefile import whole_file
 from acquire.report.wording import moment, tied
 from acquire.units import symbol
@@ -121,6 +124,7 @@ def render(record: TrialRecord) -> str:
         judged=any(isinstance(c, Comparison) for e in evidence for c in e.decided),
         panel=panel_map(record),
         parts=parts,
+        washes=_wash_parts(record, evidence),
         events=events(record),
         most_events=MOST,
         checks=check_blocks(record),
@@ -140,6 +144,11 @@ def render(record: TrialRecord) -> str:
     # "Preprocessing the input stream": NUL and controls), or that would turn a line around, are
     # shown as escapes.
     return visible(text, "\t\n\r")
+
+
+def _wash_parts(record: TrialRecord, evidence: Sequence[Evidence]) -> list[WashPart]:
+    found = [(e, wash_answer(record, e)) for e in evidence]
+    return [wash_part(a, e.measure.end_of_life is not None) for e, a in found if a is not None]
 
 
 def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:

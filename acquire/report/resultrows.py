@@ -1,8 +1,9 @@
 """Decisions, pairs, places and chances of a trial as rows, for a spreadsheet or a program.
 
 Three kinds of row: a treatment against the control, two treatments against each other, and the
-place of a treatment, each at one stage, measure and channel, by the results that decide there. What
-cannot be said is empty and has its reason. Reads the store and writes nothing to it. Any thread.
+place of a treatment, each at one stage, measure and channel, by the results that decide there; and
+three of wash life (`acquire.report.washrows`). What cannot be said is empty and has its reason.
+Reads the store and writes nothing to it. Any thread.
 """
 
 from __future__ import annotations
@@ -21,6 +22,8 @@ from acquire.report.loading import load_trial
 from acquire.report.outplace import require_place
 from acquire.report.record import TrialRecord
 from acquire.report.standings import standing_at
+from acquire.report.washlife import wash_answer
+from acquire.report.washrows import WASH_COLUMNS, wash_records
 from acquire.report.wholefile import whole_file
 from acquire.units import symbol
 
@@ -28,7 +31,8 @@ CONTROL, PAIR, PLACE = "control", "pair", "place"
 
 COLUMNS = (
     Column("result", "control (a treatment against the control), pair (two treatments against "
-           "each other) or place (where a treatment stands among all)"),
+           "each other) or place (where a treatment stands among all); of wash life: kept (share "
+           "of a gain kept), life (of a zone) or outlived (two treatments)"),
     Column("trial", "id of the trial", True),
     Column("measure", "id of the measure", True),
     Column("quantity", "gloss, force or transmittance"),
@@ -60,6 +64,7 @@ COLUMNS = (
     Column("chance_first_unshifted", "the same with the known shifts of the meter taken off; empty "
            "where there are none"),
     Column("expected_place", "its mean place by these chances"),
+    *WASH_COLUMNS,
 )  # fmt: skip
 
 
@@ -67,17 +72,29 @@ def result_records(record: TrialRecord) -> Iterator[Record]:
     """All rows, measure by measure and stage by stage; None where a column does not apply."""
     for evidence in evidence_of(record):
         for stage in dict.fromkeys(c.stage for c in evidence.result.comparisons):
+            known = _known(record, evidence) | {
+                "stage": stage,
+                "corrected": int(evidence.is_corrected(stage)),
+            }
             for values in _of_stage(record, evidence, stage):
-                yield dict.fromkeys(c.name for c in COLUMNS) | {
-                    "trial": record.plan.id,
-                    "measure": evidence.measure.id,
-                    "quantity": evidence.measure.quantity.value,
-                    "channel": evidence.channel,
-                    "unit": evidence.result.unit,
-                    "unit_symbol": symbol(evidence.result.unit),
-                    "stage": stage,
-                    "corrected": int(evidence.is_corrected(stage)),
-                } | values  # fmt: skip
+                yield known | values
+        washed = wash_answer(record, evidence)
+        if washed is not None:
+            corrected = int(washed.found.result is not evidence.result)
+            for values in wash_records(washed):
+                yield _known(record, evidence) | {"corrected": corrected} | values
+
+
+def _known(record: TrialRecord, evidence: Evidence) -> Record:
+    """What all rows of one measure and channel have; None in all other columns."""
+    return dict.fromkeys(c.name for c in COLUMNS) | {
+        "trial": record.plan.id,
+        "measure": evidence.measure.id,
+        "quantity": evidence.measure.quantity.value,
+        "channel": evidence.channel,
+        "unit": evidence.result.unit,
+        "unit_symbol": symbol(evidence.result.unit),
+    }
 
 
 def _of_stage(record: TrialRecord, evidence: Evidence, stage: str) -> Iterator[Record]:

@@ -12,6 +12,7 @@ from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, answer, coverage, flagged
 from acquire.report.loading import load_trial
 from acquire.report.record import TrialRecord
+from acquire.report.washlife import wash_answer, wash_lines
 
 _MOST_VERDICTS = 12
 
@@ -48,9 +49,19 @@ def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iter
             yield f"  … and {hidden} more treatments: see the report"
         for earlier in found.earlier:
             yield f"  {earlier.lead}"
+    for one in evidence:
+        washed = wash_answer(record, one)
+        if washed is not None:
+            yield ""
+            yield f"Wash life by {_lower(one.what)} (measure {one.measure.id})"
+            yield from (f"  {line}" for line in wash_lines(washed))
     yield ""
     yield from coverage(record)
     outstanding = flagged(evidence)
     if outstanding:
         yield outstanding
     yield "Results describe the tested specimens under the tested conditions."
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]

@@ -93,7 +93,7 @@ def test_far_longer_lives_are_said_to_outlive_and_in_either_order() -> None:
     pair = compare_lives({"seal": LONG, "wax": SHORT}).pairs[0]
     assert pair.found is Relation.OUTLIVED
     assert pair.p == pytest.approx(2 / math.comb(10, 5))
-    assert pair.sentence == "seal outlived wax (p = 0.0079, 5 against 5 specimens)."
+    assert pair.sentence == "seal outlived wax (p = 0.0079, 5 specimens of seal, 5 of wax)."
     back = compare_lives({"wax": SHORT, "seal": LONG}).pairs[0]
     assert back.found is Relation.OUTLIVED_BY
     assert back.p == pair.p

@@ -51,8 +51,9 @@ class Look(NamedTuple):
 class ZoneLife:
     """What is known of the life of a zone; `life` is None with `lacking` saying why.
 
-    `gain` is the first gain. `crossing` is where the straight line between counts meets the
-    criterion, None where the life has not ended or a look contradicts another. `remark` is a
+    `gain` is the first gain; `has_no_gain` is set where a share of it should be lost and none is
+    shown, so that looks mean nothing. `crossing` is where the straight line between counts meets
+    the criterion, None where the life has not ended or a look contradicts another. `remark` is a
     sentence where a later look passed again.
     """
 
@@ -64,6 +65,7 @@ class ZoneLife:
     lacking: str
     crossing: Crossing | None
     remark: str = ""
+    has_no_gain: bool = False
 
     @property
     def is_told(self) -> bool:
@@ -78,7 +80,7 @@ def zone_life(
     gain = first_gain(course, washing, alpha)
     looks = tuple(_look(course, washing, look, criterion, alpha) for look in washing.looks)
     if why := _no_gain(gain, criterion):
-        return ZoneLife(zone, treatment, gain, looks, None, why, None)
+        return ZoneLife(zone, treatment, gain, looks, None, why, None, has_no_gain=True)
     life, lacking = _life_of(looks)
     remark, found = _remark(looks), None
     # Of a life that has not ended no count is told, not even one that the line would give.

@@ -166,9 +166,10 @@ def _sentence(
             return f"{seen} These two specimens only: {test.lacking}."
         return f"{one} and {other}: not shown which lives longer, because {test.lacking}."
     for_all = f", adjusted for {many} pairs" if many > 1 else ""
-    figure = f"p {probability(p)}{for_all}, {n} against {m} specimens"
+    figure = f"p {probability(p)}{for_all}, {n} specimens of {one}, {m} of {other}"
     if found is not Relation.NOT_SHOWN:
-        return f"{one} {found} {other} ({figure})."
+        longer, shorter = (one, other) if found is Relation.OUTLIVED else (other, one)
+        return f"{longer} outlived {shorter} ({figure})."
     text = f"{one} and {other}: not shown which lives longer ({figure})."
     if smallest > alpha:
         text += (

@@ -1,0 +1,113 @@
+"""The page's section on wash life: the answer, a table of shares, lives of zones, and drawings.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from acquire.analysis.durability.ending import ZoneLife
+from acquire.analysis.figures import rounded, signed
+from acquire.report.plots.retention import retention_heights, retention_plot
+from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
+from acquire.report.washlife import WashAnswer
+from acquire.report.washwords import life_words, percent
+
+NONE = "–"
+
+
+class KeptRow(NamedTuple):
+    """One treatment: its first gain, and a share with its interval at each count."""
+
+    name: str
+    gain: str
+    gain_reach: str
+    shares: tuple[str, ...]
+
+
+class ZoneRow(NamedTuple):
+    """One zone: what each look showed, and its life."""
+
+    zone: str
+    name: str
+    looks: tuple[str, ...]
+    life: str
+
+
+class WashPart(NamedTuple):
+    """All that the page shows of one measure and channel. `zones` is empty without a criterion."""
+
+    answer: WashAnswer
+    counts: tuple[str, ...]
+    looks: tuple[str, ...]
+    kept: tuple[KeptRow, ...]
+    zones: tuple[ZoneRow, ...]
+    drawings: Gallery
+    has_criterion: bool
+
+
+def wash_part(answer: WashAnswer, has_criterion: bool) -> WashPart:
+    """Tables and drawings of one answer."""
+    found = answer.found
+    return WashPart(
+        answer,
+        tuple(f"after {x.washes}" for x in found.washing.washed),
+        tuple(str(x.washes) for x in found.washing.looks),
+        tuple(_kept_row(answer, i) for i in range(len(found.treatments))),
+        tuple(
+            ZoneRow(z.zone, t.name, _looks(z), _life(z)) for t in found.treatments for z in t.zones
+        ),
+        _gallery(answer),
+        has_criterion,
+    )
+
+
+def _kept_row(answer: WashAnswer, place: int) -> KeptRow:
+    t = answer.found.treatments[place]
+    gain = t.wear.gain
+    shares = {look.stage: k for look, k in t.wear.kept}
+    return KeptRow(
+        t.name,
+        NONE if gain.estimate is None else signed(gain.estimate, gain.reach),
+        NONE if gain.reach is None else rounded(gain.reach, gain.reach),
+        tuple(
+            _share(k.share, k.low, k.high) if (k := shares.get(x.stage)) is not None else NONE
+            for x in answer.found.washing.washed
+        ),
+    )
+
+
+def _share(share: float | None, low: float | None, high: float | None) -> str:
+    if share is None:
+        return NONE
+    if low is None or high is None:
+        return f"{percent(share)} %"
+    reach = (high - low) / 2
+    return f"{percent(share, reach)} % ({percent(low, reach)} to {percent(high, reach)} %)"
+
+
+def _looks(z: ZoneLife) -> tuple[str, ...]:
+    """What each look showed; nothing where there was no gain of which a share could be lost."""
+    return tuple(NONE if z.has_no_gain else str(x.verdict) for x in z.looks)
+
+
+def _life(z: ZoneLife) -> str:
+    if z.life is None:
+        return f"not told: {z.lacking}"
+    return life_words(z.life) if z.is_told else "cannot be told yet"
+
+
+def _gallery(answer: WashAnswer) -> Gallery:
+    """A drawing for each treatment of which something is kept."""
+    found = answer.found
+    curves = [(t.name, [k for _, k in t.wear.kept]) for t in found.treatments if t.wear.is_kept]
+    heights = retention_heights([kept for _, kept in curves])
+    criterion = found.criterion.share if found.criterion is not None else 0.0
+    drawings = tuple(
+        Drawing(name, retention_plot(kept, heights, criterion or None, f"{name}: share of its gain "
+                                     f"kept over the washes, {answer.title}"))
+        for name, kept in curves[:MOST_PORTIONS]
+    )  # fmt: skip
+    rest = len(curves) - len(drawings)
+    return Gallery(drawings, f"{rest} more treatments are in the table." if rest > 0 else "")

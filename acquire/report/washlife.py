@@ -1,0 +1,331 @@
+"""What washing leaves of each gain and how long each treatment lasts, in sentences for anybody.
+
+From the results of a measure and the counts of the plan; the page and the terminal say the same.
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from acquire.analysis.durability.criterion import criterion_words
+from acquire.analysis.durability.ending import Verdict, ZoneLife
+from acquire.analysis.durability.life import Relation, relation
+from acquire.analysis.durability.outliving import LivesPair
+from acquire.analysis.durability.retention import Kept
+from acquire.analysis.durability.trend import ALPHA
+from acquire.analysis.durability.washlife import share_alive
+from acquire.analysis.durability.washresult import (
+    MOST_COMPARED,
+    TreatmentLife,
+    WashResult,
+    wash_result,
+)
+from acquire.analysis.durability.wearing import Wear
+from acquire.analysis.figures import rounded, signed
+from acquire.model import EndOfLife
+from acquire.report.evidence import Evidence
+from acquire.report.record import TrialRecord
+from acquire.report.washwords import (
+    crossing_words,
+    event_words,
+    kept_words,
+    life_words,
+    percent,
+)
+from acquire.report.wording import listed
+
+_MOST_RULES = 2
+"""The criterion and what its intervals hold for; the page has the rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class WashVerdict:
+    """One treatment: `life` is the decision, empty where the plan has no criterion.
+
+    `kept` tells what is left of the gain; `more` trend, half-life and what contradicts itself.
+    """
+
+    name: str
+    life: str
+    kept: str
+    more: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WashAnswer:
+    """One measure and channel. `lead` is the answer in short, `pairs` who outlived whom.
+
+    `rules` say how it was decided and how sure it is.
+    """
+
+    found: WashResult
+    title: str
+    lead: tuple[str, ...]
+    verdicts: tuple[WashVerdict, ...]
+    pairs: tuple[str, ...]
+    rules: tuple[str, ...]
+
+
+def wash_answer(record: TrialRecord, evidence: Evidence) -> WashAnswer | None:
+    """The wash life by one measure and channel; None where the plan gives none to be told."""
+    stages = [s for s in evidence.read_stages if s != evidence.result.bare]
+    # One result for all counts: a curve half of which is corrected would show the correction.
+    deciding = [evidence.deciding(s) for s in stages]
+    result = deciding[0] if deciding and all(d is deciding[0] for d in deciding) else None
+    found = wash_result(record.plan, evidence.measure, result or evidence.result)
+    if found is None:
+        return None
+    end = evidence.measure.end_of_life
+    verdicts = [_verdict(found, t, end) for t in found.treatments]
+    # What is lacking for all alike is said once.
+    more = [v.more for v in verdicts if v.more]
+    common = [x for x in more[0] if all(x in m for m in more)] if len(more) > 1 else []
+    corrected = ", corrected for drift" if found.result is not evidence.result else ""
+    return WashAnswer(
+        found,
+        evidence.title + corrected,
+        _lead(found, end),
+        tuple(replace(v, more=tuple(x for x in v.more if x not in common)) for v in verdicts),
+        _pairs(found),
+        (*_rules(found, end), *(f"For all treatments: {_lower(x)}" for x in common)),
+    )
+
+
+def wash_lines(answer: WashAnswer) -> list[str]:
+    """The answer for a terminal, a sentence or two a line."""
+    said = [*answer.lead]
+    for v in answer.verdicts:
+        said.append(" ".join(filter(None, (f"{v.name}:", v.life, v.kept, *v.more))))
+    return [*said, *answer.pairs, *answer.rules[:_MOST_RULES]]
+
+
+def _lead(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
+    last = found.washing.washed[-1].washes
+    if end is None:
+        return (f"What is kept of each gain after washing, up to {last} washes. The plan names no "
+                "end of life, so no life is told.",)  # fmt: skip
+    told: dict[str, list[str]] = {}
+    open_, none = [], []
+    for t in found.treatments:
+        if t.life is None:
+            none.append(t.name)
+        elif len(t.zones) == 1 and not t.zones[0].is_told:
+            open_.append(t.name)
+        elif len(t.zones) == 1 and t.zones[0].life is not None:
+            told.setdefault(life_words(t.zones[0].life), []).append(t.name)
+        else:
+            told.setdefault(_middle(t), []).append(t.name)
+    said = [f"{listed(names)} {words}." for words, names in told.items()]
+    if open_:
+        said.append(
+            f"How long {listed(open_)} {'lasts' if len(open_) == 1 else 'last'} cannot be told "
+            "yet: at no count after washing is it beyond doubt on which side of the criterion "
+            f"{'it lies' if len(open_) == 1 else 'they lie'}."
+        )
+    if none:
+        said.append(f"{listed(none)} {'has' if len(none) == 1 else 'have'} no life to tell, for "
+                    "reasons given below.")  # fmt: skip
+    return tuple(said)
+
+
+def decided_by_zones(pair: LivesPair, one: TreatmentLife, other: TreatmentLife) -> Relation:
+    """Who outlived whom: of one zone each by their intervals, otherwise by the test."""
+    a, b = ([z.life for z in t.zones if z.life is not None] for t in (one, other))
+    return relation(a[0], b[0]) if len(a) == len(b) == 1 else pair.found
+
+
+def _pairs(found: WashResult) -> tuple[str, ...]:
+    """Who outlived whom; all pairs of which it cannot be told in one sentence."""
+    if found.compared is None:
+        return ()
+    shown = {t.shown: t for t in found.treatments}
+    said, open_ = [], []
+    for pair in found.compared.pairs:
+        one, other = shown[pair.first], shown[pair.second]
+        a, b = ([z.life for z in t.zones if z.life is not None] for t in (one, other))
+        if len(a) > 1 or len(b) > 1:
+            said.append(pair.sentence)
+            continue
+        seen = decided_by_zones(pair, one, other)
+        if seen is Relation.NOT_SHOWN:
+            open_.append(f"{one.shown} and {other.shown}")
+            continue
+        if seen is Relation.OUTLIVED_BY:
+            one, other, a, b = other, one, b, a
+        said.append(
+            f"{one.shown} outlived {other.shown}: it {life_words(a[0])}, {other.shown} "
+            f"{life_words(b[0])}."
+        )
+    if open_:
+        said.append(
+            f"Which lasts longer cannot be told of {'; '.join(open_)}: their lives overlap or have "
+            "not ended."
+        )
+    return tuple(said)
+
+
+def _middle(t: TreatmentLife) -> str:
+    """The life of several zones, after the name of the treatment."""
+    assert t.life is not None
+    n = len(t.life.lives)
+    if t.life.censored == n:
+        low = t.life.survived
+        if low == 0:
+            return f"was on {n} zones, of which none is shown to have failed or passed any wash"
+        return f"lasted at least {low:g} washes on all of its {n} zones"
+    middle = t.life.estimate.median
+    half = life_words(middle) if middle is not None else f"lasted {t.life.estimate.median_count:g}"
+    return f"{half} on the middle one of its {n} zones"
+
+
+def _verdict(found: WashResult, t: TreatmentLife, end: EndOfLife | None) -> WashVerdict:
+    life = ""
+    if end is not None:
+        life = _of_zone(t.zones[0], end, found) if len(t.zones) == 1 else _of_zones(found, t)
+    return WashVerdict(t.name, life, _kept(found, t.wear), _more(t))
+
+
+def _of_zone(z: ZoneLife, end: EndOfLife, found: WashResult) -> str:
+    if z.life is None:
+        return f"no life is told, because {z.lacking}."
+    if not z.is_told:
+        near = [str(x.at.washes) for x in z.looks if x.verdict is Verdict.OPEN]
+        at = f" At {listed(near)} washes it is too near to tell." if near else ""
+        return f"how long it lasts cannot be told yet.{at}"
+    open_ = [str(x.at.washes) for x in z.looks if x.verdict is Verdict.OPEN]
+    said = [f"it {life_words(z.life)}"]
+    if z.life.is_censored:
+        said[0] += f"; that {event_words(end, found.result.symbol)} is not shown so far"
+    said[0] += "."
+    if open_:
+        said.append(f"At {listed(open_)} washes it is too near to tell.")
+    said.append(crossing_words(z.crossing, end, found.result.symbol))
+    return " ".join(filter(None, (*said, z.remark)))
+
+
+def _of_zones(found: WashResult, t: TreatmentLife) -> str:
+    without = [z for z in t.zones if z.life is None]
+    reasons = dict.fromkeys(z.lacking for z in without)
+    said = []
+    if t.life is None:
+        return f"no life is told of its {len(t.zones)} zones, because {'; '.join(reasons)}."
+    said.append(f"it {_middle(t)}.")
+    if without:
+        said.append(
+            f"Zone{'s' if len(without) > 1 else ''} {listed([z.zone for z in without])} "
+            f"{'are' if len(without) > 1 else 'is'} not among them: {'; '.join(reasons)}."
+        )
+    lives = t.life.lives
+    for look in reversed(found.washing.washed):
+        alive = share_alive(lives, look.washes)
+        if alive.unknown < alive.n:
+            said.append(
+                f"After {look.washes} washes {alive.alive} of {alive.n} zones surely passed and "
+                f"{alive.gone} surely failed, so that {percent(alive.low)} to "
+                f"{percent(alive.high)} % of such zones may pass (95 %)."
+            )
+            break
+    return " ".join(said)
+
+
+def _kept(found: WashResult, wear: Wear) -> str:
+    if wear.lacking:
+        gain = wear.gain
+        if gain.estimate is None or gain.reach is None:
+            return f"Nothing is known to be kept: {wear.lacking}."
+        unit = f" {found.result.symbol}" if found.result.symbol else ""
+        size = f"{signed(gain.estimate, gain.reach)} ± {rounded(gain.reach, gain.reach)}{unit}"
+        # Where a life is asked for, the reason has been given with it.
+        why = "" if found.criterion is not None and found.criterion.share else (
+            f"Nothing can be kept: {wear.lacking}. "
+        )  # fmt: skip
+        return f"{why}Its gain was {size}, better upwards."
+    shown = [(look.washes, k) for look, k in wear.kept if k.share is not None]
+    if not shown:
+        return "What is kept of its gain is not known after any wash yet."
+    parts = [kept_words(washes, k) for washes, k in shown]
+    text = f"Of its gain it kept {listed(parts, len(parts))}."
+    last, final = shown[-1]
+    return f"{text} {_fall(last, final)}"
+
+
+def _fall(washes: int, kept: Kept) -> str:
+    if kept.high is None or kept.low is None:
+        return ""
+    if kept.high < 1:
+        gone = " and that nothing is left is possible" if kept.low <= 0 else ""
+        return f"That some of it was lost by then is shown{gone}."
+    if kept.low > 1:
+        return f"At {washes} washes it is more than at first, which washing does not explain."
+    return "That any of it was lost by then is not shown."
+
+
+def _more(t: TreatmentLife) -> tuple[str, ...]:
+    wear = t.wear
+    if wear.lacking or not wear.is_kept:
+        return ()
+    said = []
+    if wear.trend is not None:
+        few = wear.trend.smallest is not None and wear.trend.smallest > ALPHA
+        said.append(
+            f"{sum(wear.trend.counts)} counts are too few for a trend to show by their order."
+            if few
+            else f"Over the counts: {_lower(wear.trend.words)}"
+        )
+    elif wear.no_trend:
+        said.append(f"No trend is tested: {wear.no_trend}.")
+    if wear.fit is not None:
+        said.append(wear.fit.words)
+    elif wear.no_fit:
+        said.append(f"No half-life: {wear.no_fit}.")
+    return tuple(said)
+
+
+def _rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
+    said = []
+    unit = found.result.unit
+    if end is not None:
+        said.append(criterion_words(end, unit, has_control=found.has_control))
+    if not found.has_control:
+        said.append("The control was not read, so changes of the zones stand by themselves: what "
+                    "the panel and the meter did meanwhile is in them.")  # fmt: skip
+    held = 100 * (1 - found.alpha)
+    many = found.together
+    together = (
+        f"Intervals are held at {held:.4g} % each, so that those of all {many} treatments at one "
+        "count hold together at 95 %."
+        if many > 1
+        else "Intervals are held at 95 %."
+    )
+    said.append(together)
+    said.append(
+        "What is kept is the gain at a count over the gain at "
+        f"{found.washing.start}. The bare readings, the control and the first gain stand above and "
+        "below the line; its interval holds every share that the readings do not contradict, each "
+        "by a budget of its own (Fieller), so that what both sides have in common counts once."
+    )
+    if end is not None:
+        said.append(
+            "A look passes or fails only where it lies on one side of the criterion beyond its "
+            "uncertainty; a life goes from the last count that surely passed to the first that "
+            "surely failed, and “at least” means that washing, or what can be seen, stopped first."
+        )
+    if found.compared is not None:
+        said.append(
+            "Where two treatments have one zone each, one outlived the other only if its life "
+            "surely began where the other's had ended; of other pairs: "
+            + found.compared.overall.rule
+            if found.compared.overall.chance is not None
+            else "One treatment outlived another only where every life inside its interval is "
+            "longer; intervals that overlap tell nothing."
+        )
+    elif sum(t.life is not None for t in found.treatments) > MOST_COMPARED:
+        said.append(f"More than {MOST_COMPARED} treatments have a life: pairs are not compared.")
+    for stage in found.washing.uncounted:
+        said.append(f"Stage {stage} has no count of washes in the plan and is on no curve.")
+    return tuple(said)
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]

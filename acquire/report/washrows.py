@@ -1,0 +1,88 @@
+"""Wash life as rows of results: shares kept, lives of zones, and who outlived whom. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from acquire.analysis.durability.ending import ZoneLife
+from acquire.analysis.durability.outliving import LivesPair
+from acquire.analysis.durability.washresult import TreatmentLife, WashResult
+from acquire.report.export import Column, Record
+from acquire.report.washlife import WashAnswer, decided_by_zones
+
+KEPT, LIFE, OUTLIVED = "kept", "life", "outlived"
+
+WASH_COLUMNS = (
+    Column("zone", "the zone of a life", True),
+    Column("washes", "how many washes the stage comes after"),
+    Column("share_kept", "part of the gain that is kept, 1 for all of it; low and high are its "
+           "interval"),
+    Column("life_low", "the last count of washes that surely passed; the life is at least that"),
+    Column("life_high", "the first count that surely failed; empty where the life has not ended"),
+)  # fmt: skip
+
+
+def wash_records(answer: WashAnswer) -> Iterator[Record]:
+    """Shares treatment by treatment, then lives zone by zone, then pairs; figures not rounded."""
+    found = answer.found
+    for t in found.treatments:
+        yield from _kept(found, t)
+    for t in found.treatments:
+        for zone in t.zones:
+            yield {"result": LIFE, **_treatment(t), **_life(zone)}
+    if found.compared is not None:
+        shown = {t.shown: t for t in found.treatments}
+        for pair in found.compared.pairs:
+            yield {"result": OUTLIVED, **_pair(pair, shown)}
+
+
+def _treatment(t: TreatmentLife) -> Record:
+    return {"treatment": t.treatment, "treatment_name": t.name}
+
+
+def _kept(found: WashResult, t: TreatmentLife) -> Iterator[Record]:
+    shares = {look.stage: k for look, k in t.wear.kept}
+    for look in found.washing.washed:
+        k = shares.get(look.stage)
+        row: Record = {"result": KEPT, **_treatment(t), "stage": look.stage, "washes": look.washes}
+        if k is None or k.share is None:
+            yield row | {"reason": t.wear.lacking if k is None else k.lacking}
+            continue
+        yield row | {
+            "share_kept": _figure(k.share),
+            "low": None if k.low is None else _figure(k.low),
+            "high": None if k.high is None else _figure(k.high),
+            "reason": k.lacking or None,
+            "together": found.together,
+        }
+
+
+def _life(zone: ZoneLife) -> Record:
+    if zone.life is None or not zone.is_told:
+        why = zone.lacking or "at no count after washing is it beyond doubt on which side it lies"
+        return {"zone": zone.zone, "decision": "no decision", "reason": why}
+    return {
+        "zone": zone.zone,
+        "decision": "at least" if zone.life.is_censored else "between",
+        "life_low": zone.life.low,
+        "life_high": None if zone.life.is_censored else zone.life.high,
+        "reason": zone.remark or None,
+    }
+
+
+def _pair(pair: LivesPair, shown: dict[str, TreatmentLife]) -> Record:
+    one, other = shown[pair.first], shown[pair.second]
+    row: Record = {
+        **_treatment(one),
+        "against": other.treatment,
+        "against_name": other.name,
+        "decision": str(decided_by_zones(pair, one, other)),
+    }
+    if pair.p is None:
+        return row | {"reason": pair.test.lacking}
+    return row | {"p": _figure(pair.p), "rule": pair.test.rule}
+
+
+def _figure(value: float) -> float:
+    """Ten significant digits, as in the other rows."""
+    return float(f"{value:.10g}")

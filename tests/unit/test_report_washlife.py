@@ -1,0 +1,158 @@
+"""Wash life on the page, in the terminal and as rows: curves, lives, and who outlived whom."""
+
+from __future__ import annotations
+
+import json
+import random
+from io import StringIO
+from pathlib import Path
+
+import pytest
+
+from acquire.analysis.durability.retention import Kept
+from acquire.report.plots.retention import retention_heights, retention_plot
+from acquire.report.resultrows import COLUMNS, write_rows
+from acquire.report.summary import lines_of
+from tests.unit.reported import page, plan_text, read_stage
+from tests.yard import Yard
+
+STAGES = ("bare", "applied", "wash-5", "wash-10", "wash-20", "wash-40")
+_COUNTS = "[trial.washes]\n" + "\n".join(f"{s} = {s[5:]}" for s in STAGES[2:])
+_HALF = "\n[measure.end_of_life]\nlost = 0.5\n"
+_NAMES = {"none": "Untreated", "tern": "Tern wax", "knot": "Knot sealant", "ruff": "Ruff oil"}
+_ONE_EACH = {"A1": "none", "A2": "tern", "A3": "knot", "A4": "ruff"}
+_GAINS = {
+    "none": (0.0, 0.0, -0.1, -0.2, -0.3, -0.5),
+    "tern": (0.0, 8.0, 4.95, 3.0, 0.95, -0.3),  # half gone after 7.5 washes
+    "knot": (0.0, 8.0, 7.8, 7.6, 7.2, 6.6),
+    "ruff": (0.0, -0.1, -0.1, -0.2, -0.3, -0.4),
+}
+
+
+def _yard(folder: Path, zones: dict[str, str], end: str = _HALF, counts: str = _COUNTS) -> Yard:
+    """Every stage read under its own passed checks; readings scatter by about 0.15 GU."""
+    draw = random.Random(3)
+    names = {key: name for key, name in _NAMES.items() if key in zones.values()}
+    text = plan_text(names, zones, stages=STAGES, head=counts) + end
+    yard = Yard(folder)
+    yard.plug("shore")
+    yard.check("shore", tile="93.2")
+    for k, stage in enumerate(STAGES):
+        values = [
+            [f"{80.0 + _GAINS[zones[z]][k] + draw.gauss(0, 0.15):.1f}" for _ in range(5)]
+            for z in zones
+        ]
+        read_stage(yard, stage, text, values)
+        yard.check("shore", tile="93.2")
+    return yard
+
+
+@pytest.fixture(scope="module")
+def yard(tmp_path_factory: pytest.TempPathFactory) -> Yard:
+    return _yard(tmp_path_factory.mktemp("one"), _ONE_EACH)
+
+
+def test_the_page_tells_how_long_each_lasted_and_how_sure_that_is(
+    yard: Yard, tmp_path: Path
+) -> None:
+    found = page(yard, "gelcoat-1", tmp_path)
+    assert "Wash life" in found.text
+    assert "Knot sealant lasted at least 40 washes." in found.text
+    assert "Tern wax lasted 5 to 10 washes." in found.text
+    assert "Knot sealant outlived Tern wax" in found.text
+    assert "no gain was shown before the first wash, so there is none to lose" in found.text
+    assert "half of its gain is lost" in found.text
+    assert "Intervals are held at 98.3 % each, so that those of all 3 treatments" in found.text
+    assert found.row("A2", "Tern wax", "passed", "passed", "failed")[-1] == "lasted 5 to 10 washes"
+    (ruff,) = [r for r in found.rows if r[:2] == ["A4", "Ruff oil"] and len(r) == 8]
+    assert ruff[2:7] == ["–"] * 5
+
+
+def test_no_number_is_told_for_a_life_that_has_not_ended(yard: Yard, tmp_path: Path) -> None:
+    found = page(yard, "gelcoat-1", tmp_path).text
+    item = found[found.index("Knot sealant: it lasted") : found.index("Ruff oil: no life")]
+    assert "at least 40 washes" in item
+    assert "By a straight line between the counts" not in item
+    assert "By a straight line between the counts half of its gain is lost at " in found
+
+
+def test_curves_half_life_and_trend_are_told_where_the_counts_resolve_them(
+    yard: Yard, tmp_path: Path
+) -> None:
+    found = page(yard, "gelcoat-1", tmp_path).text
+    assert "Half of the gain is gone after 7.59 washes, 95 % interval 6.91 to 8.35" in found
+    assert "Over the counts: it falls with the washes (p = 0.0083, one-sided)." in found
+    assert "Half-life not resolved: washing stopped at 40, before half was gone" in found
+
+
+def test_the_curves_are_drawn_on_one_scale_with_the_criterion(yard: Yard, tmp_path: Path) -> None:
+    found = page(yard, "gelcoat-1", tmp_path)
+    drawings = [
+        a["aria-label"]
+        for tag, a in found.tags
+        if tag == "svg" and "kept over the washes" in (a.get("aria-label") or "")
+    ]
+    assert [d and d.split(":")[0] for d in drawings] == ["Tern wax", "Knot sealant"]
+    assert "Dashed line: below it a treatment counts as gone." in found.text
+
+
+def test_the_terminal_says_the_same(yard: Yard) -> None:
+    lines = lines_of(yard.bench.store, "gelcoat-1")
+    start = next(k for k, x in enumerate(lines) if x.startswith("Wash life by gloss at 20°"))
+    said = "\n".join(lines[start:])
+    for sentence in (
+        "Knot sealant lasted at least 40 washes.",
+        "Tern wax: it lasted 5 to 10 washes.",
+        "Knot sealant outlived Tern wax",
+        "A treatment counts as gone on a zone when half of its gain is lost.",
+    ):
+        assert sentence in said
+
+
+def test_rows_have_shares_lives_and_pairs(yard: Yard) -> None:
+    out = StringIO()
+    write_rows(yard.bench.store, "gelcoat-1", "jsonl", out)
+    rows = [json.loads(line) for line in out.getvalue().splitlines()]
+    assert all(list(row) == [c.name for c in COLUMNS] for row in rows)
+    kept = [r for r in rows if r["result"] == "kept" and r["treatment"] == "tern"]
+    assert [r["washes"] for r in kept] == [5, 10, 20, 40]
+    assert all(r["low"] < r["share_kept"] < r["high"] for r in kept)
+    (knot,) = [r for r in rows if r["result"] == "life" and r["treatment"] == "knot"]
+    assert (knot["decision"], knot["life_low"], knot["life_high"]) == ("at least", 40, None)
+    (ruff,) = [r for r in rows if r["result"] == "life" and r["treatment"] == "ruff"]
+    assert ruff["decision"] == "no decision"
+    assert ruff["reason"].startswith("no gain was shown")
+    (pair,) = [r for r in rows if r["result"] == "outlived"]
+    assert (pair["treatment"], pair["decision"], pair["against"]) == ("tern", "outlived by", "knot")
+
+
+def test_several_zones_are_told_together_and_compared_by_their_lives(tmp_path: Path) -> None:
+    zones = {f"{row}{k}": t for row, t in zip("ABC", ("none", "tern", "knot"), strict=True)
+             for k in (1, 2, 3, 4)}  # fmt: skip
+    found = page(_yard(tmp_path, zones), "gelcoat-1", tmp_path).text
+    assert "on the middle one of its 4 zones" in found
+    assert "lasted at least 40 washes on all of its 4 zones" in found
+    assert "4 of 4 zones surely passed" in found
+    assert "Knot sealant outlived Tern wax (p = 0.03, 4 specimens of Tern wax, 4 of Knot" in found
+
+
+def test_without_a_criterion_the_curve_is_told_and_no_life(tmp_path: Path) -> None:
+    found = page(_yard(tmp_path, _ONE_EACH, end=""), "gelcoat-1", tmp_path)
+    assert "The plan names no end of life, so no life is told." in found.text
+    assert "Lives of zones" not in found.text
+    assert "Of its gain it kept" in found.text
+
+
+def test_without_counts_the_page_has_no_wash_life(tmp_path: Path) -> None:
+    found = page(_yard(tmp_path, _ONE_EACH, end="", counts=""), "gelcoat-1", tmp_path)
+    assert "Wash life" not in found.text
+
+
+def test_an_interval_beyond_the_scale_is_cut_off_and_has_no_stroke_there() -> None:
+    kept = [Kept(5, 0.8, 0.1, 0.6, 1.0), Kept(10, 0.2, 0.9, -3.0, 4.0)]
+    heights = retention_heights([kept])
+    assert (min(heights), max(heights)) == (-50.0, 150.0)
+    drawn = retention_plot(kept, heights, 0.5, "<b>")
+    assert drawn.count("h8") == 2
+    assert "&lt;b&gt;" in drawn
+    assert "10 washes" in drawn

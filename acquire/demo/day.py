@@ -47,6 +47,7 @@ class Day:
         self._blocked()
         self._readjusted()
         self._knocked()
+        self._washed_again()
 
     # -- chapters --------------------------------------------------------------------------------
 
@@ -127,6 +128,12 @@ class Day:
         self._readjust("shore")
         story.tell("the places that are open again are read again:")
         self._fill(GLOSS, "wash-5", "shore")
+        self._check("closing check", "shore")
+
+    def _washed_again(self) -> None:
+        self._story.chapter("Five more washes, ten in all: who lasts?")
+        self._lay("wash-10")
+        self._fill(GLOSS, "wash-10", "shore")
         self._check("closing check", "shore")
 
     # -- what a tester does again and again --------------------------------------------------------

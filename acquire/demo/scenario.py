@@ -17,15 +17,16 @@ from acquire.settings import config_dir
 from acquire.testkit.simulated import load_scenario
 from simulators.scenario import Scenario
 
-# How the zones truly are once their films are on, and after five washes: gloss in GU at 20 degrees.
-# Invented throughout: the control ages a little, one product does nothing, one loses gloss.
+# How the zones truly are once their films are on, and after five and ten washes: gloss in GU at 20
+# degrees. Invented throughout: the control ages a little, one product lasts, one is gone by ten
+# washes, one does nothing, one loses gloss.
 TRUE_GLOSS_20: Mapping[str, Mapping[str, float]] = {
-    "A1": {"applied": 82.9, "wash-5": 82.1},  # Plover sealant
-    "A2": {"applied": 80.1, "wash-5": 79.7},  # Untreated
-    "A3": {"applied": 78.8, "wash-5": 78.2},  # Whimbrel oil
-    "B1": {"applied": 79.5, "wash-5": 79.1},  # Dunlin ceramic
-    "B2": {"applied": 81.8, "wash-5": 80.3},  # Grebe wax
-    "B3": {"applied": 81.0, "wash-5": 79.6},  # Curlew spray
+    "A1": {"applied": 82.9, "wash-5": 82.1, "wash-10": 81.7},  # Plover sealant
+    "A2": {"applied": 80.1, "wash-5": 79.7, "wash-10": 79.5},  # Untreated
+    "A3": {"applied": 78.8, "wash-5": 78.2, "wash-10": 78.0},  # Whimbrel oil
+    "B1": {"applied": 79.5, "wash-5": 79.1, "wash-10": 78.9},  # Dunlin ceramic
+    "B2": {"applied": 81.8, "wash-5": 80.3, "wash-10": 79.1},  # Grebe wax
+    "B3": {"applied": 81.0, "wash-5": 79.6, "wash-10": 79.3},  # Curlew spray
 }
 # Friction under the sled, static and kinetic, and the share of ultraviolet that a film lets pass.
 TRUE_FILMS: Mapping[str, tuple[float, float, float]] = {
@@ -38,7 +39,7 @@ TRUE_FILMS: Mapping[str, tuple[float, float, float]] = {
 }
 
 PANEL = tuple(TRUE_GLOSS_20)
-STAGES = ("bare", "applied", "wash-5")
+STAGES = ("bare", "applied", "wash-5", "wash-10")
 WASHES_GAIN, AFTER_GAIN = 1.004, 1.0165
 """How the first meter's scale goes off in the weeks of the washes, and after them (invented)."""
 KNOCK_GAIN = 0.975

@@ -141,7 +141,7 @@ def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) ->
         )
         suspects = store.rows("SELECT count(*) FROM readings WHERE bracket = 'suspect'")
     assert {row["outcome"]: row["n"] for row in outcomes} == {
-        "pass": 10 + 1 + 1 + 1 + 2 + 1,
+        "pass": 10 + 1 + 1 + 1 + 2 + 2,
         "undecided": 1,
         "fail": 2,
     }
@@ -153,7 +153,7 @@ def test_every_reading_that_counts_is_bracketed_by_two_passed_checks(
 ) -> None:
     with StoreReader(kept[0] / "boatyard.sqlite") as store:
         counting = store.rows("SELECT bracket, flags, value FROM readings WHERE counts = 1")
-        assert len(counting) == 6 * (5 * 3 + 2 * 3 + 1 + 3 * 2 + 3 * 2)
+        assert len(counting) == 6 * (5 * 4 + 2 * 3 + 1 + 3 * 2 + 3 * 2)
         assert {row["bracket"] for row in counting} == {"bracketed"}
         assert store.one("SELECT count(*) FROM readings WHERE void_reason IS NOT NULL") == 1
         assert store.rows("SELECT * FROM troubles") == []
@@ -188,12 +188,30 @@ def test_a_device_of_each_wire_measures_and_all_three_kinds_are_decided_on(
     assert sled["value_real"] == pytest.approx(0.2030 * 9.80665, abs=0.002)
     said = " ".join(kept[1].split())
     for decided in (
-        "Plover sealant, wash-5: better than the control. Net change against the control +3.",
+        "Plover sealant, wash-10: better than the control. Net change against the control +",
         "Dunlin ceramic, applied: better than the control. Net change against the control −0.3",
         "Plover sealant, applied: better than the control. In UVA 315-400 nm",
         "the film lets 61.9",
     ):
         assert decided in said
+
+
+def test_the_wash_life_is_decided_and_how_sure_it_is_is_told(kept: tuple[Path, str]) -> None:
+    page = html.unescape((kept[0] / "report.html").read_text(encoding="utf-8"))
+    page = page.replace("\xa0", " ")
+    section = page[page.index('<section id="washlife"') :].partition("</section>")[0]
+    for said in (" ".join(kept[1].split()), " ".join(section.split())):
+        for words in (
+            "Plover sealant lasted at least 10 washes.",
+            "Grebe wax was gone by 10 washes.",
+            "How long Curlew spray lasts cannot be told yet",
+            "Plover sealant outlived Grebe wax",
+            "no gain was shown before the first wash",
+            "when half of its gain is lost",
+            "Intervals are held at 98.98 % each, so that those of all 5 treatments",
+        ):
+            assert words in said, words
+    assert section.count("<svg") == 3
 
 
 def test_readings_of_every_instrument_are_proved_from_their_bytes(kept: tuple[Path, str]) -> None:

@@ -42,7 +42,11 @@ def check(
     piece is then read anew in full, once a check.
 
     When you re-adjust a meter by its own button, check it before (as found) and after (as left);
-    a meter that does not tell of it by itself is told of with --adjusted.
+    a meter that does not tell of it by itself is told of with --adjusted. Readings that were not
+    closed by a check as found stay without a closing check: that is said first, and on a terminal
+    asked about.
+
+    A run of the meter that is open waits meanwhile, and goes on after a pass.
 
     Exit status 0 only for a pass.
 
@@ -70,9 +74,9 @@ def check(
             client.call("abandon_check", instrument=instrument)
             click.echo(f"the check of {instrument} is abandoned")
             return DONE
-        if adjusted:
-            client.call("readjusted", instrument=instrument)
-            click.echo(f"{instrument} is kept as re-adjusted; the check that follows is as left")
+        waiting, goes_on = _said_before(client, path, instrument, terminal, adjusted=adjusted)
+        if not goes_on:
+            return BROKEN_OFF
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
             if not terminal.plain and not _cautioned(client, terminal, feed):
                 say([f"no check of {instrument} was begun. Next: coatbench check {instrument}"])
@@ -83,6 +87,8 @@ def check(
             begun = terminal.clock.now().utc_ns
             for text in told_of(store, instrument, begun):
                 board.story.add(iso_utc(begun), "", text, Tone.TROUBLE)
+            if waiting and not terminal.plain:
+                board.story.add(iso_utc(begun), "", waiting, Tone.PLAIN)
             board.page = page if terminal.plain else ()
             ending = terminal.present(
                 CheckScreen(board, glyphs_for(terminal.console.encoding)), feed
@@ -111,6 +117,32 @@ def check(
         ]
     )
     return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
+
+
+def _said_before(
+    client: Any, path: Path, instrument: str, terminal: Terminal, *, adjusted: bool
+) -> tuple[str, bool]:
+    """Say what the check does to a run, tell of the re-adjustment, and whether to go on.
+
+    What a re-adjustment cuts off from a closing check nothing brings back, so a person at a
+    terminal is asked; where nobody sits it is said and done.
+    """
+    from acquire.live.before_check import left_unclosed, run_waits  # noqa: PLC0415 - slow
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+
+    status = client.call("status")
+    waiting = run_waits(status, instrument)
+    say([waiting] if waiting else [])
+    if adjusted:
+        with StoreReader(path) as store:
+            cut_off = left_unclosed(store, status, instrument)
+        say([cut_off] if cut_off else [])
+        if cut_off and not terminal.plain and not click.confirm("keep it as re-adjusted?"):
+            say([f"nothing was changed. Next: coatbench check {instrument} (as found)"])
+            return waiting, False
+        client.call("readjusted", instrument=instrument)
+        click.echo(f"{instrument} is kept as re-adjusted; the check that follows is as left")
+    return waiting, True
 
 
 def _recomputed(path: Path, check_id: int, stands: Mapping[str, Any]) -> list[str]:

@@ -13,7 +13,13 @@ from enum import StrEnum
 from typing import Any, NamedTuple
 
 from acquire.live.words import clean, hour, loose_words, place, reading_words, times
-from acquire.model import TYPED_BY_HAND, IncidentKind, opened_words
+from acquire.model import (
+    TOLD_BY_PERSON,
+    TYPED_BY_HAND,
+    IncidentKind,
+    NoticeKind,
+    opened_words,
+)
 from acquire.model.verdict import ABANDONED
 
 KEPT_LINES = 200
@@ -81,6 +87,8 @@ class Story:
         """Checks of which the line about an unplug has told that they ended."""
         self._gone: dict[str, str] = {}
         """What instruments that are gone wait for, as their disconnection has told."""
+        self._named: dict[str, str] = {}
+        """Who instruments said that they are, in this sitting."""
 
     def fold(self, item: Item) -> Happening | None:
         """Take in an object of the stream and give the happening it is, if it is one."""
@@ -125,6 +133,10 @@ class Story:
         elif table == "check_begin":
             self._checks[item["id"]] = item["instrument"]
             self._begun[item["instrument"]] = item["id"]
+        elif table == "sitting":
+            self._named.clear()
+        elif table == "notice" and item["kind"] == NoticeKind.IDENTITY.value:
+            self._named[item["instrument"]] = item["text"]
         elif table == "check_judgement" and item["outcome"] == "pass":
             self._held[self.of_check(item["check_id"])] = item["check_id"]
 
@@ -152,6 +164,9 @@ class Story:
             return bool(step) and str(item["message"]).endswith(f". Next: {step}")
         if table == "pass_end":
             return item["check_id"] in self._told
+        if table == "notice" and item["kind"] == NoticeKind.IDENTITY.value:
+            # It is asked at every connection; only another answer is news.
+            return bool(self._named.get(item["instrument"]) == item["text"])
         is_undecided = table == "check_judgement" and item["outcome"] == "undecided"
         return is_undecided and item["check_id"] in self._told
 
@@ -208,7 +223,9 @@ def _notice(_: Story, i: Item) -> _Told:
     texts = {
         "identity": f"says it is {i['text']}",
         "power-up": f"was switched on ({i['text']})" if i["text"] else "was switched on",
-        "adjusted": "was re-adjusted by its own button",
+        "adjusted": "was re-adjusted, as a person says"
+        if i["text"] == TOLD_BY_PERSON
+        else "was re-adjusted by its own button",
         "trouble": _trouble(i),
         "typed once": TYPED_ONCE,
         "lapsed": i["text"],

@@ -20,6 +20,7 @@ from acquire.model import (
     Notice,
     NoticeKind,
 )
+from acquire.pipeline.recorder import Act
 from acquire.store.rows import TABLES, IncidentRow, Row
 from tests.unit.seen import Seen
 from tests.unit.stored import S, spine_rows
@@ -228,3 +229,35 @@ def test_the_story_forgets_the_oldest_lines() -> None:
     for _ in range(500):
         story.fold({"missed": 1})
     assert len(story.happenings) == 200
+
+
+def test_who_a_meter_is_comes_once_a_sitting_and_again_where_it_changed(seen: Seen) -> None:
+    def said(text: str, meter: str = "shore") -> list[str]:
+        told = seen.hear(seen.yard.tell(meter, NoticeKind.IDENTITY, text))
+        return [h.text for h in told if h.text.startswith("says it is")]
+
+    assert said("SH-0417") == ["says it is SH-0417"]
+    assert said("SH-0417") == []
+    seen.hear(seen.yard.unplug("shore"))
+    seen.hear(seen.yard.plug("shore"))
+    assert said("SH-0417") == []
+    assert said("SH-9999") == ["says it is SH-9999"]
+    assert said("SH-0417") == ["says it is SH-0417"]
+    # Each meter for itself, and anew in a sitting of its own.
+    seen.hear(seen.yard.plug("deck"))
+    assert said("DK-2205", "deck") == ["says it is DK-2205"]
+    assert said("DK-2205", "deck") == []
+    done(seen, lambda at: seen.yard.acts.checks.begin("shore", at))
+    assert said("SH-0417") == ["says it is SH-0417"]
+
+
+def test_a_re_adjustment_says_who_told_of_it(seen: Seen) -> None:
+    (told,) = seen.hear(seen.yard.tell("shore", NoticeKind.ADJUSTED))
+    assert told.text == "was re-adjusted by its own button"
+    (told,) = done(seen, lambda at: seen.yard.acts.checks.readjusted("shore", at))
+    assert told.text == "was re-adjusted, as a person says"
+
+
+def done(seen: Seen, act: Act) -> list[Happening]:
+    """Do at the desk what a person asks for, and let the boards hear of it."""
+    return seen.hear(seen.yard.store(act(seen.yard.clock.now())[1]))

@@ -1,0 +1,59 @@
+"""What a check, or the word that a meter was re-adjusted, will do to the work at hand. In words.
+
+Reads the status and the store; never writes. Any thread, with a reader of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from acquire.live.words import clean, times
+from acquire.store.reader import StoreReader
+
+_UNCLOSED = """
+SELECT b.check_id, count(*) AS readings
+FROM (SELECT max(c.id) AS id FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id
+      WHERE c.serial = ?1 AND c.instrument = ?2 AND j.outcome = 'pass') AS latest
+JOIN brackets AS b ON b.check_id = latest.id AND b.state = 'open'
+JOIN (SELECT q.id, q.check_id FROM reading AS q WHERE q.role = 'run'
+      UNION ALL SELECT a.reading_id, a.check_id FROM assignment AS a) AS p
+  ON p.check_id = latest.id AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = p.id)
+GROUP BY b.check_id"""
+
+
+def run_waits(status: Mapping[str, Any], instrument: str) -> str:
+    """What becomes of a run of this instrument while it is checked; empty where it has none."""
+    run, name = status.get("run"), clean(instrument)
+    if run is not None and run["instrument"] == instrument:
+        what = (
+            f"run {run['run_id']} ({clean(run['trial'])}, {clean(run['stage'])}) waits with "
+            f"{run['slots_left']} of {times(run['slots_total'], 'place')} open"
+        )
+    elif (run := status.get("interrupted")) is not None and run["instrument"] == instrument:
+        what = (
+            f"run {run['run_id']} ({clean(run['trial'])}, {clean(run['stage'])}), which is "
+            "interrupted, waits"
+        )
+    else:
+        return ""
+    return (
+        f"{what} while {name} is checked, and goes on after a pass (coatbench run --resume); "
+        f"coatbench check {name} --abandon leaves the check, and with readings in it ends the pass "
+        "before it, too"
+    )
+
+
+def left_unclosed(store: StoreReader, status: Mapping[str, Any], instrument: str) -> str:
+    """Which readings a re-adjustment now would leave without a closing check; empty for none."""
+    serial = next((i["serial"] for i in status["instruments"] if i["id"] == instrument), None)
+    found = list(store.rows(_UNCLOSED, (serial, instrument)))
+    if not found:
+        return ""
+    count, check_id = found[0]["readings"], found[0]["check_id"]
+    verb = "gets" if count == 1 else "get"
+    return (
+        f"{times(count, 'reading')} taken since check {check_id} {verb} no closing check by this: "
+        f"nobody will know how {clean(instrument)} read then, and results and report say so. Where "
+        f"it was not re-adjusted yet, coatbench check {clean(instrument)} comes first (as found)"
+    )

@@ -54,7 +54,7 @@ from acquire.report.sections.tables import (
     zone_tables,
 )
 from acquire.report.sections.washlife import WashPart, wash_part
-from acquire.report.standings import PairRow, PlaceRow
+from acquire.report.standings import PairRow, PlaceRow, pair_rules
 from acquire.report.washlife import wash_answer
 from acquire.report.wholefile import whole_file
 from acquire.report.wording import moment, tied
@@ -72,6 +72,7 @@ class MeasurePart(NamedTuple):
     leads: list[StageTable[LeadRow]]
     places: list[StageTable[PlaceRow]]
     pairs: list[StageTable[PairRow]]
+    pair_rules: tuple[str, ...]
     zones: list[StageTable[ZoneRow]]
     readings: Gallery
     changes: Gallery
@@ -160,6 +161,7 @@ def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
         lead_tables(record, evidence),
         place_tables(record, evidence),
         pair_tables(record, evidence),
+        pair_rules(record, evidence),
         zone_tables(record, evidence),
         readings_gallery(record, evidence, prefix),
         changes_gallery(record, evidence, prefix),

@@ -186,5 +186,15 @@ def _pair_row(record: TrialRecord, pair: Pair, scale: Scale) -> PairRow:
     )  # fmt: skip
 
 
+def pair_rules(record: TrialRecord, evidence: Evidence) -> tuple[str, ...]:
+    """By which limit pairs were judged, and why by that one; each rule once, with its stages."""
+    stages: dict[str, list[str]] = {}
+    for stage in evidence.read_stages:
+        found = standing_at(record, evidence, stage)
+        for rule in dict.fromkeys(p.rule for p in found.pairs if not p.lacking) if found else ():
+            stages.setdefault(rule, []).append(evidence.named(stage))
+    return tuple(f"At {listed(names)}: {rule}" for rule, names in stages.items())
+
+
 def _name(record: TrialRecord, treatment: str) -> str:
     return shortened(record.name_of(treatment), _LONGEST_NAME)

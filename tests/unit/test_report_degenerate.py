@@ -1,4 +1,4 @@
-"""Trials with hardly anything in them: an answer or a reason everywhere, and no figure that is none."""
+"""Trials with hardly anything in them: an answer or a reason everywhere, no figure that is none."""
 
 from __future__ import annotations
 

@@ -89,6 +89,16 @@ def test_the_best_stands_in_a_table_against_each_other_treatment(
     assert [[f"+{r[3]}", r[4], r[5]] for r in rows[4:]] == [r[3:6] for r in of_best]
 
 
+def test_the_page_says_by_which_limit_pairs_were_judged_and_why(
+    told: tuple[Page, list[str], list[str]],
+) -> None:
+    found, _, _ = told
+    assert (
+        "At applied and wash-5: All pairs of 5 treatments, by the studentized range with each "
+        "one's own scatter (Games and Howell). Whether all scatter alike is not tested first"
+    ) in found.text
+
+
 LOWER = "margin = 0.3\nhigher_is_better = false"
 
 

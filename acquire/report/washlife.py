@@ -107,15 +107,15 @@ def _lead(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
                 "end of life, so no life is told.",)  # fmt: skip
     told: dict[str, list[str]] = {}
     open_, none = [], []
-    for t in found.treatments:
+    for t in sorted(found.treatments, key=_least, reverse=True):
         if t.life is None:
-            none.append(t.name)
+            none.append(t.shown)
         elif len(t.zones) == 1 and not t.zones[0].is_told:
-            open_.append(t.name)
+            open_.append(t.shown)
         elif len(t.zones) == 1 and t.zones[0].life is not None:
-            told.setdefault(life_words(t.zones[0].life), []).append(t.name)
+            told.setdefault(life_words(t.zones[0].life), []).append(t.shown)
         else:
-            told.setdefault(_middle(t), []).append(t.name)
+            told.setdefault(_middle(t), []).append(t.shown)
     said = [f"{listed(names)} {words}." for words, names in told.items()]
     if open_:
         said.append(
@@ -165,6 +165,14 @@ def _pairs(found: WashResult) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _least(t: TreatmentLife) -> float:
+    """What the life is at least, of several zones that of the middle one; the longest go first."""
+    if t.life is None:
+        return -1.0
+    middle = t.life.estimate.median
+    return middle.low if middle is not None else t.life.estimate.median_count or 0.0
+
+
 def _middle(t: TreatmentLife) -> str:
     """The life of several zones, after the name of the treatment."""
     assert t.life is not None
@@ -183,7 +191,7 @@ def _verdict(found: WashResult, t: TreatmentLife, end: EndOfLife | None) -> Wash
     life = ""
     if end is not None:
         life = _of_zone(t.zones[0], end, found) if len(t.zones) == 1 else _of_zones(found, t)
-    return WashVerdict(t.name, life, _kept(found, t.wear), _more(t))
+    return WashVerdict(t.shown, life, _kept(found, t.wear), _more(t))
 
 
 def _of_zone(z: ZoneLife, end: EndOfLife, found: WashResult) -> str:

@@ -144,6 +144,9 @@ def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> Dec
         return answer(low, high, "no change with the washes is shown")
     if high is None:
         why = "no bend is shown: the course may as well go on as it began"
+        if shape is Shape.TO_BARE:
+            # Without an end in sight but the bare surface, no bend is no fall.
+            why = "no fall is shown: the readings may as well stay where they began"
         # Of a course that ends nobody knows where, half is nothing that could be waited for.
         if low is not None and shape is Shape.TO_BARE:
             why += f"; the half-life is at least {_digits(low * math.log(2))} washes"

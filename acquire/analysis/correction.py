@@ -21,8 +21,9 @@ from typing import NamedTuple
 
 from acquire.analysis.bracket import Bracket, bracket_of
 from acquire.analysis.drift import Check, gain_corrected, offset_corrected
+from acquire.analysis.friction import Friction
 from acquire.analysis.repeatability import NOTHING, Lent
-from acquire.analysis.results import MeasureResult, measure_results
+from acquire.analysis.results import NO_NAMES, MeasureResult, measure_results
 from acquire.analysis.sample import Sample
 from acquire.model import DriftCorrection, Measure, Plan
 
@@ -109,16 +110,21 @@ def corrected_measure(
     brackets: Sequence[Bracket],
     resolution: float,
     lent: Lent = NOTHING,
+    bands: Mapping[str, str] = NO_NAMES,
+    friction: Friction | None = None,
 ) -> CorrectedMeasure:
     """The results of `measure` at one channel by its `drift_correction`.
 
+    Forces are corrected as such, before a sled makes coefficients of them.
     Arguments and errors as of `correct` and `acquire.analysis.results.measure_results`.
     """
     found = correct(measure, channel, samples, brackets)
     if not found.stages:
         return CorrectedMeasure(found, None)
     only = replace(measure, channels=(channel,), stages=found.stages)
-    (result,) = measure_results(plan, only, found.samples, found.brackets, resolution, lent)
+    (result,) = measure_results(
+        plan, only, found.samples, found.brackets, resolution, lent, bands, friction
+    )
     return CorrectedMeasure(found, result)
 
 

@@ -26,9 +26,10 @@ from acquire.analysis.sample import Sample
 from acquire.analysis.scale import Scale
 from acquire.analysis.standing import Standing as StandingOfAll
 from acquire.analysis.uncertainty import Combined
-from acquire.model import DriftCorrection, Measure, at_channel
+from acquire.model import DriftCorrection, Measure, Quantity, at_channel
 from acquire.report.displaystep import display_step
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
+from acquire.report.spectra import names_of
 from acquire.report.unchecked import unchecked_stretches
 from acquire.units import convert
 
@@ -194,7 +195,8 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
     mine, counting, samples, brackets, anchors = _prepared(record, measure)
     step, source = display_step(record, measure, counting)
     lent = record.lent.get(measure.id, NOTHING)
-    results = measure_results(record.plan, measure, samples, brackets, float(step), lent)
+    bands = _bands(record, measure, counting)
+    results = measure_results(record.plan, measure, samples, brackets, float(step), lent, bands)
     for result in results:
         yield Evidence(
             measure,
@@ -211,9 +213,19 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
             None
             if measure.drift_correction is DriftCorrection.NONE
             else corrected_measure(
-                record.plan, measure, result.channel, samples, brackets, float(step), lent
+                record.plan, measure, result.channel, samples, brackets, float(step), lent, bands
             ),
         )
+
+
+def _bands(
+    record: TrialRecord, measure: Measure, counting: Sequence[ReadingRecord]
+) -> dict[str, str]:
+    """Bands of a transmittance with their weights, where spectra tell them."""
+    if measure.quantity is not Quantity.TRANSMITTANCE or not record.spectra:
+        return {}
+    values = [(r.id, r.channel, float(r.value)) for r in counting if r.value is not None]
+    return names_of(measure.channels, values, record.spectra)
 
 
 def _sample(reading: ReadingRecord, treatment: str, origin_ns: int, stretch: str) -> Sample:

@@ -38,6 +38,7 @@ from acquire.report.shaping import (
     reading_record,
 )
 from acquire.report.shifts import shifts_of
+from acquire.report.spectra import spectra_of
 from acquire.report.surrounding import EVER_NS, Stretch, stretches
 from acquire.report.troubles import noise_of, troubles_of
 from acquire.schema import unlike_id
@@ -111,6 +112,7 @@ class _Loading:
             seal=self._seal(),
             histories=tuple(self._histories(used)),
             lent=self._lent(plan, readings),
+            spectra=spectra_of(self._reader, self._trial),
         )
 
     def _lent(self, plan: Plan, readings: Sequence[ReadingRecord]) -> dict[str, Lent]:

@@ -26,6 +26,7 @@ from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
 from acquire.report.ranking import LeadRow
 from acquire.report.record import TrialRecord
+from acquire.report.sections.bands import FilmBands, film_bands
 from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.budgets import BudgetGroup, budget_groups
 from acquire.report.sections.checks import certificate_rows, channel_word, check_blocks, run_blocks
@@ -79,6 +80,7 @@ class MeasurePart(NamedTuple):
     marks: frozenset[str]
     budgets: list[BudgetGroup]
     method: MeasureMethod
+    bands: FilmBands
 
 
 def write_page(store: Path, trial: str, out: Path) -> Path:
@@ -168,4 +170,5 @@ def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
         marks_used(evidence),
         budget_groups(record, evidence),
         measure_method(record, evidence),
+        film_bands(record, evidence),
     )

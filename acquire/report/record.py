@@ -14,6 +14,7 @@ from acquire.analysis.repeatability import Lent
 from acquire.drift.history import Seen
 from acquire.model import Plan, Quantity
 from acquire.report.adjusted import Adjustment
+from acquire.report.spectra import SpectrumRecord
 
 
 class Standing(StrEnum):
@@ -263,6 +264,7 @@ class TrialRecord:
     those of its instruments in all of the store. `seal` is the last one of the store, as
     `coatbench store verify` takes it. `lent` is what studies of its instruments lend, by measure.
     `histories` are those of its instruments in all of the store, seen at their last check.
+    `spectra` has the spectrum of each reading that was made of one, by the reading's number.
     """
 
     store: str
@@ -282,6 +284,7 @@ class TrialRecord:
     seal: str = ""
     lent: Mapping[str, Lent] = field(default_factory=dict)
     histories: tuple[Seen, ...] = ()
+    spectra: Mapping[int, SpectrumRecord] = field(default_factory=dict)
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ Wavelengths are in nm, transmittances parts of 1 (never percent), times in secon
     reduce      many spectra to all bands; one spectrum to a band with its uncertainty
     film        film transmittance, absorbance, blocking
     slides      several coated slides against several blanks: what is shown
+    pairs       slides read bare and coated as spectra, less what the control did: any band
     meter       single readings of a band meter with what they share
     slab        what plain glass and clear films let through
 

@@ -163,7 +163,7 @@ def judged(
             f"The blanks' mean is known to {100 * blank_doubt:.2g} % only. Next: read more blanks, "
             "or find out why they differ."
         )
-    table = budget(name, "1", [*_scatter(pull), *terms])
+    table = budget(name, "1", [*scatter_of_slides(pull), *terms])
     if table.combined == 0:
         return refused(
             "All slides read the same to the last digit, and no step of the display was told, so "
@@ -179,7 +179,7 @@ def judged(
     )
 
 
-def _scatter(pull: Pull) -> list[Term]:
+def scatter_of_slides(pull: Pull) -> list[Term]:
     terms = [
         Term(
             "scatter of the coated slides" + (f", {number}" if len(pull.coated) > 1 else ""),

@@ -78,7 +78,7 @@ def _result(
     film = film_spectrum(over, under, least_blank=least_blank)
     found = band_value(film, definition, least_covered=least_covered)
     if found.value is None:
-        why = _dim(definition, under, least_blank)
+        why = too_dim(definition, under, least_blank)
         return FilmResult(name, None, None, None, None, Shown.REFUSED, found.note + why)
     factors = cover(film.wavelength_nm, definition, film.is_there).factors
     level = np.where(film.is_there, under.values, 1.0)
@@ -123,7 +123,8 @@ def _shared(
     ]  # fmt: skip
 
 
-def _dim(definition: Definition, blank: Spectrum, least_blank: float) -> str:
+def too_dim(definition: Definition, blank: Spectrum, least_blank: float = LEAST_BLANK) -> str:
+    """The sentence that the blanks are too dim in a part of the band; empty where they are not."""
     x = blank.wavelength_nm
     inside = (x >= definition.band.lower_nm) & (x <= definition.band.upper_nm)
     if not (inside & blank.is_there & (blank.values < least_blank)).any():

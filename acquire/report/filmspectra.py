@@ -1,0 +1,147 @@
+"""Films over wavelength: every band that the stored spectra cover, for each treatment.
+
+The spectra of the readings that count, less what left them with the readings (voids, suspects).
+Scatter comes from the spectra themselves; what display, checks and drift add is known in the bands
+that are checked alone, and is taken from there in relative terms. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.reach import reach_of
+from acquire.analysis.transmission.definition import Definition
+from acquire.analysis.transmission.pairs import BandFilm, Sides, Slide, film_in, sides_of
+from acquire.analysis.transmission.weights import standard_definitions
+from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
+from acquire.report.evidence import Evidence
+from acquire.report.record import Standing, TrialRecord
+from acquire.report.spectra import SpectrumRecord, is_one_grid, points_of
+
+_OF_SCATTER = ("scatter in zone ", "scatter of single readings: ", "spread of ")
+
+
+@dataclass(frozen=True, slots=True)
+class FilmBand:
+    """One treatment in one band. `half_width` is that of its own interval of 95 %, symmetric.
+
+    It is None where `film` has no value or `lacking` says why there is no uncertainty.
+    """
+
+    film: BandFilm
+    half_width: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class TreatmentFilm:
+    """One treatment at one stage in all bands, in the order of the definitions."""
+
+    treatment: str
+    sides: Sides
+    bands: tuple[FilmBand, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StageFilms:
+    """All treatments of a stage that have spectra; `why_not` says by id what others lack."""
+
+    stage: str
+    films: tuple[TreatmentFilm, ...]
+    why_not: tuple[tuple[str, str], ...]
+
+
+def stage_films(record: TrialRecord, evidence: Evidence, stage: str) -> StageFilms | None:
+    """The films at a stage; None where no reading of the measure there has a spectrum."""
+    if not (evidence.scale.is_ratio and record.spectra):
+        return None
+    found = {z.id: _slide(record, evidence, z.id, stage) for z in record.plan.zones}
+    if not any(slide.after for slide in found.values()):
+        return None
+    control = evidence.result.control
+    by_treatment: dict[str, list[Slide]] = {}
+    for zone in record.plan.zones:
+        slide = found[zone.id]
+        is_whole = bool(slide.after) and (bool(slide.bare) or _is_direct(evidence))
+        by_treatment.setdefault(zone.treatment, []).extend([slide] if is_whole else [])
+    grid = _first(record, evidence)
+    wanted = _definitions(evidence, grid)
+    films, why_not = [], []
+    for c in evidence.ranked(stage):
+        try:
+            sides = sides_of(by_treatment.get(c.treatment, ()), by_treatment.get(control, ()))
+        except ValueError as error:
+            why_not.append((c.treatment, str(error)))
+            continue
+        shared = _shared(c) if isinstance(c, Comparison) else None
+        bands = tuple(_band(film_in(sides, d), shared) for d in wanted)
+        films.append(TreatmentFilm(c.treatment, sides, bands))
+    return StageFilms(evidence.named(stage), tuple(films), tuple(why_not))
+
+
+def _is_direct(evidence: Evidence) -> bool:
+    return evidence.result.basis.blanks is not None
+
+
+def _slide(record: TrialRecord, evidence: Evidence, zone: str, stage: str) -> Slide:
+    bare = evidence.result.bare
+
+    def at(where: str) -> list[SpectrumRecord]:
+        return [
+            record.spectra[r.id]
+            for r in evidence.readings
+            if (r.zone, r.stage) == (zone, where)
+            and r.standing is Standing.COUNTS
+            and r.id in record.spectra
+        ]
+
+    before = [] if _is_direct(evidence) else at(bare)
+    after = at(stage)
+    if not is_one_grid([*before, *after]):
+        # Told by `sides_of` where they meet: a mean over grids is none.
+        return Slide(zone, (), ())
+    return Slide(zone, tuple(s.spectrum() for s in before), tuple(s.spectrum() for s in after))
+
+
+def _first(record: TrialRecord, evidence: Evidence) -> SpectrumRecord:
+    return next(record.spectra[r.id] for r in evidence.readings if r.id in record.spectra)
+
+
+def _definitions(evidence: Evidence, grid: SpectrumRecord) -> tuple[Definition, ...]:
+    """The mean that the readings are, for each channel of the measure, then all standard ones."""
+    own = [d for channel in evidence.measure.channels if (d := points_of(channel, grid))]
+    names = {d.name for d in own}
+    return (*own, *(d for d in standard_definitions() if d.name not in names))
+
+
+def _shared(c: Comparison) -> tuple[float, float]:
+    """What display, checks and drift add: standard uncertainty and known shift, relative."""
+    u = math.hypot(*(t.contribution for t in c.budget.terms if not t.name.startswith(_OF_SCATTER)))
+    return u, abs(c.budget.bias)
+
+
+def _band(film: BandFilm, shared: tuple[float, float] | None) -> FilmBand:
+    if film.value is None or film.lacking:
+        return FilmBand(film, None)
+    u, bias = shared or (0.0, 0.0)
+    terms = [*film.terms, Term(
+        "display, checks and drift, as in the band that was checked", Kind.B, u, math.inf,
+        film.value, Distribution.NORMAL, "Relative, from the budget of the readings.",
+    )]  # fmt: skip
+    if not any(t.contribution > 0 for t in terms):
+        return FilmBand(film, None)
+    half = reach_of(terms).half_width(1 - CONFIDENCE) + abs(bias * film.value)
+    return FilmBand(film, half)
+
+
+def bands_with_value(films: Sequence[TreatmentFilm]) -> list[int]:
+    """The places of the bands in which at least one of the films has a value."""
+    if not films:
+        return []
+    return [
+        k
+        for k in range(len(films[0].bands))
+        if any(f.bands[k].film.value is not None for f in films)
+    ]

@@ -1,0 +1,63 @@
+"""A film over wavelength, with the slides it was told from. Pure; any thread."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.analysis.scale import PERCENT
+from acquire.analysis.transmission.pairs import Sides
+from acquire.analysis.transmission.spectrum import Spectrum, mean_spectrum
+from acquire.report.plots.ink import Ink
+from acquire.report.plots.timeline import Timeline
+
+WIDEST_NM = 60.0
+"""A wider hole between two points is left open; narrower ones lie within a coarse grid."""
+
+
+def film_plot(sides: Sides, title: str) -> str:
+    """The film over its blank, and dashed what the slides let through bare and coated, in percent.
+
+    Where a point has no figure the line is broken.
+    """
+    slides = [s for slide in sides.treated for s in (slide.bare, slide.after) if s]
+    x = sides.film.wavelength_nm
+    shown = PERCENT * sides.film.values[sides.film.is_there]
+    top = max(100.0, float(shown.max()) if shown.size else 100.0)
+    plot = Timeline(float(x[0]), float(x[-1]), (0.0, top))
+    plot.level(100.0, Ink.TEXT)
+    for repeats in slides:
+        _draw(plot, mean_spectrum(repeats), Ink.SOFT, is_dashed=True)
+    _draw(plot, sides.film, Ink.TREATED, is_dashed=False)
+    marks = [float(x[0]), *_round(float(x[0]), float(x[-1])), float(x[-1])]
+    plot.foot([(m, f"{m:g} nm" if k in (0, len(marks) - 1) else f"{m:g}")
+               for k, m in enumerate(marks)])  # fmt: skip
+    return plot.svg(f"{title}, percent, {x[0]:g} to {x[-1]:g} nm")
+
+
+def _draw(plot: Timeline, read: Spectrum, ink: Ink, *, is_dashed: bool) -> None:
+    for part in _pieces(read):
+        plot.course(
+            read.wavelength_nm[part], PERCENT * read.values[part], ink,
+            width=0.9 if is_dashed else 1.8, is_dashed=is_dashed,
+        )  # fmt: skip
+
+
+def _pieces(read: Spectrum) -> list[NDArray[np.intp]]:
+    """The places of the points, cut where some are missing."""
+    there = np.flatnonzero(read.is_there)
+    if there.size == 0:
+        return []
+    is_cut = (np.diff(there) > 1) | (np.diff(read.wavelength_nm[there]) > WIDEST_NM)
+    return [part for part in np.split(there, np.flatnonzero(is_cut) + 1) if part.size > 1]
+
+
+def _round(low: float, high: float) -> list[float]:
+    """Up to three whole hundreds well inside the ends."""
+    inside = [
+        float(m)
+        for m in range(100, 3000, 100)
+        if low + 0.12 * (high - low) < m < high - 0.12 * (high - low)
+    ]
+    step = max(1, -(-len(inside) // 3))
+    return inside[::step]

@@ -69,10 +69,12 @@ def replicates_needed(
     """How many readings a group show a difference of `d` standard deviations.
 
     At least two readings a group are needed to know the scatter at all. Raises ValueError where
-    `d` is not positive: no number of readings shows that.
+    `d` is not positive or `wanted_power` not between 0 and 1: no number of readings shows that.
     """
     if not d > 0:
         raise ValueError(f"a difference above zero is wanted, got {d}")
+    if not 0 < wanted_power < 1:
+        raise ValueError(f"a power between 0 and 1 is wanted, got {wanted_power}")
 
     def reached(n: float) -> float:
         return t_test_power(d, n, groups=groups, alpha=alpha)

@@ -80,6 +80,7 @@ SECTIONS = {
         "replay": Entry("acquire.cli.replay:replay", "Play a tape against the day it was made."),
         "store": Entry("acquire.cli.store:store", "Look whether the store is as it was recorded."),
         "export": Entry("acquire.cli.results:export", "Write readings as CSV or JSON lines."),
+        "verify": Entry("acquire.cli.verify:verify", "Hold the calculations against check values."),
     },
 }
 

@@ -72,11 +72,12 @@ class Case(Schema):
     @rule
     def every_figure_has_a_tolerance(self) -> Iterator[Fault]:
         for key, wanted in self.expected.items():
-            at = f"expected.{show(key)}"
             if not _can_be_compared(wanted):
-                yield Fault(at, show(wanted), "a number, word, truth, null, or a list of them")
+                got = f"{show(wanted)} for {show(key)}"
+                yield Fault("expected", got, "a number, word, truth, null, or a list of them")
             elif _has_figure(wanted) and self.tolerance_of(key) is None:
-                yield Fault(at, "no tolerance", f'an entry in tolerance, or "{EVERY}" there')
+                got = f"nothing for {show(key)}"
+                yield Fault("tolerance", got, f'an entry of its own, or one by "{EVERY}"')
 
     @property
     def area(self) -> str:

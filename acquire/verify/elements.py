@@ -91,7 +91,7 @@ def elements(text: str) -> Iterator[Element | Fault]:
 
 def _element(place: int, line: int, text: str, depth: int) -> Element:
     if len(text) > LONGEST_ELEMENT:
-        return _spoilt(place, line, f"{len(text)} characters", f"at most {LONGEST_ELEMENT}")
+        return _spoilt(place, line, f"{len(text)} characters", f"at most {LONGEST_ELEMENT} a case")
     if depth > MOST_LEVELS:
         wanted = f"at most {MOST_LEVELS} levels"
         return _spoilt(place, line, f"lists or objects nested {depth} deep", wanted)

@@ -6,6 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+ASKED, WORDS = "asked", "words"
+"""What a calculation is told beside its inputs: the names of what is expected, and the words of
+the quantity. Files exist in which nothing else tells two tests of one name apart."""
+
 
 @dataclass(frozen=True, slots=True)
 class Task:

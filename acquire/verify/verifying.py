@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from acquire.verify.calcs.answer import ASKED, WORDS
 from acquire.verify.casefile import Case, CaseFile, Entry, Tolerance
-from acquire.verify.task import Answer, Task
+from acquire.verify.task import ASKED, WORDS, Answer, Task
 
 Asking = Callable[[Sequence[Task]], Iterable[Answer]]
 

@@ -57,6 +57,7 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
     "replay": (("1",), ("bench.toml",)),
     "store": (("verify",), ("verify", "bench.toml")),
     "export": (("--all", "--out", "all.csv"), ("gelcoat", "--checks", "--format", "jsonl")),
+    "verify": (("--area", "gloss", "--failed"), ("bench.toml",)),
 }  # fmt: skip
 """By command: what is typed behind it. A command without an entry is not attacked."""
 

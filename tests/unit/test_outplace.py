@@ -23,6 +23,8 @@ SOUND = {
     "results-jsonl": b'{"result": "pair"}\n',
     "html": b"<!DOCTYPE html>\n<html>",
     "tape": b'{"tape": 1}\n',
+    "record-text": b"Coatbench verification record\n",
+    "record-json": b'{\n "verification": "coatbench"\n}',
 }
 
 

@@ -7,10 +7,6 @@ from typing import Any, TypeVar
 
 Answer = dict[str, Any]
 UNDEFINED = "undefined"
-ASKED, WORDS = "asked", "words"
-"""What a calculation is told beside its inputs: the names of what is expected, and the words of
-the quantity. Files exist in which nothing else tells two tests of one name apart."""
-
 T = TypeVar("T")
 
 

@@ -10,12 +10,13 @@ from acquire.analysis import dunnett, pair
 from acquire.analysis.scatter import pooled_sd
 from acquire.analysis.summary import summarise
 from acquire.verify.calcs.answer import UNDEFINED, Answer, said
+from acquire.verify.task import ASKED, WORDS
 
 
 def two_sample(i: Mapping[str, Any]) -> Answer:
     x, y = [float(v) for v in i["x"]], [float(v) for v in i["y"]]
     # Ranks and means of the same readings are two tests; only the first counts arrangements.
-    if i.get("test") == "ranks" or "n_arrangements" in i.get("asked", ()):
+    if i.get("test") == "ranks" or "n_arrangements" in i.get(ASKED, ()):
         ranks = pair.rank_test(x, y)
         return {
             "n_arrangements": ranks.arrangements,
@@ -56,7 +57,7 @@ def paired(i: Mapping[str, Any]) -> Answer:
 def equivalence(i: Mapping[str, Any]) -> Answer:
     alpha = i.get("alpha", 0.05)
     named = next(
-        (v for v in pair.Variances if v in i.get("words", "").replace(",", " ").split()), "separate"
+        (v for v in pair.Variances if v in i.get(WORDS, "").replace(",", " ").split()), "separate"
     )
     result = pair.two_sample(i["x"], i["y"], pair.Variances(i.get("variances", named)))
     answer: Answer = {"p_difference": said(result.p), "se": result.se, "df": result.df}

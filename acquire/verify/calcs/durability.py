@@ -14,7 +14,8 @@ from acquire.analysis.durability.turnbull import IntervalEstimate, interval_esti
 from acquire.analysis.gloss import retention
 from acquire.analysis.summary import summarise
 from acquire.analysis.wetting import cap
-from acquire.verify.calcs.answer import ASKED, Answer, number, said, there
+from acquire.verify.calcs.answer import Answer, number, said, there
+from acquire.verify.task import ASKED
 
 
 def interval_censored(i: Mapping[str, Any]) -> Answer:

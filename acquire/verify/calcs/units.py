@@ -8,7 +8,8 @@ from typing import Any
 
 from acquire.model import Quantity
 from acquire.units import canonical, convert, is_known, normalise, units_of
-from acquire.verify.calcs.answer import ASKED, Answer
+from acquire.verify.calcs.answer import Answer
+from acquire.verify.task import ASKED
 
 _SIGNS = {
     "GU": "gloss_unit",

@@ -1,0 +1,205 @@
+"""An answer agrees with a case, or what came instead is said; the calculations are never fooled."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from acquire.errors import Misuse
+from acquire.verify.answering import answer_of
+from acquire.verify.apart import answers
+from acquire.verify.casefile import CaseFile, Tolerance
+from acquire.verify.task import Answer, Task
+from acquire.verify.verifying import (
+    Verdict,
+    Verified,
+    agree,
+    task_of,
+    verify_case,
+    verify_files,
+)
+from tests.reference.shipped import CASES, FILES
+from tests.unit.verify_cases import GOOD, case, read, text_of
+
+
+def answered(given: Any, **changes: Any) -> Verified:
+    return verify_case(case(**changes), Answer(given))
+
+
+def test_a_case_agrees_within_its_tolerance_and_not_beyond() -> None:
+    room = {"mean": {"abs": 0.125, "rel": 0.0625}, "*": {"abs": 0}}
+    assert answered({"mean": 2.25}, tolerance=room).verdict is Verdict.AGREES
+    assert answered({"mean": 1.75}, tolerance=room).verdict is Verdict.AGREES
+    assert answered({"mean": 2.25 + 1e-9}, tolerance=room).verdict is Verdict.DIFFERS
+
+
+def test_one_quantity_astray_is_enough() -> None:
+    found = answered({"mean": 2.0, "sd": 9.0}, expected={"mean": 2.0, "sd": 1.0})
+    assert found.verdict is Verdict.DIFFERS
+    assert [(one.key, one.agrees) for one in found.compared] == [("mean", True), ("sd", False)]
+
+
+def test_a_quantity_that_is_not_given_differs_and_it_is_said_what_is_given() -> None:
+    found = answered({"sd": 1.0, "n": 3})
+    assert found.verdict is Verdict.DIFFERS
+    assert not found.compared[0].given
+    assert found.why == ("stats.summary answers with sd, n",)
+
+
+def test_the_elements_of_a_list_that_differ_are_known_by_their_places() -> None:
+    found = answered({"mean": [1.0, 2.5, 3.0]}, expected={"mean": [1.0, 2.0, 3.0]})
+    assert found.compared[0].astray == (1,)
+
+
+@pytest.mark.parametrize(
+    ("got", "wanted"),
+    [
+        (float("nan"), 1.0),
+        (float("inf"), 1.0),
+        (10**400, 1.0),
+        (1, True),
+        (True, 1),
+        ("1", 1),
+        (1.0, "1"),
+        ([1.0], [1.0, 1.0]),
+        (1.0, [1.0]),
+        ([1.0], 1.0),
+        (None, 1.0),
+        (0.0, None),
+        (False, None),
+        ({"a": 1}, {"a": 1}),
+    ],
+)
+def test_what_is_not_the_same_sort_of_thing_never_agrees(got: Any, wanted: Any) -> None:
+    assert not agree(got, wanted, Tolerance(abs=1e9))
+
+
+@pytest.mark.parametrize(
+    ("got", "wanted"),
+    [("undefined", "undefined"), (True, True), ([1.0, "a"], [1, "a"]), (None, None), (2, 2.0)],
+)
+def test_the_same_things_agree(got: Any, wanted: Any) -> None:
+    assert agree(got, wanted, Tolerance())
+
+
+def test_a_figure_without_a_tolerance_never_agrees() -> None:
+    assert not agree(1.0, 1.0, None)
+
+
+def test_a_calculation_of_no_name_is_not_run_and_not_right() -> None:
+    found = verify_case(case(calc="stats.oracle"), answer_of(Task("stats.oracle", {})))
+    assert (found.verdict, found.verdict.is_right) == (Verdict.UNKNOWN, False)
+    assert found.why == ("no calculation has this name",)
+
+
+def raising(error: Exception) -> Answer:
+    def calc(_: object) -> dict[str, Any]:
+        raise error
+
+    return answer_of(Task("it", {"here": 1}), {"it": calc})
+
+
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (KeyError("data"), "an input 'data' is needed and not there"),
+        (KeyError("here"), "KeyError('here')"),
+        (ValueError("the inputs give no mean"), "the inputs give no mean"),
+        (MemoryError(), "the inputs need more memory than there is"),
+        (Misuse("unit of another kind", got="kg"), "unit of another kind: got kg"),
+        (ZeroDivisionError("division by zero"), "ZeroDivisionError('division by zero')"),
+    ],
+)
+def test_inputs_that_a_calculation_does_not_take_are_said(error: Exception, words: str) -> None:
+    assert raising(error) == Answer(why=words)
+    assert verify_case(case(), raising(error)).verdict is Verdict.NO_ANSWER
+
+
+def test_answers_are_plain_values_wherever_they_were_made() -> None:
+    given: dict[str, Any] = {
+        "a": np.float64(1.5),
+        "b": np.array([1, 2]),
+        "c": (np.bool_(True), None),
+    }
+    given["d"] = Verdict.AGREES
+    found = answer_of(Task("it", {}), {"it": lambda _: given})
+    assert found.values == {"a": 1.5, "b": [1, 2], "c": [True, None], "d": "agrees"}
+    assert found.values is not None
+    assert [type(v) for v in found.values.values()] == [float, list, list, str]
+
+
+def test_what_no_case_can_expect_is_no_answer() -> None:
+    assert "type object" in answer_of(Task("it", {}), {"it": lambda _: {"a": object()}}).why
+
+
+def test_inputs_are_never_run_as_code(tmp_path: Path) -> None:
+    trap = tmp_path / "trap"
+    code = f"__import__('pathlib').Path({str(trap)!r}).touch()"
+    for shipped in {one.calc: one for one in CASES}.values():
+        spoilt = {key: code for key in shipped.inputs} | {"asked": [code], "words": code}
+        answer_of(Task(shipped.calc, spoilt))
+        answer_of(Task(shipped.calc, {key: [code] for key in spoilt}))
+    assert answer_of(Task(code, {})).is_known is False
+    assert not trap.exists()
+
+
+JUNK = (None, True, "x", [], [[]], {}, -1, 0, 1e308, [None], ["x"], [0.0], "inf", [1e308, -1e308])
+
+
+@pytest.mark.filterwarnings("ignore::RuntimeWarning")  # of arithmetic at the ends of its range
+@pytest.mark.parametrize("calc", sorted({one.calc for one in CASES}))
+def test_inputs_of_every_wrong_sort_are_answered_or_refused_with_words(calc: str) -> None:
+    shipped = next(one for one in CASES if one.calc == calc)
+    for key in shipped.inputs:
+        for junk in JUNK:
+            task = task_of(shipped.model_copy(update={"inputs": {**shipped.inputs, key: junk}}))
+            found = answer_of(task)
+            assert found.is_known
+            assert (found.values is None) == bool(found.why)
+        rest = {k: v for k, v in shipped.inputs.items() if k != key}
+        answer_of(task_of(shipped.model_copy(update={"inputs": rest})))
+
+
+def test_faulty_cases_and_areas_keep_their_places_among_the_answers(tmp_path: Path) -> None:
+    file = read(tmp_path, f"[{text_of()}, 17, {text_of(id='two', calc='units.convert')}]")
+
+    def ask(tasks: Any) -> list[Answer]:
+        return [Answer({"mean": 2.0}) if t.calc == "stats.summary" else Answer() for t in tasks]
+
+    (found,) = verify_files([file], ask)
+    verdicts = [Verdict.AGREES, Verdict.FAULTY, Verdict.NO_ANSWER]
+    assert [one.verdict for one in found.entries] == verdicts
+    (found,) = verify_files([file], ask, frozenset({"stats"}))
+    # Nobody knows what a case was about that cannot be read: it is never left out.
+    assert [one.verdict for one in found.entries] == verdicts[:2]
+    assert found.left_out == 1
+    assert not found.is_right
+
+
+def test_nothing_is_never_right() -> None:
+    (found,) = verify_files([CaseFile(Path("x"), "", (), None)], lambda _: [])
+    assert not found.is_right
+
+
+def test_a_process_of_its_own_answers_as_this_one_does() -> None:
+    tasks = [task_of(one) for one in CASES[::9]]
+    assert answers(tasks) == [answer_of(task) for task in tasks]
+
+
+def test_what_hangs_or_fills_the_memory_costs_no_other_case() -> None:
+    sound = task_of(case())
+    endless = Task("stats.dunnett_critical", {"k_treatments": [10**8], "rho": 0.5, "df": 9,
+                                              "alpha": 0.05})  # fmt: skip
+    large = Task("precision.cochran_critical", {"p": 10**11, "n": 3})
+    first, hung, second, full, third = answers([sound, endless, sound, large, sound], limit_s=2.0)
+    assert first == second == third == answer_of(sound)
+    assert hung.why == "no answer came within 2 s"
+    assert full.why == "the inputs need more memory than there is"
+
+
+def test_every_shipped_file_is_whole() -> None:
+    assert GOOD["calc"] in {one.calc for one in CASES}
+    assert [file.fault for file in FILES if file.fault] == []

@@ -51,6 +51,7 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
     "climate": (("21.4", "--humidity", "48"), ("900",)),
     "close": ((),),
     "trial": (("check", "trial.toml"), ("check", "bench.toml")),
+    "results": (("gelcoat",), ("gelcoat", "--out", "results.csv"), ("x", "--check-budgets")),
     "report": (("gelcoat", "--out", "page.html"), ("x",)),
     "proof": (("1",), ("1", "--check"), ("99999999",)),
     "tape": (("list",), ("show", "1"), ("cut", "1", "--out", "cut.tape")),

@@ -37,7 +37,15 @@ def store(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize(
-    "words", [["export", "--all"], ["report", "small"], ["proof", "1"], ["export", "small"]]
+    "words",
+    [
+        ["export", "--all"],
+        ["report", "small"],
+        ["results", "small"],
+        ["results", "small", "--format", "csv"],
+        ["proof", "1"],
+        ["export", "small"],
+    ],
 )
 def test_whatever_reads_it_tells_of_it_once(
     store: Path, words: list[str], capsys: pytest.CaptureFixture[str]

@@ -44,6 +44,8 @@ COLUMNS = (
     Column("trial", "id of the trial; empty where the reading belongs to none", True),
     Column("measure", "id of the measure in the trial's plan", True),
     Column("stage", "stage of the trial", True),
+    Column("washes", "how many washes it comes after, by the plan of the run; empty where that "
+           "gives no count"),
     Column("zone", "zone of the panel", True),
     Column("treatment", "id of the treatment on the zone, by the plan of the run", True),
     Column("treatment_name", "its name", True),
@@ -268,6 +270,8 @@ def _record(row: sqlite3.Row, plan: Plan | None) -> Record:
     record["unit_symbol"] = symbol(row["unit"])
     if row["value"] is not None:
         record["value"] = Decimal(row["value"])
+    if plan is not None and row["stage"] is not None:
+        record["washes"] = dict(plan.washes).get(row["stage"])
     zone = next((z for z in plan.zones if z.id == row["zone"]), None) if plan else None
     if plan is not None and zone is not None:
         treatment = plan.treatment_of(zone.id)

@@ -240,18 +240,19 @@ def _of_zones(found: WashResult, t: TreatmentLife) -> str:
 def _kept(found: WashResult, wear: Wear) -> str:
     if wear.lacking:
         gain = wear.gain
+        # Where a life is asked for, the reason has been given with it.
+        is_told = found.criterion is not None and found.criterion.share > 0
         if gain.estimate is None or gain.reach is None:
-            return f"Nothing is known to be kept: {wear.lacking}."
+            return "" if is_told else f"Nothing is known to be kept: {wear.lacking}."
         unit = f" {found.result.symbol}" if found.result.symbol else ""
         size = f"{signed(gain.estimate, gain.reach)} ± {rounded(gain.reach, gain.reach)}{unit}"
-        # Where a life is asked for, the reason has been given with it.
-        why = "" if found.criterion is not None and found.criterion.share else (
-            f"Nothing can be kept: {wear.lacking}. "
-        )  # fmt: skip
+        why = "" if is_told else f"Nothing can be kept: {wear.lacking}. "
         return f"{why}Its gain was {size}, better upwards."
     shown = [(look.washes, k) for look, k in wear.kept if k.share is not None]
     if not shown:
-        return "What is kept of its gain is not known after any wash yet."
+        why = next((k.lacking for _, k in wear.kept if k.lacking), "")
+        because = f", because {why}" if why else ""
+        return f"What is kept of its gain is not known after any wash yet{because}."
     parts = [kept_words(washes, k) for washes, k in shown]
     text = f"Of its gain it kept {listed(parts, len(parts))}."
     last, final = shown[-1]

@@ -10,9 +10,11 @@ from pathlib import Path
 import pytest
 
 from acquire.analysis.durability.retention import Kept
+from acquire.report.export import Scope, write_export
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.resultrows import COLUMNS, write_rows
 from acquire.report.summary import lines_of
+from acquire.store import StoreReader
 from tests.unit.reported import page, plan_text, read_stage
 from tests.yard import Yard
 
@@ -29,17 +31,23 @@ _GAINS = {
 }
 
 
-def _yard(folder: Path, zones: dict[str, str], end: str = _HALF, counts: str = _COUNTS) -> Yard:
+def _yard(
+    folder: Path,
+    zones: dict[str, str],
+    end: str = _HALF,
+    counts: str = _COUNTS,
+    replicates: int = 5,
+) -> Yard:
     """Every stage read under its own passed checks; readings scatter by about 0.15 GU."""
     draw = random.Random(3)
     names = {key: name for key, name in _NAMES.items() if key in zones.values()}
-    text = plan_text(names, zones, stages=STAGES, head=counts) + end
+    text = plan_text(names, zones, stages=STAGES, head=counts, replicates=replicates) + end
     yard = Yard(folder)
     yard.plug("shore")
     yard.check("shore", tile="93.2")
     for k, stage in enumerate(STAGES):
         values = [
-            [f"{80.0 + _GAINS[zones[z]][k] + draw.gauss(0, 0.15):.1f}" for _ in range(5)]
+            [f"{80.0 + _GAINS[zones[z]][k] + draw.gauss(0, 0.15):.1f}" for _ in range(replicates)]
             for z in zones
         ]
         read_stage(yard, stage, text, values)
@@ -124,6 +132,23 @@ def test_rows_have_shares_lives_and_pairs(yard: Yard) -> None:
     assert ruff["reason"].startswith("no gain was shown")
     (pair,) = [r for r in rows if r["result"] == "outlived"]
     assert (pair["treatment"], pair["decision"], pair["against"]) == ("tern", "outlived by", "knot")
+
+
+def test_the_export_of_readings_has_the_count_of_their_stage(yard: Yard) -> None:
+    out = StringIO()
+    with StoreReader(yard.bench.store) as store:
+        write_export(store, Scope("gelcoat-1"), "jsonl", out)
+    rows = [json.loads(line) for line in out.getvalue().splitlines()]
+    assert {(r["stage"], r["washes"]) for r in rows} == {
+        ("bare", None), ("applied", None), ("wash-5", 5), ("wash-10", 10), ("wash-20", 20),
+        ("wash-40", 40),
+    }  # fmt: skip
+
+
+def test_single_readings_leave_everything_untold_for_a_reason(tmp_path: Path) -> None:
+    found = page(_yard(tmp_path, _ONE_EACH, replicates=1), "gelcoat-1", tmp_path).text
+    assert "Tern wax, Knot sealant and Ruff oil have no life to tell" in found
+    assert "no life is told, because there is only one reading of zone A2 at bare" in found
 
 
 def test_several_zones_are_told_together_and_compared_by_their_lives(tmp_path: Path) -> None:

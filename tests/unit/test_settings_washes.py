@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
+from acquire.cli.entry import run
 from acquire.cli.trial import plan_lines
 from acquire.errors import SettingsError
 from acquire.model import EndOfLife, Plan
@@ -137,6 +139,16 @@ def test_a_stage_named_for_washes_without_a_count_gets_a_hint_and_no_guess() -> 
     [hint] = wash_hints(plan)
     assert hint.startswith("HINT: stage wash-10 has no count of washes, and none is guessed")
     assert "wash-10 = 10" in hint
+
+
+def test_the_command_that_looks_a_trial_through_gives_the_hint(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "t.toml").write_text(_TEXT.format(counts="wash-5 = 5", more=""), encoding="utf-8")
+    assert run(["trial", "check", str(tmp_path / "t.toml")]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "washes wash-5 after 5" in shown
+    assert "HINT: stage wash-10 has no count of washes" in shown
 
 
 def test_a_count_that_its_name_contradicts_gets_a_hint() -> None:

@@ -21,8 +21,10 @@ from acquire.report.wording import counted
 Cells = tuple[str, ...]
 
 _TREATMENTS = ("TREATMENT", "DECISION", "NET CHANGE", "± 95 %", "95 % INTERVAL", "VISIBLE")
+_FILMS = (*_TREATMENTS[:2], "FILM / BLANK", *_TREATMENTS[3:])
 _PLACES = ("TREATMENT", "PLACE", "FIRST", "LIKELY PLACES", "SHOWN AHEAD OF")
 _PAIRS = ("TREATMENT", "AGAINST", "DIFFERENCE", "± 95 %", "95 % INTERVAL", "VISIBLE", "DECISION")
+_FILM_PAIRS = (*_PAIRS[:2], "FILM / FILM", *_PAIRS[3:])
 
 
 class Table(NamedTuple):
@@ -54,7 +56,8 @@ def told(store: Path, trial: str) -> Told:
                 for r in against.rows
             )
             title = f"{one.title} at {against.stage}: against the control{unit}"
-            tables.append(Table(title, (_TREATMENTS, *rows)))
+            head = _FILMS if one.scale.is_ratio else _TREATMENTS
+            tables.append(Table(title, (head, *rows)))
         for places in place_tables(record, one):
             of_place = tuple((r.name, r.place, r.first, r.likely, r.ahead_of) for r in places.rows)
             title = f"{one.title} at {places.stage}: places and chances"
@@ -66,7 +69,7 @@ def told(store: Path, trial: str) -> Told:
                 for r in pairs.rows
             )  # fmt: skip
             title = f"{one.title} at {pairs.stage}: each against each other{unit}"
-            tables.append(Table(title, (_PAIRS, *of_pair)))
+            tables.append(Table(title, (_FILM_PAIRS if one.scale.is_ratio else _PAIRS, *of_pair)))
     return Told(tuple(lines_of_record(record, evidence)), tuple(tables))
 
 

@@ -10,11 +10,14 @@ from __future__ import annotations
 
 import csv
 import itertools
+import math
 from collections.abc import Iterator
 from pathlib import Path
 
 from acquire.analysis.among import Pair
 from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.film import Film
+from acquire.analysis.scale import MOST_LOGARITHM
 from acquire.analysis.standing import Standing
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.export import CSV, Column, Record, Sink, csv_cells, json_line
@@ -37,7 +40,9 @@ COLUMNS = (
     Column("measure", "id of the measure", True),
     Column("quantity", "gloss, force or transmittance"),
     Column("channel", "gloss: angle in degrees; transmittance: band in nm; force: empty"),
-    Column("unit", "name of the unit of the figures"),
+    Column("band", "transmittance: band and weights of every figure; else empty", True),
+    Column("unit", "name of the unit of the figures; of a transmittance one: differences are "
+           "natural logarithms of ratios, which stand in columns of their own"),
     Column("unit_symbol", "its sign", True),
     Column("stage", "stage of the trial", True),
     Column("corrected", "1 if the readings corrected for drift decide at this stage, else 0"),
@@ -52,6 +57,12 @@ COLUMNS = (
     Column("expanded", "half width of the interval of 95 %, which holds for all of `together`"),
     Column("low", "lower end of that interval"),
     Column("high", "upper end of that interval"),
+    Column("ratio", "transmittance: the film's light over that of its blank, or of the other film; "
+           "exp of the difference"),
+    Column("ratio_low", "lower end of its interval of 95 %"),
+    Column("ratio_high", "upper end of it"),
+    Column("blocking", "1 less the ratio; against the control only"),
+    Column("absorbance", "-log10 of the ratio; against the control only"),
     Column("p", "level at which the difference is just shown, for all of `together`; 0 below what "
            "can be told"),
     Column("smallest_visible", "the true difference that this run would have shown in 80 of 100"),
@@ -92,8 +103,9 @@ def _known(record: TrialRecord, evidence: Evidence) -> Record:
         "measure": evidence.measure.id,
         "quantity": evidence.measure.quantity.value,
         "channel": evidence.channel,
-        "unit": evidence.result.unit,
-        "unit_symbol": symbol(evidence.result.unit),
+        "band": evidence.scale.what or None,
+        "unit": evidence.scale.unit,
+        "unit_symbol": symbol(evidence.scale.unit),
     }
 
 
@@ -105,7 +117,10 @@ def _of_stage(record: TrialRecord, evidence: Evidence, stage: str) -> Iterator[R
     if found is None:
         return
     for pair in found.pairs:
-        yield {"result": PAIR, **_named(record, pair.first, pair.second), **_of_pair(pair, found)}
+        said = _of_pair(pair, found)
+        if evidence.scale.is_ratio:
+            said |= _ratio(pair)
+        yield {"result": PAIR, **_named(record, pair.first, pair.second), **said}
     for i, treatment in enumerate(found.treatments):
         yield {
             "result": PLACE,
@@ -133,6 +148,7 @@ def _against_control(c: Comparison | Refusal) -> Record:
         "expanded": _figure(c.budget.expanded),
         "low": _figure(c.interval[0]),
         "high": _figure(c.interval[1]),
+        **_of_film(c.film),
         "p": _figure(c.p),
         "smallest_visible": _figure(c.smallest_visible),
         "together": c.family,
@@ -153,6 +169,29 @@ def _of_pair(pair: Pair, found: Standing) -> Record:
         "smallest_visible": _figure(pair.smallest_visible),
         "together": len(found.pairs),
         "rule": pair.rule,
+    }
+
+
+def _of_film(film: Film | None) -> Record:
+    if film is None:
+        return {}
+    return {
+        "ratio": _figure(film.transmittance),
+        "ratio_low": _figure(film.interval[0]),
+        "ratio_high": _figure(film.interval[1]),
+        "blocking": _figure(film.blocking),
+        "absorbance": None if film.absorbance is None else _figure(film.absorbance),
+    }
+
+
+def _ratio(pair: Pair) -> Record:
+    """What the one film lets through over what the other does."""
+    if pair.lacking:
+        return {"ratio": _figure(math.exp(pair.estimate))}
+    ends = (pair.estimate, *pair.interval)
+    return {
+        name: _figure(math.exp(min(end, MOST_LOGARITHM)))
+        for name, end in zip(("ratio", "ratio_low", "ratio_high"), ends, strict=True)
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from array import array
 from dataclasses import replace
 from decimal import Decimal
@@ -16,6 +17,8 @@ from acquire.report import write_report
 from acquire.report.evidence import evidence_of
 from acquire.report.filmspectra import stage_films
 from acquire.report.loading import load_trial
+from acquire.report.resultlines import check_budgets, told
+from acquire.report.resultrows import result_records
 from acquire.report.sections.bands import film_bands
 from acquire.report.spectra import SpectrumRecord, names_of, points_of
 from acquire.settings import parse_plan
@@ -158,3 +161,33 @@ def test_a_lamp_of_one_wavelength_or_a_band_without_points_is_no_mean_of_points(
     found = points_of("321-335", uneven)
     assert found is not None
     assert found.name == "321-335 nm, arithmetic mean of 7 points"
+
+
+def test_rows_for_a_program_have_the_ratio_with_its_band(read: Path) -> None:
+    """Of every row of the measure, decisions and pairs: ratio is exp of the difference."""
+    record = load_trial(read, "three")
+    rows = [r for r in result_records(record) if r["measure"] == "light"]
+    assert {r["band"] for r in rows} == {NAME}
+    assert {r["unit"] for r in rows} == {"one"}
+    judged = [r for r in rows if r["result"] in ("control", "pair")]
+    assert len(judged) == 3
+    for r in judged:
+        for name, of in (("ratio", "difference"), ("ratio_low", "low"), ("ratio_high", "high")):
+            assert float(str(r[name])) == pytest.approx(math.exp(float(str(r[of]))), rel=1e-9)
+    (wax,) = [r for r in rows if (r["result"], r["treatment"]) == ("control", "wax")]
+    assert float(str(wax["blocking"])) == pytest.approx(1 - float(str(wax["ratio"])))
+    assert float(str(wax["ratio"])) == pytest.approx(0.62, abs=0.01)
+    others = [r for r in result_records(record) if r["measure"] != "light"]
+    assert all(r["ratio"] is None and r["band"] is None for r in others)
+
+
+def test_the_tables_of_the_terminal_say_film_over_blank(read: Path) -> None:
+    tables = {t.title: t.rows for t in told(read, "three").tables}
+    against = tables[f"Transmittance, {NAME} at cured: against the control, %"]
+    assert against[0][2] == "FILM / BLANK"
+    assert {row[0] for row in against[1:]} == {"Jetty oil", "Slipway wax"}
+    assert 61 < float(next(r[2] for r in against if r[0] == "Slipway wax")) < 63
+
+
+def test_the_budgets_of_films_hold_by_other_roads(read: Path) -> None:
+    assert check_budgets(read, "three").holds

@@ -6,11 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acquire.analysis.scale import PERCENT
+from acquire.analysis.transmission.definition import Vector
 from acquire.analysis.transmission.pairs import Sides
 from acquire.analysis.transmission.spectrum import Spectrum, mean_spectrum
 from acquire.report.plots.ink import Ink
-from acquire.report.plots.timeline import Timeline
+from acquire.report.plots.timeline import COLUMNS, Timeline
 
+MOST_POINTS = 2 * COLUMNS
 WIDEST_NM = 60.0
 """A wider hole between two points is left open; narrower ones lie within a coarse grid."""
 
@@ -38,9 +40,18 @@ def film_plot(sides: Sides, title: str) -> str:
 def _draw(plot: Timeline, read: Spectrum, ink: Ink, *, is_dashed: bool) -> None:
     for part in _pieces(read):
         plot.course(
-            read.wavelength_nm[part], PERCENT * read.values[part], ink,
+            _thinned(read.wavelength_nm[part]), _thinned(PERCENT * read.values[part]), ink,
             width=0.9 if is_dashed else 1.8, is_dashed=is_dashed,
         )  # fmt: skip
+
+
+def _thinned(values: Vector) -> Vector:
+    """Of more points than the drawing has room for the means of neighbours, so that edges stay."""
+    each = -(-values.size // MOST_POINTS)
+    starts = np.arange(0, values.size, each)
+    counts = np.diff(np.append(starts, values.size))
+    thinned: Vector = np.add.reduceat(values, starts) / counts
+    return thinned
 
 
 def _pieces(read: Spectrum) -> list[NDArray[np.intp]]:

@@ -27,12 +27,16 @@ class BandRow(NamedTuple):
 
 
 class BandTable(NamedTuple):
-    """One stage. `names` are the treatments; `gaps` what has no value, or not all, and why."""
+    """One stage. `names` are the treatments; `gaps` what has no value, or not all, and why.
+
+    `gap_rule` says what counts as a gap, empty without one.
+    """
 
     stage: str
     names: tuple[str, ...]
     rows: tuple[BandRow, ...]
     gaps: tuple[str, ...]
+    gap_rule: str
 
 
 class FilmBands(NamedTuple):
@@ -93,10 +97,13 @@ def _table(record: TrialRecord, films: StageFilms) -> BandTable:
     gaps = [
         said if names == all_names else f"{listed(names)}: {said}" for said, names in notes.items()
     ]
-    if said_once:
-        gaps.append(_RULE.strip() + said_once[0].partition(_RULE)[2].partition(_NEXT)[0] + _NEXT)
     gaps += [f"{record.name_of(t)} is left out: {why}." for t, why in films.why_not]
-    return BandTable(films.stage, tuple(all_names), rows, tuple(gaps))
+    rule = (
+        _RULE.strip() + said_once[0].partition(_RULE)[2].partition(_NEXT)[0] + _NEXT
+        if said_once
+        else ""
+    )
+    return BandTable(films.stage, tuple(all_names), rows, tuple(gaps), rule)
 
 
 def _shortened(notes: dict[str, list[str]]) -> dict[str, list[str]]:

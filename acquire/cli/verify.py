@@ -93,11 +93,10 @@ def _record(
 
 
 def _show(record: Record, failed: bool) -> None:
-    from acquire.verify.words import case_lines, head_lines  # noqa: PLC0415 - slow
+    from acquire.verify.words import all_case_lines, head_lines  # noqa: PLC0415 - slow
 
-    for one in record.entries:
-        if not (failed and one.verdict.is_right):
-            say([*case_lines(one), ""])
+    for lines in all_case_lines(record, only_wrong=failed):
+        say([*lines, ""])
     say([*head_lines(record, every_file=False), ""])
     _conclude(record)
 
@@ -116,7 +115,7 @@ def _text(record: Record) -> str:
 
 def _lines(record: Record) -> Iterator[str]:
     from acquire.verify.words import (  # noqa: PLC0415 - slow
-        case_lines,
+        all_case_lines,
         fault_lines,
         head_lines,
         table,
@@ -130,9 +129,9 @@ def _lines(record: Record) -> Iterator[str]:
     for file in record.files:
         yield from fault_lines(file)
     yield from verdict_lines(record)
-    for one in record.entries:
+    for lines in all_case_lines(record):
         yield ""
-        yield from case_lines(one)
+        yield from lines
 
 
 def _json(record: Record) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 from acquire.errors import Fault
@@ -39,11 +40,19 @@ def head_lines(record: Record, *, every_file: bool) -> Iterator[str]:
         yield f"areas      {', '.join(record.areas)} and no other"
 
 
-def case_lines(one: Verified) -> Iterator[str]:
+def all_case_lines(record: Record, *, only_wrong: bool = False) -> Iterator[list[str]]:
+    """The lines of each case, in the order of the files."""
+    for file in record.files:
+        for one in file.entries:
+            if not (only_wrong and one.verdict.is_right):
+                yield list(_case_lines(one, file.file.path))
+
+
+def _case_lines(one: Verified, path: Path) -> Iterator[str]:
     """One case: verdict, area, names, each quantity, source and status."""
     case, area = one.entry.case, one.entry.area or "unknown area"
     if case is None:
-        yield f"{one.verdict}  {area}: {one.entry.name}"
+        yield f"{one.verdict}  {area}: {one.entry.name} of {path}"
     else:
         yield f"{one.verdict}  {area}: {one.entry.name}, {case.quantity} ({case.calc})"
     for compared in one.compared:
@@ -139,7 +148,8 @@ def verdict_lines(record: Record) -> Iterator[str]:
         yield "NOT RIGHT: there was no case to run"
     astray = sorted({one.entry.area for one in wrong if one.verdict in _OURS})
     if astray:
-        yield f"next: rely on no figure of {', '.join(astray)} before you know why"
+        areas = ", ".join(astray)
+        yield f"next: rely on no figure of {areas} before you know whether program or case is wrong"
     else:
         yield "next: mend what is named above in the case files, and verify again"
 

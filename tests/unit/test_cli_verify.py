@@ -69,11 +69,16 @@ def test_a_case_that_differs_shows_what_was_got_expected_and_how_near_it_should_
     assert "    element 2: got 2.61" in shown  # the first is right, of these two each is told
     assert "    element 3: got 2.81" in shown
     assert "    element 1:" not in shown
-    assert "FAULTY  unknown area: [4]\n  why     [4], line 1: got 17, wanted an object" in shown
+    assert (
+        f"FAULTY  unknown area: [4] of {path}\n  why     [4], line 1: got 17, wanted an object"
+        in shown
+    )
     assert "area\tcases\tagree\tdiffer\tunknown\tfaulty\tpublished\tfrom memory\tcomputed" in shown
     assert "stats\t4\t1\t2\t1\t0\t1\t1\t2" in shown
     assert "NOT RIGHT: 4 of 5 cases do not agree or were not run" in shown
-    assert shown.splitlines()[-1] == "next: rely on no figure of stats before you know why"
+    assert shown.splitlines()[-1] == (
+        "next: rely on no figure of stats before you know whether program or case is wrong"
+    )
 
 
 @pytest.mark.parametrize(

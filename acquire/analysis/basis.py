@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from acquire.analysis.common import Common
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
 from acquire.analysis.repeatability import Repeatability
@@ -44,6 +45,7 @@ class Basis:
     unclosed: Mapping[str, str] = field(default_factory=dict)
     known: Repeatability | None = None
     blanks: Mapping[str, Blanks] | None = None
+    common: tuple[Common, ...] = ()
 
     @property
     def margin_text(self) -> str:
@@ -103,4 +105,10 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
             "all readings, or all changes of zones, agree and no step of the display is known, so "
             "nothing tells how far they may be off",
         )
+    if basis.common:
+        # Among what is known of the meter: treatments share it, and none has it to itself. Behind
+        # the refusal above, since the mass of a sled says nothing of how pulls scatter.
+        common = tuple(c.term(contrast) for c in basis.common)
+        known = known._replace(terms=(*known.terms, *common))
+        terms = (*terms, *common)
     return Evaluation(contrast, terms, known, "")

@@ -19,8 +19,11 @@ from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, gather
 from acquire.analysis.change import Change, change_in
 from acquire.analysis.closing import unclosed_sentences
+from acquire.analysis.common import Common
 from acquire.analysis.comparison import Comparison, Refusal, compare
 from acquire.analysis.filmrules import film_rules
+from acquire.analysis.friction import Friction, brought
+from acquire.analysis.frictionrules import friction_advice, friction_rules
 from acquire.analysis.leading import Lead, leads
 from acquire.analysis.level import Level, level_of
 from acquire.analysis.relative import relative
@@ -37,6 +40,7 @@ from acquire.units import symbol
 __all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
 
 NO_NAMES: Mapping[str, str] = {}
+NO_REASONS: Mapping[int, str] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,22 +100,27 @@ def measure_results(
     resolution: float,
     lent: Lent = NOTHING,
     bands: Mapping[str, str] = NO_NAMES,
+    friction: Friction | None = None,
 ) -> tuple[MeasureResult, ...]:
     """Results of `measure`, one for each of its channels in their order.
 
     `samples` are the readings of this measure that count, of all channels; their order does
     not matter. `brackets` are the checks around them. `resolution` is the step of the display in
     the measure's unit. `lent` is what studies of the instruments say of its scatter. `bands` names
-    bands with their weights by channel, where these are not the meter's own. Raises ValueError
-    where the step is negative.
+    bands with their weights by channel, where these are not the meter's own. Of a measure with a
+    sled readings, checks and step are forces in newton all the same, and results are coefficients:
+    by `friction`, or else the static one of forces as they came. Raises ValueError where the step
+    is negative.
     """
     if not resolution >= 0:
         raise ValueError(f"the step of the display is 0 or more, got {resolution}")
     everything = list(samples)
+    if friction is None and measure.sled is not None:
+        friction = Friction(measure.sled)
     return tuple(
         _at_channel(
             plan, measure, channel, [s for s in everything if s.channel == channel],
-            brackets, resolution, lent, bands.get(channel, ""),
+            brackets, resolution, lent, bands.get(channel, ""), friction,
         )
         for channel in measure.channels or ("",)
     )  # fmt: skip
@@ -126,7 +135,15 @@ def _at_channel(
     resolution: float,
     lent: Lent,
     band: str,
+    friction: Friction | None,
 ) -> MeasureResult:
+    unit, lifted = measure.unit, NO_REASONS
+    common: tuple[Common, ...] = ()
+    if friction is not None:
+        samples, brackets, resolution, common, lent, lifted = brought(
+            friction, samples, brackets, resolution, lent
+        )
+        unit = friction.scale.unit
     bare = plan.stages[0]
     control = next((t.id for t in plan.treatments if t.is_control), "")
     zones = [(z.id, z.treatment) for z in plan.zones]
@@ -136,15 +153,15 @@ def _at_channel(
     if known is not None and not exceeded:
         cells = gather(zones, measure.stages, samples, brackets, resolution, known)
     judged = cells
-    scale = Scale(measure.unit)
+    scale = Scale(unit) if friction is None else friction.scale
     if measure.quantity is Quantity.TRANSMITTANCE:
         judged = tuple(map(relative, cells))
         scale = ratio_scale(band or band_name(channel))
     of_blanks = scale.is_ratio and bare not in measure.stages
     basis = Basis(
-        unit=measure.unit,
+        unit=unit,
         resolution=resolution,
-        scatter=scatter_of(cells, measure.unit),
+        scatter=scatter_of(cells, unit),
         bare="" if of_blanks else bare,
         replicates=measure.replicates,
         higher_is_better=measure.higher_is_better,
@@ -153,6 +170,7 @@ def _at_channel(
         unclosed=unclosed_sentences(cells),
         known=None if exceeded else known,
         blanks=blanks_of(judged, control) if of_blanks else None,
+        common=common,
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
     changes = _changes(plan, judged, basis)
@@ -175,13 +193,15 @@ def _at_channel(
             }
             advice.extend(on_channel(levels, measure.channels, elsewhere))
         advice.extend(on_losses(changes, control))
+    if friction is not None:
+        advice.extend(friction_advice(friction, levels, comparisons, _names(plan)))
     said = [text for v in levels for text in v.caveats] + [t for c in changes for t in c.caveats]
     return MeasureResult(
         measure=measure.id,
         quantity=measure.quantity,
         channel=channel,
-        unit=measure.unit,
-        symbol=symbol(measure.unit),
+        unit=unit,
+        symbol=symbol(unit),
         resolution=resolution,
         bare=bare,
         stages=measure.stages,
@@ -193,8 +213,9 @@ def _at_channel(
         leads=_leads(plan, comparisons, judged, basis),
         rules=(
             *film_rules(basis),
+            *(friction_rules(friction, lifted) if friction is not None else ()),
             *rules_of(basis, len(plan.treatments) - 1, is_corrected=is_corrected),
-            *rule_of(known, lent.missing.get(channel, ""), measure.unit, exceeded=exceeded),
+            *rule_of(known, lent.missing.get(channel, ""), unit, exceeded=exceeded),
         ),
         advice=tuple(advice),
         caveats=tuple(dict.fromkeys(said)),

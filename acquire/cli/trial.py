@@ -127,7 +127,7 @@ def _measure_lines(plan: Plan, measure: Measure) -> list[str]:
     margin = (
         "no margin of equivalence"
         if measure.margin is None
-        else f"equivalent within {measure.margin} {symbol(measure.unit)}".rstrip()
+        else f"equivalent within {measure.margin} {symbol(measure.result_unit)}".rstrip()
     )
     lines = [
         f"measure {measure.id}: {measure.quantity}{f' at {channels}' if channels else ''}, "
@@ -154,4 +154,4 @@ def _criterion(measure: Measure) -> str:
     from acquire.analysis.durability.criterion import criterion_words  # noqa: PLC0415 - slow
 
     assert measure.end_of_life is not None
-    return criterion_words(measure.end_of_life, measure.unit)
+    return criterion_words(measure.end_of_life, measure.result_unit)

@@ -40,6 +40,7 @@ from acquire.model.plan import (
 )
 from acquire.model.policy import AmbientRule, CheckPolicy, PieceRule, Span
 from acquire.model.policy_text import policy_text, read_policy_text
+from acquire.model.sled import Angle, SledCorrection, SledSpec, SteadyWindow
 from acquire.model.target import Slot, Target
 from acquire.model.verdict import (
     Ending,
@@ -56,6 +57,7 @@ __all__ = [
     "TOLD_BY_PERSON",
     "TYPED_BY_HAND",
     "AmbientRule",
+    "Angle",
     "Batch",
     "Bench",
     "Certificate",
@@ -96,10 +98,13 @@ __all__ = [
     "Quantity",
     "Reading",
     "Samples",
+    "SledCorrection",
+    "SledSpec",
     "Slot",
     "Span",
     "Spectrum",
     "SpectrumType",
+    "SteadyWindow",
     "StudyKind",
     "Target",
     "Treatment",

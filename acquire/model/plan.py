@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from acquire.model.fact import Quantity
 from acquire.model.policy import Span
+from acquire.model.sled import SledSpec
 
 
 class Order(StrEnum):
@@ -80,7 +81,9 @@ class Measure:
     where the plan does not claim equivalence. `higher_is_better` gives words to a difference.
     `span` are the values that are expected (in `unit`), None where the plan does not say.
     `drift_correction` is what the results are corrected by, beside what was read.
-    `end_of_life` says when a treatment is gone, None where the plan does not say.
+    `end_of_life` says when a treatment is gone, None where the plan does not say. `sled` makes
+    coefficients of friction of forces; results, `margin` and `end_of_life` are then in these
+    (`result_unit`), `span` stays in `unit`.
     """
 
     id: str
@@ -96,6 +99,12 @@ class Measure:
     span: Span | None = None
     drift_correction: DriftCorrection = DriftCorrection.NONE
     end_of_life: EndOfLife | None = None
+    sled: SledSpec | None = None
+
+    @property
+    def result_unit(self) -> str:
+        """The unit of results, margin and end of life."""
+        return self.unit if self.sled is None else "one"
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,7 +86,9 @@ def _of_washes(old: Plan, new: Plan, runs: Collection[tuple[str, str]]) -> Itera
 
 
 def _judging(measure: Measure) -> tuple[object, ...]:
-    return measure.quantity, measure.unit, measure.margin, measure.higher_is_better
+    # A sled makes coefficients of forces, and a margin of so many newtons one of pure numbers.
+    of_margin = measure.result_unit if measure.margin is not None else ""
+    return measure.quantity, measure.unit, measure.margin, of_margin, measure.higher_is_better
 
 
 def _of_zones(old: Plan, new: Plan, zones: Collection[str]) -> Iterator[str]:

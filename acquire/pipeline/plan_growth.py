@@ -61,6 +61,9 @@ def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
         yield f"{name} now goes {now.order.value}, in another order of zones"
     if now.end_of_life != before.end_of_life:
         yield f"{name} now has {'another' if before.end_of_life else 'an'} end of life"
+    if now.sled != before.sled:
+        what = "no sled any more" if now.sled is None else "another sled" if before.sled else "a sled"
+        yield f"{name} now has {what}, by which its results are worked out anew"
     if now.drift_correction is not before.drift_correction:
         yield (
             f"{name} now has drift_correction = {now.drift_correction.value}, not "

@@ -13,7 +13,16 @@ from typing import Annotated
 from pydantic import Field
 
 from acquire.errors import Fault, SettingsError
-from acquire.model import DriftCorrection, Measure, Order, Plan, StudyKind, Treatment, Zone
+from acquire.model import (
+    DriftCorrection,
+    Measure,
+    Order,
+    Plan,
+    Quantity,
+    StudyKind,
+    Treatment,
+    Zone,
+)
 from acquire.schema import (
     Id,
     Name,
@@ -28,6 +37,7 @@ from acquire.schema import (
     sound,
 )
 from acquire.settings.fields import Angles, Bands, Between, Kind, channel_faults, repeated_ids
+from acquire.settings.sled import SledTable
 from acquire.settings.washes import EndOfLifeTable, Washes, count_faults, criterion_faults
 from acquire.units import canonical
 
@@ -91,10 +101,17 @@ class MeasureTable(Schema):
     range: Between | None = None
     drift_correction: Annotated[DriftCorrection, Field(strict=False)] = DriftCorrection.NONE
     end_of_life: EndOfLifeTable | None = None
+    sled: SledTable | None = None
 
     @rule
     def channels_fit(self) -> Iterator[Fault]:
         yield from channel_faults(self.quantity, self.geometry, self.band)
+
+    @rule
+    def a_sled_is_pulled_by_a_force(self) -> Iterator[Fault]:
+        if self.sled is not None and self.quantity is not Quantity.FORCE:
+            got = f"a measure of {self.quantity.value}"
+            yield Fault("sled", got, "a measure of force, or no sled")
 
 
 class TrialFile(Schema):
@@ -236,4 +253,5 @@ def _measure(table: MeasureTable, stages: tuple[str, ...]) -> Measure:
         span=table.range,
         drift_correction=table.drift_correction,
         end_of_life=table.end_of_life.criterion() if table.end_of_life is not None else None,
+        sled=table.sled.spec() if table.sled is not None else None,
     )

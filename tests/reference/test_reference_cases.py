@@ -17,6 +17,7 @@ EXPECTED = {
     "bracketing": 14,
     "checks": 1,
     "control": 17,
+    "decision": 12,
     "durability": 20,
     "friction": 35,
     "gloss": 53,

@@ -1,7 +1,8 @@
 """Every calculation that case files can ask for, by its name there.
 
-Each takes the inputs of a case and answers with every quantity it can give, through the same
-functions that results use. No arithmetic of interest happens here.
+Each takes the inputs of a case and answers with every quantity it can give, by calls of the
+functions of `analysis`, `calibration`, `history` and `units`; where results have such a figure, of
+the one they call. No arithmetic of interest happens here.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from acquire.verify.calcs import (
     bracketing,
     checks,
     comparison,
+    decision,
     durability,
     friction,
     gloss,
@@ -34,6 +36,7 @@ CALCS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     **bracketing.CALCS,
     **checks.CALCS,
     **comparison.CALCS,
+    **decision.CALCS,
     **durability.CALCS,
     **friction.CALCS,
     **gloss.CALCS,

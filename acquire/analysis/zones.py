@@ -14,9 +14,10 @@ Design of Experiments (1935); from memory). Pure; any thread.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.analysis.contrast import Contrast
+from acquire.analysis.contrast import BALANCED, Contrast
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.summary import summarise
 from acquire.analysis.uncertainty import Distribution, Kind, Term
@@ -27,7 +28,8 @@ _MOST_LISTED = 20
 class Side(NamedTuple):
     """The zones of one treatment in a contrast, each with its change in the unit of the result.
 
-    Changes have the sign of the zone itself, also where the side is taken off.
+    Changes have the sign of the zone itself, also where the side is taken off. Where a contrast
+    weighs more than two stages, or by parts, a zone has its weighted sum in the place of a change.
     """
 
     treatment: str
@@ -46,23 +48,33 @@ def sides_of(contrast: Contrast) -> tuple[Side, ...]:
     """The sides of a difference of treatments, each with one change a zone.
 
     Empty where the contrast is no such difference: a value, the change of one treatment, or zones
-    that were not read both bare and after.
+    that were not read at two stages or more.
     """
     zones: dict[str, dict[str, list[tuple[float, float]]]] = {}
     for cell, weight in contrast.parts:
         if cell.mean is not None:
             here = zones.setdefault(cell.treatment, {}).setdefault(cell.zone, [])
             here.append((weight, cell.mean))
-    if len(zones) < 2 or any(len(p) != 2 for side in zones.values() for p in side.values()):
+    every = [parts for side in zones.values() for parts in side.values()]
+    if len(zones) < 2 or any(len(p) < 2 or not _is_balanced(p) for p in every):
         return ()
     return tuple(
-        Side(
-            treatment,
-            # The later cell comes second, whichever sign the side has.
-            tuple(parts[1][1] - parts[0][1] for parts in side.values()),
-        )
+        Side(treatment, tuple(_change(parts, len(side)) for parts in side.values()))
         for treatment, side in zones.items()
     )
+
+
+def _is_balanced(parts: Sequence[tuple[float, float]]) -> bool:
+    """Whether the weights of a zone sum to nothing, so that its level is not in it."""
+    return abs(math.fsum(w for w, _ in parts)) <= BALANCED
+
+
+def _change(parts: Sequence[tuple[float, float]], zones: int) -> float:
+    """Of weights and means of one zone; the later cell comes last, whichever sign the side has."""
+    if len(parts) == 2 and math.isclose(abs(parts[0][0]) * zones, 1.0):
+        return parts[1][1] - parts[0][1]
+    whole = zones * math.fsum(w * mean for w, mean in parts)
+    return whole if parts[-1][0] > 0 else -whole
 
 
 def is_of_zones(contrast: Contrast) -> bool:

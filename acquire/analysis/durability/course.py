@@ -6,23 +6,20 @@ it. Both have the bare readings in them, the control's and mostly the first gain
 is taken of two uncertainties: the difference wanted is written down as one weighted sum of cell
 means, and its budget is made of that sum, in which what both sides share stands once with the
 weight that is left of it. Where every side has several zones, their own spread of just this sum
-stands for the scatter, as in `acquire.analysis.zones`. Pure; any thread.
+stands for the scatter (`acquire.analysis.zones`). Pure; any thread.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from acquire.analysis.basis import Basis, Evaluation, evaluate
+from acquire.analysis.basis import Basis, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.reach import reach_of
-from acquire.analysis.summary import summarise
-from acquire.analysis.systematic import systematic
-from acquire.analysis.uncertainty import Distribution, Kind, Term, total_bias
+from acquire.analysis.uncertainty import total_bias
 
 Zones = Mapping[str, Mapping[str, Cell]]
 """Cells with readings, by zone and stage."""
@@ -112,7 +109,7 @@ class Course:
         if why := self.lacking(list(weights)):
             return Distance(None, None, None, why)
         contrast = self.contrast(weights)
-        found = weigh(contrast, self.basis)
+        found = evaluate(contrast, self.basis)
         estimate = contrast.estimate - level
         if found.lacking:
             return Distance(estimate, None, None, found.lacking)
@@ -143,42 +140,6 @@ class Distance(NamedTuple):
     @property
     def is_below(self) -> bool:
         return self.estimate is not None and self.reach is not None and -self.estimate > self.reach
-
-
-def weigh(contrast: Contrast, basis: Basis) -> Evaluation:
-    """The budget of a weighted sum of the gains of zones at any number of stages."""
-    sides = _sides(contrast)
-    if len(sides) < 2 or any(len(s) < 2 for s in sides.values()):
-        return evaluate(contrast, basis)
-    known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
-    terms = (*(_spread(t, s) for t, s in sides.items()), *known.terms)
-    if all(t.contribution == 0 for t in terms):
-        why = "all zones agree and no step of the display is known, so nothing tells how far off "
-        return Evaluation(contrast, (), known, f"{why}they may be")
-    return Evaluation(contrast, terms, known, "")
-
-
-def _sides(contrast: Contrast) -> dict[str, list[float]]:
-    """For each treatment the sum of each of its zones, as if it stood for the side alone."""
-    found: dict[str, dict[str, float]] = {}
-    for cell, weight in contrast.parts:
-        here = found.setdefault(cell.treatment, {})
-        here[cell.zone] = here.get(cell.zone, 0.0) + weight * (cell.mean or 0.0)
-    return {t: [v * len(zones) for v in zones.values()] for t, zones in found.items()}
-
-
-def _spread(treatment: str, sums: Sequence[float]) -> Term:
-    sd = summarise(sums).sd or 0.0
-    return Term(
-        f"spread of the zones of {treatment}",
-        Kind.A,
-        sd / math.sqrt(len(sums)),
-        len(sums) - 1,
-        1.0,
-        Distribution.NORMAL,
-        f"Standard deviation of this sum over its {len(sums)} zones, over the root of their "
-        "number. The scatter of their readings is in it.",
-    )
 
 
 def _read(side: Zones, stages: Sequence[str]) -> list[str]:

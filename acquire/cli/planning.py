@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from acquire.study.lending import Candidates
 
 
+CLEAR = 0.9
+"""What a clear slide of glass lets through: it reflects about 8 % (common practice, no source)."""
+
+
 class _Scatter(NamedTuple):
     """A scatter to plan with, how well it is known (None: not at all), and where it is from."""
 
@@ -64,11 +68,16 @@ def _lines(
 ) -> Iterator[str]:
     from acquire.analysis.figures import rounded, suffix  # noqa: PLC0415 - slow
     from acquire.analysis.planning import net_change_seen, pair_seen, readings_for  # noqa: PLC0415
-    from acquire.model import at_channel  # noqa: PLC0415
+    from acquire.model import Quantity, at_channel  # noqa: PLC0415
 
     scatter = _scatter(spec, channel, measure.unit, lists)
     sign = suffix(measure.unit)
     yield f"planning {measure.id} with {spec.id}{at_channel(channel)}: {scatter.said}"
+    if measure.quantity is Quantity.TRANSMITTANCE:
+        # A film near its blank: relative uncertainties are those of the blank's light.
+        scatter = scatter._replace(sd=scatter.sd / CLEAR)
+        sign += " of the blank's light"
+        yield f"  figures are for a blank that lets {100 * CLEAR:g} % through, and films near it"
     seen = net_change_seen(scatter.sd, measure.replicates, scatter.nu, treatments)
     count = "1 reading" if measure.replicates == 1 else f"{measure.replicates} readings"
     if seen is None:

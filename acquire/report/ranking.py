@@ -53,7 +53,7 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
     figure, span = scale.figure(best.estimate, u), scale.span(low, high, u)
     if best.film is not None:
         reverse = "most" if evidence.measure.higher_is_better else "least"
-        way = f"lets {reverse} of the light through that its blank lets through"
+        way = f"lets the {reverse} light through of what its blank lets through"
         return (
             f"At {evidence.named(stage)}{',' * evidence.is_corrected(stage)} "
             f"{_name(record, best.treatment)} {way}, in {scale.what}: {figure}{unit} "

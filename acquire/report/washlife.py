@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from acquire.analysis.durability.criterion import criterion_words
 from acquire.analysis.durability.ending import Verdict, ZoneLife
 from acquire.analysis.durability.life import Relation, relation
 from acquire.analysis.durability.outliving import LivesPair
@@ -16,7 +15,6 @@ from acquire.analysis.durability.retention import Kept
 from acquire.analysis.durability.trend import ALPHA
 from acquire.analysis.durability.washlife import share_alive
 from acquire.analysis.durability.washresult import (
-    MOST_COMPARED,
     TreatmentLife,
     WashResult,
     wash_result,
@@ -26,6 +24,7 @@ from acquire.analysis.figures import rounded, signed
 from acquire.model import EndOfLife
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
+from acquire.report.washrules import wash_rules
 from acquire.report.washwords import (
     crossing_words,
     event_words,
@@ -88,7 +87,7 @@ def wash_answer(record: TrialRecord, evidence: Evidence) -> WashAnswer | None:
         _lead(found, end),
         tuple(replace(v, more=tuple(x for x in v.more if x not in common)) for v in verdicts),
         _pairs(found),
-        (*_rules(found, end), *(f"For all treatments: {_lower(x)}" for x in common)),
+        (*wash_rules(found, end), *(f"For all treatments: {_lower(x)}" for x in common)),
     )
 
 
@@ -288,51 +287,6 @@ def _more(t: TreatmentLife) -> tuple[str, ...]:
         said.append(wear.fit.words)
     elif wear.no_fit:
         said.append(f"No half-life: {wear.no_fit}.")
-    return tuple(said)
-
-
-def _rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
-    said = []
-    unit = found.result.unit
-    if end is not None:
-        said.append(criterion_words(end, unit, has_control=found.has_control))
-    if not found.has_control:
-        said.append("The control was not read, so changes of the zones stand by themselves: what "
-                    "the panel and the meter did meanwhile is in them.")  # fmt: skip
-    held = 100 * (1 - found.alpha)
-    many = found.together
-    together = (
-        f"Intervals are held at {held:.4g} % each, so that those of all {many} treatments at one "
-        "count hold together at 95 %."
-        if many > 1
-        else "Intervals are held at 95 %."
-    )
-    said.append(together)
-    said.append(
-        "What is kept is the gain at a count over the gain at "
-        f"{found.washing.start}. The bare readings, the control and the first gain stand above and "
-        "below the line; its interval holds every share that the readings do not contradict, each "
-        "by a budget of its own (Fieller), so that what both sides have in common counts once."
-    )
-    if end is not None:
-        said.append(
-            "A look passes or fails only where it lies on one side of the criterion beyond its "
-            "uncertainty; a life goes from the last count that surely passed to the first that "
-            "surely failed, and “at least” means that washing, or what can be seen, stopped first."
-        )
-    if found.compared is not None:
-        said.append(
-            "Where two treatments have one zone each, one outlived the other only if its life "
-            "surely began where the other's had ended; of other pairs: "
-            + found.compared.overall.rule
-            if found.compared.overall.chance is not None
-            else "One treatment outlived another only where every life inside its interval is "
-            "longer; intervals that overlap tell nothing."
-        )
-    elif sum(t.life is not None for t in found.treatments) > MOST_COMPARED:
-        said.append(f"More than {MOST_COMPARED} treatments have a life: pairs are not compared.")
-    for stage in found.washing.uncounted:
-        said.append(f"Stage {stage} has no count of washes in the plan and is on no curve.")
     return tuple(said)
 
 

@@ -1,0 +1,55 @@
+"""How a wash life was decided, and how sure it is, in sentences. Pure; any thread."""
+
+from __future__ import annotations
+
+from acquire.analysis.durability.criterion import criterion_words
+from acquire.analysis.durability.washresult import MOST_COMPARED, WashResult
+from acquire.model import EndOfLife
+
+
+def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
+    """The criterion first, then what the intervals hold for; `end` is None without a criterion."""
+    said = []
+    unit = found.result.unit
+    if end is not None:
+        said.append(criterion_words(end, unit, has_control=found.has_control))
+    if not found.has_control:
+        said.append("The control was not read, so changes of the zones stand by themselves: what "
+                    "the panel and the meter did meanwhile is in them.")  # fmt: skip
+    held = 100 * (1 - found.alpha)
+    many = found.together
+    together = (
+        f"Intervals are held at {held:.4g} % each, so that those of all {many} treatments at one "
+        "count hold together at 95 %."
+        if many > 1
+        else "Intervals are held at 95 %."
+    )
+    said.append(together)
+    said.append(
+        "What is kept is the gain at a count over the gain at "
+        f"{found.washing.start}. The bare readings, the control and the first gain stand above and "
+        "below the line; its interval holds every share that the readings do not contradict, each "
+        "by a budget of its own (Fieller), so that what both sides have in common counts once."
+    )
+    if end is not None:
+        said.append(
+            "A look passes or fails only where it lies on one side of the criterion beyond its "
+            "uncertainty; a life goes from the last count that surely passed to the first that "
+            "surely failed, and “at least” means that washing, or what can be seen, stopped first."
+        )
+    said.append("Trends and half-lives are judged each for itself, at 95 %.")
+    if found.compared is not None:
+        said.append(
+            "Of two treatments with one zone each, one outlived the other only if it surely passed "
+            "at a count by which the other had surely failed; lives that overlap tell nothing."
+        )
+        if found.compared.overall.chance is not None:
+            said.append(
+                "Treatments with several zones are compared by the lives of all of them. "
+                f"{found.compared.overall.rule} Pairs are adjusted for one another (Holm)."
+            )
+    elif sum(t.life is not None for t in found.treatments) > MOST_COMPARED:
+        said.append(f"More than {MOST_COMPARED} treatments have a life: pairs are not compared.")
+    for stage in found.washing.uncounted:
+        said.append(f"Stage {stage} has no count of washes in the plan and is on no curve.")
+    return tuple(said)

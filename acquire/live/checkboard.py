@@ -14,19 +14,18 @@ from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.entry import HELP as ENTRY_HELP
 from acquire.live.entry import Entry
 from acquire.live.story import Tone
+from acquire.live.strange import strange
 from acquire.live.words import (
     check_step,
     clean,
     figure,
     piece_step,
-    reading_words,
     renewal_words,
     taken_words,
     voided_words,
     width_words,
 )
 from acquire.model import channel_label
-from acquire.units import symbol
 
 HELP = [
     "KEYS OF A CHECK",
@@ -100,30 +99,10 @@ class CheckBoard(Board):
         checking = own["checking"] if own else None
         if checking is not None and checking["check_id"] == self.check_id:
             self._is_under_way = True
-            last, far = checking["last_taken"], checking.get("far")
-            if far is not None and last is not None:
-                certified = f"{figure(far['certified'])} {symbol(last['unit'])}".rstrip()
-                self.say_far(
-                    far["reading_id"],
-                    f"{reading_words({**last, 'flags': ''})} is far from {certified}, the "
-                    f"certificate of {clean(last['piece'])}",
-                )
-            scatter = checking.get("scatter")
-            if scatter is not None:
-                self._say_rocking(scatter)
+            for reading_id, words in strange(checking):
+                self.say_far(reading_id, words)
         elif self._is_under_way:
             self.ending = self.ending or Ending("ended")
-
-    def _say_rocking(self, scatter: Mapping[str, Any]) -> None:
-        """Say it as long as the piece is being read, and not only in the verdict."""
-        unit = symbol(scatter["unit"])
-        at = f" at {channel_label(scatter['channel'])}" if len(self.channels) > 1 else ""
-        self.say_far(
-            scatter["reading_id"],
-            f"{clean(scatter['piece'])}{at} scatters by {figure(scatter['spread'])} {unit}, more "
-            f"than {figure(scatter['limit'])} {unit}: the meter rocks, or the piece or the meter "
-            "is dirty",
-        )
 
     def on_done(self, call: str, reply: Mapping[str, Any]) -> None:
         if call == "take":

@@ -13,6 +13,7 @@ from acquire.live.entry import Entry
 from acquire.live.keys import ENTER
 from acquire.live.places import Places, Wanted
 from acquire.live.story import Tone
+from acquire.live.strange import strange
 from acquire.live.words import (
     angle,
     check_step,
@@ -91,6 +92,9 @@ class RunBoard(Board):
             # After a loose reading the status names no zone; the last one known still stands.
             self._means = self._mean_words(run) or self._means
             self._say_far(run)
+            # A press that was meant for the run goes into a check that is under way.
+            for reading_id, words in strange(self.checking):
+                self.say_far(reading_id, words)
         elif self.run is not None:
             # It was ours and is no more: finished elsewhere, with the row of its end missed.
             self.ending = self.ending or Ending("ended", open_slots=self.run["slots_left"])

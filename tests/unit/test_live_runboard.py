@@ -463,3 +463,24 @@ def test_no_gloss_at_all_on_a_zone_is_worth_a_word_at_once(seen: Seen) -> None:
     press(seen, "0.0")
     assert board.message.startswith("0.0 GU at 20° is far from what a zone reads. Next: ")
     assert board.taken == [(5, "0.0 GU at 20°, A1 replicate 1")]
+
+
+def test_a_press_for_the_run_that_went_into_a_check_is_worth_a_word_on_the_run_s_screen(
+    seen: Seen,
+) -> None:
+    board = seen.run_board()
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    seen.hear([])
+    press(seen, "93.1")
+    assert board.message == ""
+    press(seen, "80.1")
+    assert board.message.startswith(
+        "80.1 GU at 20° is far from 93.2 GU, the certificate of T1. Next: if the press slipped"
+    )
+
+
+def test_a_rocking_meter_is_told_on_the_run_s_screen_too(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    press(seen, "93.1", "94.6")
+    assert board.message.startswith("T1 scatters by 1.06 GU, more than 0.4 GU: the meter rocks")

@@ -24,14 +24,21 @@ _TYPES = {"binary32": "<f4", "binary64": "<f8"}
 _SAME_NM = 1e-6
 _ALIKE = 1e-6
 
-_QUERY = """
-SELECT q.reading_id, s.id, s.unit, s.type, s.start_nm, s.step_nm, s.grid_nm, s.numbers
-FROM spectrum AS s JOIN readings AS q ON q.connection_id = s.connection_id
-    AND q.raw_start = s.raw_start AND q.raw_end = s.raw_end
-WHERE q.role = 'run' AND q.quantity = 'transmittance'
-    AND q.run_id IN (SELECT run_id FROM runs WHERE trial = ?)
-ORDER BY q.reading_id
+_READINGS = """
+WITH mine(id) AS (SELECT r.id FROM run AS r JOIN trial AS t ON t.id = r.trial_id WHERE t.trial = ?)
+SELECT id, connection_id, at_utc_ns, raw_start, raw_end FROM reading
+WHERE quantity = 'transmittance' AND id IN (
+    SELECT id FROM reading WHERE run_id IN (SELECT id FROM mine)
+    UNION SELECT reading_id FROM assignment WHERE run_id IN (SELECT id FROM mine))
+ORDER BY id
 """
+# What stands before the numbers in a row is read without them, the rest of rows that are wanted.
+_PLACES = "SELECT id, connection_id, at_utc_ns FROM spectrum"
+_ROWS = """
+SELECT raw_start, raw_end, id, unit, type, start_nm, step_nm, grid_nm, numbers FROM spectrum
+WHERE id IN ({})
+"""
+_MOST_VARIABLES = 500
 
 
 @dataclass(frozen=True)
@@ -71,11 +78,22 @@ class SpectrumRecord:
 
 def spectra_of(reader: StoreReader, trial: str) -> dict[int, SpectrumRecord]:
     """The spectrum of each reading of a trial that was made of one, by the reading's number."""
-    if not reader.rows("SELECT 1 FROM spectrum LIMIT 1"):
+    readings = reader.rows(_READINGS, (trial,))
+    if not readings:
         return {}
-    known: dict[int, SpectrumRecord] = {}
-    return {row[0]: known.setdefault(row[1], SpectrumRecord(*row[1:]))
-            for row in reader.rows(_QUERY, (trial,))}  # fmt: skip
+    moments = {(row[1], row[2]) for row in readings}
+    wanted = {row[0]: row[1] for row in reader.rows(_PLACES) if (row[1], row[2]) in moments}
+    found: dict[tuple[int, int, int], SpectrumRecord] = {}
+    ids = list(wanted)
+    for start in range(0, len(ids), _MOST_VARIABLES):
+        portion = ids[start : start + _MOST_VARIABLES]
+        for row in reader.rows(_ROWS.format(", ".join("?" * len(portion))), portion):
+            found[wanted[row[2]], row[0], row[1]] = SpectrumRecord(*row[2:])
+    return {
+        reading: one
+        for reading, connection, _, begin, end in readings
+        if (one := found.get((connection, begin, end))) is not None
+    }
 
 
 def points_of(channel: str, one: SpectrumRecord) -> Definition | None:

@@ -51,7 +51,7 @@ def verify(
     Example:  coatbench verify --failed
               coatbench verify --area gloss --area units
               coatbench verify mine.json --out record.txt
-    Next:     coatbench report TRIAL, whose figures come from the same calculations
+    Next:     where all is right: coatbench results TRIAL, coatbench report TRIAL
     """
     if out is not None and failed:
         raise click.UsageError("a record has every case; leave out --failed or --out")

@@ -40,6 +40,7 @@ from acquire.report.shaping import (
 from acquire.report.shifts import shifts_of
 from acquire.report.spectra import spectra_of
 from acquire.report.surrounding import EVER_NS, Stretch, stretches
+from acquire.report.traces import traces_of
 from acquire.report.troubles import noise_of, troubles_of
 from acquire.schema import unlike_id
 from acquire.settings import parse_plan
@@ -113,6 +114,7 @@ class _Loading:
             histories=tuple(self._histories(used)),
             lent=self._lent(plan, readings),
             spectra=spectra_of(self._reader, self._trial),
+            traces=traces_of(self._reader, self._trial, plan),
         )
 
     def _lent(self, plan: Plan, readings: Sequence[ReadingRecord]) -> dict[str, Lent]:

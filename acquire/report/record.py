@@ -12,9 +12,10 @@ from enum import StrEnum
 
 from acquire.analysis.repeatability import Lent
 from acquire.drift.history import Seen
-from acquire.model import Plan, Quantity
+from acquire.model import PieceKind, Plan, Quantity
 from acquire.report.adjusted import Adjustment
 from acquire.report.spectra import SpectrumRecord
+from acquire.report.traces import TraceRecord
 
 
 class Standing(StrEnum):
@@ -160,6 +161,16 @@ class CheckRecord:
         """Whether it was broken off; the store says so in the words of the judgement."""
         return self.outcome != "pass" and self.message.startswith("the check was abandoned")
 
+    @property
+    def no_load(self) -> PieceRecord | None:
+        """The judgement of a force gauge with nothing on it; None where the check has none."""
+        kind = PieceKind.NO_LOAD.value
+        return next(
+            (p for p in self.pieces
+             if p.is_judged and p.certificate is not None and p.certificate.kind == kind),
+            None,
+        )  # fmt: skip
+
     def piece(self, piece: str, channel: str) -> PieceRecord | None:
         """The judgement of a piece that has figures; None where it has none."""
         return next(
@@ -265,6 +276,7 @@ class TrialRecord:
     `coatbench store verify` takes it. `lent` is what studies of its instruments lend, by measure.
     `histories` are those of its instruments in all of the store, seen at their last check.
     `spectra` has the spectrum of each reading that was made of one, by the reading's number.
+    `traces` are those behind the readings of measures with a sled, a part for each run.
     """
 
     store: str
@@ -285,6 +297,7 @@ class TrialRecord:
     lent: Mapping[str, Lent] = field(default_factory=dict)
     histories: tuple[Seen, ...] = ()
     spectra: Mapping[int, SpectrumRecord] = field(default_factory=dict)
+    traces: tuple[TraceRecord, ...] = ()
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

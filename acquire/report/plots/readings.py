@@ -6,7 +6,7 @@ Pure but for the drawing library; see `acquire.report.plots.sheet`.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.level import Level
@@ -27,12 +27,16 @@ _LINE_PX = 15
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One zone at the stage: its level and all its readings, left-out ones included."""
+    """One zone at the stage: its level and all its readings, left-out ones included.
+
+    `figures` has by number what each reading is in the terms of the results, where it has a figure.
+    """
 
     label: str
     is_control: bool
     level: Level
     readings: tuple[ReadingRecord, ...]
+    figures: Mapping[int, float]
 
 
 def readings_scale(evidence: Evidence) -> Scale:
@@ -46,7 +50,9 @@ def readings_scale(evidence: Evidence) -> Scale:
         if level.cell.mean is not None and level.budget is not None:
             values += [level.cell.mean - level.budget.expanded,
                        level.cell.mean + level.budget.expanded]  # fmt: skip
-    others = [float(r.value) for r in evidence.readings if not r.counts and r.value is not None]
+    others = [
+        v for r in evidence.readings if not r.counts and (v := evidence.figure_of(r)) is not None
+    ]
     if not values:
         values = others
     elif others:
@@ -98,14 +104,14 @@ def _strip(sheet: Sheet, row: Row, lines: Sequence[str], top: float, scale: Scal
         return top + 24 + 11 * order[reading.id] / steps
 
     flagged = row.level.cell.flagged
-    counting = [(float(r.value), y(r)) for r in row.readings if r.counts and r.value is not None]
+    counting = [(row.figures[r.id], y(r)) for r in row.readings if r.counts and r.id in row.figures]
     # By shape as well as by colour: a print in grey must tell the control, too.
     shape = Shape.SMALL_RING if row.is_control else Shape.DOT
     sheet.marks(counting, shape, ink, 5.5)
     for reading in row.readings:
-        if reading.value is None:
+        value = row.figures.get(reading.id)
+        if value is None:
             continue
-        value = float(reading.value)
         if flagged is not None and reading.id == flagged.reading_id:
             sheet.marks([(value, y(reading))], Shape.RING, Ink.LEFT_OUT, 11)
         if reading.counts:
@@ -137,8 +143,8 @@ def _remark(row: Row, scale: Scale) -> str:
             off = [
                 r
                 for r in row.readings
-                if r.standing is standing and r.value is not None
-                and not scale.holds(float(r.value))
+                if r.standing is standing and r.id in row.figures
+                and not scale.holds(row.figures[r.id])
             ]  # fmt: skip
             if len(off) == 1:
                 parts[-1] += f" ({off[0].value})"

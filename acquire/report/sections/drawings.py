@@ -29,6 +29,7 @@ def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Ga
     scale = readings_scale(evidence)
     axis = _axis(evidence.what, evidence.result.symbol)
     here: dict[tuple[str, str], list[ReadingRecord]] = {}
+    figures = {r.id: v for r in evidence.readings if (v := evidence.figure_of(r)) is not None}
     for r in evidence.readings:
         here.setdefault((r.zone, r.stage), []).append(r)
     portions: list[tuple[str, list[Row]]] = []
@@ -39,6 +40,7 @@ def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Ga
                 v.cell.treatment == evidence.result.control,
                 v,
                 tuple(here.get((v.cell.zone, stage), ())),
+                figures,
             )
             for v in levels_at(evidence, stage)
         ]
@@ -59,8 +61,9 @@ def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Ga
 def marks_used(evidence: Evidence) -> frozenset[str]:
     """What besides plain readings is in the drawings of a measure: what its legend explains."""
     scale = readings_scale(evidence)
-    left_out = [r for r in evidence.readings if not r.counts and r.value is not None]
-    inside = [r for r in left_out if r.value is not None and scale.holds(float(r.value))]
+    values = [(r, evidence.figure_of(r)) for r in evidence.readings if not r.counts]
+    left_out = [(r, v) for r, v in values if v is not None]
+    inside = [r for r, v in left_out if scale.holds(v)]
     used = {str(r.standing) for r in inside} | {str(c.decision) for c in evidence.decided}
     if len(inside) < len(left_out):
         used.add("off the scale")

@@ -197,7 +197,10 @@ def _step(evidence: Evidence) -> str:
 
 def _anchors(evidence: Evidence) -> tuple[str, ...]:
     """For each piece that stands for the meter: why, and how it read around the readings."""
-    unit, step = suffix(evidence.result.unit), evidence.result.resolution
+    unit, step = suffix(evidence.measure.unit), evidence.result.resolution
+    if evidence.measure.sled is not None:
+        # The checks are those of forces; the step of results is one of coefficients.
+        step *= evidence.measure.sled.weight_n
     found: dict[tuple[str, str], list[str]] = {}
     for a in evidence.anchors:
         piece = a.opening

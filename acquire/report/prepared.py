@@ -1,0 +1,212 @@
+"""Readings that count, and the checks around them, as the analysis takes them of one measure.
+
+Which check covers which reading the store has decided already, so no time is asked again here.
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import NamedTuple
+
+from acquire.analysis.bracket import EXACT, Bracket, reading_doubt
+from acquire.analysis.gaugezero import Zero
+from acquire.analysis.sample import Sample
+from acquire.analysis.uncertainty import Combined
+from acquire.model import DriftCorrection, Measure, SledCorrection
+from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
+from acquire.report.unchecked import unchecked_stretches
+from acquire.units import convert
+
+
+@dataclass(frozen=True, slots=True)
+class CoveredBracket(Bracket):
+    """The checks around just the readings `covers` (ids) of one channel, at one stage or several.
+
+    Two meters may be at work in the same minutes: a reading belongs to the checks of its own.
+    """
+
+    covers: frozenset[int] = frozenset()
+
+    def holds(self, sample: Sample) -> bool:
+        return sample.reading_id in self.covers
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """The reference piece that stands for the meter's drift and offset around some readings.
+
+    `closing` is None where no passed check closed the bracket or it did not read the piece.
+    """
+
+    check: CheckRecord
+    opening: PieceRecord
+    closing_check: CheckRecord | None
+    closing: PieceRecord | None
+
+
+class Prepared(NamedTuple):
+    """What the analysis takes of one measure; `anchors` by channel.
+
+    `zeros` is what the gauge read with no load, by the place of the bracket, where the plan wants
+    that taken off and the checks say it.
+    """
+
+    readings: list[ReadingRecord]
+    counting: list[ReadingRecord]
+    samples: list[Sample]
+    brackets: list[CoveredBracket]
+    anchors: dict[str, list[Anchor]]
+    zeros: dict[int, Zero]
+
+
+def prepared(record: TrialRecord, measure: Measure) -> Prepared:
+    mine = [r for r in record.readings if r.measure == measure.id]
+    counting = [r for r in mine if r.standing is Standing.COUNTS]
+    origin_ns = min((r.at_utc_ns for r in record.readings), default=0)
+    treatments = {zone.id: zone.treatment for zone in record.plan.zones}
+    unchecked = unchecked_stretches(record)
+    samples = [_sample(r, treatments[r.zone], origin_ns, unchecked.get(r.id, "")) for r in counting]
+    brackets: list[CoveredBracket] = []
+    anchors: dict[str, list[Anchor]] = {}
+    for group in _groups(counting):
+        anchor = _anchor(record, group, measure)
+        brackets.append(_bracket(record, group, anchor, origin_ns))
+        if anchor is not None and anchor not in anchors.setdefault(group[0].channel, []):
+            anchors[group[0].channel].append(anchor)
+    zeros = _zeros(record, measure, counting)
+    return Prepared(mine, counting, samples, brackets, anchors, zeros)
+
+
+def _zeros(
+    record: TrialRecord, measure: Measure, counting: Sequence[ReadingRecord]
+) -> dict[int, Zero]:
+    """What the gauge read with no load, by the place of the bracket, where its checks say."""
+    if not _takes_zero_off(measure):
+        return {}
+    found = {}
+    for place, group in enumerate(_groups(counting)):
+        check, closing = record.check(group[0].check_id), record.check(group[0].closing_check_id)
+        piece = check.no_load if check is not None else None
+        if check is None or piece is None:
+            continue
+        after = closing.piece(piece.piece, piece.channel) if closing is not None else None
+        anchor = _anchor(record, group, measure)
+        found[place] = Zero(
+            float(piece.mean),
+            None if after is None else float(after.mean),
+            _doubt(piece, check),
+            EXACT if after is None or closing is None else _doubt(after, closing),
+            anchor is not None and anchor.opening.piece == piece.piece,
+        )
+    return found
+
+
+def _takes_zero_off(measure: Measure) -> bool:
+    return measure.sled is not None and SledCorrection.ZERO in measure.sled.corrections
+
+
+def _sample(reading: ReadingRecord, treatment: str, origin_ns: int, stretch: str) -> Sample:
+    assert reading.value is not None  # a reading of a run has one: the schema says so
+    return Sample(
+        reading.zone,
+        treatment,
+        reading.stage,
+        reading.replicate,
+        reading.channel,
+        float(reading.value),
+        _seconds(reading.at_utc_ns, origin_ns),
+        reading.id,
+        stretch,
+    )
+
+
+def _groups(readings: Sequence[ReadingRecord]) -> list[list[ReadingRecord]]:
+    """Readings that share channel and the checks around them; unchecked ones are none.
+
+    Two stages under the same checks share the error of the meter, so they are one group.
+    """
+    found: dict[tuple[str, int, int | None], list[ReadingRecord]] = {}
+    for r in readings:
+        if r.check_id is not None and r.bracket != "unchecked":
+            found.setdefault((r.channel, r.check_id, r.closing_check_id), []).append(r)
+    return list(found.values())
+
+
+def _anchor(record: TrialRecord, group: Sequence[ReadingRecord], measure: Measure) -> Anchor | None:
+    """The piece of the opening check whose certified value lies nearest to the readings' mean.
+
+    A gain, and what is left of a gauge without its zero, is shown only by a piece whose certified
+    value is not 0, if there is one.
+    """
+    first = group[0]
+    check = record.check(first.check_id)
+    if check is None:
+        return None
+    values = [r.value for r in group if r.value is not None]
+    mean = sum(values, Decimal(0)) / len(values)
+    read = [p for p in check.pieces if p.channel == first.channel and p.is_judged]
+    if not read:
+        return None
+    if measure.drift_correction is DriftCorrection.GAIN or _takes_zero_off(measure):
+        read = [p for p in read if p.certified > 0] or read
+    # Of two equally near the higher one: its drift is the larger where the scale has drifted.
+    piece = min(read, key=lambda p: (abs(p.certified - mean), -p.certified))
+    closing = record.check(first.closing_check_id)
+    return Anchor(
+        check, piece, closing, closing.piece(piece.piece, first.channel) if closing else None
+    )
+
+
+def _bracket(
+    record: TrialRecord, group: Sequence[ReadingRecord], anchor: Anchor | None, origin_ns: int
+) -> CoveredBracket:
+    first = group[0]
+    check = record.check(first.check_id)
+    latest_ns = max(r.at_utc_ns for r in group)
+    opened_ns = check.judged_utc_ns if check is not None else None
+    opening_at_s = _seconds(first.at_utc_ns if opened_ns is None else opened_ns, origin_ns)
+    closing_at_s = drift = opening_deviation = certified = None
+    certificate_u = 0.0
+    opening_doubt = closing_doubt = EXACT
+    if anchor is not None:
+        opening_deviation = float(anchor.opening.deviation)
+        certified = float(anchor.opening.certified)
+        opening_doubt = _doubt(anchor.opening, anchor.check)
+        if anchor.opening.certificate is not None:
+            certificate_u = float(anchor.opening.certificate.standard_uncertainty)
+        if anchor.closing is not None and anchor.closing_check is not None:
+            drift = float(anchor.closing.mean - anchor.opening.mean)
+            closing_doubt = _doubt(anchor.closing, anchor.closing_check)
+            # A clock that was set back after the last reading must not put it behind the close.
+            closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
+            closing_at_s = _seconds(closed_ns, origin_ns)
+    return CoveredBracket(
+        stage=first.stage,
+        opening_at_s=opening_at_s,
+        closing_at_s=closing_at_s,
+        drift=drift,
+        tile_u=certificate_u,
+        channel=first.channel,
+        opening_deviation=opening_deviation,
+        is_broken=first.bracket == "broken",
+        opening_doubt=opening_doubt,
+        closing_doubt=closing_doubt,
+        piece=anchor.opening.piece if anchor is not None else "",
+        certified=certified,
+        opening_check=first.check_id,
+        closing_check=first.closing_check_id,
+        covers=frozenset(r.id for r in group),
+    )
+
+
+def _doubt(piece: PieceRecord, check: CheckRecord) -> Combined:
+    """How well the check read the piece, in the unit of the piece."""
+    step = convert(check.resolution, check.unit, piece.unit) if check.resolution > 0 else 0
+    return reading_doubt(float(piece.spread), piece.count, float(step))
+
+
+def _seconds(utc_ns: int, origin_ns: int) -> float:
+    return (utc_ns - origin_ns) / 1e9

@@ -1,0 +1,143 @@
+"""From the bytes of a gauge that streams to coefficients of friction with known truth.
+
+Simulated gauge, shipped driver and profile, real store, results: no part is left out.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.decision import Decision
+from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.loading import load_trial
+from tests.streamed import StreamYard, drawn_pull
+
+MASS_KG = 0.5124
+WEIGHT_N = MASS_KG * 9.80665
+TRIAL = """
+[trial]
+id = "sliding"
+title = "One wax on gelcoat, pulled"
+stages = ["bare", "applied"]
+unchecked = true
+
+[panel]
+name = "Panel 3"
+
+[[treatment]]
+id = "none"
+name = "Untreated"
+control = true
+
+[[treatment]]
+id = "wax"
+name = "Slipway wax"
+
+[[zone]]
+id = "A"
+treatment = "none"
+
+[[zone]]
+id = "B"
+treatment = "wax"
+
+[[measure]]
+id = "slick"
+quantity = "force"
+replicates = 3
+order = "by-zone"
+higher_is_better = false
+
+[measure.sled]
+mass = "512.4 g"
+expanded_uncertainty = "0.4 g"
+"""
+STATIC = {("A", "bare"): 0.40, ("B", "bare"): 0.41, ("A", "applied"): 0.40, ("B", "applied"): 0.18}
+KINETIC = {("A", "bare"): 0.30, ("B", "bare"): 0.31, ("A", "applied"): 0.30, ("B", "applied"): 0.12}
+OFF = (-0.004, 0.0, 0.004)
+"""What the three pulls of a zone lie apart by, so that their mean is the truth and s is known."""
+ZERO_N = 0.035
+
+
+def played(folder: Path) -> StreamYard:
+    """The whole trial, with a zero of the gauge that nobody set."""
+    yard = StreamYard(folder)
+    for stage in ("bare", "applied"):
+        yard.stream(1.0, ZERO_N)
+        yard.begin_slick(stage, TRIAL)
+        for zone in ("A", "B"):
+            for off in OFF:
+                yard.pull(
+                    drawn_pull(
+                        (STATIC[zone, stage] + off) * WEIGHT_N,
+                        (KINETIC[zone, stage] + off) * WEIGHT_N,
+                        slip_n=0.05,
+                    ),
+                    zero_n=ZERO_N,
+                )
+        yard.finish()
+    return yard
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    yard = played(tmp_path_factory.mktemp("sliding"))
+    yard.close()
+    return yard.bench.store
+
+
+@pytest.fixture(scope="module")
+def evidence(store: Path) -> tuple[Evidence, ...]:
+    return evidence_of(load_trial(store, "sliding"))
+
+
+def test_a_pull_out_of_a_stream_gives_both_coefficients(evidence: tuple[Evidence, ...]) -> None:
+    assert [e.what for e in evidence] == [
+        "Static coefficient of friction",
+        "Kinetic coefficient of friction",
+    ]
+    for one, truth in zip(evidence, (STATIC, KINETIC), strict=True):
+        for (zone, stage), mu in truth.items():
+            level = one.result.level(zone, stage)
+            assert level is not None
+            assert level.cell.n == 3
+            assert level.cell.mean == pytest.approx(mu, abs=0.001)
+            assert level.cell.summary.sd == pytest.approx(0.004, abs=0.0006)
+
+
+def test_decision_and_budget_are_those_of_the_known_truth(evidence: tuple[Evidence, ...]) -> None:
+    for one, net in zip(evidence, (-0.23, -0.19), strict=True):
+        found = one.result.comparison("wax", "applied")
+        assert isinstance(found, Comparison)
+        assert found.decision is Decision.BETTER
+        assert found.estimate == pytest.approx(net, abs=0.002)
+        scatter = math.hypot(*[0.004 / math.sqrt(3)] * 4)
+        assert found.budget.combined == pytest.approx(scatter, rel=0.15)
+        (mass,) = [t for t in found.budget.terms if t.name == "mass of the sled"]
+        assert mass.u == pytest.approx(0.0002 / MASS_KG)
+        assert mass.contribution == pytest.approx(0.0002 / MASS_KG * abs(net), rel=0.02)
+
+
+def test_every_reading_has_its_pull_with_stick_slip_dwell_and_place(
+    evidence: tuple[Evidence, ...],
+) -> None:
+    facts = evidence[1].friction
+    assert facts is not None
+    assert facts.pulls is not None
+    assert facts.lacking == {}
+    assert facts.pulls.unused == ()
+    pulls = list(facts.pulls.found.values())
+    assert len(pulls) == 12
+    for found in pulls:
+        assert found.pull is not None
+        assert found.pull.zero_n == pytest.approx(ZERO_N, abs=0.002)
+        # A swing of 0.05 N to each side, and the noise of single samples on top of both.
+        assert found.pull.steady.peak_to_peak_n == pytest.approx(0.10, abs=0.02)
+        assert found.sample_at(found.pull.peak_s) < found.end
+    dwells = [f.pull.dwell_s for f in pulls if f.pull is not None]
+    # One second of rest and a half behind each pull, and the rest of its own before the next.
+    assert all(d == pytest.approx(2.5, abs=0.3) for d in dwells[1:6] if d is not None)

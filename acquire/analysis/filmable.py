@@ -23,10 +23,11 @@ from acquire.analysis.transmission.film import LEAST_BLANK
 from acquire.analysis.transmission.slides import MOST_BLANK_DOUBT
 from acquire.analysis.uncertainty import CONFIDENCE, total_bias
 
-MOST_DARK_DOUBT = 0.2
+MOST_DARK_DOUBT = 0.1
 """A coated slide's mean must be known to this part of itself (standard uncertainty with known
-shifts) for a ratio; beyond, only an upper limit is told. A setting (our choice: there the
-logarithm departs from the straight line by a tenth of its interval)."""
+shifts) for a ratio; beyond, only an upper limit is told. First order holds up to here, as for the
+blanks: of 1500 drawn trials each at 1, 1.5, 2, 2.5 and 4 % of light with a noise of 0.3 %, ratio
+or limit held the truth in 94.7 to 96.2 of 100; with twice this limit in 94."""
 _BLANK = 1.0
 
 

@@ -220,8 +220,11 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
             Distribution.NORMAL,
             "Standard uncertainty of its certified value, "
             f"{rounded(doubts[piece], doubts[piece])}{sign}; common to all readings held against "
-            "it, so it cancels in differences"
-            f"{' in proportion' if contrast.is_relative else ''}.",
+            + (
+                "it, so of a ratio only that is left by which it weighs more on the darker slide."
+                if contrast.is_relative
+                else "it, so it cancels in differences."
+            ),
         )
         for piece, weight in weights.items()
         if abs(weight) > BALANCED

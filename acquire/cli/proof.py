@@ -47,7 +47,7 @@ def proof(number: str, is_check: bool, bench: Path | None) -> int:
 
 def _number(text: str, what: str) -> int:
     """The number of a row, as it was typed. Raises `Misuse`."""
-    if not (text.isascii() and text.isdecimal() and len(text) <= 19 and int(text) >= 1):
+    if not (text.isascii() and text.isdecimal() and len(text) <= 40 and int(text) >= 1):
         raise Misuse(
             f"no {what} is followed back",
             got=repr(text),

@@ -141,9 +141,14 @@ def test_what_is_shown_on_a_terminal_keeps_its_lines() -> None:
     assert file.getvalue() == "a\\x1b\nb\\u202e\n"
 
 
-@pytest.mark.parametrize("words", [["\x1b[31m"], ["proof", "\x1b[31m"], ["take", "--\x1b[31m"]])
-def test_a_wrong_line_is_repeated_in_signs_to_be_seen(words: list[str], capsys: Captured) -> None:
-    assert run(words) == 2
+@pytest.mark.parametrize(
+    ("words", "status"),
+    [(["\x1b[31m"], 2), (["proof", "\x1b[31m"], 1), (["take", "--\x1b[31m"], 2)],
+)
+def test_a_wrong_line_is_repeated_in_signs_to_be_seen(
+    words: list[str], status: int, capsys: Captured
+) -> None:
+    assert run(words) == status
     told = capsys.readouterr().err
     assert "x1b[31m" in told
     assert visible(told, "\n") == told

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from acquire.clock import ManualClock
 from acquire.driverapi.stretches import raw_of
+from acquire.errors import CoatbenchError
 from acquire.model import (
     Batch,
     Bench,
@@ -156,6 +157,7 @@ class Yard:
         self.bench = bench(folder / "bench.sqlite", **options)  # type: ignore[arg-type]
         self._offsets: dict[str, int] = {}
         self._connections: dict[str, int] = {}
+        self.refused_last: list[Row] = []
         self.open()
 
     def open(self) -> None:
@@ -269,7 +271,11 @@ class Yard:
         """What a person asks for; raises what the act raises."""
         now = self.clock.now()
         self.store(self.desk.keeper.tick(now))
-        reply, rows = act(now)
+        try:
+            reply, rows = act(now)
+        except CoatbenchError:
+            self.refused_last = self.store(self.desk.refusals.take())
+            raise
         self.store(rows)
         return reply
 

@@ -41,6 +41,7 @@ from acquire.pipeline.moving import reopen_suspects
 from acquire.pipeline.notices import notice_rows
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.press import why_apart
+from acquire.pipeline.refusals import Refusals
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
 from acquire.store import rows as r
@@ -75,6 +76,7 @@ class Desk:
         self.sources: dict[str, str] = {}
         """The file that a trial's plan was last read from, by trial."""
         self.keeper = Gatekeeper(bench, self.standings, shelf, ids)
+        self.refusals = Refusals(ids)
 
     def chart(self, plan: Plan, measure: Measure, stage: str, channels: tuple[str, ...]) -> Course:
         """The course of a measure at a stage, with what counts already filled in."""

@@ -162,7 +162,11 @@ class Recorder:
             self._commit(self._desk.keeper.tick(now))
             if not call.answer.set_running_or_notify_cancel():
                 return
-            reply, rows = self._act(call, now)
+            try:
+                reply, rows = self._act(call, now)
+            except CoatbenchError:
+                self._commit(self._desk.refusals.take())
+                raise
             self._commit(rows)
         except StoreUnwritable as error:
             call.fail(error)

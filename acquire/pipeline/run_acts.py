@@ -72,7 +72,7 @@ class RunActs:
                 "--resume goes on with it; coatbench run --finish ends it",
             )
         standing = standing_of(self._desk, instrument)
-        channels = self._admit(standing, chosen, plan.unchecked, at)
+        channels = self._admit(standing, plan, chosen, stage, at)
         before = desk.shelf.trial(plan.id)
         rows, trial = self._stored(plan, before, at)
         changes: list[str] = []
@@ -186,7 +186,7 @@ class RunActs:
         plan = parse_plan(found.trial.text, f"trial {found.trial.trial} as stored")
         chosen = measure_of(plan, found.measure)
         standing = standing_of(self._desk, found.instrument)
-        channels = self._admit(standing, chosen, plan.unchecked, at)
+        channels = self._admit(standing, plan, chosen, found.stage, at)
         again = course_again(desk.shelf, found, plan, chosen, channels)
         course = again.course
         rows, opened = sit_down(self._desk, at)
@@ -257,9 +257,20 @@ class RunActs:
         return Answer({"run_id": run_id, "slots_left": left}, [row])
 
     def _admit(
+        self, standing: Standing, plan: Plan, measure: Measure, stage: str, at: Instant
+    ) -> tuple[str, ...]:
+        """The channels an instrument may measure now for a measure; what is `Refused` is kept."""
+        try:
+            return self._admitted(standing, measure, plan.unchecked, at)
+        except Refused as refused:
+            name = standing.spec.id
+            what = f"a run of {plan.id} ({measure.id}, {stage}) with {name}"
+            self._desk.refusals.keep(name, what, refused, at)
+            raise
+
+    def _admitted(
         self, standing: Standing, measure: Measure, unchecked: bool, at: Instant
     ) -> tuple[str, ...]:
-        """The channels this instrument may measure now for a measure, or `Refused`."""
         name = standing.spec.id
         require_ready(standing, "run")
         policy = standing.spec.policy

@@ -17,12 +17,13 @@ from acquire.pipeline.acts import Acts
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.recorder import Recorder
+from acquire.settings import parse_plan
 from acquire.store import StoreWriter
 from acquire.store import rows as r
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
 from acquire.supervise import Scope
-from tests.yard import bench
+from tests.yard import TRIAL, bench
 
 
 class Bureau:
@@ -168,4 +169,25 @@ def test_it_ends_after_what_is_waiting_has_been_recorded(bureau: Bureau) -> None
         scope.start("recorder", lambda: (bureau.recorder.run(), ended.set()))
     assert ended.is_set()
     assert bureau.writer.query("SELECT count(*) FROM reading")[0][0] == 2
+    bureau.close()
+
+
+def test_a_run_that_the_gate_refuses_is_on_disk_before_the_caller_hears_of_it(
+    bureau: Bureau,
+) -> None:
+    plan = parse_plan(TRIAL, "trial.toml")
+    with ThreadPoolExecutor(1) as pool:
+        call = pool.submit(
+            bureau.recorder.ask,
+            lambda at: bureau.acts.runs.begin(plan, None, "bare", "shore", at),
+        )
+        while not call.done():
+            bureau.recorder.step(0.01)
+        with pytest.raises(Refused):
+            call.result()
+    (row,) = bureau.writer.query("SELECT * FROM incident")
+    assert (row["kind"], row["instrument"]) == ("run refused", "shore")
+    assert [one.kind for one in bureau.published if isinstance(one, r.IncidentRow)] == [
+        "run refused"
+    ]
     bureau.close()

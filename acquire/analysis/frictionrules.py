@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.figures import rounded
+from acquire.analysis.figures import probability, rounded, signed
 from acquire.analysis.friction import Friction, FrictionKind
 from acquire.analysis.level import Level
 from acquire.analysis.slickness.coefficient import (
@@ -16,6 +16,7 @@ from acquire.analysis.slickness.coefficient import (
     D2534_REPRODUCIBILITY,
     within_precision,
 )
+from acquire.analysis.slickness.effects import Effect, Effects
 from acquire.model import Angle, SledCorrection
 
 USUAL_SLICK, USUAL_BARE = 0.1, 0.4
@@ -24,8 +25,8 @@ LEAST_PLAUSIBLE, MOST_PLAUSIBLE = USUAL_SLICK / 2, 2 * USUAL_BARE
 """Half of the one and twice the other (our choice): beyond, a unit or a mass is likely wrong."""
 
 _OF_KIND = {
-    FrictionKind.STATIC: "static: by the force at which the sled breaks free",
-    FrictionKind.KINETIC: "kinetic: by the mean force while the sled slides steadily",
+    FrictionKind.STATIC: "static one, by the force at which the sled breaks free",
+    FrictionKind.KINETIC: "kinetic one, by the mean force while the sled slides steadily",
 }
 
 
@@ -33,8 +34,9 @@ def friction_rules(friction: Friction, lifted: Mapping[int, str]) -> tuple[str, 
     """By what the forces became coefficients, with every correction that was on or off."""
     sled = friction.sled
     said = [
-        f"The coefficient of friction is force over weight ({_OF_KIND[friction.kind]}; ASTM D1894, "
-        f"ISO 8295). The sled weighs {sled.as_weighed} with a standard uncertainty of "
+        "A coefficient of friction is force over weight (ASTM D1894, ISO 8295), here the "
+        f"{_OF_KIND[friction.kind]}.",
+        f"The sled weighs {sled.as_weighed} with a standard uncertainty of "
         f"{1000 * float(sled.u_kg):.3g} g; with g = {sled.gravity} m/s² it presses with "
         f"{sled.weight_n:.5g} N.",
         f"Corrections: {_corrections(friction)}.",
@@ -118,3 +120,38 @@ def _beside(comparisons: Sequence[Comparison | Refusal], names: Mapping[str, str
             + (f"; within it: {', '.join(inside)}." if inside else ".")
         )
     return said
+
+
+def effect_words(found: Effects) -> tuple[str, ...]:
+    """What dwell and first pull do to the static coefficient, or why that is not told."""
+    return (
+        _effect(
+            found.per_decade,
+            "Dwell: the static coefficient grows with the logarithm of the time at rest",
+            "a decade (ten times as long)",
+            found.count,
+        ),
+        _effect(
+            found.first,
+            "First pull: it lies off the pulls behind it in the same zone and stage",
+            "on top of the dwell" if found.per_decade.size is not None else "",
+            found.count,
+        ),
+    )
+
+
+def _effect(effect: Effect, what: str, each: str, count: int) -> str:
+    name = what.split(":", maxsplit=1)[0]
+    by = f" {each}" if each else ""
+    if effect.size is None:
+        return f"{name}: not told, because {effect.lacking}."
+    if effect.low is None or effect.high is None or effect.p is None:
+        return f"{name}: {signed(effect.size, None)}{by}, not tested, because {effect.lacking}."
+    half = (effect.high - effect.low) / 2
+    figures = (
+        f"{signed(effect.size, half)}{by}, 95 % interval {signed(effect.low, half)} to "
+        f"{signed(effect.high, half)}, p {probability(effect.p)}, {count} pulls"
+    )
+    if effect.is_shown:
+        return f"{what}: {figures}. No pull is dropped for it."
+    return f"{name}: no effect shown ({figures})."

@@ -140,7 +140,7 @@ def _of_traces(
         of_traces=True,
     )
     forces = {
-        f.reading_id: _force(f.pull, kind, is_zero_off=is_zero_off)
+        f.reading_id: _force(f, f.pull, kind, is_zero_off=is_zero_off)
         for f in pulls.found.values()
         if f.pull is not None
     }
@@ -164,9 +164,15 @@ _SOURCES = {
 }
 
 
-def _force(pull: Pull, kind: FrictionKind, *, is_zero_off: bool) -> float:
-    force = pull.peak_n if kind is FrictionKind.STATIC else pull.steady.mean_n
-    return force if is_zero_off else force + pull.zero_n
+def _force(found: FoundPull, pull: Pull, kind: FrictionKind, *, is_zero_off: bool) -> float:
+    if kind is FrictionKind.STATIC:
+        return pull.peak_n if is_zero_off else pull.peak_n + pull.zero_n
+    if is_zero_off:
+        return pull.steady.mean_n
+    # The zero was taken off along the window; as it came is the mean of the samples themselves.
+    first, last = (found.sample_at(t) for t in (pull.steady.start_s, pull.steady.end_s))
+    here = found.trace.force_n[first - found.trace.first : last + 1 - found.trace.first]
+    return float(here.mean())
 
 
 def _lacking(found: FoundPull | None) -> str:

@@ -43,6 +43,7 @@ from acquire.report.sections.history import READING_AID, trends_gallery
 from acquire.report.sections.leftouts import left_outs, value_text
 from acquire.report.sections.method import MeasureMethod, measure_method, method
 from acquire.report.sections.panel import panel_map
+from acquire.report.sections.pulls import pull_parts
 from acquire.report.sections.tables import (
     StageTable,
     TreatmentRow,
@@ -128,6 +129,7 @@ def render(record: TrialRecord) -> str:
         panel=panel_map(record),
         parts=parts,
         washes=_wash_parts(record, evidence),
+        pulls=pull_parts(record, evidence),
         events=events(record),
         most_events=MOST,
         checks=check_blocks(record),

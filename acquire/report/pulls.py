@@ -88,14 +88,11 @@ def pulls_of(record: TrialRecord, measure: Measure) -> Pulls:
             refusals.append(f"Trace {trace.id}, run {trace.run_id}: {seen.refusal}")
         own = _own(trace, seen, values)
         found |= own
-        used = {id(f.pull) for f in own.values()}
-        begun = trace.first
-        if trace.ends:
-            # What was pulled before the run began belongs to whatever was before.
-            begun = max(begun, trace.ends[0].sample - round(_FIRST_S * float(trace.rate_hz)))
+        begun = _begun(trace)
         rate = float(trace.rate_hz)
         without += sum(
-            id(p) not in used and begun <= trace.first + round(p.peak_s * rate) for p in seen.pulls
+            _is_without_reading(trace, trace.first + round(p.peak_s * rate), begun)
+            for p in seen.pulls
         )
         unused += [
             Unused(trace, first, trace.first + round(r.end_s * rate), r)
@@ -103,6 +100,18 @@ def pulls_of(record: TrialRecord, measure: Measure) -> Pulls:
             if (first := trace.first + round(r.start_s * rate)) >= begun
         ]
     return Pulls(found, tuple(unused), without, tuple(refusals))
+
+
+def _begun(trace: TraceRecord) -> int:
+    """From which sample on what happens belongs to the run: the reading before its first one."""
+    first = min(e.sample for e in trace.ends)
+    earlier = max((e for e in trace.all_ends if e < first), default=trace.first)
+    return max(earlier, first - round(_FIRST_S * float(trace.rate_hz)))
+
+
+def _is_without_reading(trace: TraceRecord, peak: int, begun: int) -> bool:
+    """Whether a pull ended in no reading: the bench's own rule took it for none, or goes on."""
+    return peak >= begun and not any(e > peak for e in trace.all_ends)
 
 
 def _segmented(trace: TraceRecord, rules: Rules) -> Segmented:
@@ -122,12 +131,11 @@ def _own(
     rate = float(trace.rate_hz)
     peaks = [(trace.first + round(p.peak_s * rate), p) for p in seen.pulls]
     found: dict[int, FoundPull] = {}
-    before = trace.first
     for end in sorted(trace.ends, key=lambda e: e.sample):
+        before = max((e for e in trace.all_ends if e < end.sample), default=trace.first)
         here = [p for at, p in peaks if before <= at < end.sample]
         value = values.get(end.reading_id)
         found[end.reading_id] = _chosen(trace, seen, end, before, here, value)
-        before = end.sample
     return found
 
 
@@ -146,8 +154,9 @@ def _chosen(
         alike = [p for p in here if _largest(trace, p) == _nearest(trace, reading)]
         if len(alike) == 1:
             remark = (
-                f"{len(here)} pulls stand behind this one reading; it is the force of the one, and "
-                "the other is counted for nothing."
+                f"{len(here)} pulls stand behind this one reading; it is the largest force of one "
+                f"of them, and {'the other is' if len(here) == 2 else 'the others are'} counted "
+                "for nothing."
             )
             return FoundPull(end.reading_id, trace, end.sample, alike[0], "", (remark,))
     if len(here) > 1:

@@ -14,6 +14,7 @@ from acquire.analysis.comparison import Comparison
 from acquire.report.evidence import evidence_of
 from acquire.report.headline import why_none_is_judged
 from acquire.report.loading import load_trial
+from acquire.report.sections.pulls import pull_parts
 from acquire.report.sections.tables import pair_tables, place_tables, treatment_tables
 from acquire.report.summary import lines_of_record
 from acquire.report.wording import counted
@@ -25,6 +26,7 @@ _FILMS = (*_TREATMENTS[:2], "FILM / BLANK", *_TREATMENTS[3:])
 _PLACES = ("TREATMENT", "PLACE", "FIRST", "LIKELY PLACES", "SHOWN AHEAD OF")
 _PAIRS = ("TREATMENT", "AGAINST", "DIFFERENCE", "± 95 %", "95 % INTERVAL", "VISIBLE", "DECISION")
 _FILM_PAIRS = (*_PAIRS[:2], "FILM / FILM", *_PAIRS[3:])
+_PULLS = ("READING", "ZONE", "STAGE", "STATIC", "KINETIC", "PEAK TO PEAK, N", "DWELL, S", "REMARK")
 
 
 class Table(NamedTuple):
@@ -70,6 +72,14 @@ def told(store: Path, trial: str) -> Told:
             )  # fmt: skip
             title = f"{one.title} at {pairs.stage}: each against each other{unit}"
             tables.append(Table(title, (_FILM_PAIRS if one.scale.is_ratio else _PAIRS, *of_pair)))
+    tables += [
+        Table(f"{part.title}: pulls", (_PULLS, *(
+            (r.reading, r.zone, r.stage, r.static, r.kinetic, r.stick_slip, r.dwell, r.note)
+            for r in part.lines
+        )))
+        for part in pull_parts(record, evidence)
+        if part.lines
+    ]  # fmt: skip
     return Told(tuple(lines_of_record(record, evidence)), tuple(tables))
 
 

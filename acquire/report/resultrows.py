@@ -23,6 +23,7 @@ from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.export import CSV, Column, Record, Sink, csv_cells, json_line
 from acquire.report.loading import load_trial
 from acquire.report.outplace import require_place
+from acquire.report.pullrows import PULL_COLUMNS, of_measure, pull_records
 from acquire.report.record import TrialRecord
 from acquire.report.standings import standing_at
 from acquire.report.washlife import wash_answer
@@ -35,7 +36,8 @@ CONTROL, PAIR, PLACE = "control", "pair", "place"
 COLUMNS = (
     Column("result", "control (a treatment against the control), pair (two treatments against "
            "each other) or place (where a treatment stands among all); of wash life: kept (share "
-           "of a gain kept), life (of a zone) or outlived (two treatments)"),
+           "of a gain kept), life (of a zone) or outlived (two treatments); of a sled: pull, or no "
+           "pull (a reading that is in no coefficient)"),
     Column("trial", "id of the trial", True),
     Column("measure", "id of the measure", True),
     Column("quantity", "gloss, force or transmittance"),
@@ -76,12 +78,14 @@ COLUMNS = (
            "where there are none"),
     Column("expected_place", "its mean place by these chances"),
     *WASH_COLUMNS,
+    *PULL_COLUMNS,
 )  # fmt: skip
 
 
 def result_records(record: TrialRecord) -> Iterator[Record]:
     """All rows, measure by measure and stage by stage; None where a column does not apply."""
-    for evidence in evidence_of(record):
+    found = evidence_of(record)
+    for evidence in found:
         for stage in dict.fromkeys(c.stage for c in evidence.result.comparisons):
             known = _known(record, evidence) | {
                 "stage": stage,
@@ -94,6 +98,9 @@ def result_records(record: TrialRecord) -> Iterator[Record]:
             corrected = int(washed.found.result is not evidence.result)
             for values in wash_records(washed):
                 yield _known(record, evidence) | {"corrected": corrected} | values
+    for own in of_measure(found).values():
+        for values in pull_records(record, own):
+            yield _known(record, own[0]) | {"coefficient": None} | values
 
 
 def _known(record: TrialRecord, evidence: Evidence) -> Record:
@@ -103,9 +110,10 @@ def _known(record: TrialRecord, evidence: Evidence) -> Record:
         "measure": evidence.measure.id,
         "quantity": evidence.measure.quantity.value,
         "channel": evidence.channel,
-        "band": evidence.scale.what or None,
+        "band": evidence.scale.what if evidence.scale.is_ratio else None,
         "unit": evidence.scale.unit,
         "unit_symbol": symbol(evidence.scale.unit),
+        "coefficient": None if evidence.friction is None else str(evidence.friction.friction.kind),
     }
 
 

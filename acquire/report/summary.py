@@ -11,7 +11,9 @@ from pathlib import Path
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, answer, coverage, flagged
 from acquire.report.loading import load_trial
+from acquire.report.pullrows import of_measure
 from acquire.report.record import TrialRecord
+from acquire.report.sections.pulls import pull_sentences
 from acquire.report.washlife import wash_answer, wash_lines
 
 _MOST_VERDICTS = 12
@@ -55,6 +57,12 @@ def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iter
             yield ""
             yield f"Wash life by {_lower(one.what)} (measure {one.measure.id})"
             yield from (f"  {line}" for line in wash_lines(washed))
+    for own in of_measure(evidence).values():
+        said = pull_sentences(own)
+        if said:
+            yield ""
+            yield f"Pulls (measure {own[0].measure.id})"
+            yield from (f"  {line}" for line in said)
     yield ""
     yield from coverage(record)
     outstanding = flagged(evidence)

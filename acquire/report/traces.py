@@ -34,6 +34,9 @@ WHERE role = 'run' AND quantity = 'force' AND raw_start = raw_end
     AND run_id IN (SELECT run_id FROM runs WHERE trial = ?)
 ORDER BY reading_id
 """
+_ENDS = """
+SELECT raw_start FROM reading WHERE connection_id = ? AND raw_start = raw_end
+"""
 _BLOCKS = """
 SELECT id, first, length(counts) / width AS number, raw_start, raw_end FROM trace_block
 WHERE trace_id = ? ORDER BY first
@@ -62,7 +65,9 @@ class TraceRecord:
     """A part of a trace around the readings of one run of one measure.
 
     `id` is the row of the trace; samples are numbered as its stream does, from `first` here.
-    `counts` are steps of `step` in `unit`. `segmented` remembers what was found in it.
+    `counts` are steps of `step` in `unit`. `all_ends` has the places of all readings of the
+    connection, those of other runs, checks and loose ones too. `segmented` remembers what was
+    found in the samples.
     """
 
     id: int
@@ -74,6 +79,7 @@ class TraceRecord:
     rate_hz: Decimal
     blocks: tuple[BlockRecord, ...]
     ends: tuple[EndRecord, ...]
+    all_ends: tuple[int, ...]
     counts: NDArray[np.int32] = field(compare=False, repr=False)
     segmented: dict[Rules, Segmented] = field(default_factory=dict, compare=False, repr=False)
 
@@ -103,12 +109,14 @@ def traces_of(reader: StoreReader, trial: str, plan: Plan) -> tuple[TraceRecord,
             here[row["raw_start"]] = (row["reading_id"], row["measure"], row["run_id"])
     found: list[TraceRecord] = []
     for connection, readings in places.items():
+        known_ends = {row["raw_start"] for row in reader.rows(_ENDS, (connection,))}
         for trace in reader.rows(
             "SELECT id, unit, step, rate_hz FROM trace WHERE connection_id = ? ORDER BY id",
             (connection,),
         ):
             blocks = [BlockRecord(*row) for row in reader.rows(_BLOCKS, (trace["id"],))]
             ends: dict[tuple[str, int], list[EndRecord]] = {}
+            every = [b.first + b.number for b in blocks if b.raw_end in known_ends]
             for block in blocks:
                 known = readings.get(block.raw_end)
                 if known is not None:
@@ -124,6 +132,7 @@ def traces_of(reader: StoreReader, trial: str, plan: Plan) -> tuple[TraceRecord,
                             TraceRecord(
                                 trace["id"], connection, measure, run, trace["unit"],
                                 Decimal(trace["step"]), rate, tuple(part), inside,
+                                tuple(e for e in every if _holds(part, e)),
                                 _counts(reader, part),
                             )
                         )  # fmt: skip

@@ -8,12 +8,18 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
+from acquire.report import write_report
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.loading import load_trial
+from acquire.report.resultlines import check_budgets
+from acquire.report.resultrows import result_records
+from acquire.report.summary import lines_of
+from acquire.store.reader import StoreReader
 from tests.streamed import StreamYard, drawn_pull
 
 MASS_KG = 0.5124
@@ -141,3 +147,50 @@ def test_every_reading_has_its_pull_with_stick_slip_dwell_and_place(
     dwells = [f.pull.dwell_s for f in pulls if f.pull is not None]
     # One second of rest and a half behind each pull, and the rest of its own before the next.
     assert all(d == pytest.approx(2.5, abs=0.3) for d in dwells[1:6] if d is not None)
+
+
+def test_the_page_shows_sled_corrections_traces_and_every_pull(store: Path, tmp_path: Path) -> None:
+    page = write_report(store, "sliding", tmp_path / "page.html").read_text(encoding="utf-8")
+    part = page[page.index('id="pulls"') :].replace("\u00a0", " ")
+    assert "The sled weighs 512.4 g with a standard uncertainty of 0.2 g" in part
+    assert "Corrections: gauge zero on" in part
+    assert "angle of the line above the panel off (not given, taken as 0)" in part
+    assert part.count("first peak</text>") >= 3
+    assert "ASTM D2534" in page
+    assert page.count("<svg") > 4
+
+
+def test_rows_lead_from_a_kinetic_mean_to_numbered_samples(store: Path) -> None:
+    record = load_trial(store, "sliding")
+    rows = [r for r in result_records(record) if r["result"] == "pull"]
+    assert len(rows) == 12
+    row = rows[-1]
+    with StoreReader(store) as reader:
+        blocks = reader.rows(
+            "SELECT * FROM trace_block WHERE trace_id = ? ORDER BY first", (row["trace_id"],)
+        )
+        (trace,) = reader.rows("SELECT * FROM trace WHERE id = ?", (row["trace_id"],))
+    counts = np.concatenate(
+        [np.frombuffer(b["counts"], {1: "<i1", 2: "<i2", 4: "<i4"}[b["width"]]) for b in blocks]
+    )
+    first, last = (
+        int(str(row[name])) - blocks[0]["first"]
+        for name in ("steady_first_sample", "steady_last_sample")
+    )
+    mean = counts[first : last + 1].mean() * float(trace["step"])
+    # The zero wanders a little from the first peak to the window; it is taken off along the way.
+    above = mean - float(str(row["zero_n"]))
+    assert above == pytest.approx(float(str(row["kinetic_n"])), abs=1e-4)
+    assert float(str(row["kinetic_n"])) / WEIGHT_N == pytest.approx(float(str(row["kinetic"])))
+    holding = {b["id"] for b in blocks if row["first_block"] <= b["id"] <= row["last_block"]}
+    assert {row["first_block"], row["last_block"]} <= holding
+    kinds = {r["coefficient"] for r in result_records(record) if r["result"] == "control"}
+    assert kinds == {"static", "kinetic"}
+
+
+def test_the_budgets_hold_and_the_summary_has_both(store: Path) -> None:
+    assert check_budgets(store, "sliding").holds
+    said = "\n".join(lines_of(store, "sliding"))
+    assert "Kinetic coefficient of friction (measure slick)" in said
+    assert "Dwell:" in said
+    assert "First pull:" in said

@@ -20,24 +20,24 @@ def proof(number: str, is_check: bool, bench: Path | None) -> int:
     """Follow reading NUMBER back to the bytes that came down the cable.
 
     Shows its place, the checks and certificates that cover it and its bytes, and plays the stored
-    tape through the driver and profile of then: they must give the same reading again.
+    tape through the driver and profile of then: they must give the same reading again, with its
+    value, unit and channel, and every row that it rests on must fit its seal.
 
     With --check, check NUMBER is judged again from the readings, certificates and policy that it
-    was judged by: every figure and every word of it must come out the same.
+    was judged by: every figure and every word of it must come out the same, its readings from their
+    bytes and what the pass covers from its policy.
 
     \b
     Example:  coatbench proof 87
               coatbench proof --check 12
     Next:     coatbench report TRIAL names the numbers of all readings.
     """
-    from acquire.report.proof import prove  # noqa: PLC0415 - slow
-    from acquire.report.rejudge import rejudge  # noqa: PLC0415
-    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.report.checkproof import prove_check  # noqa: PLC0415 - slow
+    from acquire.report.proof import prove  # noqa: PLC0415
 
     row_id = _number(number, "check" if is_check else "reading")
     if is_check:
-        with StoreReader(store_of(bench)) as reader:
-            again = rejudge(reader, row_id)
+        again = prove_check(store_of(bench), row_id)
         say(again.lines)
         return DONE if again.holds else NOT_DONE
     found = prove(store_of(bench), row_id)

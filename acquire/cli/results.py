@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from acquire.cli.faults import DONE
+from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import Shown, say
 from acquire.errors import Misuse
@@ -34,15 +34,19 @@ def report(trial: str, out: Path | None, bench: Path | None) -> int:
 
     May be used at any time, also while the daemon records; it shows what is stored so far.
 
+    What it rests on is held against its seals; the page says so if a row was changed later. Exit
+    status 1 then.
+
     \b
     Example:  coatbench report gelcoat-1 --out results.html
     Next:     open the page in a browser; coatbench export gives the readings themselves.
     """
     from acquire.report import write_report  # noqa: PLC0415 - slow
 
-    written = write_report(store_of(bench), trial, out or Path(f"{trial}.html"))
+    store = store_of(bench)
+    written = write_report(store, trial, out or Path(f"{trial}.html"))
     say([f"written: {written}"])
-    return DONE
+    return fits(store, trial)
 
 
 @click.command()
@@ -84,6 +88,8 @@ def export(
     in the results. In CSV a text that a spreadsheet would take for a formula has an apostrophe
     before it; JSON lines carry it as it is.
 
+    Exit status 1, and a word beside, if a row that they rest on was changed after it was recorded.
+
     \b
     Example:  coatbench export gelcoat-1 --out readings.csv
               coatbench export --loose
@@ -108,8 +114,18 @@ def export(
             write_export(store, scope, form, output())
         else:
             count = write_file(store, scope, form, out)
-            say([f"written: {out}, {count} readings"])
-    return DONE
+            say([f"written: {out}, {count} reading{'' if count == 1 else 's'}"])
+    return fits(store_of(bench), None if everything or trial is None else trial)
+
+
+def fits(store: Path, trial: str | None) -> int:
+    """Say loudly, beside whatever was written, if the store was changed after it was recorded."""
+    from acquire.report.soundness import misfit_in  # noqa: PLC0415 - slow
+
+    misfit = misfit_in(store, trial)
+    if misfit:
+        say([misfit], err=True)
+    return NOT_DONE if misfit else DONE
 
 
 def output() -> Sink:

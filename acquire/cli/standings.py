@@ -8,7 +8,7 @@ import click
 
 from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.reach import bench_option, store_of
-from acquire.cli.results import FORMS, form_of, output
+from acquire.cli.results import FORMS, fits, form_of, output
 from acquire.cli.spoken import say
 
 
@@ -64,14 +64,14 @@ def results(
     store = store_of(bench)
     if out is not None:
         count = write_rows_file(store, trial, form or form_of(out), out)
-        say([f"written: {out}, {count} rows"])
+        say([f"written: {out}, {count} row{'' if count == 1 else 's'}"])
     elif form is not None:
         write_rows(store, trial, form, output())
     elif check_budgets:
         return _checked(store, trial)
     else:
         _shown(store, trial)
-    return DONE
+    return fits(store, trial)
 
 
 def _shown(store: Path, trial: str) -> None:
@@ -90,4 +90,4 @@ def _checked(store: Path, trial: str) -> int:
 
     found = check_budgets(store, trial)
     say(found.lines)
-    return DONE if found.holds else NOT_DONE
+    return fits(store, trial) if found.holds else NOT_DONE

@@ -38,6 +38,7 @@ from acquire.report.shaping import (
     reading_record,
 )
 from acquire.report.shifts import shifts_of
+from acquire.report.soundness import misfit_of
 from acquire.report.spectra import spectra_of
 from acquire.report.surrounding import EVER_NS, Stretch, stretches
 from acquire.report.traces import traces_of
@@ -95,6 +96,7 @@ class _Loading:
         windows = [(s.begun_utc_ns, _end(s)) for s in sittings]
         around = stretches(sittings, runs, readings, checks)
         loose = self._loose(sitting_ids, around)
+        lent = self._lent(plan, readings)
         return TrialRecord(
             store=self._reader.path.name,
             plan=plan,
@@ -112,9 +114,14 @@ class _Loading:
             shifts=shifts_of(self._reader, names),
             seal=self._seal(),
             histories=tuple(self._histories(used)),
-            lent=self._lent(plan, readings),
+            lent=lent,
             spectra=spectra_of(self._reader, self._trial),
             traces=traces_of(self._reader, self._trial, plan),
+            misfit=misfit_of(
+                self._reader,
+                self._trial,
+                with_studies=any(one.known for one in lent.values()),
+            ),
         )
 
     def _lent(self, plan: Plan, readings: Sequence[ReadingRecord]) -> dict[str, Lent]:

@@ -7,16 +7,19 @@ profile that were in use then, and must give the very same reading again.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, NotFound
 from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
 from acquire.model import Instant, Reading, at_channel, iso_utc
+from acquire.report.soundness import words
 from acquire.schema import parse_toml
 from acquire.store import StoreReader
-from acquire.units import symbol
+from acquire.store.verify import misfit_since
+from acquire.units import normalise, symbol
 
 LARGEST_NUMBER = 2**63 - 1
 
@@ -45,7 +48,21 @@ def prove(store: Path, reading_id: int, registry: Registry | None = None) -> Pro
         row: dict[str, Any] = dict(found[0])
         lines = [_value_line(row), *_place_lines(row), *_check_lines(reader, row)]
         holds, evidence = _replayed(reader, row, registry or Registry())
-    return Proof(reading_id, holds, (*lines, *evidence))
+        misfit = misfit_since(reader, _first(reader, row))
+    if misfit is not None:
+        told = words(misfit)
+        if holds:
+            evidence = [*evidence[:-1], f"NOT PROVED, though the tape gives this reading: {told}"]
+        lines = [told, *lines]
+    return Proof(reading_id, holds and misfit is None, (*lines, *evidence))
+
+
+def _first(reader: StoreReader, row: dict[str, Any]) -> dict[str, int]:
+    """The first rows that the proof rests on: connection and check, the latter maybe of before."""
+    first = {"connection": row["connection_id"], "check_begin": row["check_id"]}
+    if row["run_id"] is not None:
+        first["trial"] = reader.one("SELECT trial_id FROM run WHERE id = ?", (row["run_id"],))
+    return {table: number for table, number in first.items() if number is not None}
 
 
 def _value_line(row: dict[str, Any]) -> str:
@@ -123,20 +140,41 @@ def _without_holes(tape: Tape) -> Tape:
     return tape._replace(passed=tuple(passed))
 
 
-def _replayed(
-    reader: StoreReader, row: dict[str, Any], registry: Registry
-) -> tuple[bool, list[str]]:
-    (connection,) = reader.rows("SELECT * FROM connection WHERE id = ?", (row["connection_id"],))
+class Replay(NamedTuple):
+    """A connection played again: driver and profile of then, its bytes, the readings they give.
+
+    `why_not` says why it could not be played.
+    """
+
+    driver: str
+    profile: str
+    stream: bytes
+    readings: tuple[Reading, ...]
+    why_not: str = ""
+
+    def unlike(self, row: dict[str, Any]) -> list[str]:
+        """What the tape gives otherwise than the row of a reading has it; empty if all is so."""
+        if self.why_not:
+            return [f"the driver of then is not to be had: {self.why_not}"]
+        start, end = row["raw_start"], row["raw_end"]
+        return _unlike(row, self.stream[start:end], self.at(row))
+
+    def at(self, row: dict[str, Any]) -> list[Reading]:
+        """The readings of now from the bytes of a row."""
+        again = [r for r in self.readings if (r.start, r.end) == (row["raw_start"], row["raw_end"])]
+        if len(again) > 1:
+            # A press of several angles may give them from the same bytes.
+            again = [r for r in again if r.channel == row["channel"]]
+        return again
+
+
+def replayed(reader: StoreReader, connection_id: int, registry: Registry) -> Replay:
+    """Play the tape of a connection through the driver and the profile of then."""
+    (connection,) = reader.rows("SELECT * FROM connection WHERE id = ?", (connection_id,))
     (described,) = reader.rows(
         "SELECT * FROM instrument WHERE instrument = ? AND at_utc_ns <= ? ORDER BY id DESC LIMIT 1",
-        (row["instrument"], connection["at_utc_ns"]),
+        (connection["instrument"], connection["at_utc_ns"]),
     )
-    start, end = row["raw_start"], row["raw_end"]
-    came = "was typed by hand" if row["typed"] else f"came over {connection['opened_as']}"
-    lines = [
-        f"the bytes: {row['raw']!r}, {start} to {end} of what {came} "
-        f"since {iso_utc(connection['at_utc_ns'])} (connection {connection['id']})"
-    ]
     source = f"profile {described['profile']} as stored"
     try:
         driver = registry.family(described["driver"]).driver(
@@ -144,44 +182,74 @@ def _replayed(
         )
     except CoatbenchError as error:
         why = " ".join(str(error).split())
-        return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {why}"]
+        return Replay(described["driver"], described["profile"], b"", (), why)
     tape = tape_of_rows(
         Instant(connection["at_utc_ns"], connection["at_mono_ns"]),
         connection["opened_as"],
         [
             (t["direction"], t["start"], t["at_utc_ns"], t["at_mono_ns"], t["bytes"])
             for t in reader.each(
-                "SELECT * FROM tape WHERE connection_id = ? ORDER BY id", (connection["id"],)
+                "SELECT * FROM tape WHERE connection_id = ? ORDER BY id", (connection_id,)
             )
         ],
     )
     tape = _without_holes(tape)
-    stream = b"".join(p.data for p in tape.passed if p.direction == "received")
-    again = [
-        fact
-        for fact in replay(driver, tape)
-        if isinstance(fact, Reading)
-        and (fact.start, fact.end) == (start, end)
-        and fact.channel == row["channel"]
+    stream = b"".join(p.data for p in tape.passed if p.direction == RECEIVED)
+    again = tuple(fact for fact in replay(driver, tape) if isinstance(fact, Reading))
+    return Replay(described["driver"], described["profile"], stream, again)
+
+
+def _replayed(
+    reader: StoreReader, row: dict[str, Any], registry: Registry
+) -> tuple[bool, list[str]]:
+    (connection,) = reader.rows("SELECT * FROM connection WHERE id = ?", (row["connection_id"],))
+    start, end = row["raw_start"], row["raw_end"]
+    came = "was typed by hand" if row["typed"] else f"came over {connection['opened_as']}"
+    lines = [
+        f"the bytes: {row['raw']!r}, {start} to {end} of what {came} "
+        f"since {iso_utc(connection['at_utc_ns'])} (connection {connection['id']})"
     ]
-    same = (
-        stream[start:end] == row["raw"]
-        and len(again) == 1
-        and again[0].text == row["sent_text"]
-        and ",".join(sorted(again[0].flags)) == row["flags"]
-        and again[0].unit == row["sent_unit"]
-    )
-    if same:
+    played = replayed(reader, connection["id"], registry)
+    if played.why_not:
+        return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {played.why_not}"]
+    unlike, again = played.unlike(row), played.at(row)
+    if not unlike:
         lines.append(
-            f"PROVED: the tape, played through driver {described['driver']} with profile "
-            f"{described['profile']} as it was then, gives this very reading again"
+            f"PROVED: the tape, played through driver {played.driver} with profile "
+            f"{played.profile} as it was then, gives this very reading again"
         )
         if row["typed"]:
             lines.append("that the display showed it is the word of whoever typed it")
     else:
         lines.append(
             "NOT PROVED: the tape does not give this reading again. "
-            f"It holds {stream[start:end]!r} there"
+            f"It holds {played.stream[start:end]!r} there"
             + (f" and reads {again[0].text!r}" if again else " and gives no reading there")
+            + f". Otherwise than stored: {'; '.join(unlike)}"
         )
-    return same, lines
+    return not unlike, lines
+
+
+def _unlike(row: dict[str, Any], there: bytes, again: list[Reading]) -> list[str]:
+    """What the tape gives otherwise than the row has it, each with both."""
+    stored = {
+        "bytes": row["raw"], "text": row["sent_text"], "unit as sent": row["sent_unit"],
+        "flags": row["flags"], "quantity": row["quantity"], "channel": row["channel"],
+        "value": row["value"], "value as a number": row["value_real"], "unit": row["unit"],
+    }  # fmt: skip
+    if len(again) != 1:
+        return [f"{len(again)} readings at these bytes, and not one"]
+    (now,) = again
+    value, unit = normalise(Decimal(0) if now.value is None else now.value, now.unit, now.quantity)
+    digits = None if now.value is None else str(value)
+    given = {
+        "bytes": there, "text": now.text, "unit as sent": now.unit,
+        "flags": ",".join(sorted(now.flags)), "quantity": now.quantity.value,
+        "channel": now.channel, "value": digits,
+        "value as a number": None if digits is None else float(digits), "unit": unit,
+    }  # fmt: skip
+    return [
+        f"{name} {stored[name]!r} stored, {given[name]!r} from the tape"
+        for name in stored
+        if stored[name] != given[name]
+    ]

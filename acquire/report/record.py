@@ -277,6 +277,7 @@ class TrialRecord:
     `histories` are those of its instruments in all of the store, seen at their last check.
     `spectra` has the spectrum of each reading that was made of one, by the reading's number.
     `traces` are those behind the readings of measures with a sled, a part for each run.
+    `misfit` says what of all this does not fit its seals; empty where everything does.
     """
 
     store: str
@@ -298,6 +299,7 @@ class TrialRecord:
     histories: tuple[Seen, ...] = ()
     spectra: Mapping[int, SpectrumRecord] = field(default_factory=dict)
     traces: tuple[TraceRecord, ...] = ()
+    misfit: str = ""
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

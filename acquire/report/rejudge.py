@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Sequence
+from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -15,18 +16,23 @@ from acquire.calibration import judge, judge_broken_off
 from acquire.errors import NotFound
 from acquire.model import (
     CheckPolicy,
+    Instant,
     Judgement,
     LinearityJudgement,
+    Outcome,
     PieceJudgement,
+    iso_utc,
     read_policy_text,
 )
 from acquire.model.verdict import ABANDONED
+from acquire.pipeline.certified import end_ns
 from acquire.pipeline.used import EDITION, Used, pieces_used, read_used
 from acquire.report.taped import one_moment
 from acquire.store import StoreReader
 
 _CHECK = """
-SELECT c.instrument, c.policy_json, c.quantity, j.outcome, j.message, j.next_step, j.used_json
+SELECT c.instrument, c.policy_json, c.quantity, j.outcome, j.message, j.next_step, j.used_json,
+    j.at_utc_ns, j.expires_utc_ns, j.least_real, j.most_real, j.presses
 FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id WHERE c.id = ?"""
 _LARGEST = 2**63 - 1
 
@@ -90,7 +96,11 @@ def rejudge(reader: StoreReader, check_id: int) -> Rejudged:
         counting, found, strange = _readings(reader, check_id, used)
         strange += _certificates(reader, used)
         judged = _judged(row, policy, used, counting, found)
-        unlike = (*strange, *_differences(reader, check_id, row, judged))
+        unlike = (
+            *strange,
+            *_differences(reader, check_id, row, judged),
+            *_pass_differences(row, policy, used, judged),
+        )
     return Rejudged(check_id, row["instrument"], row["outcome"], len(used.readings), unlike)
 
 
@@ -109,7 +119,8 @@ def _readings(reader: StoreReader, check_id: int, used: Used) -> tuple[Values, V
     stored = {
         row["id"]: row
         for row in reader.rows(
-            "SELECT id, check_id, piece, channel, value FROM reading WHERE check_id = ?",
+            "SELECT id, check_id, piece, channel, value, value_real FROM reading "
+            "WHERE check_id = ?",
             (check_id,),
         )
     }
@@ -120,6 +131,13 @@ def _readings(reader: StoreReader, check_id: int, used: Used) -> tuple[Values, V
         row = stored.get(one.reading_id)
         if row is None or (row["piece"], row["channel"]) != (one.piece, one.channel):
             strange.append(f"reading {one.reading_id} is no reading of {one.piece} in this check")
+            continue
+        if row["value"] is None or row["value_real"] != float(row["value"]):
+            strange.append(
+                f"reading {one.reading_id} has the value {row['value']}, and {row['value_real']} "
+                "as a number"
+            )
+        if row["value"] is None:
             continue
         values = voided if one.is_void else counting
         values.setdefault((one.piece, one.channel), []).append(Decimal(row["value"]))
@@ -189,6 +207,48 @@ def _differences(
             continue
         for stored, part in zip(rows, parts, strict=True):
             yield from _row_differences(stored, part, columns)
+
+
+def _pass_differences(
+    row: sqlite3.Row, policy: CheckPolicy, used: Used, judged: Judgement
+) -> Iterator[str]:
+    """What the pass covers otherwise than its policy and certificates let it."""
+    passed = judged.outcome is Outcome.PASS
+    span = policy.span if passed else None
+    wanted = {
+        "least_real": None if span is None else float(span[0]),
+        "most_real": None if span is None else float(span[1]),
+        "presses": policy.valid_for_presses if passed else None,
+    }
+    for column, now in wanted.items():
+        if row[column] != now:
+            yield f"{column.removesuffix('_real')} covered {row[column]}, and now {now}"
+    was = row["expires_utc_ns"]
+    if not passed or was is None:
+        if passed or was is not None:
+            yield f"expiry {_moment(was)}, and now {'one' if passed else 'none'}"
+        return
+    at_ns = int(row["at_utc_ns"])
+    due_ns = end_ns(
+        certificate
+        for piece in pieces_used(used, policy.quantity).values()
+        for certificate in piece.certificates
+    )
+    by_time_ns = at_ns + round(policy.valid_for_s * 1e9)
+    now_ns = by_time_ns if due_ns is None else min(by_time_ns, due_ns)
+    # Certificates go by the latest time that any clock has told: behind a clock that was set back
+    # a pass ends sooner, by as much as it was set back.
+    is_sooner = due_ns is not None and was < now_ns and used.on > _day(at_ns)
+    if was != now_ns and not is_sooner:
+        yield f"expiry {_moment(was)}, and now {_moment(now_ns)}"
+
+
+def _moment(utc_ns: int | None) -> str:
+    return "none" if utc_ns is None else iso_utc(utc_ns)
+
+
+def _day(utc_ns: int) -> date:
+    return Instant(utc_ns, 0).utc().date()
 
 
 def _row_differences(stored: sqlite3.Row, part: _Part, columns: dict[str, str]) -> Iterator[str]:

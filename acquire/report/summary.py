@@ -30,6 +30,8 @@ def lines_of(store: Path, trial: str) -> list[str]:
 
 def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]:
     """The same of a record that is loaded already."""
+    if record.misfit:
+        yield record.misfit
     yield f"{record.plan.title} (trial {record.plan.id})"
     if record.plan.unchecked:
         yield UNCHECKED

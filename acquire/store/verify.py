@@ -5,6 +5,7 @@ Read-only; may run while a daemon records. One thread.
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
@@ -17,12 +18,21 @@ from acquire.store.seals import (
     SealRow,
     Stretch,
     read_stretches,
+    read_upto,
     row_line,
     sealed_by,
     sum_of,
 )
 
-_SEALS = f"SELECT {', '.join(SealRow._fields)} FROM seal ORDER BY id"  # noqa: S608 - our own names
+_COLUMNS = ", ".join(SealRow._fields)
+_SEALS = f"SELECT {_COLUMNS} FROM seal WHERE id > ? ORDER BY id"  # noqa: S608 - our own names
+_OPENINGS = "SELECT id, upto FROM seal WHERE upto IS NOT NULL ORDER BY id DESC"
+_REGISTER = ("instrument", "piece", "certificate", "certificate_file")
+_OF_REGISTER = (
+    f"SELECT {_COLUMNS} FROM seal WHERE id <= ? AND ("  # noqa: S608 - our own names
+    + " OR ".join(f"', ' || stretches LIKE '%, {table} %'" for table in _REGISTER)
+    + ") ORDER BY id"
+)
 
 
 class Misfit(NamedTuple):
@@ -59,19 +69,69 @@ def verify(
     `told` is given the number of rows so far with every seal. Raises `StoreError`.
     """
     with reader.snapshot():
-        return _verify(reader, dict(wanted or {}), told)
+        return _verify(reader, dict(wanted or {}), told, Head(), {})
 
 
-def _verify(reader: StoreReader, known: dict[int, str], told: Callable[[int], object]) -> Verdict:
-    head, ends = Head(), _Ends()
-    for seal in (SealRow(*row) for row in reader.each(_SEALS)):
+def misfit_since(reader: StoreReader, first: Mapping[str, int]) -> Misfit | None:
+    """The first thing that does not fit among all that was recorded since some rows.
+
+    `first` has the least number of interest by table. Looked at is everything from the start of the
+    daemon that recorded them on, since a row that was removed or put in tells as much as a changed
+    one, and from before that what was recorded of instruments, pieces and certificates. So a trial
+    of last week does not wait for ten years of checks. Opens no snapshot of its own. Raises
+    `StoreError`.
+    """
+    head, lasts = _start(reader, first)
+    for row in reader.each(_OF_REGISTER, (head.seal_id,)):
+        seal = SealRow(*row)
+        if (misfit := _alone(reader, seal)) is not None:
+            return misfit
+    return _verify(reader, {}, lambda _: None, head, lasts).misfit
+
+
+def _start(reader: StoreReader, first: Mapping[str, int]) -> tuple[Head, dict[str, int]]:
+    """The last seal before a daemon's opening one that has none of these rows, and its last rows.
+
+    The very beginning where there is none, or where the opening seals cannot be read.
+    """
+    for number, upto in reader.rows(_OPENINGS):
+        try:
+            lasts = read_upto(upto)
+        except ValueError:
+            break
+        if all(lasts.get(table, 0) < row_id for table, row_id in first.items()):
+            digest = reader.one("SELECT digest FROM seal WHERE id = ?", (number - 1,))
+            return (Head(number - 1, bytes(digest)), lasts) if digest else (Head(), {})
+    return Head(), {}
+
+
+def _alone(reader: StoreReader, seal: SealRow) -> Misfit | None:
+    """What does not fit of one seal, taken by itself."""
+    digest = reader.one("SELECT digest FROM seal WHERE id = ?", (seal.id - 1,))
+    try:
+        found = read_stretches(seal.stretches)
+    except ValueError:
+        found = [Stretch("", 0, 0)]
+    head = Head(seal.id - 1, bytes(digest)) if digest else Head()
+    return _misfit(_Tables(reader), head, seal, found)
+
+
+def _verify(
+    reader: StoreReader,
+    known: dict[int, str],
+    told: Callable[[int], object],
+    head: Head,
+    lasts: Mapping[str, int],
+) -> Verdict:
+    ends, tables = _Ends(lasts), _Tables(reader)
+    for seal in (SealRow(*row) for row in reader.each(_SEALS, (head.seal_id,))):
         if seal.id != head.seal_id + 1:
             return Verdict(head, ends.rows, Misfit("seal", head.seal_id + 1, "is missing"))
         try:
             found = read_stretches(seal.stretches)
         except ValueError:
             found = [Stretch("", 0, 0)]
-        misfit = ends.misplaced(seal.id, found) or _misfit(reader, head, seal, found)
+        misfit = ends.misplaced(seal.id, found) or _misfit(tables, head, seal, found)
         was = known.pop(seal.id, seal.digest.hex())
         if misfit is None and was != seal.digest.hex():
             what = f"has the digest {seal.digest.hex()[:16]}..., and had {was[:16]}..."
@@ -88,8 +148,8 @@ def _verify(reader: StoreReader, known: dict[int, str], told: Callable[[int], ob
 class _Ends:
     """How far the seals have come, table by table."""
 
-    def __init__(self) -> None:
-        self._lasts: dict[str, int] = dict.fromkeys(TABLES.values(), 0)
+    def __init__(self, lasts: Mapping[str, int]) -> None:
+        self._lasts: dict[str, int] = dict.fromkeys(TABLES.values(), 0) | dict(lasts)
         self._left_out: dict[str, list[tuple[int, int]]] = {}
         self.rows = 0
 
@@ -123,13 +183,13 @@ class _Ends:
         return None
 
 
-def _misfit(reader: StoreReader, head: Head, seal: SealRow, found: list[Stretch]) -> Misfit | None:
+def _misfit(tables: _Tables, head: Head, seal: SealRow, found: list[Stretch]) -> Misfit | None:
     """The first row of a seal that is not what was sealed; or the seal, where no row is."""
     sealed: list[tuple[Stretch, list[Line]]] = []
     place = 0
     for stretch in found:
         lines: list[Line] = []
-        for row_id, line in _lines(reader, stretch):
+        for row_id, line in tables.lines(stretch):
             if row_id != stretch.first + len(lines):
                 break
             if seal.sums[place : place + SUM_BYTES] != sum_of(line):
@@ -144,12 +204,31 @@ def _misfit(reader: StoreReader, head: Head, seal: SealRow, found: list[Stretch]
     return None
 
 
-def _lines(reader: StoreReader, stretch: Stretch) -> Iterator[tuple[int, Line]]:
-    if stretch.table not in TABLES.values():
-        return
-    sql = f"SELECT * FROM {stretch.table} WHERE id BETWEEN ? AND ? ORDER BY id"  # noqa: S608 - ours
-    for row in reader.each(sql, (stretch.first, stretch.last)):
-        yield row[0], row_line(row, stretch.table)
+class _Tables:
+    """The rows of every table, each read once from its first to its last.
+
+    Seals name the rows of a table in the order of their ids, so one query a table does; a query a
+    stretch took most of the time.
+    """
+
+    def __init__(self, reader: StoreReader) -> None:
+        self._reader = reader
+        self._rows: dict[str, Iterator[sqlite3.Row]] = {}
+        self._ahead: dict[str, sqlite3.Row | None] = {}
+
+    def lines(self, stretch: Stretch) -> Iterator[tuple[int, Line]]:
+        """The rows of a stretch that are there; those before it are passed over."""
+        table, first, last = stretch
+        if table not in TABLES.values():
+            return
+        if table not in self._rows:
+            sql = f"SELECT * FROM {table} WHERE id >= ? ORDER BY id"  # noqa: S608 - our own names
+            self._rows[table] = self._reader.each(sql, (first,))
+            self._ahead[table] = next(self._rows[table], None)
+        while (row := self._ahead[table]) is not None and row[0] <= last:
+            self._ahead[table] = next(self._rows[table], None)
+            if row[0] >= first:
+                yield row[0], row_line(row, table)
 
 
 def _unguarded(reader: StoreReader) -> Misfit | None:

@@ -122,11 +122,15 @@ def _beside(comparisons: Sequence[Comparison | Refusal], names: Mapping[str, str
     return said
 
 
-def effect_words(found: Effects) -> tuple[str, ...]:
+def effect_words(found: Effects, *, of_traces: bool) -> tuple[str, ...]:
     """What dwell and first pull do to the static coefficient, or why that is not told."""
+    dwell = found.per_decade
+    if not of_traces:
+        why = "a gauge that holds its peak does not say how long the sled had stood"
+        dwell = Effect(None, lacking=why)
     return (
         _effect(
-            found.per_decade,
+            dwell,
             "Dwell: the static coefficient grows with the logarithm of the time at rest",
             "a decade (ten times as long)",
             found.count,
@@ -134,7 +138,7 @@ def effect_words(found: Effects) -> tuple[str, ...]:
         _effect(
             found.first,
             "First pull: it lies off the pulls behind it in the same zone and stage",
-            "on top of the dwell" if found.per_decade.size is not None else "",
+            "on top of the dwell" if dwell.size is not None else "",
             found.count,
         ),
     )

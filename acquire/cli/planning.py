@@ -78,6 +78,10 @@ def _lines(
         scatter = scatter._replace(sd=scatter.sd / CLEAR)
         sign += " of the blank's light"
         yield f"  figures are for a blank that lets {100 * CLEAR:g} % through, and films near it"
+    if measure.sled is not None:
+        scatter = scatter._replace(sd=scatter.sd / measure.sled.weight_n)
+        sign = suffix(measure.result_unit)
+        yield f"  figures are coefficients of friction, on a sled of {measure.sled.as_weighed}"
     seen = net_change_seen(scatter.sd, measure.replicates, scatter.nu, treatments)
     count = "1 reading" if measure.replicates == 1 else f"{measure.replicates} readings"
     if seen is None:

@@ -135,6 +135,12 @@ def _measure_lines(plan: Plan, measure: Measure) -> list[str]:
         f"  {measure.replicates} of each zone, {per_stage} targets and {values} readings a stage, "
         f"{values * len(measure.stages)} in all",
     ]
+    if measure.sled is not None:
+        wanted = ", ".join(measure.sled.corrections) or "none"
+        lines.append(
+            f"  pulled on a sled of {measure.sled.as_weighed}: results are coefficients of "
+            f"friction; corrections: {wanted}"
+        )
     if measure.end_of_life is not None:
         lines.append(f"  {_criterion(measure)}")
     if measure.drift_correction != "none":

@@ -141,6 +141,11 @@ SLIPS: dict[str, Slip] = {
     "measure[0].margin": lambda t: t["measure"][0].update(margin=Decimal("-0.5")),
     "measure[1].geometry": lambda t: t["measure"][1].pop("geometry"),
     "measure[1].id": lambda t: t["measure"][1].update(id="gloss-20"),
+    "measure[2].sled.mass": lambda t: t["measure"][2]["sled"].update(mass="203"),
+    "measure[2].sled.corrections[2]": lambda t: t["measure"][2]["sled"]["corrections"].append("x"),
+    "measure[2].sled.window.length_mm": lambda t: t["measure"][2]["sled"]["window"].update(
+        length_mm=0
+    ),
     "colour": lambda t: t.update(colour="blue"),
 }
 

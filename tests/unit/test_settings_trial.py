@@ -111,7 +111,7 @@ def test_the_example_trial_has_a_control_and_five_products() -> None:
     plan = load_plan(config_dir() / "boatyard" / "trial.toml")
     assert plan.control.id == "none"
     assert len(plan.treatments) == len(plan.zones) == 6
-    assert [measure.channels for measure in plan.measures] == [("20",), ("60",)]
+    assert [measure.channels for measure in plan.measures] == [("20",), ("60",), ("",)]
 
 
 def test_force_has_no_geometry_and_is_kept_in_newton() -> None:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from acquire.analysis.figures import rounded
 from acquire.analysis.frictionrules import effect_words, friction_rules
 from acquire.report.evidence import Evidence
+from acquire.report.frictions import FrictionFacts
 from acquire.report.plots.pulls import pull_plot
 from acquire.report.pullrows import PullRow, of_measure, pull_rows
 from acquire.report.pulls import Unused
@@ -66,7 +67,7 @@ def pull_sentences(evidence: Sequence[Evidence]) -> tuple[str, ...]:
     lacking = _lacking(rows)
     facts = evidence[0].friction
     assert facts is not None
-    effects = () if facts.effects is None else effect_words(facts.effects)
+    effects = _effects(facts)
     return (*lacking, *_unused(evidence[0])[:1], *effects)
 
 
@@ -85,13 +86,19 @@ def _part(record: TrialRecord, measure: str, evidence: Sequence[Evidence]) -> Pu
         f"Measure {measure}",
         facts.pulls is not None,
         tuple(said),
-        () if facts.effects is None else effect_words(facts.effects),
+        _effects(facts),
         tuple(_line(row, names) for row in rows[:MOST_ROWS]),
         max(0, len(rows) - MOST_ROWS),
         _lacking(rows),
         _unused(evidence[0]),
         _gallery(rows),
     )
+
+
+def _effects(facts: FrictionFacts) -> tuple[str, ...]:
+    if facts.effects is None:
+        return ()
+    return effect_words(facts.effects, of_traces=facts.pulls is not None)
 
 
 def _line(row: PullRow, names: dict[str, str]) -> PullLine:

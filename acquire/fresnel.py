@@ -15,6 +15,11 @@ REFERENCE_INDEX = 1.567
 REFERENCE_WAVELENGTH_NM = 587.6
 """The helium d line, at which that index is told (ISO 2813)."""
 
+LARGEST_INDEX = 1.9
+LARGEST_ANGLE_DEG = 85.0
+"""Inversion is offered up to these. Gloss rises with the index up to here (at 85 degrees it turns
+round at 1.93), so that the answer is the only one; clear coats and films lie well below."""
+
 
 def reflectance(n: float, angle_deg: float) -> float:
     """The part of unpolarised light that a smooth surface of index `n` reflects, 0 to 1.
@@ -41,6 +46,25 @@ def fresnel(n: float, angle_deg: float, n_ref: float = REFERENCE_INDEX) -> float
     lowers the gloss of a smooth clearcoat, and a rise means a smoother or cleaner surface.
     """
     return 100 * reflectance(n, angle_deg) / reflectance(n_ref, angle_deg)
+
+
+def index_from_gloss(gloss: float, angle_deg: float, n_ref: float = REFERENCE_INDEX) -> float:
+    """The index of the polished surface that reads `gloss` (GU) at `angle_deg`, by halving.
+
+    Raises ValueError where no index from 1 to 1.9 does, or for an angle above 85 degrees.
+    """
+    if angle_deg > LARGEST_ANGLE_DEG:
+        raise ValueError(f"an angle up to {LARGEST_ANGLE_DEG:g} degrees is wanted, got {angle_deg}")
+    most = fresnel(LARGEST_INDEX, angle_deg, n_ref)
+    if not 0 <= gloss <= most:
+        raise ValueError(
+            f"no refractive index from 1 to {LARGEST_INDEX:g} reads {gloss:g} GU at "
+            f"{angle_deg:g}°; the range is 0 to {most:.1f} GU"
+        )
+    low, high = 1.0, LARGEST_INDEX
+    while low < (middle := (low + high) / 2) < high:
+        low, high = (middle, high) if fresnel(middle, angle_deg, n_ref) < gloss else (low, middle)
+    return high
 
 
 def largest_gloss(angle_deg: float) -> float:

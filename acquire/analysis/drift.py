@@ -1,8 +1,8 @@
-"""Correcting readings for what the opening and closing check found, and judging the drift itself.
+"""Correcting readings for what the opening and closing check found.
 
 Checks read a piece of certified value c: x0 at the opening (time t0), x1 at the closing (t1). The
 meter's offset x - c is taken to move linearly in between. Outside the two checks nothing is
-corrected. Results do not apply these corrections of their own accord; they carry the drift as an
+corrected. Results do not apply these corrections of their own accord; they carry the drift as a
 known bias and an uncertainty (`acquire.analysis.systematic`). Pure. Any thread.
 """
 
@@ -10,10 +10,6 @@ from __future__ import annotations
 
 import math
 from typing import NamedTuple
-
-from scipy.special import ndtr
-
-from acquire.analysis.summary import Summary
 
 
 class Check(NamedTuple):
@@ -138,63 +134,6 @@ def uncorrected_allowance(error_open: float, error_close: float) -> Allowance:
     half = abs(error_close - error_open) / 2
     u = half / math.sqrt(3)
     return Allowance(-middle, half, u, math.hypot(middle, u))
-
-
-class DriftTest(NamedTuple):
-    """closing - opening against its own uncertainty; the certified value cancels.
-
-    `ratio` and `p` are None where neither check has any uncertainty.
-    """
-
-    drift: float
-    u: float
-    ratio: float | None
-    p: float | None
-    is_significant: bool
-
-
-def drift_test(
-    opening: float, u_open: float, closing: float, u_close: float, k: float = 2
-) -> DriftTest:
-    """Whether the meter changed by more than `k` standard uncertainties (normal law)."""
-    drift = closing - opening
-    u = math.hypot(u_open, u_close)
-    if u == 0:
-        return DriftTest(drift, 0.0, None, None, drift != 0)
-    ratio = drift / u
-    return DriftTest(drift, u, ratio, 2 * float(ndtr(-abs(ratio))), abs(ratio) > k)
-
-
-class Limits(NamedTuple):
-    """Both checks and the drift against one limit.
-
-    `crossed_at` is the position (0 to 1) at which a linear drift left the limit; None where the
-    opening was outside already or the closing is inside.
-    """
-
-    open_within: bool
-    close_within: bool
-    drift: float
-    drift_within: bool
-    crossed_at: float | None
-
-
-def against_limit(error_open: float, error_close: float, limit: float) -> Limits:
-    """Judge a bracket without guard band; exactly on the limit is inside."""
-    edge = limit + 1e-9
-    drift = error_close - error_open
-    open_within, close_within = abs(error_open) <= edge, abs(error_close) <= edge
-    crossed = None
-    if open_within and not close_within:
-        crossed = (math.copysign(limit, error_close) - error_open) / drift
-    return Limits(open_within, close_within, drift, abs(drift) <= edge, crossed)
-
-
-def check_of(summary: Summary, at: float) -> Check:
-    """A check from its readings. Raises ValueError where their scatter is not known."""
-    if summary.mean is None or summary.sd is None:
-        raise ValueError(f"at least 2 readings of the piece are wanted, got {summary.n}")
-    return Check(summary.mean, summary.sd / math.sqrt(summary.n), at)
 
 
 def _position(at: float, start: float, end: float) -> float:

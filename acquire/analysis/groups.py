@@ -29,8 +29,7 @@ from enum import StrEnum
 from acquire.analysis.anova import one_way
 from acquire.analysis.pair import Variances
 from acquire.analysis.reach import reach_of
-from acquire.analysis.student import t_factor
-from acquire.analysis.studentrange import range_critical, range_p
+from acquire.analysis.studentrange import range_p
 from acquire.analysis.summary import summarise
 from acquire.analysis.uncertainty import (
     Distribution,
@@ -180,15 +179,12 @@ def _apart(i: int, j: int, estimate: float, terms: Sequence[Term], k: int, alpha
         why = "their readings have no scatter and no step of the display is known"
         return Apart(i, j, estimate, None, None, None, None, None, why)
     q = math.sqrt(2) * abs(estimate) / combined.u
-    factor = (
-        t_factor(combined.nu, 1 - alpha)
-        if k == 2
-        else range_critical(k, combined.nu, alpha) / math.sqrt(2)
-    )
+    # The textbook takes all lines for one, known as well as their effective degrees of freedom say.
+    as_one = Term("scatter", Kind.A, combined.u, combined.nu, 1.0, Distribution.NORMAL, "")
+    decides, textbook = (reach_of(lines, k).half_width(alpha) for lines in (terms, [as_one]))
     return Apart(
-        i, j, estimate, combined.u, combined.nu,
-        reach_of(terms, k).half_width(alpha), factor * combined.u, range_p(q, k, combined.nu),
-    )  # fmt: skip
+        i, j, estimate, combined.u, combined.nu, decides, textbook, range_p(q, k, combined.nu)
+    )
 
 
 def _display(first: int, second: int, resolution: float) -> Term:

@@ -1,5 +1,10 @@
 """Two sets of readings against one another: t tests, equivalence, exact rank test.
 
+A textbook t test is a decision by one line of scatter: its limit and level are those of
+`acquire.analysis.reach` for a budget of that line, and equality is judged by
+`acquire.analysis.decision`, as in results. What results do otherwise is to keep the scatters of
+both sides as lines of their own.
+
 Never an infinite t or p = 0 from readings without scatter: t and p are None then, because the
 scatter cannot decide. Differences are first minus second. Pure. Any thread.
 """
@@ -12,9 +17,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
-from acquire.analysis.student import t_factor, t_tail, two_sided_p
+from acquire.analysis.decision import Finding
+from acquire.analysis.reach import Reach, reach_of
 from acquire.analysis.summary import Summary, summarise
-from acquire.analysis.uncertainty import welch_satterthwaite
+from acquire.analysis.uncertainty import Distribution, Kind, Term, welch_satterthwaite
 
 
 class Variances(StrEnum):
@@ -46,11 +52,17 @@ class Difference:
 
     @property
     def p(self) -> float | None:
-        return None if self.t is None else two_sided_p(self.t, self.df)
+        return self.reach.p(abs(self.estimate)) if self.se > 0 else None
+
+    @property
+    def reach(self) -> Reach:
+        """That of the one line of scatter. Raises ValueError where there is no scatter."""
+        line = Term("scatter", Kind.A, self.se, self.df, 1.0, Distribution.NORMAL, "")
+        return reach_of([line])
 
     def half_width(self, confidence: float = 0.95) -> float:
         """Half of the confidence interval, in the unit of the readings."""
-        return t_factor(self.df, confidence) * self.se
+        return self.reach.half_width(1 - confidence) if self.se > 0 else 0.0
 
     def interval(self, confidence: float = 0.95) -> tuple[float, float]:
         half = self.half_width(confidence)
@@ -101,10 +113,19 @@ def tost(difference: Difference, margin: float, alpha: float = 0.05) -> Equivale
         raise ValueError(f"a margin above zero is wanted, got {margin}")
     if difference.se == 0:
         raise ValueError("readings without scatter cannot show equivalence by themselves")
-    p_lower = t_tail((difference.estimate + margin) / difference.se, difference.df)
-    p_upper = t_tail((margin - difference.estimate) / difference.se, difference.df)
-    p = max(p_lower, p_upper)
-    return Equivalence(p_lower, p_upper, p, difference.interval(1 - 2 * alpha), p < alpha)
+    p_lower, p_upper = (
+        _beyond(difference.reach, side * difference.estimate + margin) for side in (1, -1)
+    )
+    half, narrow = (difference.half_width(1 - level) for level in (alpha, 2 * alpha))
+    finding = Finding(difference.estimate, half, narrow, margin)
+    interval = (difference.estimate - narrow, difference.estimate + narrow)
+    return Equivalence(p_lower, p_upper, max(p_lower, p_upper), interval, finding.is_equality_shown)
+
+
+def _beyond(reach: Reach, size: float) -> float:
+    """The one-sided level at which `size` is just reached."""
+    tail = reach.p(abs(size)) / 2
+    return tail if size >= 0 else 1 - tail
 
 
 class EffectSize(NamedTuple):

@@ -1,10 +1,9 @@
-"""What a comparison can see: power, smallest visible difference, replicates needed.
+"""Power of the t test, its smallest visible difference, and the replicates it needs.
 
-A comparison shows a difference when |D| exceeds c times its standard uncertainty u, where u comes
-from an estimate with nu degrees of freedom. With a true difference delta u the statistic follows
-the noncentral t law; its probability beyond c is the exact mean of a normal probability over
-the law of the estimate. Source: definition of the noncentral t; held against published power
-values in the reference cases. Pure and deterministic. Any thread.
+The t test is a decision by one line of scatter, so these are those of `acquire.analysis.reach`, by
+which results and plans decide, for a budget of one line: there the statistic follows the noncentral
+t law. Held against published power values in the reference cases. Pure and deterministic. Any
+thread.
 """
 
 from __future__ import annotations
@@ -12,46 +11,33 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from scipy.special import ndtr, ndtri
-
-from acquire.analysis.quadrature import scatter_nodes
+from acquire.analysis.reach import Reach, reach_of
 from acquire.analysis.root import crossing
-from acquire.analysis.student import t_factor
+from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 
-def power(delta: float, critical_value: float, df: float) -> float:
-    """P(|T| > c) for a true difference of `delta` standard uncertainties, both tails counted."""
-    r, weight = scatter_nodes(df)
-    limit = critical_value * r
-    return float(weight @ (ndtr(delta - limit) + ndtr(-delta - limit)))
+def t_test(n: float, groups: int) -> Reach:
+    """The two-sided t test of n readings a group, in standard deviations of single readings.
 
-
-def smallest_difference(critical_value: float, df: float, wanted_power: float = 0.8) -> float:
-    """The true difference, in standard uncertainties, shown with probability `wanted_power`."""
-    if power(0.0, critical_value, df) >= wanted_power:
-        return 0.0
-    high = critical_value + float(ndtri(wanted_power)) + 1
-    while power(high, critical_value, df) < wanted_power:
-        high *= 2
-    return crossing(lambda d: power(d, critical_value, df) - wanted_power, 0.0, high, rel=1e-11)
+    `groups` is 1 for one sample of n (or n pairs, in standard deviations of their differences) and
+    2 for two samples of n each.
+    """
+    share = math.sqrt(groups / n)
+    return reach_of(
+        [Term("scatter", Kind.A, 1.0, groups * (n - 1), share, Distribution.NORMAL, "")]
+    )
 
 
 def t_test_power(d: float, n: float, *, groups: int, alpha: float = 0.05) -> float:
-    """Power of the two-sided t test for a difference of `d` standard deviations.
-
-    `groups` is 1 for one sample of n (or n pairs, d in standard deviations of their differences)
-    and 2 for two samples of n each.
-    """
-    df = groups * (n - 1)
-    return power(d * math.sqrt(n / groups), t_factor(df, 1 - alpha), df)
+    """Power of the two-sided t test for a difference of `d` standard deviations; see `t_test`."""
+    return t_test(n, groups).power(d, alpha)
 
 
 def smallest_t_test_difference(
     n: float, *, groups: int = 2, alpha: float = 0.05, wanted_power: float = 0.8
 ) -> float:
     """The difference, in standard deviations, that the two-sided t test shows with that power."""
-    df = groups * (n - 1)
-    return smallest_difference(t_factor(df, 1 - alpha), df, wanted_power) * math.sqrt(groups / n)
+    return t_test(n, groups).smallest(alpha, wanted_power)
 
 
 class Replicates(NamedTuple):

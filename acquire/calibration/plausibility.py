@@ -16,7 +16,7 @@ from acquire.calibration.weights import (
     mpe_g,
     pull_n,
 )
-from acquire.fresnel import fresnel
+from acquire.fresnel import fresnel, index_from_gloss
 from acquire.model import Certificate, Piece, PieceKind, at_channel
 from acquire.units import symbol
 
@@ -65,8 +65,18 @@ def _tile(piece: Piece, c: Certificate) -> Iterator[str]:
         yield (
             f"{_whose(c)} says {c.value} GU ± {c.expanded_uncertainty}, but polished glass of "
             f"refractive index {piece.nominal.refractive_index} reads {expected} GU ± {doubt} "
-            "there (Fresnel, ISO 2813). Next: compare index, geometry and value with the paper"
+            f"there (Fresnel, ISO 2813){_index_of(c)}. Next: compare index, geometry and value "
+            "with the paper"
         )
+
+
+def _index_of(c: Certificate) -> str:
+    """What index would read the certified value; empty where no glass does."""
+    try:
+        index = index_from_gloss(float(c.value), float(c.channel))
+    except ValueError:
+        return ""
+    return f"; {c.value} GU would be an index of {index:.3f}"
 
 
 def _weight(piece: Piece, c: Certificate) -> Iterator[str]:

@@ -6,7 +6,6 @@ import pytest
 
 from acquire.analysis import drift
 from acquire.analysis.drift import Check
-from acquire.analysis.summary import summarise
 
 OPEN, CLOSE = Check(93.4, 0.05, 0.0), Check(94.0, 0.05, 60.0)
 
@@ -40,21 +39,3 @@ def test_a_gain_that_is_none_is_refused(
 ) -> None:
     with pytest.raises(ValueError, match=r"gain|between the checks"):
         drift.gain_corrected(50.0, certified, opening, closing, position)
-
-
-def test_checks_without_uncertainty_make_any_change_a_drift() -> None:
-    assert drift.drift_test(50.0, 0.0, 50.1, 0.0).is_significant
-    unmoved = drift.drift_test(50.0, 0.0, 50.0, 0.0)
-    assert (unmoved.is_significant, unmoved.ratio, unmoved.p) == (False, None, None)
-
-
-def test_a_fall_leaves_the_lower_limit() -> None:
-    judged = drift.against_limit(0.1, -0.7, 0.5)
-    assert judged.crossed_at == pytest.approx(0.75)
-
-
-def test_a_check_is_made_of_its_readings() -> None:
-    check = drift.check_of(summarise([93.4, 93.5, 93.4, 93.3, 93.4]), 12.0)
-    assert (check.value, check.u) == pytest.approx((93.4, 0.0316228), rel=1e-5)
-    with pytest.raises(ValueError, match="at least 2"):
-        drift.check_of(summarise([93.4]), 12.0)

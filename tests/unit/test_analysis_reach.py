@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.power import smallest_difference
 from acquire.analysis.reach import coverage_rule, joint_level, reach_of, shared_level
 from acquire.analysis.uncertainty import Distribution, Kind, Term, rectangular, welch_satterthwaite
 
@@ -69,8 +68,11 @@ def test_p_is_the_level_at_which_the_limit_is_just_reached() -> None:
 
 
 def test_the_smallest_difference_of_one_line_is_that_of_the_noncentral_t_law() -> None:
-    found = reach_of([line(0.2, 4)]).smallest(0.05, 0.8)
-    assert found == pytest.approx(0.2 * smallest_difference(t(0.05, 4), 4))
+    one = reach_of([line(0.2, 4)])
+    found = one.smallest(0.05, 0.8)
+    law = stats.nct(4, found / 0.2)
+    assert float(law.sf(t(0.05, 4)) + law.cdf(-t(0.05, 4))) == pytest.approx(0.8)
+    assert one.power(found, 0.05) == pytest.approx(0.8)
     known = reach_of([rectangular("display", 0.1, "")])
     # Known scatter: 1.960 + 0.842 standard uncertainties (normal tables, from memory).
     assert known.smallest(0.05, 0.8) == pytest.approx(2.8016 * known.u, rel=1e-4)

@@ -78,9 +78,15 @@ def test_a_finding_has_all_its_figures_and_a_next_step() -> None:
     (text,) = findings(tile("91.4", "1.567"))
     assert text == (
         "the certificate of P1 at 20° says 91.4 GU ± 0.4, but polished glass of refractive index "
-        "1.567 reads 100.00 GU ± 1.87 there (Fresnel, ISO 2813). Next: compare index, geometry and "
-        "value with the paper"
+        "1.567 reads 100.00 GU ± 1.87 there (Fresnel, ISO 2813); 91.4 GU would be an index of "
+        "1.535. Next: compare index, geometry and value with the paper"
     )
+
+
+def test_a_value_that_no_glass_reads_names_no_index() -> None:
+    # At 60 degrees an index of 1.9 reads 148 GU (Fresnel).
+    (text,) = findings(tile("180", "1.567", "60"))
+    assert "(Fresnel, ISO 2813). Next" in text
 
 
 def test_an_index_without_its_wavelength_is_in_more_doubt() -> None:

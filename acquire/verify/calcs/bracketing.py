@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from acquire.analysis import drift, pair
+from acquire.analysis.durability.crossing import crossing_of
+from acquire.analysis.reach import reach_of
 from acquire.analysis.student import two_sided_p
-from acquire.verify.calcs.answer import UNDEFINED, Answer, said
+from acquire.analysis.uncertainty import Distribution, Kind, Term
+from acquire.verify.calcs.answer import Answer, said
+from acquire.verify.calcs.checks import check
+
+_NONE = Decimal(0)
 
 
 def offset_correction(i: Mapping[str, Any]) -> Answer:
@@ -71,6 +79,7 @@ def allowance(i: Mapping[str, Any]) -> Answer:
 
 
 def drift_test(i: Mapping[str, Any]) -> Answer:
+    """The drift as any difference is judged: by its lines, one of a check each."""
     if isinstance(i["open"], list):
         result = pair.two_sample(i["close"], i["open"])
         return {
@@ -78,26 +87,41 @@ def drift_test(i: Mapping[str, Any]) -> Answer:
             "u_drift": result.se,
             "t": said(result.t),
             "df": result.df,
-            "p": two_sided_p(result.t, result.df) if result.t is not None else UNDEFINED,
+            "p": said(result.p),
         }
-    judged = drift.drift_test(i["open"], i["u_open"], i["close"], i["u_close"], i["k"])
+    apart = i["close"] - i["open"]
+    names = ("opening check", "closing check")
+    found = reach_of(
+        [Term(name, Kind.B, u, math.inf, 1.0, Distribution.NORMAL, "case file")
+         for name, u in zip(names, (i["u_open"], i["u_close"]), strict=True)]
+    )  # fmt: skip
     return {
-        "drift": judged.drift,
-        "u_drift": judged.u,
-        "z": said(judged.ratio),
-        "significant": judged.is_significant,
-        "p_two_sided_normal": said(judged.p),
+        "drift": apart,
+        "u_drift": found.u,
+        "z": apart / found.u,
+        "significant": abs(apart) > found.half_width(two_sided_p(i["k"], math.inf)),
+        "p_two_sided_normal": found.p(abs(apart)),
     }
 
 
 def limits(i: Mapping[str, Any]) -> Answer:
-    result = drift.against_limit(i["error_open"], i["error_close"], i["limit"])
+    """Errors of both checks and the drift, each judged as the gate judges a piece."""
+    limit, opening, closing = (
+        Decimal(str(i[key])) for key in ("limit", "error_open", "error_close")
+    )
+    moved = closing - opening
+    is_inside = [check(_NONE, [e], limit).is_passed for e in (opening, closing, moved)]
+    crossed = None
+    if is_inside[0] and not is_inside[1]:
+        errors = [float(opening), float(closing)]
+        edge = math.copysign(float(limit), moved)
+        crossed = crossing_of([0, 1], errors, edge, falls=moved < 0).count
     return {
-        "open_within": result.open_within,
-        "close_within": result.close_within,
-        "drift": result.drift,
-        "drift_within_limit": result.drift_within,
-        "time_fraction_when_limit_crossed": said(result.crossed_at, "none"),
+        "open_within": is_inside[0],
+        "close_within": is_inside[1],
+        "drift": float(moved),
+        "drift_within_limit": is_inside[2],
+        "time_fraction_when_limit_crossed": said(crossed, "none"),
     }
 
 

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis import gloss
+from acquire.analysis import drift, gloss
+from acquire.fresnel import fresnel, index_from_gloss
 from acquire.verify.calcs.answer import UNDEFINED, Answer
 
 
 def gloss_fresnel(i: Mapping[str, Any]) -> Answer:
-    return {f"G{a:g}": gloss.fresnel(i["n"], a, i["n_ref"]) for a in i["angles_deg"]}
+    return {f"G{a:g}": fresnel(i["n"], a, i["n_ref"]) for a in i["angles_deg"]}
 
 
 def gloss_index(i: Mapping[str, Any]) -> Answer:
-    return {"n": gloss.index_from_gloss(i["G"], i["angle_deg"])}
+    return {"n": index_from_gloss(i["G"], i["angle_deg"])}
 
 
 def gloss_scale(i: Mapping[str, Any]) -> Answer:
@@ -27,16 +28,10 @@ def gloss_scale(i: Mapping[str, Any]) -> Answer:
 
 def gloss_drift(i: Mapping[str, Any]) -> Answer:
     position = i["k_1based"] / (i["n_readings"] + 1)
-    return {
-        "G": gloss.drift_corrected(
-            i["assigned"], i["tile_before"], i["tile_after"], position, i["reading"]
-        )
-    }
-
-
-def gloss_tile(i: Mapping[str, Any]) -> Answer:
-    check = gloss.check_tile(i["assigned"], i["reading"], i["tolerance"])
-    return {"difference": check.difference, "pass": check.is_inside}
+    found = drift.gain_corrected(
+        i["reading"], i["assigned"], i["tile_before"], i["tile_after"], position
+    )
+    return {"G": found.value}
 
 
 def gloss_advice(i: Mapping[str, Any]) -> Answer:
@@ -55,7 +50,6 @@ def gloss_retention(i: Mapping[str, Any]) -> Answer:
 
 
 CALCS = {
-    "gloss.check_tile": gloss_tile,
     "gloss.drift_corrected": gloss_drift,
     "gloss.fresnel": gloss_fresnel,
     "gloss.geometry_advice": gloss_advice,

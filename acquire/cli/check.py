@@ -27,10 +27,22 @@ if TYPE_CHECKING:
     is_flag=True,
     help="It was re-adjusted, and does not tell so by itself: every earlier check is void.",
 )
+@click.option(
+    "--on",
+    "on_piece",
+    metavar="PIECE",
+    help="It is on PIECE, which the check is at, however far from it it reads: its presses count.",
+)
 @screen_options
 @bench_option
 def check(
-    instrument: str, abandon: bool, adjusted: bool, plain: bool, quiet: bool, bench: Path | None
+    instrument: str,
+    abandon: bool,
+    adjusted: bool,
+    on_piece: str | None,
+    plain: bool,
+    quiet: bool,
+    bench: Path | None,
 ) -> int:
     """Check an instrument against its reference pieces.
 
@@ -45,6 +57,10 @@ def check(
     a meter that does not tell of it by itself is told of with --adjusted. Readings that were not
     closed by a check as found stay without a closing check: that is said first, and on a terminal
     asked about.
+
+    Presses that look like another piece's are refused. Where the meter is on the piece after all
+    and reads it that wrong, i on the screen says so, or the same command with --on PIECE from
+    another terminal: its presses then count, and the check fails by them.
 
     A run of the meter that is open waits meanwhile, and goes on after a pass.
 
@@ -73,6 +89,10 @@ def check(
         if abandon:
             client.call("abandon_check", instrument=instrument)
             click.echo(f"the check of {instrument} is abandoned")
+            return DONE
+        if on_piece is not None:
+            client.call("insist_piece", instrument=instrument, piece=on_piece)
+            click.echo(f"{instrument} is on {on_piece}, as you say: its presses count. Press again")
             return DONE
         waiting, goes_on = _said_before(client, path, instrument, terminal, adjusted=adjusted)
         if not goes_on:

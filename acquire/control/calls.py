@@ -42,6 +42,11 @@ class OfInstrument(Schema):
     instrument: Word
 
 
+class OnPiece(Schema):
+    instrument: Word
+    piece: Word
+
+
 class Entry(Schema):
     instrument: Word
     text: Word
@@ -114,6 +119,10 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "climate": (
         ClimateEntry,
         lambda a, c: lambda at: a.climate.enter(c.temperature_c, c.humidity_percent, at),
+    ),
+    "insist_piece": (
+        OnPiece,
+        lambda a, c: lambda at: a.checks.insist(c.instrument, c.piece, at),
     ),
     "abandon_check": (OfInstrument, lambda a, c: lambda at: a.checks.abandon(c.instrument, at)),
     "begin_run": (BeginRun, _begin_run),

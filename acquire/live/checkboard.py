@@ -31,6 +31,7 @@ HELP = [
     "KEYS OF A CHECK",
     "t    take: ask the meter for a reading, if it is one that must be asked",
     ENTRY_HELP,
+    "i    insist: the meter is on the piece that is named, however far from it it reads",
     "v    void the last reading if the press slipped; its piece is read anew, once a check",
     "a    abandon the check; with readings in it, it ends the pass it was to renew",
     "q    leave this screen; the check stays under way (coatbench check comes back to it)",
@@ -111,6 +112,9 @@ class CheckBoard(Board):
             self.entry.done(self, reply)
         elif call == "void":
             self.say(voided_words(reply))
+        elif call == "insist_piece":
+            piece = clean(reply["insisted"])
+            self.say(f"{clean(self.meter)} is on {piece}, as you say: press again, and it counts")
 
     # -- what is so ------------------------------------------------------------------------------
 
@@ -156,6 +160,13 @@ class CheckBoard(Board):
                 self.say("nothing was read yet that counts: there is nothing to void", Tone.REFUSED)
             else:
                 self.ask_why_void(last["reading_id"], taken_words(last))
+        if key == "i" and self.piece is not None:
+            self.prompt = Prompt(
+                f"{clean(self.meter)} is on {clean(self.piece)}, whatever it reads: type "
+                f"{clean(self.piece)}",
+                "insist",
+                self.piece,
+            )
         if key == "a":
             ends = " (this ends the pass it was to renew)" if self.seen else ""
             self.prompt = Prompt(f"abandon the check{ends}: type yes", "abandon")
@@ -173,6 +184,11 @@ class CheckBoard(Board):
             if text:
                 return [Ask("void", {"reading_id": of, "reason": text})]
             return self.ask_again(of)
+        if about == "insist":
+            if text.removeprefix("it is ").strip() != of:
+                self.say("nothing was said of the piece: the check goes on")
+                return []
+            return [Ask("insist_piece", {"instrument": self.meter, "piece": of})]
         if text.lower() != "yes":
             self.say("the check goes on")
             return []

@@ -13,6 +13,7 @@ from acquire.live.words import clean, renewal_words, serial_words, times, width_
 KEYS = (
     ("e", "type"),
     ("t", "take"),
+    ("i", "insist"),
     ("v", "void last"),
     ("a", "abandon"),
     ("q", "leave"),

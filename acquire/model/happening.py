@@ -31,6 +31,7 @@ class IncidentKind(StrEnum):
     CLOCK_JUMPED = "clock jumped"
     OTHER_SERIAL = "other serial number"
     OTHER_PIECE = "other reference piece"
+    PIECE_INSISTED = "piece insisted on"
     RUN_REFUSED = "run refused"
     STORE = "store"
 

@@ -6,7 +6,7 @@ from datetime import timedelta
 from math import ceil
 
 from acquire.errors import Refused
-from acquire.model import TOLD_BY_PERSON, Instant, Notice, NoticeKind, policy_text
+from acquire.model import TOLD_BY_PERSON, IncidentKind, Instant, Notice, NoticeKind, policy_text
 from acquire.pipeline.asking import Answer, require_ready, sit_down, standing_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
@@ -123,6 +123,32 @@ class CheckActs:
         assert standing.connection_id is not None
         rows = notice_rows(desk.keeper, desk.ids, standing, standing.connection_id, notice)
         return Answer({"readjusted": True}, rows)
+
+    def insist(self, instrument: str, piece: str, at: Instant) -> Answer:
+        """A person says that the meter is on the wanted piece, however far from it it reads.
+
+        Its presses count from now on. That it was said is kept, and told with the check.
+        """
+        standing = standing_of(self._desk, instrument)
+        checking = standing.checking
+        wanted = None if checking is None else checking.rule
+        if checking is None or wanted is None or wanted.piece != piece:
+            raise Refused(
+                f"{instrument} is asked to be on no such piece now",
+                reason="no such piece now",
+                got=repr(piece),
+                wanted="the piece that the check is at: " + (wanted.piece if wanted else "none"),
+                next_step=f"coatbench check {instrument} names the piece",
+            )
+        if piece in checking.insisted:
+            return Answer({"insisted": piece, "presses": wanted.readings}, [])
+        checking.insisted.add(piece)
+        said = (
+            f"a person says that {instrument} is on {piece} in check {checking.check_id}, whatever "
+            "it reads: its presses count from here on"
+        )
+        row = self._desk.keeper.incident(instrument, IncidentKind.PIECE_INSISTED, at, said)
+        return Answer({"insisted": piece, "presses": wanted.readings}, [row])
 
     def abandon(self, instrument: str, at: Instant) -> Answer:
         """Break a check off. With readings in it, it ends the pass it was to renew."""

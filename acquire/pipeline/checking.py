@@ -26,8 +26,10 @@ class Checking:
     policy: CheckPolicy
     readings: Values = field(default_factory=dict)
     voided: Values = field(default_factory=dict)
-    was_misplaced: bool = False
-    """A reading was refused because it looked like another piece's."""
+    refused: dict[str, list[Decimal]] = field(default_factory=dict)
+    """Readings that were refused because they looked like another piece's, by the wanted one."""
+    insisted: set[str] = field(default_factory=set)
+    """Pieces that the meter is on, as a person says, whatever it reads."""
     _ids: dict[str, dict[int, str]] = field(default_factory=dict)
     """Numbers of the readings that count, each with its channel, by piece."""
     _void_ids: list[UsedReading] = field(default_factory=list)
@@ -49,7 +51,13 @@ class Checking:
     @property
     def has_readings(self) -> bool:
         """Whether anything was read in it, be it void or of the wrong piece."""
-        return bool(self.readings or self.voided) or self.was_misplaced
+        return bool(self.readings or self.voided or self.refused)
+
+    @property
+    def unexplained(self) -> dict[str, list[Decimal]]:
+        """Refused readings of pieces of which none counted after: the meter may read that wrong."""
+        found = {piece for piece, _ in self.found}
+        return {piece: values for piece, values in self.refused.items() if piece not in found}
 
     @property
     def found(self) -> Values:

@@ -30,6 +30,7 @@ from acquire.pipeline.climate import Climate
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.judged_rows import judged_rows
 from acquire.pipeline.lapses import lapsed
+from acquire.pipeline.nearness import refused_words
 from acquire.pipeline.press import other_presses
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.used import used
@@ -290,6 +291,7 @@ class Gatekeeper:
         if checking is None:
             return []
         standing.checking = None
+        why += refused_words(checking)
         judgement, rows = self.broken_off(checking, at, why, first=first)
         if checking.has_readings:
             rows += self.end_pass(

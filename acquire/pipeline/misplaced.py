@@ -40,7 +40,8 @@ def of_another_piece(
     why = piece_mistaken(pieces, checking, wanted, channel, value)
     if not why:
         return ""
-    checking.was_misplaced = True
+    if wanted is not None:
+        checking.refused.setdefault(wanted, []).append(value)
     told = f"reading {reading_id} of its press tells that {standing.spec.id} was not on {wanted}"
     standing.press.place = loose(f"{told}. Next: put {standing.spec.id} on {wanted}")
     if mate is not None and wanted is not None:

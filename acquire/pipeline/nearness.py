@@ -15,6 +15,8 @@ from acquire.units import symbol
 
 _FAR, _NEAR = 10, 5
 """Limits off its own piece, and within another's."""
+OFFERED_AFTER = 3
+"""So often a press is refused before the person is asked whether the meter is on its piece."""
 
 
 def piece_mistaken(
@@ -22,8 +24,9 @@ def piece_mistaken(
 ) -> str:
     """Why a reading is not taken for the wanted piece: it is another one's; else nothing.
 
-    Such a reading is kept loose. A meter that has drifted that far finds no way here: its check
-    can never be finished.
+    Such a reading is kept loose. A meter may read that wrong, too: a person can say that it is on
+    the piece all the same (`Checking.insisted`), and then it counts, for the check to fail by. What
+    lies nearer to the readings that counted of the piece than to another's value goes with them.
     """
     policy = checking.policy
     certified = {
@@ -33,19 +36,47 @@ def piece_mistaken(
         if piece.id == step.piece
         and (certificate := piece.certificate(policy.quantity, channel)) is not None
     }
-    if wanted is None or wanted not in certified:
+    if wanted is None or wanted not in certified or wanted in checking.insisted:
         return ""
     expected, limit = certified.pop(wanted)
     if abs(value - expected) <= _FAR * limit:
         return ""
+    counted = checking.readings.get((wanted, channel), ())
     for other, (near, near_limit) in certified.items():
+        if counted and abs(value - mean_of(counted).mean) < abs(value - near):
+            continue
         if abs(value - near) <= _NEAR * near_limit:
             unit = symbol(policy.unit)
+            meter, often = checking.instrument, len(checking.refused.get(wanted, ())) + 1
+            insist = (
+                f". If it is on {wanted}, say so, and it counts: coatbench check {meter} --on "
+                f"{wanted}"
+            )
             return (
                 f"{wanted} reads about {expected} {unit}; this is near {other} "
-                f"({near} {unit}). Next: put {checking.instrument} on {wanted}"
+                f"({near} {unit}). Next: put {meter} on {wanted}"
+                f"{insist if often >= OFFERED_AFTER else ''}"
             )
     return ""
+
+
+def refused_words(checking: Checking) -> str:
+    """What a check that is broken off leaves unexplained, behind the words on why; else nothing.
+
+    A meter that reads its piece as another one's is as wrong as one can be, and nothing of it would
+    be told, since such presses count for nothing.
+    """
+    unit = symbol(checking.policy.unit)
+    told = ""
+    for piece, values in checking.unexplained.items():
+        least, most = min(values), max(values)
+        read = f"{least} {unit}" if least == most else f"{least} to {most} {unit}"
+        presses = "1 press" if len(values) == 1 else f"{len(values)} presses"
+        told += (
+            f"; {presses} asked for on {piece} read {read}, as another piece does, and nobody said "
+            f"whether {checking.instrument} was on {piece}: how it read then is not known"
+        )
+    return told
 
 
 def far_from(

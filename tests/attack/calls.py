@@ -46,6 +46,7 @@ SENSIBLE: dict[str, Make] = {
     "begin_check": _instrument,
     "readjusted": _instrument,
     "climate": lambda c: {"temperature_c": c.choice((21, 21.4, 35)), "humidity_percent": 50},
+    "insist_piece": lambda c: {"piece": c.choice(("T1", "T2", "Z0", "x")), **_instrument(c)},
     "abandon_check": _instrument,
     "begin_run": lambda c: {
         "text": c.choice(PLANS), "source": "trial.toml", "stage": c.choice(("bare", "cured", "x")),

@@ -1,0 +1,102 @@
+"""A meter that reads its piece as another one's: a person can insist, and the check fails by it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import Refused
+from acquire.report.rejudge import rejudge
+from acquire.store import StoreReader
+from tests.unit.test_as_found import Bent
+from tests.yard import Yard
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[Yard]:
+    """T1 93.2, Z0 0.0 and T2 48.7 GU; a pass, and a run that goes on."""
+    yard = Bent(tmp_path)
+    yard.plug("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    press(yard, "93.2", "93.2", "0.0", "0.0", "48.7", "48.7")
+    yard.begin()
+    press(yard, "80.1")
+    yield yard
+    yard.close()
+
+
+def press(yard: Yard, *values: str) -> None:
+    for value in values:
+        yard.clock.advance(1)
+        yard.press("shore", value)
+
+
+def insist(yard: Yard, piece: str) -> None:
+    yard.act(lambda at: yard.acts.checks.insist("shore", piece, at))
+
+
+def test_a_meter_that_is_on_its_piece_as_a_person_says_fails_its_check_and_makes_suspect(
+    yard: Yard,
+) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    press(yard, "48.5", "48.5")
+    assert "coatbench check shore --on T1" not in yard.readings()[-1]["loose_reason"]
+    press(yard, "48.5")
+    assert yard.readings()[-1]["loose_reason"].endswith(
+        "Next: put shore on T1. If it is on T1, say so, and it counts: "
+        "coatbench check shore --on T1"
+    )
+    insist(yard, "T1")
+    press(yard, "48.5", "48.5", "0.0", "0.0", "25.3", "25.3")
+    (check,) = yard.writer.query("SELECT * FROM checks WHERE check_id = 2")
+    assert check["outcome"] == "fail"
+    (found,) = yard.readings("role = 'run'")
+    assert (found["bracket"], found["counts"]) == ("suspect", 0)
+    (said,) = yard.writer.query("SELECT * FROM incident WHERE kind = 'piece insisted on'")
+    assert said["message"].startswith("a person says that shore is on T1 in check 2")
+    with StoreReader(yard.bench.store) as store:
+        assert rejudge(store, 2).holds
+
+
+def test_nobody_can_insist_on_a_piece_that_the_check_is_not_at(yard: Yard) -> None:
+    with pytest.raises(Refused, match="asked to be on no such piece now"):
+        insist(yard, "T1")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for piece in ("T2", "Z9", ""):
+        with pytest.raises(Refused, match="asked to be on no such piece now"):
+            insist(yard, piece)
+
+
+def test_a_check_given_up_over_refused_presses_says_what_they_read(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    press(yard, "48.5", "48.4", "48.5")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    (check,) = yard.writer.query("SELECT * FROM checks WHERE check_id = 2")
+    assert check["outcome"] == "undecided"
+    assert check["message"].endswith(
+        "by the person at the bench; 3 presses asked for on T1 read 48.4 to 48.5 GU, as another "
+        "piece does, and nobody said whether shore was on T1: how it read then is not known"
+    )
+
+
+def test_a_press_that_was_misplaced_and_put_right_leaves_nothing_unexplained(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    press(yard, "48.5", "93.2")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    (check,) = yard.writer.query("SELECT * FROM checks WHERE check_id = 2")
+    assert "asked for on" not in check["message"]
+
+
+def test_presses_that_go_with_those_that_counted_are_of_the_same_piece(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    # More than five limits above T2 counts for T1; a hair below that is the same piece still.
+    press(yard, "58.7", "58.5")
+    assert [row["piece"] for row in yard.readings()[-2:]] == ["T1", "T1"]
+
+
+def test_a_press_on_the_next_piece_before_its_turn_is_refused_still(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    press(yard, "93.2", "48.7")
+    assert [row["role"] for row in yard.readings()[-2:]] == ["check", "loose"]

@@ -19,6 +19,7 @@ from typing import NamedTuple, Protocol
 
 from acquire.errors import NotFound
 from acquire.model import Plan
+from acquire.report.coefficients import CoefficientsOfReadings
 from acquire.report.correctedreadings import CorrectedReadings
 from acquire.report.outplace import require_place
 from acquire.report.wholefile import whole_file
@@ -77,6 +78,11 @@ COLUMNS = (
     Column("corrected_value", "`value` corrected for the drift between both checks, in `unit`; "
            "empty where it is not corrected"),
     Column("not_corrected", "why it is not, where the plan wants it", True),
+    Column("static_coefficient", "of friction, where the plan has a sled: by this force, or by the "
+           "first peak of its pull in the trace; of the latest plan"),
+    Column("kinetic_coefficient", "likewise, by the mean of the steady window; empty without a "
+           "trace"),
+    Column("no_coefficient", "why it has none, where the plan has a sled", True),
     Column("trial_unchecked", "1 if the trial was planned to count readings without a check"),
     Column("piece", "the reference piece, for role check", True),
     Column("run_id", "the run"),
@@ -125,6 +131,7 @@ def records(store: StoreReader, scope: Scope) -> Generator[Record, None, None]:
     plans: dict[int, Plan] = {}
     latest: dict[str, Plan] = {}
     corrected = CorrectedReadings(store.path)
+    coefficients = CoefficientsOfReadings(store.path)
     # The condition is one of this module's own; its values are bound.
     for row in store.each(f"{_QUERY} WHERE {where} ORDER BY q.reading_id", arguments):
         record = _record(row, _plan(store, plans, row["trial_id"]))
@@ -135,7 +142,18 @@ def records(store: StoreReader, scope: Scope) -> Generator[Record, None, None]:
             record["drift_correction"] = found.how.value
             record["corrected_value"] = found.value
             record["not_corrected"] = found.why_not or None
+            friction = coefficients.of(
+                _latest(store, latest, row["trial"]), row["measure"], row["reading_id"]
+            )
+            record["static_coefficient"] = _shortened(friction.static)
+            record["kinetic_coefficient"] = _shortened(friction.kinetic)
+            record["no_coefficient"] = friction.why_not or None
         yield record
+
+
+def _shortened(figure: float | None) -> float | None:
+    """Six significant digits, more than any pull is worth."""
+    return None if figure is None else float(f"{figure:.6g}")
 
 
 class Sink(Protocol):

@@ -14,7 +14,8 @@ from typing import Any, NamedTuple
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, NotFound
 from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
-from acquire.model import Instant, Reading, at_channel, iso_utc
+from acquire.model import Instant, Reading, Samples, at_channel, iso_utc
+from acquire.report.pullproof import pull_proof
 from acquire.report.soundness import words
 from acquire.schema import parse_toml
 from acquire.store import StoreReader
@@ -141,7 +142,7 @@ def _without_holes(tape: Tape) -> Tape:
 
 
 class Replay(NamedTuple):
-    """A connection played again: driver and profile of then, its bytes, the readings they give.
+    """A connection played again: driver and profile of then, its bytes, what they give.
 
     `why_not` says why it could not be played.
     """
@@ -151,6 +152,7 @@ class Replay(NamedTuple):
     stream: bytes
     readings: tuple[Reading, ...]
     why_not: str = ""
+    samples: tuple[Samples, ...] = ()
 
     def unlike(self, row: dict[str, Any]) -> list[str]:
         """What the tape gives otherwise than the row of a reading has it; empty if all is so."""
@@ -195,8 +197,10 @@ def replayed(reader: StoreReader, connection_id: int, registry: Registry) -> Rep
     )
     tape = _without_holes(tape)
     stream = b"".join(p.data for p in tape.passed if p.direction == RECEIVED)
-    again = tuple(fact for fact in replay(driver, tape) if isinstance(fact, Reading))
-    return Replay(described["driver"], described["profile"], stream, again)
+    facts = [fact for fact in replay(driver, tape) if isinstance(fact, Reading | Samples)]
+    again = tuple(fact for fact in facts if isinstance(fact, Reading))
+    samples = tuple(fact for fact in facts if isinstance(fact, Samples))
+    return Replay(described["driver"], described["profile"], stream, again, "", samples)
 
 
 def _replayed(
@@ -213,21 +217,23 @@ def _replayed(
     if played.why_not:
         return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {played.why_not}"]
     unlike, again = played.unlike(row), played.at(row)
-    if not unlike:
+    pull = pull_proof(reader, row, played.samples)
+    lines += pull.lines
+    if not unlike and pull.holds:
         lines.append(
             f"PROVED: the tape, played through driver {played.driver} with profile "
             f"{played.profile} as it was then, gives this very reading again"
         )
         if row["typed"]:
             lines.append("that the display showed it is the word of whoever typed it")
-    else:
+    elif unlike:
         lines.append(
             "NOT PROVED: the tape does not give this reading again. "
             f"It holds {played.stream[start:end]!r} there"
             + (f" and reads {again[0].text!r}" if again else " and gives no reading there")
             + f". Otherwise than stored: {'; '.join(unlike)}"
         )
-    return not unlike, lines
+    return not unlike and pull.holds, lines
 
 
 def _unlike(row: dict[str, Any], there: bytes, again: list[Reading]) -> list[str]:

@@ -6,6 +6,10 @@ Simulated gauge, shipped driver and profile, real store, results: no part is lef
 from __future__ import annotations
 
 import math
+import re
+import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +19,10 @@ from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
 from acquire.report import write_report
 from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.export import Scope, records
 from acquire.report.loading import load_trial
+from acquire.report.proof import prove
+from acquire.report.pullproof import NOT_PROVED, PROVED
 from acquire.report.resultlines import check_budgets
 from acquire.report.resultrows import result_records
 from acquire.report.summary import lines_of
@@ -194,3 +201,43 @@ def test_the_budgets_hold_and_the_summary_has_both(store: Path) -> None:
     assert "Kinetic coefficient of friction (measure slick)" in said
     assert "Dwell:" in said
     assert "First pull:" in said
+
+
+def test_the_proof_of_a_pull_names_samples_rows_and_bytes_and_plays_them_again(
+    store: Path, tmp_path: Path
+) -> None:
+    proof = prove(store, 10)
+    said = "\n".join(proof.lines)
+    assert proof.holds
+    assert re.search(r"its pull: samples \d+ to \d+ of trace 1 \(1000 a second", said)
+    found = re.search(r"steady window: samples (\d+) to (\d+), mean ([\d.]+) N above zero", said)
+    assert found is not None
+    assert float(found[3]) == pytest.approx(0.116 * WEIGHT_N, abs=0.005)
+    assert "kinetic 0.11" in said
+    assert PROVED in said
+    # A sample that was changed in a copy of the store is not the one that came down the line.
+    copy = tmp_path / "copy.db"
+    shutil.copy(store, copy)
+    with closing(sqlite3.connect(copy)) as other:
+        other.execute("DROP TRIGGER trace_block_no_update")
+        (number, counts) = other.execute(
+            "SELECT id, counts FROM trace_block WHERE first <= ?1 AND ?1 < first + "
+            "length(counts) / width", (int(found[1]),)
+        ).fetchone()  # fmt: skip
+        changed = bytes([counts[0] ^ 1]) + counts[1:]
+        other.execute("UPDATE trace_block SET counts = ? WHERE id = ?", (changed, number))
+        other.commit()
+    assert not prove(copy, 10).holds
+    assert NOT_PROVED in "\n".join(prove(copy, 10).lines)
+
+
+def test_an_export_has_both_coefficients_beside_each_reading(store: Path) -> None:
+    with StoreReader(store) as reader:
+        rows = list(records(reader, Scope("sliding")))
+    assert [r["no_coefficient"] for r in rows] == [None] * 12
+    for r in rows:
+        place = (str(r["zone"]), str(r["stage"]))
+        assert float(str(r["static_coefficient"])) == pytest.approx(STATIC[place], abs=0.006)
+        assert float(str(r["kinetic_coefficient"])) == pytest.approx(KINETIC[place], abs=0.006)
+        # What the gauge itself called the peak has its zero in it.
+        assert float(str(r["value"])) > float(str(r["static_coefficient"])) * WEIGHT_N + 0.02

@@ -39,8 +39,9 @@ def verify(
 
     Without FILE against those that come with it: published standards, handbooks, worked examples.
     With FILE against cases of your own, in the same form (README, "Is it right?"). Each case is
-    shown with what was got and expected, the tolerance, the source, and whether the value was
-    published, is from memory or was computed; then a summary by area.
+    shown with what was got and expected, the tolerance, the source, whether the value was
+    published, is from memory or was computed, and whether results use the calculation or it is
+    for reference only; then a summary by area.
 
     The record names version, digests, libraries, computer and date: file it before you rely on the
     program, and again after every change of it or of what it runs on (ISO/IEC 17025:2017, 7.11.2).
@@ -102,11 +103,16 @@ def _show(record: Record, failed: bool) -> None:
 
 
 def _conclude(record: Record) -> None:
-    from acquire.verify.words import fault_lines, table, verdict_lines  # noqa: PLC0415 - slow
+    from acquire.verify.words import (  # noqa: PLC0415 - slow
+        fault_lines,
+        table,
+        use_lines,
+        verdict_lines,
+    )
 
     show_table(table(record))
     say(["", *(line for file in record.files for line in fault_lines(file))])
-    say(verdict_lines(record))
+    say([*use_lines(record), *verdict_lines(record)])
 
 
 def _text(record: Record) -> str:
@@ -119,6 +125,7 @@ def _lines(record: Record) -> Iterator[str]:
         fault_lines,
         head_lines,
         table,
+        use_lines,
         verdict_lines,
     )
 
@@ -128,6 +135,7 @@ def _lines(record: Record) -> Iterator[str]:
     yield ""
     for file in record.files:
         yield from fault_lines(file)
+    yield from use_lines(record)
     yield from verdict_lines(record)
     for lines in all_case_lines(record):
         yield ""

@@ -13,6 +13,7 @@ from typing import Any
 
 from acquire.errors import Fault
 from acquire.verify.record import KINDS, Record, kind_of, kinds_in
+from acquire.verify.use import use_of
 from acquire.verify.verifying import Compared, Verdict, Verified, VerifiedFile
 
 _MOST_SHOWN = 8
@@ -62,6 +63,8 @@ def _case_lines(one: Verified, path: Path) -> Iterator[str]:
     if case is not None:
         yield f"  source  {case.source}"
         yield f"  status  {kind_of(case.status)}"
+        if one.verdict is not Verdict.UNKNOWN:
+            yield f"  used    {use_of(case.calc).words}"
 
 
 def _compared_lines(one: Compared) -> Iterator[str]:
@@ -124,6 +127,22 @@ def _row(area: str, entries: list[Verified]) -> dict[str, str | int]:
         **{heading: verdicts[verdict] for verdict, heading in _HEADINGS.items()},
         **{kind: kinds[kind] for kind in (*KINDS, "other")},
     }
+
+
+def use_lines(record: Record) -> Iterator[str]:
+    """Of how many cases results use the calculation."""
+    uses = [
+        use_of(one.entry.case.calc)
+        for one in record.entries
+        if one.entry.case is not None and one.verdict is not Verdict.UNKNOWN
+    ]
+    if uses:
+        whole = sum(use.is_whole for use in uses)
+        part = sum(use.is_in_part for use in uses) - whole
+        yield (
+            f"of {_cases(len(uses))} the calculation is used by results in {whole}, in part in "
+            f"{part}, and for reference only in {len(uses) - whole - part}"
+        )
 
 
 def verdict_lines(record: Record) -> Iterator[str]:
@@ -199,6 +218,7 @@ def _case_item(one: Verified) -> dict[str, Any]:
         "source": case.source if case else None,
         "status": case.status if case else None,
         "kind": kind_of(case.status) if case else None,
+        "used": use_of(case.calc).words if case and one.verdict is not Verdict.UNKNOWN else None,
         "quantities": [
             {
                 "key": compared.key,

@@ -15,6 +15,7 @@ from acquire.cli.entry import run
 from acquire.errors import NotFound
 from acquire.verify.record import kind_of
 from acquire.verify.shipped import case_files
+from acquire.verify.use import use_of
 from tests.reference.shipped import CASES
 from tests.unit.verify_cases import GOOD, text_of, written
 
@@ -35,7 +36,11 @@ def test_the_shipped_cases_are_all_right(capsys: Captured) -> None:
     for case in CASES:
         assert f"agrees  {case.area}: {case.id}, {case.quantity} ({case.calc})\n" in shown
         assert f"  source  {case.source}\n  status  {kind_of(case.status)}\n" in shown
+        assert f"\n  used    {use_of(case.calc).words}\n" in shown
     assert shown.splitlines()[-1] == f"all right: all {len(CASES)} cases agree"
+    whole = sum(use_of(case.calc).is_whole for case in CASES)
+    assert f"of {len(CASES)} cases the calculation is used by results in {whole}, in part" in shown
+    assert shown.count("\n  used    by results\n") == whole
     assert shown.count("\n  status  published") == sum(c.status == "VERIFIED" for c in CASES)
 
 
@@ -66,6 +71,9 @@ def test_a_case_that_differs_shows_what_was_got_expected_and_how_near_it_should_
         "  source  by hand\n"
         "  status  from memory\n"
     ) in shown
+    # Dunnett's limit is a second opinion; what nobody knows is used by nobody.
+    assert "\n  used    for reference only: analysis.dunnett.critical\n" in shown
+    assert "of 3 cases the calculation is used by results in 0, in part in 2, and" in shown
     assert "    element 2: got 2.61" in shown  # the first is right, of these two each is told
     assert "    element 3: got 2.81" in shown
     assert "    element 1:" not in shown

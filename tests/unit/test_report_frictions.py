@@ -1,0 +1,230 @@
+"""Coefficients of a gauge that holds peaks, under checks with and without a piece of no load."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from acquire.analysis.comparison import Comparison
+from acquire.model import Certificate, Piece, PieceKind, PieceRule, Quantity, Reading
+from acquire.report import write_report
+from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.export import Scope, records
+from acquire.report.loading import load_trial
+from acquire.report.resultrows import result_records
+from acquire.report.summary import lines_of
+from acquire.settings import parse_plan
+from acquire.store.reader import StoreReader
+from tests.yard import Yard, bench
+
+SLED = '\n[measure.sled]\nmass = "200 g"\nexpanded_uncertainty = "0.4 g"\n'
+WEIGHT_N = 0.2 * 9.80665
+TRIAL = """
+[trial]
+id = "peaks"
+title = "Peaks that a gauge held"
+stages = ["bare", "applied"]
+
+[panel]
+name = "Panel 4"
+
+[[treatment]]
+id = "none"
+name = "Untreated"
+control = true
+
+[[treatment]]
+id = "wax"
+name = "Slipway wax"
+
+[[zone]]
+id = "A"
+treatment = "none"
+
+[[zone]]
+id = "B"
+treatment = "wax"
+
+[[measure]]
+id = "slick"
+quantity = "force"
+replicates = 3
+order = "by-zone"
+higher_is_better = false
+"""
+PEAKS = {
+    "bare": ("0.80", "0.82", "0.84", "0.81", "0.83", "0.85"),
+    "applied": ("0.80", "0.82", "0.84", "0.30", "0.32", "0.34"),
+}
+
+
+class PeakYard(Yard):
+    """A gauge ``puller``, checked with nothing on it and with 200 g, or with the weight alone."""
+
+    def __init__(self, folder: Path, *, has_no_load: bool = True) -> None:
+        self._names = ("W0", "W200") if has_no_load else ("W200",)
+        super().__init__(folder)
+        self.plug("puller")
+
+    def open(self) -> None:
+        plain = bench(self.bench.store)
+        first = plain.instruments[0]
+        policy = replace(
+            first.policy,
+            id="force",
+            quantity=Quantity.FORCE,
+            channels=("",),
+            unit="newton",
+            resolution=Decimal("0.01"),
+            rules=tuple(PieceRule(n, 2, Decimal("0.1"), Decimal("0.1")) for n in self._names),
+        )
+        puller = replace(first, id="puller", kind=Quantity.FORCE, serial="PG-0031", policy=policy)
+        self.bench = replace(
+            plain,
+            instruments=(puller,),
+            pieces=tuple(
+                Piece(name, kind, (_certificate(name, value),))
+                for name, kind, value in (
+                    ("W0", PieceKind.NO_LOAD, "0"),
+                    ("W200", PieceKind.CHECK_WEIGHT, "1.96133"),
+                )
+            ),
+        )
+        super().open()
+
+    def pulled(self, value: str) -> None:
+        raw = f"{value} N\r\n".encode()
+        at = self._offsets.get("puller", 0)
+        self.take_in(
+            "puller",
+            Reading(Quantity.FORCE, "", Decimal(value), "newton", value, self.clock.now(), raw, at,
+                    at + len(raw)),
+        )  # fmt: skip
+
+    def checked(self, no_load: str, weight: str) -> None:
+        self.act(lambda at: self.acts.checks.begin("puller", at))
+        values = {"W0": no_load, "W200": weight}
+        for name in self._names:
+            for _ in range(2):
+                self.clock.advance(1)
+                self.pulled(values[name])
+        self.clock.advance(1)
+
+    def run(self, stage: str, text: str) -> None:
+        plan = parse_plan(text, "trial.toml")
+        self.act(lambda at: self.acts.runs.begin(plan, "slick", stage, "puller", at))
+        for value in PEAKS[stage]:
+            self.clock.advance(10)
+            self.pulled(value)
+        self.act(lambda at: self.acts.runs.finish("", at))
+
+
+def _certificate(name: str, value: str) -> Certificate:
+    return Certificate(
+        name, Quantity.FORCE, "", Decimal(value), "newton", Decimal("0.002"), Decimal(2),
+        date(2026, 1, 31), date(2030, 1, 31), "Harbour Metrology",
+    )  # fmt: skip
+
+
+def _trial(folder: Path, sled: str = SLED, *, has_no_load: bool = True) -> Path:
+    """The gauge's zero goes from 0.02 to 0.03 N while bare is read, and stays there."""
+    yard = PeakYard(folder, has_no_load=has_no_load)
+    yard.checked("0.02", "1.98")
+    yard.run("bare", TRIAL + sled)
+    yard.checked("0.03", "1.99")
+    yard.run("applied", TRIAL + sled)
+    yard.checked("0.03", "1.99")
+    yard.close()
+    return yard.bench.store
+
+
+def _only(store: Path) -> Evidence:
+    (one,) = evidence_of(load_trial(store, "peaks"))
+    return one
+
+
+def test_the_zero_that_the_checks_read_is_taken_off_along_its_line(tmp_path: Path) -> None:
+    one = _only(_trial(tmp_path))
+    assert one.what == "Static coefficient of friction"
+    applied = one.result.level("B", "applied")
+    assert applied is not None
+    assert applied.cell.mean == pytest.approx((0.32 - 0.03) / WEIGHT_N)
+    # The zone read first lies nearer to the opening check, and has less of the rise in it.
+    first, second = (one.result.level(zone, "bare") for zone in ("A", "B"))
+    assert first is not None
+    assert second is not None
+    assert first.cell.mean is not None
+    assert second.cell.mean is not None
+    for level, read in ((first, 0.82), (second, 0.83)):
+        (held,) = level.cell.holdings
+        zero = 0.02 + 0.01 * sum(held.positions) / 3
+        assert level.cell.mean == pytest.approx((read - zero) / WEIGHT_N)
+    assert second.cell.mean - first.cell.mean < 0.01 / WEIGHT_N
+
+
+def test_what_is_left_of_the_gauge_is_told_by_the_weight_without_its_zero(tmp_path: Path) -> None:
+    one = _only(_trial(tmp_path))
+    assert [a.opening.piece for a in one.anchors] == ["W200", "W200"]
+    level = one.result.level("A", "applied")
+    assert level is not None
+    assert level.budget is not None
+    # 1.99 less 0.03 less 1.96133: what the scale is off by, and no zero and no drift any more.
+    assert level.budget.bias * WEIGHT_N == pytest.approx(1.99 - 0.03 - 1.96133, abs=1e-4)
+    assert any("gauge zero on" in rule for rule in one.result.rules)
+
+
+def test_a_net_change_has_no_drift_left_in_it(tmp_path: Path) -> None:
+    found = _only(_trial(tmp_path)).result.comparison("wax", "applied")
+    assert isinstance(found, Comparison)
+    assert found.budget.bias == pytest.approx(0.0, abs=1e-12)
+    (mass,) = [t for t in found.budget.terms if t.name == "mass of the sled"]
+    assert mass.contribution == pytest.approx(0.001 * abs(found.estimate))
+
+
+def test_without_a_piece_of_no_load_the_zero_stays_and_the_page_says_so(tmp_path: Path) -> None:
+    store = _trial(tmp_path, has_no_load=False)
+    one = _only(store)
+    level = one.result.level("B", "applied")
+    assert level is not None
+    assert level.cell.mean == pytest.approx(0.32 / WEIGHT_N)
+    page = write_report(store, "peaks", tmp_path / "page.html").read_text(encoding="utf-8")
+    assert "gauge zero wanted and off" in page
+
+
+def test_the_zero_can_be_left_on_by_the_plan(tmp_path: Path) -> None:
+    one = _only(_trial(tmp_path, SLED + "corrections = []\n"))
+    level = one.result.level("B", "applied")
+    assert level is not None
+    assert level.cell.mean == pytest.approx(0.32 / WEIGHT_N)
+    assert any("gauge zero off (the plan does not want it)" in r for r in one.result.rules)
+    assert [a.opening.piece for a in one.anchors] == ["W0", "W0"]
+
+
+def test_without_a_sled_all_stays_as_it_was(tmp_path: Path) -> None:
+    store = _trial(tmp_path, "")
+    one = _only(store)
+    assert (one.what, one.result.unit, one.friction) == ("Force", "newton", None)
+    page = write_report(store, "peaks", tmp_path / "page.html").read_text(encoding="utf-8")
+    assert "Slickness: sled and pulls" not in page
+    assert "sled of" not in page
+    rows = list(result_records(load_trial(store, "peaks")))
+    assert {r["coefficient"] for r in rows} == {None}
+
+
+def test_peaks_have_no_traces_and_the_page_says_what_is_not_known(tmp_path: Path) -> None:
+    store = _trial(tmp_path)
+    page = write_report(store, "peaks", tmp_path / "page.html").read_text(encoding="utf-8")
+    assert "Each force is a peak that the gauge held" in page
+    assert "Every pull" not in page
+    said = "\n".join(lines_of(store, "peaks"))
+    assert "a gauge that holds its peak does not say how long the sled had stood" in said
+    with StoreReader(store) as reader:
+        rows = list(records(reader, Scope("peaks")))
+    assert [r["kinetic_coefficient"] for r in rows] == [None] * 12
+    last = float(str(rows[-1]["static_coefficient"]))
+    assert last == pytest.approx((0.34 - 0.03) / WEIGHT_N, rel=1e-5)
+    assert float(str(rows[-1]["value"])) == 0.34

@@ -30,7 +30,9 @@ class Bracket:
     before the next check, so that none can close these readings. `piece` is the reference piece,
     `certified` its certified value, and `opening_check` and `closing_check` are the numbers of both
     checks: brackets that share a check share its error. `correction` says what was taken off the
-    readings for what these checks found. Raises ValueError where the closing lies before the
+    readings for what these checks found. `between` names checks between the two that closed
+    nothing, with what they found, and `off_line` says which of them shows that the drift was no
+    straight line, as a part of a sentence. Raises ValueError where the closing lies before the
     opening.
     """
 
@@ -49,6 +51,8 @@ class Bracket:
     opening_check: int | None = None
     closing_check: int | None = None
     correction: DriftCorrection = DriftCorrection.NONE
+    between: str = ""
+    off_line: str = ""
 
     def __post_init__(self) -> None:
         if self.closing_at_s is not None and self.closing_at_s < self.opening_at_s:

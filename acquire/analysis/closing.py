@@ -5,7 +5,7 @@ One sentence for each stage, so that all results of the stage say the same of it
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell
@@ -29,26 +29,35 @@ _PARTS = {
 def unclosed_sentences(cells: Iterable[Cell]) -> dict[str, str]:
     """A sentence for each stage with readings whose drift is not known, by stage."""
     counts: dict[str, dict[str, int]] = {}
+    found: dict[str, dict[str, None]] = {}
     for cell in cells:
         for holding in cell.holdings:
             here = counts.setdefault(cell.stage, dict.fromkeys(_PARTS, 0))
             here[_state(holding.bracket)] += holding.readings
+            if holding.bracket is not None and holding.bracket.between:
+                found.setdefault(cell.stage, {})[holding.bracket.between] = None
     said = {}
     for stage, here in counts.items():
         present = {state: n for state, n in here.items() if n}
         if set(present) == {"closed"}:
             continue
         if len(present) == 1:
-            said[stage] = _ALONE[next(iter(present))].format(stage=stage)
+            said[stage] = _ALONE[next(iter(present))].format(stage=stage) + _since(found, stage)
             continue
         parts = ", ".join(_PARTS[state].format(n=n) for state, n in present.items())
         total = sum(present.values())
         rest = f"the other {total - here['closed']}" if here["closed"] else "them"
         said[stage] = (
             f"Of the {total} readings at {stage}: {parts}. What the meter did "
-            f"around {rest} {_MISSING}"
+            f"around {rest} {_MISSING}{_since(found, stage)}"
         )
     return said
+
+
+def _since(found: Mapping[str, Mapping[str, None]], stage: str) -> str:
+    """What checks that closed nothing have found all the same."""
+    told = "; ".join(found.get(stage, ()))
+    return f" Since then {told}: so much is known of it." if told else ""
 
 
 def _state(bracket: Bracket | None) -> str:

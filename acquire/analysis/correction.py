@@ -136,6 +136,8 @@ def lacking(bracket: Bracket | None, how: DriftCorrection) -> str:
         return "no closing check before the meter was re-adjusted"
     if bracket.drift is None or bracket.opening_deviation is None:
         return "no passed closing check"
+    if bracket.off_line:
+        return bracket.off_line
     if how is DriftCorrection.GAIN and not (bracket.certified and _gains(bracket) > 0):
         return "no reference piece that shows a gain (its certified value is 0)"
     return ""

@@ -264,6 +264,7 @@ class _Loading:
             for row in self._some("SELECT * FROM checks WHERE sitting_id IN ({})", sitting_ids)
             if (row["instrument"], row["serial"]) in mine
         ]
+        around |= self._between(readings)
         missing = sorted({i for i in around if i is not None} - {row["check_id"] for row in rows})
         rows += self._some("SELECT * FROM checks WHERE check_id IN ({})", missing)
         rows.sort(key=lambda row: int(row["check_id"]))
@@ -298,6 +299,22 @@ class _Loading:
             for row in rows
             for i in (row["check_id"],)
         ]
+
+    def _between(self, readings: Sequence[ReadingRecord]) -> set[int]:
+        """Checks between those around readings, be it in a sitting of another trial."""
+        found: set[int] = set()
+        for opening, closing, serial in {
+            (r.check_id, r.closing_check_id, r.serial) for r in readings if r.check_id is not None
+        }:
+            rows = self._reader.rows(
+                "SELECT c.id FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id "
+                "WHERE c.serial = ?1 AND c.id > ?2 AND c.id < coalesce(?3, (SELECT coalesce("
+                "min(p.id), 9223372036854775807) FROM check_begin AS p JOIN check_judgement AS o "
+                "ON o.check_id = p.id WHERE p.serial = ?1 AND p.id > ?2 AND o.outcome = 'pass'))",
+                (serial, opening, closing),
+            )
+            found |= {row["id"] for row in rows}
+        return found
 
     def _notes(self, sitting_ids: Sequence[int]) -> list[NoteRecord]:
         rows = self._reader.rows(

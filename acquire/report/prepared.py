@@ -16,6 +16,7 @@ from acquire.analysis.gaugezero import Zero
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
 from acquire.model import DriftCorrection, Measure, SledCorrection
+from acquire.report.between import between_words, off_line
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
 from acquire.units import convert
@@ -171,6 +172,7 @@ def _bracket(
     closing_at_s = drift = opening_deviation = certified = None
     certificate_u = 0.0
     opening_doubt = closing_doubt = EXACT
+    bent = ""
     if anchor is not None:
         opening_deviation = float(anchor.opening.deviation)
         certified = float(anchor.opening.certified)
@@ -183,6 +185,8 @@ def _bracket(
             # A clock that was set back after the last reading must not put it behind the close.
             closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
             closing_at_s = _seconds(closed_ns, origin_ns)
+            closing = (anchor.closing_check, anchor.closing)
+            bent = off_line(record, (anchor.check, anchor.opening), closing, _doubt)
     return CoveredBracket(
         stage=first.stage,
         opening_at_s=opening_at_s,
@@ -198,6 +202,8 @@ def _bracket(
         certified=certified,
         opening_check=first.check_id,
         closing_check=first.closing_check_id,
+        between=between_words(record, first.check_id, first.closing_check_id),
+        off_line=bent,
         covers=frozenset(r.id for r in group),
     )
 

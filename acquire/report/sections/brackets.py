@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from acquire.report.between import between_words
 from acquire.report.evidence import Evidence
 from acquire.report.record import CheckRecord, ReadingRecord, Standing, TrialRecord
 from acquire.report.wording import moment
@@ -20,12 +21,13 @@ def bracket_words(record: TrialRecord, state: str, opening: int | None, closing:
         return "no check: the trial was planned so"
     begun = _check(record.check(opening), opening)
     later = _check(record.check(closing), closing)
+    between = between_words(record, opening, closing)
     return {
         "bracketed": f"{begun}; closed by {later}",
         "suspect": f"{begun}; suspect, because the meter was outside its limit at {later}",
         "broken": f"{begun}; broken: re-adjusted before a closing check",
         "open": f"{begun}; not closed by a later check yet",
-    }[state]
+    }[state] + (f"; between: {between}" if between else "")
 
 
 def bracket_of_reading(record: TrialRecord, reading: ReadingRecord) -> str:

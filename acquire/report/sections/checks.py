@@ -14,6 +14,7 @@ from typing import NamedTuple
 from acquire.analysis.figures import rounded, signed
 from acquire.calibration.due import days, days_words
 from acquire.model import Quantity, at_channel, channel_label, from_utc_ns
+from acquire.report.between import between_words
 from acquire.report.record import (
     CheckReading,
     CheckRecord,
@@ -374,9 +375,15 @@ def bracket_sentence(
     later = record.check(closing)
     when = said_moment(later.judged_utc_ns) if later and later.judged_utc_ns else ""
     before = f"{who} taken after check {opening} passed"
+    between = between_words(record, opening, closing)
+    also = f" Between: {between}." if between else ""
     return {
         "bracketed": f"Bracketed: {before}; check {closing} passed too on {when}, so the meter was "
-        "inside its limits before and after.",
+        + (
+            "inside its limits at these two. That it was so all the time is not shown."
+            if between
+            else "inside its limits before and after."
+        ),
         "open": f"Open: {before}; no check since has closed them, so nothing shows yet "
         "that the meter stayed inside its limits.",
         "broken": f"Broken: {before}; the meter was re-adjusted before the next check, which "
@@ -384,4 +391,4 @@ def bracket_sentence(
         "suspect": f"Suspect: {before}, but check {closing} on {when} found the meter outside "
         "its limit; at some moment in between it left its limits, so these readings are left out "
         "of the results.",
-    }[state]
+    }[state] + also

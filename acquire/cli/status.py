@@ -77,6 +77,7 @@ def status_lines(
         f"bench    {clean(found['bench'])}",
         f"store    {clean(found['store'])}",
         f"sitting  {sitting if sitting else 'none is open; a check or a run opens one'}",
+        *([f"CLOCK    {clean(found['clock'])}"] if found.get("clock") else []),
         "",
     ]
     for own in found["instruments"]:

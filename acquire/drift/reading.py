@@ -217,10 +217,10 @@ def _history(
     last: dict[str, str],
 ) -> History:
     places = np.concatenate([part.places for part in parts])
-    recorded = np.argsort(places, kind="stable")
-    at_ns = checks.at_ns[places]
-    order = recorded[np.argsort(at_ns[recorded], kind="stable")]
-    at_ns, by_time = at_ns[order], places[order]
+    # In the order in which they happened, whatever a clock said that was set back meanwhile: what
+    # came later is no earlier than what came before it.
+    order = recorded = np.argsort(places, kind="stable")
+    at_ns, by_time = np.maximum.accumulate(checks.at_ns[places][order]), places[order]
     part_of = np.repeat(np.arange(len(parts)), [len(part.places) for part in parts])
     newest = parts[int(part_of[recorded[-1]])]
     pairs = [certificates.get(part.certificate) for part in parts]

@@ -32,6 +32,7 @@ class Bulletin:
         self._story = Story(zone=zone)
         self._said: dict[str, str] = {}
         """The last word on the link of each instrument, so that none is said twice."""
+        self._clock = ""
         self._has_stood = False
         self._waiting = ""
 
@@ -65,6 +66,10 @@ class Bulletin:
         """A status: at first what is there, then whether a run waits or goes on."""
         lines = [] if self._has_stood else self._links(status)
         self._has_stood = True
+        clock = clean(status.get("clock") or "")
+        if clock and not self._clock:
+            lines.append(self._line(status, Tone.TROUBLE, "clock", clock))
+        self._clock = clock
         run, waiting = status["run"], _waiting(status)
         if waiting and waiting != self._waiting:
             instrument = (run or status["interrupted"])["instrument"]

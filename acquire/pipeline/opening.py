@@ -110,10 +110,7 @@ def _clock_behind(desk: Desk, at: Instant) -> list[Row]:
     if latest_ns - at.utc_ns <= desk.keeper.clock_jump_ns:
         return []
     desk.keeper.clock_floor_ns = latest_ns
-    message = (
-        f"the computer's clock says {iso_utc(at.utc_ns)}, which is before the last entry of the "
-        f"store ({iso_utc(latest_ns)}). Next: set the clock right; certificates go by the later one"
-    )
+    message = desk.keeper.clock_behind(at)
     return [desk.keeper.incident("", IncidentKind.CLOCK_JUMPED, at, message)]
 
 

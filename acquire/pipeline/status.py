@@ -23,6 +23,7 @@ def status(desk: Desk, now: Instant) -> dict[str, object]:
         "store": str(desk.bench.store),
         "at": iso_utc(now.utc_ns),
         "sitting": desk.sitting_id,
+        "clock": desk.keeper.clock_behind(now),
         "instruments": [_instrument(desk, s, now) for s in desk.standings.values()],
         "run": None if run is None else _run(desk, run, now),
         "interrupted": None

@@ -5,6 +5,7 @@ The page and the terminal say the same sentences. Pure; any thread.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,12 +16,14 @@ from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
 from acquire.report.record import Standing, TrialRecord
 from acquire.report.standings import SIGNS
-from acquire.report.wording import counted, listed, shortened
+from acquire.report.wording import counted, listed, moment, shortened
 
 _ORDER = (
     Decision.BETTER, Decision.EQUAL, Decision.NOT_SHOWN, Decision.WORSE, Decision.REFUSED,
 )  # fmt: skip
 _LONGEST_NAME = 60
+_CLOCK_BACK_NS = 2_000_000_000
+"""As far as a clock may step back without a word: the default of a policy's `clock_jump_s`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +176,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
         unchecked = sum(1 for r in counting if r.bracket == "unchecked")
         if unchecked:
             said.append(f"{unchecked} of them without a valid check.")
+    said += _clock_back(record)
     suspects = record.count(Standing.SUSPECT)
     if suspects:
         said.append(
@@ -219,6 +223,23 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
         )
         said.append(f"{counted(len(record.loose), 'loose reading')} {verb} for nothing.")
     return tuple(said)
+
+
+def _clock_back(record: TrialRecord) -> list[str]:
+    """Where the computer's clock went back: dates there are wrong, and the order holds."""
+    found = []
+    for what, moments in (
+        ("reading", [(r.id, r.at_utc_ns) for r in record.readings]),
+        ("check", [(c.id, c.begun_utc_ns) for c in record.checks]),
+    ):
+        for (_, before), (number, at) in itertools.pairwise(moments):
+            if before - at > _CLOCK_BACK_NS:
+                found.append(
+                    f"The computer's clock was set back before {what} {number}: it says "
+                    f"{moment(at)}, after {moment(before)} for the one before it. Dates there are "
+                    "not to be trusted; what came after what goes by the numbers."
+                )
+    return found
 
 
 def flagged(evidence: Sequence[Evidence]) -> str:

@@ -156,7 +156,9 @@ def test_every_reading_that_counts_is_bracketed_by_two_passed_checks(
         assert len(counting) == 6 * (5 * 4 + 2 * 3 + 1 + 3 * 2 + 3 * 2)
         assert {row["bracket"] for row in counting} == {"bracketed"}
         assert store.one("SELECT count(*) FROM readings WHERE void_reason IS NOT NULL") == 1
-        assert store.rows("SELECT * FROM troubles") == []
+        # The run that a check undecided, and then failed, did not let begin; nothing else.
+        troubles = store.rows("SELECT kind FROM troubles")
+        assert [row["kind"] for row in troubles] == ["run refused"] * 2
         assert store.one("SELECT count(*) FROM noise") == 0
 
 
@@ -189,7 +191,7 @@ def test_a_device_of_each_wire_measures_and_all_three_kinds_are_decided_on(
     said = " ".join(kept[1].split())
     for decided in (
         "Plover sealant, wash-10: better than the control. Net change against the control +",
-        "Dunlin ceramic, applied: better than the control. Net change against the control −0.3",
+        "Dunlin ceramic, applied: better than the control. Net change against the control −0.1",
         "Plover sealant, applied: better than the control. In UVA 315-400 nm",
         "the film lets 61.9",
     ):
@@ -246,7 +248,7 @@ def test_a_tampered_reading_is_not_proved(kept: tuple[Path, str], tmp_path: Path
             assert verify(reader).misfit == told
 
 
-def test_readings_after_bytes_went_unrecorded_are_proved_all_the_same(
+def test_the_tape_gives_the_readings_after_a_hole_all_the_same(
     kept: tuple[Path, str], tmp_path: Path
 ) -> None:
     copy = tmp_path / "with-a-hole.db"
@@ -262,7 +264,9 @@ def test_readings_after_bytes_went_unrecorded_are_proved_all_the_same(
     hole.commit()
     hole.close()
     assert not prove(copy, 40).holds
-    assert all(prove(copy, number).holds for number in (38, 39, 42, 60, 120))
+    for number in (38, 39, 42, 60, 120):
+        # Nothing is proved of a store that was changed, and what its tape gives is said besides.
+        assert "though the tape gives this reading" in prove(copy, number).lines[-1]
 
 
 def test_the_report_needs_no_network_and_names_the_void(kept: tuple[Path, str]) -> None:

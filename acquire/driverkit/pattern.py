@@ -23,7 +23,7 @@ _QUANTIFIER = re.compile(r"(?:[*+?]|\{(?=[\d,])(\d*)(?:(,)(\d*))?\})[?+]?")
 _ESCAPE = re.compile(r"\\(?:[dDsSwWtrnfv]|x[0-9A-Fa-f]{2}|[^A-Za-z0-9])")
 _CLASS = re.compile(r"\[\^?\]?(?:\\.|[^\]\\])*\]")
 _GROUP = re.compile(r"\((?:\?P<\w+>|\?:)")
-_CLASS_OR_HALF = re.compile(r"\[\^?\]?(?:\\.|[^\]\\])*")
+_CLASS_OR_HALF = re.compile(r"\\.|(\[\^?\]?(?:\\.|[^\]\\])*)", re.DOTALL)
 _UNCLEAR = re.compile(r"(?<!\\)\[|--|&&|\|\||~~")
 
 
@@ -40,7 +40,8 @@ def compiled(pattern: str) -> re.Pattern[str]:
     if len(pattern) > LONGEST_PATTERN:
         raise ValueError(f"a pattern of at most {LONGEST_PATTERN} characters")
     # Python warns that these may mean something else one day.
-    if any(_UNCLEAR.search(found[0], 1) for found in _CLASS_OR_HALF.finditer(pattern)):
+    halves = (found[1] or "" for found in _CLASS_OR_HALF.finditer(pattern))
+    if any(_UNCLEAR.search(half, 1) for half in halves):
         raise ValueError(r"classes without -- && || ~~ and with \[ for a bracket")
     try:
         result = re.compile(pattern, re.ASCII)

@@ -14,8 +14,10 @@ Knows no meaning. One thread at a time.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from decimal import Decimal
 
 from acquire.driverkit.framed import Framer
+from acquire.driverkit.heard import Heard, Means
 from acquire.model import Instant
 from acquire.wire import Frame
 from acquire.wire.silence import Silence
@@ -110,6 +112,23 @@ class Together:
         given = len(self._bytes) - but
         del self._bytes[:given]
         self._start += given
+
+
+def several(press: Sequence[Sequence[Heard]]) -> str:
+    """Why the values of frames that came together are not those of one press; empty if they are.
+
+    The same value again is a repeat, and of another count a frame is another press. Two values of
+    one channel without that are not both what was pressed for: one may be a mean, or a last one.
+    """
+    first: dict[tuple[str, int | None], tuple[Decimal | None, str]] = {}
+    for frame in press:
+        for heard in frame:
+            if heard.means is not Means.READING:
+                continue
+            told = first.setdefault((heard.channel, heard.press), (heard.value, heard.unit))
+            if told != (heard.value, heard.unit):
+                return f"two values within one press, {told[0]} and {heard.value}"
+    return ""
 
 
 def refused(frames: Sequence[Frame], why: str) -> list[Frame]:

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from acquire.learn.column import Column, clocks, is_constant
+from acquire.learn.clock import clocks
+from acquire.learn.column import Column, is_constant
 
 ANGLES = ("20", "60", "85")
 """Degrees (ISO 2813), as text."""

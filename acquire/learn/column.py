@@ -44,7 +44,7 @@ def tokens(text: str, style: Style) -> list[Token]:
     dot = re.escape(point)
     pad = " *" if style.is_padded else ""
     pattern = re.compile(
-        rf"(?<![0-9A-Za-z])(?P<number>{pad}(?:(?<![0-9A-Za-z])[+-])?[0-9]+(?:{dot}[0-9]+)?)(?![0-9A-Za-z])"
+        rf"(?<![0-9A-Za-z])(?P<number>{pad}(?:(?<![0-9A-Za-z])[+-])?(?:[0-9]+{dot}[0-9]+(?![0-9])|[0-9]+(?![0-9A-Za-z])))"
         r"|(?P<word>[0-9A-Za-z]+)|(?P<space> +)|(?P<sign>.)",
         re.DOTALL,
     )
@@ -77,49 +77,21 @@ def is_count(column: Sequence[str], presses: int = 3) -> bool:
     return all(int(b) - int(a) == 1 for a, b in pairwise(texts))
 
 
-def clocks(columns: Sequence[Sequence[str]]) -> set[int]:
-    """The places of the numbers of a time of day or a date: they change, if only tomorrow."""
-    found: set[int] = set()
-    for place in range(len(columns) - 2):
-        for size in (5, 3):
-            run = columns[place : place + size]
-            if len(run) == size and _is_clock(run) and place not in found:
-                found |= set(range(place, place + size, 2))
-    return found
-
-
-def _is_clock(run: Sequence[Sequence[str]]) -> bool:
-    signs = {text for column in run[1::2] for text in column}
-    parts = [[text.strip(" ") for text in column] for column in run[::2]]
-    if len(signs) > 1 or not all(t.isascii() and t.isdecimal() for part in parts for t in part):
-        return False
-    widths = [{len(text) for text in part} for part in parts]
-    if signs == {":"}:
-        fits = all(
-            int(text) < limit
-            for part, limit in zip(parts, (24, 60, 60), strict=False)
-            for text in part
-        )
-        return fits and all(width == {2} for width in widths[1:])
-    if signs not in ({"-"}, {"/"}) or len(parts) < 3:
-        return False
-    months = [part for part in parts if all(1 <= int(text) <= 12 for text in part)]
-    days = [part for part in parts if all(1 <= int(text) <= 31 for text in part)]
-    return len(days) >= 2 and bool(months) and max(map(max, widths)) in (2, 4)
-
-
 def literal(text: str) -> str:
     """The pattern for exactly this text."""
     return "".join(_character(sign) for sign in text)
 
 
-def number_pattern(column: Sequence[str], point: str) -> str:
-    """The pattern for numbers like these: as many decimals as were seen, any digits before."""
+def number_pattern(column: Sequence[str], point: str, *, is_narrow: bool = False) -> str:
+    """The pattern for numbers like these: as many decimals as were seen, any digits before.
+
+    `is_narrow`: no more digits before than were seen.
+    """
     decimals = {len(text.partition(point)[2]) if point in text else 0 for text in column}
     pad = " *" if any(text.startswith(" ") for text in column) else ""
     signed = "[+-]?"
     dot = re.escape(point)
-    if len(decimals) == 1:
+    if len(decimals) == 1 and not is_narrow:
         (few,) = decimals
         tail = "" if not few else (rf"{dot}\d" if few == 1 else rf"{dot}\d{{{few}}}")
         before = (
@@ -128,7 +100,9 @@ def number_pattern(column: Sequence[str], point: str) -> str:
             else r"\d{1,8}"
         )
         return f"{pad}{signed}{before}{tail}"
-    return rf"{pad}{signed}\d{{1,8}}(?:{dot}\d{{1,8}})?"
+    most = max(len(text.strip(" +-").partition(point)[0]) for text in column) if is_narrow else 8
+    fine = max(decimals) if is_narrow else 8
+    return rf"{pad}{signed}\d{{1,{most}}}(?:{dot}\d{{1,{fine}}})?"
 
 
 def whole_pattern(column: Sequence[str], sign: str = "") -> str:
@@ -147,7 +121,7 @@ def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
     if is_constant(column):
         return literal(column[0])
     if kind == "decimal":
-        return number_pattern(column, point)
+        return beside_pattern(column, point)
     if kind == "space":
         return " +"
     if kind != "alnum":
@@ -156,12 +130,57 @@ def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
         return few
     if all(text.strip(" ").isdecimal() for text in column):
         if {len(text) for text in column} == {2} and "".join(column).isdecimal():
-            # A number, or a byte in hexadecimal digits that has shown no letter yet.
-            return "-?[0-9A-F]{1,4}"
-        return whole_pattern(column, sign="-?")
+            # A number, or a byte in hexadecimal digits: a letter, or a digit more, was not seen.
+            return r"\d{2}"
+        return _filled(column) or whole_pattern(column, sign="-?")
     if all(text.strip(" +-").isdecimal() for text in column):
         return number_pattern(column, point)
     return _word(column) if all(text.isalnum() for text in column) else None
+
+
+def beside_pattern(column: Sequence[str], point: str) -> str:
+    """The pattern for decimals beside the value.
+
+    A zero in front that never changed, or a last digit, may be a word on the press glued to it.
+    """
+    whole = number_pattern(column, point)
+    if {len(text) for text in column} != {len(column[0])} or any(t[0] in " +-" for t in column):
+        return whole
+    before, _, decimals = column[0].partition(point)
+    ends = {text[-1] for text in column}
+    if len({text.partition(point)[0][:1] for text in column}) == 1 and column[0][0] == "0":
+        if len(before) == 1 or {text.index(point) for text in column} != {len(before)}:
+            return whole
+        whole = rf"0\d{{{len(before) - 1}}}{re.escape(point)}\d{{{len(decimals)}}}"
+    if len(ends) == 1 and len(decimals) > 1:
+        whole = whole.removesuffix(rf"\d{{{len(decimals)}}}")
+        whole += rf"\d{{{len(decimals) - 1}}}{ends.pop()}"
+    return whole
+
+
+def _filled(column: Sequence[str]) -> str | None:
+    """Whole numbers of one width that a 0 fills up: one that never changed is held."""
+    is_filled = {len(text) for text in column} == {len(column[0])} and column[0][0] == "0"
+    if not is_filled or not "".join(column).isdecimal() or {text[0] for text in column} != {"0"}:
+        return None
+    return _moving(column, r"\d", before="0")
+
+
+def _moving(column: Sequence[str], sign: str, before: str = "") -> str:
+    """Words of one width: signs at the ends that never changed are held, others are any `sign`.
+
+    One that stands before or behind what changes may be a word on the press glued to it. `before`
+    is the only one that is held in front; any where it is empty.
+    """
+    size = len(column[0])
+    fixed = [len({text[place] for text in column}) == 1 for place in range(size)]
+    head = next(place for place, one in enumerate(fixed) if not one)
+    tail = next(place for place, one in enumerate(reversed(fixed)) if not one)
+    if before:
+        filled = len(column[0]) - len(column[0].lstrip(before))
+        head, tail = min(head, filled), 0
+    free = size - head - tail
+    return f"{literal(column[0][:head])}{sign}{{{free}}}{literal(column[0][size - tail :])}"
 
 
 def _word(column: Sequence[str]) -> str | None:
@@ -171,7 +190,7 @@ def _word(column: Sequence[str]) -> str | None:
     )
     if is_hex and len(widths) == 1 and any(c.isdecimal() for c in "".join(column)):
         letters = "A-F" if "".join(column).upper() == "".join(column) else "a-f"
-        return f"[0-9{letters}]{{{widths.pop()}}}"
+        return _moving(column, f"[0-9{letters}]")
     runs = [re.findall("[0-9]+|[A-Za-z]+", text) for text in column]
     if len({tuple(run.isdecimal() for run in row) for row in runs}) == 1:
         parts = []
@@ -182,7 +201,7 @@ def _word(column: Sequence[str]) -> str | None:
                 parts.append(few)
             elif run[0].isdecimal():
                 same = len({len(text) for text in run}) == 1
-                parts.append(rf"\d{{{len(run[0])}}}" if same else r"\d{1,9}")
+                parts.append(_moving(run, r"\d") if same else r"\d{1,9}")
             else:
                 return None
         return "".join(parts)

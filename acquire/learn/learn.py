@@ -40,6 +40,12 @@ UNSAYABLE = (
     "to press in a way that no pattern says"
 )
 
+BESIDE = (
+    "what a press consists of cannot be said: {}. A line that says that a press failed could stand "
+    "there and be taken for nothing; more presses may tell, or the profile is to be written by "
+    "hand (in_press)"
+)
+
 TOO_LONG = (
     "the number is in no line that a profile can read: there are lines of {} bytes, longer than "
     f"{LONGEST_LINE} bytes"
@@ -125,7 +131,7 @@ def evident_kind(presses: Sequence[Press]) -> Quantity | None:
     found = [
         kind
         for kind in Quantity
-        if any(line.unit for press in presses for line in lines([press], end, kind))
+        if any(line.units for press in presses for line in lines([press], end, kind))
     ]
     return found[0] if len(found) == 1 else None
 
@@ -145,6 +151,21 @@ def _of_lines(
     # The same number every time may be no number of the display at all.
     if min(len(presses), len(set(shown))) < LEAST_PRESSES:
         return Finding(Outcome.MORE, few(len(presses), len(set(shown))), left)
+    if line.strange_units:
+        tokens = ", ".join(map(repr, line.strange_units))
+        why = (
+            f"beside the number stands {tokens}, at one press this and at another one that, and "
+            "not all of it is a unit that is known: set the meter to one unit and learn it again"
+        )
+        return Finding(Outcome.MORE, (why,), left)
+    if isinstance(line.burst, str):
+        return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
+    if line.doubt is not None:
+        doubt = line.doubt
+        return Finding(
+            Outcome.MORE, (doubt.why,), left,
+            tell_above=doubt.tell_above, tell_below=doubt.tell_below,
+        )  # fmt: skip
     believed = of_line(line, end)
     about, missing = _completed(about, presses, line)
     if missing:
@@ -216,7 +237,7 @@ def _proved(
 
 def _completed(about: About, presses: Sequence[Press], line: Line | None) -> tuple[About, str]:
     """What a person said, with what is evident; and what is missing."""
-    if (line is None or not line.unit) and about.unit is None:
+    if (line is None or not line.units) and about.unit is None:
         unit = default_unit(about.kind)
         # Parts of one and percent look alike where all values are small.
         if about.kind is Quantity.TRANSMITTANCE and max(p.shown for p in presses) <= 2:

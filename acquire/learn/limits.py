@@ -64,6 +64,15 @@ def of_number(
         for top in tops:
             if top is not None and max(shown) <= top < high:
                 high, is_guessed = top, True
+    full, empty = number.ends if is_proven else (None, None)
+    step = EXACT.scaleb(Decimal(1), -number.power)
+    bits = [number.half, number.proven(shown)] if is_proven and is_guessed else []
+    for top in (full, *bits):
+        # All ones, or all nines, is what many send for a number beyond the display.
+        if top is not None and max(shown) < top <= high:
+            high = min(high, top - step)
+    if empty is not None and low <= empty < min(shown):
+        low = empty + step
     if about.kind is Quantity.FORCE and is_guessed and about.least is None:
         low = max(low, -high)
     has_sign = min(shown, default=Decimal(0)) < 0

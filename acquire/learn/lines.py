@@ -8,10 +8,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from acquire.learn.angles import ANGLES
 from acquire.learn.burst import Burst, burst_of
 from acquire.learn.column import Column, Style, is_constant, literal
+from acquire.learn.doubts import Doubt, doubt_of
 from acquire.learn.framing import lines_of
 from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span
@@ -31,7 +33,8 @@ LONGEST_LINE = 256
 class Line:
     """An explanation: lines of this pattern bear the displayed value.
 
-    `unit_token` is the unit as sent, empty if none is; `channels` are tokens of geometries that are
+    `units` are the units as sent, each with ours, none if no line bears one; where they are several
+    of which not all are known, `strange_units`; `channels` are tokens of geometries that are
     evident: in front of each value of the line, or at a place of their own. `evident_angle` is one
     that the line names, `likely_angle` a number that may be one. `is_count_open`: what is used as
     the count may be a number that went up by chance. `has_again`: the number stands in it twice.
@@ -40,8 +43,8 @@ class Line:
 
     pattern: str
     point: str
-    unit_token: str
-    unit: str
+    units: tuple[tuple[str, str], ...]
+    strange_units: tuple[str, ...]
     has_count: bool
     is_count_open: bool
     has_again: bool
@@ -54,6 +57,7 @@ class Line:
     likely_angle: str
     burst: Burst | str
     index: int
+    doubt: Doubt | None = None
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
@@ -111,10 +115,11 @@ def _explained(
         found.append(here)
         places = set(here) if places is None else places & set(here)
     explained: list[Line] = []
-    if (twice := _twice(sorted(places or ()), found, bodies, kind)) is not None:
+    shown = [press.shown for press in presses]
+    if (twice := _twice(sorted(places or ()), found, bodies, kind, shown)) is not None:
         return [twice]
     for place in sorted(places or ()):
-        one = _explain(place, [here[place] for here in found], bodies, kind)
+        one = _explain(place, [here[place] for here in found], bodies, kind, shown)
         if one is not None and one.pattern not in [e.pattern for e in explained]:
             explained.append(one)
     return explained
@@ -122,7 +127,7 @@ def _explained(
 
 def _twice(
     places: Sequence[Place], found: Sequence[dict[Place, Span]],
-    bodies: Sequence[Sequence[str]], kind: Quantity,
+    bodies: Sequence[Sequence[str]], kind: Quantity, shown: Sequence[Decimal],
 ) -> Line | None:  # fmt: skip
     """A line in which the number stands at two places: the second one is held to the first."""
     if len(places) != 2 or places[0][0] != places[1][0]:
@@ -134,7 +139,7 @@ def _twice(
     spans = [here[first] for here in found]
     if spans != [a for a, _ in pairs]:
         return None
-    return _explain(first, spans, bodies, kind, [(b[1], b[2]) for _, b in pairs])
+    return _explain(first, spans, bodies, kind, shown, [(b[1], b[2]) for _, b in pairs])
 
 
 def _explain(
@@ -142,6 +147,7 @@ def _explain(
     spans: Sequence[Span],
     bursts: Sequence[Sequence[str]],
     kind: Quantity,
+    shown: Sequence[Decimal],
     again: Sequence[tuple[int, int]] = (),
 ) -> Line | None:
     """The line with its number at a place; `again` is where in it the number stands once more."""
@@ -163,8 +169,8 @@ def _explain(
     return Line(
         parts.pattern,
         style.point,
-        parts.unit_token,
-        unit_of(parts.unit_token, kind) or "",
+        tuple((token, unit_of(token, kind) or "") for token in parts.unit_tokens),
+        parts.strange_units,
         parts.counted is not None,
         parts.counted is not None and not parts.counted.is_proven,
         parts.has_again,
@@ -177,7 +183,9 @@ def _explain(
         parts.likely_angle,
         "",
         spans[0][0],
-    )
+        doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
+                 shown, parts.free),
+    )  # fmt: skip
 
 
 def _behind(

@@ -78,6 +78,25 @@ class NumberAt:
         return frozenset(own) | (self.places - frozenset(range(self.offset, self.end)))
 
     @property
+    def ends(self) -> tuple[Decimal | None, Decimal | None]:
+        """The largest and the least number that there is room for; None where that is not said."""
+        if self.decimals is not None or self.type in _FLOATS:
+            return None, None
+        if self.type == "digits":
+            return None, None
+        if self.type == "bcd":
+            digits = 2 * self.size - (self.sign == "last-nibble")
+            most, least = Decimal(10**digits - 1), None
+            if self.sign == "top-bit":
+                most = Decimal(8 * 10 ** (digits - 1) - 1)
+        elif self.is_signed:
+            most, least = Decimal((1 << 8 * self.size - 1) - 1), Decimal(-(1 << 8 * self.size - 1))
+        else:
+            most, least = Decimal((1 << 8 * self.size) - 1), None
+        scaled = EXACT.scaleb(most, -self.power)
+        return scaled, None if least is None else EXACT.scaleb(least, -self.power)
+
+    @property
     def half(self) -> Decimal | None:
         """The largest number without its highest bit, where that may be a sign: of a magnitude."""
         if not self.type.startswith("uint") or self.decimals is not None:

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from acquire.learn.angles import Angles
+from acquire.learn.clock import clocks
 from acquire.learn.column import (
     Column,
     Style,
     Token,
-    clocks,
     is_constant,
+    literal,
     number_pattern,
     pattern,
     tokens,
 )
 from acquire.learn.counting import Counting, counting
+from acquire.learn.gauges import gauge
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
@@ -47,7 +50,9 @@ class Parts:
         kind: Quantity,
         angles_at: tuple[int, tuple[str, ...]] | None = None,
     ) -> None:
-        self.unit_token = ""
+        self.unit_tokens: tuple[str, ...] = ()
+        self.strange_units: tuple[str, ...] = ()
+        self.free: tuple[tuple[str, ...], ...] = ()
         self._is_past = False
         self.counted: Counting | None = None
         self.has_again = False
@@ -77,7 +82,7 @@ class Parts:
                 parts.append(f"{pad}(?P<geometry>{'|'.join(self.channels)})")
             elif place in moving:
                 pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
-                parts.append(rf"{pad}\d{{1,4}}")
+                parts.append(rf"{pad}{_digits(column.texts)}")
             elif column.kind == "value":
                 parts.append(f"(?P<value>{number_pattern(values, point)})")
             elif place in self._counts:
@@ -86,8 +91,13 @@ class Parts:
                 self.has_again = True
                 parts.append(f"(?P<again>{number_pattern(column.texts, point)})")
             else:
-                parts.append(self._part(column, is_behind=place > len(before)))
-        self.pattern = None if None in parts else "".join(p or "" for p in parts)
+                own = gauge(columns, place, kind)
+                parts.append(own or self._part(column, is_behind=place > len(before)))
+        if len(self.unit_tokens) > 1:
+            at = len(before)
+            parts[at] = f"(?P<value>{number_pattern(values, point, is_narrow=True)})"
+        parted = [_parted(part, columns, place) for place, part in enumerate(parts)]
+        self.pattern = None if None in parted else "".join(p or "" for p in parted)
 
     def _counted(self, columns: Sequence[Column], taken: set[int]) -> dict[int, str]:
         """The patterns of the places that count: of the best one, and of those that repeat it."""
@@ -116,7 +126,54 @@ class Parts:
         known = {text for text in column.texts if unit_of(text, self._kind)}
         # The first word behind the number: one further on belongs to something else.
         is_past, self._is_past = self._is_past, self._is_past or (is_behind and is_word)
-        if is_behind and not is_past and is_constant(column.texts) and known:
-            self.unit_token, self._is_past = column.texts[0], True
-            return f"(?P<unit>{pattern(column.texts, column.kind, self._point)})"
-        return pattern(column.texts, column.kind, self._point)
+        if known and len(known) < len(set(column.texts)):
+            self.strange_units = tuple(dict.fromkeys(column.texts))
+        elif is_behind and not is_past and known:
+            self.unit_tokens, self._is_past = tuple(dict.fromkeys(column.texts)), True
+            words = "|".join(map(literal, self.unit_tokens))
+            return f"(?P<unit>{words})"
+        elif len(known) > 1:
+            self.strange_units = tuple(dict.fromkeys(column.texts))
+        what = pattern(column.texts, column.kind, self._point)
+        if what is not None and is_free(column.texts, what):
+            self.free += (column.texts,)
+        return what
+
+
+def is_free(texts: Sequence[str], what: str) -> bool:
+    """Whether a pattern lets other numbers or words stand there than those that were seen."""
+    return not is_constant(texts) and (r"\d" in what or "[0-9" in what)
+
+
+def _digits(texts: Sequence[str]) -> str:
+    """The digits of a part of a time or a date."""
+    widths = {len(text.strip(" ")) for text in texts}
+    return rf"\d{{{min(widths)}}}" if len(widths) == 1 else rf"\d{{1,{max(widths)}}}"
+
+
+def _parted(part: str | None, columns: Sequence[Column], place: int) -> str | None:
+    """The pattern of a column that cannot touch digits before it.
+
+    Columns of a fixed width touch where one is full: which digit belongs to which is not said then.
+    A sign there may be one of the number before.
+    """
+    if part is None or not place or not _ends_in_digit(columns[place - 1]):
+        return part
+    texts = columns[place].texts
+    if found := re.match(r"(\(\?P<\w+>)? \*", part):
+        return f"{found[1] or ''} +{part[found.end() :]}"
+    if found := re.match(r"(\(\?P<\w+>)?\[\+-\]\?", part):
+        signs = {text[:1] for text in texts}
+        sign = signs.pop() if len(signs) == 1 else ""
+        if sign and sign in "+-":
+            return f"{found[1] or ''}{literal(sign)}{part[found.end() :]}"
+        return None
+    return part
+
+
+def _ends_in_digit(column: Column) -> bool:
+    """Whether what stands there may end in a digit, decimal or hexadecimal."""
+    lasts = {text[-1:] for text in column.texts}
+    return any(last.isdecimal() for last in lasts) or (
+        len(lasts) > 1 and any(last.isalnum() for last in lasts)
+    )

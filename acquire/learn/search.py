@@ -58,7 +58,15 @@ def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
             is_signed or any(all(map(bytes.isdigit, side)) for side in (before, behind))
         )
 
-    return [n for n in found if n.type != "digits" or not is_part(n)]
+    def goes_on(one: NumberAt) -> bool:
+        """Whether a digit that changes stands beside: the display may not show all digits."""
+        sides = [
+            [frame[max(one.offset - 1, 0) : one.offset] for frame in frames],
+            [frame[one.end : one.end + 1] for frame in frames],
+        ]
+        return any(all(map(bytes.isdigit, side)) and len(set(side)) > 1 for side in sides)
+
+    return [n for n in found if n.type != "digits" or not (is_part(n) or goes_on(n))]
 
 
 def _forms(length: int) -> Iterator[NumberAt]:

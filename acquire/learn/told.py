@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acquire.learn.burst import Burst
+from acquire.learn.column import MOST_WORDS
 from acquire.learn.count import Count
 from acquire.learn.frames import Frame
 from acquire.learn.limits import Limits
@@ -38,8 +39,7 @@ def of_line(line: Line, end: bytes) -> list[str]:
         believed.append("the number stands in the line twice: one in which they differ is noise")
     if isinstance(line.burst, Burst):
         believed += _of_burst(line.burst)
-    if line.unit:
-        believed.append(f"the unit stands in the line: {line.unit_token} is {line.unit}")
+    believed += [f"the unit stands in the line: {token} is {unit}" for token, unit in line.units]
     return believed
 
 
@@ -149,13 +149,7 @@ def _count(count: Count) -> str:
 
 def unseen_in_line(line: Line, limits: Limits) -> tuple[str, ...]:
     """What no press of lines has shown, and how it is taught."""
-    words = [_too_large(limits)] if limits.is_most_guessed else []
-    if isinstance(line.burst, str):
-        words.append(
-            f"a line beside the number that says that a press failed: {line.burst}, so that such "
-            "a line is noise and the number is read even so. If the meter sends one, write it "
-            "into the profile (in_press) before you trust it"
-        )
+    words = [_too_large(limits)] if limits.is_most_guessed and len(line.units) < 2 else []
     if line.is_count_open:
         words.append(
             "whether the number that went up by one counts presses: it is used as their count, and "
@@ -164,7 +158,8 @@ def unseen_in_line(line: Line, limits: Limits) -> tuple[str, ...]:
     if "(?:" in line.pattern:
         words.append(
             "other words, or other ones of the few numbers that change, beside the number: such "
-            "lines are noise; more presses show more"
+            f"lines are noise. More presses show more, and once {MOST_WORDS + 1} different ones of "
+            "a number were shown, or none came again, any is taken"
         )
     return (*words, ALWAYS_UNSEEN)
 
@@ -178,7 +173,7 @@ def _too_large(limits: Limits) -> str:
 
 def said(about: About, line: Line | None) -> list[str]:
     words = []
-    if line is None or not line.unit:
+    if line is None or not line.units:
         words.append(f"the unit is {about.unit}: no unit stands in the bytes")
     if line is not None and line.channels:
         words.append(f"geometries stand before their values: {', '.join(line.channels)} degrees")

@@ -64,9 +64,10 @@ def line_profile(
                 body.append(f"example = {_quoted(beside.example)}")
             body.append(f"in_press = {list(beside.places)}")
             body += [] if beside.has_checksum else ["checksum = false"]
-    body += ["", "[value]", f"decimal = {_quoted(line.point)}", *_limits(limits), ""]
-    tokens = f"tokens = {{ {_quoted(line.unit_token)} = {_quoted(line.unit)} }}"
-    body += ["[unit]", tokens if line.unit else f"default = {_quoted(about.unit or '')}", ""]
+    body += ["", "[value]", f"decimal = {_quoted(line.point)}", *_limits_of(line, limits), ""]
+    units = ", ".join(f"{_quoted(token)} = {_quoted(unit)}" for token, unit in line.units)
+    tokens = f"tokens = {{ {units} }}"
+    body += ["[unit]", tokens if line.units else f"default = {_quoted(about.unit or '')}", ""]
     if line.channels:
         pairs = ", ".join(f"{_quoted(token)} = {token}" for token in line.channels)
         body += [f"[{about.channel_key}]", f"tokens = {{ {pairs} }}", ""]
@@ -156,6 +157,13 @@ def _choice(at: int, seen: Sequence[int]) -> str:
 def _condition(run: Run) -> str:
     mask = "" if set(run.mask) == {0xFF} else f'mask = "{_hex(run.mask)}", '
     return f'offset = {run.place}, {mask}is = "{_hex(run.bits)}"'
+
+
+def _limits_of(line: Line, limits: Limits) -> list[str]:
+    """The limits of a line; of several units none is known that holds for all."""
+    if len({unit for _, unit in line.units}) > 1:
+        return [f"most_decimals = {limits.decimals}"]
+    return _limits(limits)
 
 
 def _limits(limits: Limits) -> list[str]:

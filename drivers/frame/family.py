@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from acquire.driverapi import Driver, LinkNeeds
 from acquire.driverkit import Decoder, FramedDriver, Heard, Means
-from acquire.driverkit.together import Together, refused
+from acquire.driverkit.together import Together, refused, several
 from acquire.errors import Fault, SettingsError
 from acquire.model import Instant
 from acquire.schema import read
@@ -52,6 +52,8 @@ def judged(frames: list[Frame], decode: Decoder) -> list[Frame]:
     heard = [frame.fault or decode(frame.data) for frame in frames]
     if why := next((one for one in heard if isinstance(one, str)), ""):
         return refused(frames, why if len(frames) == 1 else f"beside what is no frame: {why}")
+    if why := several([one for one in heard if not isinstance(one, str)]):
+        return refused(frames, why)
     if not any(_is_trouble(one) for one in heard):
         return frames
     return [

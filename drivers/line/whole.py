@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from acquire.driverkit import Heard, Means
-from acquire.driverkit.together import refused
+from acquire.driverkit.together import refused, several
 from acquire.wire import Frame
 from drivers.line.codec import Codec
 from drivers.line.profile import LineProfile
@@ -34,6 +34,7 @@ class Whole:
         rest = [frame for frame in frames if frame not in own]
         is_trouble = any(self._is_trouble(frame.data) for frame in given)
         presses: list[Frame] = []
+        read: list[list[Heard]] = []
         why = next((f"beside bytes that are no line: {one.fault}" for one in rest if one.fault), "")
         for place in range(0, len(rest), self._lines):
             first, last = rest[place], rest[min(place + self._lines, len(rest)) - 1]
@@ -42,6 +43,8 @@ class Whole:
             presses.append(press)
             is_trouble = is_trouble or _has_trouble(heard)
             why = why or (heard if isinstance(heard, str) else "")
+            read += [] if isinstance(heard, str) else [heard]
+        why = why or several(read)
         if why:
             given += refused(rest, why)
         elif is_trouble:

@@ -40,7 +40,7 @@ def reads(found: Finding, line: bytes) -> list[str]:
         ("{0} GU\r", b"104.0 GU\r", "60 104.0 gloss_unit"),
         ("{comma:>8}GU\n", b"   -0,5GU\n", "60 -0.5 gloss_unit"),
         ("\x02{0:>6};ok\x03", b"\x02 100.1;ok\x03", "60 100.1 gloss_unit"),
-        ("{n:04d}|+{0}|12:30:0{n}\r\n", b"0044|-7.5|23:59:59\r\n", "60 -7.5 gloss_unit"),
+        ("{n:04d}|+{0}|12:3{n}:0{n}\r\n", b"0044|-7.5|23:59:59\r\n", "60 -7.5 gloss_unit"),
         ("2026-11-25 {0}\r\n", b"2027-01-02 33.3\r\n", "60 33.3 gloss_unit"),
         ("XK-04 G={0} T=21.{n}\xb0\r\n", b"XK-04 G=99.9 T=19.0\xb0\r\n", "60 99.9 gloss_unit"),
     ],
@@ -64,14 +64,15 @@ def test_a_line_that_says_something_else_is_no_reading(form: str, other: bytes) 
     assert reads(taught(form), other) == []
 
 
-@pytest.mark.parametrize("field", ["7", "104", "C4"])
-def test_two_digits_may_be_a_number_or_hexadecimal(field: str) -> None:
+@pytest.mark.parametrize("field", ["7", "104", "C4", "FFFF", "EE"])
+def test_a_column_of_two_digits_takes_no_code_of_letters_or_of_another_width(field: str) -> None:
     made = [
         Press(f"{other},{value} GU\r\n".encode(), Decimal(value))
         for other, value in zip((15, 83, 40), SHOWN, strict=True)
     ]
     found = learn(made, GLOSS, Registry())
-    assert reads(found, f"{field},33.3 GU\r\n".encode()) == ["60 33.3 gloss_unit"]
+    assert reads(found, f"{field},33.3 GU\r\n".encode()) == []
+    assert reads(found, b"91,33.3 GU\r\n") == ["60 33.3 gloss_unit"]
 
 
 @pytest.mark.parametrize(

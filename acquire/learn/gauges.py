@@ -1,0 +1,62 @@
+"""Columns of a line that are plainly another measurement: a temperature, a charge. Pure.
+
+Their digits may move. Other whole numbers of which few were seen are held to those: they may say
+how the press went. A code is not written with a unit behind it or such a label before it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from itertools import pairwise
+
+from acquire.learn.column import Column, is_constant, literal
+from acquire.model import Quantity
+
+_MOST = {"%": 100, "%RH": 100, "rh": 100, "V": 60, "C": 60, "degC": 60, "F": 140, "degF": 140}
+"""What is written behind such a number, and the largest one (common practice, no source)."""
+_LABELS = frozenset(("T", "TEMP", "BAT", "BATT", "RH", "HUM"))
+_PARTS = frozenset((" ", ":", "="))
+_SLOW = 2
+"""So far such a number moves from press to press."""
+_LABELLED_MOST = 100
+
+
+def gauge(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
+    """The pattern of such a column; None for any other one."""
+    column = columns[place]
+    if column.kind != "alnum" or is_constant(column.texts):
+        return None
+    found = [re.fullmatch(r" *([1-9][0-9]{0,2})([A-Za-z]*)", text) for text in column.texts]
+    numbers = [int(one[1]) for one in found if one is not None]
+    glued = {one[2] for one in found if one is not None}
+    if len(numbers) < len(found) or len(glued) > 1:
+        return None
+    (unit,) = glued
+    most = _most(columns, place, unit, kind)
+    if most is None or max(numbers) > most:
+        return None
+    if any(abs(b - a) > _SLOW for a, b in pairwise(numbers)):
+        return None
+    pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
+    return rf"{pad}\d{{1,{len(str(most))}}}{literal(unit)}"
+
+
+def _most(columns: Sequence[Column], place: int, unit: str, kind: Quantity) -> int | None:
+    """The largest number by the unit behind a column, or by the label before it."""
+    if unit:
+        return _MOST.get(unit)
+    behind = _constant(columns, place + 1)
+    if behind in _MOST and not (behind == "%" and kind is Quantity.TRANSMITTANCE):
+        return _MOST[behind]
+    before = _constant(columns, place - 1)
+    if before in _PARTS:
+        before = _constant(columns, place - 2)
+    return _LABELLED_MOST if before.upper() in _LABELS else None
+
+
+def _constant(columns: Sequence[Column], place: int) -> str:
+    if not 0 <= place < len(columns) or not is_constant(columns[place].texts):
+        return ""
+    text = columns[place].texts[0]
+    return text.strip(" ") or text[:1]

@@ -50,8 +50,13 @@ def verify(file: Path | None, seals: tuple[tuple[int, str], ...], bench: Path | 
     Each commit of the daemon is sealed: its seal holds a digest of its rows and of the seal before
     it. A row that was changed, removed or put in later does not fit, and the first one is named.
 
-    A store that was made anew from some row on can only be found out with a seal that is known
-    from elsewhere. Every page of results has one; give it with --seal.
+    That its end was cut off, or that an older copy was put back, is found by the file STORE.heads
+    beside it, which keeps the last seal whenever the daemon starts or ends, a check is judged or a
+    run is finished. Take it along with a copy; where you mean to go on from an older copy, begin a
+    new one.
+
+    Who can change both files can make a store anew from some row on. That is found out only with a
+    seal that is known from elsewhere: every page of results has one; give it with --seal.
 
     FILE is a store; without it that of the bench is looked at. A daemon may go on recording.
 
@@ -62,13 +67,21 @@ def verify(file: Path | None, seals: tuple[tuple[int, str], ...], bench: Path | 
               coatbench store verify old/boatyard.sqlite
     Next:     keep a store that does not fit as it is, and go on with a copy from before
     """
+    from acquire.store.heads import heads_path, kept_heads  # noqa: PLC0415 - slow
     from acquire.store.reader import StoreReader  # noqa: PLC0415 - slow
     from acquire.store.verify import verify as hold  # noqa: PLC0415 - slow
 
     path = file if file is not None else store_of(bench)
+    kept = kept_heads(path)
+    wanted = {head.seal_id: head.digest.hex() for head in reversed(kept or [])} | dict(seals)
     with StoreReader(path) as reader:
-        found = hold(reader, dict(seals))
+        found = hold(reader, wanted)
     say(lines(path, found))
+    if kept is None:
+        say([
+            f"there is no {heads_path(path).name} beside it: that its end was cut off, or that it "
+            "is an older copy, would not be found without --seal"
+        ])  # fmt: skip
     return DONE if found.misfit is None else NOT_DONE
 
 

@@ -73,6 +73,11 @@ class Sealing:
         self._next = self._head
         self._put(sealed_by(self._head, by_table(batch, _BY_KIND)))
 
+    @property
+    def head(self) -> Head:
+        """The last seal that is on disk."""
+        return self._head
+
     def committed(self) -> None:
         """The transaction is on disk."""
         self._head = self._next

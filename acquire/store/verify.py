@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
+from acquire.store.heads import MOST_LATELY, kept_heads
 from acquire.store.reader import StoreReader
 from acquire.store.rows import TABLES
 from acquire.store.seals import (
@@ -26,6 +27,7 @@ from acquire.store.seals import (
 
 _COLUMNS = ", ".join(SealRow._fields)
 _SEALS = f"SELECT {_COLUMNS} FROM seal WHERE id > ? ORDER BY id"  # noqa: S608 - our own names
+_DIGEST = "SELECT digest FROM seal WHERE id = ?"
 _OPENINGS = "SELECT id, upto FROM seal WHERE upto IS NOT NULL ORDER BY id DESC"
 _REGISTER = ("instrument", "piece", "certificate", "certificate_file")
 _OF_REGISTER = (
@@ -86,7 +88,29 @@ def misfit_since(reader: StoreReader, first: Mapping[str, int]) -> Misfit | None
         seal = SealRow(*row)
         if (misfit := _alone(reader, seal)) is not None:
             return misfit
-    return _verify(reader, {}, lambda _: None, head, lasts).misfit
+    found = _verify(reader, {}, lambda _: None, head, lasts).misfit
+    return found or _other_than_kept(reader)
+
+
+def _other_than_kept(reader: StoreReader) -> Misfit | None:
+    """The first of the latest heads kept beside the store that it does not have."""
+    for seal_id, digest in (kept_heads(reader.path) or [])[-MOST_LATELY:]:
+        there = reader.one(_DIGEST, (seal_id,))
+        if there is None:
+            # A daemon may have recorded since this moment of the store.
+            with StoreReader(reader.path) as later:
+                there = later.one(_DIGEST, (seal_id,))
+        if there is None or bytes(there) != digest:
+            return _cut_or_other(seal_id, there is None)
+    return None
+
+
+def _cut_or_other(seal_id: int, is_cut: bool) -> Misfit:
+    if is_cut:
+        what = "is missing: the end of the store was cut off, or an older copy was put back"
+    else:
+        what = "is another than the one kept beside the store: it went on from an older copy"
+    return Misfit("seal", seal_id, what)
 
 
 def _start(reader: StoreReader, first: Mapping[str, int]) -> tuple[Head, dict[str, int]]:
@@ -100,14 +124,14 @@ def _start(reader: StoreReader, first: Mapping[str, int]) -> tuple[Head, dict[st
         except ValueError:
             break
         if all(lasts.get(table, 0) < row_id for table, row_id in first.items()):
-            digest = reader.one("SELECT digest FROM seal WHERE id = ?", (number - 1,))
+            digest = reader.one(_DIGEST, (number - 1,))
             return (Head(number - 1, bytes(digest)), lasts) if digest else (Head(), {})
     return Head(), {}
 
 
 def _alone(reader: StoreReader, seal: SealRow) -> Misfit | None:
     """What does not fit of one seal, taken by itself."""
-    digest = reader.one("SELECT digest FROM seal WHERE id = ?", (seal.id - 1,))
+    digest = reader.one(_DIGEST, (seal.id - 1,))
     try:
         found = read_stretches(seal.stretches)
     except ValueError:
@@ -244,4 +268,4 @@ def _unguarded(reader: StoreReader) -> Misfit | None:
 def _unseen(known: Mapping[int, str]) -> Misfit | None:
     if not known:
         return None
-    return Misfit("seal", min(known), "is missing: the end of the store was cut off")
+    return _cut_or_other(min(known), is_cut=True)

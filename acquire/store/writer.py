@@ -20,7 +20,8 @@ from sqlite_utils import Database
 from acquire.errors import StoreInUse, StoreUnwritable
 from acquire.store.blank import copy_blank
 from acquire.store.guards import other_guards
-from acquire.store.rows import TABLES, Row
+from acquire.store.heads import keep_head
+from acquire.store.rows import TABLES, CheckJudgementRow, Row, RunEndRow
 from acquire.store.schema import MIGRATIONS
 from acquire.store.sealing import Sealing, Unsealed
 
@@ -59,6 +60,9 @@ def _insert(kind: type[Row], rows: int) -> str:
 
 _INSERTS = {kind: _insert(kind, 1) for kind in TABLES}
 _MANY = {kind: _insert(kind, ROWS_A_STATEMENT) for kind in TABLES}
+
+_MILESTONES = (CheckJudgementRow, RunEndRow)
+"""With these the head of the chain is kept beside the store, too (`acquire.store.heads`)."""
 
 
 class StoreWriter:
@@ -123,6 +127,7 @@ class StoreWriter:
         self._closed = False
         self._commits = 0
         self._files = self._present()
+        keep_head(self._file, self._sealing.head)
 
     def _is_empty(self) -> bool:
         return not self.db.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchall()
@@ -206,6 +211,8 @@ class StoreWriter:
                 self._sealing.committed()
                 self._commits += 1
                 self._refuse_other_file()
+                if any(isinstance(row, _MILESTONES) for row in batch):
+                    keep_head(self._file, self._sealing.head)
             except BaseException:
                 if conn.in_transaction:
                     conn.execute("ROLLBACK")
@@ -311,6 +318,7 @@ class StoreWriter:
         if self._closed:
             return
         self._closed = True
+        keep_head(self._file, self._sealing.head)
         self._conn.close()
         self._lock.release()
 

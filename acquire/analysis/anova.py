@@ -1,8 +1,8 @@
 """One-way analysis of variance: what groups differ by, and what they scatter by within.
 
 Source: R. A. Fisher; form of the NIST StRD sets, by which it is held in the reference cases. The F
-test says that some groups differ and not which; `acquire.analysis.groups` says which. Pure; any
-thread.
+test says that some groups differ and not which; `acquire.analysis.among` says which of treatments.
+Pure; any thread.
 """
 
 from __future__ import annotations

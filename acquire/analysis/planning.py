@@ -10,6 +10,7 @@ compared with the control. Drift and the display come on top: this is the least 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from acquire.analysis.reach import reach_of, shared_level
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
@@ -70,12 +71,17 @@ def readings_for(sd: float, wanted: float, treatments: int = 1) -> int | None:
     """
     if not wanted > 0:
         raise ValueError(f"a difference above zero is wanted, got {wanted}")
-    low, high = 2, MOST
 
     def shows(n: int) -> bool:
         seen = net_change_seen(sd, n, treatments=treatments)
         return seen is not None and seen <= wanted
 
+    return fewest(shows)
+
+
+def fewest(shows: Callable[[int], bool]) -> int | None:
+    """The fewest readings from 2 to `MOST` that show it; more never show less. None without."""
+    low, high = 2, MOST
     if shows(low):
         return low
     if not shows(high):

@@ -50,7 +50,7 @@ def range_critical(means: int, df: float, alpha: float = 0.05) -> float:
     most = math.sqrt(2) * -t_quantile(alpha / 2 / math.comb(means, 2), df)
 
     def over(q: float) -> float:
-        return math.log(max(_exceeding(q, means, df), 1e-300) / alpha)
+        return math.log(max(range_p(q, means, df), 1e-300) / alpha)
 
     # Where both bounds are nearly met the last digits of the integral must not hide the crossing.
     low, high = alone * (1 - 1e-3), most * (1 + 1e-3)

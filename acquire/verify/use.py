@@ -52,7 +52,6 @@ BY_RESULTS: Final = Use()
 
 NOT_WHOLLY: Final[Mapping[str, Use]] = {
     "bracketing.difference": _part("analysis.drift.corrected_difference"),
-    "bracketing.drift_test": _part("analysis.pair.two_sample"),
     "bracketing.uncorrected_allowance": _none("analysis.drift.uncorrected_allowance"),
     "checks.tile": _part("analysis.conformance.conformance_probability"),
     "control.zone_rules": _part("history.runs.ZONES"),
@@ -109,11 +108,6 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     ),
     "stats.dunnett_critical": _none("analysis.dunnett.critical"),
     "stats.grubbs": _part("analysis.spread.modified_z"),
-    "stats.paired": _none("analysis.pair.Variances", "analysis.pair.two_sample"),
-    "stats.power": _none("analysis.power.t_test_power"),
-    "stats.replicates_needed": _none("analysis.power.replicates_needed"),
-    "stats.smallest_difference": _part("analysis.power.smallest_t_test_difference"),
-    "stats.smallest_difference_in_units": _part("analysis.power.smallest_t_test_difference"),
     "stats.summary": _part(
         "analysis.spread.lag_one_autocorrelation",
         "analysis.spread.median_absolute_deviation",
@@ -121,16 +115,7 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
         "analysis.spread.sd_from_range",
         "analysis.spread.unbiased_sd",
     ),
-    "stats.tost": _none(
-        "analysis.pair.Variances", "analysis.pair.tost", "analysis.pair.two_sample"
-    ),
-    "stats.tukey": _none("analysis.groups.all_pairs", "analysis.pair.Variances"),
-    "stats.two_sample": _part(
-        "analysis.pair.Variances",
-        "analysis.pair.effect_size",
-        "analysis.pair.rank_test",
-        "analysis.pair.two_sample",
-    ),
+    "stats.two_sample": _part("analysis.pair.effect_size", "analysis.pair.rank_test"),
     "transmission.band_lamp": _part("analysis.transmission.lamp.bell_lamp"),
     "transmission.chain": _none(
         "analysis.transmission.beam.position", "analysis.transmission.beam.transmittance"

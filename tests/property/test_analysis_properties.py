@@ -13,11 +13,11 @@ from acquire.analysis import dunnett
 from acquire.analysis.bracket import reading_doubt
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.figures import rounded, signed
-from acquire.analysis.pair import Variances, two_sample
 from acquire.analysis.results import Bracket, MeasureResult, measure_results
 from acquire.analysis.student import t_factor, t_quantile
 from acquire.analysis.summary import summarise
 from acquire.analysis.uncertainty import welch_satterthwaite
+from acquire.verify.calcs.textbook import Variances, two_sample
 from tests.unit.analysis_bench import (
     Readings,
     has_nan,

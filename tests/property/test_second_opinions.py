@@ -13,10 +13,10 @@ from scipy import stats
 
 from acquire.analysis.agreement import Weights, cohen_kappa, fleiss_kappa, kendall_w
 from acquire.analysis.anova import one_way
-from acquire.analysis.groups import AllPairs, all_pairs
-from acquire.analysis.pair import Variances, tost, two_sample
-from acquire.analysis.power import smallest_t_test_difference, t_test_power
+from acquire.analysis.reach import reach_of
 from acquire.analysis.studentrange import range_critical, range_p
+from acquire.verify.calcs import CALCS
+from acquire.verify.calcs.textbook import Difference, Variances, all_pairs, tost, two_sample
 
 with warnings.catch_warnings():
     # What the library itself imports may be on its way out; that is no matter of ours.
@@ -38,31 +38,31 @@ def scatters(groups: list[list[float]]) -> bool:
     return all(len(set(g)) > 1 for g in groups)
 
 
-def figures(found: AllPairs) -> list[float]:
-    return [
-        figure
-        for p in found.pairs
-        for figure in (p.estimate, p.half_width or 0.0, p.textbook_half_width or 0.0)
-    ]
+def decides(found: Difference) -> float:
+    """The half width by which results decide, of the same lines."""
+    return reach_of(found.lines, found.means).half_width(0.05)
+
+
+def figures(found: dict[tuple[int, int], Difference]) -> list[float]:
+    return [figure for p in found.values() for figure in (p.estimate, decides(p), p.half_width())]
 
 
 @given(several.filter(scatters))
 @slow
 def test_all_pairs_with_one_scatter_are_those_of_both_libraries(groups: list[list[float]]) -> None:
-    found = all_pairs(groups, Variances.POOLED).pairs
+    found = all_pairs(groups, Variances.POOLED)
     theirs = stats.tukey_hsd(*groups) if len(groups) > 2 else None
     labels = np.repeat(np.arange(len(groups)), [len(g) for g in groups])
     other = pairwise_tukeyhsd(np.concatenate(groups), labels)
-    for n, p in enumerate(found):
-        low, high = p.interval or (0.0, 0.0)
+    for n, (both, p) in enumerate(found.items()):
+        low, high = p.interval()
+        assert decides(p) == pytest.approx(p.half_width(), rel=1e-9)
         # The other library counts the second less the first.
         assert other.confint[n] == pytest.approx([-high, -low], rel=2e-3, abs=1e-6)
         if theirs is not None:
             interval = theirs.confidence_interval()
-            assert (low, high) == pytest.approx(
-                (interval.low[p.first, p.second], interval.high[p.first, p.second]), rel=1e-5
-            )
-            assert p.textbook_p == pytest.approx(theirs.pvalue[p.first, p.second], abs=1e-6)
+            assert (low, high) == pytest.approx((interval.low[both], interval.high[both]), rel=1e-5)
+            assert p.p == pytest.approx(theirs.pvalue[both], abs=1e-6)
 
 
 @given(several.filter(scatters).filter(lambda g: len(g) > 2))
@@ -70,17 +70,15 @@ def test_all_pairs_with_one_scatter_are_those_of_both_libraries(groups: list[lis
 def test_all_pairs_with_separate_scatters_are_by_the_range_at_welchs_degrees_of_freedom(
     groups: list[list[float]],
 ) -> None:
-    for p in all_pairs(groups).pairs:
-        a, b = groups[p.first], groups[p.second]
+    for (i, j), p in all_pairs(groups, Variances.SEPARATE).items():
+        a, b = groups[i], groups[j]
         theirs = stats.ttest_ind(a, b, equal_var=False)
         q = math.sqrt(2) * abs(float(theirs.statistic))
         assert p.df == pytest.approx(float(theirs.df))
-        assert p.textbook_p == pytest.approx(
+        assert p.p == pytest.approx(
             float(stats.studentized_range.sf(q, len(groups), float(theirs.df))), abs=1e-4
         )
-        assert p.half_width is not None
-        assert p.textbook_half_width is not None
-        assert p.half_width >= p.textbook_half_width * (1 - 1e-6)
+        assert decides(p) >= p.half_width() * (1 - 1e-6)
 
 
 @given(several.filter(scatters), st.integers(-800, 800), st.integers(-3, 3))
@@ -130,7 +128,7 @@ def test_two_groups_and_equality_within_a_margin_are_statsmodels(
         )
         equal = tost(ours, 2.0)
         p_both, lower, upper = ttost_ind(np.array(x), np.array(y), -2.0, 2.0, usevar=name)
-        assert equal.p == pytest.approx(p_both, rel=1e-7, abs=1e-12)
+        assert max(equal.p_lower, equal.p_upper) == pytest.approx(p_both, rel=1e-7, abs=1e-12)
         assert (equal.p_lower, equal.p_upper) == pytest.approx((lower[1], upper[1]), abs=1e-9)
 
 
@@ -161,14 +159,16 @@ def test_pairs_that_share_a_level_are_judged_by_their_differences_alone(
 @quick
 def test_power_is_that_of_statsmodels(d: float, n: int, alpha: float) -> None:
     for groups, theirs in ((2, TTestIndPower()), (1, TTestPower())):
-        ours = t_test_power(d, n, groups=groups, alpha=alpha)
+        sort = {"type": "one.sample"} if groups == 1 else {}
+        asked = {"d": d, "n": n, "alpha": alpha, "power": 0.8}
+        ours = CALCS["stats.power"]({**asked, **sort})["power"]
         power = float(theirs.power(d, n, alpha))
         if math.isnan(power):
             # Where the far tail has no figure there, the near one is all that counts.
             df, spread = groups * (n - 1), d * math.sqrt(n / groups)
             power = float(stats.nct.sf(stats.t.ppf(1 - alpha / 2, df), df, spread))
         assert ours == pytest.approx(power, abs=1e-5)
-    shown = smallest_t_test_difference(n, alpha=alpha)
+    shown = CALCS["stats.smallest_difference"](asked)["mdd_exact"]
     assert TTestIndPower().power(shown, n, alpha) == pytest.approx(0.8, abs=1e-6)
 
 

@@ -1,4 +1,4 @@
-"""Groups against one another: the range by scipy, the rule, refusals, and how often it errs."""
+"""Groups against one another: the range by scipy, refusals, and how often the limit errs."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ import pytest
 from scipy import stats
 
 from acquire.analysis.anova import one_way
-from acquire.analysis.groups import Rule, all_pairs
 from acquire.analysis.ordering import order_bias
-from acquire.analysis.pair import Variances, two_sample
+from acquire.analysis.reach import reach_of
 from acquire.analysis.studentrange import MOST, range_critical, range_p
 from acquire.analysis.weighted import weighted_sum
+from acquire.verify.calcs import CALCS
+from acquire.verify.calcs.textbook import Variances, all_pairs
 from tests.unit.analysis_pairs import Scenario, rates
 
 QUIET = [90.0, 90.1, 90.2, 90.1]
@@ -56,51 +57,34 @@ def test_no_range_of_one_mean_or_without_degrees_of_freedom() -> None:
 
 
 def test_two_groups_are_compared_by_welch_and_the_decision_is_no_easier() -> None:
-    found = all_pairs([QUIET, RESTLESS])
-    (pair,) = found.pairs
-    welch = two_sample(QUIET, RESTLESS)
-    assert found.rule is Rule.WELCH
-    assert (pair.se, pair.df, pair.textbook_p) == pytest.approx((welch.se, welch.df, welch.p))
-    assert pair.textbook_half_width == pytest.approx(welch.half_width())
-    assert pair.half_width is not None
-    assert pair.half_width >= welch.half_width()
-
-
-def test_the_rule_follows_what_was_known_beforehand_and_never_the_readings() -> None:
-    alike, unlike = [QUIET, QUIET, QUIET], [QUIET, RESTLESS, QUIET]
-    for groups in (alike, unlike):
-        found = all_pairs(groups)
-        assert found.rule is Rule.GAMES_HOWELL
-        assert "not tested first" in found.why
-        pooled = all_pairs(groups, Variances.POOLED)
-        assert pooled.rule is Rule.TUKEY
-        assert "settled before the readings" in pooled.why
-    assert all_pairs(alike[:2], Variances.POOLED).rule is Rule.STUDENT
+    (pair,) = all_pairs([QUIET, RESTLESS], Variances.SEPARATE).values()
+    welch = stats.ttest_ind(QUIET, RESTLESS, equal_var=False)
+    assert (pair.t, pair.df, pair.p) == pytest.approx((welch.statistic, welch.df, welch.pvalue))
+    assert reach_of(pair.lines).half_width(0.05) >= pair.half_width()
 
 
 def test_one_scatter_for_all_gives_tukeys_limit_itself() -> None:
-    for pair in all_pairs([QUIET, RESTLESS, QUIET[:3]], Variances.POOLED).pairs:
-        assert pair.half_width == pytest.approx(pair.textbook_half_width, rel=1e-9)
+    for pair in all_pairs([QUIET, RESTLESS, QUIET[:3]], Variances.POOLED).values():
+        decides = reach_of(pair.lines, 3).half_width(0.05)
+        assert pair.half_width() == pytest.approx(decides, rel=1e-9)
 
 
 def test_what_cannot_be_judged_is_refused_with_its_reason() -> None:
     single, still = [90.0], [90.0, 90.0]
-    by_pair = {(p.first, p.second): p for p in all_pairs([QUIET, single, still, still]).pairs}
-    assert "group 2 has only one reading" in by_pair[0, 1].lacking
-    assert "no scatter" in by_pair[2, 3].lacking
-    assert by_pair[2, 3].interval is None
-    assert not by_pair[2, 3].is_difference_shown
-    assert by_pair[0, 2].lacking == ""
-    (shown,) = all_pairs([still, [91.0, 91.0]], resolution=0.1).pairs
-    assert shown.is_difference_shown
-    (alone,) = all_pairs([[1.0], [2.0]], Variances.POOLED).pairs
-    assert "every group has one reading" in alone.lacking
-    with pytest.raises(ValueError, match="2 groups or more"):
-        all_pairs([QUIET])
-    with pytest.raises(ValueError, match="not paired"):
+    with pytest.raises(ValueError, match="only one reading of zone 2"):
+        all_pairs([QUIET, single], Variances.SEPARATE)
+    with pytest.raises(ValueError, match="every side has one reading"):
+        all_pairs([single, single], Variances.POOLED)
+    with pytest.raises(ValueError, match="2 sides or more"):
+        all_pairs([QUIET], Variances.POOLED)
+    with pytest.raises(ValueError, match="not in pairs"):
         all_pairs([QUIET, QUIET], Variances.PAIRED)
     with pytest.raises(ValueError, match="finite"):
-        all_pairs([QUIET, [90.0, math.nan]])
+        all_pairs([QUIET, [90.0, math.nan]], Variances.SEPARATE)
+    with pytest.raises(ValueError, match="no scatter"):
+        CALCS["stats.tukey"]({"groups": [still, still, still], "alpha": 0.05})
+    (unmoved,) = all_pairs([still, still], Variances.SEPARATE).values()
+    assert (unmoved.t, unmoved.p) == (None, None)
 
 
 def test_analysis_of_variance_keeps_its_digits_on_a_large_level() -> None:

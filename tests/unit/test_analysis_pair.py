@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from acquire.analysis import pair
-from acquire.analysis.pair import Variances
+from acquire.verify.calcs.textbook import Variances, tost, two_sample
 
 
 def sides(seed: int, n: int, m: int) -> tuple[list[float], list[float]]:
@@ -19,49 +19,51 @@ def sides(seed: int, n: int, m: int) -> tuple[list[float], list[float]]:
 def test_t_tests_agree_with_scipy(seed: int) -> None:
     x, y = sides(seed, 5, 7)
     for variances, equal in ((Variances.SEPARATE, False), (Variances.POOLED, True)):
-        ours, theirs = pair.two_sample(x, y, variances), stats.ttest_ind(x, y, equal_var=equal)
+        ours, theirs = two_sample(x, y, variances), stats.ttest_ind(x, y, equal_var=equal)
         assert ours.t == pytest.approx(float(theirs.statistic))
         assert ours.p == pytest.approx(float(theirs.pvalue))
         assert ours.df == pytest.approx(float(theirs.df))
         low, high = theirs.confidence_interval(0.95)
         assert ours.interval() == pytest.approx((float(low), float(high)))
-    ours, theirs = pair.two_sample(x, y[:5], Variances.PAIRED), stats.ttest_rel(x, y[:5])
+    ours, theirs = two_sample(x, y[:5], Variances.PAIRED), stats.ttest_rel(x, y[:5])
     assert (ours.t, ours.p) == pytest.approx((float(theirs.statistic), float(theirs.pvalue)))
 
 
 def test_readings_without_scatter_decide_nothing() -> None:
-    same = pair.two_sample([5.0] * 5, [5.1] * 5)
+    same = two_sample([5.0] * 5, [5.1] * 5)
     assert same.estimate == pytest.approx(-0.1)
     assert (same.se, same.t, same.p) == (0.0, None, None)
     assert pair.effect_size([5.0] * 5, [5.1] * 5) is None
     with pytest.raises(ValueError, match="without scatter"):
-        pair.tost(same, 0.5)
+        tost(same, 0.5)
 
 
 def test_one_reading_a_side_is_too_few() -> None:
     for variances in Variances:
-        with pytest.raises(ValueError, match="at least 2"):
-            pair.two_sample([1.0], [2.0], variances)
+        with pytest.raises(ValueError, match="one reading"):
+            two_sample([1.0], [2.0], variances)
+    with pytest.raises(ValueError, match="at least 2 readings a side"):
+        pair.effect_size([1.0, 2.0], [2.0])
 
 
 def test_pairs_must_match() -> None:
     with pytest.raises(ValueError, match="pairs are wanted, got 3 and 2"):
-        pair.two_sample([1.0, 2.0, 3.0], [1.0, 2.0], Variances.PAIRED)
+        two_sample([1.0, 2.0, 3.0], [1.0, 2.0], Variances.PAIRED)
 
 
 @pytest.mark.parametrize("margin", [0.0, -1.0])
 def test_equivalence_wants_a_margin(margin: float) -> None:
     x, y = sides(0, 5, 5)
     with pytest.raises(ValueError, match="above zero"):
-        pair.tost(pair.two_sample(x, y), margin)
+        tost(two_sample(x, y), margin)
 
 
 @pytest.mark.parametrize("seed", range(8))
 def test_equality_is_shown_exactly_when_the_90_percent_interval_is_inside(seed: int) -> None:
     x, y = sides(seed, 6, 6)
-    difference = pair.two_sample(x, y)
+    difference = two_sample(x, y)
     for margin in (0.5, 1.5, 3.0, 6.0):
-        test = pair.tost(difference, margin)
+        test = tost(difference, margin)
         low, high = test.interval
         assert test.is_equivalent == (-margin < low and high < margin)
 

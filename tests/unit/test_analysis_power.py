@@ -7,14 +7,16 @@ import math
 import pytest
 from scipy import stats
 
-from acquire.analysis import power
 from acquire.analysis.reach import reach_of
 from acquire.analysis.student import t_factor
-from acquire.analysis.uncertainty import Distribution, Kind, Term
+from acquire.analysis.uncertainty import Term
+from acquire.verify.calcs import CALCS
+from acquire.verify.calcs.answer import Answer
+from acquire.verify.calcs.textbook import scatter_line
 
 
 def one_line(df: float) -> Term:
-    return Term("scatter", Kind.A, 1.0, df, 1.0, Distribution.NORMAL, "")
+    return scatter_line(1.0, df)
 
 
 @pytest.mark.parametrize("df", [2, 3.5, 8, 24, 200])
@@ -42,17 +44,26 @@ def test_a_limit_that_everything_passes_sees_everything() -> None:
     assert reach_of([one_line(10)]).smallest(0.9, 0.8) == 0.0
 
 
+def needed(d: float) -> Answer:
+    return CALCS["stats.replicates_needed"]({"d": d, "alpha": 0.05, "power": 0.8})
+
+
 def test_a_huge_difference_needs_two_readings_and_no_fewer() -> None:
-    needed = power.replicates_needed(500.0)
-    assert (needed.per_group, needed.power_with_one_less) == (2, None)
+    found = needed(500.0)
+    assert (found["n_per_group"], found["power_at_n_minus_1"]) == (2, "undefined")
 
 
 @pytest.mark.parametrize("d", [0.0, -1.0, math.nan])
 def test_no_number_of_readings_shows_nothing(d: float) -> None:
     with pytest.raises(ValueError, match="above zero"):
-        power.replicates_needed(d)
+        needed(d)
 
 
-def test_pairs_need_fewer_readings_than_two_groups() -> None:
-    assert power.replicates_needed(1.0, groups=1).per_group == 10  # R pwr.t.test, from memory
-    assert power.replicates_needed(1.0, groups=2).per_group == 17  # J. Cohen (1988), from memory
+def test_a_difference_that_nobody_can_see_is_said_to_be_one() -> None:
+    with pytest.raises(ValueError, match="1000 readings a group do not show"):
+        needed(0.01)
+
+
+def test_the_fewest_readings_are_those_of_the_tables() -> None:
+    assert needed(1.0)["n_per_group"] == 17  # J. Cohen (1988), from memory
+    assert needed(0.5)["n_per_group"] == 64  # the same

@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from acquire.analysis import drift, pair
+from acquire.analysis import drift
 from acquire.analysis.durability.crossing import crossing_of
 from acquire.analysis.reach import reach_of
 from acquire.analysis.student import two_sided_p
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 from acquire.verify.calcs.answer import Answer, said
 from acquire.verify.calcs.checks import check
+from acquire.verify.calcs.textbook import two_sample
 
 _NONE = Decimal(0)
 
@@ -81,7 +82,7 @@ def allowance(i: Mapping[str, Any]) -> Answer:
 def drift_test(i: Mapping[str, Any]) -> Answer:
     """The drift as any difference is judged: by its lines, one of a check each."""
     if isinstance(i["open"], list):
-        result = pair.two_sample(i["close"], i["open"])
+        result = two_sample(i["close"], i["open"])
         return {
             "drift": result.estimate,
             "u_drift": result.se,

@@ -10,10 +10,11 @@ from acquire.analysis import dunnett, pair
 from acquire.analysis.scatter import pooled_sd
 from acquire.analysis.summary import summarise
 from acquire.verify.calcs.answer import UNDEFINED, Answer, said
+from acquire.verify.calcs.textbook import Variances, tost, two_sample
 from acquire.verify.task import ASKED, WORDS
 
 
-def two_sample(i: Mapping[str, Any]) -> Answer:
+def two_sides(i: Mapping[str, Any]) -> Answer:
     x, y = [float(v) for v in i["x"]], [float(v) for v in i["y"]]
     # Ranks and means of the same readings are two tests; only the first counts arrangements.
     if i.get("test") == "ranks" or "n_arrangements" in i.get(ASKED, ()):
@@ -23,8 +24,8 @@ def two_sample(i: Mapping[str, Any]) -> Answer:
             "p_one_sided": ranks.p_one_sided,
             "p_two_sided": ranks.p_two_sided,
         }
-    welch = pair.two_sample(x, y, pair.Variances.SEPARATE)
-    student = pair.two_sample(x, y, pair.Variances.POOLED)
+    welch = two_sample(x, y, Variances.SEPARATE)
+    student = two_sample(x, y, Variances.POOLED)
     size = pair.effect_size(x, y)
     low, high = welch.interval()
     first, second = summarise(x), summarise(y)
@@ -50,25 +51,25 @@ def two_sample(i: Mapping[str, Any]) -> Answer:
 
 
 def paired(i: Mapping[str, Any]) -> Answer:
-    result = pair.two_sample(i["before"], i["after"], pair.Variances.PAIRED)
+    result = two_sample(i["before"], i["after"], Variances.PAIRED)
     return {"mean_diff": result.estimate, "t": said(result.t), "p": said(result.p)}
 
 
 def equivalence(i: Mapping[str, Any]) -> Answer:
     alpha = i.get("alpha", 0.05)
     named = next(
-        (v for v in pair.Variances if v in i.get(WORDS, "").replace(",", " ").split()), "separate"
+        (v for v in Variances if v in i.get(WORDS, "").replace(",", " ").split()), "separate"
     )
-    result = pair.two_sample(i["x"], i["y"], pair.Variances(i.get("variances", named)))
+    result = two_sample(i["x"], i["y"], Variances(i.get("variances", named)))
     answer: Answer = {"p_difference": said(result.p), "se": result.se, "df": result.df}
     for margin in i.get("margins", [i.get("margin")]):
-        test = pair.tost(result, margin, alpha)
+        test = tost(result, margin, alpha)
         answer |= {
             "mean_diff": result.estimate,
             "p_lower": test.p_lower,
             "p_upper": test.p_upper,
-            "p_tost": test.p,
-            f"p_tost_{margin:g}": test.p,
+            "p_tost": max(test.p_lower, test.p_upper),
+            f"p_tost_{margin:g}": max(test.p_lower, test.p_upper),
             "ci90_low": test.interval[0],
             "ci90_high": test.interval[1],
             "equivalent_at_5pc": test.is_equivalent,
@@ -115,5 +116,5 @@ CALCS = {
     "stats.dunnett_critical": dunnett_critical,
     "stats.paired": paired,
     "stats.tost": equivalence,
-    "stats.two_sample": two_sample,
+    "stats.two_sample": two_sides,
 }

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from acquire.analysis.anova import one_way
-from acquire.analysis.groups import all_pairs
-from acquire.analysis.pair import Variances
-from acquire.verify.calcs.answer import Answer, said, there
+from acquire.verify.calcs.answer import Answer, said
+from acquire.verify.calcs.textbook import Variances, all_pairs
 
 
 def anova(i: Mapping[str, Any]) -> Answer:
@@ -25,23 +24,32 @@ def anova(i: Mapping[str, Any]) -> Answer:
     }
 
 
+_RULES = {
+    (Variances.SEPARATE, True): "Welch",
+    (Variances.POOLED, True): "Student",
+    (Variances.SEPARATE, False): "Games and Howell",
+    (Variances.POOLED, False): "Tukey and Kramer",
+}
+
+
 def tukey(i: Mapping[str, Any]) -> Answer:
     """Keys name the groups from 1 on, each pair both ways: low_2_1 is of group 2 less group 1."""
     variances = Variances(i.get("variances", "pooled"))
-    found = all_pairs(i["groups"], variances, alpha=i["alpha"])
-    answer: Answer = {"rule": str(found.rule)}
-    for pair in found.pairs:
-        half = there(pair.textbook_half_width, "interval of a pair")
-        one, other = pair.first + 1, pair.second + 1
-        for first, second, estimate in ((one, other, pair.estimate), (other, one, -pair.estimate)):
+    answer: Answer = {}
+    for (one, other), pair in all_pairs(i["groups"], variances).items():
+        if pair.se == 0:
+            raise ValueError("groups whose readings have no scatter cannot be judged")
+        low, high = pair.interval(i["alpha"])
+        for first, second, sign in ((one + 1, other + 1, 1), (other + 1, one + 1, -1)):
             key = f"{first}_{second}"
             answer |= {
-                f"diff_{key}": estimate,
-                f"low_{key}": estimate - half,
-                f"high_{key}": estimate + half,
-                f"p_{key}": pair.textbook_p,
+                f"diff_{key}": sign * pair.estimate,
+                f"low_{key}": min(sign * low, sign * high),
+                f"high_{key}": max(sign * low, sign * high),
+                f"p_{key}": pair.p,
                 f"df_{key}": pair.df,
             }
+        answer["rule"] = _RULES[variances, pair.means == 2]
     return answer
 
 

@@ -1,4 +1,7 @@
-"""Power and replicates: from the words of a case file to the calls of the analysis and back."""
+"""Power and replicates of t tests: from the words of a case file to the limit that decides.
+
+A t test is a decision by one line of scatter, here in standard deviations of single readings.
+"""
 
 from __future__ import annotations
 
@@ -6,23 +9,41 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis import power
-from acquire.analysis.student import t_factor, t_quantile
-from acquire.verify.calcs.answer import Answer, said
+from acquire.analysis.planning import MOST, fewest
+from acquire.analysis.reach import Reach, reach_of
+from acquire.analysis.root import crossing
+from acquire.analysis.student import t_quantile
+from acquire.verify.calcs.answer import UNDEFINED, Answer
+from acquire.verify.calcs.textbook import scatter_line
+
+
+def _t_test(n: float, groups: int = 2) -> Reach:
+    """One sample of n (or n pairs), or two of n each."""
+    return reach_of([scatter_line(math.sqrt(groups / n), groups * (n - 1))])
 
 
 def t_power(i: Mapping[str, Any]) -> Answer:
     groups = 1 if i.get("type") == "one.sample" else 2
-    return {"power": power.t_test_power(i["d"], i["n"], groups=groups, alpha=i["alpha"])}
+    return {"power": _t_test(i["n"], groups).power(i["d"], i["alpha"])}
 
 
 def replicates(i: Mapping[str, Any]) -> Answer:
-    needed = power.replicates_needed(i["d"], alpha=i["alpha"], wanted_power=i["power"])
+    """At least two readings a group are needed to know their scatter at all."""
+    d, alpha, wanted = i["d"], i["alpha"], i["power"]
+    if not (d > 0 and 0 < wanted < 1):
+        raise ValueError(f"a difference above zero and a power below one, got {d} and {wanted}")
+
+    def power(n: float) -> float:
+        return _t_test(n).power(d, alpha)
+
+    n = fewest(lambda n: power(n) >= wanted)
+    if n is None:
+        raise ValueError(f"{MOST} readings a group do not show a difference of {d:g}")
     return {
-        "n_exact": needed.exact,
-        "n_per_group": needed.per_group,
-        "power_at_n": needed.power,
-        "power_at_n_minus_1": said(needed.power_with_one_less),
+        "n_exact": crossing(lambda n: power(n) - wanted, n - 1, n, rel=1e-11) if n > 2 else 2.0,
+        "n_per_group": n,
+        "power_at_n": power(n),
+        "power_at_n_minus_1": power(n - 1) if n > 2 else UNDEFINED,
     }
 
 
@@ -32,10 +53,10 @@ def smallest(i: Mapping[str, Any]) -> Answer:
     both_t = t_quantile(1 - alpha / 2, df) + t_quantile(wanted, df)
     both_z = t_quantile(1 - alpha / 2, math.inf) + t_quantile(wanted, math.inf)
     return {
-        "mdd_exact": power.smallest_t_test_difference(n, alpha=alpha, wanted_power=wanted),
+        "mdd_exact": _t_test(n).smallest(alpha, wanted),
         "mdd_approx_t_plus_t": both_t * se,
         "mdd_approx_z": both_z * se,
-        "half_width_95_of_diff": t_factor(df) * se,
+        "half_width_95_of_diff": _t_test(n).half_width(0.05),
     }
 
 

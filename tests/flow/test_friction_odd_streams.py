@@ -5,6 +5,7 @@ As `test_friction_stream`: simulated gauge, shipped driver and profile, real sto
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 
@@ -238,3 +239,33 @@ def test_the_zero_can_be_left_on(tmp_path: Path) -> None:
         assert level is not None
         assert level.cell.mean == pytest.approx(truth + 0.05 / WEIGHT_N, abs=0.002)
         assert any("gauge zero off" in rule for rule in one.result.rules)
+
+
+def test_growth_with_dwell_is_found_where_it_is_and_told_in_words(tmp_path: Path) -> None:
+    """Static friction made to grow by 0.05 a decade; the rests between pulls differ by twenty."""
+    per_decade = 0.05
+    rests = (1.5, 30.0, 4.0, 12.0, 1.5, 30.0)
+
+    def play(yard: StreamYard) -> None:
+        for rest in rests:
+            # Behind a pull the line falls for 0.15 s and rests for a second; the rise takes 0.5 s.
+            stood_s = 0.15 + 1.0 + rest + 0.5
+            static = 0.35 + per_decade * math.log10(stood_s)
+            yard.pull(drawn_pull(static * WEIGHT_N, 0.30 * WEIGHT_N), rest_s=rest)
+
+    yard = StreamYard(tmp_path)
+    yard.pull(GOOD)
+    yard.begin_slick("bare", TRIAL.replace("replicates = 3", "replicates = 6"))
+    play(yard)
+    yard.close()
+    facts = _evidence(yard.bench.store)[0].friction
+    assert facts is not None
+    assert facts.effects is not None
+    growth = facts.effects.per_decade
+    assert growth.is_shown
+    assert growth.size == pytest.approx(per_decade, abs=0.006)
+    assert facts.effects.count == 6
+    said = "\n".join(lines_of(yard.bench.store, "sliding"))
+    assert (
+        "Dwell: the static coefficient grows with the logarithm of the time at rest: +0.0" in said
+    )

@@ -142,11 +142,6 @@ def as_entered(value: Decimal) -> str:
     return f"{round(value, _MOST_DECIMALS).normalize():f}"
 
 
-def is_known(unit: str) -> bool:
-    """Whether the closed table has this unit."""
-    return unit in _UNITS
-
-
 def _entry(unit: str, quantity: Quantity) -> _Entry:
     kept = _CANONICAL[quantity]
     if _unit(unit).kind != _UNITS[kept].kind:

@@ -55,39 +55,6 @@ def offset_corrected(
     )
 
 
-class CorrectedDifference(NamedTuple):
-    """a - b of two readings of one bracket, each corrected.
-
-    The certificate and the common part of the checks cancel in `u`; `u_if_independent` is what
-    adding both uncertainties as if they were unrelated would give.
-    """
-
-    first: Corrected
-    second: Corrected
-    estimate: float
-    uncorrected: float
-    u: float
-    u_if_independent: float
-
-
-def corrected_difference(
-    a: Check, b: Check, certified: float, u_certified: float, checks: tuple[Check, Check]
-) -> CorrectedDifference:
-    """The difference of two readings, both corrected by the same opening and closing check."""
-    opening, closing = checks
-    first = offset_corrected(a, certified, u_certified, opening, closing)
-    second = offset_corrected(b, certified, u_certified, opening, closing)
-    apart = second.position - first.position
-    return CorrectedDifference(
-        first,
-        second,
-        first.value - second.value,
-        a.value - b.value,
-        math.hypot(a.u, b.u, apart * math.hypot(opening.u, closing.u)),
-        math.hypot(first.u, second.u),
-    )
-
-
 class GainCorrected(NamedTuple):
     """A reading divided by the meter's gain x/c, interpolated between the checks."""
 

@@ -51,7 +51,6 @@ def _none(*names: str) -> Use:
 BY_RESULTS: Final = Use()
 
 NOT_WHOLLY: Final[Mapping[str, Use]] = {
-    "bracketing.difference": _part("analysis.drift.corrected_difference"),
     "bracketing.uncorrected_allowance": _none("analysis.drift.uncorrected_allowance"),
     "checks.tile": _part("analysis.conformance.conformance_probability"),
     "control.zone_rules": _part("history.runs.ZONES"),
@@ -138,7 +137,6 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     "transmission.thickness": _none("analysis.transmission.film.thicker"),
     "uncertainty.conformance": _none("analysis.conformance.conformance_probability"),
     "uncertainty.guard_band": _none("analysis.conformance.guard_band"),
-    "units.convert": _part("units.is_known"),
     "units.sled_weight": _none("analysis.slickness.sled.weighed"),
     "water.cap_angle": _none("analysis.wetting.cap"),
 }

@@ -8,10 +8,16 @@ from decimal import Decimal
 from typing import Any
 
 from acquire.analysis import drift
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.cell import gather
+from acquire.analysis.checksread import checks_read
+from acquire.analysis.contrast import value_of
 from acquire.analysis.durability.crossing import crossing_of
 from acquire.analysis.reach import reach_of
+from acquire.analysis.sample import Sample
 from acquire.analysis.student import two_sided_p
-from acquire.analysis.uncertainty import Distribution, Kind, Term
+from acquire.analysis.uncertainty import Combined, Distribution, Kind, Term, welch_satterthwaite
+from acquire.model import DriftCorrection
 from acquire.verify.calcs.answer import Answer, said
 from acquire.verify.calcs.checks import check
 from acquire.verify.calcs.textbook import two_sample
@@ -38,16 +44,30 @@ def offset_correction(i: Mapping[str, Any]) -> Answer:
 
 
 def corrected_difference(i: Mapping[str, Any]) -> Answer:
-    checks = (drift.Check(i["x0"], i["u0"], 0), drift.Check(i["x1"], i["u1"], 1))
-    a, b = drift.Check(i["ra"], i["ua"], i["ta"]), drift.Check(i["rb"], i["ub"], i["tb"])
-    result = drift.corrected_difference(a, b, i["c"], i["uc"], checks)
+    """Two readings of one bracket as a contrast, with a line for each check as results have it."""
+    ends = drift.Check(i["x0"], i["u0"], 0), drift.Check(i["x1"], i["u1"], 1)
+    read = [drift.Check(i[f"r{side}"], i[f"u{side}"], i[f"t{side}"]) for side in "ab"]
+    corrected = [drift.offset_corrected(r, i["c"], i["uc"], *ends) for r in read]
+    bracket = Bracket(
+        "read", 0.0, 1.0, i["x1"] - i["x0"], i["uc"], opening_deviation=i["x0"] - i["c"],
+        opening_doubt=Combined(i["u0"], math.inf), closing_doubt=Combined(i["u1"], math.inf),
+        opening_check=1, closing_check=2, correction=DriftCorrection.OFFSET,
+    )  # fmt: skip
+    samples = [
+        Sample(side, side, "read", 1, "", found.value, found.position, number)
+        for number, (side, found) in enumerate(zip("ab", corrected, strict=True))
+    ]
+    first, second = gather([("a", "a"), ("b", "b")], ["read"], samples, [bracket], 0.0)
+    contrast = value_of(first).minus(value_of(second))
+    lines = checks_read(contrast.shares(), ["the bracket"], 0.0, is_offset_in=True)
+    us = [*(r.u for r in read), *(line.contribution for line in lines)]
     return {
-        "corrected_a": result.first.value,
-        "corrected_b": result.second.value,
-        "difference": result.estimate,
-        "u_difference": result.u,
-        "u_if_treated_as_independent": result.u_if_independent,
-        "uncorrected_difference": result.uncorrected,
+        "corrected_a": corrected[0].value,
+        "corrected_b": corrected[1].value,
+        "difference": contrast.estimate,
+        "u_difference": welch_satterthwaite(us, [math.inf] * len(us)).u,
+        "u_if_treated_as_independent": math.hypot(*(found.u for found in corrected)),
+        "uncorrected_difference": read[0].value - read[1].value,
     }
 
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from acquire.model import Quantity
-from acquire.units import canonical, convert, is_known, normalise, units_of
+from acquire.units import canonical, convert, normalise, units_of
 from acquire.verify.calcs.answer import Answer
 from acquire.verify.task import ASKED
 
@@ -63,7 +63,7 @@ def _wanted(key: str, sign: str) -> str:
 
 def _unit(sign: str) -> str:
     """The unit of a sign or of a name as it stands in `acquire.units`. Raises `NotFound`."""
-    return sign if is_known(sign) else _SIGNS.get(sign, sign)
+    return _SIGNS.get(sign, sign)
 
 
 CALCS = {"units.convert": conversion}

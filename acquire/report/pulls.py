@@ -14,7 +14,6 @@ from decimal import Decimal
 
 from acquire.analysis.slickness.pull import Pull, Rejected, Segmented
 from acquire.analysis.slickness.rules import Rules, Window
-from acquire.analysis.slickness.segment import segment
 from acquire.model import Measure, SledSpec
 from acquire.report.record import TrialRecord
 from acquire.report.traces import EndRecord, TraceRecord
@@ -115,6 +114,9 @@ def _is_without_reading(trace: TraceRecord, peak: int, begun: int) -> bool:
 
 
 def _segmented(trace: TraceRecord, rules: Rules) -> Segmented:
+    # It brings scipy.ndimage, which a trial without traces need not wait for.
+    from acquire.analysis.slickness.segment import segment  # noqa: PLC0415
+
     if rules not in trace.segmented:
         rate = float(trace.rate_hz)
         try:

@@ -36,16 +36,31 @@ def bracket_of_reading(record: TrialRecord, reading: ReadingRecord) -> str:
 
 
 def rests_on(record: TrialRecord, readings: Iterable[ReadingRecord]) -> str:
-    """The checks around all of these readings; with their shares where they have several pairs."""
+    """The checks around all of these readings; with their shares where they have several pairs.
+
+    Where both checks passed and nothing lay between, their numbers say it all: ``checks 1 and 2,
+    both passed``.
+    """
     found: dict[tuple[str, int | None, int | None], int] = {}
     for r in readings:
         key = (r.bracket, r.check_id, r.closing_check_id)
         found[key] = found.get(key, 0) + 1
     total = sum(found.values())
     return ". ".join(
-        (f"{number} of {total}: " if len(found) > 1 else "") + bracket_words(record, *key)
+        (f"{number} of {total}: " if len(found) > 1 else "") + _brief(record, *key)
         for key, number in found.items()
     )
+
+
+def _brief(record: TrialRecord, state: str, opening: int | None, closing: int | None) -> str:
+    around = [record.check(opening), record.check(closing)]
+    if (
+        state != "bracketed"
+        or any(check is None or check.outcome != "pass" for check in around)
+        or between_words(record, opening, closing)
+    ):
+        return bracket_words(record, state, opening, closing)
+    return f"checks {opening} and {closing}, both passed"
 
 
 def zone_bracket(record: TrialRecord, evidence: Evidence, zone: str, stage: str) -> str:

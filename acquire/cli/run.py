@@ -152,7 +152,11 @@ def finish_lines(reply: Mapping[str, Any], run: Mapping[str, Any]) -> list[str]:
     """That a run has ended, and what is next; `run` is how the status had it."""
     left, report = reply["slots_left"], f"coatbench report {run.get('trial') or 'TRIAL'}"
     check = f"coatbench check {run.get('instrument') or 'INSTRUMENT'} (the closing check)"
-    taken = "every place is filled" if not left else f"{left} places are still open"
+    taken = (
+        "every place is filled"
+        if not left
+        else f"{left} place{' is' if left == 1 else 's are'} still open"
+    )
     return [
         f"run {reply['run_id']} is finished; {taken}",
         # Where no check was wanted none closes anything.

@@ -210,6 +210,8 @@ def _lead(
     from acquire.study.found import studies  # noqa: PLC0415
 
     plan = parse_plan(text, "the study")
+    # What is wanted is no part of the study, so nobody else remembers it.
+    again = "coatbench study --resume" + ("" if want is None else f" --want {want:g}")
     for stage in plan.stages:
         try:
             run_id, reply = _begin(client, instrument, plan.id, stage, text)
@@ -217,13 +219,13 @@ def _lead(
             if error.reason == "nothing left":
                 continue
             if any(s.id == plan.id for s in studies(store)):
-                say([f"{plan.id} waits. Next: what follows, then coatbench study --resume"])
+                say([f"{plan.id} waits. Next: what follows, then {again}"])
             raise
         ending = _present(terminal, feed, store, (run_id, instrument), stage, reply)
         if ending.error is not None:
             raise ending.error
         if ending.how != "ended":
-            say([f"{plan.id} stays open. Next: coatbench study --resume goes on with it"])
+            say([f"{plan.id} stays open. Next: {again} goes on with it"])
             return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
         if ending.open_slots:
             break

@@ -74,8 +74,17 @@ def lines(found: list[Early]) -> list[str]:
 def _text(seen: Seen, concern: Concern) -> str:
     found = seen.outlook
     if concern is Concern.NO_ROOM:
-        return "cannot pass: a check is as uncertain as its limit is wide; take more readings"
+        return (
+            "could not pass as its last check went: that was as uncertain as the limit is wide; "
+            "see whether the meter rocks, and take more readings"
+        )
     if concern is Concern.LIMIT_PASSED:
+        history = seen.history
+        if abs(float(history.series.deviation[-1])) + history.guard <= history.limit:
+            return (
+                "was inside its limit at the last check, and yet the line through its checks lies "
+                "beyond it: it jumps, or came back; check it again"
+            )
         return (
             "has drifted beyond its limit by the line through its checks; clean it, check again "
             "and re-adjust the meter if that does not help"

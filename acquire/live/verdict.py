@@ -18,6 +18,7 @@ from acquire.live.words import clean, duration, figure, hour, reopened_words
 from acquire.model import channel_label, read_policy_text
 from acquire.model.verdict import ABANDONED
 from acquire.store.kept import Kept
+from acquire.store.limits import changed_limits
 from acquire.store.placed import SUSPECT_RUNS
 from acquire.store.reader import StoreReader
 from acquire.units import symbol
@@ -73,6 +74,7 @@ def verdict(
         lines.append(f"valid for {duration(left_s)}, until {until}{_covers(check, pieces)}")
     lines += as_found_as_left(store, check_id)
     lines += _typed(store, check_id) + _voids(store, check_id)
+    lines += [f"LIMIT CHANGED: {clean(text)}" for text in changed_limits(store, check_id)]
     lines += [*_implausible(store, check_id), *renewals]
     suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
     lines += [suspect_words(check_id, suspects)] if suspects else []

@@ -11,7 +11,7 @@ from decimal import Decimal
 from acquire.calibration.means import mean_of
 from acquire.model import CheckPolicy, Piece
 from acquire.pipeline.checking import Checking
-from acquire.units import symbol
+from acquire.units import as_entered, symbol
 
 _FAR, _NEAR = 10, 5
 """Limits off its own piece, and within another's."""
@@ -53,8 +53,8 @@ def piece_mistaken(
                 f"{wanted}"
             )
             return (
-                f"{wanted} reads about {expected} {unit}; this is near {other} "
-                f"({near} {unit}). Next: put {meter} on {wanted}"
+                f"{wanted} reads about {as_entered(expected)} {unit}; this is near {other} "
+                f"({as_entered(near)} {unit}). Next: put {meter} on {wanted}"
                 f"{insist if often >= OFFERED_AFTER else ''}"
             )
     return ""

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from acquire.report.adjusted import adjustment_before
 from acquire.report.record import CheckRecord
+from acquire.store.limits import changed_limits
 from acquire.store.reader import StoreReader
 
 _CLIMATE = """SELECT temperature_c, humidity_percent FROM climate
@@ -47,7 +48,7 @@ class Beside:
         presses, span = self._covers.get(check.id, (None, None))
         return replace(
             check,
-            lines=tuple(self._lines[check.id]),
+            lines=(*self._lines[check.id], *changed_limits(self._reader, check.id)),
             presses=presses,
             span=span,
             climate=self._climate(check.begun_utc_ns),

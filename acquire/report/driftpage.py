@@ -14,6 +14,7 @@ from markupsafe import Markup
 from acquire import __version__
 from acquire.drift.foreseen import MOST_BLOCKS, blocks
 from acquire.drift.history import Seen
+from acquire.history.outlook import Control
 from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
 from acquire.report.sections.history import (
@@ -65,6 +66,7 @@ def render_drift(store: str, found: Sequence[Seen], now_ns: int, remark: str = "
         unchecked="",
         remark=remark,
         warned=early_lines(found),
+        is_known=any(s.outlook.control is not Control.UNKNOWN for s in found),
         foreseen=foreseen_lines(pasts),
         overview=overview(found),
         blocks=history_blocks(found, pasts),

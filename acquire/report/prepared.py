@@ -153,6 +153,11 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord], measure: Measur
         return None
     if measure.drift_correction is DriftCorrection.GAIN or _takes_zero_off(measure):
         read = [p for p in read if p.certified > 0] or read
+    if min(abs(p.certified - mean) for p in read) == min(
+        (abs(p.certified - mean) for p in read if not p.certified), default=None
+    ):
+        # A zero shows no gain, and the error of a gain is what grows with the reading.
+        read = [max(read, key=lambda p: p.certified)]
     # Of two equally near the higher one: its drift is the larger where the scale has drifted.
     piece = min(read, key=lambda p: (abs(p.certified - mean), -p.certified))
     closing = record.check(first.closing_check_id)

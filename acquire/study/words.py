@@ -75,7 +75,8 @@ def _notes(study: FoundStudy) -> Iterator[str]:
             "trial"
         )
     if study.open_places:
-        yield f"{study.open_places} places have no reading that counts yet"
+        many = study.open_places != 1
+        yield f"{study.open_places} place{'s have' if many else ' has'} no reading that counts yet"
     if study.void:
         yield f"{study.void} readings are void and left out"
     if study.suspect:

@@ -114,7 +114,7 @@ def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) ->
         "Check 23 of shore was undecided",
         "too near the limit to decide",
         "With T1 at 20° it was foreseen: check",
-        "the check cannot say on which side",
+        "The check cannot say on which side",
         "check 24 failed.",
         "Check 24 of shore failed",
         "came from shore all the same before it passed again; it is kept and counts for nothing",

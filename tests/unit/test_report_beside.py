@@ -34,7 +34,7 @@ def test_a_check_is_explained_to_who_knows_nothing_of_the_program(tmp_path: Path
     assert "The room had 21.4 °C, 48 % humidity." in first.beside
     assert first.meaning == ""
     assert undecided.outcome == "undecided"
-    assert "the check cannot say on which side" in undecided.meaning
+    assert "The check cannot say on which side" in undecided.meaning
     assert "those since the last check that passed are suspect" in failed.meaning
     assert (
         f"As found, by check {failed.id}: T1 at 20° +2.40 GU, Z0 at 20° +0.00 GU; as left, by this "

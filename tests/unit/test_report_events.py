@@ -64,7 +64,7 @@ def test_an_undecided_check_says_that_it_confirms_nothing_and_what_came_under_it
     yard.check("shore")
     (undecided,) = told(yard)
     assert undecided.title == "Check 2 of shore was undecided"
-    assert "the check cannot say on which side" in undecided.means
+    assert "The check cannot say on which side" in undecided.means
     assert "1 reading taken since check 1 passed is neither confirmed nor made suspect by it" in (
         undecided.means
     )
@@ -82,7 +82,7 @@ def test_a_pass_that_ended_early_is_told_before_the_check_that_followed(tmp_path
     yard.plug("shore")
     yard.check("shore", tile="95.6")
     ended, failed = told(yard)
-    assert ended.title == "What check 1 of shore had shown ended early: unplugged"
+    assert ended.title == "The pass of check 1 of shore ended early: unplugged"
     assert ended.done == "shore was checked again: check 2 failed."
     assert failed.title.startswith("Check 2 of shore failed")
     yard.close()

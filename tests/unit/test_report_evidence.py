@@ -77,7 +77,9 @@ def test_checks_are_those_of_the_reading_s_own_meter_when_two_work_at_once(tmp_p
     assert offsets == pytest.approx([0.0, -0.2])
 
 
-def test_the_piece_nearest_to_the_readings_stands_for_the_meter(tmp_path: Path) -> None:
+def test_where_the_nearest_piece_is_a_zero_one_that_shows_a_gain_stands_for_the_meter(
+    tmp_path: Path,
+) -> None:
     yard = Yard(tmp_path)
     text = plan_text(TWO, TWO_ZONES, stages=("bare",), replicates=1)
     yard.plug("shore")
@@ -87,8 +89,8 @@ def test_the_piece_nearest_to_the_readings_stands_for_the_meter(tmp_path: Path) 
     found = evidence(yard)
     yard.close()
     (anchor,) = found.anchors
-    assert anchor.opening.piece == "Z0"
-    assert drifts(found)["A1", "bare"] == pytest.approx(-0.1)
+    assert anchor.opening.piece == "T1"
+    assert drifts(found)["A1", "bare"] == pytest.approx(0.1)
 
 
 def test_the_step_of_the_display_is_that_of_the_check_policy(tmp_path: Path) -> None:

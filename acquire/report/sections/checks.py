@@ -39,9 +39,9 @@ MEANINGS = {
     "fail": "The meter read a piece farther from its certified value than the limit allows, and "
     "the doubt of the check itself cannot explain it. Until a later check passes no reading "
     "counts, and those since the last check that passed are suspect.",
-    "undecided": "The meter lies so near its limit that the check cannot say on which side: its "
-    "own doubt reaches over it (or a piece scattered, or was not read in full). That is no pass: "
-    "until a later check passes no reading counts.",
+    "undecided": "The check cannot say on which side of its limit the meter lies: its own doubt "
+    "reaches over the limit, or a piece scattered too much or was not read in full, as said here. "
+    "That is no pass: until a later check passes no reading counts.",
 }
 SIGNS = {"pass": "●", "fail": "✕", "undecided": "△", "not judged": "–"}
 NONE = "–"

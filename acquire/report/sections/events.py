@@ -71,10 +71,16 @@ def _blocked(record: TrialRecord, check: CheckRecord, drifts: Sequence[Block]) -
         (check.id, 2),
         moment(check.judged_utc_ns or check.begun_utc_ns),
         title,
-        _minus(f"{_sentence(check.message)} {_foreseen(drifts)}".rstrip()),
+        _minus(f"{_sentence(check.message)} {_foreseen(_of_failed(check, drifts))}".rstrip()),
         " ".join(_means(record, check, own, suspects)),
         _next(record, check),
     )
+
+
+def _of_failed(check: CheckRecord, drifts: Sequence[Block]) -> list[Block]:
+    """Those of the pieces that the check did not pass; a piece that passed was no block."""
+    passed = {(p.piece, p.channel) for p in check.pieces if p.outcome == "pass"}
+    return [d for d in drifts if (d.history.key.piece, d.history.key.channel) not in passed]
 
 
 def _foreseen(drifts: Sequence[Block]) -> str:
@@ -224,7 +230,7 @@ def _ended(check: CheckRecord, later: CheckRecord) -> Event:
     return Event(
         (later.id, 0),
         moment(check.ended_utc_ns or check.begun_utc_ns),
-        f"What check {check.id} of {check.instrument} had shown ended early: {check.end_reason}",
+        f"The pass of check {check.id} of {check.instrument} ended early: {check.end_reason}",
         _sentence(reason_alone(check.end_message)),
         "What was read until then keeps its check; nothing that came later counts under it.",
         f"{check.instrument} was checked again: check {later.id} {_verdict(later)}.",

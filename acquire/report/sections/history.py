@@ -156,7 +156,7 @@ def _essence(seen: Seen) -> str:
     if isinstance(seen.outlook.line, Lack):
         current = seen.outlook.current
         count = 0 if current is None else len(current)
-        return f"{counted(count, 'check')} so far, too few for a trend"
+        return f"{counted(count, 'check')} since the meter was last changed, too few for a trend"
     return f"{state(seen)}; {trend(seen)}"
 
 

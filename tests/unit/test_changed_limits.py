@@ -1,0 +1,55 @@
+"""A policy that was loosened opens the gate, and the verdict and the report say that it was."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+from acquire.live.verdict import verdict
+from acquire.report.loading import load_trial
+from acquire.store import StoreReader
+from acquire.store.limits import changed_limits
+from tests.unit.reported import SMALL, SMALL_VALUES, read_stage
+from tests.yard import Yard
+
+
+class Loosened(Yard):
+    """After a restart T1 is held to 50 GU."""
+
+    is_loose = False
+
+    def open(self) -> None:
+        if self.is_loose:
+            shore, *rest = self.bench.instruments
+            rules = tuple(replace(rule, limit=Decimal(50)) for rule in shore.policy.rules[:1])
+            policy = replace(shore.policy, rules=(*rules, *shore.policy.rules[1:]))
+            self.bench = replace(self.bench, instruments=(replace(shore, policy=policy), *rest))
+        super().open()
+
+
+def test_a_limit_that_was_changed_since_the_check_before_is_told(tmp_path: Path) -> None:
+    yard = Loosened(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.is_loose = True
+    yard.restart()
+    yard.plug("shore")
+    yard.check("shore", tile="95.0")
+    read_stage(yard, "bare", SMALL, [SMALL_VALUES[z, "bare"] for z in ("A1", "A2")])
+    yard.check("shore", tile="95.0")
+    with StoreReader(yard.bench.store) as store:
+        assert changed_limits(store, 1) == []
+        (said,) = changed_limits(store, 2)
+        assert "limit of T1 at 20° is 50 GU here and was 1 GU at check 1" in said.replace(
+            "1.0", "1"
+        )
+        assert said.endswith("its policy was loosened in between")
+        passed, lines = verdict(store, 2, yard.clock.now().utc_ns)
+        assert passed
+        assert any(line.startswith("LIMIT CHANGED: the limit of T1") for line in lines)
+        assert changed_limits(store, 3) == [], "told once"
+    check = load_trial(yard.bench.store, "small").check(2)
+    assert check is not None
+    assert any("loosened" in line for line in check.lines)
+    yard.close()

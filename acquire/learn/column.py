@@ -201,7 +201,7 @@ def _word(column: Sequence[str]) -> str | None:
                 parts.append(few)
             elif run[0].isdecimal():
                 same = len({len(text) for text in run}) == 1
-                parts.append(_moving(run, r"\d") if same else r"\d{1,9}")
+                parts.append(_moving(run, r"\d", before="0") if same else r"\d{1,9}")
             else:
                 return None
         return "".join(parts)

@@ -86,14 +86,20 @@ def stepped(seen: Sequence[int]) -> Stepped | None:
 
 
 def count_of(
-    data: Sequence[bytes], found: dict[int, Stepped], taken: frozenset[int], order: Order
-) -> Count | None:
+    data: Sequence[bytes], found: dict[int, Stepped], taken: frozenset[int], order: Order,
+    *, has_sign_byte: bool = False,
+) -> Count | None:  # fmt: skip
     """The count that is used: of several the one that is proven and goes on longest.
 
     `taken` are bytes that belong to something else; of both sides that of `order` goes on.
+    `has_sign_byte`: a byte that was always 0 may be the sign of numbers that were not shown.
     """
     counts = [_carried(data, place, taken | {place}) for place in range(len(data[0]))]
-    counts += [_count(data, p, one, taken, order) for p, one in found.items() if one.is_whole]
+    counts += [
+        _count(data, p, one, taken, order, has_sign_byte)
+        for p, one in found.items()
+        if one.is_whole
+    ]
     return max(
         (one for one in counts if one is not None),
         key=lambda one: (one.is_proven, one.size, -one.place),
@@ -115,8 +121,9 @@ def _carried(data: Sequence[bytes], place: int, taken: frozenset[int]) -> Count 
 
 
 def _count(
-    data: Sequence[bytes], place: int, one: Stepped, taken: frozenset[int], order: Order
-) -> Count:
+    data: Sequence[bytes], place: int, one: Stepped, taken: frozenset[int], order: Order,
+    has_sign_byte: bool,
+) -> Count:  # fmt: skip
     """A byte that counts, with the one beside it that is 0 as the high byte of a young count."""
     seen = [frame[place] for frame in data]
     has_top = bool(max(seen) & _TOP)
@@ -125,7 +132,7 @@ def _count(
     sides = [
         side
         for side, at in _beside(data, place, taken)
-        if goes_on and not any(frame[at] for frame in data)
+        if goes_on and not has_sign_byte and not any(frame[at] for frame in data)
     ]
     if not sides:
         return Count(place, 1, order, None if has_top else one.free, one.is_proven)

@@ -18,6 +18,7 @@ from acquire.learn.press import About, Press
 from acquire.learn.proofs import Proven, binary
 from acquire.learn.search import numbers
 from acquire.learn.twins import Twin, twin_of, without_twins
+from acquire.model import Quantity
 from acquire.wire import Proof
 
 LONGEST_FRAME = 256
@@ -44,6 +45,22 @@ class Frame:
     unseen: tuple[Said, ...]
     example: bytes
     repeats: int
+
+    def has_unknown(self, data: Sequence[bytes]) -> bool:
+        """Whether a byte beside the number changed with every press and is free to."""
+        counted = self.held.counted
+        proof = self.proven.proof
+        own = {*self.number.places, *self.held.values, *self.held.copies, *self.held.counters}
+        own |= {*self.held.likely, *(at for at, _, _ in self.held.signs)}
+        own |= set(counted.places) if counted is not None else set()
+        own |= set(self.held.twin.places) if self.held.twin is not None else set()
+        if isinstance(proof, Proof):
+            own |= set(range(proof.at, proof.at + proof.size))
+        return any(
+            len({frame[at] for frame in data}) == len(data)
+            for at in range(self.length)
+            if at not in own
+        )
 
     def open_up_to(self, place: int) -> int:
         """The largest number that a byte may be beside its bits that are held."""
@@ -99,8 +116,9 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     claimed = _claimed(judged.rivals, about, shown)
     twin = twin_of(judged.best, shift, data) if shift else None
     frame = _frame(
-        judged.best, data, limits, repeats, is_signed=is_signed, claimed=claimed, twin=twin
-    )
+        judged.best, data, limits, repeats, is_signed=is_signed, claimed=claimed, twin=twin,
+        may_be_below=_may_be_below(about, shown),
+    )  # fmt: skip
     return Frames(judged, frame, _varying(data))
 
 
@@ -114,13 +132,23 @@ def _claimed(rivals: Sequence[NumberAt], about: About, shown: Sequence[Decimal])
     return frozenset(place for rival in rivals for place in rival.needed(far))
 
 
+def _may_be_below(about: About, shown: Sequence[Decimal]) -> bool:
+    """Whether numbers below zero are usual: forces both ways, or somebody said so.
+
+    Elsewhere one is a leap of the count where its sign is taken for a part of that, and never
+    counts.
+    """
+    least, _ = about.reach(shown)
+    return least < 0 and (about.kind is Quantity.FORCE or about.least is not None)
+
+
 def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
     return tuple(i for i, seen in enumerate(zip(*data, strict=True)) if len(set(seen)) > 1)
 
 
 def _frame(
     best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *, is_signed: bool,
-    claimed: frozenset[int], twin: Twin | None,
+    claimed: frozenset[int], twin: Twin | None, may_be_below: bool,
 ) -> Frame:  # fmt: skip
     length, example = len(data[0]), data[-1]
     copied = frozenset(twin.places if twin is not None else ())
@@ -129,8 +157,9 @@ def _frame(
     if isinstance(proven.proof, Proof):
         proof = frozenset(range(proven.proof.at, proven.proof.at + proven.proof.size))
     kept = held(
-        data, best, proof, limits.most, signed=is_signed, claimed=claimed | copied, twin=twin
-    )
+        data, best, proof, limits.most, signed=is_signed, claimed=claimed | copied, twin=twin,
+        may_be_below=may_be_below,
+    )  # fmt: skip
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
     first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)
     start = min(first, _LONGEST_MARKER)

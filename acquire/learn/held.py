@@ -19,6 +19,7 @@ from acquire.learn.twins import Twin
 _LONGEST_RUN = 8
 MOST_VALUES = 4
 _FEW_BITS = 3
+_SIGN_VALUES = 2
 
 Said = tuple[int, int, int]
 """Place of a byte, a mask, and the bits beneath it."""
@@ -38,7 +39,8 @@ class Held(NamedTuple):
     `counted` is the count that is used, `copies` the places of bytes that repeat its lowest one.
     `counters` are the places of other counts, `likely` those of what may be one and is not proven.
     `open` are those of other bytes that changed in some bits only, or had few values: those of
-    `values`, which they are held to. Another press may tell more of both. `twin` is where the
+    `values`, which they are held to, or that went with the sign of the number: `signs`, each with
+    what it is above and below zero. Another press may tell more of both. `twin` is where the
     number stands once more.
     """
 
@@ -50,20 +52,30 @@ class Held(NamedTuple):
     copies: tuple[int, ...]
     values: Mapping[int, tuple[int, ...]]
     twin: Twin | None
+    signs: tuple[tuple[int, int, int], ...] = ()
+
+    def with_signs(self, frame: bytes, value: Decimal) -> bytes:
+        """The frame with the bytes that go with the sign as they are beside a value."""
+        data = bytearray(frame)
+        for place, plus, minus in self.signs:
+            data[place] = minus if value < 0 else plus
+        return bytes(data)
 
 
 def held(
     data: Sequence[bytes], number: NumberAt, proof: frozenset[int], most: Decimal, *, signed: bool,
-    claimed: frozenset[int] = frozenset(), twin: Twin | None = None,
+    claimed: frozenset[int] = frozenset(), twin: Twin | None = None, may_be_below: bool = False,
 ) -> Held:  # fmt: skip
     """What is held in frames of this number up to `most`, without the places of the checksum.
 
-    `signed`: numbers below zero were shown. `claimed`: places of numbers by other explanations.
+    `signed`: numbers below zero were shown; `may_be_below`: the display has some. `claimed`: places
+    of numbers by other explanations.
     """
     masks: list[int] = []
     counts: dict[int, Stepped] = {}
     open_: list[int] = []
     values: dict[int, tuple[int, ...]] = {}
+    signs: list[tuple[int, int, int]] = []
     own = range(number.offset, number.end)
     for place in range(len(data[0])):
         seen = [frame[place] for frame in data]
@@ -72,6 +84,14 @@ def held(
             still = 0
         elif place in own:
             still &= _own(number, place, data, most, signed=signed)
+        elif number.minus is not None and place == number.minus.offset and still < 0xFF:
+            if number.minus.mask == 0xFF:
+                values[place] = tuple(sorted(set(seen)))
+                still = 0
+        elif (sign := _sign(number, seen, data)) is not None:
+            signs.append((place, *sign))
+            open_.append(place)
+            still = 0
         elif (one := stepped(seen)) is not None:
             still &= ~one.free
             counts[place] = one
@@ -85,7 +105,10 @@ def held(
         masks.append(still)
     # Without a checksum a frame needs its first byte to begin with.
     taken = claimed | number.places | proof | (frozenset() if proof else frozenset((0,)))
-    count = count_of(data, counts, taken, number.order)
+    says_sign = number.type == "digits" or number.type.startswith("float")
+    count = count_of(
+        data, counts, taken, number.order, has_sign_byte=may_be_below and not (signed or says_sign)
+    )
     own_count = count.places if count is not None else range(0)
     copies = _copies(data, count, counts)
     for place in (*own_count, *copies):
@@ -100,7 +123,23 @@ def held(
         copies,
         {at: few for at, few in values.items() if at not in own_count},
         twin,
+        tuple(signs),
     )
+
+
+def _sign(number: NumberAt, seen: Sequence[int], data: Sequence[bytes]) -> tuple[int, int] | None:
+    """What a byte is above zero and below it, where it goes with the sign of a signed number.
+
+    It may be the rest of a wider one whose parts are sent in another order.
+    """
+    if not number.is_signed or len(set(seen)) != _SIGN_VALUES:
+        return None
+    values = [number.read(frame) or Decimal(0) for frame in data]
+    above = {byte for byte, value in zip(seen, values, strict=True) if value > 0}
+    below = {byte for byte, value in zip(seen, values, strict=True) if value < 0}
+    if len(above) != 1 or len(below) != 1 or above == below:
+        return None
+    return above.pop(), below.pop()
 
 
 def _copies(

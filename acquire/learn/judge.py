@@ -64,6 +64,8 @@ def judge(
     above, below, between = _telling(order, base, numbers, shown)
     for is_lenient in (False, True):
         for best in order:
+            if best.minus is not None and not best.minus.is_proven:
+                continue
             limits = limits_of(best)
             others = [other for other in order if other != best]
             if all(_covers(best, limits, o, base, constant, numbers, is_lenient) for o in others):
@@ -106,6 +108,8 @@ def _covers(
 
     `is_lenient`: numbers below zero may be noise; no other number is read for them.
     """
+    if best.minus is not None and best.minus != other.minus:
+        return False
     strange = best.places - other.places
     held = constant - best.places
     for value in numbers:

@@ -12,7 +12,8 @@ from decimal import Decimal
 from enum import StrEnum
 
 from acquire.driverapi.registry import Registry
-from acquire.learn.frames import Frames, frames
+from acquire.learn.doubts import rising
+from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import is_text, lines_of, terminator
 from acquire.learn.limits import of_text
 from acquire.learn.lines import LONGEST_LINE, Line, lines
@@ -98,6 +99,9 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     """What can be said of a meter by these presses."""
     if not presses or not all(press.data for press in presses):
         return Finding(Outcome.NONE, ("a press without any byte",))
+    if len({press.shown for press in presses}) == 1 and presses[0].shown == 0:
+        # Any bytes of zeros are that number, in any form.
+        return Finding(Outcome.MORE, few(len(presses), 1))
     if beyond := _beyond(presses, about):
         return Finding(Outcome.NONE, (beyond,))
     data = [press.data for press in presses]
@@ -203,6 +207,9 @@ def _of_frames(
             Outcome.MORE, (why,), left, tell_above=judged.tell_above,
             tell_below=judged.tell_below, tell_between=judged.tell_between,
         )  # fmt: skip
+    doubt = rising(shown)
+    if doubt is not None and frame.has_unknown([one_of(press.data)[0] for press in presses]):
+        return Finding(Outcome.MORE, (doubt.why,), left, tell_below=doubt.tell_below)
     believed = of_frame(frame, len(left))
     about, missing = _completed(about, presses, None)
     if missing:

@@ -32,6 +32,8 @@ class Mark(NamedTuple):
     offset: int
     mask: int
     value: int
+    is_proven: bool = True
+    """Whether so much could hardly come of chance."""
 
 
 @dataclass(frozen=True, slots=True)

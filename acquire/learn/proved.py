@@ -79,6 +79,8 @@ def unclaimed(frame: Frame, profile: str, registry: Registry) -> list[str]:
     wanted: list[tuple[bytes, Decimal | None]] = []
     for value in (limits.least - step, limits.least, limits.most, limits.most + step):
         data = frame.number.write(value, frame.example)
+        if data is not None:
+            data = frame.held.with_signs(data, value)
         if data is not None and frame.number.read(data) == value and _is_held(frame, data):
             wanted.append((data, value if limits.holds(value) else None))
     for place, mask in enumerate(frame.held.masks):
@@ -90,6 +92,11 @@ def unclaimed(frame: Frame, profile: str, registry: Registry) -> list[str]:
         changed = bytearray(frame.example)
         changed[place] = next(value for value in range(256) if value not in seen)
         wanted.append((bytes(changed), None))
+    for place, plus, minus in frame.held.signs:
+        if frame.number.read(frame.example):
+            changed = bytearray(frame.example)
+            changed[place] ^= plus ^ minus
+            wanted.append((bytes(changed), None))
     for place in frame.held.copies:
         changed = bytearray(frame.example)
         changed[place] ^= 0x80

@@ -18,6 +18,10 @@ POWERS = range(-2, 9)
 
 _MASKS = (0xFF, 0x0F, 0x07, 0x03)
 _MOST_DECIMALS = 7
+_SIGNS = tuple((ord(plus), ord("-")) for plus in "+ 0")
+"""Characters that say plus and minus."""
+_OFTEN = 2
+"""Presses above zero and below it that prove what two other bytes mean."""
 
 
 def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]:
@@ -155,10 +159,16 @@ def _marks(form: NumberAt, frames: Sequence[bytes], shown: Sequence[Decimal]) ->
     for offset in range(len(frames[0])):
         if form.offset <= offset < form.end:
             continue
-        below = {frame[offset] for frame, value in zip(frames, shown, strict=True) if value < 0}
-        above = {frame[offset] for frame, value in zip(frames, shown, strict=True) if value > 0}
-        if len(below) == 1 and len(above) == 1:
-            bits = min(below) ^ min(above)
-            # One bit: of several, what a third value would mean is not known.
-            if bits.bit_count() == 1:
-                yield Mark(offset, bits, min(below) & bits)
+        signs = [(frame[offset], value) for frame, value in zip(frames, shown, strict=True)]
+        below = {byte for byte, value in signs if value < 0}
+        above = {byte for byte, value in signs if value > 0}
+        if len(below) != 1 or len(above) != 1 or below == above:
+            continue
+        minus, plus = below.pop(), above.pop()
+        bits = minus ^ plus
+        if bits.bit_count() == 1:
+            yield Mark(offset, bits, minus & bits)
+            continue
+        # Of several bits it is not known what a third value would mean: the byte is held whole.
+        often = min(sum(v < 0 for _, v in signs), sum(v > 0 for _, v in signs)) >= _OFTEN
+        yield Mark(offset, 0xFF, minus, (plus, minus) in _SIGNS or often)

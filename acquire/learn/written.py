@@ -131,6 +131,14 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         order = f', order = "{count.order}"' if count.size > 1 else ""
         body.append(f'count = {{ offset = {count.offset}, type = "{count.type}"{order} }}')
     body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
+    if frame.held.signs:
+        body.append("# These went with the sign of the number: otherwise it is noise.")
+        body.append("signs = [")
+        body += [
+            f'    {{ offset = {at}, plus = "{plus:02X}", minus = "{minus:02X}" }},'
+            for at, plus, minus in frame.held.signs
+        ]
+        body.append("]")
     body += _limits(frame.limits)
     if frame.unseen:
         body += ["# Codes of decimals that no press had.", "status = ["]
@@ -189,7 +197,7 @@ def _number(number: NumberAt) -> list[str]:
         at, mask = number.decimals
         body.append(f'decimals_at = {{ offset = {at}, mask = "{mask:02X}" }}')
     if number.minus is not None:
-        at, mask, bits = number.minus
+        at, mask, bits, _ = number.minus
         body.append(f'minus = {{ offset = {at}, mask = "{mask:02X}", is = "{bits:02X}" }}')
     return body
 

@@ -99,6 +99,10 @@ class Codec:
             return figure
         if why := value.limits.outside(figure):
             return why
+        for offset, plus, minus in value.signs:
+            fits = (plus, minus) if not figure else (minus if figure < 0 else plus,)
+            if frame[offset] not in fits:
+                return f"the byte 0x{frame[offset]:02x} does not go with the sign of {figure}"
         return Heard(Means.READING, text, figure, unit, channel, press, NO_FLAGS)
 
 

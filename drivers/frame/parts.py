@@ -76,6 +76,27 @@ class CopyTable(Schema):
         return ("offset", self.offset, self.bytes_), ("of", self.of, self.bytes_)
 
 
+class SignTable(Schema):
+    """A byte that is one thing beside numbers above zero and another one beside those below."""
+
+    offset: Offset
+    plus: Marker
+    minus: Marker
+
+    @rule
+    def it_is_one_byte_and_tells_them_apart(self) -> Iterator[Fault]:
+        for name in ("plus", "minus"):
+            byte = getattr(self, name)
+            if len(byte) != 1:
+                yield Fault(name, shown(byte), 'one byte, such as "FF"')
+        if self.plus == self.minus:
+            yield Fault("minus", shown(self.minus), f"another byte than plus, {shown(self.plus)}")
+
+    @property
+    def span(self) -> Span:
+        return ("", self.offset, 1)
+
+
 class OneOfTable(Schema):
     offset: Offset
     values: Annotated[list[Marker], Field(min_length=1, max_length=64)]
@@ -181,6 +202,7 @@ class ValueTable(NumberTable, LimitsTable):
     decimals_at: BitsTable | None = None
     exponent_at: NumberTable | None = None
     minus: ConditionTable | None = None
+    signs: Annotated[list[SignTable], Field(max_length=16)] = Field(default_factory=list)
     unit_at: CodeTable | None = None
     geometry: Angle | None = None
     geometry_at: CodeTable | None = None
@@ -237,5 +259,7 @@ class ValueTable(NumberTable, LimitsTable):
             part = getattr(self, name)
             if part is not None:
                 yield (name, *part.span[1:])
+        for index, sign in enumerate(self.signs):
+            yield (f"signs[{index}]", *sign.span[1:])
         for index, status in enumerate(self.status):
             yield (f"status[{index}]", *status.span[1:])

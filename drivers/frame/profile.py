@@ -60,13 +60,15 @@ class Said(NamedTuple):
 class Value:
     """One value of a frame. `power` is the power of ten that the frame tells, if any.
 
-    `unit` and `channel` are codes of the frame; None where the profile says them once for all.
+    `signs` are bytes with what each is beside a number above and below zero. `unit` and `channel`
+    are codes of the frame; None where the profile says them once for all.
     """
 
     field: Field
     scale: Decimal
     power: Figure | None
     minus: Holds | None
+    signs: tuple[tuple[int, int, int], ...]
     unit: Code | None
     channel: Code | None
     own_channel: str | None
@@ -158,6 +160,7 @@ def _value(table: ValueTable) -> Value:
         scale=table.scale,
         power=power,
         minus=_holds(table.minus) if table.minus else None,
+        signs=tuple((one.offset, one.plus[0], one.minus[0]) for one in table.signs),
         unit=_code(table.unit_at) if table.unit_at else None,
         channel=_code(table.channel_at) if table.channel_at else None,
         own_channel=table.channel[1],

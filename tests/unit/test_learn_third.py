@@ -155,3 +155,44 @@ def test_the_largest_number_that_a_field_can_bear_is_noise(
     sent: list[bytes], shown: str, kind: str, other: str
 ) -> None:
     assert read(taught(sent, shown, kind), *frames(other)) == []
+
+
+def test_the_rest_of_a_wider_number_has_to_go_with_the_sign() -> None:
+    """Of four bytes the low two come first: 46949 has its 16th bit set."""
+    sent = frames("02013D0000D903", "02FAA7FFFFDA03", "0208110000DB03")
+    far = About(Quantity.FORCE, unit="newton", least=Decimal(-500), most=Decimal(500))
+    found = taught(sent, "3.17 -13.69 20.65", far)
+    assert read(found, bytes.fromhex("02B7650000DC03")) == []
+    assert read(found, bytes.fromhex("02FA45FFFFDC03")) == ["-14.67 newton"]
+    assert read(found, bytes.fromhex("0205BBFFFFDC03")) == []
+
+
+def test_a_sign_told_by_a_character_is_read_by_it() -> None:
+    sent = frames("022D02C517", "022B032F16", "022B016116", "022D00C816")
+    found = taught(sent, "-70.9 81.5 35.3 -20.0", "force")
+    assert read(found, bytes.fromhex("022B016117")) == ["35.3 newton"]
+    assert read(found, bytes.fromhex("022D016116")) == ["-35.3 newton"]
+    assert read(found, bytes.fromhex("0220016116")) == []
+    # Both bytes went with the sign so far.
+    assert taught(sent[:3], "-70.9 81.5 35.3", "force").outcome is Outcome.MORE
+
+
+def test_a_byte_of_zeros_beside_the_count_of_a_force_may_be_its_sign() -> None:
+    sent = frames("AA0007038E", "AA000801C4", "AA00090078")
+    found = taught(sent, "9.10 4.52 1.20", "force")
+    assert read(found, bytes.fromhex("AA000A014D")) == ["3.33 newton"]
+    assert read(found, bytes.fromhex("AA010B014D")) == []
+
+
+def test_frames_that_only_rose_beside_an_unknown_number_take_a_press_below() -> None:
+    sent = frames("AA0078910D", "AA01C4370D", "AA0392440D")
+    found = taught(sent, "12.0 45.2 91.4")
+    assert found.outcome is Outcome.MORE
+    assert "only rose" in found.believed[0]
+
+
+def test_nothing_but_zeros_is_asked_for_another_number_at_once() -> None:
+    sent = [b"\xaa\x55" + bytes(24) + bytes([n]) for n in (1, 2, 3)]
+    found = taught(sent, "0.0 0.0 0.0")
+    assert found.outcome is Outcome.MORE
+    assert found.left == ()

@@ -22,9 +22,9 @@ from acquire.model import (
     Outcome,
     Pass,
     Piece,
-    iso_utc,
 )
 from acquire.model.verdict import ABANDONED
+from acquire.pipeline.behind import clock_behind
 from acquire.pipeline.certified import certificates_of, end_ns, fault_on
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Climate
@@ -357,21 +357,8 @@ class Gatekeeper:
         return at._replace(utc_ns=max(at.utc_ns, self.clock_floor_ns))
 
     def clock_behind(self, now: Instant) -> str:
-        """That the computer's clock stands before what it has told already; empty where it does
-        not.
-
-        A check may begin all the same: what comes after what goes by the numbers of rows, and
-        certificates go by the latest time that was told. But its dates are wrong.
-        """
-        behind_s = (self.clock_floor_ns - now.utc_ns) / 1e9
-        if behind_s <= self.clock_jump_ns / 1e9:
-            return ""
-        return (
-            f"the computer's clock says {iso_utc(now.utc_ns)}, {timedelta(seconds=round(behind_s))}"
-            f" (h:mm:ss) before the last entry of the store ({iso_utc(self.clock_floor_ns)}): all "
-            "that is recorded now gets a wrong date. Next: set the clock right, then check the "
-            "instruments again; until then certificates go by the later date"
-        )
+        """As `acquire.pipeline.behind.clock_behind`."""
+        return clock_behind(now, self.clock_floor_ns, self.clock_jump_ns)
 
     def _expiry(self, standing: Standing, at: Instant) -> Instant:
         left_ns = round(standing.spec.policy.valid_for_s * 1e9)

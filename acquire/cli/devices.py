@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,6 +51,7 @@ def devices(everything: bool, as_json: bool, simulated_usb: str | None, bench: P
     drivers = reaching()
     own, faults = _bench(bench)
     there += named_ports(there, own)
+    there = [by_name(one, own) for one in there]
     if not everything:
         likely = [one for one in there if speakers(one, drivers) and is_likely(one)]
         there = [one for one in there if one in likely or instruments(one, own)]
@@ -105,6 +107,26 @@ def named_ports(there: Sequence[Plugged], bench: Bench | None) -> list[Plugged]:
             if one is not None:
                 found.setdefault(one.where, one)
     return list(found.values())
+
+
+def by_name(one: Plugged, bench: Bench | None) -> Plugged:
+    """What is plugged in, with the bench's own daemon by name where it is that which has it open.
+
+    Opened it is as it should be then, and there is nothing to be ended.
+    """
+    from acquire.control.door import door_path, read_door  # noqa: PLC0415 - slow
+    from acquire.errors import ControlError  # noqa: PLC0415
+
+    if bench is None or not one.trouble:
+        return one
+    try:
+        pid = read_door(door_path(bench.store)).pid
+    except ControlError:
+        return one
+    own = re.sub(rf"[^,:]* \(process {pid}\)", " the daemon of this bench", one.trouble)
+    if own == one.trouble:
+        return one
+    return replace(one, trouble=own, next_step="coatbench stop ends it, if the port is to be free")
 
 
 def absent_lines(there: Sequence[Plugged], bench: Bench | None) -> list[str]:

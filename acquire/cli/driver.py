@@ -41,8 +41,12 @@ def list_() -> int:
     Next:     coatbench driver test NAME
     """
     from acquire.driverapi.families import known_families  # noqa: PLC0415 - slow
+    from acquire.driverapi.registry import Registry  # noqa: PLC0415 - slow
 
-    show_table(list_rows(known_families()))
+    registry = Registry()
+    show_table(list_rows(known_families(registry)))
+    if registry.broken:
+        say(["", *broken_lines(registry.broken)])
     from acquire.settings import config_dir  # noqa: PLC0415 - slow
     from acquire.settings.packaged import packaged_profiles  # noqa: PLC0415 - slow
 
@@ -51,6 +55,15 @@ def list_() -> int:
         say([""])
         show_table(profile_rows(packaged, shipped))
     return DONE
+
+
+def broken_lines(packages: Sequence[str]) -> list[str]:
+    """What is told of packages whose drivers are not known."""
+    return [
+        f"{name}: its entry_points.txt cannot be read, so that its drivers are not known; "
+        "install it anew, or uninstall it"
+        for name in packages
+    ]
 
 
 def is_profile(path: Path) -> bool:

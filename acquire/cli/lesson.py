@@ -24,6 +24,7 @@ from acquire.learn import (
     Outcome,
     Press,
     evident_kind,
+    is_unit_sent,
     learn,
     split,
 )
@@ -182,6 +183,14 @@ class Lesson:
         kind = given.kind or evident_kind(presses)
         if kind is None:
             if self._person is None:
+                # Where a unit stands in the bytes and no number that was shown, a number is wrong.
+                if any(is_unit_sent(press.data) for press in presses):
+                    raise Misuse(
+                        "no way to read these bytes gives all the numbers that were shown",
+                        got=", ".join(str(press.shown) for press in presses),
+                        wanted="what the display showed at each press, in their order",
+                        next_step="look whether one was mistyped; or name --kind, if all are right",
+                    )
                 raise Misuse(
                     "nobody said what the meter measures",
                     got="bytes without a unit that would tell",

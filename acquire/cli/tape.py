@@ -283,6 +283,13 @@ def cut_(
         )
     _refuse_itself(named, out)
     require_place(out, "tape")
+    if out.exists():
+        raise Misuse(
+            f"{out} is there already",
+            got="a file of that name",
+            wanted="a name that is free: what was recorded is not overwritten",
+            next_step="name another file with --out, or move the old one away",
+        )
     write_tape(out, stretch)
     received, sent = stretch.bytes_of("received"), stretch.bytes_of("sent")
     say([f"{out}: {received} bytes received, {sent} sent, {len(stretch.made)} facts made of them"])

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Iterable, Iterator
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import Distribution, EntryPoint, distributions
 
 from acquire.driverapi.driver import Family
 from acquire.errors import DriverError, told
@@ -23,11 +23,39 @@ OUR_OWN = "drivers."
 _CALLS = {"needs": ("profile", "source"), "driver": ("profile", "source")}
 
 
+def installed(
+    packages: Iterable[Distribution] | None = None,
+) -> tuple[list[EntryPoint], tuple[str, ...]]:
+    """The entry points of all packages, and the names of those whose list of them is damaged.
+
+    One damaged package hides no other one. Of a package that is there twice the first one counts,
+    as for an import.
+    """
+    found: list[EntryPoint] = []
+    broken: list[str] = []
+    seen: set[str] = set()
+    for package in distributions() if packages is None else packages:
+        name = str(package.metadata["Name"])
+        if name in seen:
+            continue
+        seen.add(name)
+        try:
+            found += package.entry_points.select(group=GROUP)
+        except Exception:
+            # Whatever a damaged file makes of the parser.
+            broken.append(name)
+    return found, tuple(sorted(broken))
+
+
 class Registry:
-    """The driver families that are installed; `points` replaces them in tests."""
+    """The driver families that are installed; `points` replaces them in tests.
+
+    `broken` are packages whose entry_points.txt cannot be read: what they bring is not known.
+    """
 
     def __init__(self, points: Iterable[EntryPoint] | None = None) -> None:
-        found = entry_points(group=GROUP) if points is None else points
+        found, broken = installed() if points is None else (points, ())
+        self.broken: tuple[str, ...] = broken
         self._points: dict[str, list[EntryPoint]] = {}
         self._left_out: dict[str, list[EntryPoint]] = {}
         for point in found:

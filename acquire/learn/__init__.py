@@ -8,6 +8,7 @@ from acquire.learn.learn import Finding, Outcome, evident_kind, learn
 from acquire.learn.press import About, Line, Press
 from acquire.learn.speed import LINES, Looks, hear
 from acquire.learn.split import Chunk, Split, split
+from acquire.learn.units import is_unit_sent
 
 __all__ = [
     "LINES",
@@ -21,6 +22,7 @@ __all__ = [
     "Split",
     "evident_kind",
     "hear",
+    "is_unit_sent",
     "learn",
     "split",
 ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from acquire.model import Quantity
 
 _TOKENS: dict[Quantity, dict[str, str]] = {
@@ -31,6 +33,12 @@ _TOKENS: dict[Quantity, dict[str, str]] = {
 def unit_of(token: str, kind: Quantity) -> str | None:
     """The unit of this text for this kind of meter."""
     return _TOKENS[kind].get(token)
+
+
+def is_unit_sent(data: bytes) -> bool:
+    """Whether a word of these bytes is a unit of some kind of meter, behind digits or a space."""
+    words = re.findall(r"(?<=[0-9 ,;\t])([A-Za-z%]+)(?![A-Za-z0-9])", data.decode("latin-1"))
+    return any(kinds_of(word) for word in words)
 
 
 def kinds_of(token: str) -> list[Quantity]:

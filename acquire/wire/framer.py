@@ -11,7 +11,8 @@ What a line does to its reader, and what comes of it here (each is a test of the
 - *stalled*: a line that is not ended in time -> one faulty frame of what is there;
 - *resumed*: the tail of a stalled line -> a line of its own, or with `skip_tail` faulty up to the
   next terminator. A profile without checksum needs that: the tail of ``12 60 88,3`` is
-  ``2 60 88,3``, a good line with a wrong number in it;
+  ``2 60 88,3``, a good line with a wrong number in it. That is over after ten times the limit: a
+  stray byte behind a line spoils none that comes long after it;
 - *torn*: the link is lost in mid-line -> one faulty frame of what is there.
 
 Every byte that is no terminator is in exactly one frame, in the order of the stream. Never looks
@@ -23,6 +24,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.model import Instant
+
+RESUMES_WITHIN = 10
+"""Times the time limit: a line that stalled longer does not go on (common practice, no source)."""
 
 
 class Frame(NamedTuple):
@@ -52,6 +56,7 @@ class LineFramer:
         self._start = 0
         self._since: Instant | None = None
         self._fault = ""
+        self._until_ns: int | None = None
         self._too_long = f"longer than {limit_bytes} bytes"
         self._too_slow = f"not ended within {timeout_s:g} s"
         self._tail = f"the tail of a line that was not ended within {timeout_s:g} s"
@@ -74,6 +79,11 @@ class LineFramer:
         # The time limit holds whether or not somebody asked `expire` in between: a tape that is
         # replayed without those calls gives the same frames.
         frames = self.expire(at) if self._since is not None else []
+        if self._until_ns is not None and data:
+            # So long after it no line goes on: what comes is another one.
+            if at.mono_ns >= self._until_ns and self._fault == self._tail:
+                self._fault = ""
+            self._until_ns = None
         lines = (self._rest + data if self._rest else data).split(self._terminator)
         rest = lines.pop()
         start = self._start
@@ -109,6 +119,7 @@ class LineFramer:
             return []
         frames = self._flush(self._too_slow)
         self._fault = self._tail if self._skip_tail else ""
+        self._until_ns = since.mono_ns + RESUMES_WITHIN * self._timeout_ns
         return frames
 
     def lost(self) -> list[Frame]:

@@ -233,3 +233,11 @@ def test_the_lines_for_the_bench_file_are_told_with_the_policy(
     table = tomllib.loads(lines.partition("then: ")[0])["instrument"][0]
     assert (table["driver"], table["profile"], table["policy"]) == ("line", "mine", policy)
     assert table["link"] == {"port": "..."}
+
+
+def test_a_number_that_was_mistyped_is_not_taken_for_a_unit_that_is_missing(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    path = tape(tmp_path / "t", LINES)
+    assert run(["learn", "--tape", str(path), *shown("1.5", "2.5", "3.5")]) != 0
+    assert "mistyped" in capsys.readouterr().err

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from importlib.metadata import EntryPoint
+from importlib.metadata import EntryPoint, distributions
 from pathlib import Path
 
 import pytest
@@ -12,7 +12,7 @@ import pytest
 from acquire.cli.driver import list_rows
 from acquire.driverapi import Family
 from acquire.driverapi.families import known_families
-from acquire.driverapi.registry import GROUP, Registry, faults_of
+from acquire.driverapi.registry import GROUP, Registry, faults_of, installed
 from acquire.errors import DriverError
 from drivers.line import FAMILY
 
@@ -131,3 +131,17 @@ def test_a_driver_of_this_house_goes_before_one_of_its_name() -> None:
 
 def test_one_package_that_is_found_twice_is_one() -> None:
     assert Registry([LINE, LINE]).family("line") is FAMILY
+
+
+def test_a_package_with_a_damaged_list_of_its_drivers_is_named_and_hides_no_other(
+    tmp_path: Path,
+) -> None:
+    for name, text in (("sound", "[acquire.drivers]\nplumb = plumb:FAMILY\n"),
+                       ("spoiled", "[acquire.drivers]\n=\x00 no line\nplumb\n")):  # fmt: skip
+        folder = tmp_path / f"{name}-1.0.dist-info"
+        folder.mkdir()
+        (folder / "METADATA").write_text(f"Metadata-Version: 2.1\nName: {name}\nVersion: 1.0\n")
+        (folder / "entry_points.txt").write_text(text)
+    found, broken = installed(distributions(path=[str(tmp_path)]))
+    assert [point.name for point in found] == ["plumb"]
+    assert broken == ("spoiled",)

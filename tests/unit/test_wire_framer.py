@@ -186,3 +186,12 @@ def test_asking_for_stalled_lines_in_between_changes_no_frame(
             frames += nervous.expire(at(seconds))
     end = at(seconds + 10)
     assert frames + nervous.feed(b"", end) == expected + quiet.feed(b"", end)
+
+
+def test_a_stray_byte_behind_a_line_spoils_none_that_comes_long_after_it() -> None:
+    f = framer(skip_tail=True)
+    assert f.feed(b"2 60\r\n\x00", at(1)) == [whole(0, b"2 60")]
+    assert f.feed(b"3 60\r\n", at(12)) == [
+        Frame(6, b"\x00", "not ended within 0.5 s"),
+        whole(7, b"3 60"),
+    ]

@@ -11,6 +11,7 @@ import pytest
 
 from acquire.cli.devices import (
     absent_lines,
+    by_name,
     device_lines,
     instruments,
     link_words,
@@ -19,6 +20,7 @@ from acquire.cli.devices import (
     speakers,
 )
 from acquire.cli.entry import run
+from acquire.control.door import Door, door_path, write_door
 from acquire.errors import LinkUnavailable
 from acquire.link.inventory import Plugged, everything, serial_ports, usb_devices
 from acquire.model import Bench, LinkAddress
@@ -207,3 +209,15 @@ def test_every_installed_driver_says_what_it_reaches() -> None:
     found = reaching()
     assert found["line"] == found["frame"] == found["modbus"] == ("serial",)
     assert found["usbtmc"] == ("usb fe/03",)
+
+
+def test_a_port_that_the_daemon_of_the_bench_has_open_says_so(tmp_path: Path) -> None:
+    own = own_bench(tmp_path, LinkAddress(port="/dev/ttyS9"))
+    write_door(door_path(own.store), Door("127.0.0.1", 4000, "token", 4711))
+    used = "in use: python (process 4711) has it open"
+    one = Plugged("/dev/ttyS9", "", {}, ("serial",), trouble=used, next_step="end that program")
+    told = by_name(one, own)
+    assert told.trouble == "in use: the daemon of this bench has it open"
+    assert "coatbench stop" in told.next_step
+    other = replace(one, trouble="in use: python (process 12) has it open")
+    assert by_name(other, own) == other

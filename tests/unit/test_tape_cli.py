@@ -193,3 +193,13 @@ def test_at_recorded_speed_every_moment_is_waited_for() -> None:
     clock.advance(10)
     reach(Instant(opened.utc_ns, opened.mono_ns + 5 * 10**9))
     assert waited == [1.5, 2.5]
+
+
+def test_a_cut_overwrites_no_tape(told: Told, tmp_path: Path) -> None:
+    file = tmp_path / "shore.tape"
+    told("tape", "cut", "1", "--out", str(file))
+    before = file.read_bytes()
+    told("tape", "cut", "1", "--out", str(file), "--to", "0.5")
+    assert told.code != 0
+    assert "is there already" in told.err
+    assert file.read_bytes() == before

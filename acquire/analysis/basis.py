@@ -89,9 +89,7 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     if basis.blanks is not None and contrast.is_relative:
         of_type_a = slide_terms(contrast, basis.blanks[contrast.parts[0][0].stage], basis.known)
     elif is_of_zones(contrast):
-        # Ratios have no step of their own: it is that of the display over what was read.
-        step = 0.0 if basis.scale.is_ratio else basis.resolution
-        of_type_a = spread_terms(contrast, step, basis.scale.unit)
+        of_type_a = spread_terms(contrast, basis.resolution, basis.scale.unit, basis.unit)
     elif reason := lacking(contrast, basis.known):
         return Evaluation(contrast, (), known, reason)
     else:

@@ -41,7 +41,7 @@ def why_no_film(arm: Arm, control: Arm, basis: Basis) -> tuple[str, str] | None:
         )
     if basis.blanks is not None:
         blanks = basis.blanks[arm.stage]
-        doubt = blanks.sd / math.sqrt(len(blanks.values))
+        doubt = blanks.spread.sd / math.sqrt(len(blanks.values))
         if doubt > MOST_BLANK_DOUBT:
             return (
                 f"the blanks' mean is known to {PERCENT * doubt:.2g} % only, because they differ",

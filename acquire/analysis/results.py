@@ -169,7 +169,7 @@ def _at_channel(
         scale=scale,
         unclosed=unclosed_sentences(cells),
         known=None if exceeded else known,
-        blanks=blanks_of(judged, control) if of_blanks else None,
+        blanks=blanks_of(judged, control, resolution) if of_blanks else None,
         common=common,
     )
     levels = tuple(level_of(cell, basis) for cell in cells)

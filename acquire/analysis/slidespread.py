@@ -6,46 +6,60 @@ the spread of its slides, with one degree of freedom less than slides. A coated 
 alone was a blank of the same box, so the blanks' spread stands for its own, in one line with their
 mean, since both are one estimate; how its own readings scatter stands beside it, for a dark slide
 reads worse than a clear one. The rule is that of `acquire.analysis.transmission.slides`, in
-logarithms. Pure; any thread.
+logarithms. Slides that differ by less than the display shows are taken to differ by as much as it
+may hide (`acquire.analysis.roundedspread`). Pure; any thread.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.repeatability import Repeatability
+from acquire.analysis.roundedspread import Spread, rounded_spread, rounding_half
 from acquire.analysis.scatter import lacking, scatter_terms
-from acquire.analysis.summary import summarise
 from acquire.analysis.uncertainty import Distribution, Kind, Term
+
+_UNIT = "percent"
 
 
 class Blanks(NamedTuple):
-    """The blanks of one stage: the treatment that they stand for, and ln of the mean of each."""
+    """The blanks of one stage: the treatment that they stand for, and ln of the mean of each.
+
+    `halves` are what the display may have shifted each by, relative; `resolution` its step, in
+    percent.
+    """
 
     control: str
     values: tuple[float, ...]
+    halves: tuple[float, ...]
+    resolution: float
 
     @property
-    def sd(self) -> float:
+    def spread(self) -> Spread:
         """The spread of single blanks, relative. ValueError of fewer than two."""
-        sd = summarise(self.values).sd
-        if sd is None:
+        if len(self.values) < 2:
             raise ValueError("two blanks are wanted, so that their spread can be told")
-        return sd
+        return rounded_spread(self.values, self.halves)
 
 
-def blanks_of(cells: Iterable[Cell], control: str) -> dict[str, Blanks]:
-    """The blanks of each stage, from cells in logarithms; none where none was read."""
-    found: dict[str, list[float]] = {}
+def blanks_of(cells: Iterable[Cell], control: str, resolution: float) -> dict[str, Blanks]:
+    """The blanks of each stage, from cells in logarithms; none where none was read.
+
+    `resolution` is the step of the display, in percent.
+    """
+    found: dict[str, list[tuple[float, float]]] = {}
     for cell in cells:
         here = found.setdefault(cell.stage, [])
         if cell.treatment == control and cell.is_relative and cell.mean is not None:
-            here.append(cell.mean)
-    return {stage: Blanks(control, tuple(values)) for stage, values in found.items()}
+            here.append((cell.mean, rounding_half([(cell, 1.0)], resolution)))
+    return {
+        stage: Blanks(control, tuple(v for v, _ in both), tuple(h for _, h in both), resolution)
+        for stage, both in found.items()
+    }
 
 
 def slide_terms(
@@ -53,16 +67,17 @@ def slide_terms(
 ) -> tuple[Term, ...]:
     """The type A terms of a contrast of slides at one stage. Raises ValueError for one blank."""
     terms: list[Term] = []
+    blank = blanks.spread
     of_blanks: list[float] = []
     for treatment in dict.fromkeys(c.treatment for c, _ in contrast.parts):
         side = contrast.of(treatment)
         n = len(side.parts)
         if treatment == blanks.control:
-            of_blanks.append(blanks.sd / math.sqrt(n))
+            of_blanks.append(blank.sd / math.sqrt(n))
         elif n > 1:
-            terms.append(_spread(treatment, [c.mean for c, _ in side.parts if c.mean is not None]))
+            terms.append(_spread(side, treatment, blanks.resolution))
         else:
-            of_blanks.append(blanks.sd)
+            of_blanks.append(blank.sd)
             if not lacking(side, known):
                 terms += scatter_terms(side, known)
     m = len(blanks.values)
@@ -71,27 +86,31 @@ def slide_terms(
             Term(
                 "spread of the blanks",
                 Kind.A,
-                blanks.sd,
+                blank.sd,
                 m - 1,
-                math.hypot(*of_blanks) / blanks.sd if blanks.sd else 0.0,
+                math.hypot(*of_blanks) / blank.sd if blank.sd else 0.0,
                 Distribution.NORMAL,
                 f"Relative standard deviation of {m} blanks; c is the root of 1 over their number "
-                "and of 1 for each coated slide that stands alone, whose spread is theirs.",
+                "and of 1 for each coated slide that stands alone, whose spread is theirs."
+                + blank.said(blanks.resolution, _UNIT),
             )
         )
     return tuple(terms)
 
 
-def _spread(treatment: str, values: Sequence[float]) -> Term:
-    sd = summarise(values).sd
-    assert sd is not None
+def _spread(side: Contrast, treatment: str, resolution: float) -> Term:
+    found = rounded_spread(
+        [c.mean for c, _ in side.parts if c.mean is not None],
+        [rounding_half([(c, 1.0)], resolution) for c, _ in side.parts if c.mean is not None],
+    )
+    n = len(side.parts)
     return Term(
         f"spread of the slides of {treatment}",
         Kind.A,
-        sd / math.sqrt(len(values)),
-        len(values) - 1,
+        found.sd / math.sqrt(n),
+        n - 1,
         1.0,
         Distribution.NORMAL,
-        f"Relative standard deviation of {len(values)} slides over the root of their number. The "
-        "scatter of their readings is in it.",
+        f"Relative standard deviation of {n} slides over the root of their number. The scatter of "
+        f"their readings is in it.{found.said(resolution, _UNIT)}",
     )

@@ -116,7 +116,7 @@ def _own_lines(changes: Sequence[Contrast], result: MeasureResult) -> list[list[
     for change in changes[1:]:
         together = together.minus(change)
     if is_of_zones(together):
-        return [[t] for t in spread_terms(together, result.resolution, result.unit)]
+        return [[t] for t in spread_terms(together, result.resolution, result.unit, result.unit)]
     return [list(scatter_terms(change, known)) for change in changes]
 
 

@@ -4,8 +4,9 @@ A zone that was prepared, treated and read is one replicate of the whole work; i
 the reading alone. Where every side of a difference has two zones or more, the type A term of a side
 is the standard deviation of the changes of its zones over the root of their number, with one degree
 of freedom less than zones. Readings come in through the means only: their scatter is in the spread
-already. With one zone on a side nothing tells how zones differ, and the readings' scatter stands,
-for a statement about these zones.
+already. Zones that differ by less than the display shows are taken to differ by as much as it may
+hide (`acquire.analysis.roundedspread`). With one zone on a side nothing tells how zones differ, and
+the readings' scatter stands, for a statement about these zones.
 
 Source: the variance of treatments is judged by that of the experimental units (R. A. Fisher, The
 Design of Experiments (1935); from memory). Pure; any thread.
@@ -17,9 +18,10 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import BALANCED, Contrast
 from acquire.analysis.figures import rounded, signed, suffix
-from acquire.analysis.summary import summarise
+from acquire.analysis.roundedspread import Spread, rounded_spread, rounding_half
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 _MOST_LISTED = 20
@@ -30,51 +32,63 @@ class Side(NamedTuple):
 
     Changes have the sign of the zone itself, also where the side is taken off. Where a contrast
     weighs more than two stages, or by parts, a zone has its weighted sum in the place of a change.
+    `halves` are what the display may have shifted each change by, in its unit.
     """
 
     treatment: str
     changes: tuple[float, ...]
+    halves: tuple[float, ...]
+
+    @property
+    def spread(self) -> Spread:
+        """The standard deviation of the changes; ValueError of fewer than two zones."""
+        if len(self.changes) < 2:
+            raise ValueError(f"two zones of {self.treatment} are wanted, got {len(self.changes)}")
+        return rounded_spread(self.changes, self.halves)
 
     @property
     def u(self) -> float:
         """Standard uncertainty of the mean of the changes; two zones at least."""
-        sd = summarise(self.changes).sd
-        if sd is None:
-            raise ValueError(f"two zones of {self.treatment} are wanted, got {len(self.changes)}")
-        return sd / math.sqrt(len(self.changes))
+        return self.spread.sd / math.sqrt(len(self.changes))
 
 
-def sides_of(contrast: Contrast) -> tuple[Side, ...]:
+def sides_of(contrast: Contrast, resolution: float = 0.0) -> tuple[Side, ...]:
     """The sides of a difference of treatments, each with one change a zone.
 
+    `resolution` is the step of the display in the unit of the readings, 0 where it is not known.
     Empty where the contrast is no such difference: a value, the change of one treatment, or zones
     that were not read at two stages or more.
     """
-    zones: dict[str, dict[str, list[tuple[float, float]]]] = {}
+    zones: dict[str, dict[str, list[tuple[Cell, float]]]] = {}
     for cell, weight in contrast.parts:
         if cell.mean is not None:
             here = zones.setdefault(cell.treatment, {}).setdefault(cell.zone, [])
-            here.append((weight, cell.mean))
+            here.append((cell, weight))
     every = [parts for side in zones.values() for parts in side.values()]
     if len(zones) < 2 or any(len(p) < 2 or not _is_balanced(p) for p in every):
         return ()
     return tuple(
-        Side(treatment, tuple(_change(parts, len(side)) for parts in side.values()))
+        Side(
+            treatment,
+            tuple(_change(parts, len(side)) for parts in side.values()),
+            tuple(len(side) * rounding_half(parts, resolution) for parts in side.values()),
+        )
         for treatment, side in zones.items()
     )
 
 
-def _is_balanced(parts: Sequence[tuple[float, float]]) -> bool:
+def _is_balanced(parts: Sequence[tuple[Cell, float]]) -> bool:
     """Whether the weights of a zone sum to nothing, so that its level is not in it."""
-    return abs(math.fsum(w for w, _ in parts)) <= BALANCED
+    return abs(math.fsum(w for _, w in parts)) <= BALANCED
 
 
-def _change(parts: Sequence[tuple[float, float]], zones: int) -> float:
-    """Of weights and means of one zone; the later cell comes last, whichever sign the side has."""
-    if len(parts) == 2 and math.isclose(abs(parts[0][0]) * zones, 1.0):
-        return parts[1][1] - parts[0][1]
-    whole = zones * math.fsum(w * mean for w, mean in parts)
-    return whole if parts[-1][0] > 0 else -whole
+def _change(parts: Sequence[tuple[Cell, float]], zones: int) -> float:
+    """Of cells and weights of one zone; the later cell comes last, whichever sign the side has."""
+    means = [c.mean for c, _ in parts if c.mean is not None]
+    if len(parts) == 2 and math.isclose(abs(parts[0][1]) * zones, 1.0):
+        return means[1] - means[0]
+    whole = zones * math.fsum(w * mean for (_, w), mean in zip(parts, means, strict=True))
+    return whole if parts[-1][1] > 0 else -whole
 
 
 def is_of_zones(contrast: Contrast) -> bool:
@@ -83,22 +97,33 @@ def is_of_zones(contrast: Contrast) -> bool:
     return bool(sides) and all(len(side.changes) > 1 for side in sides)
 
 
-def spread_terms(contrast: Contrast, resolution: float, unit: str) -> tuple[Term, ...]:
-    """The type A terms of a difference `is_of_zones`, one a side."""
-    return tuple(
-        Term(
-            f"spread of the zones of {side.treatment}",
-            Kind.A,
-            side.u,
-            len(side.changes) - 1,
-            1.0,
-            Distribution.NORMAL,
-            f"Standard deviation of the changes of its {len(side.changes)} zones over the root of "
-            f"their number: {_listed(side, resolution)}{suffix(unit)}. The scatter of their "
-            "readings is in it.",
+def spread_terms(
+    contrast: Contrast, resolution: float, unit: str, read_unit: str
+) -> tuple[Term, ...]:
+    """The type A terms of a difference `is_of_zones`, one a side.
+
+    `resolution` is the step of the display in `read_unit`, that of the readings; `unit` is that of
+    the changes.
+    """
+    terms = []
+    for side in sides_of(contrast, resolution):
+        spread = side.spread
+        # Ratios have no step of their own: it is that of the display over what was read.
+        listed = _listed(side, 0.0 if contrast.is_relative else resolution)
+        terms.append(
+            Term(
+                f"spread of the zones of {side.treatment}",
+                Kind.A,
+                side.u,
+                len(side.changes) - 1,
+                1.0,
+                Distribution.NORMAL,
+                f"Standard deviation of the changes of its {len(side.changes)} zones over the root "
+                f"of their number: {listed}{suffix(unit)}. The scatter of their readings is in it."
+                + spread.said(resolution, read_unit),
+            )
         )
-        for side in sides_of(contrast)
-    )
+    return tuple(terms)
 
 
 def _listed(side: Side, resolution: float) -> str:

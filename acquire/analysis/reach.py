@@ -39,17 +39,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-import numpy as np
-from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtri
 
-from acquire.analysis.quadrature import scatter_nodes
+from acquire.analysis.limitlaw import LimitLaw, Line, limit_law
 from acquire.analysis.root import crossing
 from acquire.analysis.student import t_quantile
 from acquire.analysis.studentrange import range_critical
 from acquire.analysis.uncertainty import CONFIDENCE, Term, degrees
 
-Floats = NDArray[np.float64]
 LEAST_P = 1e-14
 """Probabilities below are reported as 0: nothing follows normal law so far out."""
 LEAST_P_OF_RANGE = 1e-4
@@ -118,42 +115,25 @@ class Reach:
     def power(self, size: float, alpha: float) -> float:
         """The chance that a true difference of `size` is shown at `alpha`, either side counted.
 
-        Uncertainties as found stand for the true ones. The line that sets the limit varies as an
-        estimate with its degrees of freedom does, the others are held. With one line this is the
-        power of Student's test, by the noncentral t law.
+        Uncertainties as found stand for the true ones; each line varies as an estimate with its
+        degrees of freedom does, and the limit with all of them (`acquire.analysis.limitlaw`).
+        With one line this is the power of Student's test, by the noncentral t law.
         """
-        limit, weight = self._limits(alpha)
-        return _shown(size / self.u, limit, weight)
+        return self._law(alpha).shown(size / self.u)
 
     def smallest(self, alpha: float, wanted_power: float) -> float:
         """The true difference that is shown at `alpha` with that probability (see `power`)."""
-        limit, weight = self._limits(alpha)
+        return self.u * self._law(alpha).smallest(wanted_power)
 
-        def lacking(delta: float) -> float:
-            return _shown(delta, limit, weight) - wanted_power
-
-        # Near the mean limit and the share of the normal law that is wanted beyond it.
-        near = max(1.0, float(weight @ limit + ndtri(wanted_power)))
-        low, high = 0.8 * near, 1.25 * near
-        if lacking(low) >= 0:
-            low = 0.0
-            if lacking(low) >= 0:
-                return 0.0
-        while lacking(high) < 0:
-            low, high = high, 2 * high
-        return self.u * crossing(lacking, low, high, rel=1e-10)
-
-    def _limits(self, alpha: float) -> tuple[Floats, Floats]:
-        """The limit in true standard uncertainties, as it varies, with the weight of each."""
-        widest = self.least_known(alpha)
-        z = _limit(alpha, math.inf, self.means)
-        if widest is None:
-            r, weight, own = *scatter_nodes(math.inf), 0.0
-        else:
-            r, weight = scatter_nodes(widest.nu)
-            own = self.share(widest)
-        square = self._square(widest, alpha)
-        return (z * z * (1 - own) + square * own * r * r) ** 0.5, weight
+    def _law(self, alpha: float) -> LimitLaw:
+        """The law of the limit, in true standard uncertainties."""
+        z = self._square(None, alpha)
+        lines = [
+            Line(line.nu, self.share(line), self._unknown(line, alpha))
+            for line in self.terms
+            if line.contribution > 0
+        ]
+        return limit_law(z, lines)
 
     def _square(self, line: Term | None, alpha: float) -> float:
         return _limit(alpha, line.nu if line is not None else math.inf, self.means) ** 2
@@ -172,11 +152,6 @@ def reach_of(terms: Sequence[Term], means: int = 2) -> Reach:
     if not any(t.contribution > 0 for t in terms):
         raise ValueError("no line of the budget is above zero, so nothing limits the result")
     return Reach(tuple(terms), means)
-
-
-def _shown(delta: float, limit: Floats, weight: Floats) -> float:
-    """The chance to pass the limit of a difference of `delta` standard uncertainties."""
-    return float(weight @ (ndtr(delta - limit) + ndtr(-delta - limit)))
 
 
 def coverage_rule(reach: Reach, level: float, family: int) -> str:

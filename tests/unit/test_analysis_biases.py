@@ -107,7 +107,7 @@ def test_no_drift_and_no_closing_check_are_judged_as_ever() -> None:
 
 
 def test_another_order_is_advised_where_the_drift_hides_much() -> None:
-    (advice,) = [text for text in by_zone(1.4).advice if "interleaved" in text]
+    (advice,) = [text for text in by_zone(2.0).advice if "interleaved" in text]
     assert advice.startswith("At applied the drift of the meter hides much: the smallest")
     assert 'order = "interleaved" in the trial file' in advice
     now, then = (float(part.split(" GU")[0].split()[-1]) for part in advice.split("have seen")[1:])

@@ -83,11 +83,11 @@ def test_a_difference_of_the_visible_size_is_shown_as_often_as_promised() -> Non
     draw = np.random.default_rng(4)
     visible = reach_of([line(0.1, 4)] * 4).smallest(0.05, 0.8)
     shown = 0
-    for _ in range(1000):
+    for _ in range(4000):
         us = 0.1 * np.sqrt(draw.chisquare(4, 4) / 4)
         reach = reach_of([line(float(u), 4) for u in us])
         shown += abs(visible + 0.2 * draw.normal()) > reach.half_width(0.05)
-    assert shown / 1000 == pytest.approx(0.8, abs=0.05)
+    assert shown / 4000 == pytest.approx(0.8, abs=0.02)
 
 
 def test_levels_are_shared_and_joined_again() -> None:

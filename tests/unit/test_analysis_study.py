@@ -231,7 +231,7 @@ def test_as_many_readings_as_planned_show_the_difference_in_80_of_100_trials() -
     assert n is not None
     rng = np.random.default_rng(11)
     shown = 0
-    for _ in range(2000):
+    for _ in range(4000):
         cells = SIGMA * rng.standard_normal((4, n))
         cells[0] += 0.3
         means, variances = cells.mean(axis=1), cells.var(axis=1, ddof=1)
@@ -240,7 +240,8 @@ def test_as_many_readings_as_planned_show_the_difference_in_80_of_100_trials() -
         z, t = t_factor(math.inf), t_factor(n - 1)
         square = z * z * variances.sum() + (t * t - z * z) * variances.max()
         shown += abs(net) > math.sqrt(float(square) / n)
-    assert shown / 2000 == pytest.approx(0.8, abs=0.06)
+    # The number is whole and the next one up, so a little more than promised.
+    assert 0.79 < shown / 4000 < 0.85
     several = planning.readings_for(SIGMA, 0.3, treatments=6)
     assert several is not None
     assert several > n

@@ -25,7 +25,7 @@ def test_without_a_study_the_default_is_the_spread_that_the_check_lets_pass(
     assert "coatbench study shore finds its own" in told
     # Five treatments share the level: one alone would take 9.
     assert "with five treatments compared at once, without drift" in told
-    assert "the margin of 1 GU: 13 readings" in told
+    assert "the margin of 1 GU: 14 readings" in told
     assert "with all pairs of 5 held against each other" in told
 
 

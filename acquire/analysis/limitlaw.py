@@ -1,0 +1,96 @@
+"""How the limit of a decision varies from run to run, and which true difference passes it.
+
+A run estimates each line of its budget anew, c_i^2 as c_i^2 r_i^2 with nu_i r_i^2 by chi-squared,
+and takes the least known line of what it found. So the limit of `acquire.analysis.reach`, in true
+standard uncertainties u, is in each run
+
+    L^2 = z^2 sum s_i r_i^2 + max_i (t_i^2 - z^2) s_i r_i^2,    s_i = c_i^2 / u^2,
+
+and a difference of delta u is shown with probability E[Phi(delta - L) + Phi(-delta - L)]. To hold
+all lines but one would promise too much: of four means of three readings each the largest of four
+estimates sets the limit, not any one. L is independent of the difference, as variances are of
+means under the normal law. One estimated line is integrated to the last digits, which gives the
+noncentral t law; several together over fixed points, which err by some 0.001 in the probability.
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from acquire.analysis.quadrature import RUNS, Floats, joint_squares, scatter_nodes
+from acquire.analysis.root import crossing
+
+_CLASSES = 128
+"""Limits of all runs are taken in so many equal parts, each by its mean: a tenth of the points'
+own error, and a small part of the work."""
+_DIGITS = 9
+"""Of the shares, so that budgets alike but for rounding have one law."""
+
+
+class Line(NamedTuple):
+    """One line: degrees of freedom, its share of the variance, and t^2 - z^2 at the level."""
+
+    nu: float
+    share: float
+    unknown: float
+
+
+@dataclass(frozen=True, slots=True)
+class LimitLaw:
+    """Limits in true standard uncertainties and the weight of each, summing to 1."""
+
+    limits: Floats
+    weights: Floats
+
+    def shown(self, delta: float) -> float:
+        """The chance to pass the limit of a difference of `delta` standard uncertainties."""
+        beyond = ndtr(delta - self.limits) + ndtr(-delta - self.limits)
+        return float(self.weights @ beyond)
+
+    def smallest(self, wanted: float) -> float:
+        """The least `delta` that passes with the chance `wanted`, in standard uncertainties."""
+
+        def lacking(delta: float) -> float:
+            return self.shown(delta) - wanted
+
+        # Near the mean limit and the share of the normal law that is wanted beyond it.
+        near = max(1.0, float(self.weights @ self.limits + ndtri(wanted)))
+        low, high = 0.8 * near, 1.25 * near
+        if lacking(low) >= 0:
+            low = 0.0
+            if lacking(low) >= 0:
+                return 0.0
+        while lacking(high) < 0:
+            low, high = high, 2 * high
+        return crossing(lacking, low, high, rel=1e-10)
+
+
+def limit_law(square: float, lines: Sequence[Line]) -> LimitLaw:
+    """The law of the limit where z^2 is `square`; shares of `lines` sum to 1."""
+    alike = [Line(x.nu, round(x.share, _DIGITS), x.unknown) for x in lines]
+    return _law(square, tuple(sorted(alike, key=lambda x: -x.share)))
+
+
+@lru_cache(maxsize=1024)
+def _law(square: float, lines: tuple[Line, ...]) -> LimitLaw:
+    estimated = [x for x in lines if np.isfinite(x.nu) and x.share > 0]
+    known = square * max(0.0, 1 - sum(x.share for x in estimated))
+    if len(estimated) < 2:
+        only = estimated[0] if estimated else Line(np.inf, 0.0, 0.0)
+        r, weights = scatter_nodes(only.nu)
+        return LimitLaw(np.sqrt(known + (square + only.unknown) * only.share * r * r), weights)
+    found = np.array([x.share for x in estimated])[:, None] * np.array(
+        [joint_squares(x.nu, k) for k, x in enumerate(estimated)]
+    )
+    unknown = np.array([x.unknown for x in estimated])[:, None]
+    limits = np.sqrt(known + square * found.sum(axis=0) + (unknown * found).max(axis=0))
+    limits.sort()
+    limits = limits.reshape(_CLASSES, RUNS // _CLASSES).mean(axis=1)
+    return LimitLaw(limits, np.full(_CLASSES, 1 / _CLASSES))

@@ -284,7 +284,7 @@ def _more(t: TreatmentLife) -> tuple[str, ...]:
     elif wear.no_trend:
         said.append(f"No trend is tested: {wear.no_trend}.")
     if wear.fit is not None:
-        said.append(wear.fit.words)
+        said.append(wear.fit.words_for("this zone" if len(wear.zones) == 1 else "these zones"))
     elif wear.no_fit:
         said.append(f"No half-life: {wear.no_fit}.")
     return tuple(said)

@@ -38,6 +38,12 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
             "surely failed, and “at least” means that washing, or what can be seen, stopped first."
         )
     said.append("Trends and half-lives are judged each for itself, at 95 %.")
+    if any(t.wear.fit is not None for t in found.treatments):
+        said.append(
+            "What is said of a half-life goes by the scatter of the readings and what is known of "
+            "the meter alone. How zones of one treatment differ in wearing is not in it, so it "
+            "holds for the zones that were read and not for others of the same treatment."
+        )
     if found.compared is not None:
         said.append(
             "Of two treatments with one zone each, one outlived the other only if it surely passed "

@@ -76,7 +76,8 @@ def crossing_words(crossing: Crossing | None, end: EndOfLife, symbol: str) -> st
     )
     return (
         f"By a straight line between the counts {event_words(end, symbol)} at {at} washes "
-        f"(interval {limits}, bends between the counts not in it)."
+        f"({100 * crossing.confidence:.4g} % interval {limits}, bends between the counts not in "
+        "it)."
     )
 
 

@@ -82,13 +82,17 @@ def test_no_number_is_told_for_a_life_that_has_not_ended(yard: Yard, tmp_path: P
     assert "at least 40 washes" in item
     assert "By a straight line between the counts" not in item
     assert "By a straight line between the counts half of its gain is lost at " in found
+    # Three treatments hold together at 95 %: 0.95^(1/3) is 98.30 %.
+    assert "washes (98.3 % interval " in found
 
 
 def test_curves_half_life_and_trend_are_told_where_the_counts_resolve_them(
     yard: Yard, tmp_path: Path
 ) -> None:
     found = page(yard, "gelcoat-1", tmp_path).text
-    assert "Half of the gain is gone after 7.59 washes, 95 % interval 6.91 to 8.35" in found
+    wanted = "Half of the gain is gone after 7.59 washes, 95 % interval for this zone 6.91 to 8.35"
+    assert wanted in found
+    assert "it holds for the zones that were read and not for others" in found
     assert "Over the counts: it falls with the washes (p = 0.0083, one-sided)." in found
     assert "Half-life not resolved: washing stopped at 40, before half was gone" in found
 
@@ -156,6 +160,7 @@ def test_several_zones_are_told_together_and_compared_by_their_lives(tmp_path: P
              for k in (1, 2, 3, 4)}  # fmt: skip
     found = page(_yard(tmp_path, zones), "gelcoat-1", tmp_path).text
     assert "on the middle one of its 4 zones" in found
+    assert "95 % interval for these zones " in found
     assert "lasted at least 40 washes on all of its 4 zones" in found
     assert "4 of 4 zones surely passed" in found
     assert "Knot sealant outlived Tern wax (p = 0.03, 4 specimens of Tern wax, 4 of Knot" in found

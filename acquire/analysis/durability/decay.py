@@ -70,13 +70,18 @@ class DecayFit:
 
     @property
     def words(self) -> str:
+        return self.words_for("")
+
+    def words_for(self, whom: str) -> str:
+        """What the course is, with those its interval holds for, as ``these zones``."""
         if self.lacking or self.half_life is None or self.low is None or self.high is None:
             return f"Half-life not resolved: {self.lacking}."
         of = "the gain" if self.shape is Shape.TO_BARE else "what goes before a plateau"
+        held = f" for {whom}" if whom else ""
         return (
             f"Half of {of} is gone after {_digits(self.half_life)} washes, "
-            f"{100 * self.confidence:g} % interval {_digits(self.low)} to {_digits(self.high)} "
-            f"({self.shape})."
+            f"{100 * self.confidence:g} % interval{held} {_digits(self.low)} to "
+            f"{_digits(self.high)} ({self.shape})."
         )
 
 

@@ -118,9 +118,11 @@ def _whole(course: Course, washing: Washing, read: Sequence[Washed]) -> Course:
 def _level(course: Course, stage: str) -> tuple[float, float | None]:
     """Treated less control at a stage, and the uncertainty that has its 95 % reach if it were sure.
 
-    From the readings' scatter also where there are several zones: how zones differ from one another
-    is the same at all stages, and no error of a course. Few readings and known shifts are in the
-    reach, so that the fit, which takes uncertainties for known, does not take them for too small.
+    From the readings' scatter also where there are several zones. What zones differ by at all
+    stages alike is no error of a course. That they also wear differently is one: it relates the
+    stages to one another, and a handful of zones tells too little of that. So the half-life holds
+    for the zones that were read, and is said to. Few readings and known shifts are in the reach, so
+    that the fit, which takes uncertainties for known, does not take them for too small.
     """
     contrast = course.contrast({stage: 1.0})
     found = evaluate(contrast, course.basis)

@@ -1,40 +1,117 @@
-"""The step of the display behind the readings of a measure. Pure; any thread."""
+"""The step of the display behind the readings of a measure.
+
+What was sent says it: the smallest decimal place of the texts of an instrument, in the unit that
+they were sent in. The check policy says what its writer took it for, perhaps in another unit or of
+another display; it stands where the readings keep to it, or where they do not tell. Pure; any
+thread.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
+from typing import NamedTuple
 
 from acquire.model import Measure
-from acquire.report.record import ReadingRecord, TrialRecord
-from acquire.units import convert
+from acquire.report.record import CheckRecord, ReadingRecord, TrialRecord
+from acquire.units import as_entered, convert, symbol
+
+MOST_DIGITS = 6
+"""Digits of its own that a display shows; what is sent beyond them a computer made."""
+_ON_GRID = Decimal("1e-6")
+
+
+class _Step(NamedTuple):
+    """A step in the unit of the measure, and where it is known from."""
+
+    size: Decimal
+    source: str
 
 
 def display_step(
     record: TrialRecord, measure: Measure, readings: Sequence[ReadingRecord]
 ) -> tuple[Decimal, str]:
-    """The step of the display in the measure's unit, and where it is known from."""
-    ids = {r.check_id for r in readings} - {None}
-    steps = {
-        c.policy: convert(c.resolution, c.unit, measure.unit)
-        for c in record.checks
-        if c.id in ids and c.resolution > 0
-    }
-    if steps:
-        policy, step = max(steps.items(), key=lambda item: (item[1], item[0]))
-        return step, f"as the check policy {policy} states it"
-    sent = [s for r in readings if (s := last_digit(r, measure.unit)) is not None]
-    if sent:
-        return min(sent), "taken from the last digit that was sent"
-    return Decimal(0), "not known"
+    """The step of the display in the measure's unit, and where it is known from.
+
+    Of several instruments it is the largest. What a check policy says otherwise is named beside.
+    """
+    instruments: dict[str, list[ReadingRecord]] = {}
+    for reading in readings:
+        instruments.setdefault(reading.instrument, []).append(reading)
+    found = [s for own in instruments.values() if (s := _of(record, measure, own)) is not None]
+    return max(found) if found else _Step(Decimal(0), "not known")
 
 
 def last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
     """What one unit of the last digit as sent is worth; None for a text that is no number."""
+    value = _number(reading)
+    if value is None:
+        return None
+    return convert(Decimal(1).scaleb(_exponent(value)), reading.sent_unit, unit)
+
+
+def _of(record: TrialRecord, measure: Measure, readings: Sequence[ReadingRecord]) -> _Step | None:
+    """The step of one instrument; None where neither its texts nor a policy tell it."""
+    ids = {r.check_id for r in readings} - {None}
+    checks = [c for c in record.checks if c.id in ids and c.resolution > 0]
+    policy = max(
+        checks, key=lambda c: (convert(c.resolution, c.unit, measure.unit), c.policy), default=None
+    )
+    sent = _sent(measure, readings)
+    if policy is None:
+        return sent
+    stated = convert(policy.resolution, policy.unit, measure.unit)
+    if sent is None or (stated >= sent.size and _keep_to(policy, readings)):
+        return _Step(stated, f"as the check policy {policy.policy} states it")
+    return _Step(
+        sent.size,
+        f"{sent.source}; the check policy {policy.policy} states "
+        f"{f'{as_entered(policy.resolution)} {symbol(policy.unit)}'.rstrip()} instead",
+    )
+
+
+def _sent(measure: Measure, readings: Sequence[ReadingRecord]) -> _Step | None:
+    """The smallest place of all texts of an instrument, since some drop zeros at their end."""
+    places: list[Decimal] = []
+    shown: list[Decimal] = []
+    for reading in readings:
+        value = _number(reading)
+        if value is not None:
+            last = Decimal(1).scaleb(_exponent(value))
+            places.append(convert(last, reading.sent_unit, measure.unit))
+            if value:
+                most = Decimal(1).scaleb(value.adjusted() - MOST_DIGITS + 1)
+                shown.append(convert(most, reading.sent_unit, measure.unit))
+    if not places:
+        return None
+    if shown and min(places) < max(shown):
+        return _Step(
+            max(shown),
+            f"taken as the digit {MOST_DIGITS} of what was sent, which has more than a display",
+        )
+    return _Step(min(places), "taken from the last digit that was sent")
+
+
+def _keep_to(policy: CheckRecord, readings: Sequence[ReadingRecord]) -> bool:
+    """Whether all readings, as they were sent, are whole steps of the policy."""
+    for reading in readings:
+        value = _number(reading)
+        if value is not None:
+            steps = value / convert(policy.resolution, policy.unit, reading.sent_unit)
+            if abs(steps - round(steps)) > _ON_GRID:
+                return False
+    return True
+
+
+def _number(reading: ReadingRecord) -> Decimal | None:
     try:
-        exponent = Decimal(reading.sent_text.strip()).as_tuple().exponent
+        value = Decimal(reading.sent_text.strip())
     except InvalidOperation:
         return None
-    if not isinstance(exponent, int):
-        return None
-    return convert(Decimal(1).scaleb(exponent), reading.sent_unit, unit)
+    return value if value.is_finite() else None
+
+
+def _exponent(value: Decimal) -> int:
+    exponent = value.as_tuple().exponent
+    assert isinstance(exponent, int)  # of a finite value
+    return exponent

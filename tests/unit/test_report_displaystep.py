@@ -1,0 +1,98 @@
+"""The step of a display is what was sent, and the policy's where the readings keep to it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from acquire.model import Measure
+from acquire.report.displaystep import display_step
+from acquire.report.loading import load_trial
+from acquire.report.record import TrialRecord
+from tests.unit.reported import small
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> TrialRecord:
+    """A trial of gloss under one policy, with a step of 0.1 GU."""
+    yard = small(tmp_path)
+    found = load_trial(yard.bench.store, "small")
+    yard.close()
+    return found
+
+
+def step_of(
+    record: TrialRecord,
+    texts: Sequence[str],
+    policy: str,
+    unit: str,
+    *,
+    policy_unit: str = "",
+    instruments: Sequence[str] = ("shore",),
+) -> tuple[Decimal, str]:
+    """The step of readings sent as `texts` in `unit`, by turns from `instruments`."""
+    first = next(r for r in record.readings if r.check_id is not None)
+    readings = [
+        replace(first, sent_text=text, sent_unit=unit, instrument=instruments[i % len(instruments)])
+        for i, text in enumerate(texts)
+    ]
+    checks = tuple(
+        replace(c, resolution=Decimal(policy), unit=policy_unit or unit) for c in record.checks
+    )
+    measure: Measure = replace(record.plan.measures[0], unit=unit)
+    return display_step(replace(record, checks=checks), measure, readings)
+
+
+def test_a_policy_that_the_readings_keep_to_is_the_step(record: TrialRecord) -> None:
+    step, source = step_of(record, ["80.5", "81.0", "80.0"], "0.5", "gloss_unit")
+    assert step == Decimal("0.5")
+    assert source == "as the check policy gloss-20 states it"
+
+
+def test_a_force_sent_in_hundredths_of_a_newton_has_that_step_and_not_the_policys(
+    record: TrialRecord,
+) -> None:
+    """1 gf is 0.00980665 N (9.80665 m/s², exact, CGPM 1901)."""
+    step, source = step_of(
+        record, ["0.86", "0.86", "0.84"], "1", "newton", policy_unit="gram_force"
+    )
+    assert step == Decimal("0.01")
+    assert source == (
+        "taken from the last digit that was sent; the check policy gloss-20 states 1 gf instead"
+    )
+
+
+def test_digits_that_a_computer_made_are_no_step_beyond_the_sixth(record: TrialRecord) -> None:
+    texts = ["61.970412345678", "61.990098765432"]
+    step, source = step_of(record, texts, "0.1", "percent")
+    assert step == Decimal("0.0001")
+    assert "digit 6 of what was sent" in source
+    assert source.endswith("the check policy gloss-20 states 0.1 % instead")
+
+
+def test_one_reading_with_zeros_dropped_does_not_make_the_step_coarser(
+    record: TrialRecord,
+) -> None:
+    assert step_of(record, ["80", "80.25", "81.1"], "0.1", "gloss_unit")[0] == Decimal("0.01")
+
+
+def test_a_policy_finer_than_what_was_sent_does_not_make_the_step_finer(
+    record: TrialRecord,
+) -> None:
+    step, source = step_of(record, ["80.1", "80.2"], "0.01", "gloss_unit")
+    assert step == Decimal("0.1")
+    assert "states 0.01 GU instead" in source
+
+
+def test_of_two_instruments_the_larger_step_counts(record: TrialRecord) -> None:
+    texts, two = ["80.1", "80.25", "80.2", "80.33"], ("shore", "deck")
+    step, _ = step_of(record, texts, "0.1", "gloss_unit", instruments=two)
+    assert step == Decimal("0.1")
+
+
+def test_texts_that_are_no_numbers_leave_the_policys(record: TrialRecord) -> None:
+    assert step_of(record, ["----"], "0.1", "gloss_unit")[0] == Decimal("0.1")

@@ -24,7 +24,7 @@ class Film:
     stage together and `equality_interval` of 90 %. A ratio above 1 stays, with a `blocking` below
     0. `absorbance` (decadic) is None where no light comes through. `smallest_visible` is the change
     of the ratio from 1, upwards, that the run would have shown in 80 of 100 repeats; downwards it
-    is a little less.
+    is less, and sentences and tables say that of the side on which the film lies.
     """
 
     what: str
@@ -81,7 +81,7 @@ def worded_film(
         )
     seen = (
         "The smallest change this run could have seen is "
-        f"{scale.size(smallest, u)} % of the blank's light."
+        f"{scale.seen(smallest, u, value)} % of the blank's light."
     )
     if decision is Decision.EQUAL and finding.margin is not None:
         narrow = finding.equality_half_width

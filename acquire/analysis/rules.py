@@ -40,6 +40,13 @@ _PLACES = (
 )
 
 
+def _of_any(treatments: int) -> str:
+    """What is said of an equality where it may be claimed of several."""
+    if treatments < 2:
+        return ""
+    return f"; the chance that any of the {treatments} is falsely called equal is larger than 5 %"
+
+
 def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str, ...]:
     """The sentences, for a measure with so many `treatments` beside the control."""
     rules = [
@@ -74,7 +81,7 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
             f"The plan counts differences inside {basis.margin_text} as equal. "
             "Equality is shown where the 90 % interval of the net change lies inside that margin "
             "(two one-sided tests at 5 %, each treatment for itself, by the same rule of the "
-            "limit); it then goes before “better” and “worse”. That interval is narrower than the "
-            "95 % interval, which may reach beyond the margin."
+            f"limit{_of_any(treatments)}); it then goes before “better” and “worse”. That interval "
+            "is narrower than the 95 % interval, which may reach beyond the margin."
         )
     return tuple(rules)

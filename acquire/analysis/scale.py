@@ -54,6 +54,10 @@ class Scale:
         """How large a difference is, whichever its sign."""
         return rounded(size, u)
 
+    def seen(self, size: float, u: float, towards: float) -> str:  # noqa: ARG002 - of ratios
+        """How large a difference to the side of `towards` is; up and down are alike."""
+        return self.size(size, u)
+
     def margin(self, margin: float) -> str:
         """The margin of the plan with its unit: ``±1 GU``."""
         return f"±{margin:g}{self.suffix}"
@@ -97,6 +101,11 @@ class RatioScale(Scale):
 
     def size(self, size: float, u: float) -> str:
         return rounded(PERCENT * math.expm1(_held(size)), _half(0.0, u))
+
+    def seen(self, size: float, u: float, towards: float) -> str:
+        """A ratio falls by 1 - exp(-size), which is less than it rises by."""
+        change = math.expm1(_held(math.copysign(size, towards)))
+        return rounded(PERCENT * abs(change), _half(0.0, u))
 
     def margin(self, margin: float) -> str:
         return f"±{PERCENT * math.expm1(margin):.6g} %"

@@ -112,13 +112,12 @@ def _beaten(record: TrialRecord, leads: tuple[Lead, ...], scale: Scale) -> list[
     near = [x for x in leads if x.decision is Decision.NOT_SHOWN]
     if near:
         figures = [
-            f"{_name(record, x.rival)}{_by(x, scale)}, 95 % interval {_interval(x, scale)}{unit}"
-            f"{')' * scale.is_ratio}"
+            f"{_name(record, x.rival)}: {_by(x, scale)}, 95 % interval {_interval(x, scale)}{unit}"
             for x in near[:_MOST_FIGURES]
         ]
         rest = len(near) - len(figures)
         more = f"; and {rest} more, see the tables" if rest else ""
-        said.append(f"It is not shown to be ahead of {'; '.join(figures)}{more}.")
+        said.append(f"Not shown to be ahead of {'; of '.join(figures)}{more}.")
     if names[Decision.REFUSED]:
         said.append(f"It cannot be held against {listed(names[Decision.REFUSED])}.")
     return said
@@ -135,10 +134,10 @@ def _ahead(lead: Lead, scale: Scale) -> str:
 
 
 def _by(lead: Lead, scale: Scale) -> str:
-    """The lead behind the name of the rival."""
+    """The lead behind the name of the rival, better upwards."""
     if scale.is_ratio:
-        return f" ({_ahead(lead, scale)}{scale.suffix} of what its film lets through"
-    return f" by {_ahead(lead, scale)}{scale.suffix}"
+        return f"it lets through {_ahead(lead, scale)}{scale.suffix} of what that film does"
+    return f"the difference is {_ahead(lead, scale)}{scale.suffix}"
 
 
 def _interval(lead: Lead, scale: Scale) -> str:

@@ -182,7 +182,7 @@ def _pair_row(record: TrialRecord, pair: Pair, scale: Scale) -> PairRow:
     return PairRow(
         first, second, sign, str(pair.decision), scale.figure(pair.estimate, half),
         scale.width(pair.estimate, half), scale.span(low, high, half),
-        scale.size(pair.smallest_visible, half),
+        scale.seen(pair.smallest_visible, half, pair.estimate),
     )  # fmt: skip
 
 

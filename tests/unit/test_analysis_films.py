@@ -15,6 +15,7 @@ from acquire.analysis.correction import corrected_measure
 from acquire.analysis.decision import Decision
 from acquire.analysis.film import Film
 from acquire.analysis.reach import reach_of, shared_level
+from acquire.analysis.scale import ratio_scale
 from acquire.analysis.standing import standing
 from acquire.analysis.transmission.slides import film_of_slides
 from acquire.analysis.uncertainty import Combined, Kind
@@ -428,3 +429,20 @@ def test_where_little_light_comes_through_ratio_or_limit_holds_in_95_of_100_draw
             held += low <= 1.5 / 90 <= high
     assert 0.1 < limits / runs < 0.5
     assert held / runs >= 0.94
+
+
+def test_the_smallest_change_is_that_of_the_side_on_which_the_film_lies() -> None:
+    """A ratio that falls by the logarithm s falls by 1 - exp(-s), and rises by exp(s) - 1."""
+    scale = ratio_scale(NAME)
+    assert scale.seen(0.5, 0.01, -0.1) == f"{100 * (1 - math.exp(-0.5)):.1f}"
+    assert scale.seen(0.5, 0.01, 0.1) == f"{100 * (math.exp(0.5) - 1):.1f}"
+    found = judged(films_of(SLIDES, resolution=0.1), "wax")
+    fallen = scale.seen(found.smallest_visible, found.budget.expanded, -1.0)
+    assert f"could have seen is {fallen} % of the blank's light" in found.sentence
+
+
+def test_of_several_films_the_chance_of_a_false_equality_is_said_to_be_larger() -> None:
+    oil = {("oil", stage): SLIDES["wax", stage] for stage in ("bare", "applied")}
+    larger = "the chance that any of the 2 is falsely called equal is larger than 5 %"
+    assert larger in " ".join(films_of(SLIDES | oil, margin="3").rules)
+    assert "falsely called equal" not in " ".join(films_of(SLIDES, margin="3").rules)

@@ -134,8 +134,8 @@ def test_a_lead_that_is_not_shown_is_said_with_its_figures(tmp_path: Path) -> No
     )
     assert first.startswith("At cured Slipway wax gained most against the control: +2.10 GU (95 %")
     assert re.fullmatch(
-        r"It is not shown to be ahead of Jetty oil by 0\.10 GU, 95 % interval −0\.\d+ to \+0\.\d+ "
-        r"GU\.",
+        r"Not shown to be ahead of Jetty oil: the difference is 0\.10 GU, 95 % interval −0\.\d+ to "
+        r"\+0\.\d+ GU\.",
         second,
     )
     assert third == (

@@ -177,7 +177,7 @@ def _treatment_row(
         equality=equality,
         interval=scale.span(*c.interval, u),
         p=p_text(c.p),
-        visible=scale.size(c.smallest_visible, u),
+        visible=scale.seen(c.smallest_visible, u, c.estimate),
         bracket=treatment_bracket(record, evidence, (*c.zones, *c.control_zones), c.stage),
         blocks=NONE if c.film is None else blocked_text(c.film, u),
         absorbance=NONE if c.film is None else absorbance_text(c.film, u) or NONE,

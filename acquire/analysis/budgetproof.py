@@ -21,7 +21,7 @@ from acquire.analysis.comparison import Comparison
 from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.propagation import DRAWS, SEED, Drawn, drawn, shaken_u
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.summary import summarise
+from acquire.analysis.roundedspread import rounded_spread, rounding_half
 
 WELL_KNOWN = 30
 """Degrees of freedom from which on Student's law is the normal one but for a few percent."""
@@ -154,8 +154,25 @@ def _by_zones(
         own, control = values[:treated], values[treated:]
         return math.fsum(own) / len(own) - math.fsum(control) / len(control)
 
-    us = [summarise(side).sd or 0.0 for side in sides for _ in side]
+    halves = [
+        [
+            math.fsum(_hidden(cells[z, stage], result) for stage in (result.bare, found.stage))
+            for z in zones
+        ]
+        for zones in (found.zones, found.control_zones)
+    ]
+    us = [
+        rounded_spread(side, hidden).sd
+        for side, hidden in zip(sides, halves, strict=True)
+        for _ in side
+    ]
     return shaken_u(net_change, [*sides[0], *sides[1]], us)
+
+
+def _hidden(cell: Cell, result: MeasureResult) -> float:
+    """How far the display can have shifted a mean, in the terms of the net change."""
+    half = rounding_half([(cell, 1.0)], result.resolution)
+    return half / _mean(cell) if result.basis.scale.is_ratio else half
 
 
 def _mean(cell: Cell) -> float:

@@ -62,7 +62,9 @@ def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
     if now.end_of_life != before.end_of_life:
         yield f"{name} now has {'another' if before.end_of_life else 'an'} end of life"
     if now.sled != before.sled:
-        what = "no sled any more" if now.sled is None else "another sled" if before.sled else "a sled"
+        what = (
+            "no sled any more" if now.sled is None else "another sled" if before.sled else "a sled"
+        )
         yield f"{name} now has {what}, by which its results are worked out anew"
     if now.drift_correction is not before.drift_correction:
         yield (

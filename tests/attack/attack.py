@@ -25,6 +25,7 @@ from acquire.errors import CoatbenchError
 from acquire.report.rejudge import rejudge_all
 from acquire.settings import load_bench
 from acquire.store import StoreReader
+from acquire.store.heads import heads_path
 from acquire.store.verify import verify
 from tests.attack import calls, commands, hands
 from tests.attack.audit import audit
@@ -267,12 +268,19 @@ class Attack:
     # -- the store's hands ------------------------------------------------------------------------
 
     def _keep_copy(self, name: str) -> Path:
+        # The heads first: those of the copy are then no more than it has.
+        with contextlib.suppress(FileNotFoundError):
+            shutil.copyfile(heads_path(self.bench.store), heads_path(self.folder / name))
         return hands.copy_of(self.bench.store, self.folder / name)
 
     def _put_back(self, copy: Path) -> None:
         for ending in ("", "-wal", "-shm"):
             Path(f"{self.bench.store}{ending}").unlink(missing_ok=True)
         shutil.copyfile(copy, self.bench.store)
+        # With the heads as they were: without them any older copy would be told by its heads.
+        heads_path(self.bench.store).unlink(missing_ok=True)
+        with contextlib.suppress(FileNotFoundError):
+            shutil.copyfile(heads_path(copy), heads_path(self.bench.store))
 
     def _must_name(self, store: Path, told: list[str], *more: str) -> None:
         """``coatbench store verify`` ends with 1, and names one of these, the first in order."""

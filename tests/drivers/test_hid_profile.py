@@ -13,7 +13,7 @@ from acquire.driverapi import UsbNeeds
 from acquire.driverkit.fields import UNITS
 from acquire.errors import SettingsError
 from acquire.model import Quantity
-from acquire.units import is_known
+from acquire.units import units_of
 from drivers.hid import FAMILY, weighing
 from drivers.hid.family import load
 from tests.captures import profile
@@ -30,7 +30,7 @@ def test_the_interface_is_that_of_the_class_and_no_boot_interface(layout: str) -
 def test_every_force_that_a_mass_stands_for_is_a_unit_that_is_known() -> None:
     for unit, _, _ in weighing.FORCE_UNITS.values():
         assert unit in UNITS[Quantity.FORCE]
-        assert is_known(unit)
+        assert unit in units_of(Quantity.FORCE)
 
 
 def test_each_usage_of_a_unit_is_taken_or_refused_by_name() -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import Outcome
-from tests.learning.family import RIGHT, WRONG, draw, taught, tried, verdict
+from tests.learning.family import AGAIN, RIGHT, WRONG, draw, taught, tried, verdict
 
 METERS = range(20_000, 20_240)
 
@@ -24,7 +24,11 @@ def test_of_many_meters_nearly_all_are_learned_right_and_none_wrong() -> None:
     learnable = [row for name, row in outcomes.items() if not name.startswith("hopeless")]
     total = sum(row.total() for row in learnable)
     right = sum(row[RIGHT] for row in learnable)
-    assert right / total >= 0.98, "\n".join(lines)
+    again = sum(row[AGAIN] for row in learnable)
+    # At once fewer than all are read: what no press has shown is held, and so a press that shows
+    # it is noise until it was taught, rather than a value that may be wrong.
+    assert right / total >= 0.93, "\n".join(lines)
+    assert (right + again) / total >= 0.98, "\n".join(lines)
     # Three presses are enough of lines; of frames, where nothing is read that no press has shown,
     # one more often is needed.
     assert needed[3] + needed[4] > 0.7 * sum(needed.values())

@@ -7,7 +7,7 @@ import os
 import socket
 import stat
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import ExitStack, closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -80,7 +80,9 @@ def serving(
 def raw(door: Door, data: bytes) -> dict[str, object]:
     with socket.create_connection((door.host, door.port), 5) as sock:
         sock.sendall(data)
-        sock.shutdown(socket.SHUT_WR)
+        # Whoever was turned out before this has its answer all the same.
+        with suppress(OSError):
+            sock.shutdown(socket.SHUT_WR)
         with sock.makefile("rb") as file:
             line = file.readline()
     found = json.loads(line)

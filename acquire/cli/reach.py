@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from acquire.errors import NotFound
+from acquire.errors import ControlError, NotFound
 
 if TYPE_CHECKING:
     from acquire.control.client import Client
@@ -80,3 +82,26 @@ def reach(given: Path | None) -> Client:
     from acquire.control.client import Client  # noqa: PLC0415 - slow
 
     return Client.of_store(store_of(given))
+
+
+@contextmanager
+def acting(given: Path | None) -> Iterator[Client]:
+    """A client for what needs no instrument: of the bench's daemon, or of one that ends with it.
+
+    So a plan can be kept or a wash counted while nobody serves the bench. What is recorded so
+    passes the same acts; no instrument is opened, and whatever was open without a daemon is closed
+    as at any start. Raises `NotFound`, `SettingsError`, `StoreError` and `ControlError`.
+    """
+    try:
+        client = reach(given)
+    except ControlError:
+        from acquire.control.client import Client  # noqa: PLC0415 - slow
+        from acquire.daemon import running_daemon  # noqa: PLC0415
+
+        bench = replace(load(given), instruments=())
+        # Where the daemon is there and does not answer, its store is in use: that is told then.
+        with running_daemon(bench), Client.of_store(bench.store) as own:
+            yield own
+    else:
+        with client:
+            yield client

@@ -15,9 +15,11 @@ from acquire.control.names import HELLO, STATUS, STOP, TAKE, TYPE, WATCH
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.recorder import Act
+from acquire.pipeline.trial_acts import SHOWN
 from acquire.schema import Number as Figure
 from acquire.schema import Schema, read
 from acquire.settings import parse_plan
+from acquire.store.worked import UNSEALED
 
 
 class Nothing(Schema):
@@ -63,6 +65,23 @@ class BeginRun(Schema):
     measure: Word | None = None
     stage: Word
     instrument: Word
+
+
+class KeepTrial(Schema):
+    text: Annotated[str, Field(max_length=1_000_000), AfterValidator(_whole)]
+    source: Annotated[str, Field(max_length=4096), AfterValidator(_whole)]
+    key: Annotated[str, Field(max_length=1_000_000), AfterValidator(_whole)] = ""
+
+
+class OpenKey(Schema):
+    trial: Word
+    who: Word
+    why: Remark = ""
+
+
+class CloseTrial(Schema):
+    trial: Word
+    why: Remark = ""
 
 
 class GoTo(Schema):
@@ -112,6 +131,11 @@ def _begin_run(acts: Acts, call: BeginRun) -> Act:
     )
 
 
+def _keep_trial(acts: Acts, call: KeepTrial) -> Act:
+    plan = parse_plan(call.text, call.source)
+    return lambda at: acts.trials.keep(plan, call.key, at)
+
+
 # What each call takes, and the act it makes of that (`a` the acts, `c` the call's arguments).
 _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "begin_check": (OfInstrument, lambda a, c: lambda at: a.checks.begin(c.instrument, at)),
@@ -125,6 +149,20 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
         lambda a, c: lambda at: a.checks.insist(c.instrument, c.piece, at),
     ),
     "abandon_check": (OfInstrument, lambda a, c: lambda at: a.checks.abandon(c.instrument, at)),
+    "keep_trial": (KeepTrial, _keep_trial),
+    "show_key": (
+        OpenKey,
+        lambda a, c: lambda at: a.trials.open_key(c.trial, SHOWN, c.who, c.why, at),
+    ),
+    "unseal": (
+        OpenKey,
+        lambda a, c: lambda at: a.trials.open_key(c.trial, UNSEALED, c.who, c.why, at),
+    ),
+    "close_trial": (CloseTrial, lambda a, c: lambda at: a.trials.close(c.trial, True, c.why, at)),
+    "reopen_trial": (
+        CloseTrial,
+        lambda a, c: lambda at: a.trials.close(c.trial, False, c.why, at),
+    ),
     "begin_run": (BeginRun, _begin_run),
     "resume_run": (Nothing, lambda a, _: a.runs.resume),
     "skip": (Nothing, lambda a, _: a.runs.skip),

@@ -26,6 +26,7 @@ from acquire.model.fact import (
 )
 from acquire.model.happening import Gap, Incident, IncidentKind
 from acquire.model.instant import Instant, from_utc_ns, iso_utc
+from acquire.model.layout import Design, Layout, Panel
 from acquire.model.nominal import Nominal, WeightClass
 from acquire.model.order import arrange
 from acquire.model.plan import (
@@ -40,6 +41,7 @@ from acquire.model.plan import (
 )
 from acquire.model.policy import AmbientRule, CheckPolicy, PieceRule, Span
 from acquire.model.policy_text import policy_text, read_policy_text
+from acquire.model.scale import Rated, Scale
 from acquire.model.sled import Angle, SledCorrection, SledSpec, SteadyWindow
 from acquire.model.target import Slot, Target
 from acquire.model.verdict import (
@@ -65,6 +67,7 @@ __all__ = [
     "CheckPolicy",
     "Chunk",
     "Connected",
+    "Design",
     "Disconnected",
     "DriftCorrection",
     "EndOfLife",
@@ -80,6 +83,7 @@ __all__ = [
     "Instant",
     "InstrumentSpec",
     "Judgement",
+    "Layout",
     "LinearityJudgement",
     "LinkAddress",
     "Measure",
@@ -89,6 +93,7 @@ __all__ = [
     "NoticeKind",
     "Order",
     "Outcome",
+    "Panel",
     "Pass",
     "Piece",
     "PieceJudgement",
@@ -96,8 +101,10 @@ __all__ = [
     "PieceRule",
     "Plan",
     "Quantity",
+    "Rated",
     "Reading",
     "Samples",
+    "Scale",
     "SledCorrection",
     "SledSpec",
     "Slot",

@@ -7,7 +7,9 @@ from decimal import Decimal
 from enum import StrEnum
 
 from acquire.model.fact import Quantity
+from acquire.model.layout import Layout, Panel
 from acquire.model.policy import Span
+from acquire.model.scale import Scale
 from acquire.model.sled import SledSpec
 
 
@@ -53,10 +55,19 @@ class Treatment:
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """One area of the panel and the treatment on it."""
+    """One area of a panel and the treatment on it.
+
+    `panel` is the panel's id, empty where there is but one. `row` and `column` count from 1 at the
+    top left, None where the file does not place the zone. `block` numbers the zones that were dealt
+    together.
+    """
 
     id: str
     treatment: str
+    panel: str = ""
+    row: int | None = None
+    column: int | None = None
+    block: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +126,11 @@ class Plan:
     readings without a pass, and everything made from them says so. A plan with a `study` compares
     nothing; its stages are the people who read, its zones the spots. `washes` has, for the stages
     whose count is given, how many washes they come after, in the order of the stages.
+
+    `panel` is said of all `panels` in words. `cure_hours` has, for the stages that say so, how long
+    after its application a zone may be measured. `recipe` is how a wash is done, in pairs of what
+    and how. Where products are hidden behind codes, `key_digest` is the SHA-256 of the key that
+    says which is which; empty where nothing is hidden.
     """
 
     id: str
@@ -129,6 +145,17 @@ class Plan:
     digest: str
     study: StudyKind | None = None
     washes: tuple[tuple[str, int], ...] = ()
+    panels: tuple[Panel, ...] = ()
+    layout: Layout | None = None
+    cure_hours: tuple[tuple[str, Decimal], ...] = ()
+    recipe: tuple[tuple[str, str], ...] = ()
+    scales: tuple[Scale, ...] = ()
+    key_digest: str = ""
+
+    @property
+    def is_blind(self) -> bool:
+        """Whether products are hidden behind codes."""
+        return bool(self.key_digest)
 
     @property
     def control(self) -> Treatment:
@@ -136,6 +163,9 @@ class Plan:
 
     def measure(self, measure_id: str) -> Measure | None:
         return next((m for m in self.measures if m.id == measure_id), None)
+
+    def scale(self, scale_id: str) -> Scale | None:
+        return next((s for s in self.scales if s.id == scale_id), None)
 
     def treatment_of(self, zone_id: str) -> Treatment:
         zone = next(z for z in self.zones if z.id == zone_id)

@@ -19,6 +19,7 @@ from acquire.pipeline.run_acts import RunActs
 from acquire.pipeline.status import status
 from acquire.pipeline.suspects import LatestSuspects
 from acquire.pipeline.target_list import no_trial
+from acquire.pipeline.trial_acts import TrialActs
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from acquire.store.rows import Row
@@ -34,6 +35,7 @@ class Acts:
         self.runs = RunActs(desk)
         self.readings = ReadingActs(desk)
         self.climate = ClimateActs(desk)
+        self.trials = TrialActs(desk)
         self._suspects = LatestSuspects(desk)
         self._outlook = Outlook(desk)
 

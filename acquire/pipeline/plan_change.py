@@ -22,12 +22,15 @@ def contradictions(
     if new.study is not old.study:
         faults.append("whether a plan is a study is declared from the plan on and cannot change")
     if runs:
+        if new.key_digest != old.key_digest:
+            faults.append("the key that says which product is which was sealed before the readings")
         faults += [
             *_of_treatments(old, new),
             *_of_stages(old, new),
             *_of_measures(old, new, runs),
             *_of_zones(old, new, zones),
             *_of_washes(old, new, runs),
+            *_of_scales(old, new),
         ]
     return faults
 
@@ -75,6 +78,8 @@ def _of_washes(old: Plan, new: Plan, runs: Collection[tuple[str, str]]) -> Itera
                 f"stage {stage} was read after {count} washes, the file now says {says}: a count "
                 "of a stage with readings stays"
             )
+    if new.recipe != old.recipe and any(before.get(stage, 0) > 0 for stage in read):
+        yield "stages were read after washing: how a wash is done was settled before them and stays"
     for measure in old.measures:
         washed = [s for name, s in runs if name == measure.id and before.get(s, 0) > 0]
         changed = new.measure(measure.id)
@@ -85,6 +90,21 @@ def _of_washes(old: Plan, new: Plan, runs: Collection[tuple[str, str]]) -> Itera
             )
 
 
+def _of_scales(old: Plan, new: Plan) -> Iterator[str]:
+    """What was rated means what its step said then."""
+    for scale in old.scales:
+        now = new.scale(scale.id)
+        if now is None or (now.rated, now.steps, now.gone_below) != (
+            scale.rated,
+            scale.steps,
+            scale.gone_below,
+        ):
+            yield (
+                f"scale {scale.id} was settled before the readings: its steps and what it says of "
+                "a life stay; write another one beside it"
+            )
+
+
 def _judging(measure: Measure) -> tuple[object, ...]:
     # A sled makes coefficients of forces, and a margin of so many newtons one of pure numbers.
     of_margin = measure.result_unit if measure.margin is not None else ""
@@ -92,11 +112,15 @@ def _judging(measure: Measure) -> tuple[object, ...]:
 
 
 def _of_zones(old: Plan, new: Plan, zones: Collection[str]) -> Iterator[str]:
+    panels = {z.id: z.panel for z in new.zones}
+    for zone in old.zones:
+        if zone.id in zones and panels.get(zone.id, zone.panel) != zone.panel:
+            yield f"zone {zone.id} has readings on panel {zone.panel}, the file now says otherwise"
     before = {z.id: z.treatment for z in old.zones}
     now = {z.id: z.treatment for z in new.zones}
-    for zone in zones:
-        if now.get(zone) != before.get(zone):
+    for name in zones:
+        if now.get(name) != before.get(name):
             yield (
-                f"zone {zone} has readings under treatment {before.get(zone)}, "
-                f"the file now says {now.get(zone, 'nothing')}"
+                f"zone {name} has readings under treatment {before.get(name)}, "
+                f"the file now says {now.get(name, 'nothing')}"
             )

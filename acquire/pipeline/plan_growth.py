@@ -16,7 +16,9 @@ def additions(old: Plan, new: Plan) -> list[str]:
         *_new("zone", [z.id for z in old.zones], [z.id for z in new.zones]),
         *_new("treatment", [t.id for t in old.treatments], [t.id for t in new.treatments]),
         *_new("stage", old.stages, new.stages),
+        *_new("scale", [s.id for s in old.scales], [s.id for s in new.scales]),
         *_counted(old, new),
+        *_handled(old, new),
         *_of_measures(old, new),
     ]
 
@@ -36,6 +38,15 @@ def _counted(old: Plan, new: Plan) -> Iterator[str]:
             yield f"stage {stage} now comes after {count} washes"
         elif before[stage] != count:
             yield f"stage {stage} now comes after {count} washes, not {before[stage]}"
+
+
+def _handled(old: Plan, new: Plan) -> Iterator[str]:
+    before = dict(old.cure_hours)
+    for stage, hours in new.cure_hours:
+        if before.get(stage) != hours:
+            yield f"stage {stage} now waits {hours} hours after the application"
+    if new.recipe != old.recipe:
+        yield "how a wash is done is now written otherwise"
 
 
 def _of_measures(old: Plan, new: Plan) -> Iterator[str]:

@@ -16,14 +16,13 @@ from acquire.pipeline.asking import (
 from acquire.pipeline.course import Course
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.moving import course_again, move_row
-from acquire.pipeline.plan_change import contradictions
 from acquire.pipeline.plan_growth import additions
+from acquire.pipeline.plan_keeping import kept_plan
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.target_list import target_list
 from acquire.pipeline.under_way import RunUnderWay
 from acquire.settings import parse_plan
 from acquire.store import rows as r
-from acquire.store.found import StoredTrial
 from acquire.store.rows import Row
 
 
@@ -74,7 +73,7 @@ class RunActs:
         standing = standing_of(self._desk, instrument)
         channels = self._admit(standing, plan, chosen, stage, at)
         before = desk.shelf.trial(plan.id)
-        rows, trial = self._stored(plan, before, at)
+        rows, trial = kept_plan(desk, plan, before, at)
         changes: list[str] = []
         if before is not None and before.digest != plan.digest:
             changes = additions(parse_plan(before.text, f"trial {plan.id} as stored"), plan)
@@ -295,51 +294,6 @@ class RunActs:
         if not unchecked:
             _require_range(standing, measure)
         return channels
-
-    def _stored(
-        self, plan: Plan, before: StoredTrial | None, at: Instant
-    ) -> tuple[list[Row], StoredTrial]:
-        """The stored version of a plan, with the row of a new version where there is one."""
-        desk = self._desk
-        if before is not None and before.digest == plan.digest:
-            return [], before
-        if before is not None:
-            self._refuse_contradiction(plan, before)
-        row = r.TrialRow(
-            desk.ids.take(r.TrialRow),
-            at.utc_ns,
-            plan.id,
-            plan.title,
-            int(plan.unchecked),
-            plan.text,
-            plan.digest,
-        )
-        zones = [
-            r.TrialZoneRow(
-                desk.ids.take(r.TrialZoneRow),
-                row.id,
-                zone.id,
-                zone.treatment,
-                plan.treatment_of(zone.id).name,
-                int(plan.treatment_of(zone.id).is_control),
-            )
-            for zone in plan.zones
-        ]
-        return [row, *zones], StoredTrial(row.id, plan.id, plan.unchecked, plan.text, plan.digest)
-
-    def _refuse_contradiction(self, plan: Plan, before: StoredTrial) -> None:
-        """A changed plan may add; it may not move what already has readings."""
-        old = parse_plan(before.text, f"trial {plan.id} as stored")
-        shelf = self._desk.shelf
-        faults = contradictions(old, plan, shelf.stages_run(plan.id), shelf.zones_filled(plan.id))
-        if faults:
-            raise Refused(
-                f"the file of trial {plan.id} contradicts its own readings",
-                reason="plan changed",
-                got="; ".join(faults),
-                wanted="a plan that only adds",
-                next_step="undo the change, or give the new plan another trial id",
-            )
 
 
 def _next(run: RunUnderWay) -> dict[str, object]:

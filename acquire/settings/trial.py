@@ -37,6 +37,17 @@ from acquire.schema import (
     sound,
 )
 from acquire.settings.fields import Angles, Bands, Between, Kind, channel_faults, repeated_ids
+from acquire.settings.handling import BlindTable, CureHours, RecipeTable, cure_faults
+from acquire.settings.layout import (
+    LayoutTable,
+    Panels,
+    ZoneTable,
+    as_written,
+    panel_faults,
+    panel_words,
+    place_faults,
+)
+from acquire.settings.scales import MOST_SCALES, ScaleTable, scale_faults
 from acquire.settings.sled import SledTable
 from acquire.settings.washes import EndOfLifeTable, Washes, count_faults, criterion_faults
 from acquire.units import canonical
@@ -53,10 +64,17 @@ class TrialTable(Schema):
     stages: Annotated[list[Id], Field(min_length=1, max_length=MOST_STAGES)]
     unchecked: bool = False
     washes: Washes = Field(default_factory=dict)
+    cure_hours: CureHours = Field(default_factory=dict)
+    recipe: RecipeTable | None = None
+    blind: BlindTable | None = None
 
     @rule
     def counts_rise(self) -> Iterator[Fault]:
         yield from count_faults(self.stages, self.washes)
+
+    @rule
+    def cure_times_have_stages(self) -> Iterator[Fault]:
+        yield from cure_faults(self.stages, self.cure_hours, self.washes)
 
     @rule
     def each_stage_once(self) -> Iterator[Fault]:
@@ -71,20 +89,10 @@ class StudyTable(Schema):
     kind: Annotated[StudyKind, Field(strict=False)]
 
 
-class PanelTable(Schema):
-    name: Name
-    material: Name | None = None
-
-
 class TreatmentTable(Schema):
     id: Id
     name: Name
     control: bool = False
-
-
-class ZoneTable(Schema):
-    id: Id
-    treatment: Id
 
 
 class MeasureTable(Schema):
@@ -117,10 +125,12 @@ class MeasureTable(Schema):
 class TrialFile(Schema):
     trial: TrialTable
     study: StudyTable | None = None
-    panel: PanelTable
+    panel: Panels
+    layout: LayoutTable | None = None
     treatment: Annotated[list[TreatmentTable], Field(min_length=1, max_length=MOST_ZONES)]
     zone: Annotated[list[ZoneTable], Field(min_length=1, max_length=MOST_ZONES)]
     measure: Annotated[list[MeasureTable], Field(min_length=1, max_length=MOST_MEASURES)]
+    scale: Annotated[list[ScaleTable], Field(max_length=MOST_SCALES)] = Field(default_factory=list)
 
     @rule
     def only_a_warm_up_study_is_unchecked(self) -> Iterator[Fault]:
@@ -151,6 +161,22 @@ class TrialFile(Schema):
     @rule
     def measure_ids_are_unique(self) -> Iterator[Fault]:
         yield from repeated_ids(self.measure, "measure")
+
+    @rule
+    def scale_ids_are_unique(self) -> Iterator[Fault]:
+        yield from repeated_ids(self.scale, "scale")
+
+    @rule
+    def scales_keep_the_stages(self) -> Iterator[Fault]:
+        yield from scale_faults(self.scale, self.trial.stages, self.trial.washes)
+
+    @rule
+    def panels_are_told_apart(self) -> Iterator[Fault]:
+        yield from panel_faults(self.panel)
+
+    @rule
+    def zones_have_places_of_their_own(self) -> Iterator[Fault]:
+        yield from place_faults(self.zone, self.panel)
 
     @rule
     def one_control(self) -> Iterator[Fault]:
@@ -218,23 +244,38 @@ def parse_plan(text: str, source: str) -> Plan:
         raise SettingsError(
             source, [Fault("file", "text that cannot be written as UTF-8", "UTF-8 text")]
         ) from None
-    file = read(TrialFile, parse_toml(text, source), source)
-    material = f", {file.panel.material}" if file.panel.material else ""
+    table = parse_toml(text, source)
+    try:
+        file = read(TrialFile, table, source)
+    except SettingsError as error:
+        if isinstance(table.get("panel"), dict):
+            raise SettingsError(source, [as_written(f) for f in error.faults]) from None
+        raise
+    stages = tuple(file.trial.stages)
+    panels = tuple(panel.panel() for panel in file.panel)
     return Plan(
         id=file.trial.id,
         title=file.trial.title,
-        panel=f"{file.panel.name}{material}",
+        panel=panel_words(panels),
         treatments=tuple(Treatment(t.id, t.name, t.control) for t in file.treatment),
-        zones=tuple(Zone(z.id, z.treatment) for z in file.zone),
-        stages=tuple(file.trial.stages),
-        measures=tuple(_measure(m, tuple(file.trial.stages)) for m in file.measure),
+        zones=tuple(
+            Zone(z.id, z.treatment, z.panel or "", z.row, z.column, z.block) for z in file.zone
+        ),
+        stages=stages,
+        measures=tuple(_measure(m, stages) for m in file.measure),
         unchecked=file.trial.unchecked,
         text=text,
         digest=digest,
         study=file.study.kind if file.study else None,
-        washes=tuple(
-            (s, file.trial.washes[s]) for s in file.trial.stages if s in file.trial.washes
+        washes=tuple((s, file.trial.washes[s]) for s in stages if s in file.trial.washes),
+        panels=panels,
+        layout=file.layout.layout() if file.layout is not None else None,
+        cure_hours=tuple(
+            (s, file.trial.cure_hours[s]) for s in stages if s in file.trial.cure_hours
         ),
+        recipe=file.trial.recipe.pairs() if file.trial.recipe is not None else (),
+        scales=tuple(s.scale(stages) for s in file.scale),
+        key_digest=file.trial.blind.key if file.trial.blind is not None else "",
     )
 
 

@@ -27,6 +27,8 @@ from acquire.store.validity import GUARDS as VALIDITY_GUARDS
 from acquire.store.validity import TABLES as VALIDITY_TABLES
 from acquire.store.validity import VALIDITY
 from acquire.store.views import NAMES, VIEWS
+from acquire.store.work import TABLES as WORK_TABLES
+from acquire.store.work import WORK
 
 MIGRATIONS = Migrations("coatbench")
 
@@ -144,6 +146,8 @@ _ONCE = {
     "void": "reading_id",
     "assignment": "reading_id",
     "certificate_file": "sha256",
+    "trial_key": "digest",
+    "scorecard": "digest",
 }
 # Ids are given one after another; a stray one far ahead would leave the writer no room.
 _LARGEST_LEAP = 1_000_000
@@ -290,6 +294,16 @@ def m012_validity(db: Database) -> None:
 def m015_straight_brackets(db: Database) -> None:
     """A check that failed by its line, or by readings that were voided: a view made anew."""
     _make_views(db)
+
+
+@MIGRATIONS()
+def m020_work(db: Database) -> None:
+    """What a trial has beside readings: keys, applications, washes, ratings, photos, points."""
+    for statement in _statements(WORK):
+        db.execute(statement)
+    for table in WORK_TABLES:
+        for statement in _statements(_append_only(table)):
+            db.execute(statement)
 
 
 def _make_views(db: Database) -> None:

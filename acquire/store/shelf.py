@@ -30,6 +30,7 @@ from acquire.store.pasts import past_of
 from acquire.store.placed import FILLED, SUSPECT_RUNS
 from acquire.store.register_rows import CertificateRow, PieceRow
 from acquire.store.rows import InstrumentRow
+from acquire.store.worked import Worked
 
 # A moment on a monotonic clock that has ended with its process.
 _NEVER = 2**63 - 1
@@ -78,6 +79,7 @@ class Shelf:
     def __init__(self, writer: Queried) -> None:
         self._writer = writer
         self.aftermath = Aftermath(writer)
+        self.worked = Worked(writer.query)
 
     def filled(self, trial: str, measure: str, stage: str) -> dict[Slot, tuple[int, float]]:
         """The slots that hold a reading that counts, with its id and value."""

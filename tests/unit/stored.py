@@ -7,6 +7,19 @@ from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
 from acquire.store.check_rows import ClimateRow, LinearityRow
 from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
 from acquire.store.rows import Row
+from acquire.store.work_rows import (
+    ApplicationRow,
+    KeyOpeningRow,
+    PastImportRow,
+    PastResultRow,
+    PhotoRow,
+    RatingRow,
+    ScorecardRow,
+    ScoreRow,
+    TrialClosingRow,
+    TrialKeyRow,
+    WashRow,
+)
 
 S = 1_000_000_000
 
@@ -76,4 +89,18 @@ def spine_rows() -> list[Row]:
         PieceRow(1, 0, "T1", "gloss-tile", "HT 4711", "high tile", "{}"),
         CertificateFileRow(1, 0, "T1-2026.pdf", "0" * 64, b"%PDF"),
         TraceBlockRow(1, 1, 34 * S, 34 * S, 0, 2, bytes(8), 118, 150, 1, "A1", "bare", 1),
+        TrialKeyRow(1, 0, "gelcoat", "1" * 64, b"packed"),
+        KeyOpeningRow(1, 56 * S, 1, "shown", "Ada", "to put the products on"),
+        ApplicationRow(1, 56 * S, 1, "gelcoat", "A1", 55 * S, "4 ml", "3", "thin coat"),
+        WashRow(1, 57 * S, 1, "gelcoat", "A1,A2", 5, "typed", None, ""),
+        RatingRow(1, 58 * S, 1, "gelcoat", "wash-5", "water", "A1", "plover", "Ada", 3, 1, ""),
+        PhotoRow(1, 58 * S, 1, "gelcoat", "wash-5", "A1", "a1.jpg", "2" * 64, 1234, "drops"),
+        ScorecardRow(1, 59 * S, "yard", 1, "[scorecard]", "3" * 64),
+        ScoreRow(1, 59 * S, "gelcoat", 1, "1", "reading 3", "{}"),
+        PastImportRow(1, 59 * S, "2024.csv", "4" * 64, "[import]", b"a,b"),
+        PastResultRow(
+            1, 1, 2, "spring", "Grebe wax", "change", "gloss", "20", "applied", "1.5", "GU", "0.4",
+            "{}",
+        ),
+        TrialClosingRow(1, 60 * S, "gelcoat", 1, "outlasted us"),
     ]  # fmt: skip

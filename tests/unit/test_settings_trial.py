@@ -180,7 +180,8 @@ seed = -1
         "  trial.title: got '', wanted a name\n"
         "  trial.stages[2]: got 'bare', wanted each stage once\n"
         "  trial.uncheked: got an unknown key, wanted unchecked (the nearest key there is)\n"
-        "  panel.stages: got an unknown key, wanted it under [trial] or under [[measure]]\n"
+        "  panel.stages: got an unknown key, wanted it under [trial] or under [[measure]] or under "
+        "[[scale]]\n"
         "  panel.name: got nothing, wanted a name in quotes\n"
         "  treatment: got none, wanted exactly one treatment with control = true\n"
         "  treatment[0]: got 'none', which is on no zone, wanted at least one zone with it\n"
@@ -207,7 +208,7 @@ seed = -1
 def test_stages_at_the_top_of_the_file_are_told_where_they_belong() -> None:
     text = 'stages = ["bare"]\n' + SOUND
     assert _faults(text) == [
-        "stages: got an unknown key, wanted it under [trial] or under [[measure]]"
+        "stages: got an unknown key, wanted it under [trial] or under [[measure]] or under [[scale]]"
     ]
 
 

@@ -1,0 +1,95 @@
+"""What the store has of the work beside readings, as the rows it was recorded in.
+
+Asked by the desk over the writer's connection and by reports over a reader's; the oldest row first.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Sequence
+
+from acquire.store.work_rows import (
+    ApplicationRow,
+    KeyOpeningRow,
+    PhotoRow,
+    RatingRow,
+    ScorecardRow,
+    ScoreRow,
+    TrialClosingRow,
+    TrialKeyRow,
+    WashRow,
+)
+
+UNSEALED = "unsealed"
+
+
+Query = Callable[[str, Sequence[object]], list[sqlite3.Row]]
+"""`StoreWriter.query` at the desk, `StoreReader.rows` elsewhere."""
+
+
+class Worked:
+    """Look-ups of keys, applications, washes, ratings, photos and points."""
+
+    def __init__(self, query: Query) -> None:
+        self._query = query
+
+    def key(self, digest: str) -> TrialKeyRow | None:
+        """The key with this digest; None where the store has none."""
+        rows = self._query("SELECT * FROM trial_key WHERE digest = ?", (digest,))
+        return TrialKeyRow(*rows[0]) if rows else None
+
+    def key_openings(self, digest: str) -> list[KeyOpeningRow]:
+        """To whom the key with this digest was shown, and when it was unsealed."""
+        rows = self._query(
+            "SELECT o.* FROM key_opening AS o JOIN trial_key AS k ON k.id = o.key_id "
+            "WHERE k.digest = ? ORDER BY o.id",
+            (digest,),
+        )
+        return [KeyOpeningRow(*row) for row in rows]
+
+    def is_unsealed(self, digest: str) -> bool:
+        """Whether everybody may be told which product each code is."""
+        return any(o.how == UNSEALED for o in self.key_openings(digest))
+
+    def closing(self, trial: str) -> TrialClosingRow | None:
+        """The last closing or reopening of a trial; None where there was none."""
+        rows = self._query(
+            "SELECT * FROM trial_closing WHERE trial = ? ORDER BY id DESC LIMIT 1", (trial,)
+        )
+        return TrialClosingRow(*rows[0]) if rows else None
+
+    def is_closed(self, trial: str) -> bool:
+        last = self.closing(trial)
+        return last is not None and bool(last.is_closed)
+
+    def applications(self, trial: str) -> list[ApplicationRow]:
+        return [ApplicationRow(*row) for row in self._of("application", trial)]
+
+    def washes(self, trial: str) -> list[WashRow]:
+        return [WashRow(*row) for row in self._of("wash", trial)]
+
+    def ratings(self, trial: str) -> list[RatingRow]:
+        return [RatingRow(*row) for row in self._of("rating", trial)]
+
+    def photos(self, trial: str) -> list[PhotoRow]:
+        return [PhotoRow(*row) for row in self._of("photo", trial)]
+
+    def scorecards(self, name: str) -> list[ScorecardRow]:
+        """The versions of a scorecard in the order in which they were first used."""
+        rows = self._query("SELECT * FROM scorecard WHERE scorecard = ? ORDER BY id", (name,))
+        return [ScorecardRow(*row) for row in rows]
+
+    def scores(self, scorecard_id: int) -> list[ScoreRow]:
+        """The latest points of each trial by a version of a scorecard."""
+        rows = self._query(
+            "SELECT s.* FROM score AS s JOIN (SELECT max(id) AS id FROM score "
+            "WHERE scorecard_id = ? GROUP BY trial) AS l ON l.id = s.id ORDER BY s.id",
+            (scorecard_id,),
+        )
+        return [ScoreRow(*row) for row in rows]
+
+    def _of(self, table: str, trial: str) -> list[sqlite3.Row]:
+        return self._query(
+            f"SELECT * FROM {table} WHERE trial = ? ORDER BY id",  # noqa: S608 - our own names
+            (trial,),
+        )

@@ -12,19 +12,7 @@ from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
 from acquire.store.check_rows import ClimateRow, LinearityRow
 from acquire.store.move_rows import MoveRow
 from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
-from acquire.store.work_rows import (
-    ApplicationRow,
-    KeyOpeningRow,
-    PastImportRow,
-    PastResultRow,
-    PhotoRow,
-    RatingRow,
-    ScorecardRow,
-    ScoreRow,
-    TrialClosingRow,
-    TrialKeyRow,
-    WashRow,
-)
+from acquire.store.work_rows import WORK_TABLES, WorkRow
 
 
 class InstrumentRow(NamedTuple):
@@ -361,17 +349,7 @@ Row = (
     | ClimateRow
     | PieceRow
     | CertificateFileRow
-    | TrialKeyRow
-    | KeyOpeningRow
-    | TrialClosingRow
-    | ApplicationRow
-    | WashRow
-    | RatingRow
-    | PhotoRow
-    | ScorecardRow
-    | ScoreRow
-    | PastImportRow
-    | PastResultRow
+    | WorkRow
 )
 
 TABLES: dict[type[Row], str] = {
@@ -406,15 +384,5 @@ TABLES: dict[type[Row], str] = {
     ClimateRow: "climate",
     PieceRow: "piece",
     CertificateFileRow: "certificate_file",
-    TrialKeyRow: "trial_key",
-    KeyOpeningRow: "key_opening",
-    TrialClosingRow: "trial_closing",
-    ApplicationRow: "application",
-    WashRow: "wash",
-    RatingRow: "rating",
-    PhotoRow: "photo",
-    ScorecardRow: "scorecard",
-    ScoreRow: "score",
-    PastImportRow: "past_import",
-    PastResultRow: "past_result",
+    **{kind: table for kind, table in WORK_TABLES.items()},  # noqa: C416 - for its type
 }

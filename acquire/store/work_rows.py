@@ -158,3 +158,32 @@ class PastResultRow(NamedTuple):
     unit: str
     expanded_uncertainty: str | None
     conditions_json: str
+
+
+WorkRow = (
+    TrialKeyRow
+    | KeyOpeningRow
+    | TrialClosingRow
+    | ApplicationRow
+    | WashRow
+    | RatingRow
+    | PhotoRow
+    | ScorecardRow
+    | ScoreRow
+    | PastImportRow
+    | PastResultRow
+)
+
+WORK_TABLES: dict[type[WorkRow], str] = {
+    TrialKeyRow: "trial_key",
+    KeyOpeningRow: "key_opening",
+    TrialClosingRow: "trial_closing",
+    ApplicationRow: "application",
+    WashRow: "wash",
+    RatingRow: "rating",
+    PhotoRow: "photo",
+    ScorecardRow: "scorecard",
+    ScoreRow: "score",
+    PastImportRow: "past_import",
+    PastResultRow: "past_result",
+}

@@ -52,6 +52,13 @@ SENSIBLE: dict[str, Make] = {
         "text": c.choice(PLANS), "source": "trial.toml", "stage": c.choice(("bare", "cured", "x")),
         **_instrument(c),
     },
+    "keep_trial": lambda c: {
+        "text": c.choice(PLANS), "source": "trial.toml", "key": c.choice(("", "{}")),
+    },
+    "show_key": lambda c: {"trial": c.choice(("gelcoat", "free")), "who": c.choice(("Ada", ""))},
+    "unseal": lambda c: {"trial": c.choice(("gelcoat", "free")), "who": "Ada", "why": "done"},
+    "close_trial": lambda c: {"trial": c.choice(("gelcoat", "free", "x")), "why": "done"},
+    "reopen_trial": lambda c: {"trial": c.choice(("gelcoat", "free"))},
     "resume_run": _nothing,
     "skip": _nothing,
     "back": _nothing,

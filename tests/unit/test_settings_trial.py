@@ -208,7 +208,8 @@ seed = -1
 def test_stages_at_the_top_of_the_file_are_told_where_they_belong() -> None:
     text = 'stages = ["bare"]\n' + SOUND
     assert _faults(text) == [
-        "stages: got an unknown key, wanted it under [trial] or under [[measure]] or under [[scale]]"
+        "stages: got an unknown key, wanted it under [trial] or under [[measure]] or under "
+        "[[scale]]"
     ]
 
 

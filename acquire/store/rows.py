@@ -384,5 +384,5 @@ TABLES: dict[type[Row], str] = {
     ClimateRow: "climate",
     PieceRow: "piece",
     CertificateFileRow: "certificate_file",
-    **{kind: table for kind, table in WORK_TABLES.items()},  # noqa: C416 - for its type
+    **{kind: table for kind, table in WORK_TABLES.items()},
 }

@@ -24,6 +24,7 @@ from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
 from acquire.report.loading import load_trial
 from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.ranking import LeadRow
 from acquire.report.record import TrialRecord
 from acquire.report.sections.bands import FilmBands, film_bands
@@ -94,10 +95,10 @@ def write_page(store: Path, trial: str, out: Path) -> Path:
     return out
 
 
-def render(record: TrialRecord) -> str:
-    """The page as text."""
+def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
+    """The page as text, with its drawings in the size of a paper."""
     evidence = evidence_of(record)
-    parts = [_part(record, e, f"m{k}") for k, e in enumerate(evidence)]
+    parts = [_part(record, e, f"m{k}", paper) for k, e in enumerate(evidence)]
     environment = Environment(
         loader=PackageLoader("acquire.report"),
         autoescape=True,
@@ -128,15 +129,15 @@ def render(record: TrialRecord) -> str:
         judged=any(isinstance(c, Comparison) for e in evidence for c in e.decided),
         panel=panel_map(record),
         parts=parts,
-        washes=_wash_parts(record, evidence),
-        pulls=pull_parts(record, evidence),
+        washes=_wash_parts(record, evidence, paper),
+        pulls=pull_parts(record, evidence, paper),
         events=events(record),
         most_events=MOST,
         checks=check_blocks(record),
         check_outcomes={p.outcome for c in record.checks for p in c.pieces},
         certificates=certificate_rows(record),
-        check_drawings=checks_gallery(record),
-        drifts=trends_gallery(record.histories),
+        check_drawings=checks_gallery(record, paper),
+        drifts=trends_gallery(record.histories, paper),
         trend_aid=READING_AID[0].text,
         runs=run_blocks(record),
         left_outs=left_outs(record, evidence),
@@ -151,12 +152,14 @@ def render(record: TrialRecord) -> str:
     return visible(text, "\t\n\r")
 
 
-def _wash_parts(record: TrialRecord, evidence: Sequence[Evidence]) -> list[WashPart]:
+def _wash_parts(record: TrialRecord, evidence: Sequence[Evidence], paper: Paper) -> list[WashPart]:
     found = [(e, wash_answer(record, e)) for e in evidence]
-    return [wash_part(a, e.measure.end_of_life is not None) for e, a in found if a is not None]
+    return [
+        wash_part(a, e.measure.end_of_life is not None, paper) for e, a in found if a is not None
+    ]
 
 
-def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
+def _part(record: TrialRecord, evidence: Evidence, prefix: str, paper: Paper) -> MeasurePart:
     return MeasurePart(
         evidence,
         answer(record, evidence),
@@ -167,10 +170,10 @@ def _part(record: TrialRecord, evidence: Evidence, prefix: str) -> MeasurePart:
         pair_tables(record, evidence),
         pair_rules(record, evidence),
         zone_tables(record, evidence),
-        readings_gallery(record, evidence, prefix),
-        changes_gallery(record, evidence, prefix),
+        readings_gallery(record, evidence, prefix, paper),
+        changes_gallery(record, evidence, prefix, paper),
         marks_used(evidence),
         budget_groups(record, evidence),
         measure_method(record, evidence),
-        film_bands(record, evidence),
+        film_bands(record, evidence, paper),
     )

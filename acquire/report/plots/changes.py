@@ -12,8 +12,9 @@ from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
 from acquire.analysis.scale import PERCENT
 from acquire.report.plots.ink import Ink
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import Scale, scale_over
-from acquire.report.plots.sheet import MARGIN, SMALL_PX, WIDTH, Shape, Sheet
+from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
 from acquire.report.wording import shortened
 
 STRIP = 44
@@ -51,10 +52,11 @@ def changes_plot(
     scale: Scale,
     axis: str,
     title: str,
+    paper: Paper = SCREEN,
 ) -> str:
     """The strips of one stage as SVG; `names` gives the treatments their names."""
     height = STRIP * len(comparisons)
-    sheet = Sheet(name, height, scale)
+    sheet = Sheet(name, height, scale, paper)
     first = next((c for c in comparisons if isinstance(c, Comparison)), None)
     margin = first.margin if first is not None else None
     edges = [] if first is None or margin is None else [drawn(first, s * margin) for s in (-1, 1)]
@@ -70,8 +72,8 @@ def changes_plot(
         sheet.grid(start, end)
         sheet.upright(nothing, start, end, Ink.TEXT)
         name_of = names.get(c.treatment, c.treatment)
-        sheet.text(MARGIN, top + 16, shortened(name_of, _LONGEST_NAME))
-        sheet.text(WIDTH - MARGIN, top + 16, str(c.decision), Ink.SOFT, "right", SMALL_PX)
+        sheet.text(MARGIN, top + 16, shortened(name_of, paper.letters(_LONGEST_NAME)))
+        sheet.text(sheet.width - MARGIN, top + 16, str(c.decision), Ink.SOFT, "right", SMALL_PX)
         if isinstance(c, Comparison):
             low, high = c.interval
             sheet.bar(drawn(c, low), drawn(c, high), top + 31, Ink.TREATED)

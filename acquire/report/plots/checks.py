@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acquire.report.plots.ink import Ink
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import scale_over
-from acquire.report.plots.sheet import MARGIN, SMALL_PX, WIDTH, Shape, Sheet
+from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
 from acquire.report.record import CheckRecord, PieceRecord
 from acquire.report.wording import moment
 
@@ -25,7 +26,11 @@ WORDS = {"pass": "passed", "fail": "failed", "undecided": "undecided"}
 
 
 def checks_plot(
-    name: str, rows: Sequence[tuple[CheckRecord, PieceRecord]], axis: str, title: str
+    name: str,
+    rows: Sequence[tuple[CheckRecord, PieceRecord]],
+    axis: str,
+    title: str,
+    paper: Paper = SCREEN,
 ) -> str:
     """Deviation from the certified value with its uncertainty, and the limits, as SVG."""
     values = [0.0]
@@ -34,7 +39,7 @@ def checks_plot(
         values += (float(piece.limit), -float(piece.limit))
         if piece.is_judged:
             values += (deviation - u, deviation + u)
-    sheet = Sheet(name, STRIP * len(rows), scale_over(values))
+    sheet = Sheet(name, STRIP * len(rows), scale_over(values), paper)
     for index, (check, piece) in enumerate(rows):
         top = index * STRIP
         limit, deviation = float(piece.limit), float(piece.deviation)
@@ -49,7 +54,7 @@ def checks_plot(
         sheet.text(MARGIN, top + 16, f"Check {check.id}, {moment(at_ns)[:16]}")
         shape, ink = SHAPES[piece.outcome]
         word = WORDS[piece.outcome] if piece.is_judged else "no figures"
-        sheet.text(WIDTH - MARGIN, top + 16, word, Ink.SOFT, "right", SMALL_PX)
+        sheet.text(sheet.width - MARGIN, top + 16, word, Ink.SOFT, "right", SMALL_PX)
         if piece.is_judged:
             u = float(piece.expanded_uncertainty)
             sheet.bar(deviation - u, deviation + u, top + 31, ink, 1.8)

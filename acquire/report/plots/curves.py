@@ -10,6 +10,7 @@ from acquire.analysis.transmission.definition import Vector
 from acquire.analysis.transmission.pairs import Sides
 from acquire.analysis.transmission.spectrum import Spectrum, mean_spectrum
 from acquire.report.plots.ink import Ink
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.timeline import COLUMNS, Timeline
 
 MOST_POINTS = 2 * COLUMNS
@@ -17,7 +18,7 @@ WIDEST_NM = 60.0
 """A wider hole between two points is left open; narrower ones lie within a coarse grid."""
 
 
-def film_plot(sides: Sides, title: str) -> str:
+def film_plot(sides: Sides, title: str, paper: Paper = SCREEN) -> str:
     """The film over its blank, and dashed what the slides let through bare and coated, in percent.
 
     Where a point has no figure the line is broken.
@@ -26,7 +27,7 @@ def film_plot(sides: Sides, title: str) -> str:
     x = sides.film.wavelength_nm
     shown = PERCENT * sides.film.values[sides.film.is_there]
     top = max(100.0, float(shown.max()) if shown.size else 100.0)
-    plot = Timeline(float(x[0]), float(x[-1]), (0.0, top))
+    plot = Timeline(float(x[0]), float(x[-1]), (0.0, top), paper=paper)
     plot.level(100.0, Ink.TEXT)
     for repeats in slides:
         _draw(plot, mean_spectrum(repeats), Ink.SOFT, is_dashed=True)

@@ -15,6 +15,7 @@ from acquire.history.series import NS_A_DAY, Floats
 from acquire.history.trend import Line
 from acquire.model import from_utc_ns
 from acquire.report.plots.ink import Ink
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.timeline import Timeline
 
 MOST_CUTS = 6
@@ -24,7 +25,7 @@ OPENING = 30
 """After so many checks the limits of an EWMA with a weight of a fifth stand still."""
 
 
-def trend_plot(seen: Seen, past: Sequence[Block] = ()) -> str:
+def trend_plot(seen: Seen, past: Sequence[Block] = (), paper: Paper = SCREEN) -> str:
     """All deviations over time, the limits, and the line with the interval of one further check.
 
     While the last stretch has too few checks for a line, that by which the last of the `past`
@@ -41,7 +42,7 @@ def trend_plot(seen: Seen, past: Sequence[Block] = ()) -> str:
         end = max(end, min((d * 1.02 for d in reached), default=end))
     days = np.linspace(offset + line.first_day, end, 12) if line is not None else np.zeros(0)
     predicted = [line.at(float(d) - offset) for d in days] if line is not None else []
-    plot = Timeline(0.0, end, [*_ends(series.deviation), limit, -limit])
+    plot = Timeline(0.0, end, [*_ends(series.deviation), limit, -limit], paper=paper)
     if predicted:
         plot.area(days.tolist(), [p.low for p in predicted], [p.high for p in predicted])
     for side in (-1, 1):

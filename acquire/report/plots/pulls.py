@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from acquire.report.plots.ink import Ink
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.timeline import Timeline
 from acquire.report.pulls import FoundPull
 
@@ -16,7 +17,7 @@ _UNFOUND_S = 4.0
 HEIGHT = 190
 
 
-def pull_plot(found: FoundPull, title: str) -> str:
+def pull_plot(found: FoundPull, title: str, paper: Paper = SCREEN) -> str:
     """The drawing as SVG: raw newtons as sent, the steady window shaded, the zero as a line.
 
     Of a reading without a pull the seconds before its end are drawn, with no mark.
@@ -32,7 +33,8 @@ def pull_plot(found: FoundPull, title: str) -> str:
         last = min(force.size, pull.end + round(_BEHIND_S * rate))
     part = force[first:last]
     at_s = np.arange(part.size) / rate
-    drawing = Timeline(0.0, float(at_s[-1]), (float(part.min()), float(part.max()), 0.0), HEIGHT)
+    ends = (float(part.min()), float(part.max()), 0.0)
+    drawing = Timeline(0.0, float(at_s[-1]), ends, HEIGHT, paper)
     begun_s = first / rate
     if pull is not None:
         steady = pull.steady

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from acquire.analysis.level import Level
 from acquire.report.evidence import Evidence
 from acquire.report.plots.ink import Ink
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import Scale, scale_over
-from acquire.report.plots.sheet import MARGIN, SMALL_PX, WIDTH, Shape, Sheet
+from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
 from acquire.report.record import ReadingRecord, Standing
 from acquire.report.wording import numbered, shortened
 
@@ -61,23 +62,36 @@ def readings_scale(evidence: Evidence) -> Scale:
     return scale_over(values, least_width=5 * evidence.result.resolution)
 
 
-def readings_plot(name: str, rows: Sequence[Row], scale: Scale, axis: str, title: str) -> str:
-    """The strips of one stage as SVG."""
-    remarks = [_lines(_remark(row, scale)) for row in rows]
+def strip_height(row: Row, scale: Scale, paper: Paper = SCREEN) -> int:
+    """How high the strip of a zone is, in pixels: a longer remark stands in lines of its own."""
     # One short line has room beside the name.
-    heights = [STRIP + _LINE_PX * _below(lines) for lines in remarks]
-    sheet = Sheet(name, sum(heights), scale)
+    return STRIP + _LINE_PX * _below(_lines(_remark(row, scale), paper))
+
+
+def readings_plot(
+    name: str,
+    rows: Sequence[Row],
+    scale: Scale,
+    axis: str,
+    title: str,
+    paper: Paper = SCREEN,
+) -> str:
+    """The strips of one stage as SVG."""
+    remarks = [_lines(_remark(row, scale), paper) for row in rows]
+    heights = [strip_height(row, scale, paper) for row in rows]
+    sheet = Sheet(name, sum(heights), scale, paper)
     top = 0
     for row, lines, height in zip(rows, remarks, heights, strict=True):
-        _strip(sheet, row, lines, top, scale)
+        _strip(sheet, row, lines, top, scale, paper)
         top += height
         sheet.divide(top)
     sheet.axis(axis)
     return sheet.svg(title)
 
 
-def _lines(remark: str) -> list[str]:
-    return textwrap.wrap(remark, _LINE, break_long_words=False, break_on_hyphens=False)
+def _lines(remark: str, paper: Paper) -> list[str]:
+    width = paper.letters(_LINE)
+    return textwrap.wrap(remark, width, break_long_words=False, break_on_hyphens=False)
 
 
 def _below(lines: Sequence[str]) -> int:
@@ -85,13 +99,15 @@ def _below(lines: Sequence[str]) -> int:
     return 0 if len(lines) < 2 and len("".join(lines)) <= _LONGEST_REMARK else len(lines)
 
 
-def _strip(sheet: Sheet, row: Row, lines: Sequence[str], top: float, scale: Scale) -> None:
+def _strip(
+    sheet: Sheet, row: Row, lines: Sequence[str], top: float, scale: Scale, paper: Paper
+) -> None:
     ink = Ink.CONTROL if row.is_control else Ink.TREATED
-    label = shortened(row.label, _LONGEST_NAME)
+    label = shortened(row.label, paper.letters(_LONGEST_NAME))
     sheet.text(MARGIN, top + 16, label)
     below = _below(lines)
     if not below:
-        sheet.text(WIDTH - MARGIN, top + 16, "".join(lines), Ink.LEFT_OUT, "right", SMALL_PX)
+        sheet.text(sheet.width - MARGIN, top + 16, "".join(lines), Ink.LEFT_OUT, "right", SMALL_PX)
     for k in range(below):
         sheet.text(MARGIN, top + 16 + _LINE_PX * (k + 1), lines[k], Ink.LEFT_OUT, size=SMALL_PX)
     top += _LINE_PX * below

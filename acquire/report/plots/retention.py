@@ -11,6 +11,7 @@ import numpy as np
 
 from acquire.analysis.durability.retention import Kept
 from acquire.report.plots.ink import Ink
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.timeline import Timeline
 
 LEAST, MOST = -0.5, 1.5
@@ -31,6 +32,7 @@ def retention_plot(
     heights: Sequence[float],
     criterion: float | None,
     title: str,
+    paper: Paper = SCREEN,
 ) -> str:
     """The shares in percent at their counts, from all of it at 0 washes on, as SVG.
 
@@ -38,7 +40,7 @@ def retention_plot(
     """
     shown = [k for k in kept if k.share is not None]
     last = max(k.count for k in kept)
-    drawing = Timeline(0.0, last, heights)
+    drawing = Timeline(0.0, last, heights, paper=paper)
     drawing.level(100.0, Ink.SOFT)
     if criterion is not None:
         drawing.level(100 * criterion, Ink.LEFT_OUT, is_dashed=True)

@@ -22,9 +22,9 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from acquire.report.plots.ink import Ink, coloured
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import Scale
 
-WIDTH = 400
 MARGIN = 14
 AXIS_HEIGHT = 42
 _PER_INCH = 72
@@ -77,8 +77,9 @@ class Sheet:
     becomes one element of the drawing: bands below lines below markers below texts.
     """
 
-    def __init__(self, name: str, height: float, scale: Scale) -> None:
+    def __init__(self, name: str, height: float, scale: Scale, paper: Paper = SCREEN) -> None:
         self._name = name
+        self.width = paper.width
         self._scale = scale
         self._height = height + AXIS_HEIGHT
         self._texts: list[str] = []
@@ -86,19 +87,19 @@ class Sheet:
         self._lines: dict[_Pen, list[tuple[float, float, float, float]]] = {}
         self._marks: dict[_Stamp, list[tuple[float, float]]] = {}
         self._figure = Figure(
-            figsize=(WIDTH / _PER_INCH, self._height / _PER_INCH), dpi=_PER_INCH, frameon=False
+            figsize=(self.width / _PER_INCH, self._height / _PER_INCH), dpi=_PER_INCH, frameon=False
         )
         FigureCanvasSVG(self._figure)
         self._axes = self._figure.add_axes((0, 0, 1, 1))
         self._axes.set_axis_off()
-        self._axes.set_xlim(0, WIDTH)
+        self._axes.set_xlim(0, self.width)
         self._axes.set_ylim(self._height, 0)
 
     def x(self, value: float) -> float:
         """Where a value lies, in pixels from the left; values off the scale lie at its end."""
         inside = min(max(value, self._scale.low), self._scale.high)
         part = (inside - self._scale.low) / (self._scale.high - self._scale.low)
-        return MARGIN + part * (WIDTH - 2 * MARGIN)
+        return MARGIN + part * (self.width - 2 * MARGIN)
 
     def text(
         self, x: float, y: float, text: str, ink: Ink = Ink.TEXT, anchor: str = "left",
@@ -148,18 +149,18 @@ class Sheet:
 
     def divide(self, y: float) -> None:
         """A thin line between two strips."""
-        self._line(_Pen(Ink.LINE, _FINE), MARGIN, y, WIDTH - MARGIN, y)
+        self._line(_Pen(Ink.LINE, _FINE), MARGIN, y, self.width - MARGIN, y)
 
     def axis(self, label: str) -> None:
         """The scale at the foot, with its label."""
         foot = self._height - AXIS_HEIGHT + 3
         pen = _Pen(Ink.SOFT, 1.0)
-        self._line(pen, MARGIN, foot, WIDTH - MARGIN, foot)
+        self._line(pen, MARGIN, foot, self.width - MARGIN, foot)
         for value, text in zip(self._scale.ticks, self._scale.labels, strict=True):
             x = self.x(value)
             self._line(pen, x, foot, x, foot + 4)
             self.text(x, foot + 17, text, Ink.SOFT, "center", SMALL_PX)
-        self.text(WIDTH / 2, foot + 34, label, Ink.SOFT, "center", SMALL_PX)
+        self.text(self.width / 2, foot + 34, label, Ink.SOFT, "center", SMALL_PX)
 
     def svg(self, title: str) -> str:
         """The finished drawing; `title` tells a reader who cannot see it what it shows."""

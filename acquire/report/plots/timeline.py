@@ -14,9 +14,10 @@ import numpy as np
 
 from acquire.history.series import Floats
 from acquire.report.plots.ink import Ink
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import scale_over
 
-WIDTH, HEIGHT = 400, 170
+HEIGHT = 170
 LEFT, RIGHT, TOP, BOTTOM = 46, 8, 10, 24
 COLUMNS = 90
 MOST_DOTS = 60
@@ -29,20 +30,22 @@ class Timeline:
     """A drawing from `low_x` to `high_x` with room for `ys`; what is drawn first lies below."""
 
     def __init__(
-        self, low_x: float, high_x: float, ys: Iterable[float], height: int = HEIGHT
-    ) -> None:
-        self._height = height
+        self, low_x: float, high_x: float, ys: Iterable[float], height: int = HEIGHT,
+        paper: Paper = SCREEN,
+    ) -> None:  # fmt: skip
+        self._width = paper.width
+        self._height = paper.high(height)
         self._low, self._high = low_x, max(high_x, low_x + 1e-9)
         self._scale = scale_over(ys, wanted=4)
         self._parts: list[str] = []
         for tick, label in zip(self._scale.ticks, self._scale.labels, strict=True):
             y = self.y(tick)
-            self._path(f"M{LEFT} {y:.1f}H{WIDTH - RIGHT}", Ink.LINE, 0.8)
+            self._path(f"M{LEFT} {y:.1f}H{self._width - RIGHT:g}", Ink.LINE, 0.8)
             self._text(LEFT - 5, y + 4, label, "end")
 
     def x(self, value: float) -> float:
         part = (value - self._low) / (self._high - self._low)
-        return LEFT + part * (WIDTH - LEFT - RIGHT)
+        return LEFT + part * (self._width - LEFT - RIGHT)
 
     def y(self, value: float) -> float:
         inside = min(max(value, self._scale.low), self._scale.high)
@@ -53,7 +56,7 @@ class Timeline:
         """A stretch from top to bottom, such as the checks that set the limits."""
         x, end = self.x(first), self.x(last)
         self._parts.append(
-            f'<path d="M{x:.1f} {TOP}H{end:.1f}V{self._height - BOTTOM}H{x:.1f}Z" '
+            f'<path d="M{x:.1f} {TOP}H{end:.1f}V{self._height - BOTTOM:g}H{x:.1f}Z" '
             f'fill="{Ink.BAND.on_paper}"/>'
         )
 
@@ -69,7 +72,7 @@ class Timeline:
         """A line across the drawing at a value; nothing where it lies off the scale."""
         if self._scale.holds(value):
             y = self.y(value)
-            self._path(f"M{LEFT} {y:.1f}H{WIDTH - RIGHT}", ink, width, is_dashed=is_dashed)
+            self._path(f"M{LEFT} {y:.1f}H{self._width - RIGHT:g}", ink, width, is_dashed=is_dashed)
 
     def whisker(self, x: float, low: float, high: float, ink: Ink = Ink.TREATED) -> None:
         """An interval at a place, with strokes at the ends that lie on the scale."""
@@ -82,8 +85,8 @@ class Timeline:
     def upright(self, x: float, label: str = "") -> None:
         """A line from top to bottom with a word at its head."""
         at = self.x(x)
-        self._path(f"M{at:.1f} {TOP}V{self._height - BOTTOM}", Ink.SOFT, 1.0, is_dashed=True)
-        is_right = at > WIDTH - 110
+        self._path(f"M{at:.1f} {TOP}V{self._height - BOTTOM:g}", Ink.SOFT, 1.0, is_dashed=True)
+        is_right = at > self._width - 110
         self._text(at - 4 if is_right else at + 4, TOP + 9, label, "end" if is_right else "start")
 
     def course(
@@ -131,13 +134,13 @@ class Timeline:
     def svg(self, title: str) -> str:
         """The drawing; `title` tells a reader who cannot see it what it shows."""
         return (
-            f'<svg viewBox="0 0 {WIDTH} {self._height}" role="img" '
+            f'<svg viewBox="0 0 {self._width:g} {self._height:g}" role="img" '
             f'aria-label="{escape(title)}">{"".join(self._parts)}</svg>'
         )
 
     def _pixels(self, xs: Floats, ys: Floats) -> tuple[Floats, Floats]:
         scale = self._scale
-        across = LEFT + (xs - self._low) / (self._high - self._low) * (WIDTH - LEFT - RIGHT)
+        across = LEFT + (xs - self._low) / (self._high - self._low) * (self._width - LEFT - RIGHT)
         part = (np.clip(ys, scale.low, scale.high) - scale.low) / (scale.high - scale.low)
         return across, self._height - BOTTOM - part * (self._height - TOP - BOTTOM)
 

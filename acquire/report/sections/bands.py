@@ -9,6 +9,7 @@ from acquire.analysis.scale import PERCENT
 from acquire.report.evidence import Evidence
 from acquire.report.filmspectra import FilmBand, StageFilms, bands_with_value, stage_films
 from acquire.report.plots.curves import film_plot
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.record import TrialRecord
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
 from acquire.report.wording import listed
@@ -46,7 +47,7 @@ class FilmBands(NamedTuple):
     curves: Gallery
 
 
-def film_bands(record: TrialRecord, evidence: Evidence) -> FilmBands:
+def film_bands(record: TrialRecord, evidence: Evidence, paper: Paper = SCREEN) -> FilmBands:
     """The tables of each stage, and a drawing for each treatment of the last one.
 
     Spectra are those of a press and not of a band, so a measure of several channels has them with
@@ -68,7 +69,9 @@ def film_bands(record: TrialRecord, evidence: Evidence) -> FilmBands:
     drawings = tuple(
         Drawing(
             f"{record.name_of(f.treatment)}, {found[-1].stage}",
-            film_plot(f.sides, f"{record.name_of(f.treatment)} over wavelength: {evidence.title}"),
+            film_plot(
+                f.sides, f"{record.name_of(f.treatment)} over wavelength: {evidence.title}", paper
+            ),
         )
         for f in last
     )

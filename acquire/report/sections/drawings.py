@@ -5,15 +5,19 @@ Pure but for the drawing library; see `acquire.report.plots.sheet`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TypeVar
 
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparison import Comparison, Refusal
 from acquire.model import at_channel
 from acquire.report.evidence import Evidence
-from acquire.report.plots.changes import changes_plot, changes_scale
+from acquire.report.plots.changes import STRIP, changes_plot, changes_scale
+from acquire.report.plots.checks import STRIP as CHECK_STRIP
 from acquire.report.plots.checks import checks_plot
-from acquire.report.plots.readings import Row, readings_plot, readings_scale
+from acquire.report.plots.paper import SCREEN, Paper
+from acquire.report.plots.readings import Row, readings_plot, readings_scale, strip_height
+from acquire.report.plots.sheet import AXIS_HEIGHT
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, TrialRecord
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
 from acquire.report.sections.tables import levels_at
@@ -24,7 +28,9 @@ T = TypeVar("T")
 MOST_STRIPS = 40
 
 
-def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gallery:
+def readings_gallery(
+    record: TrialRecord, evidence: Evidence, prefix: str, paper: Paper = SCREEN
+) -> Gallery:
     """A drawing for each stage and up to 40 zones of it."""
     scale = readings_scale(evidence)
     axis = _axis(evidence.what, evidence.result.symbol)
@@ -45,13 +51,13 @@ def readings_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Ga
             for v in levels_at(evidence, stage)
         ]
         if any(row.readings for row in rows):
-            portions += [(stage, rows[i : i + MOST_STRIPS])
-                         for i in range(0, len(rows), MOST_STRIPS)]  # fmt: skip
+            heights = [strip_height(row, scale, paper) for row in rows]
+            portions += [(stage, part) for part in _cut(rows, heights, paper)]
     drawings = [
         Drawing(
             _portion_title(stage, [row.level.cell.zone for row in rows], portions),
             readings_plot(f"{prefix}r{k}", rows, scale, axis,
-                          f"Every reading at {stage}: {evidence.title}"),
+                          f"Every reading at {stage}: {evidence.title}", paper),
         )
         for k, (stage, rows) in enumerate(_some(portions))
     ]  # fmt: skip
@@ -72,7 +78,9 @@ def marks_used(evidence: Evidence) -> frozenset[str]:
     return frozenset(used)
 
 
-def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gallery:
+def changes_gallery(
+    record: TrialRecord, evidence: Evidence, prefix: str, paper: Paper = SCREEN
+) -> Gallery:
     """A drawing for each stage after the bare one and up to 40 treatments of it."""
     result = evidence.result
     names = {t.id: t.name or t.id for t in record.plan.treatments}
@@ -80,28 +88,26 @@ def changes_gallery(record: TrialRecord, evidence: Evidence, prefix: str) -> Gal
     is_ratio = evidence.scale.is_ratio
     title = "Film transmittances" if is_ratio else "Net changes"
     axis = _axis("Film over blank" if is_ratio else "Net change against the control", result.symbol)
-    portions = []
+    portions: list[tuple[str, list[Comparison | Refusal]]] = []
     for stage in result.stages:
         here = evidence.ranked(stage)
         if not any(isinstance(c, Comparison) for c in here):
             continue
-        portions += [
-            (evidence.named(stage), here[i : i + MOST_STRIPS])
-            for i in range(0, len(here), MOST_STRIPS)
-        ]
+        heights = [STRIP] * len(here)
+        portions += [(evidence.named(stage), part) for part in _cut(here, heights, paper)]
     drawings = [
         Drawing(
             _portion_title(stage, [c.treatment for c in here], portions),
             changes_plot(f"{prefix}c{k}", here, names, scale, axis,
-                         f"{title} at {stage}: {evidence.title}"),
+                         f"{title} at {stage}: {evidence.title}", paper),
         )
         for k, (stage, here) in enumerate(_some(portions))
     ]  # fmt: skip
     return Gallery(tuple(drawings), _missing(len(portions)))
 
 
-def checks_gallery(record: TrialRecord) -> Gallery:
-    """A drawing for each instrument, piece and channel; of many checks the latest 40."""
+def checks_gallery(record: TrialRecord, paper: Paper = SCREEN) -> Gallery:
+    """A drawing for each instrument, piece and channel; of many checks the latest 40, or fewer."""
     found: dict[tuple[str, str, str, str], list[tuple[CheckRecord, PieceRecord]]] = {}
     for check in record.checks:
         for piece in check.pieces:
@@ -111,11 +117,26 @@ def checks_gallery(record: TrialRecord) -> Gallery:
     for k, ((instrument, serial, name, channel), rows) in enumerate(_some(list(found.items()))):
         at = at_channel(channel)
         title = f"{name}{at}, read by {instrument} (serial {serial or 'unknown'})"
-        if len(rows) > MOST_STRIPS:
-            title += f": the last {MOST_STRIPS} of {len(rows)} checks"
+        most = len(_cut(rows, [CHECK_STRIP] * len(rows), paper)[0])
+        if len(rows) > most:
+            title += f": the last {most} of {len(rows)} checks"
         axis = _axis("Deviation from the certified value", symbol(rows[0][1].unit))
-        drawings.append(Drawing(title, checks_plot(f"k{k}", rows[-MOST_STRIPS:], axis, title)))
+        drawings.append(Drawing(title, checks_plot(f"k{k}", rows[-most:], axis, title, paper)))
     return Gallery(tuple(drawings), _missing(len(found)))
+
+
+def _cut(strips: Sequence[T], heights: Sequence[float], paper: Paper) -> list[list[T]]:
+    """The strips in portions: up to 40, and no more than a paper is high where there is one."""
+    room = math.inf if paper.height is None else paper.height - AXIS_HEIGHT
+    found: list[list[T]] = []
+    used = 0.0
+    for strip, height in zip(strips, heights, strict=True):
+        if not found or len(found[-1]) == MOST_STRIPS or used + height > room:
+            found.append([])
+            used = 0.0
+        found[-1].append(strip)
+        used += height
+    return found
 
 
 def _some(portions: Sequence[T]) -> Sequence[T]:

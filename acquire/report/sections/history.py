@@ -11,6 +11,7 @@ from acquire.drift.history import Seen
 from acquire.drift.words import adjustments, ahead, cuts, last, state, trend
 from acquire.history.lack import Lack
 from acquire.report.plots.history import control_plots, trend_plot
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
 from acquire.report.wording import counted
 from acquire.units import symbol
@@ -125,7 +126,7 @@ def foreseen_lines(pasts: Sequence[Sequence[Block]]) -> list[str]:
     return [_said(block_words(b)) for b in latest_blocks(pasts)]
 
 
-def trends_gallery(found: Sequence[Seen]) -> Gallery:
+def trends_gallery(found: Sequence[Seen], paper: Paper = SCREEN) -> Gallery:
     """The trend of each history with the essential words, for the report of a trial."""
     shown = found[:MOST_PORTIONS]
     missing = (
@@ -136,7 +137,7 @@ def trends_gallery(found: Sequence[Seen]) -> Gallery:
     drawings = [
         Drawing(
             f"{seen.history.place}{_unit(seen)}, read by {meter(seen)}: {_essence(seen)}",
-            trend_plot(seen, blocks(seen.history)),
+            trend_plot(seen, blocks(seen.history), paper),
         )
         for seen in shown
     ]

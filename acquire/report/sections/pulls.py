@@ -12,6 +12,7 @@ from acquire.analysis.figures import rounded
 from acquire.analysis.frictionrules import effect_words, friction_rules
 from acquire.report.evidence import Evidence
 from acquire.report.frictions import FrictionFacts
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.pulls import pull_plot
 from acquire.report.pullrows import PullRow, of_measure, pull_rows
 from acquire.report.pulls import Unused
@@ -56,9 +57,11 @@ class PullPart(NamedTuple):
     drawings: Gallery
 
 
-def pull_parts(record: TrialRecord, evidence: Sequence[Evidence]) -> list[PullPart]:
+def pull_parts(
+    record: TrialRecord, evidence: Sequence[Evidence], paper: Paper = SCREEN
+) -> list[PullPart]:
     """A part for each measure with a sled."""
-    return [_part(record, measure, own) for measure, own in of_measure(evidence).items()]
+    return [_part(record, measure, own, paper) for measure, own in of_measure(evidence).items()]
 
 
 def pull_sentences(evidence: Sequence[Evidence]) -> tuple[str, ...]:
@@ -71,7 +74,9 @@ def pull_sentences(evidence: Sequence[Evidence]) -> tuple[str, ...]:
     return (*lacking, *_unused(evidence[0])[:1], *effects)
 
 
-def _part(record: TrialRecord, measure: str, evidence: Sequence[Evidence]) -> PullPart:
+def _part(
+    record: TrialRecord, measure: str, evidence: Sequence[Evidence], paper: Paper
+) -> PullPart:
     facts = evidence[0].friction
     assert facts is not None
     rows = pull_rows(evidence)
@@ -91,7 +96,7 @@ def _part(record: TrialRecord, measure: str, evidence: Sequence[Evidence]) -> Pu
         max(0, len(rows) - MOST_ROWS),
         _lacking(rows),
         _unused(evidence[0]),
-        _gallery(rows),
+        _gallery(rows, paper),
     )
 
 
@@ -166,7 +171,7 @@ def _rise(unused: Unused) -> str:
     )
 
 
-def _gallery(rows: Sequence[PullRow]) -> Gallery:
+def _gallery(rows: Sequence[PullRow], paper: Paper) -> Gallery:
     """A handful: what has no pull, the highest and the lowest, and the one that sticks most."""
     there = [row for row in rows if row.found is not None]
     if not there:
@@ -190,7 +195,8 @@ def _gallery(rows: Sequence[PullRow]) -> Gallery:
         title = f"Reading {number}: zone {row.reading.zone}, {row.reading.stage}"
         if row.found.pull is None:
             title += ", no pull"
-        drawings.append(Drawing(title, pull_plot(row.found, f"Force over time, N. {title}")))
+        svg = pull_plot(row.found, f"Force over time, N. {title}", paper)
+        drawings.append(Drawing(title, svg))
     rest = len(there) - len(drawings)
     return Gallery(
         tuple(drawings),

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from acquire.analysis.durability.ending import ZoneLife
 from acquire.analysis.figures import rounded, signed
+from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
 from acquire.report.washlife import WashAnswer
@@ -47,7 +48,7 @@ class WashPart(NamedTuple):
     has_criterion: bool
 
 
-def wash_part(answer: WashAnswer, has_criterion: bool) -> WashPart:
+def wash_part(answer: WashAnswer, has_criterion: bool, paper: Paper = SCREEN) -> WashPart:
     """Tables and drawings of one answer."""
     found = answer.found
     return WashPart(
@@ -58,7 +59,7 @@ def wash_part(answer: WashAnswer, has_criterion: bool) -> WashPart:
         tuple(
             ZoneRow(z.zone, t.name, _looks(z), _life(z)) for t in found.treatments for z in t.zones
         ),
-        _gallery(answer),
+        _gallery(answer, paper),
         has_criterion,
     )
 
@@ -98,7 +99,7 @@ def _life(z: ZoneLife) -> str:
     return life_words(z.life) if z.is_told else "cannot be told yet"
 
 
-def _gallery(answer: WashAnswer) -> Gallery:
+def _gallery(answer: WashAnswer, paper: Paper) -> Gallery:
     """A drawing for each treatment of which something is kept."""
     found = answer.found
     curves = [(t.name, [k for _, k in t.wear.kept]) for t in found.treatments if t.wear.is_kept]
@@ -106,7 +107,7 @@ def _gallery(answer: WashAnswer) -> Gallery:
     criterion = found.criterion.share if found.criterion is not None else 0.0
     drawings = tuple(
         Drawing(name, retention_plot(kept, heights, criterion or None, f"{name}: share of its gain "
-                                     f"kept over the washes, {answer.title}"))
+                                     f"kept over the washes, {answer.title}", paper))
         for name, kept in curves[:MOST_PORTIONS]
     )  # fmt: skip
     rest = len(curves) - len(drawings)

@@ -1,0 +1,43 @@
+"""What a drawing is made for: how wide it is, and how high it may be. Pure; any thread.
+
+A drawing for a screen is 400 pixels wide and as high as it needs. One for print is drawn anew in
+the size that was asked for, so that its text has the same size on every paper: a drawing that is
+only scaled has text that nobody can read on a narrow one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SCREEN_WIDTH = 400
+
+PIXEL_MM = 0.2258
+"""Of a printed drawing: its small text of 12.5 pixels is 8 points high (1 point: 25.4 mm / 72)."""
+
+LEAST_WIDTH_MM, MOST_WIDTH_MM = 80, 600
+LEAST_HEIGHT_MM, MOST_HEIGHT_MM = 40, 1000
+"""On less the words of a strip do not fit; on more nobody prints."""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """`width` in pixels of a drawing; `height` is the most that one may have, None as it needs."""
+
+    width: float = SCREEN_WIDTH
+    height: float | None = None
+
+    @classmethod
+    def of_mm(cls, width_mm: float, height_mm: float | None = None) -> Paper:
+        """The paper of a printed drawing."""
+        return cls(width_mm / PIXEL_MM, None if height_mm is None else height_mm / PIXEL_MM)
+
+    def high(self, on_screen: float) -> float:
+        """How high a chart is that is so high on a screen: in proportion, or as asked for."""
+        return on_screen * self.width / SCREEN_WIDTH if self.height is None else self.height
+
+    def letters(self, on_screen: int) -> int:
+        """How many letters have room where so many have on a screen."""
+        return int(on_screen * self.width / SCREEN_WIDTH)
+
+
+SCREEN = Paper()

@@ -167,9 +167,15 @@ def _said_before(
 
 
 def _recomputed(path: Path, check_id: int, stands: Mapping[str, Any]) -> list[str]:
-    """What became of results where this check has made readings suspect."""
+    """What became of results where this check, or an adjustment before it, made some suspect."""
+    from acquire.store.placed import ADJUSTED_BEFORE  # noqa: PLC0415 - slow
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+
     suspects = stands.get("suspects")
-    if stands and (suspects is None or suspects["check_id"] != check_id):
+    with StoreReader(path) as store:
+        is_adjusted = bool(store.rows(ADJUSTED_BEFORE, (check_id,)))
+    is_by_check = not stands or (suspects is not None and suspects["check_id"] == check_id)
+    if not is_adjusted and not is_by_check:
         return []
     from acquire.report.recomputed import recomputed_lines  # noqa: PLC0415 - slow
 

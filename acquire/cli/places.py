@@ -183,6 +183,8 @@ def _fate(row: Mapping[str, Any]) -> tuple[str, str]:
         return "loose", loose_words(row["loose_reason"])
     if not row["counts"]:
         closing = row["closing_check_id"]
+        if closing is None:
+            return "suspect", "it was re-adjusted after it, with no check as found before"
         return "suspect", f"check {closing} after it found the meter outside its limit"
     state = "unchecked" if row["bracket"] == "unchecked" else "counts"
     return state, f"assigned: {row['assigned_reason']}" if row["assigned_reason"] else ""

@@ -59,7 +59,7 @@ def status_lines(
     found: Mapping[str, Any], warned: Mapping[str, Sequence[str]] | None = None
 ) -> list[str]:
     """The status for a person, with the warnings of instruments that have some."""
-    from acquire.live.suspects import suspect_words  # noqa: PLC0415 - slow
+    from acquire.live.suspects import words_of  # noqa: PLC0415 - slow
     from acquire.live.watchscreen import run_words  # noqa: PLC0415
     from acquire.live.words import (  # noqa: PLC0415
         check_step,
@@ -107,5 +107,5 @@ def status_lines(
     lines.append("")
     suspects = found.get("suspects")
     if suspects is not None:
-        lines += [f"SUSPECT: {suspect_words(suspects['check_id'], suspects['runs'])}", ""]
+        lines += [f"SUSPECT: {words_of(suspects)}", ""]
     return [*lines, *run_words(found)]

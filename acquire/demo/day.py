@@ -12,7 +12,7 @@ from acquire.demo.tester import Tester, shown
 from acquire.drift.asked import told_of
 from acquire.errors import ControlError, Refused
 from acquire.live.adjusted import as_found_as_left
-from acquire.live.suspects import suspect_words
+from acquire.live.suspects import words_of
 from acquire.store import StoreReader
 from acquire.testkit.simulated import Simulated
 
@@ -124,7 +124,7 @@ class Day:
         self._bench.do(f"drift shore gain={scenario.KNOCK_GAIN}")
         self._check("closing check", "shore")
         suspects = self._client.call("status")["suspects"]
-        story.tell(suspect_words(suspects["check_id"], suspects["runs"]), "bold")
+        story.tell(words_of(suspects), "bold")
         self._readjust("shore")
         story.tell("the places that are open again are read again:")
         self._fill(GLOSS, "wash-5", "shore")

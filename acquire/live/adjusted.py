@@ -12,7 +12,14 @@ def as_found_as_left(store: StoreReader, check_id: int) -> list[str]:
     seen = adjustment_before(store, check_id)
     if seen is None:
         return []
+    # What was read since nobody knows of: it is not how the meter was found.
+    before = (
+        f"not checked as found; before: {clean(seen.as_found)} (check {seen.found_by}, and "
+        "readings after it)"
+        if seen.was_used
+        else f"as found: {clean(seen.as_found)} (check {seen.found_by}, before the re-adjustment)"
+    )
     return [
-        f"as found: {clean(seen.as_found)} (check {seen.found_by}, before the re-adjustment)",
+        before,
         f"as left:  {clean(seen.as_left)}",
     ]

@@ -10,16 +10,18 @@ from typing import Any
 
 from acquire.live.words import clean, times
 from acquire.store.reader import StoreReader
+from acquire.store.views import AS_FOUND
 
-_UNCLOSED = """
-SELECT b.check_id, count(*) AS readings
+_UNCLOSED = f"""
+SELECT b.check_id, count(*) AS readings, {AS_FOUND.format(until=2**63 - 1)} AS is_read
 FROM (SELECT max(c.id) AS id FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id
       WHERE c.serial = ?1 AND c.instrument = ?2 AND j.outcome = 'pass') AS latest
 JOIN brackets AS b ON b.check_id = latest.id AND b.state = 'open'
+JOIN check_begin AS p ON p.id = latest.id
 JOIN (SELECT q.id, q.check_id FROM reading AS q WHERE q.role = 'run'
-      UNION ALL SELECT a.reading_id, a.check_id FROM assignment AS a) AS p
-  ON p.check_id = latest.id AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = p.id)
-GROUP BY b.check_id"""
+      UNION ALL SELECT a.reading_id, a.check_id FROM assignment AS a) AS r
+  ON r.check_id = latest.id AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = r.id)
+GROUP BY b.check_id"""  # noqa: S608 - our own text
 
 
 def run_waits(status: Mapping[str, Any], instrument: str) -> str:
@@ -45,15 +47,23 @@ def run_waits(status: Mapping[str, Any], instrument: str) -> str:
 
 
 def left_unclosed(store: StoreReader, status: Mapping[str, Any], instrument: str) -> str:
-    """Which readings a re-adjustment now would leave without a closing check; empty for none."""
+    """What a re-adjustment now would do to readings without a closing check; empty for none."""
     serial = next((i["serial"] for i in status["instruments"] if i["id"] == instrument), None)
     found = list(store.rows(_UNCLOSED, (serial, instrument)))
     if not found:
         return ""
     count, check_id = found[0]["readings"], found[0]["check_id"]
-    verb = "gets" if count == 1 else "get"
+    taken, name = f"{times(count, 'reading')} taken since check {check_id}", clean(instrument)
+    one = count == 1
+    if found[0]["is_read"]:
+        stands = "it stands" if one else "they stand"
+        return (
+            f"{taken} {'gets' if one else 'get'} no closing check by this: {stands} as not closed, "
+            f"since {name} was read as it was found and that check was undecided; results and "
+            "report say so"
+        )
     return (
-        f"{times(count, 'reading')} taken since check {check_id} {verb} no closing check by this: "
-        f"nobody will know how {clean(instrument)} read then, and results and report say so. Where "
-        f"it was not re-adjusted yet, coatbench check {clean(instrument)} comes first (as found)"
+        f"{taken} {'becomes' if one else 'become'} suspect by this and {'is' if one else 'are'} "
+        f"left out of results: nobody will know how {name} read then. Where it was not re-adjusted "
+        f"yet, coatbench check {name} comes first (as found)"
     )

@@ -197,9 +197,9 @@ class Board:
         """What is to be asked where nobody presses keys."""
         return []
 
-    def know_suspects(self, check_id: int) -> None:
-        """What checks up to this one made suspect is past."""
-        self._suspects.know(check_id)
+    def know_suspects(self, check_id: int, adjusted_id: int) -> None:
+        """What checks and notices up to these made suspect is past."""
+        self._suspects.know(check_id, adjusted_id)
 
     def note_lost(self, item: Mapping[str, Any], meter: str = "") -> None:
         """A stored row of this meter, or of any: noise stands before the eyes until a reading is.

@@ -14,15 +14,16 @@ from acquire.control.shapes import stored_item
 from acquire.live.board import Board
 from acquire.live.checkboard import CheckBoard, Step
 from acquire.live.feed import Told
+from acquire.live.made_suspect import by_adjusting, by_check
 from acquire.live.places import Places
 from acquire.live.runboard import RunBoard
 from acquire.live.story import TOLD_TABLES, Story, Tone
-from acquire.live.suspects import suspect_words
-from acquire.model import TYPED_BY_HAND, arrange, iso_utc
+from acquire.model import TYPED_BY_HAND, NoticeKind, arrange, iso_utc
 from acquire.settings import parse_plan
-from acquire.store.placed import SUSPECT_RUNS
 from acquire.store.reader import StoreReader
 
+_MAKERS = (("check_judgement", "check_id"), ("notice", "id"))
+"""What makes readings suspect, and the column of its number."""
 RECENT = 100
 RECALLED_S = 3600
 
@@ -60,21 +61,30 @@ def recall(board: Board, store: StoreReader, now_utc_ns: int, since_utc_ns: int 
     items.sort(key=lambda i: (_moment(i), TOLD_TABLES.index(i["table"]), i["id"]))
     for item in items:
         board.fold(Told(item))
-        if item["table"] == "check_judgement":
-            _recall_suspects(board, store, item)
-    board.know_suspects(store.one("SELECT max(check_id) FROM check_judgement") or 0)
+        for told in _suspects_by(store, item):
+            board.story.add(iso_utc(item["at_utc_ns"]), _meter(store, item), told, Tone.TROUBLE)
+    board.know_suspects(
+        *(store.one(f"SELECT max({number}) FROM {table}") or 0 for table, number in _MAKERS)  # noqa: S608
+    )
 
 
 def _moment(item: dict[str, Any]) -> int:
     return int(item["until_utc_ns"] if item["table"] == "gap" else item["at_utc_ns"])
 
 
-def _recall_suspects(board: Board, store: StoreReader, judgement: dict[str, Any]) -> None:
-    runs = [dict(run) for run in store.rows(SUSPECT_RUNS, (judgement["check_id"],))]
-    if runs:
-        words = suspect_words(judgement["check_id"], runs)
-        at_iso = iso_utc(judgement["at_utc_ns"])
-        board.story.add(at_iso, runs[0]["instrument"], words, Tone.TROUBLE)
+def _suspects_by(store: StoreReader, item: dict[str, Any]) -> list[str]:
+    """What this made suspect at its moment."""
+    if item["table"] == "check_judgement":
+        return by_check(store, item["check_id"])
+    if item["table"] == "notice" and item["kind"] == NoticeKind.ADJUSTED:
+        return by_adjusting(store, item["id"])
+    return []
+
+
+def _meter(store: StoreReader, item: dict[str, Any]) -> str:
+    if item["table"] == "notice":
+        return str(item["instrument"])
+    return str(store.one("SELECT instrument FROM check_begin WHERE id = ?", (item["check_id"],)))
 
 
 def places_of(store: StoreReader, run_id: int) -> Places:

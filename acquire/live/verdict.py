@@ -13,13 +13,12 @@ from typing import Any
 from acquire.calibration.plausibility import findings
 from acquire.calibration.width import wide_limits
 from acquire.live.adjusted import as_found_as_left
-from acquire.live.suspects import suspect_words
+from acquire.live.made_suspect import by_adjusting_before, by_check
 from acquire.live.words import clean, duration, figure, hour, reopened_words
 from acquire.model import channel_label, read_policy_text
 from acquire.model.verdict import ABANDONED
 from acquire.store.kept import Kept
 from acquire.store.limits import changed_limits
-from acquire.store.placed import SUSPECT_RUNS
 from acquire.store.reader import StoreReader
 from acquire.units import symbol
 
@@ -76,8 +75,7 @@ def verdict(
     lines += _typed(store, check_id) + _voids(store, check_id)
     lines += [f"LIMIT CHANGED: {clean(text)}" for text in changed_limits(store, check_id)]
     lines += [*_implausible(store, check_id), *renewals]
-    suspects = [dict(run) for run in store.rows(SUSPECT_RUNS, (check_id,))]
-    lines += [suspect_words(check_id, suspects)] if suspects else []
+    lines += [*by_adjusting_before(store, check_id), *by_check(store, check_id)]
     own = [places for places in reopened if places["instrument"] == check["instrument"]]
     if passed and not has_run and own:
         first, _, ahead = reopened_words(own[0]).partition(". Next: ")

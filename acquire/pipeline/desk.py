@@ -88,15 +88,16 @@ class Desk:
         )
 
     def settle(self, at: Instant) -> list[Row]:
-        """After a commit: open the places of readings that a check made suspect.
+        """After a commit: open the places of readings that became suspect.
 
-        An undecided check may do so, too. Cheap unless one was judged since the last call. Gives
-        the rows of that, to be stored next.
+        An undecided check may make them so, too, and so does a re-adjustment without a check as
+        found. Cheap unless there was such a thing since the last call. Gives the rows of that, to
+        be stored next.
         """
-        judged, self.keeper.judged_since_settling = self.keeper.judged_since_settling, []
-        if not judged or self.run is None:
+        by = self.keeper.to_settle()
+        if not any(by) or self.run is None:
             return []
-        return reopen_suspects(self.ids, self.shelf, self.run, judged, at)
+        return reopen_suspects(self.ids, self.shelf, self.run, by, at)
 
     # -- facts of the instruments --------------------------------------------------------------
 

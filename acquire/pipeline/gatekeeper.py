@@ -36,6 +36,7 @@ from acquire.pipeline.press import other_presses
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.used import used
 from acquire.store import rows as r
+from acquire.store.found import MadeSuspect
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
 
@@ -54,7 +55,8 @@ class Gatekeeper:
         self._shelf = shelf
         self._ids = ids
         self.certificate_ids: dict[tuple[str, str, str], int] = {}
-        self.judged_since_settling: list[int] = []
+        self._judged_since_settling: list[int] = []
+        self._adjusted_since_settling: list[int] = []
         self.clock_floor_ns = 0
         self.climate = Climate()
         self._clock_offset_ns: int | None = None
@@ -239,6 +241,17 @@ class Gatekeeper:
 
     # -- checks ----------------------------------------------------------------------------------
 
+    @property
+    def is_unsettled(self) -> bool:
+        """Whether something was judged or re-adjusted that nobody asked for yet."""
+        return bool(self._judged_since_settling or self._adjusted_since_settling)
+
+    def to_settle(self) -> MadeSuspect:
+        """What was judged or re-adjusted since the last call: readings may be suspect by it."""
+        by = MadeSuspect(self._judged_since_settling, self._adjusted_since_settling)
+        self._judged_since_settling, self._adjusted_since_settling = [], []
+        return by
+
     def judge(self, standing: Standing, at: Instant) -> list[Row]:
         checking = standing.checking
         assert checking is not None
@@ -251,7 +264,7 @@ class Gatekeeper:
             self.certain(at).utc().date(),
         )
         standing.judged = judgement
-        self.judged_since_settling.append(checking.check_id)
+        self._judged_since_settling.append(checking.check_id)
         passed: Pass | None = None
         name = standing.spec.id
         if judgement.outcome is Outcome.PASS:
@@ -326,7 +339,7 @@ class Gatekeeper:
             why,
             f"{first and f'{first}, then '}coatbench check {checking.instrument}",
         )
-        self.judged_since_settling.append(checking.check_id)
+        self._judged_since_settling.append(checking.check_id)
         return judgement, self._rows(checking, judgement, at, None, against, certificate_ids)
 
     def _rows(
@@ -376,8 +389,12 @@ class Gatekeeper:
         relied_on = certificates_of(standing.spec.policy, self._bench.pieces)
         return fault_on(relied_on, self.certain(at).utc().date())
 
-    def forget_failure(self, standing: Standing, at: Instant) -> None:
-        """After a re-adjustment a failed check no longer describes the meter: it needs another."""
+    def readjusted(self, standing: Standing, notice_id: int, at: Instant) -> None:
+        """After a re-adjustment a failed check no longer describes the meter: it needs another.
+
+        What was read before it has no closing check any more.
+        """
+        self._adjusted_since_settling.append(notice_id)
         if standing.judged is not None and standing.judged.outcome is not Outcome.PASS:
             standing.judged = None
             standing.ending = Ending(

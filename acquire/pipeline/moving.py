@@ -6,7 +6,7 @@ Runs on the desk's thread.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from acquire.model import Instant, Measure, Plan, Target, arrange
@@ -14,7 +14,7 @@ from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.under_way import RunUnderWay
 from acquire.store import rows as r
-from acquire.store.found import OpenRun
+from acquire.store.found import MadeSuspect, OpenRun
 from acquire.store.move_rows import MoveRow
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
@@ -49,11 +49,11 @@ def course_again(
 
 
 def reopen_suspects(
-    ids: Ids, shelf: Shelf, run: RunUnderWay, checks: Sequence[int], at: Instant
+    ids: Ids, shelf: Shelf, run: RunUnderWay, by: MadeSuspect, at: Instant
 ) -> list[Row]:
-    """Open the places of readings that these checks made suspect."""
+    """Open the places of readings that these checks and re-adjustments made suspect."""
     left = run.course.next
-    suspect = shelf.made_suspect(checks, run.plan.id, run.measure.id, run.stage)
+    suspect = shelf.made_suspect(by, run.plan.id, run.measure.id, run.stage)
     reopened = [run.course.reopen(slot, reading_id) for slot, reading_id, _ in suspect]
     return [move_row(ids, run.id, run.course, "check", left, at)] if any(reopened) else []
 

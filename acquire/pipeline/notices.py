@@ -19,9 +19,10 @@ def notice_rows(
     """A notice, and what it ends: checks under way, passes, or the trust in a serial number."""
     name = standing.spec.id
     at = notice.at
+    notice_id = ids.take(r.NoticeRow)
     rows: list[Row] = [
         r.NoticeRow(
-            ids.take(r.NoticeRow),
+            notice_id,
             connection_id,
             name,
             at.utc_ns,
@@ -56,7 +57,7 @@ def notice_rows(
             at,
             f"{name} was re-adjusted; what was checked before says nothing of it now",
         )
-        keeper.forget_failure(standing, at)
+        keeper.readjusted(standing, notice_id, at)
     named = notice.kind in (NoticeKind.POWER_UP, NoticeKind.IDENTITY) and notice.text
     if named and notice.text != standing.serial:
         standing.serial = notice.text

@@ -15,7 +15,7 @@ from acquire.pipeline.target_list import no_trial
 from acquire.pipeline.under_way import RunUnderWay
 from acquire.settings import parse_plan
 from acquire.store import rows as r
-from acquire.store.found import StoredReading
+from acquire.store.found import MadeSuspect, StoredReading
 from acquire.store.rows import Row
 from acquire.units import canonical
 from acquire.visible import says_something
@@ -172,14 +172,20 @@ class ReadingActs:
                 next_step="take the reading again under a valid check",
             )
         # Both are known now: the reading would fill its place and count for nothing.
-        closing = verdict.check_id and desk.shelf.suspect_by(verdict.check_id)
-        if closing:
+        by = desk.shelf.suspect_by(verdict.check_id) if verdict.check_id else MadeSuspect()
+        if any(by):
+            why = (
+                f"check {by.checks[0]} found {found.instrument} outside a limit, so all that was "
+                "read between them is suspect"
+                if by.checks
+                else f"{found.instrument} was re-adjusted after it with no check as found, so all "
+                "that was read under it is suspect"
+            )
             raise Refused(
                 f"reading {reading_id} may not count",
                 reason="suspect",
-                got=f"a reading under check {verdict.check_id}; check {closing} found "
-                f"{found.instrument} outside a limit, so all that was read between them is suspect",
-                wanted="a reading that no later check has made suspect",
+                got=f"a reading under check {verdict.check_id}; {why}",
+                wanted="a reading that nothing has made suspect since",
                 next_step="take the reading again under a valid check",
             )
         row = r.AssignmentRow(

@@ -30,12 +30,18 @@ WHERE EXISTS (
       AND n.after_reading >= before.after_reading AND n.after_reading < before.until)"""
 
 
+_USED = """SELECT EXISTS (SELECT 1 FROM reading WHERE check_id = ?1 AND role = 'run')
+    OR EXISTS (SELECT 1 FROM assignment WHERE check_id = ?1)"""
+
+
 class Adjustment(NamedTuple):
     """What the last check before a re-adjustment found, and the first one after it, in words."""
 
     found_by: int
     as_found: str
     as_left: str
+    was_used: bool = False
+    """Whether readings came after the check before: then it is not how the meter was found."""
 
 
 def adjustment_before(store: StoreReader, check_id: int) -> Adjustment | None:
@@ -44,7 +50,9 @@ def adjustment_before(store: StoreReader, check_id: int) -> Adjustment | None:
     if found is None:
         return None
     before, after = _deviations(store, int(found)), _deviations(store, check_id)
-    return Adjustment(int(found), before, after) if before and after else None
+    if not before or not after:
+        return None
+    return Adjustment(int(found), before, after, bool(store.one(_USED, (int(found),))))
 
 
 def _deviations(store: StoreReader, check_id: int) -> str:

@@ -66,8 +66,9 @@ COLUMNS = (
     Column("void_reason", "why a person took it out of the results", True),
     Column("loose_reason", "why it is loose", True),
     Column("assigned_reason", "why a person gave a loose reading its place", True),
-    Column("bracket", "bracketed, open (no closing check yet), broken (re-adjusted since), suspect "
-           "(found outside its limit at the closing check) or unchecked"),
+    Column("bracket", "bracketed, open (no closing check yet), not closed (re-adjusted since, and "
+           "undecided as found), suspect (found outside its limit at the closing check, or "
+           "re-adjusted with no check as found: then without a closing check) or unchecked"),
     Column("check_id", "the check that covers it; for role check: the check it belongs to"),
     Column("check_outcome", "what that check came to: pass, fail, undecided or not judged"),
     Column("check_judged", "when: ISO 8601, UTC, milliseconds; empty before it is judged"),

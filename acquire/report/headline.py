@@ -163,8 +163,8 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
     states = {
         "bracketed": "{} between two passed checks.",
         "open": "{} under a passed check that no later check has confirmed yet.",
-        "broken": "{} under a passed check; the meter was re-adjusted afterwards, so that no later "
-        "check can confirm them.",
+        "not closed": "{} under a passed check that was not closed: the meter was re-adjusted "
+        "afterwards, and the check before that, as found, was undecided.",
     }
     if counting:
         for state, words in states.items():
@@ -177,13 +177,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
         if unchecked:
             said.append(f"{unchecked} of them without a valid check.")
     said += _clock_back(record)
-    suspects = record.count(Standing.SUSPECT)
-    if suspects:
-        said.append(
-            f"{counted(suspects, 'suspect reading')} {'is' if suspects == 1 else 'are'} left out "
-            f"of the results: the check after {'it' if suspects == 1 else 'them'} found the meter "
-            "outside its limit."
-        )
+    said += _suspects(record)
     voids = record.count(Standing.VOID)
     if voids:
         verb = "was" if voids == 1 else "were"
@@ -223,6 +217,26 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
         )
         said.append(f"{counted(len(record.loose), 'loose reading')} {verb} for nothing.")
     return tuple(said)
+
+
+def _suspects(record: TrialRecord) -> list[str]:
+    """How many readings are suspect, by what made them so."""
+    said = []
+    suspects = [r for r in record.readings if r.standing is Standing.SUSPECT]
+    for is_cut_off in (False, True):
+        number = sum(r.is_cut_off is is_cut_off for r in suspects)
+        if not number:
+            continue
+        them = "it" if number == 1 else "them"
+        why = (
+            f"the meter was re-adjusted after {them}, and no check before that had read it as it "
+            "was found"
+            if is_cut_off
+            else f"the check after {them} found the meter outside its limit"
+        )
+        verb = "is" if number == 1 else "are"
+        said.append(f"{counted(number, 'suspect reading')} {verb} left out of the results: {why}.")
+    return said
 
 
 def _clock_back(record: TrialRecord) -> list[str]:

@@ -200,7 +200,7 @@ def _bracket(
         tile_u=certificate_u,
         channel=first.channel,
         opening_deviation=opening_deviation,
-        is_broken=first.bracket == "broken",
+        is_broken=first.bracket == "not closed",
         opening_doubt=opening_doubt,
         closing_doubt=closing_doubt,
         piece=anchor.opening.piece if anchor is not None else "",

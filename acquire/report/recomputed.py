@@ -1,11 +1,13 @@
-"""What the results of its trials were before a check made readings suspect, and what they are now.
+"""What the results of its trials were before readings became suspect, and what they are now.
+
+A check makes them so, or a re-adjustment before it that no check as found came before.
 
 Reads the store and writes nothing. Any thread.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,7 +18,7 @@ from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.loading import load_trial
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.wording import counted
-from acquire.store.placed import SUSPECT_RUNS
+from acquire.store.placed import ADJUSTED_BEFORE, ADJUSTED_RUNS, SUSPECT_RUNS
 from acquire.store.reader import StoreReader
 
 MOST_LINES = 12
@@ -29,11 +31,15 @@ def recomputed_lines(store: Path, check_id: int) -> list[str]:
     both; else the means of the zones stand. The last line names the command that shows all of it.
     """
     with StoreReader(store) as reader:
-        trials = dict.fromkeys(row["trial"] for row in reader.rows(SUSPECT_RUNS, (check_id,)))
+        notices = [row[0] for row in reader.rows(ADJUSTED_BEFORE, (check_id,))]
+        runs = [*reader.rows(SUSPECT_RUNS, (check_id,))]
+        for notice_id in notices:
+            runs += reader.rows(ADJUSTED_RUNS, (notice_id,))
+        trials = dict.fromkeys(row["trial"] for row in runs)
     said: list[str] = []
     for trial in trials:
         record = load_trial(store, trial)
-        found = [] if record.plan.study is not None else list(_changes(record, check_id))
+        found = [] if record.plan.study is not None else list(_changes(record, check_id, notices))
         said += found[:MOST_LINES]
         if len(found) > MOST_LINES:
             said.append(f"... and {counted(len(found) - MOST_LINES, 'figure')} more of {trial}")
@@ -41,8 +47,8 @@ def recomputed_lines(store: Path, check_id: int) -> list[str]:
     return said
 
 
-def _changes(record: TrialRecord, check_id: int) -> Iterator[str]:
-    before = evidence_of(_before(record, check_id))
+def _changes(record: TrialRecord, check_id: int, notices: Sequence[int]) -> Iterator[str]:
+    before = evidence_of(_before(record, check_id, notices))
     now = evidence_of(record)
     for then, one in zip(before, now, strict=True):
         where = f"{record.plan.id}, {one.what.lower()}"
@@ -50,11 +56,12 @@ def _changes(record: TrialRecord, check_id: int) -> Iterator[str]:
         yield from (f"{where}, {line}" for line in decisions or _means(record, then, one))
 
 
-def _before(record: TrialRecord, check_id: int) -> TrialRecord:
-    """The record as it stood before the check: its readings had no closing check yet."""
+def _before(record: TrialRecord, check_id: int, notices: Sequence[int]) -> TrialRecord:
+    """The record as it stood before: its readings had no closing check yet."""
 
     def restored(r: ReadingRecord) -> ReadingRecord:
-        if r.standing is not Standing.SUSPECT or r.closing_check_id != check_id:
+        by_check, by_adjusting = r.closing_check_id == check_id, r.adjusted_id in notices
+        if r.standing is not Standing.SUSPECT or not (by_check or by_adjusting):
             return r
         return replace(
             r, standing=Standing.COUNTS, counts=True, bracket="open", closing_check_id=None

@@ -61,6 +61,12 @@ class ReadingRecord:
     connection_id: int
     tape: str
     standing: Standing
+    adjusted_id: int | None = None
+
+    @property
+    def is_cut_off(self) -> bool:
+        """Whether a re-adjustment made it suspect, with no check as found before, and no check."""
+        return self.bracket == "suspect" and self.closing_check_id is None
 
 
 @dataclass(frozen=True, slots=True)

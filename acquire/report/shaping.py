@@ -67,6 +67,7 @@ def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
         connection_id=row["connection_id"],
         tape=f"{row['connection_id']}:{row['raw_start']}–{row['raw_end']}",
         standing=standing,
+        adjusted_id=row["adjusted_id"],
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -131,10 +132,17 @@ class Taken(NamedTuple):
     channel: str
 
 
-class SuspectRun(NamedTuple):
-    """How many readings of a run a check made suspect."""
+class MadeSuspect(NamedTuple):
+    """By what readings became suspect: numbers of checks, and of notices of re-adjustments."""
 
-    check_id: int
+    checks: Sequence[int] = ()
+    notices: Sequence[int] = ()
+
+
+class SuspectRun(NamedTuple):
+    """How many readings of a run a check made suspect; a re-adjustment where there is no check."""
+
+    check_id: int | None
     instrument: str
     run_id: int
     trial: str

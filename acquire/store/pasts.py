@@ -17,9 +17,11 @@ if TYPE_CHECKING:
 
 _READINGS = """SELECT q.reading_id, q.zone, q.stage, q.replicate, q.channel, q.value_real, q.run_id,
     q.counts, q.assigned_reason, v.id AS void_id, j.id AS judgement_id,
-    v.at_utc_ns AS void_utc_ns, j.at_utc_ns AS judgement_utc_ns
+    v.at_utc_ns AS void_utc_ns, j.at_utc_ns AS judgement_utc_ns,
+    a.id AS notice_id, a.at_utc_ns AS notice_utc_ns, a.after_reading AS notice_after
 FROM readings AS q LEFT JOIN void AS v ON v.reading_id = q.reading_id
 LEFT JOIN check_judgement AS j ON j.check_id = q.closing_check_id AND q.bracket = 'suspect'
+LEFT JOIN notice AS a ON a.id = q.adjusted_id AND q.bracket = 'suspect'
 WHERE q.run_id IN (SELECT run_id FROM runs WHERE trial = ? AND measure = ? AND stage = ?)
   AND q.role = 'run' ORDER BY q.reading_id"""
 
@@ -62,8 +64,8 @@ def past_of(writer: Queried, run: OpenRun) -> Past:
 class _Loss(NamedTuple):
     """What a reading was lost by, in the order in which such things happened.
 
-    Voids and judgements are numbered each by themselves, so that the clock alone tells which of
-    the two came first.
+    Voids, judgements and re-adjustments are numbered each by themselves, so that the clock alone
+    tells which of them came first.
     """
 
     at_utc_ns: int
@@ -71,14 +73,14 @@ class _Loss(NamedTuple):
     number: int
 
 
-_VOID, _JUDGEMENT = 0, 1
+_VOID, _JUDGEMENT, _NOTICE = 0, 1, 2
 
 
 def _loss(row: sqlite3.Row) -> _Loss:
     """What came first of that which makes a reading count no more."""
     return min(
         _Loss(row[f"{name}_utc_ns"], kind, row[f"{name}_id"])
-        for kind, name in ((_VOID, "void"), (_JUDGEMENT, "judgement"))
+        for kind, name in ((_VOID, "void"), (_JUDGEMENT, "judgement"), (_NOTICE, "notice"))
         if row[f"{name}_id"] is not None
     )
 
@@ -89,7 +91,13 @@ def _was_lost_since(row: sqlite3.Row, move: sqlite3.Row | None) -> bool:
         (row["void_id"], 0 if move is None else move["after_void"]),
         (row["judgement_id"], 0 if move is None else move["after_judgement"]),
     )
-    return all(number is None or number > limit for number, limit in lost_by)
+    # A move does not say which notice it came after: the last reading before does, or the clock.
+    is_adjusted_since = (
+        row["notice_id"] is None
+        or move is None
+        or (row["notice_after"], row["notice_utc_ns"]) > (move["after_reading"], move["at_utc_ns"])
+    )
+    return is_adjusted_since and all(number is None or number > limit for number, limit in lost_by)
 
 
 def _stand(move: sqlite3.Row, stage: str) -> Stand:

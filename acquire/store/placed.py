@@ -19,7 +19,7 @@ _WITH = """WITH placed AS MATERIALIZED (
     SELECT * FROM ({placed}) AS p
     WHERE NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = p.reading_id)),
 passes AS MATERIALIZED (
-    SELECT check_id, state, closing_check_id FROM brackets
+    SELECT check_id, state, closing_check_id, adjusted_id FROM brackets
     WHERE check_id IN (SELECT DISTINCT check_id FROM placed WHERE unchecked = 0){only})
 """
 
@@ -32,6 +32,7 @@ def _with(runs: str, only: str = "") -> str:
 _OF_STAGE = "SELECT run_id FROM runs WHERE trial = ?1 AND measure = ?2 AND stage = ?3"
 _EVERY = "SELECT id FROM run"
 _SAME_METER = " AND serial = (SELECT serial FROM check_begin WHERE id = ?1) AND check_id < ?1"
+_ADJUSTED_METER = " AND serial = (SELECT serial FROM notice WHERE id = ?1)"
 
 FILLED = f"""{_with(_OF_STAGE)}
 SELECT reading_id, zone, stage, replicate, channel, value_real FROM placed
@@ -49,11 +50,31 @@ GROUP BY t.trial, r.measure, r.stage, p.instrument
 ORDER BY max(p.reading_id) DESC LIMIT 5"""  # noqa: S608
 """Stages with readings of a state, the latest first."""
 
-SUSPECT_RUNS = f"""{_with(_EVERY, _SAME_METER)}
-SELECT s.closing_check_id AS check_id, p.instrument, p.run_id, t.trial, r.stage,
+_SUSPECT_RUNS = """SELECT s.closing_check_id AS check_id, p.instrument, p.run_id, t.trial, r.stage,
     count(*) AS readings
 FROM placed AS p JOIN passes AS s ON s.check_id = p.check_id
 JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
-WHERE p.unchecked = 0 AND s.state = 'suspect' AND s.closing_check_id = ?1
-GROUP BY p.run_id ORDER BY p.run_id"""  # noqa: S608
+WHERE p.unchecked = 0 AND s.state = 'suspect' AND {made_so} = ?1
+GROUP BY p.run_id ORDER BY p.run_id"""
+
+SUSPECT_RUNS = f"""{_with(_EVERY, _SAME_METER)}
+{_SUSPECT_RUNS.format(made_so="s.closing_check_id")}"""
 """The runs of which one check made readings suspect: the columns of `SuspectRun`."""
+
+ADJUSTED_RUNS = f"""{_with(_EVERY, _ADJUSTED_METER)}
+{_SUSPECT_RUNS.format(made_so="s.adjusted_id")}"""
+"""The runs of which one re-adjustment, by the number of its notice, made readings suspect, since no
+check as found came before it: the same columns, without a check."""
+
+ADJUSTED_BEFORE = """SELECT a.id FROM check_begin AS c
+JOIN notice AS a ON a.serial = c.serial AND a.kind = 'adjusted'
+  AND a.after_reading <= c.after_reading
+WHERE c.id = ? AND a.after_reading >= coalesce((
+    SELECT max(g.after_reading) FROM check_begin AS f JOIN check_judgement AS g ON g.check_id = f.id
+    WHERE f.serial = c.serial AND f.quantity = c.quantity AND f.id < c.id), 0)
+ORDER BY a.id"""
+"""The re-adjustments of a check's meter since the check before it: the numbers of their notices."""
+
+ADJUSTED_LAST = """SELECT max(id) FROM notice WHERE kind = 'adjusted' AND after_reading >= coalesce(
+    (SELECT after_reading FROM check_judgement ORDER BY id DESC LIMIT 1), 0)"""
+"""The last re-adjustment of any meter that no check has been judged after."""

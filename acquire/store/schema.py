@@ -297,6 +297,12 @@ def m015_straight_brackets(db: Database) -> None:
 
 
 @MIGRATIONS()
+def m016_re_adjusted(db: Database) -> None:
+    """What was read before a re-adjustment with no check as found is suspect: a view made anew."""
+    _make_views(db)
+
+
+@MIGRATIONS()
 def m020_work(db: Database) -> None:
     """What a trial has beside readings: keys, applications, washes, ratings, photos, points."""
     for statement in _statements(WORK):

@@ -17,6 +17,7 @@ from acquire.store.check_rows import ClimateRow
 from acquire.store.found import (
     CheckReading,
     Filled,
+    MadeSuspect,
     OpenRun,
     Past,
     StoredReading,
@@ -27,7 +28,7 @@ from acquire.store.found import (
     UnjudgedCheck,
 )
 from acquire.store.pasts import past_of
-from acquire.store.placed import FILLED, SUSPECT_RUNS
+from acquire.store.placed import ADJUSTED_LAST, ADJUSTED_RUNS, FILLED, SUSPECT_RUNS
 from acquire.store.register_rows import CertificateRow, PieceRow
 from acquire.store.rows import InstrumentRow
 from acquire.store.worked import Worked
@@ -111,26 +112,34 @@ class Shelf:
         rows = self._writer.query("SELECT trial, stage FROM runs ORDER BY run_id DESC LIMIT 1")
         return (rows[0]["trial"], rows[0]["stage"]) if rows else None
 
+    def adjusted_last(self) -> int | None:
+        """The notice of the last re-adjustment of any meter, if no check was judged after it."""
+        number = self._writer.query(ADJUSTED_LAST)[0][0]
+        return None if number is None else int(number)
+
     def suspects(self) -> list[SuspectRun]:
-        """The runs of which the check that was judged last made readings suspect."""
+        """The runs of which a re-adjustment, or the check that was judged last, made readings
+        suspect.
+        """
+        adjusted = self._writer.query(ADJUSTED_RUNS, (self.adjusted_last(),))
+        if adjusted:
+            return [SuspectRun(*row) for row in adjusted]
         latest = self._writer.query("SELECT check_id FROM check_judgement ORDER BY id DESC LIMIT 1")
         if not latest:
             return []
         rows = self._writer.query(SUSPECT_RUNS, (latest[0]["check_id"],))
         return [SuspectRun(*row) for row in rows]
 
-    def made_suspect(
-        self, checks: Sequence[int], trial: str, measure: str, stage: str
-    ) -> list[Filled]:
-        """The readings of a measure at a stage that these checks made suspect."""
-        held = ", ".join("?" * len(checks))
+    def made_suspect(self, by: MadeSuspect, trial: str, measure: str, stage: str) -> list[Filled]:
+        """The readings of a measure at a stage that these have made suspect."""
+        checks, notices = (", ".join("?" * len(numbers)) for numbers in by)
         return [
             _filled(row)
             for row in self._writer.query(
                 "SELECT * FROM readings WHERE bracket = 'suspect' AND role = 'run' "  # noqa: S608
-                f"AND closing_check_id IN ({held}) AND trial = ? AND measure = ? AND stage = ? "
-                "ORDER BY reading_id",
-                (*checks, trial, measure, stage),
+                f"AND (closing_check_id IN ({checks}) OR adjusted_id IN ({notices})) "
+                "AND trial = ? AND measure = ? AND stage = ? ORDER BY reading_id",
+                (*by.checks, *by.notices, trial, measure, stage),
             )
         ]
 
@@ -238,13 +247,15 @@ class Shelf:
         )
         return ClimateRow(*rows[0]) if rows else None
 
-    def suspect_by(self, check_id: int) -> int | None:
-        """The check that made what a pass covers suspect; None where none has."""
+    def suspect_by(self, check_id: int) -> MadeSuspect:
+        """The check, or the re-adjustment, that made what a pass covers suspect."""
         rows = self._writer.query(
-            "SELECT closing_check_id FROM brackets WHERE check_id = ? AND state = 'suspect'",
+            "SELECT closing_check_id, adjusted_id FROM brackets "
+            "WHERE check_id = ? AND state = 'suspect'",
             (check_id,),
         )
-        return int(rows[0]["closing_check_id"]) if rows else None
+        numbers = [[n for n in column if n is not None] for column in zip(*rows, strict=True)]
+        return MadeSuspect(*numbers)
 
     def came_in_a_check(self, instrument: str, reading_id: int, at_utc_ns: int) -> bool:
         """Whether a check of the instrument was under way when a reading was recorded.

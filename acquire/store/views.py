@@ -66,10 +66,29 @@ _IS_BAD = f"""((l.outcome = 'fail' AND EXISTS (
         WHERE o.check_id = p.id
           AND abs(CAST(m.departure AS REAL)) - CAST(m.expanded_uncertainty AS REAL)
               > CAST(o.limit_ AS REAL) + {_TINY}))"""
-_BROKEN = """EXISTS (
-    SELECT 1 FROM notice AS a WHERE a.serial = p.serial AND a.kind = 'adjusted'
+# Of a pass `p` (judged as `j`): the first re-adjustment after it that comes before any check which
+# closes it, and whether the meter was read as it was found. So it was by a check up to then that
+# read every piece of the pass steadily and in full, and was held to its line where the pass was. It
+# found none outside, or it would have closed the pass. Sources: ISO/IEC 17025:2017, 7.8.4.1 d
+# (results before and after an adjustment) and 7.10 (work that may not conform is held back), from
+# memory.
+_ADJUSTED = """SELECT a.id FROM notice AS a WHERE a.serial = p.serial AND a.kind = 'adjusted'
       AND a.after_reading >= j.after_reading
-      AND a.after_reading < coalesce(l.after_reading, 9223372036854775807))"""
+      AND a.after_reading < coalesce(l.after_reading, 9223372036854775807) ORDER BY a.id LIMIT 1"""
+AS_FOUND = """EXISTS (
+    SELECT 1 FROM check_begin AS f JOIN check_judgement AS g ON g.check_id = f.id
+    WHERE f.serial = p.serial AND f.quantity = p.quantity AND f.id > p.id
+      AND g.after_reading <= {until}
+      AND NOT EXISTS (
+        SELECT 1 FROM piece_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (
+            SELECT 1 FROM piece_judgement AS m
+            WHERE m.check_id = f.id AND m.piece = o.piece AND m.channel = o.channel
+              AND CAST(m.expanded_uncertainty AS REAL) > 0
+              AND CAST(m.spread AS REAL) <= CAST(m.spread_limit AS REAL)))
+      AND NOT EXISTS (
+        SELECT 1 FROM linearity_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (
+            SELECT 1 FROM linearity_judgement AS m
+            WHERE m.check_id = f.id AND m.piece = o.piece AND m.channel = o.channel)))"""
 
 VIEWS = f"""
 CREATE VIEW checks AS
@@ -92,23 +111,29 @@ LEFT JOIN pass_end AS e ON e.check_id = c.id;
 -- that a person had voided, or found one of these pieces outside such a limit, whatever it came to
 -- otherwise. A piece that it
 -- could not judge has no uncertainty and says nothing. Other checks say nothing of the pass.
--- A re-adjustment in between breaks the bracket: a later check says nothing of what came before.
+-- A re-adjustment in between breaks the bracket: no later check says anything of what came before,
+-- and it stays not closed for good. What was read then stands only where the meter was read as it
+-- was found, be it that this check was undecided; else nobody knows how it read, and it is suspect
+-- as after a check that failed, with `adjusted_id`, the notice of that, in the place of a check.
 -- What is in between goes by the order of recording, since clocks can be set.
 CREATE VIEW brackets AS
 SELECT p.id AS check_id, p.instrument, p.serial, j.at_utc_ns AS opened_utc_ns,
-    CASE WHEN {_BROKEN} THEN NULL ELSE n.id END AS closing_check_id,
-    CASE WHEN {_BROKEN} THEN NULL ELSE l.at_utc_ns END AS closed_utc_ns,
-    CASE WHEN {_BROKEN} THEN 'broken'
+    CASE WHEN a.id IS NULL THEN n.id END AS closing_check_id,
+    CASE WHEN a.id IS NULL THEN l.at_utc_ns END AS closed_utc_ns,
+    CASE WHEN a.id IS NOT NULL AND {AS_FOUND.format(until="a.after_reading")} THEN 'not closed'
+         WHEN a.id IS NOT NULL THEN 'suspect'
          WHEN n.id IS NULL THEN 'open'
          WHEN {_IS_BAD} THEN 'suspect'
-         ELSE 'bracketed' END AS state
+         ELSE 'bracketed' END AS state,
+    a.id AS adjusted_id
 FROM check_begin AS p JOIN check_judgement AS j ON j.check_id = p.id AND j.outcome = 'pass'
 LEFT JOIN check_begin AS n ON n.id = (
     SELECT n.id FROM check_begin AS n JOIN check_judgement AS l ON l.check_id = n.id
     WHERE n.serial = p.serial AND n.quantity = p.quantity AND n.id > p.id
       AND ({_IS_WELL} OR {_IS_BAD})
     ORDER BY n.id LIMIT 1)
-LEFT JOIN check_judgement AS l ON l.check_id = n.id;
+LEFT JOIN check_judgement AS l ON l.check_id = n.id
+LEFT JOIN notice AS a ON a.id = ({_ADJUSTED});
 
 CREATE VIEW runs AS
 SELECT r.id AS run_id, {_ISO.format("r.at_utc_ns")} AS begun, t.trial, r.measure, r.stage,
@@ -126,7 +151,7 @@ SELECT q.id AS reading_id, {_ISO.format("q.at_utc_ns")} AS at, q.instrument, q.s
     coalesce(a.check_id, q.check_id) AS check_id, q.piece,
     CASE WHEN q.role = 'check' OR r.id IS NULL THEN NULL
          WHEN coalesce(a.unchecked, q.unchecked) THEN 'unchecked' ELSE b.state END AS bracket,
-    b.closing_check_id,
+    b.closing_check_id, b.adjusted_id,
     CASE WHEN a.id IS NULL THEN q.loose_reason END AS loose_reason,
     a.reason AS assigned_reason, v.reason AS void_reason,
     CASE WHEN r.id IS NOT NULL AND v.id IS NULL AND q.value IS NOT NULL

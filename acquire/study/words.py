@@ -80,7 +80,10 @@ def _notes(study: FoundStudy) -> Iterator[str]:
     if study.void:
         yield f"{study.void} readings are void and left out"
     if study.suspect:
-        yield f"{study.suspect} readings are suspect by a later check and left out"
+        yield (
+            f"{study.suspect} readings are suspect (by a later check, or a re-adjustment with no "
+            "check as found) and left out"
+        )
 
 
 def _standing(study: FoundStudy, finding: Finding, lists: Candidates) -> str:

@@ -282,7 +282,7 @@ class Audit:
                 continue
             held = self._counting[number]
             if held is not None and self._is_suspect(held):
-                self._fault(f"reading {number} counts, and the check after it failed")
+                self._fault(f"reading {number} counts, and the check after it failed, or none came")
             if held is not None and row["bracket"] == "bracketed" and not self._is_closed(held):
                 self._fault(f"reading {number} is bracketed, and no check after it passed")
 
@@ -293,12 +293,20 @@ class Audit:
         return after[: after.index("adjusted")] if "adjusted" in after else after
 
     def _is_suspect(self, held: Held) -> bool:
-        for what in self._after(held):
+        after = self._after(held)
+        for what in after:
             if what == "fail" or self._is_far(held, what):
                 return True
             if self._is_good(held, what):
                 return False
-        return False
+        return self._is_adjusted(held) and not any(
+            held.pieces.keys() <= self._means_of(what).keys() for what in after
+        )
+
+    def _is_adjusted(self, held: Held) -> bool:
+        place = next(i for i, one in enumerate(self._timeline) if one[2] == held.check_id)
+        later = self._timeline[place + 1 :]
+        return any(one[:2] == (held.serial, "adjusted") for one in later)
 
     def _is_closed(self, held: Held) -> bool:
         return any(what.startswith("pass") for what in self._after(held))

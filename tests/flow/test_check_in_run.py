@@ -11,7 +11,7 @@ from tests.flow.served import Served
 from tests.flow.terminal import OnTerminal, Piped, make_ready
 
 WAITS = "waits with 3 of 4 places open while meter-0 is checked, and goes on after a pass"
-CUT_OFF = "no closing check by this"
+CUT_OFF = "suspect by this and"
 
 
 @pytest.fixture(scope="module")

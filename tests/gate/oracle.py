@@ -4,7 +4,9 @@ Written from the rules alone: a pass ends when its time is over, when the instru
 switched off, re-adjusted or is another, when the clock jumped, when the room changed or nobody
 knows how it is, when its presses are used up or none came for long, with its sitting, and with any
 check that did not pass. A closing check brackets what lies before it; one that failed makes that
-suspect; a re-adjustment in between breaks the bracket. Pure; knows three pieces and a few values.
+suspect; a re-adjustment in between breaks the bracket for good, and what was read before it stands
+only where a check in between had read every piece steadily. Pure; knows three pieces and a few
+values.
 """
 
 from __future__ import annotations
@@ -19,6 +21,8 @@ WANTED = {"T1": "93.2", "T2": "48.7", "Z0": "0.0"}
 LIMIT = {"T1": 1.0, "T2": 1.5, "Z0": 0.3}
 BENT = "49.4"
 """On T2: inside its limit, and off the straight line through the others."""
+NEAR = "94.1"
+"""On T1: inside its limit, and nearer to it than the check knows."""
 EACH = 2
 
 
@@ -94,6 +98,8 @@ class Oracle:
     voided: set[int] = field(default_factory=set)
     told: list[tuple[str, str, int]] = field(default_factory=list)
     """(instrument, what, check): pass, fail, undecided, adjusted, in order."""
+    read_in_full: set[int] = field(default_factory=set)
+    """Checks that read every piece steadily, and the line where one is held."""
     room: tuple[float, float | None, Instant] | None = None
     sitting: int = 0
     is_sitting: bool = False
@@ -190,9 +196,11 @@ class Oracle:
         outcome = "undecided"
         if fails or (is_bent and ends_good):
             outcome = "fail"
-        elif all(alike.values()) and not is_bent:
+        elif all(alike.values()) and not is_bent and pairs["T1"][0] != NEAR:
             outcome = "pass"
         self.told.append((name, outcome, check.check_id))
+        if all(alike.values()):
+            self.read_in_full.add(check.check_id)
         self._end(meter)
         if outcome == "pass":
             celsius = None if self.room is None else self.room[0]
@@ -302,9 +310,16 @@ class Oracle:
 
     def bracket(self, held: Held) -> str:
         """What came first after a pass: a re-adjustment, a check that passed, one that failed."""
-        after = [what for name, what, _ in self._since(held) if name == held.instrument]
-        first = next((what for what in after if what != "undecided"), "open")
-        return {"adjusted": "broken", "pass": "bracketed", "fail": "suspect"}.get(first, first)
+        is_as_found = False
+        for name, what, check_id in self._since(held):
+            if name != held.instrument:
+                continue
+            if what == "adjusted":
+                return "not closed" if is_as_found else "suspect"
+            if what != "undecided":
+                return "bracketed" if what == "pass" else "suspect"
+            is_as_found |= check_id in self.read_in_full
+        return "open"
 
     def _since(self, held: Held) -> list[tuple[str, str, int]]:
         place = next(i for i, one in enumerate(self.told) if one[2] == held.check_id)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from acquire.model import Flag
-from tests.gate.oracle import WANTED, Rules
+from tests.gate.oracle import NEAR, WANTED, Rules
 from tests.gate.world import STAGES, STUDY, WARM_UP, WIDE, Sabotage, World
 
 POLICIES: dict[str, Rules] = {
@@ -33,6 +33,7 @@ _BAD = (
     (), (), (), (("T1", 0, "95.6"), ("T1", 1, "95.6")), (("T1", 1, "95.6"),),
     (("T2", 0, "49.4"), ("T2", 1, "49.4")), (("T2", 0, "51.0"), ("T2", 1, "51.0")),
     (("Z0", 0, "0.9"),), (("Z0", 0, "0.9"), ("Z0", 1, "0.9")),
+    (("T1", 0, NEAR), ("T1", 1, NEAR)),
 )  # fmt: skip
 
 EVENTS: dict[str, tuple[tuple[object, ...], ...]] = {

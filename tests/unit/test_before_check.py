@@ -70,9 +70,9 @@ def test_a_re_adjustment_is_told_of_the_readings_that_it_cuts_off(seen: Seen) ->
     press(seen, "80.1", "80.2", "80.3")
     seen.yard.act(lambda at: seen.yard.acts.readings.void(last(seen), "slipped", at))
     assert unclosed(seen) == (
-        "2 readings taken since check 1 get no closing check by this: nobody will know how shore "
-        "read then, and results and report say so. Where it was not re-adjusted yet, coatbench "
-        "check shore comes first (as found)"
+        "2 readings taken since check 1 become suspect by this and are left out of results: nobody "
+        "will know how shore read then. Where it was not re-adjusted yet, coatbench check shore "
+        "comes first (as found)"
     )
     assert unclosed(seen, "deck") == ""
     assert unclosed(seen, "nobody") == ""

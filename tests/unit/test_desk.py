@@ -310,7 +310,7 @@ def test_a_check_after_re_adjustment_brackets_nothing_before_it(yard: Yard) -> N
     yard.tell("shore", NoticeKind.ADJUSTED)
     yard.check("shore")
     (found,) = yard.readings("role = 'run'")
-    assert (found["bracket"], found["closing_check_id"]) == ("broken", None)
+    assert (found["bracket"], found["closing_check_id"]) == ("suspect", None)
 
 
 def test_a_void_takes_the_reading_out_and_offers_its_place_next(yard: Yard) -> None:
@@ -692,7 +692,7 @@ def test_a_re_adjustment_breaks_a_bracket_whatever_the_clock_says(yard: Yard) ->
     yard.tell("shore", NoticeKind.ADJUSTED)
     yard.check("shore")
     (found,) = yard.readings("role = 'run'")
-    assert found["bracket"] == "broken"
+    assert found["bracket"] == "suspect"
 
 
 def test_what_a_driver_stamps_cannot_bring_an_ended_pass_back(yard: Yard) -> None:

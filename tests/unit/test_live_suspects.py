@@ -105,7 +105,7 @@ def test_a_board_opened_late_recalls_it_once_at_its_moment(seen: Seen) -> None:
 def test_what_fails_between_the_recall_and_the_first_status_is_told(seen: Seen) -> None:
     press(seen, "80.1")
     suspects = Suspects()
-    suspects.know(1)
+    suspects.know(1, 0)
     fail_a_check(seen)
     assert suspects.stand(seen.status()) == ("shore", TOLD)
     assert suspects.stand(seen.status()) is None

@@ -47,7 +47,7 @@ def test_a_stage_that_nobody_ran_has_none(yard: Yard) -> None:
     assert both(yard, FILLED, FILLED_BY_VIEW, "gelcoat-1", "gloss", "wash-10") == []
 
 
-@pytest.mark.parametrize("state", ["open", "bracketed", "suspect", "broken"])
+@pytest.mark.parametrize("state", ["open", "bracketed", "suspect", "not closed"])
 def test_the_stages_with_readings_of_a_state(yard: Yard, state: str) -> None:
     both(yard, STAGES, STAGES_BY_VIEW, state)
 

@@ -154,15 +154,17 @@ def test_a_re_adjusted_meter_breaks_the_bracket_and_nothing_is_corrected_over_it
 ) -> None:
     yard.check("shore", tile="93.2")
     take(yard, "bare", SMALL + OFFSET)
+    yard.check("shore", tile="94.1")
     yard.tell("shore", NoticeKind.ADJUSTED)
     yard.check("shore", tile="93.2")
     take(yard, "cured", SMALL + OFFSET)
     yard.check("shore", tile="93.4")
     found = page(yard, "small", tmp_path)
     assert "have no closing check before the meter was re-adjusted" in found.text
-    broken = f"{AT_1}; broken: re-adjusted before a closing check"
-    assert next(r[-1] for r in found.rows if r[:1] == ["A1"] and len(r) == 13) == broken
-    assert sum(r[-2:-1] == [broken] for r in found.rows) == 6
+    broken = f"{AT_1}; not closed: re-adjusted before a check decided; between: check 2, undecided "
+    told = next(r[-1] for r in found.rows if r[:1] == ["A1"] and len(r) == 13)
+    assert told.startswith(broken)
+    assert sum(r[-2:-1] == [told] for r in found.rows) == 6
 
 
 def test_suspect_readings_stand_with_the_check_that_made_them_so(

@@ -317,13 +317,14 @@ def test_every_bracket_is_explained_in_a_sentence(tmp_path: Path) -> None:
     yard.plug("shore")
     yard.check("shore")
     read_stage(yard, "bare", text, [("80.1", "80.2"), ("80.4", "80.5")])
+    yard.check("shore", tile="94.1")
     yard.tell("shore", NoticeKind.ADJUSTED)
     yard.check("shore")
     read_stage(yard, "applied", text, [("80.1", "80.2"), ("80.4", "80.5")])
     found = page(yard, "gelcoat-1", tmp_path)
     yard.close()
-    assert "Broken: 4 readings (number 5–8) taken after check 1 passed; the meter was" in found.text
-    assert "Open: 4 readings (number 13–16) taken after check 2 passed;" in found.text
+    assert "Not closed: 4 readings (number 5–8) taken after check 1 passed; the meter" in found.text
+    assert "Open: 4 readings (number 17–20) taken after check 3 passed;" in found.text
     assert "it was re-adjusted by its own button" in found.text
 
 

@@ -24,8 +24,10 @@ def bracket_words(record: TrialRecord, state: str, opening: int | None, closing:
     between = between_words(record, opening, closing)
     return {
         "bracketed": f"{begun}; closed by {later}",
-        "suspect": f"{begun}; suspect, because the meter was outside its limit at {later}",
-        "broken": f"{begun}; broken: re-adjusted before a closing check",
+        "suspect": f"{begun}; suspect, because the meter was outside its limit at {later}"
+        if closing is not None
+        else f"{begun}; suspect, because the meter was re-adjusted with no check as found before",
+        "not closed": f"{begun}; not closed: re-adjusted before a check decided",
         "open": f"{begun}; not closed by a later check yet",
     }[state] + (f"; between: {between}" if between else "")
 

@@ -214,8 +214,9 @@ def _beside(check: CheckRecord) -> str:
         told.append(f"The room had {check.climate}.")
     seen = check.adjustment
     if seen is not None:
+        before = "Not read as found; before that, by" if seen.was_used else "As found, by"
         told.append(
-            f"The meter was re-adjusted before it. As found, by check {seen.found_by}: "
+            f"The meter was re-adjusted before it. {before} check {seen.found_by}: "
             f"{seen.as_found}; as left, by this one: {seen.as_left}."
         )
     return " ".join(told)
@@ -386,9 +387,14 @@ def bracket_sentence(
         ),
         "open": f"Open: {before}; no check since has closed them, so nothing shows yet "
         "that the meter stayed inside its limits.",
-        "broken": f"Broken: {before}; the meter was re-adjusted before the next check, which "
-        "therefore says nothing of these readings.",
+        "not closed": f"Not closed: {before}; the meter was re-adjusted before a check had decided "
+        "how it reads, and no later one says anything of these readings. They stand because the "
+        "meter was read as it was found, and was not outside its limits for certain.",
         "suspect": f"Suspect: {before}, but check {closing} on {when} found the meter outside "
         "its limit; at some moment in between it left its limits, so these readings are left out "
-        "of the results.",
+        "of the results."
+        if closing is not None
+        else f"Suspect: {before}; then the meter was re-adjusted, and no check before that had "
+        "read it as it was found. Nothing shows that it was still inside its limits, and no later "
+        "check can, so these readings are left out of the results.",
     }[state] + also

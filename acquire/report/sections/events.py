@@ -48,16 +48,42 @@ def events(record: TrialRecord) -> tuple[Event, ...]:
         for block in blocks(seen.history):
             drifts.setdefault(block.check_id, []).append(block)
     found: list[Event] = []
+    begun = _begun(record)
+    cut_off = {r.id: r for r in record.readings if r.is_cut_off and r.standing is Standing.SUSPECT}
     for check in record.checks:
-        if check.adjustment is not None:
-            found.append(_readjusted(check))
+        first = begun.get((check.instrument, check.serial), 0)
+        if check.id < first:
+            # What was seen to before the first reading of the trial is no matter of its numbers.
+            continue
+        if check.adjustment is not None and check.id > first:
+            own = [r for r in cut_off.values() if _is_before(record, r, check)]
+            for r in own:
+                del cut_off[r.id]
+            found.append(_readjusted(record, check, own))
         if check.outcome in _OUTCOMES and not check.is_abandoned:
             found.append(_blocked(record, check, drifts.get(check.id, ())))
         later = _later(record, check)
         # What ended after the last check of a meter, its work was over: the daemon was stopped.
         if later is not None and check.end_reason and check.end_reason not in _TOLD:
             found.append(_ended(check, later))
+    found += _left_unchecked(record, list(cut_off.values()))
     return tuple(sorted(found, key=lambda e: e.place))
+
+
+def _begun(record: TrialRecord) -> dict[tuple[str, str], int]:
+    """The check that covers the first reading of the trial, by meter; none without a reading."""
+    found: dict[tuple[str, str], int] = {}
+    for r in record.readings:
+        if r.check_id is not None:
+            meter = (r.instrument, r.serial)
+            found[meter] = min(r.check_id, found.get(meter, r.check_id))
+    return found
+
+
+def _is_before(record: TrialRecord, reading: ReadingRecord, check: CheckRecord) -> bool:
+    """Whether a reading was taken with the meter of a check, under one before it."""
+    own = record.check(reading.check_id)
+    return own is not None and own.id < check.id and _is_same(own, check)
 
 
 def _blocked(record: TrialRecord, check: CheckRecord, drifts: Sequence[Block]) -> Event:
@@ -205,25 +231,76 @@ def _place(r: ReadingRecord) -> tuple[str, str, str, int, str]:
     return (r.measure, r.zone, r.stage, r.replicate, r.channel)
 
 
-def _readjusted(check: CheckRecord) -> Event:
+def _readjusted(
+    record: TrialRecord, check: CheckRecord, suspects: Sequence[ReadingRecord]
+) -> Event:
     seen = check.adjustment
     assert seen is not None, "asked before"
+    title = f"{check.instrument} was re-adjusted, and check {check.id} {_verdict(check)}"
+    means = (
+        "Readings before and after it do not share a check: what was found tells how far off the "
+        "meter was at the end of the time before, what was left where the time after begins. "
+    )
+    done = (
+        "Readings count again from the check that passed."
+        if check.outcome == "pass"
+        else "Readings count again only from a later check that passes."
+    )
+    if suspects:
+        title += f"; {counted(len(suspects), 'earlier reading')} became suspect"
+        means = _not_as_found(suspects)
+        done += f" {_again(record, suspects)}"
+    else:
+        means += "Nothing that was read before is changed by it."
     return Event(
         (check.id, 1),
         moment(check.begun_utc_ns),
-        f"{check.instrument} was re-adjusted, and check {check.id} {_verdict(check)}",
+        title,
         _minus(
             "The meter's own adjustment was used, which shifts all that it reads from then on. "
-            f"Deviations as found (check {seen.found_by}, the last one before): {seen.as_found}; "
+            + (
+                f"Nobody read it as it was found; deviations at check {seen.found_by}, before "
+                "readings were taken: "
+                if seen.was_used
+                else f"Deviations as found (check {seen.found_by}, the last one before): "
+            )
+            + f"{seen.as_found}; "
             f"as left (check {check.id}, the first one after): {seen.as_left}."
         ),
-        "Readings before and after it do not share a check: what was found tells how far off the "
-        "meter was at the end of the time before, what was left where the time after begins. "
-        "Nothing that was read before is changed by it.",
-        "Readings count again from the check that passed."
-        if check.outcome == "pass"
-        else "Readings count again only from a later check that passes.",
+        means,
+        done,
     )
+
+
+def _not_as_found(suspects: Sequence[ReadingRecord]) -> str:
+    """What a re-adjustment without a check as found means for readings before it."""
+    one = len(suspects) == 1
+    opening = listed([f"check {i}" for i in sorted({r.check_id or 0 for r in suspects})])
+    return (
+        "No check had read the meter as it was found, after these readings and before the "
+        "re-adjustment. So nobody knows how it read by then, and no later check can tell: "
+        f"{counted(len(suspects), 'reading')} (number {numbered([r.id for r in suspects])}), taken "
+        f"since {opening} passed, {'is' if one else 'are'} left out of every figure of this page."
+    )
+
+
+def _left_unchecked(record: TrialRecord, suspects: Sequence[ReadingRecord]) -> Iterator[Event]:
+    """Re-adjustments that no check with figures came after: told by the check before them."""
+    by_check: dict[int, list[ReadingRecord]] = {}
+    for r in suspects:
+        by_check.setdefault(r.check_id or 0, []).append(r)
+    for check_id, own in by_check.items():
+        name = own[0].instrument
+        check = record.check(check_id)
+        ended = check.ended_utc_ns if check is not None else None
+        yield Event(
+            (check_id, 3),
+            moment(own[-1].at_utc_ns if ended is None else ended),
+            f"{name} was re-adjusted, and {counted(len(own), 'earlier reading')} became suspect",
+            "The meter's own adjustment was used, which shifts all that it reads from then on.",
+            _not_as_found(own),
+            f"{name} has not been checked in full since. {_again(record, own)}",
+        )
 
 
 def _ended(check: CheckRecord, later: CheckRecord) -> Event:

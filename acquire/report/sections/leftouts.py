@@ -52,7 +52,9 @@ def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
         return tuple(_left_out(r, reason) for r, reason in zip(readings, reasons, strict=True))
 
     suspects = [
-        f"check {r.closing_check_id} after it found the meter outside its limit"
+        "the meter was re-adjusted after it, with no check as found before"
+        if r.is_cut_off
+        else f"check {r.closing_check_id} after it found the meter outside its limit"
         for r in record.readings
         if r.standing is Standing.SUSPECT
     ]

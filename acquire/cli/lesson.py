@@ -224,7 +224,8 @@ class Lesson:
         below, above = found.tell_below, found.tell_above
         if not is_sure and found.outcome is not Outcome.MORE:
             return None
-        if below is not None and about.least is None and not is_sure and self._is_new("least"):
+        is_asked = found.is_sign_open or not is_sure
+        if below is not None and about.least is None and is_asked and self._is_new("least"):
             least = self._asking().limit(
                 f"Can the display go down to {below}?", "least", min(p.shown for p in presses)
             )

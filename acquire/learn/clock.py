@@ -2,7 +2,8 @@
 
 What is freed as a time is read whatever it says, so it has to be one beyond doubt: a status or a
 geometry between the same signs looks like one. A time goes up from press to press; a date says its
-year in four digits, or stands beside a time.
+year in four digits, or stands beside a time. Between signs that part all fields of the line, three
+numbers could be a status, a count and a measured one as well: more presses tell.
 """
 
 from __future__ import annotations
@@ -11,6 +12,9 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 _YEARS = range(1970, 2100)
+_IN_RUN = 5
+"""Presses after which a time between signs that part all fields is one beyond doubt."""
+_LEAST_PRESSES = 3
 
 
 def clocks(columns: Sequence[Sequence[str]]) -> set[int]:
@@ -21,7 +25,11 @@ def clocks(columns: Sequence[Sequence[str]]) -> set[int]:
         for size in (5, 3):
             run = columns[place : place + size]
             own = tuple(range(place, place + size, 2))
-            if len(run) < size or found.intersection(own) or _goes_on(columns, place, size):
+            if len(run) < size or found.intersection(own):
+                continue
+            if _goes_on(columns, place, size):
+                if _is_time_in_run(run) and len(run[0]) >= _IN_RUN:
+                    found |= set(own)
                 continue
             sign = _sign(run)
             if sign == ":":
@@ -39,6 +47,25 @@ def clocks(columns: Sequence[Sequence[str]]) -> set[int]:
 
 
 _NEAR = 2
+
+
+def is_clock_open(columns: Sequence[Sequence[str]]) -> bool:
+    """Whether numbers may be a time, and more presses would tell."""
+    runs = [(place, columns[place : place + 5]) for place in range(len(columns) - 4)]
+    return any(
+        _LEAST_PRESSES <= len(run[0]) < _IN_RUN
+        for place, run in runs
+        if _goes_on(columns, place, 5) and _is_time_in_run(run)
+    )
+
+
+def _is_time_in_run(run: Sequence[Sequence[str]]) -> bool:
+    """Whether three numbers of two digits go up as a time does, their hour once at most."""
+    if len(run) < 5 or _sign(run) != ":" or {len(text) for text in run[0]} != {2}:
+        return False
+    hours = run[0]
+    is_code = set(hours) == {"00"}
+    return not is_code and len(_moving(run)) == 3 and sum(a != b for a, b in pairwise(hours)) <= 1
 
 
 def _goes_on(columns: Sequence[Sequence[str]], place: int, size: int) -> bool:

@@ -138,6 +138,24 @@ def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
     return _word(column) if all(text.isalnum() for text in column) else None
 
 
+_HEXADECIMAL = 6
+"""Presses after which digits in each of which no letter was seen are no hexadecimal ones."""
+_FAST = 5
+"""A number that moves slowly never goes farther from press to press."""
+
+
+def is_open(column: Sequence[str]) -> bool:
+    """Whether another press would tell what may stand here: two digits, or hexadecimal ones."""
+    if len(set(column)) < len(column) or not 3 <= len(column) < _HEXADECIMAL:
+        return False
+    if {len(text) for text in column} != {2} or not "".join(column).isalnum():
+        return False
+    if "".join(column).isdecimal():
+        numbers = [int(text) for text in column]
+        return any(abs(b - a) > _FAST for a, b in pairwise(numbers))
+    return "".join(column).isalpha()
+
+
 def beside_pattern(column: Sequence[str], point: str) -> str:
     """The pattern for decimals beside the value.
 
@@ -191,6 +209,9 @@ def _word(column: Sequence[str]) -> str | None:
     if is_hex and len(widths) == 1 and any(c.isdecimal() for c in "".join(column)):
         letters = "A-F" if "".join(column).upper() == "".join(column) else "a-f"
         return _moving(column, f"[0-9{letters}]")
+    if is_hex and len(widths) == 1 and len(set(column)) <= MOST_WORDS:
+        # Bytes that had letters only, so far.
+        return f"(?:{'|'.join(dict.fromkeys(column))})"
     runs = [re.findall("[0-9]+|[A-Za-z]+", text) for text in column]
     if len({tuple(run.isdecimal() for run in row) for row in runs}) == 1:
         parts = []

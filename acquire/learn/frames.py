@@ -14,7 +14,7 @@ from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
 from acquire.learn.judge import Judged, judge
 from acquire.learn.limits import Limits, of_number
 from acquire.learn.number import NumberAt
-from acquire.learn.press import About, Press
+from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import Proven, binary
 from acquire.learn.search import numbers
 from acquire.learn.twins import Twin, twin_of, without_twins
@@ -101,6 +101,9 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     found, shift = without_twins(numbers(data, shown), data)
     if not found:
         return Frames(Judged(None, ()), None, _varying(data))
+    if min(len(presses), len(set(shown))) < LEAST_PRESSES:
+        # Whatever there is left, another press is needed first.
+        return Frames(Judged(None, tuple(found)), None, _varying(data))
     judged = judge(
         found,
         data,

@@ -20,6 +20,7 @@ _LONGEST_RUN = 8
 MOST_VALUES = 4
 _FEW_BITS = 3
 _SIGN_VALUES = 2
+_MANY_VALUES = 8
 
 Said = tuple[int, int, int]
 """Place of a byte, a mask, and the bits beneath it."""
@@ -41,7 +42,8 @@ class Held(NamedTuple):
     `open` are those of other bytes that changed in some bits only, or had few values: those of
     `values`, which they are held to, or that went with the sign of the number: `signs`, each with
     what it is above and below zero. Another press may tell more of both. `twin` is where the
-    number stands once more.
+    number stands once more. `is_sign_open`: a byte that was always 0 would go on with the count,
+    but for that it may be the sign of numbers that were not shown.
     """
 
     masks: tuple[int, ...]
@@ -53,6 +55,7 @@ class Held(NamedTuple):
     values: Mapping[int, tuple[int, ...]]
     twin: Twin | None
     signs: tuple[tuple[int, int, int], ...] = ()
+    is_sign_open: bool = False
 
     def with_signs(self, frame: bytes, value: Decimal) -> bytes:
         """The frame with the bytes that go with the sign as they are beside a value."""
@@ -96,6 +99,8 @@ def held(
             still &= ~one.free
             counts[place] = one
         elif still < 0xFF and place not in number.places:
+            if _is_number(seen, still):
+                still = 0
             few = _few(seen, still)
             if few:
                 values[place] = few
@@ -106,9 +111,11 @@ def held(
     # Without a checksum a frame needs its first byte to begin with.
     taken = claimed | number.places | proof | (frozenset() if proof else frozenset((0,)))
     says_sign = number.type == "digits" or number.type.startswith("float")
-    count = count_of(
-        data, counts, taken, number.order, has_sign_byte=may_be_below and not (signed or says_sign)
-    )
+    has_sign_byte = may_be_below and not (signed or says_sign)
+    whole = count_of(data, counts, taken, number.order)
+    count = whole
+    if has_sign_byte:
+        count = count_of(data, counts, taken, number.order, has_sign_byte=True)
     own_count = count.places if count is not None else range(0)
     copies = _copies(data, count, counts)
     for place in (*own_count, *copies):
@@ -124,6 +131,7 @@ def held(
         {at: few for at, few in values.items() if at not in own_count},
         twin,
         tuple(signs),
+        count != whole,
     )
 
 
@@ -165,6 +173,15 @@ def _few(seen: Sequence[int], still: int) -> tuple[int, ...]:
     came_again = len(values) < len(seen)
     has_few_bits = (~still & 0xFF).bit_count() <= _FEW_BITS
     return values if len(values) <= MOST_VALUES and (came_again or has_few_bits) else ()
+
+
+def _is_number(seen: Sequence[int], still: int) -> bool:
+    """Whether a byte is a measured number of which one bit stayed by chance.
+
+    All bits above and below it moved, and no value is like another: nobody puts a flag there.
+    """
+    is_within = still.bit_count() == 1 and 0x01 < still < 0x80
+    return is_within and len(set(seen)) >= _MANY_VALUES
 
 
 def runs(

@@ -19,6 +19,8 @@ from acquire.learn.press import decimals_of
 
 _CHANGES = (0x00, 0x01, 0x02, 0x10, 0x31, 0x7F, 0x80, 0xFF)
 """What a byte may change to that is none of the number's."""
+MOST_TRIES = 300_000
+"""Numbers read and written before it gives up: some seconds."""
 _SPACE = 0x20
 _DIGITS = frozenset(b"0123456789")
 
@@ -32,6 +34,7 @@ class Judged(NamedTuple):
     `tell_above` and `tell_below`: a number above or below would tell the `rivals` apart; None where
     none of that side would. `tell_between` is one within what was shown, of another size than the
     numbers that were: several values of a frame, say, whose first bytes were alike so far.
+    `has_given_up`: there are so many `rivals` that not all were held against one another.
     """
 
     best: NumberAt | None
@@ -39,6 +42,23 @@ class Judged(NamedTuple):
     tell_above: Decimal | None = None
     tell_below: Decimal | None = None
     tell_between: Decimal | None = None
+    has_given_up: bool = False
+
+
+class _GaveUpError(Exception):
+    """Everything allowed was tried."""
+
+
+class _Tries:
+    """How much was tried so far, and how much may be."""
+
+    def __init__(self, most: int) -> None:
+        self._left = most
+
+    def spend(self) -> None:
+        self._left -= 1
+        if self._left < 0:
+            raise _GaveUpError
 
 
 def judge(
@@ -47,6 +67,8 @@ def judge(
     reach: tuple[Decimal, Decimal],
     shown: Sequence[Decimal],
     limits_of: Callable[[NumberAt], Limits],
+    *,
+    most_tries: int = MOST_TRIES,
 ) -> Judged:
     """What can be said of the explanations that are left.
 
@@ -62,14 +84,29 @@ def judge(
         found, key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.power)
     )
     above, below, between = _telling(order, base, numbers, shown)
-    for is_lenient in (False, True):
-        for best in order:
-            if best.minus is not None and not best.minus.is_proven:
-                continue
-            limits = limits_of(best)
-            others = [other for other in order if other != best]
-            if all(_covers(best, limits, o, base, constant, numbers, is_lenient) for o in others):
-                return Judged(best, tuple(order), tell_below=below if is_lenient else None)
+    tries = _Tries(most_tries)
+    # Whoever contradicted one explanation contradicts most others: it is asked first.
+    others = list(order)
+
+    def is_right(best: NumberAt, *, is_lenient: bool) -> bool:
+        limits = limits_of(best)
+        for place, other in enumerate(others):
+            if other is not best and not _covers(
+                best, limits, other, base, constant, numbers, is_lenient, tries
+            ):
+                others.insert(0, others.pop(place))
+                return False
+        return True
+
+    try:
+        for is_lenient in (False, True):
+            for best in order:
+                if best.minus is not None and not best.minus.is_proven:
+                    continue
+                if is_right(best, is_lenient=is_lenient):
+                    return Judged(best, tuple(order), tell_below=below if is_lenient else None)
+    except _GaveUpError:
+        return Judged(None, tuple(order), above, below, between, has_given_up=True)
     return Judged(None, tuple(order), above, below, between)
 
 
@@ -103,6 +140,7 @@ def _covers(
     constant: frozenset[int],
     numbers: Sequence[Decimal],
     is_lenient: bool,
+    tries: _Tries,
 ) -> bool:
     """Whether `best` reads whatever a meter by `other` can show.
 
@@ -113,6 +151,7 @@ def _covers(
     strange = best.places - other.places
     held = constant - best.places
     for value in numbers:
+        tries.spend()
         frame = other.write(value, base)
         if frame is None:
             continue
@@ -124,6 +163,7 @@ def _covers(
         if is_noise:
             continue
         for changed in _changed(frame, strange):
+            tries.spend()
             if _within(best, limits, changed) not in (value, None):
                 return False
     return True

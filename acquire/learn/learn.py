@@ -19,11 +19,10 @@ from acquire.learn.limits import of_text
 from acquire.learn.lines import LONGEST_LINE, Line, lines
 from acquire.learn.number import EXACT
 from acquire.learn.places import has_exponent, stands_as_text
-from acquire.learn.press import About, Press
+from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import Proven
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.told import (
-    LEAST_PRESSES,
     few,
     nothing,
     of_frame,
@@ -77,7 +76,8 @@ class Finding:
     tell them apart.
     `missing` is what a person must say: unit, geometry or band; `likely` what the bytes suggest.
     `unseen` are sentences on what no press has shown. `is_proof_open` and `is_state_open`: another
-    press would tell more of the checksum, or of bytes beside the number.
+    press would tell more of the checksum, or of bytes beside the number. `is_sign_open`: so would
+    whether its display goes below zero.
     """
 
     outcome: Outcome
@@ -93,6 +93,7 @@ class Finding:
     unseen: tuple[str, ...] = ()
     is_proof_open: bool = False
     is_state_open: bool = False
+    is_sign_open: bool = False
 
 
 def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
@@ -109,12 +110,14 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
         end = terminator(data)
         if end is not None:
             found = lines(presses, end, about.kind)
-            if found:
-                return _of_lines(found, end, presses, about, registry)
+            told = _of_lines(found, end, presses, about, registry) if found else None
+            # Some frames look like lines of Latin-1.
+            if told is not None and (told.outcome is not Outcome.NONE or _are_ascii(data)):
+                return told
             longest = max(len(line) for one in data for line in lines_of(one, end) or [b""])
             if longest > LONGEST_LINE:
                 return Finding(Outcome.NONE, (TOO_LONG.format(longest),))
-            if all(one.isascii() for one in data) and stands_as_text(presses, end):
+            if _are_ascii(data) and stands_as_text(presses, end):
                 return Finding(Outcome.NONE, (UNSAYABLE,))
         if has_exponent(presses):
             return Finding(Outcome.NONE, nothing(presses, ""))
@@ -180,7 +183,15 @@ def _of_lines(
     limits = of_text(about, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
     proved = _proved("line", text, presses, registry, believed, left, line.proven)
-    return replace(proved, unseen=unseen_in_line(line, limits), is_state_open=line.is_count_open)
+    return replace(
+        proved,
+        unseen=unseen_in_line(line, limits),
+        is_state_open=line.is_count_open or line.is_open,
+    )
+
+
+def _are_ascii(data: Sequence[bytes]) -> bool:
+    return all(one.isascii() for one in data)
 
 
 def _beyond(presses: Sequence[Press], about: About) -> str:
@@ -203,6 +214,11 @@ def _of_frames(
         return Finding(Outcome.MORE, few(len(presses), len(set(shown))), left)
     if frame is None:
         why = f"{len(left)} readings of the bytes give what was shown, and differ elsewhere"
+        if judged.has_given_up:
+            why = (
+                f"{len(left)} readings of the bytes give what was shown: so many that holding each "
+                "against all others was given up; a number with more digits leaves fewer"
+            )
         return Finding(
             Outcome.MORE, (why,), left, tell_above=judged.tell_above,
             tell_below=judged.tell_below, tell_between=judged.tell_between,
@@ -225,6 +241,7 @@ def _of_frames(
         tell_above=limits.most + step if limits.is_most_guessed else None,
         tell_below=-step if limits.is_below_unseen else None,
         is_state_open=bool(frame.held.open or frame.held.likely),
+        is_sign_open=frame.held.is_sign_open,
         unseen=unseen_in_frame(frame),
     )
 

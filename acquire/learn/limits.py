@@ -67,14 +67,16 @@ def of_number(
     full, empty = number.ends if is_proven else (None, None)
     step = EXACT.scaleb(Decimal(1), -number.power)
     bits = [number.half, number.proven(shown)] if is_proven and is_guessed else []
-    for top in (full, *bits):
+    # What its largest bits mean was shown by a number below zero as well.
+    far = max(map(abs, shown))
+    for top, largest in ((full, max(shown)), *((top, far) for top in bits)):
         # All ones, or all nines, is what many send for a number beyond the display.
-        if top is not None and max(shown) < top <= high:
+        if top is not None and largest < top <= high:
             high = min(high, top - step)
     if empty is not None and low <= empty < min(shown):
         low = empty + step
     if about.kind is Quantity.FORCE and is_guessed and about.least is None:
-        low = max(low, -high)
+        low = min(max(low, -high), *shown)
     has_sign = min(shown, default=Decimal(0)) < 0
     is_legible = number.type == "digits" or (number.type.startswith("float") and low_said(about))
     is_unseen = not has_sign and not is_legible

@@ -37,7 +37,8 @@ class Line:
     of which not all are known, `strange_units`; `channels` are tokens of geometries that are
     evident: in front of each value of the line, or at a place of their own. `evident_angle` is one
     that the line names, `likely_angle` a number that may be one. `is_count_open`: what is used as
-    the count may be a number that went up by chance. `has_again`: the number stands in it twice.
+    the count may be a number that went up by chance. `is_open`: more presses would tell what some
+    digits are. `has_again`: the number stands in it twice.
     `burst` is what a press consists of, or why that cannot be said.
     """
 
@@ -47,6 +48,7 @@ class Line:
     strange_units: tuple[str, ...]
     has_count: bool
     is_count_open: bool
+    is_open: bool
     has_again: bool
     channels: tuple[str, ...]
     proven: Proven
@@ -173,6 +175,7 @@ def _explain(
         parts.strange_units,
         parts.counted is not None,
         parts.counted is not None and not parts.counted.is_proven,
+        parts.is_open,
         parts.has_again,
         parts.channels,
         NONE_PROVEN,

@@ -70,9 +70,12 @@ class NumberAt:
     def needed(self, most: Decimal) -> frozenset[int]:
         """The places that it needs for numbers up to `most`, either way; of some types all."""
         base = {"uint": 256, "int": 256, "bcd": 100}.get(self.type.rstrip("0123456789"))
-        if base is None or self.decimals is not None or self.sign != "none":
+        # A sign in the top bit is in the highest byte; one in the last nibble is a digit more.
+        if base is None or self.decimals is not None or self.sign == "top-bit":
             return self.places
         steps, count = abs(EXACT.scaleb(most, self.power)), 1
+        if self.sign == "last-nibble":
+            steps *= 10
         while steps >= base**count and count < self.size:
             count += 1
         first = self.offset if self.order == "little" else self.end - count

@@ -6,12 +6,13 @@ import re
 from collections.abc import Sequence
 
 from acquire.learn.angles import Angles
-from acquire.learn.clock import clocks
+from acquire.learn.clock import clocks, is_clock_open
 from acquire.learn.column import (
     Column,
     Style,
     Token,
     is_constant,
+    is_open,
     literal,
     number_pattern,
     pattern,
@@ -65,7 +66,9 @@ class Parts:
         numbers = angles.before_values(point) if kind is Quantity.GLOSS else {}
         if angles_at is None and kind is Quantity.GLOSS and not numbers:
             angles_at = angles.changing()
-        moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
+        others = [c.texts if c.kind != "value" else ("",) for c in columns]
+        moving = clocks(others)
+        self.is_open = is_clock_open(others)
         taken = {*moving, *numbers} | (set() if angles_at is None else {angles_at[0]})
         self._counts = self._counted(columns, taken)
         parts: list[str | None] = []
@@ -92,6 +95,7 @@ class Parts:
                 parts.append(f"(?P<again>{number_pattern(column.texts, point)})")
             else:
                 own = gauge(columns, place, kind)
+                self.is_open |= own is None and is_open(column.texts)
                 parts.append(own or self._part(column, is_behind=place > len(before)))
         if len(self.unit_tokens) > 1:
             at = len(before)

@@ -13,6 +13,9 @@ from functools import cached_property
 from acquire.driverapi import Parity
 from acquire.model import Quantity
 
+LEAST_PRESSES = 3
+"""With as many different numbers."""
+
 _LIKELY: dict[Quantity, tuple[int, int]] = {
     # Common practice, no source: coated panels read up to about 100 GU, and no meter far below 0.
     Quantity.GLOSS: (-20, 200),

@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Sequence
 from decimal import Decimal
 
+from acquire.driverapi import Driver
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError
 from acquire.learn.frames import Frame
@@ -45,7 +46,13 @@ def _facts(
 ) -> list[list[Fact]]:
     """All that a fresh driver tells of presses that are far apart."""
     driver = registry.family(family).driver(tomllib.loads(profile), "the learned profile")
-    now = _START
+    return _told(driver, presses, _START)[0]
+
+
+def _told(
+    driver: Driver, presses: Sequence[bytes], now: Instant
+) -> tuple[list[list[Fact]], Instant]:
+    """What a driver tells of presses from a moment on, as newly connected, and when that ended."""
     driver.opening(now)
     facts: list[list[Fact]] = []
     for data in presses:
@@ -54,7 +61,7 @@ def _facts(
         now = _later(now)
         here += driver.feed(b"", now)
         facts.append(here)
-    return facts
+    return facts, now
 
 
 def faults(family: str, profile: str, presses: Sequence[Press], registry: Registry) -> list[str]:
@@ -121,6 +128,8 @@ def _unended(frame: Frame, profile: str, registry: Registry) -> list[str]:
     count, example = frame.held.counted, frame.example
     if count is None:
         return []
+    driver = registry.family("frame").driver(tomllib.loads(profile), "the learned profile")
+    now = _START
     found = []
     for bit in range(_LEAST_LEAP_BIT, 8 * count.size):
         own = slice(count.places[0], count.places[-1] + 1)
@@ -129,8 +138,9 @@ def _unended(frame: Frame, profile: str, registry: Registry) -> list[str]:
         data[own] = changed.to_bytes(count.size, count.order)
         for place in frame.held.copies:
             data[place] = data[count.lowest]
-        told = _facts("frame", profile, [example, _sealed(frame, bytes(data))], registry)[1]
-        if not any(isinstance(f, Notice) and f.kind is NoticeKind.POWER_UP for f in told):
+        facts, now = _told(driver, [example, _sealed(frame, bytes(data))], now)
+        driver.lost(now)
+        if not any(isinstance(f, Notice) and f.kind is NoticeKind.POWER_UP for f in facts[1]):
             found.append(f"a count that leaps to {changed} does not end the check")
     return found
 

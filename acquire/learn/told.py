@@ -11,11 +11,10 @@ from acquire.learn.frames import Frame
 from acquire.learn.limits import Limits
 from acquire.learn.lines import Line
 from acquire.learn.places import has_exponent
-from acquire.learn.press import About, Press
+from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import Proven, TextProof
 from acquire.wire import Proof
 
-LEAST_PRESSES = 3
 ALWAYS_UNSEEN = (
     "what it sends when it is switched on, re-adjusted, out of its range, or when a press fails: "
     "that is noise as long as it looks otherwise than a press that went well; add it to the "
@@ -154,6 +153,11 @@ def unseen_in_line(line: Line, limits: Limits) -> tuple[str, ...]:
         words.append(
             "whether the number that went up by one counts presses: it is used as their count, and "
             "if it is none every press ends the check; one more press shows which"
+        )
+    if line.is_open:
+        words.append(
+            "whether digits that changed are a time, or hexadecimal: what they have not been is "
+            "noise; a few more presses show it"
         )
     if "(?:" in line.pattern:
         words.append(

@@ -31,12 +31,13 @@ def without_twins(found: list[NumberAt], frames: Sequence[bytes]) -> tuple[list[
 
     0 where no number stands twice.
     """
+    known = set(found)
     for shift in range(1, len(frames[0])):
         pairs = [
             (one, other)
             for one in found
             if shift >= one.size
-            if (other := replace(one, offset=one.offset + shift)) in found
+            if (other := replace(one, offset=one.offset + shift)) in known
             if _is_same(one, shift, frames)
         ]
         if pairs:
@@ -45,7 +46,8 @@ def without_twins(found: list[NumberAt], frames: Sequence[bytes]) -> tuple[list[
             kept: dict[object, NumberAt] = {}
             for one in sorted(found, key=lambda one: one.offset):
                 kept.setdefault(_made_of(one, copied, shift), one)
-            return [one for one in found if one in kept.values()], shift
+            firsts = set(kept.values())
+            return [one for one in found if one in firsts], shift
     return found, 0
 
 

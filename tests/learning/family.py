@@ -88,6 +88,9 @@ def taught(
         if found.outcome is Outcome.SURE and above is not None and known.most is None:
             known = replace(known, most=display.most)
             continue
+        if found.is_sign_open and known.least is None:
+            known = replace(known, least=display.least)
+            continue
         is_open = found.is_proof_open or found.is_state_open
         if found.outcome is Outcome.SURE and not (is_open or can_tell):
             return found, presses

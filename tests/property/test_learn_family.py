@@ -1,6 +1,7 @@
 """Meters drawn at random are learned right, or nobody is sure of them; never sure and wrong.
 
-``python -m tests.learning`` draws many more.
+`tests.property.test_learn_family_more` has as many others; ``python -m tests.learning`` draws many
+more.
 """
 
 from __future__ import annotations
@@ -12,27 +13,14 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import Outcome
-from tests.learning.family import AGAIN, RIGHT, WRONG, draw, taught, tried, verdict
+from tests.learning.family import RIGHT, WRONG, draw, taught, verdict
+from tests.learning.goal import is_met
 
-METERS = range(20_000, 20_240)
+METERS = range(20_000, 20_250)
 
 
 def test_of_many_meters_nearly_all_are_learned_right_and_none_wrong() -> None:
-    outcomes, lines, needed = tried(METERS, Registry())
-    wrong = [line for line in lines if WRONG in line]
-    assert not wrong
-    learnable = [row for name, row in outcomes.items() if not name.startswith("hopeless")]
-    total = sum(row.total() for row in learnable)
-    right = sum(row[RIGHT] for row in learnable)
-    again = sum(row[AGAIN] for row in learnable)
-    # At once fewer than all are read: what no press has shown is held, and so a press that shows
-    # it is noise until it was taught, rather than a value that may be wrong.
-    assert right / total >= 0.93, "\n".join(lines)
-    assert (right + again) / total >= 0.98, "\n".join(lines)
-    # Three presses are enough of lines; of frames, where nothing is read that no press has shown,
-    # one more often is needed.
-    assert needed[3] + needed[4] > 0.7 * sum(needed.values())
-    assert sum(n for presses, n in needed.items() if presses > 6) < 0.15 * sum(needed.values())
+    is_met(METERS)
 
 
 def test_of_meters_that_cannot_be_learned_none_is_sure() -> None:

@@ -1,0 +1,140 @@
+"""What three presses leave open is asked for, and read once it was shown or said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+REGISTRY = Registry()
+GLOSS = About(Quantity.GLOSS, unit="gloss_unit", channel="60")
+FORCE = About(Quantity.FORCE, unit="newton")
+SHOWN = "91.4 45.2 12.0 33.3 71.8 60.1 8.4 27.9 55.0"
+
+
+def taught(sent: list[bytes], shown: str = SHOWN, about: About = GLOSS) -> Finding:
+    numbers = [Decimal(one) for one in shown.split()]
+    return learn([Press(*one) for one in zip(sent, numbers, strict=False)], about, REGISTRY)
+
+
+def read(found: Finding, data: bytes) -> list[str]:
+    assert found.outcome is Outcome.SURE, found.believed
+    (here,) = readings(found.family, found.profile, [data], REGISTRY)
+    return [str(reading.value) for reading in here]
+
+
+def lines(form: str, *places: str) -> list[bytes]:
+    shown = SHOWN.split()
+    return [f"{form.format(v=shown[i], x=x)}\r\n".encode() for i, x in enumerate(places)]
+
+
+TIMES = ("09:01:50", "09:02:35", "09:03:53", "09:04:10", "09:06:02")
+
+
+def test_a_time_between_the_signs_that_part_all_fields_is_one_after_five_presses() -> None:
+    open_ = taught(lines("{x}:R:{v}", *TIMES[:4]))
+    assert open_.is_state_open
+    assert any("a time" in line for line in open_.unseen)
+    assert read(open_, b"13:18:54:R:40.1\r\n") == []
+    found = taught(lines("{x}:R:{v}", *TIMES))
+    assert not found.is_state_open
+    assert read(found, b"13:18:54:R:40.1\r\n") == ["40.1"]
+
+
+@pytest.mark.parametrize(
+    ("places", "later"),
+    [
+        (("01:00:21", "01:00:21", "01:00:22", "01:00:22", "01:00:23"), "01:07:24"),
+        (("00:01:21", "00:02:35", "00:03:53", "00:04:10", "00:05:02"), "09:06:24"),
+        (("01:31:21", "01:32:75", "01:33:53", "01:34:10", "01:35:02"), "02:36:24"),
+        (("09:09:21", "08:10:35", "09:11:53", "08:12:10", "09:13:02"), "07:14:24"),
+    ],
+)
+def test_a_status_between_such_signs_is_none(places: tuple[str, ...], later: str) -> None:
+    found = taught(lines("{x}:R:{v}", *places))
+    assert read(found, f"{later}:R:40.1\r\n".encode()) == []
+
+
+def test_two_digits_that_leap_may_be_hexadecimal_until_six_presses() -> None:
+    found = taught(lines("{v},{x}", "07", "22", "11"))
+    assert found.is_state_open
+    assert any("hexadecimal" in line for line in found.unseen)
+    assert read(found, b"33.3,8A\r\n") == []
+    taught_more = taught(lines("{v},{x}", "07", "22", "11", "8A"))
+    assert read(taught_more, b"33.3,FC\r\n") == ["33.3"]
+    digits = taught(lines("{v},{x}", "07", "22", "11", "96", "40", "53"))
+    assert not digits.is_state_open
+    assert read(digits, b"33.3,8A\r\n") == []
+
+
+def test_hexadecimal_digits_that_were_letters_only_are_held_and_another_press_is_asked_for() -> (
+    None
+):
+    found = taught(lines("{v},{x}", "CB", "CC", "BF"))
+    assert found.is_state_open
+    assert read(found, b"33.3,BF\r\n") == ["33.3"]
+    assert read(found, b"33.3,A7\r\n") == []
+    assert read(taught(lines("{v},{x}", "CB", "CC", "BF", "A7")), b"33.3,07\r\n") == ["33.3"]
+
+
+def frame(count: int, shown: str) -> bytes:
+    return b"\xa5\x9e\x00" + bytes([count, int(Decimal(shown) * 10)]) + b"\x03"
+
+
+def test_whether_the_display_goes_below_zero_tells_what_zeros_beside_the_count_are() -> None:
+    shown = "7.6 18.7 15.5 0.6"
+    sent = [frame(n, v) for n, v in enumerate(shown.split(), 1)]
+    far = b"\xa5\x9e\x01\x02\x50\x03"
+    most = replace(FORCE, most=Decimal(20))
+    open_ = taught(sent, shown, most)
+    assert open_.is_sign_open
+    assert read(open_, far) == []
+    said = taught(sent, shown, replace(most, least=Decimal(0)))
+    assert not said.is_sign_open
+    assert read(said, far) == ["8.0"]
+
+
+def test_the_byte_above_packed_decimals_with_a_sign_digit_is_the_counts() -> None:
+    shown = "7.4 -12.3 -18.9 5.6"
+    codes = ("00 07 4C", "00 12 3D", "00 18 9D", "00 05 6C")
+    sent = [b"\x55\x02" + bytes([n]) + bytes.fromhex(c) for n, c in enumerate(codes, 1)]
+    found = taught(sent, shown, replace(FORCE, most=Decimal(20), least=Decimal(-20)))
+    assert 'count = { offset = 2, type = "uint16", order = "little" }' in found.profile
+
+
+def test_the_largest_number_shown_may_be_one_below_zero() -> None:
+    shown = "-32 -39 -12"
+    codes = ("32 80", "39 80", "12 80")
+    sent = [b"\xaa\x02" + bytes([0xE4 + n]) + bytes.fromhex(c) for n, c in enumerate(codes, 1)]
+    found = taught(sent, shown, FORCE)
+    assert read(found, b"\xaa\x02\xe8\x39\x80") == ["-39"]
+
+
+def test_a_bit_within_a_byte_of_which_all_others_move_is_held_for_eight_presses_only() -> None:
+    moving = (0x16, 0x07, 0x5B, 0x4A, 0xC7, 0x9B, 0x32, 0xEE, 0x2F)
+    values = [Decimal(v) for v in SHOWN.split()]
+    sent = [
+        b"\xa5\x40" + bytes([at]) + int(v * 10).to_bytes(2, "big") + b"\x53"
+        for at, v in zip(moving, values, strict=True)
+    ]
+    other = b"\xa5\x40\x91\x01\x4d\x53"
+    said = replace(GLOSS, least=Decimal(0), most=Decimal(120))
+    assert read(taught(sent[:7], about=said), other) == []
+    assert read(taught(sent, about=said), other) == ["33.3"]
+    # The one at the top may well be a flag.
+    flagged = [one[:2] + bytes([one[2] & 0x7F | 0x80]) + one[3:] for one in sent]
+    assert read(taught(flagged, about=said), other[:2] + b"\x11" + other[3:]) == []
+
+
+def test_frames_that_look_like_lines_of_latin_1_are_frames() -> None:
+    shown = "34 13 30"
+    sent = [b"\x7e\xaa\x00  " + v.encode() + b"\x00" for v in shown.split()]
+    found = taught(sent, shown, replace(FORCE, most=Decimal(50)))
+    assert found.family == "frame"
+    assert read(found, b"\x7e\xaa\x00  42\x00") == ["42"]

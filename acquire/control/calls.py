@@ -11,7 +11,9 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
+from acquire.control.arguments import Remark, Word, whole
 from acquire.control.names import HELLO, STATUS, STOP, TAKE, TYPE, WATCH
+from acquire.control.work_calls import CALLS as WORK_CALLS
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.recorder import Act
@@ -26,18 +28,8 @@ class Nothing(Schema):
     """A call without arguments."""
 
 
-def _whole(value: str) -> str:
-    try:
-        value.encode()
-    except UnicodeEncodeError:
-        raise ValueError("text without half characters") from None
-    return value
-
-
 Number = Annotated[int, Field(ge=1, le=2**53)]
 Replicate = Annotated[int, Field(ge=1, le=1_000_000)]
-Word = Annotated[str, Field(max_length=200), AfterValidator(_whole)]
-Remark = Annotated[str, Field(max_length=20_000), AfterValidator(_whole)]
 
 
 class OfInstrument(Schema):
@@ -60,17 +52,17 @@ class ClimateEntry(Schema):
 
 
 class BeginRun(Schema):
-    text: Annotated[str, Field(max_length=1_000_000), AfterValidator(_whole)]
-    source: Annotated[str, Field(max_length=4096), AfterValidator(_whole)]
+    text: Annotated[str, Field(max_length=1_000_000), AfterValidator(whole)]
+    source: Annotated[str, Field(max_length=4096), AfterValidator(whole)]
     measure: Word | None = None
     stage: Word
     instrument: Word
 
 
 class KeepTrial(Schema):
-    text: Annotated[str, Field(max_length=1_000_000), AfterValidator(_whole)]
-    source: Annotated[str, Field(max_length=4096), AfterValidator(_whole)]
-    key: Annotated[str, Field(max_length=1_000_000), AfterValidator(_whole)] = ""
+    text: Annotated[str, Field(max_length=1_000_000), AfterValidator(whole)]
+    source: Annotated[str, Field(max_length=4096), AfterValidator(whole)]
+    key: Annotated[str, Field(max_length=1_000_000), AfterValidator(whole)] = ""
 
 
 class OpenKey(Schema):
@@ -163,6 +155,7 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
         CloseTrial,
         lambda a, c: lambda at: a.trials.close(c.trial, False, c.why, at),
     ),
+    **WORK_CALLS,
     "begin_run": (BeginRun, _begin_run),
     "resume_run": (Nothing, lambda a, _: a.runs.resume),
     "skip": (Nothing, lambda a, _: a.runs.skip),

@@ -9,17 +9,21 @@ from __future__ import annotations
 
 from acquire.errors import NotFound, Refused
 from acquire.model import EndReason, Instant
+from acquire.pipeline.application_acts import ApplicationActs
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.check_acts import CheckActs
 from acquire.pipeline.climate_acts import ClimateActs
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.outlook import Outlook
+from acquire.pipeline.photo_acts import PhotoActs
+from acquire.pipeline.rating_acts import RatingActs
 from acquire.pipeline.reading_acts import ReadingActs
 from acquire.pipeline.run_acts import RunActs
 from acquire.pipeline.status import status
 from acquire.pipeline.suspects import LatestSuspects
 from acquire.pipeline.target_list import no_trial
 from acquire.pipeline.trial_acts import TrialActs
+from acquire.pipeline.wash_acts import WashActs
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from acquire.store.rows import Row
@@ -36,6 +40,10 @@ class Acts:
         self.readings = ReadingActs(desk)
         self.climate = ClimateActs(desk)
         self.trials = TrialActs(desk)
+        self.applications = ApplicationActs(desk)
+        self.washes = WashActs(desk)
+        self.ratings = RatingActs(desk)
+        self.photos = PhotoActs(desk)
         self._suspects = LatestSuspects(desk)
         self._outlook = Outlook(desk)
 

@@ -57,8 +57,8 @@ class ApplicationRow(NamedTuple):
 class WashRow(NamedTuple):
     """Zones were washed so many times more; less than none corrects a count, with the reason.
 
-    `zones` are ids with commas between; empty for all of the plan. `counted_by` is typed, or the
-    instrument whose reading `reading_id` counted it.
+    `zones` are ids with commas between, those of the plan of then. `counted_by` is typed, key, or
+    the instrument whose reading `reading_id` counted it.
     """
 
     id: int

@@ -23,6 +23,15 @@ from acquire.store.work_rows import (
 UNSEALED = "unsealed"
 
 
+_LOOKED_AT = """
+SELECT q.zone, q.stage FROM trial AS t JOIN run AS r ON r.trial_id = t.id
+JOIN reading AS q ON q.run_id = r.id
+WHERE t.trial = ?1 AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = q.id)
+UNION SELECT a.zone, a.stage FROM assignment AS a JOIN run AS r ON r.id = a.run_id
+JOIN trial AS t ON t.id = r.trial_id
+WHERE t.trial = ?1 AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = a.reading_id)
+UNION SELECT zone, stage FROM rating WHERE trial = ?1 AND zone <> ''"""
+
 Query = Callable[[str, Sequence[object]], list[sqlite3.Row]]
 """`StoreWriter.query` at the desk, `StoreReader.rows` elsewhere."""
 
@@ -70,6 +79,19 @@ class Worked:
 
     def ratings(self, trial: str) -> list[RatingRow]:
         return [RatingRow(*row) for row in self._of("rating", trial)]
+
+    def looked_at(self, trial: str) -> list[tuple[str, str]]:
+        """(zone, stage) pairs with a reading that is not void, or with a rating."""
+        return [(row["zone"], row["stage"]) for row in self._query(_LOOKED_AT, (trial,))]
+
+    def latest_work_utc_ns(self) -> int | None:
+        """When something was applied or washed last."""
+        (row,) = self._query(
+            "SELECT max((SELECT coalesce(max(at_utc_ns), -1) FROM application), "
+            "(SELECT coalesce(max(at_utc_ns), -1) FROM wash)) AS at_utc_ns",
+            (),
+        )
+        return None if row["at_utc_ns"] < 0 else int(row["at_utc_ns"])
 
     def photos(self, trial: str) -> list[PhotoRow]:
         return [PhotoRow(*row) for row in self._of("photo", trial)]

@@ -59,6 +59,25 @@ SENSIBLE: dict[str, Make] = {
     "unseal": lambda c: {"trial": c.choice(("gelcoat", "free")), "who": "Ada", "why": "done"},
     "close_trial": lambda c: {"trial": c.choice(("gelcoat", "free", "x")), "why": "done"},
     "reopen_trial": lambda c: {"trial": c.choice(("gelcoat", "free"))},
+    "wash": lambda c: {
+        "trial": c.choice(("gelcoat", "x")), "zones": c.choice(([], ["A1"], ["Z9"])),
+        "washes": c.choice((1, 5)), "by_key": True,
+    },
+    "correct_washes": lambda c: {
+        "trial": "gelcoat", "zones": ["A1"], "washes": c.choice((-1, 1)), "reason": "pressed twice",
+    },
+    "apply": lambda c: {
+        "trial": "gelcoat", "zones": c.choice((["A1"], ["A2"], [])), "treatment": "brine",
+        "amount": "4 ml", "haze_minutes": 3,
+    },
+    "rate": lambda c: {
+        "trial": "gelcoat", "scale": "water", "stage": "cured", "zone": "A1", "rater": "Ada",
+        "step": c.choice((1, 9)),
+    },
+    "photo": lambda c: {
+        "trial": c.choice(("gelcoat", "x")), "zone": "A1", "path": "a1.jpg", "sha256": "0" * 64,
+        "size_bytes": 1,
+    },
     "resume_run": _nothing,
     "skip": _nothing,
     "back": _nothing,

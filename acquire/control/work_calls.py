@@ -1,0 +1,108 @@
+"""The calls of the work beside readings: what was applied, washed, rated, photographed.
+
+Schemas of their arguments and the acts that they become; `acquire.control.calls` has them in its
+table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, Field
+
+from acquire.control.arguments import Remark, Word, whole
+from acquire.pipeline.acts import Acts
+from acquire.pipeline.recorder import Act
+from acquire.pipeline.wash_acts import MOST_WASHES
+from acquire.schema import Number as Figure
+from acquire.schema import Schema
+from acquire.trial.washes import KEY, TYPED
+
+MOST_ZONES = 500
+
+Zones = Annotated[list[Word], Field(max_length=MOST_ZONES)]
+"""Zones of the plan; none for all of them."""
+
+
+class Wash(Schema):
+    trial: Word
+    zones: Zones = Field(default_factory=list)
+    washes: Annotated[int, Field(ge=1, le=MOST_WASHES)] = 1
+    by_key: bool = False
+
+
+class CorrectWashes(Schema):
+    trial: Word
+    zones: Zones = Field(default_factory=list)
+    washes: Annotated[int, Field(ge=-MOST_WASHES, le=MOST_WASHES)]
+    reason: Remark
+
+
+class Apply(Schema):
+    trial: Word
+    zones: Zones = Field(default_factory=list)
+    treatment: Word = ""
+    amount: Word = ""
+    haze_minutes: Annotated[Figure, Field(ge=0, le=100_000)] | None = None
+    applied_utc_ns: Annotated[int, Field(ge=0, le=2**62)] | None = None
+    text: Remark = ""
+
+
+class Rate(Schema):
+    trial: Word
+    scale: Word
+    stage: Word = ""
+    zone: Word = ""
+    treatment: Word = ""
+    rater: Word
+    step: Annotated[int, Field(ge=1, le=1000)]
+    reason: Remark = ""
+
+
+class Photo(Schema):
+    trial: Word
+    stage: Word = ""
+    zone: Word = ""
+    path: Annotated[str, Field(min_length=1, max_length=4096), AfterValidator(whole)]
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}\Z")]
+    size_bytes: Annotated[int, Field(ge=0, le=2**62)]
+    text: Remark = ""
+
+
+def wash(acts: Acts, call: Wash) -> Act:
+    by = KEY if call.by_key else TYPED
+    return lambda at: acts.washes.count(call.trial, call.zones, call.washes, by, at)
+
+
+def correct_washes(acts: Acts, call: CorrectWashes) -> Act:
+    return lambda at: acts.washes.correct(call.trial, call.zones, call.washes, call.reason, at)
+
+
+def apply(acts: Acts, call: Apply) -> Act:
+    return lambda at: acts.applications.apply(
+        call.trial, call.zones, call.treatment, call.amount, call.haze_minutes,
+        call.applied_utc_ns, call.text, at,
+    )  # fmt: skip
+
+
+def rate(acts: Acts, call: Rate) -> Act:
+    return lambda at: acts.ratings.rate(
+        call.trial, call.scale, call.stage, call.zone, call.treatment, call.rater, call.step,
+        call.reason, at,
+    )  # fmt: skip
+
+
+def photo(acts: Acts, call: Photo) -> Act:
+    return lambda at: acts.photos.keep(
+        call.trial, call.stage, call.zone, call.path, call.sha256, call.size_bytes, call.text, at
+    )
+
+
+CALLS: dict[str, tuple[type[Schema], Callable[[Acts, Any], Act]]] = {
+    "wash": (Wash, wash),
+    "correct_washes": (CorrectWashes, correct_washes),
+    "apply": (Apply, apply),
+    "rate": (Rate, rate),
+    "photo": (Photo, photo),
+}

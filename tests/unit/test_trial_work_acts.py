@@ -1,0 +1,220 @@
+"""Washes, applications, ratings and photos as they are asked for at the desk."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import NotFound, Refused, SettingsError
+from acquire.settings import parse_plan
+from acquire.trial.key import digest_of, key_text
+from acquire.trial.washes import counts_of
+from tests.unit.worked_yard import PLAN, WorkedYard
+
+NS = 1_000_000_000
+KEY = key_text("quay-1", {"tern": "Grebe wax"}, bytes(16))
+BLIND = PLAN.replace("[panel]", f'[trial.blind]\nkey = "{digest_of(KEY)}"\n\n[panel]')
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[WorkedYard]:
+    found = WorkedYard(tmp_path)
+    yield found
+    found.close()
+
+
+def counts(yard: WorkedYard) -> list[int]:
+    return list(counts_of(parse_plan(PLAN, "t"), yard.washes()).values())
+
+
+# -- washes ---------------------------------------------------------------------------------------
+
+
+def test_zones_that_are_washed_together_share_their_washes(yard: WorkedYard) -> None:
+    reply = yard.call("wash", trial="quay-1", washes=3)
+    assert reply["counts"] == {"A1": 3, "A2": 3, "A3": 3}
+    assert yard.call("wash", trial="quay-1", zones=["A3", "A1"])["counts"] == {
+        "A1": 4, "A2": 3, "A3": 4,
+    }  # fmt: skip
+    # Which zones those are is in the row itself, whatever a later plan has.
+    assert [w.zones for w in yard.washes()] == ["A1,A2,A3", "A1,A3"]
+
+
+def test_it_is_told_which_checkpoint_a_wash_led_to_or_past(yard: WorkedYard) -> None:
+    assert yard.call("wash", trial="quay-1", washes=4)["next"] == {"stage": "wash-5", "washes": 5}
+    reply = yard.call("wash", trial="quay-1")
+    (came,) = reply["reached"]
+    assert (came["stage"], came["zones"], came["is_past"]) == ("wash-5", ["A1", "A2", "A3"], False)
+    assert reply["next"] == {"stage": "wash-10", "washes": 10}
+    past = yard.call("wash", trial="quay-1", washes=6)
+    assert [(c["stage"], c["is_past"], c["unread"]) for c in past["reached"]] == [
+        ("wash-10", True, ["A1", "A2", "A3"])
+    ]
+    assert past["next"] is None
+
+
+def test_a_count_is_put_right_by_a_row_with_a_reason_and_never_below_zero(yard: WorkedYard) -> None:
+    yard.call("wash", trial="quay-1", washes=2)
+    with pytest.raises(Refused, match="not corrected"):
+        yard.call("correct_washes", trial="quay-1", washes=-1, reason=" ")
+    yard.call("correct_washes", trial="quay-1", zones=["A2"], washes=-2, reason="A2 was covered")
+    assert counts(yard) == [2, 0, 2]
+    with pytest.raises(Refused) as caught:
+        yard.call("correct_washes", trial="quay-1", washes=-1, reason="pressed twice")
+    assert caught.value.reason == "below zero"
+    # Refused whole: no zone of those that were named is changed.
+    assert counts(yard) == [2, 0, 2]
+
+
+def test_a_count_stays_at_or_above_a_stage_that_was_looked_at(yard: WorkedYard) -> None:
+    yard.call("wash", trial="quay-1", washes=6)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("wash-5", text=PLAN)
+    yard.press("shore", "80.0")
+    with pytest.raises(Refused) as caught:
+        yard.call("correct_washes", trial="quay-1", zones=["A1"], washes=-2, reason="miscounted")
+    assert caught.value.reason == "below what was looked at"
+    assert "wash-5" in caught.value.wanted
+    yard.call("correct_washes", trial="quay-1", zones=["A1"], washes=-1, reason="miscounted")
+    yard.call("correct_washes", trial="quay-1", zones=["A3"], washes=-6, reason="not washed")
+    assert counts(yard) == [5, 6, 0]
+
+
+def test_washes_beyond_any_plan_are_refused_and_take_no_number(yard: WorkedYard) -> None:
+    yard.call("wash", trial="quay-1", washes=1_000_000)
+    with pytest.raises(Refused, match="not counted"):
+        yard.call("wash", trial="quay-1")
+    yard.call("correct_washes", trial="quay-1", washes=-1, reason="a slip")
+    assert [w.id for w in yard.washes()] == [1, 2]
+
+
+def test_nothing_is_washed_of_a_trial_that_is_closed_or_not_there(yard: WorkedYard) -> None:
+    with pytest.raises(NotFound):
+        yard.call("wash", trial="quay-2")
+    with pytest.raises(NotFound, match="no zone 'Z9'"):
+        yard.call("wash", trial="quay-1", zones=["Z9"])
+    yard.call("close_trial", trial="quay-1", why="done")
+    with pytest.raises(Refused, match="is closed"):
+        yard.call("wash", trial="quay-1")
+
+
+def test_washes_outlive_a_kill_of_the_daemon(yard: WorkedYard) -> None:
+    yard.call("wash", trial="quay-1", by_key=True)
+    yard.restart()
+    yard.call("wash", trial="quay-1", by_key=True)
+    assert counts(yard) == [2, 2, 2]
+    assert {w.counted_by for w in yard.washes()} == {"key"}
+
+
+def test_cautions_come_once_a_sitting(yard: WorkedYard) -> None:
+    assert "Wash place" in str(yard.call("wash", trial="quay-1")["cautions"])
+    assert "cautions" not in yard.call("wash", trial="quay-1")
+    assert "cautions" not in yard.call("apply", trial="quay-1", zones=["A1"])
+
+
+# -- applications ---------------------------------------------------------------------------------
+
+
+def test_a_product_is_put_on_all_its_zones_and_a_second_time_is_a_second_coat(
+    yard: WorkedYard,
+) -> None:
+    yard.call("apply", trial="quay-1", treatment="tern", amount="4 ml", haze_minutes=2.5)
+    reply = yard.call("apply", trial="quay-1", zones=["A1"], text="thin")
+    assert reply["coats"] == {"A1": 2}
+    rows = yard.shelf.worked.applications("quay-1")
+    assert [(a.zone, a.amount, a.haze_minutes, a.text) for a in rows] == [
+        ("A1", "4 ml", "2.5", ""), ("A3", "4 ml", "2.5", ""), ("A1", "", None, "thin"),
+    ]  # fmt: skip
+
+
+def test_the_control_stays_untreated_and_zones_have_what_the_plan_says(yard: WorkedYard) -> None:
+    for arguments, reason in (
+        ({"zones": ["A2"]}, "the control"),
+        ({"zones": []}, "no zone"),
+        ({"zones": ["A1"], "treatment": "none"}, "another treatment"),
+        ({"zones": ["A1"], "applied_utc_ns": 2**62}, "not done yet"),
+    ):
+        with pytest.raises(Refused) as caught:
+            yard.call("apply", arguments, trial="quay-1")
+        assert caught.value.reason == reason
+    with pytest.raises(NotFound, match="no treatment"):
+        yard.call("apply", trial="quay-1", treatment="gull")
+    assert yard.shelf.worked.applications("quay-1") == []
+
+
+def test_zones_that_were_never_read_bare_are_named_when_a_product_goes_on(yard: WorkedYard) -> None:
+    assert yard.call("apply", trial="quay-1", zones=["A1"])["not_read_bare"] == ["A1"]
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare", text=PLAN)
+    yard.press("shore", "80.0")
+    assert yard.call("apply", trial="quay-1", zones=["A1"])["not_read_bare"] == []
+
+
+# -- ratings --------------------------------------------------------------------------------------
+
+
+def rate(yard: WorkedYard, step: int, rater: str = "Ada", **more: object) -> dict[str, object]:
+    of = {"scale": "water", "stage": "applied", "zone": "A1"}
+    return yard.call("rate", {**of, **more}, trial="quay-1", rater=rater, step=step)
+
+
+def test_another_rating_of_the_same_thing_needs_a_reason_and_both_stay(yard: WorkedYard) -> None:
+    assert rate(yard, 3)["words"] == "3 of 3: round drops"
+    with pytest.raises(Refused) as caught:
+        rate(yard, 2)
+    assert caught.value.reason == "rated already"
+    reply = rate(yard, 2, rater=" ada ", reason="looked at the wrong zone")
+    assert (reply["before"], reply["rater"]) == ("3 of 3: round drops", "Ada")
+    rate(yard, 1, rater="Bea")
+    assert [(r.rater, r.step, r.treatment) for r in yard.shelf.worked.ratings("quay-1")] == [
+        ("Ada", 3, "tern"), ("Ada", 2, "tern"), ("Bea", 1, "tern"),
+    ]  # fmt: skip
+
+
+def test_a_product_is_rated_once_and_the_control_is_none(yard: WorkedYard) -> None:
+    removal = {"scale": "removal", "stage": "", "zone": ""}
+    rate(yard, 3, **removal, treatment="tern")
+    for more in ({"treatment": "none"}, {"treatment": "tern", "zone": "A1"}, {}):
+        with pytest.raises(Refused):
+            rate(yard, 3, **{**removal, **more})
+
+
+def test_ratings_off_the_scale_or_the_stage_are_refused(yard: WorkedYard) -> None:
+    for arguments in (
+        {"step": 4}, {"step": 1, "stage": "bare"}, {"step": 1, "zone": "Z9"},
+        {"step": 1, "rater": " "}, {"step": 1, "treatment": "none"},
+    ):  # fmt: skip
+        with pytest.raises(Refused):
+            rate(yard, **arguments)  # type: ignore[arg-type]
+    with pytest.raises(NotFound):
+        rate(yard, 1, scale="smell")
+    with pytest.raises(SettingsError):
+        rate(yard, 0)
+
+
+def test_a_rater_who_saw_the_key_is_not_blind_nor_is_anybody_after_unsealing(
+    tmp_path: Path,
+) -> None:
+    yard = WorkedYard(tmp_path, BLIND, KEY)
+    yard.call("show_key", trial="quay-1", who="Bea", why="puts the products on")
+    assert rate(yard, 3, rater="Ada")["is_blind"] is True
+    assert rate(yard, 3, rater="BEA")["is_blind"] is False
+    yard.call("unseal", trial="quay-1", who="Ada", why="")
+    assert rate(yard, 3, rater="Ada", zone="A3")["is_blind"] is False
+    yard.close()
+
+
+# -- photos ---------------------------------------------------------------------------------------
+
+
+def test_a_photo_is_kept_by_path_and_hash(yard: WorkedYard) -> None:
+    of = {"trial": "quay-1", "path": "a1.jpg", "sha256": "0" * 64, "size_bytes": 9}
+    assert yard.call("photo", of, zone="A1", stage="applied")["is_known"] is False
+    assert yard.call("photo", of)["is_known"] is True
+    for wrong in ({"zone": "Z9"}, {"stage": "later"}):
+        with pytest.raises(NotFound):
+            yard.call("photo", of, **wrong)

@@ -75,6 +75,7 @@ SECTIONS = {
         "trial": Entry("acquire.cli.trial:trial", "Look through a trial file."),
         "results": Entry("acquire.cli.standings:results", "Show who is better, and how sure."),
         "report": Entry("acquire.cli.results:report", "Write the page of a trial's results."),
+        "figures": Entry("acquire.cli.figures:figures", "Write the figures of a trial's page."),
         "proof": Entry("acquire.cli.proof:proof", "Follow a reading back to its bytes."),
         "tape": Entry("acquire.cli.tape:tape", "List, show and cut the recorded bytes."),
         "replay": Entry("acquire.cli.replay:replay", "Play a tape against the day it was made."),

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from acquire.report.export import Sink
 
 FORMS = ("csv", "jsonl")
+MARKDOWN = (".md", ".markdown")
+FIGURE_MM = 170
+"""As wide as the text of a page of A4."""
 
 
 @click.command()
@@ -26,26 +29,42 @@ FORMS = ("csv", "jsonl")
     "--out",
     type=click.Path(dir_okay=False, path_type=Path),
     metavar="PATH",
-    help="Where the page goes (default: TRIAL.html here).",
+    help="Where it goes (default: TRIAL.html here). An ending of .md gives Markdown.",
 )
+@click.option("--markdown", is_flag=True, help="Markdown in the place of a page, as TRIAL.md here.")
 @bench_option
-def report(trial: str, out: Path | None, bench: Path | None) -> int:
+def report(trial: str, out: Path | None, markdown: bool, bench: Path | None) -> int:
     """Write the results of a trial as one page that needs no network.
 
     May be used at any time, also while the daemon records; it shows what is stored so far.
+
+    As Markdown it says the same, with its figures as files in a folder beside it.
 
     What it rests on is held against its seals; the page says so if a row was changed later. Exit
     status 1 then.
 
     \b
     Example:  coatbench report gelcoat-1 --out results.html
-    Next:     open the page in a browser; coatbench export gives the readings themselves.
+              coatbench report gelcoat-1 --out results.md
+    Next:     open the page in a browser; coatbench figures gives its drawings, coatbench package
+              all that it rests on.
     """
     from acquire.report import write_report  # noqa: PLC0415 - slow
 
     store = store_of(bench)
+    if markdown or (out is not None and out.suffix.lower() in MARKDOWN):
+        return _markdown(store, trial, out or Path(f"{trial}.md"))
     written = write_report(store, trial, out or Path(f"{trial}.html"))
     say([f"written: {written}"])
+    return fits(store, trial)
+
+
+def _markdown(store: Path, trial: str, out: Path) -> int:
+    from acquire.report.markdown.report import write_markdown  # noqa: PLC0415 - slow
+    from acquire.report.plots.paper import Paper  # noqa: PLC0415
+
+    folder = write_markdown(store, trial, out, Paper.of_mm(FIGURE_MM))
+    say([f"written: {out}, with its figures in {folder}"])
     return fits(store, trial)
 
 

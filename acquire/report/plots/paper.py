@@ -14,9 +14,9 @@ SCREEN_WIDTH = 400
 PIXEL_MM = 0.2258
 """Of a printed drawing: its small text of 12.5 pixels is 8 points high (1 point: 25.4 mm / 72)."""
 
-LEAST_WIDTH_MM, MOST_WIDTH_MM = 80, 600
+LEAST_WIDTH_MM, MOST_WIDTH_MM = 90, 600
 LEAST_HEIGHT_MM, MOST_HEIGHT_MM = 40, 1000
-"""On less the words of a strip do not fit; on more nobody prints."""
+"""A narrower one than the screen's has no room for its words; on a larger one nobody prints."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,8 +78,8 @@ def _recipe(plan: Plan) -> list[str]:
 def _blind(plan: Plan) -> list[str]:
     return [
         "# Products are hidden: treatments are codes. Which is which says a key that is sealed in",
-        "# the store of the bench; this is its SHA-256. coatbench trial key tells it to the one who",
-        "# puts the products on, coatbench trial unseal to everybody. Both are recorded.",
+        "# the store of the bench; this is its SHA-256. coatbench trial key tells it to the one",
+        "# who puts the products on, coatbench trial unseal to everybody. Both are recorded.",
         "[trial.blind]",
         f"key = {quoted(plan.key_digest)}",
     ]

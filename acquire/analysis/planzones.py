@@ -1,0 +1,96 @@
+"""How many zones a product and readings a zone a comparison needs. Pure; any thread.
+
+With several zones a side their own spread decides (`acquire.analysis.zones`): the change of a zone
+varies by how zones differ from each other and by the scatter of its two means of n readings, so a
+side of z zones has the standard uncertainty sqrt((s_zone^2 + 2 s^2/n) / z) with z - 1 degrees of
+freedom, and the difference of two sides is shown by the limit that will decide. With one zone a
+side the readings alone decide (`acquire.analysis.planning`), for a statement about these zones.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from acquire.analysis.planning import POWER, net_change_seen
+from acquire.analysis.reach import reach_of, shared_level
+from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
+
+FEWEST_ZONES, MOST_ZONES = 2, 12
+FEWEST_READINGS, MOST_READINGS = 3, 20
+"""Between which a proposal is looked for; a plan may have fewer and more. Our choice: one zone
+says nothing of zones, two readings leave no odd one out, and beyond these sizes it is work for
+weeks."""
+ZONE_COSTS = 5
+"""Readings that a zone more is worth, for it has to be prepared, treated and washed. Our choice."""
+
+
+class Proposal(NamedTuple):
+    """So many zones a product and readings a zone and stage, and the net change that they show.
+
+    `is_enough` says whether that is as small as was wanted; None where nothing was wanted.
+    """
+
+    zones: int
+    readings: int
+    seen: float | None
+    is_enough: bool | None
+
+
+def zones_seen(
+    sd: float, zone_sd: float, readings: int, zones: int, treatments: int, nu: float | None = None
+) -> float | None:
+    """The net change that so many zones a side show in 80 of 100 repeats, in the unit of `sd`.
+
+    `treatments` are compared with the control at once. None where one zone was read once and no
+    study (with `nu` degrees of freedom) knows its scatter. ValueError below one of anything.
+    """
+    if min(readings, zones, treatments) < 1:
+        raise ValueError(f"one of each or more, got {readings}, {zones} and {treatments}")
+    if zones == 1:
+        return net_change_seen(sd, readings, nu, treatments)
+    u = math.sqrt((zone_sd**2 + 2 * sd**2 / readings) / zones)
+    if u == 0:
+        return 0.0
+    side = Term("spread of zones", Kind.A, u, zones - 1, 1.0, Distribution.NORMAL, "")
+    level = shared_level(1 - CONFIDENCE, treatments)
+    return reach_of([side, side], 2).smallest(level, POWER)
+
+
+def proposal(
+    sd: float,
+    zone_sd: float,
+    wanted: float | None,
+    treatments: int,
+    zones: int | None = None,
+    nu: float | None = None,
+) -> Proposal:
+    """The least work that shows a net change of `wanted`, or as much as is sensible.
+
+    With `zones` given only the readings are looked for. Without a wanted change three zones and
+    five readings, which is little enough for a day and lets zones show how they differ.
+    """
+    if wanted is None:
+        z, n = zones or 3, 5
+        return Proposal(z, n, zones_seen(sd, zone_sd, n, z, treatments, nu), None)
+    found = [
+        (each * (n + ZONE_COSTS), Proposal(each, n, seen, True))
+        for each in (range(FEWEST_ZONES, MOST_ZONES + 1) if zones is None else (zones,))
+        if (n := _fewest(sd, zone_sd, wanted, each, treatments, nu)) is not None
+        and (seen := zones_seen(sd, zone_sd, n, each, treatments, nu)) is not None
+    ]
+    if found:
+        return min(found)[1]
+    # Nobody goes as far as that for a difference that would still not be shown.
+    z, n = zones or 4, 10
+    return Proposal(z, n, zones_seen(sd, zone_sd, n, z, treatments, nu), False)
+
+
+def _fewest(
+    sd: float, zone_sd: float, wanted: float, zones: int, treatments: int, nu: float | None
+) -> int | None:
+    for readings in range(FEWEST_READINGS, MOST_READINGS + 1):
+        seen = zones_seen(sd, zone_sd, readings, zones, treatments, nu)
+        if seen is not None and seen <= wanted:
+            return readings
+    return None

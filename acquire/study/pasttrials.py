@@ -1,0 +1,133 @@
+"""How readings and zones scattered in the last trials of a meter, for who plans another one.
+
+A study of marked spots says it of the meter alone, and better; this stands where none was made. It
+decides nothing and is lent to no result. Reads only. One thread at a time uses a reader.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+from acquire.analysis.scatter import Pooled, pooled_sd
+from acquire.analysis.summary import summarise
+from acquire.model import Plan
+from acquire.settings import parse_plan
+from acquire.study.found import Reader
+
+LATEST = 3
+"""Trials of a meter that are looked at: older ones are of other panels and other hands."""
+LEAST_NU = 6
+"""Degrees of freedom that a scatter needs to be planned with. Our choice: a factor of two."""
+
+
+class Reading(NamedTuple):
+    """One reading that counts: where it belongs, and its value in the unit of its quantity."""
+
+    trial: str
+    measure: str
+    zone: str
+    stage: str
+    value: float
+
+
+class PastScatter(NamedTuple):
+    """Of one channel of a meter, in the unit of its quantity; each None where too little is known.
+
+    `readings` is the scatter within a zone and stage, `zones` how much the changes of zones with
+    one treatment differ beyond that. `trials` are those that it was found in.
+    """
+
+    readings: Pooled | None
+    zones: Pooled | None
+    trials: tuple[str, ...]
+
+
+def past_scatter(reader: Reader, serial: str, channel: str) -> PastScatter:
+    """What the last trials of a serial number say at a channel."""
+    plans = _latest_plans(reader, serial)
+    if not plans:
+        return PastScatter(None, None, ())
+    marks = ", ".join("?" * len(plans))
+    rows = reader.rows(
+        "SELECT trial, measure, zone, stage, value_real FROM readings WHERE run_id IN "  # noqa: S608 - marks alone
+        "(SELECT run.id FROM run JOIN trial AS t ON t.id = run.trial_id "
+        f"WHERE run.serial = ? AND t.trial IN ({marks})) "
+        "AND role = 'run' AND counts = 1 AND channel = ? ORDER BY reading_id",
+        [serial, *plans, channel],
+    )
+    return scatter_of(plans.values(), [Reading(*row) for row in rows])
+
+
+def scatter_of(plans: Iterable[Plan], readings: Sequence[Reading]) -> PastScatter:
+    """The same of readings at one channel; those that no plan has a place for say nothing."""
+    cells: dict[tuple[str, str, str, str], list[float]] = defaultdict(list)
+    for r in readings:
+        cells[r.trial, r.measure, r.stage, r.zone].append(r.value)
+    within = _pooled(cells.values())
+    zones: list[Pooled] = []
+    for plan in plans:
+        zones += _of_zones(plan, cells, within)
+    pooled = pooled_sd([z.sd for z in zones], [z.nu for z in zones]) if zones else None
+    seen = tuple(p for p in dict.fromkeys(r.trial for r in readings))
+    return PastScatter(_known(within), _known(pooled), seen)
+
+
+def _of_zones(
+    plan: Plan, cells: dict[tuple[str, str, str, str], list[float]], within: Pooled | None
+) -> Iterator[Pooled]:
+    """For each treatment of several zones: the spread of its zones' changes at the last stage."""
+    for measure in plan.measures:
+        bare, *later = measure.stages
+        for stage in reversed(later):
+            found: dict[str, list[tuple[float, float]]] = defaultdict(list)
+            for zone in plan.zones:
+                before = cells.get((plan.id, measure.id, bare, zone.id), [])
+                after = cells.get((plan.id, measure.id, stage, zone.id), [])
+                if before and after:
+                    change = math.fsum(after) / len(after) - math.fsum(before) / len(before)
+                    found[zone.treatment].append((change, 1 / len(before) + 1 / len(after)))
+            sides = [side for side in found.values() if len(side) > 1]
+            if sides:
+                yield from (_beyond_readings(side, within) for side in sides)
+                break
+
+
+def _beyond_readings(side: Sequence[tuple[float, float]], within: Pooled | None) -> Pooled:
+    """What the changes of zones differ by, less what the scatter of their readings explains."""
+    spread = summarise([change for change, _ in side]).sd or 0.0
+    share = math.fsum(share for _, share in side) / len(side)
+    explained = share * within.sd**2 if within is not None else 0.0
+    return Pooled(math.sqrt(max(0.0, spread**2 - explained)), len(side) - 1)
+
+
+def _pooled(cells: Iterable[Sequence[float]]) -> Pooled | None:
+    read = [summarise(cell) for cell in cells if len(cell) > 1]
+    known = [(s.sd, s.n - 1) for s in read if s.sd is not None]
+    return pooled_sd([sd for sd, _ in known], [nu for _, nu in known]) if known else None
+
+
+def _known(found: Pooled | None) -> Pooled | None:
+    return found if found is not None and found.nu >= LEAST_NU else None
+
+
+def _latest_plans(reader: Reader, serial: str) -> dict[str, Plan]:
+    """The plans of the last trials that were read with this meter, the latest first."""
+    rows = reader.rows(
+        "SELECT t.trial, max(run.id) AS last FROM run JOIN trial AS t ON t.id = run.trial_id "
+        "WHERE run.serial = ? AND t.id NOT IN "
+        "(SELECT id FROM trial WHERE instr(text, '[study]') > 0) "
+        "GROUP BY t.trial ORDER BY last DESC LIMIT ?",
+        (serial, LATEST),
+    )
+    plans = {}
+    for row in rows:
+        (newest,) = reader.rows(
+            "SELECT text FROM trial WHERE trial = ? ORDER BY id DESC LIMIT 1", (row["trial"],)
+        )
+        plan = parse_plan(newest["text"], f"trial {row['trial']} as stored")
+        if plan.study is None:
+            plans[plan.id] = plan
+    return plans

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -34,9 +35,16 @@ def test_the_code_keeps_its(arguments: tuple[str, ...]) -> None:
     assert found.returncode == 0, (found.stdout + found.stderr)[-6000:]
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    """A source file, parsed once for all that look at it."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imports_of(path: Path) -> set[str]:
     found: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             found |= {alias.name.split(".")[0] for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
@@ -107,11 +115,7 @@ def test_no_file_has_outgrown_one_noun() -> None:
 
 
 def test_every_module_says_what_it_does() -> None:
-    silent = [
-        p.relative_to(ROOT).as_posix()
-        for p in SOURCES
-        if not ast.get_docstring(ast.parse(p.read_text(encoding="utf-8")))
-    ]
+    silent = [p.relative_to(ROOT).as_posix() for p in SOURCES if not ast.get_docstring(tree_of(p))]
     assert not silent
 
 

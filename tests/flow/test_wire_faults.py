@@ -126,6 +126,7 @@ def test_no_fault_of_a_line_makes_a_wrong_value(
         noises = reader.one("SELECT count(*) FROM noise")
     assert {(row["channel"], row["value"]) for row in rows} == SHOWS[name]
     assert noises > 0
-    assert [
-        row["reading_id"] for row in rows if not prove(bench.store, row["reading_id"]).holds
-    ] == []
+    # One reading of each press: all of a press come of the same bytes, and a proof plays the whole
+    # connection again.
+    pressed = {row["press"]: row["reading_id"] for row in rows}
+    assert [one for one in pressed.values() if not prove(bench.store, one).holds] == []

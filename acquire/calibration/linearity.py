@@ -21,7 +21,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
 
+from acquire.calibration.edition import EDITION
 from acquire.calibration.means import PRECISION, Mean, Term, expanded, mean_of, read_terms
+from acquire.calibration.written import kept, kept_given, written_by
 from acquire.model import (
     CheckPolicy,
     LinearityJudgement,
@@ -32,8 +34,6 @@ from acquire.model import (
 )
 from acquire.units import symbol
 
-_STEP = Decimal("0.0001")
-_CENT = Decimal("0.01")
 _ZERO = Decimal(0)
 ZEROS = frozenset({PieceKind.BLACK_TRAP, PieceKind.NO_LOAD, PieceKind.DARK})
 """Pieces that show the zero of a meter."""
@@ -52,6 +52,7 @@ def linearity(
     policy: CheckPolicy,
     pieces: Mapping[str, Piece],
     readings: Mapping[tuple[str, str], Sequence[Decimal]],
+    edition: int = EDITION,
 ) -> tuple[LinearityJudgement, ...]:
     """Every piece between the ends, at every channel; none where the policy has no limit for it.
 
@@ -64,7 +65,9 @@ def linearity(
     return tuple(
         judged
         for channel in policy.channels
-        for judged in _at(policy, channel, _points(policy, channel, pieces, readings), limit)
+        for judged in _at(
+            policy, channel, _points(policy, channel, pieces, readings), limit, edition
+        )
     )
 
 
@@ -97,7 +100,7 @@ _ORIGIN = _Point("", Mean(0, _ZERO, _ZERO, _ZERO), _ZERO, _ZERO, True)
 
 
 def _at(
-    policy: CheckPolicy, channel: str, points: Sequence[_Point], limit: Decimal
+    policy: CheckPolicy, channel: str, points: Sequence[_Point], limit: Decimal, edition: int
 ) -> list[LinearityJudgement]:
     if not points:
         return []
@@ -105,14 +108,19 @@ def _at(
     high = points[-1]
     between = [p for p in points if p not in (zero, high) and zero.certified < p.certified]
     return [
-        _judged(policy, channel, (zero, high), point, limit)
+        _judged(policy, channel, (zero, high), point, limit, edition)
         for point in between
         if point.certified < high.certified
     ]
 
 
 def _judged(
-    policy: CheckPolicy, channel: str, ends: tuple[_Point, _Point], point: _Point, limit: Decimal
+    policy: CheckPolicy,
+    channel: str,
+    ends: tuple[_Point, _Point],
+    point: _Point,
+    limit: Decimal,
+    edition: int,
 ) -> LinearityJudgement:
     zero, high = ends
     with localcontext(prec=PRECISION):
@@ -136,20 +144,20 @@ def _judged(
             outcome, tail = Outcome.FAIL, "outside: the meter is not linear"
         else:
             outcome, tail = Outcome.UNDECIDED, "too near the limit to decide"
-    unit = symbol(policy.unit)
+    unit, write = symbol(policy.unit), written_by(edition, doubt, policy.resolution)
     return LinearityJudgement(
         piece=point.piece,
         channel=channel,
         zero=zero.piece,
         high=high.piece,
         outcome=outcome,
-        departure=departure.quantize(_STEP),
-        expanded_uncertainty=doubt.quantize(_STEP),
-        limit=limit,
+        departure=kept(departure, edition),
+        expanded_uncertainty=kept(doubt, edition),
+        limit=kept_given(limit, edition),
         unit=policy.unit,
         message=(
-            f"{point.piece}{at_channel(channel)} lies {departure.quantize(_CENT):+} {unit} off the "
-            f"straight line from {zero.piece or '0'} to {high.piece}; limit {limit} {unit}, "
-            f"uncertainty {doubt.quantize(_CENT)} {unit}: {tail}"
+            f"{point.piece}{at_channel(channel)} lies {write.signed(departure)} {unit} off the "
+            f"straight line from {zero.piece or '0'} to {high.piece}; limit {write.given(limit)} "
+            f"{unit}, uncertainty {write.value(doubt)} {unit}: {tail}"
         ),
     )

@@ -8,10 +8,13 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping, Sequence
 from datetime import tzinfo
+from decimal import Decimal
 from typing import Any
 
+from acquire.calibration.edition import EDITION
 from acquire.calibration.plausibility import findings
 from acquire.calibration.width import wide_limits
+from acquire.calibration.written import written_by
 from acquire.live.adjusted import as_found_as_left
 from acquire.live.made_suspect import by_adjusting_before, by_check
 from acquire.live.words import clean, duration, figure, hour, reopened_words
@@ -46,7 +49,8 @@ def verdict(
     """
     (check,) = store.rows(
         "SELECT c.instrument, c.outcome, c.message, c.next_step, c.expires_utc_ns, j.presses, "
-        "j.least_real, j.most_real FROM checks AS c "
+        "j.least_real, j.most_real, b.policy_json FROM checks AS c "
+        "JOIN check_begin AS b ON b.id = c.check_id "
         "LEFT JOIN check_judgement AS j ON j.check_id = c.check_id WHERE c.check_id = ?",
         (check_id,),
     )
@@ -60,7 +64,8 @@ def verdict(
     if pieces:
         unit = symbol(pieces[0]["unit"])
         head = ("piece", "at", "read", "certified", "deviation", "uncertainty", "limit", "outcome")
-        lines += ["", *_table([head, *(_piece(p) for p in pieces)])]
+        step = read_policy_text(check["policy_json"]).resolution
+        lines += ["", *_table([head, *(_piece(p, step) for p in pieces)])]
         lines.append(f"read is the mean{f', all in {unit}' if unit else ''}; uncertainty at 95 %")
         lines += [""]
         lines += [clean(p["message"]) for p in pieces if p["outcome"] != "pass"]
@@ -133,20 +138,22 @@ def _voids(store: StoreReader, check_id: int) -> list[str]:
     return [f"taken out by a person: reading {v[0]} ({clean(v[1])})" for v in found]
 
 
-def _piece(p: sqlite3.Row) -> tuple[str, ...]:
+def _piece(p: sqlite3.Row, resolution: Decimal) -> tuple[str, ...]:
     at = clean(channel_label(p["channel"]))
     outcome = _OUTCOMES[p["outcome"]]
     # A piece that could not be judged has no figures, and zeros would look like some.
     judged = float(p["expanded_uncertainty"]) > 0
     if not judged:
         return (clean(p["piece"]), at, "-", "-", "-", "-", figure(p["limit_"]), outcome)
+    doubt = Decimal(p["expanded_uncertainty"])
+    write = written_by(EDITION, doubt, resolution)
     return (
         clean(p["piece"]),
         at,
-        f"{float(p['mean']):.2f}",
+        write.value(Decimal(p["mean"])),
         figure(p["certified"]),
-        f"{float(p['deviation']):+.2f}",
-        f"{float(p['expanded_uncertainty']):.2f}",
+        write.signed(Decimal(p["deviation"])),
+        write.value(doubt),
         figure(p["limit_"]),
         outcome,
     )

@@ -13,10 +13,8 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.calibration.edition import EDITION
 from acquire.model import Certificate, CheckPolicy, Piece, PieceKind, Quantity
-
-EDITION = 1
-"""Of the rules in `acquire.calibration`: raised whenever the same readings are judged otherwise."""
 
 
 class UsedReading(NamedTuple):

@@ -7,9 +7,12 @@ ones are (ISO/IEC 17025:2017, 7.8.4.1 d asks both of a calibration). Reads the s
 from __future__ import annotations
 
 import sqlite3
+from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.model import at_channel
+from acquire.calibration.edition import EDITION
+from acquire.calibration.written import written_by
+from acquire.model import at_channel, read_policy_text
 from acquire.store.reader import StoreReader
 from acquire.units import symbol
 
@@ -57,12 +60,18 @@ def adjustment_before(store: StoreReader, check_id: int) -> Adjustment | None:
 
 def _deviations(store: StoreReader, check_id: int) -> str:
     rows: list[sqlite3.Row] = store.rows(
-        "SELECT piece, channel, deviation, unit FROM piece_judgement WHERE check_id = ? "
-        "AND CAST(expanded_uncertainty AS REAL) > 0 ORDER BY id",
+        "SELECT p.piece, p.channel, p.deviation, p.expanded_uncertainty, p.unit, c.policy_json "
+        "FROM piece_judgement AS p JOIN check_begin AS c ON c.id = p.check_id "
+        "WHERE p.check_id = ? AND CAST(p.expanded_uncertainty AS REAL) > 0 ORDER BY p.id",
         (check_id,),
     )
     return ", ".join(
-        f"{p['piece']}{at_channel(p['channel'])} {float(p['deviation']):+.2f} "
-        f"{symbol(p['unit'])}".rstrip()
+        f"{p['piece']}{at_channel(p['channel'])} {_written(p)} {symbol(p['unit'])}".rstrip()
         for p in rows
     )
+
+
+def _written(row: sqlite3.Row) -> str:
+    resolution = read_policy_text(row["policy_json"]).resolution
+    write = written_by(EDITION, Decimal(row["expanded_uncertainty"]), resolution)
+    return write.signed(Decimal(row["deviation"]))

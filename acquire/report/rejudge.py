@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.calibration import judge, judge_broken_off
+from acquire.calibration.edition import EDITIONS
 from acquire.errors import NotFound
 from acquire.model import (
     CheckPolicy,
@@ -26,7 +27,7 @@ from acquire.model import (
 )
 from acquire.model.verdict import ABANDONED
 from acquire.pipeline.certified import end_ns
-from acquire.pipeline.used import EDITION, Used, pieces_used, read_used
+from acquire.pipeline.used import Used, pieces_used, read_used
 from acquire.report.taped import one_moment
 from acquire.store import StoreReader
 
@@ -89,8 +90,11 @@ def rejudge(reader: StoreReader, check_id: int) -> Rejudged:
             used = read_used(row["used_json"])
         except (ValueError, KeyError, TypeError):
             return _not_comparable(check_id, row, "what it used cannot be read")
-        if used.edition != EDITION:
-            why = f"it was judged by edition {used.edition} of the rules; here is {EDITION}"
+        if used.edition not in EDITIONS:
+            why = (
+                f"it was judged by edition {used.edition} of the rules; here are "
+                f"{' and '.join(map(str, EDITIONS))}"
+            )
             return _not_comparable(check_id, row, why)
         policy = read_policy_text(row["policy_json"])
         counting, found, strange = _readings(reader, check_id, used)
@@ -166,14 +170,17 @@ def _judged(
 ) -> Judgement:
     pieces = pieces_used(used, policy.quantity)
     if not used.is_broken_off:
-        return judge(row["instrument"], policy, pieces, counting, used.on)
+        return judge(row["instrument"], policy, pieces, counting, used.on, used.edition)
     # Why it was broken off is no matter of judgement: it stands as it was told.
     told = str(row["message"]).removeprefix(ABANDONED)
-    judged = judge_broken_off(policy, pieces, counting, found, used.on, "", row["next_step"])
-    tail = judged.message.removeprefix(ABANDONED)
-    return judge_broken_off(
-        policy, pieces, counting, found, used.on, told.removesuffix(tail), row["next_step"]
-    )
+
+    def again(why: str) -> Judgement:
+        return judge_broken_off(
+            policy, pieces, counting, found, used.on, why, row["next_step"], used.edition
+        )
+
+    tail = again("").message.removeprefix(ABANDONED)
+    return again(told.removesuffix(tail))
 
 
 _PIECE = {

@@ -81,7 +81,7 @@ def test_a_check_leads_through_its_pieces_and_a_pass_is_status_0(served: Served)
         status, out, err = command.end()
     assert (status, err) == (0, "")
     assert command.lines[-1].endswith(" of meter-0: PASS")
-    assert "T1     20°  91.40       91.4      +0.00" in out
+    assert "T1     20°  91.40       91.4       0.00" in out
     assert out.splitlines()[-1] == "next: coatbench run FILE STAGE --with meter-0"
 
 

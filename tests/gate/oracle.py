@@ -176,7 +176,8 @@ class Oracle:
         if check is None:
             return
         is_found = any(
-            len(values) >= EACH and len(set(values)) == 1 and _is_bad(piece, values[0])
+            (len(values) >= EACH and len(set(values)) == 1 and _is_bad(piece, values[0]))
+            or _are_all_far(piece, values)
             for piece in WANTED
             for values in (check.found[piece], list(check.counting[piece].values()))
         )
@@ -190,7 +191,9 @@ class Oracle:
         meter.check = None
         pairs = {piece: list(check.counting[piece].values()) for piece in WANTED}
         alike = {piece: len(set(pair)) == 1 for piece, pair in pairs.items()}
-        fails = any(alike[p] and _is_bad(p, pairs[p][0]) for p in WANTED)
+        fails = any(
+            (alike[p] and _is_bad(p, pairs[p][0])) or _are_all_far(p, pairs[p]) for p in WANTED
+        )
         ends_good = all(pairs[p] == [WANTED[p]] * EACH for p in ("T1", "Z0"))
         is_bent = alike["T2"] and pairs["T2"][0] == BENT and self.rules.is_line_held
         outcome = "undecided"
@@ -328,6 +331,16 @@ class Oracle:
 
 def _is_bad(piece: str, value: str) -> bool:
     return abs(float(value) - float(WANTED[piece])) > LIMIT[piece]
+
+
+def _are_all_far(piece: str, values: list[str]) -> bool:
+    """Each outside by more than one reading can be wrong by: certificate, scatter and display.
+
+    Twice the root of 0.05, 0.4 and 0.1 / sqrt(12) squared, as the world's policy has them.
+    """
+    off = [float(value) - float(WANTED[piece]) for value in values]
+    room = LIMIT[piece] + 2 * (0.05**2 + 0.4**2 + 0.1**2 / 12) ** 0.5
+    return bool(off) and (min(off) > room or max(off) < -room)
 
 
 def _is_of_another(piece: str, value: str) -> bool:

@@ -35,9 +35,9 @@ def test_the_check_after_a_re_adjustment_tells_how_the_meter_was_found_and_left(
     yard.tell("shore", NoticeKind.ADJUSTED)
     yard.check("shore", tile="93.3")
     lines = told(yard)
-    before = "as found: T1 at 20° +2.40 GU, Z0 at 20° +0.00 GU (check 1, before the re-adjustment)"
+    before = "as found: T1 at 20° +2.40 GU, Z0 at 20° 0.00 GU (check 1, before the re-adjustment)"
     assert before in lines
-    assert "as left:  T1 at 20° +0.10 GU, Z0 at 20° +0.00 GU" in lines
+    assert "as left:  T1 at 20° +0.10 GU, Z0 at 20° 0.00 GU" in lines
 
 
 def test_a_check_without_a_re_adjustment_before_it_tells_nothing_of_that(yard: Yard) -> None:

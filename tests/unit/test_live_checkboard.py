@@ -116,7 +116,7 @@ def test_a_pass_ends_the_board_and_its_verdict_is_read_piece_by_piece(seen: Seen
     assert lines[2:5] == [
         "piece   at   read  certified  deviation  uncertainty  limit  outcome",
         "T1     20°  93.15       93.2      -0.05         0.32    1.0  inside",
-        "Z0     20°   0.00        0.0      +0.00         0.07    0.3  inside",
+        "Z0     20°   0.00        0.0       0.00         0.07    0.3  inside",
     ]
     assert lines[-2:] == [
         "valid for 1 h 00 min, until 09:00:04",

@@ -56,7 +56,7 @@ def test_run_and_watch_tell_it_in_their_story(seen: Seen, kind: str) -> None:
     assert told(board) == [f"08:00:10 ! shore: {TOLD}"]
 
 
-def test_an_undecided_check_that_found_the_meter_outside_its_limit_is_told_too(seen: Seen) -> None:
+def test_a_check_that_scattered_outside_its_limit_is_told_too(seen: Seen) -> None:
     board = seen.run_board()
     press(seen, "80.1")
     begun = seen.yard.acts.checks.begin("shore", seen.yard.clock.now())

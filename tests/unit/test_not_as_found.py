@@ -231,7 +231,7 @@ def test_the_story_the_status_and_the_verdict_of_the_next_check_say_it(seen: See
     lines = verdict_of(seen.yard, 2)
     assert WORDS in lines
     assert (
-        "not checked as found; before: T1 at 20° +0.00 GU, Z0 at 20° +0.00 GU (check 1, and "
+        "not checked as found; before: T1 at 20° 0.00 GU, Z0 at 20° 0.00 GU (check 1, and "
         "readings after it)" in lines
     )
     # It is said once: the check after that has nothing to do with it.

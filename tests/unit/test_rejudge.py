@@ -107,7 +107,7 @@ def test_a_check_of_before_or_of_other_rules_is_told_and_not_called_wrong(yard: 
         ("{}", "cannot be read"),
         (
             '{"edition":0,"on":"2026-05-04","readings":[],"certificates":[],"broken_off":false}',
-            "edition 0 of the rules; here is 1",
+            "edition 0 of the rules; here are 1 and 2",
         ),
     ):
         with closing(sqlite3.connect(yard.bench.store)) as conn:

@@ -37,7 +37,7 @@ def test_a_check_is_explained_to_who_knows_nothing_of_the_program(tmp_path: Path
     assert "The check cannot say on which side" in undecided.meaning
     assert "those since the last check that passed are suspect" in failed.meaning
     assert (
-        f"As found, by check {failed.id}: T1 at 20° +2.40 GU, Z0 at 20° +0.00 GU; as left, by this "
+        f"As found, by check {failed.id}: T1 at 20° +2.40 GU, Z0 at 20° 0.00 GU; as left, by this "
         "one: T1 at 20° +0.10 GU" in left.beside
     )
     assert abandoned.meaning == ""

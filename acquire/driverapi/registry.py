@@ -42,7 +42,7 @@ def installed(
             continue
         seen.add(name)
         try:
-            # Most packages bring no driver, and taking their lists to pieces costs most of the time.
+            # Most packages bring no driver, and taking their lists apart costs most of the time.
             if GROUP in (package.read_text("entry_points.txt") or ""):
                 found += package.entry_points.select(group=GROUP)
         except Exception:

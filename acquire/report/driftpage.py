@@ -15,6 +15,7 @@ from acquire import __version__
 from acquire.drift.foreseen import MOST_BLOCKS, blocks
 from acquire.drift.history import Seen
 from acquire.history.outlook import Control
+from acquire.report.compiled import COMPILED
 from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
 from acquire.report.sections.history import (
@@ -48,6 +49,7 @@ def render_drift(store: str, found: Sequence[Seen], now_ns: int, remark: str = "
     """The page as text."""
     environment = Environment(
         loader=PackageLoader("acquire.report"),
+        bytecode_cache=COMPILED,
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

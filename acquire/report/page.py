@@ -19,6 +19,7 @@ from acquire.analysis.comparison import Comparison
 from acquire.cautions import cautions
 from acquire.model import iso_utc
 from acquire.report.bothways import BothRow, corrected_values
+from acquire.report.compiled import COMPILED
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
 from acquire.report.loading import load_trial
@@ -101,6 +102,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
     parts = [_part(record, e, f"m{k}", paper) for k, e in enumerate(evidence)]
     environment = Environment(
         loader=PackageLoader("acquire.report"),
+        bytecode_cache=COMPILED,
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

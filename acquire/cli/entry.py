@@ -69,6 +69,13 @@ SECTIONS = {
         "assign": Entry("acquire.cli.readings:assign", "Give a loose reading its place."),
         "note": Entry("acquire.cli.readings:note", "Keep a remark with the sitting."),
         "climate": Entry("acquire.cli.climate:climate", "Enter the climate of the room."),
+        "apply": Entry("acquire.cli.apply:apply", "Record that a product was put on zones."),
+        "wash": Entry("acquire.cli.wash:wash", "Count washes, one key each."),
+        "checkpoint": Entry(
+            "acquire.cli.checkpoint:checkpoint", "Readings and ratings of a stage in one screen."
+        ),
+        "rate": Entry("acquire.cli.rate:rate", "Rate zones or products on written scales."),
+        "photo": Entry("acquire.cli.photo:photo", "Record a photo by path and hash."),
         "close": Entry("acquire.cli.readings:close", "End the sitting."),
     },
     "Trials and results": {

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from acquire.cli.doubts import tell_doubts
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load, store_of
@@ -67,6 +68,7 @@ def run(
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
     from acquire.schema import load_text  # noqa: PLC0415
+    from acquire.settings import parse_plan  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
     if begins and instrument is None:
@@ -77,6 +79,12 @@ def run(
         instrument = found.instruments[0].id
     path = store_of(bench)
     with Client.of_store(path) as client:
+        if begins:
+            assert file is not None
+            assert stage is not None
+            # With input that nobody types, as for plain lines, it is only told.
+            plan = parse_plan(load_text(file), str(file))
+            tell_doubts(path, plan, stage, asks=not plain)
         if finish:
             status = client.call("status")
             ended = status["run"] or status["interrupted"] or {}

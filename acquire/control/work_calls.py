@@ -25,6 +25,11 @@ Zones = Annotated[list[Word], Field(max_length=MOST_ZONES)]
 """Zones of the plan; none for all of them."""
 
 
+class ToWash(Schema):
+    trial: Word
+    zones: Zones = Field(default_factory=list)
+
+
 class Wash(Schema):
     trial: Word
     zones: Zones = Field(default_factory=list)
@@ -70,6 +75,10 @@ class Photo(Schema):
     text: Remark = ""
 
 
+def to_wash(acts: Acts, call: ToWash) -> Act:
+    return lambda at: acts.washes.prepare(call.trial, call.zones, at)
+
+
 def wash(acts: Acts, call: Wash) -> Act:
     by = KEY if call.by_key else TYPED
     return lambda at: acts.washes.count(call.trial, call.zones, call.washes, by, at)
@@ -100,6 +109,7 @@ def photo(acts: Acts, call: Photo) -> Act:
 
 
 CALLS: dict[str, tuple[type[Schema], Callable[[Acts, Any], Act]]] = {
+    "to_wash": (ToWash, to_wash),
     "wash": (Wash, wash),
     "correct_washes": (CorrectWashes, correct_washes),
     "apply": (Apply, apply),

@@ -296,6 +296,23 @@ def _assignment(_: Story, i: Item) -> _Told:
     return "", f"reading {i['reading_id']} assigned to {where}: {i['reason']}", Tone.PLAIN
 
 
+def _wash(_: Story, i: Item) -> _Told:
+    zones = i["zones"].replace(",", ", ")
+    if i["reason"]:
+        return "", f"{i['trial']}: {i['washes']:+d} washes of {zones}: {i['reason']}", Tone.PLAIN
+    return (
+        "",
+        f"{i['trial']}: {i['washes']} wash{'' if i['washes'] == 1 else 'es'} of {zones}",
+        Tone.PLAIN,
+    )
+
+
+def _rating(_: Story, i: Item) -> _Told:
+    # Without the step: whoever rates next must not be led by it.
+    what = " ".join(filter(None, (i["zone"] or i["treatment"], i["stage"])))
+    return "", f"{i['trial']}: {what} rated on {i['scale']} by {i['rater']}", Tone.PLAIN
+
+
 _TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
     "reading": _reading,
     "noise": _noise,
@@ -324,6 +341,10 @@ _TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
     "connection": lambda _, i: (i["instrument"], opened_words(i["opened_as"]), Tone.PLAIN),
     "disconnection": _disconnection,
     "note": lambda _, i: ("", f"note: {i['text']}", Tone.PLAIN),
+    "wash": _wash,
+    "rating": _rating,
+    "application": lambda _, i: ("", f"{i['trial']}: zone {i['zone']} treated", Tone.PLAIN),
+    "photo": lambda _, i: ("", f"{i['trial']}: photo {i['path']}", Tone.PLAIN),
     "climate": lambda _, i: ("", f"the room has {_climate(i)}", Tone.PLAIN),
     "sitting": lambda _, i: ("", f"sitting {i['id']} began", Tone.PLAIN),
     "sitting_end": lambda _, i: ("", f"sitting {i['sitting_id']} ended: {i['how']}", Tone.PLAIN),
@@ -346,6 +367,10 @@ TOLD_TABLES = (
     "check_judgement",
     "pass_end",
     "note",
+    "application",
+    "wash",
+    "rating",
+    "photo",
     "run_end",
     "sitting_end",
 )

@@ -23,6 +23,12 @@ class WashActs:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
 
+    def prepare(self, trial: str, zones: Sequence[str], at: Instant) -> Answer:
+        """Before washing: which zones, and the cautions of a sitting that begins with it."""
+        plan = plan_at_work(self._desk, trial)
+        rows, told = take_care(self._desk, at)
+        return Answer({"zones": list(zones_named(plan, zones)), **told}, rows)
+
     def count(
         self, trial: str, zones: Sequence[str], washes: int, counted_by: str, at: Instant
     ) -> Answer:

@@ -59,6 +59,7 @@ SENSIBLE: dict[str, Make] = {
     "unseal": lambda c: {"trial": c.choice(("gelcoat", "free")), "who": "Ada", "why": "done"},
     "close_trial": lambda c: {"trial": c.choice(("gelcoat", "free", "x")), "why": "done"},
     "reopen_trial": lambda c: {"trial": c.choice(("gelcoat", "free"))},
+    "to_wash": lambda c: {"trial": c.choice(("gelcoat", "x")), "zones": []},
     "wash": lambda c: {
         "trial": c.choice(("gelcoat", "x")), "zones": c.choice(([], ["A1"], ["Z9"])),
         "washes": c.choice((1, 5)), "by_key": True,

@@ -18,6 +18,7 @@ STAYING: dict[str, tuple[tuple[str, ...], ...]] = {
     "run": (
         ("trial.toml", "bare", "--with", "hand"), ("--resume",), ("--finish", "--why", "enough"),
     ),
+    "checkpoint": (("gelcoat", "bare", "--by", "Ada", "--with", "hand"), ("x", "y", "--by", "Ada")),
     "study": (("hand", "--by", "Ada"), ("--resume",)),
     "watch": ((),),
 }  # fmt: skip
@@ -49,6 +50,15 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
     ),
     "note": (("sun came round",), ("", "--trial", "x")),
     "climate": (("21.4", "--humidity", "48"), ("900",)),
+    "apply": (("gelcoat", "A1", "--amount", "4 ml"), ("gelcoat",), ("x", "A1", "--at", "noon")),
+    "wash": (
+        ("gelcoat", "--count", "2"), ("gelcoat", "--correct", "-9", "--reason", "no"), ("x",),
+    ),
+    "rate": (
+        ("gelcoat", "cured", "--by", "Ada", "--scale", "water", "--zone", "A1", "--step", "1"),
+        ("x", "--products", "--by", "Ada", "--plain"),
+    ),
+    "photo": (("gelcoat", "trial.toml"), ("x", "trial.toml")),
     "close": ((),),
     "trial": (("check", "trial.toml"), ("check", "bench.toml")),
     "results": (("gelcoat",), ("gelcoat", "--out", "results.csv"), ("x", "--check-budgets")),

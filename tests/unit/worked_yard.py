@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import UTC
 from pathlib import Path
 from typing import Any
 
 from acquire.control.calls import act_of
+from acquire.live.past import story_of
+from acquire.live.screen import Screen
+from acquire.live.story import Story
 from acquire.settings import parse_plan
+from acquire.store import StoreReader
 from acquire.store.work_rows import WashRow
+from tests.unit.seen import Seen, drawn
 from tests.yard import Yard
 
 PLAN = """
@@ -84,3 +90,14 @@ class WorkedYard(Yard):
 
     def washes(self, trial: str = "quay-1") -> list[WashRow]:
         return self.shelf.worked.washes(trial)
+
+
+def story(seen: Seen) -> Story:
+    """An empty story, as a screen has it that is opened now; hours are in UTC."""
+    with StoreReader(seen.yard.bench.store) as store:
+        return story_of(store, UTC)
+
+
+def shown(screen: Screen, width: int, height: int) -> str:
+    """A screen as one text."""
+    return "\n".join(drawn(screen, width, height))

@@ -1,0 +1,52 @@
+"""What speaks against looking at a stage now, told before a run begins. Main thread."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from acquire.cli.spoken import say
+from acquire.errors import CoatbenchError, Refused
+
+if TYPE_CHECKING:
+    from acquire.model import Plan
+
+
+def tell_doubts(store: Path, plan: Plan, stage: str, *, asks: bool) -> None:
+    """Tell of washes and cure times that do not fit, and ask where somebody is there to answer.
+
+    Raises `Refused` where the answer is no. It is no matter of the gate: a yes is enough.
+    """
+    found = _doubts(store, plan, stage)
+    say(f"NOTE: {text}" for text in found)
+    # The screen covers what was told before it; whoever reads lines has it above them.
+    if (
+        found
+        and asks
+        and sys.stdin.isatty()
+        and not click.confirm("Take the readings all the same?")
+    ):
+        raise Refused(
+            f"no run of {plan.id} is begun at {stage}",
+            reason="not now",
+            got="no",
+            next_step="coatbench next says what is due",
+        )
+
+
+def _doubts(store: Path, plan: Plan, stage: str) -> list[str]:
+    from acquire.clock import SystemClock  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.store.worked import Worked  # noqa: PLC0415
+    from acquire.trial.readiness import doubts  # noqa: PLC0415
+
+    try:
+        with StoreReader(store) as reader:
+            worked = Worked(reader.rows)
+            washes, coats = worked.washes(plan.id), worked.applications(plan.id)
+    except CoatbenchError:
+        return []  # whoever begins the run is told of what is wrong with the store
+    return doubts(plan, stage, washes, coats, SystemClock().now().utc_ns)

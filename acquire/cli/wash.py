@@ -1,0 +1,155 @@
+"""`coatbench wash`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import click
+
+from acquire.cli.faults import BROKEN_OFF, DONE
+from acquire.cli.present import page_of, screen_options
+from acquire.cli.reach import acting, bench_option, store_of
+from acquire.cli.spoken import say
+from acquire.errors import Misuse
+
+LARGEST = 1_000_000
+
+
+@click.command()
+@click.argument("trial")
+@click.option("--zones", default="", metavar="A1,A2", help="Only these (default: all of the plan).")
+@click.option("--count", type=click.IntRange(1, LARGEST), help="So many washes at once.")
+@click.option("--correct", type=int, metavar="BY", help="Put a count right: -1, or 2.")
+@click.option("--reason", default="", metavar="TEXT", help="With --correct: why.")
+@click.option("--show", is_flag=True, help="Only show the counts.")
+@screen_options
+@bench_option
+def wash(
+    trial: str,
+    zones: str,
+    count: int | None,
+    correct: int | None,
+    reason: str,
+    show: bool,
+    plain: bool,
+    quiet: bool,
+    bench: Path | None,
+) -> int:
+    """Count the washes of TRIAL: one key a wash on a screen, or so many at once by --count.
+
+    Zones that are washed together share a wash; without --zones that is every zone, the control
+    too. The screen shows the count in large and says when a checkpoint is reached. A count never
+    goes back by itself: --correct is a row of its own with its reason, and no count falls below
+    zero or below a stage at which the zone was looked at. Leave the screen and come back as you
+    like; every wash is stored before it is shown.
+
+    \b
+    Example:  coatbench wash gelcoat-1
+              coatbench wash gelcoat-1 --count 5
+              coatbench wash gelcoat-1 --zones A1,A2 --correct -1 --reason "pressed twice"
+    Next:     coatbench checkpoint TRIAL STAGE --with METER --by NAME, as coatbench next says
+    """
+    if (correct is None) != (not reason):
+        raise click.UsageError('--correct goes with --reason "why"')
+    if sum((count is not None, correct is not None, show)) > 1:
+        raise click.UsageError("say one of --count, --correct and --show")
+    named = [zone for zone in zones.replace(",", " ").split() if zone]
+    if show:
+        say(_counts(store_of(bench), trial))
+        return DONE
+    with acting(bench) as client:
+        if correct is not None:
+            call, more = "correct_washes", {"washes": correct, "reason": reason}
+        elif count is not None:
+            call, more = "wash", {"washes": count}
+        else:
+            return _screen(bench, client, trial, named, plain=plain, quiet=quiet)
+        reply = client.call(call, trial=trial, zones=named, **more)
+    say(page_of(reply.get("cautions") or ()))
+    say(washed_lines(reply))
+    return DONE
+
+
+def _screen(
+    bench: Path | None, client: Any, trial: str, named: list[str], *, plain: bool, quiet: bool
+) -> int:
+    from acquire.control.client import Client  # noqa: PLC0415
+    from acquire.live.feed import Feed  # noqa: PLC0415
+    from acquire.live.past import story_of  # noqa: PLC0415
+    from acquire.live.screen import glyphs_for  # noqa: PLC0415
+    from acquire.live.terminal import Terminal  # noqa: PLC0415
+    from acquire.live.washboard import WashBoard, WashScreen  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.store.worked import Worked  # noqa: PLC0415
+    from acquire.trial.stored import stored_plan  # noqa: PLC0415
+
+    terminal = Terminal.of_process(plain=plain, quiet=quiet)
+    if terminal.plain:
+        raise Misuse(
+            "no wash is counted",
+            got="no terminal to press keys at",
+            wanted="a number of washes, or a terminal",
+            next_step=f"coatbench wash {trial} --count 1",
+        )
+    path = store_of(bench)
+    ready = client.call("to_wash", trial=trial, zones=named)
+    with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
+        plan = stored_plan(store.rows, trial)
+        board = WashBoard(story_of(store), plan=plan, zones=tuple(ready["zones"]))
+        board.recall(Worked(store.rows).washes(trial))
+        board.page = page_of(ready.get("cautions") or ())
+        ending = terminal.present(WashScreen(board, glyphs_for(terminal.console.encoding)), feed)
+    if ending.error is not None:
+        raise ending.error
+    say([*board.state_lines().values(), "next: coatbench next"])
+    return BROKEN_OFF if ending.how == "interrupted" else DONE
+
+
+def _counts(store: Path, trial: str) -> list[str]:
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.store.worked import Worked  # noqa: PLC0415
+    from acquire.trial.stored import stored_plan  # noqa: PLC0415
+    from acquire.trial.washes import counts_of  # noqa: PLC0415
+
+    with StoreReader(store) as reader:
+        plan = stored_plan(reader.rows, trial)
+        counts = counts_of(plan, Worked(reader.rows).washes(trial))
+    return [count_line(counts)]
+
+
+def washed_lines(reply: Mapping[str, Any]) -> list[str]:
+    """What was counted, the counts, checkpoints reached, and what is next."""
+    from acquire.trial.readiness import names, washed  # noqa: PLC0415
+
+    by, zones, trial = int(reply["washes"]), reply["zones"], reply["trial"]
+    lines = [
+        f"counted: {washed(by)} of {names(zones)}"
+        if by > 0
+        else f"corrected by {by}: {names(zones)}",
+        count_line(reply["counts"]),
+    ]
+    for one in reply["reached"]:
+        stage, unread = one["stage"], one["unread"]
+        if one["is_past"] and unread:
+            lines.append(
+                f"WENT PAST {stage} ({washed(one['washes'])}): {names(unread)} were not looked at "
+                "there"
+            )
+        elif unread:
+            lines.append(f"CHECKPOINT {stage} reached by {names(one['zones'])}")
+            lines.append(f"next: coatbench checkpoint {trial} {stage} --with METER --by NAME")
+    ahead = reply["next"]
+    if ahead is not None:
+        least = min(reply["counts"][zone] for zone in zones)
+        lines.append(f"{washed(ahead['washes'] - least)} to go to {ahead['stage']}")
+    return lines
+
+
+def count_line(counts: Mapping[str, int]) -> str:
+    """The counts of all zones, those that share one together."""
+    from acquire.trial.readiness import names, washed  # noqa: PLC0415
+    from acquire.trial.washes import shared  # noqa: PLC0415
+
+    return "washes: " + "; ".join(f"{names(z)} {washed(n)}" for n, z in shared(counts))

@@ -1,0 +1,196 @@
+"""The board of washing: one key a wash, the count in large, checkpoints as they are reached. Pure.
+
+It shows the counts of stored rows alone, whoever counted them: its own keys, another terminal, a
+counter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from rich.text import Text
+
+from acquire.live import blocks
+from acquire.live.board import Ask, Board, Prompt
+from acquire.live.canvas import FAINT, GOOD, STRONG, WARN, Glyphs, bar, headed, line, paragraph, row
+from acquire.live.keys import ENTER
+from acquire.live.screen import Screen
+from acquire.live.story import Tone
+from acquire.live.words import clean
+from acquire.model import Plan
+from acquire.store.work_rows import WashRow
+from acquire.trial.readiness import names, washed
+from acquire.trial.washes import (
+    Reached,
+    checkpoints,
+    counts_of,
+    next_checkpoint,
+    reached,
+    shared,
+    zones_of,
+)
+
+SPACE = " "
+HELP = [
+    "KEYS OF WASHING",
+    "Space or Enter: one wash of the zones that are named, all of them together",
+    "-    one wash less; asks for the reason, and both stay in the store",
+    "z    wash other zones: type their names (A1 A2), or nothing for all",
+    "q    leave; every wash that was shown is stored",
+    "",
+    "A foot switch that types Space or Enter counts as well.",
+]
+KEYS = (
+    ("Space", "one wash"),
+    ("-", "one less"),
+    ("z", "zones"),
+    ("q", "leave"),
+    ("?", "help"),
+)
+
+
+@dataclass(slots=True)
+class WashBoard(Board):
+    """The counts of a trial's zones; `zones` are those that are washed here."""
+
+    plan: Plan | None = None
+    zones: tuple[str, ...] = ()
+    counts: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def trial(self) -> Plan:
+        assert self.plan is not None
+        return self.plan
+
+    def recall(self, rows: list[WashRow]) -> None:
+        """What was counted before."""
+        self.counts = counts_of(self.trial, rows)
+        self._latest["wash"] = max((r.id for r in rows), default=0)
+
+    def on_row(self, item: Mapping[str, Any]) -> None:
+        if item.get("table") != "wash" or item["trial"] != self.trial.id:
+            return
+        row = WashRow(*(item[name] for name in WashRow._fields))
+        before = dict(self.counts)
+        for zone in zones_of(row):
+            if zone in self.counts:
+                self.counts[zone] += row.washes
+        came_to = reached(self.trial, before, self.counts, tuple(self.counts))
+        for one in came_to:
+            self.say(reached_words(self.trial, one), Tone.TROUBLE)
+        if not came_to:
+            self.say(f"{'counted' if row.washes > 0 else 'corrected'}: {row.washes:+d}")
+
+    def on_key(self, key: str) -> list[Ask]:
+        if key in (SPACE, ENTER):
+            return [self._ask("wash", washes=1, by_key=True)]
+        if key == "-":
+            self.prompt = Prompt("why one wash less", "less")
+        elif key == "z":
+            self.prompt = Prompt("zones to wash, nothing for all", "zones")
+        return []
+
+    def on_answer(self, about: str, text: str, _of: object) -> list[Ask]:
+        if about == "less":
+            return [self._ask("correct_washes", washes=-1, reason=text)]
+        wanted = text.replace(",", " ").split()
+        by_name = {zone.lower(): zone for zone in self.counts}
+        strange = [zone for zone in wanted if zone.lower() not in by_name]
+        if strange:
+            self.say(f"no zone {strange[0]}; there are {names(tuple(self.counts))}", Tone.REFUSED)
+            return []
+        chosen = {by_name[zone.lower()] for zone in wanted}
+        self.zones = tuple(z for z in self.counts if not chosen or z in chosen)
+        self.say(f"washing {names(self.zones)}")
+        return []
+
+    def _ask(self, call: str, **more: object) -> Ask:
+        return Ask(call, {"trial": self.trial.id, "zones": list(self.zones), **more})
+
+    def help(self) -> list[str]:
+        return HELP
+
+    def at_checkpoints(self) -> list[Reached]:
+        """The checkpoints at which zones that are washed here stand now."""
+        found = []
+        for point in checkpoints(self.trial):
+            zones = tuple(z for z in self.zones if self.counts[z] == point.washes)
+            found += [Reached(point, zones)] if zones else []
+        return found
+
+    def state_lines(self) -> dict[str, str]:
+        said = "; ".join(f"{names(z)}: {washed(n)}" for n, z in shared(self.counts))
+        return {"counts": f"{self.trial.id}: {said}"}
+
+
+def reached_words(plan: Plan, one: Reached) -> str:
+    """That a checkpoint is reached, or was gone past."""
+    trial, stage = plan.id, one.at.stage
+    if one.is_past:
+        return (
+            f"{names(one.zones)} went past {stage}, which comes after {washed(one.at.washes)}. "
+            f"Next: coatbench wash {trial} --correct -1 --reason ... if that was miscounted"
+        )
+    return (
+        f"CHECKPOINT {stage} reached by {names(one.zones)} ({washed(one.at.washes)}). Next: "
+        f"coatbench checkpoint {trial} {stage} --with METER --by NAME"
+    )
+
+
+class WashScreen(Screen):
+    """The count in large, what is still to go, the counts of all zones."""
+
+    def __init__(self, board: WashBoard, glyphs: Glyphs) -> None:
+        super().__init__(glyphs)
+        self._board = board
+
+    @property
+    def board(self) -> WashBoard:
+        return self._board
+
+    def lines(self, width: int, height: int) -> list[Text]:
+        board, glyphs = self._board, self._glyphs
+        plan = board.trial
+        head = [
+            row(
+                Text.assemble((clean(plan.id), STRONG), f"  {clean(plan.title)}"),
+                Text("washing"),
+                width,
+            ),
+            headed("", width, glyphs),
+        ]
+        here = {zone: board.counts[zone] for zone in board.zones}
+        groups = shared(here)
+        tall = blocks.tallness(width, height, 16)
+        body = paragraph(f"WASHES of {names(board.zones)}", width, 2, STRONG)
+        large = "/".join(str(n) for n, _ in groups) if len(groups) <= 3 else "..."
+        body += blocks.large(large, width, tall, glyphs)
+        body += self._ahead(width, min(here.values(), default=0))
+        for one in board.at_checkpoints():
+            body += paragraph(reached_words(plan, one), width, 3, WARN)
+        body.append(line())
+        for count, zones in shared(board.counts):
+            body += paragraph(f"{washed(count)}: {names(zones)}", width, 2)
+        body += [line(), *self._recipe(width)]
+        foot = blocks.foot(board, KEYS, width, height)
+        room = height - len(head) - len(foot)
+        return [*head, *body[:room], *(line() for _ in range(room - len(body))), *foot]
+
+    def _ahead(self, width: int, count: int) -> list[Text]:
+        plan = self._board.trial
+        ahead = next_checkpoint(plan, count)
+        if ahead is None:
+            said = "the last checkpoint is behind" if checkpoints(plan) else "no checkpoint planned"
+            return [line(said, FAINT)]
+        words = f"  {washed(ahead.washes - count)} to go to {ahead.stage}"
+        done = bar(count, ahead.washes, max(5, width - len(words)), self._glyphs)
+        return [Text.assemble(done, (words, GOOD), no_wrap=True, end="")]
+
+    def _recipe(self, width: int) -> list[Text]:
+        recipe = self._board.trial.recipe
+        if not recipe:
+            return []
+        told = "; ".join(f"{what}: {clean(how)}" for what, how in recipe)
+        return paragraph(f"every wash: {told}", width, 3, FAINT)

@@ -1,0 +1,90 @@
+"""The screen of washing: keys that count, counts that are stored rows, checkpoints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.live.board import Ask
+from acquire.live.canvas import FULL
+from acquire.live.washboard import WashBoard, WashScreen
+from acquire.settings import parse_plan
+from tests.unit.seen import Seen
+from tests.unit.worked_yard import PLAN, shown, story
+
+TRIAL = parse_plan(PLAN, "trial.toml")
+
+
+@pytest.fixture
+def seen(tmp_path: Path) -> Iterator[Seen]:
+    found = Seen(tmp_path)
+    found.yard.act(lambda at: found.yard.acts.trials.keep(TRIAL, "", at))
+    yield found
+    found.close()
+
+
+def board_of(seen: Seen, *zones: str) -> WashBoard:
+    board = WashBoard(story(seen), plan=TRIAL, zones=zones or ("A1", "A2", "A3"))
+    board.recall(seen.yard.shelf.worked.washes("quay-1"))
+    seen.boards.append(board)
+    return board
+
+
+def test_one_key_is_one_wash_of_all_zones_that_are_washed_here(seen: Seen) -> None:
+    board = board_of(seen, "A1", "A3")
+    assert board.press(" ") == [
+        Ask("wash", {"trial": "quay-1", "zones": ["A1", "A3"], "washes": 1, "by_key": True})
+    ]
+    # Nothing is counted before it is stored.
+    assert board.counts == {"A1": 0, "A2": 0, "A3": 0}
+    seen.press_keys(board, " ", "enter")
+    assert board.counts == {"A1": 2, "A2": 0, "A3": 2}
+
+
+def test_washes_that_another_terminal_counts_are_seen_and_those_of_before_recalled(
+    seen: Seen,
+) -> None:
+    first, second = board_of(seen), board_of(seen)
+    seen.press_keys(first, " ")
+    assert second.counts["A1"] == 1
+    assert board_of(seen).counts["A1"] == 1
+
+
+def test_a_checkpoint_is_told_when_it_is_reached_and_stands_while_it_lasts(seen: Seen) -> None:
+    board = board_of(seen)
+    seen.press_keys(board, "    ")
+    assert "1 wash to go to wash-5" in shown(WashScreen(board, FULL), 90, 30)
+    seen.press_keys(board, " ")
+    assert "CHECKPOINT wash-5 reached by A1, A2, A3 (5 washes)" in board.message
+    assert "CHECKPOINT wash-5 reached" in shown(WashScreen(board, FULL), 90, 30)
+    seen.press_keys(board, " ")
+    assert "CHECKPOINT" not in shown(WashScreen(board, FULL), 90, 30)
+
+
+def test_one_less_asks_why_and_a_refusal_changes_nothing(seen: Seen) -> None:
+    board = board_of(seen)
+    seen.press_keys(board, " ", "-", "twice", "enter")
+    assert board.counts["A1"] == 0
+    seen.press_keys(board, "-", "again", "enter")
+    assert board.counts["A1"] == 0
+    assert "0 or more" in board.message
+
+
+def test_other_zones_are_chosen_by_name_in_any_case(seen: Seen) -> None:
+    board = board_of(seen)
+    seen.press_keys(board, "z", "a3, a1", "enter", " ")
+    assert board.counts == {"A1": 1, "A2": 0, "A3": 1}
+    seen.press_keys(board, "z", "b9", "enter")
+    assert board.message == "no zone b9; there are A1, A2, A3"
+    seen.press_keys(board, "z", "enter", " ")
+    assert board.counts == {"A1": 2, "A2": 1, "A3": 2}
+
+
+@pytest.mark.parametrize("size", [(20, 4), (60, 10), (110, 40)])
+def test_the_screen_fills_every_size_and_no_more(seen: Seen, size: tuple[int, int]) -> None:
+    board = board_of(seen)
+    seen.press_keys(board, " ")
+    lines = shown(WashScreen(board, FULL), *size).split("\n")
+    assert len(lines) == size[1]

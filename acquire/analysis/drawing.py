@@ -86,7 +86,7 @@ def drawn_chances_of(
     found = []
     for values in several:
         drawn = errors + np.array([checked(v) for v in values])[:, None]
-        found.append(_counted(np.round(drawn / step) if step > 0 else drawn, seed))
+        found.append(counted(np.round(drawn / step) if step > 0 else drawn, seed))
     return tuple(found)
 
 
@@ -103,7 +103,7 @@ def _root(covariance: Floats, k: int) -> Floats:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def _counted(drawn: Floats, seed: int) -> Chances:
+def counted(drawn: Floats, seed: int) -> Chances:
     """Chances out of draws, k products by so many."""
     k, draws = drawn.shape
     above = np.zeros((k, draws), np.intp)

@@ -13,6 +13,7 @@ from pydantic import AfterValidator, Field
 
 from acquire.control.arguments import Remark, Word, whole
 from acquire.control.names import HELLO, STATUS, STOP, TAKE, TYPE, WATCH
+from acquire.control.score_calls import CALLS as SCORE_CALLS
 from acquire.control.work_calls import CALLS as WORK_CALLS
 from acquire.errors import NotFound
 from acquire.pipeline.acts import Acts
@@ -156,6 +157,7 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
         lambda a, c: lambda at: a.trials.close(c.trial, False, c.why, at),
     ),
     **WORK_CALLS,
+    **SCORE_CALLS,
     "begin_run": (BeginRun, _begin_run),
     "resume_run": (Nothing, lambda a, _: a.runs.resume),
     "skip": (Nothing, lambda a, _: a.runs.skip),

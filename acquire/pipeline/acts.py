@@ -19,6 +19,7 @@ from acquire.pipeline.photo_acts import PhotoActs
 from acquire.pipeline.rating_acts import RatingActs
 from acquire.pipeline.reading_acts import ReadingActs
 from acquire.pipeline.run_acts import RunActs
+from acquire.pipeline.score_acts import ScoreActs
 from acquire.pipeline.status import status
 from acquire.pipeline.suspects import LatestSuspects
 from acquire.pipeline.target_list import no_trial
@@ -40,6 +41,7 @@ class Acts:
         self.readings = ReadingActs(desk)
         self.climate = ClimateActs(desk)
         self.trials = TrialActs(desk)
+        self.scores = ScoreActs(desk)
         self.applications = ApplicationActs(desk)
         self.washes = WashActs(desk)
         self.ratings = RatingActs(desk)

@@ -11,6 +11,8 @@ from collections.abc import Callable, Sequence
 from acquire.store.work_rows import (
     ApplicationRow,
     KeyOpeningRow,
+    PastImportRow,
+    PastResultRow,
     PhotoRow,
     RatingRow,
     ScorecardRow,
@@ -109,6 +111,26 @@ class Worked:
             (scorecard_id,),
         )
         return [ScoreRow(*row) for row in rows]
+
+    def every_scorecard(self) -> list[ScorecardRow]:
+        """All versions of all scorecards in the order in which they were first used."""
+        return [
+            ScorecardRow(*row) for row in self._query("SELECT * FROM scorecard ORDER BY id", ())
+        ]
+
+    def past_import(self, sha256: str) -> PastImportRow | None:
+        """The file of past results with this digest; None where it was not imported."""
+        rows = self._query("SELECT * FROM past_import WHERE sha256 = ?", (sha256,))
+        return PastImportRow(*rows[0]) if rows else None
+
+    def past_results(self) -> list[tuple[str, PastResultRow]]:
+        """Every past result, with the name of the file that it came in."""
+        rows = self._query(
+            "SELECT i.name, r.* FROM past_result AS r JOIN past_import AS i ON i.id = r.import_id "
+            "ORDER BY r.id",
+            (),
+        )
+        return [(row[0], PastResultRow(*tuple(row)[1:])) for row in rows]
 
     def _of(self, table: str, trial: str) -> list[sqlite3.Row]:
         return self._query(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import random
 import socket
@@ -42,6 +43,35 @@ def _nothing(_: random.Random) -> Arguments:
     return {}
 
 
+CARD = """[scorecard]
+id = "yard"
+version = 1
+title = "Yard"
+[[change]]
+id = "gloss"
+title = "Gloss"
+quantity = "gloss"
+geometry = 20
+direction = "up"
+points = 2
+"""
+MAPPING = """trial = { column = "test" }
+treatment = { column = "product" }
+[[figure]]
+name = "Gloss"
+quantity = "gloss"
+geometry = 20
+unit = "gloss_unit"
+value_column = "GU"
+"""
+
+
+def points_of(trial: str) -> str:
+    """Points that name their trial and scorecard, and are of nobody."""
+    digest = hashlib.sha256(CARD.encode()).hexdigest()
+    return json.dumps({"trial": trial, "scorecard": "yard", "version": 1, "digest": digest})
+
+
 SENSIBLE: dict[str, Make] = {
     "begin_check": _instrument,
     "readjusted": _instrument,
@@ -59,6 +89,15 @@ SENSIBLE: dict[str, Make] = {
     "unseal": lambda c: {"trial": c.choice(("gelcoat", "free")), "who": "Ada", "why": "done"},
     "close_trial": lambda c: {"trial": c.choice(("gelcoat", "free", "x")), "why": "done"},
     "reopen_trial": lambda c: {"trial": c.choice(("gelcoat", "free"))},
+    "keep_score": lambda c: {
+        "text": c.choice((CARD, CARD.replace("points = 2", "points = 3"), "")), "source": "card",
+        "trial": c.choice(("gelcoat", "x")), "edition": "1", "rests_on": "{}",
+        "points": c.choice(("{}", points_of("gelcoat"), points_of("x"))),
+    },
+    "import_past": lambda c: {
+        "file": "past.csv", "content": c.choice(("dGVzdCxwcm9kdWN0LEdVCmEsYiwxMgo=", "?", "")),
+        "mapping": c.choice((MAPPING, "")),
+    },
     "to_wash": lambda c: {"trial": c.choice(("gelcoat", "x")), "zones": []},
     "wash": lambda c: {
         "trial": c.choice(("gelcoat", "x")), "zones": c.choice(([], ["A1"], ["Z9"])),

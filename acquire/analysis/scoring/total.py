@@ -1,0 +1,121 @@
+"""Totals of several products, whose are shown to be ahead of whose, and how likely each is first.
+
+Which totals differ is told by the draws of all errors together: the interval of each difference is
+widened until those of all pairs hold together at 95 %, and a total is shown to be ahead where its
+interval lies above 0, by the readings as they are and with the known shifts of the meter
+taken off. What is known as a bound only, a life between two looks or one that had not ended, goes
+against whoever would be ahead. Two that are the same when rounded are a tie. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.analysis.drawing import counted
+from acquire.analysis.ranking import Chances, Places, chances_of_known, places
+
+Floats = NDArray[np.float64]
+CONFIDENCE = 0.95
+_MOST_OF_ALL = 12_000_000
+"""Figures of all pairs at once; of more pairs fewer draws are taken."""
+TIE_RULE = (
+    "Two totals are a tie where their difference is not shown: where the interval of the "
+    "difference, at 95 % for all pairs together, holds 0, where a life that is known between two "
+    "looks only, or had not ended, could turn it, or where both are the same when rounded."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """One product: its points, draws of them, and with the known shifts of the meter taken off.
+
+    `slack` is how much more it may be, because a life is counted at its least; may be infinite.
+    """
+
+    points: float
+    draws: Floats
+    unshifted: Floats
+    slack: float = 0.0
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """95 % of the draws, as read and without the known shifts; the slack is not in it."""
+        both = [np.quantile(d, [0.025, 0.975]) for d in (self.draws, self.unshifted)]
+        return float(min(b[0] for b in both)), float(max(b[1] for b in both))
+
+
+@dataclass(frozen=True, slots=True)
+class Ranks:
+    """Places of several products in the order given, and their chances of each place."""
+
+    places: Places
+    chances: Chances
+
+
+def ranks(totals: Sequence[Total], decimals: int, seed: int) -> Ranks:
+    """How products stand to one another. Raises ValueError without any."""
+    k = len(totals)
+    if not k:
+        raise ValueError("no product, so there is nothing to rank")
+    if k == 1:
+        return Ranks(places(1, []), chances_of_known([totals[0].points]))
+    drawn = np.array([t.draws for t in totals])
+    ahead = _ahead(totals, drawn) & _ahead(totals, np.array([t.unshifted for t in totals]))
+    steps = in_steps(np.array([t.points for t in totals]), decimals)
+    ahead &= steps[:, None] != steps[None, :]
+    edges = [(int(i), int(j)) for i, j in np.argwhere(ahead)]
+    return Ranks(places(k, edges), counted(in_steps(drawn, decimals), seed))
+
+
+def in_steps(points: Floats, decimals: int) -> Floats:
+    """Points as they are printed, in steps of the last decimal: rounded once, halves outwards.
+
+    A billionth of a step is let go, so that no noise of binary figures turns a half.
+    """
+    found: Floats = np.sign(points) * np.floor(np.abs(points) * 10.0**decimals + 0.5 + 1e-9)
+    return found
+
+
+def printed(points: float, decimals: int) -> str:
+    """Points rounded as they are printed, with a true minus and never a minus zero."""
+    steps = int(in_steps(np.array([points]), decimals)[0])
+    text = f"{Decimal(abs(steps)).scaleb(-decimals):.{decimals}f}"
+    return f"−{text}" if steps < 0 else text
+
+
+def _ahead(totals: Sequence[Total], drawn: Floats) -> NDArray[np.bool_]:
+    """Which product (row) is shown to be ahead of which (column)."""
+    k = len(totals)
+    found = np.zeros((k, k), np.bool_)
+    pairs = list(itertools.combinations(range(k), 2))
+    draws = max(2000, min(drawn.shape[1], _MOST_OF_ALL // len(pairs)))
+    level = joint_tail([drawn[i, :draws] - drawn[j, :draws] for i, j in pairs])
+    for i, j in pairs:
+        low, high = np.quantile(drawn[i] - drawn[j], [level, 1 - level])
+        found[i, j] = low - totals[j].slack > 0
+        found[j, i] = high + totals[i].slack < 0
+    return found
+
+
+def joint_tail(differences: Sequence[Floats]) -> float:
+    """The part of each tail that is left out so that all intervals hold together at 95 %.
+
+    Of one difference 2.5 %; of several what the draws say, whatever these have in common.
+    """
+    if len(differences) == 1:
+        return (1 - CONFIDENCE) / 2
+    n = len(differences[0])
+    least = np.full(n, 0.5)
+    for one in differences:
+        ordered = np.sort(one)
+        # Of equal ones each is taken from the outside: a floor that many draws share is no tail.
+        below = np.searchsorted(ordered, one, side="right") / n
+        above = (n - np.searchsorted(ordered, one, side="left")) / n
+        np.minimum(least, np.minimum(below, above), out=least)
+    return float(min((1 - CONFIDENCE) / 2, np.quantile(least, 1 - CONFIDENCE)))

@@ -1,0 +1,63 @@
+"""A scorecard applied to a trial of the store: results, lives and ratings in, points out.
+
+The page, the terminal and the table over all trials take the same object. The thread of the reader.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acquire.analysis.scoring.changes import Found
+from acquire.analysis.scoring.errors import DRAWS
+from acquire.analysis.scoring.keeping import Given
+from acquire.analysis.scoring.score import score
+from acquire.analysis.scoring.scored import Condition, TrialScore
+from acquire.model import Plan
+from acquire.model.scorecard import Scorecard
+from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.record import TrialRecord
+from acquire.report.washlife import wash_answer
+from acquire.store.work_rows import RatingRow
+from acquire.trial.ratings import standing
+
+
+def trial_score(
+    record: TrialRecord,
+    ratings: Sequence[RatingRow],
+    card: Scorecard,
+    evidence: Sequence[Evidence] | None = None,
+    draws: int = DRAWS,
+) -> TrialScore:
+    """The points of a trial; `evidence` where it was worked out already."""
+    found = [_found(record, e) for e in evidence or evidence_of(record)]
+    return score(record.plan, found, given(ratings), card, conditions(record.plan), draws)
+
+
+def given(rows: Sequence[RatingRow]) -> list[Given]:
+    """The ratings that stand, as the analysis takes them."""
+    return [
+        Given(r.scale, r.stage, r.zone, r.treatment, r.rater, r.step)
+        for r in standing(rows).values()
+    ]
+
+
+def _found(record: TrialRecord, evidence: Evidence) -> Found:
+    wash = wash_answer(record, evidence) if record.plan.washes else None
+    return Found(
+        evidence.measure,
+        evidence.channel,
+        "" if evidence.friction is None else evidence.friction.friction.kind.value,
+        evidence.what,
+        evidence.deciding,
+        None if wash is None else wash.found,
+    )
+
+
+def conditions(plan: Plan) -> list[Condition]:
+    """What of the whole trial another one must have alike."""
+    panels = sorted({p.material or p.name for p in plan.panels}) or [plan.panel]
+    kept = [Condition("panel", "; ".join(panels))]
+    if plan.washes:
+        recipe = "; ".join(f"{what}: {how}" for what, how in plan.recipe if what != "notes")
+        kept.append(Condition("wash recipe", recipe or "not written down"))
+    return kept

@@ -83,12 +83,15 @@ def burst_of(
 
 def _pattern(texts: Sequence[str], point: str) -> str | None:
     """What may stand in a line of which these were seen."""
-    for is_padded in (True, False):
-        columns = columns_of(texts, Style(point, is_padded))
-        if columns is None:
-            continue
-        parts = [pattern(column.texts, column.kind, point) for column in columns]
-        whole = "".join(part or "" for part in parts)
-        if None not in parts and len(whole) <= _MOST_PATTERN:
-            return whole
-    return None
+    found = []
+    # A second line may write its decimals otherwise: better than digits held one by one.
+    for sign in (point, "," if point == "." else "."):
+        for is_padded in (True, False):
+            columns = columns_of(texts, Style(sign, is_padded))
+            if columns is None:
+                continue
+            parts = [pattern(column.texts, column.kind, sign) for column in columns]
+            whole = "".join(part or "" for part in parts)
+            if None not in parts and len(whole) <= _MOST_PATTERN:
+                found.append(whole)
+    return next((one for one in found if "(?:" not in one), found[0] if found else None)

@@ -24,10 +24,15 @@ class Token(NamedTuple):
 
 
 class Style(NamedTuple):
-    """How numbers are written: the decimal sign, and whether spaces before one are part of it."""
+    """How numbers are written: the decimal sign, and whether spaces before one are part of it.
+
+    `parts_fields`: the decimal sign parts the fields of a line as well, so that nothing beside the
+    value is known to have decimals.
+    """
 
     point: str
     is_padded: bool
+    parts_fields: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,8 @@ class Column:
 def tokens(text: str, style: Style) -> list[Token]:
     """The pieces of a text in order."""
     point = style.point
-    dot = re.escape(point)
+    # A control sign: no number has one within.
+    dot = re.escape("\0" if style.parts_fields else point)
     pad = " *" if style.is_padded else ""
     pattern = re.compile(
         rf"(?<![0-9A-Za-z])(?P<number>{pad}(?:(?<![0-9A-Za-z])[+-])?(?:[0-9]+{dot}[0-9]+(?![0-9])|[0-9]+(?![0-9A-Za-z])))"
@@ -145,7 +151,15 @@ _FAST = 5
 
 
 def is_open(column: Sequence[str]) -> bool:
-    """Whether another press would tell what may stand here: two digits, or hexadecimal ones."""
+    """Whether another press would tell what may stand here.
+
+    Few words, of which some came once; two digits, which may be hexadecimal.
+    """
+    if is_constant(column):
+        return False
+    if _few(column) is not None:
+        # What only one press had, another one may have in its place.
+        return any(column.count(text) == 1 for text in column)
     if len(set(column)) < len(column) or not 3 <= len(column) < _HEXADECIMAL:
         return False
     if {len(text) for text in column} != {2} or not "".join(column).isalnum():

@@ -47,7 +47,7 @@ class Frame:
     repeats: int
 
     def has_unknown(self, data: Sequence[bytes]) -> bool:
-        """Whether a byte beside the number changed with every press and is free to."""
+        """Whether a byte beside the number changed and is free to."""
         counted = self.held.counted
         proof = self.proven.proof
         own = {*self.number.places, *self.held.values, *self.held.copies, *self.held.counters}
@@ -57,7 +57,7 @@ class Frame:
         if isinstance(proof, Proof):
             own |= set(range(proof.at, proof.at + proof.size))
         return any(
-            len({frame[at] for frame in data}) == len(data)
+            len({frame[at] for frame in data}) > 1 and self.held.masks[at] < 0xFF
             for at in range(self.length)
             if at not in own
         )

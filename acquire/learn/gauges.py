@@ -25,6 +25,8 @@ _LABELLED_MOST = 100
 def gauge(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
     """The pattern of such a column; None for any other one."""
     column = columns[place]
+    if column.kind == "decimal" and is_constant(column.texts):
+        return _decimals(columns, place, kind)
     if column.kind != "alnum" or is_constant(column.texts):
         return None
     found = [re.fullmatch(r" *([1-9][0-9]{0,2})([A-Za-z]*)", text) for text in column.texts]
@@ -40,6 +42,19 @@ def gauge(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
         return None
     pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
     return rf"{pad}\d{{1,{len(str(most))}}}{literal(unit)}"
+
+
+def _decimals(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
+    """The pattern of decimals that stood still, and that a unit behind or a label tells."""
+    text = columns[place].texts[0]
+    found = re.fullmatch(r" *[1-9][0-9]{0,2}([.,])([0-9]+)", text)
+    unit = _constant(columns, place + 1)
+    if found is None or (most := _most(columns, place, "", kind)) is None:
+        return None
+    if float(text.replace(",", ".")) > most or unit not in _MOST:
+        return None
+    pad = " *" if text.startswith(" ") else ""
+    return rf"{pad}\d{{1,{len(str(most))}}}{literal(found[1])}\d{{{len(found[2])}}}"
 
 
 def _most(columns: Sequence[Column], place: int, unit: str, kind: Quantity) -> int | None:

@@ -194,7 +194,7 @@ def _telling(
     parts = [v for v in numbers if len({number.write(v, base) for number in found}) > 1]
     above = [v for v in parts if v > max(Decimal(0), *shown)]
     below = [v for v in parts if v < min(Decimal(0), *shown)]
-    most, least = max(shown, default=Decimal(0)), min(shown, default=Decimal(0))
-    between = [v for v in parts if least < v < most and v not in shown]
+    most, least = max(shown, default=Decimal(0)), min(Decimal(0), *shown)
+    between = [v for v in parts if least <= v < most and v not in shown]
     far = max(between, key=lambda v: min(abs(v - s) for s in shown), default=None)
     return (above[0] if above else None), (below[-1] if below else None), far

@@ -12,14 +12,14 @@ from decimal import Decimal
 from enum import StrEnum
 
 from acquire.driverapi.registry import Registry
-from acquire.learn.doubts import rising
+from acquire.learn.doubts import Doubt, rising
 from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import is_text, lines_of, terminator
 from acquire.learn.limits import of_text
 from acquire.learn.lines import LONGEST_LINE, Line, lines
 from acquire.learn.number import EXACT
 from acquire.learn.places import has_exponent, stands_as_text
-from acquire.learn.press import LEAST_PRESSES, About, Press
+from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of
 from acquire.learn.proofs import Proven
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.told import (
@@ -167,8 +167,8 @@ def _of_lines(
         return Finding(Outcome.MORE, (why,), left)
     if isinstance(line.burst, str):
         return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
-    if line.doubt is not None:
-        doubt = line.doubt
+    doubt = line.doubt or _in_brackets(line, about, shown)
+    if doubt is not None:
         return Finding(
             Outcome.MORE, (doubt.why,), left,
             tell_above=doubt.tell_above, tell_below=doubt.tell_below,
@@ -187,6 +187,18 @@ def _of_lines(
         proved,
         unseen=unseen_in_line(line, limits),
         is_state_open=line.is_count_open or line.is_open,
+    )
+
+
+def _in_brackets(line: Line, about: About, shown: Sequence[Decimal]) -> Doubt | None:
+    """The doubt of a number between round brackets: so some write those below zero."""
+    is_between = "".join(line.before).endswith("(") and "".join(line.behind).startswith(")")
+    if not is_between or about.kind is not Quantity.FORCE or about.reach(shown)[0] >= 0:
+        return None
+    return Doubt(
+        "round brackets stood about the number at every press, as some write numbers below zero: "
+        "press the other way, or say --least 0 if the display never goes below zero",
+        tell_below=-EXACT.scaleb(Decimal(1), -decimals_of(shown)),
     )
 
 

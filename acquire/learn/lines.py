@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from itertools import product
 
 from acquire.learn.angles import ANGLES
 from acquire.learn.burst import Burst, burst_of
@@ -19,7 +20,7 @@ from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press
-from acquire.learn.proofs import NONE_PROVEN, Proven, TextProof, text
+from acquire.learn.proofs import NONE_PROVEN, Proven, Tail, TextProof, tail, text
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 from acquire.wire import CHECKSUMS
@@ -84,12 +85,17 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         # A heading may be without.
         still = set(bursts[0]).intersection(*bursts[1:])
         proven = text([line for burst in bursts for line in burst if line not in still])
+    if proven.likely is None and (sum_ := _tail_of(bursts)) is not None:
+        proven = proven._replace(likely=sum_)
     bodies = [[_body(line, proven) for line in burst] for burst in bursts]
-    for is_padded in (True, False):
-        explained = _explained(presses, bodies, kind, is_padded=is_padded)
+    # A comma that is both comes last: it reads single digits of all that stands beside the value.
+    for parts_fields, is_padded in product((False, True), (True, False)):
+        explained = _explained(
+            presses, bodies, kind, is_padded=is_padded, parts_fields=parts_fields
+        )
         if explained:
             break
-    tail = _tail_pattern(proven)
+    ending = _tail_pattern(proven)
     is_checked = proven.proof is not None
     is_long = any(len(line) > LONGEST_LINE for p in presses for line in lines_of(p.data, end))
     too_long = f"a press has lines longer than {LONGEST_LINE} bytes" if is_long else ""
@@ -97,23 +103,24 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         replace(
             e,
             proven=proven,
-            pattern=e.pattern + tail,
+            pattern=e.pattern + ending,
             example=bursts[0][e.index],
             burst=too_long
-            or burst_of(e.pattern, bursts, bodies, e.point, tail, is_checked=is_checked),
+            or burst_of(e.pattern, bursts, bodies, e.point, ending, is_checked=is_checked),
         )
         for e in explained
-        if len(e.pattern) + len(tail) <= MOST_PATTERN
+        if len(e.pattern) + len(ending) <= MOST_PATTERN
     ]
 
 
 def _explained(
-    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, *, is_padded: bool
-) -> list[Line]:
+    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, *, is_padded: bool,
+    parts_fields: bool,
+) -> list[Line]:  # fmt: skip
     places = None
     found: list[dict[Place, Span]] = []
     for burst, press in zip(bodies, presses, strict=True):
-        here = dict(places_of(burst, press.shown, is_padded=is_padded))
+        here = dict(places_of(burst, press.shown, is_padded=is_padded, parts_fields=parts_fields))
         found.append(here)
         places = set(here) if places is None else places & set(here)
     explained: list[Line] = []
@@ -232,15 +239,28 @@ def _are_angles(parts: Parts, bursts: Sequence[Sequence[str]]) -> bool:
 def _body(line: str, proven: Proven) -> str:
     """A line without its checksum and what stands before that."""
     likely = proven.likely
+    if isinstance(likely, Tail):
+        cut = len(line) - len(likely.after) - likely.size
+        is_there = cut >= 0 and re.fullmatch(likely.pattern, line[-likely.size :]) is not None
+        return line[:cut] if is_there and line[cut:].startswith(likely.after) else line
     if not isinstance(likely, TextProof):
         return line
     cut = len(line) - len(likely.after) - CHECKSUMS[likely.kind].width_bits // 4
     return line[:cut] if line[max(cut, 0) :].startswith(likely.after) else line
 
 
+def _tail_of(bursts: Sequence[Sequence[str]]) -> Tail | None:
+    """A sum that no profile can name, of the lines that change."""
+    still = set(bursts[0]).intersection(*bursts[1:])
+    moving = [line for burst in bursts for line in burst if line not in still]
+    return tail(moving) if moving else None
+
+
 def _tail_pattern(proven: Proven) -> str:
     """The pattern for a checksum of which it is not known how it is made."""
     likely = proven.likely
+    if isinstance(likely, Tail):
+        return literal(likely.after) + likely.pattern
     if proven.proof is not None or not isinstance(likely, TextProof):
         return ""
     return f"{literal(likely.after)}[0-9A-Fa-f]{{{CHECKSUMS[likely.kind].width_bits // 4}}}"

@@ -95,7 +95,7 @@ class Parts:
                 parts.append(f"(?P<again>{number_pattern(column.texts, point)})")
             else:
                 own = gauge(columns, place, kind)
-                self.is_open |= own is None and is_open(column.texts)
+                self.is_open |= own is None and column.kind == "alnum" and is_open(column.texts)
                 parts.append(own or self._part(column, is_behind=place > len(before)))
         if len(self.unit_tokens) > 1:
             at = len(before)

@@ -36,10 +36,45 @@ def has_exponent(presses: Sequence[Press]) -> bool:
     return all(re.search(rb"[0-9][eE][+-]?[0-9]", p.data) for p in presses)
 
 
+def minus_words(presses: Sequence[Press], end: bytes) -> str:
+    """How numbers below zero are written where no line profile reads it; empty if they are not."""
+    found = set()
+    for press in presses:
+        if press.shown < 0:
+            digits = re.escape(f"{abs(press.shown):f}").replace(r"\.", "[.,]")
+            texts = [line.decode("latin-1") for line in lines_of(press.data, end)]
+            found.add(
+                next(
+                    (w for text in texts for w, f in _MINUS if re.search(f.format(digits), text)),
+                    "",
+                )
+            )
+    return found.pop() if len(found) == 1 else ""
+
+
+_MINUS = (
+    ("in brackets", r"\( *{}\)"),
+    ("with the sign behind them", r"(?<![0-9]){} ?-"),
+    ("with the sign apart from them", r"- +{}(?![0-9])"),
+)
+
+
 def places(
-    burst: Sequence[str], shown: Decimal, *, is_padded: bool
+    burst: Sequence[str], shown: Decimal, *, is_padded: bool, parts_fields: bool = False
 ) -> Iterator[tuple[Place, Span]]:
-    """Every place of a press at which this number stands."""
+    """Every place of a press at which this number stands.
+
+    `parts_fields`: where a comma is the decimal sign and parts the fields as well.
+    """
+    if parts_fields:
+        style = Style(",", is_padded, parts_fields=True)
+        for index, line in enumerate(burst):
+            for start, stop in _between_fields(line, shown):
+                yield (
+                    (style, shape(line[:start], style), shape(line[stop:], style)),
+                    (index, start, stop),
+                )
+        return
     seen = set()
     for index, line in enumerate(burst):
         for point in ".,":
@@ -84,6 +119,16 @@ def _spans(line: str, shown: Decimal, point: str) -> Iterator[tuple[int, int]]:
                 continue
         if value == shown:
             yield _padded(line, start), stop
+
+
+def _between_fields(line: str, shown: Decimal) -> Iterator[tuple[int, int]]:
+    """Where the very digits of a number with decimals stand, whatever commas are about it."""
+    text = f"{abs(shown):f}".replace(".", ",")
+    if "," not in text:
+        return
+    for found in re.finditer(rf"(?<![0-9])([+-]?)0*{text}(?![0-9])", line):
+        if (found[1] == "-") == (shown < 0):
+            yield _padded(line, found.start()), found.end()
 
 
 def _padded(line: str, start: int) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import NamedTuple, TypeVar
 
 from acquire.wire import CHECKSUMS, Proof, Sent
@@ -34,6 +34,14 @@ class TextProof(NamedTuple):
     after: str
 
 
+class Tail(NamedTuple):
+    """A sum at the end of a line that no profile can name: its digits are explained, no more."""
+
+    after: str
+    size: int
+    pattern: str
+
+
 _Kind = TypeVar("_Kind", Proof, TextProof)
 
 
@@ -48,7 +56,7 @@ class Proven(NamedTuple):
     chance: float
     tried: int
     rivals: int
-    likely: Proof | TextProof | None = None
+    likely: Proof | TextProof | Tail | None = None
 
 
 NONE_PROVEN = Proven(None, 1.0, 0, 0)
@@ -57,15 +65,22 @@ NONE_PROVEN = Proven(None, 1.0, 0, 0)
 def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
     """The checksum of frames of one length. It has none of the places `taken`."""
     distinct = list(dict.fromkeys(frames))
-    length = len(frames[0])
+    first, others = distinct[0], distinct[1:]
+    moving = {i for i, seen in enumerate(zip(*distinct, strict=True)) if len(set(seen)) > 1}
     tried = 0
     fits: list[Proof] = []
-    for proof in _proofs(length):
+    # Most are wrong in the first frame already; one sum serves all the ways in which it is sent.
+    sums: dict[tuple[str, int, int], int] = {}
+    for proof in _proofs(len(first)):
         places = range(proof.at, proof.at + proof.size)
-        if taken.intersection(places) or _stands_still(distinct, places):
+        if moving.isdisjoint(places) or not taken.isdisjoint(places):
             continue
         tried += 1
-        if all(_holds(proof, frame) for frame in distinct):
+        span = (proof.name, proof.first, proof.last)
+        if span not in sums:
+            sums[span] = CHECKSUMS[proof.name].of(first[proof.first : proof.last + 1])
+        sent = int.from_bytes(first[proof.at : places.stop], proof.order)
+        if proof.sent_for(sums[span]) == sent and all(_holds(proof, frame) for frame in others):
             fits.append(proof)
     return _settled(fits, tried, distinct, lambda p: 8 * p.size, _same_on(distinct))
 
@@ -100,6 +115,60 @@ def text(lines: Sequence[str]) -> Proven:
     return _settled(
         fits, tried, distinct, lambda p: CHECKSUMS[p.kind].width_bits, lambda a, b: a == b
     )
+
+
+_DECIMAL = ((3, 256), (2, 100), (1, 10))
+"""Digits of a sum of all bytes, and what it begins again at."""
+
+
+def tail(lines: Sequence[str]) -> Tail | None:
+    """A sum at the end of lines that fits all of them and that no profile can name."""
+    distinct = list(dict.fromkeys(lines))
+    tried = 0
+    fits: list[tuple[int, Tail]] = []
+    for size, values, digits_of, what in _tails():
+        for gap in range(5):
+            afters = {line[-size - gap : -size] for line in distinct}
+            after = min(afters, default="")
+            if len(afters) > 1 or len(after) < gap:
+                continue
+            for covered in {size, size + gap}:
+                tried += 1
+                if all(
+                    line[-size:] == digits_of(line[:-covered].encode("latin-1"))
+                    for line in distinct
+                ):
+                    fits.append((values, Tail(after, size, what)))
+    if not fits:
+        return None
+    most, best = max(fits, key=lambda fit: (fit[0], len(fit[1].after)))
+    return best if tried * most ** -len(distinct) <= MOST_CHANCE else None
+
+
+def _tails() -> Iterator[tuple[int, int, Callable[[bytes], str], str]]:
+    """Digits of every such sum, how many values it has, how it is made, and its pattern."""
+    for size, values in _DECIMAL:
+        yield size, values, partial(_sum, size=size, values=values), rf"\d{{{size}}}"
+    for algorithm in CHECKSUMS.values():
+        for sent in Sent:
+            for letter in "Xx":
+                size = algorithm.width_bits // 4
+                make = partial(_hexadecimal, kind=algorithm.name, sent=sent, letter=letter)
+                letters = "A-F" if letter == "X" else "a-f"
+                yield size, 1 << algorithm.width_bits, make, f"[0-9{letters}]{{{size}}}"
+
+
+def _sum(data: bytes, size: int, values: int) -> str:
+    return f"{sum(data) % values:0{size}d}"
+
+
+def _hexadecimal(data: bytes, kind: str, sent: Sent, letter: str) -> str:
+    algorithm = CHECKSUMS[kind]
+    told = algorithm.of(data)
+    mask = (1 << algorithm.width_bits) - 1
+    if sent is not Sent.PLAIN:
+        told = (~told if sent is Sent.COMPLEMENT else -told) & mask
+    return format(told, f"0{algorithm.width_bits // 4}{letter}")
 
 
 def _settled(
@@ -149,10 +218,6 @@ def _holds(proof: Proof, frame: bytes) -> bool:
     sum_ = CHECKSUMS[proof.name].of(frame[proof.first : proof.last + 1])
     sent = int.from_bytes(frame[proof.at : proof.at + proof.size], proof.order)
     return proof.sent_for(sum_) == sent
-
-
-def _stands_still(frames: Sequence[bytes], places: range) -> bool:
-    return len({frame[places.start : places.stop] for frame in frames}) == 1
 
 
 def _same_on(frames: Sequence[bytes]) -> Callable[[Proof, Proof], bool]:

@@ -8,11 +8,12 @@ from acquire.learn.burst import Burst
 from acquire.learn.column import MOST_WORDS
 from acquire.learn.count import Count
 from acquire.learn.frames import Frame
+from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
 from acquire.learn.lines import Line
-from acquire.learn.places import has_exponent
+from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, About, Press
-from acquire.learn.proofs import Proven, TextProof
+from acquire.learn.proofs import Proven, Tail, TextProof
 from acquire.wire import Proof
 
 ALWAYS_UNSEEN = (
@@ -156,8 +157,8 @@ def unseen_in_line(line: Line, limits: Limits) -> tuple[str, ...]:
         )
     if line.is_open:
         words.append(
-            "whether digits that changed are a time, or hexadecimal: what they have not been is "
-            "noise; a few more presses show it"
+            "whether digits or words that changed are a time, hexadecimal, or say how a press "
+            "went: what they have not been is noise; a few more presses show it"
         )
     if "(?:" in line.pattern:
         words.append(
@@ -194,6 +195,11 @@ def _proof_words(proven: Proven) -> list[str]:
             f"a checksum that {proven.rivals} forms fit: another press would tell; it is not used"
         ]
     proof = proven.proof
+    if isinstance(proven.likely, Tail):
+        return [
+            "the last digits of a line are a sum of it that no profile can name: they may be any, "
+            "and are not checked"
+        ]
     if isinstance(proof, TextProof):
         what = f"{proof.kind} in {proof.form} digits after {proof.after!r}"
     elif isinstance(proof, Proof):
@@ -218,4 +224,10 @@ def nothing(presses: Sequence[Press], why: str) -> tuple[str, ...]:
         words.append("there are numbers in exponent form, which no profile can read")
     if why:
         words.append(why)
+    end = terminator([press.data for press in presses])
+    if end is not None and (minus := minus_words(presses, end)):
+        words.append(
+            f"numbers below zero stand {minus}, which no line profile can read: leave them out to "
+            "learn the others, and such presses will be noise"
+        )
     return tuple(words)

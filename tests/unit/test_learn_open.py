@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 
@@ -138,3 +139,92 @@ def test_frames_that_look_like_lines_of_latin_1_are_frames() -> None:
     found = taught(sent, shown, replace(FORCE, most=Decimal(50)))
     assert found.family == "frame"
     assert read(found, b"\x7e\xaa\x00  42\x00") == ["42"]
+
+
+@pytest.mark.parametrize(
+    ("form", "sum_"),
+    [
+        ("$P{v}*", lambda data: f"{sum(data) % 256:03d}"),
+        ("{v} GU ", lambda data: f"{sum(data) % 100:02d}"),
+        ("[{v}]", lambda data: f"{-sum(data) % 256:02X}"),
+    ],
+)
+def test_a_sum_that_no_profile_can_name_is_no_word_on_the_press(
+    form: str, sum_: Callable[[bytes], str]
+) -> None:
+    def line(value: str) -> bytes:
+        body = form.format(v=value)
+        return f"{body}{sum_(body.encode())}\r\n".encode()
+
+    found = taught([line(v) for v in SHOWN.split()[:3]])
+    assert "that no profile can name" in "".join(found.believed)
+    assert read(found, line("77.7")) == ["77.7"]
+    assert read(found, line("77.7")[:-3] + b"!\r\n") == []
+
+
+def test_words_of_which_one_came_once_are_open() -> None:
+    assert taught(lines("{v} {x}", "49", "49", "48")).is_state_open
+    assert not taught(lines("{v} {x}", "49", "49", "48", "48")).is_state_open
+
+
+def test_volts_that_stood_still_may_move_and_a_limit_may_not() -> None:
+    found = taught(lines("3.76V {v}", "", "", ""))
+    assert read(found, b"3.70V 33.3\r\n") == ["33.3"]
+    assert read(taught(lines("50.0 {v}", "", "", "")), b"49.0 33.3\r\n") == []
+
+
+def test_a_second_line_may_write_its_decimals_otherwise() -> None:
+    places = ("23.4", "21.4", "24.1")
+    sent = [one.replace(b".", b",", 1) for one in lines("{v}\r\nT\t{x}", *places)]
+    assert read(taught(sent), b"44,4\r\nT\t25.7\r\n") == ["44.4"]
+
+
+def test_a_comma_may_part_decimals_and_fields_as_well() -> None:
+    sent = [one.replace(b".", b",") for one in lines("{x},{v},0,GU", "1", "2", "3")]
+    found = taught(sent)
+    assert read(found, b"4,33,3,0,GU\r\n") == ["33.3"]
+    assert read(found, b"4,33,3,1,GU\r\n") == []
+
+
+@pytest.mark.parametrize(
+    ("form", "words"),
+    [("({})", "in brackets"), ("{}-", "with the sign behind"), ("- {}", "with the sign apart")],
+)
+def test_a_sign_that_no_profile_reads_is_named(form: str, words: str) -> None:
+    sent = [form.format(v).encode() + b" N\r\n" for v in ("45.2", "112.0", "33.3")]
+    found = taught(sent, "-45.2 -112.0 -33.3", FORCE)
+    assert found.outcome is Outcome.NONE
+    assert words in "".join(found.believed)
+
+
+def test_round_brackets_about_a_force_may_be_its_sign() -> None:
+    sent = [f"({v})\r\n".encode() for v in ("45.2", "12.0", "33.3")]
+    found = taught(sent, "45.2 12.0 33.3", FORCE)
+    assert found.outcome is Outcome.MORE
+    assert found.tell_below == Decimal("-0.1")
+    said = taught(sent, "45.2 12.0 33.3", replace(FORCE, least=Decimal(0)))
+    assert read(said, b"(5.0)\r\n") == ["5.0"]
+
+
+def test_a_number_nearer_to_zero_than_all_that_were_shown_may_tell() -> None:
+    sent = [b"\xa5\x01" + bytes.fromhex(f"{v} 01 03") for v in ("57", "99", "10")]
+    about = replace(FORCE, least=Decimal(0), most=Decimal(199))
+    found = taught(sent, "157 199 110", about)
+    assert found.outcome is Outcome.MORE
+    assert found.tell_between is not None
+    assert 0 <= found.tell_between < 110
+
+
+def test_what_changes_beside_numbers_that_only_rose_may_be_the_number() -> None:
+    shown = "40.0 58.2 94.4 120.3 141.0 199.9"
+    beside = (0x34, 0x52, 0x10, 0x4B, 0x15, 0x52)
+    sent = [
+        b"\x7e" + int(Decimal(v) * 10).to_bytes(2, "big") + bytes([at, 0x55])
+        for v, at in zip(shown.split(), beside, strict=True)
+    ]
+    about = replace(FORCE, least=Decimal(0), most=Decimal(250))
+    found = taught(sent, shown, about)
+    assert found.outcome is Outcome.MORE
+    assert "largest so far" in found.believed[0]
+    fallen = [*sent, b"\x7e\x01\x4d\x71\x55"]
+    assert taught(fallen, f"{shown} 33.3", about).outcome is Outcome.SURE

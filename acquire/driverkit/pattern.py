@@ -12,11 +12,14 @@ Pure; any thread.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 LONGEST_PATTERN = 300
 MOST_JOINTS = 2
 MOST_FORKS = 8
+KEPT = 256
+"""So many patterns are kept as they were found fit: rules of a profile ask for each often."""
 
 _EVERY_CHARACTER = "".join(map(chr, range(256)))
 _QUANTIFIER = re.compile(r"(?:[*+?]|\{(?=[\d,])(\d*)(?:(,)(\d*))?\})[?+]?")
@@ -35,6 +38,7 @@ class _Piece(NamedTuple):
     certain: bool
 
 
+@lru_cache(maxsize=KEPT)
 def compiled(pattern: str) -> re.Pattern[str]:
     """The pattern, to be matched against whole lines. Raises ValueError saying what is wanted."""
     if len(pattern) > LONGEST_PATTERN:

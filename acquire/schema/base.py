@@ -17,7 +17,8 @@ Never reads a file, never changes a table it is given. Any thread.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from functools import cache
 from types import FunctionType
 from typing import TYPE_CHECKING, Any, Generic, NamedTuple, Self, TypeVar, cast
 
@@ -264,13 +265,14 @@ def _descend(value: object, root: type[Schema], at: Place) -> Iterator[tuple[Pla
             yield from _descend(entry, root, (*at, str(key)))
 
 
-def _rules(cls: type[Schema]) -> Iterable[Callable[[Schema], Iterator[Fault]]]:
+@cache
+def _rules(cls: type[Schema]) -> Collection[Callable[[Schema], Iterator[Fault]]]:
     seen: dict[str, Callable[[Schema], Iterator[Fault]]] = {}
     for ancestor in reversed(cls.__mro__):
         for name, attribute in vars(ancestor).items():
             if isinstance(attribute, FunctionType) and hasattr(attribute, "__is_rule__"):
                 seen[name] = attribute
-    return seen.values()
+    return tuple(seen.values())
 
 
 def _steps(path: str) -> Place:

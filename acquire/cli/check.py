@@ -151,7 +151,6 @@ def _said_before(
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
     status = client.call("status")
-    say([f"CLOCK: {status['clock']}"] if status.get("clock") else [])
     waiting = run_waits(status, instrument)
     say([waiting] if waiting else [])
     if adjusted:

@@ -35,6 +35,7 @@ class CheckActs:
                 got=f"piece {next_piece} next",
                 next_step=f"go on with it, or coatbench check {instrument} --abandon",
             )
+        desk.keeper.require_clock(instrument, at)
         policy = standing.spec.policy
         reason, got = desk.keeper.unusable_certificate(standing, at)
         if reason:

@@ -24,7 +24,7 @@ from acquire.model import (
     Piece,
 )
 from acquire.model.verdict import ABANDONED
-from acquire.pipeline.behind import clock_behind
+from acquire.pipeline.behind import clock_behind, require_clock
 from acquire.pipeline.certified import certificates_of, end_ns, fault_on
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Climate
@@ -372,6 +372,10 @@ class Gatekeeper:
     def clock_behind(self, now: Instant) -> str:
         """As `acquire.pipeline.behind.clock_behind`."""
         return clock_behind(now, self.clock_floor_ns, self.clock_jump_ns)
+
+    def require_clock(self, instrument: str, now: Instant) -> None:
+        """As `acquire.pipeline.behind.require_clock`."""
+        require_clock(instrument, now, self.clock_floor_ns, self.clock_jump_ns)
 
     def _expiry(self, standing: Standing, at: Instant) -> Instant:
         left_ns = round(standing.spec.policy.valid_for_s * 1e9)

@@ -9,6 +9,7 @@ import pytest
 
 from acquire.cli.status import status_lines
 from acquire.drift.reading import histories
+from acquire.errors import Refused
 from acquire.live.bulletin import Bulletin
 from acquire.pipeline.status import status
 from acquire.report.headline import coverage
@@ -55,6 +56,7 @@ def test_the_report_says_where_the_clock_went_back_and_drift_goes_by_what_happen
     yard: Yard,
 ) -> None:
     yard.plug("shore")
+    yard.trust_clock()
     yard.check("shore", tile="93.4")
     read_stage(yard, "cured", SMALL, [SMALL_VALUES[z, "cured"] for z in ("A1", "A2")])
     said = " ".join(coverage(load_trial(yard.bench.store, "small")))
@@ -72,4 +74,37 @@ def test_a_clock_that_is_right_is_not_told(tmp_path: Path) -> None:
     yard.clock.advance(60)
     yard.restart()
     assert status(yard.desk, yard.clock.now())["clock"] == ""
+    yard.close()
+
+
+def test_no_check_begins_until_the_clock_is_right(yard: Yard) -> None:
+    yard.plug("shore")
+    with pytest.raises(Refused) as refused:
+        yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    told = refused.value
+    assert (told.what, told.reason) == ("shore cannot be checked", "clock behind")
+    assert "9 days, 23:59:5" in told.got
+    assert "before the last entry of the store" in told.got
+    assert told.next_step.startswith("set the computer's clock right, then coatbench check shore")
+    assert "wait 9 days, 23:59:5" in told.next_step
+    assert not yard.writer.query("SELECT 1 FROM check_begin WHERE id > 2")
+    yard.clock.jump(TEN_DAYS_S)
+    yard.check("shore")
+    assert yard.writer.query("SELECT outcome FROM checks")[-1]["outcome"] == "pass"
+
+
+@pytest.mark.parametrize(("back_s", "is_refused"), [(1.9, False), (2.1, True)])
+def test_a_clock_that_is_set_back_under_the_daemon_holds_a_check_off_as_well(
+    tmp_path: Path, back_s: float, is_refused: bool
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.tick()
+    yard.clock.jump(-back_s)
+    if is_refused:
+        with pytest.raises(Refused, match="shore cannot be checked"):
+            yard.check("shore")
+        # What it lies behind by passes by itself.
+        yard.clock.advance(back_s)
+    yard.check("shore")
     yard.close()

@@ -134,7 +134,7 @@ def test_the_order_of_recording_says_where_a_readjustment_was_though_the_clock_w
 ) -> None:
     daily(yard, ["93.2", "93.8"])
     yard.tell("shore", NoticeKind.ADJUSTED)
-    yard.clock.jump(-10 * DAY_S)
+    yard.set_back(10 * DAY_S)
     yard.clock.advance(1)
     yard.check("shore")
     assert only(yard).series.was_readjusted.tolist().count(True) == 1

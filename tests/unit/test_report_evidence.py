@@ -118,7 +118,7 @@ def test_a_clock_set_back_between_the_checks_stops_no_report(tmp_path: Path) -> 
     yard.plug("shore")
     yard.check("shore")
     read_stage(yard, "bare", text, [("80.1", "80.2"), ("81.1", "81.2")])
-    yard.clock.jump(-3600)
+    yard.set_back(3600)
     yard.check("shore", tile="93.5")
     found = evidence(yard)
     yard.close()

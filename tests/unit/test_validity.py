@@ -384,6 +384,7 @@ def test_a_clock_that_was_set_back_makes_no_old_entry_of_the_room_new(make: Make
     yard.clock.jump(-7200)
     yard.restart()
     yard.plug("shore")
+    yard.trust_clock()
     with pytest.raises(Refused) as refused:
         yard.act(lambda at: yard.acts.checks.begin("shore", at))
     assert refused.value.reason == "climate not known"

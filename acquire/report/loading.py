@@ -63,7 +63,12 @@ def load_trial(store: Path, trial: str) -> TrialRecord:
     with StoreReader(store) as reader:
         # One snapshot for all queries; closing the reader ends it.
         reader.rows("BEGIN")
-        return _Loading(reader, trial).record()
+        return trial_in(reader, trial)
+
+
+def trial_in(reader: StoreReader, trial: str) -> TrialRecord:
+    """The same by a reader of one's own, within a snapshot of it."""
+    return _Loading(reader, trial).record()
 
 
 class _Loading:

@@ -48,6 +48,7 @@ FORMS = {
     "results-jsonl": Form("a JSON lines file of results", re.compile(_MARK + rb'\{\s*"result"')),
     "html": Form("an HTML page", re.compile(_MARK + rb"<!doctype html", re.IGNORECASE)),
     "md": Form("a report as Markdown", re.compile(_MARK + rb"\[//\]: # \(Coatbench: report")),
+    "zip": Form("a data package", re.compile(rb"PK\x03\x04.{26}results\.csv", re.DOTALL)),
     "tape": Form("a tape file", re.compile(rb'\{"tape":')),
     "record-text": Form("a record of verification", re.compile(_MARK + rb"Coatbench verif")),
     "record-json": Form("a JSON record of verification", re.compile(_MARK + rb'\{\s*"verif')),

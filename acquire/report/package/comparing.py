@@ -1,0 +1,97 @@
+"""Results as a package has them, held against results computed anew: cell by cell. Pure."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+from acquire.report.export import Column, Record
+from acquire.report.markdown.tree import Element, page_tree
+from acquire.report.package.tabular import result_cells
+
+_MOST_CHARACTERS = 60
+_BLOCKS = frozenset(("p", "li", "td", "th", "dd", "dt", "h1", "h2", "h3", "h4", "summary", "pre"))
+_ELSEWHERE = "in this store and ha"
+"""Of the loose readings that have nothing to do with the trial: a package has none of them."""
+_APART = frozenset(("provenance",))
+"""What a page says of the file it was made from."""
+
+
+class Compared(NamedTuple):
+    """How many figures and words there are, and which differ, in words."""
+
+    what: str
+    figures: int
+    unlike: tuple[str, ...]
+
+
+def compare_rows(
+    what: str, lines: Iterable[str], columns: Sequence[Column], records: Sequence[Record]
+) -> Compared:
+    """Rows of CSV against records. Raises `csv.Error` and ValueError where they are none."""
+    reader = csv.reader(lines)
+    head = next(reader, [])
+    names = [column.name for column in columns]
+    unlike: list[str] = []
+    if head != names:
+        unlike.append(f"{what}: other columns than this Coatbench has")
+        return Compared(what, 0, tuple(unlike))
+    told = [result_cells(columns, record) for record in records]
+    # As a reader of CSV gets it, for instance where a cell has a line end.
+    packed = list(reader)
+    count = 0
+    if len(packed) != len(told):
+        unlike.append(f"{what}: {len(packed)} rows, and computed anew {len(told)}")
+    for number, (was, now) in enumerate(zip(packed, told, strict=False), 1):
+        for name, old, new in zip(names, was, now, strict=False):
+            count += bool(new)
+            if old != new:
+                unlike.append(
+                    f"{what} row {number} ({_place(names, now)}), {name}: {_short(old)}, and "
+                    f"computed anew {_short(new)}"
+                )
+        if len(was) != len(now):
+            unlike.append(f"{what} row {number}: {len(was)} cells")
+    return Compared(what, count, tuple(unlike))
+
+
+def compare_pages(was: str, now: str) -> Compared:
+    """Every text of two pages but what they say of the file they were made from."""
+    try:
+        old, new = (list(_texts(page_tree(page))) for page in (was, now))
+    except (ValueError, StopIteration, IndexError):
+        return Compared("report.html", 0, ("report.html is no page of Coatbench",))
+    unlike = [
+        f"report.html: {_short(a)}, and made anew {_short(b)}"
+        for a, b in zip(old, new, strict=False)
+        if a != b
+    ]
+    if len(old) != len(new):
+        unlike.append(f"report.html: {len(old)} texts, and made anew {len(new)}")
+    return Compared("report.html", len(new), tuple(unlike))
+
+
+def _texts(element: Element) -> Iterator[str]:
+    for child in element.children:
+        if child.tag == "section" and child.attributes.get("id") in _APART:
+            continue
+        if child.tag in _BLOCKS and not any(c.tag in _BLOCKS for c in child.children):
+            if _ELSEWHERE not in child.text:
+                yield child.text
+        else:
+            yield from _texts(child)
+        if child.tag == "svg":
+            yield child.drawing
+
+
+def _place(names: Sequence[str], cells: Sequence[str]) -> str:
+    """Which row it is, by what people know it by."""
+    of = dict(zip(names, cells, strict=True))
+    known = ("result", "reading_id", "measure", "channel", "stage", "zone", "treatment", "against")
+    return ", ".join(of[name] for name in known if of.get(name))[:120]
+
+
+def _short(text: str) -> str:
+    shown = text if len(text) <= _MOST_CHARACTERS else f"{text[:_MOST_CHARACTERS]}..."
+    return shown or "nothing"

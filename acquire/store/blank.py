@@ -9,8 +9,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 
-from sqlite_utils import Database
-
+from acquire.store.database import Database
 from acquire.store.schema import MIGRATIONS
 
 _lock = threading.Lock()

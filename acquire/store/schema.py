@@ -9,11 +9,9 @@ the same instrument and serial number covers its moment.
 
 from __future__ import annotations
 
-from sqlite_utils import Database
-from sqlite_utils.migrations import Migrations
-
 from acquire.store.arrays import ARRAYS
 from acquire.store.arrays import TABLES as ARRAY_TABLES
+from acquire.store.database import Database, Migrations
 from acquire.store.moves import MOVE, old_moves
 from acquire.store.register import COLUMNS as CERTIFICATE_COLUMNS
 from acquire.store.register import REGISTER

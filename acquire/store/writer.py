@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from filelock import FileLock, Timeout
-from sqlite_utils import Database
 
 from acquire.errors import StoreInUse, StoreUnwritable
 from acquire.store.blank import copy_blank
+from acquire.store.database import Database
 from acquire.store.guards import other_guards
 from acquire.store.heads import keep_head
 from acquire.store.rows import TABLES, CheckJudgementRow, Row, RunEndRow

@@ -58,10 +58,7 @@ def imports_of(path: Path) -> set[str]:
         ("pint", {"acquire/units.py"}),
         ("serial", {"acquire/link/serial.py", "acquire/link/inventory.py"}),
         ("usb", ("acquire/link/usb", "simulators/usb/")),
-        (
-            "sqlite_utils",
-            {f"acquire/store/{name}.py" for name in ("blank", "guards", "schema", "writer")},
-        ),
+        ("sqlite_utils", {"acquire/store/database.py"}),
         ("matplotlib", "acquire/report/"),
         ("jinja2", "acquire/report/"),
         ("click", "acquire/cli/"),

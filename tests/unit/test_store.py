@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
 import pytest
-from sqlite_utils import Database
 
 from acquire.errors import NotFound, StoreError, StoreInUse, StoreUnwritable
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.arrays import TABLES as ARRAY_TABLES
+from acquire.store.database import Database
 from acquire.store.register import TABLES as REGISTER_TABLES
 from acquire.store.rows import TABLES, Row
 from acquire.store.schema import MIGRATIONS
@@ -698,3 +700,13 @@ def test_a_store_with_two_names_is_refused(writer: StoreWriter) -> None:
     other.hardlink_to(writer.path)
     with pytest.raises(StoreUnwritable, match="2 hard links"):
         StoreWriter(other)
+
+
+def test_opening_a_store_does_not_load_what_takes_longer_than_the_command() -> None:
+    pytest.importorskip("pandas")
+    told = (
+        "import sys, acquire.store; assert 'pandas' not in sys.modules; import pandas; "
+        "print(pandas.__name__)"
+    )
+    done = subprocess.run([sys.executable, "-c", told], capture_output=True, text=True, check=False)
+    assert (done.stdout.strip(), done.stderr) == ("pandas", "")

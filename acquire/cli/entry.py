@@ -53,6 +53,7 @@ SECTIONS = {
     },
     "At the bench": {
         "status": Entry("acquire.cli.status:status", "How the bench stands."),
+        "next": Entry("acquire.cli.next:next_due", "What is due today, with the command to type."),
         "watch": Entry("acquire.cli.watch:watch", "See everything that happens, live."),
         "pieces": Entry("acquire.cli.pieces:pieces", "List the reference pieces, and what is due."),
         "check": Entry("acquire.cli.check:check", "Check an instrument against its pieces."),

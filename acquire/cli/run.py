@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
-from acquire.errors import Refused
+from acquire.errors import NotFound, Refused
 
 
 @click.command()
@@ -43,7 +44,7 @@ def run(
     quiet: bool,
     bench: Path | None,
 ) -> int:
-    """Take the readings of trial file FILE at STAGE.
+    """Take the readings of trial file FILE at STAGE; FILE may be the id of a trial that is kept.
 
     Shows where the next reading belongs and puts each press of the meter there, in the order of
     the plan. Starts only under a valid check. Keys on the screen skip, go back, void and finish;
@@ -67,7 +68,6 @@ def run(
     from acquire.live.runscreen import RunScreen  # noqa: PLC0415
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
-    from acquire.schema import load_text  # noqa: PLC0415
     from acquire.settings import parse_plan  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
@@ -82,9 +82,9 @@ def run(
         if begins:
             assert file is not None
             assert stage is not None
+            text, source = _plan_text(path, file)
             # With input that nobody types, as for plain lines, it is only told.
-            plan = parse_plan(load_text(file), str(file))
-            tell_doubts(path, plan, stage, asks=not plain)
+            tell_doubts(path, parse_plan(text, source), stage, asks=not plain)
         if finish:
             status = client.call("status")
             ended = status["run"] or status["interrupted"] or {}
@@ -95,12 +95,11 @@ def run(
             if resume:
                 run_id, meter, reply = _resumed(client)
             else:
-                assert file is not None
                 assert instrument is not None
                 reply = client.call(
                     "begin_run",
-                    text=load_text(file),
-                    source=str(file),
+                    text=text,
+                    source=source,
                     measure=measure,
                     stage=stage,
                     instrument=instrument,
@@ -124,6 +123,19 @@ def run(
         ]
     )
     return BROKEN_OFF if ending.how == "interrupted" else DONE
+
+
+def _plan_text(store: Path, file: Path) -> tuple[str, str]:
+    """The plan of a file and its name, or that of a trial with this id as it is stored."""
+    from acquire.schema import load_text  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.trial.stored import stored_plan  # noqa: PLC0415
+
+    if not file.exists():
+        # What is neither is told as a file that is not there.
+        with contextlib.suppress(NotFound), StoreReader(store) as reader:
+            return stored_plan(reader.rows, str(file)).text, f"trial {file} as stored"
+    return load_text(file), str(file)
 
 
 def _resumed(client: Any) -> tuple[int, str, dict[str, Any]]:

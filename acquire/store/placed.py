@@ -78,3 +78,14 @@ ORDER BY a.id"""
 ADJUSTED_LAST = """SELECT max(id) FROM notice WHERE kind = 'adjusted' AND after_reading >= coalesce(
     (SELECT after_reading FROM check_judgement ORDER BY id DESC LIMIT 1), 0)"""
 """The last re-adjustment of any meter that no check has been judged after."""
+
+PROGRESS = f"""{_with("SELECT run_id FROM runs WHERE trial = ?1")}
+SELECT r.measure, p.stage, p.instrument,
+    CASE WHEN p.unchecked = 1 THEN 'unchecked' ELSE s.state END AS state,
+    count(DISTINCT p.zone || ' ' || p.replicate || ' ' || p.channel) AS places
+FROM placed AS p JOIN run AS r ON r.id = p.run_id
+LEFT JOIN passes AS s ON s.check_id = p.check_id
+WHERE p.value_real IS NOT NULL
+GROUP BY r.measure, p.stage, p.instrument, 4
+ORDER BY max(p.reading_id)"""  # noqa: S608
+"""How many places of each measure and stage of a trial are taken, and how their checks stand."""

@@ -33,6 +33,7 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
     "devices": (("--json",),),
     "driver": (("list",), ("test", "no-such-driver")),
     "status": ((), ("--json",)),
+    "next": ((), ("gelcoat", "--json"), ("x",)),
     "pieces": ((), ("--json",), ("T1", "--file", "kept.txt"), ("T9",)),
     "drift": ((), ("hand", "--json"), ("nobody",)),
     "targets": ((), ("gelcoat", "bare"), ("x",)),

@@ -1,0 +1,279 @@
+"""What is due of a trial, with the command that does it. Pure: it never asks the time.
+
+The stages of a plan are gone through in their order up to the first one that waits for something:
+a product to be put on, a cure time, washes, readings, ratings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import tzinfo
+from enum import IntEnum
+
+from acquire.model import Plan, Rated
+from acquire.store.progress import LeftOpen, Taken
+from acquire.store.work_rows import ApplicationRow, RatingRow, WashRow
+from acquire.trial.applications import cure_of, latest_coats
+from acquire.trial.ratings import left_to, raters, scales_at, things
+from acquire.trial.readiness import names, washed, when
+from acquire.trial.washes import counts_of
+
+METER = "METER"
+NAME = "NAME"
+SUSPECT, OPEN = "suspect", "open"
+
+
+class Urgency(IntEnum):
+    """What comes first: what loses worth by waiting, then what others wait for."""
+
+    RUN_OPEN = 1
+    OVERDUE = 2
+    SUSPECT = 3
+    CLOSING = 4
+    CHECKPOINT = 5
+    CURED = 6
+    MEASURE = 7
+    RATE = 8
+    APPLY = 9
+    WASH = 10
+    SOON = 11
+    WAITING = 12
+    DONE = 13
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One thing that is due: `what` in words, `command` to type; `trial` empty for the bench."""
+
+    urgency: Urgency
+    trial: str
+    what: str
+    command: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What is known of one trial. `meters` are the instruments by measure, METER where open."""
+
+    plan: Plan
+    taken: Sequence[Taken] = ()
+    washes: Sequence[WashRow] = ()
+    applications: Sequence[ApplicationRow] = ()
+    ratings: Sequence[RatingRow] = ()
+    left_open: Sequence[LeftOpen] = ()
+    meters: Mapping[str, str] = field(default_factory=dict)
+    is_unsealed: bool = True
+
+
+def due_of(work: Work, now_utc_ns: int, zone: tzinfo | None = None) -> list[Due]:
+    """What is due of an open trial, the most urgent first; hours are of `zone`."""
+    found = [
+        *_left_open(work, now_utc_ns, zone),
+        *_closing(work),
+        *_products(work),
+        *_stages(work, now_utc_ns, zone),
+    ]
+    return sorted(found, key=lambda due: due.urgency)
+
+
+def _left_open(work: Work, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
+    for run in work.left_open:
+        if run.trial == work.plan.id:
+            since = when(run.begun_utc_ns, now_utc_ns, zone)
+            yield Due(
+                Urgency.RUN_OPEN, work.plan.id,
+                f"run {run.run_id} ({run.measure}, {run.stage}) is open since {since}",
+                f"coatbench run --resume (after coatbench check {run.instrument}, if that ended)",
+            )  # fmt: skip
+
+
+def _closing(work: Work) -> Iterator[Due]:
+    """Readings that no later check has closed, by instrument."""
+    found: dict[str, list[Taken]] = {}
+    for taken in work.taken:
+        if taken.state == OPEN:
+            found.setdefault(taken.instrument, []).append(taken)
+    for instrument, some in found.items():
+        stages = ", ".join(dict.fromkeys(t.stage for t in some))
+        number = sum(t.places for t in some)
+        yield Due(
+            Urgency.CLOSING, work.plan.id,
+            f"no closing check of {instrument} yet after {_readings(number)} at {stages}",
+            f"coatbench check {instrument}",
+        )  # fmt: skip
+
+
+def _products(work: Work) -> Iterator[Due]:
+    """Products that were put on and that nobody has rated, or not everybody who began."""
+    plan = work.plan
+    if not work.applications:
+        return
+    coated = {plan.treatment_of(zone).id for zone in latest_coats(_planned(work))}
+    wanted = [t for t in things(plan, None) if t.treatment in coated]
+    own = {s.id for s in plan.scales if s.rated is Rated.TREATMENT}
+    rows = [r for r in work.ratings if r.scale in own]
+    for rater in raters(rows) or (NAME,):
+        left = left_to(rater, wanted, rows)
+        if left:
+            yield Due(
+                Urgency.RATE, plan.id,
+                f"rate the products: {_ratings(len(left))} to give{_by(rater)}",
+                f"coatbench rate {plan.id} --products --by {rater}",
+            )  # fmt: skip
+
+
+def _planned(work: Work) -> list[ApplicationRow]:
+    known = {z.id for z in work.plan.zones}
+    return [row for row in work.applications if row.zone in known]
+
+
+def _stages(work: Work, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
+    for stage in work.plan.stages:
+        yield from _ratings_due(work, stage)
+        left = _open_places(work, stage)
+        if left:
+            before = list(_before(work, stage, now_utc_ns, zone))
+            yield from before
+            if not any(due.urgency in (Urgency.WASH, Urgency.WAITING, Urgency.APPLY)
+                       for due in before) or _begun(work, stage):  # fmt: skip
+                yield from _measure(work, stage, left)
+            return
+        if _is_ahead(work, stage):
+            yield from _before(work, stage, now_utc_ns, zone)
+            return
+    yield _done(work)
+
+
+def _open_places(work: Work, stage: str) -> dict[str, tuple[int, int]]:
+    """By measure with open places: how many, and how many of them became suspect."""
+    found = {}
+    for measure in work.plan.measures:
+        if stage not in measure.stages:
+            continue
+        total = len(work.plan.zones) * measure.replicates * len(measure.channels)
+        mine = [t for t in work.taken if (t.measure, t.stage) == (measure.id, stage)]
+        held = sum(t.places for t in mine if t.state != SUSPECT)
+        suspect = sum(t.places for t in mine if t.state == SUSPECT)
+        if held < total:
+            found[measure.id] = (total - held, min(suspect, total - held))
+    return found
+
+
+def _begun(work: Work, stage: str) -> bool:
+    return any(t.stage == stage for t in work.taken)
+
+
+def _is_ahead(work: Work, stage: str) -> bool:
+    """Whether a stage at which nothing is measured, only rated, was not come to yet."""
+    measured = any(stage in m.stages for m in work.plan.measures)
+    if measured or not scales_at(work.plan, stage):
+        return False
+    return not any(r.stage == stage for r in work.ratings)
+
+
+def _before(work: Work, stage: str, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
+    """What has to come before the readings of a stage."""
+    plan = work.plan
+    place = plan.stages.index(stage)
+    if place == 0:
+        return
+    wanted = dict(plan.washes).get(stage, 0)
+    if wanted:
+        counts = counts_of(plan, work.washes)
+        short = {z: wanted - n for z, n in counts.items() if n < wanted}
+        if short:
+            most = max(short.values())
+            who = "" if len(short) == len(counts) else f" of {names(tuple(short))}"
+            some = "" if len(short) == len(counts) else f" --zones {','.join(short)}"
+            yield Due(
+                Urgency.WASH, plan.id, f"{washed(most)}{who} to go to {stage}",
+                f"coatbench wash {plan.id}{some}",
+            )  # fmt: skip
+        return
+    coats = latest_coats(work.applications)
+    treated = [z.id for z in plan.zones if not plan.treatment_of(z.id).is_control]
+    bare = [z for z in treated if z not in coats]
+    cure = cure_of(plan, stage, work.applications, now_utc_ns)
+    # Where the plan waits for no cure, whoever records no application is not held up for ever.
+    if bare and (cure is not None or not coats) and not _begun(work, stage):
+        example = bare[0] if len(bare) < len(treated) else "ZONE..."
+        yield Due(
+            Urgency.APPLY, plan.id, f"put the products on {names(bare)}, for {stage}",
+            f"coatbench apply {plan.id} {example}",
+        )  # fmt: skip
+    if cure is not None and cure.ready_utc_ns is not None:
+        at = when(cure.ready_utc_ns, now_utc_ns, zone)
+        yield Due(
+            Urgency.WAITING, plan.id, f"{stage} waits for its cure time, until {at} "
+            f"({names(cure.waiting)})",
+        )  # fmt: skip
+
+
+def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Iterator[Due]:
+    plan = work.plan
+    for measure, (number, suspect) in left.items():
+        meter = work.meters.get(measure, METER)
+        some = f" --measure {measure}" if len(plan.measures) > 1 else ""
+        if scales_at(plan, stage):
+            command = f"coatbench checkpoint {plan.id} {stage} --with {meter}{some} --by {NAME}"
+        else:
+            command = f"coatbench run {plan.id} {stage} --with {meter}{some}"
+        if suspect:
+            yield Due(
+                Urgency.SUSPECT, plan.id,
+                f"read again at {stage}: {_readings(suspect)} of {measure} became suspect", command,
+            )  # fmt: skip
+        if number > suspect:
+            urgency, why = Urgency.MEASURE, ""
+            if dict(plan.washes).get(stage):
+                urgency, why = Urgency.CHECKPOINT, "CHECKPOINT reached: "
+            elif stage in dict(plan.cure_hours):
+                urgency, why = Urgency.CURED, "cure time over: "
+            yield Due(
+                urgency, plan.id,
+                f"{why}measure {stage}, {measure}: {_readings(number - suspect)} to take", command,
+            )  # fmt: skip
+
+
+def _ratings_due(work: Work, stage: str) -> Iterator[Due]:
+    """Ratings that are missing at a stage that was read, or that somebody began to rate."""
+    plan = work.plan
+    wanted = things(plan, stage)
+    rows = [r for r in work.ratings if r.stage == stage]
+    measured = any(stage in m.stages for m in plan.measures)
+    is_read = measured and not _open_places(work, stage)
+    if not wanted or not (is_read or rows):
+        return
+    for rater in raters(rows) or (NAME,):
+        left = left_to(rater, wanted, rows)
+        if left:
+            yield Due(
+                Urgency.RATE, plan.id, f"rate {stage}: {_ratings(len(left))} to give{_by(rater)}",
+                f"coatbench rate {plan.id} {stage} --by {rater}",
+            )  # fmt: skip
+
+
+def _done(work: Work) -> Due:
+    plan = work.plan
+    if plan.is_blind and not work.is_unsealed:
+        what, command = (
+            "all is measured; unseal it",
+            f"coatbench trial unseal {plan.id} --by {NAME}",
+        )
+    else:
+        what = "all is measured; publish it, then close it"
+        command = f"coatbench report {plan.id}, then coatbench trial close {plan.id}"
+    return Due(Urgency.DONE, plan.id, what, command)
+
+
+def _by(rater: str) -> str:
+    return "" if rater == NAME else f" by {rater}"
+
+
+def _readings(number: int) -> str:
+    return f"{number} reading{'' if number == 1 else 's'}"
+
+
+def _ratings(number: int) -> str:
+    return f"{number} rating{'' if number == 1 else 's'}"

@@ -1,0 +1,148 @@
+"""What is due of a trial, from its plan to its publication, and what comes first."""
+
+from __future__ import annotations
+
+from datetime import UTC
+
+from acquire.settings import parse_plan
+from acquire.store.progress import LeftOpen, Taken
+from acquire.store.work_rows import ApplicationRow, RatingRow, WashRow
+from acquire.trial.due import Due, Urgency, Work, due_of
+from acquire.trial.readiness import doubts
+from tests.unit.worked_yard import PLAN
+
+HOUR = 3600 * 1_000_000_000
+DAY = 1_700_000_000_000_000_000
+TRIAL = parse_plan(PLAN, "t")
+ZONES = "A1,A2,A3"
+
+
+def taken(*stages: str, state: str = "bracketed", places: int = 6) -> list[Taken]:
+    return [Taken("gloss20", stage, "shore", state, places) for stage in stages]
+
+
+def coats(*zones: str, at_ns: int = DAY) -> list[ApplicationRow]:
+    return [
+        ApplicationRow(n, DAY, 1, "quay-1", zone, at_ns, "", None, "")
+        for n, zone in enumerate(zones, start=1)
+    ]
+
+
+def washes(*counts: tuple[str, int]) -> list[WashRow]:
+    return [
+        WashRow(n, DAY, 1, "quay-1", zones, count, "typed", None, "" if count > 0 else "slip")
+        for n, (zones, count) in enumerate(counts, start=1)
+    ]
+
+
+def rated(stage: str, *zones: str, rater: str = "Ada") -> list[RatingRow]:
+    return [
+        RatingRow(n, DAY, 1, "quay-1", stage, "water", z, "tern", rater, 2, 0, "")
+        for n, z in enumerate(zones, start=1)
+    ]
+
+
+PRODUCT = RatingRow(9, DAY, 1, "quay-1", "", "removal", "", "tern", "Ada", 2, 0, "")
+
+
+def due(work: Work, now_ns: int = DAY) -> list[Due]:
+    return due_of(work, now_ns, UTC)
+
+
+def said(work: Work, now_ns: int = DAY) -> list[tuple[Urgency, str]]:
+    return [(d.urgency, d.what) for d in due(work, now_ns)]
+
+
+def test_a_new_trial_wants_its_bare_stage() -> None:
+    (first,) = due(Work(TRIAL, meters={"gloss20": "shore"}))
+    assert first.urgency is Urgency.MEASURE
+    assert first.command == "coatbench run quay-1 bare --with shore"
+
+
+def test_then_the_products_are_put_on_and_the_cure_time_is_waited_for() -> None:
+    assert said(Work(TRIAL, taken("bare"))) == [
+        (Urgency.APPLY, "put the products on A1, A3, for applied")
+    ]
+    work = Work(TRIAL, taken("bare"), applications=coats("A1", "A3"), ratings=[PRODUCT])
+    assert said(work, DAY + 11 * HOUR) == [
+        (Urgency.WAITING, "applied waits for its cure time, until 10:13 (A1, A3)")
+    ]
+    (ready,) = due(work, DAY + 12 * HOUR)
+    assert ready.urgency is Urgency.CURED
+    # Zones are rated there as well, so it is done in one screen.
+    assert ready.command == "coatbench checkpoint quay-1 applied --with METER --by NAME"
+
+
+def test_a_later_coat_begins_the_cure_time_anew() -> None:
+    rows = [*coats("A1", "A3"), *coats("A1", at_ns=DAY + 5 * HOUR)]
+    work = Work(TRIAL, taken("bare"), applications=rows, ratings=[PRODUCT])
+    assert said(work, DAY + 13 * HOUR)[0][0] is Urgency.WAITING
+
+
+def test_washes_are_to_go_until_the_checkpoint_is_reached() -> None:
+    work = {"applications": coats("A1", "A3"), "taken": taken("bare", "applied"),
+            "ratings": [PRODUCT, *rated("applied", "A1", "A2", "A3")]}  # fmt: skip
+    some = Work(TRIAL, **work, washes=washes((ZONES, 3)))
+    assert said(some) == [(Urgency.WASH, "2 washes to go to wash-5")]
+    uneven = Work(TRIAL, **work, washes=washes((ZONES, 5), ("A2", -1)))
+    (left,) = due(uneven)
+    assert (left.what, left.command) == (
+        "1 wash of A2 to go to wash-5", "coatbench wash quay-1 --zones A2",
+    )  # fmt: skip
+    (there,) = due(Work(TRIAL, **work, washes=washes((ZONES, 5))))
+    assert there.urgency is Urgency.CHECKPOINT
+    assert there.what == "CHECKPOINT reached: measure wash-5, gloss20: 6 readings to take"
+
+
+def test_a_stage_that_was_begun_is_measured_on_whatever_is_counted() -> None:
+    work = Work(TRIAL, [*taken("bare", "applied"), *taken("wash-5", places=4)])
+    assert Urgency.CHECKPOINT in [d.urgency for d in due(work)]
+
+
+def test_ratings_are_missing_of_everybody_who_began() -> None:
+    rows = [*rated("applied", "A1", "A2", "A3"), *rated("applied", "A1", rater="Bea"), PRODUCT]
+    work = Work(TRIAL, taken("bare", "applied"), washes((ZONES, 1)), coats("A1", "A3"), rows)
+    assert next((d.what, d.command) for d in due(work)) == (
+        "rate applied: 2 ratings to give by Bea", "coatbench rate quay-1 applied --by Bea",
+    )  # fmt: skip
+    nobody = Work(TRIAL, taken("bare", "applied"))
+    assert "rate applied: 3 ratings to give" in [d.what for d in due(nobody)]
+
+
+def test_what_loses_worth_by_waiting_comes_first() -> None:
+    work = Work(
+        TRIAL,
+        [*taken("bare", state="open"), *taken("applied", state="suspect", places=2),
+         *taken("applied", places=4)],
+        left_open=[LeftOpen(7, DAY - HOUR, "quay-1", "gloss20", "applied", "shore")],
+    )  # fmt: skip
+    assert [d.urgency for d in due(work)][:3] == [
+        Urgency.RUN_OPEN, Urgency.SUSPECT, Urgency.CLOSING,
+    ]  # fmt: skip
+    assert "run 7 (gloss20, applied) is open since 21:13" in due(work)[0].what
+    assert "2 readings of gloss20 became suspect" in due(work)[1].what
+
+
+def test_a_trial_whose_stages_are_done_wants_to_be_published_and_closed() -> None:
+    every = [r for s in ("applied", "wash-5", "wash-10") for r in rated(s, "A1", "A2", "A3")]
+    (last,) = due(Work(TRIAL, taken(*TRIAL.stages), ratings=every))
+    assert last.urgency is Urgency.DONE
+    assert "coatbench trial close quay-1" in last.command
+
+
+# -- what is told before a run --------------------------------------------------------------------
+
+
+def test_washes_that_differ_from_the_plan_are_told_by_zone() -> None:
+    (told,) = doubts(TRIAL, "wash-5", washes((ZONES, 5), ("A2", 1), ("A3", -2)), [], DAY, UTC)
+    assert told.startswith("wash-5 comes after 5 washes, and 3 washes of A3 and 6 washes of A2 are")
+    assert doubts(TRIAL, "wash-5", washes((ZONES, 5)), [], DAY, UTC) == []
+    (none,) = doubts(TRIAL, "wash-5", [], [], DAY, UTC)
+    assert "coatbench wash quay-1 --count 5" in none
+
+
+def test_cure_times_that_are_not_over_are_told_and_what_was_never_put_on() -> None:
+    told = doubts(TRIAL, "applied", [], coats("A1"), DAY, UTC)
+    assert told[0].startswith("applied wants 12 hours after the application, and A1 waits until")
+    assert "nothing is recorded to be on A3" in told[1]
+    assert doubts(TRIAL, "bare", [], [], DAY, UTC) == []

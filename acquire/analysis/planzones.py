@@ -64,25 +64,26 @@ def proposal(
     treatments: int,
     zones: int | None = None,
     nu: float | None = None,
+    most_zones: int = MOST_ZONES,
 ) -> Proposal:
     """The least work that shows a net change of `wanted`, or as much as is sensible.
 
-    With `zones` given only the readings are looked for. Without a wanted change three zones and
+    With `zones` given only the readings are looked for, else up to `most_zones`. Without a wanted change three zones and
     five readings, which is little enough for a day and lets zones show how they differ.
     """
     if wanted is None:
         z, n = zones or 3, 5
         return Proposal(z, n, zones_seen(sd, zone_sd, n, z, treatments, nu), None)
     found = [
-        (each * (n + ZONE_COSTS), Proposal(each, n, seen, True))
-        for each in (range(FEWEST_ZONES, MOST_ZONES + 1) if zones is None else (zones,))
-        if (n := _fewest(sd, zone_sd, wanted, each, treatments, nu)) is not None
-        and (seen := zones_seen(sd, zone_sd, n, each, treatments, nu)) is not None
+        (each * (count + ZONE_COSTS), Proposal(each, count, seen, True))
+        for each in (range(FEWEST_ZONES, most_zones + 1) if zones is None else (zones,))
+        if (count := _fewest(sd, zone_sd, wanted, each, treatments, nu)) is not None
+        and (seen := zones_seen(sd, zone_sd, count, each, treatments, nu)) is not None
     ]
     if found:
         return min(found)[1]
     # Nobody goes as far as that for a difference that would still not be shown.
-    z, n = zones or 4, 10
+    z, n = zones or min(4, most_zones), 10
     return Proposal(z, n, zones_seen(sd, zone_sd, n, z, treatments, nu), False)
 
 

@@ -61,7 +61,7 @@ def _lines(
         yield f"  figures are coefficients of friction, on a sled of {measure.sled.as_weighed}"
     if zones > 1:
         yield f"  {scatter.zones_said}"
-    scatter = scatter.for_results(measure)
+    scatter = scatter.for_results(measure.quantity, measure.sled)
     seen = zones_seen(
         scatter.sd, scatter.zones_taken, measure.replicates, zones, treatments, scatter.nu
     )

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from acquire.errors import CoatbenchError, NotFound
 
 if TYPE_CHECKING:
-    from acquire.model import Bench, InstrumentSpec, Measure
+    from acquire.model import Bench, InstrumentSpec, Quantity
+    from acquire.model.sled import SledSpec
     from acquire.store.reader import StoreReader
     from acquire.study.lending import Candidates
     from acquire.study.pasttrials import PastScatter
@@ -43,15 +44,13 @@ class Scatter(NamedTuple):
         """What zones are taken to differ by: as much as single readings, until a trial shows it."""
         return self.sd if self.zones_sd is None else self.zones_sd
 
-    def for_results(self, measure: Measure) -> Scatter:
+    def for_results(self, quantity: Quantity, sled: SledSpec | None) -> Scatter:
         """In the unit of the results: coefficients on a sled, films as parts of the blank."""
-        from acquire.model import Quantity  # noqa: PLC0415 - slow
-
         by = 1.0
-        if measure.quantity is Quantity.TRANSMITTANCE:
+        if quantity.value == "transmittance":
             by = CLEAR
-        elif measure.sled is not None:
-            by = measure.sled.weight_n
+        elif sled is not None:
+            by = sled.weight_n
         zones = None if self.zones_sd is None else self.zones_sd / by
         return self._replace(sd=self.sd / by, zones_sd=zones)
 

@@ -27,7 +27,8 @@ def _id(value: str) -> str:
     return value
 
 
-def _name(value: str) -> str:
+def free_name(value: str) -> str:
+    """A text that can be a name. Raises ValueError saying what is wanted."""
     if not value.strip():
         raise ValueError("a name")
     if len(value) > _LONGEST_NAME:
@@ -42,5 +43,5 @@ def _name(value: str) -> str:
 Id = Annotated[str, AfterValidator(_id), Field(description="a short name in quotes")]
 """A short name for commands, columns and file names: ``[A-Za-z0-9][A-Za-z0-9._-]{0,63}``."""
 
-Name = Annotated[str, AfterValidator(_name), Field(description="a name in quotes")]
+Name = Annotated[str, AfterValidator(free_name), Field(description="a name in quotes")]
 """Free text on one line, 1 to 200 characters: quotes, signs of any script and emoji are fine."""

@@ -15,7 +15,7 @@ import string
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from acquire.model import Design, Zone
+from acquire.model import Design, Plan, Zone
 from acquire.trial.chance import Chance
 
 MOST_ROWS = 26 * 27
@@ -162,3 +162,31 @@ def _squares(treatments: Sequence[str], grid: Grid, chance: Chance) -> Iterator[
 
 def _zone(place: Place, treatment: str, block: int | None) -> Zone:
     return Zone(zone_name(place), treatment, place.panel, place.row, place.column, block)
+
+
+def design_words(grid: Grid, design: Design, treatments: int) -> str:
+    """How treatments were dealt, for a person."""
+    if design is Design.LATIN_SQUARE:
+        return "a Latin square: each row and column of a panel has every treatment once"
+    blocks = blocks_of(grid, treatments) if design is Design.COMPLETE_BLOCKS else None
+    if blocks is None:
+        return "all zones dealt at once"
+    per_panel = blocks.number // len(grid.panels)
+    lines = "row" if blocks.by_row else "column"
+    what = (
+        "panel" if per_panel == 1
+        else lines if blocks.lines == 1
+        else f"{blocks.lines} {lines}s together"
+    )  # fmt: skip
+    return f"complete blocks: every treatment equally often in each {what}"
+
+
+def layout_words(plan: Plan) -> str:
+    """The draw of a plan in words, with its seed; empty where none is on record."""
+    if plan.layout is None:
+        return ""
+    rows = max((zone.row or 1 for zone in plan.zones), default=1)
+    columns = max((zone.column or 1 for zone in plan.zones), default=1)
+    grid = Grid(tuple(panel.id for panel in plan.panels), rows, columns)
+    words = design_words(grid, plan.layout.design, len(plan.treatments))
+    return f"{words}; seed {plan.layout.seed}"

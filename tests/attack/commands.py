@@ -61,7 +61,12 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
     ),
     "photo": (("gelcoat", "trial.toml"), ("x", "trial.toml")),
     "close": ((),),
-    "trial": (("check", "trial.toml"), ("check", "bench.toml")),
+    "trial": (
+        ("check", "trial.toml"), ("check", "bench.toml"), ("show",), ("show", "gelcoat"),
+        ("new", "--yes"), ("new", "--yes", "--id", "hidden", "--product", "Brine", "--blind"),
+        ("key", "hidden", "--to", "Ada"), ("unseal", "gelcoat", "--by", "Ada", "--yes"),
+        ("close", "hidden"), ("reopen", "hidden"),
+    ),
     "results": (("gelcoat",), ("gelcoat", "--out", "results.csv"), ("x", "--check-budgets")),
     "rescore": (("gelcoat", "--scorecard", "trial.toml"), ("x", "--scorecard", "yard")),
     "alltime": ((), ("--scorecard", "yard")),

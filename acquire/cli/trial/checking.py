@@ -1,4 +1,4 @@
-"""`coatbench trial`: looking through a plan before it is used."""
+"""`coatbench trial check`: looking through a plan before it is used."""
 
 from __future__ import annotations
 
@@ -18,16 +18,7 @@ if TYPE_CHECKING:
 SHOWN_TARGETS = 12
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
-def trial() -> None:
-    """Look through a trial file.
-
-    \b
-    Example:  coatbench trial check trial.toml
-    """
-
-
-@trial.command()
+@click.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @bench_option
 def check(file: Path, bench: Path | None) -> int:
@@ -45,10 +36,26 @@ def check(file: Path, bench: Path | None) -> int:
 
     plan = load_plan(file)
     say(plan_lines(plan))
+    say(_draw_lines(plan))
     say(_wash_lines(plan))
     say(_register_lines(plan, bench))
     say(_planning_lines(plan, bench))
     return DONE
+
+
+def _draw_lines(plan: Plan) -> list[str]:
+    """Whether the zones are those of the draw that the file names."""
+    from acquire.trial.redrawn import is_as_drawn  # noqa: PLC0415 - slow
+
+    if plan.layout is None:
+        return []
+    draw = f"layout {plan.layout.design}, seed {plan.layout.seed}"
+    as_drawn = is_as_drawn(plan)
+    if as_drawn is None:
+        return [f"{draw}: zones without row and column cannot be held against the draw"]
+    if as_drawn:
+        return [f"{draw}: the zones are those of this draw"]
+    return [f"HINT: {draw}: the zones are not those of this draw; they were changed by hand"]
 
 
 def _wash_lines(plan: Plan) -> list[str]:
@@ -103,6 +110,8 @@ def plan_lines(plan: Plan) -> list[str]:
     if plan.washes:
         counts = ", ".join(f"{stage} after {count}" for stage, count in plan.washes)
         lines.append(f"washes  {counts}")
+    if plan.is_blind:
+        lines.append("BLIND   treatments are codes; the key that tells them is sealed in the store")
     if plan.unchecked:
         lines.append("UNCHECKED: its readings count without a valid check; all results say so")
     lines += ["", f"{len(plan.zones)} zones"]

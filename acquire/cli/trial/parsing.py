@@ -1,0 +1,95 @@
+"""What may be answered in `coatbench trial new`, made of the answers that are pure text.
+
+Every function raises `ValueError` with what is wanted. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import TypeVar
+
+from acquire.model import Panel
+from acquire.schema import unlike_id
+from acquire.schema.text import free_name
+from acquire.settings.trial import MOST_REPLICATES, MOST_ZONES
+from acquire.trial import answers
+
+NONE = "none"
+
+Found = TypeVar("Found")
+
+
+def name(text: str) -> str:
+    return free_name(text.strip())
+
+
+def name_or_none(text: str) -> str:
+    return name(text) if text.strip() else ""
+
+
+def mass_or_none(text: str) -> str:
+    return answers.mass(text) if text.strip() and text.strip() != NONE else ""
+
+
+def each_once(what: str, of: Callable[[str], str] = name) -> Callable[[str], str]:
+    known: list[str] = []
+
+    def once(text: str) -> str:
+        found = of(text)
+        if found in known:
+            raise ValueError(f"each {what} once")
+        known.append(found)
+        return found
+
+    return once
+
+
+def or_none(parse: Callable[[str], Found]) -> Callable[[str], Found | None]:
+    return lambda text: parse(text) if text.strip() and text.strip() != NONE else None
+
+
+def stage_names(text: str) -> tuple[str, ...]:
+    names = answers.words(text)
+    for own in names:
+        if wanted := unlike_id(own):
+            raise ValueError(wanted)
+    if not names or len(set(names)) < len(names):
+        raise ValueError("one stage or more, each once, such as bare applied")
+    return tuple(names)
+
+
+def share_or_none(text: str) -> Decimal | None:
+    if text.strip() in ("", NONE):
+        return None
+    share = answers.number(text)
+    if share >= 1:
+        raise ValueError("a share between 0 and 1, such as 0.5, or none")
+    return share
+
+
+def count(text: str) -> int:
+    text = text.strip()
+    if not (text.isascii() and text.isdecimal() and len(text) < 6):
+        raise ValueError("a whole number above zero")
+    if not 1 <= int(text) <= MOST_REPLICATES:
+        raise ValueError(f"a whole number from 1 to {MOST_REPLICATES}")
+    return int(text)
+
+
+def is_yes(text: str) -> bool:
+    word = text.strip().casefold()
+    if word not in ("y", "yes", "n", "no", ""):
+        raise ValueError("y or n")
+    return word.startswith("y")
+
+
+def fits(panels: tuple[Panel, ...], treatments: int) -> Callable[[str], answers.Grid]:
+    def grid_of(text: str) -> answers.Grid:
+        grid = answers.grid(text)
+        zones = grid.rows * grid.columns * len(panels)
+        if not treatments <= zones <= MOST_ZONES:
+            raise ValueError(f"{treatments} to {MOST_ZONES} zones on all panels, got {zones}")
+        return grid
+
+    return grid_of

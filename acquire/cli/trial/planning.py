@@ -1,0 +1,375 @@
+"""The questions of `coatbench trial new`, in their order, and what is proposed for each.
+
+Main thread. Reads the bench's store for proposals; writes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from math import ceil
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from acquire.cli.trial.asking import Asking
+from acquire.cli.trial.parsing import (
+    NONE,
+    count,
+    each_once,
+    fits,
+    is_yes,
+    mass_or_none,
+    name,
+    name_or_none,
+    or_none,
+    share_or_none,
+    stage_names,
+)
+from acquire.cli.trial.proposing import Proposed, proposals, sign_of
+from acquire.errors import CoatbenchError, SettingsError
+from acquire.model import Design, Panel, Scale
+from acquire.schema import unlike_id
+from acquire.settings.trial import MOST_ZONES
+from acquire.trial import answers
+from acquire.trial.answers import Measured
+from acquire.trial.drafting import (
+    LARGEST_SEED,
+    MOST_CODES,
+    Drafted,
+    Entropy,
+    Wish,
+    drafted,
+    new_seed,
+    stages_of,
+)
+
+if TYPE_CHECKING:
+    from acquire.model import Bench
+    from acquire.model.sled import SledSpec
+
+TITLE, CONTROL, PANEL = "A comparison of products", "Untreated", "Panel 1"
+STAGES = "bare applied"
+SCALES = "water application removal look"
+
+
+class Home(NamedTuple):
+    """The bench that a trial is planned for, None where there is none, and the trials it has."""
+
+    bench: Bench | None
+    taken: frozenset[str]
+
+
+def planned(asking: Asking, given: Mapping[str, Any], home: Home, entropy: Entropy) -> Drafted:
+    """The plan that is wanted. Raises `SettingsError` with every fault of the options."""
+    return _Planning(asking, given, home, entropy).drafted()
+
+
+class _Planning:
+    """One trial being planned."""
+
+    def __init__(
+        self, asking: Asking, given: Mapping[str, Any], home: Home, entropy: Entropy
+    ) -> None:
+        self._asking = asking
+        self._given = given
+        self._home = home
+        self._entropy = entropy
+
+    def drafted(self) -> Drafted:
+        one, given = self._asking.one, self._given
+        title = one("--title", given["title"], "What is compared, in a line", TITLE, name) or TITLE
+        own_id = one("--id", given["trial_id"], "Its id, for commands and files",
+                     self._free_id(title), self._id) or "trial"  # fmt: skip
+        products = self._asking.several(
+            "--product", given["products"], "A product", (), each_once("product")
+        )
+        control = one("--control", given["control"], "The untreated control", CONTROL, name)
+        if control in products:
+            self._asking.fault("--control", f'"{control}"', "another name than a product has")
+        panels = self._panels()
+        measures = self._measures()
+        sled = self._sled(measures)
+        named, counts = self._stages()
+        cure = self._cure(named)
+        lost = self._lost(counts)
+        wanted = self._wanted(measures, sled)
+        is_blind = self._is_blind(len(products))
+        self._asking.settle()
+        grid, found = self._grid(len(products), panels, measures, sled, wanted)
+        replicates = self._replicates(measures, found)
+        stages = stages_of(named, counts)
+        scales = self._scales(stages, is_washed=bool(counts))
+        seed = self._seed()
+        self._asking.settle()
+        wish = Wish(
+            id=own_id,
+            title=title,
+            products=tuple(products),
+            control=control or CONTROL,
+            panels=panels,
+            rows=grid.rows,
+            columns=grid.columns,
+            stages=stages,
+            measures=tuple(measures),
+            seed=seed,
+            replicates=replicates,
+            wanted=wanted,
+            washes=tuple((f"wash-{n}", n) for n in counts),
+            cure_hours=((named[1], cure),) if cure is not None else (),
+            sled=sled,
+            gone_when_lost=lost,
+            scales=scales,
+            design=Design(given["design"]) if given["design"] else None,
+            is_blind=is_blind,
+            unchecked=given["unchecked"],
+        )
+        try:
+            return drafted(wish, self._entropy)
+        except ValueError as wrong:
+            self._asking.fault("--design", given["design"] or f"{grid.rows}x{grid.columns}",
+                               str(wrong))  # fmt: skip
+            self._asking.settle()
+            raise
+
+    def _free_id(self, title: str) -> str:
+        wanted = answers.slug(title, "trial")
+        own, k = wanted, 2
+        while own in self._home.taken:
+            own, k = f"{wanted}-{k}", k + 1
+        return own
+
+    def _id(self, text: str) -> str:
+        text = text.strip()
+        if wanted := unlike_id(text):
+            raise ValueError(wanted)
+        if text in self._home.taken:
+            raise ValueError("an id that no trial of this bench has yet")
+        return text
+
+    def _panels(self) -> tuple[Panel, ...]:
+        names = self._asking.several(
+            "--panel", self._given["panels"], "A panel", (PANEL,), each_once("panel")
+        )
+        material = self._asking.one(
+            "--material", self._given["material"], "What panels are of (Enter: not said)", "",
+            name_or_none,
+        )  # fmt: skip
+        single = len(names) == 1
+        return tuple(
+            Panel("" if single else f"P{k}", name, material or "")
+            for k, name in enumerate(names, 1)
+        )
+
+    def _measures(self) -> list[Measured]:
+        once = each_once("measure", lambda text: answers.measured(text).id)
+
+        def several(text: str) -> list[Measured]:
+            found = [answers.measured(word) for word in answers.words(text)]
+            if not found or len({m.id for m in found}) < len(found):
+                raise ValueError(f"one or more of {answers.MEASURES}, each once")
+            return found
+
+        if self._given["measures"]:
+            names = self._asking.several("--measure", self._given["measures"], "", (), once)
+            return [answers.measured(name) for name in names]
+        question = f"What is measured ({answers.MEASURES})"
+        return self._asking.one("--measure", None, question, self._usual(), several) or []
+
+    def _usual(self) -> str:
+        """The measures that the instruments of the bench can take."""
+        found: list[str] = []
+        for spec in self._home.bench.instruments if self._home.bench is not None else ():
+            names = {
+                "gloss": [f"gloss-{'-'.join(spec.policy.channels)}"],
+                "force": [answers.SLICKNESS],
+                "transmittance": [f"transmission-{c}" for c in spec.policy.channels],
+            }.get(spec.kind.value, [])
+            found += [n for n in names if n not in found]
+        return " ".join(found) or "gloss-20"
+
+    def _sled(self, measures: list[Measured]) -> SledSpec | None:
+        from acquire.schema import read  # noqa: PLC0415 - slow
+        from acquire.settings.sled import SledTable  # noqa: PLC0415
+
+        one, given = self._asking.one, self._given
+        if not any(m.id == answers.SLICKNESS for m in measures):
+            if given["sled"]:
+                self._asking.fault("--sled", "no measure slickness", "--measure slickness with it")
+            return None
+        mass = one("--sled", given["sled"], 'The sled as weighed, such as "203.0 g" (Enter: none, '
+                   "results are then in newtons)", "", mass_or_none)  # fmt: skip
+        if not mass:
+            return None
+        default = "0.1 g" if self._asking.is_asked else None
+        u = one("--sled-uncertainty", given["sled_uncertainty"],
+                "the standard uncertainty of the sled's mass, by the balance's data", default,
+                answers.mass)  # fmt: skip
+        if not u:
+            return None
+        try:
+            table = {"mass": mass, "standard_uncertainty": u}
+            return read(SledTable, table, "the sled").spec()
+        except SettingsError as error:
+            for fault in error.faults:
+                self._asking.fault(f"--sled ({fault.path})", fault.got, fault.wanted)
+            return None
+
+    def _stages(self) -> tuple[tuple[str, ...], tuple[int, ...]]:
+        one, given = self._asking.one, self._given
+        text = " ".join(given["stages"]) or None
+        named = one("--stage", text, "Stages before all washing, the bare one first", STAGES,
+                    stage_names) or ("bare", "applied")  # fmt: skip
+        counts = one("--washes", given["washes"], "Washes after which it is measured again, such "
+                     "as 5,10,20 (Enter: none)", "", answers.counts)  # fmt: skip
+        return named, counts or ()
+
+    def _cure(self, named: tuple[str, ...]) -> Decimal | None:
+        if len(named) < 2:
+            return None
+        question = f"Hours from application to stage {named[1]} (Enter: none)"
+        return self._asking.one(
+            "--cure-hours", self._given["cure_hours"], question, "", or_none(answers.hours)
+        )
+
+    def _lost(self, counts: tuple[int, ...]) -> Decimal | None:
+        if not counts:
+            return None
+        question = "A product is gone when this share of its gain is lost (none: never)"
+        return self._asking.one(
+            "--gone-when-lost", self._given["gone_when_lost"], question, "0.5", share_or_none
+        )
+
+    def _wanted(self, measures: list[Measured], sled: SledSpec | None) -> dict[str, Decimal]:
+        known = self._paired("--want", self._given["wanted"], measures)
+        found: dict[str, Decimal] = {}
+        for measure in measures:
+            sign = sign_of(measure, sled)
+            value = self._asking.one(
+                "--want", known.get(measure.id),
+                f"Smallest difference of {measure.id} that matters{f', in{sign}' if sign else ''} "
+                "(nearer counts as equal; Enter: not said)",
+                "", or_none(answers.number),
+            )  # fmt: skip
+            if value is not None:
+                found[measure.id] = value
+        return found
+
+    def _paired(
+        self, option: str, texts: tuple[str, ...], measures: list[Measured]
+    ) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for text in texts:
+            try:
+                name, value = answers.pair(text, [m.id for m in measures])
+            except ValueError as wrong:
+                self._asking.fault(option, f'"{text}"', str(wrong))
+                continue
+            found[name] = value
+        return found
+
+    def _is_blind(self, products: int) -> bool:
+        answer = self._given["blind"]
+        if answer is None:
+            answer = self._home.bench is not None and self._asking.one(
+                "--blind", None, "Hide the products behind codes (y or n)", "n", is_yes
+            )
+        if answer and self._home.bench is None:
+            wanted = "a bench file, in whose store the key is sealed: --bench FILE"
+            self._asking.fault("--blind", "no bench file here", wanted)
+        if answer and products > MOST_CODES:
+            self._asking.fault("--blind", f"{products} products", f"at most {MOST_CODES}")
+        return bool(answer)
+
+    def _grid(
+        self,
+        products: int,
+        panels: tuple[Panel, ...],
+        measures: list[Measured],
+        sled: SledSpec | None,
+        wanted: dict[str, Decimal],
+    ) -> tuple[answers.Grid, dict[str, Proposed]]:
+        """Rows and columns, and what is proposed for so many zones; says where that is from."""
+        given, treatments = self._given, products + 1
+        question = (
+            f"Zones of {'the panel' if len(panels) == 1 else 'each panel'}, rows x columns "
+            f"({treatments} treatments with the control)"
+        )
+        if given["grid"] is not None and given["zones"] is not None:
+            self._asking.fault("--zones", given["zones"], "--grid or --zones, not both")
+        self._asking.settle()
+        grid = fixed = None
+        if given["grid"] is not None:
+            grid = self._asking.one("--grid", given["grid"], question, "", fits(panels, treatments))
+        elif given["zones"] is not None:
+            fixed = self._asking.one("--zones", given["zones"], "Zones a product", "3", count)
+        self._asking.settle()
+        if grid is not None:
+            fixed = grid.rows * grid.columns * len(panels) // treatments
+        found = proposals(self._home.bench, measures, wanted, sled, products, fixed)
+        self._asking.tell(line for one in found.values() for line in one.lines)
+        if grid is not None:
+            return grid, found
+        each = max(one.zones for one in found.values())
+        rows = max(1, min(ceil(each / len(panels)), MOST_ZONES // treatments // len(panels)))
+        grid = self._asking.one(
+            "--grid", None, question, f"{rows}x{treatments}", fits(panels, treatments)
+        )
+        self._asking.settle()
+        assert grid is not None
+        own = grid.rows * grid.columns * len(panels) // treatments
+        if own != each or len({one.zones for one in found.values()}) > 1:
+            before, found = (
+                found,
+                proposals(self._home.bench, measures, wanted, sled, products, own),
+            )
+            again = [m.id for m in measures if found[m.id].lines[-1] != before[m.id].lines[-1]]
+            self._asking.tell(f"{m}:{found[m].lines[-1].removeprefix(m + ':')}" for m in again)
+        return grid, found
+
+    def _replicates(self, measures: list[Measured], found: dict[str, Proposed]) -> dict[str, int]:
+        known = self._paired("--replicates", self._given["replicates"], measures)
+        return {
+            m.id: self._asking.one(
+                "--replicates", known.get(m.id), f"Readings of each zone at each stage, {m.id}",
+                str(found[m.id].readings), count,
+            ) or 1
+            for m in measures
+        }  # fmt: skip
+
+    def _scales(self, stages: tuple[str, ...], *, is_washed: bool) -> tuple[Scale, ...]:
+        from acquire.settings.scale_files import load_scale, scale_file  # noqa: PLC0415 - slow
+
+        def scales(names: list[str]) -> tuple[Scale, ...]:
+            if names == [NONE]:
+                return ()
+            try:
+                found = tuple(
+                    load_scale(scale_file(name), stages, is_washed=is_washed) for name in names
+                )
+            except SettingsError as error:
+                raise ValueError("; ".join(map(str, error.faults))) from None
+            except CoatbenchError as error:
+                raise ValueError(error.wanted) from None
+            if len({s.id for s in found}) < len(found):
+                raise ValueError("each scale once")
+            return found
+
+        given = self._given["scales"]
+        question = "Written scales (application, dust, look, removal, smell, water; none)"
+        # A path may have spaces in it, and is one name.
+        said = ", ".join(given)
+        return self._asking.one(
+            "--scale", said or None, question, SCALES,
+            lambda text: scales([*given] if text == said else answers.words(text) or [NONE]),
+        ) or ()  # fmt: skip
+
+    def _seed(self) -> int:
+        def seed(text: str) -> int:
+            if not (text.isascii() and text.isdecimal() and len(text) < 12):
+                raise ValueError("a whole number")
+            if int(text) >= LARGEST_SEED:
+                raise ValueError(f"a whole number below {LARGEST_SEED}")
+            return int(text)
+
+        if self._given["seed"] is None:
+            return new_seed(self._entropy)
+        return self._asking.one("--seed", self._given["seed"], "The seed", None, seed) or 0

@@ -1,0 +1,246 @@
+"""`coatbench trial new`: by options alone, or by a person who answers."""
+
+from __future__ import annotations
+
+import itertools
+import shutil
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from acquire.cli.entry import run
+from acquire.cli.trial.asking import Asking
+from acquire.cli.trial.planning import Home, planned
+from acquire.errors import SettingsError
+from acquire.model import Design
+from acquire.settings import config_dir, load_bench, load_plan
+from acquire.store import StoreReader
+from acquire.store.worked import Worked
+from acquire.trial.key import products_of, unpacked
+from acquire.trial.redrawn import is_as_drawn
+
+GIVEN: dict[str, Any] = {
+    "title": None, "trial_id": None, "products": (), "control": None, "panels": (),
+    "material": None, "grid": None, "zones": None, "measures": (), "sled": None,
+    "sled_uncertainty": None, "stages": (), "washes": None, "gone_when_lost": None,
+    "cure_hours": None, "wanted": (), "replicates": (), "scales": (), "design": None, "seed": None,
+    "blind": None, "unchecked": False,
+}  # fmt: skip
+NOWHERE = Home(None, frozenset({"a-comparison-of-products"}))
+NAMES = ('a "quoted" <b>wax</b> \\', "oil \N{LOBSTER}", "x" * 200)
+
+
+def entropy() -> Any:
+    """The same bytes in every test."""
+    counter = itertools.count()
+    return lambda size: bytes((next(counter) * 37 + k * 11) % 256 for k in range(size))
+
+
+class Told:
+    """A person with answers ready; an empty one takes what is proposed."""
+
+    def __init__(self, *answers: str) -> None:
+        self._answers = list(answers)
+        self.asked: list[tuple[str, str]] = []
+        self.heard: list[str] = []
+
+    def ask(self, question: str, default: str) -> str:
+        self.asked.append((question, default))
+        return (self._answers.pop(0) if self._answers else "") or default
+
+    def tell(self, lines: Iterable[str]) -> None:
+        self.heard += lines
+
+
+def test_the_plan_is_what_was_asked_for(capsys: pytest.CaptureFixture[str]) -> None:
+    given = GIVEN | {
+        "products": NAMES, "control": "nothing on it", "panels": ("Door", "Lid"),
+        "material": "gelcoat", "grid": "4x4", "measures": ("gloss-20-60", "slickness"),
+        "sled": "203.0 g", "sled_uncertainty": "0.1 g", "stages": ("bare", "on"),
+        "washes": "5,10", "cure_hours": "12", "wanted": ("slickness=0.05",),
+        "replicates": ("gloss-20-60=4",), "scales": ("water", "smell"), "seed": "7",
+        "gone_when_lost": "0.25",
+    }  # fmt: skip
+    plan, key = planned(Asking(None), given, NOWHERE, entropy())
+    assert key == ""
+    assert plan.id == "a-comparison-of-products-2"  # the first one is taken
+    assert [t.name for t in plan.treatments] == ["nothing on it", *NAMES]
+    assert [str(p) for p in plan.panels] == ["Door, gelcoat", "Lid, gelcoat"]
+    assert plan.layout is not None
+    assert (plan.layout.design, plan.layout.seed) == (Design.LATIN_SQUARE, 7)
+    assert is_as_drawn(plan)
+    assert len(plan.zones) == 32
+    gloss, slip = plan.measures
+    assert (gloss.channels, gloss.replicates, gloss.margin) == (("20", "60"), 4, None)
+    assert slip.sled is not None
+    assert (slip.sled.as_weighed, str(slip.margin)) == ("203.0 g", "0.05")
+    assert slip.end_of_life is not None
+    assert str(slip.end_of_life.lost) == "0.25"
+    assert plan.stages == ("bare", "on", "wash-5", "wash-10")
+    assert (plan.washes, plan.cure_hours[0][0]) == ((("wash-5", 5), ("wash-10", 10)), "on")
+    assert [s.id for s in plan.scales] == ["water", "smell"]
+    again = planned(Asking(None), given, NOWHERE, entropy()).plan
+    assert again.zones == plan.zones
+    assert "no bench file is at hand" in capsys.readouterr().out
+
+
+def test_all_faults_of_the_options_are_told_at_once() -> None:
+    given = GIVEN | {
+        "trial_id": "no id!", "measures": ("gloss-45",), "washes": "10,5", "wanted": ("x=1",),
+        "blind": True,
+    }  # fmt: skip
+    with pytest.raises(SettingsError) as caught:
+        planned(Asking(None), given, NOWHERE, entropy())
+    assert [f.path for f in caught.value.faults] == [
+        "--id", "--product", "--measure", "--washes", "--want", "--blind",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "wanted"),
+    [
+        ("grid", "1x2", "4 to 500 zones"),
+        ("design", "latin-square", "as many rows and columns"),
+        ("zones", "0", "a whole number"),
+        ("seed", "-1", "a whole number"),
+        ("scales", ("sharpness",), "one of application"),
+        ("control", "Grebe", "another name"),
+        ("sled", "203 g", "--measure slickness"),
+    ],
+)
+def test_an_option_that_does_not_fit_is_told_with_what_is_wanted(
+    option: str, value: object, wanted: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given = GIVEN | {"products": ("Grebe", "Gull", "Tern"), option: value}
+    with pytest.raises(SettingsError) as caught:
+        planned(Asking(None), given, NOWHERE, entropy())
+    (fault,) = caught.value.faults
+    assert wanted in fault.wanted
+
+
+def test_a_person_is_asked_and_may_err() -> None:
+    person = Told(
+        "Waxes", "", "Grebe", "Grebe", "Gull", "", "", "Door", "", "steel", "gloss-20 gloss-7",
+        "gloss-20", "", "5, 10", "a day", "24", "0.5", "1", "2x3",
+    )  # fmt: skip
+    plan, _ = planned(Asking(person), GIVEN, NOWHERE, entropy())
+    assert (plan.id, plan.title, plan.panel) == ("waxes", "Waxes", "Door, steel")
+    assert [t.name for t in plan.treatments] == ["Untreated", "Grebe", "Gull"]
+    assert len(plan.zones) == 6
+    assert (str(plan.cure_hours[0][1]), str(plan.measures[0].margin)) == ("24", "1")
+    heard = "\n".join(person.heard)
+    assert 'got "Grebe", wanted each product once' in heard
+    assert 'got "a day", wanted hours' in heard
+    # Without a bench no key could be sealed, so nobody is asked about it.
+    assert not any("codes" in question for question, _ in person.asked)
+
+
+def test_codes_tell_nothing_of_the_order_in_which_products_were_named() -> None:
+    home = Home(load_bench(config_dir() / "boatyard" / "bench.toml"), frozenset())
+    given = GIVEN | {"products": NAMES, "blind": True, "measures": ("slickness",)}
+    drafted = planned(Asking(None), given, home, entropy())
+    trial, products = products_of(drafted.key)
+    codes = [t.id for t in drafted.plan.treatments[1:]]
+    assert trial == drafted.plan.id
+    assert codes == sorted(codes)
+    assert {products[code] for code in codes} == set(NAMES)
+    assert not any(name in drafted.plan.text for name in NAMES)
+    assert [t.name for t in drafted.plan.treatments[1:]] == [f"Code {code}" for code in codes]
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    shutil.copy(config_dir() / "boatyard" / "bench.toml", tmp_path)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+WAXES = (
+    "trial",
+    "new",
+    "--yes",
+    "--product",
+    "Grebe wax",
+    "--product",
+    "Gull oil",
+    "--grid",
+    "2x3",
+)
+
+
+def test_a_blind_trial_goes_from_its_plan_to_its_unsealing(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The whole way over a real store, without a daemon; nothing names a product before."""
+    assert run([*WAXES, "--id", "waxes", "--blind", "--washes", "5"]) == 0
+    assert run(["trial", "show", "waxes"]) == 0
+    assert run(["trial", "show"]) == 0
+    assert run(["trial", "check", "waxes.toml"]) == 0
+    said = capsys.readouterr()
+    plan = load_plan(folder / "waxes.toml")
+    for text in (said.out, said.err, plan.text):
+        assert "Grebe" not in text
+        assert "Gull" not in text
+    assert "BLIND   treatments are codes; the key is sealed" in said.out
+    assert "the zones are those of this draw" in said.out
+    assert "planned, blind" in said.out
+    with StoreReader(folder / "boatyard.sqlite") as store:
+        key = Worked(store.rows).key(plan.key_digest)
+        assert key is not None
+        _, products = products_of(unpacked(key.sealed, plan.key_digest))
+    assert set(products.values()) == {"Grebe wax", "Gull oil"}
+
+    assert run(["trial", "key", "waxes", "--to", "Jonas", "--out", "sheet.txt"]) == 0
+    assert "Grebe" not in capsys.readouterr().out
+    sheet = (folder / "sheet.txt").read_text("utf-8")
+    for code, name in products.items():
+        zones = " ".join(z.id for z in plan.zones if z.treatment == code)
+        assert f"{code}\t{name}\t{zones}" in sheet
+    # Nobody is there to be asked, and it is not said beforehand.
+    assert run(["trial", "unseal", "waxes", "--by", "Ines"]) == 1
+    assert run(["trial", "unseal", "waxes", "--by", "Ines", "--why", "done", "--yes"]) == 0
+    assert run(["trial", "show", "waxes"]) == 0
+    said = capsys.readouterr()
+    assert "OPEN    unsealed by Ines" in said.out
+    assert "the key was shown to Jonas" in said.out
+    assert f"Grebe wax ({next(c for c, n in products.items() if n == 'Grebe wax')})" in said.out
+
+    assert run(["trial", "close", "waxes", "--why", "worn off"]) == 0
+    assert run(["trial", "show", "waxes"]) == 0
+    assert "CLOSED  worn off" in capsys.readouterr().out
+    assert run(["trial", "reopen", "waxes"]) == 0
+
+
+def test_nothing_is_written_over_and_no_id_is_taken_twice(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mine = folder / "waxes.toml"
+    mine.write_text("my own notes", encoding="utf-8")
+    assert run([*WAXES, "--id", "waxes"]) == 1
+    assert "is not written over" in capsys.readouterr().err
+    assert mine.read_text(encoding="utf-8") == "my own notes"
+    assert not (folder / "boatyard.sqlite").exists()
+    assert run([*WAXES, "--id", "waxes", "--out", "other.toml"]) == 0
+    assert run([*WAXES, "--id", "waxes", "--out", "third.toml"]) == 1
+    assert "an id that no trial of this bench has yet" in capsys.readouterr().err
+    assert not (folder / "third.toml").exists()
+
+
+def test_a_plan_that_no_store_takes_leaves_no_file(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "boatyard.sqlite").write_text("no store at all", encoding="utf-8")
+    assert run([*WAXES, "--id", "waxes"]) == 3
+    assert capsys.readouterr().err
+    assert not (folder / "waxes.toml").exists()
+
+
+def test_the_help_tells_the_way_of_a_trial() -> None:
+    from acquire.cli.trial import trial
+
+    said = CliRunner().invoke(trial, ["--help"]).output
+    for word in ("new", "show", "key", "unseal", "close", "reopen", "check"):
+        assert word in said

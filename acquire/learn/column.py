@@ -176,17 +176,19 @@ def beside_pattern(column: Sequence[str], point: str) -> str:
     A zero in front that never changed, or a last digit, may be a word on the press glued to it.
     """
     whole = number_pattern(column, point)
-    if {len(text) for text in column} != {len(column[0])} or any(t[0] in " +-" for t in column):
-        return whole
     before, _, decimals = column[0].partition(point)
+    widths = {len(text.partition(point)[2]) for text in column}
     ends = {text[-1] for text in column}
-    if len({text.partition(point)[0][:1] for text in column}) == 1 and column[0][0] == "0":
-        if len(before) == 1 or {text.index(point) for text in column} != {len(before)}:
-            return whole
+    is_filled = {len(text) for text in column} == {len(column[0])} and {t[0] for t in column} == {
+        "0"
+    }
+    if is_filled and len(before) > 1 and {text.index(point) for text in column} == {len(before)}:
         whole = rf"0\d{{{len(before) - 1}}}{re.escape(point)}\d{{{len(decimals)}}}"
-    if len(ends) == 1 and len(decimals) > 1:
-        whole = whole.removesuffix(rf"\d{{{len(decimals)}}}")
-        whole += rf"\d{{{len(decimals) - 1}}}{ends.pop()}"
+    if len(ends) == 1 and len(widths) == 1:
+        few = len(decimals)
+        tail = r"\d" if whole.endswith(r"\d") else rf"\d{{{few}}}"
+        free = rf"\d{{{few - 1}}}" if few > 1 else ""
+        whole = whole.removesuffix(tail) + free + ends.pop()
     return whole
 
 

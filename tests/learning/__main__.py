@@ -1,5 +1,6 @@
 """``python -m tests.learning [METERS] [--alone] [--limits]``: the whole family, and its figures.
 
+A fifth as many of the classes that were found by attack come with it; of those only 0 wrong counts.
 ``--alone`` learns each from three presses with nobody to ask, ``--limits`` with what its display
 can show told beforehand.
 """
@@ -10,6 +11,7 @@ import sys
 from collections import Counter
 
 from acquire.driverapi.registry import Registry
+from tests.learning.attacks import attacked
 from tests.learning.family import AGAIN, RIGHT, UNREAD, UNSURE, WRONG, tried
 from tests.learning.goal import AT_ONCE
 
@@ -23,11 +25,13 @@ def main(arguments: list[str]) -> int:
         alone="--alone" in arguments,
         limits="--limits" in arguments,
     )
-    print(*lines, sep="\n")
+    hard, more, _ = tried(range(numbers[0] // 5), Registry(), drawn=attacked)
+    outcomes.update(hard)
+    print(*lines, *(line for line in more if WRONG in line), sep="\n")
     print(_row("layout", "meters", RIGHT, "again", "unread", UNSURE, "wrong"))
     total: Counter[str] = Counter()
     for name, row in sorted(outcomes.items()):
-        total += Counter() if name.startswith("hopeless") else row
+        total += Counter() if name.startswith(("hopeless", "attack")) else row
         print(_figures(name, row))
     once = total[RIGHT] / max(1, total.total())
     share = once + total[AGAIN] / max(1, total.total())

@@ -16,7 +16,7 @@ from __future__ import annotations
 import random
 import tomllib
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from decimal import Decimal
 
@@ -173,14 +173,15 @@ def _again(
 
 
 def tried(
-    numbers: range, registry: Registry, *, alone: bool = False, limits: bool = False
-) -> tuple[dict[str, Counter[str]], list[str], Counter[int]]:
+    numbers: range, registry: Registry, *, alone: bool = False, limits: bool = False,
+    drawn: Callable[[int], Meter] = draw,
+) -> tuple[dict[str, Counter[str]], list[str], Counter[int]]:  # fmt: skip
     """Outcomes by layout, a line for each meter that did not go right, and presses needed."""
     outcomes: dict[str, Counter[str]] = defaultdict(Counter)
     lines: list[str] = []
     needed: Counter[int] = Counter()
     for number in numbers:
-        meter = draw(number)
+        meter = drawn(number)
         found, presses = taught(meter, registry, alone=alone, limits=limits)
         how, example, unread = verdict(meter, found, registry)
         if unread is not None and how == UNREAD:

@@ -173,6 +173,16 @@ def test_volts_that_stood_still_may_move_and_a_limit_may_not() -> None:
     assert read(taught(lines("50.0 {v}", "", "", "")), b"49.0 33.3\r\n") == []
 
 
+@pytest.mark.parametrize("places", [("R,0201,0", "R,0202,0", "R,0203,0"), ("9,0", "10,0", "11,0")])
+def test_a_last_digit_that_never_changed_may_be_a_word_on_the_press(
+    places: tuple[str, str, str],
+) -> None:
+    sent = [one.replace(b".", b",") for one in lines("{v};{x}", *places)]
+    found = taught(sent)
+    assert read(found, b"33,3;" + places[2].encode() + b"\r\n") == ["33.3"]
+    assert read(found, b"33,3;" + places[2][:-1].encode() + b"1\r\n") == []
+
+
 def test_a_second_line_may_write_its_decimals_otherwise() -> None:
     places = ("23.4", "21.4", "24.1")
     sent = [one.replace(b".", b",", 1) for one in lines("{v}\r\nT\t{x}", *places)]

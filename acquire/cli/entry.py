@@ -80,13 +80,17 @@ SECTIONS = {
         "close": Entry("acquire.cli.readings:close", "End the sitting."),
     },
     "Trials and results": {
-        "trial": Entry("acquire.cli.trial:trial", "Look through a trial file."),
+        "trial": Entry("acquire.cli.trial:trial", "Plan a trial, see how it stands, unseal it."),
         "results": Entry("acquire.cli.standings:results", "Show who is better, and how sure."),
         "report": Entry("acquire.cli.results:report", "Write the page of a trial's results."),
         "rescore": Entry("acquire.cli.rescore:rescore", "Reckon points by a scorecard."),
         "alltime": Entry("acquire.cli.alltime:alltime", "Show all trials in one table."),
         "import": Entry("acquire.cli.import_past:import_past", "Take in results of earlier years."),
         "figures": Entry("acquire.cli.figures:figures", "Write the figures of a trial's page."),
+        "package": Entry("acquire.cli.package:package", "Write all the data behind a trial."),
+        "recompute": Entry(
+            "acquire.cli.package:recompute", "Compute a package's results anew, and compare."
+        ),
         "proof": Entry("acquire.cli.proof:proof", "Follow a reading back to its bytes."),
         "tape": Entry("acquire.cli.tape:tape", "List, show and cut the recorded bytes."),
         "replay": Entry("acquire.cli.replay:replay", "Play a tape against the day it was made."),

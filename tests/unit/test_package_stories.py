@@ -1,0 +1,101 @@
+"""Packages of traces, spectra and a long story compute to the same, and hold for other programs.
+
+The other program is frictionless-py, which is kept by those who keep the standard.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+from acquire.report.package.recompute import recompute
+from acquire.report.package.writing import write_package
+from tests.streamed import StreamYard, drawn_pull
+from tests.unit.reported import full
+from tests.unit.test_report_films import BOX, LEVELS, Slides
+
+SLIDING = """
+[trial]
+id = "sliding"
+title = "One wax, pulled"
+stages = ["applied"]
+unchecked = true
+[panel]
+name = "Panel 3"
+[[treatment]]
+id = "none"
+name = "Untreated"
+control = true
+[[treatment]]
+id = "wax"
+name = "Slipway wax"
+[[zone]]
+id = "A"
+treatment = "none"
+[[zone]]
+id = "B"
+treatment = "wax"
+[[measure]]
+id = "slick"
+quantity = "force"
+replicates = 1
+[measure.sled]
+mass = "512.4 g"
+expanded_uncertainty = "0.4 g"
+"""
+
+_VALIDATE = """
+import sys
+from frictionless import Package
+report = Package(sys.argv[1]).validate()
+print(report.valid, *report.flatten(["message"])[:5], sep="\\n")
+table = Package(sys.argv[1]).get_resource("reading").read_rows()
+print(len(table), table[0]["value"], type(table[0]["raw"]).__name__)
+"""
+
+
+def _is_same(store: Path, trial: str, out: Path) -> None:
+    write_package(store, trial, out)
+    found = recompute(out)
+    assert found.files == found.rows == found.refused == found.misjudged == ()
+    assert [text for one in found.compared for text in one.unlike] == []
+    assert all(one.figures for one in found.compared)
+
+
+def test_traces_and_what_lies_in_the_minute_before_compute_to_the_same(tmp_path: Path) -> None:
+    yard = StreamYard(tmp_path)
+    # A loose pull within the minute that is looked at before the first reading.
+    yard.pull(drawn_pull(2.0, 1.5))
+    yard.begin_slick("applied", SLIDING)
+    for static in (2.1, 1.0):
+        yard.pull(drawn_pull(static, 0.8 * static))
+    yard.finish()
+    yard.close()
+    _is_same(yard.bench.store, "sliding", tmp_path / "data.zip")
+
+
+def test_spectra_compute_to_the_same(tmp_path: Path) -> None:
+    yard = Slides(tmp_path)
+    yard.plug("head")
+    yard.slides(BOX, "cured", LEVELS, with_spectra=True)
+    yard.close()
+    _is_same(yard.bench.store, "three", tmp_path / "data.zip")
+
+
+def test_a_long_story_computes_to_the_same_and_is_valid_for_the_standards_own_program(
+    tmp_path: Path,
+) -> None:
+    yard = full(tmp_path)
+    yard.act(lambda at: yard.acts.note("=1+1\r\nline 'two'", "gelcoat-1", "", at))
+    yard.close()
+    _is_same(yard.bench.store, "gelcoat-1", tmp_path / "data")
+    # In a process of its own: it brings warnings and settings of its own.
+    found = subprocess.run(
+        [sys.executable, "-c", _VALIDATE, str(tmp_path / "data" / "datapackage.json")],
+        capture_output=True, text=True, check=True, timeout=100,
+    )  # fmt: skip
+    valid, table = found.stdout.splitlines()
+    assert valid == "True"
+    count, value, _ = table.split()
+    assert (int(count) > 100, value) == (True, "93.2")

@@ -47,6 +47,22 @@ def kept_plan(
     return [row, *zones], StoredTrial(row.id, plan.id, plan.unchecked, plan.text, plan.digest)
 
 
+def require_key(desk: Desk, plan: Plan) -> None:
+    """A blind plan is read only where its key is, or nobody could ever tell what was read.
+
+    Raises `Refused`.
+    """
+    if plan.is_blind and desk.shelf.worked.key(plan.key_digest) is None:
+        raise Refused(
+            f"the blind trial {plan.id} cannot be read here",
+            reason="no key",
+            got="no key with the digest of the plan in this store",
+            wanted="the store that it was planned for, which has the sealed key",
+            next_step="name the bench it was planned on with --bench, or plan it anew: "
+            "coatbench trial new --blind",
+        )
+
+
 def _refuse_contradiction(desk: Desk, plan: Plan, before: StoredTrial) -> None:
     """A changed plan may add; it may not move what already has readings."""
     old = parse_plan(before.text, f"trial {plan.id} as stored")

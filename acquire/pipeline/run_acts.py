@@ -17,7 +17,7 @@ from acquire.pipeline.course import Course
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.moving import course_again, move_row
 from acquire.pipeline.plan_growth import additions
-from acquire.pipeline.plan_keeping import kept_plan
+from acquire.pipeline.plan_keeping import kept_plan, require_key
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.target_list import target_list
 from acquire.pipeline.under_way import RunUnderWay
@@ -70,6 +70,7 @@ class RunActs:
                 next_step=f"coatbench check {desk.interrupted.instrument}, then coatbench run "
                 "--resume goes on with it; coatbench run --finish ends it",
             )
+        require_key(desk, plan)
         standing = standing_of(self._desk, instrument)
         channels = self._admit(standing, plan, chosen, stage, at)
         before = desk.shelf.trial(plan.id)

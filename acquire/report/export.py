@@ -25,6 +25,7 @@ from acquire.report.outplace import require_place
 from acquire.report.wholefile import whole_file
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
+from acquire.trial.blinding import shown_plan
 from acquire.units import symbol
 from acquire.visible import json_visible
 
@@ -269,7 +270,7 @@ def _plan(store: StoreReader, plans: dict[int, Plan], trial_id: int | None) -> P
         return None
     if trial_id not in plans:
         text = store.one("SELECT text FROM trial WHERE id = ?", (trial_id,))
-        plans[trial_id] = parse_plan(text, f"trial {trial_id} as stored")
+        plans[trial_id] = shown_plan(store.rows, parse_plan(text, f"trial {trial_id} as stored"))
     return plans[trial_id]
 
 

@@ -49,6 +49,8 @@ from acquire.store.reader import StoreReader
 from acquire.store.seals import Head
 from acquire.study.found import studies
 from acquire.study.lending import candidates, lent_of
+from acquire.trial.blinding import blinding_of
+from acquire.trial.naming import named_plan
 
 _MOST_VARIABLES = 500
 """Placeholders of one query; SQLite has taken 999 since ever."""
@@ -89,6 +91,9 @@ class _Loading:
                 wanted="a trial, or a repeatability study",
                 next_step=f"coatbench study --show {self._trial} says what it found",
             )
+        blinding = blinding_of(self._reader.rows, plan)
+        if blinding is not None:
+            plan = named_plan(plan, blinding.products)
         runs = self._runs()
         readings = self._readings(plan)
         sitting_ids = self._sitting_ids()
@@ -120,6 +125,7 @@ class _Loading:
             seal=self._seal(),
             histories=tuple(self._histories(used)),
             lent=lent,
+            blinding=blinding,
             spectra=spectra_of(self._reader, self._trial),
             traces=traces_of(self._reader, self._trial, plan),
             misfit=misfit_of(

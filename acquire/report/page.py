@@ -44,7 +44,7 @@ from acquire.report.sections.gallery import Gallery
 from acquire.report.sections.history import READING_AID, trends_gallery
 from acquire.report.sections.leftouts import left_outs, value_text
 from acquire.report.sections.method import MeasureMethod, measure_method, method
-from acquire.report.sections.panel import panel_map
+from acquire.report.sections.panel import panel_maps
 from acquire.report.sections.pulls import pull_parts
 from acquire.report.sections.tables import (
     StageTable,
@@ -129,7 +129,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         ink_rules=Markup(style_rules()),  # noqa: S704 - our own
         channel_word=channel_word({m.quantity for m in record.plan.measures}),
         judged=any(isinstance(c, Comparison) for e in evidence for c in e.decided),
-        panel=panel_map(record),
+        panels=panel_maps(record),
         parts=parts,
         washes=_wash_parts(record, evidence, paper),
         pulls=pull_parts(record, evidence, paper),

@@ -16,6 +16,7 @@ from acquire.model import PieceKind, Plan, Quantity
 from acquire.report.adjusted import Adjustment
 from acquire.report.spectra import SpectrumRecord
 from acquire.report.traces import TraceRecord
+from acquire.trial.blinding import Blinding
 
 
 class Standing(StrEnum):
@@ -283,6 +284,8 @@ class TrialRecord:
     `histories` are those of its instruments in all of the store, seen at their last check.
     `spectra` has the spectrum of each reading that was made of one, by the reading's number.
     `traces` are those behind the readings of measures with a sled, a part for each run.
+    `blinding` says who was told which product a code is, None where the plan hides nothing; `plan`
+    has the products beside their codes once the key was unsealed.
     `misfit` says what of all this does not fit its seals; empty where everything does.
     """
 
@@ -306,6 +309,7 @@ class TrialRecord:
     spectra: Mapping[int, SpectrumRecord] = field(default_factory=dict)
     traces: tuple[TraceRecord, ...] = ()
     misfit: str = ""
+    blinding: Blinding | None = None
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from acquire.report.blindness import blinding_words
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, answer, coverage, flagged
 from acquire.report.loading import load_trial
@@ -35,6 +36,7 @@ def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iter
     yield f"{record.plan.title} (trial {record.plan.id})"
     if record.plan.unchecked:
         yield UNCHECKED
+    yield from blinding_words(record)
     for one in evidence:
         found = answer(record, one)
         yield ""

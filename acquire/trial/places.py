@@ -44,12 +44,12 @@ def on_panels(plan: Plan) -> tuple[OnPanel, ...]:
     """The panels of a plan that have zones, in its order, each with its zones and their places."""
     found = []
     one = plan.panels[0].id if len(plan.panels) == 1 else ""
-    for panel in plan.panels:
-        zones = tuple(z for z in plan.zones if (z.panel or one) == panel.id)
+    for panel in (p.id for p in plan.panels):
+        zones = tuple(z for z in plan.zones if (z.panel or one) == panel)
         if zones:
             spots = _written(zones)
             by_name = not spots
-            found.append(OnPanel(panel.id, zones, spots or by_names(zones), by_name))
+            found.append(OnPanel(panel, zones, spots or by_names(zones), by_name))
     return tuple(found)
 
 

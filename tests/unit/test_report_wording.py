@@ -9,7 +9,7 @@ import pytest
 from acquire.errors import NotFound
 from acquire.report import summary_lines
 from acquire.report.loading import load_trial
-from acquire.report.sections.panel import panel_map
+from acquire.report.sections.panel import panel_maps
 from acquire.report.wording import (
     counted,
     listed,
@@ -70,7 +70,7 @@ def test_zones_are_set_by_letter_and_number_where_their_names_say_so(tmp_path: P
         yard.begin("bare", text=plan_text(names, zones))
         record = load_trial(yard.bench.store, "gelcoat-1")
         yard.close()
-        return [(c.zone, c.row, c.column) for c in panel_map(record).cells]
+        return [(c.zone, c.row, c.column) for c in panel_maps(record)[0].cells]
 
     assert mapped("grid", {"B2": "none", "A1": "x", "A2": "x"}) == [
         ("B2", 2, 2),

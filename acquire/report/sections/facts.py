@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.model import Measure, channel_label
+from acquire.report.blindness import blinding_words
 from acquire.report.bothways import HOW
 from acquire.report.record import InstrumentRecord, Standing, TrialRecord
 from acquire.report.wording import counted, listed, span
@@ -33,6 +34,7 @@ def facts(record: TrialRecord) -> tuple[Fact, ...]:
             "Control",
             (f"{plan.control.name or plan.control.id}, on {_zones_of(record, plan.control.id)}",),
         ),
+        *([Fact("Blinding", blinded)] if (blinded := blinding_words(record)) else []),
         Fact("Panel", (f"{plan.panel}; {counted(len(plan.zones), 'zone')}",)),
         Fact("Stages", (listed(stages, _MOST_NAMES),)),
         Fact("Measured", tuple(_measured(m) for m in plan.measures)),

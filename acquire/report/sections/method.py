@@ -8,6 +8,7 @@ from typing import NamedTuple
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.figures import signed, suffix
 from acquire.model import DriftCorrection, Order, Quantity
+from acquire.report.blindness import blind_sentence, layout_sentence
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.wording import listed
@@ -48,6 +49,8 @@ def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]
     quantities = dict.fromkeys(e.measure.quantity for e in evidence)
     said = [
         _origin(record),
+        *layout_sentence(record),
+        *blind_sentence(record),
         *(_ABOUT[q] for q in quantities),
     ]
     if record.plan.unchecked:

@@ -1,17 +1,11 @@
-"""The map of the panel: which treatment is on which zone. Pure; any thread."""
+"""The map of the panels: which treatment is on which zone. Pure; any thread."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.model import Zone
 from acquire.report.record import TrialRecord
-
-_ROW_AND_COLUMN = re.compile(r"([A-Z]+)([0-9]{1,3})", re.IGNORECASE)
-_MOST_COLUMNS = 12
-_SPARSEST = 3
+from acquire.trial.places import OnPanel, on_panels
 
 
 class Cell(NamedTuple):
@@ -25,39 +19,46 @@ class Cell(NamedTuple):
 
 
 class PanelMap(NamedTuple):
-    """`columns` is 0 where the zones' names give no places and the cells just follow each other."""
+    """One panel; `title` is empty where there is but one.
+
+    `columns` is 0 where nothing says where zones lie and the cells just follow each other.
+    """
 
     cells: tuple[Cell, ...]
     columns: int
+    title: str
+    legend: str
 
 
-def panel_map(record: TrialRecord) -> PanelMap:
-    """Zones named like A1, B3 are set in rows by letter and columns by number, others in order."""
-    zones = record.plan.zones
-    places = _places(zones)
+def panel_maps(record: TrialRecord) -> tuple[PanelMap, ...]:
+    """Zones in their rows and columns, by the plan or else by names like A1, others in order."""
+    panels = on_panels(record.plan)
+    names = {panel.id: str(panel) for panel in record.plan.panels}
+    return tuple(
+        _map(record, panel, names[panel.panel] if len(panels) > 1 else "") for panel in panels
+    )
+
+
+def _map(record: TrialRecord, panel: OnPanel, title: str) -> PanelMap:
     control = record.plan.control.id
     cells = tuple(
-        Cell(z.id, record.name_of(z.treatment), z.treatment == control, *places.get(z.id, (0, 0)))
-        for z in zones
+        Cell(
+            zone.id,
+            record.name_of(zone.treatment),
+            zone.treatment == control,
+            *panel.spots.get(zone.id, (0, 0)),
+        )
+        for zone in panel.zones
     )
-    return PanelMap(cells, max((c.column for c in cells), default=0))
+    return PanelMap(cells, panel.columns, title, _legend(panel))
 
 
-def _places(zones: Sequence[Zone]) -> dict[str, tuple[int, int]]:
-    found = {z.id: _ROW_AND_COLUMN.fullmatch(z.id) for z in zones}
-    spots = {
-        zone: (match[1].upper(), int(match[2]))
-        for zone, match in found.items()
-        if match is not None
-    }
-    # Two names for one spot, or a sheet of mostly empty places, are no map.
-    if len(spots) < len(zones) or len(set(spots.values())) < len(zones):
-        return {}
-    letters = sorted({row for row, _ in spots.values()}, key=lambda r: (len(r), r))
-    numbers = sorted({column for _, column in spots.values()})
-    if len(numbers) > _MOST_COLUMNS or len(letters) * len(numbers) > _SPARSEST * len(zones):
-        return {}
-    return {
-        zone: (letters.index(row) + 1, numbers.index(column) + 1)
-        for zone, (row, column) in spots.items()
-    }
+def _legend(panel: OnPanel) -> str:
+    if not panel.spots:
+        return "In the order of the plan; where the zones lie on the panel is not written there."
+    if panel.by_name:
+        return (
+            "Set in rows by the letter and in columns by the number of the zone's name; not to "
+            "scale."
+        )
+    return "Rows and columns as the plan has them; not to scale."

@@ -159,7 +159,7 @@ def is_open(column: Sequence[str]) -> bool:
         return False
     if _few(column) is not None:
         # What only one press had, another one may have in its place.
-        return any(column.count(text) == 1 for text in column)
+        return bool(alone(column))
     if len(set(column)) < len(column) or not 3 <= len(column) < _HEXADECIMAL:
         return False
     if {len(text) for text in column} != {2} or not "".join(column).isalnum():
@@ -168,6 +168,13 @@ def is_open(column: Sequence[str]) -> bool:
         numbers = [int(text) for text in column]
         return any(abs(b - a) > _FAST for a, b in pairwise(numbers))
     return "".join(column).isalpha()
+
+
+def alone(column: Sequence[str]) -> set[int]:
+    """The presses whose word was that of no other, where only what was seen may stand."""
+    if is_constant(column) or _few(column) is None:
+        return set()
+    return {place for place, text in enumerate(column) if column.count(text) == 1}
 
 
 def beside_pattern(column: Sequence[str], point: str) -> str:

@@ -15,7 +15,7 @@ from acquire.learn.judge import Judged, judge
 from acquire.learn.limits import Limits, of_number
 from acquire.learn.number import NumberAt
 from acquire.learn.press import LEAST_PRESSES, About, Press
-from acquire.learn.proofs import Proven, binary
+from acquire.learn.proofs import Proven, binary, summed
 from acquire.learn.search import numbers
 from acquire.learn.twins import Twin, twin_of, without_twins
 from acquire.model import Quantity
@@ -31,7 +31,8 @@ _FAR = 10
 class Frame:
     """An explanation that is sure of its number: the layout of all frames.
 
-    `unseen` are codes of decimals that no press had; `held` is what never changed.
+    `unseen` are codes of decimals that no press had; `held` is what never changed; `summed` is the
+    place of a sum that no profile can name.
     """
 
     length: int
@@ -45,22 +46,51 @@ class Frame:
     unseen: tuple[Said, ...]
     example: bytes
     repeats: int
+    summed: frozenset[int] = frozenset()
 
     def has_unknown(self, data: Sequence[bytes]) -> bool:
         """Whether a byte beside the number changed and is free to."""
         counted = self.held.counted
-        proof = self.proven.proof
         own = {*self.number.places, *self.held.values, *self.held.copies, *self.held.counters}
         own |= {*self.held.likely, *(at for at, _, _ in self.held.signs)}
         own |= set(counted.places) if counted is not None else set()
         own |= set(self.held.twin.places) if self.held.twin is not None else set()
-        if isinstance(proof, Proof):
-            own |= set(range(proof.at, proof.at + proof.size))
+        own |= self.proof_places
         return any(
             len({frame[at] for frame in data}) > 1 and self.held.masks[at] < 0xFF
             for at in range(self.length)
             if at not in own
         )
+
+    def alone(self, data: Sequence[bytes]) -> int:
+        """How many presses had something beside the number that no other had, and so are noise
+        without themselves: about as large a share of presses to come is (Good and Turing 1953).
+        """
+        kept, found = self.held, set()
+        own = {*self.number.places, *kept.copies, *kept.counters, *kept.likely}
+        own |= set(kept.counted.places) if kept.counted is not None else set()
+        own |= set(kept.twin.places) if kept.twin is not None else set()
+        own |= {at for at, _, _ in kept.signs} | self.proof_places
+        for place in set(range(self.length)) - own:
+            seen = [frame[place] for frame in data]
+            if place in kept.values:
+                found |= {i for i, one in enumerate(seen) if seen.count(one) == 1}
+                continue
+            for bit in (1 << n for n in range(8)):
+                ways = [
+                    {i for i, one in enumerate(seen) if bool(one & bit) is way}
+                    for way in (True, False)
+                ]
+                found |= {i for way in ways if len(way) == 1 for i in way}
+        return len(found)
+
+    @property
+    def proof_places(self) -> set[int]:
+        """The bytes of the checksum, where it is known, or that are a sum of those before."""
+        proof = self.proven.proof
+        if not isinstance(proof, Proof):
+            return set(self.summed)
+        return set(range(proof.at, proof.at + proof.size))
 
     def open_up_to(self, place: int) -> int:
         """The largest number that a byte may be beside its bits that are held."""
@@ -159,9 +189,10 @@ def _frame(
     proof: frozenset[int] = frozenset()
     if isinstance(proven.proof, Proof):
         proof = frozenset(range(proven.proof.at, proven.proof.at + proven.proof.size))
+    sums = frozenset[int]() if proof else summed(data, best.places | copied)
     kept = held(
         data, best, proof, limits.most, signed=is_signed, claimed=claimed | copied, twin=twin,
-        may_be_below=may_be_below,
+        may_be_below=may_be_below, summed=sums,
     )  # fmt: skip
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
     first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)
@@ -180,4 +211,5 @@ def _frame(
         unseen_decimals(best, data),
         example,
         repeats,
+        sums,
     )

@@ -68,11 +68,12 @@ class Held(NamedTuple):
 def held(
     data: Sequence[bytes], number: NumberAt, proof: frozenset[int], most: Decimal, *, signed: bool,
     claimed: frozenset[int] = frozenset(), twin: Twin | None = None, may_be_below: bool = False,
+    summed: frozenset[int] = frozenset(),
 ) -> Held:  # fmt: skip
     """What is held in frames of this number up to `most`, without the places of the checksum.
 
     `signed`: numbers below zero were shown; `may_be_below`: the display has some. `claimed`: places
-    of numbers by other explanations.
+    of numbers by other explanations. `summed`: those of a checksum that is not checked.
     """
     masks: list[int] = []
     counts: dict[int, Stepped] = {}
@@ -83,7 +84,7 @@ def held(
     for place in range(len(data[0])):
         seen = [frame[place] for frame in data]
         still = _still(seen)
-        if place in proof or (twin is not None and place in twin.places):
+        if place in proof | summed or (twin is not None and place in twin.places):
             still = 0
         elif place in own:
             still &= _own(number, place, data, most, signed=signed)
@@ -109,7 +110,7 @@ def held(
                 open_.append(place)
         masks.append(still)
     # Without a checksum a frame needs its first byte to begin with.
-    taken = claimed | number.places | proof | (frozenset() if proof else frozenset((0,)))
+    taken = claimed | number.places | proof | summed | (frozenset() if proof else frozenset((0,)))
     says_sign = number.type == "digits" or number.type.startswith("float")
     has_sign_byte = may_be_below and not (signed or says_sign)
     whole = count_of(data, counts, taken, number.order)

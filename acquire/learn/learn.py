@@ -185,7 +185,7 @@ def _of_lines(
     proved = _proved("line", text, presses, registry, believed, left, line.proven)
     return replace(
         proved,
-        unseen=unseen_in_line(line, limits),
+        unseen=unseen_in_line(line, limits, len(presses)),
         is_state_open=line.is_count_open or line.is_open,
     )
 
@@ -254,7 +254,7 @@ def _of_frames(
         tell_below=-step if limits.is_below_unseen else None,
         is_state_open=bool(frame.held.open or frame.held.likely),
         is_sign_open=frame.held.is_sign_open,
-        unseen=unseen_in_frame(frame),
+        unseen=unseen_in_frame(frame, [one_of(press.data)[0] for press in presses]),
     )
 
 

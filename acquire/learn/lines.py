@@ -39,8 +39,8 @@ class Line:
     evident: in front of each value of the line, or at a place of their own. `evident_angle` is one
     that the line names, `likely_angle` a number that may be one. `is_count_open`: what is used as
     the count may be a number that went up by chance. `is_open`: more presses would tell what some
-    digits are. `has_again`: the number stands in it twice.
-    `burst` is what a press consists of, or why that cannot be said.
+    digits are. `alone`: so many presses had a word that no other had. `has_again`: the number
+    stands in it twice. `burst` is what a press consists of, or why that cannot be said.
     """
 
     pattern: str
@@ -50,6 +50,7 @@ class Line:
     has_count: bool
     is_count_open: bool
     is_open: bool
+    alone: int
     has_again: bool
     channels: tuple[str, ...]
     proven: Proven
@@ -183,6 +184,7 @@ def _explain(
         parts.counted is not None,
         parts.counted is not None and not parts.counted.is_proven,
         parts.is_open,
+        len(parts.alone),
         parts.has_again,
         parts.channels,
         NONE_PROVEN,

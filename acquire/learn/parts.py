@@ -11,6 +11,7 @@ from acquire.learn.column import (
     Column,
     Style,
     Token,
+    alone,
     is_constant,
     is_open,
     literal,
@@ -69,6 +70,7 @@ class Parts:
         others = [c.texts if c.kind != "value" else ("",) for c in columns]
         moving = clocks(others)
         self.is_open = is_clock_open(others)
+        self.alone: set[int] = set()
         taken = {*moving, *numbers} | (set() if angles_at is None else {angles_at[0]})
         self._counts = self._counted(columns, taken)
         parts: list[str | None] = []
@@ -95,7 +97,8 @@ class Parts:
                 parts.append(f"(?P<again>{number_pattern(column.texts, point)})")
             else:
                 own = gauge(columns, place, kind)
-                self.is_open |= own is None and column.kind == "alnum" and is_open(column.texts)
+                if own is None and column.kind == "alnum":
+                    self._note(column)
                 parts.append(own or self._part(column, is_behind=place > len(before)))
         if len(self.unit_tokens) > 1:
             at = len(before)
@@ -124,6 +127,11 @@ class Parts:
     @staticmethod
     def _all(columns: list[Column], numbers: dict[int, str]) -> list[str]:
         return [text for place in numbers for text in columns[place].texts]
+
+    def _note(self, column: Column) -> None:
+        """What more presses would tell of a column."""
+        self.is_open |= is_open(column.texts)
+        self.alone |= alone(column.texts)
 
     def _part(self, column: Column, *, is_behind: bool) -> str | None:
         is_word = column.kind in ("alnum", "decimal")

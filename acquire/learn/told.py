@@ -68,6 +68,10 @@ def of_frame(frame: Frame, left: int) -> list[str]:
         + ", and any other number is noise",
         *_proof_words(frame.proven),
     ]
+    believed += [
+        f"byte {place} is a sum of those before it that no profile can name: it may be any"
+        for place in frame.summed
+    ]
     if frame.repeats > 1:
         believed.append("a press is sent again and again: the same frame soon after is a repeat")
     if kept.counted is not None:
@@ -89,10 +93,20 @@ def of_frame(frame: Frame, left: int) -> list[str]:
     return believed
 
 
-def unseen_in_frame(frame: Frame) -> tuple[str, ...]:
+def _expected(alone: int, presses: int) -> list[str]:
+    """How many presses to come will be noise, for as much as those shown tell."""
+    if 2 * alone < presses:
+        return []
+    return [
+        f"{alone} of {presses} presses had something beside the number that no other had: of those "
+        "to come about as large a share will be noise; press more, until fewer do"
+    ]
+
+
+def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
     """What no press of frames has shown, and how it is taught."""
     limits, kept = frame.limits, frame.held
-    words = []
+    words = _expected(frame.alone(data), len(data))
     if limits.is_below_unseen:
         words.append(
             "a number below zero: such presses are noise; show one to learn it, or say --least 0 "
@@ -147,9 +161,11 @@ def _count(count: Count) -> str:
     )
 
 
-def unseen_in_line(line: Line, limits: Limits) -> tuple[str, ...]:
+def unseen_in_line(line: Line, limits: Limits, presses: int) -> tuple[str, ...]:
     """What no press of lines has shown, and how it is taught."""
-    words = [_too_large(limits)] if limits.is_most_guessed and len(line.units) < 2 else []
+    words = _expected(line.alone, presses)
+    if limits.is_most_guessed and len(line.units) < 2:
+        words.append(_too_large(limits))
     if line.is_count_open:
         words.append(
             "whether the number that went up by one counts presses: it is used as their count, and "

@@ -238,3 +238,43 @@ def test_what_changes_beside_numbers_that_only_rose_may_be_the_number() -> None:
     assert "largest so far" in found.believed[0]
     fallen = [*sent, b"\x7e\x01\x4d\x71\x55"]
     assert taught(fallen, f"{shown} 33.3", about).outcome is Outcome.SURE
+
+
+def noisy(*beside: int) -> Finding:
+    sent = [
+        b"\xa5\x40" + bytes([at]) + int(Decimal(v) * 10).to_bytes(2, "big") + b"\x53"
+        for v, at in zip(SHOWN.split(), beside, strict=False)
+    ]
+    return taught(sent, about=replace(GLOSS, least=Decimal(0), most=Decimal(120)))
+
+
+def test_a_profile_that_will_leave_much_unread_says_so() -> None:
+    assert "3 of 3 presses had something" in noisy(0x16, 0x07, 0x5B).unseen[0]
+    assert "of those to come" in taught(lines("{v} {x}", "49", "48", "47", "47")).unseen[0]
+    quiet = noisy(*b"\x16\x07\x16\x07"), taught(lines("{v} {x}", "49", "48", "49", "48"))
+    assert not [line for one in quiet for line in one.unseen if "of those to come" in line]
+
+
+def test_a_count_and_a_checksum_are_nothing_that_one_press_alone_had() -> None:
+    shown = SHOWN.split()[:3]
+    bodies = [
+        b"\xa5" + bytes([n]) + int(Decimal(v) * 10).to_bytes(2, "big")
+        for n, v in enumerate(shown, 1)
+    ]
+    sent = [body + bytes([sum(body) % 256]) for body in bodies]
+    found = taught(sent, about=replace(GLOSS, least=Decimal(0), most=Decimal(120)))
+    assert not [line for line in found.unseen if "of those to come" in line]
+
+
+@pytest.mark.parametrize("start", [0x00, 0x30, 0x91])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_sum_that_begins_with_any_number_is_no_word_on_the_press(start: int, sign: int) -> None:
+    def frame(count: int, value: str) -> bytes:
+        body = b"\x7e" + bytes([count, 0x40]) + int(Decimal(value) * 10).to_bytes(2, "big")
+        return body + bytes([(sign * sum(body[1:]) + start) % 256, 0x03])
+
+    said = replace(GLOSS, least=Decimal(0), most=Decimal(120))
+    found = taught([frame(n, v) for n, v in enumerate(SHOWN.split()[:3], 1)], about=said)
+    assert read(found, frame(4, "33.3")) == ["33.3"]
+    assert read(found, frame(4, "77.7")) == ["77.7"]
+    assert read(found, frame(4, "118.9")) == ["118.9"]

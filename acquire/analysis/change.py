@@ -12,7 +12,7 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import change_of
 from acquire.analysis.figures import rounded
 from acquire.analysis.gloss import Retention, retention
-from acquire.analysis.relative import read_mean
+from acquire.analysis.relative import is_dark, read_mean
 from acquire.analysis.uncertainty import Budget
 
 
@@ -94,7 +94,7 @@ def change_in(bare: Cell, after: Cell, name: str, basis: Basis) -> Change:
 def _ratio_in(bare: Cell, after: Cell, place: str, basis: Basis) -> Change:
     """The transmittance of a slide over its own when bare; `place` begins the sentence."""
     means = [read_mean(cell) for cell in (bare, after)]
-    dark = [c.stage for c, mean in zip((bare, after), means, strict=True) if not mean > 0]
+    dark = [c.stage for c, mean in zip((bare, after), means, strict=True) if is_dark(mean)]
     if dark:
         return Change(
             after.zone, after.treatment, after.stage, bare.stage, None, None, None,

@@ -25,6 +25,7 @@ def suffix(unit: str) -> str:
     return f" {sign}" if sign else ""
 
 
+@lru_cache(maxsize=8192)
 def rounded(value: float, uncertainty: float | None) -> str:
     """`value` to the decimal place of the second significant digit of `uncertainty`.
 

@@ -17,7 +17,7 @@ from acquire.analysis.contrast import value_of
 from acquire.analysis.figures import rounded
 from acquire.analysis.pairing import Arm
 from acquire.analysis.reach import reach_of
-from acquire.analysis.relative import read_mean
+from acquire.analysis.relative import is_dark, read_mean
 from acquire.analysis.scale import PERCENT
 from acquire.analysis.transmission.film import LEAST_BLANK
 from acquire.analysis.transmission.slides import MOST_BLANK_DOUBT
@@ -39,8 +39,9 @@ def why_no_film(arm: Arm, control: Arm, basis: Basis) -> tuple[str, str] | None:
             "read at least two blanks of the same box, better five, or each slide bare before it "
             "is coated",
         )
-    if basis.blanks is not None:
-        blanks = basis.blanks[arm.stage]
+    blanks = None if basis.blanks is None else basis.blanks[arm.stage]
+    # A blank that lets no light through has no logarithm; it is named below.
+    if blanks is not None and len(blanks.values) == len(control.pairs):
         doubt = blanks.spread.sd / math.sqrt(len(blanks.values))
         if doubt > MOST_BLANK_DOUBT:
             return (
@@ -63,7 +64,7 @@ def why_no_film(arm: Arm, control: Arm, basis: Basis) -> tuple[str, str] | None:
                 "read it more often, or find out why its readings differ",
             )
     for cell in (pair[-1] for pair in arm.pairs):
-        if not read_mean(cell) > 0:
+        if is_dark(read_mean(cell)):
             return _dark(f"no light came through {cell.zone}", arm, control, basis)
         if _doubt(cell, basis) > MOST_DARK_DOUBT:
             return _dark(

@@ -13,14 +13,22 @@ from dataclasses import replace
 
 from acquire.analysis.cell import Cell
 
+DARK_PERCENT = 1e-9
+"""As little or less is no light: an optical density of 11, which no head can tell from none."""
+
+
+def is_dark(mean: float) -> bool:
+    """Whether a mean, in percent, is too near to no light, or below it, to have a logarithm."""
+    return not mean > DARK_PERCENT
+
 
 def relative(cell: Cell) -> Cell:
     """The cell with ln of its mean for its mean; its `samples` stay as they were read.
 
-    A cell without a mean above 0 has no logarithm and comes back as it is.
+    A cell without a mean, or with one that `is_dark`, has no logarithm and comes back as it is.
     """
     mean = cell.mean
-    if mean is None or not mean > 0:
+    if mean is None or is_dark(mean):
         return cell
     by = 1 / mean
     summary = cell.summary

@@ -26,7 +26,6 @@ from typing import NamedTuple
 
 from acquire.analysis.cell import Cell
 from acquire.analysis.figures import suffix
-from acquire.analysis.summary import summarise
 
 STILL = 0.5
 """Steps of the display: readings that scatter by less do not tell how their mean is rounded."""
@@ -93,6 +92,11 @@ def rounded_spread(values: Sequence[float], halves: Sequence[float]) -> Spread:
 
 
 def _sd(values: Sequence[float]) -> float:
-    sd = summarise(values).sd
-    assert sd is not None
-    return sd
+    """As `acquire.analysis.summary` has it, without all else that it says."""
+    if all(v == values[0] for v in values):
+        return 0.0
+    n = len(values)
+    mean = math.fsum(values) / n
+    deviations = [v - mean for v in values]
+    rest = math.fsum(deviations) / n
+    return math.hypot(*(d - rest for d in deviations)) / math.sqrt(n - 1)

@@ -14,8 +14,8 @@ from acquire.analysis.outlier import Grubbs, apart, grubbs
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.student import t_factor
 
-LARGEST = 1e100
-"""Larger values are no measurement; up to here no square overflows."""
+LARGEST = 1e30
+"""Larger values are no measurement; up to here no eighth power overflows."""
 
 
 @dataclass(frozen=True, slots=True)

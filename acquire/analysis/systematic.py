@@ -72,7 +72,9 @@ def systematic(
     biases: list[Bias] = []
     cancels: list[str] = []
     is_corrected = any(s.bracket is not None and s.bracket.is_corrected for s in shares)
-    said = unclosed or unclosed_sentences(cell for cell, _ in contrast.parts)
+    said = unclosed
+    if said is None:
+        said = unclosed_sentences(cell for cell, _ in contrast.parts)
     caveats = _unknown(shares, said)
     offsets, offset_unknown = (
         ((), "") if is_corrected else _offsets(shares, names, resolution, sign)

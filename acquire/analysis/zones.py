@@ -25,6 +25,7 @@ from acquire.analysis.roundedspread import Spread, rounded_spread, rounding_half
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 _MOST_LISTED = 20
+_Zones = dict[str, dict[str, list[tuple[Cell, float]]]]
 
 
 class Side(NamedTuple):
@@ -46,11 +47,6 @@ class Side(NamedTuple):
             raise ValueError(f"two zones of {self.treatment} are wanted, got {len(self.changes)}")
         return rounded_spread(self.changes, self.halves)
 
-    @property
-    def u(self) -> float:
-        """Standard uncertainty of the mean of the changes; two zones at least."""
-        return self.spread.sd / math.sqrt(len(self.changes))
-
 
 def sides_of(contrast: Contrast, resolution: float = 0.0) -> tuple[Side, ...]:
     """The sides of a difference of treatments, each with one change a zone.
@@ -59,14 +55,7 @@ def sides_of(contrast: Contrast, resolution: float = 0.0) -> tuple[Side, ...]:
     Empty where the contrast is no such difference: a value, the change of one treatment, or zones
     that were not read at two stages or more.
     """
-    zones: dict[str, dict[str, list[tuple[Cell, float]]]] = {}
-    for cell, weight in contrast.parts:
-        if cell.mean is not None:
-            here = zones.setdefault(cell.treatment, {}).setdefault(cell.zone, [])
-            here.append((cell, weight))
-    every = [parts for side in zones.values() for parts in side.values()]
-    if len(zones) < 2 or any(len(p) < 2 or not _is_balanced(p) for p in every):
-        return ()
+    zones = _by_zone(contrast)
     return tuple(
         Side(
             treatment,
@@ -75,6 +64,18 @@ def sides_of(contrast: Contrast, resolution: float = 0.0) -> tuple[Side, ...]:
         )
         for treatment, side in zones.items()
     )
+
+
+def _by_zone(contrast: Contrast) -> _Zones:
+    """Cells and weights by treatment and zone; empty where it is no difference by zones."""
+    zones: _Zones = {}
+    for cell, weight in contrast.parts:
+        if cell.mean is not None:
+            zones.setdefault(cell.treatment, {}).setdefault(cell.zone, []).append((cell, weight))
+    if len(zones) < 2:
+        return {}
+    every = (parts for side in zones.values() for parts in side.values())
+    return zones if all(len(p) > 1 and _is_balanced(p) for p in every) else {}
 
 
 def _is_balanced(parts: Sequence[tuple[Cell, float]]) -> bool:
@@ -93,8 +94,8 @@ def _change(parts: Sequence[tuple[Cell, float]], zones: int) -> float:
 
 def is_of_zones(contrast: Contrast) -> bool:
     """Whether every side has the two zones from which on their spread can be told."""
-    sides = sides_of(contrast)
-    return bool(sides) and all(len(side.changes) > 1 for side in sides)
+    zones = _by_zone(contrast)
+    return bool(zones) and all(len(side) > 1 for side in zones.values())
 
 
 def spread_terms(
@@ -108,13 +109,14 @@ def spread_terms(
     terms = []
     for side in sides_of(contrast, resolution):
         spread = side.spread
+        u = spread.sd / math.sqrt(len(side.changes))
         # Ratios have no step of their own: it is that of the display over what was read.
-        listed = _listed(side, 0.0 if contrast.is_relative else resolution)
+        listed = _listed(side, u, 0.0 if contrast.is_relative else resolution)
         terms.append(
             Term(
                 f"spread of the zones of {side.treatment}",
                 Kind.A,
-                side.u,
+                u,
                 len(side.changes) - 1,
                 1.0,
                 Distribution.NORMAL,
@@ -126,9 +128,9 @@ def spread_terms(
     return tuple(terms)
 
 
-def _listed(side: Side, resolution: float) -> str:
+def _listed(side: Side, u: float, resolution: float) -> str:
     """The changes to a tenth of the last digit that matters, so that the figure can be followed."""
-    place = max(resolution, side.u) or None
+    place = max(resolution, u) or None
     said = [signed(change, place) for change in side.changes]
     if len(said) > _MOST_LISTED:
         low, high = (rounded(edge(side.changes), place) for edge in (min, max))

@@ -284,10 +284,17 @@ def _more(t: TreatmentLife) -> tuple[str, ...]:
     elif wear.no_trend:
         said.append(f"No trend is tested: {wear.no_trend}.")
     if wear.fit is not None:
-        said.append(wear.fit.words_for("this zone" if len(wear.zones) == 1 else "these zones"))
+        said.append(wear.fit.words_for(_whom(wear)))
     elif wear.no_fit:
         said.append(f"No half-life: {wear.no_fit}.")
     return tuple(said)
+
+
+def _whom(wear: Wear) -> str:
+    """Those that the interval of a half-life holds for."""
+    if wear.is_of_zones:
+        return "zones treated so"
+    return "this zone" if len(wear.zones) == 1 else "these zones"
 
 
 def _lower(text: str) -> str:

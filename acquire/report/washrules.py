@@ -38,11 +38,20 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
             "surely failed, and “at least” means that washing, or what can be seen, stopped first."
         )
     said.append("Trends and half-lives are judged each for itself, at 95 %.")
-    if any(t.wear.fit is not None for t in found.treatments):
+    fitted = [t.wear for t in found.treatments if t.wear.fit is not None]
+    if any(w.is_of_zones for w in fitted):
         said.append(
-            "What is said of a half-life goes by the scatter of the readings and what is known of "
-            "the meter alone. How zones of one treatment differ in wearing is not in it, so it "
-            "holds for the zones that were read and not for others of the same treatment."
+            "The half-life of a treatment with several zones, beside several of the control, goes "
+            "by how the zones differ: its interval has every half-life at which the mean of a "
+            "weighted sum of the stages, the same for each zone, lies within what the zones' own "
+            "spread of that sum allows."
+        )
+    if any(not w.is_of_zones for w in fitted):
+        said.append(
+            "With one zone of treatment or control a half-life goes by the scatter of the readings "
+            "and what is known of the meter alone. How zones of one treatment differ in wearing is "
+            "not in it, so it holds for the zones that were read and not for others of the same "
+            "treatment."
         )
     if found.compared is not None:
         said.append(

@@ -446,3 +446,14 @@ def test_of_several_films_the_chance_of_a_false_equality_is_said_to_be_larger() 
     larger = "the chance that any of the 2 is falsely called equal is larger than 5 %"
     assert larger in " ".join(films_of(SLIDES | oil, margin="3").rules)
     assert "falsely called equal" not in " ".join(films_of(SLIDES, margin="3").rules)
+
+
+def test_a_dark_blank_of_a_box_is_named_and_breaks_nothing() -> None:
+    # With one blank in the dark only one had a logarithm, and no spread could be told.
+    box = {("control1", "applied"): BARE, ("control2", "applied"): (0.0, 0.1, -0.1)}
+    found = films_of({**box, ("wax1", "applied"): (60.0, 60.1, 60.2)}, resolution=0.1)
+    assert "the blank control2 lets only" in refused(found, "wax").reason
+    faint = {**box, ("control2", "applied"): (1e-300, 1e-300, 1e-300)}
+    dim = films_of({**faint, ("wax1", "applied"): (1e-300, 2e-300, 1e-300)}, resolution=0.1)
+    assert not has_nan(dim)
+    assert refused(dim, "wax").reason

@@ -214,6 +214,74 @@ def test_a_half_life_is_told_only_where_four_counts_resolve_it() -> None:
     assert short.no_fit.startswith("2 counts")
 
 
+def _worn(draw: np.random.Generator, zones: int, apart: float) -> dict[str, list[float]]:
+    """Zones with a half-life of 8 washes that wear each in its own way."""
+    gains = [3 * 0.5 ** (n / 8) for n in (0, 5, 10, 20)]
+    levels = {}
+    for name, gain in (("control", [0.0] * 4), ("wax", gains)):
+        for k in range(zones):
+            own = [g + 80 + float(draw.normal(0, apart)) for g in gain]
+            levels[f"{name}{k}"] = [80.0, *own]
+    return levels
+
+
+def test_a_half_life_of_several_zones_is_as_sure_as_they_agree() -> None:
+    # By the readings' scatter alone the interval held the true half-life in half of such trials.
+    draw = np.random.default_rng(2)
+    fits = [
+        only(washed(readings_of(_worn(draw, 3, 0.15), source=draw), resolution=0.1)).wear
+        for _ in range(8)
+    ]
+    assert all(w.is_of_zones for w in fits)
+    held = [
+        (w.fit.low is None or w.fit.low <= 8) and (w.fit.high is None or w.fit.high >= 8)
+        for w in fits
+        if w.fit is not None
+    ]
+    assert len(held) == 8
+    assert sum(held) >= 7
+    assert sum(w.fit is not None and w.fit.is_resolved for w in fits) >= 6
+
+
+def test_a_half_life_of_zones_is_what_their_own_sums_allow() -> None:
+    # By hand: at each limit the zones' sums, weighted by the slope of the course that neither
+    # level nor height can make, lie just t of their own spread from nothing.
+    draw = np.random.default_rng(3)
+    levels = _worn(draw, 4, 0.1)
+    for name in levels:
+        if name.startswith("control"):
+            levels[name] = [80.0, 80.0, 80.0, 80.0, 80.0]
+    fit = only(washed(readings_of(levels))).wear.fit
+    assert fit is not None
+    assert fit.low is not None
+    assert fit.high is not None
+    n = np.array([0.0, 0, 5, 10, 20])
+    rows = np.array([row for name, row in levels.items() if name.startswith("wax")])
+    for half in (fit.low, fit.high):
+        tau = half / math.log(2)
+        left = np.exp(-n / tau) * np.array([0, 1, 1, 1, 1])
+        plain = np.column_stack((np.ones(5), left))
+        slope = n * left
+        weights = slope - plain @ np.linalg.lstsq(plain, slope, rcond=None)[0]
+        sums = rows @ weights
+        t = abs(sums.mean()) / (sums.std(ddof=1) / 2)
+        assert t == pytest.approx(stats.t.ppf(0.975, 3), rel=0.01)
+    assert fit.low < 8 < fit.high
+
+
+def test_levels_without_a_digit_left_have_no_fit_and_no_share_and_no_failure() -> None:
+    flat = {
+        (zone, stage): [1e29 if zone == "control" else 9e29 - 2e29 * k]
+        for zone in ("control", "wax")
+        for k, stage in enumerate(STAGES)
+    }
+    flat["wax", "bare"] = [1e29]
+    twice = {place: values * 2 for place, values in flat.items()}
+    wear = only(washed(twice, resolution=1e-9)).wear
+    assert wear.fit is None
+    assert "no digit is left" in wear.no_fit
+
+
 def test_a_stage_without_a_count_is_on_no_curve_and_an_unread_one_is_left_open() -> None:
     readings = readings_of({"control": CONTROL, "wax": FADING})
     found = washed(readings, counts=(COUNTS[0], COUNTS[2]))

@@ -160,7 +160,7 @@ def test_several_zones_are_told_together_and_compared_by_their_lives(tmp_path: P
              for k in (1, 2, 3, 4)}  # fmt: skip
     found = page(_yard(tmp_path, zones), "gelcoat-1", tmp_path).text
     assert "on the middle one of its 4 zones" in found
-    assert "95 % interval for these zones " in found
+    assert "95 % interval for zones treated so " in found
     assert "lasted at least 40 washes on all of its 4 zones" in found
     assert "4 of 4 zones surely passed" in found
     assert "Knot sealant outlived Tern wax (p = 0.03, 4 specimens of Tern wax, 4 of Knot" in found

@@ -79,9 +79,9 @@ class DecayFit:
         of = "the gain" if self.shape is Shape.TO_BARE else "what goes before a plateau"
         held = f" for {whom}" if whom else ""
         return (
-            f"Half of {of} is gone after {_digits(self.half_life)} washes, "
-            f"{100 * self.confidence:g} % interval{held} {_digits(self.low)} to "
-            f"{_digits(self.high)} ({self.shape})."
+            f"Half of {of} is gone after {washes_text(self.half_life)} washes, "
+            f"{100 * self.confidence:g} % interval{held} {washes_text(self.low)} to "
+            f"{washes_text(self.high)} ({self.shape})."
         )
 
 
@@ -154,23 +154,23 @@ def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> Dec
             why = "no fall is shown: the readings may as well stay where they began"
         # Of a course that ends nobody knows where, half is nothing that could be waited for.
         if low is not None and shape is Shape.TO_BARE:
-            why += f"; the half-life is at least {_digits(low * math.log(2))} washes"
+            why += f"; the half-life is at least {washes_text(low * math.log(2))} washes"
         return answer(low, high, why)
     if low is None:
         why = (
             "the fall is over before the looks can follow it; the half-life is at most "
-            f"{_digits(high * math.log(2))} washes"
+            f"{washes_text(high * math.log(2))} washes"
         )
         return answer(low, high, why)
     if half > last:
         why = f"washing stopped at {last:g}, before half was gone"
         if shape is Shape.TO_BARE:
-            why += f"; the half-life is at least {_digits(low * math.log(2))} washes"
+            why += f"; the half-life is at least {washes_text(low * math.log(2))} washes"
         return answer(low, high, why)
     return answer(low, high, "")
 
 
-def _digits(washes: float) -> str:
+def washes_text(washes: float) -> str:
     """A number of washes to three digits."""
     return rounded(washes, washes / 10)
 

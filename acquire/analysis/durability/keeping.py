@@ -72,6 +72,8 @@ def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kep
             near, far = far, 2 * far
         return None
 
+    if outside(share) > 0:
+        return Kept(count, share, lacking="the readings are known to more digits than figures have")
     low, high = edge(-1.0), edge(1.0)
     if low is None or high is None:
         # The gain is shown by a hair: no share is ruled out.

@@ -126,11 +126,15 @@ class Profile:
         return low, high
 
 
+def taus_of(counts: Floats) -> tuple[float, float]:
+    """The shortest and the longest tau that two or more different finite counts can tell."""
+    finite = np.unique(counts[np.isfinite(counts)])
+    return float(np.diff(finite).min()) * _SHORTEST, float(finite[-1] - finite[0]) * _LONGEST
+
+
 def profile_of(data: Data) -> Profile:
     """Follow the profile of `data` with two different finite counts or more."""
-    finite = np.unique(data.counts[np.isfinite(data.counts)])
-    shortest = float(np.diff(finite).min()) * _SHORTEST
-    longest = float(finite[-1] - finite[0]) * _LONGEST
+    shortest, longest = taus_of(data.counts)
     grid = np.linspace(math.log(shortest), math.log(longest), _POINTS)
 
     def squares(x: float) -> float:

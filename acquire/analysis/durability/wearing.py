@@ -2,7 +2,9 @@
 
 Trend. Gains of zones share the control and are not independent, so the mean gain of the treatment
 is one series, and its ranks are tested. Half-life. The fit goes through the levels of treated less
-control at each stage, bare among them: these have no reading in common, as gains would. Fits want
+control at each stage, bare among them: these have no reading in common, as gains would. With
+several zones on both sides its interval goes by how the zones differ, and holds for zones treated
+so (`acquire.analysis.durability.zonedecay`); else by the readings, for the zones read. Fits want
 three counts or more, 0 among them; of fewer no course can be told from another. Pure; any thread.
 """
 
@@ -18,11 +20,14 @@ from acquire.analysis.durability.decay import DecayFit, decay_fit
 from acquire.analysis.durability.keeping import first_gain, kept_at
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.durability.trend import Trend, trend
+from acquire.analysis.durability.zonedecay import zone_decay
 from acquire.analysis.reach import reach_of
 from acquire.analysis.student import t_factor
 from acquire.analysis.uncertainty import CONFIDENCE, total_bias
 
 _FEWEST = 3
+_DIGITS = 1e12
+"""Of a float, but for a few that sums of squares take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +36,7 @@ class Wear:
 
     `gain` is its first gain, `kept` the share of it at each washed stage, in order. `lacking` says
     why nothing is kept, for all counts alike. `trend` and `fit` are None with `no_trend` and
-    `no_fit` saying why.
+    `no_fit` saying why. `is_of_zones` is whether the half-life goes by how zones differ.
     """
 
     treatment: str
@@ -43,6 +48,7 @@ class Wear:
     no_trend: str
     fit: DecayFit | None
     no_fit: str
+    is_of_zones: bool = False
 
     @property
     def is_kept(self) -> bool:
@@ -69,7 +75,10 @@ def wear_of(treatment: str, course: Course, washing: Washing, alpha: float) -> W
         return Wear(treatment, zones, gain, kept, "", None, why, None, why)
     fall, no_fall = _trend(course, washing, read)
     fit, no_fit = _fit(course, washing, read)
-    return Wear(treatment, zones, gain, kept, "", fall, no_fall, fit, no_fit)
+    return Wear(
+        treatment, zones, gain, kept, "", fall, no_fall, fit, no_fit,
+        is_of_zones=_is_of_zones(_whole(course, washing, read)),
+    )  # fmt: skip
 
 
 def _trend(course: Course, washing: Washing, read: list[Washed]) -> tuple[Trend | None, str]:
@@ -90,6 +99,8 @@ def _fit(course: Course, washing: Washing, read: list[Washed]) -> tuple[DecayFit
     if not course.control:
         return None, "without the control the levels of the stages are not independent"
     whole = _whole(course, washing, read)
+    if _is_of_zones(whole):
+        return zone_decay(whole, washing, read)
     stages = [washing.bare, *(x.stage for x in read)]
     levels = [_level(whole, stage) for stage in stages]
     if any(u is None for _, u in levels):
@@ -98,10 +109,16 @@ def _fit(course: Course, washing: Washing, read: list[Washed]) -> tuple[DecayFit
     known = [u or 0.0 for _, u in later]
     if not min([u_bare or 0.0, *known]) > 0:
         return None, "a stage has no uncertainty"
+    if max(abs(v) for v, _ in levels) > _DIGITS * min([u_bare or 0.0, *known]):
+        return None, "the levels are so many times their uncertainty that no digit is left of it"
     fit = decay_fit(
         [float(x.washes) for x in read], [v for v, _ in later], us=known, bare=[bare], u_bare=u_bare
     )
     return fit, ""
+
+
+def _is_of_zones(whole: Course) -> bool:
+    return min(len(whole.zones), len(whole.control)) > 1
 
 
 def _whole(course: Course, washing: Washing, read: Sequence[Washed]) -> Course:
@@ -118,11 +135,11 @@ def _whole(course: Course, washing: Washing, read: Sequence[Washed]) -> Course:
 def _level(course: Course, stage: str) -> tuple[float, float | None]:
     """Treated less control at a stage, and the uncertainty that has its 95 % reach if it were sure.
 
-    From the readings' scatter also where there are several zones. What zones differ by at all
-    stages alike is no error of a course. That they also wear differently is one: it relates the
-    stages to one another, and a handful of zones tells too little of that. So the half-life holds
-    for the zones that were read, and is said to. Few readings and known shifts are in the reach, so
-    that the fit, which takes uncertainties for known, does not take them for too small.
+    From the readings' scatter: with one zone on a side nothing tells how zones wear, so the
+    half-life holds for the zones that were read, and is said to. With several zones on both sides
+    it goes by them (`acquire.analysis.durability.zonedecay`). Few readings and known shifts are in
+    the reach, so that the fit, which takes uncertainties for known, does not take them for too
+    small.
     """
     contrast = course.contrast({stage: 1.0})
     found = evaluate(contrast, course.basis)

@@ -10,7 +10,7 @@ import pytest
 from acquire.analysis.durability.life import Life
 from acquire.analysis.scoring.judged import rated
 from acquire.analysis.scoring.keeping import Given
-from acquire.analysis.scoring.lives import NOTHING_TO_LOSE, life_by_steps, survived
+from acquire.analysis.scoring.lives import NOTHING_TO_LOSE, survived
 from acquire.model import EndOfLife, Rated, Scale
 from acquire.model.scorecard import When
 from tests.unit.analysis_bench import BARE, Readings
@@ -96,14 +96,6 @@ def test_no_life_is_a_fault_of_the_caller() -> None:
     assert NOTHING_TO_LOSE.most == 0
 
 
-def test_a_life_by_a_scale_ends_where_the_middle_rater_sees_it_gone() -> None:
-    # Raters at 10 washes: 1, 2 and 2 of a scale that is gone below 2: the middle one still passes.
-    found = life_by_steps({0: [3], 5: [3, 2], 10: [1, 2, 2], 20: [1, 1, 2]}, 2)
-    assert found.life == Life(10, 20)
-    assert life_by_steps({5: [3]}, 2).life == Life(5)
-    assert life_by_steps({}, 2).life is None
-
-
 def ratings(scale: str, stage: str, **given: dict[str, int]) -> list[Given]:
     """By thing (a zone, or a treatment of a scale about products): steps by rater."""
     return [
@@ -122,8 +114,8 @@ def test_the_median_of_raters_earns_the_points_of_its_step() -> None:
         scales=[COMING_OFF],
     )
     assert line(found, "wax", "rated").points == 6.0
-    # Of two raters half-way: (0 + 2) / 2.
-    assert line(found, "seal", "rated").points == 1.0
+    # Of two raters the lower one of the two in the middle.
+    assert line(found, "seal", "rated").points == 0.0
     assert line(found, "wax", "rated").found == "step 3 of 3, median of 3 raters"
     assert (line(found, "wax", "rated").low, line(found, "wax", "rated").high) == (2.0, 6.0)
 
@@ -149,7 +141,7 @@ def test_zones_are_rated_at_the_stage_and_have_the_mean_of_theirs() -> None:
 def test_a_life_by_a_scale_counts_the_washes_of_the_stages_rated() -> None:
     told = [
         *ratings("water", "applied", wax={"Ada": 3}, seal={"Ada": 3}),
-        *ratings("water", "wash-5", wax={"Ada": 1}, seal={"Ada": 2}),
+        *ratings("water", "wash-5", wax={"Ada": 1, "Ben": 3}, seal={"Ada": 2, "Ben": 2}),
     ]
     found = scored(
         washed(wax=(6, 6, 6), seal=(6, 6, 6)),

@@ -1,10 +1,11 @@
 """Points for what people judged: the median of the raters, and how much that hangs on who rated.
 
-A step has its points; of several raters the middle ones count, half-way between two where their
-number is even. How raters differ is told by drawing raters anew, as many as there were, out of
-those who rated (B. Efron, Annals of Statistics 7 (1979) 1, from memory). The same raters are drawn
-for all products, so that a strict one lowers all alike. One rater says nothing of how raters
-differ; that is said and no interval is made up. Pure and deterministic.
+A step has its points; of several raters the middle one counts, of an even number the lower of the
+two in the middle, for steps have an order and no distances. How raters differ is told by drawing
+raters anew, as many as there were, out of those who rated (B. Efron, Annals of Statistics 7 (1979)
+1, from memory). The same raters are drawn for all products, so that a strict one lowers all alike.
+One rater says nothing of how raters differ; that is said and no interval is made up. Pure and
+deterministic.
 """
 
 from __future__ import annotations
@@ -49,7 +50,7 @@ def rated(
             continue
         of_zones = [_zone(steps, points, names, picked) for steps in told]
         raters = len({name for steps in told for name in steps})
-        middle = statistics.fmean(statistics.median(steps.values()) for steps in told)
+        middle = statistics.fmean(statistics.median_low(steps.values()) for steps in told)
         found[product] = Rated(
             statistics.fmean(value for value, _ in of_zones),
             np.mean([drawn for _, drawn in of_zones], axis=0),
@@ -64,8 +65,8 @@ def rated(
 def _zone(
     steps: Steps, points: Sequence[float], names: Sequence[str], picked: NDArray[np.int64]
 ) -> tuple[float, Floats]:
-    """Median of the points of one zone, and the same with raters drawn anew."""
-    value = statistics.median(points[step - 1] for step in steps.values())
+    """The middle one of the points of one zone, and the same with raters drawn anew."""
+    value = statistics.median_low(points[step - 1] for step in steps.values())
     by_rater = np.array([points[steps[n] - 1] if n in steps else np.nan for n in names])
     if len(steps) == 1 or len(set(by_rater[~np.isnan(by_rater)])) == 1:
         return float(value), np.full(len(picked), float(value))
@@ -73,5 +74,7 @@ def _zone(
     none = np.isnan(taken).all(axis=1)
     # Where none of those who rated this zone was drawn, nothing was drawn anew.
     taken[none] = value
-    medians = np.nanmedian(taken, axis=1) if np.isnan(taken).any() else np.median(taken, axis=1)
-    return float(value), medians
+    # Sorted, what is not there comes last.
+    taken.sort(axis=1)
+    middle = (np.isfinite(taken).sum(axis=1) - 1) // 2
+    return float(value), taken[np.arange(len(taken)), middle]

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from acquire.analysis.durability.life import Life
 from acquire.analysis.durability.washresult import TreatmentLife
+from acquire.analysis.durability.waterclass import life_by_class
 from acquire.analysis.scoring.changes import Found, conditions_of, fitting, named, stage_of
 from acquire.analysis.scoring.judged import rated
 from acquire.analysis.scoring.line import Line, no_points
 from acquire.analysis.scoring.lives import (
     NOTHING_TO_LOSE,
     Survived,
-    life_by_steps,
     survived,
 )
 from acquire.analysis.scoring.rule import bounded, earned
@@ -124,16 +124,19 @@ def _by_scale(
 def _rated_life(
     plan: Plan, treatment: str, scale: Scale, ratings: Sequence[Given]
 ) -> Survived | str:
-    counts = dict(plan.washes)
-    dry = {s for s in plan.stages[1:] if not counts.get(s)}
+    assert scale.gone_below is not None
+    counts = _counts(plan, scale)
+    least = scale.steps[scale.gone_below - 1]
     lives: list[Life] = []
     without: list[str] = []
     for zone in [z.id for z in plan.zones if z.treatment == treatment]:
-        looks: dict[int, list[int]] = {}
-        for r in ratings:
-            if r.scale == scale.id and r.zone == zone and (r.stage in counts or r.stage in dry):
-                looks.setdefault(counts.get(r.stage, 0), []).append(r.step)
-        seen = life_by_steps(looks, scale.gone_below or 0)
+        looks = [
+            (float(counts[r.stage]), scale.steps[r.step - 1])
+            for r in ratings
+            if (r.scale, r.zone) == (scale.id, zone) and r.stage in counts
+            if 1 <= r.step <= len(scale.steps)
+        ]
+        seen = life_by_class(looks, scale.steps, least)
         if seen.life is None:
             without.append(f"zone {zone}: {seen.lacking}")
         else:
@@ -141,6 +144,15 @@ def _rated_life(
     if not lives:
         return "; ".join(without) or "it has no zone"
     return survived(lives, without)
+
+
+def _counts(plan: Plan, scale: Scale) -> dict[str, int]:
+    """The count of each stage of a scale; the last one before all washing has none."""
+    counts = dict(plan.washes)
+    found = {s: counts[s] for s in scale.stages if counts.get(s)}
+    first = min((plan.stages.index(s) for s in found), default=0)
+    before = [s for s in scale.stages if s not in found and 0 < plan.stages.index(s) < first]
+    return {**({before[-1]: 0} if before else {}), **found}
 
 
 def _scale_condition(scale: Scale) -> Condition:
@@ -186,7 +198,11 @@ def rating_scores(
         why = "" if stage else f"the trial has no stage {judged.when} with the scale {scale.id}"
     if scale is None or why:
         return {t.id: no_points(item.id, why) for t in treated}, []
-    mine = [r for r in ratings if r.scale == scale.id and r.stage == stage]
+    mine = [
+        r
+        for r in ratings
+        if (r.scale, r.stage) == (scale.id, stage) and 1 <= r.step <= len(scale.steps)
+    ]
     if scale.rated is Rated.TREATMENT:
         products = {t.id: [_steps(r for r in mine if r.treatment == t.id)] for t in treated}
     else:

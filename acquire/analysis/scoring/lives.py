@@ -8,11 +8,10 @@ middle, so that no mean is made of lives that are "at least". Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from statistics import median
 
-from acquire.analysis.durability.life import Life, Observed, life_of
+from acquire.analysis.durability.life import Life
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +56,3 @@ def survived(lives: Sequence[Life], left_out: Iterable[str] = ()) -> Survived:
     # Failed by the 30th look means that 29 whole washes may have been survived.
     most = sorted(x.high - 1 for x in lives)[middle]
     return Survived(least, max(least, most), len(lives), tuple(left_out))
-
-
-def life_by_steps(looks: Mapping[int, Sequence[int]], gone_below: int) -> Observed:
-    """The life of one zone by a scale: at each count the middle one of the steps rated there.
-
-    `looks` has by the count of washes the steps that the raters gave; a zone whose middle one lies
-    below `gone_below` has failed there.
-    """
-    return life_of((count, median(steps) >= gone_below) for count, steps in looks.items() if steps)

@@ -43,6 +43,7 @@ from acquire.report.spectra import spectra_of
 from acquire.report.surrounding import EVER_NS, Stretch, stretches
 from acquire.report.traces import traces_of
 from acquire.report.troubles import noise_of, troubles_of
+from acquire.report.workrecord import work_of
 from acquire.schema import unlike_id
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
@@ -128,6 +129,7 @@ class _Loading:
             blinding=blinding,
             spectra=spectra_of(self._reader, self._trial),
             traces=traces_of(self._reader, self._trial, plan),
+            work=work_of(self._reader, plan),
             misfit=misfit_of(
                 self._reader,
                 self._trial,

@@ -46,6 +46,7 @@ from acquire.report.sections.leftouts import left_outs, value_text
 from acquire.report.sections.method import MeasureMethod, measure_method, method
 from acquire.report.sections.panel import panel_maps
 from acquire.report.sections.pulls import pull_parts
+from acquire.report.sections.ratings import ratings_part
 from acquire.report.sections.tables import (
     StageTable,
     TreatmentRow,
@@ -58,6 +59,7 @@ from acquire.report.sections.tables import (
     zone_tables,
 )
 from acquire.report.sections.washlife import WashPart, wash_part
+from acquire.report.sections.work import work_part
 from acquire.report.standings import PairRow, PlaceRow, pair_rules
 from acquire.report.washlife import wash_answer
 from acquire.report.wholefile import whole_file
@@ -133,6 +135,8 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         parts=parts,
         washes=_wash_parts(record, evidence, paper),
         pulls=pull_parts(record, evidence, paper),
+        ratings=ratings_part(record),
+        work=work_part(record),
         events=events(record),
         most_events=MOST,
         checks=check_blocks(record),

@@ -16,6 +16,7 @@ from acquire.model import PieceKind, Plan, Quantity
 from acquire.report.adjusted import Adjustment
 from acquire.report.spectra import SpectrumRecord
 from acquire.report.traces import TraceRecord
+from acquire.report.workrecord import NO_WORK, WorkRecord
 from acquire.trial.blinding import Blinding
 
 
@@ -309,6 +310,8 @@ class TrialRecord:
     spectra: Mapping[int, SpectrumRecord] = field(default_factory=dict)
     traces: tuple[TraceRecord, ...] = ()
     misfit: str = ""
+    work: WorkRecord = NO_WORK
+    """What was put on, washed, rated and photographed."""
     blinding: Blinding | None = None
 
     @property

@@ -24,6 +24,7 @@ from acquire.report.export import CSV, Column, Record, Sink, csv_cells, json_lin
 from acquire.report.loading import load_trial
 from acquire.report.outplace import require_place
 from acquire.report.pullrows import PULL_COLUMNS, of_measure, pull_records
+from acquire.report.ratingrows import RATING_COLUMNS, rating_records
 from acquire.report.record import TrialRecord
 from acquire.report.standings import standing_at
 from acquire.report.washlife import wash_answer
@@ -37,7 +38,7 @@ COLUMNS = (
     Column("result", "control (a treatment against the control), pair (two treatments against "
            "each other) or place (where a treatment stands among all); of wash life: kept (share "
            "of a gain kept), life (of a zone) or outlived (two treatments); of a sled: pull, or no "
-           "pull (a reading that is in no coefficient)"),
+           "pull (a reading that is in no coefficient); of people: rating, agreement"),
     Column("trial", "id of the trial", True),
     Column("measure", "id of the measure", True),
     Column("quantity", "gloss, force or transmittance"),
@@ -79,6 +80,7 @@ COLUMNS = (
     Column("expected_place", "its mean place by these chances"),
     *WASH_COLUMNS,
     *PULL_COLUMNS,
+    *RATING_COLUMNS,
 )  # fmt: skip
 
 
@@ -101,6 +103,9 @@ def result_records(record: TrialRecord) -> Iterator[Record]:
     for own in of_measure(found).values():
         for values in pull_records(record, own):
             yield _known(record, own[0]) | {"coefficient": None} | values
+    nothing = dict.fromkeys(c.name for c in COLUMNS) | {"trial": record.plan.id}
+    for values in rating_records(record):
+        yield nothing | values
 
 
 def _known(record: TrialRecord, evidence: Evidence) -> Record:

@@ -13,9 +13,11 @@ from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, answer, coverage, flagged
 from acquire.report.loading import load_trial
 from acquire.report.pullrows import of_measure
+from acquire.report.ratings import rating_lines, ratings_of
 from acquire.report.record import TrialRecord
 from acquire.report.sections.pulls import pull_sentences
 from acquire.report.washlife import wash_answer, wash_lines
+from acquire.report.waterlives import life_lines, water_lives
 
 _MOST_VERDICTS = 12
 
@@ -61,6 +63,14 @@ def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iter
             yield ""
             yield f"Wash life by {_lower(one.what)} (measure {one.measure.id})"
             yield from (f"  {line}" for line in wash_lines(washed))
+    for lives in water_lives(record):
+        yield ""
+        yield f"Wash life by {_lower(lives.scale.name)} (scale {lives.scale.id})"
+        yield from (f"  {line}" for line in life_lines(lives))
+    for rated in ratings_of(record):
+        yield ""
+        yield f"{rated.title} (scale {rated.scale.id})"
+        yield from (f"  {line}" for line in rating_lines(rated))
     for own in of_measure(evidence).values():
         said = pull_sentences(own)
         if said:

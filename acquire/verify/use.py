@@ -98,7 +98,6 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
         "analysis.ranking.chances_of_known", "analysis.ranking.independent_chances"
     ),
     "ranking.weighted_score": _none("analysis.weighted.weighted_sum"),
-    "ratings.cohen_kappa": _none("analysis.agreement.Weights", "analysis.agreement.cohen_kappa"),
     "ratings.fleiss_kappa": _none("analysis.agreement.fleiss_kappa"),
     "ratings.kendall_w": _none("analysis.agreement.kendall_w"),
     "stats.anova": _none("analysis.anova.one_way"),
@@ -114,7 +113,7 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
         "analysis.spread.sd_from_range",
         "analysis.spread.unbiased_sd",
     ),
-    "stats.two_sample": _part("analysis.pair.effect_size", "analysis.pair.rank_test"),
+    "stats.two_sample": _part("analysis.pair.effect_size"),
     "transmission.band_lamp": _part("analysis.transmission.lamp.bell_lamp"),
     "transmission.chain": _none(
         "analysis.transmission.beam.position", "analysis.transmission.beam.transmittance"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis import agreement
+from acquire.analysis import agreement, krippendorff
 from acquire.analysis.agreement import Weights
 from acquire.verify.calcs.answer import UNDEFINED, Answer, said
 
@@ -46,8 +46,13 @@ def kendall(i: Mapping[str, Any]) -> Answer:
     }
 
 
+def alpha(i: Mapping[str, Any]) -> Answer:
+    return {"alpha": said(krippendorff.krippendorff_alpha(i["counts"]))}
+
+
 CALCS = {
     "ratings.cohen_kappa": cohen,
     "ratings.fleiss_kappa": fleiss,
     "ratings.kendall_w": kendall,
+    "ratings.krippendorff": alpha,
 }

@@ -1,0 +1,156 @@
+"""The page's section on the work: what was put on, how it was washed, which photos there are. Pure.
+
+Whether a stage was read after as many washes as the plan wants is told from the rows: a wash counts
+for a stage where it was recorded before the stage's first reading of that zone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import PurePosixPath, PureWindowsPath
+from typing import NamedTuple
+
+from acquire.report.record import Standing, TrialRecord
+from acquire.report.wording import listed, moment
+from acquire.trial.readiness import washed
+from acquire.trial.washes import checkpoints, counts_of, shared, zones_of
+
+MOST_ROWS = 500
+
+
+class CoatRow(NamedTuple):
+    """One application; `when` is UTC."""
+
+    zone: str
+    name: str
+    when: str
+    amount: str
+    haze: str
+    note: str
+
+
+class WashLine(NamedTuple):
+    """Washes that were counted, or a correction; equal rows one after the other are one line."""
+
+    when: str
+    zones: str
+    washes: str
+    how: str
+
+
+class PhotoLine(NamedTuple):
+    """A picture by its name and hash."""
+
+    name: str
+    where: str
+    sha256: str
+    note: str
+
+
+class WorkPart(NamedTuple):
+    """All that the page says of the work beside the readings."""
+
+    recipe: tuple[tuple[str, str], ...]
+    coats: tuple[CoatRow, ...]
+    washes: tuple[WashLine, ...]
+    sentences: tuple[str, ...]
+    photos: tuple[PhotoLine, ...]
+    hidden: int
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.recipe or self.coats or self.washes or self.photos)
+
+
+def work_part(record: TrialRecord) -> WorkPart:
+    """Tables of it; of more than `MOST_ROWS` rows the first ones, `hidden` counts the rest."""
+    coats = tuple(_coats(record))
+    washes = tuple(_washes(record))
+    photos = tuple(_photos(record))
+    hidden = sum(max(0, len(rows) - MOST_ROWS) for rows in (coats, washes, photos))
+    return WorkPart(
+        record.plan.recipe,
+        coats[:MOST_ROWS],
+        washes[:MOST_ROWS],
+        tuple(_sentences(record)),
+        photos[:MOST_ROWS],
+        hidden,
+    )
+
+
+def _coats(record: TrialRecord) -> Iterator[CoatRow]:
+    known = {z.id for z in record.plan.zones}
+    for row in record.work.applications:
+        name = (
+            record.name_of(record.plan.treatment_of(row.zone).id)
+            if row.zone in known
+            else "not in the plan"
+        )
+        haze = f"{row.haze_minutes} min" if row.haze_minutes is not None else ""
+        yield CoatRow(row.zone, name, moment(row.applied_utc_ns), row.amount, haze, row.text)
+
+
+def _washes(record: TrialRecord) -> Iterator[WashLine]:
+    last: tuple[str, str, str] | None = None
+    first_ns = until_ns = number = 0
+    for row in (*record.work.washes, None):
+        key = None if row is None else (row.zones, row.counted_by, row.reason)
+        if last is not None and (key != last or last[2]):
+            zones, by, reason = last
+            when = moment(first_ns)
+            if until_ns != first_ns:
+                when += f" to {moment(until_ns)}"
+            how = f"corrected: {reason}" if reason else f"counted by {by}"
+            if by == "typed" and not reason:
+                how = "typed"
+            yield WashLine(when, zones.replace(",", ", "), f"{number:+d}", how)
+            first_ns = number = 0
+        if row is not None:
+            first_ns = first_ns or row.at_utc_ns
+            until_ns = row.at_utc_ns
+            number += row.washes
+        last = key
+
+
+def _sentences(record: TrialRecord) -> Iterator[str]:
+    """The counts as they stand, and stages that were read after other counts than planned."""
+    rows = record.work.washes
+    if not rows:
+        if checkpoints(record.plan) and any(
+            r.stage in {c.stage for c in checkpoints(record.plan)} for r in record.readings
+        ):
+            yield (
+                "No wash was counted with the program: the counts of the stages are those of the "
+                "plan alone."
+            )
+        return
+    counts = counts_of(record.plan, rows)
+    told = "; ".join(f"{listed(z, 12)}: {washed(n)}" for n, z in shared(counts))
+    yield f"Washes counted in all: {told}."
+    for point in checkpoints(record.plan):
+        others: dict[int, list[str]] = {}
+        for zone in counts:
+            read = [
+                r.at_utc_ns
+                for r in record.readings
+                if (r.zone, r.stage) == (zone, point.stage) and r.standing is Standing.COUNTS
+            ]
+            if not read:
+                continue
+            had = sum(w.washes for w in rows if zone in zones_of(w) and w.at_utc_ns <= min(read))
+            if had != point.washes:
+                others.setdefault(had, []).append(zone)
+        for had, zones in sorted(others.items()):
+            yield (
+                f"At {point.stage}, which comes after {washed(point.washes)}, {listed(zones, 12)} "
+                f"{'was' if len(zones) == 1 else 'were'} read when {washed(had)} had been counted. "
+                "Results go by the plan's count."
+            )
+
+
+def _photos(record: TrialRecord) -> Iterator[PhotoLine]:
+    for row in record.work.photos:
+        # The name alone: where somebody keeps their pictures is nobody's business.
+        name = (PureWindowsPath if "\\" in row.path else PurePosixPath)(row.path).name
+        where = " ".join(filter(None, (row.zone, row.stage)))
+        yield PhotoLine(name, where, row.sha256, row.text)

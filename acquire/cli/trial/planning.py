@@ -171,7 +171,7 @@ class _Planning:
         if self._given["measures"]:
             names = self._asking.several("--measure", self._given["measures"], "", (), once)
             return [answers.measured(name) for name in names]
-        question = f"What is measured ({answers.MEASURES})"
+        question = f"What is measured, with spaces between: {answers.MEASURES}"
         return self._asking.one("--measure", None, question, self._usual(), several) or []
 
     def _usual(self) -> str:
@@ -201,7 +201,7 @@ class _Planning:
             return None
         default = "0.1 g" if self._asking.is_asked else None
         u = one("--sled-uncertainty", given["sled_uncertainty"],
-                "the standard uncertainty of the sled's mass, by the balance's data", default,
+                "The standard uncertainty of that, by the balance's data", default,
                 answers.mass)  # fmt: skip
         if not u:
             return None
@@ -233,7 +233,7 @@ class _Planning:
     def _lost(self, counts: tuple[int, ...]) -> Decimal | None:
         if not counts:
             return None
-        question = "A product is gone when this share of its gain is lost (none: never)"
+        question = "A product is gone when this share of its gain is lost, or none"
         return self._asking.one(
             "--gone-when-lost", self._given["gone_when_lost"], question, "0.5", share_or_none
         )
@@ -270,7 +270,7 @@ class _Planning:
         answer = self._given["blind"]
         if answer is None:
             answer = self._home.bench is not None and self._asking.one(
-                "--blind", None, "Hide the products behind codes (y or n)", "n", is_yes
+                "--blind", None, "Hide the products behind codes, y or n", "n", is_yes
             )
         if answer and self._home.bench is None:
             wanted = "a bench file, in whose store the key is sealed: --bench FILE"
@@ -290,8 +290,8 @@ class _Planning:
         """Rows and columns, and what is proposed for so many zones; says where that is from."""
         given, treatments = self._given, products + 1
         question = (
-            f"Zones of {'the panel' if len(panels) == 1 else 'each panel'}, rows x columns "
-            f"({treatments} treatments with the control)"
+            f"Zones of {'the panel' if len(panels) == 1 else 'each panel'} as rows x columns, for "
+            f"{treatments} treatments with the control"
         )
         if given["grid"] is not None and given["zones"] is not None:
             self._asking.fault("--zones", given["zones"], "--grid or --zones, not both")
@@ -354,7 +354,10 @@ class _Planning:
             return found
 
         given = self._given["scales"]
-        question = "Written scales (application, dust, look, removal, smell, water; none)"
+        question = (
+            "Written scales, with spaces between: application, dust, look, removal, smell, water; "
+            "or none"
+        )
         # A path may have spaces in it, and is one name.
         said = ", ".join(given)
         return self._asking.one(

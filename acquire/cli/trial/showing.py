@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,8 +13,9 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.listing import Cells, show_table
-from acquire.cli.reach import bench_option, store_of
+from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
+from acquire.errors import CoatbenchError
 
 if TYPE_CHECKING:
     from acquire.model import Plan
@@ -53,7 +54,10 @@ def show(trial: str | None, whole: bool, bench: Path | None) -> int:
                 show_table(rows)
             return DONE
         columns = shutil.get_terminal_size().columns if sys.stdout.isatty() else COLUMNS
-        say(_shown(store, trial, max(LEAST_COLUMNS, columns), whole=whole))
+        meters = _meters(bench)
+        # All of it before a line is out: whoever reads may have heard enough before the end.
+        lines = list(_shown(store, trial, max(LEAST_COLUMNS, columns), meters, whole=whole))
+    say(lines)
     return DONE
 
 
@@ -93,7 +97,18 @@ def trial_rows(store: StoreReader) -> list[Cells]:
     return rows
 
 
-def _shown(store: StoreReader, trial: str, columns: int, *, whole: bool) -> Iterator[str]:
+def _meters(bench: Path | None) -> dict[str, str]:
+    """An instrument of the bench for each quantity; none where its file cannot be read."""
+    try:
+        found = load(bench)
+    except CoatbenchError:
+        return {}
+    return {i.kind.value: i.id for i in reversed(found.instruments)}
+
+
+def _shown(
+    store: StoreReader, trial: str, columns: int, meters: Mapping[str, str], *, whole: bool
+) -> Iterator[str]:
     from acquire.trial.blinding import blinding_of, shown_plan  # noqa: PLC0415 - slow
     from acquire.trial.progress import progress_of  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
@@ -105,10 +120,9 @@ def _shown(store: StoreReader, trial: str, columns: int, *, whole: bool) -> Iter
         progress = progress_of(store.rows, plan)
         yield from _head(store, plan, blinding)
         yield from _panels(plan, progress, columns, whole=whole)
-        yield from _treatments(plan, columns)
         yield ""
         yield from _taken(plan, progress, columns)
-        yield from _next(store, plan, progress)
+        yield from _next(store, plan, progress, meters)
 
 
 def _head(store: StoreReader, plan: Plan, blinding: Blinding | None) -> Iterator[str]:
@@ -128,45 +142,42 @@ def _head(store: StoreReader, plan: Plan, blinding: Blinding | None) -> Iterator
 
 
 def _panels(plan: Plan, progress: Progress, columns: int, *, whole: bool) -> Iterator[str]:
-    from acquire.cli.trial.drawing import drawn  # noqa: PLC0415 - slow
+    from acquire.cli.trial.drawing import (  # noqa: PLC0415 - slow
+        Content,
+        drawn,
+        is_brief,
+        marks,
+        needs_marks,
+    )
     from acquire.trial.places import on_panels  # noqa: PLC0415
 
     stage = progress.next_stage or plan.stages[-1]
-    short = {t.id: _short(plan, t.id) for t in plan.treatments}
-    on = {zone.id: short[zone.treatment] for zone in plan.zones}
     wanted = progress.places.get(stage, 0)
+    letters = marks([t.id for t in plan.treatments], plan.control.id)
 
-    def state(zone: str) -> str:
-        done = progress.by_zone.get((zone, stage), 0)
-        return f"{stage} {'done' if done >= wanted else f'{done}/{wanted}'}"
-
-    def lines(zone: str) -> list[str]:
-        found = [zone, on[zone], state(zone)]
-        if plan.washes:
-            count = progress.washes.get(zone, 0)
-            found.append(f"{count} wash{'' if count == 1 else 'es'}")
-        return found
-
-    def brief(zone: str) -> list[str]:
+    def content(zone: str, treatment: str) -> Content:
         done = progress.by_zone.get((zone, stage), 0)
         sign = "#" if done >= wanted else "+" if done else "."
-        return [f"{zone} {on[zone]} {sign}"]
+        on = _short(plan, treatment)
+        lines = [zone, on, f"{stage} {'done' if done >= wanted else f'{done}/{wanted}'}"]
+        if plan.washes:
+            count = progress.washes.get(zone, 0)
+            lines.append(f"{count} wash{'' if count == 1 else 'es'}")
+        mark = letters.get(treatment, "")
+        return Content(lines, f"{zone} {on} {sign}", f"{mark}{sign}" if mark else "")
 
-    is_brief = False
-    for panel in on_panels(plan):
+    zones = {zone.id: content(zone.id, zone.treatment) for zone in plan.zones}
+    panels = on_panels(plan)
+    for panel in panels:
         name = next(str(p) for p in plan.panels if p.id == panel.panel)
         yield ""
         yield f"{panel.panel}: {name}" if panel.panel else name
-        yield from drawn(panel, lines, brief, columns, whole=whole)
-        is_brief |= not panel.spots or panel.rows > _tallest()
-    if is_brief:
+        yield from drawn(panel, zones, columns, whole=whole)
+    with_marks = any(needs_marks(panel, columns) for panel in panels)
+    if with_marks or any(map(is_brief, panels)):
         yield f"at {stage}: # all read, + partly, . not yet"
-
-
-def _tallest() -> int:
-    from acquire.cli.trial.drawing import TALLEST  # noqa: PLC0415 - slow
-
-    return TALLEST
+    yield ""
+    yield from _treatments(plan, columns, letters if with_marks else {})
 
 
 def _short(plan: Plan, treatment: str) -> str:
@@ -177,15 +188,16 @@ def _short(plan: Plan, treatment: str) -> str:
     return found.id if plan.is_blind else found.name
 
 
-def _treatments(plan: Plan, columns: int) -> Iterator[str]:
-    """Where names are not in the cells, or not all of each: which is which."""
-    from acquire.cli.trial.drawing import LEAST_CELL, cut  # noqa: PLC0415 - slow
+def _treatments(plan: Plan, columns: int, letters: Mapping[str, str]) -> Iterator[str]:
+    """Which is which, with the letter of each where the panel has letters alone."""
+    from acquire.cli.trial.drawing import cut  # noqa: PLC0415 - slow
 
-    yield ""
+    on = [zone.treatment for zone in plan.zones]
     for treatment in plan.treatments:
-        mine = [z.id for z in plan.zones if z.treatment == treatment.id]
-        where = f"{len(mine)} zone{'' if len(mine) == 1 else 's'}"
-        label = f"{'control' if treatment.is_control else '':<{LEAST_CELL}}  {where:<9}"
+        count = on.count(treatment.id)
+        where = f"{count} zone{'' if count == 1 else 's'}"
+        letter = f"{letters[treatment.id]}  " if treatment.id in letters else ""
+        label = f"{letter}{'control' if treatment.is_control else '':<7}  {where:<9}"
         yield f"{label}  {cut(treatment.name, columns - len(label) - 2).rstrip()}"
 
 
@@ -216,7 +228,9 @@ def _part(taken: Taken) -> str:
     return f"{taken.what} {taken.done} of {taken.wanted}{' rated' if taken.is_scale else ''}"
 
 
-def _next(store: StoreReader, plan: Plan, progress: Progress) -> Iterator[str]:
+def _next(
+    store: StoreReader, plan: Plan, progress: Progress, meters: Mapping[str, str]
+) -> Iterator[str]:
     from acquire.clock import SystemClock  # noqa: PLC0415 - slow
     from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.readiness import doubts  # noqa: PLC0415
@@ -238,8 +252,12 @@ def _next(store: StoreReader, plan: Plan, progress: Progress) -> Iterator[str]:
     for doubt in doubts(plan, stage, worked.washes(plan.id), worked.applications(plan.id),
                         now_utc_ns):  # fmt: skip
         yield f"wait: {doubt}"
-    measures = [t.what for t in progress.open_at(stage) if not t.is_scale]
-    for measure in measures:
-        yield f"next: coatbench run FILE {stage} --measure {measure} --with INSTRUMENT"
+    # As trial new names it; who moved it knows where it is.
+    usual = Path(f"{plan.id}.toml")
+    file = usual if usual.is_file() else "FILE"
+    for measure in plan.measures:
+        if any(t.what == measure.id and not t.is_scale for t in progress.open_at(stage)):
+            meter = meters.get(measure.quantity.value, "INSTRUMENT")
+            yield f"next: coatbench run {file} {stage} --measure {measure.id} --with {meter}"
     if any(t.is_scale for t in progress.open_at(stage)):
         yield f"next: coatbench rate {plan.id} {stage} --by NAME"

@@ -87,6 +87,7 @@ SECTIONS = {
         "alltime": Entry("acquire.cli.alltime:alltime", "Show all trials in one table."),
         "import": Entry("acquire.cli.import_past:import_past", "Take in results of earlier years."),
         "figures": Entry("acquire.cli.figures:figures", "Write the figures of a trial's page."),
+        "captions": Entry("acquire.cli.captions:captions", "Write captions for a trial's film."),
         "package": Entry("acquire.cli.package:package", "Write all the data behind a trial."),
         "recompute": Entry(
             "acquire.cli.package:recompute", "Compute a package's results anew, and compare."

@@ -135,17 +135,27 @@ def assign(
 
 
 @click.command()
-@click.argument("text")
+@click.argument("text", required=False, default="")
 @click.option("--trial", default="", help="The trial it is about.")
 @click.option("--stage", default="", help="The stage it is about.")
+@click.option("--clap", is_flag=True, help="Mark this moment for a film, in the place of a text.")
 @bench_option
-def note(text: str, trial: str, stage: str, bench: Path | None) -> int:
+def note(text: str, trial: str, stage: str, clap: bool, bench: Path | None) -> int:
     """Keep a remark with the sitting, with the time.
+
+    With --clap it is a clap mark: hold the screen into the picture, or clap as you press Enter.
+    Where the film shows the mark's line appear is the moment that was stored; coatbench captions
+    takes its number and that place of the film.
 
     \b
     Example:  coatbench note "sun came round onto the panel" --trial gelcoat-1
-    Next:     the report of the trial shows it.
+              coatbench note --clap
+    Next:     the report of the trial shows it; coatbench captions TRIAL --clap NUMBER@MM:SS
     """
+    if clap:
+        if text or stage:
+            raise click.UsageError("--clap goes without a text and without --stage")
+        return _clap(trial, bench)
     if not says_something(text):
         raise Misuse(
             "there is no remark to keep",
@@ -156,6 +166,15 @@ def note(text: str, trial: str, stage: str, bench: Path | None) -> int:
     with reach(bench) as client:
         reply = client.call("note", text=text, trial=trial, stage=stage)
     click.echo(f"note {reply['note_id']} kept")
+    return DONE
+
+
+def _clap(trial: str, bench: Path | None) -> int:
+    from acquire.model import iso_utc  # noqa: PLC0415 - slow
+
+    with reach(bench) as client:
+        reply = client.call("clap", trial=trial)
+    click.echo(f"clap mark {reply['note_id']} at {iso_utc(int(reply['at_utc_ns']))}")
     return DONE
 
 

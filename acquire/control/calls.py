@@ -113,6 +113,10 @@ class Note(Schema):
     stage: Word = ""
 
 
+class Clap(Schema):
+    trial: Word = ""
+
+
 Maker = Callable[[Acts, Any], Act]
 
 
@@ -178,6 +182,7 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
         ),
     ),
     "note": (Note, lambda a, c: lambda at: a.note(c.text, c.trial, c.stage, at)),
+    "clap": (Clap, lambda a, c: lambda at: a.clap(c.trial, at)),
     "close_sitting": (Nothing, lambda a, _: a.close_sitting),
     STATUS: (Nothing, lambda a, _: a.status),
 }

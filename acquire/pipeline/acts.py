@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from acquire.errors import NotFound, Refused
 from acquire.model import EndReason, Instant
+from acquire.model.clap import CLAP_MARK, is_like_clap
 from acquire.pipeline.application_acts import ApplicationActs
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.check_acts import CheckActs
@@ -69,6 +70,14 @@ class Acts:
                 wanted="what is to be remembered",
                 next_step='say it in quotes: coatbench note "sun came round onto the panel"',
             )
+        if is_like_clap(text):
+            raise Refused(
+                "the remark is not kept",
+                reason="no remark",
+                got="a text that reads as a clap mark, which only its own command makes",
+                wanted="what is to be remembered",
+                next_step="coatbench note --clap makes a clap mark now",
+            )
         if trial:
             self._require_stage(trial, stage)
         elif stage:
@@ -80,6 +89,14 @@ class Acts:
             )
         row = r.NoteRow(desk.ids.take(r.NoteRow), at.utc_ns, desk.sitting_id, trial, stage, text)
         return Answer({"note_id": row.id}, [row])
+
+    def clap(self, trial: str, at: Instant) -> Answer:
+        """Mark this moment for a film; `trial` may be empty. Answers with its number and moment."""
+        desk = self._desk
+        if trial:
+            self._require_stage(trial, "")
+        row = r.NoteRow(desk.ids.take(r.NoteRow), at.utc_ns, desk.sitting_id, trial, "", CLAP_MARK)
+        return Answer({"note_id": row.id, "at_utc_ns": at.utc_ns}, [row])
 
     def _require_stage(self, trial: str, stage: str) -> None:
         """A trial that has a run, and a stage of its plan where one is named."""

@@ -131,6 +131,7 @@ SENSIBLE: dict[str, Make] = {
         "replicate": c.randint(1, 60), "reason": "forgotten",
     },
     "note": lambda c: {"text": c.choice(("sun came round", "")), "trial": c.choice(("", "x"))},
+    "clap": lambda c: {"trial": c.choice(("", "gelcoat", "x"))},
     "close_sitting": _nothing,
     "status": _nothing,
     "take": _instrument,

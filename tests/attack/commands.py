@@ -49,7 +49,7 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
         ("1", "--trial", "free", "--stage", "bare", "--zone", "A1", "--replicate", "1",
          "--reason", "let it count"),
     ),
-    "note": (("sun came round",), ("", "--trial", "x")),
+    "note": (("sun came round",), ("", "--trial", "x"), ("--clap",), ("clap mark 1",)),
     "climate": (("21.4", "--humidity", "48"), ("900",)),
     "apply": (("gelcoat", "A1", "--amount", "4 ml"), ("gelcoat",), ("x", "A1", "--at", "noon")),
     "wash": (

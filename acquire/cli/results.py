@@ -15,6 +15,7 @@ from acquire.cli.spoken import Shown, say
 from acquire.errors import Misuse
 
 if TYPE_CHECKING:
+    from acquire.model.scorecard import Scorecard
     from acquire.report.export import Sink
 
 FORMS = ("csv", "jsonl")
@@ -32,11 +33,20 @@ FIGURE_MM = 170
     help="Where it goes (default: TRIAL.html here). An ending of .md gives Markdown.",
 )
 @click.option("--markdown", is_flag=True, help="Markdown in the place of a page, as TRIAL.md here.")
+@click.option(
+    "--scorecard",
+    metavar="FILE",
+    help="Points by this scorecard, a file or an id (default: those that points were kept by).",
+)
 @bench_option
-def report(trial: str, out: Path | None, markdown: bool, bench: Path | None) -> int:
+def report(
+    trial: str, out: Path | None, markdown: bool, scorecard: str | None, bench: Path | None
+) -> int:
     """Write the results of a trial as one page that needs no network.
 
     May be used at any time, also while the daemon records; it shows what is stored so far.
+
+    Where points were kept (`coatbench rescore`) it has them, too, reckoned from what it shows.
 
     As Markdown it says the same, with its figures as files in a folder beside it.
 
@@ -50,20 +60,22 @@ def report(trial: str, out: Path | None, markdown: bool, bench: Path | None) -> 
               all that it rests on.
     """
     from acquire.report import write_report  # noqa: PLC0415 - slow
+    from acquire.report.rescoring import card_of  # noqa: PLC0415
 
     store = store_of(bench)
+    card = None if scorecard is None else card_of(store, scorecard)
     if markdown or (out is not None and out.suffix.lower() in MARKDOWN):
-        return _markdown(store, trial, out or Path(f"{trial}.md"))
-    written = write_report(store, trial, out or Path(f"{trial}.html"))
+        return _markdown(store, trial, out or Path(f"{trial}.md"), card)
+    written = write_report(store, trial, out or Path(f"{trial}.html"), card)
     say([f"written: {written}"])
     return fits(store, trial)
 
 
-def _markdown(store: Path, trial: str, out: Path) -> int:
+def _markdown(store: Path, trial: str, out: Path, card: Scorecard | None) -> int:
     from acquire.report.markdown.report import write_markdown  # noqa: PLC0415 - slow
     from acquire.report.plots.paper import Paper  # noqa: PLC0415
 
-    folder = write_markdown(store, trial, out, Paper.of_mm(FIGURE_MM))
+    folder = write_markdown(store, trial, out, Paper.of_mm(FIGURE_MM), card)
     say([f"written: {out}, with its figures in {folder}"])
     return fits(store, trial)
 

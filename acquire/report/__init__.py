@@ -6,21 +6,26 @@ Light to import; what computes and draws is imported on the first call.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from acquire.model.scorecard import Scorecard
 
 __all__ = ["summary_lines", "write_report"]
 
 
-def write_report(store: Path, trial: str, out: Path) -> Path:
+def write_report(store: Path, trial: str, out: Path, card: Scorecard | None = None) -> Path:
     """Write the report of a trial as one HTML page that needs nothing else, and give its path.
 
-    The page appears whole or not at all, in place of an earlier page or of nothing. Raises
+    With `card` it has the points by that scorecard, else by those that points were kept by. The
+    page appears whole or not at all, in place of an earlier page or of nothing. Raises
     `NotFound` for a store or a trial that is not there (with the trials that are), `StoreError` for
     a file that is no store, `Refused` for a warm-up study, and `Misuse` where `out` cannot be
     written.
     """
     from acquire.report.page import write_page  # noqa: PLC0415 - slow
 
-    return write_page(store, trial, out)
+    return write_page(store, trial, out, card)
 
 
 def summary_lines(store: Path, trial: str) -> list[str]:

@@ -18,6 +18,7 @@ from acquire.drift.reading import histories
 from acquire.errors import NotFound, Refused
 from acquire.model import Plan, Quantity, StudyKind
 from acquire.report.beside import Beside
+from acquire.report.placing import MINE, count_loose, sitting_ids_of, sittings_of
 from acquire.report.record import (
     CheckReading,
     CheckRecord,
@@ -31,6 +32,7 @@ from acquire.report.record import (
     Standing,
     TrialRecord,
 )
+from acquire.report.scorecards import scorecards_of
 from acquire.report.shaping import (
     check_reading,
     check_record,
@@ -97,12 +99,12 @@ class _Loading:
             plan = named_plan(plan, blinding.products)
         runs = self._runs()
         readings = self._readings(plan)
-        sitting_ids = self._sitting_ids()
+        sitting_ids = sitting_ids_of(self._reader, self._trial)
         used = sorted(
             {(r.instrument, r.serial) for r in runs} | {(r.instrument, r.serial) for r in readings}
         )
         checks = self._checks(sitting_ids, used, readings)
-        sittings = self._sittings(sitting_ids)
+        sittings = sittings_of(self._reader, sitting_ids)
         names = sorted({name for name, _ in used})
         windows = [(s.begun_utc_ns, _end(s)) for s in sittings]
         around = stretches(sittings, runs, readings, checks)
@@ -121,7 +123,7 @@ class _Loading:
             troubles=troubles_of(self._reader, windows, names),
             notes=tuple(self._notes(sitting_ids)),
             noise=noise_of(self._reader, windows, names),
-            loose_elsewhere=self._count_loose() - len(loose),
+            loose_elsewhere=count_loose(self._reader) - len(loose),
             shifts=shifts_of(self._reader, names),
             seal=self._seal(),
             histories=tuple(self._histories(used)),
@@ -130,6 +132,7 @@ class _Loading:
             spectra=spectra_of(self._reader, self._trial),
             traces=traces_of(self._reader, self._trial, plan),
             work=work_of(self._reader, plan),
+            scorecards=scorecards_of(self._reader, self._trial),
             misfit=misfit_of(
                 self._reader,
                 self._trial,
@@ -196,8 +199,7 @@ class _Loading:
 
     def _readings(self, plan: Plan) -> list[ReadingRecord]:
         rows = self._reader.each(
-            "SELECT * FROM readings WHERE run_id IN "
-            "(SELECT run_id FROM runs WHERE trial = ?) AND role = 'run' ORDER BY reading_id",
+            f"SELECT * FROM readings WHERE reading_id IN ({MINE}) ORDER BY reading_id",  # noqa: S608
             (self._trial,),
         )
         places = {
@@ -208,25 +210,6 @@ class _Loading:
             for channel in m.channels
         }
         return [reading_record(row, places) for row in rows]
-
-    def _sitting_ids(self) -> list[int]:
-        rows = self._reader.rows(
-            "SELECT sitting_id FROM runs WHERE trial = ? UNION "
-            "SELECT sitting_id FROM readings WHERE trial = ? AND sitting_id IS NOT NULL ORDER BY 1",
-            (self._trial, self._trial),
-        )
-        return [row[0] for row in rows]
-
-    def _sittings(self, sitting_ids: Sequence[int]) -> list[SittingRecord]:
-        rows = self._some(
-            "SELECT s.id, s.bench, s.at_utc_ns, max(s.at_utc_ns, coalesce(e.at_utc_ns, 0), "
-            "coalesce((SELECT max(at_utc_ns) FROM reading WHERE sitting_id = s.id), 0), "
-            "coalesce((SELECT max(judged_utc_ns) FROM checks WHERE sitting_id = s.id), 0)), "
-            "e.id IS NOT NULL FROM sitting AS s LEFT JOIN sitting_end AS e ON e.sitting_id = s.id "
-            "WHERE s.id IN ({}) ORDER BY s.id",
-            sitting_ids,
-        )
-        return [SittingRecord(row[0], row[1], row[2], row[3], bool(row[4])) for row in rows]
 
     def _instrument(self, name: str, serial: str) -> InstrumentRecord:
         rows = self._reader.rows(
@@ -250,7 +233,8 @@ class _Loading:
             if row[0] != self._trial
         ]
         rows = self._some(
-            "SELECT * FROM readings WHERE role = 'loose' AND sitting_id IN ({}) "
+            "SELECT * FROM readings WHERE role = 'loose' AND reading_id IN ("
+            "SELECT id FROM reading WHERE role = 'loose' AND sitting_id IN ({})) "
             "ORDER BY reading_id",
             sitting_ids,
         )
@@ -260,9 +244,6 @@ class _Loading:
             if any(s.holds(row["instrument"], row["at_utc_ns"]) for s in around)
             and not any(s.holds(row["instrument"], row["at_utc_ns"]) for s in others)
         ]
-
-    def _count_loose(self) -> int:
-        return int(self._reader.rows("SELECT count(*) FROM readings WHERE role = 'loose'")[0][0])
 
     def _checks(
         self,

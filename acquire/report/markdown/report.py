@@ -6,9 +6,11 @@ different things. One thread at a time (`acquire.report.plots.sheet`).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import quote
 
+from acquire.model.scorecard import Scorecard
 from acquire.report.figures.collected import Figure, figures_of
 from acquire.report.figures.files import OWN, WHAT, write_svg
 from acquire.report.loading import load_trial
@@ -36,12 +38,16 @@ def markdown_of(page: str, folder: str) -> tuple[str, list[Figure]]:
     return "\n\n".join((MARK, *blocks)) + "\n", found
 
 
-def write_markdown(store: Path, trial: str, out: Path, paper: Paper) -> Path:
+def write_markdown(
+    store: Path, trial: str, out: Path, paper: Paper, card: Scorecard | None = None
+) -> Path:
     """Write the report, and its figures into a folder beside it; gives the folder.
 
     Raises as `acquire.report.write_report`.
     """
     record = load_trial(store, trial)
+    if card is not None:
+        record = replace(record, scorecards=(card,))
     require_place(out, "md", store)
     beside = out.with_name(f"{out.stem}{FOLDER}")
     require_folder(beside, OWN, WHAT, store)

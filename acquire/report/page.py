@@ -7,6 +7,7 @@ thread at a time (`acquire.report.plots.sheet`).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -18,6 +19,7 @@ from acquire import __version__
 from acquire.analysis.comparison import Comparison
 from acquire.cautions import cautions
 from acquire.model import iso_utc
+from acquire.model.scorecard import Scorecard
 from acquire.report.bothways import BothRow, corrected_values
 from acquire.report.compiled import COMPILED
 from acquire.report.evidence import Evidence, evidence_of
@@ -47,6 +49,7 @@ from acquire.report.sections.method import MeasureMethod, measure_method, method
 from acquire.report.sections.panel import panel_maps
 from acquire.report.sections.pulls import pull_parts
 from acquire.report.sections.ratings import ratings_part
+from acquire.report.sections.scores import score_parts
 from acquire.report.sections.tables import (
     StageTable,
     TreatmentRow,
@@ -88,9 +91,11 @@ class MeasurePart(NamedTuple):
     bands: FilmBands
 
 
-def write_page(store: Path, trial: str, out: Path) -> Path:
+def write_page(store: Path, trial: str, out: Path, card: Scorecard | None = None) -> Path:
     """Write the page; see `acquire.report.write_report`."""
     record = load_trial(store, trial)
+    if card is not None:
+        record = replace(record, scorecards=(card,))
     require_place(out, "html", store)
     text = render(record)
     with whole_file(out) as file:
@@ -136,6 +141,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         washes=_wash_parts(record, evidence, paper),
         pulls=pull_parts(record, evidence, paper),
         ratings=ratings_part(record),
+        scores=score_parts(record, evidence),
         work=work_part(record),
         events=events(record),
         most_events=MOST,

@@ -13,6 +13,7 @@ from enum import StrEnum
 from acquire.analysis.repeatability import Lent
 from acquire.drift.history import Seen
 from acquire.model import PieceKind, Plan, Quantity
+from acquire.model.scorecard import Scorecard
 from acquire.report.adjusted import Adjustment
 from acquire.report.spectra import SpectrumRecord
 from acquire.report.traces import TraceRecord
@@ -313,6 +314,8 @@ class TrialRecord:
     work: WorkRecord = NO_WORK
     """What was put on, washed, rated and photographed."""
     blinding: Blinding | None = None
+    scorecards: tuple[Scorecard, ...] = ()
+    """Those that points of it were kept by, by each id the highest version."""
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

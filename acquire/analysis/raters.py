@@ -82,7 +82,8 @@ def agreement_of(ratings: Mapping[str, Mapping[Thing, int]], steps: int) -> Agre
         return _without(found, "all ratings are the same step, so nothing tells agreement from "
                         "chance")  # fmt: skip
     if len(shared) < FEWEST:
-        return _without(found, f"{len(shared)} things are too few to say how sure that is", value)
+        few = "1 thing is" if len(shared) == 1 else f"{len(shared)} things are"
+        return _without(found, f"{few} too few to say how sure that is", value)
     low_high = _interval(people, shared, steps, each)
     if low_high is None:
         return _without(found, "nearly all ratings are the same step, too few differ to say how "

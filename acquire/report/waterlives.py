@@ -148,6 +148,8 @@ def life_lines(found: WaterLives) -> list[str]:
         if life is None:
             why = "; ".join(dict.fromkeys(z.observed.lacking for z in mine))
             said.append(f"{name}: no life is told, because {why}.")
+        elif len(life.lives) == 1:
+            said.append(f"{name} {life_words(life.lives[0])}.")
         else:
             said.append(f"{name}: {_lower(life.words)}")
         said += [f"{z.zone}: {z.observed.remark}" for z in mine if z.observed.remark]

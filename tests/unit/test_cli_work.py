@@ -1,0 +1,100 @@
+"""The commands of a trial's work beside its readings, as they are typed."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.cli.moments import moment_ns
+from acquire.cli.reach import acting
+from acquire.errors import Misuse
+from acquire.settings import config_dir
+from tests.attack.commands import typed
+from tests.unit.worked_yard import PLAN
+
+NOW = 1_700_000_000_000_000_000
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A bench with a daemon over it, and one trial kept."""
+    folder = tmp_path_factory.mktemp("bench")
+    file = Path(shutil.copy(config_dir() / "boatyard" / "bench.toml", folder))
+    with acting(file) as client:
+        for name in ("quay-1", "quay-2"):
+            text = PLAN.replace('"quay-1"', f'"{name}"')
+            client.call("keep_trial", text=text, source="trial.toml")
+        yield file
+
+
+def said(bench: Path, *line: str, code: int = 0) -> str:
+    found, text = typed(bench, line)
+    assert found == code, text
+    return text
+
+
+def test_washes_are_counted_and_put_right_on_the_command_line(bench: Path) -> None:
+    first = said(bench, "wash", "quay-1", "--count", "5")
+    assert "Wash place" in first
+    assert "CHECKPOINT wash-5 reached by A1, A2, A3" in first
+    more = said(bench, "wash", "quay-1", "--zones", "A1,A3", "--count", "1")
+    assert "washes: A2 5 washes; A1, A3 6 washes" in more
+    assert "BEFORE YOU BEGIN" not in more
+    line = ("wash", "quay-1", "--zones", "A1 A3", "--correct", "-1", "--reason", "twice")
+    assert "corrected by -1: A1, A3" in said(bench, *line)
+    assert said(bench, "wash", "quay-1", "--show").strip() == "washes: A1, A2, A3 5 washes"
+    assert "went past" in said(bench, "wash", "quay-1", "--count", "6").lower()
+
+
+def test_a_wash_without_a_number_needs_a_terminal(bench: Path) -> None:
+    assert "--count 1" in said(bench, "wash", "quay-1", code=1)
+    said(bench, "wash", "quay-1", "--correct", "-1", code=2)
+    said(bench, "wash", "quay-1", "--reason", "x", code=2)
+    said(bench, "wash", "quay-1", "--count", "1", "--show", code=2)
+
+
+def test_applications_ratings_and_photos_are_recorded(bench: Path) -> None:
+    told = said(bench, "apply", "quay-1", "A1", "--amount", "4 ml", "--haze-minutes", "2.5")
+    assert "NOT READ BARE: A1" in told
+    assert "A1 (coat 2)" in said(bench, "apply", "quay-1", "--treatment", "tern")
+    rate = ("rate", "quay-1", "applied", "--by", "Ada", "--scale", "water", "--zone", "A1")
+    assert "3 of 3: round drops" in said(bench, *rate, "--step", "3")
+    assert "rated already" not in said(bench, *rate, "--step", "2", "--reason", "wrong zone")
+    assert "2 ratings left" in said(bench, "rate", "quay-1", "applied", "--by", "Ada", "--plain")
+    said(bench, "rate", "quay-1", "--by", "Ada", code=2)
+    said(bench, *rate, code=2)
+    assert "applied, wash-5, wash-10" in said(bench, "rate", "quay-1", "bare", "--by", "A", code=1)
+    picture = bench.parent / "a1.jpg"
+    picture.write_bytes(b"drops")
+    told = said(bench, "photo", "quay-1", str(picture), "--zone", "A1")
+    assert "5 bytes, SHA-256 " in told
+    assert "recorded before" in said(bench, "photo", "quay-1", str(picture))
+
+
+def test_next_says_what_is_due_of_one_trial_or_of_all(bench: Path) -> None:
+    every = said(bench, "next")
+    assert "quay-2: measure bare, gloss20: 6 readings to take. Next: coatbench run quay-2" in every
+    assert "quay-1" not in said(bench, "next", "quay-2")
+    found = json.loads(said(bench, "next", "quay-2", "--json"))
+    assert [(d["trial"], d["urgency"]) for d in found["due"]] == [("quay-2", "measure")]
+    assert "quay-1, quay-2" in said(bench, "next", "quay-9", code=1)
+
+
+def test_a_closed_trial_has_nothing_due(bench: Path) -> None:
+    with acting(bench) as client:
+        client.call("close_trial", trial="quay-2", why="done")
+        assert "quay-2" not in said(bench, "next")
+        client.call("reopen_trial", trial="quay-2")
+
+
+def test_a_moment_is_an_hour_of_today_or_a_day_with_it() -> None:
+    assert moment_ns("2023-11-14T22:13:20+00:00", NOW) == NOW
+    assert 0 <= abs(moment_ns("00:00", NOW) - NOW) < 86_400 * 10**9
+    assert moment_ns("0.30", NOW) - moment_ns("00:00", NOW) == 1800 * 10**9
+    for text in ("tomorrow", "25:00", "", "9999999-01-01", "12:60"):
+        with pytest.raises(Misuse, match="that is no time"):
+            moment_ns(text, NOW)

@@ -64,7 +64,7 @@ class Bulletin:
 
     def stand(self, status: Mapping[str, Any]) -> list[str]:
         """A status: at first what is there, then whether a run waits or goes on."""
-        lines = [] if self._has_stood else self._links(status)
+        lines = [] if self._has_stood else [*self._links(status), *self._limits(status)]
         self._has_stood = True
         clock = clean(status.get("clock") or "")
         if clock and not self._clock:
@@ -91,6 +91,14 @@ class Bulletin:
                 lines.append(self._line(status, Tone.TROUBLE, name, f"NOT THERE: {message}"))
             self._said[name] = message.removeprefix(f"{name}: ")
         return lines
+
+    def _limits(self, status: Mapping[str, Any]) -> list[str]:
+        """Limits that are others than at the last check: who starts the daemon is to know."""
+        return [
+            self._line(status, Tone.TROUBLE, own["id"], f"LIMIT CHANGED: {text}")
+            for own in status["instruments"]
+            for text in own.get("limits_changed", ())
+        ]
 
     def _line(self, status: Mapping[str, Any], tone: Tone, who: str, text: str) -> str:
         at = datetime.fromisoformat(status["at"]).astimezone(self._zone)

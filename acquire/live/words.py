@@ -154,8 +154,10 @@ def renewal_words(instrument: Mapping[str, Any]) -> list[str]:
 
 
 def width_words(instrument: Mapping[str, Any]) -> list[str]:
-    """Limits of an instrument's policy that hold nothing, a line each."""
-    return [clean(text) for text in instrument.get("too_wide", ())]
+    """Limits of an instrument's policy that hold nothing, or are new to it, a line each."""
+    return [
+        clean(text) for key in ("too_wide", "limits_changed") for text in instrument.get(key, ())
+    ]
 
 
 def presses_left(checking: Mapping[str, Any]) -> int:

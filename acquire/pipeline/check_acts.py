@@ -52,6 +52,7 @@ class CheckActs:
         rows, opened = sit_down(self._desk, at)
         assert desk.sitting_id is not None
         check_id = desk.ids.take(r.CheckBeginRow)
+        standing.limits_changed = ()
         standing.checking = Checking(check_id, instrument, standing.serial, policy)
         rows.append(
             r.CheckBeginRow(

@@ -8,7 +8,17 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from acquire.model import Ending, EndReason, IncidentKind, Instant, Judgement, Outcome, iso_utc
+from acquire.calibration.changed import limits_changed
+from acquire.model import (
+    Ending,
+    EndReason,
+    IncidentKind,
+    Instant,
+    Judgement,
+    Outcome,
+    iso_utc,
+    read_policy_text,
+)
 from acquire.pipeline.climate import Entered
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.register import register_rows
@@ -65,6 +75,7 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
                 f"the daemon was not running; nobody watched {passed.instrument} meanwhile",
             )
     _recall_checks(desk, at)
+    _recall_policies(desk)
     _recall_climate(desk, at)
     rows += _clock_behind(desk, at)
     runs = desk.shelf.open_runs()
@@ -87,6 +98,17 @@ def _recall_checks(desk: Desk, at: Instant) -> None:
         elif last.end_reason is not None:
             reason = EndReason(last.end_reason)
             standing.ending = Ending(last.check_id, reason, at, last.end_message or "")
+
+
+def _recall_policies(desk: Desk) -> None:
+    """Limits that are others now than at the last check are told before the next one."""
+    for standing in desk.standings.values():
+        spec = standing.spec
+        found = desk.shelf.last_policy(spec.serial, spec.policy.quantity.value)
+        if found is not None:
+            check_id, text = found
+            changed = limits_changed(read_policy_text(text), spec.policy, check_id)
+            standing.limits_changed = tuple(changed)
 
 
 def _recall_climate(desk: Desk, at: Instant) -> None:

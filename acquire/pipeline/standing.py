@@ -23,13 +23,15 @@ class Standing:
     latest pass of this daemon's life and `ending` what ended it; `judged` the latest judgement.
     `used` is how many presses were taken under the pass and `used_at` when the last one was;
     `climate` how the room was at the check. `on_since` is when it was connected or switched on.
-    `too_wide` are words on limits of its policy that hold nothing. `trace` is the trace that its
+    `too_wide` are words on limits of its policy that hold nothing, `limits_changed` on those that
+    are others than at its last check, until the next one is begun. `trace` is the trace that its
     stream goes on with, from the sample `trace_end` on.
     """
 
     spec: InstrumentSpec
     serial: str
     too_wide: tuple[str, ...] = ()
+    limits_changed: tuple[str, ...] = ()
     connection_id: int | None = None
     opened_as: str = ""
     since: Instant | None = None

@@ -86,6 +86,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             for due in _to_renew(desk, standing, now)
         ],
         "too_wide": list(standing.too_wide),
+        "limits_changed": list(standing.limits_changed),
         "checking": None
         if checking is None
         else {

@@ -7,8 +7,12 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
+from acquire.calibration.plausibility import findings
+from acquire.calibration.width import wide_limits
+from acquire.model import read_policy_text
 from acquire.report.adjusted import adjustment_before
 from acquire.report.record import CheckRecord
+from acquire.store.kept import Kept
 from acquire.store.limits import changed_limits
 from acquire.store.reader import StoreReader
 
@@ -24,6 +28,8 @@ class Beside:
     def __init__(self, reader: StoreReader, ids: Sequence[int]) -> None:
         self._reader = reader
         self._lines: dict[int, list[str]] = defaultdict(list)
+        self._kept = Kept(reader)
+        self._found: dict[tuple[object, object], tuple[str, ...]] = {}
         self._covers: dict[int, tuple[int | None, tuple[float, float] | None]] = {}
         for at in range(0, len(ids), _PART):
             part = list(ids[at : at + _PART])
@@ -53,7 +59,21 @@ class Beside:
             span=span,
             climate=self._climate(check.begun_utc_ns),
             adjustment=adjustment_before(self._reader, check.id),
+            doubts=self._doubts(check.id),
         )
+
+    def _doubts(self, check_id: int) -> tuple[str, ...]:
+        """Of the certificates and the policy of then; worked out once where they are the same."""
+        used = "SELECT DISTINCT certificate_id FROM piece_judgement WHERE check_id = ?"
+        held = tuple(row[0] for row in self._reader.rows(used, (check_id,)))
+        policy = self._reader.one("SELECT policy_json FROM check_begin WHERE id = ?", (check_id,))
+        if (held, policy) not in self._found:
+            pieces = self._kept.of_check(check_id)
+            self._found[held, policy] = (
+                *(text for piece in pieces for text in findings(piece)),
+                *wide_limits(read_policy_text(policy), pieces),
+            )
+        return self._found[held, policy]
 
     def _climate(self, at_utc_ns: int) -> str:
         rows = self._reader.rows(_CLIMATE, (at_utc_ns,))

@@ -33,7 +33,13 @@ from acquire.report.record import TrialRecord
 from acquire.report.sections.bands import FilmBands, film_bands
 from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.budgets import BudgetGroup, budget_groups
-from acquire.report.sections.checks import certificate_rows, channel_word, check_blocks, run_blocks
+from acquire.report.sections.checks import (
+    certificate_rows,
+    channel_word,
+    check_blocks,
+    doubt_lines,
+    run_blocks,
+)
 from acquire.report.sections.drawings import (
     changes_gallery,
     checks_gallery,
@@ -43,6 +49,7 @@ from acquire.report.sections.drawings import (
 from acquire.report.sections.events import MOST, events
 from acquire.report.sections.facts import facts
 from acquire.report.sections.gallery import Gallery
+from acquire.report.sections.glossary import WORDS
 from acquire.report.sections.history import READING_AID, trends_gallery
 from acquire.report.sections.leftouts import left_outs, value_text
 from acquire.report.sections.method import MeasureMethod, measure_method, method
@@ -143,6 +150,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         ratings=ratings_part(record),
         scores=score_parts(record, evidence),
         work=work_part(record),
+        words=WORDS,
         events=events(record),
         most_events=MOST,
         checks=check_blocks(record),
@@ -152,6 +160,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         drifts=trends_gallery(record.histories, paper),
         trend_aid=READING_AID[0].text,
         runs=run_blocks(record),
+        check_doubts=doubt_lines(record),
         left_outs=left_outs(record, evidence),
         method=method(record, evidence),
         corrected=corrected_values(evidence),

@@ -164,6 +164,8 @@ class CheckRecord:
     span: tuple[float, float] | None = None
     climate: str = ""
     adjustment: Adjustment | None = None
+    doubts: tuple[str, ...] = ()
+    """What cannot well be true of its certificates, and which of its limits hold nothing."""
 
     @property
     def is_abandoned(self) -> bool:

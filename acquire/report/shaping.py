@@ -152,5 +152,7 @@ def piece_record(row: sqlite3.Row) -> PieceRecord:
 def trouble_of_notice(row: sqlite3.Row) -> TroubleRecord:
     """A row of ``notice``: what the device told of itself, in words, with its own text."""
     told = _TOLD.get(row["kind"], "it told of itself")
+    if row["times"] > 1:
+        told = told.replace("by its own button", f"by its own button, pressed {row['times']} times")
     message = f"{told}: {row['text']}" if row["text"] else told
     return TroubleRecord(row["at_utc_ns"], row["instrument"], row["kind"], message)

@@ -76,8 +76,11 @@ def _within(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
             row[0], row[1], "gap", f"{row['lost_bytes']} bytes arrived and could not be recorded"
         )
     for row in reader.rows(
-        "SELECT at_utc_ns, instrument, kind, text FROM notice "
-        "WHERE kind NOT IN ('identity', 'typed once') AND at_utc_ns BETWEEN ? AND ?",
+        # A re-adjustment is often several presses of its button, zero and gain: it is one.
+        "SELECT min(at_utc_ns) AS at_utc_ns, instrument, kind, text, count(*) AS times FROM notice "
+        "WHERE kind NOT IN ('identity', 'typed once') AND at_utc_ns BETWEEN ? AND ? "
+        "GROUP BY CASE WHEN kind = 'adjusted' THEN -after_reading - 1 ELSE id END, serial, text "
+        "ORDER BY min(id)",
         window,
     ):
         yield trouble_of_notice(row)

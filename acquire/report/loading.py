@@ -18,7 +18,7 @@ from acquire.drift.reading import histories
 from acquire.errors import NotFound, Refused
 from acquire.model import Plan, Quantity, StudyKind
 from acquire.report.beside import Beside
-from acquire.report.placing import MINE, count_loose, sitting_ids_of, sittings_of
+from acquire.report.placing import MINE, count_loose, sitting_ids_of
 from acquire.report.record import (
     CheckReading,
     CheckRecord,
@@ -40,6 +40,7 @@ from acquire.report.shaping import (
     reading_record,
 )
 from acquire.report.shifts import shifts_of
+from acquire.report.sittings import sittings_of
 from acquire.report.soundness import misfit_of
 from acquire.report.spectra import spectra_of
 from acquire.report.surrounding import EVER_NS, Stretch, stretches

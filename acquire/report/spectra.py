@@ -16,6 +16,7 @@ import numpy as np
 from acquire.analysis.bandnames import METERS_OWN, band_name
 from acquire.analysis.transmission.definition import Band, Definition, Rule, Vector, Weights
 from acquire.analysis.transmission.spectrum import Spectrum, spectrum
+from acquire.report.placing import MINE
 from acquire.store.reader import StoreReader
 
 _PARTS = {"percent": 0.01, "one": 1.0}
@@ -24,16 +25,12 @@ _TYPES = {"binary32": "<f4", "binary64": "<f8"}
 _SAME_NM = 1e-6
 _ALIKE = 1e-6
 
-_READINGS = """
-WITH mine(id) AS (SELECT r.id FROM run AS r JOIN trial AS t ON t.id = r.trial_id WHERE t.trial = ?)
+_READINGS = f"""
 SELECT id, connection_id, at_utc_ns, raw_start, raw_end FROM reading
-WHERE quantity = 'transmittance' AND id IN (
-    SELECT id FROM reading WHERE run_id IN (SELECT id FROM mine)
-    UNION SELECT reading_id FROM assignment WHERE run_id IN (SELECT id FROM mine))
-ORDER BY id
-"""
+WHERE quantity = 'transmittance' AND id IN ({MINE}) ORDER BY id
+"""  # noqa: S608 - our own names
 # What stands before the numbers in a row is read without them, the rest of rows that are wanted.
-_PLACES = "SELECT id, connection_id, at_utc_ns FROM spectrum"
+_PLACES = "SELECT id, connection_id, at_utc_ns FROM spectrum WHERE connection_id = ?"
 _ROWS = """
 SELECT raw_start, raw_end, id, unit, type, start_nm, step_nm, grid_nm, numbers FROM spectrum
 WHERE id IN ({})
@@ -82,7 +79,12 @@ def spectra_of(reader: StoreReader, trial: str) -> dict[int, SpectrumRecord]:
     if not readings:
         return {}
     moments = {(row[1], row[2]) for row in readings}
-    wanted = {row[0]: row[1] for row in reader.rows(_PLACES) if (row[1], row[2]) in moments}
+    wanted = {
+        row[0]: row[1]
+        for connection in sorted({one for one, _ in moments})
+        for row in reader.rows(_PLACES, (connection,))
+        if (row[1], row[2]) in moments
+    }
     found: dict[tuple[int, int, int], SpectrumRecord] = {}
     ids = list(wanted)
     for start in range(0, len(ids), _MOST_VARIABLES):

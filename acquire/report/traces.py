@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from acquire.analysis.slickness.pull import Segmented
 from acquire.analysis.slickness.rules import Rules
 from acquire.model import Plan
+from acquire.report.placing import MINE
 from acquire.store.reader import StoreReader
 from acquire.units import convert
 
@@ -28,12 +29,11 @@ BEFORE_S = 60.0
 BEHIND_S = 2.0
 _WIDTHS = {1: "<i1", 2: "<i2", 4: "<i4"}
 
-_READINGS = """
+_READINGS = f"""
 SELECT reading_id, measure, run_id, connection_id, raw_start FROM readings
-WHERE role = 'run' AND quantity = 'force' AND raw_start = raw_end
-    AND run_id IN (SELECT run_id FROM runs WHERE trial = ?)
+WHERE reading_id IN ({MINE}) AND quantity = 'force' AND raw_start = raw_end
 ORDER BY reading_id
-"""
+"""  # noqa: S608 - our own names
 _ENDS = """
 SELECT raw_start FROM reading WHERE connection_id = ? AND raw_start = raw_end
 """

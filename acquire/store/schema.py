@@ -12,6 +12,7 @@ from __future__ import annotations
 from acquire.store.arrays import ARRAYS
 from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.database import Database, Migrations
+from acquire.store.finding import FINDING
 from acquire.store.moves import MOVE, old_moves
 from acquire.store.register import COLUMNS as CERTIFICATE_COLUMNS
 from acquire.store.register import REGISTER
@@ -308,6 +309,13 @@ def m020_work(db: Database) -> None:
     for table in WORK_TABLES:
         for statement in _statements(_append_only(table)):
             db.execute(statement)
+
+
+@MIGRATIONS()
+def m021_finding(db: Database) -> None:
+    """A report finds its rows in a store with many other trials."""
+    for statement in _statements(FINDING):
+        db.execute(statement)
 
 
 def _make_views(db: Database) -> None:

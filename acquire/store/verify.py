@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
+from acquire.store.finding import HAS_REGISTER
 from acquire.store.heads import MOST_LATELY, kept_heads
 from acquire.store.reader import StoreReader
 from acquire.store.rows import TABLES
@@ -29,12 +30,7 @@ _COLUMNS = ", ".join(SealRow._fields)
 _SEALS = f"SELECT {_COLUMNS} FROM seal WHERE id > ? ORDER BY id"  # noqa: S608 - our own names
 _DIGEST = "SELECT digest FROM seal WHERE id = ?"
 _OPENINGS = "SELECT id, upto FROM seal WHERE upto IS NOT NULL ORDER BY id DESC"
-_REGISTER = ("instrument", "piece", "certificate", "certificate_file")
-_OF_REGISTER = (
-    f"SELECT {_COLUMNS} FROM seal WHERE id <= ? AND ("  # noqa: S608 - our own names
-    + " OR ".join(f"', ' || stretches LIKE '%, {table} %'" for table in _REGISTER)
-    + ") ORDER BY id"
-)
+_OF_REGISTER = f"SELECT {_COLUMNS} FROM seal WHERE id <= ? AND ({HAS_REGISTER}) ORDER BY id"  # noqa: S608
 
 
 class Misfit(NamedTuple):

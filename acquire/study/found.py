@@ -92,12 +92,17 @@ def studies(reader: Reader) -> list[FoundStudy]:
     # One query for all: the view works out the brackets of every check of the store.
     readings: dict[str, list[sqlite3.Row]] = {plan.id: [] for plan, _ in plans}
     marks = ", ".join("?" * len(readings))
+    runs = (
+        "SELECT run.id FROM run JOIN trial AS t ON t.id = run.trial_id "  # noqa: S608 - marks alone
+        f"WHERE t.trial IN ({marks})"
+    )
     for row in reader.rows(
         "SELECT q.*, c.policy_json FROM readings AS q "  # noqa: S608 - marks alone
-        "LEFT JOIN check_begin AS c ON c.id = q.check_id WHERE q.run_id IN "
-        "(SELECT run.id FROM run JOIN trial AS t ON t.id = run.trial_id "
-        f"WHERE t.trial IN ({marks})) AND q.role = 'run' ORDER BY q.reading_id",
-        list(readings),
+        # By their numbers, or the view would work out every reading of the store.
+        "LEFT JOIN check_begin AS c ON c.id = q.check_id WHERE q.reading_id IN "
+        f"(SELECT id FROM reading WHERE run_id IN ({runs}) UNION "
+        f"SELECT reading_id FROM assignment WHERE run_id IN ({runs})) ORDER BY q.reading_id",
+        [*readings, *readings],
     ):
         readings[row["trial"]].append(row)
     return [_found(reader, plan, at, readings[plan.id]) for plan, at in plans]

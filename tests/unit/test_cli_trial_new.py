@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 import shutil
 from collections.abc import Iterable
 from pathlib import Path
@@ -196,6 +197,8 @@ def test_a_blind_trial_goes_from_its_plan_to_its_unsealing(
     assert run(["trial", "key", "waxes", "--to", "Jonas", "--out", "sheet.txt"]) == 0
     assert "Grebe" not in capsys.readouterr().out
     sheet = (folder / "sheet.txt").read_text("utf-8")
+    if os.name == "posix":
+        assert (folder / "sheet.txt").stat().st_mode & 0o077 == 0
     for code, name in products.items():
         zones = " ".join(z.id for z in plan.zones if z.treatment == code)
         assert f"{code}\t{name}\t{zones}" in sheet

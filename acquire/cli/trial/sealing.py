@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -132,7 +134,8 @@ def _require_free(out: Path) -> None:
 
 
 def _write(out: Path, plan: Plan, rows: list[Cells], who: str) -> None:
-    with out.open("x", encoding="utf-8") as file:
+    # For the eyes of one person, as far as a file's permissions go.
+    with open(out, "x", encoding="utf-8", opener=partial(os.open, mode=0o600)) as file:
         file.write(f"Trial {plan.id}: {plan.title}\nFor {who} alone.\n\n")
         for row in rows:
             file.write("\t".join(row) + "\n")

@@ -1,0 +1,194 @@
+"""Points and past results on their way into the store, and the table that is made of them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.control.calls import act_of
+from acquire.errors import Misuse, NotFound, Refused
+from acquire.report.alltime import all_time, past_groups, scorecards_of
+from acquire.report.alltimelines import due, past_tables, tables, told
+from acquire.report.page import write_page
+from acquire.report.rescoring import card_of, scored, trials_of
+from acquire.settings.scorecard import parse_scorecard
+from acquire.store.reader import StoreReader
+from tests.attack.calls import MAPPING
+from tests.unit.reported import SMALL, SMALL_VALUES, read_stage, small
+from tests.yard import Yard
+
+CARD = """[scorecard]
+id = "yard"
+version = 1
+title = "Yard"
+[[change]]
+id = "gloss"
+title = "Gloss gained"
+quantity = "gloss"
+geometry = 20
+direction = "up"
+points = 2
+"""
+CSV = "dGVzdCxwcm9kdWN0LEdVCjIwMTksVGVybiwxMi41CjIwMTksPGI+R3JlYmU8L2I+LDEzCg=="
+"""test,product,GU / 2019,Tern,12.5 / 2019,<b>Grebe</b>,13"""
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[Yard]:
+    found = small(tmp_path)
+    yield found
+    found.close()
+
+
+def keep(yard: Yard, text: str = CARD, trial: str = "small") -> dict[str, object]:
+    card = parse_scorecard(text, "card")
+    found = scored(yard.bench.store, trial, card)
+    return ask(
+        yard, "keep_score", text=text, source="card", trial=trial, edition=found.score.edition,
+        rests_on=found.rests_on, points=found.points,
+    )  # fmt: skip
+
+
+def ask(yard: Yard, call: str, **arguments: object) -> dict[str, object]:
+    return yard.act(act_of(yard.acts, call, arguments))
+
+
+def stale(yard: Yard) -> tuple[str, ...]:
+    found = all_time(yard.bench.store, "yard")
+    return found.stale[0][1] if found.stale else ()
+
+
+def test_points_are_kept_once_and_shown_in_the_table(yard: Yard) -> None:
+    assert keep(yard) == {"trial": "small", "scorecard": "yard, version 1", "is_new": True}
+    assert keep(yard)["is_new"] is False
+    found = all_time(yard.bench.store, "yard")
+    (group,) = found.groups
+    (entry,) = group.entries
+    # By hand (`tests.unit.reported`): a net change of 3.2 GU at 2 points each.
+    assert entry.product.total == pytest.approx(6.4)
+    assert (entry.name, entry.trial, entry.stale) == ("Brine Shield", "small", ())
+    assert ("panel", "dark gelcoat") in found.alike
+    (table,) = tables(found)
+    assert table.rows[1][1:3] == ("Brine Shield", "6.4")
+    assert told(found)[2].startswith("All totals may be compared")
+    assert due(found) == []
+
+
+def test_a_scorecard_under_its_version_never_has_another_text(yard: Yard) -> None:
+    keep(yard)
+    other = CARD.replace("points = 2", "points = 3")
+    with pytest.raises(Refused, match="no points are kept by yard, version 1") as caught:
+        keep(yard, other)
+    assert caught.value.next_step.startswith("write version = 2")
+    keep(yard, other.replace("version = 1", "version = 4"))
+    with pytest.raises(Refused, match="version 2") as caught:
+        keep(yard, CARD.replace("version = 1", "version = 2"))
+    assert "after version 4" in caught.value.got
+    keep(yard)
+    # The highest version is the one that counts in the table.
+    (group,) = all_time(yard.bench.store, "yard").groups
+    assert (group.version, group.entries[0].product.total) == (4, pytest.approx(9.6))
+    assert card_of(yard.bench.store, "yard").version == 4
+
+
+def test_what_comes_in_later_makes_points_out_of_date(yard: Yard) -> None:
+    keep(yard)
+    assert stale(yard) == ()
+    number = yard.readings("role = 'run'")[0]["reading_id"]
+    ask(yard, "void", reading_id=number, reason="slip")
+    assert stale(yard) == ("a reading was voided",)
+    lines = due(all_time(yard.bench.store, "yard"))
+    assert lines == [
+        "OUT OF DATE: small, since a reading was voided",
+        "next: coatbench rescore small --scorecard yard",
+    ]
+    keep(yard)
+    assert stale(yard) == ()
+
+
+def test_a_check_that_closes_an_open_pass_makes_points_out_of_date(yard: Yard) -> None:
+    keep(yard)
+    yard.check("shore", tile="93.3")
+    assert stale(yard) == ()  # every pass of the trial was closed before
+    read_stage(yard, "cured", SMALL.replace("replicates = 3", "replicates = 6"),
+               [SMALL_VALUES[z, "cured"] for z in ("A1", "A2")])  # fmt: skip
+    assert stale(yard) == ("the plan was changed", "readings came in")
+    keep(yard)
+    assert stale(yard) == ()
+    yard.check("shore", tile="90.0")
+    assert stale(yard) == ("a check or a re-adjustment of its meter came after",)
+
+
+def test_points_that_name_something_else_or_nothing_are_not_kept(yard: Yard) -> None:
+    found = scored(yard.bench.store, "small", parse_scorecard(CARD, "card"))
+    for points in ("{}", "[", found.points.replace('"small"', '"other"')):
+        with pytest.raises(Misuse, match="are not kept"):
+            ask(yard, "keep_score", text=CARD, source="card", trial="small", edition="1",
+                rests_on="{}", points=points)  # fmt: skip
+    with pytest.raises(NotFound):
+        ask(yard, "keep_score", text=CARD, source="card", trial="x", edition="1", rests_on="{}",
+            points=found.points)  # fmt: skip
+
+
+def test_points_that_cannot_be_read_or_are_of_other_rules_are_named(yard: Yard) -> None:
+    found = scored(yard.bench.store, "small", parse_scorecard(CARD, "card"))
+    own = {k: json.loads(found.points)[k] for k in ("trial", "scorecard", "version", "digest")}
+    for edition, points, told_by in (("0", found.points, "by other rules"),
+                                     ("1", json.dumps(own), "cannot be read")):  # fmt: skip
+        ask(yard, "keep_score", text=CARD, source="card", trial="small", edition=edition,
+            rests_on=found.rests_on, points=points)  # fmt: skip
+        assert told_by in due(all_time(yard.bench.store, "yard"))[0]
+
+
+def test_a_trial_without_points_and_a_scorecard_nobody_used_are_named(yard: Yard) -> None:
+    with pytest.raises(NotFound, match="no points were kept"):
+        all_time(yard.bench.store, "yard")
+    with pytest.raises(NotFound, match="there is no scorecard films"):
+        card_of(yard.bench.store, "films")
+    assert scorecards_of(yard.bench.store) == []
+    assert trials_of(yard.bench.store) == ["small"]
+    keep(yard)
+    ask(yard, "keep_trial", text=SMALL.replace('"small"', '"other"'), source="t.toml")
+    found = all_time(yard.bench.store, "yard")
+    assert found.unscored == ("other",)
+    assert due(found)[-1] == "next: coatbench rescore other --scorecard yard"
+
+
+def test_the_page_has_the_points_that_were_kept(yard: Yard, tmp_path: Path) -> None:
+    out = tmp_path / "page.html"
+    keep(yard)
+    text = write_page(yard.bench.store, "small", out).read_text("utf-8")
+    assert "By the scorecard yard, version 1" in text
+    assert '<th scope="row">Brine Shield</th><td class="n">6.4</td>' in text
+    other = parse_scorecard(CARD.replace("points = 2", "points = 5"), "card")
+    assert '<td class="n">16.0</td>' in write_page(yard.bench.store, "small", out, other).read_text(
+        "utf-8"
+    )
+
+
+def test_past_results_are_kept_with_their_file_and_marked_wherever_they_are_shown(
+    yard: Yard,
+) -> None:
+    reply = ask(yard, "import_past", file="past.csv", content=CSV, mapping=MAPPING)
+    assert reply["results"] == 2
+    (group,) = past_groups(yard.bench.store)
+    (table,) = past_tables([group])
+    assert table.title.startswith("imported, unchecked: Gloss (gloss at 20°; higher is better")
+    assert [row[1:3] for row in table.rows[1:]] == [("<b>Grebe</b>", "13"), ("Tern", "12.5")]
+    assert table.rows[1][-1] == "past.csv, line 3"
+    with pytest.raises(Refused, match="is not imported again"):
+        ask(yard, "import_past", file="other.csv", content=CSV, mapping=MAPPING)
+    with StoreReader(yard.bench.store) as reader:
+        kept = reader.rows("SELECT bytes, sha256 FROM past_import")
+        assert bytes(kept[0]["bytes"]).startswith(b"test,product")
+        assert len(kept) == 1
+
+
+def test_nothing_of_a_file_with_a_fault_is_kept(yard: Yard) -> None:
+    for content in ("?", "dGVzdCxwcm9kdWN0LEdVCjIwMTksVGVybiwxCjIwMTksVGVybix4Cg=="):
+        with pytest.raises(Misuse, match="fault"):
+            ask(yard, "import_past", file="past.csv", content=content, mapping=MAPPING)
+    assert past_groups(yard.bench.store) == ()

@@ -25,6 +25,7 @@ from tests.benchmarks.streams import measure_streams
 from tests.benchmarks.tape import measure_tape
 from tests.benchmarks.throughput import measure_throughput
 from tests.benchmarks.traces import measure_traces
+from tests.benchmarks.trials import measure_trials
 
 PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "latency": measure_latency,
@@ -36,6 +37,7 @@ PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "drift": measure_drift,
     "spectra": measure_spectra,
     "traces": measure_traces,
+    "trials": measure_trials,
     "results": measure_results_part,
     "footprint": measure_footprint,
 }

@@ -28,7 +28,7 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
     """All numbers that are, in every frame, exactly what was shown for it."""
     length = len(frames[0])
     found: list[NumberAt] = []
-    told: list[NumberAt] = []
+    others: list[tuple[NumberAt, list[Decimal | None]]] = []
     # Most forms are wrong in the first frame already, whatever their power and sign.
     could_be = {EXACT.scaleb(abs(shown[0]), power) for power in POWERS}
     for form in _forms(length):
@@ -38,11 +38,13 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
         raws = [first, *(form.raw(frame) for frame in frames[1:])]
         fixed = _fixed(form, raws, shown)
         found += [replace(form, power=power) for power in fixed]
-        if not form.type.startswith("float"):
-            told += _told(form, raws, frames, shown, has_fixed=bool(fixed))
+        if not (fixed or form.type.startswith("float")):
+            others.append((form, raws))
     # A power or a sign told elsewhere is looked for only where the number does not stand by itself:
     # with few presses some byte nearly always seems to tell one.
-    return _whole(found or told, frames)
+    if not found:
+        found = [one for form, raws in others for one in _told(form, raws, frames, shown)]
+    return _whole(found, frames)
 
 
 def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
@@ -122,11 +124,9 @@ def _told(
     raws: Sequence[Decimal | None],
     frames: Sequence[bytes],
     shown: Sequence[Decimal],
-    *,
-    has_fixed: bool,
 ) -> Iterator[NumberAt]:
     """The same number with its decimals or its sign told by another byte."""
-    if has_fixed or any(raw is None for raw in raws):
+    if any(raw is None for raw in raws):
         return
     sizes = [abs(raw) for raw in raws if raw is not None]
     is_signed = all((raw or 0) * value >= 0 for raw, value in zip(raws, shown, strict=True))

@@ -55,10 +55,11 @@ def blinding_of(query: Query, plan: Plan) -> Blinding | None:
     key = worked.key(plan.key_digest)
     if key is None:
         return Blinding(plan.key_digest, None)
-    text = unpacked(key.sealed, plan.key_digest)
     openings = worked.key_openings(plan.key_digest)
     first = next((k for k, o in enumerate(openings) if o.how == UNSEALED), len(openings))
     is_open = first < len(openings)
+    # A data package leaves a sealed key out of its row: nobody needs it before the unsealing.
+    text = unpacked(key.sealed, plan.key_digest) if key.sealed or is_open else ""
     return Blinding(
         plan.key_digest,
         key.at_utc_ns,

@@ -5,15 +5,23 @@ The other program is frictionless-py, which is kept by those who keep the standa
 
 from __future__ import annotations
 
+import base64
 import subprocess
 import sys
+import zipfile
+from decimal import Decimal
 from pathlib import Path
 
+from acquire.pipeline.trial_acts import SHOWN
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
+from acquire.store.worked import UNSEALED
 from tests.streamed import StreamYard, drawn_pull
-from tests.unit.reported import full
+from tests.unit.reported import full, read_stage
+from tests.unit.test_report_blinding import PRODUCT, keep, read, tell
 from tests.unit.test_report_films import BOX, LEVELS, Slides
+from tests.unit.worked_yard import PLAN, WorkedYard
+from tests.yard import Yard
 
 SLIDING = """
 [trial]
@@ -81,6 +89,60 @@ def test_spectra_compute_to_the_same(tmp_path: Path) -> None:
     yard.slides(BOX, "cured", LEVELS, with_spectra=True)
     yard.close()
     _is_same(yard.bench.store, "three", tmp_path / "data.zip")
+
+
+def test_work_beside_readings_comes_along_and_computes_to_the_same(tmp_path: Path) -> None:
+    yard = WorkedYard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    read_stage(yard, "bare", PLAN, [("80.1", "80.2")] * 3)
+    acts = yard.acts
+    yard.act(lambda at: acts.applications.apply(
+        "quay-1", ["A1"], "tern", "3 ml", Decimal("2.5"), None, "hazed evenly", at
+    ))  # fmt: skip
+    yard.act(lambda at: acts.washes.count("quay-1", [], 5, "typed", at))
+    yard.act(lambda at: acts.washes.correct("quay-1", ["A1"], 1, "forgot one", at))
+    for rater, step in (("Ada", 2), ("Bea", 3)):
+        yard.act(lambda at, who=rater, n=step: acts.ratings.rate(  # type: ignore[misc]
+            "quay-1", "water", "wash-5", "A1", "", who, n, "", at
+        ))  # fmt: skip
+    yard.act(lambda at: acts.photos.keep("quay-1", "wash-5", "A1", "a/b.jpg", "0" * 64, 7, "", at))
+    yard.check("shore")
+    yard.close()
+    _is_same(yard.bench.store, "quay-1", tmp_path / "data.zip")
+    with zipfile.ZipFile(tmp_path / "data.zip") as file:
+        counts = {
+            name: file.read(f"store/{name}.csv").count(b"\n") - 1
+            for name in ("application", "wash", "rating", "photo")
+        }
+    assert counts == {"application": 1, "wash": 2, "rating": 2, "photo": 1}
+
+
+def test_a_sealed_key_stays_a_secret_and_an_unsealed_one_comes_along(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    keep(yard)
+    yard.plug("shore")
+    yard.check("shore")
+    read(yard, "bare")
+    tell(yard, SHOWN, "Jonas", "puts them on")
+    store, packed = yard.bench.store, _packed_key(yard)
+    _is_same(store, "small", tmp_path / "sealed.zip")
+    assert _held(tmp_path / "sealed.zip", PRODUCT, packed) == []
+    tell(yard, UNSEALED, "Ines", "done")
+    yard.close()
+    _is_same(store, "small", tmp_path / "open.zip")
+    assert _held(tmp_path / "open.zip", PRODUCT, packed) == [PRODUCT, packed]
+
+
+def _packed_key(yard: Yard) -> str:
+    """The packed key as a cell has it."""
+    return base64.b64encode(yard.writer.query("SELECT sealed FROM trial_key")[0][0]).decode()
+
+
+def _held(package: Path, *texts: str) -> list[str]:
+    with zipfile.ZipFile(package) as file:
+        everything = "".join(file.read(name).decode() for name in file.namelist())
+    return [text for text in texts if text in everything]
 
 
 def test_a_long_story_computes_to_the_same_and_is_valid_for_the_standards_own_program(

@@ -64,7 +64,10 @@ def write_film(store: Path, trial: str, wanted: Wanted) -> list[Film]:
 
 
 def claps_of(store: Path, record: TrialRecord) -> list[Clap]:
-    """The clap marks of a trial, and those of its sittings that name none, in their order."""
+    """The clap marks of a trial, in their order, with those that name none.
+
+    A mark that names none is of one of its sittings, or was made before the sitting began.
+    """
     sittings = {s.id for s in record.sittings}
     with StoreReader(store) as reader:
         rows = reader.rows(
@@ -75,7 +78,7 @@ def claps_of(store: Path, record: TrialRecord) -> list[Clap]:
     return [
         Clap(row["id"], row["at_utc_ns"])
         for row in rows
-        if row["trial"] or row["sitting_id"] in sittings
+        if row["trial"] or row["sitting_id"] is None or row["sitting_id"] in sittings
     ]
 
 

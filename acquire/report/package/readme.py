@@ -68,7 +68,7 @@ def readme(record: TrialRecord, others: Sequence[str], rows: int, keeps_key: boo
         "ports stand as they were recorded."
     )
     if keeps_key:
-        lines.append("The trial is blind and not unsealed: its key is not in this package.")
+        lines.append("The trial is blind and not unsealed: its key is told of, and left out.")
     if others:
         lines.append(
             "Rows of other trials that this one rests on (a study whose scatter it uses, or what "

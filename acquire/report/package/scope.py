@@ -26,7 +26,6 @@ _PART = 500
 """So many ids are asked for at once: SQLite bounds the number of variables."""
 _LEFT_OUT = frozenset(("past_import", "past_result"))
 """What was imported is no evidence of this trial, and a file of it may hold any other."""
-_KEYS = ("trial_key", "key_opening")
 
 
 def rows_of(reader: StoreReader, record: TrialRecord) -> Ids:
@@ -197,22 +196,11 @@ class _Scope:
                         f"SELECT id FROM {shape.name} WHERE trial = '' AND sitting_id IN ({{}})",  # noqa: S608
                         sorted(self._sittings),
                     ))  # fmt: skip
-        if not self._is_open():
-            for table in _KEYS:
-                self._seeded.add(table)
-                self._ids[table].clear()
         for shape in left:
             if "trial" not in shape.names and shape.name not in self._seeded:
                 for key in shape.keys:
                     if key.target == "id" and self._ids[key.table]:
                         self._children(shape.name, key.column, key.table)
-
-    def _is_open(self) -> bool:
-        """Whether the key of the trial, if it has one, was unsealed: a package keeps a secret."""
-        return bool(self._ids["trial_key"]) and any(True for _ in self._asked(
-            "SELECT id FROM key_opening WHERE how = 'unsealed' AND key_id IN ({})",
-            sorted(self._ids["trial_key"]),
-        ))  # fmt: skip
 
     def _parents(self) -> None:
         """Every row that is named by one that is in, and so on."""

@@ -56,6 +56,7 @@ OWN = re.compile(
 )
 WHAT = "a data package"
 DIGEST_DIGITS = 16
+_KEY = "trial_key"
 _TRIES = 3
 _PART = 500
 _ENDING = re.compile(r"\.[a-z0-9]{1,5}\Z", re.ASCII)
@@ -134,6 +135,7 @@ class _Writing:
         self._written: list[Written] = []
         self._resources: list[Json] = []
         self._digests: list[tuple[str, int, str]] = []
+        self._sealed: set[int] = set()
 
     def whole(self) -> Packed | None:
         """Write everything; None if the store went on meanwhile."""
@@ -142,15 +144,15 @@ class _Writing:
             ids = rows_of(reader, record)
             others = _others(reader, ids, record)
             self._results(record)
+            self._sealed = _sealed_keys(reader, ids)
             tables = self._tables(reader, ids)
-            keeps_key = _keeps_key(reader, ids, record)
             moments = [record.plans[-1].at_utc_ns, *(r.at_utc_ns for r in record.readings)]
         # These look into the store by themselves, at another moment of it.
         self._readings()
         if self._head() != record.seal:
             return None
         self._put(REPORT, render(record).encode(), "Report of the trial", "text/html")
-        text = readme(record, others, len(self._digests), keeps_key)
+        text = readme(record, others, len(self._digests), bool(self._sealed))
         self._put(README, text.encode(), "How to read this package", "text/markdown")
         self._resources += tables
         self._row_digests()
@@ -193,6 +195,8 @@ class _Writing:
         found = []
         for shape in shapes().values():
             rows = list(_rows(reader, shape, sorted(ids[shape.name])))
+            if shape.name == _KEY:
+                rows = [_withheld(shape, row, self._sealed) for row in rows]
             files = self._files(shape, rows)
             with self._target.text(f"store/{shape.name}.csv", self._written) as file:
                 write_rows(file, shape.names, (table_cells(shape, row, files) for row in rows))
@@ -273,7 +277,17 @@ def _others(reader: StoreReader, ids: Ids, record: TrialRecord) -> list[str]:
     return sorted(names - {record.plan.id})
 
 
-def _keeps_key(reader: StoreReader, ids: Ids, record: TrialRecord) -> bool:
-    """Whether the trial has a key that is not in the package."""
-    sql = "SELECT count(*) FROM trial_key WHERE trial = ?"
-    return bool(reader.one(sql, (record.plan.id,))) and not ids["trial_key"]
+def _sealed_keys(reader: StoreReader, ids: Ids) -> set[int]:
+    """Keys of blind trials that nobody has unsealed so far."""
+    opened = {
+        row[0] for row in reader.rows("SELECT key_id FROM key_opening WHERE how = 'unsealed'")
+    }
+    return ids[_KEY] - opened
+
+
+def _withheld(shape: TableShape, row: tuple[Any, ...], sealed: set[int]) -> tuple[Any, ...]:
+    """The row of a key; of a sealed one without the key itself: a package keeps a secret."""
+    if row[0] not in sealed:
+        return row
+    place = shape.column("sealed")
+    return (*row[:place], b"", *row[place + 1 :])

@@ -131,6 +131,17 @@ def test_two_stages_share_their_bare_readings_and_the_control() -> None:
     assert np.corrcoef(errors)[0, 1] == pytest.approx(0.5, abs=0.02)
 
 
+def test_channels_of_one_press_scatter_alike_whichever_way_they_earn() -> None:
+    """Two rows of one cell's scatter, drawn for an item upwards and one downwards, are opposite."""
+    _, one, result = found_of(_many(1.0))
+    both = gains(result, [("wax", "Wax")], "applied", Base.BOTH)
+    up, down = (
+        drawn_errors(key, both, "control", result.basis, 200, press="gloss", sign=sign)[0]
+        for key, sign in ((one.key, 1.0), ("gloss 20 ", -1.0))
+    )
+    assert up == pytest.approx(-down)
+
+
 def test_several_zones_say_by_their_spread_how_sure_a_change_since_bare_is() -> None:
     # Changes 2, 3 and 4: standard deviation 1, so u = 1/sqrt(3) with 2 degrees of freedom.
     readings: Readings = {

@@ -1,8 +1,9 @@
 """Points for changes: which measure and stage an item means, the changes there, and their points.
 
 All items about one measure and channel are drawn together, so that what they share (bare readings,
-the control, the checks) is shared by their points. Errors of different measures and channels are
-taken as independent of one another. Pure; any thread.
+the control, the checks) is shared by their points. What scatters at several channels of one press,
+or as static and kinetic coefficient of one pull, is taken to scatter alike, on the safe side for
+sums. Errors of different measures are taken as independent of one another. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -106,7 +107,15 @@ def change_scores(
         }
         able = [g for gs in changes.values() for g in gs if not g.lacking]
         errors = (
-            drawn_errors(key, able, result.control, result.basis, draws)
+            drawn_errors(
+                key,
+                able,
+                result.control,
+                result.basis,
+                draws,
+                press=group[0][1].measure.id,
+                sign=_sign(_change(group[0][0]).way),
+            )
             if able
             else np.zeros((0, draws))
         )
@@ -119,6 +128,10 @@ def change_scores(
                 for g in changes[item.id]
             }
     return lines, kept
+
+
+def _sign(way: Way) -> float:
+    return 1.0 if way is Way.UP else -1.0
 
 
 def _change(item: Item) -> Change:
@@ -147,8 +160,8 @@ def _chosen(plan: Plan, found: Sequence[Found], change: Change) -> tuple[Found, 
 
 def _line(item: Item, gain: Gain, errors: Floats, result: MeasureResult) -> Line:
     change = _change(item)
-    scale, way = result.basis.scale, 1.0 if change.way is Way.UP else -1.0
-    each = way * float(change.points)
+    scale = result.basis.scale
+    each = _sign(change.way) * float(change.points)
 
     def points(values: Floats) -> Floats:
         amounts = amounts_of(values, result, change.unit)

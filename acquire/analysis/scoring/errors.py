@@ -3,10 +3,11 @@
 A line of scatter belongs to a zone at a stage, or to the zones of a side; wherever a change has
 that line it gets the same draw with its own weight, so that a control that all share, or bare
 readings that two stages share, cancel by arithmetic. The spread of a side's zones is drawn once for
-all stages: what sets a zone apart may be in all of them alike, which is taken on the safe side for
-sums. Lines estimated from few readings are drawn by Student's t (JCGM 101:2008, 6.4.9). What is
-known of display, checks and sled is drawn by the normal law with the covariance that follows from
-the budgets of the changes and of their differences: cov(a, b) = (V(a) + V(b) - V(a - b)) / 2.
+all stages, and the scatter of a zone once for all channels of a press: what sets a zone or a press
+apart may be in all of them alike, which is taken on the safe side for sums. Lines estimated from
+few readings are drawn by Student's t (JCGM 101:2008, 6.4.9). What is known of display, checks and
+sled is drawn by the normal law with the covariance that follows from the budgets of the changes and
+of their differences: cov(a, b) = (V(a) + V(b) - V(a - b)) / 2.
 
 Every line has a generator of its own, seeded by its name: the same question gives the same digits,
 in whatever order items and products come. Pure and deterministic for one version of numpy.
@@ -43,9 +44,19 @@ def source(*named: str) -> np.random.Generator:
 
 
 def drawn_errors(
-    key: str, found: Sequence[Gain], control: str, basis: Basis, draws: int = DRAWS
+    key: str,
+    found: Sequence[Gain],
+    control: str,
+    basis: Basis,
+    draws: int = DRAWS,
+    *,
+    press: str = "",
+    sign: float = 1.0,
 ) -> Floats:
     """One row of errors for each of `found`, in its terms; `key` names measure and channel.
+
+    Scatter is drawn alike for all that have one `press`, the same measure at other channels; `sign`
+    is the way that earns points, so that what they share moves the points of all the same way.
 
     Raises ValueError for a change that has no uncertainty.
     """
@@ -57,8 +68,8 @@ def drawn_errors(
         own = gain.evaluation.terms[: -len(gain.evaluation.known.terms) or None]
         for name, weight, nu in _weights(own, gain, control):
             if (name, nu) not in standard:
-                draw = source(key, name)
-                standard[name, nu] = (
+                draw = source(press or key, name)
+                standard[name, nu] = sign * (
                     draw.standard_normal(draws) if math.isinf(nu) else draw.standard_t(nu, draws)
                 )
             errors[row] += weight * standard[name, nu]

@@ -23,18 +23,18 @@ def test_the_spread_is_the_largest_of_all_corners_that_rounding_allows() -> None
         for _ in range(40):
             values = draw.integers(0, 3, count).astype(float).tolist()
             corners = (
-                stdev(v + s / 2 for v, s in zip(values, signs, strict=True))
+                stdev(v + s / 4 for v, s in zip(values, signs, strict=True))
                 for signs in product((-1, 1), repeat=count)
             )
-            largest = max(stdev(values), min(max(corners), sqrt(2) / 2))
+            largest = max(stdev(values), min(max(corners), sqrt(2) / 4))
             found = rounded_spread(values, [0.5] * count)
             assert found.sd == pytest.approx(largest)
             assert found.is_raised == (largest > stdev(values))
 
 
 def test_equal_rounded_means_are_never_without_spread() -> None:
-    assert rounded_spread([90.0, 90.0], [0.05, 0.05]).sd == pytest.approx(sqrt(2) * 0.05)
-    assert rounded_spread([90.0] * 9, [0.05] * 9).sd > 0.05
+    assert rounded_spread([90.0, 90.0], [0.05, 0.05]).sd == pytest.approx(sqrt(2) * 0.025)
+    assert rounded_spread([90.0] * 9, [0.05] * 9).sd > 0.025
 
 
 def test_a_spread_beyond_the_step_and_one_without_a_step_stay_as_they_are() -> None:
@@ -59,7 +59,7 @@ def test_two_equal_blanks_do_not_make_a_film_of_the_last_digit() -> None:
     read = {("control0", "applied"): (90.0,) * 3, ("control1", "applied"): (90.0,) * 3}
     found = judged(films_of(read | {("wax0", "applied"): (89.7,) * 3}, resolution=0.1), "wax")
     (blanks,) = (t for t in found.budget.terms if t.name == "spread of the blanks")
-    assert blanks.u == pytest.approx(sqrt(2) * 0.05 / 90)
+    assert blanks.u == pytest.approx(sqrt(2) * 0.025 / 90)
     assert blanks.nu == 1
     assert "for the step of the display of 0.1 %" in blanks.note
     assert not found.is_difference_shown

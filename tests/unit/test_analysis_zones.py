@@ -77,11 +77,11 @@ def test_two_zones_are_few_and_that_is_said() -> None:
 def test_zones_that_change_exactly_alike_may_differ_by_what_their_means_leave_open() -> None:
     """Three readings that scatter by a step tell their mean to a third of it.
 
-    A change of two such means may be off by a sixth of a step twice; two changes that are equal may
-    be apart by twice that, which is a standard deviation of the root of 2 times it.
+    A change of two such means may be off by a sixth of a step twice; half of that is taken, and two
+    changes that are equal may be apart by twice it: a standard deviation of the root of 2 times.
     """
     comparison = judged(result_of(of_zones((0.0, 0.0), (1.0, 1.0))), "wax")
-    spread = math.sqrt(2) * 2 * 0.1 / 6 / math.sqrt(2)
+    spread = math.sqrt(2) * 2 * 0.1 / 12 / math.sqrt(2)
     display = 0.1 / math.sqrt(12) * math.sqrt(2)
     wax, control = comparison.budget.terms[:2]
     assert (wax.u, control.u) == pytest.approx((spread, spread))
@@ -89,8 +89,8 @@ def test_zones_that_change_exactly_alike_may_differ_by_what_their_means_leave_op
     assert comparison.budget.combined == pytest.approx(math.hypot(spread, spread, display))
 
 
-def test_still_zones_that_change_alike_may_differ_by_a_whole_step_each() -> None:
-    """Four equal readings, each mean within half a step: a change may be off by a step."""
+def test_still_zones_that_change_alike_may_differ_by_half_a_step_each() -> None:
+    """Equal readings, each mean off by a quarter of a step: a change may be off by half a step."""
     still: Readings = {
         (f"{side}{k}", stage): (90.0 if stage == "bare" else 90.0 + change,) * 2
         for side, change in (("control", 0.0), ("wax", 1.0))
@@ -98,7 +98,7 @@ def test_still_zones_that_change_alike_may_differ_by_a_whole_step_each() -> None
         for stage in ("bare", "applied")
     }
     wax = judged(result_of(still), "wax").budget.terms[0]
-    assert wax.u == pytest.approx(math.sqrt(2) * 0.1 / math.sqrt(2))
+    assert wax.u == pytest.approx(math.sqrt(2) * 0.05 / math.sqrt(2))
     assert wax.nu == 1
     unknown = judged(result_of(of_zones(CONTROL, WAX), resolution=0.0), "wax").budget.terms[0]
     assert "the largest that" not in unknown.note

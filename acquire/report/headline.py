@@ -209,6 +209,12 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
             f"{counted(unplaced, 'reading')} of an earlier plan have no place in the latest one "
             "and are not in the results."
         )
+    impossible = record.count(Standing.IMPOSSIBLE)
+    if impossible:
+        said.append(
+            f"{counted(impossible, 'reading')} of the zones {'is' if impossible == 1 else 'are'} "
+            "left out, because no measurement could be so large."
+        )
     if record.loose:
         verb = (
             "came around its runs and counts"

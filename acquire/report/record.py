@@ -31,6 +31,8 @@ class Standing(StrEnum):
     """The check after it found the meter outside its limit, and nobody took it out: left out."""
     UNPLACED = "not in the plan"
     """It counts in the store, but the latest plan has no place for it."""
+    IMPOSSIBLE = "no measurement"
+    """It counts in the store, but so large a figure is none that could be measured."""
 
 
 @dataclass(frozen=True, slots=True)

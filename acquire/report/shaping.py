@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Mapping, Sequence, Set
 from decimal import Decimal
 
+from acquire.analysis.summary import LARGEST
 from acquire.model import NoticeKind
 from acquire.report.record import (
     CertificateRecord,
@@ -19,6 +20,8 @@ from acquire.report.record import (
 
 Place = tuple[str, str, str, str]
 """Measure, zone, stage and channel: what a plan wants read."""
+
+_LARGEST = Decimal(LARGEST)
 
 _TOLD = {
     NoticeKind.POWER_UP: "it was switched on",
@@ -37,6 +40,8 @@ def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
         standing = Standing.SUSPECT
     elif (row["measure"], row["zone"], row["stage"], row["channel"]) not in places:
         standing = Standing.UNPLACED
+    elif row["value"] is not None and abs(Decimal(row["value"])) > _LARGEST:
+        standing = Standing.IMPOSSIBLE
     else:
         standing = Standing.COUNTS
     return ReadingRecord(

@@ -12,13 +12,17 @@ from typing import NamedTuple
 
 import pytest
 
+from acquire.report.evidence import evidence_of
+from acquire.report.loading import load_trial
 from acquire.report.resultlines import check_budgets, told
 from acquire.report.resultrows import COLUMNS, write_rows
+from acquire.report.sections.leftouts import left_outs
 from tests.unit.reported import Page, page, plan_text, read_stage
 from tests.yard import Yard
 
 NO_FIGURE = re.compile(r"(?<![\w’'])(?:nan|NaN|inf|Infinity|None)(?![\w’'])")
 OFF = (-0.1, 0.0, 0.1)
+STAGES = ("bare", "cured")
 
 
 class Shown(NamedTuple):
@@ -99,6 +103,26 @@ def test_readings_that_are_all_equal_show_no_difference_and_say_what_could_be_se
     first, second = (float(str(row["chance_first"])) for row in found.of("place"))
     assert first == pytest.approx(0.5, abs=0.2)
     assert first + second == pytest.approx(1.0)
+
+
+def test_a_figure_that_nothing_could_measure_is_left_out_and_said(tmp_path: Path) -> None:
+    text = plan_text(
+        {"none": "Untreated", "x": "Wax x"}, zones_of("none", "x"), replicates=3, stages=STAGES
+    )
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    for third in ("80.2", "1" + "0" * 150):
+        stage = STAGES[third != "80.2"]
+        read_stage(yard, stage, text, [["80.1", "80.0", "80.2"], ["80.1", "80.0", third]])
+        yard.check("shore")
+    lines = told(yard.bench.store, "gelcoat-1").lines
+    record = load_trial(yard.bench.store, "gelcoat-1")
+    (left_out,) = left_outs(record, evidence_of(record)).impossible
+    yard.close()
+    assert "1 reading of the zones is left out, because no measurement could be so large." in lines
+    assert "11 of 12 planned readings count." in lines
+    assert left_out.reason.startswith("no measurement could be so large")
 
 
 def test_one_reading_a_zone_is_refused_with_its_reason_everywhere(tmp_path: Path) -> None:

@@ -152,7 +152,7 @@ def _strip(
 def _remark(row: Row, scale: Scale) -> str:
     """The numbers of the readings that are left out or stand out."""
     parts = []
-    for standing in (Standing.VOID, Standing.SUSPECT, Standing.UNPLACED):
+    for standing in (Standing.VOID, Standing.SUSPECT, Standing.UNPLACED, Standing.IMPOSSIBLE):
         ids = [r.id for r in row.readings if r.standing is standing]
         if ids:
             parts.append(f"{standing} {numbered(ids)}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import repeat
 from typing import NamedTuple
 
 from acquire.analysis.figures import suffix
@@ -16,6 +17,7 @@ from acquire.report.wording import moment, reason_alone
 from acquire.units import symbol
 
 MOST_LOOSE = 300
+TOO_LARGE = "no measurement could be so large; void it, and look at what the meter sends"
 
 
 class LeftOut(NamedTuple):
@@ -34,6 +36,7 @@ class LeftOuts(NamedTuple):
     suspects: tuple[LeftOut, ...]
     voids: tuple[LeftOut, ...]
     unplaced: tuple[LeftOut, ...]
+    impossible: tuple[LeftOut, ...]
     loose: tuple[LeftOut, ...]
     loose_hidden: int
     assigned: tuple[LeftOut, ...]
@@ -49,7 +52,7 @@ def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
 
     def of(standing: Standing, reasons: Iterable[str]) -> tuple[LeftOut, ...]:
         readings = (r for r in record.readings if r.standing is standing)
-        return tuple(_left_out(r, reason) for r, reason in zip(readings, reasons, strict=True))
+        return tuple(_left_out(r, reason) for r, reason in zip(readings, reasons, strict=False))
 
     suspects = [
         "the meter was re-adjusted after it, with no check as found before"
@@ -68,6 +71,7 @@ def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
         of(Standing.SUSPECT, suspects),
         of(Standing.VOID, voids),
         of(Standing.UNPLACED, unplaced),
+        of(Standing.IMPOSSIBLE, repeat(TOO_LARGE)),
         tuple(_left_out(r, reason_alone(r.loose_reason)) for r in record.loose[:MOST_LOOSE]),
         max(0, len(record.loose) - MOST_LOOSE),
         tuple(_left_out(r, r.assigned_reason) for r in record.readings if r.assigned_reason),

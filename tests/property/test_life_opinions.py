@@ -189,7 +189,7 @@ def test_any_looks_give_a_life_or_a_reason(looks: list[tuple[int, bool]]) -> Non
 
 
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=9))
-@quick
+@slow  # a fifth of a second of the library a time
 def test_a_library_adjusts_as_holm(ps: list[float]) -> None:
     theirs = multipletests(ps, method="holm")[1]
     ours = holm(dict(enumerate(ps)))

@@ -94,9 +94,7 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     "plan.order_bias": _none("analysis.ordering.order_bias"),
     "precision.critical_difference": _part("analysis.precision.critical_difference"),
     "precision.mandel_critical": _part("analysis.consistency.k_critical"),
-    "ranking.probabilities": _none(
-        "analysis.ranking.chances_of_known", "analysis.ranking.independent_chances"
-    ),
+    "ranking.probabilities": _part("analysis.ranking.independent_chances"),
     "ranking.weighted_score": _none("analysis.weighted.weighted_sum"),
     "ratings.fleiss_kappa": _none("analysis.agreement.fleiss_kappa"),
     "ratings.kendall_w": _none("analysis.agreement.kendall_w"),

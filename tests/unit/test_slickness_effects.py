@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import linregress
+from scipy.stats import linregress, ttest_1samp
 
 from acquire.analysis.slickness.effects import Series, dwell_fit, effects_of, first_pull
 
@@ -64,7 +64,8 @@ def test_both_effects_are_found_together_where_both_are_there() -> None:
 
 
 def test_effects_that_are_not_there_are_shown_one_time_in_twenty() -> None:
-    found = [effects_of(drawn(seed, 0.0, 0.0)) for seed in range(600)]
+    # Two lanes: their own differences are not asked, which would err less often.
+    found = [effects_of(drawn(seed, 0.0, 0.0, lanes=2)) for seed in range(600)]
     for shown in (
         sum(f.per_decade.is_shown for f in found),
         sum(f.first.is_shown for f in found),
@@ -73,8 +74,32 @@ def test_effects_that_are_not_there_are_shown_one_time_in_twenty() -> None:
         assert 9 <= shown <= 51
 
 
+def test_first_pulls_that_scatter_more_are_no_effect_more_than_one_time_in_twenty() -> None:
+    # By the pulls' pooled scatter alone 26 of 100 were shown.
+    draw = np.random.default_rng(12)
+    shown = 0
+    for _ in range(200):
+        lanes = []
+        for _ in range(4):
+            mu = 0.3 + draw.normal(0, 0.01, 5)
+            mu[0] += draw.normal(0, 0.03)
+            lanes.append(Series(mu.tolist(), [None] * 5))
+        shown += effects_of(lanes).first.is_shown
+    assert shown <= 18  # 10 and less than three standard errors
+
+
+def test_an_effect_of_lanes_is_what_their_own_differences_say() -> None:
+    mu = [[0.36, 0.31, 0.30], [0.33, 0.30, 0.31], [0.41, 0.30, 0.32]]
+    first = effects_of([Series(lane, [None] * 3) for lane in mu]).first
+    own = [lane[0] - (lane[1] + lane[2]) / 2 for lane in mu]
+    by_hand = ttest_1samp(own, 0.0)
+    assert first.size == pytest.approx(np.mean(own))
+    assert first.p == pytest.approx(by_hand.pvalue)
+    assert (first.low, first.high) == pytest.approx(tuple(by_hand.confidence_interval()))
+
+
 def test_intervals_hold_the_truth_19_times_of_20() -> None:
-    found = [effects_of(drawn(seed, 0.015, 0.02)) for seed in range(600)]
+    found = [effects_of(drawn(seed, 0.015, 0.02, lanes=2)) for seed in range(600)]
     for effects, truth in (
         ([f.per_decade for f in found], 0.015),
         ([f.first for f in found], 0.02),

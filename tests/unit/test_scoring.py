@@ -13,6 +13,7 @@ from acquire.analysis.scoring.errors import drawn_errors
 from acquire.analysis.scoring.gains import gains
 from acquire.analysis.scoring.scored import as_text, from_text
 from acquire.analysis.scoring.total import Total, in_steps, joint_tail, printed, ranks
+from acquire.analysis.weighted import weighted_sum
 from acquire.model.scorecard import Base, Way, When
 from tests.unit.analysis_bench import BARE, Readings, quiet, trial
 from tests.unit.score_bench import change, found_of, line, product, scored
@@ -129,6 +130,28 @@ def test_two_stages_share_their_bare_readings_and_the_control() -> None:
     both = [gains(result, [("wax", "Wax")], s, Base.BOTH)[0] for s in ("applied", "cured")]
     errors = drawn_errors(one.key, both, "control", result.basis, 40_000)
     assert np.corrcoef(errors)[0, 1] == pytest.approx(0.5, abs=0.02)
+
+
+def test_a_total_of_two_stages_is_as_sure_as_the_weighted_sum_with_their_correlation() -> None:
+    """u^2 = sum w_i w_j u_i u_j r_ij (JCGM 100:2008, 5.2.2), r = 1/2 by the shared readings."""
+    readings = _many(1.0) | {
+        (zone, "cured"): values for (zone, stage), values in _many(1.0).items() if stage == "bare"
+    }
+    items = (change("a", "2"), change("b", "3", when=When(("cured",))))
+    found = product(scored(readings, *items, draws=40_000), "wax")
+    _, _, result = found_of(readings)
+    us = []
+    for stage in ("applied", "cured"):
+        own = result.comparison("wax", stage)
+        assert isinstance(own, Comparison)
+        us.append(own.budget.combined)
+    wanted = weighted_sum([1.0, 0.0], us, [2.0, 3.0], [[1.0, 0.5], [0.5, 1.0]])
+    assert found.total == pytest.approx(wanted.total)
+    assert found.low is not None
+    assert found.high is not None
+    # Each line is drawn by Student's t at 24 degrees of freedom, of variance 24/22.
+    reach = 1.96 * math.sqrt(24 / 22) * wanted.u
+    assert (found.high - found.low) / 2 == pytest.approx(reach, rel=0.03)
 
 
 def test_channels_of_one_press_scatter_alike_whichever_way_they_earn() -> None:

@@ -186,8 +186,8 @@ def effects_of(series: Sequence[Series]) -> Effects:
         return Effects(Effect(None, lacking=why), Effect(None, lacking=why), None, y.size)
     fit = _fit(design, y)
     place = len(columns)
-    each = lanes_apart(np.array([row[0] for row in known]), design[:, place:], y)
-    growth, first_one = (_wider(fit.effect(place + k), found) for k, found in enumerate(each))
+    both = lanes_apart(np.array([row[0] for row in known]), design[:, place:], y)
+    growth, first_one = (_wider(fit.effect(place + k), found) for k, found in enumerate(both))
     return Effects(growth, first_one, fit.sd, y.size)
 
 

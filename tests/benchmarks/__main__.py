@@ -13,6 +13,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
+from tests.benchmarks.alltime import measure_alltime
 from tests.benchmarks.codecs import measure_codecs
 from tests.benchmarks.drift import measure_drift
 from tests.benchmarks.footprint import measure_footprint
@@ -39,6 +40,7 @@ PARTS: dict[str, Callable[[Path], list[Result]]] = {
     "traces": measure_traces,
     "trials": measure_trials,
     "results": measure_results_part,
+    "alltime": measure_alltime,
     "footprint": measure_footprint,
 }
 

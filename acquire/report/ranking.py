@@ -11,7 +11,7 @@ from acquire.analysis.leading import Lead
 from acquire.analysis.scale import Scale
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
-from acquire.report.standings import standing_lines
+from acquire.report.standings import standing_at, standing_lines
 from acquire.report.wording import listed, shortened
 
 _LONGEST_NAME = 60
@@ -58,8 +58,7 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
             f"At {evidence.named(stage)}{',' * evidence.is_corrected(stage)} "
             f"{_name(record, best.treatment)} {way}, in {scale.what}: {figure}{unit} "
             f"(95 % interval {span}{unit}){_AGAINST_CONTROL[best.decision]}.",
-            *_beaten(record, evidence.leads(stage), scale),
-            *standing_lines(record, evidence, stage),
+            *_held(record, evidence, stage),
         )
     way = (
         "has the net change that is nearest to the better side"
@@ -73,11 +72,7 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
         f"{_name(record, best.treatment)} {way}: {figure}{unit} (95 % interval {span}{unit})"
         f"{_AGAINST_CONTROL[best.decision]}."
     )
-    return (
-        first,
-        *_beaten(record, evidence.leads(stage), scale),
-        *standing_lines(record, evidence, stage),
-    )
+    return (first, *_held(record, evidence, stage))
 
 
 def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[LeadRow, ...]:
@@ -97,6 +92,18 @@ def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Lead
         )
         for x in evidence.leads(stage)
     )
+
+
+def _held(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, ...]:
+    """The best against the others, and who is first."""
+    leads = evidence.leads(stage)
+    first = standing_lines(record, evidence, stage)
+    found = standing_at(record, evidence, stage)
+    is_told = found is not None and found.chances is not None
+    if is_told and all(x.decision is Decision.BETTER for x in leads):
+        # That it is first, shown to be ahead of all others, is the next line.
+        return first
+    return (*_beaten(record, leads, evidence.scale), *first)
 
 
 def _beaten(record: TrialRecord, leads: tuple[Lead, ...], scale: Scale) -> list[str]:

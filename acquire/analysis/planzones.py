@@ -68,8 +68,9 @@ def proposal(
 ) -> Proposal:
     """The least work that shows a net change of `wanted`, or as much as is sensible.
 
-    With `zones` given only the readings are looked for, else up to `most_zones`. Without a wanted change three zones and
-    five readings, which is little enough for a day and lets zones show how they differ.
+    With `zones` given only the readings are looked for, else up to `most_zones`. Without a wanted
+    change three zones and five readings, which is little enough for a day and lets zones show how
+    they differ.
     """
     if wanted is None:
         z, n = zones or 3, 5

@@ -53,7 +53,7 @@ class TrialActs:
                 reason="nobody named",
                 got="no name",
                 wanted="who is told, since that is recorded",
-                next_step='name the person: --to "NAME"',
+                next_step=f'name the person: {"--to" if how == SHOWN else "--by"} "NAME"',
             )
         was_unsealed = desk.shelf.worked.is_unsealed(key.digest)
         _, products = products_of(unpacked(key.sealed, key.digest))

@@ -36,8 +36,8 @@ def blinding_words(record: TrialRecord) -> tuple[str, ...]:
         )
     told = blinding.unsealed
     return (
-        f"Read under codes. Products stand beside their codes by {since}, and unsealed on "
-        f"{moment(told.at_utc_ns)} UTC by {told.who}{_why(told)}. {_after(told)}",
+        f"Blind until it was unsealed. Products stand beside their codes by {since}, and unsealed "
+        f"on {moment(told.at_utc_ns)} UTC by {told.who}{_why(told)}. {_after(told)}",
         *(shown or ["Before that the key was shown to nobody, as far as is recorded."]),
     )
 

@@ -36,7 +36,6 @@ def check(file: Path, bench: Path | None) -> int:
 
     plan = load_plan(file)
     say(plan_lines(plan))
-    say(_draw_lines(plan))
     say(_wash_lines(plan))
     say(_register_lines(plan, bench))
     say(_planning_lines(plan, bench))
@@ -44,18 +43,18 @@ def check(file: Path, bench: Path | None) -> int:
 
 
 def _draw_lines(plan: Plan) -> list[str]:
-    """Whether the zones are those of the draw that the file names."""
-    from acquire.trial.redrawn import is_as_drawn  # noqa: PLC0415 - slow
+    """How products were dealt, and whether the zones are those of the draw that the file names."""
+    from acquire.trial.dealing import layout_words  # noqa: PLC0415 - slow
+    from acquire.trial.redrawn import is_as_drawn  # noqa: PLC0415
 
     if plan.layout is None:
         return []
-    draw = f"layout {plan.layout.design}, seed {plan.layout.seed}"
-    as_drawn = is_as_drawn(plan)
-    if as_drawn is None:
-        return [f"{draw}: zones without row and column cannot be held against the draw"]
-    if as_drawn:
-        return [f"{draw}: the zones are those of this draw"]
-    return [f"HINT: {draw}: the zones are not those of this draw; they were changed by hand"]
+    found = {
+        True: "the zones are those of this draw",
+        False: "the zones are NOT those of this draw; they were changed by hand",
+        None: "zones without row and column cannot be held against it",
+    }[is_as_drawn(plan)]
+    return [f"layout  {layout_words(plan)}; {found}"]
 
 
 def _wash_lines(plan: Plan) -> list[str]:
@@ -110,6 +109,7 @@ def plan_lines(plan: Plan) -> list[str]:
     if plan.washes:
         counts = ", ".join(f"{stage} after {count}" for stage, count in plan.washes)
         lines.append(f"washes  {counts}")
+    lines += _draw_lines(plan)
     if plan.is_blind:
         lines.append("BLIND   treatments are codes; the key that tells them is sealed in the store")
     if plan.unchecked:

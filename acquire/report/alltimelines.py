@@ -144,7 +144,7 @@ def _past_rows(group: PastGroup) -> Iterator[Cells]:
 
 
 def _source(entry: PastEntry) -> str:
-    return f"{shortened(entry.file, _LONGEST)}, line {entry.row.line}"
+    return f"{IMPORTED}: {shortened(entry.file, _LONGEST)}, line {entry.row.line}"
 
 
 def _pairs(pairs: Sequence[tuple[str, str]]) -> str:

@@ -69,11 +69,11 @@ def scored(store: Path, trial: str, card: Scorecard) -> Scored:
     # Marks first: whatever comes in between makes the points out of date, and never the reverse.
     with StoreReader(store) as reader:
         before = marks(reader).get(trial)
-        ratings = Worked(reader.rows).ratings(trial)
         record = load_trial(store, trial)
+        # Whoever has a record has a plan, and each plan its marks.
         assert before is not None
         rests_on = with_open(reader, before, _open_serials(record))
-    found = trial_score(record, ratings, card)
+    found = trial_score(record, card)
     return Scored(found, as_text(found), rests_on.text())
 
 

@@ -12,6 +12,7 @@ from acquire.analysis.scoring.errors import DRAWS
 from acquire.analysis.scoring.keeping import Given
 from acquire.analysis.scoring.score import score
 from acquire.analysis.scoring.scored import Condition, TrialScore
+from acquire.errors import Refused
 from acquire.model import Plan
 from acquire.model.scorecard import Scorecard
 from acquire.report.evidence import Evidence, evidence_of
@@ -23,14 +24,26 @@ from acquire.trial.ratings import standing
 
 def trial_score(
     record: TrialRecord,
-    ratings: Sequence[RatingRow],
     card: Scorecard,
     evidence: Sequence[Evidence] | None = None,
     draws: int = DRAWS,
 ) -> TrialScore:
-    """The points of a trial; `evidence` where it was worked out already."""
+    """The points of a trial; `evidence` where it was worked out already.
+
+    Raises `Refused` for a study, which compares nothing.
+    """
+    if record.plan.study is not None:
+        raise Refused(
+            f"{record.plan.id} is a study and earns no points",
+            reason="study",
+            got="readings that look at a meter",
+            wanted="a trial, which compares treatments",
+            next_step=f"coatbench study --show {record.plan.id} says what it found",
+        )
     found = [_found(record, e) for e in evidence or evidence_of(record)]
-    return score(record.plan, found, given(ratings), card, conditions(record.plan), draws)
+    return score(
+        record.plan, found, given(record.work.ratings), card, conditions(record.plan), draws
+    )
 
 
 def given(rows: Sequence[RatingRow]) -> list[Given]:

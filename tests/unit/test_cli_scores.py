@@ -59,7 +59,7 @@ def test_points_are_reckoned_kept_shown_and_past_results_stand_below_them(
     out = capsys.readouterr().out
     assert "\t10\t10\tquay-1\tfirst" in out
     assert "imported, unchecked: Gloss gained (gloss at 20°; higher is better; panel: white)" in out
-    assert "1\tTern coat\t12.5\t–\t2019\tpast.csv, line 2" in out
+    assert "1\tTern coat\t12.5\t–\t2019\timported, unchecked: past.csv, line 2" in out
 
 
 @pytest.mark.parametrize(

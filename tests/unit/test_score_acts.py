@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from acquire.control.calls import act_of
 from acquire.errors import Misuse, NotFound, Refused
+from acquire.model import StudyKind
 from acquire.report.alltime import all_time, past_groups, scorecards_of
 from acquire.report.alltimelines import due, past_tables, tables, told
+from acquire.report.loading import load_trial
 from acquire.report.page import write_page
 from acquire.report.rescoring import card_of, scored, trials_of
+from acquire.report.scores import trial_score
 from acquire.settings.scorecard import parse_scorecard
 from acquire.store.reader import StoreReader
 from tests.attack.calls import MAPPING
@@ -178,7 +182,7 @@ def test_past_results_are_kept_with_their_file_and_marked_wherever_they_are_show
     (table,) = past_tables([group])
     assert table.title.startswith("imported, unchecked: Gloss (gloss at 20°; higher is better")
     assert [row[1:3] for row in table.rows[1:]] == [("<b>Grebe</b>", "13"), ("Tern", "12.5")]
-    assert table.rows[1][-1] == "past.csv, line 3"
+    assert table.rows[1][-1] == "imported, unchecked: past.csv, line 3"
     with pytest.raises(Refused, match="is not imported again"):
         ask(yard, "import_past", file="other.csv", content=CSV, mapping=MAPPING)
     with StoreReader(yard.bench.store) as reader:
@@ -192,3 +196,10 @@ def test_nothing_of_a_file_with_a_fault_is_kept(yard: Yard) -> None:
         with pytest.raises(Misuse, match="fault"):
             ask(yard, "import_past", file="past.csv", content=content, mapping=MAPPING)
     assert past_groups(yard.bench.store) == ()
+
+
+def test_a_study_earns_no_points(yard: Yard) -> None:
+    record = load_trial(yard.bench.store, "small")
+    study = replace(record, plan=replace(record.plan, study=StudyKind.REPEATABILITY))
+    with pytest.raises(Refused, match="is a study and earns no points"):
+        trial_score(study, parse_scorecard(CARD, "card"))

@@ -49,10 +49,7 @@ class ScorePart(NamedTuple):
 
 def score_parts(record: TrialRecord, evidence: Sequence[Evidence]) -> list[ScorePart]:
     """The points by every scorecard of the record, reckoned from what the page shows."""
-    return [
-        _part(trial_score(record, record.work.ratings, card, evidence), card.text)
-        for card in record.scorecards
-    ]
+    return [_part(trial_score(record, card, evidence), card.text) for card in record.scorecards]
 
 
 def _part(score: TrialScore, text: str) -> ScorePart:

@@ -69,8 +69,9 @@ def recompute(package: Path, out: Path | None) -> int:
 
     PACKAGE is a folder or zip file that coatbench package has written, here or elsewhere; no bench
     is needed. Its rows go into a fresh store under the guards of any store, so that a reading
-    without a valid check is refused, its checks are judged again, and every figure of results and
-    page is held against the new one, to the last digit. Named is each file that is not as it was
+    without a valid check is refused, its checks are judged again, its readings are made again from
+    the bytes of their lines, and every figure of results and page is held against the new one, to
+    the last digit. Named is each file that is not as it was
     packaged, each row that was changed, put in or taken out, and each figure that differs.
 
     Exit status 1 if anything differs.
@@ -100,6 +101,10 @@ def lines_of(found: Recomputed) -> list[str]:
         return [*lines, *(f"  {text}" for text in found.refused)]
     count = f"{found.checks} check{'' if found.checks == 1 else 's'}"
     lines += _told(count, "judged again, with the same outcome, figures and words", found.misjudged)
+    noun = "reading" if found.again.came == 1 else "readings"
+    made = "made again from the bytes of the line, the same"
+    lines += _told(f"{found.again.came} {noun}", made, found.again.unlike)
+    lines += [f"not made again here: {text}" for text in found.again.not_told]
     for one in found.compared:
         lines += _told(f"{one.what}: {one.figures:,} figures", "the same", one.unlike)
     lines.append(

@@ -17,6 +17,7 @@ from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
 from acquire.store.worked import UNSEALED
 from tests.streamed import StreamYard, drawn_pull
+from tests.unit.packed import repacked, with_cell
 from tests.unit.reported import full, read_stage
 from tests.unit.test_report_blinding import PRODUCT, keep, read, tell
 from tests.unit.test_report_films import BOX, LEVELS, Slides
@@ -81,6 +82,20 @@ def test_traces_and_what_lies_in_the_minute_before_compute_to_the_same(tmp_path:
     yard.finish()
     yard.close()
     _is_same(yard.bench.store, "sliding", tmp_path / "data.zip")
+    # One that was changed with every digest made to fit is betrayed by the bytes of the line.
+    with zipfile.ZipFile(tmp_path / "data.zip") as file:
+        lines = file.read("store/reading.csv").decode().splitlines()
+    place = next(k for k, line in enumerate(lines[1:]) if ",run," in line)
+    text = "\n".join(lines) + "\n"
+    for column in ("value", "value_real"):
+        text = with_cell(place, column, "1.5")(text)
+    bad = repacked(tmp_path / "data.zip", tmp_path / "bad.zip",
+                   {"store/reading.csv": lambda _: text}, sums=True)  # fmt: skip
+    found = recompute(bad)
+    assert (found.files, found.again.came) == ((), 1)
+    (said,) = found.again.unlike
+    assert "value '1.5' stored, " in said
+    assert "from the tape" in said
 
 
 def test_spectra_compute_to_the_same(tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from acquire.report import export
 from acquire.report.export import Column, Record
 from acquire.report.loading import load_trial
 from acquire.report.outplace import require_place
+from acquire.report.package.bytesagain import Again, made_again
 from acquire.report.package.comparing import Compared, compare_pages, compare_rows
 from acquire.report.package.contents import contents_of
 from acquire.report.package.limits import MOST_BYTES, MOST_CELL
@@ -30,12 +31,15 @@ from acquire.report.resultrows import COLUMNS, result_records
 from acquire.report.wholefile import whole_file
 from acquire.store.reader import StoreReader
 
+NOTHING = Again(0, (), ())
+
 
 class Recomputed(NamedTuple):
     """What came of a package. `files` and `rows` say what is not as it was packaged.
 
     `refused` are rows that no store takes; then nothing is computed. `checks` counts the checks
-    that were judged again, `misjudged` says of which the verdict came out otherwise.
+    that were judged again, `misjudged` says of which the verdict came out otherwise. `again` says
+    which readings came again from their bytes.
     """
 
     trial: str
@@ -47,10 +51,11 @@ class Recomputed(NamedTuple):
     compared: tuple[Compared, ...]
     checks: int
     misjudged: tuple[str, ...]
+    again: Again = NOTHING
 
     @property
     def is_same(self) -> bool:
-        unlike = any(one.unlike for one in self.compared)
+        unlike = any(one.unlike for one in self.compared) or self.again.unlike
         return not (self.files or self.rows or self.refused or self.misjudged or unlike)
 
 
@@ -71,7 +76,7 @@ def recompute(package: Path, out: Path | None = None) -> Recomputed:
         if refused:
             return nothing
         try:
-            compared, page, judged = _computed(source, store, contents.trial)
+            compared, page, judged, again = _computed(source, store, contents.trial)
         except CoatbenchError as e:
             raise Misuse(
                 "the results of the package cannot be computed", got=told(e), next_step=NEXT
@@ -93,17 +98,21 @@ def recompute(package: Path, out: Path | None = None) -> Recomputed:
             for text in one.unlike
         )
         checks = sum(not one.why_not for one in judged)
-        return nothing._replace(compared=compared, checks=checks, misjudged=misjudged)
+        return nothing._replace(compared=compared, checks=checks, misjudged=misjudged, again=again)
 
 
 def _computed(
     source: Source, store: Path, trial: str
-) -> tuple[tuple[Compared, ...], str, list[Rejudged]]:
+) -> tuple[tuple[Compared, ...], str, list[Rejudged], Again]:
     record = load_trial(store, trial)
     page = render(record)
     with StoreReader(store) as reader:
         readings = list(export.records(reader, readings_scope(trial)))
         judged = [rejudge(reader, c.id) for c in record.checks if c.judged_utc_ns is not None]
+        numbers = {r.id for r in record.readings} | {
+            r.id for c in record.checks for r in c.readings
+        }
+        again = made_again(reader, numbers)
     found = [
         _rows(source, RESULTS, COLUMNS, list(result_records(record))),
         _rows(source, READINGS, export.COLUMNS, readings),
@@ -111,7 +120,7 @@ def _computed(
     if REPORT in source.sizes:
         was = read_whole(source, REPORT, MOST_BYTES).decode("utf-8", "replace")
         found.append(compare_pages(was, page))
-    return tuple(found), page, judged
+    return tuple(found), page, judged, again
 
 
 def _rows(

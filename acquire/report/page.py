@@ -71,7 +71,7 @@ from acquire.report.sections.tables import (
 from acquire.report.sections.washlife import WashPart, wash_part
 from acquire.report.sections.work import work_part
 from acquire.report.standings import PairRow, PlaceRow, pair_rules
-from acquire.report.washlife import wash_answer
+from acquire.report.washlife import WashAnswer, wash_answer
 from acquire.report.wholefile import whole_file
 from acquire.report.wording import moment, tied
 from acquire.units import symbol
@@ -113,7 +113,11 @@ def write_page(store: Path, trial: str, out: Path, card: Scorecard | None = None
 def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
     """The page as text, with its drawings in the size of a paper."""
     evidence = evidence_of(record)
-    parts = [_part(record, e, f"m{k}", paper) for k, e in enumerate(evidence)]
+    washed = [wash_answer(record, e) for e in evidence]
+    parts = [
+        _part(record, e, f"m{k}", paper, a)
+        for k, (e, a) in enumerate(zip(evidence, washed, strict=True))
+    ]
     environment = Environment(
         loader=PackageLoader("acquire.report"),
         bytecode_cache=COMPILED,
@@ -145,7 +149,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         judged=any(isinstance(c, Comparison) for e in evidence for c in e.decided),
         panels=panel_maps(record),
         parts=parts,
-        washes=_wash_parts(record, evidence, paper),
+        washes=_wash_parts(evidence, washed, paper),
         pulls=pull_parts(record, evidence, paper),
         ratings=ratings_part(record),
         scores=score_parts(record, evidence),
@@ -173,14 +177,19 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
     return visible(text, "\t\n\r")
 
 
-def _wash_parts(record: TrialRecord, evidence: Sequence[Evidence], paper: Paper) -> list[WashPart]:
-    found = [(e, wash_answer(record, e)) for e in evidence]
+def _wash_parts(
+    evidence: Sequence[Evidence], washed: Sequence[WashAnswer | None], paper: Paper
+) -> list[WashPart]:
     return [
-        wash_part(a, e.measure.end_of_life is not None, paper) for e, a in found if a is not None
+        wash_part(a, e.measure.end_of_life is not None, paper)
+        for e, a in zip(evidence, washed, strict=True)
+        if a is not None
     ]
 
 
-def _part(record: TrialRecord, evidence: Evidence, prefix: str, paper: Paper) -> MeasurePart:
+def _part(
+    record: TrialRecord, evidence: Evidence, prefix: str, paper: Paper, washed: WashAnswer | None
+) -> MeasurePart:
     return MeasurePart(
         evidence,
         answer(record, evidence),
@@ -194,7 +203,7 @@ def _part(record: TrialRecord, evidence: Evidence, prefix: str, paper: Paper) ->
         readings_gallery(record, evidence, prefix, paper),
         changes_gallery(record, evidence, prefix, paper),
         marks_used(evidence),
-        budget_groups(record, evidence),
+        budget_groups(record, evidence, washed.found if washed is not None else None),
         measure_method(record, evidence),
         film_bands(record, evidence, paper),
     )

@@ -147,6 +147,9 @@ def test_the_error_of_bare_and_first_gain_is_carried_once_and_not_per_side() -> 
     assert apart > 0.2
 
 
+_SCATTERED = (-0.1, 0.05, 0.0, -0.05, 0.1)
+
+
 def _zones(levels: dict[str, tuple[float, ...]], offsets: list[float]) -> dict[str, list[float]]:
     return {
         f"{name}{k}": [level + (0 if stage < 1 else d) for stage, level in enumerate(row)]
@@ -188,6 +191,21 @@ def test_with_several_zones_their_spread_is_the_doubt_of_the_share() -> None:
         if abs(sums.mean()) <= t * sums.std(ddof=1) / math.sqrt(3)
     ]
     assert (kept.low, kept.high) == pytest.approx((inside[0], inside[-1]), abs=2e-4)
+
+
+def test_a_share_has_the_budget_of_the_sum_that_decides_on_it() -> None:
+    # By hand: gain less r of the first gain, with variances of cells of five, no display; t at 4.
+    found = only(washed(readings_of({"control": CONTROL, "wax": FADING})))
+    (_, kept), *_ = found.wear.kept
+    assert kept.share is not None
+    assert kept.budget is not None
+    square = float(np.var(_SCATTERED, ddof=1)) / 5
+    weights = (kept.share - 1, -kept.share, 1.0)
+    u = math.sqrt(2 * square * sum(w * w for w in weights))
+    assert kept.budget.combined == pytest.approx(u)
+    largest = square * max(w * w for w in weights)
+    z, t = stats.norm.ppf(0.975), stats.t.ppf(0.975, 4)
+    assert kept.budget.expanded == pytest.approx(math.sqrt(z**2 * u**2 + (t**2 - z**2) * largest))
 
 
 def test_one_zone_each_outlives_only_where_intervals_do_not_overlap() -> None:

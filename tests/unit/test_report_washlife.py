@@ -74,6 +74,9 @@ def test_the_page_tells_how_long_each_lasted_and_how_sure_that_is(
     assert found.row("A2", "Tern wax", "passed", "passed", "failed")[-1] == "lasted 5 to 10 washes"
     (ruff,) = [r for r in found.rows if r[:2] == ["A4", "Ruff oil"] and len(r) == 8]
     assert ruff[2:7] == ["–"] * 5
+    assert "What is kept after washing" in found.text
+    assert "Tern wax, wash-10, " in found.text
+    assert "gain less this share of the first gain: 0 ± " in found.text.replace("\u00a0", " ")
 
 
 def test_no_number_is_told_for_a_life_that_has_not_ended(yard: Yard, tmp_path: Path) -> None:

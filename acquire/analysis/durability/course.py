@@ -18,8 +18,8 @@ from typing import NamedTuple
 from acquire.analysis.basis import Basis, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
-from acquire.analysis.reach import reach_of
-from acquire.analysis.uncertainty import total_bias
+from acquire.analysis.reach import coverage_rule, reach_of
+from acquire.analysis.uncertainty import Budget, budget, total_bias
 
 Zones = Mapping[str, Mapping[str, Cell]]
 """Cells with readings, by zone and stage."""
@@ -119,6 +119,19 @@ class Course:
         reach = reach_of(found.terms)
         half = reach.half_width(alpha) + abs(total_bias(found.known.biases))
         return Distance(estimate, reach.u, half, "")
+
+    def budget(self, measurand: str, weights: Mapping[str, float], alpha: float) -> Budget:
+        """The table behind a `distance` that has a reach, at the same level."""
+        found = evaluate(self.contrast(weights), self.basis)
+        reach = reach_of(found.terms)
+        return budget(
+            measurand,
+            self.basis.unit,
+            found.terms,
+            coverage=(reach.half_width(alpha) / reach.u, coverage_rule(reach, alpha, 1)),
+            cancels=found.known.cancels,
+            biases=found.known.biases,
+        )
 
 
 class Distance(NamedTuple):

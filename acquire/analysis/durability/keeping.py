@@ -33,10 +33,11 @@ def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kep
     if why := course.lacking(stages):
         return Kept(count, None, lacking=why)
 
+    def weights(share: float) -> dict[str, float]:
+        return {washing.bare: share - 1.0, washing.start: -share, look.stage: 1.0}
+
     def less(share: float) -> Distance:
-        return course.distance(
-            {washing.bare: share - 1.0, washing.start: -share, look.stage: 1.0}, alpha
-        )
+        return course.distance(weights(share), alpha)
 
     # Of the same zones as above and below the line.
     same = _read_at(course, stages)
@@ -78,7 +79,9 @@ def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kep
     if low is None or high is None:
         # The gain is shown by a hair: no share is ruled out.
         return Kept(count, share, lacking="the first gain is known too badly to bound its share")
-    return Kept(count, share, here.u / gain.estimate, low, high)
+    made = {stage: w for stage, w in weights(share).items() if w}
+    table = course.budget(f"gain at {look.stage} less the share kept of the first", made, alpha)
+    return Kept(count, share, here.u / gain.estimate, low, high, budget=table)
 
 
 def _read_at(course: Course, stages: tuple[str, ...]) -> Course:

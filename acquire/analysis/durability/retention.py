@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from acquire.analysis.student import t_factor
 from acquire.analysis.summary import checked
+from acquire.analysis.uncertainty import Budget
 
 
 class Value(NamedTuple):
@@ -28,7 +29,9 @@ class Value(NamedTuple):
 class Kept:
     """The share of the gain kept at `count`, parts of 1, `u` by first order, `low` to `high`.
 
-    All None with `lacking` saying why.
+    All None with `lacking` saying why. `budget` is that of what decides on the share: the gain at
+    the count less `share` of the first gain, in the unit of the readings; None where it was not
+    made of cells.
     """
 
     count: float
@@ -37,6 +40,7 @@ class Kept:
     low: float | None = None
     high: float | None = None
     lacking: str = ""
+    budget: Budget | None = field(default=None, compare=False)
 
 
 def retention_curve(

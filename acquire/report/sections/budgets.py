@@ -8,6 +8,7 @@ from typing import NamedTuple
 from acquire.analysis.budgettable import table_of
 from acquire.analysis.change import Change
 from acquire.analysis.comparison import Comparison
+from acquire.analysis.durability.washresult import WashResult
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.uncertainty import Budget, degrees
@@ -78,8 +79,13 @@ class BudgetGroup(NamedTuple):
     hidden: int
 
 
-def budget_groups(record: TrialRecord, evidence: Evidence) -> list[BudgetGroup]:
-    """Net changes latest stage first, then changes of zones, then means; empty kinds left out."""
+def budget_groups(
+    record: TrialRecord, evidence: Evidence, washed: WashResult | None = None
+) -> list[BudgetGroup]:
+    """Net changes latest stage first, then changes of zones, then means; empty kinds left out.
+
+    Between them and the net changes stands what is kept after washing, where there is `washed`.
+    """
     titles = (
         "Net changes against the control",
         "Changes of single zones",
@@ -92,6 +98,8 @@ def budget_groups(record: TrialRecord, evidence: Evidence) -> list[BudgetGroup]:
             *((f"{t}, corrected for drift", k) for t, k in zip(titles, more, strict=True)),
             *((f"{t}, as read", k) for t, k in kinds),
         ]
+    if washed is not None:
+        kinds.insert(1, ("What is kept after washing", _kept(washed)))
     return [
         BudgetGroup(title, tuple(tables[:MOST]), max(0, len(tables) - MOST))
         for title, tables in kinds
@@ -134,6 +142,33 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
         if v.budget is not None and v.cell.mean is not None
     ]
     return [nets, changes, means]
+
+
+def _kept(washed: WashResult) -> list[BudgetTable]:
+    """Tables of the shares kept, latest count first."""
+    found = []
+    for look in reversed(washed.washing.washed):
+        for t in washed.treatments:
+            k = next((k for at, k in t.wear.kept if at == look), None)
+            first = t.wear.gain.estimate
+            if k is None or k.budget is None or k.share is None or first is None:
+                continue
+            if k.low is None or k.high is None:
+                continue
+            u = (k.high - k.low) / 2
+            share, low, high = (rounded(100 * part, 100 * u) for part in (k.share, k.low, k.high))
+            found.append(
+                _table(
+                    k.budget,
+                    f"{t.shown}, {look.stage}, {share} % of its gain kept",
+                    "gain less this share of the first gain: 0",
+                    f"share kept = gain at {look.stage} / gain at {washed.washing.start}, of the "
+                    f"zones read at both = {share} %, from {low} to {high} %: every share r for "
+                    "which gain − r × first gain lies within its own uncertainty of 0 (Fieller). "
+                    f"Here for r = {rounded(k.share, u / 10)}: 0",
+                )
+            )
+    return found
 
 
 def _net(c: Comparison, result: MeasureResult) -> str:

@@ -67,13 +67,18 @@ class Block(NamedTuple):
         return line if isinstance(line, Line) else None
 
 
-def blocks(history: History, most: int = MOST_BLOCKS) -> list[Block]:
-    """The latest blocks of a history, in their order; of each stretch the first one alone."""
+def blocks(
+    history: History, most: int = MOST_BLOCKS, parts: Sequence[Segment] | None = None
+) -> list[Block]:
+    """The latest blocks of a history, in their order; of each stretch the first one alone.
+
+    `parts` are its segments, for who has them.
+    """
     edge = history.limit - history.guard
     if edge <= 0:
         return []
     found: list[Block] = []
-    for segment in reversed(segments(history.series)):
+    for segment in reversed(segments(history.series) if parts is None else parts):
         beyond = np.flatnonzero(np.abs(segment.deviation) > edge)
         if len(beyond):
             found.append(_block(history, segment, segment.start + int(beyond[0])))

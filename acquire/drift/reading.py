@@ -176,11 +176,10 @@ def _stretches(reader: StoreReader, instrument: str, checks: _Checks) -> dict[Ke
     owner = np.array([codes.setdefault(one, len(codes)) for one in owners])
     found: dict[Key, list[_Stretch]] = {}
     for pieces, channels, counts, certificates, ids, figures in reader.each(_PIECES, (instrument,)):
-        numbers = np.fromiter(map(int, ids.split()), np.int64)
+        numbers = np.fromstring(ids, np.int64, sep=" ")
         places = np.minimum(np.searchsorted(checks.ids, numbers), len(checks.ids) - 1)
         is_judged = checks.ids[places] == numbers
-        # Quicker than letting the array read the texts.
-        deviation = np.fromiter(map(float, figures.split()), float).reshape(len(numbers), -1)
+        deviation = np.fromstring(figures, float, sep=" ").reshape(len(numbers), -1)
         layout = list(
             zip(
                 pieces.split(_SEP),
@@ -224,7 +223,7 @@ def _history(
     part_of = np.repeat(np.arange(len(parts)), [len(part.places) for part in parts])
     newest = parts[int(part_of[recorded[-1]])]
     pairs = [certificates.get(part.certificate) for part in parts]
-    parts_by_time = part_of[order].tolist()
+    parts_by_time = part_of[order]
     return History(
         instrument=instrument,
         key=key,
@@ -249,5 +248,7 @@ def _history(
     )
 
 
-def _picked(values: Sequence[T], places: Sequence[int]) -> tuple[T, ...]:
-    return tuple(map(values.__getitem__, places))
+def _picked(values: Sequence[T], places: NDArray[np.intp]) -> tuple[T, ...]:
+    column = np.empty(len(values), object)
+    column[:] = values
+    return tuple(column[places].tolist())

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from operator import attrgetter
 from typing import NamedTuple
 
 import numpy as np
@@ -109,7 +110,7 @@ def breaches(z: Floats, used: RuleSet) -> tuple[Breach, ...]:
     Places count from the first of `z`.
     """
     found = [b for rule in used.rules for b in _of_rule(rule, z, used.numbers)]
-    return tuple(sorted(found, key=lambda b: (b.completed, b.rule)))
+    return tuple(sorted(found, key=attrgetter("completed", "rule")))
 
 
 def completing(rule: Rule, z: Floats, numbers: Numbers) -> Marks:

@@ -60,7 +60,7 @@ def render_drift(store: str, found: Sequence[Seen], now_ns: int, remark: str = "
     environment.filters |= {"tied": tied, "drawn": Markup}
     # Of many histories only the last block of each: a page of a whole bench has to be quick.
     most = MOST_BLOCKS if len(found) <= OPEN_AT_MOST else 1
-    pasts = [blocks(seen.history, most) for seen in found]
+    pasts = [blocks(seen.history, most, seen.outlook.segments) for seen in found]
     text = environment.get_template("drift.html").render(
         store=store,
         made=said_moment(now_ns),

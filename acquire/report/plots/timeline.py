@@ -146,12 +146,12 @@ class Timeline:
 
     def _columns(self, xs: Floats, ys: Floats) -> tuple[Floats, Floats]:
         """Pixels of the points; of many the lowest and the highest of each column."""
-        across, up = self._pixels(xs, ys)
-        if len(across) <= 2 * COLUMNS:
-            return across, up
-        starts = np.arange(COLUMNS) * len(across) // COLUMNS
-        low, high = np.minimum.reduceat(up, starts), np.maximum.reduceat(up, starts)
-        return np.repeat(across[starts], 2), np.column_stack((low, high)).ravel()
+        if len(xs) > 2 * COLUMNS:
+            # What is highest on the paper is so among the figures: few of them become pixels.
+            starts = np.arange(COLUMNS) * len(xs) // COLUMNS
+            high, low = np.maximum.reduceat(ys, starts), np.minimum.reduceat(ys, starts)
+            xs, ys = np.repeat(xs[starts], 2), np.column_stack((high, low)).ravel()
+        return self._pixels(xs, ys)
 
     def _path(self, d: str, ink: Ink, width: float, *, is_dashed: bool = False) -> None:
         dashes = ' stroke-dasharray="4 3"' if is_dashed else ""

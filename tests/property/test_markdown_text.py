@@ -24,7 +24,7 @@ _PAGE = """<html><body><main><section id="s"><h2>{0}</h2><p>{0}</p><p>see <b>{0}
 <tr><td>{0}</td><td colspan="2">{0}</td></tr>
 <tr class="remark"><td colspan="3">{0}</td></tr></tbody></table></div>
 <figure><figcaption>{0}</figcaption><svg viewBox="0 0 4 4" role="img" aria-label="{0}"></svg>
-</figure><details><summary>{0}</summary><pre>{0}</pre></details><p><code>{0}</code></p>
+</figure><details><summary>{0}</summary><pre>{0}</pre></details><p><code>{0}</code></p><div>{0}</div>
 </section></main></body></html>"""
 
 _TEXTS = st.one_of(
@@ -63,6 +63,6 @@ def test_a_text_is_shown_as_it_is_wherever_it_stands(text: str) -> None:
     assert texts == [
         once, once, f"see{once},{once}", once, f"{once}:{once}", once, f"{once}:{once}",
         f"{once}{once}", once, "b", "c", once, once, f"{once}{once}", once, once, "",
-        f"{once}:{once}", once, once, once, once,
+        f"{once}:{once}", once, once, once, once, once,
     ]  # fmt: skip
     assert found.tables[0][1:] == [[said, said, f"{said} {said}"], [said, said, ""]]

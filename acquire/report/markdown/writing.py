@@ -52,6 +52,8 @@ def _block(element: Element, picture: Picture, depth: int) -> Iterator[str]:
         yield f"{'#' * min(depth, _DEEPEST)} {line_of(element)}"
     elif tag == "details":
         yield from blocks_of(element, picture, depth + 1)
+    elif any(isinstance(part, str) and part.strip() for part in element.parts):
+        yield at_start(line_of(element))
     else:
         yield from blocks_of(element, picture, depth)
 

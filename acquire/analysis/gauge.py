@@ -121,3 +121,32 @@ def _test(
         return None, None
     f = (above / nu_above) / (below / nu_below)
     return f, float(fdtrc(nu_above, nu_below, f))
+
+
+def p_by_means(table: Sequence[Sequence[Sequence[float]]]) -> float | None:
+    """Whether people differ on the whole, of ``table[spot][person]`` read unequally often.
+
+    A two-way analysis of the means alone, over the spots that everybody read, people against
+    people by spot (one value a cell; NIST/SEMATECH e-Handbook, 7.4.3.8, from memory). With two
+    people it is the paired t-test over the spots. None with fewer than two such spots or people,
+    or where the means leave no scatter to hold people against.
+    """
+    means = [
+        [math.fsum(cell) / len(cell) for cell in row] for row in table if row and all(map(len, row))
+    ]
+    spots, people = len(means), len(means[0]) if means else 0
+    if spots < 2 or people < 2:
+        return None
+    whole = math.fsum(map(math.fsum, means)) / (spots * people)
+    of_spots = [math.fsum(row) / people for row in means]
+    of_people = [math.fsum(column) / spots for column in zip(*means, strict=True)]
+    ms_people = spots * math.fsum((m - whole) ** 2 for m in of_people) / (people - 1)
+    left = math.fsum(
+        (value - spot - person + whole) ** 2
+        for row, spot in zip(means, of_spots, strict=True)
+        for value, person in zip(row, of_people, strict=True)
+    )
+    df = (people - 1) * (spots - 1)
+    if left <= 1e-24 * max(1.0, whole**2):
+        return None
+    return float(fdtrc(people - 1, df, ms_people / (left / df)))

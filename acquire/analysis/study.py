@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 from acquire.analysis.consistency import h_of, k_of
 from acquire.analysis.dependence import Dependence, dependence_of
-from acquire.analysis.gauge import Gauge, gauge_of
+from acquire.analysis.gauge import Gauge, gauge_of, p_by_means
 from acquire.analysis.homogeneity import OUTLIER, OddScatter, odd_scatter
 from acquire.analysis.outlier import FEWEST, Grubbs, grubbs
 from acquire.analysis.precision import Precision, precision_of
@@ -84,7 +84,8 @@ class Study:
     each cell agree to the last digit, so that only the display's step is known. `between` and
     `reproducibility` are None with one person. `h` and `k` are Mandel's, the first by person (of
     the spot-wise deviations), the second by cell. `worst` is the repeatability at the end of the
-    line where the scatter depends on the level.
+    line where the scatter depends on the level. `p_means` is that people do not differ, by the
+    means of each spot alone: for a study that `gauge` cannot take, since it is uneven.
     """
 
     cells: tuple[StudyCell, ...]
@@ -101,6 +102,7 @@ class Study:
     gauge: Gauge | None
     h: tuple[float, ...] | None
     k: tuple[float, ...] | None
+    p_means: float | None = None
 
     @property
     def usable(self) -> Pooled | None:
@@ -154,6 +156,7 @@ def study_of(cells: Sequence[StudyCell], resolution: float = 0.0) -> Study:
         gauge_of(_table(read, names, people)),
         h_of(_deviations(read, spots, people)) if len(people) > 1 else None,
         k_of([sd or 0.0 for _, sd, _ in twice], repeatability.sd) if repeatability else None,
+        p_by_means(_table(read, names, people)),
     )
 
 

@@ -131,14 +131,15 @@ def _study_lines(study: Study, finding: Finding, wanted: float | None) -> Iterat
             f"  r       {_fig(limit(found.sd), sign)}: two single readings of one spot differ by "
             "more than this in 1 of 20 cases only, so a smaller difference shows nothing"
         )
-    yield from _people_lines(study, sign)
+    yield from people_lines(study, sign)
     yield from _level_lines(study, sign)
     yield from _flags(study, sign)
     if study.usable is not None:
         yield from _planning_lines(study, study.usable.sd, sign, wanted)
 
 
-def _people_lines(study: Study, sign: str) -> Iterator[str]:
+def people_lines(study: Study, sign: str) -> Iterator[str]:
+    """How people of a study differ, in lines; none where one person read it."""
     found = study.reproducibility
     if found is None or study.between is None:
         return
@@ -153,14 +154,22 @@ def _people_lines(study: Study, sign: str) -> Iterator[str]:
     )
     if len(study.people) == 2:
         yield "  two people say little of how people differ: see how wide the limits of s_R are"
-    gauge = study.gauge
-    if gauge is not None and gauge.p_people is not None:
-        differ = gauge.p_people <= 0.05
+    # A void makes a study uneven, which the analysis of all readings does not take.
+    whole = study.gauge.p_people if study.gauge is not None else None
+    p = study.p_means if whole is None else whole
+    if p is None:
         yield (
-            f"  people {'DIFFER' if differ else 'are not shown to differ'} on the whole "
-            f"(p {probability(gauge.p_people)})"
-            f"{'; let one person take all readings of a trial' if differ else ''}"
+            "  whether people differ on the whole cannot be told: it takes two spots or more that "
+            "everybody read, and some scatter between them"
         )
+        return
+    by = "" if whole is not None else ", by the means of each spot, since not all were read alike"
+    differ = p <= 0.05
+    yield (
+        f"  people {'DIFFER' if differ else 'are not shown to differ'} on the whole "
+        f"(p {probability(p)}{by})"
+        f"{'; let one person take all readings of a trial' if differ else ''}"
+    )
 
 
 def _level_lines(study: Study, sign: str) -> Iterator[str]:

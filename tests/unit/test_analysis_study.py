@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from acquire.analysis import planning
 from acquire.analysis.dependence import dependence_of
@@ -14,6 +15,7 @@ from acquire.analysis.homogeneity import critical_share, odd_scatter
 from acquire.analysis.precision import precision_of
 from acquire.analysis.student import t_factor
 from acquire.analysis.study import Study, StudyCell, study_of
+from acquire.study.words import people_lines
 from tests.unit.analysis_bench import has_nan
 
 SIGMA = 0.2
@@ -251,3 +253,57 @@ def test_as_many_readings_as_planned_show_the_difference_in_80_of_100_trials() -
     assert planning.net_change_seen(SIGMA, 1) is None
     with pytest.raises(ValueError, match="above zero"):
         planning.readings_for(SIGMA, 0.0)
+
+
+UNEVEN = [
+    StudyCell("a", "ines", (80.1, 80.3, 80.2)),
+    StudyCell("a", "jonas", (80.9, 81.1)),
+    StudyCell("b", "ines", (85.0, 85.1, 85.3)),
+    StudyCell("b", "jonas", (85.8, 86.1, 85.7)),
+    StudyCell("c", "ines", (90.2, 90.0, 90.1)),
+    StudyCell("c", "jonas", (90.7, 90.9, 91.1)),
+]
+"""Two people of whom one reads off by about 0.75; a void has made it uneven."""
+
+
+def test_people_of_an_uneven_study_are_held_against_each_other_by_their_means() -> None:
+    study = study_of(UNEVEN, 0.1)
+    assert study.gauge is None
+    means = [[math.fsum(c.values) / len(c.values) for c in UNEVEN[k::2]] for k in (0, 1)]
+    wanted = stats.ttest_rel(*means).pvalue
+    assert study.p_means == pytest.approx(wanted, rel=1e-9)
+    assert wanted < 0.05
+
+
+def test_of_an_even_study_the_means_say_what_all_readings_say_where_spots_matter() -> None:
+    study = draws(1, people=3, between=0.3)[0]
+    assert study.gauge is not None
+    ms_people = study.gauge.ss_people / (len(study.people) - 1)
+    df = (len(study.people) - 1) * (len(study.spots) - 1)
+    f = ms_people / (study.gauge.ss_interaction / df)
+    wanted = stats.f.sf(f, len(study.people) - 1, df)
+    assert study.p_means == pytest.approx(wanted, rel=1e-6)
+
+
+def test_a_spot_that_one_of_them_did_not_read_is_left_out_and_one_spot_tells_nothing() -> None:
+    assert study_of([*UNEVEN, StudyCell("d", "ines", (70.0, 70.2))]).p_means == pytest.approx(
+        study_of(UNEVEN).p_means or 0.0
+    )
+    assert study_of(UNEVEN[:2]).p_means is None
+    assert study_of(UNEVEN[::2]).p_means is None
+    even = [StudyCell(s, p, (v, v)) for s, v in (("a", 80.0), ("b", 85.0)) for p in ("p", "q")]
+    assert study_of(even).p_means is None
+
+
+def test_the_sentence_on_people_stands_whatever_a_void_has_made_of_the_study() -> None:
+    (told,) = [
+        line for line in people_lines(study_of(UNEVEN, 0.1), " GU") if "on the whole" in line
+    ]
+    assert told.startswith("  people DIFFER on the whole (p = 0.0")
+    assert "by the means of each spot, since not all were read alike)" in told
+    (told,) = [line for line in people_lines(study_of(UNEVEN[:2]), " GU") if "on the whole" in line]
+    assert "cannot be told: it takes two spots or more that everybody read" in told
+    assert list(people_lines(study_of(UNEVEN[::2]), " GU")) == []
+    even = draws(1, people=2, between=1.0)[0]
+    (told,) = [line for line in people_lines(even, " GU") if "on the whole" in line]
+    assert "by the means" not in told

@@ -14,19 +14,17 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from statistics import NormalDist
 from typing import NamedTuple
 
-from acquire.analysis.reach import shared_level
 from acquire.analysis.scoring.scored import EDITION, ProductScore, TrialScore, from_text
-from acquire.analysis.student import t_factor
 from acquire.errors import NotFound, StoreError
+from acquire.model.past import HIGHER
 from acquire.report.resting import Meters, changed, marks, marks_of
 from acquire.store.reader import StoreReader
 from acquire.store.work_rows import PastResultRow, ScorecardRow
 from acquire.store.worked import UNSEALED, Worked
-from acquire.study.found import study_plans
 from acquire.trial.key import products_of, unpacked
-from acquire.trial.past import HIGHER
 
 IMPORTED = "imported, unchecked"
 _CONFIDENCE = 0.95
@@ -144,7 +142,10 @@ class _Table:
                 if row.edition != EDITION:
                     why.append("it was reckoned by other rules")
                 stale[row.trial] = tuple(why)
-        studies = {plan.id for plan, _ in study_plans(self._reader)}
+        rows = self._reader.rows(
+            "SELECT DISTINCT trial FROM trial WHERE instr(char(10) || text, char(10) || '[study]')"
+        )
+        studies = {row[0] for row in rows}
         groups = _grouped(scores, stale, keys)
         alike, differs = _alike([key for key, _ in groups])
         return AllTime(
@@ -255,8 +256,10 @@ def _with_ties(ordered: Sequence[Entry]) -> tuple[Entry, ...]:
     together. A life that may have gone on goes for the one behind.
     """
     best = ordered[0]
-    wide = t_factor(math.inf, 1 - shared_level(1 - _CONFIDENCE, max(1, len(ordered) - 1)))
-    wider = wide / t_factor(math.inf, _CONFIDENCE)
+    # Sidak's level (`acquire.analysis.reach`), which would take longer to import than the table.
+    each = _CONFIDENCE ** (1 / max(1, len(ordered) - 1))
+    law = NormalDist()
+    wider = law.inv_cdf((1 + each) / 2) / law.inv_cdf((1 + _CONFIDENCE) / 2)
     return tuple(e._replace(is_tied=e is not best and not _behind(best, e, wider)) for e in ordered)
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from acquire.analysis.scoring.total import printed
+from acquire.analysis.scoring.printing import printed
 from acquire.model import at_channel
+from acquire.model.past import PastKind
 from acquire.report.alltime import IMPORTED, AllTime, Entry, Group, PastEntry, PastGroup
-from acquire.report.scorelines import NONE, Cells, Table
+from acquire.report.tabled import NONE, Cells, Table
 from acquire.report.wording import listed, shortened
-from acquire.trial.past import unit_sign
+from acquire.units import canonical, symbol
 
 _LONGEST = 60
 _MOST_NAMED = 10
@@ -133,7 +134,8 @@ def past_tables(groups: Sequence[PastGroup]) -> Iterator[Table]:
 
 
 def _past_rows(group: PastGroup) -> Iterator[Cells]:
-    sign = unit_sign(group.quantity)
+    quantity = PastKind(group.quantity).quantity
+    sign = "" if quantity is None else symbol(canonical(quantity))
     unit = f", {sign}" if sign else ""
     yield ("", "TREATMENT", f"VALUE{unit}", "± 95 %", "TRIAL", "FROM")
     for number, e in enumerate(group.entries, 1):

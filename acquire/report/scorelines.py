@@ -3,24 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
+from acquire.analysis.scoring.printing import printed
 from acquire.analysis.scoring.scored import ItemScore, ProductScore, TrialScore
-from acquire.analysis.scoring.total import printed
 from acquire.analysis.standing import percent
+from acquire.report.tabled import NONE, Cells, Table
 from acquire.report.wording import shortened
 
-Cells = tuple[str, ...]
-NONE = "–"
 _LONGEST_NAME = 60
 UNCHECKED_POINTS = "unchecked: points of readings that count without a valid check"
-
-
-class Table(NamedTuple):
-    """A heading, and rows of which the first has the names of the columns."""
-
-    title: str
-    rows: tuple[Cells, ...]
 
 
 def total_text(score: TrialScore, product: ProductScore) -> str:

@@ -8,14 +8,13 @@ from __future__ import annotations
 import codecs
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
 from acquire.errors import CoatbenchError, Fault
-from acquire.model import Quantity
+from acquire.model.past import PastKind
 from acquire.schema import Name, Schema, either, load_text, parse_toml, read, rule, show
 from acquire.settings.fields import Angle, Bands
 from acquire.units import symbol, units_of
@@ -24,26 +23,9 @@ MOST_FIGURES = 100
 MOST_CONDITIONS = 50
 
 
-class PastKind(StrEnum):
-    """What a past figure is a figure of."""
-
-    GLOSS = "gloss"
-    FORCE = "force"
-    COEFFICIENT = "coefficient"
-    TRANSMITTANCE = "transmittance"
-    WASHES = "washes"
-    POINTS = "points"
-    STEP = "step"
-
-    @property
-    def quantity(self) -> Quantity | None:
-        """The quantity with units of its own; None for a pure number."""
-        return Quantity(self.value) if self.value in set(Quantity) else None
-
-    @property
-    def units(self) -> tuple[str, ...]:
-        """The units in which it may come."""
-        return ("one",) if self.quantity is None else units_of(self.quantity)
+def units_for(kind: PastKind) -> tuple[str, ...]:
+    """The units in which a past figure may come."""
+    return ("one",) if kind.quantity is None else units_of(kind.quantity)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,9 +155,11 @@ class FigureTable(Schema):
     def the_unit_fits(self) -> Iterator[Fault]:
         if self.quantity is None or self.unit is None:
             return
-        if self.unit not in self.quantity.units:
+        if self.unit not in units_for(self.quantity):
             yield Fault(
-                "unit", show(self.unit), f"a unit of {self.quantity}: {either(self.quantity.units)}"
+                "unit",
+                show(self.unit),
+                f"a unit of {self.quantity}: {either(units_for(self.quantity))}",
             )
 
     @rule

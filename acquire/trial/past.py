@@ -15,19 +15,18 @@ from decimal import Decimal
 from typing import NamedTuple, TypeVar
 
 from acquire.errors import Fault, SettingsError
+from acquire.model.past import HIGHER, PastKind
 from acquire.schema import either, show
 from acquire.schema.band import band
 from acquire.settings.fields import GLOSS_ANGLES
-from acquire.settings.mapping import Cell, FigureColumns, PastKind
+from acquire.settings.mapping import Cell, FigureColumns, units_for
 from acquire.settings.mapping import Mapping as Columns
-from acquire.units import canonical, normalise, symbol
+from acquire.units import normalise
 
 LARGEST_BYTES = 2_000_000
 MOST_RESULTS = 50_000
 MOST_TOLD = 50
 LONGEST_CELL = 1000
-HIGHER = "higher is better"
-"""The condition under which the direction of a figure is kept."""
 
 _NUMBER = re.compile(r"[+-]?\d{1,24}(?:\.\d{1,24})?(?:[eE][+-]?\d{1,2})?")
 _LARGEST = Decimal("1e12")
@@ -318,9 +317,9 @@ def _in_unit(
 ) -> tuple[str, str | None, str]:  # fmt: skip
     """Value and uncertainty in the unit that the quantity is kept in, and that unit."""
     written = _cell(row, figure.unit, "a unit")
-    unit = columns.units.get(written, written)
-    if unit not in kind.units:
-        known = [*kind.units, *(w for w, u in columns.units.items() if u in kind.units)]
+    unit, able = columns.units.get(written, written), units_for(kind)
+    if unit not in able:
+        known = [*able, *(w for w, u in columns.units.items() if u in able)]
         wanted = f"a unit of {kind}: {either(known)}; the table [units] says what others mean"
         raise _Unfit(figure.unit.column, show(written), wanted)
     if kind.quantity is None:
@@ -347,9 +346,3 @@ def _number(row: _Row, column: str, columns: Columns) -> Decimal:
         f'a number such as 12{columns.decimal}5, without a unit (decimal = "{columns.decimal}")'
     )
     raise _Unfit(column, show(text), wanted)
-
-
-def unit_sign(quantity: str) -> str:
-    """The sign behind a past figure of this quantity."""
-    found = PastKind(quantity).quantity
-    return "" if found is None else symbol(canonical(found))

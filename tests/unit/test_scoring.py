@@ -11,8 +11,9 @@ from scipy import stats
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.scoring.errors import drawn_errors
 from acquire.analysis.scoring.gains import gains
+from acquire.analysis.scoring.printing import printed
 from acquire.analysis.scoring.scored import as_text, from_text
-from acquire.analysis.scoring.total import Total, in_steps, joint_tail, printed, ranks
+from acquire.analysis.scoring.total import Total, in_steps, joint_tail, ranks
 from acquire.analysis.weighted import weighted_sum
 from acquire.model.scorecard import Base, Way, When
 from tests.unit.analysis_bench import BARE, Readings, quiet, trial

@@ -12,13 +12,13 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from acquire.analysis.drawing import counted
 from acquire.analysis.ranking import Chances, Places, chances_of_known, places
+from acquire.analysis.scoring.printing import TINY
 
 Floats = NDArray[np.float64]
 CONFIDENCE = 0.95
@@ -74,19 +74,9 @@ def ranks(totals: Sequence[Total], decimals: int, seed: int) -> Ranks:
 
 
 def in_steps(points: Floats, decimals: int) -> Floats:
-    """Points as they are printed, in steps of the last decimal: rounded once, halves outwards.
-
-    A billionth of a step is let go, so that no noise of binary figures turns a half.
-    """
-    found: Floats = np.sign(points) * np.floor(np.abs(points) * 10.0**decimals + 0.5 + 1e-9)
+    """Many points in steps of the last decimal, as `acquire.analysis.scoring.printing` does."""
+    found: Floats = np.sign(points) * np.floor(np.abs(points) * 10.0**decimals + 0.5 + TINY)
     return found
-
-
-def printed(points: float, decimals: int) -> str:
-    """Points rounded as they are printed, with a true minus and never a minus zero."""
-    steps = int(in_steps(np.array([points]), decimals)[0])
-    text = f"{Decimal(abs(steps)).scaleb(-decimals):.{decimals}f}"
-    return f"−{text}" if steps < 0 else text
 
 
 def _ahead(totals: Sequence[Total], drawn: Floats) -> NDArray[np.bool_]:

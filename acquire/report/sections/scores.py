@@ -9,8 +9,9 @@ from acquire.analysis.scoring.scored import TrialScore
 from acquire.analysis.standing import percent
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
-from acquire.report.scorelines import NONE, name_of, points_text, span_text, total_text
+from acquire.report.scorelines import name_of, points_text, span_text, total_text
 from acquire.report.scores import trial_score
+from acquire.report.tabled import NONE
 
 
 class ScoreRow(NamedTuple):

@@ -1,0 +1,16 @@
+"""A table in finished texts, for terminal and page. Facts only; light to import."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+Cells = tuple[str, ...]
+NONE = "–"
+"""What stands in a cell that has nothing to say."""
+
+
+class Table(NamedTuple):
+    """A heading, and rows of which the first has the names of the columns."""
+
+    title: str
+    rows: tuple[Cells, ...]

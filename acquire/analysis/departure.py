@@ -57,16 +57,20 @@ def departure_of(
     after = math.fsum([w for _, w in ordered]) if weight is None else weight
     if lever is None:
         lever = math.fsum([p * w for p, w in ordered])
-    since = square = largest = 0.0
+    # A result has some hundred readings and a page some hundred results: no calls in the loop.
+    since = square = low = high = 0.0
     for position, own in ordered:
         if position > since:
-            gap = abs(after - lever)
+            gap = after - lever
             square += (position - since) * gap * gap
-            largest = max(largest, gap)
+            if gap > high:
+                high = gap
+            elif gap < low:
+                low = gap
             since = position
         after -= own
     if since < 1.0:
-        gap = abs(after - lever)
+        gap = after - lever
         square += (1.0 - since) * gap * gap
-        largest = max(largest, gap)
-    return Departure(math.sqrt(square), largest)
+        low, high = min(low, gap), max(high, gap)
+    return Departure(math.sqrt(square), max(high, -low))

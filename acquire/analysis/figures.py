@@ -19,6 +19,7 @@ _WITHOUT_UNCERTAINTY = 4
 _WIDE = Context(prec=700, rounding=ROUND_HALF_EVEN)
 
 
+@lru_cache(maxsize=256)
 def suffix(unit: str) -> str:
     """What follows a figure in a sentence: space and symbol; nothing for a pure number."""
     sign = symbol(unit)

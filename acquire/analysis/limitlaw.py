@@ -30,6 +30,8 @@ from acquire.analysis.root import crossing
 _CLASSES = 128
 """Limits of all runs are taken in so many equal parts, each by its mean: a tenth of the points'
 own error, and a small part of the work."""
+_PRECISE = 1e-7
+"""Of a smallest difference: far below what is printed."""
 _DIGITS = 9
 """Of the shares, so that budgets alike but for rounding have one law."""
 
@@ -69,7 +71,7 @@ class LimitLaw:
                 return 0.0
         while lacking(high) < 0:
             low, high = high, 2 * high
-        return crossing(lacking, low, high, rel=1e-10)
+        return crossing(lacking, low, high, rel=_PRECISE)
 
 
 def limit_law(square: float, lines: Sequence[Line]) -> LimitLaw:

@@ -95,8 +95,10 @@ class Reach:
     def half_width(self, alpha: float) -> float:
         """U at the two-sided level `alpha`, in the unit of the result."""
         widest = self.least_known(alpha)
-        excess = self._excess(widest, alpha) if widest is not None else 0.0
-        return self.u * math.hypot(_limit(alpha, math.inf, self.means), math.sqrt(excess))
+        known = self.u * _limit(alpha, math.inf, self.means)
+        if widest is None:
+            return known
+        return math.hypot(known, math.sqrt(self._unknown(widest, alpha)) * widest.contribution)
 
     def p(self, size: float) -> float:
         """The level at which a difference of `size` is just reached, 0 to 1."""
@@ -127,9 +129,9 @@ class Reach:
 
     def _law(self, alpha: float) -> LimitLaw:
         """The law of the limit, in true standard uncertainties."""
-        z = self._square(None, alpha)
+        z, u = self._square(None, alpha), self.u
         lines = [
-            Line(line.nu, self.share(line), self._unknown(line, alpha))
+            Line(line.nu, (line.contribution / u) ** 2, self._unknown(line, alpha))
             for line in self.terms
             if line.contribution > 0
         ]
@@ -137,10 +139,6 @@ class Reach:
 
     def _square(self, line: Term | None, alpha: float) -> float:
         return _limit(alpha, line.nu if line is not None else math.inf, self.means) ** 2
-
-    def _excess(self, line: Term, alpha: float) -> float:
-        """(t^2 - z^2) c^2 over u^2: what not knowing this line adds."""
-        return self._unknown(line, alpha) * self.share(line)
 
     def _unknown(self, line: Term, alpha: float) -> float:
         """t^2 - z^2 of a line."""

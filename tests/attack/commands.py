@@ -62,8 +62,8 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
     "photo": (("gelcoat", "trial.toml"), ("x", "trial.toml")),
     "close": ((),),
     "trial": (
-        ("check", "trial.toml"), ("check", "bench.toml"), ("show",), ("show", "gelcoat"),
-        ("new", "--yes"), ("new", "--yes", "--id", "hidden", "--product", "Brine", "--blind"),
+        ("check", "trial.toml"), ("check", "bench.toml"), ("show", "gelcoat"),
+        ("new", "--yes", "--id", "hidden", "--product", "Brine", "--blind"),
         ("key", "hidden", "--to", "Ada"), ("unseal", "gelcoat", "--by", "Ada", "--yes"),
         ("close", "hidden"), ("reopen", "hidden"),
     ),

@@ -147,7 +147,7 @@ def test_progress_counts_what_counts_and_names_the_next_stage(read: Path) -> Non
     text = "\n".join(lines)
     assert "| cured done   | cured 2/3    |" in text
     assert "-> cured     gloss20 5 of 6" in text
-    assert "next: coatbench run FILE cured --measure gloss20 --with shore" in text
+    assert "next: coatbench run small cured --measure gloss20 --with shore" in text
 
 
 def test_the_list_of_trials_says_how_each_stands(read: Path) -> None:

@@ -87,11 +87,12 @@ def _next(plan: Plan, path: Path, home: Home) -> list[str]:
         else iter(()),
         "INSTRUMENT",
     )
-    lines = [f"next: coatbench trial show {plan.id}"] if home.bench is not None else []
+    is_kept = home.bench is not None
+    lines = [f"next: coatbench trial show {plan.id}"] if is_kept else []
     return [
         *lines,
-        f"next: coatbench check {meter}, then coatbench run {path} {first.stages[0]} "
-        f"--measure {first.id} --with {meter}",
+        f"next: coatbench check {meter}, then coatbench run {plan.id if is_kept else path} "
+        f"{first.stages[0]} --measure {first.id} --with {meter}",
     ]
 
 

@@ -252,12 +252,9 @@ def _next(
     for doubt in doubts(plan, stage, worked.washes(plan.id), worked.applications(plan.id),
                         now_utc_ns):  # fmt: skip
         yield f"wait: {doubt}"
-    # As trial new names it; who moved it knows where it is.
-    usual = Path(f"{plan.id}.toml")
-    file = usual if usual.is_file() else "FILE"
     for measure in plan.measures:
         if any(t.what == measure.id and not t.is_scale for t in progress.open_at(stage)):
             meter = meters.get(measure.quantity.value, "INSTRUMENT")
-            yield f"next: coatbench run {file} {stage} --measure {measure.id} --with {meter}"
+            yield f"next: coatbench run {plan.id} {stage} --measure {measure.id} --with {meter}"
     if any(t.is_scale for t in progress.open_at(stage)):
         yield f"next: coatbench rate {plan.id} {stage} --by NAME"

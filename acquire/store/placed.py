@@ -20,17 +20,39 @@ _WITH = """WITH placed AS MATERIALIZED (
     WHERE NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = p.reading_id)),
 passes AS MATERIALIZED (
     SELECT check_id, state, closing_check_id, adjusted_id FROM brackets
-    WHERE check_id IN (SELECT DISTINCT check_id FROM placed WHERE unchecked = 0){only})
+    WHERE check_id IN (SELECT DISTINCT check_id FROM placed WHERE unchecked = 0))
 """
 
 
-def _with(runs: str, only: str = "") -> str:
-    """What all queries begin with: for the runs that a query gives, and for some passes only."""
-    return _WITH.format(placed=_PLACED.format(runs=runs), only=only)
+def _with(runs: str) -> str:
+    """What queries of one trial begin with: for the runs that a query gives."""
+    return _WITH.format(placed=_PLACED.format(runs=runs))
 
+
+# From the passes of a state to their readings, where the readings of no one trial are asked for: a
+# store of years has millions of them, and few passes that are open or suspect. A pass covers what
+# came after its own readings, so that the last one under its number says whether it covers any.
+_OF_PASSES = """WITH passes AS MATERIALIZED (
+    SELECT check_id, state, closing_check_id, adjusted_id FROM brackets
+    WHERE check_id IN (
+        SELECT c.id FROM check_begin AS c WHERE (
+            SELECT q.run_id FROM reading AS q WHERE q.check_id = c.id ORDER BY q.id DESC LIMIT 1
+        ) IS NOT NULL
+        UNION SELECT check_id FROM assignment WHERE check_id IS NOT NULL)
+    AND state = {state}{only}),
+placed AS MATERIALIZED (
+    SELECT * FROM (
+        SELECT q.id AS reading_id, q.instrument, q.run_id, q.check_id, q.unchecked
+        FROM passes AS s CROSS JOIN reading AS q ON q.check_id = s.check_id
+        WHERE q.run_id IS NOT NULL
+        UNION ALL
+        SELECT a.reading_id, q.instrument, a.run_id, a.check_id, a.unchecked
+        FROM assignment AS a JOIN reading AS q ON q.id = a.reading_id
+        WHERE a.check_id IN (SELECT check_id FROM passes)) AS p
+    WHERE NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = p.reading_id))
+"""
 
 _OF_STAGE = "SELECT run_id FROM runs WHERE trial = ?1 AND measure = ?2 AND stage = ?3"
-_EVERY = "SELECT id FROM run"
 _SAME_METER = " AND serial = (SELECT serial FROM check_begin WHERE id = ?1) AND check_id < ?1"
 _ADJUSTED_METER = " AND serial = (SELECT serial FROM notice WHERE id = ?1)"
 
@@ -41,11 +63,10 @@ WHERE value_real IS NOT NULL AND (unchecked = 1 OR check_id NOT IN (
 ORDER BY reading_id"""  # noqa: S608 - our own texts alone
 """The readings that count for a measure at a stage of a trial."""
 
-STAGES = f"""{_with(_EVERY)}
+STAGES = f"""{_OF_PASSES.format(state="?1", only="")}
 SELECT t.trial, r.measure, r.stage, p.instrument, count(*) AS readings
-FROM placed AS p JOIN passes AS s ON s.check_id = p.check_id
-JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
-WHERE p.unchecked = 0 AND s.state = ?
+FROM placed AS p JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
+WHERE p.unchecked = 0
 GROUP BY t.trial, r.measure, r.stage, p.instrument
 ORDER BY max(p.reading_id) DESC LIMIT 5"""  # noqa: S608
 """Stages with readings of a state, the latest first."""
@@ -54,14 +75,14 @@ _SUSPECT_RUNS = """SELECT s.closing_check_id AS check_id, p.instrument, p.run_id
     count(*) AS readings
 FROM placed AS p JOIN passes AS s ON s.check_id = p.check_id
 JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
-WHERE p.unchecked = 0 AND s.state = 'suspect' AND {made_so} = ?1
+WHERE p.unchecked = 0 AND {made_so} = ?1
 GROUP BY p.run_id ORDER BY p.run_id"""
 
-SUSPECT_RUNS = f"""{_with(_EVERY, _SAME_METER)}
+SUSPECT_RUNS = f"""{_OF_PASSES.format(state="'suspect'", only=_SAME_METER)}
 {_SUSPECT_RUNS.format(made_so="s.closing_check_id")}"""
 """The runs of which one check made readings suspect: the columns of `SuspectRun`."""
 
-ADJUSTED_RUNS = f"""{_with(_EVERY, _ADJUSTED_METER)}
+ADJUSTED_RUNS = f"""{_OF_PASSES.format(state="'suspect'", only=_ADJUSTED_METER)}
 {_SUSPECT_RUNS.format(made_so="s.adjusted_id")}"""
 """The runs of which one re-adjustment, by the number of its notice, made readings suspect, since no
 check as found came before it: the same columns, without a check."""

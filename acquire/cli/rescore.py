@@ -44,13 +44,14 @@ def rescore(trials: tuple[str, ...], named: str, quiet: bool, bench: Path | None
     from acquire.report.rescoring import card_of, trials_of  # noqa: PLC0415 - slow
 
     store = store_of(bench)
-    card = card_of(store, named)
-    wanted = list(dict.fromkeys(trials)) or trials_of(store)
-    if not wanted:
-        say(["no trial is in the store yet, so there is nothing to score"])
-        return NOT_DONE
     failed = 0
+    # First of all: a store from before is brought up to date so.
     with acting(bench) as client:
+        card = card_of(store, named)
+        wanted = list(dict.fromkeys(trials)) or trials_of(store)
+        if not wanted:
+            say(["no trial is in the store yet, so there is nothing to score"])
+            return NOT_DONE
         for trial in wanted:
             try:
                 _one(client, store, trial, card, quiet=quiet or len(wanted) > 1)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.analysis.scoring.scored import as_text
 from acquire.control.calls import act_of
 from acquire.errors import Misuse, NotFound, Refused
 from acquire.model import StudyKind
@@ -20,6 +21,7 @@ from acquire.report.rescoring import card_of, scored, trials_of
 from acquire.report.scores import trial_score
 from acquire.settings.scorecard import parse_scorecard
 from acquire.store.reader import StoreReader
+from acquire.trial.key import digest_of, key_text
 from tests.attack.calls import MAPPING
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage, small
 from tests.yard import Yard
@@ -159,6 +161,52 @@ def test_a_trial_without_points_and_a_scorecard_nobody_used_are_named(yard: Yard
     found = all_time(yard.bench.store, "yard")
     assert found.unscored == ("other",)
     assert due(found)[-1] == "next: coatbench rescore other --scorecard yard"
+
+
+def test_a_blind_trial_stands_under_its_codes_until_it_is_unsealed(yard: Yard) -> None:
+    keep(yard)
+    key = key_text("dark", {"brine": "Brine Shield"}, bytes(16))
+    text = SMALL.replace('"small"', '"dark"').replace("Brine Shield", "Code brine")
+    text = text.replace("[panel]", f'[trial.blind]\nkey = "{digest_of(key)}"\n[panel]')
+    ask(yard, "keep_trial", text=text, source="t.toml", key=key)
+    own = scored(yard.bench.store, "small", parse_scorecard(CARD, "card")).score
+    points = as_text(
+        replace(own, trial="dark", products=(replace(own.products[0], name="Code brine"),))
+    )
+    ask(
+        yard, "keep_score", text=CARD, source="card", trial="dark", edition="1", rests_on="{}",
+        points=points,
+    )  # fmt: skip
+
+    def shown() -> tuple[str, bool]:
+        entries = [e for g in all_time(yard.bench.store, "yard").groups for e in g.entries]
+        return next((e.name, e.is_blind) for e in entries if e.trial == "dark")
+
+    assert shown() == ("Code brine", True)
+    ask(yard, "show_key", trial="dark", who="Ada")
+    assert shown() == ("Code brine", True)
+    ask(yard, "unseal", trial="dark", who="Ada")
+    assert shown() == ("Brine Shield (brine)", False)
+
+
+def test_trials_that_differ_in_what_matters_stand_in_groups_with_the_reason(yard: Yard) -> None:
+    keep(yard)
+    own = scored(yard.bench.store, "small", parse_scorecard(CARD, "card")).score
+    other = tuple(
+        replace(c, value="white gelcoat") if c.what == "panel" else c for c in own.conditions
+    )
+    ask(yard, "keep_trial", text=SMALL.replace('"small"', '"white"'), source="t.toml")
+    ask(
+        yard, "keep_score", text=CARD, source="card", trial="white", edition="1", rests_on="{}",
+        points=as_text(replace(own, trial="white", conditions=other, is_unchecked=True)),
+    )  # fmt: skip
+    found = all_time(yard.bench.store, "yard")
+    assert found.differs == ("readings", "panel")
+    assert [dict(g.apart)["panel"] for g in found.groups] == ["dark gelcoat", "white gelcoat"]
+    assert "Only totals of one group may be compared." in told(found)[2]
+    assert [t.title for t in tables(found)][1] == (
+        "Group 2: readings: unchecked; panel: white gelcoat"
+    )
 
 
 def test_the_page_has_the_points_that_were_kept(yard: Yard, tmp_path: Path) -> None:

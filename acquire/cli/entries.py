@@ -32,6 +32,9 @@ def type_in(instrument: str, text: tuple[str, ...], bench: Path | None) -> int:
     Two words tell what no cable tells, and each ends the instrument's check: adjusted (it was
     re-adjusted) and off (it was switched off, or exchanged).
 
+    The word on, with the piece that a check is at (on T1), says that it is on that piece, however
+    far from it it shows: what looked like another piece's then counts.
+
     Without TEXT entries are read from standard input, a line each, until it ends.
 
     Exit status 1 if an entry was not accepted.
@@ -47,16 +50,22 @@ def type_in(instrument: str, text: tuple[str, ...], bench: Path | None) -> int:
             return _typed(client, instrument, " ".join(text))
         if sys.stdin.isatty():
             say([f"type what {instrument} shows, a line each; Ctrl-D ends it"], err=True)
-        return _typed_lines(client, instrument, sys.stdin)
+        return typed_lines(client, instrument, sys.stdin)
 
 
 def _typed(client: Client, instrument: str, text: str) -> int:
+    from acquire.live.entry import insisted  # noqa: PLC0415 - slow
+
+    if piece := insisted(text):
+        client.call("insist_piece", instrument=instrument, piece=piece)
+        say([f"{instrument} is on {piece}, as you say: type it again, and it counts"])
+        return DONE
     lines, is_accepted = told(client.call("type", instrument=instrument, text=text))
     say(lines)
     return DONE if is_accepted else NOT_DONE
 
 
-def _typed_lines(client: Client, instrument: str, lines: Iterable[str]) -> int:
+def typed_lines(client: Client, instrument: str, lines: Iterable[str]) -> int:
     """One entry after another; one that is refused does not end the rest."""
     code = DONE
     for line in lines:
@@ -65,7 +74,7 @@ def _typed_lines(client: Client, instrument: str, lines: Iterable[str]) -> int:
         try:
             code = max(code, _typed(client, instrument, line.rstrip("\r\n")))
         except Refused as refused:
-            if refused.reason != "no entry":
+            if refused.reason not in ("no entry", "no such piece now"):
                 raise
             say(fault_lines(refused), err=True)
             code = NOT_DONE

@@ -20,7 +20,8 @@ _BEGINS = frozenset("0123456789+-.,")
 
 HELP = (
     "e    type what the meter shows, if it has no port. A digit, a sign or a point begins at once; "
-    "Enter gives the entry, Esc clears it. adjusted and off tell what it cannot tell itself"
+    "Enter gives the entry, Esc clears it. adjusted and off tell what it cannot tell itself, "
+    "on PIECE that it is on the piece of the check, whatever it shows"
 )
 
 NOT_HEARD = (
@@ -63,6 +64,8 @@ class Entry:
         if not text:
             board.say("nothing was typed in")
             return []
+        if piece := insisted(text):
+            return [Ask("insist_piece", {"instrument": self.meter, "piece": piece})]
         return [Ask("type", {"instrument": self.meter, "text": text})]
 
     def done(self, board: Board, reply: Mapping[str, Any]) -> None:
@@ -79,6 +82,12 @@ class Entry:
         if self.waiting:
             return f"{TYPED_ONCE[0].upper()}{TYPED_ONCE[1:]}"
         return f"type what {clean(self.meter)} shows"
+
+
+def insisted(text: str) -> str:
+    """The piece that a typed line says the meter is on (``on T1``); empty where it says none."""
+    word, _, piece = text.strip().partition(" ")
+    return piece.strip() if word.lower() == "on" else ""
 
 
 def _shows_by_itself(row: Mapping[str, Any]) -> bool:

@@ -7,7 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.entries import typed_lines
+from acquire.cli.faults import NOT_DONE
 from acquire.errors import Refused
+from acquire.live.entry import insisted
 from acquire.report.rejudge import rejudge
 from acquire.store import StoreReader
 from tests.unit.test_as_found import Bent
@@ -100,3 +103,39 @@ def test_a_press_on_the_next_piece_before_its_turn_is_refused_still(yard: Yard) 
     yard.act(lambda at: yard.acts.checks.begin("shore", at))
     press(yard, "93.2", "48.7")
     assert [row["role"] for row in yard.readings()[-2:]] == ["check", "loose"]
+
+
+@pytest.mark.parametrize(
+    ("text", "piece"),
+    [("on T1", "T1"), ("On  T1 ", "T1"), ("on", ""), ("on ", ""), ("91.4", ""), ("one T1", "")],
+)
+def test_the_word_on_with_a_piece_is_the_typed_way_to_insist(text: str, piece: str) -> None:
+    assert insisted(text) == piece
+
+
+class Calls:
+    """A client in the place of the daemon's; a piece that is not asked for is refused."""
+
+    def __init__(self) -> None:
+        self.made: list[tuple[str, str]] = []
+
+    def call(self, name: str, **arguments: str) -> dict[str, object]:
+        self.made.append((name, arguments.get("piece") or arguments["text"]))
+        if arguments.get("piece") == "T9":
+            raise Refused("shore is asked to be on no such piece now", reason="no such piece now")
+        row = {"table": "notice", "kind": "typed once", "text": "", "instrument": "hand"}
+        return {"rows": [row]}
+
+
+def test_piped_entries_can_insist_and_a_wrong_piece_ends_nothing(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    calls = Calls()
+    code = typed_lines(calls, "shore", ["on T1\n", "91.4\n", "on T9\n", "91.4\n"])  # type: ignore[arg-type]
+    assert code == NOT_DONE
+    assert calls.made == [
+        ("insist_piece", "T1"), ("type", "91.4"), ("insist_piece", "T9"), ("type", "91.4"),
+    ]  # fmt: skip
+    shown = capsys.readouterr()
+    assert "shore is on T1, as you say: type it again, and it counts" in shown.out
+    assert "no such piece now" in shown.err

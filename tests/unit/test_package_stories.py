@@ -18,7 +18,7 @@ from acquire.report.package.writing import write_package
 from acquire.store.worked import UNSEALED
 from tests.streamed import StreamYard, drawn_pull
 from tests.unit.packed import repacked, with_cell
-from tests.unit.reported import full, read_stage
+from tests.unit.reported import full, read_stage, small
 from tests.unit.test_report_blinding import PRODUCT, keep, read, tell
 from tests.unit.test_report_films import BOX, LEVELS, Slides
 from tests.unit.worked_yard import PLAN, WorkedYard
@@ -160,13 +160,17 @@ def _held(package: Path, *texts: str) -> list[str]:
     return [text for text in texts if text in everything]
 
 
-def test_a_long_story_computes_to_the_same_and_is_valid_for_the_standards_own_program(
-    tmp_path: Path,
-) -> None:
+def test_a_long_story_with_drift_suspects_and_voids_computes_to_the_same(tmp_path: Path) -> None:
     yard = full(tmp_path)
-    yard.act(lambda at: yard.acts.note("=1+1\r\nline 'two'", "gelcoat-1", "", at))
     yard.close()
-    _is_same(yard.bench.store, "gelcoat-1", tmp_path / "data")
+    _is_same(yard.bench.store, "gelcoat-1", tmp_path / "data.zip")
+
+
+def test_the_standards_own_program_finds_a_package_valid(tmp_path: Path) -> None:
+    yard = small(tmp_path)
+    yard.act(lambda at: yard.acts.note("=1+1\r\nline 'two'", "small", "", at))
+    yard.close()
+    write_package(yard.bench.store, "small", tmp_path / "data")
     # In a process of its own: it brings warnings and settings of its own.
     found = subprocess.run(
         [sys.executable, "-c", _VALIDATE, str(tmp_path / "data" / "datapackage.json")],
@@ -174,5 +178,4 @@ def test_a_long_story_computes_to_the_same_and_is_valid_for_the_standards_own_pr
     )  # fmt: skip
     valid, table = found.stdout.splitlines()
     assert valid == "True"
-    count, value, _ = table.split()
-    assert (int(count) > 100, value) == (True, "93.2")
+    assert table.split()[:2] == ["24", "93.2"]

@@ -177,12 +177,13 @@ def _line(item: Item, gain: Gain, errors: Floats, result: MeasureResult) -> Line
     )
     why = "not shown" if change.only_if_shown and not gain.is_shown else ""
     drawn = gain.estimate + errors
+    draws = points(drawn)
     return Line(
         item.id,
         found,
         float(points(np.array([gain.estimate]))[0]),
-        points(drawn),
-        points(drawn - gain.shift) if gain.shift else points(drawn),
+        draws,
+        points(drawn - gain.shift) if gain.shift else draws,
         why=why,
     )
 

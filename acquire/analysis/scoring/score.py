@@ -25,6 +25,9 @@ from acquire.model import Plan, Treatment
 from acquire.model.scorecard import Change, Judged, Lasting, Scorecard
 
 Floats = NDArray[np.float64]
+_MOST_DRAWN = 2_000_000
+"""Draws of all products of an item together."""
+_FEWEST_DRAWS = 5000
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +66,8 @@ def score(
     the points.
     """
     treated = [t for t in plan.treatments if not t.is_control]
+    # Of very many products fewer draws are kept, so that they fit into the memory.
+    draws = min(draws, max(_FEWEST_DRAWS, _MOST_DRAWN // max(1, len(treated))))
     lines: dict[str, Mapping[str, Line]] = {}
     kept = list(conditions)
     changes = [i for i in card.items if isinstance(i.earns, Change)]

@@ -3,7 +3,8 @@
 Which totals differ is told by the draws of all errors together: the interval of each difference is
 widened until those of all pairs hold together at 95 %, and a total is shown to be ahead where its
 interval lies above 0, by the readings as they are and with the known shifts of the meter
-taken off. What is known as a bound only, a life between two looks or one that had not ended, goes
+taken off. The tails of more pairs than draws can tell are taken from the 95 % intervals by the
+normal law. What is known as a bound only, a life between two looks or one that had not ended, goes
 against whoever would be ahead. Two that are the same when rounded are a tie. Pure; any thread.
 """
 
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from acquire.analysis.drawing import counted
 from acquire.analysis.ranking import Chances, Places, chances_of_known, places
@@ -22,8 +24,9 @@ from acquire.analysis.scoring.printing import TINY
 
 Floats = NDArray[np.float64]
 CONFIDENCE = 0.95
-_MOST_OF_ALL = 12_000_000
-"""Figures of all pairs at once; of more pairs fewer draws are taken."""
+MOST_DRAWN = 24
+"""Products of which the draws tell the tail of all pairs; of more it lies beyond what was drawn."""
+_FEW_DRAWS = 5000
 TIE_RULE = (
     "Two totals are a tie where their difference is not shown: where the interval of the "
     "difference, at 95 % for all pairs together, holds 0, where a life that is known between two "
@@ -84,13 +87,21 @@ def _ahead(totals: Sequence[Total], drawn: Floats) -> NDArray[np.bool_]:
     k = len(totals)
     found = np.zeros((k, k), np.bool_)
     pairs = list(itertools.combinations(range(k), 2))
-    draws = max(2000, min(drawn.shape[1], _MOST_OF_ALL // len(pairs)))
-    level = joint_tail([drawn[i, :draws] - drawn[j, :draws] for i, j in pairs])
+    if k > MOST_DRAWN:
+        drawn = drawn[:, :_FEW_DRAWS]
+        level, wider = (1 - CONFIDENCE) / 2, _wider(len(pairs))
+    else:
+        level, wider = joint_tail([drawn[i] - drawn[j] for i, j in pairs]), 1.0
     for i, j in pairs:
-        low, high = np.quantile(drawn[i] - drawn[j], [level, 1 - level])
-        found[i, j] = low - totals[j].slack > 0
-        found[j, i] = high + totals[i].slack < 0
+        low, middle, high = np.quantile(drawn[i] - drawn[j], [level, 0.5, 1 - level])
+        found[i, j] = middle - wider * (middle - low) - totals[j].slack > 0
+        found[j, i] = middle + wider * (high - middle) + totals[i].slack < 0
     return found
+
+
+def _wider(pairs: int) -> float:
+    """By how much 95 % intervals widen so that so many hold together (Bonferroni, normal law)."""
+    return float(ndtri(1 - (1 - CONFIDENCE) / 2 / pairs) / ndtri(1 - (1 - CONFIDENCE) / 2))
 
 
 def joint_tail(differences: Sequence[Floats]) -> float:

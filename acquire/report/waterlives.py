@@ -8,7 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from acquire.analysis.durability.life import Life, Observed
+from acquire.analysis.durability.life import (
+    Life,
+    Observed,
+    Relation,
+    relation,
+    relation_words,
+)
 from acquire.analysis.durability.outliving import LivesPair, compare_lives
 from acquire.analysis.durability.washlife import WashLife, wash_life
 from acquire.analysis.durability.washresult import MOST_COMPARED
@@ -48,7 +54,7 @@ class WaterLives:
     counts: tuple[int, ...]
     zones: tuple[RatedZone, ...]
     lives: tuple[tuple[str, str, WashLife | None], ...]
-    """(treatment, name, its life); None where no zone of it has one."""
+    """(treatment, its name as it is told apart, its life); None where no zone has one."""
     pairs: tuple[LivesPair, ...]
 
     @property
@@ -153,7 +159,29 @@ def life_lines(found: WaterLives) -> list[str]:
         else:
             said.append(f"{name}: {_lower(life.words)}")
         said += [f"{z.zone}: {z.observed.remark}" for z in mine if z.observed.remark]
-    return [*said, *(pair.sentence for pair in found.pairs), found.criterion]
+    return [*said, *_pair_lines(found), found.criterion]
+
+
+def _pair_lines(found: WaterLives) -> list[str]:
+    """Who outlived whom; all pairs of single zones of which it cannot be told in one sentence."""
+    lives = {name: life.lives for _, name, life in found.lives if life is not None}
+    said, open_ = [], []
+    for pair in found.pairs:
+        one, other = lives[pair.first], lives[pair.second]
+        if len(one) > 1 or len(other) > 1:
+            said.append(pair.sentence)
+            continue
+        names = (pair.first, pair.second)
+        if relation(one[0], other[0]) is Relation.NOT_SHOWN:
+            open_.append(" and ".join(names))
+        else:
+            said.append(f"{relation_words(names, one[0], other[0])} These two zones only.")
+    if open_:
+        said.append(
+            f"Which lasts longer cannot be told of {'; '.join(open_)}: their lives overlap or have "
+            "not ended."
+        )
+    return said
 
 
 def _lower(text: str) -> str:

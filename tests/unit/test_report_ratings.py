@@ -120,6 +120,31 @@ def test_lives_by_a_scale_are_intervals_or_at_least(empty: TrialRecord) -> None:
     assert "rated below 2 of 3: flat drops after washing" in life_lines(found)[-1]
 
 
+GULL = '[[treatment]]\nid = "gull"\nname = "Gull oil"\n\n'
+ON_A3 = 'id = "A3"\ntreatment = "{}"'
+TWO = PLAN.replace("[[zone]]", f"{GULL}[[zone]]", 1).replace(
+    ON_A3.format("tern"), ON_A3.format("gull")
+)
+
+
+def test_of_two_zones_one_outlived_the_other_where_their_lives_do_not_meet(
+    empty: TrialRecord,
+) -> None:
+    rows = rated(
+        ("Ada", "applied", "A1", 3), ("Ada", "applied", "A3", 3), ("Ada", "wash-5", "A1", 1),
+        ("Ada", "wash-5", "A3", 3),
+    )  # fmt: skip
+    (found,) = water_lives(of(empty, rows, TWO))
+    assert life_lines(found)[:2] == [
+        "Tern wax was gone by 5 washes.",
+        "Gull oil lasted at least 5 washes.",
+    ]
+    assert life_lines(found)[2].startswith("Gull oil outlived Tern wax: at least 5 washes against")
+    alike = rated(("Ada", "wash-5", "A1", 3), ("Ada", "wash-5", "A3", 3))
+    (found,) = water_lives(of(empty, alike, TWO))
+    assert life_lines(found)[2].startswith("Which lasts longer cannot be told of Tern wax and Gull")
+
+
 def test_a_zone_that_never_beaded_has_no_life_and_nothing_is_told_before_washing(
     empty: TrialRecord,
 ) -> None:

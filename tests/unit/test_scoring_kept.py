@@ -46,6 +46,7 @@ def test_the_washes_surely_survived_count_and_a_life_that_goes_on_is_at_least() 
         ("seal", "1"), ("wax", "2"), ("oil", "3"),
     ]  # fmt: skip
     assert any(n.startswith("“At least” where washing stopped") for n in found.notes)
+    assert found.notes[2].startswith("Chance to be first, each life counted at its least: Seal")
 
 
 def test_at_the_ceiling_nothing_is_at_least_any_more() -> None:

@@ -146,7 +146,12 @@ def _said(
     )
     text = f"{without}{first}"
     chances = "; ".join(f"{r.name} {percent(r.first)}" for r in rows if r.first is not None)
-    said = [text[0].upper() + text[1:], TIE_RULE, f"Chance to be first: {chances}. {method}"]
+    least = ", each life counted at its least" if any(r.slack != 0 for r in rows) else ""
+    said = [
+        text[0].upper() + text[1:],
+        TIE_RULE,
+        f"Chance to be first{least}: {chances}. {method}",
+    ]
     moved = [r for r in rows if r.first_unshifted is not None]
     if moved:
         chances = "; ".join(

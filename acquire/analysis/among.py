@@ -145,7 +145,8 @@ def rule_of(evaluation: Evaluation, treatments: int) -> str:
         how = (
             f"All pairs of {treatments} treatments, by the studentized range with each one's own "
             "scatter (Games and Howell). Whether all scatter alike is not tested first, since to "
-            "choose the rule by such a test spoils its error rate"
+            "choose the rule by such a test spoils its error rate, so t of few readings is no less "
+            "than Student's for all treatments but one together (Šidák)"
         )
     return f"{how}; at the least known line of the budget, so that few readings are paid for."
 

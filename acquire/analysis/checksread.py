@@ -107,4 +107,5 @@ def _term(name: str, doubt: Combined, sensitivity: float, what: str) -> Term:
         sensitivity,
         Distribution.NORMAL,
         f"Scatter of the piece's readings at {what}, and the display, once for each mean.",
+        is_common=True,
     )

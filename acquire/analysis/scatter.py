@@ -140,6 +140,7 @@ def _lent_term(single: Sequence[tuple[Cell, float]], known: Repeatability) -> Te
         Distribution.NORMAL,
         f"Repeatability from {known.source}: these were read once and have no scatter of their "
         "own. c is the root of the sum of squares of their weights.",
+        is_common=True,
     )
 
 

@@ -93,6 +93,7 @@ def slide_terms(
                 f"Relative standard deviation of {m} blanks; c is the root of 1 over their number "
                 "and of 1 for each coated slide that stands alone, whose spread is theirs."
                 + blank.said(blanks.resolution, _UNIT),
+                is_common=True,
             )
         )
     return tuple(terms)

@@ -47,7 +47,8 @@ class Term:
 
     `u` is the standard uncertainty of the input, `sensitivity` what one unit of it does to the
     result (GUM 5.1.3), `contribution` their product; all in units of the result or 1.
-    `note` says in a sentence where the figure comes from.
+    `note` says in a sentence where the figure comes from. `is_common` is whether the same estimate
+    stands in the differences of all treatments, as that of a box of blanks does.
     """
 
     name: str
@@ -57,6 +58,7 @@ class Term:
     sensitivity: float
     distribution: Distribution
     note: str
+    is_common: bool = False
 
     @property
     def contribution(self) -> float:

@@ -1,8 +1,8 @@
 """Means that do not differ, all held against one another: how often is a difference shown?
 
 Each mean has a scatter of its own, from few readings. The limit of results (the studentized range
-at the least known line) stands beside Games and Howell's, Tukey's with one pooled scatter, and
-Bonferroni's, with the mean half widths.
+at the least known line, and Student's for all means but one together) stands beside Games and
+Howell's, Tukey's with one pooled scatter, and Bonferroni's, with the mean half widths.
 
 ``python -m tests.unit.analysis_pairs [RUNS]`` prints the rates over numbers of means and readings
 and over who scatters by how much; with 40,000 runs each it takes about half a minute.
@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.analysis.reach import shared_level
 from acquire.analysis.student import t_quantile
 from acquire.analysis.studentrange import range_critical
 
@@ -45,6 +46,8 @@ class Scenario:
             one[0] = 5.0
         elif self.who == "graded":
             one = np.geomspace(1.0, 8.0, self.means)
+        elif self.who == "steep":
+            one = 10.0 ** np.arange(self.means)
         return one
 
     def __str__(self) -> str:
@@ -77,6 +80,7 @@ def rates(s: Scenario, runs: int, seed: int = 1) -> dict[str, tuple[float, float
 def _limits(s: Scenario) -> dict[str, Limit]:
     nu, k = s.readings - 1, s.means
     few, known = (range_critical(k, df) / ROOT2 for df in (nu, math.inf))
+    few = max(few, -t_quantile(shared_level(0.05, k - 1) / 2, nu))
     alpha = 0.05 / math.comb(k, 2)
     t, z = (-t_quantile(alpha / 2, df) for df in (nu, math.inf))
     # Welch's degrees of freedom lie between that of one line and that of all.
@@ -104,7 +108,7 @@ def _limits(s: Scenario) -> dict[str, Limit]:
 
 def scenarios() -> Iterator[Scenario]:
     for cells, means, readings, who in itertools.product(
-        (1, 2), (3, 5, 8), (2, 3, 5, 10), ("alike", "one", "graded")
+        (1, 2), (3, 5, 8), (2, 3, 5, 10), ("alike", "one", "graded", "steep")
     ):
         yield Scenario(means, readings, cells, who)
 

@@ -131,6 +131,9 @@ def test_errors_in_common_add_up_or_cancel_in_a_weighted_sum() -> None:
         Scenario(3, 3, 1, "alike"),
         Scenario(5, 2, 1, "graded"),
         Scenario(8, 3, 1, "graded"),
+        # By the range alone 13 and 8 of 100: each mean decides the pairs with all quieter ones.
+        Scenario(8, 2, 1, "steep"),
+        Scenario(8, 3, 1, "steep"),
         Scenario(5, 5, 2, "one"),
     ],
     ids=str,

@@ -57,9 +57,11 @@ def test_the_best_is_held_against_each_other_treatment_by_the_limit_of_all_pairs
     result = three()
     assert [(x.leader, x.rival) for x in result.leads] == [("seal", "tar"), ("seal", "wax")]
     # Four means of three readings, each a quarter of the variance with two degrees of freedom;
-    # the range of three treatments.
+    # the range of three treatments, and no less than Student's t for two of them together.
     u = 0.1 * math.sqrt(4 / 3)
-    z, t = (float(stats.studentized_range.ppf(0.95, 3, nu)) / math.sqrt(2) for nu in (1e9, 2))
+    z = float(stats.studentized_range.ppf(0.95, 3, 1e9)) / math.sqrt(2)
+    t = float(stats.t.isf((1 - 0.95**0.5) / 2, 2))
+    assert t > float(stats.studentized_range.ppf(0.95, 3, 2)) / math.sqrt(2)
     reach = math.sqrt(0.75 * z**2 + 0.25 * t**2) * u
     for rival, ahead, decision in (("tar", 0.1, Decision.NOT_SHOWN), ("wax", 1.0, Decision.BETTER)):
         found = lead(result, rival)

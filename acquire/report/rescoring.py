@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from acquire.analysis.scoring.scored import TrialScore, as_text
-from acquire.errors import NotFound
+from acquire.errors import NotFound, Refused
 from acquire.model.scorecard import Scorecard
 from acquire.report.loading import load_trial
 from acquire.report.record import TrialRecord
@@ -65,13 +65,25 @@ def trials_of(store: Path) -> list[str]:
 
 
 def scored(store: Path, trial: str, card: Scorecard) -> Scored:
-    """The points of one trial as the store is now. Raises as `load_trial`."""
+    """The points of one trial as the store is now.
+
+    Raises as `load_trial`, and `Refused` for a study and where a row that the trial rests on was
+    changed after it was recorded: kept points outlive the page that would say so.
+    """
     # Marks first: whatever comes in between makes the points out of date, and never the reverse.
     with StoreReader(store) as reader:
         before = marks(reader).get(trial)
         record = load_trial(store, trial)
         # Whoever has a record has a plan, and each plan its marks.
         assert before is not None
+        if record.misfit:
+            raise Refused(
+                f"{trial} earns no points",
+                reason="store changed",
+                got=record.misfit,
+                wanted="a store as it was recorded",
+                next_step="coatbench store verify says what was changed",
+            )
         rests_on = with_open(reader, before, _open_serials(record))
     found = trial_score(record, card)
     return Scored(found, as_text(found), rests_on.text())

@@ -24,6 +24,7 @@ from acquire.store.reader import StoreReader
 from acquire.trial.key import digest_of, key_text
 from tests.attack.calls import MAPPING
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage, small
+from tests.unit.test_store_seals import strangely
 from tests.yard import Yard
 
 CARD = """[scorecard]
@@ -244,6 +245,14 @@ def test_nothing_of_a_file_with_a_fault_is_kept(yard: Yard) -> None:
         with pytest.raises(Misuse, match="fault"):
             ask(yard, "import_past", file="past.csv", content=content, mapping=MAPPING)
     assert past_groups(yard.bench.store) == ()
+
+
+def test_a_store_that_was_changed_earns_no_points(yard: Yard) -> None:
+    yard.close()
+    strangely(yard.bench.store, "UPDATE reading SET value = '99.9', value_real = 99.9 WHERE id = 5")
+    with pytest.raises(Refused, match="earns no points") as caught:
+        scored(yard.bench.store, "small", parse_scorecard(CARD, "card"))
+    assert caught.value.reason == "store changed"
 
 
 def test_a_study_earns_no_points(yard: Yard) -> None:

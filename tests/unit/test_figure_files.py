@@ -21,7 +21,8 @@ from acquire.report.loading import load_trial
 from acquire.report.markdown.tree import page_tree
 from acquire.report.page import render
 from acquire.report.plots.ink import Ink
-from acquire.report.plots.paper import PIXEL_MM, Paper
+from acquire.report.plots.paper import PIXEL_MM, SCREEN, Paper
+from acquire.report.plots.timeline import Timeline
 from tests.unit.reported import full, small
 
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -113,6 +114,18 @@ def test_a_line_without_length_and_with_round_ends_is_a_dot() -> None:
         'stroke-width="9" stroke-linecap="round" fill="none"/></svg>'
     )
     assert _dots(svg, round(25.4 / PIXEL_MM))[20, 20, 2] == pytest.approx(0x86 / 255, abs=0.01)
+
+
+def test_a_course_of_many_points_is_told_finer_on_paper_than_on_a_screen() -> None:
+    xs = np.arange(2000.0)
+    drawn = []
+    for paper in (SCREEN, Paper.of_mm(170)):
+        plot = Timeline(0.0, 1999.0, (-1.0, 1.0), paper=paper)
+        plot.course(xs, np.sin(xs / 30))
+        (course,) = re.findall(r'd="(M[^"HV]*L[^"]*)"', plot.svg("wave"))
+        drawn.append(course.count("L"))
+    assert drawn[0] < 200
+    assert 1200 < drawn[1] < 1600
 
 
 def test_a_folder_of_figures_says_what_each_shows_and_is_the_same_each_time(

@@ -30,25 +30,24 @@ def film_plot(sides: Sides, title: str, paper: Paper = SCREEN) -> str:
     plot = Timeline(float(x[0]), float(x[-1]), (0.0, top), paper=paper)
     plot.level(100.0, Ink.TEXT)
     for repeats in slides:
-        _draw(plot, mean_spectrum(repeats), Ink.SOFT, is_dashed=True)
-    _draw(plot, sides.film, Ink.TREATED, is_dashed=False)
+        _draw(plot, mean_spectrum(repeats), Ink.SOFT, paper, is_dashed=True)
+    _draw(plot, sides.film, Ink.TREATED, paper, is_dashed=False)
     marks = [float(x[0]), *_round(float(x[0]), float(x[-1])), float(x[-1])]
     plot.foot([(m, f"{m:g} nm" if k in (0, len(marks) - 1) else f"{m:g}")
                for k, m in enumerate(marks)])  # fmt: skip
     return plot.svg(f"{title}, percent, {x[0]:g} to {x[-1]:g} nm")
 
 
-def _draw(plot: Timeline, read: Spectrum, ink: Ink, *, is_dashed: bool) -> None:
+def _draw(plot: Timeline, read: Spectrum, ink: Ink, paper: Paper, *, is_dashed: bool) -> None:
+    most = paper.points(MOST_POINTS)
     for part in _pieces(read):
-        plot.course(
-            _thinned(read.wavelength_nm[part]), _thinned(PERCENT * read.values[part]), ink,
-            width=0.9 if is_dashed else 1.8, is_dashed=is_dashed,
-        )  # fmt: skip
+        xs, ys = (_thinned(v[part], most) for v in (read.wavelength_nm, PERCENT * read.values))
+        plot.course(xs, ys, ink, width=0.9 if is_dashed else 1.8, is_dashed=is_dashed)
 
 
-def _thinned(values: Vector) -> Vector:
+def _thinned(values: Vector, most: int) -> Vector:
     """Of more points than the drawing has room for the means of neighbours, so that edges stay."""
-    each = -(-values.size // MOST_POINTS)
+    each = -(-values.size // most)
     starts = np.arange(0, values.size, each)
     counts = np.diff(np.append(starts, values.size))
     thinned: Vector = np.add.reduceat(values, starts) / counts

@@ -35,6 +35,15 @@ class Paper:
         """How high a chart is that is so high on a screen: in proportion, or as asked for."""
         return on_screen * self.width / SCREEN_WIDTH if self.height is None else self.height
 
+    @property
+    def is_screen(self) -> bool:
+        """Whether a pixel is as fine as can be seen."""
+        return self.width == SCREEN_WIDTH and self.height is None
+
+    def points(self, on_screen: int) -> int:
+        """How many points of a course are told apart where so many are on a screen."""
+        return on_screen if self.is_screen else round(4 * on_screen * self.width / SCREEN_WIDTH)
+
     def letters(self, on_screen: int) -> int:
         """How many letters have room where so many have on a screen."""
         return int(on_screen * self.width / SCREEN_WIDTH)

@@ -33,6 +33,7 @@ class Timeline:
         self, low_x: float, high_x: float, ys: Iterable[float], height: int = HEIGHT,
         paper: Paper = SCREEN,
     ) -> None:  # fmt: skip
+        self._paper = paper
         self._width = paper.width
         self._height = paper.high(height)
         self._low, self._high = low_x, max(high_x, low_x + 1e-9)
@@ -98,7 +99,7 @@ class Timeline:
             return
         has_dots = not is_dashed and len(ys) <= MOST_DOTS
         across, up = self._columns(xs, ys)
-        if has_dots:
+        if has_dots or not self._paper.is_screen:
             ends = [f"{x:.1f} {y:.1f}" for x, y in zip(across.tolist(), up.tolist(), strict=True)]
         else:
             # A pixel is fine enough for a line, and whole numbers are quick to write.
@@ -146,9 +147,10 @@ class Timeline:
 
     def _columns(self, xs: Floats, ys: Floats) -> tuple[Floats, Floats]:
         """Pixels of the points; of many the lowest and the highest of each column."""
-        if len(xs) > 2 * COLUMNS:
+        columns = self._paper.points(COLUMNS)
+        if len(xs) > 2 * columns:
             # What is highest on the paper is so among the figures: few of them become pixels.
-            starts = np.arange(COLUMNS) * len(xs) // COLUMNS
+            starts = np.arange(columns) * len(xs) // columns
             high, low = np.maximum.reduceat(ys, starts), np.minimum.reduceat(ys, starts)
             xs, ys = np.repeat(xs[starts], 2), np.column_stack((high, low)).ravel()
         return self._pixels(xs, ys)

@@ -22,7 +22,7 @@ RESTS_AFTER_DAYS = 60
 _DAY_NS = 86_400 * 1_000_000_000
 
 
-@click.command()
+@click.command("next")
 @click.argument("trial", required=False)
 @click.option("--all", "everything", is_flag=True, help="Trials that rest, too.")
 @click.option("--json", "as_json", is_flag=True, help="As JSON, for a program.")
@@ -38,6 +38,7 @@ def next_due(trial: str | None, everything: bool, as_json: bool, bench: Path | N
     \b
     Example:  coatbench next
               coatbench next gelcoat-1
+    Next:     the command that stands behind what is due
     """
     found, resting = _found(bench, trial, everything=everything or trial is not None)
     if as_json:

@@ -25,7 +25,7 @@ EXPECTED = {
     "plan": 3,
     "precision": 22,
     "ranking": 7,
-    "ratings": 9,
+    "ratings": 11,
     "stats": 82,
     "transmission": 77,
     "uncertainty": 11,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from acquire.analysis.summary import checked
+from acquire.analysis.summary import checked, measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,5 +34,5 @@ class Sample:
     pull: float = 1.0
 
     def __post_init__(self) -> None:
-        checked(self.value)
+        measured(self.value)
         checked(self.at_s)

@@ -14,8 +14,10 @@ from acquire.analysis.outlier import Grubbs, apart, grubbs
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.student import t_factor
 
-LARGEST = 1e30
-"""Larger values are no measurement; up to here no eighth power overflows."""
+MEASURED = 1e30
+"""Larger values are no measurement."""
+LARGEST = 1e100
+"""Of what is made of them, squares among them; up to here no square overflows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +46,16 @@ class Summary:
 
 
 def checked(value: float) -> float:
-    """The value, or ValueError where it is not finite or no measurement could be so large."""
+    """The value, or ValueError where it is not finite or nothing measured comes to so much."""
     if not math.isfinite(value) or abs(value) > LARGEST:
         raise ValueError(f"a finite value up to {LARGEST:g} is wanted, got {value}")
+    return value
+
+
+def measured(value: float) -> float:
+    """The value, or ValueError where it is not finite or no measurement could be so large."""
+    if not abs(value) <= MEASURED:
+        raise ValueError(f"a finite value up to {MEASURED:g} is wanted, got {value}")
     return value
 
 

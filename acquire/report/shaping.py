@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Mapping, Sequence, Set
 from decimal import Decimal
 
-from acquire.analysis.summary import LARGEST
+from acquire.analysis.summary import MEASURED
 from acquire.model import NoticeKind
 from acquire.report.record import (
     CertificateRecord,
@@ -21,7 +21,7 @@ from acquire.report.record import (
 Place = tuple[str, str, str, str]
 """Measure, zone, stage and channel: what a plan wants read."""
 
-_LARGEST = Decimal(LARGEST)
+_LARGEST = Decimal(MEASURED)
 
 _TOLD = {
     NoticeKind.POWER_UP: "it was switched on",

@@ -35,7 +35,7 @@ PLACES = tuple((zone, stage) for stage in STAGES for zone in ZONES)
 steps = st.integers(0, 1200)
 """Gloss as a meter shows it, in tenths of a GU."""
 shown = st.lists(steps.map(lambda v: v / 10), max_size=5)
-any_finite = st.floats(-1e30, 1e30, allow_nan=False)
+any_finite = st.floats(-1e100, 1e100, allow_nan=False)
 
 
 def tables(values: st.SearchStrategy[list[float]]) -> st.SearchStrategy[Readings]:

@@ -23,6 +23,7 @@ from acquire.analysis.durability.trend import Trend, trend
 from acquire.analysis.durability.zonedecay import zone_decay
 from acquire.analysis.reach import reach_of
 from acquire.analysis.student import t_factor
+from acquire.analysis.summary import LARGEST
 from acquire.analysis.uncertainty import CONFIDENCE, total_bias
 
 _FEWEST = 3
@@ -109,6 +110,8 @@ def _fit(course: Course, washing: Washing, read: list[Washed]) -> tuple[DecayFit
     known = [u or 0.0 for _, u in later]
     if not min([u_bare or 0.0, *known]) > 0:
         return None, "a stage has no uncertainty"
+    if max(u_bare or 0.0, *known, *(abs(v) for v, _ in levels)) > LARGEST:
+        return None, "levels or their uncertainty are beyond what could be measured"
     if max(abs(v) for v, _ in levels) > _DIGITS * min([u_bare or 0.0, *known]):
         return None, "the levels are so many times their uncertainty that no digit is left of it"
     fit = decay_fit(

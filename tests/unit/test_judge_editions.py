@@ -133,6 +133,22 @@ def test_readings_that_scatter_far_outside_are_no_rocking_of_a_right_meter() -> 
     assert tile("95.6", "97.8", "99.4", edition=1).outcome is Outcome.UNDECIDED
 
 
+@pytest.mark.parametrize(
+    ("read", "by"),
+    [
+        # Scatter over its limit, and outside by the mean as well.
+        (("99.5", "98.9", "98.6"), THREE),
+        # Two that agree well enough, of which the mean alone is not known well enough.
+        (("95.1", "95.6"), policy()),
+    ],
+)
+def test_every_reading_outside_is_found_whatever_mean_and_scatter_say(
+    read: tuple[str, ...], by: CheckPolicy
+) -> None:
+    assert tile(*read, by=by).outcome is Outcome.FAIL
+    assert tile(*read, by=by, edition=1).outcome is Outcome.UNDECIDED
+
+
 @pytest.mark.parametrize("read", [("95.6", "97.8", "93.4"), ("95.6", "97.8", "90.1")])
 def test_one_reading_inside_or_on_the_other_side_leaves_it_undecided(read: tuple[str, ...]) -> None:
     assert tile(*read).outcome is Outcome.UNDECIDED
@@ -226,6 +242,30 @@ def test_a_check_of_the_first_edition_comes_out_again_by_that_to_the_last_letter
         conn.commit()
     with StoreReader(yard.bench.store) as store:
         assert any("message" in told for told in rejudge(store, 1).unlike)
+
+
+def test_a_check_that_was_given_up_under_the_first_edition_comes_out_by_that_too(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "95.6")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    yard.close()
+    with closing(sqlite3.connect(yard.bench.store)) as conn:
+        conn.execute("DROP TRIGGER check_judgement_no_update")
+        conn.execute("DROP TRIGGER piece_judgement_no_delete")
+        conn.execute("DELETE FROM piece_judgement")
+        conn.execute(
+            "UPDATE check_judgement SET outcome = 'undecided', used_json = "
+            "replace(used_json, :now, '\"edition\":1'), "
+            "message = 'the check was abandoned: by the person at the bench'",
+            {"now": f'"edition":{EDITION}'},
+        )
+        conn.commit()
+    with StoreReader(yard.bench.store) as store:
+        assert rejudge(store, 1).holds
 
 
 def test_the_edition_in_use_is_one_that_can_judge_again() -> None:

@@ -6,8 +6,9 @@ work that may not conform is held back), from memory: domain section 9 is silent
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import pytest
@@ -27,7 +28,7 @@ from acquire.report.sections.checks import run_blocks
 from acquire.report.sections.events import events
 from acquire.report.sections.leftouts import left_outs
 from acquire.store import StoreReader
-from tests.gate.oracle import Rules
+from tests.gate.oracle import NEAR, Rules
 from tests.gate.walk import Walker
 from tests.gate.world import WIDE
 from tests.unit.seen import Seen
@@ -312,3 +313,94 @@ def test_the_report_says_of_what_stands_that_it_is_not_closed(seen: Seen) -> Non
     )
     (run,) = run_blocks(record)
     assert run.states[0].startswith("Not closed: 1 reading (number 5)")
+
+
+# -- what each line of the rule is there for -------------------------------------------------------
+
+
+def test_a_piece_without_figures_was_not_read_as_found(seen: Seen) -> None:
+    undecided(seen.yard)
+    adjust(seen.yard)
+    with closing(sqlite3.connect(seen.yard.bench.store)) as conn:
+        conn.execute("DROP TRIGGER piece_judgement_no_update")
+        conn.execute(
+            "UPDATE piece_judgement SET expanded_uncertainty = '0' "
+            "WHERE check_id = 2 AND piece = 'Z0'"
+        )
+        conn.commit()
+    assert state(seen.yard) == ("suspect", 0, None)
+
+
+def test_a_meter_that_tells_its_name_is_not_re_adjusted(seen: Seen) -> None:
+    seen.yard.tell("shore", NoticeKind.IDENTITY, "SH-0417")
+    assert state(seen.yard) == ("open", 1, None)
+
+
+def test_a_check_before_the_re_adjustment_does_not_tell_of_it_later(seen: Seen) -> None:
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    seen.yard.press("shore", "93.2")
+    seen.yard.act(lambda at: seen.yard.acts.checks.abandon("shore", at))
+    adjust(seen.yard)
+    seen.yard.check("shore")
+    assert WORDS not in verdict_of(seen.yard, 2)
+    assert WORDS in verdict_of(seen.yard, 3)
+
+
+def resumed(seen: Seen) -> str:
+    seen.yard.restart()
+    seen.yard.plug("shore")
+    seen.yard.check("shore")
+    seen.yard.act(seen.yard.acts.runs.resume)
+    assert seen.yard.desk.run is not None
+    return str(seen.yard.desk.run.course.next)
+
+
+def test_after_a_crash_the_place_comes_before_where_a_hand_had_moved_to(seen: Seen) -> None:
+    seen.yard.act(seen.yard.acts.runs.skip)
+    seen.yard.clock.advance(1)
+    seen.yard.desk.settle = lambda _: []  # type: ignore[method-assign,assignment]
+    adjust(seen.yard)
+    assert resumed(seen) == "zone A1, bare, replicate 1"
+
+
+def test_a_hand_that_moved_on_since_is_not_taken_back_by_a_restart(seen: Seen) -> None:
+    adjust(seen.yard)
+    seen.yard.clock.advance(1)
+    seen.yard.act(seen.yard.acts.runs.skip)
+    assert seen.yard.desk.run is not None
+    stood = str(seen.yard.desk.run.course.next)
+    assert stood != "zone A1, bare, replicate 1"
+    assert resumed(seen) == stood
+
+
+def test_of_two_re_adjustments_each_tells_its_own(seen: Seen) -> None:
+    adjust(seen.yard)
+    seen.yard.check("shore")
+    seen.yard.press("shore", "80.3")
+    seen.yard.clock.advance(1)
+    adjust(seen.yard)
+    seen.yard.check("shore")
+    told = events(load_trial(seen.yard.bench.store, "gelcoat"))
+    assert [event.title for event in told] == [
+        f"shore was re-adjusted, and check {n} passed; 1 earlier reading became suspect"
+        for n in (2, 3)
+    ]
+    assert "(number 5)" in told[0].means
+    assert "(number 5)" not in told[1].means
+
+
+@pytest.mark.parametrize(("near", "expected"), [(True, "not closed"), (False, "suspect")])
+def test_the_oracle_and_the_audit_are_of_one_mind_with_the_store(
+    tmp_path: Path, near: bool, expected: str
+) -> None:
+    with ExitStack() as stack:
+        walker = Walker(tmp_path, Rules())
+        stack.callback(walker.close)
+        walker.get_going(WIDE, 1)
+        if near:
+            walker.whole_check("shore", (("T1", 0, NEAR), ("T1", 1, NEAR)))
+        walker.adjust("shore", by_person=False)
+        walker.whole_check("shore")
+        (row,) = walker.yard.readings("role = 'run'")
+        assert row["bracket"] == expected
+        walker.hold_all()

@@ -248,7 +248,7 @@ def test_a_half_life_of_several_zones_is_as_sure_as_they_agree() -> None:
     draw = np.random.default_rng(2)
     fits = [
         only(washed(readings_of(_worn(draw, 3, 0.15), source=draw), resolution=0.1)).wear
-        for _ in range(8)
+        for _ in range(4)
     ]
     assert all(w.is_of_zones for w in fits)
     held = [
@@ -256,9 +256,8 @@ def test_a_half_life_of_several_zones_is_as_sure_as_they_agree() -> None:
         for w in fits
         if w.fit is not None
     ]
-    assert len(held) == 8
-    assert sum(held) >= 7
-    assert sum(w.fit is not None and w.fit.is_resolved for w in fits) >= 6
+    assert held == [True] * 4
+    assert sum(w.fit is not None and w.fit.is_resolved for w in fits) >= 3
 
 
 def test_a_half_life_of_zones_is_what_their_own_sums_allow() -> None:

@@ -8,6 +8,7 @@ from math import ceil
 from acquire.errors import Refused
 from acquire.model import TOLD_BY_PERSON, IncidentKind, Instant, Notice, NoticeKind, policy_text
 from acquire.pipeline.asking import Answer, require_ready, sit_down, standing_of
+from acquire.pipeline.behind import require_clock
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.notices import notice_rows
@@ -35,7 +36,7 @@ class CheckActs:
                 got=f"piece {next_piece} next",
                 next_step=f"go on with it, or coatbench check {instrument} --abandon",
             )
-        desk.keeper.require_clock(instrument, at)
+        require_clock(instrument, at, desk.keeper.clock_floor_ns, desk.keeper.clock_jump_ns)
         policy = standing.spec.policy
         reason, got = desk.keeper.unusable_certificate(standing, at)
         if reason:

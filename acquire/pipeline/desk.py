@@ -94,7 +94,7 @@ class Desk:
         found. Cheap unless there was such a thing since the last call. Gives the rows of that, to
         be stored next.
         """
-        by = self.keeper.to_settle()
+        by = self.keeper.unsettled.take()
         if not any(by) or self.run is None:
             return []
         return reopen_suspects(self.ids, self.shelf, self.run, by, at)

@@ -24,7 +24,7 @@ from acquire.model import (
     Piece,
 )
 from acquire.model.verdict import ABANDONED
-from acquire.pipeline.behind import clock_behind, require_clock
+from acquire.pipeline.behind import clock_behind
 from acquire.pipeline.certified import certificates_of, end_ns, fault_on
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Climate
@@ -34,9 +34,9 @@ from acquire.pipeline.lapses import lapsed
 from acquire.pipeline.nearness import refused_words
 from acquire.pipeline.press import other_presses
 from acquire.pipeline.standing import Standing
+from acquire.pipeline.unsettled import Unsettled
 from acquire.pipeline.used import used
 from acquire.store import rows as r
-from acquire.store.found import MadeSuspect
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
 
@@ -55,8 +55,7 @@ class Gatekeeper:
         self._shelf = shelf
         self._ids = ids
         self.certificate_ids: dict[tuple[str, str, str], int] = {}
-        self._judged_since_settling: list[int] = []
-        self._adjusted_since_settling: list[int] = []
+        self.unsettled = Unsettled()
         self.clock_floor_ns = 0
         self.climate = Climate()
         self._clock_offset_ns: int | None = None
@@ -241,17 +240,6 @@ class Gatekeeper:
 
     # -- checks ----------------------------------------------------------------------------------
 
-    @property
-    def is_unsettled(self) -> bool:
-        """Whether something was judged or re-adjusted that nobody asked for yet."""
-        return bool(self._judged_since_settling or self._adjusted_since_settling)
-
-    def to_settle(self) -> MadeSuspect:
-        """What was judged or re-adjusted since the last call: readings may be suspect by it."""
-        by = MadeSuspect(self._judged_since_settling, self._adjusted_since_settling)
-        self._judged_since_settling, self._adjusted_since_settling = [], []
-        return by
-
     def judge(self, standing: Standing, at: Instant) -> list[Row]:
         checking = standing.checking
         assert checking is not None
@@ -264,7 +252,7 @@ class Gatekeeper:
             self.certain(at).utc().date(),
         )
         standing.judged = judgement
-        self._judged_since_settling.append(checking.check_id)
+        self.unsettled.checks.append(checking.check_id)
         passed: Pass | None = None
         name = standing.spec.id
         if judgement.outcome is Outcome.PASS:
@@ -339,7 +327,7 @@ class Gatekeeper:
             why,
             f"{first and f'{first}, then '}coatbench check {checking.instrument}",
         )
-        self._judged_since_settling.append(checking.check_id)
+        self.unsettled.checks.append(checking.check_id)
         return judgement, self._rows(checking, judgement, at, None, against, certificate_ids)
 
     def _rows(
@@ -373,10 +361,6 @@ class Gatekeeper:
         """As `acquire.pipeline.behind.clock_behind`."""
         return clock_behind(now, self.clock_floor_ns, self.clock_jump_ns)
 
-    def require_clock(self, instrument: str, now: Instant) -> None:
-        """As `acquire.pipeline.behind.require_clock`."""
-        require_clock(instrument, now, self.clock_floor_ns, self.clock_jump_ns)
-
     def _expiry(self, standing: Standing, at: Instant) -> Instant:
         left_ns = round(standing.spec.policy.valid_for_s * 1e9)
         due_ns = self.certificate_end_ns(standing)
@@ -394,11 +378,8 @@ class Gatekeeper:
         return fault_on(relied_on, self.certain(at).utc().date())
 
     def readjusted(self, standing: Standing, notice_id: int, at: Instant) -> None:
-        """After a re-adjustment a failed check no longer describes the meter: it needs another.
-
-        What was read before it has no closing check any more.
-        """
-        self._adjusted_since_settling.append(notice_id)
+        """After a re-adjustment a failed check no longer describes the meter, and nothing closes."""
+        self.unsettled.notices.append(notice_id)
         if standing.judged is not None and standing.judged.outcome is not Outcome.PASS:
             standing.judged = None
             standing.ending = Ending(

@@ -104,7 +104,7 @@ def _recall_policies(desk: Desk) -> None:
     """Limits that are others now than at the last check are told before the next one."""
     for standing in desk.standings.values():
         spec = standing.spec
-        found = desk.shelf.last_policy(spec.serial, spec.policy.quantity.value)
+        found = desk.shelf.aftermath.last_policy(spec.serial, spec.policy.quantity.value)
         if found is not None:
             check_id, text = found
             changed = limits_changed(read_policy_text(text), spec.policy, check_id)

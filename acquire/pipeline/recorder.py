@@ -142,7 +142,7 @@ class Recorder:
                 self._answer(item, before)
             else:
                 rows += self._desk.take_in(item)
-                if self._desk.keeper.is_unsettled:
+                if self._desk.keeper.unsettled:
                     self._commit(rows)
                     rows = []
         self._commit(rows)

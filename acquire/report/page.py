@@ -37,9 +37,9 @@ from acquire.report.sections.checks import (
     certificate_rows,
     channel_word,
     check_blocks,
-    doubt_lines,
     run_blocks,
 )
+from acquire.report.sections.doubts import doubt_lines
 from acquire.report.sections.drawings import (
     changes_gallery,
     checks_gallery,

@@ -58,3 +58,12 @@ class Aftermath:
             "JOIN check_judgement AS j ON j.check_id = c.id GROUP BY c.instrument)"
         )
         return [LastCheck(*row) for row in rows]
+
+    def last_policy(self, serial: str, quantity: str) -> tuple[int, str] | None:
+        """The last check of a meter and the policy that it followed, as text."""
+        rows = self._writer.query(
+            "SELECT id, policy_json FROM check_begin WHERE serial = ? AND quantity = ? "
+            "ORDER BY id DESC LIMIT 1",
+            (serial, quantity),
+        )
+        return (int(rows[0]["id"]), str(rows[0]["policy_json"])) if rows else None

@@ -240,15 +240,6 @@ class Shelf:
         """What went into runs under a pass, as it came or by a hand; a reading among it."""
         return [Taken(*row) for row in self._writer.query(_TAKEN_UNDER, (check_id, reading_id))]
 
-    def last_policy(self, serial: str, quantity: str) -> tuple[int, str] | None:
-        """The last check of a meter and the policy that it followed, as text."""
-        rows = self._writer.query(
-            "SELECT id, policy_json FROM check_begin WHERE serial = ? AND quantity = ? "
-            "ORDER BY id DESC LIMIT 1",
-            (serial, quantity),
-        )
-        return (int(rows[0]["id"]), str(rows[0]["policy_json"])) if rows else None
-
     def latest_climate(self) -> ClimateRow | None:
         """What was entered last of the room's climate."""
         rows = self._writer.query(

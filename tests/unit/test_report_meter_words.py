@@ -13,7 +13,7 @@ from acquire.cli.status import status_lines
 from acquire.live.bulletin import Bulletin
 from acquire.model import NoticeKind
 from acquire.report.loading import load_trial
-from acquire.report.sections.checks import doubt_lines
+from acquire.report.sections.doubts import doubt_lines
 from acquire.report.sections.events import events
 from acquire.report.sections.glossary import WORDS
 from tests.unit.reported import page, small

@@ -158,19 +158,6 @@ def channel_word(quantities: Set[Quantity]) -> str:
     return " or ".join(w for q, w in words.items() if q in quantities).capitalize() or "Channel"
 
 
-def doubt_lines(record: TrialRecord) -> tuple[str, ...]:
-    """What of limits and certificates is to be doubted, each once, with the checks it is of."""
-    found: dict[str, list[int]] = {}
-    for check in record.checks:
-        for text in check.doubts:
-            found.setdefault(text, []).append(check.id)
-    return tuple(
-        f"{_sentence(reason_alone(text)).removesuffix('.')} (check{'s' * (len(ids) > 1)} "
-        f"{numbered(ids)})."
-        for text, ids in found.items()
-    )
-
-
 def run_blocks(record: TrialRecord) -> tuple[RunBlock, ...]:
     """Every run of the trial, in its order."""
     return tuple(_run(record, run) for run in record.runs)

@@ -378,7 +378,7 @@ class Gatekeeper:
         return fault_on(relied_on, self.certain(at).utc().date())
 
     def readjusted(self, standing: Standing, notice_id: int, at: Instant) -> None:
-        """After a re-adjustment a failed check no longer describes the meter, and nothing closes."""
+        """A failed check no longer describes the meter, and none closes what was read before."""
         self.unsettled.notices.append(notice_id)
         if standing.judged is not None and standing.judged.outcome is not Outcome.PASS:
             standing.judged = None

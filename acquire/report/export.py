@@ -22,6 +22,7 @@ from acquire.model import Plan
 from acquire.report.coefficients import CoefficientsOfReadings
 from acquire.report.correctedreadings import CorrectedReadings
 from acquire.report.outplace import require_place
+from acquire.report.placing import CHECKS, LOOSE, LOOSE_BESIDE, MINE
 from acquire.report.wholefile import whole_file
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
@@ -242,7 +243,7 @@ def _condition(store: StoreReader, scope: Scope) -> tuple[str, list[object]]:
     if scope.everything:
         return "1 = 1", []
     if scope.trial is None:
-        return "q.role = 'loose'", []
+        return f"q.reading_id IN ({LOOSE})", []
     known = [row["trial"] for row in store.rows("SELECT DISTINCT trial FROM runs ORDER BY trial")]
     if scope.trial not in known:
         raise NotFound(
@@ -251,17 +252,12 @@ def _condition(store: StoreReader, scope: Scope) -> tuple[str, list[object]]:
             next_step="name one of these, or take readings first: coatbench run FILE STAGE "
             "--with INSTRUMENT",
         )
-    parts = ["q.trial = ?1"]
+    parts = [MINE]
     if scope.checks:
-        parts.append(
-            "q.role = 'check' AND q.check_id IN (SELECT check_id FROM readings WHERE trial = ?1 "
-            "UNION SELECT closing_check_id FROM readings WHERE trial = ?1)"
-        )
+        parts.append(CHECKS)
     if scope.loose:
-        parts.append(
-            "q.role = 'loose' AND q.sitting_id IN (SELECT sitting_id FROM runs WHERE trial = ?1)"
-        )
-    return " OR ".join(f"({part})" for part in parts), [scope.trial]
+        parts.append(LOOSE_BESIDE)
+    return f"q.reading_id IN ({' UNION '.join(parts)})", [scope.trial]
 
 
 def _plan(store: StoreReader, plans: dict[int, Plan], trial_id: int | None) -> Plan | None:

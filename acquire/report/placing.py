@@ -8,16 +8,31 @@ from __future__ import annotations
 
 from acquire.store.reader import StoreReader
 
-_RUNS = "SELECT r.id FROM run AS r JOIN trial AS t ON t.id = r.trial_id WHERE t.trial = ?1"
+RUNS = "SELECT r.id FROM run AS r JOIN trial AS t ON t.id = r.trial_id WHERE t.trial = ?1"
 
 MINE = (
-    f"SELECT id FROM reading WHERE run_id IN ({_RUNS}) "  # noqa: S608 - our own names
-    f"UNION SELECT reading_id FROM assignment WHERE run_id IN ({_RUNS})"
+    f"SELECT id FROM reading WHERE run_id IN ({RUNS}) "  # noqa: S608 - our own names
+    f"UNION SELECT reading_id FROM assignment WHERE run_id IN ({RUNS})"
 )
 """Numbers of the readings of a trial's runs, by its name (?1): those taken, and those assigned."""
 
+CHECKS = (
+    "SELECT id FROM reading WHERE role = 'check' AND check_id IN "  # noqa: S608 - our own names
+    f"(SELECT check_id FROM readings WHERE reading_id IN ({MINE}) "
+    f"UNION SELECT closing_check_id FROM readings WHERE reading_id IN ({MINE}))"
+)
+"""Numbers of the readings of all checks around those, by its name (?1)."""
+
+LOOSE = (
+    "SELECT id FROM reading WHERE role = 'loose' AND id NOT IN (SELECT reading_id FROM assignment)"
+)
+"""Numbers of the readings that are loose still."""
+
+LOOSE_BESIDE = f"{LOOSE} AND sitting_id IN (SELECT sitting_id FROM run WHERE id IN ({RUNS}))"  # noqa: S608
+"""Those of them in the sittings of a trial's runs, by its name (?1)."""
+
 _SITTINGS = f"""
-SELECT sitting_id FROM run WHERE id IN ({_RUNS}) UNION
+SELECT sitting_id FROM run WHERE id IN ({RUNS}) UNION
 SELECT sitting_id FROM reading WHERE id IN ({MINE}) AND sitting_id IS NOT NULL ORDER BY 1"""  # noqa: S608
 
 

@@ -197,7 +197,11 @@ class _Ends:
                 if (found := reader.one(sql, gap)) is not None:
                     return Misfit(table, found, put_in)
         for table, last in self._lasts.items():
-            sql = f"SELECT min(id) FROM {table} WHERE id > ? OR id < 1"  # noqa: S608 - our names
+            # In two parts: with an OR every row would be looked at.
+            sql = (
+                f"SELECT min(id) FROM (SELECT min(id) AS id FROM {table} WHERE id > ? "  # noqa: S608
+                f"UNION ALL SELECT min(id) FROM {table} WHERE id < 1)"
+            )
             if (found := reader.one(sql, (last,))) is not None:
                 return Misfit(table, found, put_in)
         return None

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Generator, Sequence
 from pathlib import Path
 
+from acquire.report.export import Scope, records
 from acquire.report.loading import trial_in
 from acquire.store.reader import StoreReader
 from tests.unit.packed import crowded
@@ -36,6 +37,7 @@ def _looked_through(store: Path, trial: str) -> list[str]:
     with Listening(store) as reader:
         with reader.snapshot():
             trial_in(reader, trial)
+            list(records(reader, Scope(trial, checks=True, loose=True)))
         asked = dict(reader.asked)
         found = []
         for sql, arguments in asked.items():

@@ -72,6 +72,12 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
     "alltime": ((), ("--scorecard", "yard")),
     "import": (("kept.txt", "--mapping", "bench.toml"), ("x", "--mapping", "kept.txt", "--check")),
     "report": (("gelcoat", "--out", "page.html"), ("x",)),
+    "figures": (("gelcoat", "--out", "figures"), ("x", "--out", "bench.toml")),
+    "captions": (
+        ("gelcoat", "--clap", "1", "--out", "film.vtt"), ("x", "--film-starts", "noon"),
+    ),
+    "package": (("gelcoat", "--out", "package"), ("x", "--out", "bench.toml")),
+    "recompute": (("package",), ("trial.toml",)),
     "proof": (("1",), ("1", "--check"), ("99999999",)),
     "tape": (("list",), ("show", "1"), ("cut", "1", "--out", "cut.tape")),
     "replay": (("1",), ("bench.toml",)),

@@ -59,7 +59,7 @@ LEAST_P_OF_RANGE = 1e-4
 
 def shared_level(alpha: float, count: int) -> float:
     """The level at which each of `count` comparisons holds `alpha` for all of them (Sidak)."""
-    return -math.expm1(math.log1p(-alpha) / count)
+    return 1.0 if alpha >= 1 else -math.expm1(math.log1p(-alpha) / count)
 
 
 def joint_level(alpha: float, count: int) -> float:

@@ -97,6 +97,11 @@ def test_levels_are_shared_and_joined_again() -> None:
     assert joint_level(1.0, 3) == 1.0
 
 
+def test_a_level_of_one_is_shared_by_any_number() -> None:
+    # The search for p comes to levels that are one but for rounding.
+    assert shared_level(1.0, 2) == 1.0
+
+
 def test_the_rule_has_every_figure_that_recomputing_takes() -> None:
     reach = reach_of([line(0.3, 10), line(0.2, 2, "few")])
     said = coverage_rule(reach, 0.05, 1)

@@ -8,16 +8,21 @@ looks at all that came. A reading is known that much later, and bears the moment
 - *endless*: no silence comes -> faulty frames, up to the next silence;
 - *torn*: the link is lost before the silence -> faulty: what else would have come nobody knows.
 
+Nobody presses twice within that silence. So the same frame again is a repeat of the press, unless
+a count tells presses apart.
+
 Knows no meaning. One thread at a time.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from acquire.driverkit.framed import Framer
 from acquire.driverkit.heard import Heard, Means
+from acquire.driverkit.manners import Manners
 from acquire.model import Instant
 from acquire.wire import Frame
 from acquire.wire.silence import Silence
@@ -114,20 +119,32 @@ class Together:
         self._start += given
 
 
-def several(press: Sequence[Sequence[Heard]]) -> str:
+def once_a_press(manners: Manners, silence_s: float) -> Manners:
+    """The manners of a device whose presses end by this silence: of one there is one result.
+
+    The window is too short for another press, which comes later than that after this one.
+    """
+    window_s = max(manners.presses.repeat_window_s, silence_s)
+    return replace(manners, presses=replace(manners.presses, repeat_window_s=window_s))
+
+
+def several(press: Sequence[tuple[bytes, Sequence[Heard]]]) -> str:
     """Why the values of frames that came together are not those of one press; empty if they are.
 
-    The same value again is a repeat, and of another count a frame is another press. Two values of
+    The same frame again is a repeat, and of another count a frame is another press. Two values of
     one channel without that are not both what was pressed for: one may be a mean, or a last one.
+    Nor is the same value in a frame that is otherwise: what changed may say that it is none.
     """
-    first: dict[tuple[str, int | None], tuple[Decimal | None, str]] = {}
-    for frame in press:
+    first: dict[tuple[str, int | None], tuple[Decimal | None, str, bytes]] = {}
+    for data, frame in press:
         for heard in frame:
             if heard.means is not Means.READING:
                 continue
-            told = first.setdefault((heard.channel, heard.press), (heard.value, heard.unit))
-            if told != (heard.value, heard.unit):
+            told = first.setdefault((heard.channel, heard.press), (heard.value, heard.unit, data))
+            if told[:2] != (heard.value, heard.unit):
                 return f"two values within one press, {told[0]} and {heard.value}"
+            if heard.press is None and told[2] != data:
+                return f"{heard.value} twice within one press, and not in the same words"
     return ""
 
 

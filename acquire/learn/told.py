@@ -45,7 +45,10 @@ def of_line(line: Line, end: bytes) -> list[str]:
 
 def _of_burst(burst: Burst) -> list[str]:
     if burst.lines == 1:
-        return ["a press is one line: with any other line close before or behind it is noise"]
+        return [
+            "a press is one line: with any other line close before or behind it is noise, and the "
+            "same one again is a repeat of the press and never counts"
+        ]
     words = f"a press is {burst.lines} lines"
     if burst.beside:
         examples = ", ".join(repr(one.example) for one in burst.beside[:3])

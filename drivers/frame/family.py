@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from acquire.driverapi import Driver, LinkNeeds
 from acquire.driverkit import Decoder, FramedDriver, Heard, Means
-from acquire.driverkit.together import Together, refused, several
+from acquire.driverkit.together import Together, once_a_press, refused, several
 from acquire.errors import Fault, SettingsError
 from acquire.model import Instant
 from acquire.schema import read
@@ -40,7 +40,8 @@ def driver_of(profile: FrameProfile) -> Driver:
     decode = Codec(profile).decode
     if profile.is_together:
         together = Together(framer, profile.silence_s, lambda frames, _: judged(frames, decode))
-        return FramedDriver(together, decode, profile.manners)
+        manners = once_a_press(profile.manners, profile.silence_s)
+        return FramedDriver(together, decode, manners)
     return FramedDriver(framer, decode, profile.manners)
 
 
@@ -52,7 +53,8 @@ def judged(frames: list[Frame], decode: Decoder) -> list[Frame]:
     heard = [frame.fault or decode(frame.data) for frame in frames]
     if why := next((one for one in heard if isinstance(one, str)), ""):
         return refused(frames, why if len(frames) == 1 else f"beside what is no frame: {why}")
-    if why := several([one for one in heard if not isinstance(one, str)]):
+    pairs = zip(frames, heard, strict=True)
+    if why := several([(f.data, one) for f, one in pairs if not isinstance(one, str)]):
         return refused(frames, why)
     if not any(_is_trouble(one) for one in heard):
         return frames

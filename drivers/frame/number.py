@@ -13,6 +13,8 @@ import re
 from collections.abc import Callable
 from decimal import Context, Decimal
 from enum import StrEnum
+from functools import partial
+from typing import NamedTuple
 
 from acquire.driverkit.floating import shortest32, shortest64
 from acquire.wire import Order
@@ -53,6 +55,27 @@ class Sign(StrEnum):
     TOP_BIT = "top-bit"
 
 
+class Written(NamedTuple):
+    """How a device writes its digits. None: this way or that.
+
+    `decimals` stand behind the point, and without any there is no point; where they are `is_full`
+    no space fills them up; `has_plus` where a number that is not below zero always has its sign.
+    """
+
+    decimals: int | None = None
+    is_full: bool = False
+    has_plus: bool | None = None
+
+    def pattern(self) -> re.Pattern[bytes]:
+        """What is such a number: a group for its sign, and one for its digits."""
+        pad = "" if self.is_full else " *"
+        sign = {True: "[+-]", False: "-?", None: "[+-]?"}[self.has_plus]
+        tail = r"(?:\.[0-9]+)?"
+        if self.decimals is not None:
+            tail = rf"\.[0-9]{{{self.decimals}}}" if self.decimals else ""
+        return re.compile(rf"{pad}({sign}){pad}([0-9]+{tail})".encode("ascii"))
+
+
 WIDTHS = {
     type_: int(re.sub(r"\D", "", type_)) // 8
     for type_ in Type
@@ -71,19 +94,18 @@ WHOLE = frozenset(t for t in Type if t.startswith("uint")) | {Type.BCD}
 SIGNED = frozenset(t for t in Type if t.startswith(("int", "float"))) | {Type.DIGITS}
 """Types that have a sign of their own."""
 
-_DIGITS = re.compile(rb" *([+-]?) *([0-9]+(?:\.[0-9]+)?)")
 _PLUS, _MINUS = frozenset((0xC, 0xF)), 0xD
 
 Number = Callable[[bytes], Decimal | str]
 """Of the bytes of a field, or why they are none."""
 
 
-def number(type_: Type, order: Order, sign: Sign) -> Number:
-    """How fields of this kind are read."""
+def number(type_: Type, order: Order, sign: Sign, written: Written | None = None) -> Number:
+    """How fields of this kind are read; `written` is how digits are."""
     if type_ is Type.BCD:
         return lambda data: _packed(data if order == "big" else data[::-1], sign)
     if type_ is Type.DIGITS:
-        return _digits
+        return partial(_digits, (written or Written()).pattern())
     if type_ in (Type.FLOAT32, Type.FLOAT64):
         shortest = shortest32 if type_ is Type.FLOAT32 else shortest64
 
@@ -125,8 +147,8 @@ def _packed(data: bytes, sign: Sign) -> Decimal | str:
     return Decimal(-value if is_minus else value)
 
 
-def _digits(data: bytes) -> Decimal | str:
-    found = _DIGITS.fullmatch(data)
+def _digits(pattern: re.Pattern[bytes], data: bytes) -> Decimal | str:
+    found = pattern.fullmatch(data)
     if found is None:
         return f"the digits {data.decode('ascii', 'backslashreplace')!r} are no number"
     return Decimal((found[1] + found[2]).decode("ascii"))

@@ -20,7 +20,7 @@ from acquire.schema import Number as Figure
 from acquire.schema.band import Band
 from acquire.wire import Order
 from drivers.frame.fields import Marker, Offset, shown
-from drivers.frame.number import INTEGERS, LONGEST, SIGNED, WIDTHS, Sign, Type
+from drivers.frame.number import INTEGERS, LONGEST, SIGNED, WIDTHS, Sign, Type, Written
 
 Span = tuple[str, int, int]
 """A part of a frame: its path in the profile, its first byte and its number of bytes."""
@@ -199,6 +199,9 @@ class NumberTable(Schema):
 
 class ValueTable(NumberTable, LimitsTable):
     scale: Figure = Decimal(1)
+    decimals: Annotated[int, Field(ge=0, le=12)] | None = None
+    full: bool = False
+    plus: bool | None = None
     decimals_at: BitsTable | None = None
     exponent_at: NumberTable | None = None
     minus: ConditionTable | None = None
@@ -215,6 +218,20 @@ class ValueTable(NumberTable, LimitsTable):
         if self.type in (Type.TEXT, Type.HEX):
             numbers = [t.value for t in Type if t not in (Type.TEXT, Type.HEX)]
             yield Fault("type", show(self.type), either(numbers))
+
+    @rule
+    def only_digits_are_written_in_some_way(self) -> Iterator[Fault]:
+        if self.type is Type.DIGITS:
+            return
+        for name in ("decimals", "full", "plus"):
+            told = getattr(self, name)
+            if told is not None and told != type(self).model_fields[name].default:
+                yield Fault(name, show(told), f"nothing: {self.type} is no digits")
+
+    @property
+    def written(self) -> Written:
+        """How its digits are written."""
+        return Written(self.decimals, self.full, self.plus)
 
     @rule
     def a_scale_is_no_zero_and_has_few_digits(self) -> Iterator[Fault]:

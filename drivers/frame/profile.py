@@ -170,7 +170,8 @@ def _value(table: ValueTable) -> Value:
 
 
 def _field(table: NumberTable) -> Field:
-    read = number(table.type, table.order or "big", table.sign)
+    written = table.written if isinstance(table, ValueTable) else None
+    read = number(table.type, table.order or "big", table.sign, written)
     return Field(table.offset, table.offset + table.width, table.type, read)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from acquire.driverapi import Driver, LinkNeeds
 from acquire.driverkit import FramedDriver
-from acquire.driverkit.together import Together
+from acquire.driverkit.together import Together, once_a_press
 from acquire.errors import Fault, SettingsError
 from acquire.schema import read, show
 from acquire.wire import LineFramer
@@ -42,7 +42,8 @@ def driver_of(profile: LineProfile) -> Driver:
     if profile.together_s and profile.lines_of_press:
         whole = Whole(profile)
         together = Together(framer, profile.together_s, whole.judge)
-        return FramedDriver(together, whole.decode, profile.manners)
+        manners = once_a_press(profile.manners, profile.together_s)
+        return FramedDriver(together, whole.decode, manners)
     return FramedDriver(framer, Codec(profile).decode, profile.manners)
 
 

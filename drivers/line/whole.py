@@ -34,7 +34,7 @@ class Whole:
         rest = [frame for frame in frames if frame not in own]
         is_trouble = any(self._is_trouble(frame.data) for frame in given)
         presses: list[Frame] = []
-        read: list[list[Heard]] = []
+        read: list[tuple[bytes, list[Heard]]] = []
         why = next((f"beside bytes that are no line: {one.fault}" for one in rest if one.fault), "")
         for place in range(0, len(rest), self._lines):
             first, last = rest[place], rest[min(place + self._lines, len(rest)) - 1]
@@ -43,7 +43,7 @@ class Whole:
             presses.append(press)
             is_trouble = is_trouble or _has_trouble(heard)
             why = why or (heard if isinstance(heard, str) else "")
-            read += [] if isinstance(heard, str) else [heard]
+            read += [] if isinstance(heard, str) else [(press.data, heard)]
         why = why or several(read)
         if why:
             given += refused(rest, why)

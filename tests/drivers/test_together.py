@@ -9,7 +9,7 @@ import pytest
 
 from acquire.driverapi import Driver, Family
 from acquire.driverkit.together import MOST_BYTES
-from acquire.model import Fact, Instant, Noise, Notice, Reading
+from acquire.model import Fact, Flag, Instant, Noise, Notice, Reading
 from drivers.frame import FAMILY as FRAME
 from drivers.line import FAMILY as LINE
 from tests.drivers.faulty import told
@@ -72,11 +72,11 @@ class Line:
 
 
 def short(facts: list[Fact]) -> list[str]:
-    """Values of readings, kinds of notices, and "noise"."""
+    """Values of readings, kinds of notices, "noise" and "repeat"."""
     words = []
     for fact in facts:
         if isinstance(fact, Reading):
-            words.append(str(fact.value))
+            words.append("repeat" if Flag.REPEAT in fact.flags else str(fact.value))
         elif isinstance(fact, Notice):
             words.append(fact.kind.value)
         elif isinstance(fact, Noise):
@@ -113,8 +113,35 @@ def test_a_line_begun_behind_a_press_makes_it_noise() -> None:
 def test_two_values_that_come_at_once_are_no_press() -> None:
     """One of them may be a mean, or the last value again."""
     assert set(Line(LINE, lines()).press(b"OK\r\n91.4 GU\r\nOK\r\n45.2 GU\r\n")) == {"noise"}
-    again = Line(LINE, lines()).press(b"OK\r\n91.4 GU\r\nOK\r\n91.4 GU\r\n")
-    assert set(again) == {"91.4"}
+
+
+@pytest.mark.parametrize("times", [2, 3, 400])
+def test_the_same_line_or_frame_again_in_a_press_is_a_repeat_of_it(times: int) -> None:
+    """A person does not press within the silence that ends a press: it is one reading."""
+    wanted = ["91.4"] + ["repeat"] * (times - 1)
+    line = Line(LINE, lines(VALUE | {"in_press": [1]}))
+    assert line.press(b"91.4 GU\r\n" * times) == wanted
+    assert line.press(b"91.4 GU\r\n", *[b"91.4 GU\r\n"] * (times - 1)) == wanted
+    assert line.press(b"91.4 GU\r\n") == ["91.4"], "the next press is one of its own"
+    line = Line(LINE, lines())
+    assert line.press(b"OK\r\n91.4 GU\r\n" * times) == wanted
+    frame = Line(FRAME, frames())
+    assert frame.press(b"\xa5\x03\x92\x0d" * times) == ["914"] + ["repeat"] * (times - 1)
+    assert frame.press(b"\xa5\x03\x92\x0d") == ["914"]
+
+
+def test_the_same_value_in_another_line_or_frame_of_a_press_is_noise() -> None:
+    """What is otherwise may say that it is none; only its count could make it another press."""
+    value = VALUE | {"pattern": r"[AB] (?P<value>\d{1,3}\.\d) GU", "in_press": [1]}
+    assert set(Line(LINE, lines(value)).press(b"A 91.4 GU\r\nB 91.4 GU\r\n")) == {"noise"}
+    table = frames(bytes=5)
+    assert set(Line(FRAME, table).press(bytes.fromhex("A50392000D A50392010D"))) == {"noise"}
+
+
+def test_where_presses_are_counted_the_count_tells_how_many_came() -> None:
+    counted = VALUE | {"pattern": r"(?P<count>\d+) (?P<value>\d+\.\d) GU", "in_press": [1]}
+    line = Line(LINE, lines(counted))
+    assert line.press(b"7 91.4 GU\r\n7 91.4 GU\r\n8 91.4 GU\r\n") == ["91.4", "repeat", "91.4"]
 
 
 def test_presses_that_come_at_once_are_readings_each_where_they_are_counted() -> None:
@@ -183,7 +210,7 @@ def test_bytes_beside_a_frame_make_it_noise(beside: bytes) -> None:
     assert set(line.press(beside + good)) == {"noise"}
     assert set(line.press(good, beside)) == {"noise"}
     assert set(line.press(good + b"\xa5\x01\xc4\x0d")) == {"noise"}
-    assert set(line.press(good + good)) == {"914"}
+    assert line.press(good + good) == ["914", "repeat"]
 
 
 def test_a_frame_of_trouble_beside_one_with_a_value_leaves_no_value() -> None:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from acquire.learn.digits import Digits, digits_of, narrowed
 from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
 from acquire.learn.judge import Judged, judge
 from acquire.learn.limits import Limits, of_number
@@ -32,7 +33,7 @@ class Frame:
     """An explanation that is sure of its number: the layout of all frames.
 
     `unseen` are codes of decimals that no press had; `held` is what never changed; `summed` is the
-    place of a sum that no profile can name.
+    place of a sum that no profile can name; `digits` says how they are written, where it has any.
     """
 
     length: int
@@ -47,6 +48,7 @@ class Frame:
     example: bytes
     repeats: int
     summed: frozenset[int] = frozenset()
+    digits: Digits | None = None
 
     def has_unknown(self, data: Sequence[bytes]) -> bool:
         """Whether a byte beside the number changed and is free to."""
@@ -143,13 +145,14 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     )
     if judged.best is None:
         return Frames(judged, None, _varying(data))
-    limits = of_number(judged.best, about, shown)
+    best = narrowed(judged.best, data)
+    limits = of_number(best, about, shown)
     repeats = max(n for _, n in ones)
     is_signed = min(shown) < 0
     claimed = _claimed(judged.rivals, about, shown)
-    twin = twin_of(judged.best, shift, data) if shift else None
+    twin = twin_of(best, shift, data) if shift else None
     frame = _frame(
-        judged.best, data, limits, repeats, is_signed=is_signed, claimed=claimed, twin=twin,
+        best, data, limits, repeats, is_signed=is_signed, claimed=claimed, twin=twin,
         may_be_below=_may_be_below(about, shown),
     )  # fmt: skip
     return Frames(judged, frame, _varying(data))
@@ -212,4 +215,5 @@ def _frame(
         example,
         repeats,
         sums,
+        digits_of(best, data),
     )

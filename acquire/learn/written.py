@@ -131,6 +131,7 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         order = f', order = "{count.order}"' if count.size > 1 else ""
         body.append(f'count = {{ offset = {count.offset}, type = "{count.type}"{order} }}')
     body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
+    body += _digits(frame)
     if frame.held.signs:
         body.append("# These went with the sign of the number: otherwise it is noise.")
         body.append("signs = [")
@@ -200,6 +201,17 @@ def _number(number: NumberAt) -> list[str]:
         at, mask, bits, _ = number.minus
         body.append(f'minus = {{ offset = {at}, mask = "{mask:02X}", is = "{bits:02X}" }}')
     return body
+
+
+def _digits(frame: Frame) -> list[str]:
+    digits = frame.digits
+    if digits is None:
+        return []
+    body = [] if digits.decimals is None else [f"decimals = {digits.decimals}"]
+    body += ["full = true"] if digits.is_full else []
+    body += [] if digits.has_plus is None else [f"plus = {str(digits.has_plus).lower()}"]
+    words = "# As presses wrote them: digits that are written otherwise are noise."
+    return [words, *body] if body else []
 
 
 def _scale(power: int) -> str:

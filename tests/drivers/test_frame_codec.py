@@ -98,6 +98,26 @@ def test_digits_keep_the_text_that_was_sent() -> None:
     assert why == "the digits '1.5 ' are no number"
 
 
+@pytest.mark.parametrize(
+    ("written", "good", "bad"),
+    [
+        ({"decimals": 0}, ["0314", " 314", "+314", "-314"], ["31.4", "3.14"]),
+        ({"decimals": 1}, ["31.4", " 1.4", "-1.4"], ["0314", "3.14"]),
+        ({"full": True}, ["0314", "-314", "31.4", "+314"], [" 314", "- 14"]),
+        ({"plus": True}, ["+314", "-314", " +31"], ["0314", " 314"]),
+        ({"plus": False}, ["0314", "-314"], ["+314"]),
+    ],
+)
+def test_digits_are_read_only_as_the_profile_says_that_they_are_written(
+    written: dict[str, object], good: list[str], bad: list[str]
+) -> None:
+    decode = codec(type="digits", order=None, size=4, **written).decode
+    for text in good:
+        assert one(decode(b"\x02abc" + text.encode())).value == Decimal(text.replace(" ", ""))
+    for text in bad:
+        assert decode(b"\x02abc" + text.encode()) == f"the digits {text!r} are no number"
+
+
 GLOSS = Codec(load(profile("frame-gloss"), "frame-gloss"))
 FORCE = Codec(load(profile("frame-force"), "frame-force"))
 

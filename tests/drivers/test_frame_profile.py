@@ -86,6 +86,14 @@ def test_bytes_are_written_in_hex(gloss: dict[str, Any]) -> None:
         )
 
 
+def test_only_digits_are_written_in_some_way(force: dict[str, Any]) -> None:
+    value = force["message"][0]["value"][0]
+    value |= {"decimals": 0, "full": True, "plus": False}
+    found = faults_of(force)
+    for key in ("decimals", "full", "plus"):
+        assert found[f"message[0].value[0].{key}"][1] == f"nothing: {value['type']} is no digits"
+
+
 def test_the_length_is_told_once(gloss: dict[str, Any], force: dict[str, Any]) -> None:
     gloss["frame"]["bytes"] = 15
     assert "frame.length" in faults_of(gloss)

@@ -1,0 +1,52 @@
+"""How a meter writes its numbers is learned with them: what is written otherwise is noise."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+REGISTRY = Registry()
+FORCE = About(Quantity.FORCE, unit="newton")
+
+
+def taught(form: str, *pairs: tuple[str, str], about: About = FORCE) -> Finding:
+    """Learned from presses that sent the first of each pair and showed the second."""
+    made = [Press(form.format(sent).encode(), Decimal(shown)) for sent, shown in pairs]
+    return learn(made, about, REGISTRY)
+
+
+def read(found: Finding, *data: str) -> list[list[str]]:
+    assert found.outcome is Outcome.SURE, found.believed
+    sent: Sequence[bytes] = [one.encode() for one in data]
+    given = readings(found.family, found.profile, sent, REGISTRY)
+    return [[str(reading.value) for reading in here] for here in given]
+
+
+ZEROS = (("00314", "31.4"), ("00052", "5.2"), ("00478", "47.8"))
+
+
+@pytest.mark.parametrize("form", ["{}\r\n", "\x02{}\x03", "G {}\r\n"])
+@pytest.mark.parametrize("other", ["050.0", "05.00", " 0314", "+0314", "  314", "0.314"])
+def test_digits_without_their_point_are_read_only_as_they_were_written(
+    form: str, other: str
+) -> None:
+    found = taught(form, *ZEROS)
+    assert read(found, form.format("00123"), form.format(other)) == [["12.3"], []]
+
+
+def test_digits_that_spaces_fill_up_or_that_bear_a_sign_are_read_so() -> None:
+    found = taught("{}\r\n", ("  314", "31.4"), ("   52", "5.2"), ("  478", "47.8"))
+    assert read(found, "  123\r\n", "   98\r\n", "  1.2\r\n", " +123\r\n") == [
+        ["12.3"], ["9.8"], [], [],
+    ]  # fmt: skip
+    found = taught("{}\r\n", ("+0314", "31.4"), ("-0052", "-5.2"), ("+0478", "47.8"))
+    assert read(found, "+0123\r\n", "-0123\r\n", "00123\r\n", "+12.3\r\n") == [
+        ["12.3"], ["-12.3"], [], [],
+    ]  # fmt: skip

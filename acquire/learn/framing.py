@@ -37,6 +37,11 @@ def terminator(presses: Sequence[bytes]) -> bytes | None:
     return end
 
 
+def has_empty(data: bytes, end: bytes) -> bool:
+    """Whether a press has an empty line somewhere."""
+    return b"" in data.split(end)[:-1]
+
+
 def lines_of(data: bytes, end: bytes) -> list[bytes]:
     """The lines of a press that are not empty, as a framer gives them."""
     return [line for line in data.split(end) if line]

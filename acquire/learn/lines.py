@@ -15,7 +15,7 @@ from acquire.learn.angles import ANGLES
 from acquire.learn.burst import Burst, burst_of
 from acquire.learn.column import Column, Style, is_constant, literal
 from acquire.learn.doubts import Doubt, doubt_of
-from acquire.learn.framing import lines_of
+from acquire.learn.framing import has_empty, lines_of
 from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
@@ -40,7 +40,8 @@ class Line:
     that the line names, `likely_angle` a number that may be one. `is_count_open`: what is used as
     the count may be a number that went up by chance. `is_open`: more presses would tell what some
     digits are. `alone`: so many presses had a word that no other had. `has_again`: the number
-    stands in it twice. `burst` is what a press consists of, or why that cannot be said.
+    stands in it twice; `has_empty`: a press had empty lines. `burst` is what a press consists of,
+    or why that cannot be said.
     """
 
     pattern: str
@@ -62,6 +63,7 @@ class Line:
     burst: Burst | str
     index: int
     doubt: Doubt | None = None
+    has_empty: bool = False
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
@@ -106,6 +108,7 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
             proven=proven,
             pattern=e.pattern + ending,
             example=bursts[0][e.index],
+            has_empty=any(has_empty(p.data, end) for p in presses),
             burst=too_long
             or burst_of(e.pattern, bursts, bodies, e.point, ending, is_checked=is_checked),
         )

@@ -38,6 +38,8 @@ def line_profile(
         f"max_line_bytes = {min(256, max(64, 2 * longest))}",
         f"line_timeout_s = {max(0.5, 2 * about.pause_s):.2f}",
     ]
+    if not line.has_empty:
+        body.append('empty = "noise"')
     if isinstance(burst, Burst):
         body += [
             "# Lines with no longer pause between are one press, and are all good or all noise.",

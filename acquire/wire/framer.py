@@ -4,7 +4,8 @@ What a line does to its reader, and what comes of it here (each is a test of the
 
 - *split*: a line comes in many chunks, its terminator too -> one frame;
 - *glued*: many lines come in one chunk, with the head of another -> a frame each, the head waits;
-- *empty*: terminators without anything between -> nothing;
+- *empty*: terminators without anything between -> nothing, or with `refuse_empty` each a faulty
+  frame: a device that never sends an empty line sends none beside a good one either;
 - *endless*: a line longer than the limit -> faulty frames of `limit_bytes` each and the remainder
   up to the next terminator, which starts afresh; where it is cut depends on the bytes alone and
   not on the chunks;
@@ -15,8 +16,8 @@ What a line does to its reader, and what comes of it here (each is a test of the
   stray byte behind a line spoils none that comes long after it;
 - *torn*: the link is lost in mid-line -> one faulty frame of what is there.
 
-Every byte that is no terminator is in exactly one frame, in the order of the stream. Never looks
-into a line, never raises on content. One thread at a time.
+Every byte that is no terminator of a line is in exactly one frame, in the order of the stream.
+Never looks into a line, never raises on content. One thread at a time.
 """
 
 from __future__ import annotations
@@ -44,14 +45,16 @@ class LineFramer:
     """Lines of one stream from its first byte on."""
 
     def __init__(
-        self, terminator: bytes, limit_bytes: int, timeout_s: float, *, skip_tail: bool = False
-    ) -> None:
+        self, terminator: bytes, limit_bytes: int, timeout_s: float, *, skip_tail: bool = False,
+        refuse_empty: bool = False,
+    ) -> None:  # fmt: skip
         if not terminator or limit_bytes < 1 or timeout_s <= 0:
             raise ValueError("a framer needs a terminator, a limit and a time")
         self._terminator = terminator
         self._limit_bytes = limit_bytes
         self._timeout_ns = round(timeout_s * 1e9)
         self._skip_tail = skip_tail
+        self._refuse_empty = refuse_empty
         self._rest = b""
         self._start = 0
         self._since: Instant | None = None
@@ -95,6 +98,8 @@ class LineFramer:
                 self._fault = ""
             elif line:
                 frames.append(Frame(start, line, ""))
+            elif self._refuse_empty:
+                frames.append(Frame(start, self._terminator, "an empty line"))
             start += len(line) + step
         # A terminator may have begun within the last bytes: they wait beyond the limit.
         spare = len(rest) - limit - step

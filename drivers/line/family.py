@@ -38,6 +38,7 @@ def driver_of(profile: LineProfile) -> Driver:
         profile.limit_bytes,
         profile.line_timeout_s,
         skip_tail=profile.proof is None,
+        refuse_empty=profile.refuses_empty,
     )
     if profile.together_s and profile.lines_of_press:
         whole = Whole(profile)

@@ -56,6 +56,7 @@ class LineProfile:
     encoding: str
     limit_bytes: int
     line_timeout_s: float
+    refuses_empty: bool
     together_s: float
     lines_of_press: int
     proof: Proof | None
@@ -83,6 +84,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         encoding=text.encoding,
         limit_bytes=text.max_line_bytes,
         line_timeout_s=float(text.line_timeout_s),
+        refuses_empty=text.empty == "noise",
         together_s=float(text.together_s),
         lines_of_press=max((line for m in tables.message for line in m.in_press), default=0),
         proof=_proof(tables),

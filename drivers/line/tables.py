@@ -46,6 +46,7 @@ class TextTable(Schema):
     # With the limits of `acquire.driverkit.pattern`: no line keeps the matcher busy for long.
     max_line_bytes: Annotated[int, Field(ge=4, le=256)] = 64
     line_timeout_s: Seconds = Decimal("0.5")
+    empty: Literal["nothing", "noise"] = "nothing"
     together_s: SecondsOrNone = Decimal(0)
 
 

@@ -50,3 +50,16 @@ def test_digits_that_spaces_fill_up_or_that_bear_a_sign_are_read_so() -> None:
     assert read(found, "+0123\r\n", "-0123\r\n", "00123\r\n", "+12.3\r\n") == [
         ["12.3"], ["-12.3"], [], [],
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("end", ["\r\n", "\r", "\n"])
+def test_an_empty_line_close_to_a_press_makes_it_noise_where_no_press_had_one(end: str) -> None:
+    found = taught(f"{{}}N{end}", ("31.4", "31.4"), ("15.2", "15.2"), ("47.8", "47.8"))
+    assert read(found, f"12.3N{end}", f"12.4N{end}{end}", f"{end}12.5N{end}", end) == [
+        ["12.3"], [], [], [],
+    ]  # fmt: skip
+
+
+def test_a_meter_that_sends_empty_lines_itself_is_read_with_them() -> None:
+    found = taught("\r\n{}N\r\n", ("31.4", "31.4"), ("15.2", "15.2"), ("47.8", "47.8"))
+    assert read(found, "\r\n12.3N\r\n") == [["12.3"]]

@@ -20,8 +20,10 @@ NOW = at(1)
 LIMIT = 8
 
 
-def framer(*, terminator: bytes = b"\r\n", skip_tail: bool = False) -> LineFramer:
-    return LineFramer(terminator, LIMIT, 0.5, skip_tail=skip_tail)
+def framer(
+    *, terminator: bytes = b"\r\n", skip_tail: bool = False, refuse_empty: bool = False
+) -> LineFramer:
+    return LineFramer(terminator, LIMIT, 0.5, skip_tail=skip_tail, refuse_empty=refuse_empty)
 
 
 def whole(start: int, data: bytes) -> Frame:
@@ -43,6 +45,18 @@ def test_glued_many_lines_and_the_head_of_another_in_one_chunk() -> None:
 def test_empty_terminators_without_anything_between() -> None:
     f = framer()
     assert f.feed(b"\r\n\r\nab\r\n\r\n", NOW) == [whole(4, b"ab")]
+
+
+def test_empty_lines_that_are_refused_are_faulty_frames_in_any_chunks() -> None:
+    wanted = [
+        Frame(0, b"\r\n", "an empty line"),
+        whole(2, b"ab"),
+        Frame(6, b"\r\n", "an empty line"),
+    ]
+    f = framer(refuse_empty=True)
+    assert f.feed(b"\r\nab\r\n\r\n", NOW) == wanted
+    f = framer(refuse_empty=True)
+    assert [x for b in b"\r\nab\r\n\r\n" for x in f.feed(bytes([b]), NOW)] == wanted
 
 
 def test_endless_a_line_longer_than_the_limit() -> None:

@@ -22,6 +22,7 @@ from acquire.learn.places import places as places_of
 from acquire.learn.press import Press
 from acquire.learn.proofs import NONE_PROVEN, Proven, Tail, TextProof, tail, text
 from acquire.learn.units import unit_of
+from acquire.learn.widths import NO_WIDTHS, Widths, widths_of
 from acquire.model import Quantity
 from acquire.wire import CHECKSUMS
 
@@ -41,7 +42,7 @@ class Line:
     the count may be a number that went up by chance. `is_open`: more presses would tell what some
     digits are. `alone`: so many presses had a word that no other had. `has_again`: the number
     stands in it twice; `has_empty`: a press had empty lines. `burst` is what a press consists of,
-    or why that cannot be said.
+    or why that cannot be said; `widths` are those to which its numbers are filled up.
     """
 
     pattern: str
@@ -64,6 +65,7 @@ class Line:
     index: int
     doubt: Doubt | None = None
     has_empty: bool = False
+    widths: Widths = NO_WIDTHS
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
@@ -109,12 +111,21 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
             pattern=e.pattern + ending,
             example=bursts[0][e.index],
             has_empty=any(has_empty(p.data, end) for p in presses),
+            widths=_widths(e, bursts, bodies, ending),
             burst=too_long
             or burst_of(e.pattern, bursts, bodies, e.point, ending, is_checked=is_checked),
         )
         for e in explained
         if len(e.pattern) + len(ending) <= MOST_PATTERN
     ]
+
+
+def _widths(
+    line: Line, bursts: Sequence[Sequence[str]], bodies: Sequence[Sequence[str]], ending: str
+) -> Widths:
+    """The widths of lines as the pattern with this ending is held against them."""
+    texts = [one for burst in (bursts if ending else bodies) for one in burst]
+    return widths_of(line.pattern + ending, texts)
 
 
 def _explained(

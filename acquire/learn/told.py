@@ -169,6 +169,7 @@ def unseen_in_line(line: Line, limits: Limits, presses: int) -> tuple[str, ...]:
     words = _expected(line.alone, presses)
     if limits.is_most_guessed and len(line.units) < 2:
         words.append(_too_large(limits))
+    words += _of_widths(line)
     if line.is_count_open:
         words.append(
             "whether the number that went up by one counts presses: it is used as their count, and "
@@ -186,6 +187,18 @@ def unseen_in_line(line: Line, limits: Limits, presses: int) -> tuple[str, ...]:
             "a number were shown, or none came again, any is taken"
         )
     return (*words, ALWAYS_UNSEEN)
+
+
+def _of_widths(line: Line) -> list[str]:
+    length, width = line.widths
+    words = [] if length is None else [f"a line of other than {length} characters"]
+    words += [] if width is None else [f"a number that fills other than {width} characters"]
+    if not words:
+        return []
+    return [
+        f"{' or '.join(words)}: such lines are noise, for one that lost a character looks so; show "
+        "one if there are any"
+    ]
 
 
 def _too_large(limits: Limits) -> str:

@@ -60,6 +60,12 @@ def line_profile(
         body.append(f"example = {_quoted(line.example)}")
     if isinstance(burst, Burst):
         body.append(f"in_press = {list(burst.own)}")
+    length, width = line.widths
+    if length is not None or width is not None:
+        body.append("# Every press had these, and its number was filled up to them.")
+    body += [] if length is None else [f"length = {length}"]
+    body += [] if width is None else [f"width = {width}"]
+    if isinstance(burst, Burst):
         for beside in burst.beside:
             body += ["", "[[message]]", 'means = "nothing"', f"pattern = '{beside.pattern}'"]
             if beside.example.isascii():

@@ -37,9 +37,10 @@ class _Places(NamedTuple):
     press_again: int
     values: tuple[tuple[int, str | None], ...]
     """Each with its channel token, as in `Message.values`."""
+    width: int | None
 
 
-_Pattern = tuple[Callable[[str], "re.Match[str] | None"], Means, "_Places | None"]
+_Pattern = tuple[Callable[[str], "re.Match[str] | None"], Means, "_Places | None", int | None]
 
 
 class Codec:
@@ -59,7 +60,7 @@ class Codec:
             places = _places(profile, message) if message.means in _VALUES else None
             known = self._messages if message.has_checksum else self._bare
             for place in message.in_press or (0,):
-                pattern = (message.line.fullmatch, message.means, places)
+                pattern = (message.line.fullmatch, message.means, places, message.length)
                 known.setdefault(place, []).append(pattern)
         proof = profile.proof
         self._of_one_byte = (
@@ -98,9 +99,9 @@ class Codec:
             text = line.decode(self._encoding)
         except UnicodeDecodeError as trouble:
             return f"the byte 0x{line[trouble.start]:02x} is not {self._encoding}"
-        for fullmatch, means, places in patterns:
+        for fullmatch, means, places, length in patterns:
             found = fullmatch(text)
-            if found is not None:
+            if found is not None and (length is None or len(text) == length):
                 if places is not None:
                     return self._readings(means, places, (*found.groups(), None))
                 heard = self._notice(means, found.groupdict())
@@ -111,7 +112,8 @@ class Codec:
         self, means: Means, places: _Places, groups: tuple[str | None, ...]
     ) -> list[Heard] | str:
         profile = self._profile
-        unit_place, channel_place, press_place, again_place, press_again_place, values = places
+        unit_place, channel_place, press_place, again_place, press_again_place = places[:5]
+        values, width = places.values, places.width
         token = groups[unit_place]
         unit = profile.default_unit if token is None else profile.units.find(token)
         if unit is None:
@@ -129,6 +131,8 @@ class Codec:
             if value is None:
                 # A channel that this press did not have.
                 continue
+            if width is not None and len(value) != width:
+                return f"the value {_shown(value)} is {len(value)} wide, and every one {width}"
             token = own_token or groups[channel_place]
             channel = profile.default_channel if token is None else profile.channels.find(token)
             if channel is None:
@@ -198,6 +202,7 @@ def _places(profile: LineProfile, message: Message) -> _Places:
         of(AGAIN),
         of(COUNT_AGAIN),
         tuple((of(name), token) for name, token in message.values),
+        message.width,
     )
 
 

@@ -23,7 +23,8 @@ class Message:
 
     `values` names the groups of its values, each with its channel token; None where another group
     or the profile's default says the channel. `in_press`: which lines of a press it can be; none
-    where it stands by itself.
+    where it stands by itself. `length` is that of its text, `width` that of each of its values with
+    the spaces about it; None where it may vary.
     """
 
     means: Means
@@ -31,6 +32,8 @@ class Message:
     values: tuple[tuple[str, str | None], ...]
     in_press: tuple[int, ...]
     has_checksum: bool
+    length: int | None
+    width: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +117,8 @@ def _message(table: MessageTable) -> Message:
         values or ((VALUE, None),),
         tuple(table.in_press),
         table.checksum,
+        table.length,
+        table.width,
     )
 
 

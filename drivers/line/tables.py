@@ -64,6 +64,13 @@ class MessageTable(Schema):
         default_factory=list
     )
     checksum: bool = True
+    length: Annotated[int, Field(ge=1, le=256)] | None = None
+    width: Annotated[int, Field(ge=1, le=64)] | None = None
+
+    @rule
+    def only_values_have_a_width(self) -> Iterator[Fault]:
+        if self.width is not None and self.means not in (Means.READING, Means.SAMPLE):
+            yield Fault("width", show(self.width), f"nothing: there is no value in {self.means}")
 
     @rule
     def what_bears_no_checksum_bears_no_meaning(self) -> Iterator[Fault]:

@@ -68,6 +68,18 @@ def test_what_is_no_plain_number_is_refused(text: str) -> None:
     assert "is no number" in heard
 
 
+def test_lines_and_values_have_the_widths_that_the_profile_says() -> None:
+    reading = {"means": "reading", "pattern": "(?P<value> *[0-9.]+) *N"}
+    long = codec({**LOOSE, "message": [reading | {"length": 7}]})
+    for line, value in ((b"  1.5 N", "1.5"), (b" 11.5 N", "11.5"), (b"111.5N", None)):
+        heard = long.decode(line)
+        assert getattr(heard, "text", None) == value, heard
+    wide = codec({**LOOSE, "message": [reading | {"width": 5}]})
+    assert isinstance(wide.decode(b"  1.5 N"), Heard)
+    assert isinstance(wide.decode(b"  1.5N"), Heard)
+    assert wide.decode(b" 1.5 N") == "the value ' 1.5' is 4 wide, and every one 5"
+
+
 @pytest.mark.parametrize(
     "text", ["0", "-0.0", "+1.50", "  12.5", ".5", "007", "99999999999999999999"]
 )

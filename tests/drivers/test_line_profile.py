@@ -44,6 +44,12 @@ def test_the_units_a_profile_may_name_are_those_the_program_knows() -> None:
         assert set(names) == set(units_of(quantity))
 
 
+def test_only_a_message_with_a_value_has_its_width(press: dict[str, Any]) -> None:
+    press["message"][1]["width"] = 5
+    got, wanted = faults_of(press)["message[1].width"]
+    assert (got, wanted) == ("5", "nothing: there is no value in power-up")
+
+
 def test_all_faults_are_told_at_once(press: dict[str, Any]) -> None:
     press["line"]["baud_rate"] = "fast"
     press["text"]["terminator"] = ""

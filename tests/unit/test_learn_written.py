@@ -63,3 +63,37 @@ def test_an_empty_line_close_to_a_press_makes_it_noise_where_no_press_had_one(en
 def test_a_meter_that_sends_empty_lines_itself_is_read_with_them() -> None:
     found = taught("\r\n{}N\r\n", ("31.4", "31.4"), ("15.2", "15.2"), ("47.8", "47.8"))
     assert read(found, "\r\n12.3N\r\n") == [["12.3"]]
+
+
+PADDED = (("   31.4", "31.4"), ("    5.2", "5.2"), ("  147.8", "147.8"))
+
+
+def test_a_number_that_spaces_or_zeros_fill_up_to_a_width_has_it_always() -> None:
+    found = taught("{} N\r\n", *PADDED)
+    assert read(found, "  112.3 N\r\n", " 12.3 N\r\n", "112.3 N\r\n", "   112.3 N\r\n") == [
+        ["112.3"], [], [], [],
+    ]  # fmt: skip
+    found = taught("{} N\r\n", ("031.4", "31.4"), ("005.2", "5.2"), ("147.8", "147.8"))
+    assert read(found, "112.3 N\r\n", "01.4 N\r\n", "0031.4 N\r\n") == [["112.3"], [], []]
+    assert any("5 characters" in words for words in found.unseen)
+
+
+def test_a_number_that_is_filled_up_behind_it_makes_lines_of_one_length() -> None:
+    found = taught("{} N\r\n", ("31.4  ", "31.4"), ("5.2   ", "5.2"), ("147.8 ", "147.8"))
+    assert read(found, "12.3   N\r\n", "2.3   N\r\n", "12.3  N\r\n") == [["12.3"], [], []]
+    assert any("8 characters" in words for words in found.unseen)
+
+
+def test_the_width_is_that_of_the_number_where_something_beside_it_may_become_longer() -> None:
+    pairs = [(f"{n} {text}", shown) for n, (text, shown) in enumerate(PADDED, 7)]
+    found = taught("{} N\r\n", *pairs)
+    assert read(found, "10   112.3 N\r\n") == [["112.3"]]
+    assert read(found, "10  12.3 N\r\n") == [[]]
+
+
+def test_numbers_without_anything_that_fills_them_up_are_of_any_width() -> None:
+    found = taught("{} N\r\n", ("31.4", "31.4"), ("15.2", "15.2"), ("47.8", "47.8"))
+    assert read(found, "112.3 N\r\n", "2.3 N\r\n") == [["112.3"], ["2.3"]]
+    assert not any("characters" in words for words in found.unseen)
+    found = taught("{} N\r\n", ("031.4", "31.4"), ("-005.2", "-5.2"), ("147.8", "147.8"))
+    assert read(found, "-112.3 N\r\n", "112.3 N\r\n") == [["-112.3"], ["112.3"]]

@@ -1,0 +1,56 @@
+"""Whether the numbers of lines are filled up to a width: then a shorter line has lost a character.
+
+A number that is wider at one press than at another while its column is not stands between spaces
+or zeros that fill it up. Pure.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import NamedTuple
+
+_NUMBERS = re.compile(r"\(\?P<(?:value\w*|again)>[^()]*\)")
+_WIDENING = re.compile(r"\\d\{\d+,\d+\}")
+
+
+class Widths(NamedTuple):
+    """Characters of every line without its checksum, and of every number with what stands before
+    it to fill it up. None where it may vary.
+    """
+
+    length: int | None = None
+    width: int | None = None
+
+
+NO_WIDTHS = Widths()
+
+
+def widths_of(pattern: str, lines: Sequence[str]) -> Widths:
+    """The widths of the lines among these that a pattern fits."""
+    found = [one for one in (re.fullmatch(pattern, line) for line in lines) if one is not None]
+    names = [n for n in re.compile(pattern).groupindex if n.partition("_")[0] == "value"]
+    filled = [name for name in names if _is_filled([one.span(name) for one in found], found)]
+    if not filled:
+        return NO_WIDTHS
+    lengths = {len(one.string) for one in found}
+    wide = {len(one[name]) for one in found for name in names}
+    # What stands beside the number may become longer, such as a count.
+    may_grow = _WIDENING.search(_NUMBERS.sub("", pattern)) is not None
+    return Widths(
+        lengths.pop() if len(lengths) == 1 and not may_grow else None,
+        wide.pop() if len(wide) == 1 and filled == names else None,
+    )
+
+
+def _is_filled(spans: Sequence[tuple[int, int]], found: Sequence[re.Match[str]]) -> bool:
+    """Whether a number, which is wider or narrower, stands in a column that is not."""
+    cells, texts = set(), []
+    for (start, stop), one in zip(spans, found, strict=True):
+        line = one.string
+        left = len(line[:start]) - len(line[:start].rstrip(" "))
+        right = len(line[stop:]) - len(line[stop:].lstrip(" "))
+        cells.add(left + stop - start + right)
+        texts.append(line[start:stop].strip(" "))
+    has_zeros = any(re.match("[+-]?0[0-9]", text) for text in texts)
+    return len(cells) == 1 and (has_zeros or len(set(map(len, texts))) > 1)

@@ -119,6 +119,15 @@ def _unsure(found: Finding) -> CoatbenchError:
     from acquire.learn import Outcome  # noqa: PLC0415
 
     got = "\n".join([*found.believed, *(f"left: {one}" for one in found.left[:8])])
+    if found.is_meagre:
+        return Misuse(
+            "with what is known of this meter most presses to come would be noise, and nothing is "
+            "written",
+            got=f"{found.unseen[0]}\n{got}",
+            wanted="presses of which fewer have something beside the number that no other had",
+            next_step="press some more times, on things that read differently, and learn from all "
+            "presses together; or learn without --shown: a person may take it as it is",
+        )
     if found.outcome is Outcome.MORE:
         limits = []
         if found.tell_below is not None:

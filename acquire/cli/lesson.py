@@ -90,7 +90,10 @@ class Lesson:
         else:
             pairs = zip(heard.presses, shown, strict=True)
             presses = [Press(data, value) for data, value in pairs if value is not None]
-        return self._learned(presses)
+        found, about = self._learned(presses)
+        if found.is_meagre and self.is_asking and self._is_taken(found, is_last=True):
+            found = replace(found, outcome=Outcome.SURE)
+        return found, about
 
     def of_port(
         self,
@@ -140,6 +143,8 @@ class Lesson:
         if len(presses) < LEAST_PRESSES:
             return None
         found, about = self._learned(presses)
+        if found.is_meagre and self._is_taken(found, is_last=len(presses) >= MOST_PRESSES):
+            return replace(found, outcome=Outcome.SURE), about
         if found.outcome in (Outcome.NONE, Outcome.UNSAID) or len(presses) >= MOST_PRESSES:
             return found, about
         if found.outcome is Outcome.SURE and not self._goes_on(found):
@@ -153,6 +158,14 @@ class Lesson:
             return False
         self._tell(["it is sure of the number; one more press would tell more:", *telling(found)])
         return self._asking().is_yes("Press once more? y, or Enter to be content")
+
+    def _is_taken(self, found: Finding, *, is_last: bool) -> bool:
+        """Whether the person wants a profile that makes noise of most presses."""
+        self._tell(["it is sure of the number, and not of what may stand beside it:"])
+        self._tell([f"  {found.unseen[0]}"])
+        if is_last:
+            return self._asking().is_yes("Take it as it is? y, or Enter to leave it")
+        return self._asking().is_no("Press once more? Enter, or n to take it as it is")
 
     def _typed(self, presses: Sequence[bytes]) -> list[Press]:
         if self._person is None:
@@ -220,7 +233,7 @@ class Lesson:
             channel = asking.band() if found.missing == "band" else asking.geometry(found.likely)
             self._given = replace(self._given, channel=channel)
             return replace(about, channel=channel)
-        is_sure = found.outcome is Outcome.SURE
+        is_sure = found.outcome is Outcome.SURE or found.is_meagre
         below, above = found.tell_below, found.tell_above
         if not is_sure and found.outcome is not Outcome.MORE:
             return None
@@ -263,6 +276,8 @@ MOST_WAYS = 4
 
 def telling(found: Finding) -> list[str]:
     """What another press would have to show."""
+    if found.is_meagre:
+        return [found.unseen[0], "wanted: a press on something that reads differently"]
     words = []
     if found.tell_between is not None:
         words.append(f"of another size, such as {found.tell_between}")

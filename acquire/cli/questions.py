@@ -35,6 +35,9 @@ class Questions:
     def is_yes(self, question: str) -> bool:
         return self._person.ask(question).startswith("y")
 
+    def is_no(self, question: str) -> bool:
+        return self._person.ask(question).startswith("n")
+
     def number(self, question: str) -> Decimal | None:
         """A number; None if nothing was typed."""
         while True:

@@ -24,6 +24,7 @@ from acquire.learn.proofs import Proven
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.told import (
     few,
+    is_large,
     nothing,
     of_frame,
     of_line,
@@ -61,7 +62,8 @@ class Outcome(StrEnum):
     With a number to tell or something open one more press would make it better, and no less right.
     """
     MORE = "more"
-    """Several explanations are left that differ: another press is needed."""
+    """Another press is needed: several explanations are left that differ, or what is known would
+    make noise of most presses to come."""
     UNSAID = "unsaid"
     """The number is found; the unit or the channel is not in the bytes and nobody said it."""
     NONE = "none"
@@ -77,7 +79,8 @@ class Finding:
     `missing` is what a person must say: unit, geometry or band; `likely` what the bytes suggest.
     `unseen` are sentences on what no press has shown. `is_proof_open` and `is_state_open`: another
     press would tell more of the checksum, or of bytes beside the number. `is_sign_open`: so would
-    whether its display goes below zero.
+    whether its display goes below zero. `is_meagre`: the profile is right, and by what the presses
+    had beside the number most of those to come would be noise; `unseen` says so first.
     """
 
     outcome: Outcome
@@ -94,6 +97,7 @@ class Finding:
     is_proof_open: bool = False
     is_state_open: bool = False
     is_sign_open: bool = False
+    is_meagre: bool = False
 
 
 def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
@@ -183,11 +187,12 @@ def _of_lines(
     limits = of_text(about, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
     proved = _proved("line", text, presses, registry, believed, left, line.proven)
-    return replace(
+    found_out = replace(
         proved,
         unseen=unseen_in_line(line, limits, len(presses)),
         is_state_open=line.is_count_open or line.is_open,
     )
+    return _if_not_meagre(found_out, line.alone, len(presses))
 
 
 def _in_brackets(line: Line, about: About, shown: Sequence[Decimal]) -> Doubt | None:
@@ -248,14 +253,27 @@ def _of_frames(
     if found.outcome is Outcome.SURE and (over := unclaimed(frame, text, registry)):
         return Finding(Outcome.NONE, (*believed, "a profile of it reads something else", *over))
     limits, step = frame.limits, EXACT.scaleb(Decimal(1), -frame.limits.decimals)
-    return replace(
+    ones = [one_of(press.data)[0] for press in presses]
+    found = replace(
         found,
         tell_above=limits.most + step if limits.is_most_guessed else None,
         tell_below=-step if limits.is_below_unseen else None,
         is_state_open=bool(frame.held.open or frame.held.likely),
         is_sign_open=frame.held.is_sign_open,
-        unseen=unseen_in_frame(frame, [one_of(press.data)[0] for press in presses]),
+        unseen=unseen_in_frame(frame, ones),
     )
+    return _if_not_meagre(found, frame.alone(ones), len(presses))
+
+
+def _if_not_meagre(found: Finding, alone: int, presses: int) -> Finding:
+    """Sure only of a profile that is expected to read most presses.
+
+    Where nothing is open any more, all that changed was seen both ways and may.
+    """
+    is_sure = found.outcome is Outcome.SURE
+    if not (is_sure and found.is_state_open and is_large(alone, presses)):
+        return found
+    return replace(found, outcome=Outcome.MORE, is_meagre=True)
 
 
 def _proved(

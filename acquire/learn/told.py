@@ -96,9 +96,14 @@ def of_frame(frame: Frame, left: int) -> list[str]:
     return believed
 
 
+def is_large(alone: int, presses: int) -> bool:
+    """Whether so many presses with something that no other had are a large share of them."""
+    return 2 * alone >= presses
+
+
 def _expected(alone: int, presses: int) -> list[str]:
     """How many presses to come will be noise, for as much as those shown tell."""
-    if 2 * alone < presses:
+    if not is_large(alone, presses):
         return []
     return [
         f"{alone} of {presses} presses had something beside the number that no other had: of those "
@@ -109,7 +114,8 @@ def _expected(alone: int, presses: int) -> list[str]:
 def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
     """What no press of frames has shown, and how it is taught."""
     limits, kept = frame.limits, frame.held
-    words = _expected(frame.alone(data), len(data))
+    alone = frame.alone(data) if kept.open or kept.likely else 0
+    words = _expected(alone, len(data))
     if limits.is_below_unseen:
         words.append(
             "a number below zero: such presses are noise; show one to learn it, or say --least 0 "

@@ -24,7 +24,7 @@ def taught(*presses: tuple[str, str], about: About = GLOSS) -> Finding:
     """Learned from bytes in hex and what was shown with them."""
     made = [Press(bytes.fromhex(data), Decimal(shown)) for data, shown in presses]
     found = learn(made, about, REGISTRY)
-    assert found.outcome is Outcome.SURE, found.believed
+    assert found.outcome is Outcome.SURE or found.is_meagre, found.believed
     return found
 
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from acquire.cli.learned import told
 from acquire.cli.lesson import Given, Lesson
 from acquire.clock import ManualClock
 from acquire.driverapi import Parity
@@ -174,3 +175,34 @@ def test_a_meter_that_stays_silent_is_told() -> None:
     with pytest.raises(Misfortune, match="nothing came"):
         lesson(bench).of_port(bench.open, bench.clock, [], 60)
     assert bench.closed
+
+
+# A byte that is another one at every press: nobody knows what it may be.
+ANY = [bytes.fromhex(h) for h in ("3C7103923E", "3CE201C43E", "3C9B00783E", "3C0502EE3E")]
+ANY_SHOWN = ("91.4", "45.2", "12.0", "75.0")
+
+
+def test_a_profile_that_would_read_next_to_nothing_is_told_and_another_press_asked_for() -> None:
+    given = Given(
+        Quantity.GLOSS, channel="60", least=Decimal(0), most=Decimal(200), line=Line(9600)
+    )
+    bench = Bench(ANY, [*ANY_SHOWN[:3], "", ANY_SHOWN[3], "n"], Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE, "the person took it as it is"
+    assert any("3 of 3 presses had something beside the number" in text for text in bench.told)
+    assert any("Press once more? Enter, or n to take it as it is" in q for q in bench.asked)
+    assert any("press 4" in text for text in bench.told)
+
+
+def test_without_a_person_a_profile_that_would_read_next_to_nothing_is_not_sure() -> None:
+    given = Given(
+        Quantity.GLOSS, channel="60", least=Decimal(0), most=Decimal(200), line=Line(9600)
+    )
+    bench = Bench(ANY, [], Line(9600))
+    nobody = Lesson(given, None, Registry(), bench.tell)
+    shown = [Decimal(text) for text in ANY_SHOWN[:3]]
+    found, about = nobody.of_port(bench.open, bench.clock, shown, 60)
+    assert (found.outcome, found.is_meagre) == (Outcome.MORE, True)
+    with pytest.raises(Misuse, match="most presses to come would be noise") as fault:
+        told(found, about, None, "", is_line_known=True)
+    assert "press some more times" in fault.value.next_step

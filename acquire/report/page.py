@@ -49,6 +49,7 @@ from acquire.report.sections.drawings import (
 from acquire.report.sections.events import MOST, events
 from acquire.report.sections.facts import facts
 from acquire.report.sections.gallery import Gallery
+from acquire.report.sections.glance import glance_rows
 from acquire.report.sections.glossary import WORDS
 from acquire.report.sections.history import READING_AID, trends_gallery
 from acquire.report.sections.leftouts import left_outs, value_text
@@ -118,6 +119,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         _part(record, e, f"m{k}", paper, a)
         for k, (e, a) in enumerate(zip(evidence, washed, strict=True))
     ]
+    scores = score_parts(record, evidence)
     environment = Environment(
         loader=PackageLoader("acquire.report"),
         bytecode_cache=COMPILED,
@@ -152,7 +154,8 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         washes=_wash_parts(evidence, washed, paper),
         pulls=pull_parts(record, evidence, paper),
         ratings=ratings_part(record),
-        scores=score_parts(record, evidence),
+        scores=scores,
+        glance=glance_rows(record, evidence, [p.answer for p in parts], washed, scores),
         work=work_part(record),
         words=WORDS,
         events=events(record),

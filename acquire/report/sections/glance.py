@@ -1,0 +1,104 @@
+"""Who won what, in one table: the first thing that a reader of the page sees. Pure; any thread.
+
+Every text is one that a section below has with its reasons; nothing is decided here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.decision import Decision
+from acquire.analysis.standing import percent
+from acquire.report.evidence import Evidence
+from acquire.report.headline import Answer
+from acquire.report.record import TrialRecord
+from acquire.report.sections.scores import ScorePart
+from acquire.report.standings import standing_at
+from acquire.report.tabled import NONE
+from acquire.report.washlife import WashAnswer
+from acquire.report.wording import listed, shortened
+
+_LONGEST_NAME = 60
+_AGAINST_CONTROL = {
+    Decision.BETTER: "better than the control",
+    Decision.EQUAL: "equal to the control",
+    Decision.NOT_SHOWN: "not shown to differ from the control",
+    Decision.WORSE: "worse than the control",
+}
+
+
+class GlanceRow(NamedTuple):
+    """One thing that was measured, counted or reckoned; `place` is where the page has it in full.
+
+    `figure` is of the first one, `chance` that it is truly the best; both may be a dash.
+    """
+
+    what: str
+    place: str
+    first: str
+    figure: str
+    chance: str
+
+
+def glance_rows(
+    record: TrialRecord,
+    evidence: Sequence[Evidence],
+    answers: Sequence[Answer],
+    washed: Sequence[WashAnswer | None],
+    scores: Sequence[ScorePart],
+) -> list[GlanceRow]:
+    """Points first, then each measure that judges, then the lives; none where nothing is judged."""
+    rows = [_of_points(part, f"points{k}") for k, part in enumerate(scores, 1) if part.rows]
+    for k, (one, answer) in enumerate(zip(evidence, answers, strict=True)):
+        if answer.last is not None and answer.last.verdicts:
+            rows += _of_measure(record, one, answer.last.stage, f"m{k}")
+    for life in washed:
+        if life is not None and any(v.life for v in life.verdicts):
+            lead = life.lead[0].rstrip(".")
+            rows.append(GlanceRow(f"Wash life by {life.title}", "washlife", lead, NONE, NONE))
+    return rows
+
+
+def _of_measure(record: TrialRecord, evidence: Evidence, stage: str, place: str) -> list[GlanceRow]:
+    judged = [c for c in evidence.ranked(stage) if isinstance(c, Comparison)]
+    if not judged:
+        return []
+    best, scale = judged[0], evidence.scale
+    u = best.budget.expanded
+    low, high = best.interval
+    name = shortened(record.name_of(best.treatment), _LONGEST_NAME)
+    found = standing_at(record, evidence, stage)
+    first, chance = f"{name} alone is judged", NONE
+    if found is not None:
+        first = found.sentences[0].removeprefix(f"{stage}: ")
+        if found.chances is not None:
+            place_of = found.treatments.index(best.treatment)
+            chance = f"{name} {percent(found.chances.first[place_of])}"
+    first = first.rstrip(".")
+    return [
+        GlanceRow(
+            f"{evidence.title}, at {evidence.named(stage)}",
+            place,
+            f"{first}; {name}: {_AGAINST_CONTROL[best.decision]}"
+            if best.decision in _AGAINST_CONTROL
+            else first,
+            f"{scale.figure(best.estimate, u)}{scale.suffix} ({scale.span(low, high, u)})",
+            chance,
+        )
+    ]
+
+
+def _of_points(part: ScorePart, place: str) -> GlanceRow:
+    best = part.rows[0]
+    tied = [row.name for row in part.rows if row.place.split(" ")[0] == "1"]
+    first = f"{best.name} is first" if len(tied) == 1 else f"first together: {listed(tied)}"
+    missing = f"; without points for {best.missing}" if best.missing not in ("", NONE) else ""
+    return GlanceRow(
+        f"Points by {part.title}",
+        place,
+        f"{first}{missing}",
+        f"{best.total} ({best.interval})",
+        f"{best.name} {best.first}" if best.first != NONE else NONE,
+    )

@@ -1,0 +1,61 @@
+"""Who won what stands first on the page, in the words and figures of the sections below it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.unit.reported import full, page, plan_text
+from tests.yard import Yard
+
+HEAD = ["What", "Who is first", "Its figure, 95 % interval", "Chance to be truly the best"]
+
+
+def test_the_table_comes_before_the_answers_and_says_what_they_say(tmp_path: Path) -> None:
+    yard = full(tmp_path)
+    found = page(yard, "gelcoat-1", tmp_path)
+    yard.close()
+    assert found.rows[0] == HEAD
+    what, first, figure, chance = found.rows[1]
+    name = first.split(" is first")[0]
+    assert what.startswith("Gloss at 20°, at ")
+    stage = what.removeprefix("Gloss at 20°, at ")
+    assert f"At {stage}: {first.split(';')[0]}." in found.text
+    assert first.endswith("better than the control")
+    # The figure of the answer: "+1.2 GU (95 % interval +0.8 to +1.6 GU)".
+    change, span = figure.split(" (")
+    low_to_high = span.rstrip(")")
+    assert f"{change} (95 % interval {low_to_high} GU)" in found.text
+    assert chance.startswith(name)
+    assert f"given these readings: {chance}" in found.text
+
+
+def test_where_nothing_is_judged_there_is_no_table(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare", text=plan_text())
+    yard.press("shore", "82.0")
+    found = page(yard, "gelcoat-1", tmp_path)
+    yard.close()
+    assert HEAD not in found.rows
+
+
+def test_the_one_treatment_of_a_trial_is_said_to_be_alone(tmp_path: Path) -> None:
+    text = plan_text(
+        {"none": "Untreated", "x": "Slipway wax"}, {"A1": "none", "A2": "x"}, replicates=2,
+        stages=("bare", "applied"),
+    )  # fmt: skip
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    for stage, values in (("bare", "80.1 80.2 81.0 81.1"), ("applied", "80.1 80.2 84.0 84.1")):
+        yard.begin(stage, text=text)
+        for value in values.split():
+            yard.press("shore", value)
+        yard.act(lambda at: yard.acts.runs.finish("", at))
+    found = page(yard, "gelcoat-1", tmp_path)
+    yard.close()
+    assert found.rows[1][1:2] == [
+        "Slipway wax alone is judged; Slipway wax: better than the control"
+    ]
+    assert found.rows[1][3] == "–"

@@ -22,6 +22,11 @@ _SLOW = 2
 _LABELLED_MOST = 100
 
 
+def is_label(word: str) -> bool:
+    """Whether a word is such a label."""
+    return word.upper() in _LABELS
+
+
 def gauge(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
     """The pattern of such a column; None for any other one."""
     column = columns[place]
@@ -67,7 +72,7 @@ def _most(columns: Sequence[Column], place: int, unit: str, kind: Quantity) -> i
     before = _constant(columns, place - 1)
     if before in _PARTS:
         before = _constant(columns, place - 2)
-    return _LABELLED_MOST if before.upper() in _LABELS else None
+    return _LABELLED_MOST if is_label(before) else None
 
 
 def _constant(columns: Sequence[Column], place: int) -> str:

@@ -21,6 +21,7 @@ from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press
 from acquire.learn.proofs import NONE_PROVEN, Proven, Tail, TextProof, tail, text
+from acquire.learn.unexplained import unexplained
 from acquire.learn.units import unit_of
 from acquire.learn.widths import NO_WIDTHS, Widths, widths_of
 from acquire.model import Quantity
@@ -210,7 +211,7 @@ def _explain(
         "",
         spans[0][0],
         doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
-                 shown, parts.free),
+                 shown, parts.free) or (parts.ending and unexplained(parts.ending, shown)),
     )  # fmt: skip
 
 

@@ -21,6 +21,7 @@ from acquire.learn.column import (
 )
 from acquire.learn.counting import Counting, counting
 from acquire.learn.gauges import gauge
+from acquire.learn.unexplained import ending_of
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
@@ -100,9 +101,9 @@ class Parts:
                 if own is None and column.kind == "alnum":
                     self._note(column)
                 parts.append(own or self._part(column, is_behind=place > len(before)))
+        self.ending = ending_of(columns, self.free)
         if len(self.unit_tokens) > 1:
-            at = len(before)
-            parts[at] = f"(?P<value>{number_pattern(values, point, is_narrow=True)})"
+            parts[len(before)] = f"(?P<value>{number_pattern(values, point, is_narrow=True)})"
         parted = [_parted(part, columns, place) for place, part in enumerate(parts)]
         self.pattern = None if None in parted else "".join(p or "" for p in parted)
 

@@ -63,15 +63,15 @@ def test_a_status_between_such_signs_is_none(places: tuple[str, ...], later: str
 
 
 def test_two_digits_that_leap_may_be_hexadecimal_until_six_presses() -> None:
-    found = taught(lines("{v},{x}", "07", "22", "11"))
+    found = taught(lines("{x},{v}", "07", "22", "11"))
     assert found.is_state_open
     assert any("hexadecimal" in line for line in found.unseen)
-    assert read(found, b"33.3,8A\r\n") == []
-    taught_more = taught(lines("{v},{x}", "07", "22", "11", "8A"))
-    assert read(taught_more, b"33.3,FC\r\n") == ["33.3"]
-    digits = taught(lines("{v},{x}", "07", "22", "11", "96", "40", "53"))
+    assert read(found, b"8A,33.3\r\n") == []
+    taught_more = taught(lines("{x},{v}", "07", "22", "11", "8A"))
+    assert read(taught_more, b"FC,33.3\r\n") == ["33.3"]
+    digits = taught(lines("{x},{v}", "07", "22", "11", "96", "40", "53"))
     assert not digits.is_state_open
-    assert read(digits, b"33.3,8A\r\n") == []
+    assert read(digits, b"8A,33.3\r\n") == []
 
 
 def test_hexadecimal_digits_that_were_letters_only_are_held_and_another_press_is_asked_for() -> (

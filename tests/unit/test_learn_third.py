@@ -90,8 +90,8 @@ def test_decimals_that_a_display_may_not_show_are_asked_for(sent: list[bytes], s
 
 
 def test_a_press_that_would_be_rounded_up_tells_that_they_are_no_decimals() -> None:
-    found = taught(lines("88,07", "45,21", "12,43", "30,91"), "88 45 12 30")
-    assert read(found, b"97,75\r\n") == ["97 gloss_unit"]
+    found = taught(lines("88,07;A", "45,21;A", "12,43;A", "30,91;A"), "88 45 12 30")
+    assert read(found, b"97,75;A\r\n") == ["97 gloss_unit"]
 
 
 def test_a_longer_number_whose_last_digit_is_not_shown_is_not_read() -> None:

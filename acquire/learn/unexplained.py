@@ -1,0 +1,83 @@
+"""Digits at the end of a line that change from press to press and that nothing explains. Pure.
+
+A checksum stands there, and many are made in ways that no profile can name. Let free it would be
+checked by nothing, and a line that a fault has changed would be read. What is evidently a number of
+its own is none: it moves slowly, a label names it, it goes with the number on the display, or it
+differs beside the same line.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from decimal import Decimal
+from itertools import pairwise
+from typing import NamedTuple
+
+from acquire.learn.column import Column, is_constant
+from acquire.learn.doubts import Doubt
+from acquire.learn.gauges import is_label
+
+_PARTS = frozenset(("space", ":", "="))
+_SLOW = 5
+"""So far a number that moves slowly goes from press to press."""
+_ENOUGH = 6
+"""Presses by which an order of all numbers hardly comes of chance: 1 in 360 either way."""
+
+_DOUBT = Doubt(
+    "the digits at the end of the line change from press to press, and nothing says what they are: "
+    "they may be a checksum that no profile can name. Press twice on the same thing, so that the "
+    "same number is shown: where they differ then they are none. Otherwise the profile is to be "
+    "written by hand"
+)
+
+
+class Ending(NamedTuple):
+    """The last word of each line that may be any, `rests` without it, and the `label` before it."""
+
+    texts: tuple[str, ...]
+    rests: tuple[str, ...]
+    label: str
+
+
+def ending_of(columns: Sequence[Column], free: Sequence[Sequence[str]]) -> Ending | None:
+    """The last words of lines; None where they are not among those that are let `free`."""
+    place = max(at for at, column in enumerate(columns) if len(column.kind) > 1)
+    texts = columns[place].texts
+    if columns[place].kind != "alnum" or texts not in free:
+        return None
+    others = [column.texts for at, column in enumerate(columns) if at != place]
+    before = place - 1
+    while before >= 0 and columns[before].kind in _PARTS:
+        before -= 1
+    word = columns[before].texts if before >= 0 else ("",)
+    rests = tuple("".join(row) for row in zip(*others, strict=True))
+    return Ending(texts, rests, word[0].strip(" ") if is_constant(word) else "")
+
+
+def unexplained(ending: Ending, shown: Sequence[Decimal]) -> Doubt | None:
+    """The doubt of the digits with which lines end; None where something explains them."""
+    found = [re.fullmatch(r" *([A-Za-z]*)([0-9]+)", text) for text in ending.texts]
+    letters = {one[1] for one in found if one is not None}
+    if None in found or len(letters) != 1:
+        return None
+    word = letters.pop()
+    if is_label(word or ending.label):
+        return None
+    numbers = [int(one[2]) for one in found if one is not None]
+    is_slow = all(abs(b - a) <= _SLOW for a, b in pairwise(numbers))
+    # Letters glued to digits are how a code is written, and no number of its own.
+    if is_slow and (not word or len(numbers) >= _ENOUGH):
+        return None
+    if len(set(zip(ending.rests, numbers, strict=True))) > len(set(ending.rests)):
+        return None
+    return None if _go_together(numbers, shown) else _DOUBT
+
+
+def _go_together(numbers: Sequence[int], shown: Sequence[Decimal]) -> bool:
+    """Whether larger numbers stand beside larger ones on the display, or beside smaller ones."""
+    if len(set(shown)) < _ENOUGH:
+        return False
+    pairs = sorted(zip(shown, numbers, strict=True))
+    steps = [b - a for (_, a), (_, b) in pairwise(pairs)]
+    return all(step >= 0 for step in steps) or all(step <= 0 for step in steps)

@@ -142,7 +142,7 @@ def _line_of_tape(tape: Path) -> Line | None:
 def _taken(
     lesson: Lesson, port: str | None, tape: Path | None, shown: list[Decimal | None], wait_s: float
 ) -> tuple[Finding, About]:
-    from acquire.cli.lesson import nobody_there  # noqa: PLC0415
+    from acquire.cli.lessonwords import nobody_there  # noqa: PLC0415
 
     if tape is not None:
         from acquire.learn import Chunk  # noqa: PLC0415

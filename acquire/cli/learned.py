@@ -115,7 +115,7 @@ def policy_for(kind: str, channels: Sequence[str]) -> str:
 
 
 def _unsure(found: Finding) -> CoatbenchError:
-    from acquire.cli.lesson import telling  # noqa: PLC0415
+    from acquire.cli.lessonwords import telling  # noqa: PLC0415
     from acquire.learn import Outcome  # noqa: PLC0415
 
     got = "\n".join([*found.believed, *(f"left: {one}" for one in found.left[:8])])
@@ -141,6 +141,10 @@ def _unsure(found: Finding) -> CoatbenchError:
             wanted=telling(found)[-1].removeprefix("wanted: "),
             next_step=f"press once more so, and learn from all presses together{also}",
         )
+    if found.mistyped:
+        from acquire.cli.mistyped import mistyped  # noqa: PLC0415
+
+        return mistyped(found, got)
     if found.outcome is Outcome.UNSAID:
         options = {"unit": "--unit newton", "geometry": "--geometry 60", "band": "--band 315-400"}
         name = f"name it, such as {options[found.missing]}"

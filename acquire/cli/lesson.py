@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from acquire.cli.hearing import Person, Port, brief, streaming
+from acquire.cli.lessonwords import nobody_there, telling, uneven
+from acquire.cli.mistyped import FOURTH_PRESS, ONE_OF_THREE, odd_step, odd_words
 from acquire.cli.questions import Questions
 from acquire.clock import Clock
 from acquire.driverapi.registry import Registry
@@ -21,11 +23,13 @@ from acquire.learn import (
     Chunk,
     Finding,
     Line,
+    Odd,
     Outcome,
     Press,
     evident_kind,
     is_unit_sent,
     learn,
+    odd_one,
     split,
 )
 from acquire.link.base import Link
@@ -69,6 +73,8 @@ class Lesson:
         self._line = given.line or LINES[0]
         self._pause_s = self._again_s = 0.0
         self._asked: set[str] = set()
+        # Of the presses that are learned from, where some were left out.
+        self._numbers: list[int] = []
 
     @property
     def is_asking(self) -> bool:
@@ -86,10 +92,13 @@ class Lesson:
         if not shown:
             presses = self._typed(heard.presses)
         elif len(shown) != len(heard.presses):
-            raise _uneven(heard.presses, len(shown))
+            raise uneven(heard.presses, len(shown))
         else:
-            pairs = zip(heard.presses, shown, strict=True)
-            presses = [Press(data, value) for data, value in pairs if value is not None]
+            presses = []
+            for number, (data, value) in enumerate(zip(heard.presses, shown, strict=True), 1):
+                if value is not None:
+                    presses.append(Press(data, value))
+                    self._numbers.append(number)
         found, about = self._learned(presses)
         if found.is_meagre and self.is_asking and self._is_taken(found, is_last=True):
             found = replace(found, outcome=Outcome.SURE)
@@ -112,6 +121,7 @@ class Lesson:
                 value = self._shown(data, shown, turn)
                 if value is not None:
                     presses.append(Press(data, value))
+                    self._numbers.append(turn)
                     if not shown:
                         self._keep_to_what_was_shown(value)
                 done = self._enough(presses, len(shown) - turn if shown else None)
@@ -145,6 +155,9 @@ class Lesson:
         found, about = self._learned(presses)
         if found.is_meagre and self._is_taken(found, is_last=len(presses) >= MOST_PRESSES):
             return replace(found, outcome=Outcome.SURE), about
+        if found.is_nowhere and len(presses) == LEAST_PRESSES:
+            self._tell(["", *found.believed, found.mistyped])
+            return None
         if found.outcome in (Outcome.NONE, Outcome.UNSAID) or len(presses) >= MOST_PRESSES:
             return found, about
         if found.outcome is Outcome.SURE and not self._goes_on(found):
@@ -178,6 +191,7 @@ class Lesson:
             )
             if value is not None:
                 found.append(Press(data, value))
+                self._numbers.append(place)
         return found
 
     # -- learning ----------------------------------------------------------------------------------
@@ -186,10 +200,34 @@ class Lesson:
         about = self._about(presses)
         while True:
             found = learn(presses, about, self._registry)
+            if found.is_nowhere and len(presses) == LEAST_PRESSES:
+                found = replace(found, mistyped=ONE_OF_THREE, next_step=FOURTH_PRESS)
+            elif found.is_nowhere and (odd := odd_one(presses, about, self._registry)) is not None:
+                if self._is_typed_again(odd, presses):
+                    about = self._about(presses)
+                    continue
+                words = odd_words(self._numbers[odd.place], odd, presses[odd.place].shown)
+                found = replace(found, mistyped=words, next_step=odd_step(odd))
             more = self._completed(about, found, presses)
             if more is None:
                 return found, about
             about = more
+
+    def _is_typed_again(self, odd: Odd, presses: list[Press]) -> bool:
+        """Whether the person types another number for the press that is odd."""
+        if self._person is None:
+            return False
+        data, typed = presses[odd.place].data, presses[odd.place].shown
+        words = odd_words(self._numbers[odd.place], odd, typed)
+        value = self._asking().number(
+            f"All presses but one go together: {words}. What did its display show? "
+            f"(Enter if it was {typed})"
+        )
+        if value is None or value == typed:
+            return False
+        presses[odd.place] = Press(data, value)
+        self._keep_to_what_was_shown(value)
+        return True
 
     def _about(self, presses: list[Press]) -> About:
         given = self._given
@@ -268,46 +306,3 @@ class Lesson:
     def _tell(self, lines: Iterable[str]) -> None:
         if self._teller is not None:
             self._teller(lines)
-
-
-MOST_WAYS = 4
-"""So many of the explanations that are left are shown."""
-
-
-def telling(found: Finding) -> list[str]:
-    """What another press would have to show."""
-    if found.is_meagre:
-        return [found.unseen[0], "wanted: a press on something that reads differently"]
-    words = []
-    if found.tell_between is not None:
-        words.append(f"of another size, such as {found.tell_between}")
-    if found.tell_above is not None:
-        words.append(f"above {found.tell_above}")
-    if found.tell_below is not None:
-        words.append(f"below zero, {found.tell_below} or less")
-    where = f"a number {' or '.join(words)}" if words else "another number"
-    if found.outcome is Outcome.SURE:
-        return [*found.unseen[:-1], f"wanted: a press that shows {where}"]
-    ways = [f"  {one}" for one in found.left[:MOST_WAYS]]
-    return [*found.believed[:1], *ways, f"wanted: a press that shows {where}"]
-
-
-def _uneven(presses: Sequence[bytes], shown: int) -> Misuse:
-    told = [f"{place}: {brief(data)}" for place, data in enumerate(presses, 1)]
-    return Misuse(
-        "there are not as many presses as numbers",
-        got=f"{len(presses)} presses and {shown} numbers\n" + "\n".join(told[:12]),
-        wanted="the number that the display showed at each press, in their order",
-        next_step="name one --shown for each, - for one that is to be left out; or learn without "
-        "--shown and be asked",
-    )
-
-
-def nobody_there(presses: int = 0) -> Misuse:
-    """Nobody is there to be asked, and nothing was said."""
-    return Misuse(
-        "nobody said what the display showed",
-        got=f"{presses} presses and no number",
-        wanted="a number for each press, in their order",
-        next_step="name them: --shown 91.4 --shown 45.2 --shown 12.0",
-    )

@@ -4,7 +4,9 @@ Bytes and numbers in, explanations with how sure they are out. Opens nothing, as
 file. Pure; any thread.
 """
 
-from acquire.learn.learn import Finding, Outcome, evident_kind, learn
+from acquire.learn.finding import Finding, Outcome
+from acquire.learn.learn import evident_kind, learn
+from acquire.learn.odd import Odd, odd_one
 from acquire.learn.press import About, Line, Press
 from acquire.learn.speed import LINES, Looks, hear
 from acquire.learn.split import Chunk, Split, split
@@ -17,6 +19,7 @@ __all__ = [
     "Finding",
     "Line",
     "Looks",
+    "Odd",
     "Outcome",
     "Press",
     "Split",
@@ -24,5 +27,6 @@ __all__ = [
     "hear",
     "is_unit_sent",
     "learn",
+    "odd_one",
     "split",
 ]

@@ -7,12 +7,12 @@ otherwise what is left is told, and which press would tell it. Never guesses.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
-from enum import StrEnum
 
 from acquire.driverapi.registry import Registry
 from acquire.learn.doubts import Doubt, rising
+from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import is_text, lines_of, terminator
 from acquire.learn.limits import of_text
@@ -53,53 +53,6 @@ TOO_LONG = (
 )
 
 
-class Outcome(StrEnum):
-    """How it went."""
-
-    SURE = "sure"
-    """There is a profile, and it is right whichever explanation holds.
-
-    With a number to tell or something open one more press would make it better, and no less right.
-    """
-    MORE = "more"
-    """Another press is needed: several explanations are left that differ, or what is known would
-    make noise of most presses to come."""
-    UNSAID = "unsaid"
-    """The number is found; the unit or the channel is not in the bytes and nobody said it."""
-    NONE = "none"
-    """No explanation fits all presses."""
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """What was learned. `believed` are sentences for a person, `left` the explanations left.
-
-    A press that shows a number above `tell_above`, below `tell_below` or about `tell_between` would
-    tell them apart.
-    `missing` is what a person must say: unit, geometry or band; `likely` what the bytes suggest.
-    `unseen` are sentences on what no press has shown. `is_proof_open` and `is_state_open`: another
-    press would tell more of the checksum, or of bytes beside the number. `is_sign_open`: so would
-    whether its display goes below zero. `is_meagre`: the profile is right, and by what the presses
-    had beside the number most of those to come would be noise; `unseen` says so first.
-    """
-
-    outcome: Outcome
-    believed: tuple[str, ...] = ()
-    left: tuple[str, ...] = ()
-    family: str = ""
-    profile: str = ""
-    tell_above: Decimal | None = None
-    tell_below: Decimal | None = None
-    tell_between: Decimal | None = None
-    missing: str = ""
-    likely: str = ""
-    unseen: tuple[str, ...] = ()
-    is_proof_open: bool = False
-    is_state_open: bool = False
-    is_sign_open: bool = False
-    is_meagre: bool = False
-
-
 def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
     """What can be said of a meter by these presses."""
     if not presses or not all(press.data for press in presses):
@@ -127,10 +80,14 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
             return Finding(Outcome.NONE, nothing(presses, ""))
     binary = frames(presses, about)
     if isinstance(binary, str):
-        return Finding(Outcome.NONE, nothing(presses, binary))
+        return _nowhere(presses, binary)
     if not binary.judged.rivals:
-        return Finding(Outcome.NONE, nothing(presses, ""))
+        return _nowhere(presses)
     return _of_frames(binary, presses, about, registry)
+
+
+def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:
+    return Finding(Outcome.NONE, nothing(presses, why), is_nowhere=True)
 
 
 def evident_kind(presses: Sequence[Press]) -> Quantity | None:

@@ -1,0 +1,51 @@
+"""What a lesson says to the person at the meter, and why it cannot be held. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acquire.cli.hearing import brief
+from acquire.errors import Misuse
+from acquire.learn import Finding, Outcome
+
+MOST_WAYS = 4
+"""So many of the explanations that are left are shown."""
+
+
+def telling(found: Finding) -> list[str]:
+    """What another press would have to show."""
+    if found.is_meagre:
+        return [found.unseen[0], "wanted: a press on something that reads differently"]
+    words = []
+    if found.tell_between is not None:
+        words.append(f"of another size, such as {found.tell_between}")
+    if found.tell_above is not None:
+        words.append(f"above {found.tell_above}")
+    if found.tell_below is not None:
+        words.append(f"below zero, {found.tell_below} or less")
+    where = f"a number {' or '.join(words)}" if words else "another number"
+    if found.outcome is Outcome.SURE:
+        return [*found.unseen[:-1], f"wanted: a press that shows {where}"]
+    ways = [f"  {one}" for one in found.left[:MOST_WAYS]]
+    return [*found.believed[:1], *ways, f"wanted: a press that shows {where}"]
+
+
+def uneven(presses: Sequence[bytes], shown: int) -> Misuse:
+    told = [f"{place}: {brief(data)}" for place, data in enumerate(presses, 1)]
+    return Misuse(
+        "there are not as many presses as numbers",
+        got=f"{len(presses)} presses and {shown} numbers\n" + "\n".join(told[:12]),
+        wanted="the number that the display showed at each press, in their order",
+        next_step="name one --shown for each, - for one that is to be left out; or learn without "
+        "--shown and be asked",
+    )
+
+
+def nobody_there(presses: int = 0) -> Misuse:
+    """Nobody is there to be asked, and nothing was said."""
+    return Misuse(
+        "nobody said what the display showed",
+        got=f"{presses} presses and no number",
+        wanted="a number for each press, in their order",
+        next_step="name them: --shown 91.4 --shown 45.2 --shown 12.0",
+    )

@@ -1,0 +1,62 @@
+"""What came of learning: how it went, what is believed, and what another press would tell.
+
+Pure data; any thread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Outcome(StrEnum):
+    """How it went."""
+
+    SURE = "sure"
+    """There is a profile, and it is right whichever explanation holds.
+
+    With a number to tell or something open one more press would make it better, and no less right.
+    """
+    MORE = "more"
+    """Another press is needed: several explanations are left that differ, or what is known would
+    make noise of most presses to come."""
+    UNSAID = "unsaid"
+    """The number is found; the unit or the channel is not in the bytes and nobody said it."""
+    NONE = "none"
+    """No explanation fits all presses."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What was learned. `believed` are sentences for a person, `left` the explanations left.
+
+    A press that shows a number above `tell_above`, below `tell_below` or about `tell_between` would
+    tell them apart.
+    `missing` is what a person must say: unit, geometry or band; `likely` what the bytes suggest.
+    `unseen` are sentences on what no press has shown. `is_proof_open` and `is_state_open`: another
+    press would tell more of the checksum, or of bytes beside the number. `is_sign_open`: so would
+    whether its display goes below zero. `is_meagre`: the profile is right, and by what the presses
+    had beside the number most of those to come would be noise; `unseen` says so first.
+    `is_nowhere`: no place gives all the numbers, as where one of them was mistyped. `mistyped`
+    is a sentence on that, and `next_step` what to do then.
+    """
+
+    outcome: Outcome
+    believed: tuple[str, ...] = ()
+    left: tuple[str, ...] = ()
+    family: str = ""
+    profile: str = ""
+    tell_above: Decimal | None = None
+    tell_below: Decimal | None = None
+    tell_between: Decimal | None = None
+    missing: str = ""
+    likely: str = ""
+    unseen: tuple[str, ...] = ()
+    is_proof_open: bool = False
+    is_state_open: bool = False
+    is_sign_open: bool = False
+    is_meagre: bool = False
+    is_nowhere: bool = False
+    mistyped: str = ""
+    next_step: str = ""

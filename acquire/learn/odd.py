@@ -1,0 +1,66 @@
+"""The one press that does not go with the others: its number may have been mistyped. Pure.
+
+It is only named, never left out and never mended: what was on the display its reader knows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+from typing import NamedTuple
+
+from acquire.driverapi.registry import Registry
+from acquire.learn.finding import Finding, Outcome
+from acquire.learn.learn import learn
+from acquire.learn.press import LEAST_PRESSES, About, Press
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+_UNITS = {
+    Quantity.GLOSS: "gloss_unit",
+    Quantity.FORCE: "newton",
+    Quantity.TRANSMITTANCE: "percent",
+}
+_CHANNELS = {Quantity.GLOSS: "60", Quantity.TRANSMITTANCE: "315-400"}
+
+
+class Odd(NamedTuple):
+    """Which press it is, the first is 0, and what its bytes show; None where they are noise."""
+
+    place: int
+    says: Decimal | None
+
+
+def odd_one(presses: Sequence[Press], about: About, registry: Registry) -> Odd | None:
+    """The press without which all others have an explanation.
+
+    None where there is no such one, or several: then nobody knows which it is.
+    """
+    if len(presses) <= LEAST_PRESSES:
+        return None
+    # Only to read the number: nothing of it is written.
+    about = replace(
+        about,
+        unit=about.unit or _UNITS[about.kind],
+        channel=about.channel or _CHANNELS.get(about.kind),
+    )
+    found: list[Odd] = []
+    for place, press in enumerate(presses):
+        others = [one for at, one in enumerate(presses) if at != place]
+        told = learn(others, about, registry)
+        if told.outcome is Outcome.NONE or not told.left:
+            continue
+        if found:
+            return None
+        found.append(Odd(place, _said(told, press, registry)))
+    return found[0] if found else None
+
+
+def _said(told: Finding, press: Press, registry: Registry) -> Decimal | None:
+    """What the profile of the others reads in these bytes."""
+    if not told.profile:
+        return None
+    (here,) = readings(told.family, told.profile, [press.data], registry)
+    values = {reading.value for reading in here}
+    return values.pop() if len(values) == 1 else None

@@ -1,7 +1,7 @@
 """Whether the numbers of lines are filled up to a width: then a shorter line has lost a character.
 
 A number that is wider at one press than at another while its column is not stands between spaces
-or zeros that fill it up. Pure.
+or zeros that fill it up; so does one that several spaces stand beside at every press. Pure.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 _NUMBERS = re.compile(r"\(\?P<(?:value\w*|again)>[^()]*\)")
 _WIDENING = re.compile(r"\\d\{\d+,\d+\}")
+_FILLING = 2
+"""So many spaces on one side of every number are more than what parts it from something else."""
 
 
 class Widths(NamedTuple):
@@ -45,12 +47,15 @@ def widths_of(pattern: str, lines: Sequence[str]) -> Widths:
 
 def _is_filled(spans: Sequence[tuple[int, int]], found: Sequence[re.Match[str]]) -> bool:
     """Whether a number, which is wider or narrower, stands in a column that is not."""
-    cells, texts = set(), []
+    cells, texts, spaces = set(), [], []
     for (start, stop), one in zip(spans, found, strict=True):
         line = one.string
         left = len(line[:start]) - len(line[:start].rstrip(" "))
         right = len(line[stop:]) - len(line[stop:].lstrip(" "))
         cells.add(left + stop - start + right)
-        texts.append(line[start:stop].strip(" "))
+        text = line[start:stop].strip(" ")
+        texts.append(text)
+        spaces.append((left + stop - start - len(text), right))
     has_zeros = any(re.match("[+-]?0[0-9]", text) for text in texts)
-    return len(cells) == 1 and (has_zeros or len(set(map(len, texts))) > 1)
+    has_spaces = any(min(sides) >= _FILLING for sides in zip(*spaces, strict=True))
+    return len(cells) == 1 and (has_zeros or has_spaces or len(set(map(len, texts))) > 1)

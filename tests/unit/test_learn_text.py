@@ -38,7 +38,7 @@ def reads(found: Finding, line: bytes) -> list[str]:
     [
         ("{0}\r\n", b"-0.5\r\n", "60 -0.5 gloss_unit"),
         ("{0} GU\r", b"104.0 GU\r", "60 104.0 gloss_unit"),
-        ("{comma:>8}GU\n", b"   -0,5GU\n", "60 -0.5 gloss_unit"),
+        ("{comma:>8}GU\n", b"    -0,5GU\n", "60 -0.5 gloss_unit"),
         ("\x02{0:>6};ok\x03", b"\x02 100.1;ok\x03", "60 100.1 gloss_unit"),
         ("{n:04d}|+{0}|12:3{n}:0{n}\r\n", b"0044|-7.5|23:59:59\r\n", "60 -7.5 gloss_unit"),
         ("2026-11-25 {0}\r\n", b"2027-01-02 33.3\r\n", "60 33.3 gloss_unit"),

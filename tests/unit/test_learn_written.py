@@ -97,3 +97,14 @@ def test_numbers_without_anything_that_fills_them_up_are_of_any_width() -> None:
     assert not any("characters" in words for words in found.unseen)
     found = taught("{} N\r\n", ("031.4", "31.4"), ("-005.2", "-5.2"), ("147.8", "147.8"))
     assert read(found, "-112.3 N\r\n", "112.3 N\r\n") == [["-112.3"], ["112.3"]]
+
+
+def test_two_spaces_that_stand_before_every_number_fill_it_up() -> None:
+    pairs = (("   31.4", "31.4"), ("   15.2", "15.2"), ("   47.8", "47.8"))
+    found = taught("{}\r\n", *pairs)
+    assert read(found, "  112.3\r\n", "    2.3\r\n", "  12.3\r\n", "12.3\r\n") == [
+        ["112.3"], ["2.3"], [], [],
+    ]  # fmt: skip
+    # One may part it from what stands before it.
+    found = taught("G {}\r\n", ("31.4", "31.4"), ("15.2", "15.2"), ("47.8", "47.8"))
+    assert read(found, "G 112.3\r\n", "G 2.3\r\n") == [["112.3"], ["2.3"]]

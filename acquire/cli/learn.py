@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from acquire.link.base import Link
 
 KINDS = ("gloss", "force", "transmittance")
+UNITS = (
+    "N (newton), mN (millinewton), kN (kilonewton), gf (gram_force), kgf (kilogram_force), "
+    "lbf (pound_force), ozf (ounce_force); GU (gloss_unit); % (percent), one"
+)
 FORMATS = ("8N1", "7E1", "7O1", "8E1", "8O1", "8N2", "7N2")
 
 
@@ -44,7 +48,7 @@ class Typist:
 )
 @click.option("--out", type=click.Path(path_type=Path), help="The profile to write.")
 @click.option("--kind", type=click.Choice(KINDS), help="What the meter measures.")
-@click.option("--unit", help="The unit of its numbers, where the bytes do not say it.")
+@click.option("--unit", help=f"The unit of its numbers, where the bytes do not say it: {UNITS}.")
 @click.option("--geometry", type=click.Choice(("20", "60", "85")), help="Of a gloss meter.")
 @click.option("--band", help='Of a transmission meter, in nm: "315-400" or "940".')
 @click.option("--least", metavar="NUMBER", help="The least number that the display can show.")
@@ -90,7 +94,7 @@ def learn(
             wanted="a name that is free: a profile that works is not overwritten",
             next_step="name another file, or move the old one away",
         )
-    _check_names(kind, unit, geometry, band)
+    unit = _check_names(kind, unit, geometry, band)
     lowest, highest = (None if text is None else number(text) for text in (least, most))
     if lowest is not None and highest is not None and lowest >= highest:
         raise Misuse(
@@ -177,10 +181,10 @@ def _opened(port: str, line: Line) -> Link:
 
 def _check_names(
     kind: str | None, unit: str | None, geometry: str | None, band: str | None
-) -> None:
-    """Raises `Misuse` for what does not go together."""
+) -> str | None:
+    """The unit by its own name. Raises `Misuse` for what does not go together."""
+    from acquire.cli.questions import unit_named  # noqa: PLC0415
     from acquire.model import Quantity  # noqa: PLC0415
-    from acquire.units import units_of  # noqa: PLC0415
 
     if band is not None:
         from acquire.schema.band import band as banded  # noqa: PLC0415
@@ -205,11 +209,14 @@ def _check_names(
                 next_step="leave it out, or name another --kind",
             )
     kinds = Quantity if kind is None else (Quantity(kind),)
-    known = [name for one in kinds for name in units_of(one)]
-    if unit is not None and unit not in known:
+    named = None if unit is None else unit_named(unit, kinds)
+    if unit is not None and named is None:
+        from acquire.units import units_of  # noqa: PLC0415
+
         raise Misuse(
             f"{unit} is no unit of {kind or 'a meter'}",
             got=f"--unit {unit}",
-            wanted=", ".join(known),
-            next_step="name one of these",
+            wanted=", ".join(name for one in kinds for name in units_of(one)),
+            next_step="name one of these, or its sign",
         )
+    return named

@@ -170,7 +170,8 @@ class Lesson:
         if not is_open and found.tell_below is None:
             return False
         self._tell(["it is sure of the number; one more press would tell more:", *telling(found)])
-        return self._asking().is_yes("Press once more? y, or Enter to be content")
+        then = ": its checksum is not used then" if found.is_proof_open else ""
+        return self._asking().is_yes(f"Press once more? y, or Enter to be content{then}")
 
     def _is_taken(self, found: Finding, *, is_last: bool) -> bool:
         """Whether the person wants a profile that makes noise of most presses."""
@@ -262,9 +263,7 @@ class Lesson:
         if found.outcome is Outcome.UNSAID:
             self._tell(["", *found.believed])
             if found.missing == "unit":
-                from acquire.units import units_of  # noqa: PLC0415
-
-                unit = self._asking().choice("In which unit?", units_of(about.kind))
+                unit = self._asking().unit(about.kind)
                 self._given = replace(self._given, unit=unit)
                 return replace(about, unit=unit)
             asking = self._asking()

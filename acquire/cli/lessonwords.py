@@ -11,6 +11,8 @@ from acquire.learn import Finding, Outcome
 MOST_WAYS = 4
 """So many of the explanations that are left are shown."""
 
+PROOF_OPEN = "several forms of its checksum fit: as long as they do it is not used, and not checked"
+
 
 def telling(found: Finding) -> list[str]:
     """What another press would have to show."""
@@ -25,7 +27,8 @@ def telling(found: Finding) -> list[str]:
         words.append(f"below zero, {found.tell_below} or less")
     where = f"a number {' or '.join(words)}" if words else "another number"
     if found.outcome is Outcome.SURE:
-        return [*found.unseen[:-1], f"wanted: a press that shows {where}"]
+        proof = [PROOF_OPEN] if found.is_proof_open else []
+        return [*proof, *found.unseen[:-1], f"wanted: a press that shows {where}"]
     ways = [f"  {one}" for one in found.left[:MOST_WAYS]]
     return [*found.believed[:1], *ways, f"wanted: a press that shows {where}"]
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from acquire.cli.hearing import Person
 from acquire.errors import Misuse
+from acquire.model import Quantity
 from acquire.schema.band import band
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.,][0-9]{1,6})?")
@@ -24,6 +25,14 @@ def number(text: str) -> Decimal:
             next_step="type it as it stands on the display, without its unit",
         )
     return Decimal(text.replace(",", "."))
+
+
+def unit_named(text: str, kinds: Iterable[Quantity]) -> str | None:
+    """The unit of one of these kinds that a word or a sign means; None for any other text."""
+    from acquire.units import symbol, units_of  # noqa: PLC0415 - slow
+
+    units = [unit for kind in kinds for unit in units_of(kind)]
+    return next((unit for unit in units if text and text in (unit, symbol(unit))), None)
 
 
 class Questions:
@@ -71,6 +80,16 @@ class Questions:
             if answer in choices:
                 return answer
             self._person.tell([f"got {answer!r}, wanted one of {', '.join(choices)}"])
+
+    def unit(self, kind: Quantity) -> str:
+        """A unit of this kind, by its word or its sign."""
+        from acquire.units import symbol, units_of  # noqa: PLC0415 - slow
+
+        units = units_of(kind)
+        signs = [sign for unit in units if (sign := symbol(unit))]
+        named = unit_named(self.choice("In which unit?", (*units, *signs)), (kind,))
+        assert named is not None
+        return named
 
     def geometry(self, likely: str) -> str:
         """The geometry; `likely` is a number of every line that may mean one."""

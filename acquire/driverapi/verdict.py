@@ -51,7 +51,14 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
 def verdict(report: Report) -> str:
     """The last line: how it stands, or what to do next."""
     if report.is_sound:
-        return "all that was tried held"
+        untried = [rule for rule in Rule if rule not in report.tried]
+        if not untried:
+            return "all that was tried held"
+        rules = "1 rule was" if len(untried) == 1 else f"{len(untried)} rules were"
+        return (
+            f"all that was tried held; {rules} not tried: give captures with a reading, "
+            "--captures FOLDER"
+        )
     if not report.profiles and not report.findings and not report.ended:
         return "next: name a profile with --profile; none was found that this driver takes"
     if report.findings or report.ended:

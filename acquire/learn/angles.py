@@ -65,7 +65,7 @@ class Angles:
             return {}
         decimals = len(columns[self._value_at].texts[0].partition(point)[2])
         for step in (1, 2, 3):
-            places = {place + step: angle for place, angle in angles}
+            places = {self._behind(place, step): angle for place, angle in angles}
             fits = all(
                 place < len(columns)
                 and columns[place].kind in ("alnum", "decimal", "value")
@@ -75,6 +75,12 @@ class Angles:
             if fits and self._value_at in places:
                 return places
         return {}
+
+    def _behind(self, place: int, step: int) -> int:
+        """So many places on; the space before the number of the display may be a part of it."""
+        is_padded = all(text.startswith(" ") for text in self._columns[self._value_at].texts)
+        is_next = is_padded and place + step - 1 == self._value_at
+        return self._value_at if is_next else place + step
 
     @property
     def _constant(self) -> list[int]:

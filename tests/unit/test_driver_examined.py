@@ -85,6 +85,7 @@ def test_a_sound_driver_keeps_every_rule_with_its_captures(capfd: Captured) -> N
     assert code == 0
     assert "keyed-gloss (1 capture)" in told
     assert told.count("held  ") == len(Rule)
+    assert told.strip().splitlines()[-1] == "all that was tried held"
 
 
 def test_rules_that_only_a_reading_can_show_broken_are_not_said_to_hold_without_one(
@@ -97,6 +98,9 @@ def test_rules_that_only_a_reading_can_show_broken_are_not_said_to_hold_without_
     assert f"not tried  {Rule.UNITS.value} {wants}" in told
     assert f"not tried  {Rule.LOST.value} {wants}" in told
     assert f"not tried  {Rule.RATES.value} (no capture was given)" in told
+    last = told.strip().splitlines()[-1]
+    assert last.startswith("all that was tried held; 4 rules were not tried: ")
+    assert "--captures" in last
 
 
 def test_files_that_are_none_are_told(capfd: Captured, tmp_path: Path) -> None:

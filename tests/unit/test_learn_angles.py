@@ -9,6 +9,7 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
 from acquire.model import Quantity
 
 SHOWN = ("91.4", "45.2", "12.0")
@@ -66,3 +67,20 @@ def test_one_that_changes_right_before_the_number_is_one_of_each_press() -> None
     found = taught(("60 {0}", "20 {0}", "60 {0}"))
     assert found.outcome is Outcome.SURE
     assert "(?P<geometry>20|60)" in found.profile
+
+
+@pytest.mark.parametrize("form", ["20 {} 60 {} 85 {}", "20 {} 60 {} 85 {} GU", "20,{},60,{},85,{}"])
+@pytest.mark.parametrize("shown_at", range(3))
+def test_of_a_line_with_spaces_the_other_geometries_are_learned_too(
+    form: str, shown_at: int
+) -> None:
+    rows = [("73.1", "91.4", "85.7"), ("36.2", "45.2", "62.6"), ("9.6", "12.0", "46.0")]
+    lines = [f"{form.format(*row)}\r\n".encode() for row in rows]
+    made = [Press(b, Decimal(row[shown_at])) for b, row in zip(lines, rows, strict=True)]
+    found = learn(made, About(Quantity.GLOSS), REGISTRY)
+    assert found.outcome is Outcome.SURE
+    (here,) = readings(found.family, found.profile, [lines[0]], REGISTRY)
+    read = [(reading.channel, str(reading.value)) for reading in here]
+    assert read == list(zip(("20", "60", "85"), rows[0], strict=True))
+    glued = lines[0].replace(b"20 ", b"20").replace(b"20,", b"20")
+    assert readings(found.family, found.profile, [glued], REGISTRY) == [[]]

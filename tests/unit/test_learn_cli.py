@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable
 from decimal import Decimal
@@ -18,8 +19,9 @@ from acquire.errors import Misuse
 from acquire.learn import Line
 from acquire.link.tape import RECEIVED, Passed, Tape, Whose
 from acquire.link.tape_file import read_tape, write_tape
-from acquire.model import Instant
+from acquire.model import Instant, Quantity
 from acquire.settings import config_dir
+from acquire.units import symbol, units_of
 
 Captured = pytest.CaptureFixture[str]
 SHOWN = ("91.4", "45.2", "12.0")
@@ -242,3 +244,26 @@ def test_a_number_that_was_mistyped_is_not_taken_for_a_unit_that_is_missing(
     path = tape(tmp_path / "t", LINES)
     assert run(["learn", "--tape", str(path), *shown("1.5", "2.5", "3.5")]) != 0
     assert "mistyped" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "unit"),
+    [("force", "N", "newton"), ("force", "kgf", "kilogram_force"), ("gloss", "GU", "gloss_unit"),
+     ("transmittance", "%", "percent"), ("force", "newton", "newton")],
+)  # fmt: skip
+def test_a_unit_is_named_by_its_sign_or_its_word(
+    kind: str, typed: str, unit: str, tmp_path: Path, capsys: Captured
+) -> None:
+    path = tape(tmp_path / "t", [f"{value}\r\n".encode() for value in SHOWN])
+    where = {"gloss": ANGLE, "transmittance": ("--band", "315-400"), "force": ()}[kind]
+    words = ["learn", "--tape", str(path), *shown(*SHOWN), "--kind", kind, "--unit", typed, *where]
+    assert run(words) == 0
+    assert f'default = "{unit}"' in capsys.readouterr().out
+
+
+def test_the_units_are_listed_in_the_help(capsys: Captured) -> None:
+    assert run(["learn", "--help"]) == 0
+    words = set(re.findall(r"[\w%]+", capsys.readouterr().out))
+    for kind in Quantity:
+        for unit in units_of(kind):
+            assert {unit, symbol(unit)} - {""} <= words

@@ -110,7 +110,7 @@ def test_another_press_is_asked_for_only_where_it_would_tell() -> None:
 
 def test_what_the_bytes_do_not_say_is_asked() -> None:
     presses = [f"{value}\r\n".encode() for value in SHOWN]
-    bench = Bench(presses, [*SHOWN, "loudness", "force", "pounds", "newton"], Line(9600))
+    bench = Bench(presses, [*SHOWN, "loudness", "force", "pounds", "N"], Line(9600))
     given = Given(line=Line(9600))
     found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert found.outcome is Outcome.SURE
@@ -206,3 +206,15 @@ def test_without_a_person_a_profile_that_would_read_next_to_nothing_is_not_sure(
     with pytest.raises(Misuse, match="most presses to come would be noise") as fault:
         told(found, about, None, "", is_line_known=True)
     assert "press some more times" in fault.value.next_step
+
+
+def test_where_the_form_of_a_checksum_is_open_the_question_says_so() -> None:
+    # Without a carry a sum is an exclusive or, too.
+    sent = [(0xA0, number >> 8, number & 0xFF) for number in (860, 328, 532)]
+    presses = [bytes((*parts, sum(parts))) for parts in sent]
+    given = Given(Quantity.GLOSS, None, "60", Decimal(0), Decimal(100), Line(9600))
+    bench = Bench(presses, ["86.0", "32.8", "53.2", "", "", ""], Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.is_proof_open
+    assert any("several forms of its checksum fit" in text for text in bench.told)
+    assert "its checksum is not used then" in bench.asked[-1]

@@ -69,7 +69,7 @@ def checkpoint(
             reply = client.call(
                 "begin_run",
                 text=plan.text,
-                source=f"trial {trial} as stored",
+                source=trial,
                 measure=measure,
                 stage=stage,
                 instrument=instrument,

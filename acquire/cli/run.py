@@ -134,7 +134,7 @@ def _plan_text(store: Path, file: Path) -> tuple[str, str]:
     if not file.exists():
         # What is neither is told as a file that is not there.
         with contextlib.suppress(NotFound), StoreReader(store) as reader:
-            return stored_plan(reader.rows, str(file)).text, f"trial {file} as stored"
+            return stored_plan(reader.rows, str(file)).text, str(file)
     return load_text(file), str(file)
 
 

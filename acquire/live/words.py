@@ -205,13 +205,12 @@ def serial_words(instrument: Mapping[str, Any]) -> str:
 def reopened_words(places: Mapping[str, Any], *, checked: bool = True) -> str:
     """How places of a finished run are filled that a failed check has opened again."""
     stage, trial = clean(places["stage"]), clean(places["trial"])
-    file = clean(places["source"]) or "FILE"
-    whose = "" if places["source"] else f" (FILE is the plan of {trial})"
+    file = clean(places["source"])
     verb = "place is" if places["readings"] == 1 else "places are"
     check = "" if checked else f"coatbench check {clean(places['instrument'])}, then "
     return (
         f"{places['readings']} {verb} open again of {trial}, {stage}. "
-        f"Next: {check}coatbench run {file} {stage} --with {clean(places['instrument'])}{whose}"
+        f"Next: {check}coatbench run {file} {stage} --with {clean(places['instrument'])}"
     )
 
 

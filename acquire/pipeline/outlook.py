@@ -61,6 +61,7 @@ class Outlook:
             measure = measure_of(plan, stage.measure)
             left = desk.chart(plan, measure, stage.stage, measure.channels).slots_left
             if left:
-                source = desk.sources.get(stage.trial, "")
+                # A kept trial is run by its id, too, where its file is not known.
+                source = desk.sources.get(stage.trial) or stage.trial
                 told.append({**stage._asdict(), "readings": left, "source": source})
         return told

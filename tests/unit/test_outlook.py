@@ -79,12 +79,12 @@ def test_places_that_a_failed_closing_check_opened_are_told_with_the_command_of_
     assert stands(yard)["reopened"] == []
 
 
-def test_after_a_restart_the_file_of_the_plan_is_not_known_and_not_guessed(yard: Yard) -> None:
+def test_after_a_restart_the_kept_plan_is_named_by_its_id(yard: Yard) -> None:
     finish(yard)
     yard.check("shore", tile="95.6")
     yard.restart()
     assert status_lines(stands(yard))[-1].endswith(
-        "coatbench run FILE bare --with shore (FILE is the plan of gelcoat)"
+        "coatbench run gelcoat bare --with shore"
     )
 
 

@@ -130,6 +130,13 @@ def test_a_trial_whose_stages_are_done_wants_to_be_published_and_closed() -> Non
     assert "coatbench trial close quay-1" in last.command
 
 
+def test_nobody_is_told_to_unseal_or_publish_while_anything_else_is_due() -> None:
+    every = [r for s in ("applied", "wash-5", "wash-10") for r in rated(s, "A1", "A2", "A3")]
+    last = TRIAL.stages[-1]
+    mixed = [*taken(*TRIAL.stages[:-1]), *taken(last, state="open")]
+    assert [d.urgency for d in due(Work(TRIAL, mixed, ratings=every))] == [Urgency.CLOSING]
+
+
 # -- what is told before a run --------------------------------------------------------------------
 
 

@@ -83,9 +83,7 @@ def test_after_a_restart_the_kept_plan_is_named_by_its_id(yard: Yard) -> None:
     finish(yard)
     yard.check("shore", tile="95.6")
     yard.restart()
-    assert status_lines(stands(yard))[-1].endswith(
-        "coatbench run gelcoat bare --with shore"
-    )
+    assert status_lines(stands(yard))[-1].endswith("coatbench run gelcoat bare --with shore")
 
 
 def test_a_meter_whose_check_ended_before_a_restart_is_not_called_unchecked(yard: Yard) -> None:

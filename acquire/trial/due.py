@@ -74,10 +74,8 @@ def due_of(work: Work, now_utc_ns: int, zone: tzinfo | None = None) -> list[Due]
         *_products(work),
         *_stages(work, now_utc_ns, zone),
     ]
-    if len(found) > 1:
-        # Nobody unseals or publishes while a check may still find the readings wanting.
-        found = [due for due in found if due.urgency is not Urgency.DONE]
-    return sorted(found, key=lambda due: due.urgency)
+    # Nobody unseals or publishes while anything else is due: a check may find readings wanting.
+    return sorted(found, key=lambda due: due.urgency) or [_done(work)]
 
 
 def _left_open(work: Work, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
@@ -133,19 +131,21 @@ def _planned(work: Work) -> list[ApplicationRow]:
 
 def _stages(work: Work, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
     for stage in work.plan.stages:
-        yield from _ratings_due(work, stage)
+        before = list(_before(work, stage, now_utc_ns, zone))
+        is_next = _is_rated_alone(work, stage)
+        if is_next and before:
+            yield from before
+            return
+        yield from _ratings_due(work, stage, is_next=is_next)
+        if is_next:
+            return
         left = _open_places(work, stage)
         if left:
-            before = list(_before(work, stage, now_utc_ns, zone))
             yield from before
             if not any(due.urgency in (Urgency.WASH, Urgency.WAITING, Urgency.APPLY)
                        for due in before) or _begun(work, stage):  # fmt: skip
                 yield from _measure(work, stage, left)
             return
-        if _is_ahead(work, stage):
-            yield from _before(work, stage, now_utc_ns, zone)
-            return
-    yield _done(work)
 
 
 def _open_places(work: Work, stage: str) -> dict[str, tuple[int, int]]:
@@ -167,8 +167,8 @@ def _begun(work: Work, stage: str) -> bool:
     return any(t.stage == stage for t in work.taken)
 
 
-def _is_ahead(work: Work, stage: str) -> bool:
-    """Whether a stage at which nothing is measured, only rated, was not come to yet."""
+def _is_rated_alone(work: Work, stage: str) -> bool:
+    """Whether at a stage nothing is measured, only rated, and nobody has begun to."""
     measured = any(stage in m.stages for m in work.plan.measures)
     if measured or not scales_at(work.plan, stage):
         return False
@@ -239,14 +239,14 @@ def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Ite
             )  # fmt: skip
 
 
-def _ratings_due(work: Work, stage: str) -> Iterator[Due]:
-    """Ratings that are missing at a stage that was read, or that somebody began to rate."""
+def _ratings_due(work: Work, stage: str, *, is_next: bool) -> Iterator[Due]:
+    """Ratings that are missing at a stage that was read or begun, or is come to by rating alone."""
     plan = work.plan
     wanted = things(plan, stage)
     rows = [r for r in work.ratings if r.stage == stage]
     measured = any(stage in m.stages for m in plan.measures)
     is_read = measured and not _open_places(work, stage)
-    if not wanted or not (is_read or rows):
+    if not wanted or not (is_read or rows or is_next):
         return
     for rater in raters(rows) or (NAME,):
         left = left_to(rater, wanted, rows)

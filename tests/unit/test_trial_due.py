@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC
 
 from acquire.settings import parse_plan
@@ -135,6 +136,19 @@ def test_nobody_is_told_to_unseal_or_publish_while_anything_else_is_due() -> Non
     last = TRIAL.stages[-1]
     mixed = [*taken(*TRIAL.stages[:-1]), *taken(last, state="open")]
     assert [d.urgency for d in due(Work(TRIAL, mixed, ratings=every))] == [Urgency.CLOSING]
+
+
+def test_a_stage_at_which_nothing_is_measured_is_rated_once_it_is_come_to() -> None:
+    measured = TRIAL.stages[:-1]
+    plan = replace(TRIAL, measures=tuple(replace(m, stages=measured) for m in TRIAL.measures))
+    every = [r for s in ("applied", "wash-5") for r in rated(s, "A1", "A2", "A3")]
+    work = Work(plan, taken(*measured), washes((ZONES, 5)), ratings=every)
+    assert [d.what for d in due(work)] == ["5 washes to go to wash-10"]
+    come = replace(work, washes=washes((ZONES, 10)))
+    (rate,) = due(come)
+    assert (rate.urgency, rate.what) == (Urgency.RATE, "rate wash-10: 3 ratings to give")
+    done = replace(come, ratings=[*every, *rated("wash-10", "A1", "A2", "A3")])
+    assert [d.urgency for d in due(done)] == [Urgency.DONE]
 
 
 # -- what is told before a run --------------------------------------------------------------------

@@ -18,6 +18,7 @@ from statistics import NormalDist
 from typing import NamedTuple
 
 from acquire.analysis.scoring.scored import EDITION, ProductScore, TrialScore, from_text
+from acquire.analysis.uncertainty import CONFIDENCE
 from acquire.errors import NotFound, StoreError
 from acquire.model.past import HIGHER
 from acquire.report.resting import Meters, changed, marks, marks_of
@@ -27,7 +28,6 @@ from acquire.store.worked import UNSEALED, Worked
 from acquire.trial.key import products_of, unpacked
 
 IMPORTED = "imported, unchecked"
-_CONFIDENCE = 0.95
 
 Key = tuple[tuple[str, str], ...]
 
@@ -257,9 +257,9 @@ def _with_ties(ordered: Sequence[Entry]) -> tuple[Entry, ...]:
     """
     best = ordered[0]
     # Sidak's level (`acquire.analysis.reach`), which would take longer to import than the table.
-    each = _CONFIDENCE ** (1 / max(1, len(ordered) - 1))
+    each = CONFIDENCE ** (1 / max(1, len(ordered) - 1))
     law = NormalDist()
-    wider = law.inv_cdf((1 + each) / 2) / law.inv_cdf((1 + _CONFIDENCE) / 2)
+    wider = law.inv_cdf((1 + each) / 2) / law.inv_cdf((1 + CONFIDENCE) / 2)
     return tuple(e._replace(is_tied=e is not best and not _behind(best, e, wider)) for e in ordered)
 
 

@@ -5,7 +5,6 @@ The file is documented, line by line, in ``config/scorecards/yard.toml``. Any th
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -13,7 +12,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from acquire.errors import CoatbenchError, Fault, SettingsError
+from acquire.errors import CoatbenchError, Fault
 from acquire.model import Quantity
 from acquire.model.scorecard import (
     Base,
@@ -27,6 +26,7 @@ from acquire.model.scorecard import (
     When,
 )
 from acquire.schema import Id, Name, Number, Schema, either, load_text, parse_toml, read, rule, show
+from acquire.settings.digest import text_digest
 from acquire.settings.fields import Angle, Bands, Kind, channel_faults
 from acquire.settings.scales import MOST_STEPS
 from acquire.settings.washes import MOST_WASHES
@@ -236,12 +236,7 @@ def parse_scorecard(text: str, source: str) -> Scorecard:
 
     Raises `SettingsError` with every fault. The digest is the SHA-256 of the text in UTF-8.
     """
-    try:
-        digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
-    except UnicodeEncodeError:
-        raise SettingsError(
-            source, [Fault("file", "text that cannot be written as UTF-8", "UTF-8 text")]
-        ) from None
+    digest = text_digest(text, source)
     file = read(ScorecardFile, parse_toml(text, source), source)
     items = (
         *(table.change() for table in file.change),

@@ -5,7 +5,6 @@ The file is documented, line by line, in ``config/boatyard/trial.toml``. Any thr
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated
@@ -36,6 +35,7 @@ from acquire.schema import (
     show,
     sound,
 )
+from acquire.settings.digest import text_digest
 from acquire.settings.fields import Angles, Bands, Between, Kind, channel_faults, repeated_ids
 from acquire.settings.handling import BlindTable, CureHours, RecipeTable, cure_faults
 from acquire.settings.layout import (
@@ -238,12 +238,7 @@ def parse_plan(text: str, source: str) -> Plan:
     Raises `SettingsError` with every fault. The digest is that of the file's bytes, which for
     UTF-8 are those of the text.
     """
-    try:
-        digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
-    except UnicodeEncodeError:
-        raise SettingsError(
-            source, [Fault("file", "text that cannot be written as UTF-8", "UTF-8 text")]
-        ) from None
+    digest = text_digest(text, source)
     table = parse_toml(text, source)
     try:
         file = read(TrialFile, table, source)

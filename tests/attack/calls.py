@@ -12,6 +12,7 @@ from typing import Any
 
 from acquire.control.door import Door
 from acquire.control.lines import Lines
+from tests.scorecard import CARD
 from tests.yard import TRIAL
 
 ANSWER_S = 20.0
@@ -43,18 +44,6 @@ def _nothing(_: random.Random) -> Arguments:
     return {}
 
 
-CARD = """[scorecard]
-id = "yard"
-version = 1
-title = "Yard"
-[[change]]
-id = "gloss"
-title = "Gloss"
-quantity = "gloss"
-geometry = 20
-direction = "up"
-points = 2
-"""
 MAPPING = """trial = { column = "test" }
 treatment = { column = "product" }
 [[figure]]

@@ -23,22 +23,11 @@ from acquire.store import StoreReader, StoreWriter
 from acquire.store.work_rows import ScorecardRow, ScoreRow
 from tests.benchmarks.manytrials import write_trials
 from tests.benchmarks.result import Result
+from tests.scorecard import CARD
 
 TRIALS = 200
 TRIES = 5
 GOAL_S = 2.0
-CARD = """[scorecard]
-id = "yard"
-version = 1
-title = "Yard"
-[[change]]
-id = "gloss"
-title = "Gloss gained"
-quantity = "gloss"
-geometry = 20
-direction = "up"
-points = 2
-"""
 
 
 def measure_alltime(folder: Path) -> list[Result]:

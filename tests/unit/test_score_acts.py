@@ -23,22 +23,11 @@ from acquire.settings.scorecard import parse_scorecard
 from acquire.store.reader import StoreReader
 from acquire.trial.key import digest_of, key_text
 from tests.attack.calls import MAPPING
+from tests.scorecard import CARD
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage, small
 from tests.unit.test_store_seals import strangely
 from tests.yard import Yard
 
-CARD = """[scorecard]
-id = "yard"
-version = 1
-title = "Yard"
-[[change]]
-id = "gloss"
-title = "Gloss gained"
-quantity = "gloss"
-geometry = 20
-direction = "up"
-points = 2
-"""
 CSV = "dGVzdCxwcm9kdWN0LEdVCjIwMTksVGVybiwxMi41CjIwMTksPGI+R3JlYmU8L2I+LDEzCg=="
 """test,product,GU / 2019,Tern,12.5 / 2019,<b>Grebe</b>,13"""
 

@@ -21,9 +21,9 @@ from scipy.special import ndtri
 from acquire.analysis.drawing import counted
 from acquire.analysis.ranking import Chances, Places, chances_of_known, places
 from acquire.analysis.scoring.printing import TINY
+from acquire.analysis.uncertainty import CONFIDENCE
 
 Floats = NDArray[np.float64]
-CONFIDENCE = 0.95
 MOST_DRAWN = 24
 """Products of which the draws tell the tail of all pairs; of more it lies beyond what was drawn."""
 _FEW_DRAWS = 5000

@@ -5,11 +5,10 @@ Of a trial whose plan has no sled nothing is loaded. The thread of the caller.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import NamedTuple
 
 from acquire.model import Plan
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader
 
 
 class Coefficients(NamedTuple):
@@ -26,8 +25,8 @@ NONE = Coefficients()
 class CoefficientsOfReadings:
     """Asked for reading after reading; loads each trial once, at its first reading."""
 
-    def __init__(self, store: Path) -> None:
-        self._store = store
+    def __init__(self, load: Loader) -> None:
+        self._load = load
         self._trials: dict[str, dict[int, Coefficients]] = {}
 
     def of(self, latest: Plan, measure: str, reading_id: int) -> Coefficients:
@@ -47,7 +46,7 @@ class CoefficientsOfReadings:
         from acquire.report.pullrows import of_measure  # noqa: PLC0415
 
         found: dict[int, Coefficients] = {}
-        for own in of_measure(evidence_of(load_trial(self._store, trial))).values():
+        for own in of_measure(evidence_of(self._load(trial))).values():
             facts = {e.friction.friction.kind: e.friction for e in own if e.friction is not None}
             static, kinetic = facts[FrictionKind.STATIC], facts.get(FrictionKind.KINETIC)
             for r in own[0].readings:

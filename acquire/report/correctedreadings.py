@@ -6,11 +6,10 @@ Of a trial whose plan wants no drift correction nothing is loaded. The thread of
 from __future__ import annotations
 
 from decimal import Decimal
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.model import DriftCorrection, Plan
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader
 from acquire.report.record import Standing
 
 if TYPE_CHECKING:
@@ -31,8 +30,8 @@ class CorrectedValue(NamedTuple):
 class CorrectedReadings:
     """Asked for reading after reading; loads each trial once, at its first reading."""
 
-    def __init__(self, store: Path) -> None:
-        self._store = store
+    def __init__(self, load: Loader) -> None:
+        self._load = load
         self._trials: dict[str, dict[int, CorrectedValue]] = {}
 
     def of(self, latest: Plan, measure: str, reading_id: int) -> CorrectedValue:
@@ -51,7 +50,7 @@ class CorrectedReadings:
     def _loaded(self, trial: str) -> dict[int, CorrectedValue]:
         from acquire.report.evidence import corrections_of  # noqa: PLC0415 - slow
 
-        record = load_trial(self._store, trial)
+        record = self._load(trial)
         return {
             r.id: _value(correction, r.id, r.stage, r.standing)
             for (measure, channel), correction in corrections_of(record).items()

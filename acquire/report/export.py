@@ -14,6 +14,7 @@ import re
 import sqlite3
 from collections.abc import Generator, Sequence
 from decimal import Decimal
+from functools import cache, partial
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
@@ -21,6 +22,7 @@ from acquire.errors import NotFound
 from acquire.model import Plan
 from acquire.report.coefficients import CoefficientsOfReadings
 from acquire.report.correctedreadings import CorrectedReadings
+from acquire.report.loading import Loader, load_trial
 from acquire.report.outplace import require_place
 from acquire.report.placing import CHECKS, LOOSE, LOOSE_BESIDE, MINE
 from acquire.report.wholefile import whole_file
@@ -125,16 +127,20 @@ LEFT JOIN checks AS l ON l.check_id = q.closing_check_id
 """
 
 
-def records(store: StoreReader, scope: Scope) -> Generator[Record, None, None]:
+def records(
+    store: StoreReader, scope: Scope, load: Loader | None = None
+) -> Generator[Record, None, None]:
     """The readings in the order of their numbers, a value for each column; None where empty.
 
-    `value` is a Decimal. Raises `NotFound` for a trial without a run in this store.
+    `value` is a Decimal. `load` gives the results of a trial, where they are at hand already or
+    have to be of the same moment as the rows; else they are loaded when first asked for. Raises
+    `NotFound` for a trial without a run in this store.
     """
     where, arguments = _condition(store, scope)
     plans: dict[int, Plan] = {}
     latest: dict[str, Plan] = {}
-    corrected = CorrectedReadings(store.path)
-    coefficients = CoefficientsOfReadings(store.path)
+    load = load or cache(partial(load_trial, store.path))
+    corrected, coefficients = CorrectedReadings(load), CoefficientsOfReadings(load)
     # The condition is one of this module's own; its values are bound.
     for row in store.each(f"{_QUERY} WHERE {where} ORDER BY q.reading_id", arguments):
         record = _record(row, _plan(store, plans, row["trial_id"]))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from acquire.analysis.repeatability import Lent
@@ -58,6 +58,10 @@ from acquire.trial.naming import named_plan
 
 _MOST_VARIABLES = 500
 """Placeholders of one query; SQLite has taken 999 since ever."""
+
+
+Loader = Callable[[str], TrialRecord]
+"""Gives the record of a trial by its id."""
 
 
 def load_trial(store: Path, trial: str) -> TrialRecord:

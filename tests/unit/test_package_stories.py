@@ -11,8 +11,12 @@ import sys
 import zipfile
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
+
+import pytest
 
 from acquire.pipeline.trial_acts import SHOWN
+from acquire.report import export
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
 from acquire.store.worked import UNSEALED
@@ -96,6 +100,23 @@ def test_traces_and_what_lies_in_the_minute_before_compute_to_the_same(tmp_path:
     (said,) = found.again.unlike
     assert "value '1.5' stored, " in said
     assert "from the tape" in said
+
+
+def test_a_package_is_of_one_moment_while_the_bench_goes_on_recording(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    yard = small(tmp_path)
+
+    def meanwhile(*arguments: Any, **named: Any) -> Any:
+        yard.press("shore", "80.0")
+        return records(*arguments, **named)
+
+    records = export.records
+    monkeypatch.setattr(export, "records", meanwhile)
+    packed = write_package(yard.bench.store, "small", tmp_path / "data.zip")
+    assert packed.misfit == ""
+    assert recompute(tmp_path / "data.zip").is_same
+    yard.close()
 
 
 def test_spectra_compute_to_the_same(tmp_path: Path) -> None:

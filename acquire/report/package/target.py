@@ -6,6 +6,7 @@ same rows give the same bytes. One thread.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import os
@@ -107,7 +108,13 @@ def whole_zip(place: Path, part: Path) -> Iterator[ZipTarget]:
     """A zip that takes its place when all is in it."""
     with part.open("xb") as file:
         target = ZipTarget(file)
-        yield target
+        try:
+            yield target
+        except BaseException:
+            # Not later, when its file is closed: it would complain to nobody.
+            with contextlib.suppress(ValueError, OSError):
+                target.close()
+            raise
         target.close()
         file.flush()
         os.fsync(file.fileno())

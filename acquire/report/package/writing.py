@@ -57,7 +57,6 @@ OWN = re.compile(
 WHAT = "a data package"
 DIGEST_DIGITS = 16
 _KEY = "trial_key"
-_TRIES = 3
 _PART = 500
 _ENDING = re.compile(r"\.[a-z0-9]{1,5}\Z", re.ASCII)
 
@@ -74,8 +73,7 @@ class Packed(NamedTuple):
 def write_package(store: Path, trial: str, out: Path) -> Packed:
     """Write the package of a trial to a folder, or to a file that ends in ``.zip``.
 
-    Raises as `acquire.report.write_report`, and `Misuse` for a place that may not be taken, or a
-    store that is recorded into all the time.
+    Raises as `acquire.report.write_report`, and `Misuse` for a place that may not be taken.
     """
     is_zip = out.suffix.lower() == ZIP
     with StoreReader(store) as reader, reader.snapshot():
@@ -84,49 +82,29 @@ def write_package(store: Path, trial: str, out: Path) -> Packed:
         require_place(out, "zip", store)
     else:
         require_folder(out, OWN, WHAT, store)
-    for _ in range(_TRIES):
-        with _target(out, is_zip, store) as (target, give_up):
-            packed = _Writing(store, trial, target).whole()
-            if packed is not None:
-                return packed
-            give_up()
-    raise Misuse(
-        "the package is not written",
-        got="a store into which rows are recorded all the time",
-        wanted="a moment of rest, so that rows and results are of one moment",
-        next_step="try again when no reading is being taken",
-    )
-
-
-class _GivenUp(Exception):
-    """What was begun is cleared away."""
+    with _target(out, is_zip, store) as target:
+        return _Writing(store, trial, target).whole()
 
 
 @contextmanager
-def _target(out: Path, is_zip: bool, store: Path) -> Iterator[tuple[Target, Any]]:
-    def give_up() -> None:
-        raise _GivenUp
-
-    try:
-        if not is_zip:
-            with whole_folder(out, OWN, WHAT, store) as folder:
-                yield FolderTarget(folder), give_up
-            return
-        place = Path(os.path.realpath(out))
-        part = place.with_name(f".{os.getpid()}-package.part")
-        try:
-            with whole_zip(place, part) as target:
-                yield target, give_up
-        except OSError as e:
-            raise unwritable(out, words_of(e)) from e
-        finally:
-            part.unlink(missing_ok=True)
-    except _GivenUp:
+def _target(out: Path, is_zip: bool, store: Path) -> Iterator[Target]:
+    if not is_zip:
+        with whole_folder(out, OWN, WHAT, store) as folder:
+            yield FolderTarget(folder)
         return
+    place = Path(os.path.realpath(out))
+    part = place.with_name(f".{os.getpid()}-package.part")
+    try:
+        with whole_zip(place, part) as target:
+            yield target
+    except OSError as e:
+        raise unwritable(out, words_of(e)) from e
+    finally:
+        part.unlink(missing_ok=True)
 
 
 class _Writing:
-    """One package on its way; lives as long as one try."""
+    """One package on its way; its rows are of one moment, whatever is recorded meanwhile."""
 
     def __init__(self, store: Path, trial: str, target: Target) -> None:
         self._store = store
@@ -137,8 +115,8 @@ class _Writing:
         self._digests: list[tuple[str, int, str]] = []
         self._sealed: set[int] = set()
 
-    def whole(self) -> Packed | None:
-        """Write everything; None if the store went on meanwhile."""
+    def whole(self) -> Packed:
+        """Write everything."""
         with StoreReader(self._store) as reader, reader.snapshot():
             record = trial_in(reader, self._trial)
             ids = rows_of(reader, record)
@@ -147,10 +125,7 @@ class _Writing:
             self._sealed = _sealed_keys(reader, ids)
             tables = self._tables(reader, ids)
             moments = [record.plans[-1].at_utc_ns, *(r.at_utc_ns for r in record.readings)]
-        # These look into the store by themselves, at another moment of it.
-        self._readings()
-        if self._head() != record.seal:
-            return None
+            self._readings(reader, record)
         self._put(REPORT, render(record).encode(), "Report of the trial", "text/html")
         text = readme(record, others, len(self._digests), bool(self._sealed))
         self._put(README, text.encode(), "How to read this package", "text/markdown")
@@ -175,9 +150,9 @@ class _Writing:
         title = "Decisions, pairs, places and lives"
         self._table(RESULTS, "results", title, RESULT_COLUMNS, found)
 
-    def _readings(self) -> None:
-        with StoreReader(self._store) as reader:
-            found = list(export.records(reader, readings_scope(self._trial)))
+    def _readings(self, reader: StoreReader, record: TrialRecord) -> None:
+        scope = readings_scope(self._trial)
+        found = list(export.records(reader, scope, load=lambda _: record))
         self._table(READINGS, "readings", "Every reading", export.COLUMNS, found)
 
     def _table(
@@ -240,20 +215,10 @@ class _Writing:
         ]
         self._table(DIGESTS, "row-digests", "Digests of the store's rows", columns, records)
 
-    def _head(self) -> str:
-        with StoreReader(self._store) as reader, reader.snapshot():
-            return head_of(reader)
-
 
 def readings_scope(trial: str) -> export.Scope:
     """Which readings a package has as results: of the trial, and of the checks around them."""
     return export.Scope(trial, checks=True)
-
-
-def head_of(reader: StoreReader) -> str:
-    """The last seal of a store, as a record has it."""
-    rows = reader.rows("SELECT id, digest FROM seal ORDER BY id DESC LIMIT 1")
-    return "".join(str(Head(*row)) for row in rows)
 
 
 def row_digest(row: Sequence[Any], table: str) -> str:

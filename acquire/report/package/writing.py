@@ -45,7 +45,7 @@ from acquire.report.resultrows import COLUMNS as RESULT_COLUMNS
 from acquire.report.resultrows import result_records
 from acquire.report.wholefolder import require_folder, whole_folder
 from acquire.store.reader import StoreReader
-from acquire.store.seals import Head, row_line
+from acquire.store.seals import row_line
 
 DESCRIPTOR, README, SUMS, REPORT = "datapackage.json", "README.md", "SHA256SUMS", "report.html"
 RESULTS, READINGS, DIGESTS = "results.csv", "readings.csv", "row-digests.csv"

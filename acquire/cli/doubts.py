@@ -13,10 +13,12 @@ from acquire.errors import CoatbenchError, Refused
 
 if TYPE_CHECKING:
     from acquire.model import Plan
+    from acquire.store.worked import Worked
+    from acquire.trial.readiness import AtHand
 
 
 def tell_doubts(store: Path, plan: Plan, stage: str, *, asks: bool) -> None:
-    """Tell of washes and cure times that do not fit, and ask where somebody is there to answer.
+    """Tell of what does not fit the stage, and ask where somebody is there to answer.
 
     Raises `Refused` where the answer is no. It is no matter of the gate: a yes is enough.
     """
@@ -37,6 +39,18 @@ def tell_doubts(store: Path, plan: Plan, stage: str, *, asks: bool) -> None:
         )
 
 
+def at_hand_of(worked: Worked, trial: str) -> AtHand:
+    """What the store has of the work on a trial."""
+    from acquire.trial.readiness import AtHand  # noqa: PLC0415
+
+    return AtHand(
+        worked.washes(trial),
+        worked.applications(trial),
+        worked.looked_at(trial),
+        worked.given_up(trial),
+    )
+
+
 def _doubts(store: Path, plan: Plan, stage: str) -> list[str]:
     from acquire.clock import SystemClock  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
@@ -45,8 +59,7 @@ def _doubts(store: Path, plan: Plan, stage: str) -> list[str]:
 
     try:
         with StoreReader(store) as reader:
-            worked = Worked(reader.rows)
-            washes, coats = worked.washes(plan.id), worked.applications(plan.id)
+            at_hand = at_hand_of(Worked(reader.rows), plan.id)
     except CoatbenchError:
         return []  # whoever begins the run is told of what is wrong with the store
-    return doubts(plan, stage, washes, coats, SystemClock().now().utc_ns)
+    return doubts(plan, stage, at_hand, SystemClock().now().utc_ns)

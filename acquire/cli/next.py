@@ -103,14 +103,15 @@ def _found(
                 resting.append(one.trial)
                 continue
             plan = parse_plan(one.text, f"trial {one.trial} as stored")
-            found += _of_trial(store, plan, own, now.utc_ns)
+            found += dues_of(store, plan, own, now.utc_ns)
     if own is not None and trial is None:
         found += _certificates(own, now.utc_ns)
     # Of one urgency in the order in which the trials were planned.
     return sorted(found, key=lambda due: due.urgency), resting
 
 
-def _of_trial(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int) -> list[Due]:
+def dues_of(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int) -> list[Due]:
+    """What is due of one trial that is not closed."""
     from acquire.store.progress import Progress  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.due import Urgency, Work, due_of  # noqa: PLC0415
@@ -125,6 +126,9 @@ def _of_trial(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: i
         progress.left_open(),
         _meters(plan, bench),
         not plan.is_blind or worked.is_unsealed(plan.key_digest),
+        worked.given_up(plan.id),
+        lambda: worked.looked_at(plan.id),
+        lambda measure, stage: progress.filled(plan.id, measure, stage),
     )
     found = due_of(work, now_utc_ns)
     if plan.study is not None:  # coatbench study leads through its own

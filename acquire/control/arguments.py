@@ -6,6 +6,10 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
+from acquire.schema.text import LONGEST_NAME, on_one_line
+
+LONGEST_REMARK = 2000
+
 
 def whole(value: str) -> str:
     """The text; raises ValueError where it holds half of a character, which no store takes."""
@@ -17,4 +21,14 @@ def whole(value: str) -> str:
 
 
 Word = Annotated[str, Field(max_length=200), AfterValidator(whole)]
-Remark = Annotated[str, Field(max_length=20_000), AfterValidator(whole)]
+"""What has to be the name of something that is there; nothing else is found by it."""
+
+Phrase = Annotated[
+    str, Field(max_length=LONGEST_NAME), AfterValidator(whole), AfterValidator(on_one_line)
+]
+"""A few words that a person types and that are kept, such as who rates: a line, or nothing."""
+
+Remark = Annotated[
+    str, Field(max_length=LONGEST_REMARK), AfterValidator(whole), AfterValidator(on_one_line)
+]
+"""A reason or a note that is kept: one line, or nothing."""

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
-from acquire.control.arguments import Remark, Word, whole
+from acquire.control.arguments import Phrase, Remark, Word, whole
 from acquire.control.names import HELLO, STATUS, STOP, TAKE, TYPE, WATCH
 from acquire.control.score_calls import CALLS as SCORE_CALLS
 from acquire.control.work_calls import CALLS as WORK_CALLS
@@ -68,7 +68,7 @@ class KeepTrial(Schema):
 
 class OpenKey(Schema):
     trial: Word
-    who: Word
+    who: Phrase
     why: Remark = ""
 
 

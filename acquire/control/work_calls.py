@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
-from acquire.control.arguments import Remark, Word, whole
+from acquire.control.arguments import Phrase, Remark, Word, whole
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.recorder import Act
 from acquire.pipeline.wash_acts import MOST_WASHES
@@ -44,11 +44,18 @@ class CorrectWashes(Schema):
     reason: Remark
 
 
+class GiveUp(Schema):
+    trial: Word
+    stage: Word
+    zones: Zones = Field(default_factory=list)
+    why: Remark
+
+
 class Apply(Schema):
     trial: Word
     zones: Zones = Field(default_factory=list)
     treatment: Word = ""
-    amount: Word = ""
+    amount: Phrase = ""
     haze_minutes: Annotated[Figure, Field(ge=0, le=100_000)] | None = None
     applied_utc_ns: Annotated[int, Field(ge=0, le=2**62)] | None = None
     text: Remark = ""
@@ -60,7 +67,7 @@ class Rate(Schema):
     stage: Word = ""
     zone: Word = ""
     treatment: Word = ""
-    rater: Word
+    rater: Phrase
     step: Annotated[int, Field(ge=1, le=1000)]
     reason: Remark = ""
 
@@ -88,6 +95,14 @@ def correct_washes(acts: Acts, call: CorrectWashes) -> Act:
     return lambda at: acts.washes.correct(call.trial, call.zones, call.washes, call.reason, at)
 
 
+def give_up(acts: Acts, call: GiveUp) -> Act:
+    return lambda at: acts.giving_up.give_up(call.trial, call.stage, call.zones, call.why, at)
+
+
+def take_back(acts: Acts, call: GiveUp) -> Act:
+    return lambda at: acts.giving_up.take_back(call.trial, call.stage, call.zones, call.why, at)
+
+
 def apply(acts: Acts, call: Apply) -> Act:
     return lambda at: acts.applications.apply(
         call.trial, call.zones, call.treatment, call.amount, call.haze_minutes,
@@ -112,6 +127,8 @@ CALLS: dict[str, tuple[type[Schema], Callable[[Acts, Any], Act]]] = {
     "to_wash": (ToWash, to_wash),
     "wash": (Wash, wash),
     "correct_washes": (CorrectWashes, correct_washes),
+    "give_up_stage": (GiveUp, give_up),
+    "take_back_stage": (GiveUp, take_back),
     "apply": (Apply, apply),
     "rate": (Rate, rate),
     "photo": (Photo, photo),

@@ -15,6 +15,7 @@ from acquire.pipeline.asking import Answer
 from acquire.pipeline.check_acts import CheckActs
 from acquire.pipeline.climate_acts import ClimateActs
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.giving_up_acts import GivingUpActs
 from acquire.pipeline.outlook import Outlook
 from acquire.pipeline.photo_acts import PhotoActs
 from acquire.pipeline.rating_acts import RatingActs
@@ -42,6 +43,7 @@ class Acts:
         self.readings = ReadingActs(desk)
         self.climate = ClimateActs(desk)
         self.trials = TrialActs(desk)
+        self.giving_up = GivingUpActs(desk)
         self.scores = ScoreActs(desk)
         self.applications = ApplicationActs(desk)
         self.washes = WashActs(desk)

@@ -9,7 +9,7 @@ from typing import Annotated
 from pydantic import AfterValidator, Field
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
-_LONGEST_NAME = 200
+LONGEST_NAME = 200
 _BIDI_OVERRIDES = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """They would turn the rest of a line of a table or a message around."""
 
@@ -31,13 +31,24 @@ def free_name(value: str) -> str:
     """A text that can be a name. Raises ValueError saying what is wanted."""
     if not value.strip():
         raise ValueError("a name")
-    if len(value) > _LONGEST_NAME:
-        raise ValueError(f"at most {_LONGEST_NAME} characters")
-    if any(
-        unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp") or c in _BIDI_OVERRIDES for c in value
-    ):
+    if len(value) > LONGEST_NAME:
+        raise ValueError(f"at most {LONGEST_NAME} characters")
+    if not _is_on_one_line(value):
         raise ValueError("a name on one line without control characters")
     return value
+
+
+def on_one_line(value: str) -> str:
+    """What a person types and we keep, be it empty. Raises ValueError saying what is wanted."""
+    if not _is_on_one_line(value):
+        raise ValueError("words on one line without control characters")
+    return value
+
+
+def _is_on_one_line(value: str) -> bool:
+    return not any(
+        unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp") or c in _BIDI_OVERRIDES for c in value
+    )
 
 
 Id = Annotated[str, AfterValidator(_id), Field(description="a short name in quotes")]

@@ -6,9 +6,10 @@ as a new one. Reads; the thread of whoever asks, with a query of its own.
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import NamedTuple
 
-from acquire.store.placed import PROGRESS
+from acquire.store.placed import FILLED, PROGRESS
 from acquire.store.worked import Query
 
 
@@ -48,7 +49,8 @@ class Known(NamedTuple):
 _LAST_OF = """coalesce((SELECT at_utc_ns FROM {table} AS w WHERE w.trial = p.trial
     ORDER BY w.id DESC LIMIT 1), 0)"""
 _WORK = ", ".join(
-    _LAST_OF.format(table=t) for t in ("application", "wash", "rating", "trial_closing")
+    _LAST_OF.format(table=t)
+    for t in ("application", "wash", "rating", "trial_closing", "giving_up")
 )
 _TRIALS = f"""
 WITH p AS MATERIALIZED (SELECT trial, max(id) AS id FROM trial GROUP BY trial)
@@ -81,6 +83,14 @@ class Progress:
     def taken(self, trial: str) -> list[Taken]:
         """What is taken of one trial."""
         return [Taken(*row) for row in self._query(PROGRESS, (trial,))]
+
+    def filled(self, trial: str, measure: str, stage: str) -> dict[str, int]:
+        """How many places of each zone a reading holds that counts, of a measure at a stage."""
+        held = {
+            (row["zone"], row["replicate"], row["channel"])
+            for row in self._query(FILLED, (trial, measure, stage))
+        }
+        return dict(Counter(zone for zone, _, _ in held))
 
     def left_open(self) -> list[LeftOpen]:
         """Runs without an end, the oldest first."""

@@ -26,8 +26,8 @@ from acquire.store.validity import GUARDS as VALIDITY_GUARDS
 from acquire.store.validity import TABLES as VALIDITY_TABLES
 from acquire.store.validity import VALIDITY
 from acquire.store.views import NAMES, VIEWS
+from acquire.store.work import GIVEN_UP, GIVEN_UP_TABLES, WORK
 from acquire.store.work import TABLES as WORK_TABLES
-from acquire.store.work import WORK
 
 MIGRATIONS = Migrations("coatbench")
 
@@ -316,6 +316,16 @@ def m021_finding(db: Database) -> None:
     """A report finds its rows in a store with many other trials."""
     for statement in _statements(FINDING):
         db.execute(statement)
+
+
+@MIGRATIONS()
+def m022_given_up(db: Database) -> None:
+    """Stages that nobody can or will read any more, with the reason."""
+    for statement in _statements(GIVEN_UP):
+        db.execute(statement)
+    for table in GIVEN_UP_TABLES:
+        for statement in _statements(_append_only(table)):
+            db.execute(statement)
 
 
 def _make_views(db: Database) -> None:

@@ -87,3 +87,14 @@ CREATE TABLE past_result (
 ) STRICT;
 CREATE INDEX past_result_import ON past_result (import_id);
 """
+
+GIVEN_UP_TABLES = ("giving_up",)
+
+GIVEN_UP = """
+CREATE TABLE giving_up (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL, trial TEXT NOT NULL, stage TEXT NOT NULL,
+    zones TEXT NOT NULL CHECK (zones <> ''),
+    is_given_up INTEGER NOT NULL CHECK (is_given_up IN (0, 1)), why TEXT NOT NULL CHECK (why <> '')
+) STRICT;
+CREATE INDEX giving_up_trial ON giving_up (trial);
+"""

@@ -40,6 +40,21 @@ class TrialClosingRow(NamedTuple):
     why: str
 
 
+class GivingUpRow(NamedTuple):
+    """A stage is wanted no more of zones, or is again (`is_given_up` 0), with the reason.
+
+    `zones` are ids with commas between. What was read there stays and counts as it does.
+    """
+
+    id: int
+    at_utc_ns: int
+    trial: str
+    stage: str
+    zones: str
+    is_given_up: int
+    why: str
+
+
 class ApplicationRow(NamedTuple):
     """A product was put on a zone at `applied_utc_ns`; a later row of the zone is a new coat."""
 
@@ -164,6 +179,7 @@ WorkRow = (
     TrialKeyRow
     | KeyOpeningRow
     | TrialClosingRow
+    | GivingUpRow
     | ApplicationRow
     | WashRow
     | RatingRow
@@ -178,6 +194,7 @@ WORK_TABLES: dict[type[WorkRow], str] = {
     TrialKeyRow: "trial_key",
     KeyOpeningRow: "key_opening",
     TrialClosingRow: "trial_closing",
+    GivingUpRow: "giving_up",
     ApplicationRow: "application",
     WashRow: "wash",
     RatingRow: "rating",

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 
 from acquire.store.work_rows import (
     ApplicationRow,
+    GivingUpRow,
     KeyOpeningRow,
     PastImportRow,
     PastResultRow,
@@ -72,6 +73,10 @@ class Worked:
     def is_closed(self, trial: str) -> bool:
         last = self.closing(trial)
         return last is not None and bool(last.is_closed)
+
+    def given_up(self, trial: str) -> list[GivingUpRow]:
+        """The stages of a trial that were given up, and taken back."""
+        return [GivingUpRow(*row) for row in self._of("giving_up", trial)]
 
     def applications(self, trial: str) -> list[ApplicationRow]:
         return [ApplicationRow(*row) for row in self._of("application", trial)]

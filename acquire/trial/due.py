@@ -6,17 +6,18 @@ a product to be put on, a cure time, washes, readings, ratings.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from enum import IntEnum
 
 from acquire.model import Plan, Rated
 from acquire.store.progress import LeftOpen, Taken
-from acquire.store.work_rows import ApplicationRow, RatingRow, WashRow
+from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
 from acquire.trial.applications import cure_of, latest_coats
-from acquire.trial.ratings import left_to, raters, scales_at, things
-from acquire.trial.readiness import names, washed, when
+from acquire.trial.gone import Gone, Place, given_up, gone_at
+from acquire.trial.ratings import Rateable, left_to, raters, scales_at, things
+from acquire.trial.readiness import give_up, names, washed, when
 from acquire.trial.washes import counts_of
 
 METER = "METER"
@@ -35,11 +36,12 @@ class Urgency(IntEnum):
     CURED = 6
     MEASURE = 7
     RATE = 8
-    APPLY = 9
-    WASH = 10
-    SOON = 11
-    WAITING = 12
-    DONE = 13
+    GONE = 9
+    APPLY = 10
+    WASH = 11
+    SOON = 12
+    WAITING = 13
+    DONE = 14
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,12 @@ class Due:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """What is known of one trial. `meters` are the instruments by measure, METER where open."""
+    """What is known of one trial. `meters` are the instruments by measure, METER where open.
+
+    `looked_at` gives the places with a reading or rating, and `filled` how many places of a measure
+    at a stage each zone has filled: both are asked for only where a stage has open places that may
+    be gone.
+    """
 
     plan: Plan
     taken: Sequence[Taken] = ()
@@ -64,6 +71,25 @@ class Work:
     left_open: Sequence[LeftOpen] = ()
     meters: Mapping[str, str] = field(default_factory=dict)
     is_unsealed: bool = True
+    given_up: Sequence[GivingUpRow] = ()
+    looked_at: Callable[[], Sequence[Place]] = tuple
+    filled: Callable[[str, str], Mapping[str, int]] = lambda *_: {}
+
+
+@dataclass(frozen=True, slots=True)
+class _Open:
+    """What is open at a stage.
+
+    `left` has by measure how many places can still be read, and how many of these became suspect;
+    `lost` those whose surface is `gone`, with the ratings that nobody can give any more. Zones of
+    which the stage was given up are in neither.
+    """
+
+    left: Mapping[str, tuple[int, int]]
+    lost: Mapping[str, tuple[int, int]]
+    gone: tuple[Gone, ...]
+    ratings: tuple[Rateable, ...]
+    ratings_lost: int
 
 
 def due_of(work: Work, now_utc_ns: int, zone: tzinfo | None = None) -> list[Due]:
@@ -131,21 +157,84 @@ def _planned(work: Work) -> list[ApplicationRow]:
 
 def _stages(work: Work, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
     for stage in work.plan.stages:
+        opened = _open(work, stage)
+        yield from _gone(work, stage, opened)
         before = list(_before(work, stage, now_utc_ns, zone))
-        is_next = _is_rated_alone(work, stage)
+        is_next = _is_rated_alone(work, stage) and bool(opened.ratings)
         if is_next and before:
             yield from before
             return
-        yield from _ratings_due(work, stage, is_next=is_next)
+        yield from _ratings_due(work, stage, opened, is_next=is_next)
         if is_next:
             return
-        left = _open_places(work, stage)
-        if left:
+        if opened.left:
             yield from before
             if not any(due.urgency in (Urgency.WASH, Urgency.WAITING, Urgency.APPLY)
                        for due in before) or _begun(work, stage):  # fmt: skip
-                yield from _measure(work, stage, left)
+                yield from _measure(work, stage, opened.left)
             return
+
+
+def _open(work: Work, stage: str) -> _Open:
+    plan = work.plan
+    places, wanted = _open_places(work, stage), things(plan, stage)
+    rated = [r for r in work.ratings if r.stage == stage]
+    if not places and not any(left_to(rater, wanted, rated) for rater in raters(rated) or (NAME,)):
+        return _Open({}, {}, (), wanted, 0)
+    away = {own for own, at in given_up(work.given_up) if at == stage}
+    is_later = _has_later(work, stage)
+    gone = gone_at(
+        plan, stage, work.washes, work.applications, work.looked_at() if is_later else ()
+    )
+    lost_zones = {z for g in gone for z in g.zones} - away
+    left, lost = dict(places), {}
+    if away or lost_zones:
+        for measure, (number, suspect) in places.items():
+            chosen = plan.measure(measure)
+            assert chosen is not None
+            each, filled = chosen.replicates * len(chosen.channels), work.filled(measure, stage)
+            missing = {z.id: max(0, each - filled.get(z.id, 0)) for z in plan.zones}
+            kept = sum(n for z, n in missing.items() if z not in away and z not in lost_zones)
+            over = sum(n for z, n in missing.items() if z in lost_zones)
+            left[measure] = (kept, min(suspect, kept))
+            lost[measure] = (over, min(suspect, over) if suspect == number else 0)
+    ratings = tuple(t for t in wanted if t.zone not in away and t.zone not in lost_zones)
+    late = [t for t in wanted if t.zone in lost_zones]
+    return _Open(
+        {m: n for m, n in left.items() if n[0]},
+        {m: n for m, n in lost.items() if n[0]},
+        gone,
+        ratings,
+        max(len(left_to(rater, late, rated)) for rater in raters(rated) or (NAME,)),
+    )
+
+
+def _has_later(work: Work, stage: str) -> bool:
+    """Whether anything was looked at behind a stage."""
+    later = work.plan.stages[work.plan.stages.index(stage) + 1 :]
+    return any(t.stage in later for t in work.taken) or any(r.stage in later for r in work.ratings)
+
+
+def _gone(work: Work, stage: str, opened: _Open) -> Iterator[Due]:
+    """What nobody can read or rate any more, until it is set down as given up."""
+    away = {own for own, at in given_up(work.given_up) if at == stage}
+    parts = [
+        f"{_readings(n)} of {m}{' that became suspect' if suspect == n else ''}"
+        for m, (n, suspect) in opened.lost.items()
+    ]
+    if opened.ratings_lost:
+        parts.append(_ratings(opened.ratings_lost))
+    if not parts:
+        return
+    found = [(tuple(z for z in g.zones if z not in away), g.why) for g in opened.gone]
+    where = "; ".join(f"of {names(zones)}, since {why}" for zones, why in found if zones)
+    zones = [z.id for z in work.plan.zones if any(z.id in some for some, _ in found)]
+    yield Due(
+        Urgency.GONE, work.plan.id,
+        f"{stage} is gone {where}: {' and '.join(parts)} cannot be taken any more, and results go "
+        "without them",
+        give_up(work.plan, stage, zones),
+    )  # fmt: skip
 
 
 def _open_places(work: Work, stage: str) -> dict[str, tuple[int, int]]:
@@ -239,13 +328,13 @@ def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Ite
             )  # fmt: skip
 
 
-def _ratings_due(work: Work, stage: str, *, is_next: bool) -> Iterator[Due]:
+def _ratings_due(work: Work, stage: str, opened: _Open, *, is_next: bool) -> Iterator[Due]:
     """Ratings that are missing at a stage that was read or begun, or is come to by rating alone."""
     plan = work.plan
-    wanted = things(plan, stage)
+    wanted = opened.ratings
     rows = [r for r in work.ratings if r.stage == stage]
     measured = any(stage in m.stages for m in plan.measures)
-    is_read = measured and not _open_places(work, stage)
+    is_read = measured and not opened.left
     if not wanted or not (is_read or rows or is_next):
         return
     for rater in raters(rows) or (NAME,):

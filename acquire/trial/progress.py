@@ -14,6 +14,7 @@ from acquire.model import Plan, Rated
 from acquire.store.placed import FILLED
 from acquire.store.work_rows import RatingRow
 from acquire.store.worked import Query, Worked
+from acquire.trial.gone import Place, given_up
 from acquire.trial.washes import counts_of
 
 
@@ -22,6 +23,7 @@ class Taken:
     """So many of the places of a measure, or things of a scale, at a stage.
 
     `what` is the id of the measure or scale. `stage` is empty for a scale about products.
+    `given_up` counts those that are open and that nobody is to take any more.
     """
 
     stage: str
@@ -29,10 +31,11 @@ class Taken:
     is_scale: bool
     done: int
     wanted: int
+    given_up: int = 0
 
     @property
     def is_complete(self) -> bool:
-        return self.done >= self.wanted
+        return self.done + self.given_up >= self.wanted
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +43,15 @@ class Progress:
     """`taken` goes by stage, measures before scales; those of products come last.
 
     `by_zone` has, by zone and stage, how many places of all measures are filled, `places` by stage
-    how many a zone has. `washes` counts by zone.
+    how many a zone has. `washes` counts by zone. `given_up` are the zones and stages of which
+    nothing more is wanted.
     """
 
     taken: tuple[Taken, ...]
     by_zone: Mapping[tuple[str, str], int]
     places: Mapping[str, int]
     washes: Mapping[str, int]
+    given_up: frozenset[Place] = frozenset()
 
     @property
     def next_stage(self) -> str | None:
@@ -69,6 +74,7 @@ def progress_of(query: Query, plan: Plan) -> Progress:
     places: Counter[str] = Counter()
     taken: list[Taken] = []
     zones = {zone.id for zone in plan.zones}
+    away = frozenset(given_up(worked.given_up(plan.id)))
     for stage in plan.stages:
         for measure in plan.measures:
             if stage not in measure.stages:
@@ -83,18 +89,23 @@ def progress_of(query: Query, plan: Plan) -> Progress:
             }
             by_zone.update((zone, stage) for zone, _, _ in filled)
             places[stage] += each
-            taken.append(Taken(stage, measure.id, False, len(filled), each * len(zones)))
-        taken += _rated_at(plan, stage, ratings)
+            gone = {zone for zone in zones if (zone, stage) in away}
+            missing = each * len(gone) - sum(zone in gone for zone, _, _ in filled)
+            taken.append(Taken(stage, measure.id, False, len(filled), each * len(zones), missing))
+        taken += _rated_at(plan, stage, ratings, away)
     taken += _rated_products(plan, ratings)
-    return Progress(tuple(taken), by_zone, places, counts_of(plan, worked.washes(plan.id)))
+    return Progress(tuple(taken), by_zone, places, counts_of(plan, worked.washes(plan.id)), away)
 
 
-def _rated_at(plan: Plan, stage: str, ratings: list[RatingRow]) -> list[Taken]:
+def _rated_at(
+    plan: Plan, stage: str, ratings: list[RatingRow], away: frozenset[Place]
+) -> list[Taken]:
     found = []
     for scale in plan.scales:
         if scale.rated is Rated.ZONE and stage in scale.stages:
             done = {r.zone for r in ratings if (r.scale, r.stage) == (scale.id, stage) and r.zone}
-            found.append(Taken(stage, scale.id, True, len(done), len(plan.zones)))
+            missing = sum((z.id, stage) in away and z.id not in done for z in plan.zones)
+            found.append(Taken(stage, scale.id, True, len(done), len(plan.zones), missing))
     return found
 
 

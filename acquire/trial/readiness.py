@@ -1,4 +1,4 @@
-"""What speaks against looking at a stage now: washes that differ, cure times that are not over.
+"""What speaks against looking at a stage now: washes, surfaces that are gone, cure times.
 
 It is told and blocks nothing: these are matters of the plan, and whoever is at the bench may know
 better. The gate knows nothing of them. Pure; any thread.
@@ -7,35 +7,70 @@ better. The gate knows nothing of them. Pure; any thread.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import tzinfo
 
 from acquire.model import Plan, from_utc_ns
-from acquire.store.work_rows import ApplicationRow, WashRow
-from acquire.trial.applications import cure_of
-from acquire.trial.washes import counts_of, shared
+from acquire.store.work_rows import ApplicationRow, GivingUpRow, WashRow
+from acquire.trial.applications import cure_of, latest_coats
+from acquire.trial.gone import Place, given_up, gone_at, washes_before
+from acquire.trial.washes import counts_of, floors, shared
 
 _MOST_NAMES = 12
 
 
+@dataclass(frozen=True, slots=True)
+class AtHand:
+    """What was done and looked at so far: by it the doubts of a stage are found."""
+
+    washes: Sequence[WashRow] = ()
+    applications: Sequence[ApplicationRow] = ()
+    looked_at: Sequence[Place] = ()
+    given_up: Sequence[GivingUpRow] = ()
+
+
 def doubts(
-    plan: Plan,
-    stage: str,
-    washes: Sequence[WashRow],
-    applications: Sequence[ApplicationRow],
-    now_utc_ns: int,
-    zone: tzinfo | None = None,
+    plan: Plan, stage: str, at_hand: AtHand, now_utc_ns: int, zone: tzinfo | None = None
 ) -> list[str]:
     """A sentence for each doubt, with the next step; times are of `zone`."""
-    if plan.study is not None:
+    if plan.study is not None or stage not in plan.stages:
         return []
     return [
-        *_washes(plan, stage, washes),
-        *_cure(plan, stage, applications, now_utc_ns, zone),
+        *_given_up(stage, at_hand, zone),
+        *_washes(plan, stage, at_hand),
+        *_gone(plan, stage, at_hand),
+        *_cure(plan, stage, at_hand.applications, now_utc_ns, zone),
+        *_nothing_on(plan, stage, at_hand),
     ]
 
 
-def _washes(plan: Plan, stage: str, rows: Sequence[WashRow]) -> list[str]:
-    wanted = dict(plan.washes).get(stage)
+def give_up(plan: Plan, stage: str, zones: Sequence[str]) -> str:
+    """The command that sets down for good that a stage of zones is wanted no more."""
+    some = "" if len(zones) == len(plan.zones) else f" --zones {','.join(zones)}"
+    return f"coatbench trial give-up {plan.id} {stage}{some} --why TEXT"
+
+
+def may_correct(plan: Plan, stage: str, zones: Sequence[str], looked_at: Sequence[Place]) -> bool:
+    """Whether the counts of zones may still be put down to that of a stage."""
+    wanted = washes_before(plan, stage) or 0
+    lowest = floors(plan, looked_at)
+    return not any(z in lowest and lowest[z].washes > wanted for z in zones)
+
+
+def _given_up(stage: str, at_hand: AtHand, zone: tzinfo | None) -> list[str]:
+    found: dict[GivingUpRow, list[str]] = {}
+    for (own, at), row in given_up(at_hand.given_up).items():
+        if at == stage:
+            found.setdefault(row, []).append(own)
+    return [
+        f"{stage} of {names(zones)} was given up on "
+        f"{from_utc_ns(row.at_utc_ns).astimezone(zone):%Y-%m-%d}: {row.why}. Next: coatbench next"
+        for row, zones in found.items()
+    ]
+
+
+def _washes(plan: Plan, stage: str, at_hand: AtHand) -> list[str]:
+    wanted, rows = washes_before(plan, stage), at_hand.washes
     if wanted is None:
         return []
     counts = counts_of(plan, rows)
@@ -48,14 +83,55 @@ def _washes(plan: Plan, stage: str, rows: Sequence[WashRow]) -> list[str]:
             f"were washed, coatbench wash {plan.id} --count {wanted}"
         ]
     parts = [f"{washed(n)} of {names(zones)}" for n, zones in shared(others)]
-    few = any(n < wanted for n in others.values())
-    step = (
-        f"wash on (coatbench wash {plan.id})"
-        if few
-        else f"put a wrong count right (coatbench wash {plan.id} --correct -1 --reason ...)"
-    )
-    return [f"{stage} comes after {washed(wanted)}, and {' and '.join(parts)} are counted. "
-            f"Next: {step}"]  # fmt: skip
+    after = f"after {washed(wanted)}" if wanted else "before any wash"
+    said = f"{stage} comes {after}, and {' and '.join(parts)} are counted"
+    over = [zone for zone, n in others.items() if n > wanted]
+    if len(over) < len(others):
+        return [f"{said}. Next: wash on (coatbench wash {plan.id})"]
+    late = f"set down that it is too late: {give_up(plan, stage, over)}"
+    if may_correct(plan, stage, over, at_hand.looked_at):
+        step = f"put a wrong count right (coatbench wash {plan.id} --correct -1 --reason TEXT)"
+        return [f"{said}. Next: {step}, or {late}"]
+    return [f"{said}: what is read now is no {stage} any more. Next: {late}"]
+
+
+def _gone(plan: Plan, stage: str, at_hand: AtHand) -> list[str]:
+    """Surfaces that are gone by more than the counts say, which `_washes` tells of."""
+    over = {
+        zone
+        for zone, n in counts_of(plan, at_hand.washes).items()
+        if (wanted := washes_before(plan, stage)) is not None and n > wanted
+    }
+    found = gone_at(plan, stage, (), at_hand.applications, at_hand.looked_at)
+    said = []
+    for gone in found:
+        zones = tuple(z for z in gone.zones if z not in over)
+        if zones:
+            said.append(
+                f"{stage} of {names(zones)} is gone: {gone.why}. What is read there now is another "
+                f"surface. Next: set that down: {give_up(plan, stage, zones)}"
+            )
+    return said
+
+
+def _nothing_on(plan: Plan, stage: str, at_hand: AtHand) -> list[str]:
+    """Products of which nobody wrote down that they are on; said until a zone was read with it."""
+    first = plan.stages[0]
+    if stage == first or stage in dict(plan.cure_hours):
+        return []
+    coats = latest_coats(at_hand.applications)
+    read = {zone for zone, at in at_hand.looked_at if at != first}
+    bare = [
+        z.id
+        for z in plan.zones
+        if not plan.treatment_of(z.id).is_control and z.id not in coats and z.id not in read
+    ]
+    if not bare:
+        return []
+    return [
+        f"nothing is recorded to be on {names(bare)}. Next: coatbench apply {plan.id} "
+        f"{' '.join(bare[:_MOST_NAMES])} --at TIME, if the products are on"
+    ]
 
 
 def _cure(

@@ -78,6 +78,11 @@ SENSIBLE: dict[str, Make] = {
     "unseal": lambda c: {"trial": c.choice(("gelcoat", "free")), "who": "Ada", "why": "done"},
     "close_trial": lambda c: {"trial": c.choice(("gelcoat", "free", "x")), "why": "done"},
     "reopen_trial": lambda c: {"trial": c.choice(("gelcoat", "free"))},
+    "give_up_stage": lambda c: {
+        "trial": c.choice(("gelcoat", "x")), "stage": c.choice(("bare", "cured", "x")),
+        "zones": c.choice(([], ["A1"], ["Z9"])), "why": c.choice(("rain", "")),
+    },
+    "take_back_stage": lambda c: {"trial": "gelcoat", "stage": "cured", "why": "dry again"},
     "keep_score": lambda c: {
         "text": c.choice((CARD, CARD.replace("points = 2", "points = 3"), "")), "source": "card",
         "trial": c.choice(("gelcoat", "x")), "edition": "1", "rests_on": "{}",

@@ -66,6 +66,7 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
         ("new", "--yes", "--id", "hidden", "--product", "Brine", "--blind"),
         ("key", "hidden", "--to", "Ada"), ("unseal", "gelcoat", "--by", "Ada", "--yes"),
         ("close", "hidden"), ("reopen", "hidden"),
+        ("give-up", "gelcoat", "cured", "--zones", "A1", "--why", "rain"),
     ),
     "results": (("gelcoat",), ("gelcoat", "--out", "results.csv"), ("x", "--check-budgets")),
     "rescore": (("gelcoat", "--scorecard", "trial.toml"), ("x", "--scorecard", "yard")),

@@ -9,6 +9,7 @@ from acquire.store.register_rows import CertificateFileRow, CertificateRow, Piec
 from acquire.store.rows import Row
 from acquire.store.work_rows import (
     ApplicationRow,
+    GivingUpRow,
     KeyOpeningRow,
     PastImportRow,
     PastResultRow,
@@ -103,4 +104,5 @@ def spine_rows() -> list[Row]:
             "{}",
         ),
         TrialClosingRow(1, 60 * S, "gelcoat", 1, "outlasted us"),
+        GivingUpRow(1, 61 * S, "gelcoat", "wash-5", "A1,A2", 1, "washed on"),
     ]  # fmt: skip

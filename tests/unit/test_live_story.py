@@ -43,6 +43,7 @@ SILENT = {
     "trial_key",
     "key_opening",
     "trial_closing",
+    "giving_up",
     "scorecard",
     "score",
     "past_import",

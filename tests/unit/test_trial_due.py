@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC
+from typing import Any
 
 from acquire.settings import parse_plan
 from acquire.store.progress import LeftOpen, Taken
-from acquire.store.work_rows import ApplicationRow, RatingRow, WashRow
+from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
 from acquire.trial.due import Due, Urgency, Work, due_of
-from acquire.trial.readiness import doubts
+from acquire.trial.readiness import AtHand, doubts
 from tests.unit.worked_yard import PLAN
 
 HOUR = 3600 * 1_000_000_000
@@ -44,6 +45,12 @@ def rated(stage: str, *zones: str, rater: str = "Ada") -> list[RatingRow]:
 
 
 PRODUCT = RatingRow(9, DAY, 1, "quay-1", "", "removal", "", "tern", "Ada", 2, 0, "")
+
+
+def told_of(stage: str, **more: Any) -> list[str]:
+    """What is told before a stage, of treated zones that were read with their product on before."""
+    more.setdefault("looked_at", [("A1", "applied"), ("A3", "applied")] * (stage > "bare"))
+    return doubts(TRIAL, stage, AtHand(**more), DAY, UTC)
 
 
 def due(work: Work, now_ns: int = DAY) -> list[Due]:
@@ -102,7 +109,7 @@ def test_a_stage_that_was_begun_is_measured_on_whatever_is_counted() -> None:
 
 def test_ratings_are_missing_of_everybody_who_began() -> None:
     rows = [*rated("applied", "A1", "A2", "A3"), *rated("applied", "A1", rater="Bea"), PRODUCT]
-    work = Work(TRIAL, taken("bare", "applied"), washes((ZONES, 1)), coats("A1", "A3"), rows)
+    work = Work(TRIAL, taken("bare", "applied"), [], coats("A1", "A3"), rows)
     assert next((d.what, d.command) for d in due(work)) == (
         "rate applied: 2 ratings to give by Bea", "coatbench rate quay-1 applied --by Bea",
     )  # fmt: skip
@@ -155,15 +162,95 @@ def test_a_stage_at_which_nothing_is_measured_is_rated_once_it_is_come_to() -> N
 
 
 def test_washes_that_differ_from_the_plan_are_told_by_zone() -> None:
-    (told,) = doubts(TRIAL, "wash-5", washes((ZONES, 5), ("A2", 1), ("A3", -2)), [], DAY, UTC)
+    (told,) = told_of("wash-5", washes=washes((ZONES, 5), ("A2", 1), ("A3", -2)))
     assert told.startswith("wash-5 comes after 5 washes, and 3 washes of A3 and 6 washes of A2 are")
-    assert doubts(TRIAL, "wash-5", washes((ZONES, 5)), [], DAY, UTC) == []
-    (none,) = doubts(TRIAL, "wash-5", [], [], DAY, UTC)
+    assert told_of("wash-5", washes=washes((ZONES, 5))) == []
+    (none,) = told_of("wash-5")
     assert "coatbench wash quay-1 --count 5" in none
 
 
 def test_cure_times_that_are_not_over_are_told_and_what_was_never_put_on() -> None:
-    told = doubts(TRIAL, "applied", [], coats("A1"), DAY, UTC)
+    told = told_of("applied", applications=coats("A1"))
     assert told[0].startswith("applied wants 12 hours after the application, and A1 waits until")
     assert "nothing is recorded to be on A3" in told[1]
-    assert doubts(TRIAL, "bare", [], [], DAY, UTC) == []
+    assert told_of("bare") == []
+
+
+# -- what is gone, and what was given up ----------------------------------------------------------
+
+
+def given_up(stage: str, *zones: str) -> list[GivingUpRow]:
+    return [GivingUpRow(1, DAY, "quay-1", stage, ",".join(zones), 1, "washed on")]
+
+
+def test_a_bare_surface_is_gone_once_the_product_is_on() -> None:
+    (told,) = told_of("bare", applications=coats("A1"))
+    assert told.startswith("bare of A1 is gone: the product is on.")
+    assert "coatbench trial give-up quay-1 bare --zones A1 --why" in told
+    # Whoever read a treated zone later had put the product on, whatever was written down.
+    (read,) = told_of("bare", looked_at=[("A3", "applied"), ("A2", "applied")])
+    assert read.startswith("bare of A3 is gone: applied was looked at.")
+
+
+def test_stages_before_any_wash_are_doubted_once_washes_are_counted() -> None:
+    for stage in ("bare", "applied"):
+        (told,) = told_of(stage, washes=washes((ZONES, 10)), looked_at=[("A1", "applied"),
+                          ("A3", "applied")] * (stage != "bare"),
+                          applications=coats("A1", "A3", at_ns=0) * (stage != "bare"))  # fmt: skip
+        assert told.startswith(f"{stage} comes before any wash, and 10 washes of A1, A2, A3 are")
+
+
+def test_products_of_which_nobody_wrote_that_they_are_on_are_told_until_they_were_read() -> None:
+    plan = replace(TRIAL, cure_hours=())
+    (told,) = doubts(plan, "applied", AtHand(), DAY, UTC)
+    assert told.startswith("nothing is recorded to be on A1, A3.")
+    read = AtHand(looked_at=[("A1", "applied"), ("A3", "applied")])
+    assert doubts(plan, "applied", read, DAY, UTC) == []
+
+
+def test_a_correction_is_offered_only_while_it_would_be_taken() -> None:
+    rows = washes((ZONES, 10))
+    (free,) = told_of("wash-5", washes=rows)
+    assert "coatbench wash quay-1 --correct" in free
+    (stuck,) = told_of("wash-5", washes=rows, looked_at=[(z, "wash-10") for z in ZONES.split(",")]
+                       + [("A1", "applied"), ("A3", "applied")])  # fmt: skip
+    assert "--correct" not in stuck
+    assert "coatbench trial give-up quay-1 wash-5 --why TEXT" in stuck
+
+
+def test_what_cannot_be_taken_any_more_is_told_once_and_then_given_up() -> None:
+    every = [r for s in ("applied", "wash-5", "wash-10") for r in rated(s, "A1", "A2", "A3")]
+    work = Work(
+        TRIAL,
+        [*taken("bare", "applied", "wash-10"), *taken("wash-5", state="suspect")],
+        washes((ZONES, 10)), coats("A1", "A3", at_ns=0), [*every, PRODUCT],
+        looked_at=lambda: [("A1", "wash-10"), ("A2", "wash-10"), ("A3", "wash-10")],
+    )  # fmt: skip
+    (gone,) = due(work)
+    assert (gone.urgency, gone.command) == (
+        Urgency.GONE, "coatbench trial give-up quay-1 wash-5 --why TEXT",
+    )  # fmt: skip
+    assert gone.what == (
+        "wash-5 is gone of A1, A2, A3, since 10 washes are counted: 6 readings of gloss20 that "
+        "became suspect cannot be taken any more, and results go without them"
+    )
+    quiet = replace(work, given_up=given_up("wash-5", "A1", "A2", "A3"))
+    assert [d.urgency for d in due(quiet)] == [Urgency.DONE]
+
+
+def test_zones_whose_surface_is_still_there_are_read_and_the_others_are_told() -> None:
+    work = Work(
+        TRIAL, taken("bare", state="suspect"), applications=coats("A1"),
+        filled=lambda measure, stage: {},
+    )  # fmt: skip
+    again, gone = due(work)[0], next(d for d in due(work) if d.urgency is Urgency.GONE)
+    assert again.what == "read again at bare: 4 readings of gloss20 became suspect"
+    assert gone.what.startswith("bare is gone of A1, since the product is on: 2 readings")
+
+
+def test_ratings_of_a_surface_that_is_gone_are_asked_of_nobody() -> None:
+    work = Work(
+        TRIAL, taken("bare", "applied"), washes((ZONES, 1)), coats("A1", "A3", at_ns=0), [PRODUCT]
+    )
+    assert "rate" not in " ".join(d.what for d in due(work))
+    assert "applied is gone of A1, A2, A3, since 1 wash is counted: 3 ratings" in due(work)[0].what

@@ -143,11 +143,12 @@ def test_progress_counts_what_counts_and_names_the_next_stage(read: Path) -> Non
         assert (progress.next_stage, progress.by_zone["A2", "cured"]) == ("cured", 2)
         assert progress.has_begun
         lines = [*_panels(plan, progress, 80, whole=False), *_taken(plan, progress, 80)]
-        lines += _next(store, plan, progress, {"gloss": "shore"})
+        lines += _next(store, plan, None)
     text = "\n".join(lines)
     assert "| cured done   | cured 2/3    |" in text
     assert "-> cured     gloss20 5 of 6" in text
-    assert "next: coatbench run small cured --measure gloss20 --with shore" in text
+    # What is next is what coatbench next says.
+    assert "due: measure cured, gloss20: 1 reading to take. Next: coatbench run small cured" in text
 
 
 def test_the_list_of_trials_says_how_each_stands(read: Path) -> None:

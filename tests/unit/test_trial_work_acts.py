@@ -9,6 +9,7 @@ import pytest
 
 from acquire.errors import NotFound, Refused, SettingsError
 from acquire.settings import parse_plan
+from acquire.trial.gone import given_up
 from acquire.trial.key import digest_of, key_text
 from acquire.trial.washes import counts_of
 from tests.unit.worked_yard import PLAN, WorkedYard
@@ -218,3 +219,51 @@ def test_a_photo_is_kept_by_path_and_hash(yard: WorkedYard) -> None:
     for wrong in ({"zone": "Z9"}, {"stage": "later"}):
         with pytest.raises(NotFound):
             yard.call("photo", of, **wrong)
+
+
+# -- giving up ------------------------------------------------------------------------------------
+
+
+def test_a_stage_is_given_up_where_something_is_open_with_a_reason_and_can_be_taken_back(
+    yard: WorkedYard,
+) -> None:
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare", text=PLAN)
+    for _ in range(2):
+        yard.press("shore", "80.0")
+    with pytest.raises(Refused, match="nothing is set down") as caught:
+        yard.call("give_up_stage", trial="quay-1", stage="bare", why="waxed too early")
+    assert caught.value.reason == "run open"
+    yard.call("finish_run", why="")
+    done = next(iter(yard.shelf.worked.looked_at("quay-1")))[0]
+    with pytest.raises(Refused, match="nothing is set down"):
+        yard.call("give_up_stage", trial="quay-1", stage="bare", why=" ")
+    told = yard.call("give_up_stage", trial="quay-1", stage="bare", why="waxed too early")
+    # A zone that was read in full has nothing to be given up.
+    assert told["zones"] == [z for z in ("A1", "A2", "A3") if z != done]
+    with pytest.raises(Refused, match="nothing is set down"):
+        yard.call("give_up_stage", trial="quay-1", stage="bare", zones=[done], why="so")
+    yard.call("take_back_stage", trial="quay-1", stage="bare", zones=["A3"], why="it is bare")
+    rows = yard.shelf.worked.given_up("quay-1")
+    assert list(given_up(rows)) == [(z, "bare") for z in told["zones"] if z != "A3"]
+    with pytest.raises(NotFound, match="no stage 'x'"):
+        yard.call("give_up_stage", trial="quay-1", stage="x", why="so")
+
+
+@pytest.mark.parametrize("words", ["a\nb", "N" * 2001, "a\u202eb"])
+def test_words_that_are_kept_stand_on_one_line_and_end_somewhere(
+    yard: WorkedYard, words: str
+) -> None:
+    for name, more in (
+        ("unseal", {"who": "Ada", "why": words}),
+        ("show_key", {"who": words}),
+        ("close_trial", {"why": words}),
+        ("give_up_stage", {"stage": "bare", "why": words}),
+        ("correct_washes", {"washes": 1, "reason": words}),
+        ("apply", {"amount": words}),
+        ("note", {"text": words}),
+        ("rate", {"scale": "water", "rater": words, "step": 1}),
+    ):
+        with pytest.raises(SettingsError):
+            yard.call(name, trial="quay-1", **more)

@@ -1,4 +1,4 @@
-"""`coatbench trial close` and `coatbench trial reopen`."""
+"""`coatbench trial close`, `reopen` and `give-up`."""
 
 from __future__ import annotations
 
@@ -42,4 +42,34 @@ def reopen(trial: str, why: str, bench: Path | None) -> int:
     with acting(bench) as client:
         client.call("reopen_trial", trial=trial, why=why)
     say([f"trial {trial} is open", f"next: coatbench trial show {trial}"])
+    return DONE
+
+
+@click.command("give-up")
+@click.argument("trial")
+@click.argument("stage")
+@click.option("--zones", default="", metavar="A1,A2", help="Only these (default: all with a gap).")
+@click.option("--why", required=True, metavar="TEXT", help="Why, in words; the report says it.")
+@click.option("--take-back", is_flag=True, help="The stage is wanted again.")
+@bench_option
+def give_up(
+    trial: str, stage: str, zones: str, why: str, take_back: bool, bench: Path | None
+) -> int:
+    """Set down that what is still open at STAGE of TRIAL will not be read or rated.
+
+    A surface may be gone: nobody reads a zone bare that has its product on, nor after five washes
+    one that had ten. What was read there stays and counts as it does. coatbench next is quiet about
+    the rest, and the report says what was given up, when and why.
+
+    \b
+    Example:  coatbench trial give-up gelcoat-1 wash-5 --why "washed on before the check failed"
+              coatbench trial give-up gelcoat-1 bare --zones A1 --why "waxed too early"
+    Next:     coatbench next
+    """
+    named = [zone for zone in zones.replace(",", " ").split() if zone]
+    call = "take_back_stage" if take_back else "give_up_stage"
+    with acting(bench) as client:
+        reply = client.call(call, trial=trial, stage=stage, zones=named, why=why)
+    what = "is wanted again" if take_back else "is given up"
+    say([f"recorded: {stage} {what} of {', '.join(reply['zones'])}", "next: coatbench next"])
     return DONE

@@ -22,6 +22,7 @@ trial = LazyGroup(
         },
         "Follow": {
             "show": Entry(f"{_HERE}.showing:show", "The panel, what is measured, what is next."),
+            "give-up": Entry(f"{_HERE}.closing:give_up", "Set down that a stage will not be read."),
             "close": Entry(f"{_HERE}.closing:close", "End a trial: nothing of it is due any more."),
             "reopen": Entry(f"{_HERE}.closing:reopen", "Open a closed trial again."),
         },

@@ -6,6 +6,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,7 @@ from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError
 
 if TYPE_CHECKING:
-    from acquire.model import Plan
+    from acquire.model import Bench, Plan
     from acquire.store.reader import StoreReader
     from acquire.trial.blinding import Blinding
     from acquire.trial.progress import Progress, Taken
@@ -54,9 +55,9 @@ def show(trial: str | None, whole: bool, bench: Path | None) -> int:
                 show_table(rows)
             return DONE
         columns = shutil.get_terminal_size().columns if sys.stdout.isatty() else COLUMNS
-        meters = _meters(bench)
+        own = _bench(bench)
         # All of it before a line is out: whoever reads may have heard enough before the end.
-        lines = list(_shown(store, trial, max(LEAST_COLUMNS, columns), meters, whole=whole))
+        lines = list(_shown(store, trial, max(LEAST_COLUMNS, columns), own, whole=whole))
     say(lines)
     return DONE
 
@@ -97,17 +98,16 @@ def trial_rows(store: StoreReader) -> list[Cells]:
     return rows
 
 
-def _meters(bench: Path | None) -> dict[str, str]:
-    """An instrument of the bench for each quantity; none where its file cannot be read."""
+def _bench(bench: Path | None) -> Bench | None:
+    """The bench, which says what measures; None where its file cannot be read."""
     try:
-        found = load(bench)
+        return load(bench)
     except CoatbenchError:
-        return {}
-    return {i.kind.value: i.id for i in reversed(found.instruments)}
+        return None
 
 
 def _shown(
-    store: StoreReader, trial: str, columns: int, meters: Mapping[str, str], *, whole: bool
+    store: StoreReader, trial: str, columns: int, bench: Bench | None, *, whole: bool
 ) -> Iterator[str]:
     from acquire.trial.blinding import blinding_of, shown_plan  # noqa: PLC0415 - slow
     from acquire.trial.progress import progress_of  # noqa: PLC0415
@@ -122,7 +122,7 @@ def _shown(
         yield from _panels(plan, progress, columns, whole=whole)
         yield ""
         yield from _taken(plan, progress, columns)
-        yield from _next(store, plan, progress, meters)
+        yield from _next(store, plan, bench)
 
 
 def _head(store: StoreReader, plan: Plan, blinding: Blinding | None) -> Iterator[str]:
@@ -157,9 +157,11 @@ def _panels(plan: Plan, progress: Progress, columns: int, *, whole: bool) -> Ite
 
     def content(zone: str, treatment: str) -> Content:
         done = progress.by_zone.get((zone, stage), 0)
-        sign = "#" if done >= wanted else "+" if done else "."
+        is_away = done < wanted and (zone, stage) in progress.given_up
+        sign = "#" if done >= wanted else "x" if is_away else "+" if done else "."
         on = _short(plan, treatment)
-        lines = [zone, on, f"{stage} {'done' if done >= wanted else f'{done}/{wanted}'}"]
+        how = "done" if done >= wanted else "given up" if is_away else f"{done}/{wanted}"
+        lines = [zone, on, f"{stage} {how}"]
         if plan.washes:
             count = progress.washes.get(zone, 0)
             lines.append(f"{count} wash{'' if count == 1 else 'es'}")
@@ -175,7 +177,8 @@ def _panels(plan: Plan, progress: Progress, columns: int, *, whole: bool) -> Ite
         yield from drawn(panel, zones, columns, whole=whole)
     with_marks = any(needs_marks(panel, columns) for panel in panels)
     if with_marks or any(map(is_brief, panels)):
-        yield f"at {stage}: # all read, + partly, . not yet"
+        away = ", x given up" if any(at == stage for _, at in progress.given_up) else ""
+        yield f"at {stage}: # all read, + partly, . not yet{away}"
     yield ""
     yield from _treatments(plan, columns, letters if with_marks else {})
 
@@ -225,36 +228,22 @@ def _taken(plan: Plan, progress: Progress, columns: int) -> Iterator[str]:
 
 
 def _part(taken: Taken) -> str:
-    return f"{taken.what} {taken.done} of {taken.wanted}{' rated' if taken.is_scale else ''}"
+    away = f", {taken.given_up} given up" if taken.given_up else ""
+    return f"{taken.what} {taken.done} of {taken.wanted}{' rated' if taken.is_scale else ''}{away}"
 
 
-def _next(
-    store: StoreReader, plan: Plan, progress: Progress, meters: Mapping[str, str]
-) -> Iterator[str]:
-    from acquire.clock import SystemClock  # noqa: PLC0415 - slow
+def _next(store: StoreReader, plan: Plan, bench: Bench | None) -> Iterator[str]:
+    """What coatbench next says of this trial."""
+    from acquire.cli.next import due_lines, dues_of  # noqa: PLC0415 - slow
+    from acquire.clock import SystemClock  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
-    from acquire.trial.readiness import doubts  # noqa: PLC0415
+    from acquire.trial.stored import stored_plan  # noqa: PLC0415
 
-    stage = progress.next_stage
-    worked = Worked(store.rows)
-    if worked.is_closed(plan.id):
+    if Worked(store.rows).is_closed(plan.id):
         yield f"next: coatbench report {plan.id}"
         return
-    if stage is None:
-        seals = " (unseal it first: coatbench trial unseal)" if plan.is_blind and not any(
-            o.how == "unsealed" for o in worked.key_openings(plan.key_digest)
-        ) else ""  # fmt: skip
-        yield f"every place is filled. next: coatbench report {plan.id}{seals}"
-        return
-    if stage != plan.stages[0] and not worked.applications(plan.id):
-        yield f"next: coatbench apply {plan.id}, when the products are on"
-    now_utc_ns = SystemClock().now().utc_ns
-    for doubt in doubts(plan, stage, worked.washes(plan.id), worked.applications(plan.id),
-                        now_utc_ns):  # fmt: skip
-        yield f"wait: {doubt}"
-    for measure in plan.measures:
-        if any(t.what == measure.id and not t.is_scale for t in progress.open_at(stage)):
-            meter = meters.get(measure.quantity.value, "INSTRUMENT")
-            yield f"next: coatbench run {plan.id} {stage} --measure {measure.id} --with {meter}"
-    if any(t.is_scale for t in progress.open_at(stage)):
-        yield f"next: coatbench rate {plan.id} {stage} --by NAME"
+    # The plan as it is kept: what is to be typed has its ids.
+    kept = stored_plan(store.rows, plan.id)
+    for due in dues_of(store, kept, bench, SystemClock().now().utc_ns):
+        (line,) = due_lines([replace(due, trial="")])
+        yield f"due: {line}"

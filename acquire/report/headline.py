@@ -16,6 +16,7 @@ from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
 from acquire.report.record import Standing, TrialRecord
 from acquire.report.standings import SIGNS
+from acquire.report.toolate import too_late_lines
 from acquire.report.wording import counted, listed, moment, shortened
 
 _ORDER = (
@@ -176,6 +177,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
         unchecked = sum(1 for r in counting if r.bracket == "unchecked")
         if unchecked:
             said.append(f"{unchecked} of them without a valid check.")
+    said += too_late_lines(record)
     said += _clock_back(record)
     said += _suspects(record)
     voids = record.count(Standing.VOID)

@@ -10,7 +10,14 @@ from dataclasses import dataclass
 
 from acquire.model import Plan
 from acquire.store.reader import StoreReader
-from acquire.store.work_rows import ApplicationRow, KeyOpeningRow, PhotoRow, RatingRow, WashRow
+from acquire.store.work_rows import (
+    ApplicationRow,
+    GivingUpRow,
+    KeyOpeningRow,
+    PhotoRow,
+    RatingRow,
+    WashRow,
+)
 from acquire.store.worked import Worked
 
 
@@ -23,6 +30,7 @@ class WorkRecord:
     ratings: tuple[RatingRow, ...] = ()
     photos: tuple[PhotoRow, ...] = ()
     openings: tuple[KeyOpeningRow, ...] = ()
+    given_up: tuple[GivingUpRow, ...] = ()
 
 
 NO_WORK = WorkRecord()
@@ -37,4 +45,5 @@ def work_of(reader: StoreReader, plan: Plan) -> WorkRecord:
         tuple(worked.ratings(plan.id)),
         tuple(worked.photos(plan.id)),
         tuple(worked.key_openings(plan.key_digest)) if plan.is_blind else (),
+        tuple(worked.given_up(plan.id)),
     )

@@ -43,7 +43,7 @@ def gone_at(
     wanted = washes_before(plan, stage)
     counts = counts_of(plan, washes)
     coats = latest_coats(applications)
-    later = _later(plan, stage, looked_at)
+    later, controls = _later(plan, stage, looked_at), _controls(plan)
     found: dict[str, list[str]] = {}
     for zone in plan.zones:
         why = ""
@@ -51,7 +51,7 @@ def gone_at(
             why = _washed(counts[zone.id])
         elif after := later.get(zone.id):
             why = f"{after} was looked at"
-        elif _is_bare(plan, stage) and zone.id in coats and not _is_control(plan, zone.id):
+        elif _is_bare(plan, stage) and zone.id in coats and not controls[zone.id]:
             why = "the product is on"
         if why:
             found.setdefault(why, []).append(zone.id)
@@ -72,30 +72,32 @@ def washes_before(plan: Plan, stage: str) -> int | None:
 
 def _later(plan: Plan, stage: str, looked_at: Iterable[Place]) -> dict[str, str]:
     """By zone the first later stage that was looked at, and had another surface."""
-    own = washes_before(plan, stage)
     order = {s: k for k, s in enumerate(plan.stages)}
+    controls = _controls(plan)
     found: dict[str, str] = {}
     for zone, other in sorted(looked_at, key=lambda p: order.get(p[1], 0)):
-        if order.get(other, 0) <= order[stage] or zone in found or not _is_zone(plan, zone):
-            continue
-        washes = washes_before(plan, other)
-        washed = own is not None and washes is not None and washes > own
-        coated = _is_bare(plan, stage) and not _is_control(plan, zone)
-        if washed or coated:
-            found[zone] = other
+        if zone in controls and ends(plan, stage, other, is_control=controls[zone]):
+            found.setdefault(zone, other)
     return found
+
+
+def ends(plan: Plan, stage: str, other: str, *, is_control: bool) -> bool:
+    """Whether the surface of a stage is gone from a zone when another stage has come."""
+    if other not in plan.stages or plan.stages.index(other) <= plan.stages.index(stage):
+        return False
+    own, washes = washes_before(plan, stage), washes_before(plan, other)
+    washed = own is not None and washes is not None and washes > own
+    return washed or (_is_bare(plan, stage) and not is_control)
 
 
 def _is_bare(plan: Plan, stage: str) -> bool:
     return len(plan.stages) > 1 and stage == plan.stages[0]
 
 
-def _is_control(plan: Plan, zone: str) -> bool:
-    return plan.treatment_of(zone).is_control
-
-
-def _is_zone(plan: Plan, zone: str) -> bool:
-    return any(z.id == zone for z in plan.zones)
+def _controls(plan: Plan) -> dict[str, bool]:
+    """By zone whether it is untreated."""
+    control = {t.id for t in plan.treatments if t.is_control}
+    return {z.id: z.treatment in control for z in plan.zones}
 
 
 def _washed(count: int) -> str:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from acquire.report.record import Standing, TrialRecord
 from acquire.report.wording import listed, moment
+from acquire.trial.gone import washes_before
 from acquire.trial.readiness import washed
 from acquire.trial.washes import checkpoints, counts_of, shared, zones_of
 
@@ -127,22 +128,26 @@ def _sentences(record: TrialRecord) -> Iterator[str]:
     counts = counts_of(record.plan, rows)
     told = "; ".join(f"{listed(z, 12)}: {washed(n)}" for n, z in shared(counts))
     yield f"Washes counted in all: {told}."
-    for point in checkpoints(record.plan):
+    for stage in record.plan.stages:
+        wanted = washes_before(record.plan, stage)
+        if wanted is None:
+            continue
         others: dict[int, list[str]] = {}
         for zone in counts:
             read = [
                 r.at_utc_ns
                 for r in record.readings
-                if (r.zone, r.stage) == (zone, point.stage) and r.standing is Standing.COUNTS
+                if (r.zone, r.stage) == (zone, stage) and r.standing is Standing.COUNTS
             ]
             if not read:
                 continue
             had = sum(w.washes for w in rows if zone in zones_of(w) and w.at_utc_ns <= min(read))
-            if had != point.washes:
+            if had != wanted:
                 others.setdefault(had, []).append(zone)
+        after = f"after {washed(wanted)}" if wanted else "before any wash"
         for had, zones in sorted(others.items()):
             yield (
-                f"At {point.stage}, which comes after {washed(point.washes)}, {listed(zones, 12)} "
+                f"At {stage}, which comes {after}, {listed(zones, 12)} "
                 f"{'was' if len(zones) == 1 else 'were'} read when {washed(had)} had been counted. "
                 "Results go by the plan's count."
             )

@@ -1,0 +1,86 @@
+"""What was read on a surface that was gone, and what was given up, in sentences. Pure.
+
+Told from the rows: a zone is bare until its first coat, and has a stage's surface until a later
+stage with another one was read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from acquire.report.record import Standing, TrialRecord
+from acquire.report.wording import counted, day, listed
+from acquire.store.work_rows import GivingUpRow
+from acquire.trial.gone import ends, given_up
+
+_MOST_NAMED = 12
+
+
+def too_late_lines(record: TrialRecord) -> tuple[str, ...]:
+    """A sentence for each stage with such readings, and for each giving up that stands."""
+    if record.plan.study is not None:
+        return ()
+    return (*_too_late(record), *_given_up(record))
+
+
+def _too_late(record: TrialRecord) -> Iterator[str]:
+    plan = record.plan
+    coats: dict[str, int] = {}
+    for row in record.work.applications:
+        coats[row.zone] = min(row.applied_utc_ns, coats.get(row.zone, row.applied_utc_ns))
+    first: dict[tuple[str, str], int] = {}
+    counting: dict[tuple[str, str], list[int]] = {}
+    for r in record.readings:
+        place = (r.zone, r.stage)
+        if r.standing in (Standing.COUNTS, Standing.SUSPECT):
+            first[place] = min(r.at_utc_ns, first.get(place, r.at_utc_ns))
+        if r.standing is Standing.COUNTS:
+            counting.setdefault(place, []).append(r.at_utc_ns)
+    control = {t.id for t in plan.treatments if t.is_control}
+    for k, stage in enumerate(plan.stages):
+        ending = {
+            is_control: [o for o in plan.stages if ends(plan, stage, o, is_control=is_control)]
+            for is_control in (False, True)
+        }
+        found: dict[str, tuple[list[str], int]] = {}
+        for zone in plan.zones:
+            gone = [
+                (first[zone.id, other], f"{other} was read there")
+                for other in ending[zone.treatment in control]
+                if (zone.id, other) in first
+            ]
+            if k == 0 and zone.treatment not in control and zone.id in coats:
+                gone.append((coats[zone.id], "the product was put on"))
+            since, why = min(gone, default=(2**63, ""))
+            late = sum(at > since for at in counting.get((zone.id, stage), ()))
+            if late:
+                zones, number = found.get(why, ([], 0))
+                found[why] = ([*zones, zone.id], number + late)
+        for why, (zones, number) in found.items():
+            verb = "was" if number == 1 else "were"
+            yield (
+                f"TOO LATE: {counted(number, 'reading')} of {stage} at "
+                f"{listed(zones, _MOST_NAMED)} {verb} taken after {why}. That was not the surface of {stage} any more; they "
+                "count all the same, and whatever is said by them is to be doubted."
+            )
+
+
+def _given_up(record: TrialRecord) -> Iterator[str]:
+    plan = record.plan
+    found: dict[GivingUpRow, list[str]] = {}
+    for (zone, _), row in given_up(record.work.given_up).items():
+        found.setdefault(row, []).append(zone)
+    for row, zones in found.items():
+        places = sum(
+            m.replicates * len(m.channels) for m in plan.measures if row.stage in m.stages
+        ) * len(zones)
+        taken = sum(
+            r.standing is Standing.COUNTS and r.stage == row.stage and r.zone in zones
+            for r in record.readings
+        )
+        left = max(0, places - taken)
+        verb = "was" if left == 1 else "were"
+        yield (
+            f"Given up: {row.stage} of {listed(zones, _MOST_NAMED)}, on {day(row.at_utc_ns)} "
+            f"({row.why}); {counted(left, 'planned reading')} {verb} not taken."
+        )

@@ -60,8 +60,9 @@ def _too_late(record: TrialRecord) -> Iterator[str]:
             verb = "was" if number == 1 else "were"
             yield (
                 f"TOO LATE: {counted(number, 'reading')} of {stage} at "
-                f"{listed(zones, _MOST_NAMED)} {verb} taken after {why}. That was not the surface of {stage} any more; they "
-                "count all the same, and whatever is said by them is to be doubted."
+                f"{listed(zones, _MOST_NAMED)} {verb} taken after {why}. "
+                f"That was not the surface of {stage} any more; they count all the same, and "
+                "whatever is said by them is to be doubted."
             )
 
 

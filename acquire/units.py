@@ -41,6 +41,7 @@ _UNITS = {
     "ounce_force": _Unit("force", "ozf", "force_ounce"),
     "percent": _Unit("ratio", "%", "percent"),
     "one": _Unit("ratio", "", "dimensionless"),
+    "count": _Unit("counts", "counts", "count"),
     "gram": _Unit("mass", "g", "gram"),
     "kilogram": _Unit("mass", "kg", "kilogram"),
     "pound": _Unit("mass", "lb", "pound"),

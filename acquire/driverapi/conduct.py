@@ -21,6 +21,7 @@ from acquire.driverapi.needs import LinkNeeds, Needs, Parity
 from acquire.driverapi.spoiling import Chunk, Spoiler, Spoilt
 from acquire.driverapi.stretches import joined
 from acquire.model import Instant, Reading, Samples, Spectrum
+from acquire.model.fact import RAW_COUNTS
 from acquire.units import units_of
 
 MOST_SENDS = 1000
@@ -50,6 +51,8 @@ def units(make: Make, captures: Sequence[Capture]) -> Iterator[str]:
             continue  # told where the captures are looked at
         for fact in fed.facts + fed.last:
             if not isinstance(fact, Reading | Samples | Spectrum) or fact.unit in told:
+                continue
+            if isinstance(fact, Spectrum) and fact.unit == RAW_COUNTS:
                 continue
             if fact.unit not in units_of(fact.quantity):
                 told.add(fact.unit)

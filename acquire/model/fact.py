@@ -120,6 +120,10 @@ class EvenGrid:
 
 @dataclass(frozen=True, slots=True)
 class Spectrum:
+RAW_COUNTS = "count"
+"""The unit of a spectrum of raw counts of a detector; readings never are in it."""
+
+
     """One array over wavelength as the device sent it, in one press.
 
     `values` are the numbers as bytes of `type`, exactly as sent, but that the least significant
@@ -142,6 +146,7 @@ class Spectrum:
     press: int | None = None
     flags: frozenset[Flag] = frozenset()
 
+    Raw counts of a detector have the unit `RAW_COUNTS`, with the dark still in them.
 
 @dataclass(frozen=True, slots=True)
 class Samples:

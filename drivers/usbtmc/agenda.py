@@ -26,12 +26,18 @@ class Asked(IntEnum):
     IDENTITY = auto()
     START = auto()
     GRID = auto()
+    DARK = auto()
+    OPEN = auto()
     STATUS = auto()
     ERROR = auto()
     ADJUSTED = auto()
     FETCH = auto()
     TAKE = auto()
     POLL = auto()
+
+
+_SETTING_UP = (Asked.IDENTITY, Asked.GRID, Asked.DARK, Asked.OPEN)
+"""What is asked again at once where no answer came: what follows rests on it."""
 
 
 class Agenda:
@@ -43,6 +49,8 @@ class Agenda:
         self._commands = {
             Asked.IDENTITY: profile.identify,
             Asked.GRID: grid.command if isinstance(grid, AskedGrid) else b"",
+            Asked.DARK: profile.beam.dark if profile.beam else b"",
+            Asked.OPEN: profile.beam.open if profile.beam else b"",
             Asked.ERROR: profile.error,
             Asked.ADJUSTED: profile.adjusted,
             Asked.FETCH: profile.fetch,
@@ -65,12 +73,13 @@ class Agenda:
     def begin(self) -> None:
         """Ask who is there, how it is to behave, at which wavelengths it measures."""
         self._to_do.clear()
-        self._tries |= {Asked.IDENTITY: TRIES - 1, Asked.GRID: TRIES - 1}
+        self._tries |= dict.fromkeys(_SETTING_UP, TRIES - 1)
         if self._profile.identify:
             self._to_do.append((Asked.IDENTITY, self._profile.identify))
         self._to_do.extend((Asked.START, command) for command in self._profile.start)
         if self._commands[Asked.GRID]:
             self._to_do.append((Asked.GRID, self._commands[Asked.GRID]))
+        self.learn_beam()
         self.want_status()
         self.is_set_up = False
 
@@ -119,7 +128,7 @@ class Agenda:
         if self.is_over or self._tries.get(asked, 0) <= 0:
             return False
         self._tries[asked] -= 1
-        if asked in (Asked.IDENTITY, Asked.GRID):
+        if asked in _SETTING_UP:
             self._to_do.appendleft((asked, self._commands[asked]))
         else:
             self._wanted.add(asked)
@@ -130,6 +139,13 @@ class Agenda:
         if self._commands[Asked.GRID]:
             self._tries[Asked.GRID] = 1
             self.again(Asked.GRID)
+
+    def learn_beam(self) -> None:
+        """Ask for the dark and the open beam, which are others from now on."""
+        for asked in (Asked.DARK, Asked.OPEN):
+            if self._commands[asked] and not self.is_over:
+                self._tries[asked] = TRIES - 1
+                self._to_do.append((asked, self._commands[asked]))
 
     def round(self, wanted: dict[Asked, int]) -> bool:
         """What the status byte asks for, each with its tries; False if it has asked too often."""

@@ -57,7 +57,8 @@ class Codec:
     def __init__(self, profile: UsbtmcProfile) -> None:
         self._profile = profile
         form = profile.spectrum
-        self.spectra = None if form is None else Spectra(form, profile.unit)
+        has_counts = profile.beam is not None
+        self.spectra = None if form is None else Spectra(form, profile.unit, has_counts=has_counts)
         if self.spectra is not None and isinstance(profile.grid, EvenGrid):
             self.spectra.use(profile.grid)
 

@@ -19,12 +19,16 @@ from acquire.wire.transfer import TransferReader
 from drivers.usbtmc.agenda import MOST_ROUNDS, TRIES, Agenda, Asked
 from drivers.usbtmc.codec import Codec, shown
 from drivers.usbtmc.event import Event, What
+from drivers.usbtmc.keptbeam import Kept
 from drivers.usbtmc.pipes import Pipes
 from drivers.usbtmc.profile import UsbtmcProfile
 from drivers.usbtmc.results import Results
 
 _NOT_UNDERSTOOD = range(-299, -99)
 """Command and execution errors (SCPI-1999 volume 2, 21.8.9 and 21.8.10, from memory)."""
+
+
+_KEPT = {Asked.DARK: Kept.DARK, Asked.OPEN: Kept.OPEN}
 
 
 class UsbtmcDriver:
@@ -93,6 +97,8 @@ class UsbtmcDriver:
             self._pipes.tell(command)
             return
         self._asked = asked
+        if asked in _KEPT and self._codec.spectra and self._codec.spectra.beam:
+            self._codec.spectra.beam.forget(_KEPT[asked])
         if asked is Asked.STATUS:
             self._pipes.read_status()
         else:
@@ -175,6 +181,10 @@ class UsbtmcDriver:
             if wrong := self._codec.learn_grid(event.data):
                 self._noise(event, at, wrong)
                 self._agenda.again(Asked.GRID)
+        elif asked in _KEPT and self._codec.spectra is not None:
+            if wrong := self._codec.spectra.learn_beam(_KEPT[asked], event.data):
+                self._noise(event, at, wrong)
+                self._agenda.again(asked)
         elif asked is Asked.ERROR:
             self._error(event, at)
         elif asked is Asked.ADJUSTED:
@@ -229,6 +239,7 @@ class UsbtmcDriver:
         if byte & bits.adjusted:
             if not self._adjusted_is_told:
                 self._notice(NoticeKind.ADJUSTED, event, at, "")
+                self._agenda.learn_beam()
             self._adjusted_is_told = True
             if profile.adjusted:
                 wanted[Asked.ADJUSTED] = 1
@@ -283,6 +294,8 @@ class UsbtmcDriver:
             spectra = self._codec.spectra
             if spectra is not None and spectra.grid is None:
                 self._agenda.learn_grid()
+            elif spectra is not None and not spectra.is_ready:
+                self._agenda.learn_beam()
         elif result.heard or result.points is not None:
             self._keep(self._results.facts(result, event, at))
         else:
@@ -303,8 +316,8 @@ class UsbtmcDriver:
             self._inferred(NoticeKind.TROUBLE, at, text)
         if asked is Asked.IDENTITY:
             self._no_identity(at)
-        elif asked is Asked.GRID:
-            self._agenda.again(Asked.GRID)
+        elif asked is Asked.GRID or asked in _KEPT:
+            self._agenda.again(asked)
         elif asked is Asked.TAKE or (asked is Asked.FETCH and not self._agenda.again(asked)):
             # Of a fetch the device may have forgotten that it was ready, not the result itself.
             command = self._profile.take if asked is Asked.TAKE else self._profile.fetch

@@ -53,6 +53,14 @@ class AskedGrid:
 
 
 @dataclass(frozen=True, slots=True)
+class AskedBeam:
+    """Commands that ask for the dark and the open beam that the device keeps, in counts."""
+
+    dark: bytes
+    open: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """A kind of text answer. `values` names the groups of its values, each with its channel."""
 
@@ -103,6 +111,7 @@ class UsbtmcProfile:
     presses: PressRules
     spectrum: SpectrumForm | None
     grid: EvenGrid | AskedGrid | None
+    beam: AskedBeam | None
     answers: tuple[Answer, ...]
     out_of_range: ClosedTable[Flag]
 
@@ -142,6 +151,9 @@ def from_tables(tables: ProfileTables) -> UsbtmcProfile:
         ),
         spectrum=_spectrum(tables),
         grid=_grid(tables),
+        beam=None
+        if tables.counts is None
+        else AskedBeam(_bytes(tables.counts.dark), _bytes(tables.counts.open)),
         answers=tuple(
             Answer(
                 compiled(answer.pattern),

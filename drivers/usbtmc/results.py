@@ -91,7 +91,7 @@ class Results:
             flags = flags[1:]
             facts.append(
                 Spectrum(
-                    quantity, unit, points.values, points.type, spectra.grid,
+                    quantity, spectra.own_unit, points.values, points.type, spectra.grid,
                     at, raw, start, end, result.press, own,
                 )
             )  # fmt: skip

@@ -15,7 +15,9 @@ from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.model import EvenGrid, Flag, SpectrumType
+from acquire.model.fact import RAW_COUNTS
 from acquire.wire.definite import block_at
+from drivers.usbtmc.keptbeam import Kept, KeptBeam
 from drivers.usbtmc.profile import SpectrumForm
 
 MOST_POINTS = 16_384
@@ -55,9 +57,11 @@ def _sum(values: tuple[float, ...]) -> float:
 class Spectra:
     """Blocks of one form, and the wavelengths of their points."""
 
-    def __init__(self, form: SpectrumForm, unit: str) -> None:
+    def __init__(self, form: SpectrumForm, unit: str, *, has_counts: bool = False) -> None:
         self._form = form
         self._unit = unit
+        self.beam = KeptBeam() if has_counts else None
+        """What makes percent of counts; None with a head that sends percent."""
         self.grid: EvenGrid | tuple[float, ...] | None = None
         self._wanted_points: int | None = None
         self._places: tuple[int, list[_Place]] = (0, [])
@@ -77,6 +81,32 @@ class Spectra:
         if not 1 <= points <= MOST_POINTS:
             return f"wavelengths of {points} points, wanted 1 to {MOST_POINTS}"
         self.use(EvenGrid(start_nm, step_nm), points)
+        return ""
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether all is known that a spectrum needs to mean something."""
+        return self.grid is not None and (self.beam is None or self.beam.is_known)
+
+    @property
+    def own_unit(self) -> str:
+        """That of the points, which is not that of the bands where the head sends counts."""
+        return self._unit if self.beam is None else RAW_COUNTS
+
+    def learn_beam(self, kind: Kept, answer: bytes) -> str:
+        """Take the dark or the open beam that the head keeps; empty, or why it is none."""
+        found = self._block(answer, 0)
+        numbers = found if isinstance(found, str) else self._form.numbers.of(found)
+        if isinstance(numbers, str):
+            return numbers
+        wanted = self._wanted_points
+        if not 1 <= len(numbers) <= MOST_POINTS or wanted not in (None, len(numbers)):
+            return f"a {kind.value} of {len(numbers)} points, wanted {wanted or 'some'}"
+        if any(map(isnan, numbers)):
+            return f"a {kind.value} with a point that is no number"
+        extremes = self._form.extremes
+        assert self.beam is not None
+        self.beam.keep(kind, [inf if extremes and n in extremes else n for n in numbers])
         return ""
 
     def learn_block(self, answer: bytes, scale: tuple[int, int]) -> str:
@@ -120,6 +150,8 @@ class Spectra:
             return f"{len(block)} bytes, which are no points of {numbers.width_bytes} bytes"
         if self._wanted_points not in (None, count):
             return f"{count} points of {self._wanted_points} wavelengths"
+        if self.beam is not None and (why := self.beam.why_unfit(count)):
+            return why
         if numbers.is_real:
             return Points(numbers.little(block), _FORMS[numbers.width_bytes])
         return Points(numbers.scaled(block, *self._form.scale), SpectrumType.BINARY64)
@@ -169,11 +201,17 @@ class Spectra:
             flag = Flag.OVER_RANGE if is_over else Flag.UNDER_RANGE
             text = "over range" if is_over else "under range"
             return Heard(Means.READING, text, None, self._unit, name, press, _FLAGS[flag])
-        above, below = self._form.scale
-        try:
-            mean = total / (behind - first) * above / below
-        except OverflowError:
-            return "points beyond all measure"
+        if self.beam is not None and isfinite(total):
+            found = self.beam.percent(self._of(part), first)
+            if isinstance(found, str):
+                return found
+            mean = found
+        else:
+            above, below = self._form.scale
+            try:
+                mean = total / (behind - first) * above / below
+            except OverflowError:
+                return "points beyond all measure"
         if isnan(mean):
             return "a point that is no number"
         if isinf(mean):

@@ -108,6 +108,13 @@ class SpectrumTable(Schema):
             yield Fault("scale", show(self.scale), f"none: {self.form} is kept as it is sent")
 
 
+class CountsTable(Schema):
+    """The spectrum is counts; these ask for the dark and the open beam that the head keeps."""
+
+    dark: Command
+    open: Command
+
+
 class WavelengthsTable(Schema):
     start_nm: Nanometres | None = None
     step_nm: Nanometres | None = None
@@ -183,6 +190,7 @@ class ProfileTables(Schema):
     poll: PollTable | None = None
     press: PressTable = PressTable()
     spectrum: SpectrumTable | None = None
+    counts: CountsTable | None = None
     wavelengths: WavelengthsTable | None = None
     band: Annotated[list[BandTable], Field(max_length=32)] = Field(default_factory=list)
     answer: Annotated[list[AnswerTable], Field(max_length=16)] = Field(default_factory=list)
@@ -262,11 +270,20 @@ class ProfileTables(Schema):
     def a_spectrum_has_wavelengths(self) -> Iterator[Fault]:
         if self.spectrum is not None and self.kind is not Quantity.TRANSMITTANCE:
             yield Fault("spectrum", "a table", f"none: {self.kind} has no spectrum")
-        for name, table in (("wavelengths", self.wavelengths), ("band", self.band or None)):
+        parts = (
+            ("wavelengths", self.wavelengths), ("band", self.band or None), ("counts", self.counts)
+        )  # fmt: skip
+        for name, table in parts:
             if self.spectrum is None and table is not None:
                 yield Fault(name, "a table", "a [spectrum] that it is of")
         if self.spectrum is not None and self.wavelengths is None:
             yield Fault("wavelengths", "nothing", "a table: a spectrum without them is none")
+
+    @rule
+    def counts_become_percent(self) -> Iterator[Fault]:
+        if self.counts is not None and self.unit != "percent":
+            wanted = "percent, which counts become by dark and open beam"
+            yield Fault("unit", show(self.unit), wanted)
 
     @rule
     def bands_have_names_of_their_own(self) -> Iterator[Fault]:

@@ -55,6 +55,8 @@ class Head:
         self.count = 0
         self._adjustments = 0
         self._spectrum: list[float] = []
+        self._counts: list[float] = []
+        self._sends_counts = False
         self._spectrum_count = 0
         self._measured_at_s: float | None = None
         self._format, self._order = "f", ">"
@@ -151,6 +153,7 @@ class Head:
             self.status.error(f'{number},"{text};{self.count}"', DEVICE_ERROR)
             return False
         self._spectrum = self.beam.look(self.slide, self.presses)
+        self._counts = self.beam.counts(self.slide, self.presses)
         self._spectrum_count = self.count
         self.beam.age()
         self.status.own |= FRESH
@@ -175,7 +178,9 @@ class Head:
             self._format = _FORMATS[parameter.replace(" ", "")]
         elif header == "FORM:BORD" and parameter in ("NORM", "SWAP"):
             self._order = ">" if parameter == "NORM" else "<"
-        elif header in ("FORM", "FORM:BORD"):
+        elif header == "SCAL" and parameter in ("PERC", "COUN"):
+            self._sends_counts = parameter == "COUN"
+        elif header in ("FORM", "FORM:BORD", "SCAL"):
             self._out_of_range()
         elif parameter:
             self._undefined()
@@ -186,6 +191,7 @@ class Head:
             status.clear()
         elif header == "*RST":
             self._format, self._order = "f", ">"
+            self._sends_counts = False
         else:
             self._query(header)
 
@@ -204,6 +210,8 @@ class Head:
             "COUN?": lambda: b"%d" % self.count,
             "FETC?": self._fetch,
             "FETC:BAND?": self._fetch_bands,
+            "DARK?": lambda: self._block(self.beam.kept_dark, 1),
+            "OPEN?": lambda: self._block(self.beam.kept_open, 1),
             "ADJ?": self._tell_adjustments,
         }
         answer = answers.get(header)
@@ -221,7 +229,8 @@ class Head:
 
     def _fetch(self) -> bytes:
         self.status.own &= ~FRESH
-        return b"%d," % self._spectrum_count + self._block(self._spectrum, 100)
+        values, per_unit = (self._counts, 1) if self._sends_counts else (self._spectrum, 100)
+        return b"%d," % self._spectrum_count + self._block(values, per_unit)
 
     def _fetch_bands(self) -> bytes:
         self.status.own &= ~FRESH

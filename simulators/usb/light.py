@@ -79,6 +79,8 @@ class Beam:
         self.lamp_per_press = 1.0
         self.dark_counts = 300.0
         self.dark_per_press = 0.0
+        self.stray = 0.0
+        """Light that goes round the slide, a part of the open beam, at every wavelength."""
         self._seed = seed
         self._nm = grid.wavelengths_nm()
         self._lamp_shape = [_lamp(nm) for nm in self._nm]
@@ -88,7 +90,8 @@ class Beam:
 
     def adjust(self) -> None:
         """Take the open beam of now for 100 % and the dark of now for 0."""
-        self._open = [OPEN_COUNTS * self.lamp * shape for shape in self._lamp_shape]
+        whole = OPEN_COUNTS * self.lamp * (1 + self.stray)
+        self._open = [whole * shape for shape in self._lamp_shape]
         self._dark = self.dark_counts
 
     def age(self) -> None:
@@ -101,17 +104,31 @@ class Beam:
 
         The same seed and press give the same noise, however many there were before.
         """
+        return [
+            100.0 * (counts - self._dark) / reference
+            for counts, reference in zip(self.counts(slide, press), self._open, strict=True)
+        ]
+
+    def counts(self, slide: Slide, press: int) -> list[float]:
+        """What the detector counts at every point, its dark among it; infinity as with `look`."""
         noise = random.Random(f"{self._seed}|{press}")
-        percent = []
-        for nm, shape, reference in zip(self._nm, self._lamp_shape, self._open, strict=True):
-            light = OPEN_COUNTS * self.lamp * shape * slide.passes(nm)
+        found = []
+        for nm, shape in zip(self._nm, self._lamp_shape, strict=True):
+            light = OPEN_COUNTS * self.lamp * shape * (slide.passes(nm) + self.stray)
             sd = math.sqrt(READ_NOISE_COUNTS**2 + COUNTS_PER_SHOT * light)
             counts = light + self.dark_counts + noise.gauss(0.0, sd)
-            if counts >= FULL_COUNTS:
-                percent.append(math.inf)
-            else:
-                percent.append(100.0 * (counts - self._dark) / reference)
-        return percent
+            found.append(math.inf if counts >= FULL_COUNTS else counts)
+        return found
+
+    @property
+    def kept_dark(self) -> list[float]:
+        """The dark of the last `adjust` in counts, the mean of so many that it has no noise."""
+        return [self._dark] * len(self._nm)
+
+    @property
+    def kept_open(self) -> list[float]:
+        """The open beam of the last `adjust` in counts, with its dark; without noise, too."""
+        return [light + self._dark for light in self._open]
 
     def band(self, percent: list[float], low_nm: float, high_nm: float) -> float:
         """The plain mean over a band; nan where the points do not reach over it."""

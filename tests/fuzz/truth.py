@@ -16,6 +16,7 @@ from typing import Any
 
 from acquire.driverapi.capture import Expected, worded
 from acquire.model import Fact, Notice, Quantity, Reading, Samples, Spectrum
+from acquire.model.fact import RAW_COUNTS
 from acquire.units import units_of
 from acquire.wire import CHECKSUMS
 from tests.fuzz.subjects import Subject
@@ -55,7 +56,8 @@ class Truth:
             if isinstance(fact, Reading | Samples | Spectrum):
                 if fact.quantity is not self._quantity:
                     yield f"{fact.quantity} of a meter for {self._quantity}"
-                if fact.unit not in self._units:
+                is_raw = isinstance(fact, Spectrum) and fact.unit == RAW_COUNTS
+                if fact.unit not in self._units and not is_raw:
                     yield f"the unit {fact.unit!r}"
             if isinstance(fact, Reading):
                 yield from self._reading(fact)

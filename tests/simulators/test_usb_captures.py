@@ -46,6 +46,18 @@ class Page(Beam):
     def look(self, slide: Slide, press: int) -> list[float]:
         return PERCENT
 
+    def counts(self, slide: Slide, press: int) -> list[float]:
+        light = 1000 * self.lamp
+        return [24 + light * percent / 100 for percent in PERCENT]
+
+    @property
+    def kept_dark(self) -> list[float]:
+        return [24.0] * 12
+
+    @property
+    def kept_open(self) -> list[float]:
+        return [24.0 + 1000 * self.lamp] * 12
+
     def band(self, percent: list[float], low_nm: float, high_nm: float) -> float:
         return BANDS[low_nm, high_nm]
 
@@ -55,6 +67,7 @@ def treat(head: TransmissionHead, act: str, waiting: HurriedWaiting, asked: bool
     if act:
         head.upset(lamp_works="LAMP" not in act, covered="COVER" not in act)
     if act == "adjust":
+        head.head.beam.lamp = 0.8
         head.adjust()
     elif act.startswith("press") and not asked:
         assert head.press()
@@ -76,8 +89,12 @@ def data(step: dict[str, Any], name: str) -> bytes:
     return text.encode("latin-1")
 
 
-def test_there_are_captures_of_both_ways_to_use_the_head() -> None:
-    assert {path.parent.name for path in CAPTURES} == {"usbtmc-head", "usbtmc-bands"}
+def test_there_are_captures_of_all_ways_to_use_the_head() -> None:
+    assert {path.parent.name for path in CAPTURES} == {
+        "usbtmc-head",
+        "usbtmc-bands",
+        "usbtmc-counts",
+    }
 
 
 @pytest.mark.parametrize("path", CAPTURES, ids=lambda path: f"{path.parent.name}-{path.stem}")

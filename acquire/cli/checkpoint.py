@@ -8,6 +8,7 @@ import click
 
 from acquire.cli.doubts import tell_doubts
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
+from acquire.cli.meters import chosen_meter
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.run import begun_words, finish_lines
@@ -17,7 +18,12 @@ from acquire.cli.spoken import say
 @click.command()
 @click.argument("trial")
 @click.argument("stage")
-@click.option("--with", "instrument", metavar="INSTRUMENT", help="The instrument that measures.")
+@click.option(
+    "--with",
+    "instrument",
+    metavar="INSTRUMENT",
+    help="The instrument that measures; may be left out where only one can.",
+)
 @click.option("--by", "rater", required=True, metavar="NAME", help="Who rates.")
 @click.option("--measure", metavar="ID", help="The measure, where the trial has several.")
 @screen_options
@@ -55,15 +61,13 @@ def checkpoint(
     from acquire.trial.ratings import things  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
 
-    if instrument is None:
-        meters = [i.id for i in load(bench).instruments]
-        if len(meters) != 1:
-            raise click.UsageError(f"say which instrument measures: --with {', '.join(meters)}")
-        instrument = meters[0]
     path = store_of(bench)
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
     with Client.of_store(path) as client, StoreReader(path) as store:
         plan = stored_plan(store.rows, trial)
+        if instrument is None:
+            instrument, told = chosen_meter(load(bench), plan, stage, measure)
+            say(told)
         tell_doubts(path, plan, stage, asks=not terminal.plain)
         with Feed(lambda: Client.of_store(path)) as feed:
             reply = client.call(
@@ -75,8 +79,8 @@ def checkpoint(
                 instrument=instrument,
             )
             run_id = int(reply["run_id"])
-            begun = store.rows("SELECT measure FROM run WHERE id = ?", (run_id,))[0]["measure"]
-            chosen = plan.measure(begun)
+            taken = store.rows("SELECT measure FROM run WHERE id = ?", (run_id,))[0]["measure"]
+            chosen = plan.measure(taken)
             board = CheckpointBoard(
                 story_of(store),
                 run_id=run_id,
@@ -89,8 +93,8 @@ def checkpoint(
             )
             recall(board, store, terminal.clock.now().utc_ns)
             board.page = caution_page(reply)
-            if told := begun_words(reply):
-                board.say(". ".join(told))
+            if begun := begun_words(reply):
+                board.say(". ".join(begun))
             glyphs = glyphs_for(terminal.console.encoding)
             ending = terminal.present(CheckpointScreen(board, glyphs), feed)
         left = len(board.own_queue.left())

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.faults import DONE
+from acquire.cli.meters import fitting
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError, NotFound
@@ -138,16 +139,8 @@ def dues_of(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int
 
 def _meters(plan: Plan, bench: Bench | None) -> dict[str, str]:
     """The one instrument of the bench that takes each measure."""
-    found = {}
-    for measure in plan.measures:
-        fitting = [
-            i.id
-            for i in (bench.instruments if bench is not None else ())
-            if i.kind is measure.quantity and set(i.policy.channels) & set(measure.channels)
-        ]
-        if len(fitting) == 1:
-            found[measure.id] = fitting[0]
-    return found
+    found = {measure.id: fitting(bench, measure) for measure in plan.measures}
+    return {measure: ids[0] for measure, ids in found.items() if len(ids) == 1}
 
 
 def _certificates(bench: Bench, now_utc_ns: int) -> list[Due]:

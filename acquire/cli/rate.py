@@ -95,6 +95,7 @@ def _screen(
     from acquire.live.terminal import Terminal  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
+    from acquire.trial.blinding import shown_plan  # noqa: PLC0415
     from acquire.trial.ratings import things  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
 
@@ -102,7 +103,7 @@ def _screen(
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
     path = store_of(bench)
     with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
-        plan = stored_plan(store.rows, trial)
+        plan = shown_plan(store.rows, stored_plan(store.rows, trial))
         wanted = [t for t in things(plan, stage) if scale in (None, t.scale)]
         if not wanted:
             raise _nothing(plan, stage)

@@ -11,6 +11,7 @@ import click
 
 from acquire.cli.doubts import tell_doubts
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
+from acquire.cli.meters import chosen_meter
 from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
@@ -24,7 +25,7 @@ from acquire.errors import NotFound, Refused
     "--with",
     "instrument",
     metavar="INSTRUMENT",
-    help="The instrument that measures; may be left out where the bench has but one.",
+    help="The instrument that measures; may be left out where only one can.",
 )
 @click.option("--measure", metavar="ID", help="The measure, where the trial has several.")
 @click.option("--resume", is_flag=True, help="Go back to the run that is open or interrupted.")
@@ -71,20 +72,18 @@ def run(
     from acquire.settings import parse_plan  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
-    if begins and instrument is None:
-        found = load(bench)
-        if len(found.instruments) > 1:
-            names = ", ".join(i.id for i in found.instruments)
-            raise click.UsageError(f"say which instrument measures, with --with: {names}")
-        instrument = found.instruments[0].id
     path = store_of(bench)
     with Client.of_store(path) as client:
         if begins:
             assert file is not None
             assert stage is not None
             text, source = _plan_text(path, file)
+            plan = parse_plan(text, source)
+            if instrument is None:
+                instrument, told = chosen_meter(load(bench), plan, stage, measure)
+                say(told)
             # With input that nobody types, as for plain lines, it is only told.
-            tell_doubts(path, parse_plan(text, source), stage, asks=not plain)
+            tell_doubts(path, plan, stage, asks=not plain)
         if finish:
             status = client.call("status")
             ended = status["run"] or status["interrupted"] or {}
@@ -107,8 +106,8 @@ def run(
                 run_id, meter = int(reply["run_id"]), instrument
             now_utc_ns = terminal.clock.now().utc_ns
             board = run_board(store, run_id, meter, now_utc_ns, caution_page(reply))
-            if told := begun_words(reply):
-                board.say(". ".join(told))
+            if begun := begun_words(reply):
+                board.say(". ".join(begun))
             ending = terminal.present(RunScreen(board, glyphs_for(terminal.console.encoding)), feed)
     if ending.error is not None:
         raise ending.error

@@ -43,6 +43,8 @@ class Course:
         # Places of voided readings, to be filled first, and where to go on after them.
         self._reopened: set[int] = set()
         self._resume_at = 0
+        # The reading that each of these lost, as far as it was lost since this course was made.
+        self._lost: dict[int, int] = {}
         self._skipped: set[int] = set()
         for slot, filling in filled.items():
             if slot.target in self._place and slot.channel in self.channels:
@@ -188,7 +190,8 @@ class Course:
         """A reading was lost: if it held the slot, the slot is open again; False if it did not.
 
         Reopened places come next, in plan order, or before the others where `first` says so; then
-        the course goes on where it was.
+        the course goes on where it was. Where everything was lost that was taken since the first
+        reading that was, a stretch is read anew and no single place: that goes in plan order.
         """
         filling = self._filled.get(slot)
         if filling is None or filling.reading_id != reading_id:
@@ -204,8 +207,14 @@ class Course:
         if not self._reopened:
             self._resume_at = self._at
         self._reopened.add(place)
-        self._at = place if first else min(self._reopened)
+        self._lost = {i: n for i, n in self._lost.items() if i in self._reopened}
+        self._lost[place] = reading_id
+        is_single = first and self._is_any_held_since(min(self._lost.values()))
+        self._at = place if is_single else min(self._reopened)
         return True
+
+    def _is_any_held_since(self, reading_id: int) -> bool:
+        return any(f.reading_id > reading_id for f in self._filled.values())
 
     def mean(self, zone: str, channel: str) -> tuple[int, float | None]:
         """Number and running mean of the readings of a zone at this stage."""

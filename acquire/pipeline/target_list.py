@@ -12,6 +12,7 @@ from acquire.pipeline.course import Course
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.moving import course_again
 from acquire.settings import parse_plan
+from acquire.trial.blinding import opened_plan
 
 
 def target_list(
@@ -26,7 +27,8 @@ def target_list(
         asked in (None, own)
         for asked, own in ((trial, run.plan.id), (measure, run.measure.id), (stage, run.stage))
     ):
-        return _told(run.plan, run.measure, run.stage, run.course, run.id)
+        shown = opened_plan(desk.shelf.worked, run.plan)
+        return _told(shown, run.measure, run.stage, run.course, run.id)
     if trial is None and desk.interrupted is not None:
         found = desk.interrupted
         trial, measure, stage = found.trial.trial, found.measure, found.stage
@@ -45,6 +47,7 @@ def target_list(
             wanted=", ".join(chosen.stages),
             next_step="name one of these stages",
         )
+    shown = opened_plan(desk.shelf.worked, plan)
     broken = desk.interrupted
     if broken is None or (trial, chosen.id, stage) != (
         broken.trial.trial,
@@ -52,10 +55,10 @@ def target_list(
         broken.stage,
     ):
         course = desk.chart(plan, chosen, stage, chosen.channels)
-        told = _told(plan, chosen, stage, course, None)
+        told = _told(shown, chosen, stage, course, None)
     else:
         course = course_again(desk.shelf, broken, plan, chosen, chosen.channels).course
-        told = _told(plan, chosen, stage, course, None)
+        told = _told(shown, chosen, stage, course, None)
         told["interrupted"] = {"run_id": broken.id, "instrument": broken.instrument}
     return told
 

@@ -16,7 +16,10 @@ from acquire.settings.fields import GLOSS_ANGLES
 from acquire.settings.handling import MOST_HOURS
 from acquire.settings.washes import MOST_WASHES
 
-MEASURES = "gloss-20, gloss-60, gloss-85, gloss-20-60, slickness, transmission-315-400"
+MEASURES = (
+    "gloss-20, gloss-60, gloss-85, gloss-20-60, slickness, transmission-315-400, "
+    "transmission-380-780 or another band in nm"
+)
 SLICKNESS = "slickness"
 _GRID = re.compile(r"\s*([0-9]{1,3})\s*[xX*\N{MULTIPLICATION SIGN}]\s*([0-9]{1,3})\s*")
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(?:[.,][0-9]{1,9})?")

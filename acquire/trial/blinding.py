@@ -71,9 +71,13 @@ def blinding_of(query: Query, plan: Plan) -> Blinding | None:
 
 def shown_plan(query: Query, plan: Plan) -> Plan:
     """The plan as it may be shown: codes until its key is unsealed, products beside them after."""
+    return opened_plan(Worked(query), plan)
+
+
+def opened_plan(worked: Worked, plan: Plan) -> Plan:
+    """As `shown_plan`, of look-ups that are at hand."""
     if not plan.is_blind:
         return plan
-    worked = Worked(query)
     key = worked.key(plan.key_digest)
     if key is None or not worked.is_unsealed(plan.key_digest):
         return plan

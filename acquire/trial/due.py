@@ -304,6 +304,7 @@ def _before(work: Work, stage: str, now_utc_ns: int, zone: tzinfo | None) -> Ite
 
 def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Iterator[Due]:
     plan = work.plan
+    under_way = {(r.measure, r.stage) for r in work.left_open if r.trial == plan.id}
     for measure, (number, suspect) in left.items():
         meter = work.meters.get(measure, METER)
         some = f" --measure {measure}" if len(plan.measures) > 1 else ""
@@ -311,12 +312,14 @@ def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Ite
             command = f"coatbench checkpoint {plan.id} {stage} --with {meter}{some} --by {NAME}"
         else:
             command = f"coatbench run {plan.id} {stage} --with {meter}{some}"
+        if (measure, stage) in under_way:
+            command = "coatbench run --resume"
         if suspect:
             yield Due(
                 Urgency.SUSPECT, plan.id,
                 f"read again at {stage}: {_readings(suspect)} of {measure} became suspect", command,
             )  # fmt: skip
-        if number > suspect:
+        if number > suspect and (measure, stage) not in under_way:
             urgency, why = Urgency.MEASURE, ""
             if dict(plan.washes).get(stage):
                 urgency, why = Urgency.CHECKPOINT, "CHECKPOINT reached: "

@@ -91,13 +91,17 @@ def test_the_plan_is_what_was_asked_for(capsys: pytest.CaptureFixture[str]) -> N
 def test_all_faults_of_the_options_are_told_at_once() -> None:
     given = GIVEN | {
         "trial_id": "no id!", "measures": ("gloss-45",), "washes": "10,5", "wanted": ("x=1",),
-        "blind": True,
+        "blind": True, "grid": "0x3", "cure_hours": "0", "seed": "x",
     }  # fmt: skip
     with pytest.raises(SettingsError) as caught:
         planned(Asking(None), given, NOWHERE, entropy())
-    assert [f.path for f in caught.value.faults] == [
-        "--id", "--product", "--measure", "--washes", "--want", "--blind",
+    faults = {f.path: f.wanted for f in caught.value.faults}
+    assert list(faults) == [
+        "--id", "--product", "--measure", "--washes", "--cure-hours", "--want", "--blind", "--grid",
+        "--seed",
     ]  # fmt: skip
+    assert faults["--cure-hours"].endswith(", or none")
+    assert "transmission-380-780" in faults["--measure"]
 
 
 @pytest.mark.parametrize(

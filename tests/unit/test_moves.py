@@ -108,16 +108,28 @@ def test_the_reading_taken_last_is_taken_again_before_others_that_are_void(yard:
     yard.press("shore", "80.1")
     first = last_id(yard)
     yard.press("shore", "81.2")
-    second = last_id(yard)
+    yard.press("shore", "80.3")
+    third = last_id(yard)
     void(yard, first)
-    void(yard, second)
-    assert places(yard)["A2 1"] == "next"
+    void(yard, third)
+    assert places(yard)["A1 2"] == "next"
     go_on(yard)
-    assert places(yard)["A2 1"] == "next"
-    yard.press("shore", "81.2")
+    assert places(yard)["A1 2"] == "next"
+    yard.press("shore", "80.2")
     assert places(yard)["A1 1"] == "next"
     yard.press("shore", "80.1")
-    assert places(yard)["A1 2"] == "next"
+    assert places(yard)["A2 2"] == "next"
+
+
+def test_a_whole_stretch_that_is_void_is_read_anew_in_the_order_of_the_plan(yard: Yard) -> None:
+    for value in ("80.1", "81.2", "80.3"):
+        yard.press("shore", value)
+    numbers = [cast(int, row["reading_id"]) for row in yard.readings("role = 'run'")]
+    for number in numbers:
+        void(yard, number)
+    assert places(yard)["A1 1"] == "next"
+    go_on(yard)
+    assert places(yard)["A1 1"] == "next"
 
 
 def test_a_skipped_place_stays_skipped_over_a_void_its_retake_and_a_restart(yard: Yard) -> None:

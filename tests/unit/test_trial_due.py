@@ -131,6 +131,12 @@ def test_what_loses_worth_by_waiting_comes_first() -> None:
     assert "2 readings of gloss20 became suspect" in due(work)[1].what
 
 
+def test_a_run_that_is_open_is_gone_on_with_and_not_offered_a_second_time() -> None:
+    begun = Work(TRIAL, taken("bare", places=3),
+                 left_open=[LeftOpen(7, DAY, "quay-1", "gloss20", "bare", "shore")])  # fmt: skip
+    assert [d.urgency for d in due(begun)] == [Urgency.RUN_OPEN]
+
+
 def test_a_trial_whose_stages_are_done_wants_to_be_published_and_closed() -> None:
     every = [r for s in ("applied", "wash-5", "wash-10") for r in rated(s, "A1", "A2", "A3")]
     (last,) = due(Work(TRIAL, taken(*TRIAL.stages), ratings=every))

@@ -221,6 +221,30 @@ def test_a_photo_is_kept_by_path_and_hash(yard: WorkedYard) -> None:
             yard.call("photo", of, **wrong)
 
 
+# -- products beside codes ------------------------------------------------------------------------
+
+
+def test_screens_and_places_name_products_beside_codes_once_the_key_is_unsealed(
+    tmp_path: Path,
+) -> None:
+    yard = WorkedYard(tmp_path, BLIND, KEY)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare", text=BLIND)
+
+    def told() -> tuple[object, object]:
+        run = yard.act(yard.acts.status)["run"]
+        places = yard.call("targets")["targets"]
+        return run["next"]["treatment"], places[0]["treatment"]  # type: ignore[index, call-overload]
+
+    assert told() == ("Tern wax", "Tern wax")
+    yard.call("show_key", trial="quay-1", who="Ada")
+    assert told() == ("Tern wax", "Tern wax")
+    yard.call("unseal", trial="quay-1", who="Ada")
+    assert told() == ("Grebe wax (tern)", "Grebe wax (tern)")
+    yard.close()
+
+
 # -- giving up ------------------------------------------------------------------------------------
 
 

@@ -14,6 +14,7 @@ from acquire.schema import unlike_id
 from acquire.schema.text import free_name
 from acquire.settings.trial import MOST_REPLICATES, MOST_ZONES
 from acquire.trial import answers
+from acquire.trial.drafting import LARGEST_SEED
 
 NONE = "none"
 
@@ -46,7 +47,15 @@ def each_once(what: str, of: Callable[[str], str] = name) -> Callable[[str], str
 
 
 def or_none(parse: Callable[[str], Found]) -> Callable[[str], Found | None]:
-    return lambda text: parse(text) if text.strip() and text.strip() != NONE else None
+    def found(text: str) -> Found | None:
+        if text.strip() in ("", NONE):
+            return None
+        try:
+            return parse(text)
+        except ValueError as wrong:
+            raise ValueError(f"{wrong}, or {NONE}") from None
+
+    return found
 
 
 def stage_names(text: str) -> tuple[str, ...]:
@@ -74,6 +83,14 @@ def count(text: str) -> int:
         raise ValueError("a whole number above zero")
     if not 1 <= int(text) <= MOST_REPLICATES:
         raise ValueError(f"a whole number from 1 to {MOST_REPLICATES}")
+    return int(text)
+
+
+def a_seed(text: str) -> int:
+    if not (text.isascii() and text.isdecimal() and len(text) < 12):
+        raise ValueError("a whole number")
+    if int(text) >= LARGEST_SEED:
+        raise ValueError(f"a whole number below {LARGEST_SEED}")
     return int(text)
 
 

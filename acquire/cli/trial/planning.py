@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from acquire.cli.trial.asking import Asking
 from acquire.cli.trial.parsing import (
     NONE,
+    a_seed,
     count,
     each_once,
     fits,
@@ -32,7 +33,6 @@ from acquire.settings.trial import MOST_ZONES
 from acquire.trial import answers
 from acquire.trial.answers import Measured
 from acquire.trial.drafting import (
-    LARGEST_SEED,
     MOST_CODES,
     Drafted,
     Entropy,
@@ -93,6 +93,7 @@ class _Planning:
         lost = self._lost(counts)
         wanted = self._wanted(measures, sled)
         is_blind = self._is_blind(len(products))
+        self._look_at_numbers()
         self._asking.settle()
         grid, found = self._grid(len(products), panels, measures, sled, wanted)
         replicates = self._replicates(measures, found)
@@ -129,6 +130,18 @@ class _Planning:
                                str(wrong))  # fmt: skip
             self._asking.settle()
             raise
+
+    def _look_at_numbers(self) -> None:
+        """Faults of what is asked for later, so that all options are told of together."""
+        for option, parse in (("grid", answers.grid), ("zones", count), ("seed", a_seed)):
+            text = self._given[option]
+            if text is not None and not self._asking.is_asked:
+                try:
+                    parse(text)
+                except ValueError as wrong:
+                    self._asking.fault(f"--{option}", f'"{text}"', str(wrong))
+        if self._given["grid"] is not None and self._given["zones"] is not None:
+            self._asking.fault("--zones", self._given["zones"], "--grid or --zones, not both")
 
     def _free_id(self, title: str) -> str:
         wanted = answers.slug(title, "trial")
@@ -293,9 +306,6 @@ class _Planning:
             f"Zones of {'the panel' if len(panels) == 1 else 'each panel'} as rows x columns, for "
             f"{treatments} treatments with the control"
         )
-        if given["grid"] is not None and given["zones"] is not None:
-            self._asking.fault("--zones", given["zones"], "--grid or --zones, not both")
-        self._asking.settle()
         grid = fixed = None
         if given["grid"] is not None:
             grid = self._asking.one("--grid", given["grid"], question, "", fits(panels, treatments))
@@ -366,13 +376,6 @@ class _Planning:
         ) or ()  # fmt: skip
 
     def _seed(self) -> int:
-        def seed(text: str) -> int:
-            if not (text.isascii() and text.isdecimal() and len(text) < 12):
-                raise ValueError("a whole number")
-            if int(text) >= LARGEST_SEED:
-                raise ValueError(f"a whole number below {LARGEST_SEED}")
-            return int(text)
-
         if self._given["seed"] is None:
             return new_seed(self._entropy)
-        return self._asking.one("--seed", self._given["seed"], "The seed", None, seed) or 0
+        return self._asking.one("--seed", self._given["seed"], "The seed", None, a_seed) or 0

@@ -91,14 +91,18 @@ def lines_of(film: Film) -> list[str]:
     """What was written for a camera, for a person."""
     found = film.captions
     of = f"{film.camera.name}: " if film.camera.name else ""
+    if not found.inside:
+        lay = f"{found.before} before it, {found.after} after it"
+        return [
+            f"{of}nothing is written: no reading lies in this film ({lay}). Next: look at its "
+            "start once more"
+        ]
     lines = [f"{of}written: {', '.join(map(str, film.files))}"]
     noun = "reading" if found.inside == 1 else "readings"
     said = f"{of}{found.inside} {noun} in {len(found.cues)} captions"
     if found.before or found.after:
         said += f"; outside of the film: {found.before} before it, {found.after} after it"
     lines.append(said)
-    if not found.inside:
-        lines.append(f"{of}no reading lies in this film: look at its start once more")
     if found.late_ms > _LATE_MS:
         lines.append(
             f"{of}readings came faster than they can be read: one is shown "

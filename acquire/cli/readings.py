@@ -207,4 +207,4 @@ def unclosed_lines(status: Mapping[str, Any]) -> list[str]:
     """A warning a stage that has no closing check yet; none where a run must be finished first."""
     from acquire.live.words import unclosed_words  # noqa: PLC0415 - slow
 
-    return [f"not closed: {unclosed_words(stage)}" for stage in status["unclosed"]]
+    return [f"NOTE: {unclosed_words(stage)}" for stage in status["unclosed"]]

@@ -108,9 +108,11 @@ def test_subrip_says_the_same_and_readings_outside_are_counted(
     assert "A2 · Brine --› ‹i›Shield‹/i› & (x) at 20°: 81.0 GU" in "\n".join(
         c.content for c in found
     )
+    none = tmp_path / "none.srt"
     assert run([*option, "captions", "small", "--film-starts", "2020-01-01T00:00:00Z",
-                "--film-lasts", "10:00", "--out", str(out)]) == 1  # fmt: skip
-    assert "no reading lies in this film" in capsys.readouterr().out
+                "--film-lasts", "10:00", "--out", str(none)]) == 1  # fmt: skip
+    assert "nothing is written: no reading lies in this film" in capsys.readouterr().out
+    assert not none.exists()
 
 
 def test_several_cameras_have_a_file_each(

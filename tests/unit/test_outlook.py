@@ -53,7 +53,7 @@ def test_a_finished_run_without_a_closing_check_says_so_in_status_and_before_clo
     assert unclosed_lines(stands(yard)) == []
     finish(yard)
     assert status_lines(stands(yard))[-2:] == ["no run is open", UNCLOSED]
-    assert unclosed_lines(stands(yard)) == [f"not closed: {UNCLOSED}"]
+    assert unclosed_lines(stands(yard)) == [f"NOTE: {UNCLOSED}"]
     yard.check("shore")
     assert status_lines(stands(yard))[-1] == "no run is open"
 

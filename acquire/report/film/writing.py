@@ -40,7 +40,7 @@ class Wanted(NamedTuple):
 
 
 class Film(NamedTuple):
-    """What was written for one camera."""
+    """What was written for one camera; no file where no reading lies in its film."""
 
     camera: Camera
     captions: Captions
@@ -102,6 +102,8 @@ def _film(
     found = captions_of(moments_of(record, evidence), camera, wanted.lasts_ms)
     note = plain(f"Coatbench, trial {record.plan.id}")
     files: list[Path] = []
+    if not found.inside:
+        return Film(camera, found, ())
     if wanted.captions is not None:
         out = _named(wanted.captions, camera)
         is_vtt = out.suffix.lower() == ".vtt"

@@ -7,8 +7,8 @@ were left out when the check was judged.
 
 The order of recording says whether a meter was re-adjusted between two checks, since clocks can be
 set back; the rule is that of the view `brackets`. Ten years of daily checks are hundreds of
-thousands of rows, so the database hands over in one row what checks have in common, their figures
-as one text. Uses the reader's thread.
+thousands of rows, so the database hands over all figures of a column as one text. Uses the reader's
+thread.
 """
 
 from __future__ import annotations
@@ -27,35 +27,31 @@ from acquire.store.reader import StoreReader
 
 T = TypeVar("T")
 
-_SEP = "\x1f"
-"""Stands between texts; no name of a piece or channel can hold it."""
-
 _CHECKS = """SELECT c.id, c.instrument, c.serial, c.quantity, c.policy_json, j.at_utc_ns,
     j.after_reading
 FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id
 WHERE ?1 = '' OR c.serial IN (SELECT serial FROM check_begin WHERE instrument = ?1)
 ORDER BY c.id"""
 
-# A row for all checks that read the same pieces under the same certificates. All aggregates of a
-# group see its rows in the same order.
-_PIECES = f"""SELECT pieces, channels, counts, certificates, group_concat(check_id, ' '),
-    group_concat(figures, ' ')
-FROM (SELECT check_id, group_concat(piece, '{_SEP}') AS pieces,
-    group_concat(channel, '{_SEP}') AS channels,
-    group_concat(CASE WHEN CAST(expanded_uncertainty AS REAL) > 0 THEN readings ELSE 0 END, ' ')
-        AS counts,
-    group_concat(coalesce(certificate_id, 0), ' ') AS certificates,
-    group_concat(deviation, ' ') AS figures
-    FROM piece_judgement
-    WHERE ?1 = '' OR check_id IN (SELECT id FROM check_begin WHERE serial IN (
-        SELECT serial FROM check_begin WHERE instrument = ?1))
-    GROUP BY check_id)
-GROUP BY certificates, pieces, channels, counts"""  # noqa: S608 - our own sign
+_OF_INSTRUMENT = """(?1 = '' OR check_id IN (SELECT id FROM check_begin WHERE serial IN (
+    SELECT serial FROM check_begin WHERE instrument = ?1)))"""
+
+# One row with a figure of every judged piece in each column, all in the same order. A piece that
+# was held against nothing, or not read in full, has no uncertainty and counts as not read at all.
+_PIECES = f"""SELECT group_concat(check_id, ' '), group_concat(coalesce(certificate_id, 0), ' '),
+    group_concat(readings, ' '), group_concat(deviation, ' ')
+FROM piece_judgement WHERE CAST(expanded_uncertainty AS REAL) > 0 AND {_OF_INSTRUMENT}"""  # noqa: S608 - our own texts
+
+# What was judged without a certificate of the register, as in stores from before there was one.
+_OTHERS = f"""SELECT check_id, piece, channel, coalesce(certificate_id, 0), readings, deviation
+FROM piece_judgement WHERE CAST(expanded_uncertainty AS REAL) > 0 AND {_OF_INSTRUMENT}
+    AND coalesce(certificate_id, 0) NOT IN (SELECT id FROM certificate)"""  # noqa: S608
 
 _GUARD = """SELECT expanded_uncertainty FROM piece_judgement
 WHERE check_id = ? AND piece = ? AND channel = ?"""
 _ADJUSTED = "SELECT serial, after_reading FROM notice WHERE kind = 'adjusted'"
-_CERTIFICATES = "SELECT id, value, expanded_uncertainty, coverage_factor FROM certificate"
+_CERTIFICATES = """SELECT id, piece, channel, value, expanded_uncertainty, coverage_factor
+FROM certificate"""
 
 
 class _Rule(NamedTuple):
@@ -86,6 +82,28 @@ class _Checks(NamedTuple):
     adjusted: Moments
 
 
+class _Certified(NamedTuple):
+    """What a history needs of a certificate; `u` is its standard uncertainty."""
+
+    piece: str
+    channel: str
+    value: float
+    u: float
+
+
+class _Judged(NamedTuple):
+    """All judged pieces that have a figure, in columns: of which check, with how many readings.
+
+    `sort` is the place of a row among `sorts`: piece, channel and number of the certificate.
+    """
+
+    checks: Moments
+    sort: Moments
+    counts: Moments
+    deviation: Floats
+    sorts: list[tuple[str, str, int]]
+
+
 class _Stretch(NamedTuple):
     """Points of one history whose checks had all but their figures in common.
 
@@ -107,10 +125,11 @@ def histories(
     `StoreError`.
     """
     checks = _checks(reader, instrument)
-    stretches = _stretches(reader, instrument, checks)
     certificates = {
-        row[0]: (float(row[1]), float(row[2]) / float(row[3])) for row in reader.each(_CERTIFICATES)
+        number: _Certified(held, at, float(value), float(doubt) / float(k))
+        for number, held, at, value, doubt, k in reader.each(_CERTIFICATES)
     }
+    stretches = _stretches(reader, instrument, checks, certificates)
     last = dict(zip(checks.instruments, checks.serials, strict=True))
     names = dict(zip(checks.serials, checks.instruments, strict=True))
     order = {name: place for place, name in enumerate(dict.fromkeys(names.values()))}
@@ -168,42 +187,62 @@ def _policy(text: str) -> _Policy:
     )
 
 
-def _stretches(reader: StoreReader, instrument: str, checks: _Checks) -> dict[Key, list[_Stretch]]:
+def _stretches(
+    reader: StoreReader, instrument: str, checks: _Checks, certificates: dict[int, _Certified]
+) -> dict[Key, list[_Stretch]]:
     if not len(checks.ids):
         return {}
+    judged = _judged(reader, instrument, certificates)
+    places = np.minimum(np.searchsorted(checks.ids, judged.checks), len(checks.ids) - 1)
+    is_known = np.flatnonzero(checks.ids[places] == judged.checks)
     codes: dict[tuple[str, str, int], int] = {}
     owners = zip(checks.serials, checks.quantities, map(id, checks.policies), strict=True)
     owner = np.array([codes.setdefault(one, len(codes)) for one in owners])
+    # Rows of one meter, quantity, policy, piece, channel and certificate, as they were recorded.
+    sort = owner[places[is_known]] * len(judged.sorts) + judged.sort[is_known]
+    by_sort = is_known[np.argsort(sort, kind="stable")]
+    _, firsts = np.unique(np.sort(sort), return_index=True)
+    parts = [part for part in np.split(by_sort, firsts[1:]) if len(part)]
     found: dict[Key, list[_Stretch]] = {}
-    for pieces, channels, counts, certificates, ids, figures in reader.each(_PIECES, (instrument,)):
-        numbers = np.fromstring(ids, np.int64, sep=" ")
-        places = np.minimum(np.searchsorted(checks.ids, numbers), len(checks.ids) - 1)
-        is_judged = checks.ids[places] == numbers
-        deviation = np.fromstring(figures, float, sep=" ").reshape(len(numbers), -1)
-        layout = list(
-            zip(
-                pieces.split(_SEP),
-                channels.split(_SEP),
-                map(int, counts.split()),
-                map(int, certificates.split()),
-                strict=True,
-            )
+    for rows in sorted(parts, key=lambda part: int(part[0])):
+        piece, channel, certificate = judged.sorts[judged.sort[rows[0]]]
+        place = places[rows[0]]
+        policy = checks.policies[place]
+        rule = policy.rules.get(piece)
+        if rule is None or rule.limit <= 0:
+            continue
+        full = rows[judged.counts[rows] >= max(rule.readings, 1)]
+        if not len(full):
+            continue
+        key = Key(checks.serials[place], checks.quantities[place], piece, channel, policy.unit)
+        found.setdefault(key, []).append(
+            _Stretch(places[full], judged.deviation[full], certificate, policy)
         )
-        for code in dict.fromkeys(owner[places[is_judged]].tolist()):
-            rows = is_judged & (owner[places] == code)
-            own = places[rows]
-            policy = checks.policies[own[0]]
-            serial, quantity = checks.serials[own[0]], checks.quantities[own[0]]
-            for k, (piece, channel, count, certificate) in enumerate(layout):
-                rule = policy.rules.get(piece)
-                # A piece held against nothing, or not read in full, counts as not read at all.
-                if rule is None or rule.limit <= 0 or count < max(rule.readings, 1):
-                    continue
-                key = Key(serial, quantity, piece, channel, policy.unit)
-                found.setdefault(key, []).append(
-                    _Stretch(own, deviation[rows, k], certificate, policy)
-                )
     return found
+
+
+def _judged(reader: StoreReader, instrument: str, certificates: dict[int, _Certified]) -> _Judged:
+    """All judged pieces. What a piece was held against says which one it was, and at what channel:
+    a number a row is quick to read, and two names are not."""
+    (texts,) = reader.rows(_PIECES, (instrument,))
+    checks, used, counts = (np.fromstring(text or "", np.int64, sep=" ") for text in texts[:3])
+    deviation = np.fromstring(texts[3] or "", float, sep=" ")
+    known, sort = np.unique(used, return_inverse=True)
+    sorts = [
+        (*certificates[one][:2], one) if one in certificates else ("", "", 0)
+        for one in known.tolist()
+    ]
+    if ("", "", 0) in sorts:
+        others = reader.rows(_OTHERS, (instrument,))
+        named = dict.fromkeys((row[1], row[2], row[3]) for row in others)
+        place_of = {one: len(sorts) + place for place, one in enumerate(named)}
+        sorts += named
+        keep = np.isin(used, list(certificates))
+        checks = np.concatenate((checks[keep], [row[0] for row in others]))
+        sort = np.concatenate((sort[keep], [place_of[row[1], row[2], row[3]] for row in others]))
+        counts = np.concatenate((counts[keep], [row[4] for row in others]))
+        deviation = np.concatenate((deviation[keep], [float(row[5]) for row in others]))
+    return _Judged(checks, sort, counts, deviation, sorts)
 
 
 def _history(
@@ -211,7 +250,7 @@ def _history(
     key: Key,
     parts: Sequence[_Stretch],
     checks: _Checks,
-    certificates: dict[int, tuple[float, float]],
+    certificates: dict[int, _Certified],
     instrument: str,
     last: dict[str, str],
 ) -> History:
@@ -222,7 +261,7 @@ def _history(
     at_ns, by_time = np.maximum.accumulate(checks.at_ns[places][order]), places[order]
     part_of = np.repeat(np.arange(len(parts)), [len(part.places) for part in parts])
     newest = parts[int(part_of[recorded[-1]])]
-    pairs = [certificates.get(part.certificate) for part in parts]
+    against = [certificates.get(part.certificate) for part in parts]
     parts_by_time = part_of[order]
     return History(
         instrument=instrument,
@@ -235,8 +274,8 @@ def _history(
             u=np.zeros(len(order)),
             checks=tuple(checks.ids[by_time].tolist()),
             certificates=_picked([str(part.certificate) for part in parts], parts_by_time),
-            certified=_picked([pair and pair[0] for pair in pairs], parts_by_time),
-            u_certified=_picked([pair[1] if pair else 0.0 for pair in pairs], parts_by_time),
+            certified=_picked([held and held.value for held in against], parts_by_time),
+            u_certified=_picked([held.u if held else 0.0 for held in against], parts_by_time),
             was_readjusted=np.concatenate(([False], np.diff(checks.adjusted[by_time]) != 0)),
             unit=key.unit,
             left_out=0,

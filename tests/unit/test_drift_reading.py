@@ -173,6 +173,27 @@ def test_another_certified_value_cuts_where_it_does_not_agree(tmp_path: Path) ->
     yard.close()
 
 
+def test_what_was_judged_before_there_was_a_register_stands_in_one_history_with_the_rest(
+    yard: Yard,
+) -> None:
+    daily(yard, ["93.2", "93.4", "93.1"], ["0.0", "0.1", "0.2"])
+    yard.writer.db.execute("DROP TRIGGER piece_judgement_no_update")
+    yard.writer.db.execute("UPDATE piece_judgement SET certificate_id = NULL WHERE check_id = 2")
+    yard.writer.db.conn.commit()
+    tile, trap = told(yard, piece="")
+    assert tile.series.deviation.round(4).tolist() == [0.0, 0.2, -0.1]
+    assert trap.series.deviation.round(4).tolist() == [0.0, 0.1, 0.2]
+    assert [(h.series.checks, h.series.certificates) for h in (tile, trap)] == [
+        ((1, 2, 3), ("1", "0", "1")),
+        ((1, 2, 3), ("2", "0", "2")),
+    ]
+    assert tile.series.certified[1] is None
+    yard.writer.db.execute("UPDATE piece_judgement SET certificate_id = NULL")
+    yard.writer.db.conn.commit()
+    assert [h.key.piece for h in told(yard, piece="")] == ["T1", "Z0"]
+    assert deviations(yard) == [0.0, 0.2, -0.1]
+
+
 def test_two_meters_have_histories_of_their_own_and_one_can_be_asked_for(yard: Yard) -> None:
     yard.plug("deck")
     yard.check("shore", tile="93.3")

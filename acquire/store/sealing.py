@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from acquire.store.fold import BEGINNING, few, folded
 from acquire.store.rows import TABLES, Row
 from acquire.store.seals import (
     Head,
@@ -41,11 +42,13 @@ class Sealing:
         row = conn.execute("SELECT id, digest FROM seal ORDER BY id DESC LIMIT 1").fetchone()
         self._head = Head() if row is None else Head(*row)
         self._next = self._head
+        self._fold = self._next_fold = BEGINNING
 
-    def begin(self) -> Unsealed | None:
+    def begin(self, fold: bytes | None = None) -> Unsealed | None:
         """Seal how far the store goes, and what an older Coatbench recorded.
 
-        Gives a row that somebody else put in, if one is there; then nothing is sealed. Raises
+        `fold` is the one that was kept behind the last seal; without it folding begins anew. Gives
+        a row that somebody else put in, if one is there; then nothing is sealed. Raises
         `sqlite3.Error`, and ValueError where the seals are none.
         """
         lasts = last_rows(self._conn)
@@ -59,7 +62,9 @@ class Sealing:
             if not self._head.seal_id:
                 for found in _all_rows(self._conn):
                     self._put(sealed_by(self._next, [found]))
-            self._put(sealed_by(self._next, [], upto_words(lasts)))
+            opening = sealed_by(self._next, [], upto_words(lasts))
+            self._put(opening)
+            self._next_fold = BEGINNING if fold is None else folded(fold, opening, [])
             self._conn.execute("COMMIT")
         except BaseException:
             if self._conn.in_transaction:
@@ -71,16 +76,24 @@ class Sealing:
     def seal(self, batch: Sequence[Row]) -> None:
         """Append the seal of these rows, within the transaction that appends them."""
         self._next = self._head
-        self._put(sealed_by(self._head, by_table(batch, _BY_KIND)))
+        found = by_table(batch, _BY_KIND)
+        seal = sealed_by(self._head, found)
+        self._put(seal)
+        self._next_fold = folded(self._fold, seal, few(found))
 
     @property
     def head(self) -> Head:
         """The last seal that is on disk."""
         return self._head
 
+    @property
+    def fold(self) -> bytes:
+        """The fold behind that seal."""
+        return self._fold
+
     def committed(self) -> None:
         """The transaction is on disk."""
-        self._head = self._next
+        self._head, self._fold = self._next, self._next_fold
 
     def _put(self, row: SealRow) -> None:
         self._conn.execute(_INSERT, row)

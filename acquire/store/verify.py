@@ -5,12 +5,14 @@ Read-only; may run while a daemon records. One thread.
 
 from __future__ import annotations
 
+import math
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from acquire.store.finding import HAS_REGISTER
-from acquire.store.heads import MOST_LATELY, kept_heads
+from acquire.store.fold import BULK, few, folded
+from acquire.store.heads import MOST_LATELY, Folded, kept_folds, kept_heads
 from acquire.store.reader import StoreReader
 from acquire.store.rows import TABLES
 from acquire.store.seals import (
@@ -29,7 +31,6 @@ from acquire.store.seals import (
 _COLUMNS = ", ".join(SealRow._fields)
 _SEALS = f"SELECT {_COLUMNS} FROM seal WHERE id > ? ORDER BY id"  # noqa: S608 - our own names
 _DIGEST = "SELECT digest FROM seal WHERE id = ?"
-_OPENINGS = "SELECT id, upto FROM seal WHERE upto IS NOT NULL ORDER BY id DESC"
 _OF_REGISTER = f"SELECT {_COLUMNS} FROM seal WHERE id <= ? AND ({HAS_REGISTER}) ORDER BY id"  # noqa: S608
 
 
@@ -70,22 +71,77 @@ def verify(
         return _verify(reader, dict(wanted or {}), told, Head(), {})
 
 
-def misfit_since(reader: StoreReader, first: Mapping[str, int]) -> Misfit | None:
-    """The first thing that does not fit among all that was recorded since some rows.
+class Span(NamedTuple):
+    """From the first rows of interest to the last ones, by table.
 
-    `first` has the least number of interest by table. Looked at is everything from the start of the
-    daemon that recorded them on, since a row that was removed or put in tells as much as a changed
-    one, and from before that what was recorded of instruments, pieces and certificates. So a trial
-    of last week does not wait for ten years of checks. Opens no snapshot of its own. Raises
-    `StoreError`.
+    Of the whole store without any `first`, to its end without `last`.
     """
-    head, lasts = _start(reader, first)
+
+    first: Mapping[str, int]
+    last: Mapping[str, int] | None = None
+
+
+def misfit_since(reader: StoreReader, first: Mapping[str, int]) -> Misfit | None:
+    """As `misfit_within`, of all that was recorded since some rows."""
+    return misfit_within(reader, [Span(first)])
+
+
+def misfit_within(reader: StoreReader, spans: Sequence[Span]) -> Misfit | None:
+    """The first thing that does not fit of all that results of these spans may rest on.
+
+    Looked at is every row from the start of the daemon that recorded the first ones to the start of
+    the one behind the last ones, since a row that was removed or put in tells as much as a changed
+    one; from before that what was recorded of instruments, pieces and certificates. Behind it
+    everything that does not come in bulk is held against the folds kept beside the store
+    (`acquire.store.fold`), and every row where there are none or one does not fit. So a trial waits
+    neither for ten years of checks before it nor for the readings of those that came after it.
+    Opens no snapshot of its own. Raises `StoreError`.
+    """
+    whole = [_seals_of(_openings(reader), span) for span in spans]
+    head, lasts = min((start for start, _ in whole), key=lambda start: start[0].seal_id)
     for row in reader.each(_OF_REGISTER, (head.seal_id,)):
         seal = SealRow(*row)
         if (misfit := _alone(reader, seal)) is not None:
             return misfit
-    found = _verify(reader, {}, lambda _: None, head, lasts).misfit
+    briefly = _Briefly([(start.seal_id, end) for (start, _), end in whole], kept_folds(reader.path))
+    found = _verify(reader, {}, lambda _: None, head, lasts, briefly).misfit
+    if briefly.is_other:
+        # By the seals' own digests, which tell the row: a fold tells but that there is one.
+        found = _verify(reader, {}, lambda _: None, head, lasts).misfit
     return found or _other_than_kept(reader)
+
+
+class _Briefly:
+    """Which seals need not be held against all of their rows, and whether their folds fit.
+
+    `whole` are stretches of seals, the first left out, that are looked at row by row.
+    """
+
+    def __init__(self, whole: Sequence[tuple[int, float]], kept: Sequence[Folded]) -> None:
+        self._whole = whole
+        self._kept = {one.since: one for one in kept}
+        self._now: Folded | None = None
+        self._fold = b""
+        self.is_other = False
+
+    def holds(self, seal_id: int) -> bool:
+        """Whether the seal has a fold and lies outside of what is looked at row by row."""
+        if self._now is None and (begun := self._kept.get(seal_id - 1)) is not None:
+            self._now, self._fold = begun, begun.before
+        return self._now is not None and not any(a < seal_id <= b for a, b in self._whole)
+
+    def take(self, seal: SealRow, lines: list[Line]) -> None:
+        """Another seal, in their order, with the lines that are folded."""
+        if self._now is None:
+            return
+        self._fold = folded(self._fold, seal, lines)
+        if seal.id == self._now.upto.seal_id:
+            self.is_other |= (self._fold, seal.head) != (self._now.fold, self._now.upto)
+            self._now = None
+
+    def end(self) -> None:
+        """No seal comes any more: one that was to come is missing."""
+        self.is_other |= self._now is not None
 
 
 def _other_than_kept(reader: StoreReader) -> Misfit | None:
@@ -109,20 +165,37 @@ def _cut_or_other(seal_id: int, is_cut: bool) -> Misfit:
     return Misfit("seal", seal_id, what)
 
 
-def _start(reader: StoreReader, first: Mapping[str, int]) -> tuple[Head, dict[str, int]]:
-    """The last seal before a daemon's opening one that has none of these rows, and its last rows.
+_Start = tuple[Head, dict[str, int]]
 
-    The very beginning where there is none, or where the opening seals cannot be read.
+
+def _openings(reader: StoreReader) -> list[tuple[Head, dict[str, int]]]:
+    """The seal before each opening one of a daemon, with the last rows there; the beginning first.
+
+    Ends at one that cannot be read.
     """
-    for number, upto in reader.rows(_OPENINGS):
+    found: list[_Start] = [(Head(), {})]
+    sql = "SELECT o.id - 1, s.digest, o.upto FROM seal AS o JOIN seal AS s ON s.id = o.id - 1 "
+    for number, digest, upto in reader.rows(sql + "WHERE o.upto IS NOT NULL ORDER BY o.id"):
         try:
-            lasts = read_upto(upto)
+            found.append((Head(number, bytes(digest)), read_upto(upto)))
         except ValueError:
             break
-        if all(lasts.get(table, 0) < row_id for table, row_id in first.items()):
-            digest = reader.one(_DIGEST, (number - 1,))
-            return (Head(number - 1, bytes(digest)), lasts) if digest else (Head(), {})
-    return Head(), {}
+    return found
+
+
+def _seals_of(openings: Sequence[_Start], span: Span) -> tuple[_Start, float]:
+    """The last start of a daemon that has none of the span's rows, and the first that has all."""
+    before = [o for o in openings if all(o[1].get(t, 0) < n for t, n in span.first.items())]
+    # Of no rows in particular it is every row that is of interest.
+    start = before[-1] if before and span.first else openings[0]
+    ends = (
+        head.seal_id
+        for head, lasts in openings
+        if span.last is not None
+        and head.seal_id >= start[0].seal_id
+        and all(lasts.get(t, 0) >= n for t, n in span.last.items())
+    )
+    return start, min(ends, default=math.inf)
 
 
 def _alone(reader: StoreReader, seal: SealRow) -> Misfit | None:
@@ -133,7 +206,7 @@ def _alone(reader: StoreReader, seal: SealRow) -> Misfit | None:
     except ValueError:
         found = [Stretch("", 0, 0)]
     head = Head(seal.id - 1, bytes(digest)) if digest else Head()
-    return _misfit(_Tables(reader), head, seal, found)
+    return _misfit(_Tables(reader), head, seal, found, _Briefly((), ()))
 
 
 def _verify(
@@ -142,8 +215,10 @@ def _verify(
     told: Callable[[int], object],
     head: Head,
     lasts: Mapping[str, int],
+    briefly: _Briefly | None = None,
 ) -> Verdict:
     ends, tables = _Ends(lasts), _Tables(reader)
+    briefly = briefly or _Briefly((), ())
     for seal in (SealRow(*row) for row in reader.each(_SEALS, (head.seal_id,))):
         if seal.id != head.seal_id + 1:
             return Verdict(head, ends.rows, Misfit("seal", head.seal_id + 1, "is missing"))
@@ -151,7 +226,14 @@ def _verify(
             found = read_stretches(seal.stretches)
         except ValueError:
             found = [Stretch("", 0, 0)]
-        misfit = ends.misplaced(seal.id, found) or _misfit(tables, head, seal, found)
+        misfit = ends.misplaced(seal.id, found)
+        if misfit is None and briefly.holds(seal.id):
+            lines = [
+                line for one in found if one.table not in BULK for _, line in tables.lines(one)
+            ]
+            briefly.take(seal, lines)
+        elif misfit is None:
+            misfit = _misfit(tables, head, seal, found, briefly)
         was = known.pop(seal.id, seal.digest.hex())
         if misfit is None and was != seal.digest.hex():
             what = f"has the digest {seal.digest.hex()[:16]}..., and had {was[:16]}..."
@@ -161,6 +243,7 @@ def _verify(
         ends.take(found)
         head = seal.head
         told(ends.rows)
+    briefly.end()
     misfit = ends.beside(reader) or _unseen(known) or _unguarded(reader)
     return Verdict(head, ends.rows, misfit)
 
@@ -207,7 +290,9 @@ class _Ends:
         return None
 
 
-def _misfit(tables: _Tables, head: Head, seal: SealRow, found: list[Stretch]) -> Misfit | None:
+def _misfit(
+    tables: _Tables, head: Head, seal: SealRow, found: list[Stretch], briefly: _Briefly
+) -> Misfit | None:
     """The first row of a seal that is not what was sealed; or the seal, where no row is."""
     sealed: list[tuple[Stretch, list[Line]]] = []
     place = 0
@@ -225,6 +310,7 @@ def _misfit(tables: _Tables, head: Head, seal: SealRow, found: list[Stretch]) ->
         sealed.append((stretch, lines))
     if sealed_by(head, sealed, seal.upto) != seal:
         return Misfit("seal", seal.id, f"does not fit what it seals ({seal.stretches or 'no row'})")
+    briefly.take(seal, few(sealed))
     return None
 
 
@@ -245,6 +331,9 @@ class _Tables:
         table, first, last = stretch
         if table not in TABLES.values():
             return
+        if (ahead := self._ahead.get(table)) is not None and ahead[0] < first:
+            # Rows that are not looked at lie between.
+            del self._rows[table]
         if table not in self._rows:
             sql = f"SELECT * FROM {table} WHERE id >= ? ORDER BY id"  # noqa: S608 - our own names
             self._rows[table] = self._reader.each(sql, (first,))

@@ -20,7 +20,7 @@ from acquire.errors import StoreInUse, StoreUnwritable
 from acquire.store.blank import copy_blank
 from acquire.store.database import Database
 from acquire.store.guards import other_guards
-from acquire.store.heads import keep_head
+from acquire.store.heads import fold_behind, keep_head
 from acquire.store.rows import TABLES, CheckJudgementRow, Row, RunEndRow
 from acquire.store.schema import MIGRATIONS
 from acquire.store.sealing import Sealing, Unsealed
@@ -127,7 +127,7 @@ class StoreWriter:
         self._closed = False
         self._commits = 0
         self._files = self._present()
-        keep_head(self._file, self._sealing.head)
+        keep_head(self._file, self._sealing.head, self._sealing.fold)
 
     def _is_empty(self) -> bool:
         return not self.db.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchall()
@@ -159,7 +159,7 @@ class StoreWriter:
     def _begun(self) -> Unsealed | None:
         """As `Sealing.begin`."""
         try:
-            return self._sealing.begin()
+            return self._sealing.begin(fold_behind(self._file, self._sealing.head))
         except ValueError as e:
             raise StoreUnwritable(
                 f"the seals of the store {self.path} cannot be read",
@@ -212,7 +212,7 @@ class StoreWriter:
                 self._commits += 1
                 self._refuse_other_file()
                 if any(isinstance(row, _MILESTONES) for row in batch):
-                    keep_head(self._file, self._sealing.head)
+                    keep_head(self._file, self._sealing.head, self._sealing.fold)
             except BaseException:
                 if conn.in_transaction:
                     conn.execute("ROLLBACK")
@@ -318,7 +318,7 @@ class StoreWriter:
         if self._closed:
             return
         self._closed = True
-        keep_head(self._file, self._sealing.head)
+        keep_head(self._file, self._sealing.head, self._sealing.fold)
         self._conn.close()
         self._lock.release()
 

@@ -1,7 +1,7 @@
 """What is due, a trial's drawing and its page, in a store of 200 trials and 2 million readings.
 
 Each is asked by a fresh process, as a person asks, in turns with a store of one trial that stands
-where the last of the many stands.
+where the last of the many stands. Of the many trials the first is the one with most behind it.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ ASKED: dict[str, tuple[str, ...]] = {
     "next": ("next",),
     "trial show": ("trial", "show", "{trial}"),
     "report": ("report", "{trial}", "--out", "page.html"),
+    "report of the first trial": ("report", "trial-1", "--out", "page.html"),
 }
 
 

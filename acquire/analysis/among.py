@@ -132,7 +132,18 @@ def rule_of(evaluation: Evaluation, treatments: int) -> str:
     # The lines of scatter come first, those of the meter after them.
     of_scatter = evaluation.terms[: len(evaluation.terms) - len(evaluation.known.terms)]
     known = [t for t in of_scatter if t.contribution > 0]
-    if treatments == 2:
+    if evaluation.blocks:
+        how = (
+            f"{'Two' if treatments == 2 else f'All pairs of {treatments}'} treatments, each pair "
+            f"within {evaluation.blocks} blocks by the spread of its own differences (paired), "
+            "because the layout dealt every treatment into every block"
+        )
+        if treatments > 2:
+            how += (
+                "; t is no less than that of the studentized range, nor than Student's for all "
+                "pairs together (Šidák)"
+            )
+    elif treatments == 2:
         how = (
             "Two treatments, by their own scatters (Welch): which is the same as for one difference"
         )
@@ -152,7 +163,7 @@ def rule_of(evaluation: Evaluation, treatments: int) -> str:
 
 
 def _reach(evaluation: Evaluation, treatments: int) -> Reach:
-    return reach_of(evaluation.terms, treatments)
+    return reach_of(evaluation.terms, treatments, is_paired=evaluation.blocks > 0)
 
 
 def _decided(estimate: float, half: float, basis: Basis) -> Decision:

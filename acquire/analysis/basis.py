@@ -1,6 +1,7 @@
 """What every result of one measure and channel rests on, and the way from contrast to budget.
 
-Type A terms come from the spread of zones where every side of a difference has several
+Type A terms come from the differences within the blocks of the layout (`acquire.analysis.blocks`),
+else from the spread of zones where every side of a difference has several
 (`acquire.analysis.zones`), else from the readings of each cell. Pure; any thread.
 """
 
@@ -9,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from acquire.analysis.blocks import Blocks, differences_of, within_term
 from acquire.analysis.common import Common
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
@@ -31,7 +33,8 @@ class Basis:
     `known` is the repeatability that a study lends, None without one. `scale` is the terms in which
     differences are formed and said, `margin` among them. `blanks` are those of each stage where
     coated slides are held against blanks and nothing was read bare (`bare` is then empty); None
-    where each zone is held against itself.
+    where each zone is held against itself. `blocks` are the complete blocks of the layout, empty
+    where it has none.
     """
 
     unit: str
@@ -46,6 +49,7 @@ class Basis:
     known: Repeatability | None = None
     blanks: Mapping[str, Blanks] | None = None
     common: tuple[Common, ...] = ()
+    blocks: Blocks = field(default_factory=dict)
 
     @property
     def margin_text(self) -> str:
@@ -63,13 +67,14 @@ class Evaluation:
     """A contrast with all that is known of its uncertainty.
 
     `lacking` says, as a part of a sentence, why there is no uncertainty; empty where `terms` are
-    complete.
+    complete. `blocks` counts the blocks within which the difference was taken, 0 where it was not.
     """
 
     contrast: Contrast
     terms: tuple[Term, ...]
     known: Systematic
     lacking: str
+    blocks: int = 0
 
     def budget(
         self,
@@ -86,8 +91,16 @@ class Evaluation:
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
+    within = differences_of(contrast, basis.blocks, basis.resolution)
     if basis.blanks is not None and contrast.is_relative:
         of_type_a = slide_terms(contrast, basis.blanks[contrast.parts[0][0].stage], basis.known)
+    elif within is not None:
+        of_type_a = (
+            within_term(
+                within, basis.resolution, basis.scale.unit, basis.unit,
+                is_relative=contrast.is_relative,
+            ),
+        )  # fmt: skip
     elif is_of_zones(contrast):
         of_type_a = spread_terms(contrast, basis.resolution, basis.scale.unit, basis.unit)
     elif reason := lacking(contrast, basis.known):
@@ -109,4 +122,4 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
         common = tuple(c.term(contrast) for c in basis.common)
         known = known._replace(terms=(*known.terms, *common))
         terms = (*terms, *common)
-    return Evaluation(contrast, terms, known, "")
+    return Evaluation(contrast, terms, known, "", len(within.values) if within is not None else 0)

@@ -15,6 +15,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from acquire.analysis.blocks import WITHIN
 from acquire.analysis.budgettable import BudgetTable, table_of
 from acquire.analysis.cell import Cell
 from acquire.analysis.comparison import Comparison
@@ -31,7 +32,9 @@ HELD_OF_FEW = 0.75
 """Of lines of one degree of freedom each the limit of one treatment holds 81 % (sum of Cauchy laws,
 2/pi atan(U/2u)); below this something else is wrong."""
 _ALIKE = 1e-6
-_OF_ZONES = ("scatter in zone ", "scatter of single readings: ", "spread of the zones of ")
+_OF_ZONES = (
+    "scatter in zone ", "scatter of single readings: ", "spread of the zones of ", WITHIN,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +113,8 @@ def _hindrance(result: MeasureResult) -> str:
 def _shaken(found: Comparison, result: MeasureResult) -> float:
     """What the scatter of the readings does to the net change, from differences of its values."""
     cells = {(v.cell.zone, v.cell.stage): v.cell for v in result.levels}
+    if found.blocks:
+        return _by_blocks(found, cells, result)
     if found.is_of_zones:
         return _by_zones(found, cells, result)
     places = [
@@ -137,6 +142,29 @@ def _shaken(found: Comparison, result: MeasureResult) -> float:
 def _terms(result: MeasureResult) -> Callable[[float], float]:
     """What a mean is in the terms of the net change: its logarithm where that is a ratio."""
     return math.log if result.basis.scale.is_ratio else float
+
+
+def _by_blocks(
+    found: Comparison, cells: Mapping[tuple[str, str], Cell], result: MeasureResult
+) -> float:
+    """The same where the difference in a block is what is repeated."""
+    said, blocks = _terms(result), result.basis.blocks
+    by_block: dict[int, list[tuple[float, float, float]]] = {}
+    for sign, zones in ((1.0, found.zones), (-1.0, found.control_zones)):
+        for zone in zones:
+            after, bare = cells[zone, found.stage], cells[zone, result.bare]
+            change = said(_mean(after)) - said(_mean(bare))
+            hidden = _hidden(after, result) + _hidden(bare, result)
+            by_block.setdefault(blocks[zone], []).append((sign, change, hidden))
+    values, halves = [], []
+    for parts in by_block.values():
+        sides = {s: [p for p in parts if p[0] == s] for s in (1.0, -1.0)}
+        values.append(
+            math.fsum(s * math.fsum(c for _, c, _ in own) / len(own) for s, own in sides.items())
+        )
+        halves.append(math.fsum(math.fsum(h for *_, h in own) / len(own) for own in sides.values()))
+    sd = rounded_spread(values, halves).sd
+    return shaken_u(lambda own: math.fsum(own) / len(own), values, [sd] * len(values))
 
 
 def _by_zones(

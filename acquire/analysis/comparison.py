@@ -49,7 +49,8 @@ class Comparison:
     else the decision is about the zones that were read.
 
     Of a transmittance all figures are of natural logarithms, relative, and `film` says them as the
-    ratio that they stand for; else `film` is None.
+    ratio that they stand for; else `film` is None. `blocks` counts the blocks within which the
+    difference was taken, 0 where it was not.
     """
 
     treatment: str
@@ -73,6 +74,7 @@ class Comparison:
     sentence: str
     caveats: tuple[str, ...]
     film: Film | None = None
+    blocks: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,8 +205,12 @@ def _judged(
         or (basis.blanks is not None and min(len(arm.pairs), len(control.pairs)) > 1),
         budget=table,
         sentence=" ".join(filter(None, (sentence, scope_of(arm, control)))),
-        caveats=(*caveats_of(arm, control, basis), *known.caveats),
+        caveats=(
+            *caveats_of(arm, control, basis, candidate.evaluation.blocks),
+            *known.caveats,
+        ),
         film=film,
+        blocks=candidate.evaluation.blocks,
     )
 
 

@@ -6,10 +6,12 @@ Pure; any thread.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.basis import Basis
+from acquire.analysis.blocks import ENOUGH_BLOCKS
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import change_of
 from acquire.analysis.figures import signed
@@ -81,8 +83,11 @@ def scope_of(arm: Arm, control: Arm) -> str:
     return f"This is about the zones read: one stands for {' and one for '.join(single)}."
 
 
-def caveats_of(arm: Arm, control: Arm, basis: Basis) -> tuple[str, ...]:
-    """What a reader must know before repeating the decision: zones, gaps, flags."""
+def caveats_of(arm: Arm, control: Arm, basis: Basis, blocks: int = 0) -> tuple[str, ...]:
+    """What a reader must know before repeating the decision: zones, blocks, gaps, flags.
+
+    `blocks` counts those within which the difference was taken, 0 where it was not.
+    """
     single = [side.name for side in (arm, control) if len(side.pairs) == 1]
     said = []
     if single:
@@ -91,10 +96,10 @@ def caveats_of(arm: Arm, control: Arm, basis: Basis) -> tuple[str, ...]:
             "zones as they were treated. Repeated readings of one zone do not show how a product "
             "varies from zone to zone."
         )
-    said.extend(filter(None, (_on_few(arm, control),)))
+    said.extend(filter(None, (_on_few(arm, control), _on_blocks(arm, control, basis, blocks))))
     for side in (arm, control):
         if len(side.pairs) > 1:
-            said.append(_on_zones(side, basis, is_spread_counted=not single))
+            said.append(_on_zones(side, basis, is_spread_counted=not single, blocks=blocks))
         said.extend(
             f"Zone {zone} of {side.name} is left out: it has no reading that counts at {stages}."
             for zone, stages in side.left_out
@@ -137,7 +142,27 @@ def _on_few(arm: Arm, control: Arm) -> str:
     )
 
 
-def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool) -> str:
+def _on_blocks(arm: Arm, control: Arm, basis: Basis, blocks: int) -> str:
+    """That zones were not compared within the blocks they were dealt in; empty where they were."""
+    if blocks or not basis.blocks or basis.blanks is not None or len(arm.pairs) < 2:
+        return ""
+    own, other = (
+        Counter(basis.blocks[zone] for zone in side.zones if zone in basis.blocks)
+        for side in (arm, control)
+    )
+    missing = sorted((set(basis.blocks.values()) - set(own)) | (set(own) ^ set(other)))
+    many = "s" if len(missing) > 1 else ""
+    why = (
+        f"block{many} {', '.join(map(str, missing))} {'have' if many else 'has'} no zone of both "
+        "that was read"
+        if missing
+        else "a block has several zones of one treatment and there are fewer than "
+        f"{ENOUGH_BLOCKS} blocks, or one of its zones was not read"
+    )
+    return f"Not compared within blocks, but by the spread of all zones: {why}."
+
+
+def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool, blocks: int) -> str:
     changes = [change_of([pair]).estimate for pair in side.pairs]
     low, high = min(changes), max(changes)
     u = min(_own_uncertainty(pair, basis.resolution) for pair in side.pairs)
@@ -148,7 +173,10 @@ def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool) -> str:
         what = "ratios to themselves when bare" if side.bare else "transmittances"
         spread = "these spread from slide to slide."
         tail = (
-            f"The uncertainty comes from how {spread}"
+            f"The uncertainty comes from how the difference to the other side spreads over "
+            f"{blocks} blocks."
+            if blocks
+            else f"The uncertainty comes from how {spread}"
             if is_spread_counted
             else f"How {spread[:-1]} is not in the uncertainty, which comes from repeated readings "
             "because the other side has one slide."
@@ -158,7 +186,10 @@ def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool) -> str:
             f"{ratios} %. {tail}"
         )
     tail = (
-        "The uncertainty comes from how these changes spread from zone to zone."
+        f"The uncertainty comes from how the difference to the other side spreads over {blocks} "
+        "blocks."
+        if blocks
+        else "The uncertainty comes from how these changes spread from zone to zone."
         if is_spread_counted
         else "How it varies from zone to zone is not in the uncertainty, which comes from repeated "
         "readings because the other side has one zone."

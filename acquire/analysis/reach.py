@@ -33,7 +33,9 @@ serves means of unequal uncertainty, and errs on the safe side there, is A. J. H
 each mean has its own line, and these are as far apart as 1, 3, 9 and so on, each decides the pairs
 with all quieter ones, and k - 1 of them together err in up to 9 of 100 runs of five means of two
 readings at the range alone: so t_i of a line that is not common to all is no less than Student's
-at 1 - (1 - alpha)^(1/(k-1)). From five readings on the range is the larger one. Pure; any thread.
+at 1 - (1 - alpha)^(1/(k-1)). From five readings on the range is the larger one. Within blocks
+every difference has its own line (`acquire.analysis.blocks`): there t_i is no less than Student's
+at 1 - (1 - alpha)^(1/m) for m differences. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -72,10 +74,12 @@ class Reach:
     """Lines of one budget; at least one contribution is above zero.
 
     `means` says of how many means all differences are judged together; 2 for one difference.
+    `is_paired` where each of these has a line of its own, as within blocks, and none for a mean.
     """
 
     terms: tuple[Term, ...]
     means: int = 2
+    is_paired: bool = False
 
     @property
     def u(self) -> float:
@@ -146,8 +150,11 @@ class Reach:
             return _limit(alpha, math.inf, self.means) ** 2
         found = _limit(alpha, line.nu, self.means)
         if self.means > 2 and not line.is_common:
-            # Lines far apart in size each decide their own pairs: all means but the quietest.
-            found = max(found, _limit(shared_level(alpha, self.means - 1), line.nu))
+            # Lines far apart in size each decide their own pairs: all means but the quietest. A
+            # line of a pair decides that pair.
+            pairs = math.comb(self.means, 2)
+            count = pairs if self.is_paired else self.means - 1
+            found = max(found, _limit(shared_level(alpha, count), line.nu))
         return found**2
 
     def _unknown(self, line: Term, alpha: float) -> float:
@@ -155,11 +162,11 @@ class Reach:
         return max(0.0, self._square(line, alpha) - self._square(None, alpha))
 
 
-def reach_of(terms: Sequence[Term], means: int = 2) -> Reach:
+def reach_of(terms: Sequence[Term], means: int = 2, *, is_paired: bool = False) -> Reach:
     """The reach of a budget. Raises ValueError where no line contributes."""
     if not any(t.contribution > 0 for t in terms):
         raise ValueError("no line of the budget is above zero, so nothing limits the result")
-    return Reach(tuple(terms), means)
+    return Reach(tuple(terms), means, is_paired)
 
 
 def coverage_rule(reach: Reach, level: float, family: int) -> str:

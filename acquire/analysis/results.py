@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from acquire.analysis.advice import on_channel, on_losses
 from acquire.analysis.bandnames import band_name
 from acquire.analysis.basis import Basis
+from acquire.analysis.blocks import complete_blocks
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, gather
 from acquire.analysis.change import Change, change_in
@@ -171,6 +172,7 @@ def _at_channel(
         known=None if exceeded else known,
         blanks=blanks_of(judged, control, resolution) if of_blanks else None,
         common=common,
+        blocks=complete_blocks(plan),
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
     changes = _changes(plan, judged, basis)

@@ -41,6 +41,22 @@ _PLACES = (
 )
 
 
+def _of_blocks(basis: Basis) -> list[str]:
+    """That the layout has complete blocks, and what that does to a difference."""
+    if not basis.blocks or basis.blanks is not None:
+        return []
+    number = len(set(basis.blocks.values()))
+    return [
+        f"The layout dealt the treatments into {number} complete blocks, so two treatments are "
+        "compared within them: the difference of their changes is taken in each block, and the "
+        "uncertainty comes from how these differences spread (paired; of two treatments the "
+        "analysis of variance by treatment and block, without interaction). What sets one block "
+        "apart from another is then in no difference. The layout settled this, and no reading. "
+        "Where blocks hold several zones of a treatment and are fewer than five, or where one was "
+        "not read, the spread of all zones stands, and it is said."
+    ]
+
+
 def _of_any(treatments: int) -> str:
     """What is said of an equality where it may be claimed of several."""
     if treatments < 2:
@@ -58,6 +74,7 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "repeated: the uncertainty of a mean change comes from the spread of the changes of its "
         "zones. Otherwise it comes from the scatter of the readings of each zone and stage, and "
         "the decision is about the zones that were read.",
+        *_of_blocks(basis),
         "The limit of a decision holds whatever each zone scatters by. It is the widest of those "
         "that would be due if all lines of the budget but one were known exactly: U² = z²u² + "
         "(t² − z²)c², with z of the normal law and t of Student at the degrees of freedom of the "

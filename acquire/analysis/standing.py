@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from acquire.analysis.among import Pair, among
 from acquire.analysis.basis import Basis
+from acquire.analysis.blocks import WITHIN, own_spreads
 from acquire.analysis.cell import Cell
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.contrast import Contrast, change_of
@@ -33,7 +34,13 @@ from acquire.analysis.ranking import Chances, Places, chance_ahead, places
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.scatter import scatter_terms
 from acquire.analysis.slidespread import slide_terms
-from acquire.analysis.uncertainty import Combined, Term, welch_satterthwaite
+from acquire.analysis.uncertainty import (
+    Combined,
+    Distribution,
+    Kind,
+    Term,
+    welch_satterthwaite,
+)
 from acquire.analysis.zones import is_of_zones, spread_terms
 
 Floats = NDArray[np.float64]
@@ -87,7 +94,8 @@ def standing(
     at = {treatment: n for n, treatment in enumerate(order)}
     held = places(len(order), [edge for p in pairs if (edge := _ahead(p, at)) is not None])
     arms = [arm_of(t, names[t], cells[t], stage, basis.bare) for t in order]
-    own = _own_lines([change_of(arm.pairs) for arm in arms], result)
+    is_within = all(p.evaluation.blocks for p in pairs)
+    own = _own_lines([change_of(arm.pairs) for arm in arms], result, is_within=is_within)
     differences = [[sign * p.estimate for p in pairs]]
     if any(abs(p.bias) > NEGLIGIBLE_BIAS * p.half_width for p in pairs):
         differences.append([sign * (p.estimate - p.bias) for p in pairs])
@@ -106,8 +114,13 @@ def _ahead(pair: Pair, at: Mapping[str, int]) -> tuple[int, int] | None:
     return (second, first) if pair.decision is Decision.WORSE else None
 
 
-def _own_lines(changes: Sequence[Contrast], result: MeasureResult) -> list[list[Term]]:
-    """The type A lines of each treatment: the spread of its zones, where all have several."""
+def _own_lines(
+    changes: Sequence[Contrast], result: MeasureResult, *, is_within: bool
+) -> list[list[Term]]:
+    """The type A lines of each treatment: the spread of its zones, where all have several.
+
+    `is_within` where all pairs were held against one another within blocks.
+    """
     blanks, known = result.basis.blanks, result.basis.known
     if blanks is not None:
         stage = changes[0].parts[0][0].stage
@@ -115,6 +128,9 @@ def _own_lines(changes: Sequence[Contrast], result: MeasureResult) -> list[list[
     together = changes[0]
     for change in changes[1:]:
         together = together.minus(change)
+    within = own_spreads(changes, result.basis.blocks) if is_within else None
+    if within is not None:
+        return [[Term(WITHIN, Kind.A, u, nu, 1.0, Distribution.NORMAL, "")] for u, nu in within]
     if is_of_zones(together):
         return [[t] for t in spread_terms(together, result.resolution, result.unit, result.unit)]
     return [list(scatter_terms(change, known)) for change in changes]

@@ -36,6 +36,7 @@ from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.opening import open_desk
 from acquire.pipeline.recorder import Act
+from acquire.pipeline.told_time import ToldTime
 from acquire.settings import parse_plan
 from acquire.store import StoreWriter
 from acquire.store.rows import Row
@@ -272,7 +273,7 @@ class Yard:
 
     def trust_clock(self) -> None:
         """Forget the latest time that a clock told, which holds a check off."""
-        self.desk.keeper.clock_floor_ns = 0
+        self.desk.keeper.told = ToldTime()
 
     def tick(self) -> list[Row]:
         return self.store(self.desk.keeper.tick(self.clock.now()))

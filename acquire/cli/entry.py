@@ -70,6 +70,7 @@ SECTIONS = {
         "assign": Entry("acquire.cli.readings:assign", "Give a loose reading its place."),
         "note": Entry("acquire.cli.readings:note", "Keep a remark with the sitting."),
         "climate": Entry("acquire.cli.climate:climate", "Enter the climate of the room."),
+        "clock": Entry("acquire.cli.clock:clock", "Say that the computer's clock is right."),
         "apply": Entry("acquire.cli.apply:apply", "Record that a product was put on zones."),
         "wash": Entry("acquire.cli.wash:wash", "Count washes, one key each."),
         "checkpoint": Entry(

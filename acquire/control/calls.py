@@ -52,6 +52,11 @@ class ClimateEntry(Schema):
     humidity_percent: Figure | None = None
 
 
+class OtherClock(Schema):
+    shown_utc_ns: Annotated[int, Field(ge=0, le=2**62)]
+    reason: Remark
+
+
 class BeginRun(Schema):
     text: Annotated[str, Field(max_length=1_000_000), AfterValidator(whole)]
     source: Annotated[str, Field(max_length=4096), AfterValidator(whole)]
@@ -140,6 +145,10 @@ _ACTS: dict[str, tuple[type[Schema], Maker]] = {
     "climate": (
         ClimateEntry,
         lambda a, c: lambda at: a.climate.enter(c.temperature_c, c.humidity_percent, at),
+    ),
+    "trust_clock": (
+        OtherClock,
+        lambda a, c: lambda at: a.clock.trust(c.shown_utc_ns, c.reason, at),
     ),
     "insist_piece": (
         OnPiece,

@@ -29,6 +29,7 @@ class IncidentKind(StrEnum):
     DRIVER_FAILED = "driver failed"
     DRIVER_HANGS = "driver hangs"
     CLOCK_JUMPED = "clock jumped"
+    CLOCK_TRUSTED = "clock said to be right"
     OTHER_SERIAL = "other serial number"
     OTHER_PIECE = "other reference piece"
     PIECE_INSISTED = "piece insisted on"

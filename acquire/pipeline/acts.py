@@ -14,6 +14,7 @@ from acquire.pipeline.application_acts import ApplicationActs
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.check_acts import CheckActs
 from acquire.pipeline.climate_acts import ClimateActs
+from acquire.pipeline.clock_acts import ClockActs
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.giving_up_acts import GivingUpActs
 from acquire.pipeline.outlook import Outlook
@@ -42,6 +43,7 @@ class Acts:
         self.runs = RunActs(desk)
         self.readings = ReadingActs(desk)
         self.climate = ClimateActs(desk)
+        self.clock = ClockActs(desk)
         self.trials = TrialActs(desk)
         self.giving_up = GivingUpActs(desk)
         self.scores = ScoreActs(desk)

@@ -36,7 +36,7 @@ class CheckActs:
                 got=f"piece {next_piece} next",
                 next_step=f"go on with it, or coatbench check {instrument} --abandon",
             )
-        require_clock(instrument, at, desk.keeper.clock_floor_ns, desk.keeper.clock_jump_ns)
+        require_clock(instrument, at, desk.keeper.told, desk.keeper.clock_jump_ns)
         policy = standing.spec.policy
         reason, got = desk.keeper.unusable_certificate(standing, at)
         if reason:

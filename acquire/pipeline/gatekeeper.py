@@ -34,6 +34,7 @@ from acquire.pipeline.lapses import lapsed
 from acquire.pipeline.nearness import refused_words
 from acquire.pipeline.press import other_presses
 from acquire.pipeline.standing import Standing
+from acquire.pipeline.told_time import ToldTime
 from acquire.pipeline.unsettled import Unsettled
 from acquire.pipeline.used import used
 from acquire.store import rows as r
@@ -56,7 +57,7 @@ class Gatekeeper:
         self._ids = ids
         self.certificate_ids: dict[tuple[str, str, str], int] = {}
         self.unsettled = Unsettled()
-        self.clock_floor_ns = 0
+        self.told = ToldTime()
         self.climate = Climate()
         self._clock_offset_ns: int | None = None
         # Everything that the last answer of the gate was made of, and that answer.
@@ -175,7 +176,7 @@ class Gatekeeper:
         """Let time tell: passes that are over end, a clock that jumped is noticed."""
         rows = self.watch_clock(now)
         # A clock that creeps back in steps too small to notice makes no certificate valid again.
-        self.clock_floor_ns = max(self.clock_floor_ns, now.utc_ns)
+        self.told.tell(now.utc_ns)
         for standing in self._standings.values():
             passed = standing.passed
             # By either clock: a wall clock that is set back again and again must not stretch it.
@@ -225,7 +226,7 @@ class Gatekeeper:
             "Next: set it right and check the instruments again"
         )
         # What was overdue stays overdue: certificates go by the latest time that was ever told.
-        self.clock_floor_ns = max(self.clock_floor_ns, before + now.mono_ns)
+        self.told.tell(before + now.mono_ns)
         rows: list[Row] = [self.incident("", IncidentKind.CLOCK_JUMPED, now, message)]
         for standing in self._standings.values():
             rows += self.abandon_check(standing, now, "the clock jumped")
@@ -355,11 +356,11 @@ class Gatekeeper:
 
     def certain(self, at: Instant) -> Instant:
         """This moment, or the latest one that a clock ever told if that is later."""
-        return at._replace(utc_ns=max(at.utc_ns, self.clock_floor_ns))
+        return at._replace(utc_ns=max(at.utc_ns, self.told.latest_ns))
 
     def clock_behind(self, now: Instant) -> str:
         """As `acquire.pipeline.behind.clock_behind`."""
-        return clock_behind(now, self.clock_floor_ns, self.clock_jump_ns)
+        return clock_behind(now, self.told, self.clock_jump_ns)
 
     def _expiry(self, standing: Standing, at: Instant) -> Instant:
         left_ns = round(standing.spec.policy.valid_for_s * 1e9)

@@ -128,12 +128,11 @@ def _recall_climate(desk: Desk, at: Instant) -> None:
 
 def _clock_behind(desk: Desk, at: Instant) -> list[Row]:
     """A clock that stands before the store's last entry would make old certificates valid again."""
-    latest_ns = desk.shelf.latest_utc_ns()
-    if latest_ns - at.utc_ns <= desk.keeper.clock_jump_ns:
+    keeper, told = desk.keeper, desk.shelf.told
+    keeper.told.recall(told.latest_utc_ns(), told.of_clocks())
+    if keeper.told.floor_ns - at.utc_ns <= keeper.clock_jump_ns:
         return []
-    desk.keeper.clock_floor_ns = latest_ns
-    message = desk.keeper.clock_behind(at)
-    return [desk.keeper.incident("", IncidentKind.CLOCK_JUMPED, at, message)]
+    return [keeper.incident("", IncidentKind.CLOCK_JUMPED, at, keeper.clock_behind(at))]
 
 
 def _instruments(desk: Desk, at: Instant) -> list[Row]:

@@ -31,6 +31,7 @@ from acquire.store.pasts import past_of
 from acquire.store.placed import ADJUSTED_LAST, ADJUSTED_RUNS, FILLED, SUSPECT_RUNS
 from acquire.store.register_rows import CertificateRow, PieceRow
 from acquire.store.rows import InstrumentRow
+from acquire.store.told import ToldTimes
 from acquire.store.worked import Worked
 
 # A moment on a monotonic clock that has ended with its process.
@@ -80,6 +81,7 @@ class Shelf:
     def __init__(self, writer: Queried) -> None:
         self._writer = writer
         self.aftermath = Aftermath(writer)
+        self.told = ToldTimes(writer)
         self.worked = Worked(writer.query)
 
     def filled(self, trial: str, measure: str, stage: str) -> dict[Slot, tuple[int, float]]:
@@ -272,14 +274,6 @@ class Shelf:
                 (instrument, at_utc_ns, reading_id, reading_id),
             )
         )
-
-    def latest_utc_ns(self) -> int:
-        """The wall clock of the latest entry of any kind that is stamped as it is recorded."""
-        latest = [
-            self._writer.query(f"SELECT at_utc_ns FROM {t} ORDER BY id DESC LIMIT 1")  # noqa: S608
-            for t in ("tape", "connection", "incident")
-        ]
-        return max((rows[0][0] for rows in latest if rows), default=0)
 
     def unended_passes(self) -> list[Pass]:
         """Passes without a recorded end."""

@@ -65,6 +65,10 @@ SENSIBLE: dict[str, Make] = {
     "begin_check": _instrument,
     "readjusted": _instrument,
     "climate": lambda c: {"temperature_c": c.choice((21, 21.4, 35)), "humidity_percent": 50},
+    "trust_clock": lambda c: {
+        "shown_utc_ns": c.choice((0, 1_780_000_000 * 10**9, 2**61)),
+        "reason": c.choice(("radio clock", "")),
+    },
     "insist_piece": lambda c: {"piece": c.choice(("T1", "T2", "Z0", "x")), **_instrument(c)},
     "abandon_check": _instrument,
     "begin_run": lambda c: {
@@ -97,6 +101,10 @@ SENSIBLE: dict[str, Make] = {
         "trial": c.choice(("gelcoat", "x")), "zones": c.choice(([], ["A1"], ["Z9"])),
         "washes": c.choice((1, 5)), "by_key": True,
     },
+    "count_washes": lambda c: {
+        "trial": c.choice(("gelcoat", "x")), "zones": [], "counter": c.choice(("hub", "shore")),
+    },
+    "stop_counting": lambda c: {"counter": c.choice(("hub", "shore"))},
     "correct_washes": lambda c: {
         "trial": "gelcoat", "zones": ["A1"], "washes": c.choice((-1, 1)), "reason": "pressed twice",
     },

@@ -50,6 +50,9 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
          "--reason", "let it count"),
     ),
     "note": (("sun came round",), ("", "--trial", "x"), ("--clap",), ("clap mark 1",)),
+    "clock": (
+        ("2026-05-11 14:30", "--reason", "radio clock"), ("noon", "--reason", "x"), ("2026-05-11",),
+    ),
     "climate": (("21.4", "--humidity", "48"), ("900",)),
     "apply": (("gelcoat", "A1", "--amount", "4 ml"), ("gelcoat",), ("x", "A1", "--at", "noon")),
     "wash": (

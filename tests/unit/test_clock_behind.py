@@ -15,6 +15,7 @@ from acquire.live.bulletin import Bulletin
 from acquire.pipeline.status import status
 from acquire.report.headline import coverage
 from acquire.report.loading import load_trial
+from acquire.report.rejudge import rejudge
 from acquire.store import StoreReader
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage
 from tests.yard import Yard
@@ -192,6 +193,24 @@ def test_such_a_word_makes_no_certificate_valid_and_covers_no_later_clock(tmp_pa
     yard.tick()
     with pytest.raises(Refused, match="before the last entry of the store"):
         yard.check("shore")
+    yard.close()
+
+
+def test_a_pass_under_such_a_word_ends_with_the_certificate_by_the_later_time(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path, due=date(2026, 5, 20), valid_for_s=30 * 86_400)
+    noon = datetime(2026, 5, 20, 12, tzinfo=UTC).timestamp()
+    yard.clock.advance(noon - yard.clock.now().utc_ns / 1e9)
+    yard.plug("shore")
+    yard.tick()
+    yard.clock.jump(-3 * 86_400)
+    trust(yard)
+    yard.check("shore")
+    (row,) = yard.writer.query("SELECT at_utc_ns, expires_utc_ns FROM check_judgement")
+    assert row["expires_utc_ns"] - row["at_utc_ns"] == 12 * 3600 * 10**9
+    with StoreReader(yard.bench.store) as reader:
+        assert rejudge(reader, 1).holds
     yard.close()
 
 

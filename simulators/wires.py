@@ -131,6 +131,11 @@ WIRES: Mapping[str, Wire] = {
     "hid-weighing": Wire(
         "usb", "weighing", FORCE, {
             **BUS,
+    # The same head; it is told by its host to send counts.
+    "usbtmc-counts": Wire(
+        "usb", "head", LIGHT, {**BUS, "press_s": _number(0, 60)}, (USB,),
+        channels=("315-400", "380-780", "780-1400"),
+    ),
             "noise_g": _number(0, 10),
             "interval_s": _number(0.005, 10),
             "settle_s": _number(0.001, 10),

@@ -85,6 +85,17 @@ class EndOfLife:
 
 
 @dataclass(frozen=True, slots=True)
+class StrayLight:
+    """What a head reads with a sample that stops all light of its bands, and how sure that is.
+
+    Both in percent of the open beam, the dark taken off; the second is a standard uncertainty.
+    """
+
+    blocked_percent: Decimal
+    u_percent: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class Measure:
     """One quantity to be measured on every zone at some stages.
 
@@ -94,7 +105,7 @@ class Measure:
     `drift_correction` is what the results are corrected by, beside what was read.
     `end_of_life` says when a treatment is gone, None where the plan does not say. `sled` makes
     coefficients of friction of forces; results, `margin` and `end_of_life` are then in these
-    (`result_unit`), `span` stays in `unit`.
+    (`result_unit`), `span` stays in `unit`. `stray_light` is taken off the spectra of a head.
     """
 
     id: str
@@ -111,6 +122,7 @@ class Measure:
     drift_correction: DriftCorrection = DriftCorrection.NONE
     end_of_life: EndOfLife | None = None
     sled: SledSpec | None = None
+    stray_light: StrayLight | None = None
 
     @property
     def result_unit(self) -> str:

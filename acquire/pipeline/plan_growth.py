@@ -77,6 +77,8 @@ def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
             "no sled any more" if now.sled is None else "another sled" if before.sled else "a sled"
         )
         yield f"{name} now has {what}, by which its results are worked out anew"
+    if now.stray_light != before.stray_light:
+        yield f"{name} now takes other stray light off its spectra"
     if now.drift_correction is not before.drift_correction:
         yield (
             f"{name} now has drift_correction = {now.drift_correction.value}, not "

@@ -13,12 +13,17 @@ from dataclasses import dataclass
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.reach import reach_of
+from acquire.analysis.scale import PERCENT
 from acquire.analysis.transmission.definition import Definition
 from acquire.analysis.transmission.pairs import BandFilm, Sides, Slide, film_in, sides_of
+from acquire.analysis.transmission.spectrum import Spectrum
+from acquire.analysis.transmission.stray import stray_part
 from acquire.analysis.transmission.weights import standard_definitions
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
+from acquire.report.beams import Reduction
+from acquire.report.beamwords import reduced_words
 from acquire.report.evidence import Evidence
-from acquire.report.record import Standing, TrialRecord
+from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.spectra import SpectrumRecord, is_one_grid, points_of
 
 _OF_SCATTER = ("scatter in zone ", "scatter of single readings: ", "spread of ")
@@ -51,14 +56,17 @@ class StageFilms:
     stage: str
     films: tuple[TreatmentFilm, ...]
     why_not: tuple[tuple[str, str], ...]
+    made_by: tuple[str, ...] = ()
+    """By what counts became transmittances, and what stray light was taken off, in words."""
 
 
 def stage_films(record: TrialRecord, evidence: Evidence, stage: str) -> StageFilms | None:
     """The films at a stage; None where no reading of the measure there has a spectrum."""
     if not (evidence.scale.is_ratio and record.spectra):
         return None
-    found = {z.id: _slide(record, evidence, z.id, stage) for z in record.plan.zones}
-    if not any(slide.after for slide in found.values()):
+    reduction = Reduction(record.beams, _stray(evidence))
+    found = {z.id: _slide(record, evidence, reduction, z.id, stage) for z in record.plan.zones}
+    if not (any(slide.after for slide in found.values()) or reduction.lacking):
         return None
     control = evidence.result.control
     by_treatment: dict[str, list[Slide]] = {}
@@ -75,22 +83,34 @@ def stage_films(record: TrialRecord, evidence: Evidence, stage: str) -> StageFil
         except ValueError as error:
             why_not.append((c.treatment, str(error)))
             continue
-        shared = _shared(c) if isinstance(c, Comparison) else None
+        shared = _shared(c, reduction) if isinstance(c, Comparison) else None
         bands = tuple(_band(film_in(sides, d), shared) for d in wanted)
         films.append(TreatmentFilm(c.treatment, sides, bands))
-    return StageFilms(evidence.named(stage), tuple(films), tuple(why_not))
+    said = tuple(reduced_words(reduction, evidence.measure.stray_light))
+    return StageFilms(evidence.named(stage), tuple(films), tuple(why_not), said)
+
+
+def _stray(evidence: Evidence) -> tuple[float, float] | None:
+    known = evidence.measure.stray_light
+    if known is None:
+        return None
+    part = stray_part(float(known.blocked_percent) / PERCENT)
+    # ds/db of s = b/(1 - b).
+    return part, float(known.u_percent) / PERCENT * (1 + part) ** 2
 
 
 def _is_direct(evidence: Evidence) -> bool:
     return evidence.result.basis.blanks is not None
 
 
-def _slide(record: TrialRecord, evidence: Evidence, zone: str, stage: str) -> Slide:
+def _slide(
+    record: TrialRecord, evidence: Evidence, reduction: Reduction, zone: str, stage: str
+) -> Slide:
     bare = evidence.result.bare
 
-    def at(where: str) -> list[SpectrumRecord]:
+    def at(where: str) -> list[tuple[ReadingRecord, SpectrumRecord]]:
         return [
-            record.spectra[r.id]
+            (r, record.spectra[r.id])
             for r in evidence.readings
             if (r.zone, r.stage) == (zone, where)
             and r.standing is Standing.COUNTS
@@ -99,10 +119,15 @@ def _slide(record: TrialRecord, evidence: Evidence, zone: str, stage: str) -> Sl
 
     before = [] if _is_direct(evidence) else at(bare)
     after = at(stage)
-    if not is_one_grid([*before, *after]):
+    if not is_one_grid([s for _, s in (*before, *after)]):
         # Told by `sides_of` where they meet: a mean over grids is none.
         return Slide(zone, (), ())
-    return Slide(zone, tuple(s.spectrum() for s in before), tuple(s.spectrum() for s in after))
+
+    def made(several: Sequence[tuple[ReadingRecord, SpectrumRecord]]) -> tuple[Spectrum, ...]:
+        found = (reduction.of(r, s) for r, s in several)
+        return tuple(s for s in found if s is not None)
+
+    return Slide(zone, made(before), made(after))
 
 
 def _first(record: TrialRecord, evidence: Evidence) -> SpectrumRecord:
@@ -116,10 +141,13 @@ def _definitions(evidence: Evidence, grid: SpectrumRecord) -> tuple[Definition, 
     return (*own, *(d for d in standard_definitions() if d.name not in names))
 
 
-def _shared(c: Comparison) -> tuple[float, float]:
-    """What display, checks and drift add: standard uncertainty and known shift, relative."""
+def _shared(c: Comparison, reduction: Reduction) -> tuple[float, float]:
+    """What display, checks and drift add: standard uncertainty and known shift, relative.
+
+    The shift is the drift, which counts between two open beams no longer have.
+    """
     u = math.hypot(*(t.contribution for t in c.budget.terms if not t.name.startswith(_OF_SCATTER)))
-    return u, abs(c.budget.bias)
+    return u, 0.0 if reduction.takes_off_drift else abs(c.budget.bias)
 
 
 def _band(film: BandFilm, shared: tuple[float, float] | None) -> FilmBand:

@@ -17,6 +17,7 @@ from acquire.drift.history import Seen
 from acquire.drift.reading import histories
 from acquire.errors import NotFound, Refused
 from acquire.model import Plan, Quantity, StudyKind
+from acquire.report.beams import beams_of
 from acquire.report.beside import Beside
 from acquire.report.placing import MINE, count_loose, sitting_ids_of
 from acquire.report.record import (
@@ -115,6 +116,7 @@ class _Loading:
         around = stretches(sittings, runs, readings, checks)
         loose = self._loose(sitting_ids, around)
         lent = self._lent(plan, readings)
+        spectra = spectra_of(self._reader, self._trial)
         return TrialRecord(
             store=self._reader.path.name,
             plan=plan,
@@ -134,7 +136,8 @@ class _Loading:
             histories=tuple(self._histories(used)),
             lent=lent,
             blinding=blinding,
-            spectra=spectra_of(self._reader, self._trial),
+            spectra=spectra,
+            beams=beams_of(self._reader, checks, spectra.values()),
             traces=traces_of(self._reader, self._trial, plan),
             work=work_of(self._reader, plan),
             scorecards=scorecards_of(self._reader, self._trial),

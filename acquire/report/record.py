@@ -15,6 +15,7 @@ from acquire.drift.history import Seen
 from acquire.model import PieceKind, Plan, Quantity
 from acquire.model.scorecard import Scorecard
 from acquire.report.adjusted import Adjustment
+from acquire.report.beams import BeamRecord
 from acquire.report.spectra import SpectrumRecord
 from acquire.report.traces import TraceRecord
 from acquire.report.workrecord import NO_WORK, WorkRecord
@@ -289,6 +290,7 @@ class TrialRecord:
     `coatbench store verify` takes it. `lent` is what studies of its instruments lend, by measure.
     `histories` are those of its instruments in all of the store, seen at their last check.
     `spectra` has the spectrum of each reading that was made of one, by the reading's number.
+    `beams` has the dark and the open beam of each check of a head that sends counts.
     `traces` are those behind the readings of measures with a sled, a part for each run.
     `blinding` says who was told which product a code is, None where the plan hides nothing; `plan`
     has the products beside their codes once the key was unsealed.
@@ -313,6 +315,7 @@ class TrialRecord:
     lent: Mapping[str, Lent] = field(default_factory=dict)
     histories: tuple[Seen, ...] = ()
     spectra: Mapping[int, SpectrumRecord] = field(default_factory=dict)
+    beams: Mapping[int, BeamRecord] = field(default_factory=dict)
     traces: tuple[TraceRecord, ...] = ()
     misfit: str = ""
     work: WorkRecord = NO_WORK

@@ -6,6 +6,7 @@ and its spectrum stand at the same place of the same connection. Any thread, wit
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -16,11 +17,12 @@ import numpy as np
 from acquire.analysis.bandnames import METERS_OWN, band_name
 from acquire.analysis.transmission.definition import Band, Definition, Rule, Vector, Weights
 from acquire.analysis.transmission.spectrum import Spectrum, spectrum
+from acquire.model.fact import RAW_COUNTS
 from acquire.report.placing import MINE
 from acquire.store.reader import StoreReader
 
-_PARTS = {"percent": 0.01, "one": 1.0}
-"""What a unit of a transmittance is in parts of 1."""
+_PARTS = {"percent": 0.01, "one": 1.0, RAW_COUNTS: 1.0}
+"""What a unit of a transmittance is in parts of 1; counts stay counts."""
 _TYPES = {"binary32": "<f4", "binary64": "<f8"}
 _SAME_NM = 1e-6
 _ALIKE = 1e-6
@@ -30,10 +32,14 @@ SELECT id, connection_id, at_utc_ns, raw_start, raw_end FROM reading
 WHERE quantity = 'transmittance' AND id IN ({MINE}) ORDER BY id
 """  # noqa: S608 - our own names
 # What stands before the numbers in a row is read without them, the rest of rows that are wanted.
+_CHECKED = """
+SELECT id, connection_id, at_utc_ns, raw_start, raw_end FROM reading
+WHERE quantity = 'transmittance' AND id IN ({})
+"""
 _PLACES = "SELECT id, connection_id, at_utc_ns FROM spectrum WHERE connection_id = ?"
 _ROWS = """
-SELECT raw_start, raw_end, id, unit, type, start_nm, step_nm, grid_nm, numbers FROM spectrum
-WHERE id IN ({})
+SELECT raw_start, raw_end, id, at_utc_ns, unit, type, start_nm, step_nm, grid_nm, numbers
+FROM spectrum WHERE id IN ({})
 """
 _MOST_VARIABLES = 500
 
@@ -46,6 +52,7 @@ class SpectrumRecord:
     """
 
     id: int
+    at_utc_ns: int
     unit: str
     type: str
     start_nm: float | None
@@ -53,9 +60,14 @@ class SpectrumRecord:
     grid_nm: bytes | None
     numbers: bytes
 
+    @property
+    def is_counts(self) -> bool:
+        """Whether it is raw counts, which mean nothing without dark and open beam."""
+        return self.unit == RAW_COUNTS
+
     @cached_property
     def values(self) -> Vector:
-        """Parts of 1, shape (n,); not finite where the head sent no figure."""
+        """Parts of 1, or counts, shape (n,); not finite where the head sent no figure."""
         found = np.frombuffer(self.numbers, _TYPES[self.type]).astype(np.float64)
         return found * _PARTS[self.unit]
 
@@ -69,13 +81,28 @@ class SpectrumRecord:
         return self.start_nm + self.step_nm * np.arange(self.values.size, dtype=np.float64)
 
     def spectrum(self) -> Spectrum:
-        """As the analysis takes it; its doubt comes from repeats, not from itself."""
+        """As the analysis takes it; its doubt comes from repeats, not from itself.
+
+        Not of counts: see `acquire.report.beams`.
+        """
         return spectrum(f"spectrum {self.id}", self.wavelength_nm, self.values)
 
 
 def spectra_of(reader: StoreReader, trial: str) -> dict[int, SpectrumRecord]:
     """The spectrum of each reading of a trial that was made of one, by the reading's number."""
-    readings = reader.rows(_READINGS, (trial,))
+    return _of(reader, reader.rows(_READINGS, (trial,)))
+
+
+def spectra_behind(reader: StoreReader, readings: Sequence[int]) -> dict[int, SpectrumRecord]:
+    """The spectrum of each of these readings that was made of one."""
+    rows: list[sqlite3.Row] = []
+    for start in range(0, len(readings), _MOST_VARIABLES):
+        portion = readings[start : start + _MOST_VARIABLES]
+        rows += reader.rows(_CHECKED.format(", ".join("?" * len(portion))), portion)
+    return _of(reader, rows)
+
+
+def _of(reader: StoreReader, readings: Sequence[sqlite3.Row]) -> dict[int, SpectrumRecord]:
     if not readings:
         return {}
     moments = {(row[1], row[2]) for row in readings}
@@ -128,7 +155,8 @@ def names_of(
     """Bands with their weights by channel, as far as the spectra tell them.
 
     `readings` are number, channel and value in percent. A band is called the mean of its points
-    only where every reading of it is just that; else the weights are the meter's own.
+    only where every reading of it is just that; else the weights are the meter's own. Of a head
+    that sends counts it is, as drivers make it (`drivers/usbtmc/WIRE.md`).
     """
     found: dict[str, str] = {}
     for channel in channels:
@@ -142,6 +170,8 @@ def _weights(channel: str, one: SpectrumRecord | None, percent: float) -> str:
     definition = points_of(channel, one) if one is not None else None
     if one is None or definition is None or definition.weights is None:
         return METERS_OWN
+    if one.is_counts:
+        return definition.weights.name
     x = one.wavelength_nm
     band = definition.band
     here = one.values[(x >= band.lower_nm - _SAME_NM) & (x <= band.upper_nm + _SAME_NM)]

@@ -22,6 +22,7 @@ from acquire.model import (
     Treatment,
     Zone,
 )
+from acquire.model.plan import StrayLight
 from acquire.schema import (
     Id,
     Name,
@@ -95,6 +96,14 @@ class TreatmentTable(Schema):
     control: bool = False
 
 
+class StrayLightTable(Schema):
+    blocked_percent: Annotated[Number, Field(ge=0, le=20)]
+    u_percent: Annotated[Number, Field(ge=0, le=20)]
+
+    def spec(self) -> StrayLight:
+        return StrayLight(self.blocked_percent, self.u_percent)
+
+
 class MeasureTable(Schema):
     id: Id
     quantity: Kind
@@ -110,6 +119,7 @@ class MeasureTable(Schema):
     drift_correction: Annotated[DriftCorrection, Field(strict=False)] = DriftCorrection.NONE
     end_of_life: EndOfLifeTable | None = None
     sled: SledTable | None = None
+    stray_light: StrayLightTable | None = None
 
     @rule
     def channels_fit(self) -> Iterator[Fault]:
@@ -120,6 +130,12 @@ class MeasureTable(Schema):
         if self.sled is not None and self.quantity is not Quantity.FORCE:
             got = f"a measure of {self.quantity.value}"
             yield Fault("sled", got, "a measure of force, or no sled")
+
+    @rule
+    def stray_light_is_of_a_head(self) -> Iterator[Fault]:
+        if self.stray_light is not None and self.quantity is not Quantity.TRANSMITTANCE:
+            got = f"a measure of {self.quantity.value}"
+            yield Fault("stray_light", got, "a measure of transmittance, or no stray_light")
 
 
 class TrialFile(Schema):
@@ -290,4 +306,5 @@ def _measure(table: MeasureTable, stages: tuple[str, ...]) -> Measure:
         drift_correction=table.drift_correction,
         end_of_life=table.end_of_life.criterion() if table.end_of_life is not None else None,
         sled=table.sled.spec() if table.sled is not None else None,
+        stray_light=table.stray_light.spec() if table.stray_light is not None else None,
     )

@@ -171,6 +171,14 @@ def _measure(plan: Plan, measure: Measure) -> list[str]:
 
 def _sled(sled: SledSpec) -> Iterator[str]:
     yield "# The sled that is pulled: results are coefficients of friction, force over weight."
+    if (stray := measure.stray_light) is not None:
+        lines += [
+            "",
+            "# Light that no sample stops, taken off the spectra.",
+            "[measure.stray_light]",
+        ]
+        lines.append(f"blocked_percent = {_figure(stray.blocked_percent)}")
+        lines.append(f"u_percent = {_figure(stray.u_percent)}")
     yield "[measure.sled]"
     yield f"mass = {quoted(sled.as_weighed)}"
     # As many decimals as a mass may have in a file.

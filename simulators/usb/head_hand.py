@@ -1,4 +1,4 @@
-"""The spectral transmission head in the tester's hand: `usbtmc-head`.
+"""The spectral transmission head in the tester's hand: `usbtmc-head`, `usbtmc-counts`.
 
 Acts: `piece`, `place`, `press`, `adjust`, `drift`, `lamp`, `cover`, and those of every USB device.
 What they take says `simulators.transmission`; `cover` takes `open`. Any thread; every act is done

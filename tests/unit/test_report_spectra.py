@@ -154,7 +154,7 @@ def test_a_void_takes_its_spectrum_out_of_the_table(read: Path) -> None:
 
 
 def test_a_lamp_of_one_wavelength_or_a_band_without_points_is_no_mean_of_points() -> None:
-    one = SpectrumRecord(1, "percent", "binary64", 300.0, 5.0, None, np.full(9, 50.0).tobytes())
+    one = SpectrumRecord(1, 0, "percent", "binary64", 300.0, 5.0, None, np.full(9, 50.0).tobytes())
     assert points_of("940", one) is None
     assert points_of("700-800", one) is None
     uneven = replace(one, start_nm=None, step_nm=None, grid_nm=(X[:9] + 20).tobytes())

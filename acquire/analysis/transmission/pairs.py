@@ -5,7 +5,8 @@ of the treatment over that of the control; the band's mean comes last, so it is 
 not that of the slide's light. What a band meter would have said, the ratio of band values, stands
 beside it (`as_meter`): that is what readings of the band are judged by. What one spectrum, or one
 slide where both sides have several, does to the result goes through the same formula in first
-order, so scatter and degrees of freedom are those of the spectra and not of the points. Nothing is
+order, so scatter and degrees of freedom are those of the spectra and not of the points. What the
+spectra themselves owe to a dark, an open beam or stray light stands beside it. Nothing is
 extrapolated. Pure; any thread.
 """
 
@@ -92,6 +93,14 @@ def film_in(sides: Sides, definition: Definition) -> BandFilm:
         return BandFilm(definition, None, as_meter, (), "", found.note + _dim(sides, definition))
     factors = cover(sides.film.wavelength_nm, definition, sides.film.is_there).factors
     terms, lacking = _terms(sides, factors)
+    terms += tuple(
+        Term(
+            name, Kind.B, u, math.inf, 1.0, Distribution.NORMAL,
+            "Of several spectra at once; what of it the ratio cancels is taken off.",
+        )
+        for name, u in found.parts.items()
+        if u > 0
+    )  # fmt: skip
     return BandFilm(definition, found.value, as_meter, terms, lacking, found.note)
 
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.analysis.transmission.beam import light_ratio, open_beam, position
+from acquire.analysis.transmission.beam import light_ratio, position
 from acquire.analysis.transmission.coverage import rising, spread
 from acquire.analysis.transmission.definition import Vector
 from acquire.analysis.transmission.film import LEAST_BLANK
@@ -102,18 +102,27 @@ def spectrum(name: str, wavelength_nm: Vector, values: Vector, u: Vector | None 
 
 
 def transmittance_spectrum(
-    wavelength_nm: Vector, sample: Scan, dark: Scan, before: Scan, after: Scan,
-    *, least_light: float = LEAST_LIGHT,
+    wavelength_nm: Vector, sample: Scan, dark: Scan, before: Scan, after: Scan | None,
+    *, dark_after: Scan | None = None, least_light: float = LEAST_LIGHT,
 ) -> Spectrum:  # fmt: skip
     """T of a slide at each point, by the equation of `beam`, with what it owes to each scan.
 
-    Points over range, and points whose open beam is not `least_light` of its uncertainties above
-    the dark, have no figure. Raises ValueError for a grid that does not rise, arrays of other
-    shapes, two scans of one name, or a sample outside its open beams.
+    A dark read with the open beam after (`dark_after`) makes a straight line of the dark as well.
+    Without `after` the open beam before stands for the sample's: what drifted since is not known
+    and in no doubt. Points over range, and points whose open beam is not `least_light` of its
+    uncertainties above the dark, have no figure. Raises ValueError for a grid that does not rise,
+    arrays of other shapes, two scans of one name, or a sample outside its open beams.
     """
     x = rising(wavelength_nm)
-    part = position(before.at_s, after.at_s, sample.at_s)
-    scans = (sample, dark, before, after)
+    part = 0.0 if after is None else position(before.at_s, after.at_s, sample.at_s)
+    # Each with what a count of it does to the dark, and to the open beam, at the sample's moment.
+    late = 0.0 if dark_after is None or after is None else part
+    given = (
+        (sample, 0.0, 0.0), (dark, 1 - late, 0.0), (before, 0.0, 1 - part),
+        (dark_after, late, 0.0), (after, 0.0, part),
+    )  # fmt: skip
+    scans = tuple(s for s, _, _ in given if s is not None)
+    shares = tuple((d, b) for s, d, b in given if s is not None)
     if len({s.name for s in scans}) < len(scans):
         raise ValueError(f"each scan wants a name of its own, got {[s.name for s in scans]}")
     counts = [_like(x, s.name, s.values) for s in scans]
@@ -121,13 +130,15 @@ def transmittance_spectrum(
     for u in us:
         _check_doubt(u)
     is_there = np.isfinite(counts).all(axis=0)
-    s, d, b, a = (np.where(is_there, c, 0.0) for c in counts)
-    beam = open_beam(b, a, part)
-    u_light = np.sqrt(us[1] ** 2 + ((1 - part) * us[2]) ** 2 + (part * us[3]) ** 2)
+    known = [np.where(is_there, c, 0.0) for c in counts]
+    s = known[0]
+    d = sum((share * c for (share, _), c in zip(shares, known, strict=True)), np.zeros_like(s))
+    beam = sum((share * c for (_, share), c in zip(shares, known, strict=True)), np.zeros_like(s))
+    u_light = np.sqrt(sum(((p - q) * u) ** 2 for (p, q), u in zip(shares[1:], us[1:], strict=True)))
     is_there = is_there & (beam - d > 0) & (beam - d >= least_light * u_light)
     light = np.where(is_there, beam - d, 1.0)
     t = np.where(is_there, light_ratio(s, d, d + light), 0.0)
-    owed = (1 / light, (t - 1) / light, -t * (1 - part) / light, -t * part / light)
+    owed = (1 / light, *(((t - 1) * p - t * q) / light for p, q in shares[1:]))
     return Spectrum(
         x, t, is_there,
         {one.name: np.where(is_there, c * u, 0.0)

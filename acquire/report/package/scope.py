@@ -97,6 +97,8 @@ class _Scope:
         self._add("reading", (r.id for c in record.checks for r in c.readings))
         self._add("reading", (r.id for r in record.loose))
         self._add("spectrum", (s.id for s in record.spectra.values()))
+        beams = record.beams.values()
+        self._add("spectrum", (s.id for beam in beams for s in (*beam.dark, *beam.open)))
         self._add("trace", (t.id for t in record.traces))
         self._add("trace_block", (b.id for t in record.traces for b in t.blocks))
         for trace in record.traces:

@@ -30,7 +30,8 @@ class BandRow(NamedTuple):
 class BandTable(NamedTuple):
     """One stage. `names` are the treatments; `gaps` what has no value, or not all, and why.
 
-    `gap_rule` says what counts as a gap, empty without one.
+    `gap_rule` says what counts as a gap, empty without one. `made_by` says by what a head's counts
+    became transmittances, and what stray light was taken off; empty where neither was.
     """
 
     stage: str
@@ -38,6 +39,7 @@ class BandTable(NamedTuple):
     rows: tuple[BandRow, ...]
     gaps: tuple[str, ...]
     gap_rule: str
+    made_by: tuple[str, ...]
 
 
 class FilmBands(NamedTuple):
@@ -106,7 +108,7 @@ def _table(record: TrialRecord, films: StageFilms) -> BandTable:
         if said_once
         else ""
     )
-    return BandTable(films.stage, tuple(all_names), rows, tuple(gaps), rule)
+    return BandTable(films.stage, tuple(all_names), rows, tuple(gaps), rule, films.made_by)
 
 
 def _shortened(notes: dict[str, list[str]]) -> dict[str, list[str]]:

@@ -56,6 +56,15 @@ def complete_blocks(plan: Plan) -> Blocks:
     return blocks if len(numbers) > 1 else NO_BLOCKS
 
 
+def is_paired(plan: Plan) -> bool:
+    """Whether differences of a plan will be taken within blocks, if every zone is read."""
+    blocks = complete_blocks(plan)
+    number = len(set(blocks.values()))
+    return bool(blocks) and (
+        number >= ENOUGH_BLOCKS or len(plan.zones) == number * len(plan.treatments)
+    )
+
+
 class Differences(NamedTuple):
     """The difference of two treatments in each block, in the unit of the result.
 

@@ -3,13 +3,16 @@
 With several zones a side their own spread decides (`acquire.analysis.zones`): the change of a zone
 varies by how zones differ from each other and by the scatter of its two means of n readings, so a
 side of z zones has the standard uncertainty sqrt((s_zone^2 + 2 s^2/n) / z) with z - 1 degrees of
-freedom, and the difference of two sides is shown by the limit that will decide. With one zone a
+freedom, and the difference of two sides is shown by the limit that will decide. Within blocks the
+differences of z blocks have one line with z - 1 degrees of freedom (`acquire.analysis.blocks`);
+what sets blocks apart is not taken off here, since nobody knows it beforehand. With one zone a
 side the readings alone decide (`acquire.analysis.planning`), for a statement about these zones.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 from acquire.analysis.planning import POWER, net_change_seen
@@ -38,11 +41,13 @@ class Proposal(NamedTuple):
 
 
 def zones_seen(
-    sd: float, zone_sd: float, readings: int, zones: int, treatments: int, nu: float | None = None
-) -> float | None:
+    sd: float, zone_sd: float, readings: int, zones: int, treatments: int,
+    nu: float | None = None, *, is_paired: bool = False,
+) -> float | None:  # fmt: skip
     """The net change that so many zones a side show in 80 of 100 repeats, in the unit of `sd`.
 
-    `treatments` are compared with the control at once. None where one zone was read once and no
+    `treatments` are compared with the control at once; `is_paired` where that is done within
+    blocks, which leaves one line of their differences. None where one zone was read once and no
     study (with `nu` degrees of freedom) knows its scatter. ValueError below one of anything.
     """
     if min(readings, zones, treatments) < 1:
@@ -52,9 +57,12 @@ def zones_seen(
     u = math.sqrt((zone_sd**2 + 2 * sd**2 / readings) / zones)
     if u == 0:
         return 0.0
-    side = Term("spread of zones", Kind.A, u, zones - 1, 1.0, Distribution.NORMAL, "")
+    lines = [math.sqrt(2) * u] if is_paired else [u, u]
     level = shared_level(1 - CONFIDENCE, treatments)
-    return reach_of([side, side], 2).smallest(level, POWER)
+    return reach_of([
+        Term("spread of zones", Kind.A, line, zones - 1, 1.0, Distribution.NORMAL, "")
+        for line in lines
+    ]).smallest(level, POWER)  # fmt: skip
 
 
 def proposal(
@@ -65,6 +73,8 @@ def proposal(
     zones: int | None = None,
     nu: float | None = None,
     most_zones: int = MOST_ZONES,
+    *,
+    is_paired: bool = False,
 ) -> Proposal:
     """The least work that shows a net change of `wanted`, or as much as is sensible.
 
@@ -72,27 +82,29 @@ def proposal(
     change three zones and five readings, which is little enough for a day and lets zones show how
     they differ.
     """
+
+    def seen_by(readings: int, each: int) -> float | None:
+        return zones_seen(sd, zone_sd, readings, each, treatments, nu, is_paired=is_paired)
+
     if wanted is None:
         z, n = zones or 3, 5
-        return Proposal(z, n, zones_seen(sd, zone_sd, n, z, treatments, nu), None)
+        return Proposal(z, n, seen_by(n, z), None)
     found = [
         (each * (count + ZONE_COSTS), Proposal(each, count, seen, True))
         for each in (range(FEWEST_ZONES, most_zones + 1) if zones is None else (zones,))
-        if (count := _fewest(sd, zone_sd, wanted, each, treatments, nu)) is not None
-        and (seen := zones_seen(sd, zone_sd, count, each, treatments, nu)) is not None
+        if (count := _fewest(seen_by, wanted, each)) is not None
+        and (seen := seen_by(count, each)) is not None
     ]
     if found:
         return min(found)[1]
     # Nobody goes as far as that for a difference that would still not be shown.
     z, n = zones or min(4, most_zones), 10
-    return Proposal(z, n, zones_seen(sd, zone_sd, n, z, treatments, nu), False)
+    return Proposal(z, n, seen_by(n, z), False)
 
 
-def _fewest(
-    sd: float, zone_sd: float, wanted: float, zones: int, treatments: int, nu: float | None
-) -> int | None:
+def _fewest(seen_by: Callable[[int, int], float | None], wanted: float, zones: int) -> int | None:
     for readings in range(FEWEST_READINGS, MOST_READINGS + 1):
-        seen = zones_seen(sd, zone_sd, readings, zones, treatments, nu)
+        seen = seen_by(readings, zones)
         if seen is not None and seen <= wanted:
             return readings
     return None

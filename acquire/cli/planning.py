@@ -13,10 +13,12 @@ if TYPE_CHECKING:
 
 def planning_lines(plan: Plan, bench: Bench) -> list[str]:
     """A line for each measure, instrument and channel that fit; empty where none does."""
+    from acquire.analysis.blocks import is_paired  # noqa: PLC0415 - slow
+
     if plan.study is not None:
         return []
     treatments = max(1, sum(not t.is_control for t in plan.treatments))
-    zones = fewest_zones(plan)
+    zones, paired = fewest_zones(plan), is_paired(plan)
     with scatters_of(bench) as scatters:
         lines = [
             line
@@ -25,7 +27,7 @@ def planning_lines(plan: Plan, bench: Bench) -> list[str]:
             if spec.kind is measure.quantity
             for channel in measure.channels
             if channel in spec.policy.channels
-            for line in _lines(measure, spec, channel, scatters, treatments, zones)
+            for line in _lines(measure, spec, channel, scatters, treatments, zones, paired=paired)
         ]
         return ["", *scatters.trouble, *lines] if lines else []
 
@@ -43,6 +45,8 @@ def _lines(
     scatters: Scatters,
     treatments: int,
     zones: int,
+    *,
+    paired: bool,
 ) -> Iterator[str]:
     from acquire.analysis.figures import rounded, suffix  # noqa: PLC0415 - slow
     from acquire.analysis.planning import pair_seen, readings_for  # noqa: PLC0415
@@ -61,10 +65,13 @@ def _lines(
         yield f"  figures are coefficients of friction, on a sled of {measure.sled.as_weighed}"
     if zones > 1:
         yield f"  {scatter.zones_said}"
+    if zones > 1 and paired:
+        yield "  differences are taken within blocks; what sets blocks apart comes off besides"
     scatter = scatter.for_results(measure.quantity, measure.sled)
     seen = zones_seen(
-        scatter.sd, scatter.zones_taken, measure.replicates, zones, treatments, scatter.nu
-    )
+        scatter.sd, scatter.zones_taken, measure.replicates, zones, treatments, scatter.nu,
+        is_paired=paired,
+    )  # fmt: skip
     count = "1 reading" if measure.replicates == 1 else f"{measure.replicates} readings"
     each = "of each zone and stage" if zones == 1 else f"of each of {zones} zones a product"
     if seen is None:
@@ -88,15 +95,17 @@ def _lines(
             f"{'no number up to 1000 is enough' if need is None else f'{need} readings'}"
         )
     elif measure.margin is not None:
-        yield _with_more_zones(measure, scatter, treatments, sign)
+        yield _with_more_zones(measure, scatter, treatments, sign, paired=paired)
 
 
-def _with_more_zones(measure: Measure, scatter: Scatter, treatments: int, sign: str) -> str:
+def _with_more_zones(
+    measure: Measure, scatter: Scatter, treatments: int, sign: str, *, paired: bool
+) -> str:
     from acquire.analysis.planzones import MOST_READINGS, MOST_ZONES, proposal  # noqa: PLC0415
 
     assert measure.margin is not None
     margin = float(measure.margin)
-    found = proposal(scatter.sd, scatter.zones_taken, margin, treatments)
+    found = proposal(scatter.sd, scatter.zones_taken, margin, treatments, is_paired=paired)
     what = f"  to show one as large as the margin of {margin:g}{sign}: "
     if not found.is_enough:
         return f"{what}{MOST_ZONES} zones a product with {MOST_READINGS} readings are not enough"

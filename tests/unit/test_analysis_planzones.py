@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import norm, t
+from scipy.stats import nct, norm, t
 
 from acquire.analysis.planning import net_change_seen
 from acquire.analysis.planzones import MOST_ZONES, proposal, zones_seen
@@ -92,3 +92,13 @@ def test_the_last_trials_say_how_readings_and_zones_scattered() -> None:
 
 def test_without_past_trials_nothing_is_known() -> None:
     assert scatter_of([], []) == (None, None, ())
+
+
+def test_within_blocks_a_plan_sees_what_the_paired_t_test_does() -> None:
+    for zones in (2, 4, 8):
+        seen = zones_seen(0.3, 0.4, 5, zones, 1, is_paired=True)
+        assert seen is not None
+        u = math.sqrt(2 * (0.4**2 + 2 * 0.3**2 / 5) / zones)
+        limit = t.ppf(0.975, zones - 1)
+        law = nct(zones - 1, seen / u)
+        assert law.sf(limit) + law.cdf(-limit) == pytest.approx(0.8, abs=1e-3)

@@ -25,7 +25,7 @@ from acquire.cli.trial.parsing import (
     share_or_none,
     stage_names,
 )
-from acquire.cli.trial.proposing import Proposed, proposals, sign_of
+from acquire.cli.trial.proposing import Proposed, paired_by, proposals, sign_of
 from acquire.errors import CoatbenchError, SettingsError
 from acquire.model import Design, Panel, Scale
 from acquire.schema import unlike_id
@@ -314,7 +314,11 @@ class _Planning:
         self._asking.settle()
         if grid is not None:
             fixed = grid.rows * grid.columns * len(panels) // treatments
-        found = proposals(self._home.bench, measures, wanted, sled, products, fixed)
+        # What is proposed has a row for each zone of a product: a block.
+        is_paired = paired_by(given["design"], grid, panels, treatments)
+        found = proposals(
+            self._home.bench, measures, wanted, sled, products, fixed, is_paired=is_paired
+        )
         self._asking.tell(line for one in found.values() for line in one.lines)
         if grid is not None:
             return grid, found
@@ -326,10 +330,17 @@ class _Planning:
         self._asking.settle()
         assert grid is not None
         own = grid.rows * grid.columns * len(panels) // treatments
-        if own != each or len({one.zones for one in found.values()}) > 1:
+        was_paired, is_paired = is_paired, paired_by(given["design"], grid, panels, treatments)
+        if (
+            own != each
+            or len({one.zones for one in found.values()}) > 1
+            or was_paired is not is_paired
+        ):
             before, found = (
                 found,
-                proposals(self._home.bench, measures, wanted, sled, products, own),
+                proposals(
+                    self._home.bench, measures, wanted, sled, products, own, is_paired=is_paired
+                ),
             )
             again = [m.id for m in measures if found[m.id].lines[-1] != before[m.id].lines[-1]]
             self._asking.tell(f"{m}:{found[m].lines[-1].removeprefix(m + ':')}" for m in again)

@@ -7,12 +7,14 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.cli.scatters import CLEAR, Scatter, Scatters, scatters_of
+from acquire.model import Design
+from acquire.trial import dealing
 
 if TYPE_CHECKING:
     from acquire.analysis.planzones import Proposal
-    from acquire.model import Bench, InstrumentSpec
+    from acquire.model import Bench, InstrumentSpec, Panel
     from acquire.model.sled import SledSpec
-    from acquire.trial.answers import Measured
+    from acquire.trial.answers import Grid, Measured
 
 
 class Proposed(NamedTuple):
@@ -37,15 +39,41 @@ def proposals(
     sled: SledSpec | None,
     products: int,
     zones: int | None = None,
+    *,
+    is_paired: bool = False,
 ) -> dict[str, Proposed]:
-    """For each measure by id; with `zones` given only the readings are proposed."""
+    """For each measure by id; with `zones` given only the readings are proposed.
+
+    `is_paired` where differences will be taken within blocks.
+    """
     if bench is None:
         return {m.id: _unknown(m, zones, "no bench file is at hand") for m in measures}
     with scatters_of(bench) as scatters:
         return {
-            m.id: _proposed(bench, m, wanted.get(m.id), sled, products, zones, scatters)
+            m.id: _proposed(
+                bench, m, wanted.get(m.id), sled, products, zones, scatters, is_paired=is_paired
+            )
             for m in measures
         }
+
+
+def paired_by(
+    design: str | None, grid: Grid | None, panels: Sequence[Panel], treatments: int
+) -> bool:
+    """Whether results will take differences within blocks; without a grid by what is proposed."""
+    from acquire.analysis.blocks import ENOUGH_BLOCKS  # noqa: PLC0415 - slow
+
+    if design not in (None, Design.COMPLETE_BLOCKS.value):
+        return False
+    if grid is None:
+        return True
+    whole = dealing.Grid(tuple(p.id for p in panels), grid.rows, grid.columns)
+    if design is None and dealing.design_for(whole, treatments) is not Design.COMPLETE_BLOCKS:
+        return False
+    found = dealing.blocks_of(whole, treatments)
+    return found is not None and (
+        found.number >= ENOUGH_BLOCKS or whole.zones == found.number * treatments
+    )
 
 
 def _unknown(measure: Measured, zones: int | None, why: str) -> Proposed:
@@ -62,6 +90,8 @@ def _proposed(
     products: int,
     zones: int | None,
     scatters: Scatters,
+    *,
+    is_paired: bool,
 ) -> Proposed:
     from acquire.analysis.planzones import MOST_ZONES, proposal  # noqa: PLC0415 - slow
     from acquire.units import canonical  # noqa: PLC0415
@@ -88,6 +118,7 @@ def _proposed(
         zones,
         scatter.nu,
         MOST_ZONES if scatter.nu is not None else MOST_BY_DEFAULT,
+        is_paired=is_paired,
     )
     return Proposed(
         found.zones,

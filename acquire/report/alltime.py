@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -253,7 +254,7 @@ def _with_ties(ordered: Sequence[Entry]) -> tuple[Entry, ...]:
 
     Trials share no reading, so what lies between two totals is as sure as both together: their
     half intervals that face each other, in squares, at the level at which all of the group hold
-    together. A life that may have gone on goes for the one behind.
+    together. A life that may have gone on goes for the one behind. Of one trial its places stand.
     """
     best = ordered[0]
     # Sidak's level (`acquire.analysis.reach`), which would take longer to import than the table.
@@ -263,7 +264,16 @@ def _with_ties(ordered: Sequence[Entry]) -> tuple[Entry, ...]:
     return tuple(e._replace(is_tied=e is not best and not _behind(best, e, wider)) for e in ordered)
 
 
+def _place(entry: Entry) -> int | None:
+    """The best place that a product may have in its own trial; None where it has none."""
+    found = re.match("[0-9]+", entry.product.place)
+    return int(found[0]) if found else None
+
+
 def _behind(best: Entry, other: Entry, wider: float) -> bool:
+    if other.trial == best.trial and (place := _place(other)) is not None:
+        # As its own page has it, where the control that both share cancels.
+        return place > 1
     if other.product.slack is None or best.product.low is None or other.product.high is None:
         return False
     down = _total(best) - best.product.low

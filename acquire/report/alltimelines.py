@@ -16,10 +16,10 @@ _LONGEST = 60
 _MOST_NAMED = 10
 
 TIE_WORDS = (
-    "“tie” marks totals that are not shown to be behind the first of their group: the difference "
-    "is no larger than the 95 % uncertainty of both together, for all of the group at once, or a "
-    "life that had not ended could make up for it. Two products of one trial are held against each "
-    "other more closely on its own page, where their shared control cancels."
+    "“First together, a tie” are totals that are not shown to be behind the first of their group: "
+    "the difference is no larger than the 95 % uncertainty of both together, for all of the group "
+    "at once, or a life that had not ended could make up for it. Two products of one trial stand "
+    "as its own page has them, where their shared control cancels."
 )
 
 
@@ -91,16 +91,16 @@ def _rows(group: Group) -> Iterator[Cells]:
             f"{least}{printed(p.total, group.decimals)}",
             low if low == high else f"{low} to {high}",
             entry.trial,
-            _remark(entry, is_first=number == 1),
+            _remark(entry, is_first=number == 1, has_ties=any(e.is_tied for e in group.entries)),
         )
 
 
-def _remark(entry: Entry, *, is_first: bool) -> str:
+def _remark(entry: Entry, *, is_first: bool, has_ties: bool) -> str:
     said = []
-    if is_first:
+    if entry.is_tied or (is_first and has_ties):
+        said.append("first together, a tie")
+    elif is_first:
         said.append("first")
-    elif entry.is_tied:
-        said.append("tie with the first")
     if entry.is_blind:
         said.append("blind, by its code")
     if entry.stale:

@@ -376,3 +376,33 @@ def test_the_answer_is_a_frozen_result_that_equal_readings_give_again() -> None:
     with pytest.raises(AttributeError):
         one.alpha = 0.5  # type: ignore[misc]
     assert replace(one, alpha=0.5).alpha == 0.5
+
+
+def test_a_treatment_whose_gain_is_not_shown_has_no_zone_that_could_lose_any() -> None:
+    # Each zone lies far above the control by its own steady readings; together they differ so much
+    # that no gain of the treatment is shown: the same truth in the table of lives.
+    far = (80.0, 86.0, 84.0, 83.0, 82.0)
+    near = (80.0, 80.6, 80.4, 80.2, 80.0)
+    zones = {"control0": CONTROL, "control1": CONTROL, "wax0": far, "wax1": near}
+    found = only(washed(readings_of(zones)))
+    assert not found.wear.gain.is_above
+    assert {z.lacking for z in found.zones} == {
+        "no gain was shown before the first wash, so there is none to lose"
+    }
+    assert all(z.has_no_gain for z in found.zones)
+
+
+def test_a_gain_that_is_shown_of_the_zones_together_is_never_said_not_to_be_shown() -> None:
+    source = np.random.default_rng(8)
+    zones = {"control0": CONTROL, "control1": CONTROL, "control2": CONTROL, "wax0": FADING,
+             "wax1": FADING, "wax2": FADING}  # fmt: skip
+    readings = readings_of(zones, source=source)
+    # Two readings of each that lie far apart: a zone by itself shows nothing.
+    wide = {
+        place: (float(np.mean(v)) - 3.0, float(np.mean(v)) + 3.0) for place, v in readings.items()
+    }
+    found = only(washed(wide))
+    assert found.wear.gain.is_above
+    for zone in found.zones:
+        assert (zone.life, zone.has_no_gain, zone.is_unshown) == (None, False, True)
+        assert zone.lacking.startswith("its gain is shown of all zones together")

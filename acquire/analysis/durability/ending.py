@@ -29,6 +29,11 @@ from acquire.analysis.durability.keeping import first_gain
 from acquire.analysis.durability.life import Life
 from acquire.analysis.student import t_factor
 
+_BY_ITSELF = (
+    "its gain is shown of all zones together and of this zone by itself not, so it cannot be told "
+    "what this one lost; more readings of each zone would tell"
+)
+
 
 class Verdict(StrEnum):
     """What a look shows."""
@@ -51,8 +56,9 @@ class Look(NamedTuple):
 class ZoneLife:
     """What is known of the life of a zone; `life` is None with `lacking` saying why.
 
-    `gain` is the first gain; `has_no_gain` is set where a share of it should be lost and none is
-    shown, so that looks mean nothing. `crossing` is where the straight line between counts meets
+    `gain` is the first gain; `has_no_gain` is set where a share of it should be lost and the
+    treatment's is not shown, `is_unshown` where that is and the zone's by itself is not: looks mean
+    nothing then. `crossing` is where the straight line between counts meets
     the criterion, None where the life has not ended or a look contradicts another. `remark` is a
     sentence where a later look passed again.
     """
@@ -66,6 +72,7 @@ class ZoneLife:
     crossing: Crossing | None
     remark: str = ""
     has_no_gain: bool = False
+    is_unshown: bool = False
 
     @property
     def is_told(self) -> bool:
@@ -74,13 +81,22 @@ class ZoneLife:
 
 
 def zone_life(
-    zone: str, treatment: str, course: Course, washing: Washing, criterion: Criterion, alpha: float
-) -> ZoneLife:
-    """The life of the one zone of `course`, each look at the two-sided level `alpha`."""
+    zone: str, treatment: str, course: Course, washing: Washing, criterion: Criterion, alpha: float,
+    whole: Distance | None = None,
+) -> ZoneLife:  # fmt: skip
+    """The life of the one zone of `course`, each look at the two-sided level `alpha`.
+
+    `whole` is the first gain of the treatment where it has several zones: one that is not shown of
+    it cannot be lost by one of them, however far that one lies from the control.
+    """
     gain = first_gain(course, washing, alpha)
     looks = tuple(_look(course, washing, look, criterion, alpha) for look in washing.looks)
-    if why := _no_gain(gain, criterion):
+    if whole is not None and not whole.lacking and (why := _no_gain(whole, criterion)):
         return ZoneLife(zone, treatment, gain, looks, None, why, None, has_no_gain=True)
+    if why := _no_gain(gain, criterion):
+        if whole is None or gain.lacking:
+            return ZoneLife(zone, treatment, gain, looks, None, why, None, has_no_gain=True)
+        return ZoneLife(zone, treatment, gain, looks, None, _BY_ITSELF, None, is_unshown=True)
     life, lacking = _life_of(looks)
     remark, found = _remark(looks), None
     # Of a life that has not ended no count is told, not even one that the line would give.

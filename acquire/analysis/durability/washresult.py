@@ -16,6 +16,7 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.durability.course import Course, Washing, Zones, washing_of
 from acquire.analysis.durability.criterion import Criterion, criterion_of
 from acquire.analysis.durability.ending import ZoneLife, zone_life
+from acquire.analysis.durability.keeping import first_gain
 from acquire.analysis.durability.outliving import LivesCompared, compare_lives
 from acquire.analysis.durability.washlife import WashLife, wash_life
 from acquire.analysis.durability.wearing import Wear, wear_of
@@ -92,8 +93,8 @@ def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResu
     found = []
     for t in treated:
         course = Course(cells[t.id], control if is_read else {}, sign, result.basis)
-        zones = _lives(t.id, [z.id for z in plan.zones if z.treatment == t.id], course, washing,
-                       criterion, alpha)  # fmt: skip
+        own = [z.id for z in plan.zones if z.treatment == t.id]
+        zones = _lives(t.id, own, course, washing, criterion, alpha)
         lives = [z.life for z in zones if z.life is not None]
         found.append(
             TreatmentLife(
@@ -126,6 +127,7 @@ def _lives(
 ) -> tuple[ZoneLife, ...]:
     if criterion is None:
         return ()
+    whole = first_gain(course, washing, alpha) if len(zones) > 1 else None
     return tuple(
         zone_life(
             zone,
@@ -134,6 +136,7 @@ def _lives(
             washing,
             criterion,
             alpha,
+            whole,
         )
         for zone in zones
     )

@@ -90,7 +90,7 @@ def _share(share: float | None, low: float | None, high: float | None) -> str:
 
 def _looks(z: ZoneLife) -> tuple[str, ...]:
     """What each look showed; nothing where there was no gain of which a share could be lost."""
-    return tuple(NONE if z.has_no_gain else str(x.verdict) for x in z.looks)
+    return tuple(NONE if z.has_no_gain or z.is_unshown else str(x.verdict) for x in z.looks)
 
 
 def _life(z: ZoneLife) -> str:

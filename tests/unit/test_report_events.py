@@ -6,6 +6,7 @@ from pathlib import Path
 
 from acquire.model import NoticeKind
 from acquire.report.loading import load_trial
+from acquire.report.sections.checks import check_blocks
 from acquire.report.sections.events import Event, events
 from tests.unit.drifting import daily, rising, yard_of
 from tests.yard import Yard
@@ -49,6 +50,24 @@ def test_a_failed_closing_check_tells_the_suspects_and_whether_their_places_were
     assert "all of their places were read again in run 2" in failed.done
     assert adjusted.title == "shore was re-adjusted, and check 3 passed"
     assert "as found (check 2, the last one before): T1 at 20° +2.40 GU" in adjusted.happened
+    yard.close()
+
+
+def test_a_check_from_before_the_first_reading_of_a_trial_means_nothing_for_it(
+    tmp_path: Path,
+) -> None:
+    yard = yard_of(tmp_path)
+    yard.check("shore", tile="95.6")
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.check("shore", tile="95.6")
+    assert [event.title.split(",")[0] for event in told(yard)] == ["Check 3 of shore failed"]
+    early, _, late = check_blocks(load_trial(yard.bench.store, "gelcoat"))
+    assert early.life.startswith("It came before the first reading of this trial")
+    assert early.meaning == ""
+    assert late.life.startswith("No reading rests on it")
+    assert "since the last check that passed are suspect" in late.meaning
     yard.close()
 
 

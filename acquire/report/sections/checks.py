@@ -118,7 +118,18 @@ class RunBlock(NamedTuple):
 
 def check_blocks(record: TrialRecord) -> tuple[CheckBlock, ...]:
     """Every check of the record, in its order."""
-    return tuple(_check(c) for c in record.checks)
+    begun = first_checks(record)
+    return tuple(_check(c, begun.get((c.instrument, c.serial), 0)) for c in record.checks)
+
+
+def first_checks(record: TrialRecord) -> dict[tuple[str, str], int]:
+    """The check that covers the first reading of the trial, by meter; none without a reading."""
+    found: dict[tuple[str, str], int] = {}
+    for r in record.readings:
+        if r.check_id is not None:
+            meter = (r.instrument, r.serial)
+            found[meter] = min(r.check_id, found.get(meter, r.check_id))
+    return found
 
 
 def certificate_rows(record: TrialRecord) -> tuple[CertificateRow, ...]:
@@ -163,7 +174,9 @@ def run_blocks(record: TrialRecord) -> tuple[RunBlock, ...]:
     return tuple(_run(record, run) for run in record.runs)
 
 
-def _check(check: CheckRecord) -> CheckBlock:
+def _check(check: CheckRecord, first: int) -> CheckBlock:
+    """`first` is the check that covers the meter's first reading in the trial."""
+    is_before = check.id < first
     is_told = check.is_abandoned or (check.outcome != "pass" and not check.pieces)
     outcome = WORDS[check.outcome]
     return CheckBlock(
@@ -174,18 +187,20 @@ def _check(check: CheckRecord) -> CheckBlock:
         SIGNS[check.outcome],
         f"abandoned, {outcome}" if check.is_abandoned else outcome,
         _sentence(_shortened(check.message)) if is_told else "",
-        "" if check.is_abandoned else MEANINGS.get(check.outcome, ""),
-        _life(check),
+        "" if check.is_abandoned or is_before else MEANINGS.get(check.outcome, ""),
+        _life(check, is_before=is_before),
         _beside(check),
         _taken(check),
         tuple(_piece(p, check) for p in check.pieces),
     )
 
 
-def _life(check: CheckRecord) -> str:
+def _life(check: CheckRecord, *, is_before: bool) -> str:
     if check.judged_utc_ns is None:
         return "It was not finished when this page was made."
     if check.outcome != "pass" or check.expires_utc_ns is None:
+        if is_before:
+            return "It came before the first reading of this trial, and nothing here rests on it."
         return "No reading rests on it: readings count only under a passed check."
     if check.ended_utc_ns is None:
         return _covers(check) + (

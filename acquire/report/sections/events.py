@@ -13,7 +13,7 @@ from typing import NamedTuple
 from acquire.drift.foreseen import Block, blocks, foresight
 from acquire.model import EndReason
 from acquire.report.record import CheckRecord, ReadingRecord, Standing, TrialRecord
-from acquire.report.sections.checks import MEANINGS
+from acquire.report.sections.checks import MEANINGS, first_checks
 from acquire.report.wording import counted, listed, moment, numbered, reason_alone
 
 MOST = 60
@@ -48,7 +48,7 @@ def events(record: TrialRecord) -> tuple[Event, ...]:
         for block in blocks(seen.history):
             drifts.setdefault(block.check_id, []).append(block)
     found: list[Event] = []
-    begun = _begun(record)
+    begun = first_checks(record)
     cut_off = {r.id: r for r in record.readings if r.is_cut_off and r.standing is Standing.SUSPECT}
     for check in record.checks:
         first = begun.get((check.instrument, check.serial), 0)
@@ -68,16 +68,6 @@ def events(record: TrialRecord) -> tuple[Event, ...]:
             found.append(_ended(check, later))
     found += _left_unchecked(record, list(cut_off.values()))
     return tuple(sorted(found, key=lambda e: e.place))
-
-
-def _begun(record: TrialRecord) -> dict[tuple[str, str], int]:
-    """The check that covers the first reading of the trial, by meter; none without a reading."""
-    found: dict[tuple[str, str], int] = {}
-    for r in record.readings:
-        if r.check_id is not None:
-            meter = (r.instrument, r.serial)
-            found[meter] = min(r.check_id, found.get(meter, r.check_id))
-    return found
 
 
 def _is_before(record: TrialRecord, reading: ReadingRecord, check: CheckRecord) -> bool:

@@ -11,7 +11,8 @@ by least squares, with Student's t for B and C. That scatter is the same everywh
 first pulls may scatter more than those behind them, and lanes may differ in both effects, which
 showed an effect that was none in up to 33 of 100 drawn trials. So where three lanes or more tell of
 an effect, each is left out in turn, and the wider of both intervals holds
-(`acquire.analysis.slickness.lanes`). With fewer lanes it is a statement about these pulls. A first
+(`acquire.analysis.slickness.lanes`). With fewer lanes nothing says how first pulls themselves
+scatter, so their excess is told and not tested, and a growth is that of these lanes. A first
 pull mostly has the longest dwell, too: fitted together, neither counts for the other, and
 what cannot be told apart is said and not guessed. Pure; any thread.
 """
@@ -29,6 +30,10 @@ from acquire.analysis.slickness.lanes import Apart, lanes_apart
 from acquire.analysis.student import t_factor, two_sided_p
 from acquire.analysis.summary import checked, summarise
 
+ONE_FIRST_EACH = (
+    "fewer than three lanes tell of it, and of the one first pull of a lane nobody knows how first "
+    "pulls scatter"
+)
 FEWEST_DWELLS = 3
 """Different dwell times: two of them make any line look straight."""
 SIGNIFICANT = 0.05
@@ -187,8 +192,8 @@ def effects_of(series: Sequence[Series]) -> Effects:
     fit = _fit(design, y)
     place = len(columns)
     both = lanes_apart(np.array([row[0] for row in known]), design[:, place:], y)
-    growth, first_one = (_wider(fit.effect(place + k), found) for k, found in enumerate(both))
-    return Effects(growth, first_one, fit.sd, y.size)
+    growth = _wider(fit.effect(place), both[0])
+    return Effects(growth, _tested(fit.effect(place + 1), both[1]), fit.sd, y.size)
 
 
 _Row = tuple[int, float, bool, float | None]
@@ -214,7 +219,14 @@ def _of_first(rows: Sequence[_Row]) -> tuple[Effect, float | None, int]:
         return Effect(None, lacking="no series has a pull behind its first"), None, y.size
     fit = _fit(design, y)
     (apart,) = lanes_apart(np.array([row[0] for row in rows]), design[:, -1:], y)
-    return _wider(fit.effect(design.shape[1] - 1), apart), fit.sd, y.size
+    return _tested(fit.effect(design.shape[1] - 1), apart), fit.sd, y.size
+
+
+def _tested(first: Effect, lanes: Apart | None) -> Effect:
+    """The excess of first pulls, tested where the lanes say how first pulls scatter."""
+    if lanes is None and first.p is not None:
+        return Effect(first.size, lacking=ONE_FIRST_EACH)
+    return _wider(first, lanes)
 
 
 def _wider(pulls: Effect, lanes: Apart | None) -> Effect:

@@ -25,7 +25,7 @@ from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, DriverError, NotFound, StoreError, told
 from acquire.hub import Hub
 from acquire.link import Opener, opener_for
-from acquire.model import Bench, Instant, InstrumentSpec, LinkAddress
+from acquire.model import Bench, Instant, InstrumentSpec, LinkAddress, ProbeSpec
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
@@ -69,16 +69,16 @@ class Daemon:
         self._acts = Acts(desk)
         self.recorder = Recorder(desk, writer, clock, self.hub.publish, self._recording_stopped)
         self.sessions = {
-            spec.id: self._session(spec, registry, make_opener) for spec in bench.instruments
+            spec.id: self._session(spec, registry, make_opener) for spec in bench.connected
         }
-        drivers = {spec.id: spec.driver for spec in bench.instruments}
+        drivers = {spec.id: spec.driver for spec in bench.connected}
         self._watch = Watch(self.sessions, drivers, self.recorder.put)
         self.server = ControlServer(
             bench.control_host, bench.control_port, new_token(), self.answer, self.hub, scope.start
         )
 
     def _session(
-        self, spec: InstrumentSpec, registry: Registry, make_opener: MakeOpener
+        self, spec: InstrumentSpec | ProbeSpec, registry: Registry, make_opener: MakeOpener
     ) -> Session:
         source = f"profile {spec.profile_name}"
 
@@ -308,8 +308,8 @@ def serve(
     bench = load_bench(bench_file)
     with running_daemon(bench, make_opener=make_opener) as daemon, ended_by_signals(daemon.stop):
         troubles = daemon.troubles()
-        working = len(bench.instruments) - len(troubles)
-        count = f"{working} of {len(bench.instruments)} instruments have a working driver"
+        working = len(bench.connected) - len(troubles)
+        count = f"{working} of {len(bench.connected)} instruments have a working driver"
         door = f"{daemon.server.host}:{daemon.server.port}"
         ready(f"serving {bench.name}: {count}, store {bench.store}, control {door}")
         for trouble in troubles:

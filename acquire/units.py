@@ -56,6 +56,7 @@ _UNITS = {
     "millimetre_per_minute": _Unit("speed", "mm/min", "millimeter/minute"),
     "inch_per_minute": _Unit("speed", "in/min", "inch/minute"),
     "second": _Unit("time", "s", "second"),
+    "stroke": _Unit("count", "", "dimensionless"),
     "degree_celsius": _Unit("temperature", "°C", "degree_Celsius"),
     "degree_fahrenheit": _Unit("temperature", "°F", "degree_Fahrenheit"),
     "kelvin": _Unit("temperature", "K", "kelvin"),
@@ -66,6 +67,8 @@ _CANONICAL = {
     Quantity.GLOSS: "gloss_unit",
     Quantity.FORCE: "newton",
     Quantity.TRANSMITTANCE: "percent",
+    Quantity.STROKES: "stroke",
+    Quantity.CLIMATE: "degree_celsius",
 }
 
 _EXACT = Context(prec=60)
@@ -93,6 +96,8 @@ def normalise(value: Decimal, unit: str, quantity: Quantity) -> tuple[Decimal, s
     """
     entry = _entries.get(unit)
     if entry is None or entry[0] is not quantity:
+        if quantity is Quantity.CLIMATE:
+            return _of_climate(value, unit)
         entry = _entry(unit, quantity)
     factor = entry[1]
     if factor is None:
@@ -127,6 +132,8 @@ def canonical(quantity: Quantity) -> str:
 
 def units_of(quantity: Quantity) -> tuple[str, ...]:
     """Every unit in which values of this quantity may come."""
+    if quantity is Quantity.CLIMATE:
+        return (*_of_kind("temperature"), "percent")
     return _of_kind(_UNITS[_CANONICAL[quantity]].kind)
 
 
@@ -141,6 +148,15 @@ def as_entered(value: Decimal) -> str:
     if not isinstance(exponent, int) or exponent >= -_MOST_DECIMALS:
         return f"{value:f}"
     return f"{round(value, _MOST_DECIMALS).normalize():f}"
+
+
+def _of_climate(value: Decimal, unit: str) -> tuple[Decimal, str]:
+    """Degrees Celsius, to a hundredth where they were converted; or percent of humidity."""
+    if unit in ("degree_celsius", "percent"):
+        return value, unit
+    if _unit(unit).kind != "temperature":
+        raise _unfit(unit, "a unit of climate", units_of(Quantity.CLIMATE))
+    return round(convert(value, unit, "degree_celsius"), 2), "degree_celsius"
 
 
 def _entry(unit: str, quantity: Quantity) -> _Entry:

@@ -10,6 +10,7 @@ The parts, from the bytes outwards:
 `gloss`            gloss meters: surfaces, drift, two wire layouts, acts (see there)
 `force`            force gauges: a sled on a panel, weights, two line layouts
 `transmission`     a band head: lamp, slides with films, filters, one line layout
+`beside`           counters of strokes and a climate probe, beside the bench
 `frames`           the same things measured, told in three binary layouts
 `modbus`           the same things measured, behind registers: RTU and TCP
 `usb`              USB devices beneath pyusb, in the process that speaks to them (see there)

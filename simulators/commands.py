@@ -1,7 +1,7 @@
 """Lines that a tester's hand is told to do: read, and done on the devices of a bench.
 
     put shore T1              set it on a thing: tile, zone; weights are hung on, slides laid in
-    press shore 3             press (or pull) three times
+    press shore 3             press (or pull) three times; of a counter, three strokes
     lift shore                nothing beneath it, on it or in its beam
     zone A1 gloss.20=78.3     how a zone of the panel is from now on, for every device
     adjust shore              its adjust key, by the certificate of the piece it is on

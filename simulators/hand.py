@@ -16,7 +16,7 @@ from simulators.faults import read_faults
 from simulators.program import Held
 from simulators.stand import COMMON_ACTS
 from simulators.things import Thing
-from simulators.wires import FORCE, GLOSS, Wire
+from simulators.wires import BESIDE, FORCE, GLOSS, Wire
 
 SWINGS_S = 1.0
 """How long a weight hangs on a gauge that only knows pulls."""
@@ -105,6 +105,8 @@ class Hand:
 
     def lift(self) -> Mapping[str, object]:
         """Nothing beneath it, on it or in its beam."""
+        if self.wire.measures in BESIDE:
+            raise ActFault(f"lift {self.name}", self.name, "a device that is put on things")
         self.on = None
         if self.wire.measures == GLOSS:
             return self.device.act("lift")

@@ -14,7 +14,7 @@ from simulators.force.acts import MOST_MASS_G, read_zone
 from simulators.gloss.acts import read_surface
 from simulators.transmission.acts import read_slide
 from simulators.usb.head_hand import HEAD_BANDS
-from simulators.wires import FORCE, GLOSS, LIGHT
+from simulators.wires import BESIDE, FORCE, GLOSS, LIGHT
 
 SURFACE = ("gloss", "texture_sd", "swirl", "swirl_deg", "slope", "spots", "spot_loss")
 FRICTION = ("static", "kinetic", "ageing", "first", "texture")
@@ -39,6 +39,8 @@ class Thing:
 
     def is_for(self, quantity: str) -> bool:
         """Whether a meter of the quantity can be put on it."""
+        if quantity in BESIDE:
+            return False
         if quantity == GLOSS:
             return "gloss" in self.surface
         if not self.is_piece:

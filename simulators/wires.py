@@ -16,6 +16,9 @@ from simulators.program import Held
 from simulators.usb import faults as usb_faults
 
 GLOSS, FORCE, LIGHT = "gloss", "force", "transmittance"
+COUNTER, CLIMATE = "counter", "climate"
+BESIDE = (COUNTER, CLIMATE)
+"""What measures no surface: nothing is laid within its reach, and it is put on nothing."""
 PTY, TCP, USB = "pty", "tcp", "usb"
 
 Read = Callable[[Arguments, str], object]
@@ -128,18 +131,25 @@ WIRES: Mapping[str, Wire] = {
         "usb", "head", LIGHT, {**BUS, "press_s": _number(0, 60)}, (USB,),
         channels=("315-400", "380-780", "940"),
     ),
-    "hid-weighing": Wire(
-        "usb", "weighing", FORCE, {
-            **BUS,
     # The same head; it is told by its host to send counts.
     "usbtmc-counts": Wire(
         "usb", "head", LIGHT, {**BUS, "press_s": _number(0, 60)}, (USB,),
         channels=("315-400", "380-780", "780-1400"),
     ),
+    "hid-weighing": Wire(
+        "usb", "weighing", FORCE, {
+            **BUS,
             "noise_g": _number(0, 10),
             "interval_s": _number(0.005, 10),
             "settle_s": _number(0.001, 10),
         }, (USB,), presses="stream"
+    ),
+    "counter-strokes": Wire("beside", "strokes", COUNTER, SERIAL),
+    "counter-total": Wire("beside", "total", COUNTER, SERIAL),
+    "climate-asked": Wire("beside", "climate", CLIMATE, SERIAL, presses="asked"),
+    "modbus-counter": Wire("modbus", "counter", COUNTER, SERIAL, serial_longest=16),
+    "modbus-climate": Wire(
+        "modbus", "climate", CLIMATE, SERIAL, serial_longest=16, presses="asked"
     ),
 }  # fmt: skip
 

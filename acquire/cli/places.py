@@ -126,7 +126,11 @@ def _require(store: StoreReader, trial: str) -> None:
         )
 
 
-_WHERE = "(?1 IS NULL OR trial = ?1) AND (?2 IS NULL OR stage = ?2) AND (?3 = 0 OR role = 'loose')"
+_WHERE = (
+    "(?1 IS NULL OR trial = ?1) AND (?2 IS NULL OR stage = ?2) AND (?3 = 0 OR role = 'loose') "
+    "AND quantity IN ('gloss', 'force', 'transmittance')"
+)
+"""What counters and climate probes tell waits for no place, and would only hide what does."""
 
 
 def readings_rows(

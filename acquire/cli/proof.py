@@ -15,8 +15,9 @@ from acquire.errors import Misuse
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("number")
 @click.option("--check", "is_check", is_flag=True, help="NUMBER is that of a check.")
+@click.option("--wash", "is_wash", is_flag=True, help="NUMBER is that of a wash.")
 @bench_option
-def proof(number: str, is_check: bool, bench: Path | None) -> int:
+def proof(number: str, is_check: bool, is_wash: bool, bench: Path | None) -> int:
     """Follow reading NUMBER back to the bytes that came down the cable.
 
     Shows its place, the checks and certificates that cover it and its bytes, and plays the stored
@@ -27,6 +28,9 @@ def proof(number: str, is_check: bool, bench: Path | None) -> int:
     was judged by: every figure and every word of it must come out the same, its readings from their
     bytes and what the pass covers from its policy.
 
+    With --wash, wash NUMBER is followed to the stroke of a counter that counted it, and to its
+    bytes; one that was counted by key or typed has none, and that is said.
+
     \b
     Example:  coatbench proof 87
               coatbench proof --check 12
@@ -35,11 +39,19 @@ def proof(number: str, is_check: bool, bench: Path | None) -> int:
     from acquire.report.checkproof import prove_check  # noqa: PLC0415 - slow
     from acquire.report.proof import prove  # noqa: PLC0415
 
-    row_id = _number(number, "check" if is_check else "reading")
+    if is_check and is_wash:
+        raise click.UsageError("say one of --check and --wash")
+    row_id = _number(number, "check" if is_check else "wash" if is_wash else "reading")
     if is_check:
         again = prove_check(store_of(bench), row_id)
         say(again.lines)
         return DONE if again.holds else NOT_DONE
+    if is_wash:
+        from acquire.report.washproof import prove_wash  # noqa: PLC0415
+
+        washed = prove_wash(store_of(bench), row_id)
+        say(washed.lines)
+        return DONE if washed.holds else NOT_DONE
     found = prove(store_of(bench), row_id)
     say(found.lines)
     return DONE if found.holds else NOT_DONE

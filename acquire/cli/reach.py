@@ -98,7 +98,7 @@ def acting(given: Path | None) -> Iterator[Client]:
         from acquire.control.client import Client  # noqa: PLC0415 - slow
         from acquire.daemon import running_daemon  # noqa: PLC0415
 
-        bench = replace(load(given), instruments=())
+        bench = replace(load(given), instruments=(), probes=())
         # Where the daemon is there and does not answer, its store is in use: that is told then.
         with running_daemon(bench), Client.of_store(bench.store) as own:
             yield own

@@ -33,10 +33,12 @@ POLICIES = "policies"
 END = ("quit", "exit")
 HELP = """\
 put DEVICE THING         set it on a tile or zone, hang the weight on it, lay the slide into it
-press DEVICE [TIMES]     press its button, or pull the sled
+press DEVICE [TIMES]     press its button, pull the sled, or stroke a counter
 lift DEVICE              nothing beneath it, on it or in its beam
 adjust DEVICE            its adjust key, by the certificate of the piece it is on
 zone ZONE gloss.20=78.3  how a zone is from now on: gloss, static, kinetic, film ... of the scenario
+room DEVICE temperature_c=24.5 humidity_percent=50    what a climate probe has around it
+count DEVICE to=200      a counter's running count from now on
 drift DEVICE gain=1.02   it drifts; so with other acts: power on=false, lamp works=false, wait
                          seconds=60, battery presses=5, swap serial=XX-1, state, unplug, plug
 fault DEVICE kind=split  what befalls its next message: garbage cut stalled torn lost late glued
@@ -113,7 +115,8 @@ def written_lines(paths: list[Path], serves: bool, usb: str = "") -> Iterator[st
     """Which files were written, and what comes next."""
     policies = [path for path in paths if path.parent.name == POLICIES]
     named = [str(path) for path in paths if path not in policies]
-    yield f"written: {', '.join(named)}, {policies[0].parent}{os.sep} ({len(policies)} files)"
+    folder = f", {policies[0].parent}{os.sep} ({len(policies)} files)" if policies else ""
+    yield f"written: {', '.join(named)}{folder}"
     if not serves:
         yield f"next, in another terminal: coatbench serve {paths[0]}{usb}"
         yield f"what is plugged in: coatbench devices --bench {paths[0]}{usb}"

@@ -78,6 +78,7 @@ def status_lines(
         f"store    {clean(found['store'])}",
         f"sitting  {sitting if sitting else 'none is open; a check or a run opens one'}",
         *([f"CLOCK    {clean(found['clock'])}"] if found.get("clock") else []),
+        *_climate_lines(found.get("climate")),
         "",
     ]
     for own in found["instruments"]:
@@ -104,8 +105,48 @@ def status_lines(
             if last["void_reason"]:
                 fate = f"void: {clean(last['void_reason'])}"
             lines.append(f"  last   {reading_words(last)} (reading {last['reading_id']}), {fate}")
+    for own in found.get("probes", ()):
+        lines += _probe_lines(own)
     lines.append("")
     suspects = found.get("suspects")
     if suspects is not None:
         lines += [f"SUSPECT: {words_of(suspects)}", ""]
     return [*lines, *run_words(found)]
+
+
+def _climate_lines(climate: Mapping[str, Any] | None) -> list[str]:
+    """How the room is, who says so, and since when; nothing where nobody has said."""
+    from acquire.live.words import clean, duration  # noqa: PLC0415 - slow
+
+    if climate is None:
+        return []
+    damp = climate["humidity_percent"]
+    told = f"{climate['temperature_c']} °C" + (f", {damp} % humidity" if damp else "")
+    by = f"by {clean(climate['source'])}" if climate["source"] else "as it was typed in"
+    return [f"room     {told}, {by} {duration(climate['age_s'])} ago"]
+
+
+def _probe_lines(own: Mapping[str, Any]) -> list[str]:
+    """A wash counter or a climate probe: whether it is there, what it told last, what it counts."""
+    from acquire.live.words import clean, figure  # noqa: PLC0415 - slow
+
+    serial = f"serial {clean(own['serial'])}"
+    if own["serial"] != own["expected_serial"]:
+        serial += f" (wanted {clean(own['expected_serial'])})"
+    there = "" if own["connected"] else "NOT THERE: "
+    lines = [f"{clean(own['id'])}: {own['kind']}, {serial}; measures no surface, needs no check"]
+    lines.append(f"  link   {there}{clean(own['message'])}")
+    last = own["last"]
+    # What a climate probe tells is how the room is, and stands above.
+    if last is not None and last["value"] is not None and own["kind"] == "counter":
+        what = "a stroke" if last["channel"] == "stroke" else f"count {figure(last['value'])}"
+        lines.append(f"  last   {what} (reading {last['reading_id']})")
+    counting = own["counting"]
+    if counting is not None:
+        each = counting["strokes_per_wash"]
+        more = f", {counting['over']} of {each} strokes of the next one made" if each > 1 else ""
+        zones = ", ".join(map(clean, counting["zones"]))
+        lines.append(f"  counts washes of {clean(counting['trial'])}: {zones}{more}")
+    elif own["kind"] == "counter":
+        lines.append(f"  next   coatbench wash TRIAL --counter {clean(own['id'])}")
+    return lines

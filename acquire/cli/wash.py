@@ -10,7 +10,7 @@ import click
 
 from acquire.cli.faults import BROKEN_OFF, DONE
 from acquire.cli.present import page_of, screen_options
-from acquire.cli.reach import acting, bench_option, store_of
+from acquire.cli.reach import acting, bench_option, reach, store_of
 from acquire.cli.spoken import say
 from acquire.errors import Misuse
 
@@ -23,6 +23,8 @@ LARGEST = 1_000_000
 @click.option("--count", type=click.IntRange(1, LARGEST), help="So many washes at once.")
 @click.option("--correct", type=int, metavar="BY", help="Put a count right: -1, or 2.")
 @click.option("--reason", default="", metavar="TEXT", help="With --correct: why.")
+@click.option("--counter", metavar="NAME", help="Count by this counter of the bench.")
+@click.option("--stop", is_flag=True, help="With --counter: let it count no more.")
 @click.option("--show", is_flag=True, help="Only show the counts.")
 @screen_options
 @bench_option
@@ -32,6 +34,8 @@ def wash(
     count: int | None,
     correct: int | None,
     reason: str,
+    counter: str | None,
+    stop: bool,
     show: bool,
     plain: bool,
     quiet: bool,
@@ -45,20 +49,35 @@ def wash(
     zero or below a stage at which the zone was looked at. Leave the screen and come back as you
     like; every wash is stored before it is shown.
 
+    With --counter each stroke of a counter beside the wash (an instrument of kind counter in
+    bench.toml) is a wash of the zones, or so many strokes as the trial's recipe says by
+    strokes_per_wash. It goes on until q on the screen, or --stop. Strokes that came while it was
+    unplugged, a count that leaps, goes back or starts again, and a stroke that is sent twice count
+    for nothing by themselves, and it is said.
+
     \b
     Example:  coatbench wash gelcoat-1
               coatbench wash gelcoat-1 --count 5
+              coatbench wash gelcoat-1 --counter hub
               coatbench wash gelcoat-1 --zones A1,A2 --correct -1 --reason "pressed twice"
     Next:     coatbench checkpoint TRIAL STAGE --with METER --by NAME, as coatbench next says
     """
     if (correct is None) != (not reason):
         raise click.UsageError('--correct goes with --reason "why"')
-    if sum((count is not None, correct is not None, show)) > 1:
-        raise click.UsageError("say one of --count, --correct and --show")
+    if sum((count is not None, correct is not None, show, counter is not None)) > 1:
+        raise click.UsageError("say one of --count, --correct, --counter and --show")
+    if stop and counter is None:
+        raise click.UsageError("--stop goes with --counter NAME")
     named = [zone for zone in zones.replace(",", " ").split() if zone]
     if show:
         say(_counts(store_of(bench), trial))
         return DONE
+    if counter is not None:
+        with reach(bench) as client:
+            if stop:
+                say(stopped_lines(client.call("stop_counting", counter=counter)))
+                return DONE
+            return _screen(bench, client, trial, named, plain=plain, quiet=quiet, counter=counter)
     with acting(bench) as client:
         if correct is not None:
             call, more = "correct_washes", {"washes": correct, "reason": reason}
@@ -73,7 +92,14 @@ def wash(
 
 
 def _screen(
-    bench: Path | None, client: Any, trial: str, named: list[str], *, plain: bool, quiet: bool
+    bench: Path | None,
+    client: Any,
+    trial: str,
+    named: list[str],
+    *,
+    plain: bool,
+    quiet: bool,
+    counter: str = "",
 ) -> int:
     from acquire.control.client import Client  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
@@ -86,6 +112,10 @@ def _screen(
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
 
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
+    if terminal.plain and counter:
+        ready = client.call("count_washes", trial=trial, zones=named, counter=counter)
+        say([*page_of(ready.get("cautions") or ()), *counting_lines(trial, ready)])
+        return DONE
     if terminal.plain:
         raise Misuse(
             "no wash is counted",
@@ -94,17 +124,55 @@ def _screen(
             next_step=f"coatbench wash {trial} --count 1",
         )
     path = store_of(bench)
-    ready = client.call("to_wash", trial=trial, zones=named)
+    if counter:
+        ready = client.call("count_washes", trial=trial, zones=named, counter=counter)
+    else:
+        ready = client.call("to_wash", trial=trial, zones=named)
     with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
         plan = stored_plan(store.rows, trial)
         board = WashBoard(story_of(store), plan=plan, zones=tuple(ready["zones"]))
         board.recall(Worked(store.rows).washes(trial))
         board.page = page_of(ready.get("cautions") or ())
+        if counter:
+            board.counts_by(ready)
         ending = terminal.present(WashScreen(board, glyphs_for(terminal.console.encoding)), feed)
     if ending.error is not None:
         raise ending.error
-    say([*board.state_lines().values(), "next: coatbench next"])
+    say(board.state_lines().values())
+    if counter and ending.how == "left":
+        say(stopped_lines(client.call("stop_counting", counter=counter)))
+    elif counter:
+        step = f"coatbench wash {trial} --counter {counter}, or with --stop"
+        say([f"{counter} goes on counting. Next: {step}"])
+    say(["next: coatbench next"])
     return BROKEN_OFF if ending.how == "interrupted" else DONE
+
+
+def counting_lines(trial: str, ready: Mapping[str, Any]) -> list[str]:
+    """That a counter counts from now on, for what, and how it is ended."""
+    from acquire.trial.readiness import names  # noqa: PLC0415
+
+    counter, strokes = ready["counter"], ready["strokes_per_wash"]
+    each = "each stroke" if strokes == 1 else f"every {strokes} strokes"
+    stands = "" if ready["total"] is None else f"; its count is {ready['total']}"
+    return [
+        f"{counter} counts: {each} of it is a wash of {names(ready['zones'])}{stands}",
+        f"the counts: coatbench wash {trial} --show",
+        f"to end it: coatbench wash {trial} --counter {counter} --stop",
+    ]
+
+
+def stopped_lines(reply: Mapping[str, Any]) -> list[str]:
+    """That a counter counts no more, and what was left of a wash."""
+    if reply["trial"] is None:
+        return [f"{reply['counter']} was counting no washes"]
+    lines = [f"{reply['counter']} counts no washes of {reply['trial']} any more"]
+    if reply["over"]:
+        lines.append(
+            f"{reply['over']} of {reply['strokes_per_wash']} strokes of a wash were made; they are "
+            "no wash"
+        )
+    return lines
 
 
 def _counts(store: Path, trial: str) -> list[str]:

@@ -37,6 +37,16 @@ class Wash(Schema):
     by_key: bool = False
 
 
+class CountWashes(Schema):
+    trial: Word
+    zones: Zones = Field(default_factory=list)
+    counter: Word
+
+
+class StopCounting(Schema):
+    counter: Word
+
+
 class CorrectWashes(Schema):
     trial: Word
     zones: Zones = Field(default_factory=list)
@@ -91,6 +101,14 @@ def wash(acts: Acts, call: Wash) -> Act:
     return lambda at: acts.washes.count(call.trial, call.zones, call.washes, by, at)
 
 
+def count_washes(acts: Acts, call: CountWashes) -> Act:
+    return lambda at: acts.counters.begin(call.trial, call.zones, call.counter, at)
+
+
+def stop_counting(acts: Acts, call: StopCounting) -> Act:
+    return lambda at: acts.counters.end(call.counter, at)
+
+
 def correct_washes(acts: Acts, call: CorrectWashes) -> Act:
     return lambda at: acts.washes.correct(call.trial, call.zones, call.washes, call.reason, at)
 
@@ -126,6 +144,8 @@ def photo(acts: Acts, call: Photo) -> Act:
 CALLS: dict[str, tuple[type[Schema], Callable[[Acts, Any], Act]]] = {
     "to_wash": (ToWash, to_wash),
     "wash": (Wash, wash),
+    "count_washes": (CountWashes, count_washes),
+    "stop_counting": (StopCounting, stop_counting),
     "correct_washes": (CorrectWashes, correct_washes),
     "give_up_stage": (GiveUp, give_up),
     "take_back_stage": (GiveUp, take_back),

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
-from acquire.model import Quantity
+from acquire.model import HUMIDITY, MEASURED, TEMPERATURE, Quantity
 from acquire.schema import Number, either
 from acquire.wire import CHECKSUMS
 
@@ -23,14 +23,30 @@ UNITS = {
         "ounce_force",
     ),
     Quantity.TRANSMITTANCE: ("percent", "one"),
+    Quantity.STROKES: ("stroke",),
+    Quantity.CLIMATE: ("degree_celsius", "degree_fahrenheit", "kelvin", "percent"),
 }
 """Unit names of `acquire.units` by quantity. A driver may not import it, a test compares them."""
 
-CHANNEL_KEYS = {Quantity.GLOSS: "geometry", Quantity.TRANSMITTANCE: "band"}
+CHANNEL_KEYS = {
+    Quantity.GLOSS: "geometry",
+    Quantity.TRANSMITTANCE: "band",
+    Quantity.CLIMATE: "part",
+}
 """What a channel is called in the profile of each quantity; force has none."""
 
-CHANNEL_WORDS = {"geometry": "20, 60 or 85", "band": 'limits in nm such as "315-400"'}
+CHANNEL_WORDS = {
+    "geometry": "20, 60 or 85",
+    "band": 'limits in nm such as "315-400"',
+    "part": '"temperature" or "humidity"',
+}
 """What a channel may be, for the person who writes the profile."""
+
+STATES = (Quantity.STROKES, Quantity.CLIMATE)
+"""What stands at any moment and is no result of a press: asked again, it is as it is now."""
+
+OWN_UNITS = {Quantity.CLIMATE: {HUMIDITY: "percent"}}
+"""Channels whose unit is never another one, whatever unit the rest of a message is in."""
 
 ANGLES = (20, 60, 85)
 """Degrees from the normal (ISO 2813)."""
@@ -62,9 +78,29 @@ def _angle(value: object) -> str:
     return str(value)
 
 
+def _part(value: str) -> str:
+    if value not in (TEMPERATURE, HUMIDITY):
+        raise ValueError(CHANNEL_WORDS["part"])
+    return value
+
+
+def _meter_kind(value: object) -> object:
+    if value not in MEASURED:
+        raise ValueError(_MEASURED)
+    return value
+
+
+_MEASURED = either(kind.value for kind in MEASURED)
+
+MeterKind = Annotated[
+    Quantity, Field(strict=False, description=_MEASURED), BeforeValidator(_meter_kind)
+]
+"""The kinds of meters, for families that know no counter and no climate probe."""
+
 Command = Annotated[str, AfterValidator(_bytes_of)]
 Seconds = Annotated[Number, Field(gt=0, le=3600)]
 SecondsOrNone = Annotated[Number, Field(ge=0, le=3600)]
 Angle = Annotated[str, BeforeValidator(_angle)]
+Part = Annotated[str, AfterValidator(_part)]
 Algorithm = Annotated[str, AfterValidator(_algorithm)]
 StopBits = Annotated[Number, AfterValidator(_stop_bits)]

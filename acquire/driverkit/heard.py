@@ -17,6 +17,8 @@ class Means(StrEnum):
     READING = "reading"
     SAMPLE = "sample"
     """One of many values at a steady rate."""
+    STROKE = "stroke"
+    """A counter tells of one stroke, without a number."""
     IDENTITY = "identity"
     POWER_UP = "power-up"
     ADJUSTED = "adjusted"

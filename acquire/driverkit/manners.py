@@ -21,6 +21,7 @@ class PressRules:
     A count that leaps over more than `may_miss` presses is taken for that of another device; None
     where no other can be put in its place unseen. So is one in which a bit above those of
     `proven_count` is set for the first time: that may be a flag. None where all are a count's.
+    `drops_same`: without a count, the same frame again is no news however late it comes.
     """
 
     has_count: bool
@@ -31,6 +32,7 @@ class PressRules:
     first_is_echo: bool = False
     may_miss: int | None = None
     proven_count: int | None = None
+    drops_same: bool = False
 
 
 @dataclass(frozen=True, slots=True)

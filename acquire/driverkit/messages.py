@@ -28,7 +28,7 @@ class MessageTables(DeviceTables):
     @rule
     def there_are_readings(self) -> Iterator[Fault]:
         means = self.means()
-        if Means.READING not in means and Means.SAMPLE not in means:
+        if not {Means.READING, Means.SAMPLE, Means.STROKE} & set(means):
             yield Fault("message", either(means, "and"), 'one with means = "reading" at least')
 
     @rule
@@ -44,7 +44,7 @@ class MessageTables(DeviceTables):
             uncounted = next(path for path, has_count in readings if not has_count)
             yield Fault(uncounted, "no count", f"a count, as {counted[0]} has one")
         yield from self.press.unfit(is_counted=bool(counted), count="a count in the readings")
-        if not counted and self.ask is not None and readings:
+        if not counted and self.ask is not None and readings and not self.is_state:
             wanted = (
                 "a count in the readings, without which the answer to an ask may be an old result; "
                 "or no [ask] and a [take]"

@@ -82,6 +82,7 @@ class PressLog:
         self._echo_ns = round(rules.echo_window_s * 1e9)
         self._repeat_ns = round(rules.repeat_window_s * 1e9)
         self._first_is_echo = rules.first_is_echo
+        self._drops_same = rules.drops_same
         self._waits_for_first = False
         self._echo_until_ns = 0
         self._count: int | None = None
@@ -181,6 +182,8 @@ class PressLog:
         return Press(_ECHO if is_echo else _FRESH, restarted, missed)
 
     def _uncounted(self, frame: bytes, channel: str, at: Instant, in_echo_window: bool) -> Press:
+        if self._drops_same and self._frames.get(channel) == frame:
+            return Press(None, False, 0)
         is_repeat = (
             self._frames.get(channel) == frame
             and at.mono_ns - self._times_ns[channel] < self._repeat_ns

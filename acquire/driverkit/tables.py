@@ -16,9 +16,11 @@ from acquire.driverapi import LinkNeeds, Parity
 from acquire.driverkit.fields import (
     CHANNEL_KEYS,
     CHANNEL_WORDS,
+    STATES,
     UNITS,
     Angle,
     Command,
+    Part,
     Seconds,
     SecondsOrNone,
     StopBits,
@@ -52,6 +54,11 @@ class GeometryTable(Schema):
 class BandTable(Schema):
     tokens: dict[str, Band] = Field(default_factory=dict, max_length=64)
     default: Band | None = None
+
+
+class PartTable(Schema):
+    tokens: dict[str, Part] = Field(default_factory=dict, max_length=8)
+    default: Part | None = None
 
 
 GATHER_S = 0.05
@@ -118,6 +125,7 @@ class DeviceTables(Schema):
     unit: UnitTable = UnitTable()
     geometry: GeometryTable = GeometryTable()
     band: BandTable = BandTable()
+    part: PartTable = PartTable()
     press: PressTable = PressTable()
     start: CommandTable | None = None
     ask: AskTable | None = None
@@ -141,7 +149,8 @@ class DeviceTables(Schema):
 
     @rule
     def channels_are_those_of_the_kind(self) -> Iterator[Fault]:
-        for key, table in (("geometry", self.geometry), ("band", self.band)):
+        named = (("geometry", self.geometry), ("band", self.band), ("part", self.part))
+        for key, table in named:
             has_one = table.tokens or table.default is not None
             if has_one and key != CHANNEL_KEYS.get(self.kind):
                 yield Fault(key, "a table", f"none: {self.kind} has no {key}")
@@ -152,9 +161,16 @@ class DeviceTables(Schema):
         return CHANNEL_KEYS.get(self.kind, "")
 
     @property
-    def channels(self) -> GeometryTable | BandTable:
+    def channels(self) -> GeometryTable | BandTable | PartTable:
         """The channels of this kind: tokens of the device, and the default."""
+        if self.kind is Quantity.CLIMATE:
+            return self.part
         return self.band if self.kind is Quantity.TRANSMITTANCE else self.geometry
+
+    @property
+    def is_state(self) -> bool:
+        """Whether an answer says how it stands now, so that none can be an old result."""
+        return self.kind in STATES
 
     def no_channel(self, of: str) -> Fault:
         """The fault of a value that does not say its channel where there is no default."""
@@ -184,9 +200,12 @@ class DeviceTables(Schema):
                 repeat_window_s=float(press.repeat_window_s),
                 highest_count=press.highest_count,
                 lowest_count=press.lowest_count,
-                first_is_echo=self.ask is not None if first_is_echo is None else first_is_echo,
+                first_is_echo=self.ask is not None and not self.is_state
+                if first_is_echo is None
+                else first_is_echo,
                 may_miss=may_miss(float(self.ask.every_s) if self.ask else 0.0),
                 proven_count=press.proven_count,
+                drops_same=self.kind is Quantity.STROKES and self.ask is not None,
             ),
             ask=Ask(_bytes(self.ask.command), float(self.ask.every_s)) if self.ask else None,
             take=_bytes(self.take.command) if self.take else b"",

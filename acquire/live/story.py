@@ -14,10 +14,12 @@ from typing import Any, NamedTuple
 
 from acquire.live.words import clean, hour, loose_words, place, reading_words, times
 from acquire.model import (
+    STROKE,
     TOLD_BY_PERSON,
     TYPED_BY_HAND,
     IncidentKind,
     NoticeKind,
+    Quantity,
     opened_words,
 )
 from acquire.model.verdict import ABANDONED
@@ -164,6 +166,9 @@ class Story:
             return bool(step) and str(item["message"]).endswith(f". Next: {step}")
         if table == "pass_end":
             return item["check_id"] in self._told
+        if table == "reading":
+            # A climate probe tells all the time; the row of the climate says what is news.
+            return bool(item["quantity"] == Quantity.CLIMATE)
         if table == "notice" and item["kind"] == NoticeKind.IDENTITY.value:
             # It is asked at every connection; only another answer is news.
             return bool(self._named.get(item["instrument"]) == item["text"])
@@ -196,6 +201,10 @@ _Told = tuple[str, str, Tone]
 
 
 def _reading(s: Story, i: Item) -> _Told:
+    if i["quantity"] == Quantity.STROKES:
+        told = "a stroke" if i["channel"] == STROKE else f"its count is {i['value']}"
+        again = f", {i['flags']}" if i["flags"] else ""
+        return i["instrument"], f"{told}{again} (reading {i['id']})", Tone.PLAIN
     value = reading_words(i) + (", typed," if s.is_typed(i) else "")
     if i["role"] == "run":
         where = f"{place(i['zone'], i['replicate'])}, {i['stage']}"
@@ -302,7 +311,8 @@ def _wash(_: Story, i: Item) -> _Told:
         return "", f"{i['trial']}: {i['washes']:+d} washes of {zones}: {i['reason']}", Tone.PLAIN
     return (
         "",
-        f"{i['trial']}: {i['washes']} wash{'' if i['washes'] == 1 else 'es'} of {zones}",
+        f"{i['trial']}: {i['washes']} wash{'' if i['washes'] == 1 else 'es'} of {zones}"
+        + (f", counted by {i['counted_by']}" if i["reading_id"] else ""),
         Tone.PLAIN,
     )
 
@@ -345,7 +355,11 @@ _TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
     "rating": _rating,
     "application": lambda _, i: ("", f"{i['trial']}: zone {i['zone']} treated", Tone.PLAIN),
     "photo": lambda _, i: ("", f"{i['trial']}: photo {i['path']}", Tone.PLAIN),
-    "climate": lambda _, i: ("", f"the room has {_climate(i)}", Tone.PLAIN),
+    "climate": lambda _, i: (
+        i["source"] if i["temperature_reading_id"] else "",
+        f"the room has {_climate(i)}",
+        Tone.PLAIN,
+    ),
     "sitting": lambda _, i: ("", f"sitting {i['id']} began", Tone.PLAIN),
     "sitting_end": lambda _, i: ("", f"sitting {i['sitting_id']} ended: {i['how']}", Tone.PLAIN),
 }

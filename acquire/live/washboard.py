@@ -33,12 +33,13 @@ from acquire.trial.washes import (
 )
 
 SPACE = " "
+_PLUG = "Next: plug it in"
 HELP = [
     "KEYS OF WASHING",
     "Space or Enter: one wash of the zones that are named, all of them together",
     "-    one wash less; asks for the reason, and both stay in the store",
     "z    wash other zones: type their names (A1 A2), or nothing for all",
-    "q    leave; every wash that was shown is stored",
+    "q    leave; every wash that was shown is stored, and a counter counts no more",
     "",
     "A foot switch that types Space or Enter counts as well.",
 ]
@@ -58,6 +59,13 @@ class WashBoard(Board):
     plan: Plan | None = None
     zones: tuple[str, ...] = ()
     counts: dict[str, int] = field(default_factory=dict)
+    counter: str = ""
+    """The counter whose strokes count here; none where keys do."""
+    strokes_per_wash: int = 1
+    over: int = 0
+    is_counting: bool = True
+    odd: str = ""
+    """What of the counter did not fit last; it stays before the eyes until a key is pressed."""
 
     @property
     def trial(self) -> Plan:
@@ -69,7 +77,32 @@ class WashBoard(Board):
         self.counts = counts_of(self.trial, rows)
         self._latest["wash"] = max((r.id for r in rows), default=0)
 
+    def counts_by(self, ready: Mapping[str, Any]) -> None:
+        """A counter counts here, as the daemon says."""
+        self.counter, self.over = str(ready["counter"]), int(ready["over"])
+        self.strokes_per_wash = int(ready["strokes_per_wash"])
+
+    def on_status(self, status: Mapping[str, Any]) -> None:
+        """Whether the counter counts for this trial still, and how far the next wash has come."""
+        for probe in status.get("probes", ()):
+            if probe["id"] != self.counter:
+                continue
+            counting = probe["counting"]
+            is_counting = counting is not None and counting["trial"] == self.trial.id
+            if is_counting:
+                self.over = int(counting["over"])
+                here = set(counting["zones"])
+                self.zones = tuple(zone for zone in self.counts if zone in here)
+            elif self.is_counting:
+                self.say(f"{self.counter} counts here no more. {self._again()}", Tone.TROUBLE)
+            self.is_counting = is_counting
+
+    def _again(self) -> str:
+        return f"Next: q, then coatbench wash {self.trial.id} --counter {self.counter}"
+
     def on_row(self, item: Mapping[str, Any]) -> None:
+        if self.counter and item.get("table") in ("incident", "disconnection", "connection"):
+            self._told_of_counter(item)
         if item.get("table") != "wash" or item["trial"] != self.trial.id:
             return
         row = WashRow(*(item[name] for name in WashRow._fields))
@@ -81,9 +114,22 @@ class WashBoard(Board):
         for one in came_to:
             self.say(reached_words(self.trial, one), Tone.TROUBLE)
         if not came_to:
-            self.say(f"{'counted' if row.washes > 0 else 'corrected'}: {row.washes:+d}")
+            by = f" by {row.counted_by}" if row.reading_id else ""
+            self.say(f"{'counted' if row.washes > 0 else 'corrected'}{by}: {row.washes:+d}")
+
+    def _told_of_counter(self, item: Mapping[str, Any]) -> None:
+        """What the counter does that is no stroke."""
+        if item.get("instrument") == self.counter and item["table"] == "incident":
+            self.odd = clean(item["message"])
+        elif item["table"] == "disconnection":
+            if self.story.of_connection(item["connection_id"]) == self.counter:
+                self.say(f"{self.counter} is gone: no stroke is counted until it is back. {_PLUG}",
+                         Tone.TROUBLE)  # fmt: skip
+        elif item.get("instrument") == self.counter:
+            self.say(f"{self.counter} is there; strokes count from now on")
 
     def on_key(self, key: str) -> list[Ask]:
+        self.odd = ""
         if key in (SPACE, ENTER):
             return [self._ask("wash", washes=1, by_key=True)]
         if key == "-":
@@ -104,6 +150,8 @@ class WashBoard(Board):
         chosen = {by_name[zone.lower()] for zone in wanted}
         self.zones = tuple(z for z in self.counts if not chosen or z in chosen)
         self.say(f"washing {names(self.zones)}")
+        if self.counter and self.is_counting:
+            return [self._ask("count_washes", counter=self.counter)]
         return []
 
     def _ask(self, call: str, **more: object) -> Ask:
@@ -167,6 +215,7 @@ class WashScreen(Screen):
         body = paragraph(f"WASHES of {names(board.zones)}", width, 2, STRONG)
         large = "/".join(str(n) for n, _ in groups) if len(groups) <= 3 else "..."
         body += blocks.large(large, width, tall, glyphs)
+        body += self._counter(width)
         body += self._ahead(width, min(here.values(), default=0))
         for one in board.at_checkpoints():
             body += paragraph(reached_words(plan, one), width, 3, WARN)
@@ -177,6 +226,18 @@ class WashScreen(Screen):
         foot = blocks.foot(board, KEYS, width, height)
         room = height - len(head) - len(foot)
         return [*head, *body[:room], *(line() for _ in range(room - len(body))), *foot]
+
+    def _counter(self, width: int) -> list[Text]:
+        board = self._board
+        if not board.counter:
+            return []
+        if not board.is_counting:
+            return paragraph(f"{board.counter} COUNTS NO MORE", width, 2, WARN)
+        each = board.strokes_per_wash
+        odd = paragraph(board.odd, width, 3, WARN) if board.odd else []
+        told = f"counted by {board.counter}"
+        told += f": stroke {board.over} of {each} of the next wash" if each > 1 else ", each stroke"
+        return [*paragraph(told, width, 2), *odd]
 
     def _ahead(self, width: int, count: int) -> list[Text]:
         plan = self._board.trial

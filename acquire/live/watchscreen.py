@@ -13,6 +13,7 @@ from acquire.live.board import Board, Status
 from acquire.live.canvas import FAINT, STRONG, WARN, Glyphs, beside, headed, line, paragraph, row
 from acquire.live.screen import Screen
 from acquire.live.words import check_words, clean, outlook_words, times
+from acquire.model import MEASURED
 
 KEYS = (("q", "leave"), ("?", "help"))
 
@@ -74,7 +75,7 @@ class WatchBoard(Board):
 
     def on_row(self, item: Mapping[str, Any]) -> None:
         self.note_lost(item)
-        if item.get("table") == "reading":
+        if item.get("table") == "reading" and item["quantity"] in MEASURED:
             self.last = item
 
     def help(self) -> list[str]:

@@ -6,12 +6,18 @@ from acquire.model.bench import (
     Bench,
     InstrumentSpec,
     LinkAddress,
+    ProbeSpec,
     opened_words,
 )
 from acquire.model.certificate import Certificate, CertificateFile, Piece, PieceKind
 from acquire.model.channel import at_channel, channel_label, channel_labels
 from acquire.model.fact import (
+    HUMIDITY,
+    MEASURED,
+    STROKE,
+    TEMPERATURE,
     TOLD_BY_PERSON,
+    TOTAL,
     EvenGrid,
     Fact,
     Flag,
@@ -56,7 +62,12 @@ from acquire.model.verdict import (
 )
 
 __all__ = [
+    "HUMIDITY",
+    "MEASURED",
+    "STROKE",
+    "TEMPERATURE",
     "TOLD_BY_PERSON",
+    "TOTAL",
     "TYPED_BY_HAND",
     "AmbientRule",
     "Angle",
@@ -100,6 +111,7 @@ __all__ = [
     "PieceKind",
     "PieceRule",
     "Plan",
+    "ProbeSpec",
     "Quantity",
     "Rated",
     "Reading",

@@ -64,6 +64,24 @@ class InstrumentSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class ProbeSpec:
+    """An instrument that measures no surface: a wash counter or a climate probe.
+
+    It has no check policy, since no reading of it can count as a measure; the gate never sees it.
+    The rest is that of `InstrumentSpec`.
+    """
+
+    id: str
+    kind: Quantity
+    serial: str
+    driver: str
+    profile_name: str
+    profile: Mapping[str, object]
+    profile_text: str
+    address: LinkAddress
+
+
+@dataclass(frozen=True, slots=True)
 class Bench:
     """Everything ``bench.toml`` says, with the files it names read in."""
 
@@ -75,6 +93,13 @@ class Bench:
     pieces: tuple[Piece, ...]
     due_soon_days: int = 30
     """So many days before the end of a certificate it is told that its renewal is due."""
+    probes: tuple[ProbeSpec, ...] = ()
+    """Beside the instruments that measure."""
+
+    @property
+    def connected(self) -> tuple[InstrumentSpec | ProbeSpec, ...]:
+        """Everything that has a link: what measures, then the probes."""
+        return (*self.instruments, *self.probes)
 
     def instrument(self, instrument_id: str) -> InstrumentSpec | None:
         return next((i for i in self.instruments if i.id == instrument_id), None)

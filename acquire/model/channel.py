@@ -2,7 +2,8 @@
 
 Readings of different channels are different quantities and never mix. A channel is text: the angle
 of a geometry in degrees (``20``, ``60``, ``85``); the limits of a band in nanometres (``315-400``)
-or the one wavelength of a lamp (``940``); empty where a press has one value (force). Pure.
+or the one wavelength of a lamp (``940``); empty where a press has one value (force). What measures
+no surface has words instead (``total``, ``temperature``). Pure.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ def channel_label(channel: str) -> str:
         return ""
     if channel.isdecimal() and int(channel) <= WIDEST_ANGLE_DEG:
         return f"{channel}°"
-    return f"{channel} nm"
+    return channel if channel.isalpha() else f"{channel} nm"
 
 
 def channel_labels(channels: Iterable[str]) -> str:
@@ -29,4 +30,6 @@ def channel_labels(channels: Iterable[str]) -> str:
 
 def at_channel(channel: str) -> str:
     """`` at 60°`` behind a name; empty for an empty channel."""
+    if channel.isalpha():
+        return f" ({channel})"
     return f" at {channel_label(channel)}" if channel else ""

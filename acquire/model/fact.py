@@ -16,11 +16,28 @@ from acquire.model.instant import Instant
 
 
 class Quantity(StrEnum):
-    """What is measured. Readings of different quantities never mix."""
+    """What an instrument gives. Readings of different quantities never mix.
+
+    The first three are measured on surfaces, after checks. The others measure no surface: they are
+    of the bench, and no reading of them can ever count as a measure.
+    """
 
     GLOSS = "gloss"
     FORCE = "force"
     TRANSMITTANCE = "transmittance"
+    STROKES = "counter"
+    """Strokes of a counter beside the wash, by which washes are counted."""
+    CLIMATE = "climate"
+    """Temperature and relative humidity of the room."""
+
+
+MEASURED = (Quantity.GLOSS, Quantity.FORCE, Quantity.TRANSMITTANCE)
+"""What is measured on surfaces."""
+
+TOTAL, STROKE = "total", "stroke"
+"""Channels of a counter: its running count, and one stroke that it told of."""
+TEMPERATURE, HUMIDITY = "temperature", "humidity"
+"""Channels of a climate probe."""
 
 
 class Flag(StrEnum):
@@ -103,6 +120,10 @@ class Notice:
     text: str = ""
 
 
+RAW_COUNTS = "count"
+"""The unit of a spectrum of raw counts of a detector; readings never are in it."""
+
+
 class SpectrumType(StrEnum):
     """What the numbers of a spectrum are, each least significant byte first (IEEE 754)."""
 
@@ -120,15 +141,12 @@ class EvenGrid:
 
 @dataclass(frozen=True, slots=True)
 class Spectrum:
-RAW_COUNTS = "count"
-"""The unit of a spectrum of raw counts of a detector; readings never are in it."""
-
-
     """One array over wavelength as the device sent it, in one press.
 
     `values` are the numbers as bytes of `type`, exactly as sent, but that the least significant
     byte stands first whatever the device's order. What a device sends as integers is binary64:
     the integer times the profile's scale. Numbers that are not finite stand as they were sent.
+    Raw counts of a detector have the unit `RAW_COUNTS`, with the dark still in them.
     `wavelengths` are those of the points, in rising order: one each, or an even grid. `unit`,
     `press`, `flags`, `start` and `end` are those of `Reading`; readings of bands made of the same
     bytes follow it and share them.
@@ -146,7 +164,6 @@ RAW_COUNTS = "count"
     press: int | None = None
     flags: frozenset[Flag] = frozenset()
 
-    Raw counts of a detector have the unit `RAW_COUNTS`, with the dark still in them.
 
 @dataclass(frozen=True, slots=True)
 class Samples:

@@ -34,6 +34,8 @@ class IncidentKind(StrEnum):
     OTHER_PIECE = "other reference piece"
     PIECE_INSISTED = "piece insisted on"
     RUN_REFUSED = "run refused"
+    COUNTER = "wash counter"
+    CLIMATE_PROBE = "climate probe"
     STORE = "store"
 
 

@@ -15,6 +15,7 @@ from acquire.pipeline.asking import Answer
 from acquire.pipeline.check_acts import CheckActs
 from acquire.pipeline.climate_acts import ClimateActs
 from acquire.pipeline.clock_acts import ClockActs
+from acquire.pipeline.counter_acts import CounterActs
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.giving_up_acts import GivingUpActs
 from acquire.pipeline.outlook import Outlook
@@ -49,6 +50,7 @@ class Acts:
         self.scores = ScoreActs(desk)
         self.applications = ApplicationActs(desk)
         self.washes = WashActs(desk)
+        self.counters = CounterActs(desk, self.washes)
         self.ratings = RatingActs(desk)
         self.photos = PhotoActs(desk)
         self._suspects = LatestSuspects(desk)
@@ -61,7 +63,10 @@ class Acts:
 
     def connection(self, instrument: str) -> Answer:
         """The number of the connection that an instrument has now; None without one."""
-        return Answer({"connection_id": self._desk.standings[instrument].connection_id}, [])
+        desk = self._desk
+        probe = desk.probes.standings.get(instrument)
+        found = desk.standings[instrument] if probe is None else probe
+        return Answer({"connection_id": found.connection_id}, [])
 
     def note(self, text: str, trial: str, stage: str, at: Instant) -> Answer:
         """Keep a remark with the sitting; `trial` and `stage` may be empty."""

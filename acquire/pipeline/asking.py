@@ -28,6 +28,14 @@ class Answer(NamedTuple):
 def standing_of(desk: Desk, instrument: str) -> Standing:
     """How an instrument of the bench stands. Raises `NotFound`."""
     found = desk.standings.get(instrument)
+    if instrument in desk.probes.standings:
+        kind = desk.probes.standings[instrument].spec.kind
+        raise NotFound(
+            f"{instrument} measures no surface",
+            got=f"an instrument of the kind {kind.value}, which is not checked and reads no zone",
+            wanted=", ".join(desk.standings) or "an instrument that measures",
+            next_step="name one of these (coatbench status)",
+        )
     if found is None:
         raise NotFound(
             f"the bench has no instrument {instrument!r}",

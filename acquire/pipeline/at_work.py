@@ -67,7 +67,7 @@ def take_care(desk: Desk, at: Instant) -> tuple[list[Row], dict[str, object]]:
     A daemon without instruments opens none: the sitting would go on when the bench is served, and
     the cautions about its instruments would never be shown. There they come once in 16 hours.
     """
-    if desk.sitting_id is not None or desk.bench.instruments:
+    if desk.sitting_id is not None or desk.bench.connected:
         return sit_down(desk, at)
     latest_ns = desk.shelf.worked.latest_work_utc_ns()
     if latest_ns is not None and 0 <= at.utc_ns - latest_ns < _SITTING_NS:

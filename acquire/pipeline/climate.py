@@ -15,11 +15,15 @@ from acquire.model import AmbientRule, EndReason, Instant, Span
 
 @dataclass(frozen=True, slots=True)
 class Entered:
-    """Temperature in degrees Celsius and relative humidity (None where it was not entered)."""
+    """Temperature in degrees Celsius and relative humidity (None where it was not entered).
+
+    `source` is the climate probe that told it; empty where a person typed it in.
+    """
 
     at: Instant
     temperature_c: Decimal
     humidity_percent: Decimal | None = None
+    source: str = ""
 
 
 @dataclass(slots=True)

@@ -41,6 +41,7 @@ from acquire.pipeline.moving import reopen_suspects
 from acquire.pipeline.notices import notice_rows
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.press import why_apart
+from acquire.pipeline.probes import Probes, noise_row, tape_rows
 from acquire.pipeline.refusals import Refusals
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
@@ -77,6 +78,7 @@ class Desk:
         """The file that a trial's plan was last read from, by trial."""
         self.keeper = Gatekeeper(bench, self.standings, shelf, ids)
         self.refusals = Refusals(ids)
+        self.probes = Probes(bench.probes, ids)
 
     def chart(self, plan: Plan, measure: Measure, stage: str, channels: tuple[str, ...]) -> Course:
         """The course of a measure at a stage, with what counts already filled in."""
@@ -103,6 +105,8 @@ class Desk:
 
     def take_in(self, batch: Batch) -> list[Row]:
         """The rows that a batch amounts to, in order."""
+        if batch.instrument in self.probes.standings:
+            return self._take_in_probe(batch)
         standing = self.standings[batch.instrument]
         rows: list[Row] = []
         if batch.connected is not None:
@@ -128,26 +132,14 @@ class Desk:
             rows += self._gap(standing, batch.gap)
         connection_id = standing.connection_id
         if connection_id is not None:
-            for direction, chunk in (("sent", batch.sent), ("received", batch.received)):
-                if chunk is not None:
-                    rows.append(
-                        r.TapeRow(
-                            self.ids.take(r.TapeRow),
-                            connection_id,
-                            direction,
-                            chunk.offset,
-                            chunk.at.utc_ns,
-                            chunk.at.mono_ns,
-                            chunk.data,
-                        )
-                    )
+            rows += tape_rows(self.ids, connection_id, batch)
             if batch.received is not None:
                 rows += self.keeper.watch_clock(batch.received.at)
             for fact in batch.facts:
                 if isinstance(fact, Reading):
                     self._reading(standing, connection_id, fact, rows)
                 elif isinstance(fact, Noise):
-                    rows.append(self._noise(connection_id, fact, fact.reason))
+                    rows.append(noise_row(self.ids, connection_id, fact, fact.reason))
                 elif isinstance(fact, Spectrum):
                     rows.append(
                         spectrum_row(self.ids, standing, connection_id, fact, self.sitting_id)
@@ -166,6 +158,15 @@ class Desk:
                 standing, connection_id, batch.disconnected.at, batch.disconnected.message
             )
         return rows
+
+    def _take_in_probe(self, batch: Batch) -> list[Row]:
+        """A batch of what measures no surface: it never comes near the gate."""
+        rows: list[Row] = []
+        if batch.connected is not None:
+            rows += self.keeper.watch_clock(batch.connected.at)
+        if batch.received is not None:
+            rows += self.keeper.watch_clock(batch.received.at)
+        return rows + self.probes.take_in(batch, self.sitting_id)
 
     def _gap(self, standing: Standing, gap: Gap) -> list[Row]:
         """What nobody recorded may have been a reading of the check, or worse; so it ends here."""
@@ -208,7 +209,7 @@ class Desk:
             value, unit = normalise(_ZERO if sent is None else sent, sent_unit, quantity)
         except CoatbenchError as error:
             noise = Noise(at, raw, start, end, str(error))
-            rows.append(self._noise(connection_id, noise, noise.reason))
+            rows.append(noise_row(self.ids, connection_id, noise, noise.reason))
             return
         digits = None if sent is None else str(value)
         real = None if digits is None else float(digits)
@@ -331,17 +332,4 @@ class Desk:
             self.sitting_id,
             run.id if run else None,
             run.course.next if run else None,
-        )
-
-    # -- small rows --------------------------------------------------------------------------------
-
-    def _noise(self, connection_id: int, noise: Noise, reason: str) -> r.NoiseRow:
-        return r.NoiseRow(
-            self.ids.take(r.NoiseRow),
-            connection_id,
-            noise.at.utc_ns,
-            noise.raw,
-            noise.start,
-            noise.end,
-            reason,
         )

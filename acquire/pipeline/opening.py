@@ -123,6 +123,7 @@ def _recall_climate(desk: Desk, at: Instant) -> None:
             Instant(row.at_utc_ns, at.mono_ns - age_ns),
             Decimal(row.temperature_c),
             None if row.humidity_percent is None else Decimal(row.humidity_percent),
+            "" if row.temperature_reading_id is None else row.source,
         )
 
 
@@ -138,7 +139,7 @@ def _clock_behind(desk: Desk, at: Instant) -> list[Row]:
 def _instruments(desk: Desk, at: Instant) -> list[Row]:
     known = {row.instrument: row for row in desk.shelf.instruments()}
     rows: list[Row] = []
-    for spec in desk.bench.instruments:
+    for spec in desk.bench.connected:
         row = r.InstrumentRow(
             0,
             at.utc_ns,

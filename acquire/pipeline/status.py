@@ -11,8 +11,10 @@ from acquire.pipeline.certified import certificates_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.nearness import far_from, scattering
+from acquire.pipeline.probes import ProbeStanding
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
+from acquire.trial.blinding import opened_plan
 
 
 def status(desk: Desk, now: Instant) -> dict[str, object]:
@@ -25,6 +27,8 @@ def status(desk: Desk, now: Instant) -> dict[str, object]:
         "sitting": desk.sitting_id,
         "clock": desk.keeper.clock_behind(now),
         "instruments": [_instrument(desk, s, now) for s in desk.standings.values()],
+        "climate": _climate(desk, now),
+        "probes": [_probe(one) for one in desk.probes.standings.values()],
         "run": None if run is None else _run(desk, run, now),
         "interrupted": None
         if desk.interrupted is None
@@ -119,6 +123,52 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
     }
 
 
+def _climate(desk: Desk, now: Instant) -> dict[str, object] | None:
+    """How the room was when somebody last told it, and how long ago that is."""
+    latest = desk.keeper.climate.latest
+    if latest is None:
+        return None
+    damp = latest.humidity_percent
+    return {
+        "temperature_c": str(latest.temperature_c),
+        "humidity_percent": None if damp is None else str(damp),
+        "source": latest.source,
+        "age_s": max(0.0, now.seconds_since(latest.at)),
+    }
+
+
+def _probe(standing: ProbeStanding) -> dict[str, object]:
+    """A counter or climate probe; `counting` is what its strokes are counted for."""
+    counting = standing.counting
+    return {
+        "id": standing.spec.id,
+        "kind": standing.spec.kind.value,
+        "serial": standing.serial,
+        "expected_serial": standing.spec.serial,
+        "connected": standing.connected,
+        "message": standing.message,
+        "last": None
+        if standing.last is None
+        else {
+            "reading_id": standing.last.id,
+            "at": iso_utc(standing.last.at_utc_ns),
+            "value": standing.last.value,
+            "unit": standing.last.unit,
+            "channel": standing.last.channel,
+            "press": standing.last.press,
+            "flags": standing.last.flags,
+        },
+        "counting": None
+        if counting is None
+        else {
+            "trial": counting.trial,
+            "zones": list(counting.zones),
+            "strokes_per_wash": counting.strokes_per_wash,
+            "over": counting.over,
+        },
+    }
+
+
 def _to_renew(desk: Desk, standing: Standing, now: Instant) -> list[Due]:
     """Certificates that the checks of an instrument rely on and that are due soon or overdue."""
     relied_on = certificates_of(standing.spec.policy, desk.bench.pieces)
@@ -152,7 +202,7 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
         if target is None
         else {
             "zone": target.zone,
-            "treatment": run.plan.treatment_of(target.zone).name,
+            "treatment": opened_plan(desk.shelf.worked, run.plan).treatment_of(target.zone).name,
             "replicate": target.replicate,
             "replicates": run.measure.replicates,
             "channels": list(run.course.wanted(target)),

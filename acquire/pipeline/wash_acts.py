@@ -63,6 +63,21 @@ class WashActs:
         row, reply = self._counted(plan, counts, washed, washes, TYPED, reason, at)
         return Answer(reply, [row])
 
+    def by_counter(
+        self,
+        trial: str,
+        zones: Sequence[str],
+        washes: int,
+        counter: str,
+        reading_id: int,
+        at: Instant,
+    ) -> WashRow:
+        """Washes that a counter has counted, by the reading that made the last one whole."""
+        plan = plan_at_work(self._desk, trial)
+        counts = self._counts(plan)
+        row, _ = self._counted(plan, counts, zones_named(plan, zones), washes, counter, "", at)
+        return row._replace(reading_id=reading_id)
+
     def _counts(self, plan: Plan) -> dict[str, int]:
         return counts_of(plan, self._desk.shelf.worked.washes(plan.id))
 

@@ -16,7 +16,7 @@ from acquire.store.kept import Kept
 from acquire.store.limits import changed_limits
 from acquire.store.reader import StoreReader
 
-_CLIMATE = """SELECT temperature_c, humidity_percent FROM climate
+_CLIMATE = """SELECT temperature_c, humidity_percent, source, temperature_reading_id FROM climate
 WHERE at_utc_ns <= ? ORDER BY id DESC LIMIT 1"""
 _PART = 500
 """So many ids are asked for at once: SQLite bounds the number of variables."""
@@ -80,4 +80,7 @@ class Beside:
         if not rows:
             return ""
         damp = rows[0]["humidity_percent"]
-        return f"{rows[0]['temperature_c']} °C" + (f", {damp} % humidity" if damp else "")
+        told = f"{rows[0]['temperature_c']} °C" + (f", {damp} % humidity" if damp else "")
+        if rows[0]["temperature_reading_id"] is None:
+            return f"{told}, as it was typed in"
+        return f"{told}, by {rows[0]['source']} (reading {rows[0]['temperature_reading_id']})"

@@ -23,8 +23,12 @@ CHECKS = (
 )
 """Numbers of the readings of all checks around those, by its name (?1)."""
 
+OF_SURFACES = "quantity IN ('gloss', 'force', 'transmittance')"
+"""What counters and climate probes tell is loose, too, and waits for no place."""
+
 LOOSE = (
-    "SELECT id FROM reading WHERE role = 'loose' AND id NOT IN (SELECT reading_id FROM assignment)"
+    f"SELECT id FROM reading WHERE role = 'loose' AND {OF_SURFACES} "  # noqa: S608 - our own names
+    "AND id NOT IN (SELECT reading_id FROM assignment)"
 )
 """Numbers of the readings that are loose still."""
 
@@ -43,5 +47,5 @@ def sitting_ids_of(reader: StoreReader, trial: str) -> list[int]:
 
 def count_loose(reader: StoreReader) -> int:
     """Loose readings of the store that nobody gave a place. Only a loose one can be given one."""
-    sql = "SELECT count(*) FROM reading WHERE role = 'loose'"
+    sql = f"SELECT count(*) FROM reading WHERE role = 'loose' AND {OF_SURFACES}"  # noqa: S608
     return int(reader.one(sql)) - int(reader.one("SELECT count(*) FROM assignment"))

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, NotFound
 from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
-from acquire.model import Instant, Reading, Samples, at_channel, iso_utc
+from acquire.model import MEASURED, Instant, Reading, Samples, at_channel, iso_utc
 from acquire.report.pullproof import pull_proof
 from acquire.report.soundness import words
 from acquire.schema import parse_toml
@@ -84,6 +84,8 @@ def _value_line(row: dict[str, Any]) -> str:
 def _place_lines(row: dict[str, Any]) -> list[str]:
     if row["role"] == "check":
         return [f"it reads piece {row['piece']} in check {row['check_id']}"]
+    if row["quantity"] not in MEASURED:
+        return [f"it can count as no measure: {row['loose_reason']}"]
     if row["role"] == "loose":
         return [f"it is loose and counts for nothing: {row['loose_reason']}"]
     lines = [

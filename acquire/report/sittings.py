@@ -26,7 +26,8 @@ SELECT max(at) FROM (
     SELECT max(at_utc_ns) AS at FROM reading WHERE sitting_id = ?1 AND run_id IN ({})
     UNION ALL SELECT max(at_utc_ns) FROM reading WHERE sitting_id = ?1
         AND check_id IN (SELECT id FROM check_begin WHERE sitting_id = ?1)
-    UNION ALL SELECT max(at_utc_ns) FROM reading WHERE role = 'loose' AND sitting_id = ?1)"""
+    UNION ALL SELECT max(at_utc_ns) FROM reading WHERE role = 'loose' AND sitting_id = ?1
+        AND quantity IN ('gloss', 'force', 'transmittance'))"""
 
 
 def sittings_of(reader: StoreReader, ids: Sequence[int]) -> list[SittingRecord]:

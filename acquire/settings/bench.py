@@ -18,7 +18,7 @@ from typing import Annotated
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from acquire.errors import Fault, SettingsError
-from acquire.model import Bench, CertificateFile, InstrumentSpec
+from acquire.model import MEASURED, Bench, CertificateFile, InstrumentSpec, ProbeSpec
 from acquire.schema import (
     Id,
     Name,
@@ -35,7 +35,7 @@ from acquire.schema import (
 )
 from acquire.settings.certificate_file import LARGEST_WORDS, look_at
 from acquire.settings.companion import NO_PROFILE, POLICIES, PROFILES, Companions, split_label
-from acquire.settings.fields import Kind, path_text, repeated_ids
+from acquire.settings.fields import AnyKind, path_text, repeated_ids
 from acquire.settings.fit import fit_faults, shelf
 from acquire.settings.link import LinkTable, may_be_same, same_link_words
 from acquire.settings.pieces import PieceTable
@@ -79,13 +79,22 @@ class BenchTable(Schema):
 
 class InstrumentTable(Schema):
     id: Id
-    kind: Kind
+    kind: AnyKind
     serial: Annotated[str, AfterValidator(_serial)]
     driver: Id
     # A driver of somebody else's may need none; one that does says so itself.
     profile: Id | None = None
-    policy: Id
+    policy: Id | None = None
     link: LinkTable
+
+    @rule
+    def what_measures_is_checked(self) -> Iterator[Fault]:
+        if self.kind in MEASURED and self.policy is None:
+            wanted = f"the check policy by which this meter of {self.kind} is checked"
+            yield Fault("policy", "nothing", wanted)
+        elif self.kind not in MEASURED and self.policy is not None:
+            wanted = f"none: a {self.kind} measures no surface and is not checked"
+            yield Fault("policy", show(self.policy), wanted)
 
 
 class BenchFile(Schema):
@@ -154,9 +163,14 @@ def load_bench(path: Path, *, shipped: Path | None = None) -> Bench:
         store=_store(file.bench, beside),
         control_host=host,
         control_port=port,
-        instruments=tuple(_instrument(table, files) for table in file.instrument),
+        instruments=tuple(
+            _instrument(table, files) for table in file.instrument if table.kind in MEASURED
+        ),
         pieces=tuple(table.piece(kept, file.bench.gravity) for table in file.piece),
         due_soon_days=file.bench.due_soon_days,
+        probes=tuple(
+            _probe(table, files) for table in file.instrument if table.kind not in MEASURED
+        ),
     )
 
 
@@ -215,6 +229,8 @@ def _companion_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
                 yield from _kind_faults(path, instrument, "profile", profile.table.get("kind"))
     for index, instrument in sound(file.instrument, "policy"):
         path = f"instrument[{index}].policy"
+        if instrument.policy is None:
+            continue
         if not files.has(POLICIES, instrument.policy):
             yield Fault(path, show(instrument.policy), f"a policy: {files.names(POLICIES)}")
         elif (draft := files.draft(instrument.policy)) is not None:
@@ -235,6 +251,8 @@ def _piece_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
     pieces, seen = shelf(file.piece), set()
     for _, instrument in sound(file.instrument, "policy"):
         name = instrument.policy
+        if name is None:
+            continue
         draft = files.draft(name)
         if draft is not None and name not in seen:
             seen.add(name)
@@ -259,7 +277,7 @@ def _file_faults(
 
 def _instrument(table: InstrumentTable, files: Companions) -> InstrumentSpec:
     profile = files.profile(table.profile) if table.profile else NO_PROFILE
-    policy = files.policy(table.policy)
+    policy = files.policy(table.policy) if table.policy else None
     assert profile is not None
     assert policy is not None
     return InstrumentSpec(
@@ -272,4 +290,19 @@ def _instrument(table: InstrumentTable, files: Companions) -> InstrumentSpec:
         profile_text=profile.text,
         address=table.link.address(files.beside),
         policy=policy,
+    )
+
+
+def _probe(table: InstrumentTable, files: Companions) -> ProbeSpec:
+    profile = files.profile(table.profile) if table.profile else NO_PROFILE
+    assert profile is not None
+    return ProbeSpec(
+        id=table.id,
+        kind=table.kind,
+        serial=table.serial,
+        driver=table.driver,
+        profile_name=table.profile or "",
+        profile=profile.table,
+        profile_text=profile.text,
+        address=table.link.address(files.beside),
     )

@@ -10,9 +10,9 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field
 
 from acquire.errors import Fault
-from acquire.model import Quantity
+from acquire.model import MEASURED, Quantity
 from acquire.model.room import COLDEST_C, DAMPEST_PERCENT, DRIEST_PERCENT, HOTTEST_C
-from acquire.schema import Number, Schema, show, sound
+from acquire.schema import Number, Schema, either, show, sound
 from acquire.schema.band import band
 
 GLOSS_ANGLES = (20, 60, 85)
@@ -106,8 +106,20 @@ RoomHumidities = Annotated[
 ]
 """From the driest to the dampest that a room may be, in percent of relative humidity."""
 
-Kind = Annotated[Quantity, Field(strict=False)]
-"""A quantity by its name in the file."""
+_MEASURED = either(kind.value for kind in MEASURED)
+
+
+def _measured(value: object) -> object:
+    if value not in MEASURED:
+        raise ValueError(_MEASURED)
+    return value
+
+
+Kind = Annotated[Quantity, Field(strict=False, description=_MEASURED), BeforeValidator(_measured)]
+"""A quantity that is measured on surfaces, by its name in the file."""
+
+AnyKind = Annotated[Quantity, Field(strict=False)]
+"""What an instrument gives, by its name in the file: a quantity, or strokes or the climate."""
 
 Angle = Annotated[str, BeforeValidator(_angle), Field(description=_ONE_ANGLE)]
 """One gloss geometry, written as a number and kept as text."""

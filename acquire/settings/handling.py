@@ -15,6 +15,8 @@ from acquire.errors import Fault
 from acquire.schema import Name, Number, Schema, either, rule, show
 
 MOST_HOURS = 10_000
+MOST_STROKES = 1000
+"""Of a counter, for one wash."""
 
 CureHours = Annotated[
     dict[str, Annotated[Number, Field(ge=0, le=MOST_HOURS)]],
@@ -31,6 +33,7 @@ class RecipeTable(Schema):
     pressure: Name | None = None
     mitt: Name | None = None
     order: Name | None = None
+    strokes_per_wash: Annotated[int, Field(ge=1, le=MOST_STROKES)] | None = None
     notes: Name | None = None
 
     @rule
@@ -41,7 +44,7 @@ class RecipeTable(Schema):
     def pairs(self) -> tuple[tuple[str, str], ...]:
         """What is given, in the order of the file's documentation."""
         own = ((key, getattr(self, key)) for key in type(self).model_fields)
-        return tuple((key, value) for key, value in own if value is not None)
+        return tuple((key, str(value)) for key, value in own if value is not None)
 
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")

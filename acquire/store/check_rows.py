@@ -23,7 +23,10 @@ class LinearityRow(NamedTuple):
 
 
 class ClimateRow(NamedTuple):
-    """Temperature (degrees Celsius) and relative humidity of the room, as `source` gave them."""
+    """Temperature (degrees Celsius) and relative humidity of the room, as `source` gave them.
+
+    Where that is an instrument, the readings name those that they were made of.
+    """
 
     id: int
     at_utc_ns: int
@@ -31,3 +34,5 @@ class ClimateRow(NamedTuple):
     temperature_c: str
     humidity_percent: str | None
     source: str
+    temperature_reading_id: int | None = None
+    humidity_reading_id: int | None = None

@@ -21,10 +21,10 @@ from acquire.store.script import statements as _statements
 from acquire.store.seals import SEALS
 from acquire.store.seals import TABLE as SEAL
 from acquire.store.spine import SPINE
+from acquire.store.validity import CLIMATE_COLUMNS, VALIDITY
 from acquire.store.validity import COLUMNS as VALIDITY_COLUMNS
 from acquire.store.validity import GUARDS as VALIDITY_GUARDS
 from acquire.store.validity import TABLES as VALIDITY_TABLES
-from acquire.store.validity import VALIDITY
 from acquire.store.views import NAMES, VIEWS
 from acquire.store.work import GIVEN_UP, GIVEN_UP_TABLES, WORK
 from acquire.store.work import TABLES as WORK_TABLES
@@ -326,6 +326,13 @@ def m022_given_up(db: Database) -> None:
     for table in GIVEN_UP_TABLES:
         for statement in _statements(_append_only(table)):
             db.execute(statement)
+
+
+@MIGRATIONS()
+def m023_climate_probe(db: Database) -> None:
+    """The readings that the room's climate was made of, where an instrument told it."""
+    for column in CLIMATE_COLUMNS:
+        db.execute(f"ALTER TABLE climate ADD COLUMN {column}")
 
 
 def _make_views(db: Database) -> None:

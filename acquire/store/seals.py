@@ -40,6 +40,7 @@ GROWN: dict[str, int] = {
     "certificate": 13,
     "check_begin": 10,
     "check_judgement": 8,
+    "climate": 6,
     "instrument": 9,
 }
 """Tables that have got columns since there are seals, with the number of columns they had then."""

@@ -26,6 +26,12 @@ CREATE TABLE climate (
 COLUMNS = ("used_json TEXT", "least_real REAL", "most_real REAL", "presses INTEGER")
 """Of a judgement: what it used; of a pass: from which value to which, and how many presses."""
 
+CLIMATE_COLUMNS = (
+    "temperature_reading_id INTEGER REFERENCES reading(id)",
+    "humidity_reading_id INTEGER REFERENCES reading(id)",
+)
+"""Of the room's climate, where an instrument told it."""
+
 # What "covered by a valid pass" means, once, for readings at their arrival and for assignments.
 _COVERED = """
     SELECT 1 FROM check_judgement AS j JOIN check_begin AS c ON c.id = j.check_id

@@ -16,11 +16,11 @@ from acquire.errors import Misuse
 from acquire.testkit.written_files import TRIAL, write_files
 from simulators.scenario import Device, Scenario
 from simulators.things import Thing
-from simulators.wires import FORCE, GLOSS, LIGHT
+from simulators.wires import BESIDE, FORCE, GLOSS, LIGHT
 
 DRIVERS: Mapping[str, str] = {
     "gloss": "line", "force": "line", "transmission": "line",
-    "frames": "frame", "modbus": "modbus", "head": "usbtmc", "weighing": "hid",
+    "beside": "line", "frames": "frame", "modbus": "modbus", "head": "usbtmc", "weighing": "hid",
 }  # fmt: skip
 """The driver family by the program that simulates, or for USB by the layout."""
 
@@ -49,10 +49,10 @@ class BenchFiles:
         one, or where the bench would be refused.
         """
         folder = bench_file.parent
-        for device in self._scenario.devices:
+        for device in self._meters:
             self._refuse_unread(device)
         texts = {bench_file: self.bench(f"{bench_file.stem}.sqlite")}
-        for device in self._scenario.devices:
+        for device in self._meters:
             texts[folder / "policies" / f"{device.name}.toml"] = self.policy(device)
         if trial := self.trial():
             texts[folder / TRIAL] = trial
@@ -62,6 +62,7 @@ class BenchFiles:
         """The bench file."""
         parts = [f"[bench]\nname = {quoted(self._scenario.name)}\nstore = {quoted(store)}\n"]
         for device in self._scenario.devices:
+            policy = "" if device.wire.measures in BESIDE else f"policy = {quoted(device.name)}\n"
             parts.append(
                 "[[instrument]]\n"
                 f"id = {quoted(device.name)}\n"
@@ -69,7 +70,7 @@ class BenchFiles:
                 f"serial = {quoted(device.serial)}\n"
                 f"driver = {quoted(driver_of(device))}\n"
                 f"profile = {quoted(device.wire_name)}\n"
-                f"policy = {quoted(device.name)}\n"
+                f"{policy}"
                 f"link = {self._links[device.name]}\n"
             )
         for piece in self._pieces():
@@ -103,7 +104,7 @@ class BenchFiles:
     def trial(self) -> str:
         """A plan over the zones; empty where no zone is untreated, since a trial has a control."""
         zones = [thing for thing in self._scenario.things.values() if not thing.is_piece]
-        if all(zone.treatment for zone in zones):
+        if not self._meters or all(zone.treatment for zone in zones):
             return ""
         treatments = list(dict.fromkeys(zone.treatment for zone in zones if zone.treatment))
         ids = {name: f"t{place}-{_id(name)}" for place, name in enumerate(treatments, 1)}
@@ -150,8 +151,7 @@ class BenchFiles:
         """Each quantity in each set of channels once; the channels are in the name where it helps:
         always for gloss, else where there are several sets.
         """
-        devices = self._scenario.devices
-        found = dict.fromkeys((d.wire.measures, self.channels(d)) for d in devices)
+        found = dict.fromkeys((d.wire.measures, self.channels(d)) for d in self._meters)
         quantities = [quantity for quantity, _ in found]
         return {
             f"{quantity}-{'_'.join(channels)}"
@@ -172,6 +172,11 @@ class BenchFiles:
                 "which every one of them has a value",
                 next_step="give the scenario its pieces, or simulate it without --bench",
             )
+
+    @property
+    def _meters(self) -> list[Device]:
+        """The devices that measure surfaces."""
+        return [d for d in self._scenario.devices if d.wire.measures not in BESIDE]
 
     def _pieces(self) -> list[Thing]:
         return [thing for thing in self._scenario.things.values() if thing.is_piece]

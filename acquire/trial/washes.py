@@ -14,6 +14,8 @@ from acquire.store.work_rows import WashRow
 
 TYPED = "typed"
 KEY = "key"
+STROKES_PER_WASH = "strokes_per_wash"
+"""The key of a recipe that says it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,3 +94,8 @@ def shared(counts: Mapping[str, int]) -> list[tuple[int, tuple[str, ...]]]:
     for zone, count in counts.items():
         found.setdefault(count, []).append(zone)
     return [(count, tuple(zones)) for count, zones in sorted(found.items())]
+
+
+def strokes_per_wash(plan: Plan) -> int:
+    """How many strokes of a counter are one wash, by the plan's recipe; one where it is silent."""
+    return int(dict(plan.recipe).get(STROKES_PER_WASH, "1"))

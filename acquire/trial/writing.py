@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from acquire.model import DriftCorrection, Measure, Plan, Quantity, Rated, Scale, Zone
 from acquire.model.sled import Angle, SledSpec
+from acquire.trial.washes import STROKES_PER_WASH
 
 _RECIPE_WORDS = {
     "shampoo": "neutral shampoo",
@@ -64,10 +65,14 @@ def _trial(plan: Plan) -> list[str]:
     return lines
 
 
+def _recipe_line(key: str, value: str) -> str:
+    return f"{key} = {value if key == STROKES_PER_WASH else quoted(value)}"
+
+
 def _recipe(plan: Plan) -> list[str]:
     if plan.recipe:
         head = ["# How one wash is done, the same every time.", "[trial.recipe]"]
-        return [*head, *(f"{key} = {quoted(value)}" for key, value in plan.recipe)]
+        return [*head, *(_recipe_line(*pair) for pair in plan.recipe)]
     return [
         "# How one wash is done, the same every time: enter yours, without the # in front.",
         "# [trial.recipe]",
@@ -166,11 +171,6 @@ def _measure(plan: Plan, measure: Measure) -> list[str]:
             lines += [f"{key} = {_figure(value)}"] if value is not None else []
     if measure.sled is not None:
         lines += ["", *_sled(measure.sled)]
-    return lines
-
-
-def _sled(sled: SledSpec) -> Iterator[str]:
-    yield "# The sled that is pulled: results are coefficients of friction, force over weight."
     if (stray := measure.stray_light) is not None:
         lines += [
             "",
@@ -179,6 +179,11 @@ def _sled(sled: SledSpec) -> Iterator[str]:
         ]
         lines.append(f"blocked_percent = {_figure(stray.blocked_percent)}")
         lines.append(f"u_percent = {_figure(stray.u_percent)}")
+    return lines
+
+
+def _sled(sled: SledSpec) -> Iterator[str]:
+    yield "# The sled that is pulled: results are coefficients of friction, force over weight."
     yield "[measure.sled]"
     yield f"mass = {quoted(sled.as_weighed)}"
     # As many decimals as a mass may have in a file.

@@ -14,7 +14,7 @@ from pydantic import Field
 
 from acquire.driverkit import Means
 from acquire.driverkit.claims import Demand, implies
-from acquire.driverkit.fields import Algorithm
+from acquire.driverkit.fields import Algorithm, MeterKind
 from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.tables import AskTable, CommandTable
 from acquire.errors import Fault
@@ -79,6 +79,7 @@ class HexAskTable(AskTable):
 
 
 class ProfileTables(MessageTables):
+    kind: MeterKind
     frame: FrameTable
     checksum: ChecksumTable | None = None
     message: Annotated[list[MessageTable], Field(min_length=1, max_length=32)]

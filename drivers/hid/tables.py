@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from acquire.driverkit.fields import CHANNEL_KEYS, UNITS, Angle
+from acquire.driverkit.fields import CHANNEL_KEYS, UNITS, Angle, MeterKind
 from acquire.driverkit.tables import PressTable, StreamTable
 from acquire.errors import Fault
 from acquire.model import Quantity
@@ -179,7 +179,7 @@ class UsbTable(Schema):
 
 class ProfileTables(Schema):
     about: Name | None = None
-    kind: Annotated[Quantity, Field(strict=False)]
+    kind: MeterKind
     usb: UsbTable = UsbTable()
     weighing: WeighingTable | None = None
     value: Annotated[list[ValueTable], Field(max_length=16)] = Field(default_factory=list)

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from acquire.driverkit.fields import CHANNEL_KEYS, UNITS, Angle, Seconds
+from acquire.driverkit.fields import CHANNEL_KEYS, UNITS, Angle, MeterKind, Seconds
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Name, Number, Schema, either, rule, show
@@ -85,7 +85,7 @@ class EntryTable(Schema):
 
 class ProfileTables(Schema):
     about: Name | None = None
-    kind: Annotated[Quantity, Field(strict=False)]
+    kind: MeterKind
     entry: EntryTable
     geometry: GeometryTable = GeometryTable()
     band: BandTable = BandTable()

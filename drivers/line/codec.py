@@ -14,7 +14,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
-from acquire.model import Flag
+from acquire.model import STROKE, Flag
 from drivers.line.profile import LineProfile, Message
 from drivers.line.tables import AGAIN, COUNT_AGAIN
 
@@ -104,6 +104,8 @@ class Codec:
             if found is not None and (length is None or len(text) == length):
                 if places is not None:
                     return self._readings(means, places, (*found.groups(), None))
+                if means is Means.STROKE:
+                    return self._stroke(text, found.groupdict())
                 heard = self._notice(means, found.groupdict())
                 return heard if isinstance(heard, str) else [heard]
         return None
@@ -125,6 +127,7 @@ class Codec:
         if press_again is not None and _count(press_again) != press:
             return f"the count is {press} and once more {_shown(press_again)}"
         again = groups[again_place]
+        own_units, said_unit = profile.own_units, unit
         readings: list[Heard] = []
         for place, own_token in values:
             value = groups[place]
@@ -137,6 +140,8 @@ class Codec:
             channel = profile.default_channel if token is None else profile.channels.find(token)
             if channel is None:
                 return f"the {profile.channel_key} {_shown(token)} is not in the profile"
+            if own_units:
+                unit = own_units.get(channel, said_unit)
             if again is not None and self._figure(again) != self._figure(value):
                 return f"the value is {_shown(value)} and once more {_shown(again)}"
             known = self._known.get(value)
@@ -173,6 +178,16 @@ class Codec:
         if self._number.fullmatch(text) is None:
             return text
         return Decimal(text.replace(",", ".") if self._has_comma else text)
+
+    def _stroke(self, text: str, group: dict[str, str | None]) -> list[Heard] | str:
+        """One stroke that a counter told of; its own count tells it from the same line again."""
+        press = _count(group.get("count"))
+        if press is None and "count" in group:
+            return f"the count {_shown(group['count'])} is no number"
+        press_again = group.get(COUNT_AGAIN)
+        if press_again is not None and _count(press_again) != press:
+            return f"the count is {press} and once more {_shown(press_again)}"
+        return [Heard(Means.READING, text, Decimal(1), "stroke", STROKE, press, NO_FLAGS)]
 
     def _notice(self, means: Means, group: dict[str, str | None]) -> Heard | str:
         text = (group.get("serial") or group.get("code") or "").strip(" ")

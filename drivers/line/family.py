@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from acquire.driverapi import Driver, LinkNeeds
-from acquire.driverkit import FramedDriver
+from acquire.driverkit import FramedDriver, Heard, Means
 from acquire.driverkit.together import Together, once_a_press
 from acquire.errors import Fault, SettingsError
+from acquire.model import STROKE
 from acquire.schema import read, show
 from acquire.wire import LineFramer
 from drivers.line.codec import Codec
@@ -60,6 +61,13 @@ def load(table: Mapping[str, object], source: str) -> LineProfile:
     return profile
 
 
+def _is_meant(heard: Heard, means: Means) -> bool:
+    if means is Means.STROKE:
+        # It is given on as a reading of one stroke.
+        return heard.means is Means.READING and heard.channel == STROKE
+    return heard.means is means and heard.channel != STROKE
+
+
 def _misread_examples(tables: ProfileTables, profile: LineProfile) -> Iterator[Fault]:
     codec = Codec(profile)
     for index, message in enumerate(tables.message):
@@ -75,6 +83,6 @@ def _misread_examples(tables: ProfileTables, profile: LineProfile) -> Iterator[F
         elif isinstance(heard, str):
             got = f"{show(message.example)} ({heard})"
             yield Fault(path, got, "a line that its pattern understands, without its terminator")
-        elif heard[0].means is not message.means:
+        elif not _is_meant(heard[0], message.means):
             got = f"{show(message.example)}, which an earlier pattern takes as {heard[0].means}"
             yield Fault(path, got, f"a line that is understood as {message.means}")

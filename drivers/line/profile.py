@@ -6,13 +6,15 @@ Pure; any thread.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from acquire.driverapi import LinkNeeds
 from acquire.driverkit import Manners, Means
+from acquire.driverkit.fields import OWN_UNITS
 from acquire.driverkit.limits import Limits
 from acquire.driverkit.pattern import compiled
-from acquire.model import Flag
+from acquire.model import TOTAL, Flag, Quantity
 from acquire.wire import CHECKSUMS, Checksum, ClosedTable
 from drivers.line.tables import VALUE, VALUE_AT, MessageTable, ProfileTables
 
@@ -72,13 +74,14 @@ class LineProfile:
     channel_key: str
     channels: ClosedTable[str]
     default_channel: str | None
+    own_units: Mapping[str, str]
     has_count: bool
 
 
 def from_tables(tables: ProfileTables) -> LineProfile:
     """The profile of tables that have no fault."""
     text = tables.text
-    readings = [m for m in tables.message if m.means is Means.READING]
+    readings = [m for m in tables.message if m.means in (Means.READING, Means.STROKE)]
     has_count = any("count" in message.groups for message in readings)
     return LineProfile(
         needs=tables.needs(),
@@ -104,9 +107,16 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         default_unit=tables.unit.default,
         channel_key=tables.channel_key,
         channels=ClosedTable(tables.channels.tokens),
-        default_channel=tables.channels.default if tables.channel_key else "",
+        default_channel=_default_channel(tables),
+        own_units=OWN_UNITS.get(tables.kind, {}),
         has_count=has_count,
     )
+
+
+def _default_channel(tables: ProfileTables) -> str | None:
+    if tables.kind is Quantity.STROKES:
+        return TOTAL
+    return tables.channels.default if tables.channel_key else ""
 
 
 def _message(table: MessageTable) -> Message:

@@ -18,6 +18,7 @@ from acquire.driverkit.limits import LimitsTable
 from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.pattern import compiled
 from acquire.errors import Fault
+from acquire.model import Quantity
 from acquire.schema import Schema, Unsound, either, rule, show, sound
 from drivers.line.ending import unending
 from drivers.line.fields import Between, Pattern, Terminator, Tokens
@@ -30,7 +31,8 @@ AGAIN, COUNT_AGAIN = "again", "count_again"
 
 _NEEDED = {Means.READING: {VALUE}, Means.SAMPLE: {VALUE}, Means.IDENTITY: {"serial"}}
 _ALLOWED = {
-    Means.READING: {"value", "unit", "geometry", "band", "count", AGAIN, COUNT_AGAIN},
+    Means.READING: {"value", "unit", "geometry", "band", "part", "count", AGAIN, COUNT_AGAIN},
+    Means.STROKE: {"count", COUNT_AGAIN},
     Means.SAMPLE: {"value", "unit", "geometry", "band"},
     Means.IDENTITY: {"serial"},
     Means.POWER_UP: {"serial"},
@@ -83,7 +85,7 @@ class MessageTable(Schema):
         groups = {VALUE if g.startswith(VALUE_AT) else g for g in self.groups}
         if VALUE in self.groups and self.tokens_of_values:
             yield Fault("pattern", show(self.pattern), "value, or value_20 and its like, not both")
-        for key in sorted(groups & {"geometry", "band"}):
+        for key in sorted(groups & {"geometry", "band", "part"}):
             if self.tokens_of_values:
                 yield Fault("pattern", f"the group {key!r}", "none: value_20 and its like say it")
         if AGAIN in groups and self.tokens_of_values:
@@ -135,7 +137,7 @@ class ProfileTables(MessageTables):
         return [
             (f"message[{index}].pattern", "count" in message.groups)
             for index, message in enumerate(self.message)
-            if message.means is Means.READING and message.pattern
+            if message.means in (Means.READING, Means.STROKE) and message.pattern
         ]
 
     def _readings(self) -> list[tuple[int, MessageTable]]:
@@ -145,6 +147,16 @@ class ProfileTables(MessageTables):
             for index, message in sound(self.message, "means", "pattern")
             if message.means in (Means.READING, Means.SAMPLE)
         ]
+
+    @rule
+    def strokes_are_those_of_a_counter(self) -> Iterator[Fault]:
+        for index, message in sound(self.message, "means"):
+            if message.means is Means.STROKE and self.kind is not Quantity.STROKES:
+                path = f"message[{index}].means"
+                yield Fault(path, '"stroke"', f"another one: this is no counter but {self.kind}")
+            elif message.means is Means.STROKE and self.ask is not None:
+                wanted = "none: a counter tells of a stroke by itself, and of its count when asked"
+                yield Fault("ask", "a table", wanted)
 
     @rule
     def each_pattern_once(self) -> Iterator[Fault]:
@@ -169,7 +181,7 @@ class ProfileTables(MessageTables):
                 path = f"message[{index}].in_press"
                 if message.means is Means.SAMPLE:
                     yield Fault("text.together_s", show(self.text.together_s), "0 for samples")
-                elif message.means is Means.READING and not message.in_press:
+                elif message.means in (Means.READING, Means.STROKE) and not message.in_press:
                     yield Fault(path, "nothing", "which lines of a press these are, such as [1]")
             if missing := sorted(set(range(1, max(lines, default=0))) - lines):
                 wanted = f"one of line {missing[0]}: a press has no gap"
@@ -219,7 +231,7 @@ class ProfileTables(MessageTables):
         key, channels = self.channel_key, self.channels
         for index, message in self._readings():
             path = f"message[{index}].pattern"
-            for group in sorted({"geometry", "band"} & message.groups - {key}):
+            for group in sorted({"geometry", "band", "part"} & message.groups - {key}):
                 yield Fault(path, f"the group {group!r}", f"none: {self.kind} has no {group}")
             if message.tokens_of_values and not key:
                 yield Fault(path, "several values", f"one value: {self.kind} has one a press")

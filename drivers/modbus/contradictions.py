@@ -44,6 +44,7 @@ def _codes_and_names(tables: ModbusTables) -> Iterator[Claim]:
         ("unit.at", tables.unit.at),
         ("geometry.at", tables.geometry.at),
         ("band.at", tables.band.at),
+        ("part.at", tables.part.at),
     ):
         if place is not None:
             yield Claim(name, _registers(place))

@@ -41,6 +41,7 @@ class Meter:
         self._quantity: Quantity = profile.quantity
         self._counts = profile.count is not None
         self._has_ready = profile.ready is not None
+        self._is_state, self._drops_same = profile.is_state, profile.drops_same
         self._presses = PressLog(profile.presses, is_asked=self._counts)
         self._key: bytes | None = None
         self._seen_key: bytes | None = None
@@ -77,6 +78,9 @@ class Meter:
                 self._presses.nothing()
             return is_ready and self._was_ready is not True
         key = self._codec.key(words)
+        if self._is_state:
+            self._seen_key = key
+            return key != self._key or not self._drops_same
         if key == self._key:
             return False
         self._seen_key = key
@@ -96,6 +100,8 @@ class Meter:
         """Whether the watched block still shows the result that the values between belong to."""
         if self._has_ready:
             return self._codec.is_ready(after)
+        if self._is_state:
+            return True
         return self._codec.key(before) == self._codec.key(after)
 
     def result(self, words: Words, at: Instant, start: int, raw: bytes) -> None:

@@ -12,7 +12,7 @@ from decimal import Decimal
 from acquire.driverapi import LinkNeeds
 from acquire.driverkit import PressRules
 from acquire.driverkit.presses import may_miss
-from acquire.model import Quantity
+from acquire.model import TOTAL, Quantity
 from acquire.wire import ClosedTable
 from drivers.modbus.request import (
     MOST_BITS,
@@ -132,6 +132,8 @@ class ModbusProfile:
     adjusted: Place | None
     troubles: tuple[Trouble, ...]
     presses: PressRules
+    is_state: bool
+    drops_same: bool
     identity: Identity | None
     take: Request | None
     settle_ns: int
@@ -162,7 +164,10 @@ def from_tables(tables: ModbusTables) -> ModbusProfile:
         gap_s=float(answer.gap_s),
         quiet_ns=1 if line is None else _ns(silence_s(line.baud_rate)),
         silent_after=answer.silent_after,
-        values=tuple(_value(one, tables.unit.default) for one in tables.value),
+        values=tuple(
+            _value(one, tables.unit.default, is_counter=tables.kind is Quantity.STROKES)
+            for one in tables.value
+        ),
         unit_at=_place(tables.unit.at),
         units=ClosedTable(tables.unit.codes),
         channel_key=tables.channel_key,
@@ -175,9 +180,13 @@ def from_tables(tables: ModbusTables) -> ModbusProfile:
         presses=PressRules(
             has_count=tables.count is not None,
             highest_count=press.highest_count,
-            first_is_echo=has_watch if first_is_echo is None else first_is_echo,
+            first_is_echo=has_watch and not tables.is_state
+            if first_is_echo is None
+            else first_is_echo,
             may_miss=may_miss(float(tables.poll.every_s)),
         ),
+        is_state=tables.is_state,
+        drops_same=tables.kind is Quantity.STROKES,
         identity=_identity(tables.identity),
         take=None
         if take is None
@@ -220,6 +229,8 @@ def plan_of(tables: ModbusTables) -> Plan:
 def _watched(tables: ModbusTables) -> tuple[Table, int, int] | None:
     if tables.count is not None:
         return _span(tables.count)
+    if tables.is_state:
+        return _span(tables.value[0])
     return None if tables.ready is None else _span(tables.ready)
 
 
@@ -256,12 +267,12 @@ def _bit(table: BitTable | None) -> BitPlace | None:
     return None if table is None else _sure(table)
 
 
-def _value(table: ValueTable, default_unit: str | None) -> Value:
+def _value(table: ValueTable, default_unit: str | None, *, is_counter: bool) -> Value:
     return Value(
         Place(Table(table.table), table.address, table.form()),
         table.scale,
         table.unit or default_unit,
-        table.geometry or table.band,
+        TOTAL if is_counter else table.geometry or table.band or table.part,
         frozenset(table.over),
         frozenset(table.under),
         frozenset(table.absent),

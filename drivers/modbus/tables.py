@@ -14,8 +14,10 @@ from pydantic import Field
 from acquire.driverkit.fields import (
     CHANNEL_KEYS,
     CHANNEL_WORDS,
+    STATES,
     UNITS,
     Angle,
+    Part,
     Seconds,
     SecondsOrNone,
 )
@@ -80,6 +82,7 @@ class ValueTable(PlaceTable):
     unit: str | None = None
     geometry: Angle | None = None
     band: Band | None = None
+    part: Part | None = None
     over: Bits = Field(default_factory=list)
     under: Bits = Field(default_factory=list)
     absent: Bits = Field(default_factory=list)
@@ -114,6 +117,11 @@ class GeometryTable(Schema):
 class BandTable(Schema):
     at: PlaceTable | None = None
     codes: dict[Code, Band] = Field(default_factory=dict, max_length=64)
+
+
+class PartTable(Schema):
+    at: PlaceTable | None = None
+    codes: dict[Code, Part] = Field(default_factory=dict, max_length=8)
 
 
 class PollTable(Schema):
@@ -180,6 +188,7 @@ class ModbusTables(Schema):
     unit: UnitTable = UnitTable()
     geometry: GeometryTable = GeometryTable()
     band: BandTable = BandTable()
+    part: PartTable = PartTable()
     count: PlaceTable | None = None
     ready: BitTable | None = None
     adjusted: PlaceTable | None = None
@@ -215,7 +224,12 @@ class ModbusTables(Schema):
     def an_old_result_can_be_told_from_a_new_one(self) -> Iterator[Fault]:
         if self.count is not None and self.ready is not None:
             yield Fault("ready", "a table beside count", "one of both: the count says more")
-        if self.count is None and self.ready is None and self.take is None:
+        if self.is_state:
+            for name in ("count", "ready", "take"):
+                if getattr(self, name) is not None:
+                    wanted = f"none: the registers of a {self.kind} say how it stands at any moment"
+                    yield Fault(name, "a table", wanted)
+        elif self.count is None and self.ready is None and self.take is None:
             wanted = (
                 "a count of presses, or a ready bit, without which an old result looks like a new "
                 "one; or a [take], and then only what was taken with it is read"
@@ -226,7 +240,7 @@ class ModbusTables(Schema):
     def counts_and_codes_are_whole_numbers(self) -> Iterator[Fault]:
         places = [("count", self.count), ("adjusted", self.adjusted)]
         places += [("unit.at", self.unit.at), ("geometry.at", self.geometry.at)]
-        places += [("band.at", self.band.at)]
+        places += [("band.at", self.band.at), ("part.at", self.part.at)]
         for name, place in places:
             if place is not None and not place.type.is_whole:
                 yield Fault(f"{name}.type", show(place.type), "uint16 and its like, or bcd16")
@@ -252,14 +266,15 @@ class ModbusTables(Schema):
     @rule
     def every_value_has_the_channel_of_its_kind(self) -> Iterator[Fault]:
         own = self.channel_key
-        for key, table in (("geometry", self.geometry), ("band", self.band)):
+        named = (("geometry", self.geometry), ("band", self.band), ("part", self.part))
+        for key, table in named:
             if key != own:
                 if table.at is not None or table.codes:
                     yield Fault(key, "a table", f"none: {self.kind} has no {key}")
                 for i, one in sound(self.value, key):
-                    if (named := getattr(one, key)) is not None:
+                    if (found := getattr(one, key)) is not None:
                         wanted = f"none: {self.kind} has no {key}"
-                        yield Fault(f"value[{i}].{key}", show(named), wanted)
+                        yield Fault(f"value[{i}].{key}", show(found), wanted)
             elif (table.at is None) != (not table.codes):
                 missing = "at" if table.at is None else "codes"
                 yield Fault(f"{key}.{missing}", "nothing", "at and codes together")
@@ -288,9 +303,16 @@ class ModbusTables(Schema):
         return CHANNEL_KEYS.get(self.kind, "")
 
     @property
-    def channels(self) -> GeometryTable | BandTable:
+    def channels(self) -> GeometryTable | BandTable | PartTable:
         """The register that tells the channel, with its codes."""
+        if self.channel_key == "part":
+            return self.part
         return self.band if self.channel_key == "band" else self.geometry
+
+    @property
+    def is_state(self) -> bool:
+        """Whether its registers say how it stands now, so that none holds an old result."""
+        return self.kind in STATES
 
     @rule
     def windows_belong_to_meters_that_send_by_themselves(self) -> Iterator[Fault]:

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from acquire.driverkit.fields import ANGLES, UNITS, Command, Seconds
+from acquire.driverkit.fields import ANGLES, UNITS, Command, MeterKind, Seconds
 from acquire.driverkit.pattern import compiled
 from acquire.driverkit.tables import CommandTable, PressTable
 from acquire.errors import Fault
@@ -176,7 +176,7 @@ class TimeTable(Schema):
 
 class ProfileTables(Schema):
     about: Name | None = None
-    kind: Annotated[Quantity, Field(strict=False)]
+    kind: MeterKind
     unit: str
     usb: UsbTable = UsbTable()
     times: TimeTable = TimeTable()

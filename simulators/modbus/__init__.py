@@ -1,6 +1,7 @@
-"""Simulated devices behind Modbus registers: `gloss` and `transmission` on RTU, `force` on TCP.
+"""Simulated devices behind Modbus registers: `force` on TCP, the others on RTU.
 
-``python -m simulators.modbus --layout gloss|transmission|force --serial SERIAL`` and
+``python -m simulators.modbus --layout LAYOUT --serial SERIAL`` with one of gloss, transmission,
+force, counter, climate, and
 
 ====================  =========================================================================
 ``--host pty|tcp``    kind of port (pty; tcp with ``--tcp-port``): RTU goes over both, as behind a
@@ -20,7 +21,7 @@
 It is a small server of its own, written from the public specifications (see `pdu` and `framing`).
 What is measured is that of the line devices, and so are the acts: `gloss` has those of
 `simulators.gloss` but `memory`, `force` those of `simulators.force`, `transmission` those of
-`simulators.transmission`. Besides:
+`simulators.transmission`, `counter` and `climate` those of `simulators.beside`. Besides:
 
 =========  =====================================================================================
 `angles`   `gloss`: which geometries it measures from now on, as ``{"20": true, "60": true}``

@@ -7,11 +7,13 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 
+from simulators.beside.acts import ClimateBench, CounterBench
 from simulators.force.acts import ForceBench
 from simulators.force.gauge import Gauge
 from simulators.gloss.meter import Meter
 from simulators.gloss.surface import ANGLES
 from simulators.modbus.acts import ModbusGlossBench, ModbusHeadBench
+from simulators.modbus.beside import ModbusClimate, ModbusCounter
 from simulators.modbus.force import SERIAL_BYTES, ModbusForce
 from simulators.modbus.gloss import COUNT_WRAPS, SERIAL_REGISTERS, TOP_TENTHS, ModbusGloss
 from simulators.modbus.transmission import ModbusHead
@@ -80,6 +82,12 @@ BENCHES: dict[str, Callable[[argparse.Namespace], Held]] = {
     ModbusGloss.layout: _gloss,
     ModbusHead.layout: _transmission,
     ModbusForce.layout: _force,
+    ModbusCounter.layout: lambda options: CounterBench(
+        lambda serial: ModbusCounter(serial, time.monotonic), options.serial
+    ),
+    ModbusClimate.layout: lambda options: ClimateBench(
+        lambda serial: ModbusClimate(serial, time.monotonic), options.serial
+    ),
 }
 
 

@@ -34,7 +34,15 @@ def _shelved(path: Path) -> Shelved:
     )
 
 
-LAYOUTS = ("gloss-press", "gloss-asked", "force-peak", "transmission-bands")
+LAYOUTS = (
+    "gloss-press",
+    "gloss-asked",
+    "force-peak",
+    "transmission-bands",
+    "counter-strokes",
+    "counter-total",
+    "climate-asked",
+)
 """Those of the line family."""
 EVERY = tuple(_shelved(path) for path in sorted(FOLDER.glob("*/*.toml")))
 EVERY_LAYOUT = tuple(dict.fromkeys(one.profile for one in EVERY))

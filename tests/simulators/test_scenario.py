@@ -22,7 +22,7 @@ from simulators.usb.backend import SimulatedBackend
 from simulators.usb.hands import usb_hand
 from simulators.usb.hid import INTERRUPT_IN
 from simulators.usb.waiting import HurriedWaiting
-from simulators.wires import WIRES
+from simulators.wires import BESIDE, WIRES
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "config" / "scenarios").glob("*.toml"))
 HEAD = """
@@ -357,7 +357,10 @@ def test_acts_are_done_when_their_time_has_come_and_in_their_order() -> None:
         assert rig.hands.hands["it"].presses == 3
 
 
-@pytest.mark.parametrize("wire", WIRES)
+MEASURING = [name for name, wire in WIRES.items() if wire.measures not in BESIDE]
+
+
+@pytest.mark.parametrize("wire", MEASURING)
 def test_every_wire_can_be_put_on_its_things_pressed_and_lifted(wire: str) -> None:
     piece = {"gloss": "T1", "force": "W200", "transmittance": "N50"}[WIRES[wire].measures]
     lines = ["put it A1", "press it", f"put it {piece}", "press it", "lift it"]
@@ -367,6 +370,15 @@ def test_every_wire_can_be_put_on_its_things_pressed_and_lifted(wire: str) -> No
     script = "".join(f'[[script]]\ndo = "{line}"\n' for line in lines)
     text = HEAD + device(wire) + script
     assert len(read_scenario(text, "it.toml").script) == len(lines)
+
+
+@pytest.mark.parametrize("wire", [name for name in WIRES if name not in MEASURING])
+def test_what_measures_no_surface_is_put_on_nothing(wire: str) -> None:
+    for line in ("put it A1", "lift it"):
+        with pytest.raises(ScenarioFault, match=line.split()[0]):
+            read_scenario(HEAD + device(wire) + f'[[script]]\ndo = "{line}"\n', "it.toml")
+    does = "room it temperature_c=24" if "climate" in wire else "press it 3"
+    assert read_scenario(HEAD + device(wire) + f'[[script]]\ndo = "{does}"\n', "it.toml").script
 
 
 @pytest.mark.parametrize("act", ["put", "press", "lift", "zone", "adjust"])

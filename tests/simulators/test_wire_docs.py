@@ -8,7 +8,8 @@ from types import ModuleType
 import pytest
 
 import simulators
-from simulators import force, frames, gloss, modbus, transmission
+from simulators import beside, force, frames, gloss, modbus, transmission
+from simulators.beside import __main__ as beside_main
 from simulators.force.__main__ import parser as force_parser
 from simulators.frames import __main__ as frames_main
 from simulators.modbus import __main__ as modbus_main
@@ -20,6 +21,7 @@ PARSERS = [
     (transmission, transmission_parser()),
     (frames, frames_main.parser()),
     (modbus, modbus_main.parser()),
+    (beside, beside_main.parser()),
 ]
 OPTIONS = [
     (package, word)
@@ -32,7 +34,11 @@ OPTIONS = [
 
 def benches() -> list[tuple[ModuleType, Held]]:
     found: list[tuple[ModuleType, Held]] = []
-    for package, main in ((frames, frames_main), (modbus, modbus_main)):
+    for package, main in (
+        (frames, frames_main),
+        (modbus, modbus_main),
+        (beside, beside_main),
+    ):
         for layout, make in main.BENCHES.items():
             options = main.parser().parse_args(["--layout", layout, "--serial", "S-1"])
             found.append((package, make(options)))
@@ -47,7 +53,13 @@ def name_of(what: object) -> str:
 
 
 # The acts of a kind are described where that kind is at home.
-HOMES = {"gloss": gloss, "force": force, "bands": transmission, "transmission": transmission}
+HOMES = {
+    "gloss": gloss,
+    "force": force,
+    "bands": transmission,
+    "transmission": transmission,
+    **dict.fromkeys(("strokes", "total", "counter", "climate"), beside),
+}
 
 
 @pytest.mark.parametrize(("package", "word"), OPTIONS, ids=name_of)

@@ -88,3 +88,31 @@ def test_the_screen_fills_every_size_and_no_more(seen: Seen, size: tuple[int, in
     seen.press_keys(board, " ")
     lines = shown(WashScreen(board, FULL), *size).split("\n")
     assert len(lines) == size[1]
+
+
+def test_a_counter_that_counts_here_is_named_with_its_strokes_and_what_was_odd(
+    seen: Seen,
+) -> None:
+    board = board_of(seen)
+    board.counts_by({"counter": "hub", "over": 1, "strokes_per_wash": 4})
+    screen = shown(WashScreen(board, FULL), 110, 30)
+    assert "counted by hub: stroke 1 of 4 of the next wash" in screen
+    told = {"table": "incident", "id": 1, "instrument": "hub", "kind": "wash counter",
+            "message": "hub: its count leaps from 3 to 90", "at_utc_ns": 0}  # fmt: skip
+    board.on_row(told)
+    # A wash that is counted after it does not hide it; a key says that it was read.
+    seen.yard.act(lambda at: seen.yard.acts.washes.count("quay-1", [], 1, "typed", at))
+    assert "leaps from 3 to 90" in shown(WashScreen(board, FULL), 110, 30)
+    board.press(" ")
+    assert "leaps from 3 to 90" not in shown(WashScreen(board, FULL), 110, 30)
+
+
+def test_a_screen_says_that_its_counter_counts_no_more(seen: Seen) -> None:
+    board = board_of(seen)
+    board.counts_by({"counter": "hub", "over": 0, "strokes_per_wash": 1})
+    counting = {"trial": "quay-1", "zones": ["A1"], "over": 0, "strokes_per_wash": 1}
+    board.on_status({"probes": [{"id": "hub", "counting": counting}]})
+    assert (board.zones, board.message) == (("A1",), "")
+    board.on_status({"probes": [{"id": "hub", "counting": None}]})
+    assert board.message.startswith("hub counts here no more. Next: q, then coatbench wash quay-1")
+    assert "hub COUNTS NO MORE" in shown(WashScreen(board, FULL), 110, 30)

@@ -31,7 +31,7 @@ def test_a_check_is_explained_to_who_knows_nothing_of_the_program(tmp_path: Path
     assert first.life.startswith(
         "Good for at most 400 presses and values from −1 to 120 GU. Covered readings from"
     )
-    assert "The room had 21.4 °C, 48 % humidity." in first.beside
+    assert "The room had 21.4 °C, 48 % humidity, as it was typed in." in first.beside
     assert first.meaning == ""
     assert undecided.outcome == "undecided"
     assert "The check cannot say on which side" in undecided.meaning

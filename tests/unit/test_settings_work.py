@@ -117,7 +117,7 @@ def test_all_faults_of_scales_and_handling_are_told_at_once() -> None:
     ease = EASE.replace("[[scale]]", '[[scale]]\nstages = ["bare"]\ngone_below = 2')
     assert _faults(WASHED.replace("[panel]", extra) + bad + ease) == [
         "trial.recipe: got an empty table, wanted one of 'shampoo', 'dilution', 'pressure', "
-        "'mitt', 'order' or 'notes', or none",
+        "'mitt', 'order', 'strokes_per_wash' or 'notes', or none",
         "trial.cure_hours.bare: got 1, wanted no time: bare is before any treatment",
         "trial.cure_hours.wash-5: got 2, wanted no time: wash-5 comes after a count of washes",
         "trial.cure_hours.done: got 'done', wanted a stage of this trial: 'bare', 'applied' or "

@@ -15,7 +15,7 @@ from acquire.testkit.bench_file import BenchFiles
 from acquire.testkit.maker import Maker
 from simulators.names import LONGEST_NAME, is_name
 from simulators.scenario_file import read_scenario
-from simulators.wires import WIRES
+from simulators.wires import BESIDE, WIRES
 
 SCENARIO = """
 [[zone]]
@@ -65,7 +65,17 @@ def test_a_scenario_takes_the_names_that_a_bench_takes() -> None:
         assert is_name(name) is bench_takes(name), ascii(name)
 
 
-@pytest.mark.parametrize("wire", WIRES)
+MEASURING = [name for name, wire in WIRES.items() if wire.measures not in BESIDE]
+
+
+@pytest.mark.parametrize("wire", [name for name in WIRES if name not in MEASURING])
+def test_what_measures_no_surface_is_written_without_a_policy(wire: str, tmp_path: Path) -> None:
+    (bench,) = written(SCENARIO + device(wire), tmp_path)
+    found = load_bench(bench)
+    assert ([one.id for one in found.probes], found.instruments) == (["it"], ())
+
+
+@pytest.mark.parametrize("wire", MEASURING)
 def test_what_is_written_of_one_device_is_read_whatever_else_lies_there(
     wire: str, tmp_path: Path
 ) -> None:

@@ -9,7 +9,7 @@ from decimal import Context, Decimal
 import pytest
 
 from acquire.errors import Misuse, NotFound
-from acquire.model import Quantity
+from acquire.model import MEASURED, Quantity
 from acquire.units import canonical, convert, normalise, symbol, units_of
 
 # Sources: g_n = 9.80665 m/s2 (3rd CGPM, 1901) and 1 lb = 0.45359237 kg (international yard and
@@ -85,11 +85,22 @@ def test_a_ratio_becomes_percent_with_plain_digits() -> None:
 
 def test_there_and_back_again_gives_the_value_again() -> None:
     value = Decimal("0.613")
-    for quantity in Quantity:
+    for quantity in (*MEASURED, Quantity.STROKES):
         for unit in units_of(quantity):
             there = convert(value, canonical(quantity), unit)
             back = convert(there, unit, canonical(quantity))
             assert abs(back - value) < Decimal("1e-50")
+
+
+def test_the_rooms_climate_is_kept_in_degrees_celsius_and_percent() -> None:
+    def of(value: str, unit: str) -> list[str]:
+        return [str(one) for one in normalise(Decimal(value), unit, Quantity.CLIMATE)]
+
+    assert of("21.4", "degree_celsius") == ["21.4", "degree_celsius"]
+    assert of("70.5", "degree_fahrenheit") == ["21.39", "degree_celsius"]
+    assert of("48.2", "percent") == ["48.2", "percent"]
+    with pytest.raises(Misuse, match="a unit of climate"):
+        of("1", "newton")
 
 
 @pytest.mark.parametrize(

@@ -179,6 +179,8 @@ def test_a_pass_that_nobody_uses_ends(make: Make) -> None:
     yard.clock.advance(2)
     yard.tick()
     assert ended(yard) == ["idle"]
+    (end,) = yard.writer.query("SELECT at_utc_ns FROM pass_end")
+    assert end["at_utc_ns"] == yard.readings()[-1]["at_utc_ns"] + 600 * 10**9  # type: ignore[operator]
     yard.press("shore", "80.2")
     assert last(yard)[0] == "loose"
 
@@ -402,6 +404,9 @@ def test_a_press_after_the_room_is_known_no_more_counts_for_nothing_though_no_cl
     yard.press("shore", "80.2")
     assert last(yard)[0] == "loose"
     assert ended(yard) == ["climate not known"]
+    (entered,) = yard.writer.query("SELECT at_utc_ns FROM climate")
+    (end,) = yard.writer.query("SELECT at_utc_ns FROM pass_end")
+    assert end["at_utc_ns"] == entered["at_utc_ns"] + 900 * 10**9
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,8 @@ from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.pairing import Arm, arm_of
 from acquire.analysis.reach import Reach, reach_of
-from acquire.analysis.uncertainty import CONFIDENCE, total_bias
+from acquire.analysis.uncertainty import CONFIDENCE, Term, total_bias
+from acquire.analysis.zones import SPREAD_OF_ZONES
 
 ALPHA = 1 - CONFIDENCE
 
@@ -133,12 +134,14 @@ def rule_of(evaluation: Evaluation, treatments: int) -> str:
     of_scatter = evaluation.terms[: len(evaluation.terms) - len(evaluation.known.terms)]
     known = [t for t in of_scatter if t.contribution > 0]
     if evaluation.blocks:
+        own = not known or not known[0].is_common
         how = (
             f"{'Two' if treatments == 2 else f'All pairs of {treatments}'} treatments, each pair "
-            f"within {evaluation.blocks} blocks by the spread of its own differences (paired), "
-            "because the layout dealt every treatment into every block"
+            f"within {evaluation.blocks} blocks, because the layout dealt every treatment into "
+            "every block, by the spread of "
+            f"{'its own differences (paired)' if own else 'differences of all treatments (Tukey)'}"
         )
-        if treatments > 2:
+        if treatments > 2 and own:
             how += (
                 "; t is no less than that of the studentized range, nor than Student's for all "
                 "pairs together (Šidák)"
@@ -150,7 +153,7 @@ def rule_of(evaluation: Evaluation, treatments: int) -> str:
     elif len(known) == 1:
         how = (
             f"All pairs of {treatments} treatments, by the studentized range with one scatter "
-            "(Tukey), because the same scatter stands for all readings and was settled before them"
+            f"(Tukey), because {_why_one(known[0])}"
         )
     else:
         how = (
@@ -160,6 +163,12 @@ def rule_of(evaluation: Evaluation, treatments: int) -> str:
             "than Student's for all treatments but one together (Šidák)"
         )
     return f"{how}; at the least known line of the budget, so that few readings are paid for."
+
+
+def _why_one(line: Term) -> str:
+    if line.name == SPREAD_OF_ZONES:
+        return "zones of all treatments tell together how zones differ within a treatment"
+    return "the same scatter stands for all readings and was settled before them"
 
 
 def _reach(evaluation: Evaluation, treatments: int) -> Reach:

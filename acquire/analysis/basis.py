@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from acquire.analysis.blocks import Blocks, differences_of, within_term
+from acquire.analysis.blocks import Blocks, differences_of, residual_of, within_term
+from acquire.analysis.cell import Cell
 from acquire.analysis.common import Common
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
@@ -34,7 +35,8 @@ class Basis:
     differences are formed and said, `margin` among them. `blanks` are those of each stage where
     coated slides are held against blanks and nothing was read bare (`bare` is then empty); None
     where each zone is held against itself. `blocks` are the complete blocks of the layout, empty
-    where it has none.
+    where it has none. `cells` are all of the measure, in the terms of its differences: by these
+    zones of all treatments tell together how zones differ.
     """
 
     unit: str
@@ -50,6 +52,7 @@ class Basis:
     blanks: Mapping[str, Blanks] | None = None
     common: tuple[Common, ...] = ()
     blocks: Blocks = field(default_factory=dict)
+    cells: tuple[Cell, ...] = ()
 
     @property
     def margin_text(self) -> str:
@@ -95,14 +98,17 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     if basis.blanks is not None and contrast.is_relative:
         of_type_a = slide_terms(contrast, basis.blanks[contrast.parts[0][0].stage], basis.known)
     elif within is not None:
+        residual = residual_of(contrast, within, basis.cells, basis.blocks)
         of_type_a = (
             within_term(
-                within, basis.resolution, basis.scale.unit, basis.unit,
+                within, residual, basis.resolution, basis.scale.unit, basis.unit,
                 is_relative=contrast.is_relative,
             ),
         )  # fmt: skip
     elif is_of_zones(contrast):
-        of_type_a = spread_terms(contrast, basis.resolution, basis.scale.unit, basis.unit)
+        of_type_a = spread_terms(
+            contrast, basis.resolution, basis.scale.unit, basis.unit, basis.cells
+        )
     elif reason := lacking(contrast, basis.known):
         return Evaluation(contrast, (), known, reason)
     else:

@@ -2,11 +2,13 @@
 
 Where the zones were dealt in blocks in which each treatment is equally often, the zones of a block
 lie together, and sun, dirt and the hand that washes meet them alike. The difference of two
-treatments is then taken in each block, and its type A term is the standard deviation of these
-differences over the root of their number, with one degree of freedom less than blocks: the paired t
-test, which for two treatments is the analysis of variance by treatment and block without
-interaction (R. A. Fisher, The Design of Experiments (1935); from memory). The scatter of other
-treatments is lent to no difference, as everywhere (`acquire.analysis.scatter`).
+treatments is then taken in each block, and its type A term is the standard deviation of such
+differences over the root of their number. From three treatments with one zone in each of the blocks
+on, all of them tell together what it is: the residual of the analysis of variance by treatment and
+block without interaction, with (blocks - 1)(treatments - 1) degrees of freedom (R. A. Fisher, The
+Design of Experiments (1935); from memory). Where the differences of the two treatments themselves
+spread more, their own standard deviation is taken, at the same degrees of freedom, as everywhere
+(`acquire.analysis.zones`). Of two treatments alone it is the paired t test.
 
 It is settled by the layout and by which zones were read, never by what they read. Blocks with one
 zone of each treatment are always compared so; of larger ones five are wanted, since few blocks have
@@ -25,6 +27,7 @@ from acquire.analysis.contrast import BALANCED, Contrast
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
 from acquire.analysis.uncertainty import Distribution, Kind, Term
+from acquire.analysis.zones import OwnLine, change_of_zone, read_at, stage_weights
 from acquire.model import Plan
 
 WITHIN = "spread of the differences within blocks, "
@@ -33,6 +36,8 @@ ENOUGH_BLOCKS = 5
 """Blocks with several zones of a treatment from which on their differences decide. Our choice: t of
 four degrees of freedom is 1.4 times the limit of the normal law."""
 _MOST_LISTED = 20
+_FEWEST_POOLED = 3
+"""As in `acquire.analysis.zones`."""
 
 Blocks = Mapping[str, int]
 """The block of each zone."""
@@ -68,11 +73,13 @@ def is_paired(plan: Plan) -> bool:
 class Differences(NamedTuple):
     """The difference of two treatments in each block, in the unit of the result.
 
-    Their mean is the contrast. `halves` are what the display may have shifted each by.
+    Their mean is the contrast. `blocks` are the numbers of the blocks, `halves` what the display
+    may have shifted each difference by.
     """
 
     first: str
     second: str
+    blocks: tuple[int, ...]
     values: tuple[float, ...]
     halves: tuple[float, ...]
 
@@ -112,6 +119,7 @@ def differences_of(
     return Differences(
         first,
         second,
+        tuple(found),
         tuple(
             number * math.fsum(w * c.mean for c, w in parts if c.mean is not None)
             for parts in found.values()
@@ -120,37 +128,111 @@ def differences_of(
     )
 
 
+class Residual(NamedTuple):
+    """What is left of a table of treatments by blocks: variance of one zone, degrees of freedom."""
+
+    variance: float
+    nu: int
+    treatments: int
+
+
+def residual_of(
+    contrast: Contrast, found: Differences, cells: Sequence[Cell], blocks: Blocks
+) -> Residual | None:
+    """Of all treatments that have one zone in each of the blocks of the differences.
+
+    `cells` are those of the measure, of all treatments. None where these are fewer than three, or
+    the two that are compared are not among them.
+    """
+    weights = stage_weights(contrast)
+    rows = {}
+    for treatment, zones in read_at(cells, weights).items():
+        row = {
+            blocks[zone[0].zone]: change_of_zone([(c, weights[c.stage]) for c in zone], 1)
+            for zone in zones
+            if zone[0].zone in blocks
+        }
+        if len(row) == len(zones) and set(row) == set(found.blocks):
+            rows[treatment] = [row[block] for block in found.blocks]
+    if len(rows) < _FEWEST_POOLED or not {found.first, found.second} <= set(rows):
+        return None
+    return _residual(list(rows.values()))
+
+
+def _residual(rows: Sequence[Sequence[float]]) -> Residual:
+    """Of a table with a row for each treatment and a column for each block."""
+    squares = math.fsum(own * (len(row) - 1) for row, own in zip(rows, _left(rows), strict=True))
+    nu = (len(rows) - 1) * (len(rows[0]) - 1)
+    return Residual(squares / nu, nu, len(rows))
+
+
+def _left(rows: Sequence[Sequence[float]]) -> list[float]:
+    """The sum of squared residuals of each row over blocks less one."""
+    k, b = len(rows), len(rows[0])
+    of_block = [math.fsum(column) / k for column in zip(*rows, strict=True)]
+    whole = math.fsum(of_block) / b
+    means = [math.fsum(row) / b for row in rows]
+    return [
+        math.fsum((v - own - mean + whole) ** 2 for v, own in zip(row, of_block, strict=True))
+        / (b - 1)
+        for row, mean in zip(rows, means, strict=True)
+    ]
+
+
 def within_term(
-    found: Differences, resolution: float, unit: str, read_unit: str, *, is_relative: bool
+    found: Differences,
+    residual: Residual | None,
+    resolution: float,
+    unit: str,
+    read_unit: str,
+    *,
+    is_relative: bool,
 ) -> Term:
     """The type A term of differences within blocks.
 
-    `resolution` is the step of the display in `read_unit`, `unit` that of the differences.
+    `resolution` is the step of the display in `read_unit`, `unit` that of the differences;
+    `residual` is that of all treatments, None where the two stand alone.
     """
     spread, number = rounded_spread(found.values, found.halves), len(found.values)
-    u = spread.sd / math.sqrt(number)
+    of_all = 0.0 if residual is None else math.sqrt(2 * residual.variance)
+    sd = max(spread.sd, of_all)
+    u = sd / math.sqrt(number)
     # Ratios have no step of their own: it is that of the display over what was read.
     place = max(0.0 if is_relative else resolution, u) or None
+    listed = f"{_listed(found.values, place)}{suffix(unit)}"
+    if residual is None or residual.variance <= 0:
+        what = f"Standard deviation of the differences in {number} blocks"
+    else:
+        what = (
+            f"Standard deviation of differences within {number} blocks, of {residual.treatments} "
+            "treatments together (residual of treatments by blocks)"
+        )
+        if spread.sd > of_all:
+            what += (
+                f", {rounded(of_all, of_all)}{suffix(unit)}; those of {found.first} less "
+                f"{found.second} spread more, so their own is taken,"
+            )
     return Term(
         f"{WITHIN}{found.first} less {found.second}",
         Kind.A,
         u,
-        number - 1,
+        number - 1 if residual is None else residual.nu,
         1.0,
         Distribution.NORMAL,
-        f"Standard deviation of the differences in {number} blocks over the root of their number: "
-        f"{_listed(found.values, place)}{suffix(unit)}. The scatter of readings is "
+        f"{what} over the root of their number. Differences: {listed}. The scatter of readings is "
         "in it, and what sets one block apart from another is not."
-        + spread.said(resolution, read_unit),
+        + (spread.said(resolution, read_unit) if sd == spread.sd else ""),
+        is_common=residual is not None,
     )
 
 
-def own_spreads(changes: Sequence[Contrast], blocks: Blocks) -> list[tuple[float, int]] | None:
+def own_spreads(changes: Sequence[Contrast], blocks: Blocks) -> list[OwnLine] | None:
     """Uncertainty and degrees of freedom of each treatment's mean change, blocks taken off.
 
-    For drawing several treatments together: residuals of the table of treatments by blocks, each
-    treatment's by itself, so that two of them have about the uncertainty of their difference (on
-    average just that). None where a treatment was not read in every block.
+    For drawing several treatments together: residuals of the table of treatments by blocks, from
+    three treatments on of all together, or each treatment's own where it is larger; of two so that
+    they have just the uncertainty of their difference. None where a treatment was not read in every
+    block.
     """
     rows = []
     for change in changes:
@@ -164,15 +246,12 @@ def own_spreads(changes: Sequence[Contrast], blocks: Blocks) -> list[tuple[float
     k, numbers = len(rows), sorted(rows[0])
     if k < 2 or len(numbers) < 2 or any(sorted(row) != numbers for row in rows):
         return None
-    of_block = {b: math.fsum(row[b] for row in rows) / k for b in numbers}
-    whole = math.fsum(of_block.values()) / len(numbers)
-    found = []
-    for row in rows:
-        mean = math.fsum(row.values()) / len(numbers)
-        squares = math.fsum((row[b] - of_block[b] - mean + whole) ** 2 for b in numbers)
-        variance = squares / (len(numbers) - 1) * k / (k - 1)
-        found.append((math.sqrt(variance / len(numbers)), len(numbers) - 1))
-    return found
+    table = [[row[b] for b in numbers] for row in rows]
+    own = [variance * k / (k - 1) for variance in _left(table)]
+    nu, least = len(numbers) - 1, 0.0
+    if k >= _FEWEST_POOLED:
+        least, nu, _ = _residual(table)
+    return [OwnLine(math.sqrt(max(least, variance) / len(numbers)), nu) for variance in own]
 
 
 def _listed(values: Sequence[float], place: float | None) -> str:

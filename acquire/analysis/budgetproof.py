@@ -15,6 +15,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from acquire.analysis.blocks import WITHIN
 from acquire.analysis.budgettable import BudgetTable, table_of
 from acquire.analysis.cell import Cell
@@ -23,6 +25,7 @@ from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.propagation import DRAWS, SEED, Drawn, drawn, shaken_u
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
+from acquire.analysis.zones import SPREAD_OF_ZONES
 
 WELL_KNOWN = 30
 """Degrees of freedom from which on Student's law is the normal one but for a few percent."""
@@ -33,7 +36,8 @@ HELD_OF_FEW = 0.75
 2/pi atan(U/2u)); below this something else is wrong."""
 _ALIKE = 1e-6
 _OF_ZONES = (
-    "scatter in zone ", "scatter of single readings: ", "spread of the zones of ", WITHIN,
+    "scatter in zone ", "scatter of single readings: ", "spread of the zones of ",
+    SPREAD_OF_ZONES, WITHIN,
 )  # fmt: skip
 
 
@@ -163,8 +167,34 @@ def _by_blocks(
             math.fsum(s * math.fsum(c for _, c, _ in own) / len(own) for s, own in sides.items())
         )
         halves.append(math.fsum(math.fsum(h for *_, h in own) / len(own) for own in sides.values()))
-    sd = rounded_spread(values, halves).sd
+    sd = max(rounded_spread(values, halves).sd, _left_of_blocks(found, cells, result))
     return shaken_u(lambda own: math.fsum(own) / len(own), values, [sd] * len(values))
+
+
+def _left_of_blocks(
+    found: Comparison, cells: Mapping[tuple[str, str], Cell], result: MeasureResult
+) -> float:
+    """How differences within blocks spread by all treatments together; 0 where two stand alone.
+
+    Each change less the mean of its treatment, less that of its block, plus that of all.
+    """
+    said, blocks = _terms(result), result.basis.blocks
+    table: dict[str, dict[int, float]] = {}
+    counts: dict[str, int] = {}
+    for (zone, stage), cell in cells.items():
+        bare = cells.get((zone, result.bare))
+        if stage == found.stage and cell.n and bare is not None and bare.n:
+            row = table.setdefault(cell.treatment, {})
+            row[blocks[zone]] = said(_mean(cell)) - said(_mean(bare))
+            counts[cell.treatment] = counts.get(cell.treatment, 0) + 1
+    wanted = {blocks[zone] for zone in found.zones}
+    rows = {t: row for t, row in table.items() if set(row) == wanted and counts[t] == len(row)}
+    if len(rows) <= 2 or not {found.treatment, result.control} <= set(rows):
+        return 0.0
+    values = np.array([[row[b] for b in sorted(wanted)] for row in rows.values()])
+    left = values - values.mean(axis=0) - values.mean(axis=1, keepdims=True) + values.mean()
+    nu = (len(values) - 1) * (len(wanted) - 1)
+    return math.sqrt(2 * float((left**2).sum()) / nu)
 
 
 def _by_zones(
@@ -182,19 +212,42 @@ def _by_zones(
         own, control = values[:treated], values[treated:]
         return math.fsum(own) / len(own) - math.fsum(control) / len(control)
 
-    halves = [
-        [
-            math.fsum(_hidden(cells[z, stage], result) for stage in (result.bare, found.stage))
-            for z in zones
-        ]
-        for zones in (found.zones, found.control_zones)
-    ]
-    us = [
-        rounded_spread(side, hidden).sd
-        for side, hidden in zip(sides, halves, strict=True)
-        for _ in side
-    ]
+    spread, zones = _spreads(found, cells, result)
+    of_own = [spread[t] for t in (found.treatment, result.control)]
+    us = [sd for sd, side in zip(of_own, sides, strict=True) for _ in side]
+    if len(spread) > 2:  # from three treatments on all of them tell it together
+        nus = {treatment: len(zones[treatment]) - 1 for treatment in spread}
+        of_all = math.sqrt(
+            math.fsum(nus[t] * sd**2 for t, sd in spread.items()) / math.fsum(nus.values())
+        )
+        n, m = (1 / len(side) for side in sides)
+        own = math.sqrt((n * of_own[0] ** 2 + m * of_own[1] ** 2) / (n + m))
+        us = [max(of_all, own)] * len(us)
     return shaken_u(net_change, [*sides[0], *sides[1]], us)
+
+
+def _spreads(
+    found: Comparison, cells: Mapping[tuple[str, str], Cell], result: MeasureResult
+) -> tuple[dict[str, float], dict[str, list[str]]]:
+    """How the changes of zones spread, by treatment that has several, and which zones were read."""
+    said = _terms(result)
+    zones: dict[str, list[str]] = {}
+    for (zone, stage), cell in cells.items():
+        bare = cells.get((zone, result.bare))
+        if stage == found.stage and cell.n and bare is not None and bare.n:
+            zones.setdefault(cell.treatment, []).append(zone)
+    spread = {}
+    for treatment, own in zones.items():
+        if len(own) > 1:
+            changes = [
+                said(_mean(cells[z, found.stage])) - said(_mean(cells[z, result.bare])) for z in own
+            ]
+            hidden = [
+                math.fsum(_hidden(cells[z, stage], result) for stage in (result.bare, found.stage))
+                for z in own
+            ]
+            spread[treatment] = rounded_spread(changes, hidden).sd
+    return spread, zones
 
 
 def _hidden(cell: Cell, result: MeasureResult) -> float:

@@ -2,10 +2,11 @@
 
 With several zones a side their own spread decides (`acquire.analysis.zones`): the change of a zone
 varies by how zones differ from each other and by the scatter of its two means of n readings, so a
-side of z zones has the standard uncertainty sqrt((s_zone^2 + 2 s^2/n) / z) with z - 1 degrees of
-freedom, and the difference of two sides is shown by the limit that will decide. Within blocks the
-differences of z blocks have one line with z - 1 degrees of freedom (`acquire.analysis.blocks`);
-what sets blocks apart is not taken off here, since nobody knows it beforehand. With one zone a
+side of z zones has the standard uncertainty sqrt((s_zone^2 + 2 s^2/n) / z). Zones of all k products
+and the control tell it together, with (k + 1)(z - 1) degrees of freedom; of one product and the
+control each side by itself, with z - 1. Within blocks z - 1 of these go to the blocks
+(`acquire.analysis.blocks`); what sets blocks apart is not taken off here, since nobody knows it
+beforehand. The difference of two sides is shown by the limit that will decide. With one zone a
 side the readings alone decide (`acquire.analysis.planning`), for a statement about these zones.
 """
 
@@ -57,10 +58,13 @@ def zones_seen(
     u = math.sqrt((zone_sd**2 + 2 * sd**2 / readings) / zones)
     if u == 0:
         return 0.0
-    lines = [math.sqrt(2) * u] if is_paired else [u, u]
+    nu_zones, both = zones - 1, math.sqrt(2)
+    if treatments > 1:
+        nu_zones *= treatments + (not is_paired)
+    lines = [both * u] if is_paired or treatments > 1 else [u, u]
     level = shared_level(1 - CONFIDENCE, treatments)
     return reach_of([
-        Term("spread of zones", Kind.A, line, zones - 1, 1.0, Distribution.NORMAL, "")
+        Term("spread of zones", Kind.A, line, nu_zones, 1.0, Distribution.NORMAL, "")
         for line in lines
     ]).smallest(level, POWER)  # fmt: skip
 

@@ -190,9 +190,11 @@ def coverage_rule(reach: Reach, level: float, family: int) -> str:
         f"k² = z² + (t² − z²) share: z = {z:.3f} and t = {t:.3f} are the two-sided limits for "
         f"{each} of the normal law and of Student's t at {degrees(line.nu)} degrees of freedom, "
         f"those of “{line.name}”, which makes {100 * reach.share(line):.2f} % of the variance. It "
-        f"is the line that gives the widest k, so that k holds whatever the zones scatter by."
-        f"{together}"
+        f"is the line that gives the widest k{'' if line.is_common else _WHATEVER}.{together}"
     )
+
+
+_WHATEVER = ", so that k holds whatever the zones scatter by"
 
 
 @lru_cache(maxsize=4096)

@@ -10,7 +10,7 @@ refused with a reason. Figures carry full precision and are rounded where they a
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from acquire.analysis.advice import on_channel, on_losses
 from acquire.analysis.bandnames import band_name
@@ -173,6 +173,7 @@ def _at_channel(
         blanks=blanks_of(judged, control, resolution) if of_blanks else None,
         common=common,
         blocks=complete_blocks(plan),
+        cells=tuple(judged),
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
     changes = _changes(plan, judged, basis)
@@ -183,7 +184,9 @@ def _at_channel(
         dealt = in_turn(samples, [z for z, _ in zones], brackets)
         in_order = gather(zones, measure.stages, dealt, brackets, resolution)
         cells_in_turn = tuple(map(relative, in_order)) if scale.is_ratio else in_order
-        reordered = _comparisons(plan, measure, cells_in_turn, basis)
+        reordered = _comparisons(
+            plan, measure, cells_in_turn, replace(basis, cells=tuple(cells_in_turn))
+        )
         advice.extend(on_order(comparisons, reordered, _names(plan), scale))
     if measure.quantity is Quantity.GLOSS:
         if channel == "60":

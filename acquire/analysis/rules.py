@@ -49,9 +49,11 @@ def _of_blocks(basis: Basis) -> list[str]:
     return [
         f"The layout dealt the treatments into {number} complete blocks, so two treatments are "
         "compared within them: the difference of their changes is taken in each block, and the "
-        "uncertainty comes from how these differences spread (paired; of two treatments the "
-        "analysis of variance by treatment and block, without interaction). What sets one block "
-        "apart from another is then in no difference. The layout settled this, and no reading. "
+        "uncertainty comes from how such differences spread. From three treatments with one zone a "
+        "block on, all of them tell that together (the residual of the analysis of variance by "
+        "treatment and block, without interaction), or the differences of the two, where these "
+        "spread more; of two treatments alone they are paired. What sets one block apart from "
+        "another is then in no difference. The layout settled this, and no reading. "
         "Where blocks hold several zones of a treatment and are fewer than five, or where one was "
         "not read, the spread of all zones stands, and it is said."
     ]
@@ -72,13 +74,17 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         f"{basis.bare} to the stage, less the change of the control zones in the same time.",
         "Where treated and control zones are two or more each, the zone is the unit that is "
         "repeated: the uncertainty of a mean change comes from the spread of the changes of its "
-        "zones. Otherwise it comes from the scatter of the readings of each zone and stage, and "
-        "the decision is about the zones that were read.",
+        "zones. From three treatments on, the control among them, all of their zones tell together "
+        "how zones differ within a treatment (analysis of variance; Dunnett 1955), or the zones of "
+        "the two that are compared, where these differ more. With one zone on a side the "
+        "uncertainty comes from the scatter of the readings of each zone and stage, and the "
+        "decision is about the zones that were read.",
         *_of_blocks(basis),
-        "The limit of a decision holds whatever each zone scatters by. It is the widest of those "
-        "that would be due if all lines of the budget but one were known exactly: U² = z²u² + "
-        "(t² − z²)c², with z of the normal law and t of Student at the degrees of freedom of the "
-        "line with the contribution c (after Banerjee 1960; never narrower than Welch's limit of "
+        "The limit of a decision holds whatever the readings of each zone scatter by. It is the "
+        "widest of those that would be due if all lines of the budget but one were known exactly: "
+        "U² = z²u² + (t² − z²)c², with z of the normal law and t of Student at the degrees of "
+        "freedom of the line with the contribution c (after Banerjee 1960; never narrower than "
+        "Welch's limit of "
         "1947, JCGM 100:2008, G.4). All treatments of one stage are compared with the control "
         "together, each at 0.95^(1/m) for m treatments (Šidák 1967, with degrees of freedom of "
         "each comparison's own as by Dunnett 1980): if none of them differed, the chance of even "

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from acquire.analysis.among import Pair, among
 from acquire.analysis.basis import Basis
-from acquire.analysis.blocks import WITHIN, own_spreads
+from acquire.analysis.blocks import own_spreads
 from acquire.analysis.cell import Cell
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.contrast import Contrast, change_of
@@ -34,14 +34,8 @@ from acquire.analysis.ranking import Chances, Places, chance_ahead, places
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.scatter import scatter_terms
 from acquire.analysis.slidespread import slide_terms
-from acquire.analysis.uncertainty import (
-    Combined,
-    Distribution,
-    Kind,
-    Term,
-    welch_satterthwaite,
-)
-from acquire.analysis.zones import is_of_zones, spread_terms
+from acquire.analysis.uncertainty import Combined, Term, welch_satterthwaite
+from acquire.analysis.zones import OwnLine, is_of_zones, own_lines
 
 Floats = NDArray[np.float64]
 NEGLIGIBLE_BIAS = 1e-9
@@ -116,7 +110,7 @@ def _ahead(pair: Pair, at: Mapping[str, int]) -> tuple[int, int] | None:
 
 def _own_lines(
     changes: Sequence[Contrast], result: MeasureResult, *, is_within: bool
-) -> list[list[Term]]:
+) -> list[list[OwnLine]]:
     """The type A lines of each treatment: the spread of its zones, where all have several.
 
     `is_within` where all pairs were held against one another within blocks.
@@ -124,22 +118,26 @@ def _own_lines(
     blanks, known = result.basis.blanks, result.basis.known
     if blanks is not None:
         stage = changes[0].parts[0][0].stage
-        return [list(slide_terms(change, blanks[stage], known)) for change in changes]
+        return [_lines(slide_terms(change, blanks[stage], known)) for change in changes]
     together = changes[0]
     for change in changes[1:]:
         together = together.minus(change)
     within = own_spreads(changes, result.basis.blocks) if is_within else None
     if within is not None:
-        return [[Term(WITHIN, Kind.A, u, nu, 1.0, Distribution.NORMAL, "")] for u, nu in within]
+        return [[line] for line in within]
     if is_of_zones(together):
-        return [[t] for t in spread_terms(together, result.resolution, result.unit, result.unit)]
-    return [list(scatter_terms(change, known)) for change in changes]
+        return [[line] for line in own_lines(together, result.resolution, result.basis.cells)]
+    return [_lines(scatter_terms(change, known)) for change in changes]
+
+
+def _lines(terms: Sequence[Term]) -> list[OwnLine]:
+    return [OwnLine(t.contribution, t.nu) for t in terms]
 
 
 def _chances(
     several: Sequence[Sequence[float]],
     pairs: Sequence[Pair],
-    own: Sequence[Sequence[Term]],
+    own: Sequence[Sequence[OwnLine]],
     draws: int,
 ) -> tuple[Chances, ...]:
     """Chances by each of `several` lists of the differences of the pairs, better upwards."""
@@ -165,7 +163,7 @@ def _chances(
 
     return drawn_chances_of(
         [values(differences) for differences in several],
-        [[(t.contribution, t.nu) for t in lines] for lines in own],
+        own,
         _covariance(shared).tolist(),
         draws=draws,
     )

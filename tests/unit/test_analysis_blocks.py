@@ -5,7 +5,6 @@ The second opinions are scipy's ``ttest_rel`` and statsmodels' least squares by 
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -65,15 +64,24 @@ def in_blocks(changes: Changes, blocks: Sequence[int] = (1, 2, 3, 4, 5)) -> Meas
     return found
 
 
-def test_a_difference_is_that_of_the_paired_t_test() -> None:
-    result = in_blocks(ALL)
-    for treatment in ("wax", "oil"):
-        comparison, other = judged(result, treatment), stats.ttest_rel(ALL[treatment], CONTROL)
+def test_of_several_treatments_it_is_the_analysis_of_variance_with_all_of_them() -> None:
+    result, fit = in_blocks(ALL), least_squares(ALL)
+    for treatment, estimate in zip(("wax", "oil"), fit.params[-2:], strict=True):
+        comparison = judged(result, treatment)
         (line, *_) = comparison.budget.terms
         assert comparison.blocks == 5
         assert line.name == f"spread of the differences within blocks, {treatment} less control"
-        assert (line.nu, comparison.budget.combined) == (4, pytest.approx(line.u))
-        assert comparison.estimate / line.u == pytest.approx(other.statistic)
+        assert comparison.estimate == pytest.approx(estimate)
+        # The two themselves, where they spread more than all together.
+        own = stats.sem(np.subtract(ALL[treatment], CONTROL))
+        assert line.u == pytest.approx(max(own, fit.bse[-1]))
+        assert line.nu == fit.df_resid
+        assert comparison.budget.combined == pytest.approx(line.u)
+        t = stats.t.ppf(1 - (1 - 0.95**0.5) / 2, fit.df_resid)
+        assert comparison.budget.expanded == pytest.approx(t * line.u)
+
+
+def test_a_difference_of_two_treatments_alone_is_that_of_the_paired_t_test() -> None:
     (alone,) = in_blocks({"control": CONTROL, "wax": WAX}).comparisons
     assert isinstance(alone, Comparison)
     assert alone.p == pytest.approx(stats.ttest_rel(WAX, CONTROL).pvalue, rel=1e-6)
@@ -129,10 +137,18 @@ def test_the_spreads_of_single_treatments_are_those_of_the_residuals() -> None:
     ]  # fmt: skip
     spreads = own_spreads(changes, blocks)
     assert spreads is not None
-    mean = np.mean([5 * u**2 for u, _ in spreads])
-    assert mean == pytest.approx(least_squares(ALL).mse_resid)
-    pairs = [stats.sem(np.subtract(a, b)) ** 2 for a, b in itertools.combinations(ALL.values(), 2)]
-    assert 2 * np.mean([u**2 for u, _ in spreads]) == pytest.approx(np.mean(pairs))
+    fit = least_squares(ALL)
+    left = fit.resid.reshape(3, 5)
+    own = [float((row**2).sum()) / 4 * 3 / 2 for row in left]
+    assert np.mean(own) == pytest.approx(fit.mse_resid)
+    for (u, nu), variance in zip(spreads, own, strict=True):
+        assert nu == fit.df_resid == 8
+        assert 5 * u**2 == pytest.approx(max(variance, fit.mse_resid))
+    two = own_spreads(changes[:2], blocks)
+    assert two is not None
+    both = stats.sem(np.subtract(CONTROL, WAX)) ** 2
+    assert [nu for _, nu in two] == [4, 4]
+    assert sum(u**2 for u, _ in two) == pytest.approx(both)
 
 
 def test_pairs_places_points_and_proof_go_by_the_same_differences() -> None:
@@ -143,7 +159,10 @@ def test_pairs_places_points_and_proof_go_by_the_same_differences() -> None:
     (pair,) = found.pairs
     assert pair.evaluation.blocks == 5
     assert "within 5 blocks" in pair.rule
-    assert pair.p == pytest.approx(stats.ttest_rel(WAX, OIL).pvalue, abs=1e-4)
+    fit = least_squares(ALL)
+    u = max(math.sqrt(2 * fit.mse_resid / 5), stats.sem(np.subtract(WAX, OIL)))
+    apart = np.mean(WAX) - np.mean(OIL)
+    assert pair.p == pytest.approx(2 * stats.t.sf(apart / u, fit.df_resid), rel=1e-3)
     assert found.chances.first[0] > 0.99
     wax, oil = gains(result, tuple(NAMES.items()), "applied", Base.BOTH)
     assert (wax.is_shown, oil.is_shown) == (True, True)

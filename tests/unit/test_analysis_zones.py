@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
+import statsmodels.api as sm
 from scipy import stats
 
 from acquire.analysis.decision import Decision
 from tests.unit.analysis_bench import BARE, Readings, judged, result_of
+from tests.unit.analysis_zonepools import Case, rates
 
 CONTROL = (0.0, 0.1, -0.2)
 WAX = (2.0, 2.6, 1.7)
@@ -102,3 +105,65 @@ def test_still_zones_that_change_alike_may_differ_by_half_a_step_each() -> None:
     assert wax.nu == 1
     unknown = judged(result_of(of_zones(CONTROL, WAX), resolution=0.0), "wax").budget.terms[0]
     assert "the largest that" not in unknown.note
+
+
+OIL = (0.9, -0.5, 0.1)
+
+
+def of_three(oil: tuple[float, ...] = OIL) -> Readings:
+    """Zones of a control and two products whose readings change by exactly so much."""
+    wax = of_zones(CONTROL, WAX)
+    changes = {f"oil{k}": c for k, c in enumerate(oil)}
+    more = {(z, "bare"): BARE for z in changes} | {
+        (z, "applied"): tuple(v + c for v in BARE) for z, c in changes.items()
+    }
+    stages = ("bare", "applied")
+    return {(z, s): v for s in stages for (z, at), v in (*wax.items(), *more.items()) if at == s}
+
+
+def test_zones_of_three_treatments_tell_together_as_an_analysis_of_variance_has_it() -> None:
+    # Second opinion: the residual mean square of statsmodels' one-way model, and Dunnett's limit.
+    comparison = judged(result_of(of_three(), resolution=0.0), "wax")
+    (line,) = (t for t in comparison.budget.terms if t.contribution > 0)
+    changes = np.array([*CONTROL, *WAX, *OIL])
+    groups = np.repeat(np.eye(3), 3, axis=0)
+    model = sm.OLS(changes, groups).fit()
+    assert line.u == pytest.approx(math.sqrt(model.mse_resid))
+    assert (line.nu, line.sensitivity) == (6, pytest.approx(math.sqrt(2 / 3)))
+    assert comparison.estimate == pytest.approx(model.params[1] - model.params[0])
+    t = float(stats.t.ppf(1 - (1 - 0.95**0.5) / 2, 6))
+    assert comparison.budget.expanded == pytest.approx(t * line.contribution)
+    # Šidák's level is a little wider than Dunnett's limit, which knows what comparisons share.
+    dunnett = stats.dunnett(WAX, OIL, control=CONTROL, rng=1).confidence_interval()
+    reach = float(dunnett.high[0]) - comparison.estimate
+    assert reach < comparison.budget.expanded < 1.05 * reach
+    assert "of 3 treatments together" in line.note
+
+
+def test_a_pair_of_treatments_with_several_zones_is_held_to_tukeys_limit() -> None:
+    result = result_of(of_three(), resolution=0.0)
+    (pair,) = (lead.pair for lead in result.leads)
+    # Of two treatments the limit is Student's, by the zones of all three.
+    line = pair.evaluation.terms[0]
+    t = float(stats.t.ppf(0.975, 6))
+    assert pair.half_width == pytest.approx(t * line.contribution)
+
+
+def test_zones_that_spread_more_than_all_together_are_judged_by_themselves() -> None:
+    restless = (3.0, -2.0, 0.5)
+    result = result_of(of_three(restless), resolution=0.0)
+    own = math.hypot(float(stats.sem(restless)), float(stats.sem(CONTROL)))
+    oil, wax = judged(result, "oil"), judged(result, "wax")
+    assert oil.budget.combined == pytest.approx(own)
+    assert "differ by more than those of all together" in oil.budget.terms[0].note
+    pooled = math.sqrt(sum(float(np.var(c, ddof=1)) for c in (CONTROL, WAX, restless)) / 3)
+    assert wax.budget.combined == pytest.approx(pooled * math.sqrt(2 / 3))
+
+
+def test_treatments_that_do_nothing_are_rarely_called_different_however_zones_spread() -> None:
+    for spreads, most in (((1.0,) * 4, 0.05), ((1.0, 1.0, 1.0, 2.0), 0.06), ((1.0, 3.0), 0.1)):
+        found = rates(Case(2, (1.0, *spreads)), 4_000)
+        assert found.results < most
+    # What it is for: by their own two zones limits would be many times as wide.
+    alike = rates(Case(2, (1.0,) * 6), 4_000)
+    assert alike.width_own > 8 * alike.width

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -97,8 +97,11 @@ def zone_decay(
     values = np.array([course.contrast({stage: 1.0}).estimate for stage in names])
     alpha = 1 - confidence
 
+    # Treatments wear each at its own pace, so their zones do not tell together how these do.
+    alone = replace(course, basis=replace(course.basis, cells=()))
+
     def away(weights: dict[str, float], level: float) -> Distance:
-        return course.distance(weights, level)
+        return alone.distance(weights, level)
 
     tied = _Stages(names, counts, has_own_level=False)
     found = profile_of(Data(counts, values, np.ones_like(values), own_level=False))

@@ -27,7 +27,6 @@ from acquire.model import (
     Samples,
     Slot,
     Spectrum,
-    arrange,
     channel_label,
     opened_words,
 )
@@ -45,6 +44,7 @@ from acquire.pipeline.probes import Probes, noise_row, tape_rows
 from acquire.pipeline.refusals import Refusals
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
+from acquire.pipeline.wanted import wanted_targets
 from acquire.store import rows as r
 from acquire.store.found import OpenRun
 from acquire.store.rows import Row
@@ -84,7 +84,7 @@ class Desk:
         """The course of a measure at a stage, with what counts already filled in."""
         filled = self.shelf.filled(plan.id, measure.id, stage)
         return Course(
-            arrange(plan, measure, stage),
+            wanted_targets(self.shelf, plan, measure, stage, filled),
             channels,
             {slot: Filling(*filling) for slot, filling in filled.items()},
         )

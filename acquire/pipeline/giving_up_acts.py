@@ -27,7 +27,12 @@ class GivingUpActs:
         """Set down that what is open of a stage will not be taken; no zones are all of them."""
         desk = self._desk
         plan = self._plan(trial, stage, why)
-        if (run := desk.run) is not None and (run.plan.id, run.stage) == (trial, stage):
+        run = desk.run
+        broken = desk.interrupted
+        if broken is not None and (broken.trial.trial, broken.stage) == (trial, stage):
+            raise _refused(trial, stage, "run open", f"run {broken.id} interrupted at {stage}",
+                           "none", "finish it: coatbench run --finish")  # fmt: skip
+        if run is not None and (run.plan.id, run.stage) == (trial, stage):
             raise _refused(trial, stage, "run open", f"run {run.id} open at {stage}", "none",
                            "finish it: coatbench run --finish")  # fmt: skip
         away = self._away(trial, stage)

@@ -9,10 +9,11 @@ import json
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from acquire.model import Instant, Measure, Plan, Target, arrange
+from acquire.model import Instant, Measure, Plan, Target
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.under_way import RunUnderWay
+from acquire.pipeline.wanted import wanted_targets
 from acquire.store import rows as r
 from acquire.store.found import MadeSuspect, OpenRun
 from acquire.store.move_rows import MoveRow
@@ -33,8 +34,9 @@ def course_again(
 ) -> CourseAgain:
     """The course of an interrupted run as it stood: from its last recorded stand on, all anew."""
     past = shelf.past(found)
+    held = [slot for slot, *_ in (*past.before, *past.since)]
     course = Course(
-        arrange(plan, measure, found.stage),
+        wanted_targets(shelf, plan, measure, found.stage, held),
         channels,
         {slot: Filling(reading_id, value) for slot, reading_id, value in past.before},
     )

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from acquire.pipeline.asking import measure_of
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.wanted import gone_zones
 from acquire.settings import parse_plan
 from acquire.store import rows as r
+from acquire.store.work_rows import ApplicationRow, GivingUpRow, WashRow
 
 _CHANGES = (
     r.CheckJudgementRow,
@@ -19,6 +21,9 @@ _CHANGES = (
     r.VoidRow,
     r.AssignmentRow,
     r.NoticeRow,
+    ApplicationRow,
+    WashRow,
+    GivingUpRow,
 )
 """Kinds of rows after which another answer is possible; readings alone wait for a run's end."""
 
@@ -59,7 +64,11 @@ class Outlook:
             assert stored is not None  # the view joins it
             plan = parse_plan(stored.text, f"trial {stage.trial} as stored")
             measure = measure_of(plan, stage.measure)
-            left = desk.chart(plan, measure, stage.stage, measure.channels).slots_left
+            course = desk.chart(plan, measure, stage.stage, measure.channels)
+            left = course.slots_left
+            if left and (gone := gone_zones(desk.shelf, plan, stage.stage)):
+                places = [t for g in measure.channels for t in course.open_targets(g)]
+                left = sum(t.zone not in gone for t in places)
             if left:
                 # A kept trial is run by its id, too, where its file is not known.
                 source = desk.sources.get(stage.trial) or stage.trial

@@ -24,6 +24,7 @@ from acquire.pipeline.under_way import RunUnderWay
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from acquire.store.rows import Row
+from acquire.trial.gone import given_up
 
 
 class RunActs:
@@ -152,6 +153,12 @@ class RunActs:
             "void a reading to take it again (coatbench void), or let the file plan more "
             "(replicates, zones, a stage)"
         )
+        away = {z for z, at in given_up(self._desk.shelf.worked.given_up(plan.id)) if at == stage}
+        if away:
+            got.append(f"{stage} was given up of {', '.join(sorted(away))}")
+            next_step = (
+                f"coatbench trial give-up {plan.id} {stage} --take-back --why TEXT, if it is wanted"
+            )
         if left:
             channels = channel_labels(others)
             got.append(

@@ -23,6 +23,8 @@ from acquire.trial.washes import counts_of
 METER = "METER"
 NAME = "NAME"
 SUSPECT, OPEN = "suspect", "open"
+_MOST_ZONES = 12
+"""So many zones are named in a command."""
 
 
 class Urgency(IntEnum):
@@ -229,10 +231,15 @@ def _gone(work: Work, stage: str, opened: _Open) -> Iterator[Due]:
     found = [(tuple(z for z in g.zones if z not in away), g.why) for g in opened.gone]
     where = "; ".join(f"of {names(zones)}, since {why}" for zones, why in found if zones)
     zones = [z.id for z in work.plan.zones if any(z.id in some for some, _ in found)]
+    is_first = stage == work.plan.stages[0]
+    without = (
+        "no change can be told of what has no bare reading"
+        if is_first
+        else "results go without them"
+    )
     yield Due(
         Urgency.GONE, work.plan.id,
-        f"{stage} is gone {where}: {' and '.join(parts)} cannot be taken any more, and results go "
-        "without them",
+        f"{stage} is gone {where}: {' and '.join(parts)} cannot be taken any more, and {without}",
         give_up(work.plan, stage, zones),
     )  # fmt: skip
 
@@ -289,7 +296,7 @@ def _before(work: Work, stage: str, now_utc_ns: int, zone: tzinfo | None) -> Ite
     cure = cure_of(plan, stage, work.applications, now_utc_ns)
     # Where the plan waits for no cure, whoever records no application is not held up for ever.
     if bare and (cure is not None or not coats) and not _begun(work, stage):
-        example = bare[0] if len(bare) < len(treated) else "ZONE..."
+        example = " ".join(bare) if len(bare) <= _MOST_ZONES else "ZONE..."
         yield Due(
             Urgency.APPLY, plan.id, f"put the products on {names(bare)}, for {stage}",
             f"coatbench apply {plan.id} {example}",

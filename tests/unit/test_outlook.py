@@ -144,3 +144,15 @@ def test_an_unplugged_meter_is_plugged_in_before_it_is_checked(yard: Yard) -> No
     assert stands(yard)["instruments"][0]["check"]["next_step"] == (
         "plug in SH-0417, or change the serial in bench.toml, then coatbench check shore"
     )
+
+
+def test_nobody_is_sent_to_read_a_surface_that_is_gone(yard: Yard) -> None:
+    finish(yard)
+    plan = parse_plan(TRIAL, "plans/gelcoat.toml")
+    treated = next(z.id for z in plan.zones if not plan.treatment_of(z.id).is_control)
+    yard.act(
+        lambda at: yard.acts.applications.apply("gelcoat", [treated], "", "", None, None, "", at)
+    )
+    yard.check("shore", tile="95.6")
+    yard.check("shore")
+    assert status_lines(stands(yard))[-1].startswith("2 places are open again of gelcoat, bare.")

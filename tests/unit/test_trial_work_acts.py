@@ -268,9 +268,18 @@ def test_a_stage_is_given_up_where_something_is_open_with_a_reason_and_can_be_ta
     assert told["zones"] == [z for z in ("A1", "A2", "A3") if z != done]
     with pytest.raises(Refused, match="nothing is set down"):
         yard.call("give_up_stage", trial="quay-1", stage="bare", zones=[done], why="so")
+    with pytest.raises(Refused, match="nothing is left") as caught:
+        yard.begin("bare", text=PLAN)
+    assert "--take-back" in caught.value.next_step
     yard.call("take_back_stage", trial="quay-1", stage="bare", zones=["A3"], why="it is bare")
     rows = yard.shelf.worked.given_up("quay-1")
     assert list(given_up(rows)) == [(z, "bare") for z in told["zones"] if z != "A3"]
+    # A run offers what is wanted still, also after a restart.
+    yard.begin("bare", text=PLAN)
+    assert {t["zone"] for t in yard.call("targets")["targets"]} == {done, "A3"} - {"A2"}
+    yard.restart()
+    assert {t["zone"] for t in yard.call("targets")["targets"]} == {done, "A3"} - {"A2"}
+    yard.call("finish_run", why="")
     with pytest.raises(NotFound, match="no stage 'x'"):
         yard.call("give_up_stage", trial="quay-1", stage="x", why="so")
 

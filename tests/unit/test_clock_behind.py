@@ -133,6 +133,19 @@ def test_a_step_back_under_the_daemon_is_not_forgotten_with_its_end(tmp_path: Pa
     yard.close()
 
 
+def test_time_that_went_by_unwatched_before_a_step_back_was_told_all_the_same(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.tick()
+    yard.clock.advance(3600)
+    yard.clock.jump(-1800)
+    with pytest.raises(Refused, match=r"0:30:00 .* before the last entry"):
+        yard.check("shore")
+    yard.close()
+
+
 def test_a_clock_that_creeps_back_makes_no_overdue_certificate_valid_again(tmp_path: Path) -> None:
     yard = Yard(tmp_path, due=date(2026, 5, 11))
     yard.plug("shore")

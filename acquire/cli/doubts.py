@@ -22,8 +22,8 @@ def tell_doubts(store: Path, plan: Plan, stage: str, *, asks: bool) -> None:
 
     Raises `Refused` where the answer is no. It is no matter of the gate: a yes is enough.
     """
-    found = _doubts(store, plan, stage)
-    say(f"NOTE: {text}" for text in found)
+    found, known = _doubts(store, plan, stage)
+    say(f"NOTE: {text}" for text in (*known, *found))
     # The screen covers what was told before it; whoever reads lines has it above them.
     if (
         found
@@ -51,15 +51,17 @@ def at_hand_of(worked: Worked, trial: str) -> AtHand:
     )
 
 
-def _doubts(store: Path, plan: Plan, stage: str) -> list[str]:
+def _doubts(store: Path, plan: Plan, stage: str) -> tuple[list[str], list[str]]:
+    """What is to be asked about, and what was settled already."""
     from acquire.clock import SystemClock  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
-    from acquire.trial.readiness import doubts  # noqa: PLC0415
+    from acquire.trial.readiness import doubts, given_up_words  # noqa: PLC0415
 
     try:
         with StoreReader(store) as reader:
             at_hand = at_hand_of(Worked(reader.rows), plan.id)
     except CoatbenchError:
-        return []  # whoever begins the run is told of what is wrong with the store
-    return doubts(plan, stage, at_hand, SystemClock().now().utc_ns)
+        return [], []  # whoever begins the run is told of what is wrong with the store
+    asked = doubts(plan, stage, at_hand, SystemClock().now().utc_ns)
+    return asked, given_up_words(stage, at_hand.given_up)

@@ -6,7 +6,7 @@ better. The gate knows nothing of them. Pure; any thread.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 
@@ -35,10 +35,10 @@ def doubts(
     """A sentence for each doubt, with the next step; times are of `zone`."""
     if plan.study is not None or stage not in plan.stages:
         return []
+    away = {own for own, at in given_up(at_hand.given_up) if at == stage}
     return [
-        *_given_up(stage, at_hand, zone),
-        *_washes(plan, stage, at_hand),
-        *_gone(plan, stage, at_hand),
+        *_washes(plan, stage, at_hand, away),
+        *_gone(plan, stage, at_hand, away),
         *_cure(plan, stage, at_hand.applications, now_utc_ns, zone),
         *_nothing_on(plan, stage, at_hand),
     ]
@@ -57,24 +57,27 @@ def may_correct(plan: Plan, stage: str, zones: Sequence[str], looked_at: Sequenc
     return not any(z in lowest and lowest[z].washes > wanted for z in zones)
 
 
-def _given_up(stage: str, at_hand: AtHand, zone: tzinfo | None) -> list[str]:
+def given_up_words(
+    stage: str, rows: Sequence[GivingUpRow], zone: tzinfo | None = None
+) -> list[str]:
+    """Of which zones a stage was given up, when and why: a run of it leaves them out."""
     found: dict[GivingUpRow, list[str]] = {}
-    for (own, at), row in given_up(at_hand.given_up).items():
+    for (own, at), row in given_up(rows).items():
         if at == stage:
             found.setdefault(row, []).append(own)
     return [
         f"{stage} of {names(zones)} was given up on "
-        f"{from_utc_ns(row.at_utc_ns).astimezone(zone):%Y-%m-%d}: {row.why}. Next: coatbench next"
+        f"{from_utc_ns(row.at_utc_ns).astimezone(zone):%Y-%m-%d}: {row.why}"
         for row, zones in found.items()
     ]
 
 
-def _washes(plan: Plan, stage: str, at_hand: AtHand) -> list[str]:
+def _washes(plan: Plan, stage: str, at_hand: AtHand, away: Collection[str]) -> list[str]:
     wanted, rows = washes_before(plan, stage), at_hand.washes
     if wanted is None:
         return []
     counts = counts_of(plan, rows)
-    others = {zone: n for zone, n in counts.items() if n != wanted}
+    others = {zone: n for zone, n in counts.items() if n != wanted and zone not in away}
     if not others:
         return []
     if not rows:
@@ -95,9 +98,9 @@ def _washes(plan: Plan, stage: str, at_hand: AtHand) -> list[str]:
     return [f"{said}: what is read now is no {stage} any more. Next: {late}"]
 
 
-def _gone(plan: Plan, stage: str, at_hand: AtHand) -> list[str]:
+def _gone(plan: Plan, stage: str, at_hand: AtHand, away: Collection[str]) -> list[str]:
     """Surfaces that are gone by more than the counts say, which `_washes` tells of."""
-    over = {
+    over = set(away) | {
         zone
         for zone, n in counts_of(plan, at_hand.washes).items()
         if (wanted := washes_before(plan, stage)) is not None and n > wanted

@@ -10,7 +10,7 @@ from acquire.settings import parse_plan
 from acquire.store.progress import LeftOpen, Taken
 from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
 from acquire.trial.due import Due, Urgency, Work, due_of
-from acquire.trial.readiness import AtHand, doubts
+from acquire.trial.readiness import AtHand, doubts, given_up_words
 from tests.unit.worked_yard import PLAN
 
 HOUR = 3600 * 1_000_000_000
@@ -242,6 +242,15 @@ def test_what_cannot_be_taken_any_more_is_told_once_and_then_given_up() -> None:
     )
     quiet = replace(work, given_up=given_up("wash-5", "A1", "A2", "A3"))
     assert [d.urgency for d in due(quiet)] == [Urgency.DONE]
+
+
+def test_what_was_given_up_is_told_and_not_asked_about_again() -> None:
+    rows = given_up("bare", "A1")
+    assert told_of("bare", applications=coats("A1"), given_up=rows) == []
+    (said,) = given_up_words("bare", rows, UTC)
+    assert said == "bare of A1 was given up on 2023-11-14: washed on"
+    over = told_of("wash-5", washes=washes((ZONES, 10)), given_up=given_up("wash-5", "A1", "A2"))
+    assert over[0].startswith("wash-5 comes after 5 washes, and 10 washes of A3 are counted")
 
 
 def test_zones_whose_surface_is_still_there_are_read_and_the_others_are_told() -> None:

@@ -162,3 +162,35 @@ def test_figures_that_cannot_be_are_refused(
 ) -> None:
     with pytest.raises(ValueError, match="wanted|as many"):  # noqa: RUF043
         decay_fit(counts, values, us=us)
+
+
+def test_levels_that_scatter_by_more_than_their_uncertainty_widen_the_interval() -> None:
+    """By their uncertainties alone 39 of 100 intervals of 95 % held the truth."""
+    draw = np.random.default_rng(11)
+    counts = [0.0, 5.0, 10.0, 20.0]
+    held = told = 0
+    for _ in range(60):
+        values = [3 * 2 ** (-c / 8) + draw.normal(0, 0.2) for c in counts]
+        fit = decay_fit(
+            counts, values, us=[0.07] * 4, bare=[draw.normal(0, 0.2)], u_bare=0.07, are_least=True
+        )
+        if fit.is_resolved:
+            assert fit.low is not None
+            assert fit.high is not None
+            told += 1
+            held += fit.low <= 8 <= fit.high
+    assert told > 40
+    assert held >= 0.9 * told  # 0.95 and less than two standard errors
+
+
+def test_levels_that_scatter_by_less_are_held_by_their_uncertainty() -> None:
+    counts, values = [0.0, 5.0, 10.0, 20.0], [3 * 2 ** (-c / 8) for c in (0, 5, 10, 20)]
+    how = {"us": [0.05] * 4, "bare": [0.0], "u_bare": 0.05}
+    plain, least = (decay_fit(counts, values, **how, are_least=x) for x in (False, True))
+    assert (least.low, least.high) == pytest.approx((plain.low, plain.high))
+    assert least.is_resolved
+
+
+def test_without_a_stage_to_spare_nothing_is_told_of_levels_that_may_scatter_more() -> None:
+    fit = decay_fit([0.0, 5.0], [3.0, 2.0], us=[0.05] * 2, bare=[0.0], u_bare=0.05, are_least=True)
+    assert "as many figures are fitted as there are stages" in fit.lacking

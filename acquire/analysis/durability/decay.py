@@ -32,6 +32,12 @@ MISFIT = 0.01
 """A course as far from the readings as this, by their own uncertainty, does not describe them."""
 
 
+_NO_SCATTER = (
+    "as many figures are fitted as there are stages, so that nothing shows how far the levels lie "
+    "off any course"
+)
+
+
 class Shape(StrEnum):
     """Where the course ends."""
 
@@ -92,14 +98,17 @@ def decay_fit(
     us: Sequence[float] | None = None,
     bare: Sequence[float] = (),
     u_bare: float | None = None,
+    are_least: bool = False,
     confidence: float = 0.95,
 ) -> DecayFit:
     """Fit `values` at wash `counts`, repeats allowed; `bare` are readings of the bare surface.
 
     `us` are standard uncertainties of the values, each for itself, and then `u_bare` that of each
-    bare reading; without them the scatter about the course is taken, the same everywhere. Raises
-    ValueError for lists of different length, uncertainties not above 0 or missing, or figures that
-    are not finite.
+    bare reading; without them the scatter about the course is taken, the same everywhere. With
+    `are_least` the values may scatter by more than their uncertainties, by a factor that is the
+    same for all: what is said holds by these and by the scatter about the course as well, and no
+    course is refused for that scatter. Raises ValueError for lists of different length,
+    uncertainties not above 0 or missing, or figures that are not finite.
     """
     tied, free = (_data(counts, values, us, bare, u_bare, own_level=own) for own in (False, True))
     different = len(set(counts))
@@ -113,12 +122,17 @@ def decay_fit(
     found = profile_of(data)
     if len(fits) > 1 and different >= 3 and _freedom(free, known) > 0:
         other = profile_of(free)
-        if _chance_of(found, other, known) <= LEVEL:
+        is_apart = _chance_of(found, other, known) <= LEVEL
+        if is_apart and are_least and _freedom(free, known=False) > 0:
+            is_apart = _chance_of(found, other, known=False) <= LEVEL
+        if is_apart:
             (shape, data), found = fits[1], other
-    return _judged(shape, found, known, confidence)
+    return _judged(shape, found, known, are_least, confidence)
 
 
-def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> DecayFit:
+def _judged(
+    shape: Shape, found: Profile, known: bool, are_least: bool, confidence: float
+) -> DecayFit:
     data, course = found.data, found.course
     nu = data.values.size - data.fitted
     size = float(np.abs(data.values).max())
@@ -139,13 +153,19 @@ def _judged(shape: Shape, found: Profile, known: bool, confidence: float) -> Dec
         why = "the readings lie on a course exactly, without scatter to judge by: give their u"
         return answer(None, None, why)
     unit = 1.0 if known else course.squares / nu
-    limit = course.squares + unit * t_factor(law, confidence) ** 2
+    more = unit * t_factor(law, confidence) ** 2
+    if are_least and nu > 0:
+        more = max(more, course.squares / nu * t_factor(float(nu), confidence) ** 2)
+    limit = course.squares + more
     low, high = found.limits(limit)
     half = tau * math.log(2)
     last = float(data.counts[np.isfinite(data.counts)].max())
-    if known and nu > 0 and chdtrc(nu, course.squares) < MISFIT:
+    if known and not are_least and nu > 0 and chdtrc(nu, course.squares) < MISFIT:
         return answer(low, high, "no such course describes the readings within their uncertainty")
-    if _level_chance(found, known, nu) > LEVEL:
+    if are_least and nu <= 0:
+        return answer(low, high, _NO_SCATTER)
+    is_level = _level_chance(found, known, nu) > LEVEL
+    if is_level or (are_least and _level_chance(found, False, nu) > LEVEL):
         return answer(low, high, "no change with the washes is shown")
     if high is None:
         why = "no bend is shown: the course may as well go on as it began"

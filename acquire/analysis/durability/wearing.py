@@ -4,8 +4,11 @@ Trend. Gains of zones share the control and are not independent, so the mean gai
 is one series, and its ranks are tested. Half-life. The fit goes through the levels of treated less
 control at each stage, bare among them: these have no reading in common, as gains would. With
 several zones on both sides its interval goes by how the zones differ, and holds for zones treated
-so (`acquire.analysis.durability.zonedecay`); else by the readings, for the zones read. Fits want
-three counts or more, 0 among them; of fewer no course can be told from another. Pure; any thread.
+so (`acquire.analysis.durability.zonedecay`); else by the readings and by how far the levels lie
+off the course, whichever says less, for the zones read: a zone reads otherwise from stage to stage
+by more than its readings scatter, and by the readings alone intervals of 95 % held the truth in 47
+of 100 drawn trials. Fits want three counts or more, 0 among them; of fewer no course can be told
+from another. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -115,8 +118,9 @@ def _fit(course: Course, washing: Washing, read: list[Washed]) -> tuple[DecayFit
     if max(abs(v) for v, _ in levels) > _DIGITS * min([u_bare or 0.0, *known]):
         return None, "the levels are so many times their uncertainty that no digit is left of it"
     fit = decay_fit(
-        [float(x.washes) for x in read], [v for v, _ in later], us=known, bare=[bare], u_bare=u_bare
-    )
+        [float(x.washes) for x in read], [v for v, _ in later], us=known, bare=[bare],
+        u_bare=u_bare, are_least=True,
+    )  # fmt: skip
     return fit, ""
 
 
@@ -139,7 +143,8 @@ def _level(course: Course, stage: str) -> tuple[float, float | None]:
     """Treated less control at a stage, and the uncertainty that has its 95 % reach if it were sure.
 
     From the readings' scatter: with one zone on a side nothing tells how zones wear, so the
-    half-life holds for the zones that were read, and is said to. With several zones on both sides
+    half-life holds for the zones that were read, and is said to. It is the least that a level is
+    uncertain by. With several zones on both sides
     it goes by them (`acquire.analysis.durability.zonedecay`). Few readings and known shifts are in
     the reach, so that the fit, which takes uncertainties for known, does not take them for too
     small.

@@ -36,7 +36,8 @@ class Basis:
     coated slides are held against blanks and nothing was read bare (`bare` is then empty); None
     where each zone is held against itself. `blocks` are the complete blocks of the layout, empty
     where it has none. `cells` are all of the measure, in the terms of its differences: by these
-    zones of all treatments tell together how zones differ.
+    zones of all treatments tell together how zones differ. `given_up` are zones and stages of
+    which nothing more will be read.
     """
 
     unit: str
@@ -53,6 +54,7 @@ class Basis:
     common: tuple[Common, ...] = ()
     blocks: Blocks = field(default_factory=dict)
     cells: tuple[Cell, ...] = ()
+    given_up: frozenset[tuple[str, str]] = frozenset()
 
     @property
     def margin_text(self) -> str:

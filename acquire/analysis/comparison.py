@@ -123,7 +123,7 @@ def compare(
 def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate | Refusal:
     for side in (arm, control):
         if not side.pairs:
-            return _refused(arm, stage, side.lacking, f"read {side.wanting} and look again")
+            return _refused(arm, stage, side.lacking, _to_read(side, basis))
     no_film = why_no_film(arm, control, basis) if basis.scale.is_ratio else None
     if no_film is not None:
         return _refused(arm, stage, *no_film)
@@ -153,6 +153,14 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
             "read control and treated zones in one sitting, with one meter",
         )
     return _Candidate(arm, evaluation, reach_of(evaluation.terms))
+
+
+def _to_read(side: Arm, basis: Basis) -> str:
+    """What to read where a side has nothing; nobody is sent to read what was given up."""
+    missing = {(zone, s) for zone, stages in side.left_out for s in stages.split(" and ")}
+    if missing & basis.given_up:
+        return "none, since it was given up to read that; another trial would tell"
+    return f"read {side.wanting} and look again"
 
 
 def _judged(

@@ -102,6 +102,7 @@ def measure_results(
     lent: Lent = NOTHING,
     bands: Mapping[str, str] = NO_NAMES,
     friction: Friction | None = None,
+    given_up: Iterable[tuple[str, str]] = (),
 ) -> tuple[MeasureResult, ...]:
     """Results of `measure`, one for each of its channels in their order.
 
@@ -110,7 +111,8 @@ def measure_results(
     the measure's unit. `lent` is what studies of the instruments say of its scatter. `bands` names
     bands with their weights by channel, where these are not the meter's own. Of a measure with a
     sled readings, checks and step are forces in newton all the same, and results are coefficients:
-    by `friction`, or else the static one of forces as they came. Raises ValueError where the step
+    by `friction`, or else the static one of forces as they came. `given_up` are zones and stages
+    of which nothing more will be read: nobody is told to. Raises ValueError where the step
     is negative.
     """
     if not resolution >= 0:
@@ -121,7 +123,7 @@ def measure_results(
     return tuple(
         _at_channel(
             plan, measure, channel, [s for s in everything if s.channel == channel],
-            brackets, resolution, lent, bands.get(channel, ""), friction,
+            brackets, resolution, lent, bands.get(channel, ""), friction, frozenset(given_up),
         )
         for channel in measure.channels or ("",)
     )  # fmt: skip
@@ -137,6 +139,7 @@ def _at_channel(
     lent: Lent,
     band: str,
     friction: Friction | None,
+    given_up: frozenset[tuple[str, str]],
 ) -> MeasureResult:
     unit, lifted = measure.unit, NO_REASONS
     common: tuple[Common, ...] = ()
@@ -174,6 +177,7 @@ def _at_channel(
         common=common,
         blocks=complete_blocks(plan),
         cells=tuple(judged),
+        given_up=given_up,
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
     changes = _changes(plan, judged, basis)

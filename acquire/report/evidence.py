@@ -26,6 +26,7 @@ from acquire.report.frictions import FrictionFacts, ways_of
 from acquire.report.prepared import Anchor, prepared
 from acquire.report.record import ReadingRecord, TrialRecord
 from acquire.report.spectra import names_of
+from acquire.trial.gone import given_up
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +150,9 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
     bands = _bands(record, measure, counting)
     for way in ways_of(record, measure, samples, brackets, zeros):
         for result in measure_results(
-            record.plan, measure, way.samples, way.brackets, float(step), lent, bands, way.friction
-        ):
+            record.plan, measure, way.samples, way.brackets, float(step), lent, bands, way.friction,
+            given_up(record.work.given_up),
+        ):  # fmt: skip
             yield Evidence(
                 measure,
                 result.channel,

@@ -137,3 +137,15 @@ def test_a_negative_display_step_is_refused() -> None:
     plan, measure = plan_of(["control", "wax"])
     with pytest.raises(ValueError, match="step of the display"):
         measure_results(plan, measure, [], [], -0.1)
+
+
+def test_nobody_is_sent_to_read_what_was_given_up() -> None:
+    readings = {place: v for place, v in trial(wax=UP).items() if place != ("wax", "bare")}
+    plan, measure = plan_of(["control", "wax"])
+    results = measure_results(
+        plan, measure, samples_of(readings), [], 0.1, given_up=[("wax", "bare")]
+    )
+    (found,) = results[0].comparisons
+    assert isinstance(found, Refusal)
+    assert "has no reading that counts at bare" in found.reason
+    assert found.next_step.startswith("none, since it was given up")

@@ -69,6 +69,8 @@ class Hand:
         self.device = device
         self.channels = channels
         self.presses = 0
+        self.pulls: Mapping[str, object] = {}
+        """How its sled is pulled where nobody says otherwise: `mass_g` and its like."""
         self.on: str | None = None
         self._things = things
 
@@ -129,7 +131,7 @@ class Hand:
         thing = self._things.get(self.on or "")
         mass_g = None if thing is None else thing.mass_g
         if thing is not None and mass_g is None:
-            pulled = act("pull", **how)
+            pulled = act("pull", **{**self.pulls, **how})
             return {**pulled, **act("press")} if self.wire.presses == "press" else pulled
         if self.wire.presses != "stream":
             return act("press", **how)

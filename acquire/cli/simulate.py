@@ -25,6 +25,7 @@ from acquire.signals import ended_by_signals
 
 if TYPE_CHECKING:
     from acquire.daemon import Daemon
+    from acquire.testkit.own_bench import OwnBench
     from acquire.testkit.simulated import Simulated, TypedLines
 
 LOOK_EVERY_S = 0.05
@@ -48,7 +49,7 @@ quit                     end, as Ctrl-C does""".splitlines()
 
 
 @click.command()
-@click.argument("scenario", metavar="SCENARIO")
+@click.argument("scenario", metavar="SCENARIO|TRIAL")
 @click.option(
     "--bench",
     "bench_file",
@@ -57,9 +58,12 @@ quit                     end, as Ctrl-C does""".splitlines()
     help="Write the bench file for these devices, its policies and a trial beside it.",
 )
 @click.option(
+    "--seed", type=click.IntRange(0, 2**31 - 1), help="Of a trial: draws what its products do."
+)
+@click.option(
     "--serve", "serves", is_flag=True, help="Run the daemon of that bench in this program, too."
 )
-def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
+def simulate(scenario: str, bench_file: Path | None, seed: int | None, serves: bool) -> int:
     """Serve the simulated devices of a scenario file until Ctrl-C.
 
     SCENARIO is a file, or the name of one that comes with Coatbench: boatyard, wires, trouble.
@@ -68,16 +72,24 @@ def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
     devices are on a bus of this program: the daemon is told where (--simulated-usb) or runs in it
     (--serve).
 
+    With a trial file of your own it is the bench of that trial: the meters that its measures need,
+    their pieces and policies, a wash counter, a climate probe, and a panel with your zones. What
+    your products do is invented, by --seed; "apply A1", "wash 5" and "look A1" are typed in here,
+    and "truth" tells it when you ask. Of a blind trial whose key is in another store a copy is
+    written, with a key of invented names. What is on the panel is kept beside the bench file.
+
     \b
     Example:  coatbench simulate boatyard --bench try/bench.toml
               coatbench simulate wires --bench try/bench.toml --serve
+              coatbench simulate winter.toml --bench try/bench.toml
     Next:     coatbench serve try/bench.toml in another terminal, then check, run
     """
     from acquire.testkit.simulated import Simulated, TypedLines, load_scenario  # noqa: PLC0415
 
     if serves and bench_file is None:
         raise click.UsageError("--serve needs a bench to serve: add --bench FILE")
-    read = load_scenario(scenario)
+    own = _own(Path(scenario), bench_file, seed)
+    read = load_scenario(scenario) if own is None else own.scenario
     with ExitStack() as leaving:
         ending = threading.Event()
         leaving.enter_context(ended_by_signals(ending.set))
@@ -94,14 +106,52 @@ def simulate(scenario: str, bench_file: Path | None, serves: bool) -> int:
         usb = ""
         if not serves and any(place.is_usb for place in bench.places):
             usb = f" --simulated-usb {leaving.enter_context(bench.usb_bus()).address}"
-        if bench_file is not None:
+        if bench_file is not None and own is not None:
+            own.settle(bench)
+            say(_own_lines(own, bench, bench_file, serves))
+        elif bench_file is not None:
             say(written_lines(bench.write(bench_file), serves, usb))
         elif usb:
             say([f"USB devices are found by: coatbench serve FILE{usb}"])
         if bench_file is not None and serves:
             daemon = leaving.enter_context(_served(bench, bench_file))
         lines = leaving.enter_context(TypedLines())
-        return _work(bench, lines, daemon, ending)
+        return _work(bench, lines, daemon, ending, own)
+
+
+def _own(path: Path, bench_file: Path | None, seed: int | None) -> OwnBench | None:
+    """The bench of a trial file; None where the file is a scenario, or a shipped one."""
+    from acquire.testkit.own_bench import OwnBench, is_trial  # noqa: PLC0415 - slow
+
+    if not path.is_file() or not is_trial(path):
+        if seed is not None:
+            raise click.UsageError("--seed goes with a trial; a scenario has its own seed")
+        return None
+    if bench_file is None:
+        raise click.UsageError("a trial is simulated with a bench: add --bench FILE")
+    return OwnBench(path, bench_file.absolute().parent, seed)
+
+
+def _own_lines(own: OwnBench, bench: Simulated, bench_file: Path, serves: bool) -> Iterator[str]:
+    """The files of the bench, the trial kept in its store, and what comes next."""
+    from acquire.cli.reach import acting, load  # noqa: PLC0415 - slow
+
+    yield from written_lines(bench.write(bench_file, with_trial=False), serves)
+    trial, text, key = own.trial(bench_file, load(bench_file).store)
+    if key:
+        yield f"the key of {own.plan.id} is in another store; a copy with invented names: {trial}"
+    try:
+        with acting(bench_file) as client:
+            client.call("keep_trial", text=text, source=str(trial), key=key)
+    except CoatbenchError as error:
+        yield f"the trial is not kept yet: {' '.join(str(error).split())}"
+    if any(state.is_applied or state.washes for state in own.panel.states.values()):
+        yield 'the panel is as it was left; "strip all" makes it bare'
+    first = own.plan.measures[0]
+    yield (
+        f"the trial: coatbench run {trial} {own.plan.stages[0]} --measure {first.id} "
+        f"--with {bench.places[0].name} --bench {bench_file}, after a check"
+    )
 
 
 def place_rows(bench: Simulated) -> list[tuple[str, ...]]:
@@ -138,7 +188,11 @@ def _served(bench: Simulated, bench_file: Path) -> Iterator[Daemon]:
 
 
 def _work(
-    bench: Simulated, lines: TypedLines, daemon: Daemon | None, ending: threading.Event
+    bench: Simulated,
+    lines: TypedLines,
+    daemon: Daemon | None,
+    ending: threading.Event,
+    own: OwnBench | None = None,
 ) -> int:
     """Do the lines and the script until the end; 1 if lines were piped in and one failed."""
     is_typed = sys.stdin is not None and sys.stdin.isatty()
@@ -159,7 +213,7 @@ def _work(
             if line.strip() in END:
                 ending.set()
                 break
-            failed |= not _done(bench, line.strip())
+            failed |= not _done(bench, line.strip(), own)
     return NOT_DONE if failed and not is_typed else DONE
 
 
@@ -178,18 +232,22 @@ def _attending(daemon: Daemon | None) -> Callable[[], None]:
     return look
 
 
-def _done(bench: Simulated, line: str) -> bool:
+def _done(bench: Simulated, line: str, own: OwnBench | None = None) -> bool:
     """Do one line and say what came of it."""
-    from acquire.testkit.simulated import told  # noqa: PLC0415 - slow
+    from acquire.testkit.own_panel import HELP as OWN_HELP  # noqa: PLC0415 - slow
+    from acquire.testkit.simulated import told  # noqa: PLC0415
 
     if line in ("help", "?"):
-        say(HELP)
+        say([*(OWN_HELP if own is not None else ()), *HELP])
     elif line == "list":
         show_table(place_rows(bench))
         say(["things: " + ", ".join(bench.scenario.things)])
     elif line:
         try:
-            say([f"{line}: {told(bench.do(line))}"])
+            if own is not None and own.panel.knows(line):
+                say(own.do(bench, line))
+            else:
+                say([f"{line}: {told(bench.do(line))}"])
         except CoatbenchError as error:
             say([f"not done: {error}"], err=True)
             return False

@@ -42,7 +42,7 @@ class BenchFiles:
         self._links = links
         self._on = on
 
-    def write(self, bench_file: Path) -> list[Path]:
+    def write(self, bench_file: Path, *, with_trial: bool = True) -> list[Path]:
         """Write them all into the folder of the bench file; their paths, the bench file first.
 
         Raises `Misuse`, before any is written, where a file of somebody else is in the place of
@@ -54,7 +54,7 @@ class BenchFiles:
         texts = {bench_file: self.bench(f"{bench_file.stem}.sqlite")}
         for device in self._meters:
             texts[folder / "policies" / f"{device.name}.toml"] = self.policy(device)
-        if trial := self.trial():
+        if with_trial and (trial := self.trial()):
             texts[folder / TRIAL] = trial
         return write_files(bench_file, texts)
 

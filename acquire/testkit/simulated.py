@@ -103,12 +103,15 @@ class Simulated:
         """Where each device is found, in the order of the file."""
         return [self._place(device) for device in self.scenario.devices]
 
-    def write(self, bench_file: Path, on: date | None = None) -> list[Path]:
+    def write(
+        self, bench_file: Path, on: date | None = None, *, with_trial: bool = True
+    ) -> list[Path]:
         """Write bench file, policies and trial; their paths. Raises `Misuse`.
 
-        The certificates are valid on the day `on`, today by default.
+        The certificates are valid on the day `on`, today by default. `with_trial` False: there is
+        a trial already.
         """
-        return self._files(on).write(bench_file)
+        return self._files(on).write(bench_file, with_trial=with_trial)
 
     def measure_of(self, name: str) -> str:
         """The measure of the trial that is a device's."""

@@ -14,10 +14,12 @@ import psutil
 import pytest
 
 from acquire.control.client import Client
+from acquire.report.washproof import prove_wash
 from acquire.settings import load_bench, load_plan
 from acquire.testkit.simulated import load_scenario
 from simulators.scenario_file import read_scenario
 from tests.flow.served import COATBENCH
+from tests.unit.worked_yard import PLAN
 
 pytestmark = [
     pytest.mark.slow,
@@ -201,3 +203,37 @@ def test_a_folder_of_its_name_does_not_hide_a_scenario_that_is_shipped(
     (tmp_path / "wires").mkdir()
     monkeypatch.chdir(tmp_path)
     assert load_scenario("wires").devices
+
+
+def test_a_trial_of_ones_own_is_simulated_washed_by_its_counter_and_has_its_climate(
+    tmp_path: Path,
+) -> None:
+    trial = tmp_path / "quay.toml"
+    trial.write_text(PLAN, encoding="utf-8")
+    file = tmp_path / "try" / "bench.toml"
+    one = Simulation(str(trial), "--bench", str(file), "--serve")
+    try:
+        one.until("coatbench status")
+        bench = load_bench(file)
+        assert [i.id for i in (*bench.instruments, *bench.probes)] == ["shore", "hub", "hygro"]
+        with Client.of_store(bench.store) as client, client.watch() as items:
+            found = client.call("status")
+            while not (all(i["connected"] for i in found["probes"]) and found["climate"]):
+                next(items)
+                found = client.call("status")
+            assert found["climate"]["source"] == "hygro"
+            client.call("count_washes", trial="quay-1", zones=["A1", "A3"], counter="hub")
+            assert one.process.stdin is not None
+            one.process.stdin.write("apply A1\nwash A1 A3 2\n")
+            one.process.stdin.flush()
+            one.until("washed; washes of what is on them: A1 2, A3 2")
+            rows = [next(i for i in items if i.get("table") == "wash") for _ in range(2)]
+        assert [(row["zones"], row["counted_by"]) for row in rows] == [("A1,A3", "hub")] * 2
+        proof = prove_wash(bench.store, rows[1]["id"])
+        assert proof.holds
+        assert "b'S0002*51'" in "\n".join(proof.lines)
+        one.process.stdin.write("quit\n")
+        assert one.end()[0] == 0
+    finally:
+        one.process.kill()
+        one.process.communicate(timeout=20)

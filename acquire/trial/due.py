@@ -15,9 +15,9 @@ from acquire.model import Plan, Rated
 from acquire.store.progress import LeftOpen, Taken
 from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
 from acquire.trial.applications import cure_of, latest_coats
-from acquire.trial.gone import Gone, Place, given_up, gone_at
+from acquire.trial.gone import Gone, Place, given_up, gone_at, washes_before
 from acquire.trial.ratings import Rateable, left_to, raters, scales_at, things
-from acquire.trial.readiness import give_up, names, washed, when
+from acquire.trial.readiness import give_up, may_correct, names, washed, when
 from acquire.trial.washes import counts_of
 
 METER = "METER"
@@ -190,6 +190,7 @@ def _open(work: Work, stage: str) -> _Open:
     )
     lost_zones = {z for g in gone for z in g.zones} - away
     left, lost = dict(places), {}
+    short: set[str] = set()
     if away or lost_zones:
         for measure, (number, suspect) in places.items():
             chosen = plan.measure(measure)
@@ -198,16 +199,19 @@ def _open(work: Work, stage: str) -> _Open:
             missing = {z.id: max(0, each - filled.get(z.id, 0)) for z in plan.zones}
             kept = sum(n for z, n in missing.items() if z not in away and z not in lost_zones)
             over = sum(n for z, n in missing.items() if z in lost_zones)
+            short |= {z for z, n in missing.items() if n and z in lost_zones}
             left[measure] = (kept, min(suspect, kept))
             lost[measure] = (over, min(suspect, over) if suspect == number else 0)
     ratings = tuple(t for t in wanted if t.zone not in away and t.zone not in lost_zones)
     late = [t for t in wanted if t.zone in lost_zones]
+    unrated = {rater: left_to(rater, late, rated) for rater in raters(rated) or (NAME,)}
+    short |= {t.zone for some in unrated.values() for t in some}
     return _Open(
         {m: n for m, n in left.items() if n[0]},
         {m: n for m, n in lost.items() if n[0]},
-        gone,
+        tuple(Gone(own, g.why) for g in gone if (own := tuple(z for z in g.zones if z in short))),
         ratings,
-        max(len(left_to(rater, late, rated)) for rater in raters(rated) or (NAME,)),
+        max(map(len, unrated.values())),
     )
 
 
@@ -219,7 +223,6 @@ def _has_later(work: Work, stage: str) -> bool:
 
 def _gone(work: Work, stage: str, opened: _Open) -> Iterator[Due]:
     """What nobody can read or rate any more, until it is set down as given up."""
-    away = {own for own, at in given_up(work.given_up) if at == stage}
     parts = [
         f"{_readings(n)} of {m}{' that became suspect' if suspect == n else ''}"
         for m, (n, suspect) in opened.lost.items()
@@ -228,9 +231,12 @@ def _gone(work: Work, stage: str, opened: _Open) -> Iterator[Due]:
         parts.append(_ratings(opened.ratings_lost))
     if not parts:
         return
-    found = [(tuple(z for z in g.zones if z not in away), g.why) for g in opened.gone]
-    where = "; ".join(f"of {names(zones)}, since {why}" for zones, why in found if zones)
-    zones = [z.id for z in work.plan.zones if any(z.id in some for some, _ in found)]
+    where = "; ".join(f"of {names(g.zones)}, since {g.why}" for g in opened.gone)
+    zones = [z.id for z in work.plan.zones if any(z.id in g.zones for g in opened.gone)]
+    counts, wanted = counts_of(work.plan, work.washes), washes_before(work.plan, stage)
+    over = [z for z in zones if wanted is not None and counts[z] > wanted]
+    if over and may_correct(work.plan, stage, over, work.looked_at()):
+        where += f" (a wrong count is put right by coatbench wash {work.plan.id} --correct)"
     is_first = stage == work.plan.stages[0]
     without = (
         "no change can be told of what has no bare reading"

@@ -203,11 +203,12 @@ def _of_zone(z: ZoneLife, end: EndOfLife, found: WashResult) -> str:
     open_ = [str(x.at.washes) for x in z.looks if x.verdict is Verdict.OPEN]
     said = [f"it {life_words(z.life)}"]
     if z.life.is_censored:
-        said[0] += f"; that {event_words(end, found.result.symbol)} is not shown so far"
+        event = event_words(end, found.result.symbol, is_film=found.is_film)
+        said[0] += f"; that {event} is not shown so far"
     said[0] += "."
     if open_:
         said.append(f"At {listed(open_)} washes it is too near to tell.")
-    said.append(crossing_words(z.crossing, end, found.result.symbol))
+    said.append(crossing_words(z.crossing, end, found.result.symbol, is_film=found.is_film))
     return " ".join(filter(None, (*said, z.remark)))
 
 
@@ -243,10 +244,8 @@ def _kept(found: WashResult, wear: Wear) -> str:
         is_told = found.criterion is not None and found.criterion.share > 0
         if gain.estimate is None or gain.reach is None:
             return "" if is_told else f"Nothing is known to be kept: {wear.lacking}."
-        unit = f" {found.result.symbol}" if found.result.symbol else ""
-        size = f"{signed(gain.estimate, gain.reach)} ± {rounded(gain.reach, gain.reach)}{unit}"
         why = "" if is_told else f"Nothing can be kept: {wear.lacking}. "
-        return f"{why}Its gain was {size}, better upwards."
+        return f"{why}{gain_words(found, gain.estimate, gain.reach)}"
     shown = [(look.washes, k) for look, k in wear.kept if k.share is not None]
     if not shown:
         why = next((k.lacking for _, k in wear.kept if k.lacking), "")
@@ -256,6 +255,23 @@ def _kept(found: WashResult, wear: Wear) -> str:
     text = f"Of its gain it kept {listed(parts, len(parts))}."
     last, final = shown[-1]
     return f"{text} {_fall(last, final)}"
+
+
+def gain_words(found: WashResult, gain: float, reach: float) -> str:
+    """How large a first gain was."""
+    if found.is_film:
+        figure, half = film_figures(found, gain, reach)
+        return f"Before the first wash it let {figure} ± {half} % of its blank's light through."
+    unit = f" {found.result.symbol}" if found.result.symbol else ""
+    size = f"{signed(gain, reach)} ± {rounded(reach, reach)}{unit}"
+    return f"Its gain was {size}, better upwards."
+
+
+def film_figures(found: WashResult, gain: float, reach: float) -> tuple[str, str]:
+    """What a film with a gain lets through of its blank's light, in percent, and its half width."""
+    scale = found.result.basis.scale
+    logarithm = gain if found.result.basis.higher_is_better else -gain
+    return scale.figure(logarithm, reach), scale.width(logarithm, reach)
 
 
 def _fall(washes: int, kept: Kept) -> str:

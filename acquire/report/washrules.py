@@ -12,7 +12,9 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
     said = []
     unit = found.result.unit
     if end is not None:
-        said.append(criterion_words(end, unit, has_control=found.has_control))
+        said.append(
+            criterion_words(end, unit, has_control=found.has_control, is_film=found.is_film)
+        )
     if not found.has_control:
         said.append("The control was not read, so changes of the zones stand by themselves: what "
                     "the panel and the meter did meanwhile is in them.")  # fmt: skip

@@ -32,11 +32,14 @@ def life_words(life: Life) -> str:
     return f"lasted {life.low:g} to {washes(life.high)}"
 
 
-def event_words(end: EndOfLife, symbol: str) -> str:
+def event_words(end: EndOfLife, symbol: str, *, is_film: bool = False) -> str:
     """What ends a life: ``half of its gain is lost``."""
     if end.lost is not None:
         part = "half" if end.lost == Decimal("0.5") else f"{_plain(100 * end.lost)} %"
         return f"{part} of its gain is lost"
+    if is_film:
+        below, level = ("below", end.below) if end.below is not None else ("above", end.above)
+        return f"it lets {below} {level} % of its blank's light through"
     unit = f" {symbol}" if symbol else ""
     if end.below is not None:
         return f"its gain is below {end.below}{unit}"
@@ -63,7 +66,9 @@ def kept_words(count: int, kept: Kept) -> str:
     )
 
 
-def crossing_words(crossing: Crossing | None, end: EndOfLife, symbol: str) -> str:
+def crossing_words(
+    crossing: Crossing | None, end: EndOfLife, symbol: str, *, is_film: bool = False
+) -> str:
     """Where the straight line between two counts meets the criterion; empty where it cannot."""
     if crossing is None or crossing.count is None:
         return ""
@@ -74,8 +79,9 @@ def crossing_words(crossing: Crossing | None, end: EndOfLife, symbol: str) -> st
         if crossing.high is not None
         else f"from {low} on"
     )
+    event = event_words(end, symbol, is_film=is_film)
     return (
-        f"By a straight line between the counts {event_words(end, symbol)} at {at} washes "
+        f"By a straight line between the counts {event} at {at} washes "
         f"({100 * crossing.confidence:.4g} % interval {limits}, bends between the counts not in "
         "it)."
     )

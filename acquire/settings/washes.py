@@ -81,10 +81,12 @@ def criterion_faults(
     `stages` are those of the measure, `planned` those of the trial.
     """
     path = "end_of_life"
-    if quantity is Quantity.TRANSMITTANCE:
+    level = table.below if table.below is not None else table.above
+    if quantity is Quantity.TRANSMITTANCE and level is not None and level <= 0:
+        key = "above" if table.below is None else "below"
         yield Fault(
-            path, "a measure of transmittance", "a measure of gloss or force: a film is judged by "
-            "a ratio, which has no end of life yet",
+            f"{path}.{key}", show(level), "more than 0: percent of the light that the blank lets "
+            "through",
         )  # fmt: skip
     wrong, right = ("above", "below") if higher_is_better else ("below", "above")
     if getattr(table, wrong) is not None:

@@ -125,12 +125,17 @@ def test_a_criterion_that_could_never_be_met_is_a_fault(more: str, fault: str) -
     assert fault in _faults(more=more)
 
 
-def test_a_film_has_no_end_of_life_by_transmittance() -> None:
+def test_a_film_has_an_end_of_life_in_percent_of_its_blanks_light() -> None:
     text = _TEXT.format(counts=_COUNTS, more=_HALF).replace(
         'quantity = "gloss"\ngeometry = 20', 'quantity = "transmittance"\nband = "315-400"'
     )
-    with pytest.raises(SettingsError, match="a measure of gloss or force"):
-        parse_plan(text, "trial.toml")
+    text = text.replace("replicates = 3", "replicates = 3\nhigher_is_better = false")
+    assert parse_plan(text, "trial.toml").measures[0].end_of_life == EndOfLife(lost=Decimal("0.5"))
+    level = text.replace("lost = 0.5", "above = 60")
+    plan = parse_plan(level, "trial.toml")
+    assert "it lets above 60 % of the light through" in "\n".join(plan_lines(plan))
+    with pytest.raises(SettingsError, match="more than 0: percent of the light"):
+        parse_plan(level.replace("60", "0"), "trial.toml")
 
 
 def test_a_stage_named_for_washes_without_a_count_gets_a_hint_and_no_guess() -> None:

@@ -86,7 +86,8 @@ class Course:
             if (side or who == "it") and not _read(side, stages):
                 missing = [s for s in stages if not _read(side, [s])]
                 at = " and ".join(missing) or "all of these stages in one zone"
-                return f"{who} has no reading that counts at {at}"
+                dim = ", or too little light," if self.basis.scale.is_ratio else ""
+                return f"{who} has no reading that counts{dim} at {at}"
         return ""
 
     def contrast(self, weights: Mapping[str, float]) -> Contrast:
@@ -126,7 +127,7 @@ class Course:
         reach = reach_of(found.terms)
         return budget(
             measurand,
-            self.basis.unit,
+            self.basis.scale.unit,
             found.terms,
             coverage=(reach.half_width(alpha) / reach.u, coverage_rule(reach, alpha, 1)),
             cancels=found.known.cancels,

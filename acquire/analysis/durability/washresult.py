@@ -21,7 +21,10 @@ from acquire.analysis.durability.outliving import LivesCompared, compare_lives
 from acquire.analysis.durability.washlife import WashLife, wash_life
 from acquire.analysis.durability.wearing import Wear, wear_of
 from acquire.analysis.reach import shared_level
+from acquire.analysis.relative import is_dark, read_mean
 from acquire.analysis.results import MeasureResult
+from acquire.analysis.scale import PERCENT
+from acquire.analysis.transmission.film import LEAST_BLANK
 from acquire.analysis.uncertainty import CONFIDENCE
 from acquire.model import Measure, Plan, Quantity, Treatment
 
@@ -64,17 +67,20 @@ class WashResult:
     treatments: tuple[TreatmentLife, ...]
     compared: LivesCompared | None
 
+    @property
+    def is_film(self) -> bool:
+        """Whether gains are of logarithms of transmittances."""
+        return self.result.basis.scale.is_ratio
+
 
 def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResult | None:
     """What `result` says of wash life; None where plan or measure have no washes to tell it by.
 
-    None for transmittance, too, where the ratio to the blank and no gain is what counts, and where
-    no stage has been read after washing or before it.
+    None, too, where no stage has been read after washing or before it. Of a transmittance every
+    slide is its own blank, so those against blanks of a box have none.
     """
     washing = washing_of(measure.stages, dict(plan.washes))
-    if washing is None or measure.quantity is Quantity.TRANSMITTANCE:
-        return None
-    if measure.stages[0] != plan.stages[0]:
+    if washing is None or measure.stages[0] != plan.stages[0]:
         return None
     cells = {t.id: _cells(result, t.id) for t in plan.treatments}
     read = {stage for side in cells.values() for zone in side.values() for stage in zone}
@@ -88,7 +94,13 @@ def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResu
     alpha = shared_level(1 - CONFIDENCE, together)
     end = measure.end_of_life
     criterion = (
-        criterion_of(end, higher_is_better=measure.higher_is_better) if end is not None else None
+        criterion_of(
+            end,
+            higher_is_better=measure.higher_is_better,
+            is_film=measure.quantity is Quantity.TRANSMITTANCE,
+        )
+        if end is not None
+        else None
     )
     found = []
     for t in treated:
@@ -109,12 +121,20 @@ def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResu
 
 
 def _cells(result: MeasureResult, treatment: str) -> Zones:
-    """The cells with readings of one treatment, by zone and stage."""
+    """The cells with readings of one treatment, by zone and stage, in the terms of differences."""
     found: dict[str, dict[str, Cell]] = {}
-    for level in result.levels:
-        if level.cell.treatment == treatment and level.cell.n:
-            found.setdefault(level.cell.zone, {})[level.cell.stage] = level.cell
+    for cell in result.judged:
+        if cell.treatment == treatment and cell.n and not _is_too_dim(cell, result):
+            found.setdefault(cell.zone, {})[cell.stage] = cell
     return found
+
+
+def _is_too_dim(cell: Cell, result: MeasureResult) -> bool:
+    """Whether so little light came through a slide that no ratio is to be taken of it or to it."""
+    if not result.basis.scale.is_ratio:
+        return False
+    mean = read_mean(cell)
+    return is_dark(mean) or (cell.stage == result.bare and mean < PERCENT * LEAST_BLANK)
 
 
 def _lives(

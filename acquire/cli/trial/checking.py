@@ -169,4 +169,5 @@ def _criterion(measure: Measure) -> str:
     from acquire.analysis.durability.criterion import criterion_words  # noqa: PLC0415 - slow
 
     assert measure.end_of_life is not None
-    return criterion_words(measure.end_of_life, measure.result_unit)
+    is_film = measure.quantity == "transmittance"
+    return criterion_words(measure.end_of_life, measure.result_unit, is_film=is_film)

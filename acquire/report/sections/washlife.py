@@ -12,7 +12,7 @@ from acquire.analysis.figures import rounded, signed
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
-from acquire.report.washlife import WashAnswer
+from acquire.report.washlife import WashAnswer, film_figures
 from acquire.report.washwords import life_words, percent
 
 NONE = "–"
@@ -68,10 +68,14 @@ def _kept_row(answer: WashAnswer, place: int) -> KeptRow:
     t = answer.found.treatments[place]
     gain = t.wear.gain
     shares = {look.stage: k for look, k in t.wear.kept}
+    figure = NONE if gain.estimate is None else signed(gain.estimate, gain.reach)
+    half = NONE if gain.reach is None else rounded(gain.reach, gain.reach)
+    if answer.found.is_film and gain.estimate is not None and gain.reach is not None:
+        figure, half = film_figures(answer.found, gain.estimate, gain.reach)
     return KeptRow(
         t.name,
-        NONE if gain.estimate is None else signed(gain.estimate, gain.reach),
-        NONE if gain.reach is None else rounded(gain.reach, gain.reach),
+        figure,
+        half,
         tuple(
             _share(k.share, k.low, k.high) if (k := shares.get(x.stage)) is not None else NONE
             for x in answer.found.washing.washed

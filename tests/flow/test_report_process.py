@@ -34,3 +34,26 @@ def test_a_fresh_process_writes_the_same_page_beside_a_running_daemon(tmp_path: 
         pages.append(out.read_bytes())
     yard.close()
     assert pages[0] == pages[1]
+
+
+ASK = """
+import sys
+from acquire.cli.entry import run
+for words in (["next"], ["trial", "show", "small"], ["readings"], ["store", "verify", sys.argv[2]]):
+    assert run(["--bench", sys.argv[1], *words]) == 0, words
+heavy = {"matplotlib", "numpy", "pint", "scipy", "jinja2"} & set(sys.modules)
+assert not heavy, heavy
+"""
+
+
+def test_what_reckons_nothing_loads_no_library_of_numbers(tmp_path: Path) -> None:
+    """What is due, a trial's drawing, its readings and the seals: asked often, answered at once."""
+    yard = small(tmp_path)
+    yard.close()
+    bench = tmp_path / "own.toml"
+    bench.write_text(f'[bench]\nstore = "{yard.bench.store.name}"\n')
+    done = subprocess.run(
+        [sys.executable, "-c", ASK, str(bench), str(yard.bench.store)],
+        capture_output=True, text=True, timeout=100, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr

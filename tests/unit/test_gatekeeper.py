@@ -121,3 +121,26 @@ def test_a_check_broken_off_tells_of_presses_that_nobody_explained(yard: Yard) -
     yard.act(lambda at: yard.acts.checks.abandon("shore", at))
     told = yard.writer.query("SELECT message FROM check_judgement ORDER BY id DESC LIMIT 1")[0][0]
     assert "1 press asked for on T1 read 0.1 GU, as another piece does" in told
+
+
+@pytest.mark.parametrize("kind", [NoticeKind.POWER_UP, NoticeKind.IDENTITY])
+def test_another_serial_number_breaks_a_check_off_and_is_told(yard: Yard, kind: NoticeKind) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.2")
+    yard.tell("shore", kind, "XX-1")
+    standing = yard.desk.standings["shore"]
+    assert standing.checking is None
+    assert standing.serial == "XX-1"
+    assert [row[0] for row in yard.writer.query("SELECT kind FROM incident")] == [
+        "other serial number"
+    ]
+    (found,) = yard.writer.query("SELECT outcome FROM checks WHERE check_id = 2")
+    assert found["outcome"] == "undecided"
+
+
+def test_a_pass_whose_last_moment_is_that_of_a_start_has_expired(yard: Yard) -> None:
+    yard.clock.advance(9)
+    expires = yard.writer.query("SELECT expires_utc_ns FROM check_judgement")[0][0]
+    assert yard.clock.now().utc_ns == expires
+    yard.restart()
+    assert ended(yard) == [("expired", expires)]

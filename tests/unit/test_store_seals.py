@@ -178,11 +178,21 @@ def test_seals_that_were_removed_changed_or_made_up_are_found(store: Path) -> No
         ("UPDATE seal SET stretches = 'note 2' WHERE id = 3", "seal 3 names rows"),
         ("UPDATE seal SET stretches = 'seal 1 2' WHERE id = 3", "seal 3 names rows"),
         ("UPDATE seal SET stretches = 'note 1 4' WHERE id = 3", "seal 3 names rows"),
+        ("UPDATE seal SET stretches = 'note 5 4' WHERE id = 3", "seal 3 names rows"),
+        ("UPDATE seal SET stretches = 'note 4 4, note 4 4' WHERE id = 3", "seal 3 names rows"),
         ("UPDATE seal SET upto = 'note 7' WHERE id = 1", "seal 1 does not fit"),
     ):
         store.write_bytes(plain)
         strangely(store, change)
         assert misfit(store).startswith(told)
+
+
+def test_a_row_put_in_where_a_single_number_was_left_out_is_named(tmp_path: Path) -> None:
+    store = tmp_path / "gap.sqlite"
+    record(store, [note(1)], [note(3)])
+    assert held(store).misfit is None
+    strangely(store, "INSERT INTO note VALUES (2, 6, NULL, '', '', 'mine')")
+    assert misfit(store) == "note 2 was put in by another program: no seal has it"
 
 
 def test_an_end_that_was_cut_off_or_made_anew_is_found_by_a_seal_known_from_elsewhere(

@@ -90,7 +90,6 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
         "analysis.slickness.sled.weighed",
         "analysis.transmission.meter.variable",
     ),
-    "gloss.two_point_scale": _none("analysis.gloss.two_point_scale"),
     "plan.order_bias": _none("analysis.ordering.order_bias"),
     "precision.critical_difference": _part("analysis.precision.critical_difference"),
     "precision.mandel_critical": _part("analysis.consistency.k_critical"),
@@ -113,9 +112,7 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     ),
     "stats.two_sample": _part("analysis.pair.effect_size"),
     "transmission.band_lamp": _part("analysis.transmission.lamp.bell_lamp"),
-    "transmission.chain": _none(
-        "analysis.transmission.beam.position", "analysis.transmission.beam.transmittance"
-    ),
+    "transmission.chain": _part("analysis.transmission.beam.transmittance"),
     "transmission.film_on_slide": _part(
         "analysis.transmission.slab.film_on_slide", "analysis.transmission.slab.slab"
     ),
@@ -129,7 +126,6 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     "transmission.stray_light": _part(
         "analysis.transmission.stray.largest_absorbance",
         "analysis.transmission.stray.with_stray",
-        "analysis.transmission.stray.without_stray",
     ),
     "transmission.thickness": _none("analysis.transmission.film.thicker"),
     "uncertainty.conformance": _none("analysis.conformance.conformance_probability"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import islice
 from typing import NamedTuple
 
 from acquire.analysis.comparison import Comparison
@@ -11,6 +12,7 @@ from acquire.model import DriftCorrection, Order, Quantity
 from acquire.report.blindness import blind_sentence, layout_sentence
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
+from acquire.report.tilescale import tile_scale_lines
 from acquire.report.wording import listed
 
 _MOST_ANCHORS = 12
@@ -121,6 +123,7 @@ def measure_method(record: TrialRecord, evidence: Evidence) -> MeasureMethod:
         f"The step of the display is {_step(evidence)}.",
         *_typed(evidence),
         *_anchors(evidence),
+        *islice(tile_scale_lines(evidence), _MOST_ANCHORS),
         *result.rules,
         *_of_correction(evidence),
     ]

@@ -1,0 +1,43 @@
+"""What a gloss would be on the scale of a check's own tile and trap, told beside the results."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from acquire.report.evidence import evidence_of
+from acquire.report.loading import load_trial
+from acquire.report.record import TrialRecord
+from acquire.report.tilescale import tile_scale_lines
+from tests.unit.reported import small
+
+
+@pytest.fixture(scope="module")
+def record(tmp_path_factory: pytest.TempPathFactory) -> TrialRecord:
+    yard = small(tmp_path_factory.mktemp("tiles"))
+    store = yard.bench.store
+    yard.close()
+    return load_trial(store, "small")
+
+
+def test_a_level_is_told_on_the_scale_of_tile_and_trap(record: TrialRecord) -> None:
+    """T1 is 93.2 GU and read 93.2, then 93.3; the mean of all zones is 81.35.
+
+    81.35 x 93.2 / 93.3 = 81.2628.
+    """
+    (evidence, *_) = evidence_of(record)
+    first, second = tile_scale_lines(evidence)
+    assert first.startswith(
+        "On the scale of T1 and Z0 as check 1 read them (two-point), a gloss of 81.35 GU, the mean "
+        "of all zones, would move by less than 0.05 GU."
+    )
+    assert "would be 81.26 GU (−0.09)" in second
+
+
+def test_without_a_trap_or_of_another_quantity_nothing_is_told(record: TrialRecord) -> None:
+    (evidence, *_) = evidence_of(record)
+    one = evidence.anchors[0]
+    no_trap = replace(one.check, pieces=tuple(p for p in one.check.pieces if p.certified > 0))
+    anchors = (replace(one, check=no_trap),)
+    assert list(tile_scale_lines(replace(evidence, anchors=anchors))) == []

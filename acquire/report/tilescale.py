@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from acquire.analysis.figures import signed
 from acquire.analysis.gloss import two_point_scale
 from acquire.model import PieceKind, Quantity
 from acquire.report.evidence import Evidence

@@ -81,6 +81,20 @@ def test_every_kind_of_judgement_comes_out_again_to_the_last_digit_and_letter(ya
         ("UPDATE linearity_judgement SET limit_ = '9'", "T2 limit 9, and now 0.6"),
         ("UPDATE check_judgement SET message = 'fine'", "message 'fine'"),
         ("DELETE FROM piece_judgement WHERE id = 2", "2 rows of piece_judgement, and now 3"),
+        (
+            "INSERT INTO piece_judgement SELECT 99, check_id, piece, channel, outcome, readings, "
+            "mean, spread, certified, deviation, expanded_uncertainty, limit_, spread_limit, unit, "
+            "certificate_id, message FROM piece_judgement WHERE id = 2",
+            "4 rows of piece_judgement, and now 3",
+        ),
+        ("UPDATE reading SET value_real = 1 WHERE id = 1", "the value 93.2, and 1.0 as a number"),
+        ("UPDATE certificate SET issued = '2020-01-01' WHERE piece = 'T1'", "the certificate of T"),
+        ("UPDATE check_judgement SET next_step = 'go'", "next step 'go'"),
+        ("UPDATE check_judgement SET expires_utc_ns = expires_utc_ns - 1000000", "expiry "),
+        ("UPDATE check_judgement SET expires_utc_ns = expires_utc_ns + 1000000", "expiry "),
+        ("UPDATE check_judgement SET presses = 7", "presses covered 7, and now None"),
+        ("UPDATE check_judgement SET least_real = 1.0", "least covered 1.0, and now None"),
+        ("UPDATE check_judgement SET most_real = 1.0", "most covered 1.0, and now None"),
     ],
 )
 def test_what_was_changed_afterwards_comes_out_otherwise(

@@ -187,12 +187,13 @@ def test_seals_that_were_removed_changed_or_made_up_are_found(store: Path) -> No
         assert misfit(store).startswith(told)
 
 
-def test_a_row_put_in_where_a_single_number_was_left_out_is_named(tmp_path: Path) -> None:
+@pytest.mark.parametrize("number", [2, 0, -1])
+def test_a_row_put_in_where_a_number_was_left_out_is_named(tmp_path: Path, number: int) -> None:
     store = tmp_path / "gap.sqlite"
     record(store, [note(1)], [note(3)])
     assert held(store).misfit is None
-    strangely(store, "INSERT INTO note VALUES (2, 6, NULL, '', '', 'mine')")
-    assert misfit(store) == "note 2 was put in by another program: no seal has it"
+    strangely(store, f"INSERT INTO note VALUES ({number}, 6, NULL, '', '', 'mine')")
+    assert misfit(store) == f"note {number} was put in by another program: no seal has it"
 
 
 def test_an_end_that_was_cut_off_or_made_anew_is_found_by_a_seal_known_from_elsewhere(

@@ -25,8 +25,19 @@ _MOST_TOLD = 20
     metavar="DIR|FILE.zip",
     help="A folder, or a zip file by its ending (default: TRIAL-data.zip here).",
 )
+@click.option("--photos", is_flag=True, help="Take the recorded photos along, as files.")
+@click.option(
+    "--in",
+    "folders",
+    multiple=True,
+    metavar="FOLDER",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="With --photos: look there for those that were moved.",
+)
 @bench_option
-def package(trial: str, out: Path | None, bench: Path | None) -> int:
+def package(
+    trial: str, out: Path | None, photos: bool, folders: tuple[Path, ...], bench: Path | None
+) -> int:
     """Write all that the results of a trial rest on, for others to look at and compute with.
 
     By the open standard Data Package: readings, checks, certificates with their files, traces,
@@ -38,7 +49,12 @@ def package(trial: str, out: Path | None, bench: Path | None) -> int:
     its key is left out. Look through it before you publish it: notes, paths and serial numbers
     stand in it as they were recorded.
 
-    Exit status 1, and a word in it, if a row was changed after it was recorded.
+    Photos stay where they are, and the package has their names and hashes; with --photos it has
+    the pictures, too, each held against its hash. One that is gone or was changed is named and left
+    out.
+
+    Exit status 1, and a word in it, if a row was changed after it was recorded; or if --photos
+    could not take one along.
 
     \b
     Example:  coatbench package gelcoat-1 --out gelcoat-1.zip
@@ -47,13 +63,18 @@ def package(trial: str, out: Path | None, bench: Path | None) -> int:
     from acquire.report.package.writing import write_package  # noqa: PLC0415 - slow
 
     place = out or Path(f"{trial}-data.zip")
-    packed = write_package(store_of(bench), trial, place)
+    if folders and not photos:
+        raise click.UsageError("--in goes with --photos")
+    packed = write_package(store_of(bench), trial, place, photos=photos, folders=folders)
     say([f"written: {place}, {packed.rows} rows, {packed.size_bytes:,} bytes before packing"])
     if packed.others:
         say([f"with rows of other trials that it rests on: {', '.join(packed.others)}"])
+    if photos:
+        say([f"photos taken along: {packed.photos}"])
+    say(packed.lost, err=True)
     if packed.misfit:
         say([packed.misfit], err=True)
-    return NOT_DONE if packed.misfit else DONE
+    return NOT_DONE if packed.misfit or packed.lost else DONE
 
 
 @click.command()

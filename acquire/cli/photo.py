@@ -2,35 +2,67 @@
 
 from __future__ import annotations
 
-import hashlib
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
-from acquire.cli.faults import DONE
-from acquire.cli.reach import acting, bench_option
+from acquire.cli.faults import DONE, NOT_DONE
+from acquire.cli.reach import acting, bench_option, store_of
 from acquire.cli.spoken import say
 
 
 @click.command()
 @click.argument("trial")
-@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument(
+    "file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path)
+)
 @click.option("--zone", default="", metavar="ZONE", help="Which zone it shows.")
 @click.option("--stage", default="", metavar="STAGE", help="At which stage it was taken.")
 @click.option("--note", default="", metavar="TEXT", help="What is to be seen.")
+@click.option("--check", "checks", is_flag=True, help="Look whether the recorded ones are there.")
+@click.option(
+    "--in",
+    "folders",
+    multiple=True,
+    metavar="FOLDER",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="With --check: look there for those that were moved.",
+)
 @bench_option
-def photo(trial: str, file: Path, zone: str, stage: str, note: str, bench: Path | None) -> int:
+def photo(
+    trial: str,
+    file: Path | None,
+    zone: str,
+    stage: str,
+    note: str,
+    checks: bool,
+    folders: tuple[Path, ...],
+    bench: Path | None,
+) -> int:
     """Record that FILE is a photo of TRIAL: its path and its SHA-256. The file stays where it is.
 
-    The report lists it by name and hash, so that nobody can exchange the picture unseen.
+    The report lists it by name and hash, so that nobody can exchange the picture unseen. With
+    --check, which takes no FILE, each recorded photo is looked for where it was and held against its
+    hash: exit status 1 if one was changed or is gone. One that was moved is found again in a folder
+    by --in. Where the same picture lies now is written down by recording it anew. A data package
+    takes the pictures along by coatbench package --photos.
 
     \b
     Example:  coatbench photo gelcoat-1 beads-a1.jpg --zone A1 --stage wash-5
+              coatbench photo gelcoat-1 --check --in pictures
     Next:     coatbench report TRIAL
     """
+    if checks:
+        if file is not None:
+            raise click.UsageError("--check takes no FILE: it looks at all that were recorded")
+        return _check(store_of(bench), trial, folders)
+    if file is None or folders:
+        raise click.UsageError("name the picture: coatbench photo TRIAL FILE; or --check")
+    from acquire.report.photofiles import digest_of  # noqa: PLC0415 - slow
+
     path = file.absolute()
-    with path.open("rb") as stream:
-        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    digest = digest_of(path)
     size = path.stat().st_size
     with acting(bench) as client:
         reply = client.call(
@@ -48,3 +80,17 @@ def photo(trial: str, file: Path, zone: str, stage: str, note: str, bench: Path 
         lines.append("the same picture was recorded before")
     say(lines)
     return DONE
+
+
+def _check(store: Path, trial: str, folders: Sequence[Path]) -> int:
+    from acquire.report.photofiles import State, look_at  # noqa: PLC0415 - slow
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.store.worked import Worked  # noqa: PLC0415
+    from acquire.trial.stored import stored_plan  # noqa: PLC0415
+
+    with StoreReader(store) as reader:
+        plan = stored_plan(reader.rows, trial)
+        found = look_at(Worked(reader.rows).photos(plan.id), folders)
+    say([one.words for one in found] or [f"no photo of {plan.id} was recorded"])
+    lost = [one for one in found if one.state in (State.GONE, State.CHANGED)]
+    return NOT_DONE if lost else DONE

@@ -68,7 +68,19 @@ def report(
         return _markdown(store, trial, out or Path(f"{trial}.md"), card)
     written = write_report(store, trial, out or Path(f"{trial}.html"), card)
     say([f"written: {written}"])
+    say(lost_photos(store, trial), err=True)
     return fits(store, trial)
+
+
+def lost_photos(store: Path, trial: str) -> list[str]:
+    """Photos of a trial that are no more as they were recorded; the page has but their hashes."""
+    from acquire.report.photofiles import State, look_at  # noqa: PLC0415 - slow
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.store.worked import Worked  # noqa: PLC0415
+
+    with StoreReader(store) as reader:
+        found = look_at(Worked(reader.rows).photos(trial))
+    return [one.words for one in found if one.state is not State.SAME]
 
 
 def _markdown(store: Path, trial: str, out: Path, card: Scorecard | None) -> int:
@@ -77,6 +89,7 @@ def _markdown(store: Path, trial: str, out: Path, card: Scorecard | None) -> int
 
     folder = write_markdown(store, trial, out, Paper.of_mm(FIGURE_MM), card)
     say([f"written: {out}, with its figures in {folder}"])
+    say(lost_photos(store, trial), err=True)
     return fits(store, trial)
 
 

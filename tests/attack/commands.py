@@ -62,7 +62,7 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
         ("gelcoat", "cured", "--by", "Ada", "--scale", "water", "--zone", "A1", "--step", "1"),
         ("x", "--products", "--by", "Ada", "--plain"),
     ),
-    "photo": (("gelcoat", "trial.toml"), ("x", "trial.toml")),
+    "photo": (("gelcoat", "trial.toml"), ("x", "trial.toml"), ("gelcoat", "--check")),
     "close": ((),),
     "trial": (
         ("check", "trial.toml"), ("check", "bench.toml"), ("show", "gelcoat"),
@@ -82,7 +82,7 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
     ),
     "package": (("gelcoat", "--out", "package"), ("x", "--out", "bench.toml")),
     "recompute": (("package",), ("trial.toml",)),
-    "proof": (("1",), ("1", "--check"), ("99999999",)),
+    "proof": (("1",), ("1", "--check"), ("1", "--wash"), ("99999999",)),
     "tape": (("list",), ("show", "1"), ("cut", "1", "--out", "cut.tape")),
     "replay": (("1",), ("bench.toml",)),
     "store": (("verify",), ("verify", "bench.toml")),

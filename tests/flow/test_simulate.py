@@ -14,6 +14,8 @@ import psutil
 import pytest
 
 from acquire.control.client import Client
+from acquire.report.package.recompute import recompute
+from acquire.report.package.writing import write_package
 from acquire.report.washproof import prove_wash
 from acquire.settings import load_bench, load_plan
 from acquire.testkit.simulated import load_scenario
@@ -209,7 +211,8 @@ def test_a_trial_of_ones_own_is_simulated_washed_by_its_counter_and_has_its_clim
     tmp_path: Path,
 ) -> None:
     trial = tmp_path / "quay.toml"
-    trial.write_text(PLAN, encoding="utf-8")
+    plan = PLAN.replace("title =", "unchecked = true\ntitle =")
+    trial.write_text(plan, encoding="utf-8")
     file = tmp_path / "try" / "bench.toml"
     one = Simulation(str(trial), "--bench", str(file), "--serve")
     try:
@@ -228,10 +231,21 @@ def test_a_trial_of_ones_own_is_simulated_washed_by_its_counter_and_has_its_clim
             one.process.stdin.flush()
             one.until("washed; washes of what is on them: A1 2, A3 2")
             rows = [next(i for i in items if i.get("table") == "wash") for _ in range(2)]
+            client.call(
+                "begin_run", text=plan, source="quay.toml", stage="wash-5", instrument="shore"
+            )
+            one.tell("put shore A1")
+            readings(items, lambda: one.tell("press shore"), "run", 1)
         assert [(row["zones"], row["counted_by"]) for row in rows] == [("A1,A3", "hub")] * 2
         proof = prove_wash(bench.store, rows[1]["id"])
         assert proof.holds
         assert "b'S0002*51'" in "\n".join(proof.lines)
+        # The bytes of the counter go with the washes that it counted, those of the probe with the
+        # climate.
+        write_package(bench.store, "quay-1", tmp_path / "quay.zip")
+        again = recompute(tmp_path / "quay.zip")
+        assert (again.is_same, again.again.unlike, again.again.not_told) == (True, (), ())
+        assert again.again.came == 3  # one press, and two strokes
         one.process.stdin.write("quit\n")
         assert one.end()[0] == 0
     finally:

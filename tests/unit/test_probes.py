@@ -20,7 +20,10 @@ from acquire.model import (
     Quantity,
     Reading,
 )
+from acquire.report.loading import load_trial
 from acquire.report.placing import count_loose
+from acquire.report.sections.work import work_part
+from acquire.report.washproof import prove_wash
 from acquire.store import StoreReader
 from tests.unit.worked_yard import PLAN, WorkedYard
 
@@ -288,3 +291,32 @@ def test_a_check_goes_by_the_room_as_the_probe_tells_it_and_as_it_is_typed(
     yard.tick()
     assert yard.rows("pass_end")[-1]["reason"] == "climate not known"
     yard.close()
+
+
+def test_the_page_names_counted_washes_by_the_numbers_that_lead_to_their_bytes(
+    yard: ProbedYard,
+) -> None:
+    begin(yard)
+    for press in (1, 2, 3):
+        yard.stroke(press)
+    yard.call("wash", trial="quay-1", by_key=True)
+    part = work_part(load_trial(yard.bench.store, "quay-1"))
+    assert [(line.washes, line.how) for line in part.washes] == [
+        ("+3", "counted by hub, a counter: wash 1 to 3"), ("+1", "counted by key"),
+    ]  # fmt: skip
+
+
+def test_a_wash_goes_back_to_its_stroke_and_one_by_key_to_a_persons_word(
+    yard: ProbedYard,
+) -> None:
+    begin(yard)
+    yard.stroke(1)
+    yard.call("wash", trial="quay-1", by_key=True)
+    # This yard has no profile to play the bytes with: that is told, and proves nothing.
+    counted, by_key = (prove_wash(yard.bench.store, number) for number in (1, 2))
+    assert not counted.holds
+    assert "b'stroke 1 1" in "\n".join(counted.lines)
+    assert "it can count as no measure" in "\n".join(counted.lines)
+    assert by_key.lines[-1] == "counted by a key: a person's word, with no bytes behind it"
+    with pytest.raises(NotFound, match="there is no wash 3"):
+        prove_wash(yard.bench.store, 3)

@@ -19,6 +19,7 @@ _FILES = """
 | `readings.csv` | every reading of the trial, its checks and around it, with all tags: a row each |
 | `store/*.csv` | the rows of the store, table by table, as they were recorded |
 | `files/*` | files that are kept in the store, such as certificates, named by their SHA-256 |
+| `photos/*` | pictures, if taken along, by their SHA-256; of what says `store/photo.csv` |
 | `row-digests.csv` | for each row of the store a digest, by which a changed one is found |
 | `SHA256SUMS` | SHA-256 of every file, as `sha256sum --check` takes them |
 """

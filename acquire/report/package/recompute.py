@@ -112,7 +112,8 @@ def _computed(
         numbers = {r.id for r in record.readings} | {
             r.id for c in record.checks for r in c.readings
         }
-        again = made_again(reader, numbers)
+        strokes = {w.reading_id for w in record.work.washes if w.reading_id is not None}
+        again = made_again(reader, numbers | strokes)
     found = [
         _rows(source, RESULTS, COLUMNS, list(result_records(record))),
         _rows(source, READINGS, export.COLUMNS, readings),

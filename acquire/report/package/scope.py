@@ -54,6 +54,7 @@ class _Scope:
         self._told()
         self._others()
         self._parents()
+        self._probes()
         return self._ids
 
     def _add(self, table: str, ids: Iterable[int | None]) -> None:
@@ -203,6 +204,18 @@ class _Scope:
                 for key in shape.keys:
                     if key.target == "id" and self._ids[key.table]:
                         self._children(shape.name, key.column, key.table)
+
+    def _probes(self) -> None:
+        """The lines, and their bytes, of counters and climate probes of which readings are in."""
+        lines = sorted(set(self._asked(
+            "SELECT DISTINCT connection_id FROM reading WHERE quantity IN ('counter', 'climate') "
+            "AND id IN ({})", sorted(self._ids["reading"]),
+        )))  # fmt: skip
+        self._add("tape", self._asked("SELECT id FROM tape WHERE connection_id IN ({})", lines))
+        self._add("instrument", self._asked(
+            "SELECT id FROM instrument WHERE instrument IN "
+            "(SELECT instrument FROM connection WHERE id IN ({}))", lines,
+        ))  # fmt: skip
 
     def _parents(self) -> None:
         """Every row that is named by one that is in, and so on."""

@@ -40,6 +40,7 @@ from acquire.report.package.tabular import (
 )
 from acquire.report.package.target import FolderTarget, Target, whole_zip
 from acquire.report.page import render
+from acquire.report.photofiles import look_at
 from acquire.report.record import TrialRecord
 from acquire.report.resultrows import COLUMNS as RESULT_COLUMNS
 from acquire.report.resultrows import result_records
@@ -52,28 +53,37 @@ RESULTS, READINGS, DIGESTS = "results.csv", "readings.csv", "row-digests.csv"
 ZIP = ".zip"
 OWN = re.compile(
     r"datapackage\.json|README\.md|SHA256SUMS|report\.html|(?:results|readings|row-digests)\.csv"
-    r"|store/[a-z_]+\.csv|files/[0-9a-f]{64}(?:\.[a-z0-9]{1,5})?"
+    r"|store/[a-z_]+\.csv|(?:files|photos)/[0-9a-f]{64}(?:\.[a-z0-9]{1,5})?"
 )
 WHAT = "a data package"
 DIGEST_DIGITS = 16
+MOST_PHOTO_BYTES = 256 << 20
 _KEY = "trial_key"
 _PART = 500
 _ENDING = re.compile(r"\.[a-z0-9]{1,5}\Z", re.ASCII)
 
 
 class Packed(NamedTuple):
-    """What was written: how many rows and bytes, and of which other trials some rows are in it."""
+    """What was written: how many rows and bytes, and of which other trials some rows are in it.
+
+    `photos` is how many pictures were taken along, `lost` are words on those that could not be.
+    """
 
     rows: int
     size_bytes: int
     others: tuple[str, ...]
     misfit: str
+    photos: int = 0
+    lost: tuple[str, ...] = ()
 
 
-def write_package(store: Path, trial: str, out: Path) -> Packed:
+def write_package(
+    store: Path, trial: str, out: Path, *, photos: bool = False, folders: Sequence[Path] = ()
+) -> Packed:
     """Write the package of a trial to a folder, or to a file that ends in ``.zip``.
 
-    Raises as `acquire.report.write_report`, and `Misuse` for a place that may not be taken.
+    With `photos` the recorded pictures are in it, those that were moved out of `folders`. Raises
+    as `acquire.report.write_report`, and `Misuse` for a place that may not be taken.
     """
     is_zip = out.suffix.lower() == ZIP
     with StoreReader(store) as reader, reader.snapshot():
@@ -83,7 +93,7 @@ def write_package(store: Path, trial: str, out: Path) -> Packed:
     else:
         require_folder(out, OWN, WHAT, store)
     with _target(out, is_zip, store) as target:
-        return _Writing(store, trial, target).whole()
+        return _Writing(store, trial, target).whole(folders if photos else None)
 
 
 @contextmanager
@@ -115,8 +125,8 @@ class _Writing:
         self._digests: list[tuple[str, int, str]] = []
         self._sealed: set[int] = set()
 
-    def whole(self) -> Packed:
-        """Write everything."""
+    def whole(self, photos_in: Sequence[Path] | None = None) -> Packed:
+        """Write everything; the photos, too, where folders to look for them are given."""
         with StoreReader(self._store) as reader, reader.snapshot():
             record = trial_in(reader, self._trial)
             ids = rows_of(reader, record)
@@ -129,6 +139,7 @@ class _Writing:
         self._put(REPORT, render(record).encode(), "Report of the trial", "text/html")
         text = readme(record, others, len(self._digests), bool(self._sealed))
         self._put(README, text.encode(), "How to read this package", "text/markdown")
+        taken, lost = self._photos(record, photos_in)
         self._resources += tables
         self._row_digests()
         text = as_text(descriptor(record, self._resources, max(moments)))
@@ -143,7 +154,26 @@ class _Writing:
             )
         sums = "".join(f"{one.sha256}  {one.path}\n" for one in self._written)
         self._target.put(SUMS, sums.encode())
-        return Packed(len(self._digests), size, tuple(others), record.misfit)
+        return Packed(len(self._digests), size, tuple(others), record.misfit, taken, tuple(lost))
+
+    def _photos(self, record: TrialRecord, folders: Sequence[Path] | None) -> tuple[int, list[str]]:
+        """Takes the pictures along, each once and as recorded; how many, and what is lost."""
+        taken: set[str] = set()
+        lost: list[str] = []
+        for photo in () if folders is None else look_at(record.work.photos, folders):
+            row = photo.row
+            if row.sha256 in taken:
+                continue
+            content = b"" if photo.file is None else _read(photo.file)
+            if hashlib.sha256(content).hexdigest() != row.sha256:
+                lost.append(photo.words)
+                continue
+            taken.add(row.sha256)
+            ending = _ENDING.search(row.path.lower())
+            title = f"Photo {row.id}"
+            path = f"photos/{row.sha256}{ending[0] if ending else ''}"
+            self._put(path, content, title, "application/octet-stream")
+        return len(taken), lost
 
     def _results(self, record: TrialRecord) -> None:
         found = list(result_records(record))
@@ -214,6 +244,14 @@ class _Writing:
             {"table": table, "id": row, "digest": digest} for table, row, digest in self._digests
         ]
         self._table(DIGESTS, "row-digests", "Digests of the store's rows", columns, records)
+
+
+def _read(path: Path) -> bytes:
+    """A picture; nothing where it cannot be read any more, or is larger than any is."""
+    try:
+        return path.read_bytes() if path.stat().st_size <= MOST_PHOTO_BYTES else b""
+    except OSError:
+        return b""
 
 
 def readings_scope(trial: str) -> export.Scope:

@@ -14,9 +14,10 @@ from acquire.report.record import Standing, TrialRecord
 from acquire.report.wording import listed, moment
 from acquire.trial.gone import washes_before
 from acquire.trial.readiness import washed
-from acquire.trial.washes import checkpoints, counts_of, shared, zones_of
+from acquire.trial.washes import KEY, TYPED, checkpoints, counts_of, shared, zones_of
 
 MOST_ROWS = 500
+_HOW = {TYPED: "typed", KEY: "counted by key"}
 
 
 class CoatRow(NamedTuple):
@@ -94,6 +95,7 @@ def _coats(record: TrialRecord) -> Iterator[CoatRow]:
 def _washes(record: TrialRecord) -> Iterator[WashLine]:
     last: tuple[str, str, str] | None = None
     first_ns = until_ns = number = 0
+    entries: list[int] = []
     for row in (*record.work.washes, None):
         key = None if row is None else (row.zones, row.counted_by, row.reason)
         if last is not None and (key != last or last[2]):
@@ -101,15 +103,19 @@ def _washes(record: TrialRecord) -> Iterator[WashLine]:
             when = moment(first_ns)
             if until_ns != first_ns:
                 when += f" to {moment(until_ns)}"
-            how = f"corrected: {reason}" if reason else f"counted by {by}"
-            if by == "typed" and not reason:
-                how = "typed"
+            how = f"corrected: {reason}" if reason else _HOW.get(by, "")
+            if not how:
+                # By these numbers each goes back to the bytes of its stroke (coatbench proof).
+                span = f"{entries[0]}" if len(entries) == 1 else f"{entries[0]} to {entries[-1]}"
+                how = f"counted by {by}, a counter: wash {span}"
             yield WashLine(when, zones.replace(",", ", "), f"{number:+d}", how)
             first_ns = number = 0
+            entries = []
         if row is not None:
             first_ns = first_ns or row.at_utc_ns
             until_ns = row.at_utc_ns
             number += row.washes
+            entries.append(row.id)
         last = key
 
 

@@ -41,10 +41,11 @@ def test_a_plan_goes_by_it_and_says_so(yard: Yard) -> None:
     assert "readings of small scattered by 0.10 GU (8 degrees of freedom)" in known.said
     assert "not known on this bench" in known.zones_said
 
-    # The other meter has read no trial: its default is larger, and nobody knows which will be used.
+    # The other meter has read no trial, and its default is no figure of anything.
     gloss = measured("gloss-20")
     found = proposals(yard.bench, [gloss], {"gloss-20": Decimal(2)}, None, 2)["gloss-20"]
-    assert "gloss-20 with deck: no study is in use; the default is 0.40 GU" in found.lines[0]
+    assert "gloss-20 with shore: " in found.lines[0]
+    assert "readings of small scattered by 0.10 GU" in found.lines[0]
 
 
 def test_without_a_bench_a_plan_is_made_by_habit_and_that_is_said(tmp_path: Path) -> None:

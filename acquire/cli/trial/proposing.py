@@ -107,8 +107,10 @@ def _proposed(
     ]
     if not fitting:
         return _unknown(measure, zones, "no instrument of the bench measures it")
-    # The one that scatters most: whichever is at hand on the day will do.
-    spec, scatter = max(fitting, key=lambda one: one[1].sd)
+    # The one that scatters most of those that are known: whichever is at hand on the day will do,
+    # and a default stands for no meter where another one has shown its own.
+    known = [one for one in fitting if one[1].nu is not None] or fitting
+    spec, scatter = max(known, key=lambda one: one[1].sd)
     result = scatter.for_results(measure.quantity, own_sled)
     found = proposal(
         result.sd,

@@ -55,7 +55,7 @@ def run(
     Example:  coatbench run trial.toml bare --with shore
               coatbench run --resume
               coatbench run --finish --why "rain"
-    Next:     coatbench check shore (the closing check), then coatbench report TRIAL
+    Next:     coatbench check shore (the closing check), then coatbench next
     """
     begins = bool(file and stage)
     if resume + finish + begins != 1 or ((resume or finish) and (file or instrument)):
@@ -181,5 +181,5 @@ def finish_lines(reply: Mapping[str, Any], run: Mapping[str, Any]) -> list[str]:
         # Where no check was wanted none closes anything.
         f"next: {report}; every page of it says UNCHECKED"
         if run.get("unchecked")
-        else f"next: {check}, then {report}",
+        else f"next: {check}, then coatbench next",
     ]

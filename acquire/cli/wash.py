@@ -60,7 +60,7 @@ def wash(
               coatbench wash gelcoat-1 --count 5
               coatbench wash gelcoat-1 --counter hub
               coatbench wash gelcoat-1 --zones A1,A2 --correct -1 --reason "pressed twice"
-    Next:     coatbench checkpoint TRIAL STAGE --with METER --by NAME, as coatbench next says
+    Next:     coatbench checkpoint TRIAL STAGE --by NAME, or coatbench run, as coatbench next says
     """
     if (correct is None) != (not reason):
         raise click.UsageError('--correct goes with --reason "why"')
@@ -205,9 +205,13 @@ def washed_lines(reply: Mapping[str, Any]) -> list[str]:
                 f"WENT PAST {stage} ({washed(one['washes'])}): {names(unread)} were not looked at "
                 "there"
             )
+            lines.append(
+                f"next: coatbench wash {trial} --correct BY --reason TEXT if that was miscounted, "
+                f"else coatbench next {trial}"
+            )
         elif unread:
             lines.append(f"CHECKPOINT {stage} reached by {names(one['zones'])}")
-            lines.append(f"next: coatbench checkpoint {trial} {stage} --with METER --by NAME")
+            lines.append(f"next: {one['look']}")
     ahead = reply["next"]
     if ahead is not None:
         least = min(reply["counts"][zone] for zone in zones)

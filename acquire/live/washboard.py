@@ -21,7 +21,7 @@ from acquire.live.story import Tone
 from acquire.live.words import clean
 from acquire.model import Plan
 from acquire.store.work_rows import WashRow
-from acquire.trial.readiness import names, washed
+from acquire.trial.readiness import look, names, washed
 from acquire.trial.washes import (
     Reached,
     checkpoints,
@@ -183,7 +183,7 @@ def reached_words(plan: Plan, one: Reached) -> str:
         )
     return (
         f"CHECKPOINT {stage} reached by {names(one.zones)} ({washed(one.at.washes)}). Next: "
-        f"coatbench checkpoint {trial} {stage} --with METER --by NAME"
+        f"{look(plan, stage)}"
     )
 
 

@@ -14,6 +14,7 @@ from acquire.model import Plan, from_utc_ns
 from acquire.store.work_rows import ApplicationRow, GivingUpRow, WashRow
 from acquire.trial.applications import cure_of, latest_coats
 from acquire.trial.gone import Place, given_up, gone_at, washes_before
+from acquire.trial.ratings import scales_at
 from acquire.trial.washes import counts_of, floors, shared
 
 _MOST_NAMES = 12
@@ -48,6 +49,13 @@ def give_up(plan: Plan, stage: str, zones: Sequence[str]) -> str:
     """The command that sets down for good that a stage of zones is wanted no more."""
     some = "" if len(zones) == len(plan.zones) else f" --zones {','.join(zones)}"
     return f"coatbench trial give-up {plan.id} {stage}{some} --why TEXT"
+
+
+def look(plan: Plan, stage: str) -> str:
+    """The command that looks at a stage: with its ratings where it has any, and else without."""
+    if scales_at(plan, stage):
+        return f"coatbench checkpoint {plan.id} {stage} --by NAME"
+    return f"coatbench run {plan.id} {stage}"
 
 
 def may_correct(plan: Plan, stage: str, zones: Sequence[str], looked_at: Sequence[Place]) -> bool:

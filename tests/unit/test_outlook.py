@@ -114,7 +114,7 @@ def test_a_run_of_an_unchecked_trial_does_not_end_with_a_closing_check(yard: Yar
     reply = {"run_id": 1, "slots_left": 0}
     assert finish_lines(reply, ended) == [
         "run 1 is finished; every place is filled",
-        "next: coatbench check shore (the closing check), then coatbench report gelcoat",
+        "next: coatbench check shore (the closing check), then coatbench next",
     ]
     assert finish_lines(reply, {**ended, "unchecked": True})[-1] == (
         "next: coatbench report gelcoat; every page of it says UNCHECKED"

@@ -10,7 +10,7 @@ from acquire.settings import parse_plan
 from acquire.store.progress import LeftOpen, Taken
 from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
 from acquire.trial.due import Due, Urgency, Work, due_of
-from acquire.trial.readiness import AtHand, doubts, given_up_words
+from acquire.trial.readiness import AtHand, doubts, given_up_words, look
 from tests.unit.worked_yard import PLAN
 
 HOUR = 3600 * 1_000_000_000
@@ -212,6 +212,11 @@ def test_products_of_which_nobody_wrote_that_they_are_on_are_told_until_they_wer
     assert told.startswith("nothing is recorded to be on A1, A3.")
     read = AtHand(looked_at=[("A1", "applied"), ("A3", "applied")])
     assert doubts(plan, "applied", read, DAY, UTC) == []
+
+
+def test_a_stage_is_looked_at_with_its_ratings_where_it_has_any() -> None:
+    assert look(TRIAL, "wash-5") == "coatbench checkpoint quay-1 wash-5 --by NAME"
+    assert look(replace(TRIAL, scales=()), "wash-5") == "coatbench run quay-1 wash-5"
 
 
 def test_a_correction_is_offered_only_while_it_would_be_taken() -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined, welch_satterthwaite
@@ -15,6 +16,22 @@ from acquire.model import DriftCorrection
 
 EXACT = Combined(0.0, math.inf)
 """For a check whose own scatter and display are not told, or count elsewhere."""
+
+
+class Places(NamedTuple):
+    """Where the readings of a list are in it: by stage and channel, and by their numbers."""
+
+    samples: Sequence[Sample]
+    by_stage: dict[tuple[str, str], list[int]]
+    by_id: dict[int, int]
+
+    @classmethod
+    def of(cls, samples: Sequence[Sample]) -> Places:
+        by_stage: dict[tuple[str, str], list[int]] = {}
+        for place, sample in enumerate(samples):
+            by_stage.setdefault((sample.stage, sample.channel), []).append(place)
+        by_id = {sample.reading_id: place for place, sample in enumerate(samples)}
+        return cls(samples, by_stage, by_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +98,15 @@ class Bracket:
             and (self.closing_at_s is None or sample.at_s <= self.closing_at_s)
         )
 
-    def held(self, samples: Sequence[Sample]) -> list[int]:
-        """The places, in the list, of the readings that it `holds`."""
-        return [place for place, sample in enumerate(samples) if self.holds(sample)]
+    def held(self, of: Places) -> list[int]:
+        """The places of the readings that it `holds`."""
+        return [
+            place
+            for (stage, channel), places in of.by_stage.items()
+            if stage == self.stage and self.channel in ("", channel)
+            for place in places
+            if self.holds(of.samples[place])
+        ]
 
     def position(self, at_s: float) -> float:
         """Where a moment lies: 0 at the opening, 1 at the closing; 0 without a closing.
@@ -117,9 +140,10 @@ def brackets_of(
     samples: Sequence[Sample], brackets: Sequence[Bracket]
 ) -> tuple[Bracket | None, ...]:
     """As `bracket_of` for each of many readings, in their order; asks each bracket once."""
-    found: dict[int, Bracket] = {}
+    of = Places.of(samples)
+    found: list[Bracket | None] = [None] * len(samples)
     # Of several opened at once the first stands, as above: so it has the last word here.
     for bracket in sorted(reversed(brackets), key=lambda b: b.opening_at_s):
-        for place in bracket.held(samples):
+        for place in bracket.held(of):
             found[place] = bracket
-    return tuple(found.get(place) for place in range(len(samples)))
+    return tuple(found)

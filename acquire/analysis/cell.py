@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from operator import mul
 
 from acquire.analysis.bracket import Bracket, brackets_of
 from acquire.analysis.repeatability import Repeatability
@@ -89,14 +90,14 @@ def gather(
     known_places = [(zone, stage) for zone, _ in zones for stage in stages]
     places: dict[tuple[str, str], list[_Held]] = {place: [] for place in known_places}
     everything = list(samples)
-    for sample, bracket in zip(everything, brackets_of(everything, brackets), strict=True):
-        place = places.get((sample.zone, sample.stage))
+    for one in zip(everything, brackets_of(everything, brackets), strict=True):
+        place = places.get((one[0].zone, one[0].stage))
         if place is not None:
-            place.append((sample, bracket))
+            place.append(one)
     cells = []
     for zone, treatment in zones:
         for stage in stages:
-            held = sorted(places[zone, stage], key=lambda h: (h[0].at_s, h[0].reading_id))
+            held = sorted(places[zone, stage], key=_in_time)
             here = tuple(sample for sample, _ in held)
             cells.append(
                 Cell(
@@ -111,25 +112,39 @@ def gather(
     return tuple(cells)
 
 
+def _in_time(held: _Held) -> tuple[float, int]:
+    return held[0].at_s, held[0].reading_id
+
+
 def _holdings(held: Sequence[_Held]) -> tuple[Holding, ...]:
-    places: dict[tuple[int, str], tuple[Bracket | None, list[tuple[float, float]]]] = {}
+    places: dict[tuple[int, str], tuple[Bracket | None, list[Sample]]] = {}
     for sample, bracket in held:
-        position = bracket.position(sample.at_s) if bracket is not None else 0.0
-        stretch = sample.stretch if bracket is None else ""
         # By identity: there is one object for each pair of checks.
-        place = places.setdefault((id(bracket), stretch), (bracket, []))
-        place[1].append((position, sample.pull))
+        key = (id(bracket), sample.stretch if bracket is None else "")
+        if key not in places:
+            places[key] = (bracket, [])
+        places[key][1].append(sample)
     n = len(held)
-    return tuple(
-        Holding(
-            bracket,
-            len(found),
-            len(found) / n,
-            math.fsum(pull for _, pull in found) / n,
-            math.fsum(position * pull for position, pull in found) / n,
-            tuple(position for position, _ in found),
-            tuple(pull for _, pull in found),
-            stretch,
+    found = []
+    for (_, stretch), (bracket, own) in places.items():
+        at = bracket.position if bracket is not None else _nowhere
+        positions = tuple([at(sample.at_s) for sample in own])
+        pulls = tuple([sample.pull for sample in own])
+        found.append(
+            Holding(
+                bracket,
+                len(own),
+                len(own) / n,
+                math.fsum(pulls) / n,
+                math.fsum(map(mul, positions, pulls)) / n,
+                positions,
+                pulls,
+                stretch,
+            )
         )
-        for (_, stretch), (bracket, found) in places.items()
-    )
+    return tuple(found)
+
+
+def _nowhere(_: float) -> float:
+    """The position of a reading under no check."""
+    return 0.0

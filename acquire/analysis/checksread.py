@@ -68,7 +68,9 @@ def checks_read(
         ):
             key = (index, side) if number is None else (number, bracket.piece)
             what = f"{side} check, {name}" if number is None else f"check {number}{piece}"
-            line = lines.setdefault(key, _Line(f"reading of {'the ' * (number is None)}{what}"))
+            line = lines.get(key)
+            if line is None:
+                line = lines[key] = _Line(f"reading of {'the ' * (number is None)}{what}")
             line.sensitivity += sensitivity
             if doubt.u > line.doubt.u:
                 line.doubt = doubt

@@ -10,13 +10,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, Holding
-from acquire.analysis.departure import Departure, departure_of
+from acquire.analysis.departure import Departure, departure_among
 
 BALANCED = 1e-9
 """A sum of weights below this is zero but for rounding."""
+
+_Read = tuple[tuple[float, ...], tuple[float, ...], float]
+"""Of some readings: their positions between the checks, their pulls, and the weight of each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +48,7 @@ class Share:
 
     @property
     def stage(self) -> str:
-        return " and ".join(self.stages)
+        return self.stages[0] if len(self.stages) == 1 else " and ".join(self.stages)
 
     @property
     def is_balanced(self) -> bool:
@@ -61,12 +65,13 @@ class Contrast:
     @property
     def estimate(self) -> float:
         """The weighted sum of the means, in the unit of the readings."""
-        return math.fsum(w * c.mean for c, w in self.parts if c.mean is not None)
+        means = [(w, c.summary.mean) for c, w in self.parts]
+        return math.fsum([w * mean for w, mean in means if mean is not None])
 
     @property
     def total_weight(self) -> float:
         """1 for a value, 0 for a difference."""
-        return math.fsum(w for _, w in self.parts)
+        return math.fsum([w for _, w in self.parts])
 
     @property
     def mean_weight(self) -> float:
@@ -76,17 +81,17 @@ class Contrast:
     @property
     def display_weight(self) -> float:
         """As `mean_weight`, for one unit of the readings: in a ratio each is over its mean."""
-        return math.hypot(*(w * c.per_unit for c, w in self.parts))
+        return math.hypot(*[w * c.per_unit for c, w in self.parts])
 
     @property
     def pull_weight(self) -> float:
         """What an error of the meter does that is one unit for all readings."""
-        return math.fsum(w * h.weight for c, w in self.parts for h in c.holdings)
+        return math.fsum([w * h.weight for c, w in self.parts for h in c.holdings])
 
     @property
     def is_relative(self) -> bool:
         """Whether it is the logarithm of a ratio."""
-        return any(c.is_relative for c, _ in self.parts)
+        return any([c.is_relative for c, _ in self.parts])
 
     @property
     def reading_weight(self) -> float:
@@ -116,23 +121,38 @@ class Contrast:
 
 def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:
     """Of holdings of one bracket or stretch, with their stages and weights."""
+    if len(held) == 1:
+        ((stage, w, only),) = held
+        return Share(
+            (stage,),
+            only.bracket,
+            w * only.weight,
+            w * only.lever,
+            _departure((_unit(only),), only.weight, only.lever).times(w),
+            only.readings,
+            w * only.part,
+        )
     weight = math.fsum([w * h.weight for _, w, h in held])
     lever = math.fsum([w * h.lever for _, w, h in held])
-    readings = [
-        (position, each * pull)
-        for _, w, h in held
-        for each in (w * h.part / h.readings,)
-        for position, pull in zip(h.positions, h.pulls, strict=True)
-    ]
     return Share(
         tuple(dict.fromkeys(stage for stage, _, _ in held)),
         held[0][2].bracket,
         weight,
         lever,
-        departure_of(readings, weight, lever),
+        _departure(tuple([_unit(h, w) for _, w, h in held]), weight, lever),
         sum(h.readings for _, _, h in held),
         math.fsum([w * h.part for _, w, h in held]),
     )
+
+
+def _unit(holding: Holding, weight: float = 1.0) -> _Read:
+    return holding.positions, holding.pulls, weight * holding.part / holding.readings
+
+
+# A bare stage is in the change of every later one, with the same weights: so it is worked out once.
+@lru_cache(maxsize=4096)
+def _departure(read: tuple[_Read, ...], weight: float, lever: float) -> Departure:
+    return departure_among(read, weight, lever)
 
 
 def value_of(cell: Cell) -> Contrast:

@@ -27,8 +27,17 @@ thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+_MANY = 60
+"""Readings from which arrays are faster than a loop."""
 
 
 class Departure(NamedTuple):
@@ -36,6 +45,11 @@ class Departure(NamedTuple):
 
     step: float
     largest: float
+
+    def times(self, weight: float) -> Departure:
+        """Where every reading weighs so many times as much, with either sign."""
+        size = abs(weight)
+        return Departure(size * self.step, size * self.largest)
 
     @property
     def u(self) -> float:
@@ -74,3 +88,41 @@ def departure_of(
         square += (1.0 - since) * gap * gap
         low, high = min(low, gap), max(high, gap)
     return Departure(math.sqrt(square), max(high, -low))
+
+
+def departure_among(
+    read: Sequence[tuple[tuple[float, ...], tuple[float, ...], float]],
+    weight: float,
+    lever: float,
+) -> Departure:
+    """As `departure_of`, of stretches of readings: positions, pulls, and what each pull weighs."""
+    if sum(len(positions) for positions, _, _ in read) < _MANY:
+        pairs = [
+            (position, each * pull)
+            for positions, pulls, each in read
+            for position, pull in zip(positions, pulls, strict=True)
+        ]
+        return departure_of(pairs, weight, lever)
+    positions = np.concatenate([_array(own) for own, _, _ in read])
+    weights = np.concatenate([each * _array(own) for _, own, each in read])
+    order = np.argsort(positions, kind="stable")
+    gaps = np.empty(len(order) + 1)
+    gaps[0] = weight
+    gaps[1:] = weight - np.cumsum(weights[order])
+    gaps -= lever
+    edges = np.concatenate([_START, positions[order], _END])
+    lasting = edges[1:] - edges[:-1]
+    square = float(lasting @ (gaps * gaps))
+    # What lasts no time is no gap: readings of one moment come together.
+    return Departure(math.sqrt(square), float(np.abs(gaps[lasting > 0]).max(initial=0.0)))
+
+
+_START, _END = np.zeros(1), np.ones(1)
+
+
+@lru_cache(maxsize=4096)
+def _array(figures: tuple[float, ...]) -> Floats:
+    """Cells come back in many results; so they are made into arrays once."""
+    made = np.array(figures)
+    made.setflags(write=False)
+    return made

@@ -49,6 +49,7 @@ def rounded(value: float, uncertainty: float | None) -> str:
     return "−" + text if figure < 0 else text
 
 
+@lru_cache(maxsize=8192)
 def signed(value: float, uncertainty: float | None) -> str:
     """As `rounded`, with a plus before positive figures; a figure that rounds to 0 has no sign."""
     text = rounded(value, uncertainty)

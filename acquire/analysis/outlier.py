@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from acquire.analysis.repeatability import Repeatability
@@ -40,6 +41,7 @@ class Grubbs(NamedTuple):
     by: str = ""
 
 
+@lru_cache(maxsize=1024)
 def grubbs_critical(n: int, alpha: float = 0.05, *, two_sided: bool = True) -> float:
     """The value that G of `n` normal readings exceeds with probability `alpha`.
 
@@ -88,7 +90,8 @@ def grubbs(
     n = len(values)
     if n < FEWEST or sd <= 0:
         return None
-    index = max(range(n), key=lambda i: abs(values[i] - mean))
+    sizes = [abs(v - mean) for v in values]
+    index = sizes.index(max(sizes))
     statistic = min(abs(values[index] - mean) / sd, largest_possible(n))
     critical = grubbs_critical(n, alpha)
     is_outlier = statistic > critical and _is_apart(values, index, resolution)

@@ -61,8 +61,10 @@ def rounding_half(parts: Iterable[tuple[Cell, float]], resolution: float) -> flo
     `resolution` is the step in the unit of the readings.
     """
     return math.fsum(
-        abs(w) * c.per_unit * resolution / (2 if is_still(c, resolution) else 2 * c.n)
-        for c, w in parts
+        [
+            abs(w) * c.per_unit * resolution / (2 if is_still(c, resolution) else 2 * c.n)
+            for c, w in parts
+        ]
     )
 
 

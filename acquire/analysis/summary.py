@@ -73,15 +73,16 @@ def summarise(
     n = len(values)
     if n == 0:
         return Summary(0, None, None, None, None, None, "No reading.")
-    mean = math.fsum(checked(v) for v in values) / n
+    mean = math.fsum(map(checked, values)) / n
     deviations = [v - mean for v in values]
-    index = max(range(n), key=lambda i: abs(deviations[i]))
+    sizes = list(map(abs, deviations))
+    index = sizes.index(max(sizes))
     if n == 1:
         return Summary(
             1, mean, None, 0.0, 0, None, "One reading only: its scatter cannot be known."
         )
     # Equal readings have no scatter, whatever the rounding of their mean says.
-    if all(v == values[0] for v in values):
+    if min(values) == max(values):
         step = f" of {resolution:g}" if resolution > 0 else ""
         return Summary(
             n, values[0], 0.0, 0.0, 0, None,
@@ -90,7 +91,7 @@ def summarise(
     # The sum of deviations is what rounding the mean left over (corrected two-pass variance).
     # hypot squares without losing small scatter to underflow.
     rest = math.fsum(deviations) / n
-    sd = math.hypot(*(d - rest for d in deviations)) / math.sqrt(n - 1)
+    sd = math.hypot(*[d - rest for d in deviations]) / math.sqrt(n - 1)
     test = grubbs(values, mean, sd, resolution=resolution)
     remark = ""
     if known is not None and not (test is not None and test.is_outlier):

@@ -21,8 +21,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
+from acquire.analysis.bracket import Bracket
 from acquire.analysis.checksread import checks_read
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.contrast import BALANCED, Contrast, Share
@@ -71,7 +73,8 @@ def systematic(
     terms = [_display(contrast, resolution, sign)]
     biases: list[Bias] = []
     cancels: list[str] = []
-    is_corrected = any(s.bracket is not None and s.bracket.is_corrected for s in shares)
+    brackets = [s.bracket for s in shares if s.bracket is not None]
+    is_corrected = _is_corrected(brackets)
     said = unclosed
     if said is None:
         said = unclosed_sentences(cell for cell, _ in contrast.parts)
@@ -92,17 +95,13 @@ def systematic(
         cancels.append(
             "Offset and steady drift of the meter: taken off each reading, by the checks around it."
         )
-    elif not offsets and not offset_unknown and all(s.bracket is not None for s in shares):
+    elif not offsets and not offset_unknown and len(brackets) == len(shares):
         cancels.append(
             "The meter's offset at its checks: both sides were read under the same checks."
         )
     certificates = _certificates(contrast, shares, sign)
     terms.extend(certificates)
-    if (
-        not certificates
-        and abs(contrast.total_weight) <= BALANCED
-        and any(s.bracket is not None for s in shares)
-    ):
+    if not certificates and brackets and abs(contrast.total_weight) <= BALANCED:
         cancels.append(
             "The certified value of the reference piece: an error in it shifts both sides alike."
         )
@@ -114,7 +113,8 @@ def systematic(
         offset_unknown,
         "offset and steady drift of the meter" if offsets else "a steady drift of the meter",
         "by different meters or with a break between them"
-        if any(s.bracket is None and not s.is_balanced for s in shares)
+        if len(brackets) < len(shares)
+        and any(s.bracket is None and not s.is_balanced for s in shares)
         else "under different checks",
         is_corrected,
     )
@@ -123,12 +123,17 @@ def systematic(
 def _display(contrast: Contrast, resolution: float, sign: str) -> Term:
     # Kept in full beside the scatter: readings of a still surface can all be rounded the same
     # way. Where the scatter exceeds a step it is counted partly twice, on the safe side.
+    note = _on_display(resolution, sign)
     return rectangular(
-        "resolution of the display",
-        resolution / 2,
+        "resolution of the display", resolution / 2, note, sensitivity=contrast.display_weight
+    )
+
+
+@lru_cache(maxsize=64)
+def _on_display(resolution: float, sign: str) -> str:
+    return (
         f"Half a step of {resolution:g}{sign}, once for each mean: readings of a still surface "
-        "can all be rounded the same way (GUM F.2.2.1).",
-        sensitivity=contrast.display_weight,
+        "can all be rounded the same way (GUM F.2.2.1)."
     )
 
 
@@ -208,8 +213,7 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
         if s.bracket is not None:
             weights[s.bracket.piece] = weights.get(s.bracket.piece, 0.0) + _of_certified(s)
             doubts[s.bracket.piece] = max(doubts.get(s.bracket.piece, 0.0), s.bracket.tile_u)
-    is_corrected = any(s.bracket is not None and s.bracket.is_corrected for s in shares)
-    if len(weights) == 1 and not is_corrected:
+    if len(weights) == 1 and not _is_corrected([s.bracket for s in shares]):
         # Readings under no check are held against the same piece for want of another.
         weights = dict.fromkeys(weights, contrast.pull_weight)
     return [
@@ -233,6 +237,10 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
     ]
 
 
+def _is_corrected(brackets: Sequence[Bracket | None]) -> bool:
+    return any([b is not None and b.is_corrected for b in brackets])
+
+
 def _of_certified(share: Share) -> float:
     """What one unit of error of the certified value c does to the result."""
     bracket = share.bracket
@@ -252,8 +260,9 @@ def _names(shares: Sequence[Share]) -> list[str]:
     counts: dict[str, int] = {}
     names = []
     for share in shares:
-        number = counts[share.stage] = counts.get(share.stage, 0) + (share.bracket is not None)
-        names.append(f"{share.stage}, checks {number}" if number > 1 else share.stage)
+        stage = share.stage
+        number = counts[stage] = counts.get(stage, 0) + (share.bracket is not None)
+        names.append(f"{stage}, checks {number}" if number > 1 else stage)
     return names
 
 

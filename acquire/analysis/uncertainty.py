@@ -126,15 +126,18 @@ def welch_satterthwaite(us: Sequence[float], nus: Sequence[float]) -> Combined:
     """
     if len(us) != len(nus):
         raise ValueError(f"as many degrees of freedom as contributions: {len(nus)} for {len(us)}")
-    if any(not (u >= 0 and math.isfinite(u)) for u in us):
-        raise ValueError(f"contributions must be finite and not negative, got {list(us)}")
-    if any(not nu > 0 for nu in nus):
-        raise ValueError(f"degrees of freedom must be positive, got {list(nus)}")
+    # A page has some hundred results: plain loops, since generators take most of the time.
+    for u in us:
+        if not 0 <= u < math.inf:
+            raise ValueError(f"contributions must be finite and not negative, got {list(us)}")
+    for nu in nus:
+        if not nu > 0:
+            raise ValueError(f"degrees of freedom must be positive, got {list(nus)}")
     combined = math.hypot(*us)
     if combined == 0:
         return Combined(0.0, math.inf)
     # Shares first, fourth powers then: a fourth power of the figures themselves may underflow.
-    weight = math.fsum((u / combined) ** 4 / nu for u, nu in zip(us, nus, strict=True))
+    weight = math.fsum([(u / combined) ** 4 / nu for u, nu in zip(us, nus, strict=True)])
     return Combined(combined, 1 / weight if weight > 0 else math.inf)
 
 

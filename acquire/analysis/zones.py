@@ -29,6 +29,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from acquire.analysis.cell import Cell
@@ -86,9 +87,11 @@ def sides_of(contrast: Contrast, resolution: float = 0.0) -> tuple[Side, ...]:
 
 def _by_zone(contrast: Contrast) -> _Zones:
     """Cells and weights by treatment and zone; empty where it is no difference by zones."""
+    if len({cell.treatment for cell, _ in contrast.parts}) < 2:
+        return {}
     zones: _Zones = {}
     for cell, weight in contrast.parts:
-        if cell.mean is not None:
+        if cell.summary.mean is not None:
             zones.setdefault(cell.treatment, {}).setdefault(cell.zone, []).append((cell, weight))
     if len(zones) < 2:
         return {}
@@ -98,7 +101,7 @@ def _by_zone(contrast: Contrast) -> _Zones:
 
 def _is_balanced(parts: Sequence[tuple[Cell, float]]) -> bool:
     """Whether the weights of a zone sum to nothing, so that its level is not in it."""
-    return abs(math.fsum(w for _, w in parts)) <= BALANCED
+    return abs(math.fsum([w for _, w in parts])) <= BALANCED
 
 
 def change_of_zone(parts: Sequence[tuple[Cell, float]], zones: int) -> float:
@@ -136,15 +139,9 @@ def pool_of(contrast: Contrast, resolution: float, cells: Sequence[Cell]) -> Poo
     None where fewer than three treatments have several zones.
     """
     sides = {side.treatment: side for side in sides_of(contrast, resolution)}
-    weights = stage_weights(contrast)
-    for treatment, zones in read_at(cells, weights).items():
-        if treatment not in sides and len(zones) > 1:
-            own = [[(c, weights[c.stage]) for c in zone] for zone in zones]
-            sides[treatment] = Side(
-                treatment,
-                tuple(change_of_zone(parts, 1) for parts in own),
-                tuple(rounding_half(parts, resolution) for parts in own),
-            )
+    weights = tuple(stage_weights(contrast).items())
+    for side in _sides_at(_Same(cells), weights, resolution):
+        sides.setdefault(side.treatment, side)
     spreads = [(side.spread, len(side.changes) - 1) for side in sides.values()]
     nu = sum(n for _, n in spreads)
     if len(spreads) < _FEWEST_POOLED:
@@ -155,6 +152,42 @@ def pool_of(contrast: Contrast, resolution: float, cells: Sequence[Cell]) -> Poo
         len(spreads),
         any(spread.is_raised for spread, _ in spreads),
     )
+
+
+class _Same:
+    """The cells of a measure, told from others by being the same object."""
+
+    __slots__ = ("cells",)
+
+    def __init__(self, cells: Sequence[Cell]) -> None:
+        self.cells = cells
+
+    def __hash__(self) -> int:
+        return id(self.cells)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.cells is other.cells
+
+
+# Every pair of a stage has all treatments of it in its pool; a page asks stage by stage.
+@lru_cache(maxsize=16)
+def _sides_at(
+    of: _Same, weights: tuple[tuple[str, float], ...], resolution: float
+) -> tuple[Side, ...]:
+    """All treatments with several zones that were read at each of the stages."""
+    by_stage = dict(weights)
+    found = []
+    for treatment, zones in read_at(of.cells, by_stage).items():
+        if len(zones) > 1:
+            own = [[(c, by_stage[c.stage]) for c in zone] for zone in zones]
+            found.append(
+                Side(
+                    treatment,
+                    tuple(change_of_zone(parts, 1) for parts in own),
+                    tuple(rounding_half(parts, resolution) for parts in own),
+                )
+            )
+    return tuple(found)
 
 
 def stage_weights(contrast: Contrast) -> dict[str, float]:

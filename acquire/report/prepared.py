@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.analysis.bracket import EXACT, Bracket, reading_doubt
+from acquire.analysis.bracket import EXACT, Bracket, Places, reading_doubt
 from acquire.analysis.gaugezero import Zero
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
@@ -33,6 +33,9 @@ class CoveredBracket(Bracket):
 
     def holds(self, sample: Sample) -> bool:
         return sample.reading_id in self.covers
+
+    def held(self, of: Places) -> list[int]:
+        return [of.by_id[number] for number in self.covers if number in of.by_id]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.departure import departure_of
+from acquire.analysis.departure import departure_among, departure_of
 
 HALVES = [(0.25, -1.0), (0.75, 1.0)]
 """One reading of each side, a quarter and three quarters of the way."""
@@ -59,3 +59,24 @@ def test_nothing_read_or_all_at_one_end_departs_by_no_more_than_its_weight() -> 
     assert departure_of([]) == (0.0, 0.0)
     assert departure_of([(1.0, 1.0)]) == (0.0, 0.0)
     assert departure_of([(0.0, 1.0)]) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize("readings", [3, 29, 30, 400])
+def test_many_readings_in_stretches_come_to_the_same_as_one_by_one(readings: int) -> None:
+    """Few go by the loop and many by arrays; several share their moment, as channels of a press."""
+    rng = np.random.default_rng(readings)
+    stretches = [
+        (
+            tuple(np.round(rng.random(readings), 2).tolist()),
+            tuple(rng.uniform(0.9, 1.1, readings).tolist()),
+            each / readings,
+        )
+        for each in (1.0, -1.0)
+    ]
+    pairs = [
+        (p, each * pull) for at, pulls, each in stretches for p, pull in zip(at, pulls, strict=True)
+    ]
+    weight, lever = math.fsum(w for _, w in pairs), math.fsum(p * w for p, w in pairs)
+    found = departure_among(stretches, weight, lever)
+    assert found == pytest.approx(departure_of(pairs), rel=1e-12)
+    assert found.times(-2.0) == pytest.approx((2 * found.step, 2 * found.largest))

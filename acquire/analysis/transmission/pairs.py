@@ -13,7 +13,7 @@ extrapolated. Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -56,7 +56,10 @@ class BandFilm:
 
 
 class Sides(NamedTuple):
-    """Both sides made ready: one ratio to itself a slide, their means, and the film."""
+    """Both sides made ready: one ratio to itself a slide, their means, and the film.
+
+    `means` has the mean of the spectra of each slide, bare and coated, which every band asks for.
+    """
 
     treated: tuple[Slide, ...]
     control: tuple[Slide, ...]
@@ -64,6 +67,7 @@ class Sides(NamedTuple):
     blank: tuple[Spectrum, ...]
     film: Spectrum
     control_mean: Spectrum
+    means: Mapping[tuple[Spectrum, ...], Spectrum]
 
 
 def sides_of(
@@ -78,11 +82,13 @@ def sides_of(
         raise ValueError("a slide of the treatment and one of the control are wanted")
     if len({bool(slide.bare) for slide in (*treated, *control)}) > 1:
         raise ValueError("either all slides were read bare or none: got some of both")
-    own = tuple(_to_itself(s, least_blank) for s in treated)
-    blank = tuple(_to_itself(s, least_blank) for s in control)
+    several = (s for slide in (*treated, *control) for s in (slide.bare, slide.after) if s)
+    means = {spectra: mean_spectrum(spectra) for spectra in several}
+    own = tuple(_to_itself(s, means, least_blank) for s in treated)
+    blank = tuple(_to_itself(s, means, least_blank) for s in control)
     below = mean_spectrum(blank)
     film = film_spectrum(mean_spectrum(own), below, least_blank=least_blank)
-    return Sides(tuple(treated), tuple(control), own, blank, film, below)
+    return Sides(tuple(treated), tuple(control), own, blank, film, below, means)
 
 
 def film_in(sides: Sides, definition: Definition) -> BandFilm:
@@ -104,11 +110,14 @@ def film_in(sides: Sides, definition: Definition) -> BandFilm:
     return BandFilm(definition, found.value, as_meter, terms, lacking, found.note)
 
 
-def _to_itself(slide: Slide, least_blank: float) -> Spectrum:
-    after = mean_spectrum(slide.after)
+def _to_itself(
+    slide: Slide, means: Mapping[tuple[Spectrum, ...], Spectrum], least_blank: float
+) -> Spectrum:
+    # Of a slide without spectra `mean_spectrum` says so.
+    after = means[slide.after] if slide.after else mean_spectrum(slide.after)
     if not slide.bare:
         return after
-    return film_spectrum(after, mean_spectrum(slide.bare), least_blank=least_blank)
+    return film_spectrum(after, means[slide.bare], least_blank=least_blank)
 
 
 def _dim(sides: Sides, definition: Definition) -> str:
@@ -116,7 +125,7 @@ def _dim(sides: Sides, definition: Definition) -> str:
     blanks = [slide.bare for slide in (*sides.treated, *sides.control)]
     if not all(blanks):
         blanks = [slide.after for slide in sides.control]
-    return next(filter(None, (too_dim(definition, mean_spectrum(b)) for b in blanks)), "")
+    return next(filter(None, (too_dim(definition, sides.means[b]) for b in blanks)), "")
 
 
 def _as_meter(sides: Sides, definition: Definition) -> float | None:
@@ -127,7 +136,7 @@ def _as_meter(sides: Sides, definition: Definition) -> float | None:
             for part, spectra in ((1, slide.after), (-1, slide.bare)):
                 if not spectra:
                     continue
-                value = band_value(mean_spectrum(spectra), definition).value
+                value = band_value(sides.means[spectra], definition).value
                 if value is None or not value > 0:
                     return None
                 total += sign * part * math.log(value) / len(slides)
@@ -163,7 +172,7 @@ def _terms(sides: Sides, factors: Vector) -> tuple[tuple[Term, ...], str]:
             for stage, spectra in (("bare", slide.bare), ("coated", slide.after)):
                 if len(spectra) < 2:
                     return (), f"{slide.zone} was read once, so its scatter is unknown"
-                mean = mean_spectrum(spectra).values
+                mean = sides.means[spectra].values
                 by = np.divide(share, mean, out=np.zeros_like(share), where=mean != 0)
                 moved = [float(by @ s.values) for s in spectra]
                 terms.append(_line(f"scatter of {slide.zone}, {stage}", moved))

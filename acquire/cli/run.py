@@ -73,15 +73,17 @@ def run(
     from acquire.store.reader import StoreReader  # noqa: PLC0415
 
     path = store_of(bench)
+    if begins:
+        assert file is not None
+        assert stage is not None
+        text, source = _plan_text(path, file)
+        plan = parse_plan(text, source)
+        if instrument is None:
+            instrument, told = chosen_meter(load(bench), plan, stage, measure)
+            say(told)
     with Client.of_store(path) as client:
         if begins:
-            assert file is not None
             assert stage is not None
-            text, source = _plan_text(path, file)
-            plan = parse_plan(text, source)
-            if instrument is None:
-                instrument, told = chosen_meter(load(bench), plan, stage, measure)
-                say(told)
             # With input that nobody types, as for plain lines, it is only told.
             tell_doubts(path, plan, stage, asks=not plain)
         if finish:

@@ -14,7 +14,7 @@ from acquire.cli.status import status_lines
 from acquire.control.door import Door, door_path, write_door
 from acquire.errors import ControlError
 from acquire.pipeline.status import status
-from tests.yard import Yard
+from tests.yard import TRIAL, Yard
 
 BOATYARD = Path(__file__).parents[2] / "config" / "boatyard"
 Captured = pytest.CaptureFixture[str]
@@ -173,7 +173,9 @@ def test_without_a_daemon_the_way_to_start_one_is_told(yard: Yard, capsys: Captu
 
 
 def test_a_run_without_an_instrument_names_those_there_are(yard: Yard, capsys: Captured) -> None:
-    assert run([*bench(yard), "run", "trial.toml", "bare"]) == 2
+    file = yard.bench.store.parent / "pulled.toml"
+    file.write_text(TRIAL.replace('"gloss"', '"force"').replace("geometry = 20\n", ""))
+    assert run([*bench(yard), "run", str(file), "bare"]) == 2
     assert "with --with: shore, deck" in capsys.readouterr().err
 
 

@@ -338,10 +338,16 @@ class _Tables:
             sql = f"SELECT * FROM {table} WHERE id >= ? ORDER BY id"  # noqa: S608 - our own names
             self._rows[table] = self._reader.each(sql, (first,))
             self._ahead[table] = next(self._rows[table], None)
-        while (row := self._ahead[table]) is not None and row[0] <= last:
-            self._ahead[table] = next(self._rows[table], None)
-            if row[0] >= first:
-                yield row[0], row_line(row, table)
+        rows, row = self._rows[table], self._ahead[table]
+        try:
+            while row is not None and row[0] <= last:
+                line = row_line(row, table) if (number := row[0]) >= first else None
+                row = next(rows, None)
+                if line is not None:
+                    yield number, line
+        finally:
+            # Also where whoever asked has seen enough.
+            self._ahead[table] = row
 
 
 def _unguarded(reader: StoreReader) -> Misfit | None:

@@ -125,6 +125,42 @@ def test_a_reading_of_a_run_without_a_pass_is_refused_by_the_database_itself(
     writer.append([good._replace(id=900)])
 
 
+def test_the_database_itself_holds_a_pass_to_its_first_and_last_moment_and_reading(
+    writer: StoreWriter,
+) -> None:
+    rows = spine_rows()
+    good = next(row for row in rows if isinstance(row, r.ReadingRow) and row.role == "run")
+    begun = next(row for row in rows if isinstance(row, r.CheckBeginRow))
+    writer.append(rows)
+    opened, end, expires = 1000, 2000, 3000
+    writer.append(
+        [
+            begun._replace(id=50),
+            r.CheckJudgementRow(50, opened, 50, "pass", "", "", expires, 800),
+            begun._replace(id=51),
+            r.CheckJudgementRow(51, opened, 51, "pass", "", "", expires, 800),
+            r.PassEndRow(50, end, 51, "expired", "", 900),
+        ]
+    )
+    for check, number, at, is_taken in (
+        (50, 800, opened, False),
+        (50, 801, opened, True),
+        (50, 802, opened - 1, False),
+        (50, 803, expires - 1, True),
+        (50, 804, expires, False),
+        (51, 805, end - 1, True),
+        (51, 806, end, False),
+        (51, 900, opened, True),
+        (51, 901, opened, False),
+    ):
+        one = good._replace(id=number, check_id=check, at_utc_ns=at)
+        if is_taken:
+            writer.append([one])
+            continue
+        with pytest.raises(StoreUnwritable, match="valid pass"):
+            writer.append([one])
+
+
 def test_an_assignment_without_a_pass_is_refused_by_the_database_itself(
     writer: StoreWriter,
 ) -> None:

@@ -184,7 +184,7 @@ def _check_names(
 ) -> str | None:
     """The unit by its own name. Raises `Misuse` for what does not go together."""
     from acquire.cli.questions import unit_named  # noqa: PLC0415
-    from acquire.model import Quantity  # noqa: PLC0415
+    from acquire.model import MEASURED, Quantity  # noqa: PLC0415
 
     if band is not None:
         from acquire.schema.band import band as banded  # noqa: PLC0415
@@ -208,7 +208,7 @@ def _check_names(
                 wanted=f"no --{name} with --kind {kind}",
                 next_step="leave it out, or name another --kind",
             )
-    kinds = Quantity if kind is None else (Quantity(kind),)
+    kinds = MEASURED if kind is None else (Quantity(kind),)
     named = None if unit is None else unit_named(unit, kinds)
     if unit is not None and named is None:
         from acquire.units import units_of  # noqa: PLC0415

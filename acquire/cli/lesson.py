@@ -33,11 +33,11 @@ from acquire.learn import (
     split,
 )
 from acquire.link.base import Link
-from acquire.model import Quantity
+from acquire.model import MEASURED, Quantity
 
 LEAST_PRESSES = 3
 MOST_PRESSES = 10
-KINDS = tuple(kind.value for kind in Quantity)
+KINDS = tuple(kind.value for kind in MEASURED)
 
 Shown = Decimal | None
 """What the display showed; None for bytes that were no press and are left out."""

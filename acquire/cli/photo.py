@@ -43,10 +43,10 @@ def photo(
     """Record that FILE is a photo of TRIAL: its path and its SHA-256. The file stays where it is.
 
     The report lists it by name and hash, so that nobody can exchange the picture unseen. With
-    --check, which takes no FILE, each recorded photo is looked for where it was and held against its
-    hash: exit status 1 if one was changed or is gone. One that was moved is found again in a folder
-    by --in. Where the same picture lies now is written down by recording it anew. A data package
-    takes the pictures along by coatbench package --photos.
+    --check, which takes no FILE, each recorded photo is looked for where it was and held against
+    its hash: exit status 1 if one was changed or is gone. One that was moved is found again in a
+    folder by --in; record it anew to write down where it lies now. A data package takes the
+    pictures along by coatbench package --photos.
 
     \b
     Example:  coatbench photo gelcoat-1 beads-a1.jpg --zone A1 --stage wash-5

@@ -34,7 +34,7 @@ from acquire.learn.told import (
 )
 from acquire.learn.units import default_unit
 from acquire.learn.written import frame_profile, line_profile
-from acquire.model import Quantity
+from acquire.model import MEASURED, Quantity
 
 UNSAYABLE = (
     "the numbers stand in the text of every press, and what stands about them changes from press "
@@ -98,7 +98,7 @@ def evident_kind(presses: Sequence[Press]) -> Quantity | None:
     # Each press for itself: where a number was mistyped the others say it.
     found = [
         kind
-        for kind in Quantity
+        for kind in MEASURED
         if any(line.units for press in presses for line in lines([press], end, kind))
     ]
     return found[0] if len(found) == 1 else None

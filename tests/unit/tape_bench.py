@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from acquire.driverapi.registry import Registry
 from acquire.link.tape import RECEIVED, SENT, Passed, Tape, TapeClock, TapeLink
-from acquire.model import Batch, Bench, Instant, InstrumentSpec, LinkAddress, Quantity
+from acquire.model import (
+    Batch,
+    Bench,
+    Instant,
+    InstrumentSpec,
+    LinkAddress,
+    ProbeSpec,
+    Quantity,
+)
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.opening import open_desk
@@ -82,11 +91,12 @@ class AskedOpener:
         return self.link
 
 
-def spec_of(layout: str) -> InstrumentSpec:
+def spec_of(layout: str) -> InstrumentSpec | ProbeSpec:
     """An instrument with the profile that ships for a layout."""
     text = load_text(config_dir() / "profiles" / f"{layout}.toml")
     family = layout.split("-", maxsplit=1)[0]
-    driver = "line" if family in ("gloss", "force", "transmission") else family
+    of_lines = ("gloss", "force", "transmission", "counter", "climate")
+    driver = "line" if family in of_lines else family
     kind = Quantity.GLOSS
     if "force" in layout or "weighing" in layout:
         kind = Quantity.FORCE
@@ -94,6 +104,9 @@ def spec_of(layout: str) -> InstrumentSpec:
         kind = Quantity.TRANSMITTANCE
     profile = parse_toml(text, layout)
     address = LinkAddress(port="/dev/meter")
+    if "counter-" in f"{layout}-" or "climate" in layout:
+        kind = Quantity.CLIMATE if "climate" in layout else Quantity.STROKES
+        return ProbeSpec("meter", kind, "SH-0417", driver, layout, profile, text, address)
     return InstrumentSpec(
         "meter", kind, "SH-0417", driver, layout, profile, text, address, policy()
     )
@@ -109,7 +122,11 @@ class TapeBench:
         self.store = folder / "bench.sqlite"
         self._spec = spec_of(layout)
         self._writer = StoreWriter(self.store)
-        bench = Bench("boatyard", self.store, "127.0.0.1", 0, (self._spec,), pieces())
+        bench = Bench("boatyard", self.store, "127.0.0.1", 0, (), pieces())
+        if isinstance(self._spec, ProbeSpec):
+            bench = replace(bench, probes=(self._spec,))
+        else:
+            bench = replace(bench, instruments=(self._spec,))
         self._desk = Desk(bench, Shelf(self._writer), Ids(self._writer.next_ids()))
         self._writer.append(open_desk(self._desk, OPENED))
 

@@ -19,7 +19,7 @@ from acquire.errors import Misuse
 from acquire.learn import Line
 from acquire.link.tape import RECEIVED, Passed, Tape, Whose
 from acquire.link.tape_file import read_tape, write_tape
-from acquire.model import Instant, Quantity
+from acquire.model import MEASURED, Instant
 from acquire.settings import config_dir
 from acquire.units import symbol, units_of
 
@@ -264,6 +264,6 @@ def test_a_unit_is_named_by_its_sign_or_its_word(
 def test_the_units_are_listed_in_the_help(capsys: Captured) -> None:
     assert run(["learn", "--help"]) == 0
     words = set(re.findall(r"[\w%]+", capsys.readouterr().out))
-    for kind in Quantity:
+    for kind in MEASURED:
         for unit in units_of(kind):
             assert {unit, symbol(unit)} - {""} <= words

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from acquire.model import Quantity
+from acquire.model import MEASURED
 from acquire.units import canonical, convert, normalise, units_of
 from acquire.verify.calcs.answer import Answer
 from acquire.verify.task import ASKED
@@ -50,7 +50,7 @@ def conversion(i: Mapping[str, Any]) -> Answer:
 
 
 def _in(value: Decimal, source: str, wanted: str) -> Decimal:
-    for quantity in Quantity:
+    for quantity in MEASURED:
         if wanted == canonical(quantity) and source in units_of(quantity):
             # The call by which a reading comes into the unit in which it is kept.
             return normalise(value, source, quantity)[0]

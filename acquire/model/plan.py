@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 from acquire.model.fact import Quantity
 from acquire.model.layout import Layout, Panel
@@ -95,6 +96,13 @@ class StrayLight:
     u_percent: Decimal
 
 
+class BandLamp(NamedTuple):
+    """The lamp of a band meter: its middle and its full width at half of its height, in nm."""
+
+    centre_nm: Decimal
+    width_nm: Decimal
+
+
 @dataclass(frozen=True, slots=True)
 class Measure:
     """One quantity to be measured on every zone at some stages.
@@ -105,7 +113,8 @@ class Measure:
     `drift_correction` is what the results are corrected by, beside what was read.
     `end_of_life` says when a treatment is gone, None where the plan does not say. `sled` makes
     coefficients of friction of forces; results, `margin` and `end_of_life` are then in these
-    (`result_unit`), `span` stays in `unit`. `stray_light` is taken off the spectra of a head.
+    (`result_unit`), `span` stays in `unit`. `stray_light` is taken off the spectra of a head;
+    `lamps` are those of band meters, as which the spectra are told besides.
     """
 
     id: str
@@ -123,6 +132,7 @@ class Measure:
     end_of_life: EndOfLife | None = None
     sled: SledSpec | None = None
     stray_light: StrayLight | None = None
+    lamps: tuple[BandLamp, ...] = ()
 
     @property
     def result_unit(self) -> str:

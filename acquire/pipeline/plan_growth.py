@@ -79,6 +79,8 @@ def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
         yield f"{name} now has {what}, by which its results are worked out anew"
     if now.stray_light != before.stray_light:
         yield f"{name} now takes other stray light off its spectra"
+    if now.lamps != before.lamps:
+        yield f"{name} now tells its spectra as other band meters would"
     if now.drift_correction is not before.drift_correction:
         yield (
             f"{name} now has drift_correction = {now.drift_correction.value}, not "

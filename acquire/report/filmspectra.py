@@ -15,6 +15,7 @@ from acquire.analysis.comparison import Comparison
 from acquire.analysis.reach import reach_of
 from acquire.analysis.scale import PERCENT
 from acquire.analysis.transmission.definition import Definition
+from acquire.analysis.transmission.lamp import bell_lamp
 from acquire.analysis.transmission.pairs import BandFilm, Sides, Slide, film_in, sides_of
 from acquire.analysis.transmission.spectrum import Spectrum
 from acquire.analysis.transmission.stray import stray_part
@@ -135,10 +136,11 @@ def _first(record: TrialRecord, evidence: Evidence) -> SpectrumRecord:
 
 
 def _definitions(evidence: Evidence, grid: SpectrumRecord) -> tuple[Definition, ...]:
-    """The mean that the readings are, for each channel of the measure, then all standard ones."""
+    """What the readings are means of, by channel; the lamps of the plan; all standard ones."""
     own = [d for channel in evidence.measure.channels if (d := points_of(channel, grid))]
     names = {d.name for d in own}
-    return (*own, *(d for d in standard_definitions() if d.name not in names))
+    lamps = [bell_lamp(float(x.centre_nm), float(x.width_nm)) for x in evidence.measure.lamps]
+    return (*own, *lamps, *(d for d in standard_definitions() if d.name not in names))
 
 
 def _shared(c: Comparison, reduction: Reduction) -> tuple[float, float]:

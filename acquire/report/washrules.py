@@ -51,9 +51,9 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
     if any(not w.is_of_zones for w in fitted):
         said.append(
             "With one zone of treatment or control a half-life goes by the scatter of the readings "
-            "and what is known of the meter alone. How zones of one treatment differ in wearing is "
-            "not in it, so it holds for the zones that were read and not for others of the same "
-            "treatment."
+            "and what is known of the meter, or by how far the levels lie off the course, "
+            "whichever says less. How zones of one treatment differ in wearing is not in it, so it "
+            "holds for the zones that were read and not for others of the same treatment."
         )
     if found.compared is not None:
         said.append(

@@ -22,7 +22,7 @@ from acquire.model import (
     Treatment,
     Zone,
 )
-from acquire.model.plan import StrayLight
+from acquire.model.plan import BandLamp, StrayLight
 from acquire.schema import (
     Id,
     Name,
@@ -57,6 +57,7 @@ MOST_ZONES = 500
 MOST_REPLICATES = 1000
 MOST_STAGES = 100
 MOST_MEASURES = 50
+MOST_LAMPS = 10
 
 
 class TrialTable(Schema):
@@ -104,6 +105,11 @@ class StrayLightTable(Schema):
         return StrayLight(self.blocked_percent, self.u_percent)
 
 
+class LampTable(Schema):
+    centre_nm: Annotated[Number, Field(ge=200, le=2500)]
+    width_nm: Annotated[Number, Field(ge=1, le=200)]
+
+
 class MeasureTable(Schema):
     id: Id
     quantity: Kind
@@ -120,6 +126,7 @@ class MeasureTable(Schema):
     end_of_life: EndOfLifeTable | None = None
     sled: SledTable | None = None
     stray_light: StrayLightTable | None = None
+    lamp: Annotated[list[LampTable], Field(max_length=MOST_LAMPS)] = Field(default_factory=list)
 
     @rule
     def channels_fit(self) -> Iterator[Fault]:
@@ -132,10 +139,13 @@ class MeasureTable(Schema):
             yield Fault("sled", got, "a measure of force, or no sled")
 
     @rule
-    def stray_light_is_of_a_head(self) -> Iterator[Fault]:
-        if self.stray_light is not None and self.quantity is not Quantity.TRANSMITTANCE:
-            got = f"a measure of {self.quantity.value}"
-            yield Fault("stray_light", got, "a measure of transmittance, or no stray_light")
+    def light_is_of_a_head(self) -> Iterator[Fault]:
+        if self.quantity is Quantity.TRANSMITTANCE:
+            return
+        for name, table in (("stray_light", self.stray_light), ("lamp", self.lamp or None)):
+            if table is not None:
+                got = f"a measure of {self.quantity.value}"
+                yield Fault(name, got, f"a measure of transmittance, or no {name}")
 
 
 class TrialFile(Schema):
@@ -307,4 +317,5 @@ def _measure(table: MeasureTable, stages: tuple[str, ...]) -> Measure:
         end_of_life=table.end_of_life.criterion() if table.end_of_life is not None else None,
         sled=table.sled.spec() if table.sled is not None else None,
         stray_light=table.stray_light.spec() if table.stray_light is not None else None,
+        lamps=tuple(dict.fromkeys(BandLamp(x.centre_nm, x.width_nm) for x in table.lamp)),
     )

@@ -179,6 +179,10 @@ def _measure(plan: Plan, measure: Measure) -> list[str]:
         ]
         lines.append(f"blocked_percent = {_figure(stray.blocked_percent)}")
         lines.append(f"u_percent = {_figure(stray.u_percent)}")
+    for lamp in measure.lamps:
+        lines += ["", "# A band meter, as which the spectra are told besides.", "[[measure.lamp]]"]
+        lines.append(f"centre_nm = {_figure(lamp.centre_nm)}")
+        lines.append(f"width_nm = {_figure(lamp.width_nm)}")
     return lines
 
 

@@ -13,6 +13,7 @@ import pytest
 
 from acquire.analysis.comparison import Comparison
 from acquire.model import EvenGrid, Quantity, Reading, Spectrum, SpectrumType
+from acquire.model.plan import BandLamp
 from acquire.report import write_report
 from acquire.report.evidence import evidence_of
 from acquire.report.filmspectra import stage_films
@@ -114,6 +115,21 @@ def test_the_first_row_of_the_table_is_what_the_decision_says(read: Path) -> Non
         first = found.bands[0].film
         assert first.definition.name == NAME
         assert first.as_meter == pytest.approx(c.film.transmittance, rel=1e-12)
+
+
+def test_a_lamp_of_the_plan_is_told_as_its_band_meter_would_read_the_films(read: Path) -> None:
+    """The films of 62 and 90 % are flat, so a lamp of any width in the grid reads just these."""
+    record = load_trial(read, "three")
+    (light,) = [e for e in evidence_of(record) if e.measure.id == "light"]
+    lamps = (BandLamp(Decimal(365), Decimal(12)), BandLamp(Decimal(940), Decimal(50)))
+    (table,) = film_bands(
+        record, replace(light, measure=replace(light.measure, lamps=lamps))
+    ).tables
+    (row,) = [row for row in table.rows if "lamp 365 nm, Gaussian, 12 nm wide" in row.name]
+    for text, film in zip(row.films, (0.9, 0.62), strict=True):
+        value, half = (float(part) for part in text.split(" ± "))
+        assert abs(value - 100 * film) <= half
+    assert any("lamp 940 nm" in line for line in table.gaps)
 
 
 def test_all_bands_of_the_grid_have_a_value_and_the_others_say_why(read: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from acquire.cli.entry import run
 from acquire.report.soundness import misfit_in
-from acquire.store.heads import heads_path, kept_heads
+from acquire.store.heads import MOST_LATELY, heads_path, kept_heads
 from tests.unit.stored import spine_rows
 from tests.unit.test_store_seals import note, record, strangely
 
@@ -74,3 +74,11 @@ def test_a_broken_line_of_the_heads_says_nothing(store: Path) -> None:
     with heads_path(store).open("a") as file:
         file.write("12:zz\nthe end")
     assert misfit_in(store, None) == ""
+
+
+def test_of_many_heads_the_latest_are_looked_at_where_results_are_read(store: Path) -> None:
+    fits = str((kept_heads(store) or [])[-1])
+    with heads_path(store).open("a") as file:
+        file.write(f"{fits}\n" * MOST_LATELY)
+        file.write(f"{fits.partition(':')[0]}:{'0' * 64}\n")
+    assert "is another than the one kept beside" in misfit_in(store, None)

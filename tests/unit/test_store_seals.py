@@ -180,6 +180,7 @@ def test_seals_that_were_removed_changed_or_made_up_are_found(store: Path) -> No
         ("UPDATE seal SET stretches = 'note 1 4' WHERE id = 3", "seal 3 names rows"),
         ("UPDATE seal SET stretches = 'note 5 4' WHERE id = 3", "seal 3 names rows"),
         ("UPDATE seal SET stretches = 'note 4 4, note 4 4' WHERE id = 3", "seal 3 names rows"),
+        ("UPDATE seal SET sums = CAST(sums || x'00' AS BLOB) WHERE id = 3", "seal 3 does not fit"),
         ("UPDATE seal SET upto = 'note 7' WHERE id = 1", "seal 1 does not fit"),
     ):
         store.write_bytes(plain)

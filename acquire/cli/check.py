@@ -64,6 +64,9 @@ def check(
 
     A run of the meter that is open waits meanwhile, and goes on after a pass.
 
+    Where lines are written (--plain, or no terminal) nothing is read from standard input: press
+    the meter's button, or type what it shows by coatbench type from elsewhere.
+
     Exit status 0 only for a pass.
 
     \b

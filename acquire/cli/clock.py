@@ -15,9 +15,7 @@ from acquire.errors import Misuse
 
 @click.command
 @click.argument("shown")
-@click.option(
-    "--reason", required=True, help="Whose time it is, and why a later one is kept."
-)
+@click.option("--reason", required=True, help="Whose time it is, and why a later one is kept.")
 @bench_option
 def clock(shown: str, reason: str, bench: Path | None) -> int:
     """Say that the computer's clock is right, though the store has a later entry.

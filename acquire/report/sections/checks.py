@@ -23,13 +23,13 @@ from acquire.report.record import (
     Standing,
     TrialRecord,
 )
+from acquire.report.sections.checklife import first_checks, life
 from acquire.report.sentvalue import plain, printed
 from acquire.report.wording import (
     counted,
     listed,
     moment,
     numbered,
-    reason_alone,
     said_moment,
 )
 from acquire.units import as_entered, convert, symbol
@@ -122,16 +122,6 @@ def check_blocks(record: TrialRecord) -> tuple[CheckBlock, ...]:
     return tuple(_check(c, begun.get((c.instrument, c.serial), 0)) for c in record.checks)
 
 
-def first_checks(record: TrialRecord) -> dict[tuple[str, str], int]:
-    """The check that covers the first reading of the trial, by meter; none without a reading."""
-    found: dict[tuple[str, str], int] = {}
-    for r in record.readings:
-        if r.check_id is not None:
-            meter = (r.instrument, r.serial)
-            found[meter] = min(r.check_id, found.get(meter, r.check_id))
-    return found
-
-
 def certificate_rows(record: TrialRecord) -> tuple[CertificateRow, ...]:
     """Every certificate that a check of the record was held against, once."""
     last: dict[CertificateRow, int] = {}
@@ -188,39 +178,11 @@ def _check(check: CheckRecord, first: int) -> CheckBlock:
         f"abandoned, {outcome}" if check.is_abandoned else outcome,
         _sentence(_shortened(check.message)) if is_told else "",
         "" if check.is_abandoned or is_before else MEANINGS.get(check.outcome, ""),
-        _life(check, is_before=is_before),
+        life(check, is_before=is_before),
         _beside(check),
         _taken(check),
         tuple(_piece(p, check) for p in check.pieces),
     )
-
-
-def _life(check: CheckRecord, *, is_before: bool) -> str:
-    if check.judged_utc_ns is None:
-        return "It was not finished when this page was made."
-    if check.outcome != "pass" or check.expires_utc_ns is None:
-        if is_before:
-            return "It came before the first reading of this trial, and nothing here rests on it."
-        return "No reading rests on it: readings count only under a passed check."
-    if check.ended_utc_ns is None:
-        return _covers(check) + (
-            f"Covers readings from {moment(check.judged_utc_ns)} on, at the longest until "
-            f"{moment(check.expires_utc_ns)}; it had not ended when this page was made."
-        )
-    return _covers(check) + (
-        f"Covered readings from {moment(check.judged_utc_ns)} until {moment(check.ended_utc_ns)}. "
-        f"It ended ({check.end_reason}): {reason_alone(check.end_message)}."
-    )
-
-
-def _covers(check: CheckRecord) -> str:
-    """What a pass is bound to beyond its time, where its policy says so."""
-    bounds = []
-    if check.presses is not None:
-        bounds.append(f"at most {counted(check.presses, 'press', 'presses')}")
-    if check.span is not None:
-        bounds.append(f"values from {check.span[0]:g} to {check.span[1]:g} {symbol(check.unit)}")
-    return f"Good for {' and '.join(bounds)}. ".replace("-", "−") if bounds else ""
 
 
 def _beside(check: CheckRecord) -> str:

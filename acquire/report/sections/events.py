@@ -13,7 +13,8 @@ from typing import NamedTuple
 from acquire.drift.foreseen import Block, blocks, foresight
 from acquire.model import EndReason
 from acquire.report.record import CheckRecord, ReadingRecord, Standing, TrialRecord
-from acquire.report.sections.checks import MEANINGS, first_checks
+from acquire.report.sections.checklife import first_checks
+from acquire.report.sections.checks import MEANINGS
 from acquire.report.wording import counted, listed, moment, numbered, reason_alone
 
 MOST = 60

@@ -34,6 +34,9 @@ class Truth:
         self._quantity = Quantity(subject.table["kind"])
         self._units = set(units_of(self._quantity))
         self._words = set(_words(subject.table)) | {""}
+        if self._quantity is Quantity.STROKES:
+            # Its lines of strokes, where it has any, or its running count.
+            self._words |= {"total"}
         self._meanings: dict[bytes, set[tuple[str, str, str, str]]] = {}
         for fact in subject.sent:
             if fact.what == "reading":
@@ -45,6 +48,11 @@ class Truth:
             re.compile(message["pattern"])
             for message in subject.table.get("message", ())
             if "pattern" in message and message["means"] in ("reading", "sample")
+        ]
+        self._strokes = [
+            re.compile(message["pattern"])
+            for message in subject.table.get("message", ())
+            if message["means"] == "stroke"
         ]
         self._largest = _largest(subject.table)
         self.has_checksum = "checksum" in self._table or self._table.get("transport") == "rtu"
@@ -103,6 +111,11 @@ class Truth:
         if (proof := table.get("checksum")) is not None:
             raw = raw.rpartition(proof["after"].encode())[0]
         line = raw.decode(table["text"].get("encoding", "ascii"))
+        for pattern in self._strokes:
+            if pattern.fullmatch(line) is not None:
+                if (fact.text, fact.value, fact.channel) != (line, 1, "stroke"):
+                    yield f"{fact.value} ({fact.text!r}) of {line!r}, which is one stroke"
+                return
         for pattern in self._patterns:
             if (found := pattern.fullmatch(line)) is not None:
                 values = {v.strip(" ") for k, v in found.groupdict().items() if v and "value" in k}

@@ -100,7 +100,7 @@ def named_ports(there: Sequence[Plugged], bench: Bench | None) -> list[Plugged]:
     from acquire.link.inventory import named_port  # noqa: PLC0415 - slow
 
     found: dict[str, Plugged] = {}
-    for spec in bench.instruments if bench else ():
+    for spec in bench.connected if bench else ():
         path = spec.address.port
         if path is not None and not any(one.is_at(spec.address) for one in there):
             one = named_port(path)
@@ -134,7 +134,7 @@ def absent_lines(there: Sequence[Plugged], bench: Bench | None) -> list[str]:
     from acquire.link.find import PLUG  # noqa: PLC0415 - slow
 
     lines: list[str] = []
-    for spec in bench.instruments if bench else ():
+    for spec in bench.connected if bench else ():
         address = spec.address
         if address.typed or any(one.is_at(address) for one in there):
             continue
@@ -170,7 +170,7 @@ def is_likely(one: Plugged) -> bool:
 
 def instruments(one: Plugged, bench: Bench | None) -> list[str]:
     """The instruments of the bench whose link leads here."""
-    return [spec.id for spec in bench.instruments if one.is_at(spec.address)] if bench else []
+    return [spec.id for spec in bench.connected if one.is_at(spec.address)] if bench else []
 
 
 def device_lines(one: Plugged, bench: Bench | None, drivers: Drivers) -> list[str]:

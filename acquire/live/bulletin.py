@@ -81,7 +81,7 @@ class Bulletin:
 
     def _links(self, status: Mapping[str, Any]) -> list[str]:
         lines = []
-        for own in status["instruments"]:
+        for own in (*status["instruments"], *status.get("probes", ())):
             name, message = own["id"], clean(own["message"])
             if message.removeprefix(f"{name}: ") == self._said.get(name):
                 continue

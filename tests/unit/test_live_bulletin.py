@@ -134,3 +134,13 @@ def test_a_check_that_fails_is_told(printed: Printed) -> None:
         printed.hear(yard.press("shore", value))
     (line,) = printed.hear(yard.press("shore", "0.0"))
     assert line.startswith("2026-05-04 08:00:00 x shore: check 1 fail: T1 at 20° read 95.60 GU")
+
+
+def test_a_counter_that_is_not_there_is_told_at_the_start() -> None:
+    probe = {"id": "hub", "connected": False, "message": "hub: no such port"}
+    status = {
+        "at": "2026-05-04T08:00:00Z", "instruments": [], "probes": [probe], "clock": "",
+        "run": None, "interrupted": None,
+    }  # fmt: skip
+    (line,) = Bulletin(UTC).stand(status)
+    assert line.endswith("! hub: NOT THERE: hub: no such port")

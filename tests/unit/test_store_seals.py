@@ -18,7 +18,7 @@ from acquire.errors import StoreUnwritable
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.rows import TABLES, Row
-from acquire.store.seals import NO_DIGEST, Head, row_line
+from acquire.store.seals import GROWN, NO_DIGEST, Head, by_table, row_line
 from acquire.store.verify import Verdict, verify
 from tests.unit.stored import spine_rows
 
@@ -272,6 +272,18 @@ def test_a_column_added_later_is_sealed_where_it_says_something_and_breaks_no_ol
     assert row_line((*before, None, "x"), "check_judgement") != row_line(before, "check_judgement")
     # What was NULL within the columns of then is sealed as NULL.
     assert row_line((*before[:-1], None), "check_judgement").endswith(b"None)")
+
+
+def test_of_a_table_that_has_grown_only_what_it_has_got_since_is_left_out() -> None:
+    before = (*range(GROWN["certificate"] - 1), None)
+    assert row_line(before, "certificate") == ascii(before).encode()
+    assert row_line((*before, None), "certificate") == ascii(before).encode()
+
+
+def test_rows_of_a_commit_are_sealed_in_the_order_of_their_numbers() -> None:
+    ((stretch, lines),) = by_table([note(3), note(2)], {r.NoteRow: "note"})
+    assert str(stretch) == "note 2 3"
+    assert lines == [row_line(note(2)), row_line(note(3))]
 
 
 def test_a_commit_that_fails_leaves_the_chain_as_it_was(store: Path) -> None:

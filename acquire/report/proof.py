@@ -47,7 +47,8 @@ def prove(store: Path, reading_id: int, registry: Registry | None = None) -> Pro
                 next_step="the page of results and coatbench export name the numbers",
             )
         row: dict[str, Any] = dict(found[0])
-        lines = [_value_line(row), *_place_lines(row), *_check_lines(reader, row)]
+        lines = [_value_line(row), *_spectrum_lines(reader, row), *_place_lines(row)]
+        lines += _check_lines(reader, row)
         holds, evidence = _replayed(reader, row, registry or Registry())
         misfit = misfit_since(reader, _first(reader, row))
     if misfit is not None:
@@ -126,6 +127,25 @@ def _check_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
                 f"due {piece['due']})"
             )
     return lines
+
+
+def _spectrum_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
+    """Of what spectrum a reading was made, where it was made of one."""
+    if row["quantity"] != "transmittance":
+        return []
+    from acquire.report.spectra import spectra_behind  # noqa: PLC0415 - slow
+
+    one = spectra_behind(reader, [row["reading_id"]]).get(row["reading_id"])
+    if one is None:
+        return []
+    unit = "raw counts" if one.is_counts else one.unit
+    said = f"made of spectrum {one.id}: {one.values.size} points in {unit}"
+    if one.is_counts:
+        said += (
+            ", by the dark and the open beam that the head itself kept; films in all bands go by "
+            "those of the checks"
+        )
+    return [said]
 
 
 def _without_holes(tape: Tape) -> Tape:

@@ -14,6 +14,7 @@ from acquire.report.filmspectra import StageFilms, stage_films
 from acquire.report.loading import load_trial
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
+from acquire.report.proof import prove
 from acquire.report.record import TrialRecord
 from acquire.testkit.maker import Maker
 
@@ -118,6 +119,12 @@ def test_the_page_says_by_which_checks_and_how_the_lamp_changed(told: Told, tmp_
         assert told_percent == pytest.approx(100 * (LAMP - 1), abs=0.02)
     page = write_report(told.store, "counts", tmp_path / "page.html").read_text("utf-8")
     assert "in counts: (counts" in page
+
+
+def test_the_proof_of_a_reading_says_that_it_was_made_of_counts(told: Told) -> None:
+    found = prove(told.store, next(iter(told.record.spectra)))
+    assert found.holds
+    assert any("1101 points in raw counts, by the dark and the open beam" in x for x in found.lines)
 
 
 def test_another_copy_makes_the_same_page_of_a_package(told: Told, tmp_path: Path) -> None:

@@ -89,6 +89,8 @@ def status_lines(
         lines.append(f"{clean(own['id'])}: {own['kind']}, {serial}")
         there = "" if own["connected"] else "NOT THERE: "
         lines.append(f"  link   {there}{clean(own['message'])}")
+        if own.get("unread"):
+            lines.append(f"  noise  {clean(own['unread'])}")
         lines.append(f"  check  {check_words(own).removeprefix('check ')}")
         lines += [f"  limit  {text}" for text in width_words(own)]
         lines += [f"  due    {text}" for text in renewal_words(own)]

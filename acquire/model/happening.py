@@ -28,6 +28,7 @@ class IncidentKind(StrEnum):
     LINK_LOST = "link lost"
     DRIVER_FAILED = "driver failed"
     DRIVER_HANGS = "driver hangs"
+    NOT_UNDERSTOOD = "messages not understood"
     CLOCK_JUMPED = "clock jumped"
     CLOCK_TRUSTED = "clock said to be right"
     OTHER_SERIAL = "other serial number"

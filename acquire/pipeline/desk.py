@@ -19,6 +19,7 @@ from acquire.model import (
     Bench,
     EndReason,
     Gap,
+    IncidentKind,
     Instant,
     Measure,
     Noise,
@@ -116,6 +117,7 @@ class Desk:
             standing.opened_as = batch.connected.where
             standing.since = at
             standing.on_since = at
+            standing.unread.heard()
             standing.serial = standing.spec.serial
             standing.message = opened_words(batch.connected.where)
             rows.append(
@@ -140,11 +142,14 @@ class Desk:
                     self._reading(standing, connection_id, fact, rows)
                 elif isinstance(fact, Noise):
                     rows.append(noise_row(self.ids, connection_id, fact, fact.reason))
+                    rows += self._unread(standing, fact)
                 elif isinstance(fact, Spectrum):
+                    standing.unread.heard()
                     rows.append(
                         spectrum_row(self.ids, standing, connection_id, fact, self.sitting_id)
                     )
                 elif isinstance(fact, Samples):
+                    standing.unread.heard()
                     rows += self._samples(standing, connection_id, fact)
                 else:
                     rows += notice_rows(self.keeper, self.ids, standing, connection_id, fact)
@@ -158,6 +163,15 @@ class Desk:
                 standing, connection_id, batch.disconnected.at, batch.disconnected.message
             )
         return rows
+
+    def _unread(self, standing: Standing, noise: Noise) -> list[Row]:
+        """One row of trouble where an instrument is not understood any more."""
+        spec = standing.spec
+        # What is typed is refused before the eyes of who typed it.
+        if spec.address.typed or not standing.unread.noise(noise.at.mono_ns):
+            return []
+        words = standing.unread.words(spec.id)
+        return [self.keeper.incident(spec.id, IncidentKind.NOT_UNDERSTOOD, noise.at, words)]
 
     def _take_in_probe(self, batch: Batch) -> list[Row]:
         """A batch of what measures no surface: it never comes near the gate."""
@@ -211,6 +225,7 @@ class Desk:
             noise = Noise(at, raw, start, end, str(error))
             rows.append(noise_row(self.ids, connection_id, noise, noise.reason))
             return
+        standing.unread.heard()
         digits = None if sent is None else str(value)
         real = None if digits is None else float(digits)
         reading_id = self.ids.take(r.ReadingRow)

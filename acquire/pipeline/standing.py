@@ -11,6 +11,7 @@ from acquire.model import Ending, Instant, InstrumentSpec, Judgement, Outcome, P
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Entered
 from acquire.pipeline.press import LatestPress
+from acquire.pipeline.unread import Unread
 from acquire.store.array_rows import TraceRow
 from acquire.store.rows import ReadingRow
 
@@ -25,7 +26,7 @@ class Standing:
     `climate` how the room was at the check. `on_since` is when it was connected or switched on.
     `too_wide` are words on limits of its policy that hold nothing, `limits_changed` on those that
     are others than at its last check, until the next one is begun. `trace` is the trace that its
-    stream goes on with, from the sample `trace_end` on.
+    stream goes on with, from the sample `trace_end` on. `unread` is noise since it was understood.
     """
 
     spec: InstrumentSpec
@@ -45,6 +46,7 @@ class Standing:
     climate: Entered | None = None
     checking: Checking | None = None
     press: LatestPress = field(default_factory=LatestPress)
+    unread: Unread = field(default_factory=Unread)
     last: ReadingRow | None = None
     trace: TraceRow | None = None
     trace_end: int = 0

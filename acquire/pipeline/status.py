@@ -61,6 +61,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
         "can_take": False,
         "typed": spec.address.typed,
         "message": standing.message,
+        "unread": standing.unread.words(spec.id),
         "check": {
             "valid": verdict.is_open,
             "check_id": verdict.check_id,

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.model import STROKE, Flag
 from drivers.line.profile import LineProfile, Message
-from drivers.line.tables import AGAIN, COUNT_AGAIN
+from drivers.line.tables import AGAIN, COUNT_AGAIN, SIGN, SIGN_BEHIND
 
 MOST_DIGITS = 20
 """More than any display has; conversion to other units stays exact far beyond."""
@@ -38,6 +38,8 @@ class _Places(NamedTuple):
     values: tuple[tuple[int, str | None], ...]
     """Each with its channel token, as in `Message.values`."""
     width: int | None
+    signs: tuple[int, ...]
+    """Where its sign stands, if not right before its digits."""
 
 
 _Pattern = tuple[Callable[[str], "re.Match[str] | None"], Means, "_Places | None", int | None]
@@ -144,6 +146,11 @@ class Codec:
                 unit = own_units.get(channel, said_unit)
             if again is not None and self._figure(again) != self._figure(value):
                 return f"the value is {_shown(value)} and once more {_shown(again)}"
+            if places.signs:
+                signed = self._signed(value.strip(" "), [groups[at] or "" for at in places.signs])
+                if not signed[1]:
+                    return signed[0]
+                value = signed[1]
             known = self._known.get(value)
             if known is not None:
                 readings.append(Heard(means, known[0], known[1], unit, channel, press, NO_FLAGS))
@@ -171,6 +178,16 @@ class Codec:
         if flag is None:
             return f"the value {_shown(text)} is no number"
         return Heard(means, text, None, unit, channel, press, self._flags[flag])
+
+    def _signed(self, text: str, signs: Sequence[str]) -> tuple[str, str]:
+        """Why a value with its sign elsewhere is none, or the value with it before its digits."""
+        sign = "".join(signs).replace(" ", "")
+        is_minus = self._profile.signs.find(sign)
+        if is_minus is None:
+            return f"the sign {_shown(sign)} is not in the profile", ""
+        if text[:1] in ("+", "-"):
+            return f"the value {_shown(text)} has a sign beside its own one {_shown(sign)}", ""
+        return "", f"-{text}" if is_minus else text
 
     def _figure(self, sent: str) -> Decimal | str:
         """The number of a text, or the text where it is none."""
@@ -218,6 +235,7 @@ def _places(profile: LineProfile, message: Message) -> _Places:
         of(COUNT_AGAIN),
         tuple((of(name), token) for name, token in message.values),
         message.width,
+        tuple(index[name] - 1 for name in (SIGN, SIGN_BEHIND) if name in index),
     )
 
 

@@ -32,6 +32,14 @@ def _token(value: str) -> str:
     return value
 
 
+def _sign(value: str) -> str:
+    if any(c.isdecimal() or c.isspace() for c in value) or len(value) > MOST_SIGN:
+        raise ValueError(f"at most {MOST_SIGN} characters without digits and spaces")
+    return value
+
+
+MOST_SIGN = 4
+SignToken = Annotated[str, AfterValidator(_sign)]
 Tokens = Annotated[list[Annotated[str, AfterValidator(_token)]], Field(max_length=16)]
 Terminator = Annotated[str, AfterValidator(_terminator)]
 Between = Annotated[str, AfterValidator(_after)]

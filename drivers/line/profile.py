@@ -52,7 +52,7 @@ class LineProfile:
     """How one model talks.
 
     `together_s`: the silence that ends a press of `lines_of_press` lines, which are taken together;
-    0 where each line is taken by itself.
+    0 where each line is taken by itself. `signs`: whether a number with this one is below zero.
     """
 
     needs: LinkNeeds
@@ -67,6 +67,7 @@ class LineProfile:
     proof: Proof | None
     messages: tuple[Message, ...]
     decimal_sign: str
+    signs: ClosedTable[bool]
     limits: Limits
     out_of_range: ClosedTable[Flag]
     units: ClosedTable[str]
@@ -96,6 +97,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         proof=_proof(tables),
         messages=tuple(map(_message, tables.message)),
         decimal_sign=tables.value.decimal,
+        signs=ClosedTable({token: means == "minus" for token, means in tables.sign.tokens.items()}),
         limits=tables.value.limits(),
         out_of_range=ClosedTable(
             [

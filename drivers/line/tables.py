@@ -21,19 +21,32 @@ from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Schema, Unsound, either, rule, show, sound
 from drivers.line.ending import unending
-from drivers.line.fields import Between, Pattern, Terminator, Tokens
+from drivers.line.fields import Between, Pattern, SignToken, Terminator, Tokens
 
 VALUE = "value"
 VALUE_AT = "value_"
 """Before the token of a channel: several values of one press in one line."""
+SIGN, SIGN_BEHIND = "sign", "sign_behind"
+"""The sign of the value where it does not stand right before its digits; both are one token."""
 AGAIN, COUNT_AGAIN = "again", "count_again"
 """The value and the count once more: a line in which they differ is noise."""
 
 _NEEDED = {Means.READING: {VALUE}, Means.SAMPLE: {VALUE}, Means.IDENTITY: {"serial"}}
 _ALLOWED = {
-    Means.READING: {"value", "unit", "geometry", "band", "part", "count", AGAIN, COUNT_AGAIN},
+    Means.READING: {
+        "value",
+        "unit",
+        "geometry",
+        "band",
+        "part",
+        "count",
+        AGAIN,
+        COUNT_AGAIN,
+        SIGN,
+        SIGN_BEHIND,
+    },
     Means.STROKE: {"count", COUNT_AGAIN},
-    Means.SAMPLE: {"value", "unit", "geometry", "band"},
+    Means.SAMPLE: {"value", "unit", "geometry", "band", SIGN, SIGN_BEHIND},
     Means.IDENTITY: {"serial"},
     Means.POWER_UP: {"serial"},
     Means.ADJUSTED: {"count"},
@@ -88,6 +101,9 @@ class MessageTable(Schema):
         for key in sorted(groups & {"geometry", "band", "part"}):
             if self.tokens_of_values:
                 yield Fault("pattern", f"the group {key!r}", "none: value_20 and its like say it")
+        for group in sorted({SIGN, SIGN_BEHIND} & groups):
+            if self.tokens_of_values:
+                yield Fault("pattern", f"the group {group!r}", "none: there are several values")
         if AGAIN in groups and self.tokens_of_values:
             yield Fault("pattern", f"the group {AGAIN!r}", "none: there are several values")
         if COUNT_AGAIN in groups and "count" not in groups:
@@ -112,6 +128,12 @@ class MessageTable(Schema):
         return [g.removeprefix(VALUE_AT) for g in names if g.startswith(VALUE_AT)]
 
 
+class SignTable(Schema):
+    tokens: Annotated[dict[SignToken, Literal["plus", "minus"]], Field(max_length=8)] = Field(
+        default_factory=dict
+    )
+
+
 class ValueTable(LimitsTable):
     decimal: Literal[".", ","] = "."
     over: Tokens = Field(default_factory=list)
@@ -128,6 +150,7 @@ class ProfileTables(MessageTables):
     checksum: ChecksumTable | None = None
     message: Annotated[list[MessageTable], Field(min_length=1, max_length=32)]
     value: ValueTable = ValueTable()
+    sign: SignTable = SignTable()
 
     def means(self) -> list[Means]:
         return [message.means for message in self.message]
@@ -218,6 +241,17 @@ class ProfileTables(MessageTables):
                 )
             if "unit" in message.groups and not self.unit.tokens:
                 yield Fault("unit.tokens", "nothing", f"what the unit of message[{index}] may say")
+
+    @rule
+    def every_sign_means_something(self) -> Iterator[Fault]:
+        used = [
+            index for index, message in self._readings() if {SIGN, SIGN_BEHIND} & message.groups
+        ]
+        if used and set(self.sign.tokens.values()) != {"plus", "minus"}:
+            wanted = f"what the sign of message[{used[0]}] may say, plus and minus"
+            yield Fault("sign.tokens", either(self.sign.tokens, "and") or "nothing", wanted)
+        if self.sign.tokens and not used:
+            yield Fault("sign", "a table", "a group (?P<sign>...) or (?P<sign_behind>...) for it")
 
     @rule
     def limits_are_in_one_unit(self) -> Iterator[Fault]:

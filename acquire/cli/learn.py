@@ -154,7 +154,8 @@ def _taken(
 
         passed = read_tape(tape).passed
         chunks = [Chunk(p.at.mono_ns, p.data) for p in passed if p.direction == "received"]
-        return lesson.of_tape(chunks, shown)
+        moments = {p.at.mono_ns: p.at.utc().astimezone() for p in passed}
+        return lesson.of_tape(chunks, shown, moments)
     assert port is not None
     if not shown and not lesson.is_asking:
         raise nobody_there()

@@ -6,8 +6,9 @@ The person is a seam, and so is the way to open a port: both are given. Main thr
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from decimal import Decimal
 
 from acquire.cli.hearing import Person, Port, brief, streaming
@@ -83,21 +84,28 @@ class Lesson:
 
     # -- from where the presses come ---------------------------------------------------------------
 
-    def of_tape(self, chunks: Sequence[Chunk], shown: Sequence[Shown]) -> tuple[Finding, About]:
-        """Learn from a capture. Raises `Misuse` where presses and numbers do not go together."""
+    def of_tape(
+        self, chunks: Sequence[Chunk], shown: Sequence[Shown],
+        moments: Mapping[int, datetime] | None = None,
+    ) -> tuple[Finding, About]:  # fmt: skip
+        """Learn from a capture. Raises `Misuse` where presses and numbers do not go together.
+
+        `moments` is when chunks came by the host's clock, by their own time.
+        """
         heard = split(chunks, len(shown) or None)
         if heard.streams:
             raise streaming(b"".join(chunk.data for chunk in chunks))
         self._pause_s, self._again_s = heard.pause_s, heard.again_s
         if not shown:
-            presses = self._typed(heard.presses)
+            presses = self._typed(heard.presses, [(moments or {}).get(at) for at in heard.begins])
         elif len(shown) != len(heard.presses):
             raise uneven(heard.presses, len(shown))
         else:
             presses = []
             for number, (data, value) in enumerate(zip(heard.presses, shown, strict=True), 1):
                 if value is not None:
-                    presses.append(Press(data, value))
+                    at = heard.begins[number - 1]
+                    presses.append(Press(data, value, (moments or {}).get(at)))
                     self._numbers.append(number)
         found, about = self._learned(presses)
         if found.is_meagre and self.is_asking and self._is_taken(found, is_last=True):
@@ -117,10 +125,10 @@ class Lesson:
             self._line, data = port.settled(self._given.line)
             presses: list[Press] = []
             for turn in itertools.count(1):
-                self._pause_s = port.pause_s
+                self._pause_s, at = port.pause_s, clock.now().utc().astimezone()
                 value = self._shown(data, shown, turn)
                 if value is not None:
-                    presses.append(Press(data, value))
+                    presses.append(Press(data, value, at))
                     self._numbers.append(turn)
                     if not shown:
                         self._keep_to_what_was_shown(value)
@@ -181,17 +189,17 @@ class Lesson:
             return self._asking().is_yes("Take it as it is? y, or Enter to leave it")
         return self._asking().is_no("Press once more? Enter, or n to take it as it is")
 
-    def _typed(self, presses: Sequence[bytes]) -> list[Press]:
+    def _typed(self, presses: Sequence[bytes], heard: Sequence[datetime | None]) -> list[Press]:
         if self._person is None:
             raise nobody_there(len(presses))
         found = []
-        for place, data in enumerate(presses, 1):
+        for place, (data, at) in enumerate(zip(presses, heard, strict=True), 1):
             value = self._asking().number(
                 f"Press {place} of {len(presses)}: {brief(data)}. What did the display show? "
                 "(Enter to leave it out)"
             )
             if value is not None:
-                found.append(Press(data, value))
+                found.append(Press(data, value, at))
                 self._numbers.append(place)
         return found
 
@@ -218,7 +226,7 @@ class Lesson:
         """Whether the person types another number for the press that is odd."""
         if self._person is None:
             return False
-        data, typed = presses[odd.place].data, presses[odd.place].shown
+        typed = presses[odd.place].shown
         words = odd_words(self._numbers[odd.place], odd, typed)
         value = self._asking().number(
             f"All presses but one go together: {words}. What did its display show? "
@@ -226,7 +234,7 @@ class Lesson:
         )
         if value is None or value == typed:
             return False
-        presses[odd.place] = Press(data, value)
+        presses[odd.place] = replace(presses[odd.place], shown=value)
         self._keep_to_what_was_shown(value)
         return True
 

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from acquire.learn.column import Style, pattern
 from acquire.learn.parts import columns_of
+from acquire.learn.stamps import Heard, stamped
 
 MOST_LINES = 16
 _MOST_PATTERN = 300
@@ -36,7 +37,7 @@ class Burst(NamedTuple):
 
 def burst_of(
     own: str, raw: Sequence[Sequence[str]], bodies: Sequence[Sequence[str]], point: str, tail: str,
-    *, is_checked: bool,
+    *, is_checked: bool, heard: Heard = (),
 ) -> Burst | str:  # fmt: skip
     """What a press consists of, or in plain words why that cannot be said.
 
@@ -64,7 +65,7 @@ def burst_of(
         has_tail = all(line[place] != text for line, text in zip(raw, texts, strict=True))
         if not has_tail:
             texts = [lines[place] for lines in raw]
-        what = _pattern(texts, point)
+        what = _pattern(texts, point, heard)
         if what is None:
             return f"line {place + 1} of a press changes in a way that no pattern says"
         key = (what + (tail if has_tail else ""), has_tail or not is_checked)
@@ -81,7 +82,7 @@ def burst_of(
     return Burst(counts[0], tuple(mine), beside)
 
 
-def _pattern(texts: Sequence[str], point: str) -> str | None:
+def _pattern(texts: Sequence[str], point: str, heard: Heard) -> str | None:
     """What may stand in a line of which these were seen."""
     found = []
     # A second line may write its decimals otherwise: better than digits held one by one.
@@ -90,7 +91,10 @@ def _pattern(texts: Sequence[str], point: str) -> str | None:
             columns = columns_of(texts, Style(sign, is_padded))
             if columns is None:
                 continue
-            parts = [pattern(column.texts, column.kind, sign) for column in columns]
+            parts = [
+                column.what or pattern(column.texts, column.kind, sign)
+                for column in stamped(columns, heard).columns
+            ]
             whole = "".join(part or "" for part in parts)
             if None not in parts and len(whole) <= _MOST_PATTERN:
                 found.append(whole)

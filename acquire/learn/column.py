@@ -37,10 +37,11 @@ class Style(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """What stands at one place of a line, press by press."""
+    """What stands at one place of a line, press by press; `what` is its pattern if known."""
 
     kind: str
     texts: tuple[str, ...]
+    what: str = ""
 
 
 def tokens(text: str, style: Style) -> list[Token]:
@@ -116,10 +117,27 @@ def whole_pattern(column: Sequence[str], sign: str = "") -> str:
     widths = {len(text) for text in column}
     pad = " *" if any(text.startswith(" ") for text in column) else ""
     texts = [text.strip(" ") for text in column]
+    if _may_widen(column):
+        return rf"{sign}\d{{{len(column[0])},{len(column[0]) + _WIDER}}}"
     is_filled = len(texts[0]) > 1 and texts[0][0] == "0"
     if len(widths) == 1 and not pad and (is_filled or len(texts[0]) > 4):
         return rf"\d{{{len(texts[0])}}}"
     return rf"{pad}{sign}\d{{1,9}}"
+
+
+def _may_widen(column: Sequence[str]) -> bool:
+    """Whether long numbers of one width rise and nothing fills them up: time since power-on."""
+    are_long = len(column[0]) > _LONG and {len(text) for text in column} == {len(column[0])}
+    if not are_long or not "".join(column).isdecimal() or column[0][0] == "0":
+        return False
+    # Seconds and milliseconds since 1970 have this width for ages.
+    is_epoch = len(column[0]) in (10, 13) and column[0][0] == "1"
+    return not is_epoch and all(int(a) < int(b) for a, b in pairwise(column))
+
+
+_LONG = 4
+_WIDER = 4
+"""Digits by which such a number may grow."""
 
 
 def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
@@ -232,6 +250,9 @@ def _word(column: Sequence[str]) -> str | None:
     if is_hex and len(widths) == 1 and any(c.isdecimal() for c in "".join(column)):
         letters = "A-F" if "".join(column).upper() == "".join(column) else "a-f"
         return _moving(column, f"[0-9{letters}]")
+    if is_hex and _are_unfilled(column):
+        letters = "A-F" if "".join(column).upper() == "".join(column) else "a-f"
+        return f"[0-9{letters}]{{1,{_LONGEST_HEXADECIMAL}}}"
     if is_hex and len(widths) == 1 and len(set(column)) <= MOST_WORDS:
         # Bytes that had letters only, so far.
         return f"(?:{'|'.join(dict.fromkeys(column))})"
@@ -250,6 +271,19 @@ def _word(column: Sequence[str]) -> str | None:
                 return None
         return "".join(parts)
     return None
+
+
+_LONGEST_HEXADECIMAL = 8
+_WIDE = 3
+
+
+def _are_unfilled(column: Sequence[str]) -> bool:
+    """Whether these are hexadecimal numbers of any width: all others, with digits and letters."""
+    both = [text for text in column if re.search("[0-9]", text) and re.search("[A-Fa-f]", text)]
+    is_filled = any(len(text) > 1 and text[0] == "0" for text in column)
+    differ = len(set(column)) == len(column) and len({len(text) for text in column}) > 1
+    longest = max(map(len, column))
+    return differ and not is_filled and bool(both) and _WIDE <= longest <= _LONGEST_HEXADECIMAL
 
 
 def _few(column: Sequence[str]) -> str | None:

@@ -13,7 +13,7 @@ from itertools import product
 
 from acquire.learn.angles import ANGLES
 from acquire.learn.burst import Burst, burst_of
-from acquire.learn.column import Column, Style, is_constant, literal
+from acquire.learn.column import Column, Style, is_constant, literal, shape
 from acquire.learn.doubts import Doubt, doubt_of
 from acquire.learn.framing import has_empty, lines_of
 from acquire.learn.parts import AGAIN, Parts, columns_of
@@ -21,6 +21,8 @@ from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press
 from acquire.learn.proofs import NONE_PROVEN, Proven, Tail, TextProof, tail, text
+from acquire.learn.signs import OFTEN, SIGNS, Sign, bare, is_seen
+from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.unexplained import unexplained
 from acquire.learn.units import unit_of
 from acquire.learn.widths import NO_WIDTHS, Widths, widths_of
@@ -28,6 +30,10 @@ from acquire.model import Quantity
 from acquire.wire import CHECKSUMS
 
 MOST_PATTERN = 300
+_OPEN_SUM = Doubt(
+    "the last digits of the line may be a sum of it, and it is too early to tell: press a few more "
+    "times on things that read differently"
+)
 LONGEST_LINE = 256
 """Bytes: no profile reads a longer one."""
 
@@ -43,7 +49,9 @@ class Line:
     the count may be a number that went up by chance. `is_open`: more presses would tell what some
     digits are. `alone`: so many presses had a word that no other had. `has_again`: the number
     stands in it twice; `has_empty`: a press had empty lines. `burst` is what a press consists of,
-    or why that cannot be said; `widths` are those to which its numbers are filled up.
+    or why that cannot be said; `widths` are those to which its numbers are filled up. `stamps` are
+    dates and times of day, each with its pattern, `likely_stamps` those that only look so. `sign`
+    is how the sign of the number is written where it is not right before it.
     """
 
     pattern: str
@@ -67,6 +75,9 @@ class Line:
     doubt: Doubt | None = None
     has_empty: bool = False
     widths: Widths = NO_WIDTHS
+    stamps: tuple[tuple[str, str], ...] = ()
+    likely_stamps: tuple[str, ...] = ()
+    sign: Sign | None = None
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
@@ -91,8 +102,10 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         # A heading may be without.
         still = set(bursts[0]).intersection(*bursts[1:])
         proven = text([line for burst in bursts for line in burst if line not in still])
-    if proven.likely is None and (sum_ := _tail_of(bursts)) is not None:
-        proven = proven._replace(likely=sum_)
+    if proven.likely is None:
+        sum_, is_certain = _tail_of(bursts)
+        if sum_ is not None:
+            proven = proven._replace(likely=sum_, is_likely_open=not is_certain)
     bodies = [[_body(line, proven) for line in burst] for burst in bursts]
     # A comma that is both comes last: it reads single digits of all that stands beside the value.
     for parts_fields, is_padded in product((False, True), (True, False)):
@@ -101,6 +114,8 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         )
         if explained:
             break
+    else:
+        explained = _signed(presses, bodies, kind)
     ending = _tail_pattern(proven)
     is_checked = proven.proof is not None
     is_long = any(len(line) > LONGEST_LINE for p in presses for line in lines_of(p.data, end))
@@ -109,12 +124,21 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         replace(
             e,
             proven=proven,
+            doubt=e.doubt or (_OPEN_SUM if proven.is_likely_open else None),
             pattern=e.pattern + ending,
             example=bursts[0][e.index],
             has_empty=any(has_empty(p.data, end) for p in presses),
             widths=_widths(e, bursts, bodies, ending),
             burst=too_long
-            or burst_of(e.pattern, bursts, bodies, e.point, ending, is_checked=is_checked),
+            or burst_of(
+                e.pattern,
+                bursts,
+                bodies,
+                e.point,
+                ending,
+                is_checked=is_checked,
+                heard=[press.heard for press in presses],
+            ),
         )
         for e in explained
         if len(e.pattern) + len(ending) <= MOST_PATTERN
@@ -140,19 +164,64 @@ def _explained(
         found.append(here)
         places = set(here) if places is None else places & set(here)
     explained: list[Line] = []
-    shown = [press.shown for press in presses]
-    if (twice := _twice(sorted(places or ()), found, bodies, kind, shown)) is not None:
+    if (twice := _twice(sorted(places or ()), found, bodies, kind, presses)) is not None:
         return [twice]
     for place in sorted(places or ()):
-        one = _explain(place, [here[place] for here in found], bodies, kind, shown)
+        one = _explain(place, [here[place] for here in found], bodies, kind, presses)
         if one is not None and one.pattern not in [e.pattern for e in explained]:
             explained.append(one)
     return explained
 
 
+def _signed(
+    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity
+) -> list[Line]:
+    """Lines whose numbers have their sign elsewhere than right before them."""
+    shown = [press.shown for press in presses]
+    if min(shown) >= 0:
+        return []
+    for sign, point, is_padded in product(SIGNS, ".,", (True, False)):
+        style = Style(point, is_padded)
+        found = [
+            {
+                (style, shape(one.line[: one.start], style), shape(one.line[one.stop :], style)): (
+                    index, one,
+                )
+                for index, line in enumerate(burst)
+                for one in bare(line, press.shown, point, sign)
+            }
+            for burst, press in zip(bodies, presses, strict=True)
+        ]  # fmt: skip
+        explained: list[Line] = []
+        for place in sorted(set(found[0]).intersection(*found[1:])):
+            spans = [(here[place][0], here[place][1].start, here[place][1].stop) for here in found]
+            texts = [list(burst) for burst in bodies]
+            for burst, here in zip(texts, found, strict=True):
+                index, one = here[place]
+                burst[index] = one.line
+            line = _explain(place, spans, texts, kind, presses, sign=sign)
+            if line is not None and line.pattern not in [e.pattern for e in explained]:
+                doubt = None if is_seen(sign, shown) else _open_sign(sign, shown)
+                explained.append(replace(line, sign=sign, doubt=line.doubt or doubt))
+        if explained:
+            return explained
+    return []
+
+
+def _open_sign(sign: Sign, shown: Sequence[Decimal]) -> Doubt:
+    """The doubt of letters that may go with the sign by chance."""
+    below = sum(value < 0 for value in shown) < OFTEN
+    return Doubt(
+        f"the sign of the number may be told by letters, {sign}, or they went with it by chance: "
+        f"press once more so that the number is {'below' if below else 'above'} zero",
+        tell_above=None if below else Decimal(0),
+        tell_below=Decimal(0) if below else None,
+    )
+
+
 def _twice(
     places: Sequence[Place], found: Sequence[dict[Place, Span]],
-    bodies: Sequence[Sequence[str]], kind: Quantity, shown: Sequence[Decimal],
+    bodies: Sequence[Sequence[str]], kind: Quantity, presses: Sequence[Press],
 ) -> Line | None:  # fmt: skip
     """A line in which the number stands at two places: the second one is held to the first."""
     if len(places) != 2 or places[0][0] != places[1][0]:
@@ -164,7 +233,7 @@ def _twice(
     spans = [here[first] for here in found]
     if spans != [a for a, _ in pairs]:
         return None
-    return _explain(first, spans, bodies, kind, shown, [(b[1], b[2]) for _, b in pairs])
+    return _explain(first, spans, bodies, kind, presses, [(b[1], b[2]) for _, b in pairs])
 
 
 def _explain(
@@ -172,8 +241,9 @@ def _explain(
     spans: Sequence[Span],
     bursts: Sequence[Sequence[str]],
     kind: Quantity,
-    shown: Sequence[Decimal],
+    presses: Sequence[Press],
     again: Sequence[tuple[int, int]] = (),
+    sign: Sign | None = None,
 ) -> Line | None:
     """The line with its number at a place; `again` is where in it the number stands once more."""
     style = place[0]
@@ -183,7 +253,13 @@ def _explain(
     values = [b[start:stop] for b, (_, start, stop) in zip(bodies, spans, strict=True)]
     if before is None or behind is None:
         return None
-    parts = Parts(before, values, behind, style.point, kind)
+    shown = [press.shown for press in presses]
+    value = Column("value", tuple(values))
+    heard = [press.heard for press in presses]
+    found = stamped([*before, value, *behind], heard)
+    at = found.columns.index(value)
+    before, behind = found.columns[:at], found.columns[at + 1 :]
+    parts = Parts(before, values, behind, style.point, kind, sign=sign)
     if kind is Quantity.GLOSS and not parts.channels:
         for angled in _angled(before, values, behind, style.point, len(bursts[0])):
             if _are_angles(angled, bursts):
@@ -198,7 +274,7 @@ def _explain(
         parts.strange_units,
         parts.counted is not None,
         parts.counted is not None and not parts.counted.is_proven,
-        parts.is_open,
+        parts.is_open or found.is_open,
         len(parts.alone),
         parts.has_again,
         parts.channels,
@@ -211,7 +287,10 @@ def _explain(
         "",
         spans[0][0],
         doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
-                 shown, parts.free) or (parts.ending and unexplained(parts.ending, shown)),
+                 shown, parts.free)
+        or (parts.ending and unexplained(parts.ending, shown, heard)) or found.doubt,
+        stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
+        likely_stamps=found.likely,
     )  # fmt: skip
 
 
@@ -266,11 +345,11 @@ def _body(line: str, proven: Proven) -> str:
     return line[:cut] if line[max(cut, 0) :].startswith(likely.after) else line
 
 
-def _tail_of(bursts: Sequence[Sequence[str]]) -> Tail | None:
-    """A sum that no profile can name, of the lines that change."""
+def _tail_of(bursts: Sequence[Sequence[str]]) -> tuple[Tail | None, bool]:
+    """A sum that no profile can name, of the lines that change, and whether that is no chance."""
     still = set(bursts[0]).intersection(*bursts[1:])
     moving = [line for burst in bursts for line in burst if line not in still]
-    return tail(moving) if moving else None
+    return tail(moving) if moving else (None, False)
 
 
 def _tail_pattern(proven: Proven) -> str:

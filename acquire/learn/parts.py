@@ -21,6 +21,7 @@ from acquire.learn.column import (
 )
 from acquire.learn.counting import Counting, counting
 from acquire.learn.gauges import gauge
+from acquire.learn.signs import Sign
 from acquire.learn.unexplained import ending_of
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
@@ -44,7 +45,7 @@ AGAIN = "again"
 class Parts:
     """The pattern of a line put together from its columns."""
 
-    def __init__(
+    def __init__(  # noqa: PLR0915 - a branch for each kind of column
         self,
         before: list[Column],
         values: list[str],
@@ -52,6 +53,7 @@ class Parts:
         point: str,
         kind: Quantity,
         angles_at: tuple[int, tuple[str, ...]] | None = None,
+        sign: Sign | None = None,
     ) -> None:
         self.unit_tokens: tuple[str, ...] = ()
         self.strange_units: tuple[str, ...] = ()
@@ -90,9 +92,15 @@ class Parts:
                 pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
                 parts.append(rf"{pad}{_digits(column.texts)}")
             elif column.kind == "value":
-                parts.append(f"(?P<value>{number_pattern(values, point)})")
+                parts.append(_value(values, point, sign))
             elif place in self._counts:
                 parts.append(self._counts[place])
+            elif place == len(before) + 1 and _fills_up(columns, place):
+                parts.append(" *")
+            elif point == "," and _are_decimals(columns, place):
+                parts.append(rf"\d{{{len(column.texts[0])}}}")
+            elif column.what:
+                parts.append(column.what)
             elif column.kind == AGAIN:
                 self.has_again = True
                 parts.append(f"(?P<again>{number_pattern(column.texts, point)})")
@@ -103,8 +111,10 @@ class Parts:
                 parts.append(own or self._part(column, is_behind=place > len(before)))
         self.ending = ending_of(columns, self.free)
         if len(self.unit_tokens) > 1:
-            parts[len(before)] = f"(?P<value>{number_pattern(values, point, is_narrow=True)})"
+            parts[len(before)] = _value(values, point, sign, is_narrow=True)
         parted = [_parted(part, columns, place) for place, part in enumerate(parts)]
+        if sign is not None and before and _ends_in_digit(before[-1]):
+            parted = [None]
         self.pattern = None if None in parted else "".join(p or "" for p in parted)
 
     def _counted(self, columns: Sequence[Column], taken: set[int]) -> dict[int, str]:
@@ -151,6 +161,40 @@ class Parts:
         if what is not None and is_free(column.texts, what):
             self.free += (column.texts,)
         return what
+
+
+def _fills_up(columns: Sequence[Column], place: int) -> bool:
+    """Whether these spaces behind the value may fill it up: a wider one had fewer."""
+    column = columns[place]
+    if column.kind != "space" or not is_constant(column.texts):
+        return False
+    # Nobody writes one before a sign that parts fields, or at the end of a line.
+    is_before_sign = place + 1 == len(columns) or columns[place + 1].kind in (*",;|", "\t")
+    return len(column.texts[0]) > 1 or is_before_sign
+
+
+def _are_decimals(columns: Sequence[Column], place: int) -> bool:
+    """Whether these are the decimals behind the point of a number that moves."""
+    if place < 2 or columns[place - 1].texts[0] != "." or is_constant(columns[place].texts):
+        return False
+    texts, whole = columns[place].texts, columns[place - 2].texts
+    goes_on = place + 1 < len(columns) and columns[place + 1].kind == "."
+    are_digits = "".join(texts).isdecimal() and len({len(text) for text in texts}) == 1
+    return (
+        are_digits
+        and not goes_on
+        and not is_constant(whole)
+        and all(text.strip(" ").isdecimal() for text in whole)
+    )
+
+
+def _value(values: Sequence[str], point: str, sign: Sign | None, *, is_narrow: bool = False) -> str:
+    """The pattern of the value, with the sign that stands elsewhere than right before it."""
+    what = number_pattern(values, point, is_narrow=is_narrow)
+    if sign is None:
+        return f"(?P<value>{what})"
+    is_padded = any(text.startswith(" ") for text in values)
+    return sign.about(f"(?P<value>{what.replace('[+-]?', '')})", is_padded=is_padded)
 
 
 def is_free(texts: Sequence[str], what: str) -> bool:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
 
@@ -27,10 +28,14 @@ _REACH = 10
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """One press of the button: all bytes that came of it, and what the display showed."""
+    """One press of the button: all bytes that came of it, and what the display showed.
+
+    `heard` is when that was by the host's own clock, with its zone; None where nobody knows.
+    """
 
     data: bytes
     shown: Decimal
+    heard: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from functools import lru_cache, partial, reduce
 from operator import xor
 from typing import NamedTuple, TypeVar
 
+from acquire.learn.sums import DECIMAL, SUMS, WEIGHTED
 from acquire.wire import CHECKSUMS, Proof, Sent
 
 MOST_CHANCE = 1e-3
@@ -50,7 +51,8 @@ class Proven(NamedTuple):
     """`proof` fits all presses; None if none does or several that differ do.
 
     `tried` forms were tried, so that `chance` is how likely one of them fits by coincidence.
-    `likely` is one of those that fit, for where the checksum stands.
+    `likely` is one of those that fit, for where the checksum stands. `is_likely_open`: it may fit
+    by coincidence, and more presses would tell.
     """
 
     proof: Proof | TextProof | None
@@ -58,6 +60,7 @@ class Proven(NamedTuple):
     tried: int
     rivals: int
     likely: Proof | TextProof | Tail | None = None
+    is_likely_open: bool = False
 
 
 NONE_PROVEN = Proven(None, 1.0, 0, 0)
@@ -145,15 +148,17 @@ def text(lines: Sequence[str]) -> Proven:
     )
 
 
-_DECIMAL = ((3, 256), (2, 100), (1, 10))
-"""Digits of a sum of all bytes, and what it begins again at."""
+def tail(lines: Sequence[str]) -> tuple[Tail | None, bool]:
+    """A sum at the end of lines that fits all of them and that no profile can name.
 
-
-def tail(lines: Sequence[str]) -> Tail | None:
-    """A sum at the end of lines that fits all of them and that no profile can name."""
+    And whether it could hardly come of chance; without that more lines would tell.
+    """
     distinct = list(dict.fromkeys(lines))
     tried = 0
     fits: list[tuple[int, Tail]] = []
+    if len({line[-1:] for line in distinct}) < 2:
+        # Its last digit would change.
+        return None, False
     for size, values, digits_of, what in _tails():
         for gap in range(5):
             afters = {line[-size - gap : -size] for line in distinct}
@@ -168,15 +173,20 @@ def tail(lines: Sequence[str]) -> Tail | None:
                 ):
                     fits.append((values, Tail(after, size, what)))
     if not fits:
-        return None
-    most, best = max(fits, key=lambda fit: (fit[0], len(fit[1].after)))
-    return best if tried * most ** -len(distinct) <= MOST_CHANCE else None
+        return None, False
+    most, best = max(fits, key=lambda fit: (fit[0], -len(fit[1].after)))
+    return best, tried * float(most) ** -len(distinct) <= MOST_CHANCE
 
 
 def _tails() -> Iterator[tuple[int, int, Callable[[bytes], str], str]]:
     """Digits of every such sum, how many values it has, how it is made, and its pattern."""
-    for size, values in _DECIMAL:
-        yield size, values, partial(_sum, size=size, values=values), rf"\d{{{size}}}"
+    for kind, sum_of in SUMS.items():
+        for size, values in DECIMAL:
+            if kind in WEIGHTED and size > 1:
+                continue
+            for negated in (False, True):
+                make = partial(_decimal, sum_of=sum_of, size=size, values=values, negated=negated)
+                yield size, values, make, rf"\d{{{size}}}"
     for algorithm in CHECKSUMS.values():
         for sent in Sent:
             for letter in "Xx":
@@ -186,8 +196,11 @@ def _tails() -> Iterator[tuple[int, int, Callable[[bytes], str], str]]:
                 yield size, 1 << algorithm.width_bits, make, f"[0-9{letters}]{{{size}}}"
 
 
-def _sum(data: bytes, size: int, values: int) -> str:
-    return f"{sum(data) % values:0{size}d}"
+def _decimal(
+    data: bytes, sum_of: Callable[[bytes], int], size: int, values: int, *, negated: bool
+) -> str:
+    told = sum_of(data)
+    return f"{(-told if negated else told) % values:0{size}d}"
 
 
 def _hexadecimal(data: bytes, kind: str, sent: Sent, letter: str) -> str:

@@ -29,7 +29,7 @@ class Chunk(NamedTuple):
 
 
 class Split(NamedTuple):
-    """`presses` in order, each with all its bytes.
+    """`presses` in order, each with all its bytes; `begins` is when each did.
 
     `pause_s` is the longest pause within one; `again_s` how long after a press the same bytes came
     once more, 0 where none did. `streams`: bytes come at a steady rate without anybody pressing.
@@ -39,6 +39,7 @@ class Split(NamedTuple):
     pause_s: float
     again_s: float
     streams: bool
+    begins: tuple[int, ...] = ()
 
 
 def split(chunks: Sequence[Chunk], wanted: int | None = None) -> Split:
@@ -55,15 +56,17 @@ def split(chunks: Sequence[Chunk], wanted: int | None = None) -> Split:
         bursts[-1].append(chunk)
     pause = max((gap for gap in gaps if gap < apart), default=0.0)
     data = [b"".join(chunk.data for chunk in burst) for burst in bursts]
+    begins = tuple(burst[0].at_ns for burst in bursts)
     if _streams(bursts, gaps, wanted):
-        return Split(tuple(data), pause, 0.0, True)
+        return Split(tuple(data), pause, 0.0, True, begins)
     if pause >= LEAST_APART_S and (whole := _alike(bursts)) is not None:
-        return Split(tuple(whole), 0.0, pause, False)
+        return Split(tuple(whole), 0.0, pause, False, begins)
     if wanted is not None and len(data) > wanted:
-        once, again = _once(bursts, data)
-        if len(once) == wanted:
-            return Split(tuple(once), pause, again, False)
-    return Split(tuple(data), pause, 0.0, False)
+        kept, again = _once(bursts, data)
+        if len(kept) == wanted:
+            once = tuple(data[place] for place in kept)
+            return Split(once, pause, again, False, tuple(begins[place] for place in kept))
+    return Split(tuple(data), pause, 0.0, False, begins)
 
 
 def _apart(gaps: Sequence[float], wanted: int | None) -> float:
@@ -112,14 +115,14 @@ def _alike(bursts: Sequence[Sequence[Chunk]]) -> list[bytes] | None:
     return found
 
 
-def _once(bursts: Sequence[Sequence[Chunk]], data: Sequence[bytes]) -> tuple[list[bytes], float]:
-    """Each press once, where the same bytes came again; and how long after."""
-    once = [data[0]]
+def _once(bursts: Sequence[Sequence[Chunk]], data: Sequence[bytes]) -> tuple[list[int], float]:
+    """The place of each press, once where the same bytes came again; and how long after."""
+    kept = [0]
     again = 0.0
     for place in range(1, len(data)):
-        if data[place] == once[-1]:
+        if data[place] == data[kept[-1]]:
             since = bursts[place][0].at_ns - bursts[place - 1][-1].at_ns
             again = max(again, since / 1e9)
         else:
-            once.append(data[place])
-    return once, again
+            kept.append(place)
+    return kept, again

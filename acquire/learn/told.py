@@ -35,6 +35,12 @@ def of_line(line: Line, end: bytes) -> list[str]:
             "a number goes up by one with every press and is used as their count: a leap of it "
             "ends the check"
         )
+    believed += [
+        f"a date or a time stands in the line, such as {text!r}: any other one is taken, too"
+        for text, _ in line.stamps
+    ]
+    if line.sign is not None:
+        believed.append(f"the sign stands apart from the digits: {line.sign}")
     if line.has_again:
         believed.append("the number stands in the line twice: one in which they differ is noise")
     if isinstance(line.burst, Burst):
@@ -170,11 +176,16 @@ def _count(count: Count) -> str:
     )
 
 
-def unseen_in_line(line: Line, limits: Limits, presses: int) -> tuple[str, ...]:
-    """What no press of lines has shown, and how it is taught."""
+def unseen_in_line(line: Line, limits: Limits, presses: int, *, is_below: bool) -> tuple[str, ...]:
+    """What no press of lines has shown, and how it is taught. `is_below`: one was below zero."""
     words = _expected(line.alone, presses)
     if limits.is_most_guessed and len(line.units) < 2:
         words.append(_too_large(limits))
+    if limits.least < 0 and not is_below:
+        words.append(
+            "a number below zero: it is read if its sign stands right before its digits, and is "
+            "noise otherwise; show one if there are any"
+        )
     words += _of_widths(line)
     if line.is_count_open:
         words.append(
@@ -186,6 +197,11 @@ def unseen_in_line(line: Line, limits: Limits, presses: int) -> tuple[str, ...]:
             "whether digits or words that changed are a time, hexadecimal, or say how a press "
             "went: what they have not been is noise; a few more presses show it"
         )
+    words += [
+        f"another one than {text!r}: if that is a date or a time, presses are noise once it has "
+        "moved on; learn from some of them, too"
+        for text in line.likely_stamps
+    ]
     if "(?:" in line.pattern:
         words.append(
             "other words, or other ones of the few numbers that change, beside the number: such "
@@ -265,7 +281,7 @@ def nothing(presses: Sequence[Press], why: str) -> tuple[str, ...]:
     end = terminator([press.data for press in presses])
     if end is not None and (minus := minus_words(presses, end)):
         words.append(
-            f"numbers below zero stand {minus}, which no line profile can read: leave them out to "
-            "learn the others, and such presses will be noise"
+            f"numbers below zero stand {minus}, and what stands about them differs: leave them out "
+            "to learn the others, and such presses will be noise"
         )
     return tuple(words)

@@ -8,8 +8,10 @@ differs beside the same line.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
+from datetime import datetime
 from decimal import Decimal
 from itertools import pairwise
 from typing import NamedTuple
@@ -17,6 +19,7 @@ from typing import NamedTuple
 from acquire.learn.column import Column, is_constant
 from acquire.learn.doubts import Doubt
 from acquire.learn.gauges import is_label
+from acquire.learn.proofs import MOST_CHANCE
 
 _PARTS = frozenset(("space", ":", "="))
 _SLOW = 5
@@ -55,8 +58,13 @@ def ending_of(columns: Sequence[Column], free: Sequence[Sequence[str]]) -> Endin
     return Ending(texts, rests, word[0].strip(" ") if is_constant(word) else "")
 
 
-def unexplained(ending: Ending, shown: Sequence[Decimal]) -> Doubt | None:
-    """The doubt of the digits with which lines end; None where something explains them."""
+def unexplained(
+    ending: Ending, shown: Sequence[Decimal], heard: Sequence[datetime | None] = ()
+) -> Doubt | None:
+    """The doubt of the digits with which lines end; None where something explains them.
+
+    `heard` is when each press came by the host's clock.
+    """
     found = [re.fullmatch(r" *([A-Za-z]*)([0-9]+)", text) for text in ending.texts]
     letters = {one[1] for one in found if one is not None}
     if None in found or len(letters) != 1:
@@ -71,7 +79,43 @@ def unexplained(ending: Ending, shown: Sequence[Decimal]) -> Doubt | None:
         return None
     if len(set(zip(ending.rests, numbers, strict=True))) > len(set(ending.rests)):
         return None
+    if _rise(numbers, max(len(one[2]) for one in found if one is not None)):
+        return None
+    if _go_on(numbers, heard):
+        return None
     return None if _go_together(numbers, shown) else _DOUBT
+
+
+def _rise(numbers: Sequence[int], width: int) -> bool:
+    """Whether they rise, and so little that digits of a sum would hardly do so by chance.
+
+    Of n numbers drawn from 10 to the width all are within a span with a chance of about
+    n (span / 10^width)^(n - 1), and in this order with the n!-th part of it.
+    """
+    if any(b <= a for a, b in pairwise(numbers)):
+        return False
+    count, share = len(numbers), (numbers[-1] - numbers[0]) / float(10**width)
+    return count * share ** (count - 1) / math.factorial(count) <= MOST_CHANCE
+
+
+def _go_on(numbers: Sequence[int], heard: Sequence[datetime | None]) -> bool:
+    """Whether they went on as the host's clock did, in seconds or parts of them."""
+    known = [at for at in heard if at is not None]
+    if len(known) != len(numbers):
+        return False
+    gone = [(at - known[0]).total_seconds() for at in known]
+    return gone[-1] > _LEAST_GONE_S and any(
+        all(
+            abs(number - numbers[0] - unit * seconds) <= unit * _SLACK_S
+            for number, seconds in zip(numbers, gone, strict=True)
+        )
+        for unit in (1, 10, 100, 1000)
+    )
+
+
+_LEAST_GONE_S = 4.0
+_SLACK_S = 0.5
+"""So much sooner or later a press may be heard."""
 
 
 def _go_together(numbers: Sequence[int], shown: Sequence[Decimal]) -> bool:

@@ -32,7 +32,7 @@ _TOKENS: dict[Quantity, dict[str, str]] = {
 
 def unit_of(token: str, kind: Quantity) -> str | None:
     """The unit of this text for this kind of meter."""
-    return _TOKENS[kind].get(token)
+    return _TOKENS.get(kind, {}).get(token)
 
 
 def is_unit_sent(data: bytes) -> bool:

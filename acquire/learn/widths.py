@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 _NUMBERS = re.compile(r"\(\?P<(?:value\w*|again)>[^()]*\)")
-_WIDENING = re.compile(r"\\d\{\d+,\d+\}")
+_WIDENING = re.compile(r"(?:\\d|\])\{\d+,\d+\}")
 _FILLING = 2
 """So many spaces on one side of every number are more than what parts it from something else."""
 
@@ -31,12 +31,21 @@ NO_WIDTHS = Widths()
 def widths_of(pattern: str, lines: Sequence[str]) -> Widths:
     """The widths of the lines among these that a pattern fits."""
     found = [one for one in (re.fullmatch(pattern, line) for line in lines) if one is not None]
+    if any(one.groupdict().get("sign") for one in found):
+        # Spaces between a sign and the digits may be its own.
+        found = [one for one in found if not one["sign"]]
+        if len(found) < _FILLING:
+            return NO_WIDTHS
+        return widths_of(pattern, [one.string for one in found])._replace(length=None)
     names = [n for n in re.compile(pattern).groupindex if n.partition("_")[0] == "value"]
     filled = [name for name in names if _is_filled([one.span(name) for one in found], found)]
     if not filled:
         return NO_WIDTHS
     lengths = {len(one.string) for one in found}
     wide = {len(one[name]) for one in found for name in names}
+    # Spaces behind a number are none of its own: it becomes wider as they become fewer.
+    if any(one.string[one.end(name) :][:2] == "  " for one in found for name in names):
+        wide.clear()
     # What stands beside the number may become longer, such as a count.
     may_grow = _WIDENING.search(_NUMBERS.sub("", pattern)) is not None
     return Widths(

@@ -72,6 +72,9 @@ def line_profile(
                 body.append(f"example = {_quoted(beside.example)}")
             body.append(f"in_press = {list(beside.places)}")
             body += [] if beside.has_checksum else ["checksum = false"]
+    if line.sign is not None:
+        means = ", ".join(f'{_quoted(t)} = "{what}"' for t, what in line.sign.tokens().items())
+        body += ["", "[sign]", f"tokens = {{ {means} }}"]
     body += ["", "[value]", f"decimal = {_quoted(line.point)}", *_limits_of(line, limits), ""]
     units = ", ".join(f"{_quoted(token)} = {_quoted(unit)}" for token, unit in line.units)
     tokens = f"tokens = {{ {units} }}"

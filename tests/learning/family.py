@@ -68,6 +68,12 @@ def about(meter: Meter) -> About:
     return About(kind, unit=unit, channel=channel)
 
 
+def _pressed(meter: Meter, low: Decimal | None = None, high: Decimal | None = None) -> Press:
+    """A press, with the host's clock where the layout says that there was one."""
+    data, shown = meter.press(low, high)
+    return Press(data, shown, getattr(meter.layout, "heard", None))
+
+
 def taught(
     meter: Meter, registry: Registry, *, alone: bool = False, limits: bool = False
 ) -> tuple[Finding, list[Press]]:
@@ -78,7 +84,7 @@ def taught(
     known = about(meter)
     if limits:
         known = replace(known, least=meter.display.least, most=meter.display.most)
-    presses = [Press(*meter.press()) for _ in range(PRESSES)]
+    presses = [_pressed(meter) for _ in range(PRESSES)]
     while True:
         found = learn(presses, known, registry)
         if alone or found.outcome not in (Outcome.MORE, Outcome.SURE):
@@ -105,11 +111,11 @@ def taught(
         if len(presses) == MOST_PRESSES:
             return found, presses
         if below is not None and below >= display.least:
-            presses.append(Press(*meter.press(high=below)))
+            presses.append(_pressed(meter, high=below))
         elif found.outcome is Outcome.MORE and above is not None and above <= display.most:
-            presses.append(Press(*meter.press(low=above)))
+            presses.append(_pressed(meter, low=above))
         else:
-            presses.append(Press(*meter.press(low=unit)))
+            presses.append(_pressed(meter, low=unit))
 
 
 def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str, Press | None]:

@@ -200,8 +200,9 @@ def test_a_comma_may_part_decimals_and_fields_as_well() -> None:
     ("form", "words"),
     [("({})", "in brackets"), ("{}-", "with the sign behind"), ("- {}", "with the sign apart")],
 )
-def test_a_sign_that_no_profile_reads_is_named(form: str, words: str) -> None:
-    sent = [form.format(v).encode() + b" N\r\n" for v in ("45.2", "112.0", "33.3")]
+def test_a_sign_in_lines_that_are_not_understood_is_named(form: str, words: str) -> None:
+    numbers, beside = ("45.2", "112.0", "33.3"), ("ok", "7;A", "?")
+    sent = [f"{form.format(v)} N {x}\r\n".encode() for v, x in zip(numbers, beside, strict=True)]
     found = taught(sent, "-45.2 -112.0 -33.3", FORCE)
     assert found.outcome is Outcome.NONE
     assert words in "".join(found.believed)

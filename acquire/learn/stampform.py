@@ -1,0 +1,197 @@
+"""How dates and times of day are written: their shapes, what they say, and their patterns. Pure.
+
+The names of months are the English ones, whole or cut to three letters.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from acquire.learn.column import literal
+
+_YEARS = range(1990, 2100)
+_ORDERS = ("dmy", "mdy", "ymd")
+_MONTHS = (
+    "january", "february", "march", "april", "may", "june",
+    "july", "august", "september", "october", "november", "december",
+)  # fmt: skip
+
+_TIME = (
+    r"(?P<H>\d\d?)(?P<c>[:.])(?P<N>\d\d)(?:(?P=c)(?P<S>\d\d)(?P<f>[.,]\d{1,6})?)?"
+    r"(?P<p> ?[AaPp][Mm])?(?P<z>Z|[+-]\d\d:?\d\d)?"
+)
+_PACKED_TIME = r"(?P<H>\d\d)(?P<N>\d\d)(?P<S>\d\d)(?P<z>Z)?"
+_PACKED_DATE = r"(?P<y>\d{4})(?P<m>\d\d)(?P<d>\d\d)"
+_DATES = (
+    r"(?P<y>\d{4})(?P<s>[-/.])(?P<m>\d\d?)(?P=s)(?P<d>\d\d?)",
+    r"(?P<a>\d\d?)(?P<s>[-/.])(?P<b>\d\d?)(?P=s)(?P<y>\d{4})",
+    r"(?P<a>\d\d?)(?P<s>[-/.])(?P<b>\d\d?)(?P=s)(?P<e>\d\d)",
+    r"(?P<d>\d\d?)(?P<s>[-/. ]?)(?P<M>[A-Za-z]{3,9})(?P=s)(?P<y>\d{4}|\d\d)",
+    r"(?P<M>[A-Za-z]{3,9}) (?P<d>\d\d?),? (?P<y>\d{4})",
+)
+_BETWEEN = r"(?:T|[ ,;_|/\t-]| {2,3}|[,;] )"
+SHAPES = tuple(
+    re.compile(shape, re.ASCII)
+    for shape in (
+        *(f"{day}{_BETWEEN}{_TIME}" for day in _DATES),
+        *(f"{_TIME}{_BETWEEN}{day}" for day in _DATES),
+        rf"{_PACKED_DATE}[T _,;-]?{_PACKED_TIME}",
+        rf"{_PACKED_DATE}{_BETWEEN}{_TIME}",
+        r"(?P<e>\d\d)(?P<m>\d\d)(?P<d>\d\d)[T _,;-]?" + _PACKED_TIME,
+        *_DATES,
+        _PACKED_DATE,
+        _TIME,
+        _PACKED_TIME,
+    )
+)
+_TITLE = "[ADFJMNOS][aceopu][bcglnprtvy]"
+"""The first letters of the months, by place."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Columns that have one shape at every press, with the spaces before."""
+
+    size: int
+    spaces: tuple[str, ...]
+    parts: tuple[re.Match[str], ...]
+
+
+def signs(part: re.Match[str]) -> set[str]:
+    named = part.groupdict()
+    return {sign for sign in (named.get("c"), named.get("s")) if sign not in (None, "", " ")}
+
+
+def are_alike(parts: Sequence[re.Match[str]]) -> bool:
+    """Whether what stands between the digits is the same everywhere."""
+    return len({_skeleton(part) for part in parts}) == 1
+
+
+def _skeleton(part: re.Match[str]) -> tuple[str, ...]:
+    pieces, place = [], 0
+    for name, start, stop in _groups(part):
+        pieces += [part.string[place:start], name]
+        place = stop
+    return (*pieces, part.string[place:])
+
+
+def _groups(part: re.Match[str]) -> list[tuple[str, int, int]]:
+    """The parts that may move, in the order of the text."""
+    spans = [(name, *part.span(name)) for name in part.re.groupindex if name not in "cs"]
+    return sorted((one for one in spans if one[1] >= 0), key=lambda one: one[1])
+
+
+def seconds_of(part: re.Match[str]) -> float | None:
+    """The second of its day; None of a date alone, below zero where it is no time."""
+    named = part.groupdict()
+    if named.get("H") is None:
+        return None
+    hour, minute, second = int(named["H"]), int(named["N"]), int(named.get("S") or 0)
+    half = (named.get("p") or "").strip().lower()
+    if minute > 59 or second > 59 or hour > 23 or (half and not 1 <= hour <= 12):
+        return -1
+    if half:
+        hour = hour % 12 + (12 if half == "pm" else 0)
+    return 3600 * hour + 60 * minute + second + float("0." + (named.get("f") or ".0")[1:])
+
+
+def orders_of(parts: Sequence[re.Match[str]]) -> list[str]:
+    """The orders of day, month and year in which all are dates."""
+    return [order for order in _ORDERS if all(day_of(part, order) is not None for part in parts)]
+
+
+def day_of(part: re.Match[str], order: str) -> date | None:
+    """The date that it is in this order; None if it is none."""
+    named = {name: text for name, text in part.groupdict().items() if text is not None}
+    if "M" in named:
+        name = named["M"].lower()
+        month = next((n for n, full in enumerate(_MONTHS, 1) if name in (full, full[:3])), 0)
+        day, year = named["d"], named["y"]
+    elif "a" in named:
+        if ("y" in named) and order == "ymd":
+            return None
+        digits = dict(zip(order, (named["a"], named["b"], named.get("e", "")), strict=True))
+        if "y" in named:
+            digits["y"] = named["y"]
+        day, year, month = digits["d"], digits["y"], int(digits["m"])
+        if not (day and year):
+            return None
+    else:
+        if order != "ymd":
+            return None
+        day, month, year = named["d"], int(named["m"]), named.get("y") or named["e"]
+    full_year = int(year) + (2000 if len(year) == 2 else 0)
+    if full_year not in _YEARS or len(day) > 2:
+        return None
+    try:
+        return date(full_year, month, int(day))
+    except ValueError:
+        return None
+
+
+def pattern_of(one: Written, orders: Sequence[str]) -> str:
+    """Closed ranges of digits for what moves, and all else as it was."""
+    parts = one.parts
+    first = parts[0]
+    texts = {name: [part[name] for part in parts] for name, _, _ in _groups(first)}
+    # A zero before one digit says that all are filled up; else nobody knows.
+    is_filled = any(text[0] == "0" for n in "Hdmab" for text in texts.get(n, ())) or not first[
+        0
+    ].strip("0123456789TZ_")
+    pieces, place = [_spaces(one.spaces)], 0
+    for name, start, stop in _groups(first):
+        pieces.append(literal(first.string[place:start]))
+        pieces.append(_part(name, texts[name], orders, is_filled=is_filled, named=texts))
+        place = stop
+    return "".join([*pieces, literal(first.string[place:])])
+
+
+def _spaces(spaces: Sequence[str]) -> str:
+    if len(set(spaces)) == 1:
+        return literal(spaces[0])
+    return " +" if all(spaces) else " *"
+
+
+def _part(
+    name: str, texts: Sequence[str], orders: Sequence[str], *, is_filled: bool,
+    named: dict[str, list[str]],
+) -> str:  # fmt: skip
+    text = texts[0]
+    if name in ("N", "S"):
+        return r"[0-5]\d"
+    if name == "f":
+        sizes = {len(one) - 1 for one in texts}
+        few = f"{sizes.pop()}" if len(sizes) == 1 else "1,6"
+        return rf"{literal(text[0])}\d{{{few}}}"
+    if name == "M":
+        return _month(texts)
+    if name == "p":
+        space = " " if text[0] == " " else ""
+        return space + ("[AP]" if text.strip().isupper() else "[ap]") + text[-1]
+    if name == "z":
+        return "Z" if text == "Z" else r"[+-]\d\d:\d\d" if ":" in text else r"[+-]\d{4}"
+    if name == "y":
+        return r"20\d\d" if len(text) == 4 and text[:2] == "20" else rf"\d{{{len(text)}}}"
+    says = {"d": "d", "m": "m", "H": "H", "e": "y"}.get(name, "")
+    kinds = {says} if says else {order["ab".index(name)] for order in orders}
+    if name == "e" and orders and "a" in named:
+        kinds = {order[2] for order in orders}
+    if {len(one) for one in texts} != {2} or (not is_filled and "y" not in kinds):
+        return r"\d{1,2}"
+    if "y" in kinds:
+        return r"\d\d"
+    if "H" in kinds:
+        return r"[01]\d" if "p" in named else r"[0-2]\d"
+    return r"[0-3]\d" if "d" in kinds else r"[01]\d"
+
+
+def _month(texts: Sequence[str]) -> str:
+    """The first letters of a month, or a whole name."""
+    if any(len(text) != 3 for text in texts):
+        return "[A-Za-z]{3,9}"
+    if texts[0].isupper():
+        return _TITLE.upper()
+    return _TITLE if texts[0][0].isupper() else _TITLE.lower()

@@ -1,0 +1,87 @@
+"""Signs of numbers that stand apart from the digits are found, and letters not by chance."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+REGISTRY = Registry()
+FORCE = About(Quantity.FORCE, unit="newton", least=Decimal(-50), most=Decimal(50))
+SHOWN = ("8.38", "-44.36", "0.15", "-1.20", "21.07")
+
+
+def line(form: tuple[str, str], shown: str, behind: str = " N") -> bytes:
+    digits = shown.removeprefix("-")
+    text = form[shown[0] == "-"].format(w=f"{digits:>7}", v=digits)
+    return f"{text}{behind}\r\n".encode()
+
+
+def taught(form: tuple[str, str], presses: int = 5, behind: str = " N") -> Finding:
+    sent = [Press(line(form, v, behind), Decimal(v)) for v in SHOWN[:presses]]
+    return learn(sent, FORCE, REGISTRY)
+
+
+def read(found: Finding, data: bytes) -> list[str]:
+    assert found.outcome is Outcome.SURE, found.believed
+    (here,) = readings(found.family, found.profile, [data], REGISTRY)
+    return [str(reading.value) for reading in here]
+
+
+FORMS = [
+    ("{w}", "-{w}"),
+    ("+{w}", "-{w}"),
+    ("+ {v}", "- {v}"),
+    ("{w}", "{w}-"),
+    ("{v} ", "{v}-"),
+    ("{v}+", "{v}-"),
+    ("{v}", "({v})"),
+    (" {v} ", "({v})"),
+]
+LETTERS = [
+    ("P{w}", "N{w}"),
+    ("R{v}", "L{v}"),
+    ("L {v}", "R {v}"),
+    ("{v} T", "{v} C"),
+    ("{w}C", "{w}T"),
+    ("{v}", "{v} CR"),
+    ("{v} DR", "{v} CR"),
+]
+
+
+@pytest.mark.parametrize("behind", [" N", ";N;0", ""])
+@pytest.mark.parametrize("form", FORMS)
+def test_a_sign_apart_behind_or_in_brackets_is_read(form: tuple[str, str], behind: str) -> None:
+    found = taught(form, 3, behind)
+    for shown in ("-33.31", "33.31", "-0.07", "12.00"):
+        assert read(found, line(form, shown, behind)) == [shown]
+
+
+@pytest.mark.parametrize("form", LETTERS)
+def test_letters_are_a_sign_once_both_sides_were_shown_twice(form: tuple[str, str]) -> None:
+    early = taught(form, 3)
+    assert early.outcome is Outcome.MORE
+    assert early.tell_below == 0
+    found = taught(form)
+    for shown in ("-33.31", "33.31", "-10.07"):
+        assert read(found, line(form, shown)) == [shown]
+
+
+@pytest.mark.parametrize("form", [("{v}", "({v})"), ("{v}", "{v}-"), ("P{v}", "N{v}")])
+def test_half_a_sign_or_another_one_is_noise(form: tuple[str, str]) -> None:
+    found = taught(form)
+    for spoiled in (b"(33.31 N\r\n", b"33.31) N\r\n", b"33.31-- N\r\n", b"X33.31 N\r\n"):
+        assert read(found, spoiled) == []
+
+
+def test_a_letter_that_does_not_go_with_the_sign_is_none() -> None:
+    sent = [
+        Press(f"{side}{v.removeprefix('-')} N\r\n".encode(), Decimal(v))
+        for side, v in zip("LLRRL", SHOWN, strict=True)
+    ]
+    assert learn(sent, FORCE, REGISTRY).outcome is not Outcome.SURE

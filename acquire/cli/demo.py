@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from random import Random
 
 import click
 
@@ -26,9 +28,10 @@ def demo(fast: bool, keep: Path | None, seed: int) -> int:
     """Show the whole job on a bench of simulated devices.
 
     A small boatyard compares invented protectants on a dark gelcoat panel, with six instruments on
-    all kinds of wire: opening checks, bare readings, treatments, readings again, a meter whose
-    drift is seen coming and which is refused, a failed closing check that makes readings suspect,
-    report. Needs no instrument and takes half a minute.
+    all kinds of wire: opening checks, a study, a blind plan, bare readings, treatments, readings
+    again, washes, ratings, a meter whose drift is seen coming and which is refused, a failed
+    closing check that makes readings suspect, points, page, captions and a data package that is
+    computed anew. Needs no instrument and takes about a minute.
 
     \b
     Example:  coatbench demo --keep boatyard
@@ -36,4 +39,25 @@ def demo(fast: bool, keep: Path | None, seed: int) -> int:
     """
     from acquire.demo import run_demo  # noqa: PLC0415 - slow
 
-    return int(run_demo(fast=fast, keep=keep, seed=seed) or 0)
+    return run_demo(shell_of(seed), fast=fast, keep=keep, seed=seed)
+
+
+def shell_of(seed: int) -> Callable[[Sequence[str]], int]:
+    """What runs the command lines of the demo, here and now.
+
+    Codes of a blind trial are drawn from the seed, and not in secret, so that a demo can be played
+    again with the same numbers.
+    """
+    from acquire.cli.entry import run  # noqa: PLC0415 - would be a circle
+    from acquire.cli.trial.new import ENTROPY  # noqa: PLC0415 - slow
+
+    drawn = Random(seed)  # noqa: S311 - no secret is kept by it
+
+    def shell(words: Sequence[str]) -> int:
+        before = ENTROPY.set(drawn.randbytes)
+        try:
+            return run(words)
+        finally:
+            ENTROPY.reset(before)
+
+    return shell

@@ -14,6 +14,7 @@ from acquire.cli.spoken import say
 
 @click.command()
 @click.argument("trial", required=False)
+@click.option("--short", is_flag=True, help="Only who won what, and how sure that is.")
 @click.option("--check-budgets", is_flag=True, help="Check the uncertainty of every net change.")
 @click.option(
     "--format",
@@ -31,6 +32,7 @@ from acquire.cli.spoken import say
 @bench_option
 def results(
     trial: str | None,
+    short: bool,
     check_budgets: bool,
     form: str | None,
     out: Path | None,
@@ -42,12 +44,15 @@ def results(
     With its place among all, ties called ties, and its chance to be truly the best. The same
     figures as on the page of `coatbench report`, which has the uncertainty budgets, too.
 
+    With --short it says in a few lines what stands at the top of that page.
+
     With --check-budgets the budget of every net change is checked by other roads than the one it
     was made by: its sums from its lines, the model shaken reading by reading, and all errors drawn
     by their laws (JCGM 101). Exit status 1 where one does not hold.
 
     \b
     Example:  coatbench results gelcoat-1
+              coatbench results gelcoat-1 --short
               coatbench results gelcoat-1 --out results.csv
               coatbench results gelcoat-1 --check-budgets
     Next:     coatbench report TRIAL writes the page; coatbench export TRIAL the readings.
@@ -59,8 +64,11 @@ def results(
         return DONE
     if trial is None:
         raise click.UsageError("say which TRIAL")
-    if check_budgets and (form or out):
-        raise click.UsageError("--check-budgets writes no rows; leave out --format and --out")
+    for option, is_given in (("--check-budgets", check_budgets), ("--short", short)):
+        if is_given and (form or out):
+            raise click.UsageError(f"{option} writes no rows; leave out --format and --out")
+    if short and check_budgets:
+        raise click.UsageError("say one of --short and --check-budgets")
     store = store_of(bench)
     if out is not None:
         count = write_rows_file(store, trial, form or form_of(out), out)
@@ -69,6 +77,10 @@ def results(
         write_rows(store, trial, form, output())
     elif check_budgets:
         return _checked(store, trial)
+    elif short:
+        from acquire.report.shortlines import short_lines  # noqa: PLC0415 - slow
+
+        say(short_lines(store, trial))
     else:
         _shown(store, trial)
     return fits(store, trial)

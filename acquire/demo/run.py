@@ -15,17 +15,20 @@ from pathlib import Path
 
 from rich.console import Console
 
-from acquire.clock import SystemClock
 from acquire.control.client import Client
 from acquire.demo import scenario
-from acquire.demo.day import Day
+from acquire.demo.day import Day, opening_checks
+from acquire.demo.handwork import Handwork
+from acquire.demo.plan import TRIAL, make_plan, make_study
 from acquire.demo.pocket import Pocket
+from acquire.demo.publishing import publish
 from acquire.demo.story import Story
 from acquire.demo.tester import Tester
+from acquire.demo.truth import Truth
+from acquire.demo.typed import Shell, Typed
 from acquire.demo.weeks import play_weeks
 from acquire.errors import ControlError, Misuse
-from acquire.schema import load_text
-from acquire.settings import load_bench, load_plan
+from acquire.settings import load_bench
 from acquire.store import StoreReader
 from acquire.testkit.simulated import Simulated
 
@@ -43,16 +46,19 @@ INSTRUMENTS = (
 
 
 def run_demo(
+    shell: Shell,
     *,
     fast: bool = False,
     keep: Path | None = None,
     seed: int = 1,
     has_terminals: bool = os.name == "posix",
+    publishes: bool = True,
 ) -> int:
-    """Show the main job on simulated devices; gives the exit status for the shell.
+    """Show the main job on simulated devices; gives the exit status.
 
-    `fast` leaves the pauses out; `keep` is a folder for everything the demo makes; the same `seed`
-    gives the same numbers. Where the system has no pseudo-terminals the devices are on TCP.
+    `shell` runs the command lines that the tester types; `fast` leaves the pauses out; `keep` is a
+    folder for everything the demo makes; the same `seed` gives the same numbers. Where the system
+    has no pseudo-terminals the devices are on TCP. Without `publishes` it ends when all is read.
     """
     folder = _made(keep) if keep is not None else Path(tempfile.mkdtemp(prefix="coatbench-demo-"))
     with ExitStack() as stack, Story(Console()) as story:
@@ -61,7 +67,7 @@ def run_demo(
         bench = stack.enter_context(Simulated(day, folder, has_terminals=has_terminals))
         pockets = {"pocket": Pocket("PK-0088", seed, bench.rig.hands.things)}
         links = {place.name: place.link for place in bench.places}
-        bench_file, trial_file = scenario.write_bench(folder, links)
+        bench_file = scenario.write_bench(folder, links)
         store = load_bench(bench_file).store
         play_weeks(bench_file, bench, "shore", story)
         bus = stack.enter_context(bench.usb_bus())
@@ -73,9 +79,22 @@ def run_demo(
             for line in INSTRUMENTS:
                 story.tell(line)
             time.sleep(ECHO_WINDOW_S)
-            Day(story, client, tester, bench, load_text(trial_file), store).play()
+            typed = Typed(shell, folder, story)
+            opening_checks(story, tester, store)
+            story.chapter("A study first: how much does the meter scatter on this panel?")
+            make_study(tester, typed)
+            story.chapter("The plan: products are dealt to zones by a draw and hidden behind codes")
+            plan_file = make_plan(typed, folder)
+            typed.type("trial", "show", TRIAL, shows=slice(0, 16))
+            with StoreReader(store) as reader:
+                truth = Truth(reader, TRIAL, bench.rig.hands.things)
+            hands = Handwork(story, client, typed, bench, truth)
+            (clap,) = typed.type("note", "--clap")
+            Day(story, client, tester, bench, hands, plan_file, store).play()
             client.call("close_sitting")
-        pages = _report(story, store, load_plan(trial_file).id, folder)
+            if not publishes:
+                return 0
+            pages = publish(story, typed, store, clap.split()[2], folder)
         _leave(story, folder, store, pages, is_kept=keep is not None)
     return 0
 
@@ -98,6 +117,8 @@ def _leave(
     for command, what in (
         ("drift shore", "how the meter held, and what was foreseen"),
         ("readings --loose", "what arrived and counts for nothing"),
+        (f"results {TRIAL}", "every decision, pair and life with its figures"),
+        (f"report {TRIAL} --out {TRIAL}.md", "the page as Markdown, with its figures as files"),
         ("proof 40", "a reading from the bytes that came down the line"),
         ("store verify", "that nothing in the store was changed"),
     ):
@@ -166,20 +187,3 @@ def _daemon(bench_file: Path, bus: str) -> Iterator[None]:
         process.terminate()
         process.communicate(timeout=20)
         log.close()
-
-
-def _report(story: Story, store: Path, trial: str, folder: Path) -> tuple[Path, Path]:
-    """Results in words, the page of results and that of the drifts."""
-    from acquire.drift.reading import histories  # noqa: PLC0415 - heavy
-    from acquire.report import summary_lines, write_report  # noqa: PLC0415
-    from acquire.report.driftpage import write_drift_page  # noqa: PLC0415
-
-    story.chapter("Results")
-    for line in summary_lines(store, trial):
-        story.tell(line)
-    report = write_report(store, trial, folder / "report.html")
-    now_ns = SystemClock().now().utc_ns
-    with StoreReader(store) as reader:
-        seen = [history.seen(now_ns) for history in histories(reader, "shore")]
-    drift = write_drift_page(store, seen, now_ns, folder / "drift.html", scenario.CLOCK)
-    return report, drift

@@ -49,6 +49,10 @@ class Story:
         for line in text.splitlines():
             self.say(f"    {line}", style)
 
+    def command(self, line: str) -> None:
+        """A command line that is typed."""
+        self.say(f"    $ {line}", "bold")
+
     def count(self, what: str, total: int) -> Counter:
         """A counter of `total` readings, shown while it runs."""
         return Counter(self._progress, what, total)

@@ -8,7 +8,7 @@ showed was typed.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from acquire.control.client import Client
@@ -67,16 +67,25 @@ class Tester:
         return self._await(lambda i: i.get("table") == "check_judgement", "a judgement")
 
     def fill(
-        self, trial_text: str, measure: str, stage: str, name: str, slip_at: int | None = None
+        self,
+        trial_text: str,
+        source: str,
+        measure: str,
+        stage: str,
+        name: str,
+        slip_at: int | None = None,
+        lies: Mapping[str, str] | None = None,
     ) -> int:
         """A whole run over its open targets. At reading `slip_at` the meter slips off the zone.
+
+        `lies` says on which thing a zone of the plan lies, where it has another name.
 
         Gives the number of presses. Raises `Refused` if the gate is shut.
         """
         self._client.call(
             "begin_run",
             text=trial_text,
-            source="trial.toml",
+            source=source,
             measure=measure,
             stage=stage,
             instrument=name,
@@ -96,7 +105,7 @@ class Tester:
                     "the meter slipped over the edge. It is voided with that reason and stays in "
                     "the store; its place is taken again."
                 )
-            self.put(name, target["zone"])
+            self.put(name, (lies or {}).get(target["zone"], target["zone"]))
             found = self._press(name, "run", channels)
             counter.one(f"{target['zone']}: {shown(found)}")
             run = self._client.call("status")["run"]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import html
+import io
 import re
 import shutil
 import sqlite3
@@ -11,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.demo import shell_of
 from acquire.cli.entry import run
 from acquire.demo import run_demo
 from acquire.demo.pocket import Pocket
@@ -22,6 +25,10 @@ from acquire.store import StoreReader
 from acquire.store.verify import Misfit, verify
 from tests.flow.served import COATBENCH
 
+# The whole job, all of its devices and the daemon as processes of their own: minutes where several
+# tests run at once on two cores.
+pytestmark = pytest.mark.timeout(300)
+
 
 def play(folder: Path, *options: str) -> str:
     found = subprocess.run(
@@ -31,10 +38,18 @@ def play(folder: Path, *options: str) -> str:
         capture_output=True,
         text=True,
         check=False,
-        timeout=100,
+        timeout=280,
     )
     assert found.returncode == 0, found.stdout + found.stderr
     return found.stdout
+
+
+def told(kept: tuple[Path, str], *words: str) -> str:
+    """What a command says of the bench that the demo left, in one line."""
+    spoken = io.StringIO()
+    with contextlib.redirect_stdout(spoken):
+        assert run(["--bench", str(kept[0] / "bench.toml"), *words]) == 0
+    return " ".join(spoken.getvalue().split())
 
 
 @pytest.fixture(scope="module")
@@ -76,11 +91,11 @@ def test_what_the_checks_foresee_block_leave_undecided_and_make_suspect_is_told_
         r"as found: T1 at 20° \+2\.\d\d GU",
         r"as left: T1 at 20° [+-]0\.0\d GU",
         r"closing check of shore: FAIL, T1 at 20° read 89\.\d+ GU",
-        r"30 readings of run \d+ \(gelcoat-1, wash-5\) are suspect and count no more",
+        r"60 readings of run \d+ \(gelcoat-1, wash-5\) are suspect and count no more",
         r"as found: T1 at 20° -2\.\d\d GU",
         r"the places that are open again are read again",
         r"closing check of shore: PASS",
-        r"30 suspect readings are left out of the results",
+        r"60 suspect readings are left out of the results",
         r"report: \S+report\.html drift: \S+drift\.html store: \S+boatyard\.sqlite",
         r"coatbench drift shore --bench \S+bench\.toml",
     ]
@@ -97,10 +112,10 @@ def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) ->
         CLOCK,
         "As found and as left",
         "How to read the charts",
-        r"Check 23 on \d{4}-\d\d-\d\d found T1 at 20° of shore \+0\.77 GU off",
+        r"Check 23 on \d{4}-\d\d-\d\d found T1 at 20° of shore \+0\.[78]\d GU off",
         r"it was foreseen: check \d on \d{4}-\d\d-\d\d warned first, and every check after it up "
         r"to check 19; the last of them expected it about \d{4}-\d\d-\d\d",
-        r"Check 26 on \S+ found T1 at 20° of shore −2\.27 GU off[^;]+; it could not be foreseen",
+        r"Check 26 on \S+ found T1 at 20° of shore −2\.\d\d GU off[^;]+; it could not be foreseen",
     ):
         assert re.search(words, drift), words
     page = html.unescape((kept[0] / "report.html").read_text(encoding="utf-8"))
@@ -120,12 +135,12 @@ def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) ->
         "came from shore all the same before it passed again; it is kept and counts for nothing",
         "shore was re-adjusted and checked again",
         "shore was re-adjusted, and check 25 passed",
-        "as found (check 24, the last one before): T1 at 20° +2.30 GU",
-        "as left (check 25, the first one after): T1 at 20° +0.03 GU",
-        "Check 26 of shore failed, and 30 earlier readings became suspect",
+        "as found (check 24, the last one before): T1 at 20° +2.",
+        "as left (check 25, the first one after): T1 at 20° ",
+        "Check 26 of shore failed, and 60 earlier readings became suspect",
         "it could not be foreseen",
         "are left out of every figure of this page",
-        "all of their places were read again in run 10",
+        "all of their places were read again in run ",
         "shore was re-adjusted, and check 27 passed",
         "Every check, piece by piece",
     ):
@@ -145,7 +160,7 @@ def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) ->
         "undecided": 1,
         "fail": 2,
     }
-    assert suspects[0][0] == 30
+    assert suspects[0][0] == 60
 
 
 def test_every_reading_that_counts_is_bracketed_by_two_passed_checks(
@@ -153,7 +168,9 @@ def test_every_reading_that_counts_is_bracketed_by_two_passed_checks(
 ) -> None:
     with StoreReader(kept[0] / "boatyard.sqlite") as store:
         counting = store.rows("SELECT bracket, flags, value FROM readings WHERE counts = 1")
-        assert len(counting) == 6 * (5 * 4 + 2 * 3 + 1 + 3 * 2 + 3 * 2)
+        # Gloss and slickness at four stages, films at two, three channels once, the typed meter
+        # once; and the study of one meter.
+        assert len(counting) == 12 * (5 * 4 + 2 * 4 + 2 * 2 + 3 + 1) + 5 * 6
         assert {row["bracket"] for row in counting} == {"bracketed"}
         assert store.one("SELECT count(*) FROM readings WHERE void_reason IS NOT NULL") == 1
         # The run that a check undecided, and then failed, did not let begin; nothing else.
@@ -173,8 +190,8 @@ def test_a_device_of_each_wire_measures_and_all_three_kinds_are_decided_on(
                 "reading.instrument WHERE reading.role <> 'loose' GROUP BY driver"
             )
         }
-        assert store.one("SELECT count(*) FROM spectrum") == 6 * 3 * 2 + 2 * 9
-        assert store.one("SELECT count(*) FROM readings WHERE typed AND counts") == 6
+        assert store.one("SELECT count(*) FROM spectrum") == 12 * 2 * 2 + 2 * 9
+        assert store.one("SELECT count(*) FROM readings WHERE typed AND counts") == 12
         (sled,) = store.rows(
             "SELECT value_real FROM readings WHERE instrument = 'scale' AND role = 'loose'"
         )
@@ -188,32 +205,86 @@ def test_a_device_of_each_wire_measures_and_all_three_kinds_are_decided_on(
     }
     # The sled is 200.0 g; g_n is 9.80665 m/s2 (the SI brochure, 9th edition, appendix 4).
     assert sled["value_real"] == pytest.approx(0.2000 * 9.80665, abs=0.002)
-    said = " ".join(kept[1].split())
+    said = told(kept, "results", "gelcoat-1")
     for decided in (
-        "Plover sealant, wash-10: better than the control. Net change against the control +",
-        "Dunlin ceramic, applied: better than the control. Net change against the control −0.1",
-        "Plover sealant, applied: better than the control. In UVA 315-400 nm",
-        "the film lets 61.9",
+        r"Plover sealant \(\d+\), wash-10: better than the control\. Net change [a-z ]+ \+",
+        r"Dunlin ceramic \(\d+\), wash-10: better than the control\. Net change [a-z ]+ −0\.1",
+        r"Plover sealant \(\d+\), applied: better than the control. In UVA 315-400 nm",
+        r"the film lets 6[12]\.\d+ %",
     ):
-        assert decided in said
+        assert re.search(decided, said), decided
 
 
 def test_the_wash_life_is_decided_and_how_sure_it_is_is_told(kept: tuple[Path, str]) -> None:
     page = html.unescape((kept[0] / "report.html").read_text(encoding="utf-8"))
     page = page.replace("\xa0", " ")
     section = page[page.index('<section id="washlife"') :].partition("</section>")[0]
-    for said in (" ".join(kept[1].split()), " ".join(section.split())):
+    for said in (told(kept, "results", "gelcoat-1"), " ".join(section.split())):
         for words in (
-            "Plover sealant lasted at least 10 washes.",
-            "Grebe wax was gone by 10 washes.",
-            "How long Curlew spray lasts cannot be told yet",
-            "Plover sealant outlived Grebe wax",
-            "no gain was shown before the first wash",
+            r"Plover sealant \(\d+\) lasted at least 10 washes on all of its 2 zones",
+            r"Grebe wax \(\d+\)[^.]* gone by 10 washes",
+            "the treatment made it worse before the first wash",
             "when half of its gain is lost",
             "Intervals are held at 98.98 % each, so that those of all 5 treatments",
         ):
-            assert words in said, words
-    assert section.count("<svg") == 3
+            assert re.search(words, said), words
+    assert section.count("<svg") >= 3
+
+
+def test_the_trial_is_told_from_its_plan_to_its_publication(kept: tuple[Path, str]) -> None:
+    said = " ".join(kept[1].split())
+    told_in_order = [
+        r"\$ coatbench study --show 1 study 1: Repeatability of shore",
+        r"\$ coatbench trial new --yes --blind --id gelcoat-1",
+        r"with shore: repeatability 0\.\d+ GU from study 1",
+        r"complete blocks: every treatment equally often in each row; seed 402",
+        r"\$ coatbench trial show gelcoat-1",
+        r"\$ coatbench trial key gelcoat-1 --to Jonas --out sheet.txt",
+        r"\$ coatbench apply gelcoat-1 [AB]\d",
+        r"rate how each product comes off",
+        r"\$ coatbench wash gelcoat-1 --count 5",
+        r"CHECKPOINT wash-5 reached",
+        r"Ines and Marten rate how water behaves on 12 zones at wash-5, blind",
+        r"CHECKPOINT wash-10 reached",
+        r"\$ coatbench trial unseal gelcoat-1 --by Ines",
+        r"\$ coatbench rescore gelcoat-1 --scorecard yard.toml",
+        r"Chance to be first, each life counted at its least: Plover sealant \(\d+\) above 99 %",
+        r"\$ coatbench import past.csv",
+        r"\$ coatbench alltime",
+        r"autumn 2023 imported, unchecked",
+        r"\$ coatbench results gelcoat-1 --short",
+        r"Blind until it was unsealed",
+        r"Plover sealant \(\d+\) is first, shown to be ahead of all others",
+        r"432 of 432 planned readings count",
+        r"\$ coatbench captions gelcoat-1 --clap 1",
+        r"432 readings in \d+ captions",
+        r"\$ coatbench package gelcoat-1 --out gelcoat-1.zip",
+        r"\$ coatbench recompute gelcoat-1.zip",
+        r"SAME: every figure is what the rows give",
+    ]
+    place = 0
+    for words in told_in_order:
+        found = re.compile(words).search(said, place)
+        assert found is not None, words
+        place = found.end()
+    before, after = said.split("trial unseal gelcoat-1", 1)
+    planned = before.index("trial show gelcoat-1")
+    assert "Plover sealant" not in before[planned:], "no screen names a product while it is blind"
+    assert "Plover sealant" in after
+    for name in ("report.html", "gelcoat-1.zip", "film.vtt", "film.txt"):
+        assert (kept[0] / name).stat().st_size > 0
+
+
+def test_what_was_done_beside_readings_is_kept(kept: tuple[Path, str]) -> None:
+    with StoreReader(kept[0] / "boatyard.sqlite") as store:
+        count = store.one
+        assert count("SELECT count(*) FROM application") == 10
+        assert count("SELECT sum(washes) FROM wash") == 10
+        assert count("SELECT count(*) FROM rating WHERE zone <> ''") == 2 * 3 * 12
+        assert count("SELECT count(*) FROM rating WHERE zone = ''") == 2 * 5
+        assert count("SELECT count(*) FROM key_opening") == 2
+        blind = store.rows("SELECT rater, min(is_blind), max(is_blind) FROM rating GROUP BY rater")
+    assert [tuple(row) for row in blind] == [("Ines", 1, 1), ("Jonas", 0, 0), ("Marten", 1, 1)]
 
 
 def test_readings_of_every_instrument_are_proved_from_their_bytes(kept: tuple[Path, str]) -> None:
@@ -221,10 +292,10 @@ def test_readings_of_every_instrument_are_proved_from_their_bytes(kept: tuple[Pa
     with StoreReader(store) as reader:
         rows = reader.rows("SELECT reading_id, instrument FROM readings ORDER BY reading_id")
     # Some of each: the whole tapes are played below.
-    numbers = [row["reading_id"] for row in rows if row["reading_id"] % 5 == 0]
-    assert {row["instrument"] for row in rows if row["reading_id"] in numbers} == {
-        "shore", "deck", "pocket", "hook", "scale", "light",
-    }  # fmt: skip
+    numbers = [row["reading_id"] for row in rows if row["reading_id"] % 25 == 0]
+    first = {row["instrument"]: row["reading_id"] for row in reversed(rows)}
+    assert set(first) == {"shore", "deck", "pocket", "hook", "scale", "light"}
+    numbers += first.values()
     assert [n for n in numbers if not prove(store, n).holds] == []
 
 
@@ -282,7 +353,7 @@ def test_the_same_seed_gives_the_same_numbers_also_where_devices_are_on_the_netw
     tmp_path: Path, kept: tuple[Path, str]
 ) -> None:
     folder = tmp_path / "network"
-    assert run_demo(fast=True, keep=folder, has_terminals=False) == 0
+    assert run_demo(shell_of(1), fast=True, keep=folder, has_terminals=False, publishes=False) == 0
     sql = (
         "SELECT instrument, role, zone, stage, replicate, channel, value FROM readings "
         "ORDER BY reading_id"
@@ -318,7 +389,7 @@ def test_every_tape_plays_as_it_was_made_and_the_gate_answers_as_it_did(
         counting = reader.one("SELECT count(*) FROM readings WHERE counts = 1")
     assert len(tapes) == 7
 
-    def told(*words: str) -> str:
+    def answered(*words: str) -> str:
         capsys.readouterr()
         code = run(["--bench", str(folder / "bench.toml"), *words])
         out, err = capsys.readouterr()
@@ -327,15 +398,15 @@ def test_every_tape_plays_as_it_was_made_and_the_gate_answers_as_it_did(
 
     asked = 0
     for number in tapes:
-        played = told("replay", str(number))
+        played = answered("replay", str(number))
         assert "the same as the day it was made" in played
         last = played.splitlines()[-1]
         if "no reading of this tape counts" not in last:
             assert last.endswith("the same answers")
             asked += int(last.split("asked again of ")[1].split()[0])
         tape = tmp_path / f"{number}.tape"
-        told("tape", "cut", str(number), "--out", str(tape))
-        assert "the same as the day it was made" in told("replay", str(tape))
+        answered("tape", "cut", str(number), "--out", str(tape))
+        assert "the same as the day it was made" in answered("replay", str(tape))
     assert asked == counting > 0
 
 
@@ -361,6 +432,6 @@ def test_a_folder_that_is_not_empty_is_left_alone(kept: tuple[Path, str]) -> Non
 def test_a_folder_that_cannot_be_made_is_told_in_one_message(tmp_path: Path) -> None:
     (tmp_path / "taken").write_text("a file")
     with pytest.raises(Misuse, match="cannot be made or written to") as caught:
-        run_demo(fast=True, keep=tmp_path / "taken" / "below")
+        run_demo(shell_of(1), fast=True, keep=tmp_path / "taken" / "below")
     assert caught.value.got
     assert caught.value.next_step == "name another folder with --keep"

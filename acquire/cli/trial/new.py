@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +13,9 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option
+
+ENTROPY: ContextVar[Callable[[int], bytes]] = ContextVar("entropy", default=os.urandom)
+"""Where secret chance comes from; the demo alone has one of its own, to give the same again."""
 
 DESIGNS = ("complete-blocks", "latin-square", "random")
 
@@ -26,7 +31,8 @@ DESIGNS = ("complete-blocks", "latin-square", "random")
 @click.option("--zones", metavar="N", help="Zones a product, where --grid is not given.")
 @click.option("--measure", "measures", multiple=True, metavar="NAME",
               help="gloss-20, gloss-60, gloss-85 (or gloss-20-60), slickness, "
-              "transmission-315-400; once a measure.")  # fmt: skip
+              "transmission-315-400, transmission-380-780 or another band in nm; once a "
+              "measure.")  # fmt: skip
 @click.option("--sled", metavar="MASS", help='Of slickness: the sled, such as "203.0 g".')
 @click.option("--sled-uncertainty", metavar="MASS", help='Its standard uncertainty, "0.1 g".')
 @click.option("--stage", "stages", multiple=True, metavar="NAME",
@@ -76,6 +82,6 @@ def new(bench: Path | None, out: Path | None, yes: bool, **given: Any) -> int:
     asks = sys.stdin.isatty() and sys.stdout.isatty() and not yes
     asking = Asking(AtTerminal() if asks else None)
     own = found_bench(bench)
-    drafted = planned(asking, given, own, os.urandom)
+    drafted = planned(asking, given, own, ENTROPY.get())
     save(drafted, own, bench, out)
     return DONE

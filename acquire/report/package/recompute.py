@@ -107,7 +107,7 @@ def _computed(
     record = load_trial(store, trial)
     page = render(record)
     with StoreReader(store) as reader:
-        readings = list(export.records(reader, readings_scope(trial)))
+        readings = list(export.records(reader, readings_scope(trial), load=lambda _: record))
         judged = [rejudge(reader, c.id) for c in record.checks if c.judged_utc_ns is not None]
         numbers = {r.id for r in record.readings} | {
             r.id for c in record.checks for r in c.readings

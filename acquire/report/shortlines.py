@@ -1,0 +1,59 @@
+"""Who won what, in a few lines for a terminal: what stands at the top of the page. Any thread.
+
+Reads the store and writes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from acquire.report.blindness import blinding_words
+from acquire.report.evidence import evidence_of
+from acquire.report.headline import UNCHECKED, answer, coverage
+from acquire.report.loading import load_trial
+from acquire.report.record import TrialRecord
+from acquire.report.sections.glance import GlanceRow, glance_rows
+from acquire.report.sections.scores import score_parts
+from acquire.report.tabled import NONE
+from acquire.report.washlife import wash_answer
+
+
+def short_lines(store: Path, trial: str) -> list[str]:
+    """A few lines. Raises as `acquire.report.loading.load_trial`."""
+    return list(lines_of_record(load_trial(store, trial)))
+
+
+def lines_of_record(record: TrialRecord) -> Iterator[str]:
+    """The same of a record that is loaded already."""
+    evidence = evidence_of(record)
+    if record.misfit:
+        yield record.misfit
+    yield f"{record.plan.title} (trial {record.plan.id})"
+    if record.plan.unchecked:
+        yield UNCHECKED
+    yield from blinding_words(record)
+    rows = glance_rows(
+        record,
+        evidence,
+        [answer(record, one) for one in evidence],
+        [wash_answer(record, one) for one in evidence],
+        score_parts(record, evidence),
+    )
+    if not rows:
+        yield "Nothing is judged yet."
+    for row in rows:
+        yield ""
+        yield row.what
+        yield f"  {row.first}"
+        yield from _figures(row)
+    yield ""
+    yield from coverage(record)
+    yield "Results describe the tested specimens under the tested conditions."
+
+
+def _figures(row: GlanceRow) -> Iterator[str]:
+    if row.figure != NONE:
+        yield f"  with its 95 % interval: {row.figure}"
+    if row.chance != NONE:
+        yield f"  chance to be truly the best, which decides nothing: {row.chance}"

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
-import pytest
-
 from acquire.model import (
     Design,
     DriftCorrection,

@@ -38,6 +38,6 @@ class Unread:
             return ""
         return (
             f"the last {self.count} messages of {instrument} were noise, and none was read: its "
-            "line may be disturbed, or its profile may not fit; coatbench watch shows why, and "
+            "line may be disturbed, or its profile may not fit. Next: coatbench watch shows why; "
             "if the profile was learned, learn it again with more presses"
         )

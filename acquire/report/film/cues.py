@@ -71,10 +71,10 @@ def captions_of(moments: Sequence[Moment], camera: Camera, lasts_ms: int | None 
 def chapters_of(
     stretches: Sequence[Stretch], camera: Camera, title: str, lasts_ms: int | None, last_ms: int
 ) -> tuple[Cue, ...]:
-    """Chapters from the film's first moment to its last; too short ones are left out.
+    """Chapters from the film's first moment to its last; too short ones are joined.
 
-    `title` is that of the first where nothing had begun; `last_ms` is the end where the film's
-    length is not known.
+    Of those that are joined the longest one gives the title. `title` is that of the first where
+    nothing had begun; `last_ms` is the end where the film's length is not known.
     """
     end_ms = last_ms if lasts_ms is None else lasts_ms
     timed = [(camera.film_ms(s.at_utc_ns), s.title) for s in stretches]
@@ -82,10 +82,15 @@ def chapters_of(
     starts = [(0, earlier[-1] if earlier else title)]
     starts += [(at, said) for at, said in timed if 0 < at < end_ms]
     ends = [at for at, _ in starts[1:]] + [end_ms]
-    kept = [
-        (at, said) for (at, said), end in zip(starts, ends, strict=True)
-        if end - at >= LEAST_CHAPTER_MS
-    ] or starts[:1]  # fmt: skip
-    kept[0] = (0, kept[0][1])
+    groups: list[list[tuple[int, int, str]]] = []
+    for (at, said), end in zip(starts, ends, strict=True):
+        part = (at, max(end, at), said)
+        if groups and at - groups[-1][0][0] < LEAST_CHAPTER_MS:
+            groups[-1].append(part)
+        else:
+            groups.append([part])
+    if len(groups) > 1 and groups[-1][-1][1] - groups[-1][0][0] < LEAST_CHAPTER_MS:
+        groups[-2:] = [groups[-2] + groups[-1]]
+    kept = [(parts[0][0], max(parts, key=lambda part: part[1] - part[0])[2]) for parts in groups]
     bounds = [at for at, _ in kept[1:]] + [max(end_ms, kept[-1][0] + 1)]
     return tuple(Cue(at, end, (said,)) for (at, said), end in zip(kept, bounds, strict=True))

@@ -10,11 +10,40 @@ _CONTROLS = frozenset(b"\r\n\t\x02\x03\x04\x06\x1e\x00")
 
 def is_text(presses: Sequence[bytes]) -> bool:
     """Whether all bytes could be a text: printable, or signs that frame lines, or Latin-1."""
+    if encoding_of(presses) == "utf-8":
+        return True
     return all(
         0x20 <= byte < 0x7F or byte in _CONTROLS or byte >= 0xA0
         for data in presses
         for byte in data
     )
+
+
+MINUS = "\u2212"
+"""The minus of Unicode, which some send in UTF-8 (RFC 3629): three bytes."""
+
+
+def has_minus(data: bytes) -> bool:
+    """Whether this is a text in UTF-8 with the minus of Unicode."""
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return MINUS in text and all(sign.isprintable() or ord(sign) in _CONTROLS for sign in text)
+
+
+def encoding_of(presses: Sequence[bytes]) -> str:
+    """How these texts are told apart from bytes: in UTF-8 only where a minus shows it."""
+    return "utf-8" if any(map(has_minus, presses)) and all(map(_is_utf8, presses)) else "latin-1"
+
+
+def _is_utf8(data: bytes) -> bool:
+    return data.isascii() or has_minus(data)
+
+
+def encoded(text: str) -> bytes:
+    """The bytes of such a text."""
+    return text.encode("utf-8" if MINUS in text else "latin-1")
 
 
 def terminator(presses: Sequence[bytes]) -> bytes | None:

@@ -144,12 +144,13 @@ def _of_lines(
     limits = of_text(about, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
     # Somebody said that it goes below zero, and how it writes that nobody has seen.
+    is_told = min(shown) < 0 or about.kind is not Quantity.FORCE
     is_unseen = about.least is not None and about.least < 0 <= min(shown)
     below = Decimal(0) if is_unseen and about.kind is Quantity.FORCE else None
     proved = _proved("line", text, presses, registry, believed, left, line.proven)
     found_out = replace(
         proved,
-        unseen=unseen_in_line(line, limits, len(presses), is_below=min(shown) < 0),
+        unseen=unseen_in_line(line, limits, len(presses), is_below=is_told),
         tell_below=below,
         is_state_open=line.is_count_open or line.is_open,
     )

@@ -13,21 +13,21 @@ from itertools import product
 
 from acquire.learn.angles import ANGLES
 from acquire.learn.burst import Burst, burst_of
-from acquire.learn.column import Column, Style, is_constant, literal, shape
+from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of
-from acquire.learn.framing import has_empty, lines_of
+from acquire.learn.endings import endings_of
+from acquire.learn.framing import encoding_of, has_empty, lines_of
 from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press
-from acquire.learn.proofs import NONE_PROVEN, Proven, Tail, TextProof, tail, text
+from acquire.learn.proofs import NONE_PROVEN, Proven
 from acquire.learn.signs import OFTEN, SIGNS, Sign, bare, is_seen
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.unexplained import unexplained
 from acquire.learn.units import unit_of
 from acquire.learn.widths import NO_WIDTHS, Widths, widths_of
 from acquire.model import Quantity
-from acquire.wire import CHECKSUMS
 
 MOST_PATTERN = 300
 _OPEN_SUM = Doubt(
@@ -93,20 +93,13 @@ class Line:
 
 def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
     """Every explanation by lines that end so, and that are short enough for a profile."""
+    code = encoding_of([press.data for press in presses])
     bursts = [
-        [line.decode("latin-1") for line in lines_of(p.data, end) if len(line) <= LONGEST_LINE]
+        [line.decode(code) for line in lines_of(p.data, end) if len(line) <= LONGEST_LINE]
         for p in presses
     ]
-    proven = text([line for burst in bursts for line in burst])
-    if proven.likely is None:
-        # A heading may be without.
-        still = set(bursts[0]).intersection(*bursts[1:])
-        proven = text([line for burst in bursts for line in burst if line not in still])
-    if proven.likely is None:
-        sum_, is_certain = _tail_of(bursts)
-        if sum_ is not None:
-            proven = proven._replace(likely=sum_, is_likely_open=not is_certain)
-    bodies = [[_body(line, proven) for line in burst] for burst in bursts]
+    endings = endings_of(bursts)
+    proven, bodies = endings.proven, endings.bodies
     # A comma that is both comes last: it reads single digits of all that stands beside the value.
     for parts_fields, is_padded in product((False, True), (True, False)):
         explained = _explained(
@@ -116,7 +109,6 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
             break
     else:
         explained = _signed(presses, bodies, kind)
-    ending = _tail_pattern(proven)
     is_checked = proven.proof is not None
     is_long = any(len(line) > LONGEST_LINE for p in presses for line in lines_of(p.data, end))
     too_long = f"a press has lines longer than {LONGEST_LINE} bytes" if is_long else ""
@@ -125,23 +117,23 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
             e,
             proven=proven,
             doubt=e.doubt or (_OPEN_SUM if proven.is_likely_open else None),
-            pattern=e.pattern + ending,
+            pattern=e.pattern + endings.of_line(e.index),
             example=bursts[0][e.index],
             has_empty=any(has_empty(p.data, end) for p in presses),
-            widths=_widths(e, bursts, bodies, ending),
+            widths=_widths(e, bursts, bodies, endings.of_line(e.index)),
             burst=too_long
             or burst_of(
                 e.pattern,
                 bursts,
                 bodies,
                 e.point,
-                ending,
+                endings.pattern,
                 is_checked=is_checked,
                 heard=[press.heard for press in presses],
             ),
         )
         for e in explained
-        if len(e.pattern) + len(ending) <= MOST_PATTERN
+        if len(e.pattern) + len(endings.pattern) <= MOST_PATTERN
     ]
 
 
@@ -330,33 +322,3 @@ def _are_angles(parts: Parts, bursts: Sequence[Sequence[str]]) -> bool:
         seen.add(tuple(one["geometry"] for one in found if one is not None))
     (here, *others) = seen
     return not others and len(here) > 1 and len(set(here)) == len(here)
-
-
-def _body(line: str, proven: Proven) -> str:
-    """A line without its checksum and what stands before that."""
-    likely = proven.likely
-    if isinstance(likely, Tail):
-        cut = len(line) - len(likely.after) - likely.size
-        is_there = cut >= 0 and re.fullmatch(likely.pattern, line[-likely.size :]) is not None
-        return line[:cut] if is_there and line[cut:].startswith(likely.after) else line
-    if not isinstance(likely, TextProof):
-        return line
-    cut = len(line) - len(likely.after) - CHECKSUMS[likely.kind].width_bits // 4
-    return line[:cut] if line[max(cut, 0) :].startswith(likely.after) else line
-
-
-def _tail_of(bursts: Sequence[Sequence[str]]) -> tuple[Tail | None, bool]:
-    """A sum that no profile can name, of the lines that change, and whether that is no chance."""
-    still = set(bursts[0]).intersection(*bursts[1:])
-    moving = [line for burst in bursts for line in burst if line not in still]
-    return tail(moving) if moving else (None, False)
-
-
-def _tail_pattern(proven: Proven) -> str:
-    """The pattern for a checksum of which it is not known how it is made."""
-    likely = proven.likely
-    if isinstance(likely, Tail):
-        return literal(likely.after) + likely.pattern
-    if proven.proof is not None or not isinstance(likely, TextProof):
-        return ""
-    return f"{literal(likely.after)}[0-9A-Fa-f]{{{CHECKSUMS[likely.kind].width_bits // 4}}}"

@@ -13,6 +13,7 @@ from functools import lru_cache, partial, reduce
 from operator import xor
 from typing import NamedTuple, TypeVar
 
+from acquire.learn.framing import encoded
 from acquire.learn.sums import DECIMAL, SUMS, WEIGHTED
 from acquire.wire import CHECKSUMS, Proof, Sent
 
@@ -136,9 +137,7 @@ def text(lines: Sequence[str]) -> Proven:
                 letter = "X" if form == "hex-upper" else "x"
                 if all(
                     line.endswith(after + tail)
-                    and format(
-                        algorithm.of(line[: -digits - size].encode("latin-1")), f"0{digits}{letter}"
-                    )
+                    and format(algorithm.of(encoded(line[: -digits - size])), f"0{digits}{letter}")
                     == tail
                     for line, tail in zip(distinct, tails, strict=True)
                 ):
@@ -146,6 +145,9 @@ def text(lines: Sequence[str]) -> Proven:
     return _settled(
         fits, tried, distinct, lambda p: CHECKSUMS[p.kind].width_bits, lambda a, b: a == b
     )
+
+
+_LEAST_LINES = 2
 
 
 def tail(lines: Sequence[str]) -> tuple[Tail | None, bool]:
@@ -156,8 +158,7 @@ def tail(lines: Sequence[str]) -> tuple[Tail | None, bool]:
     distinct = list(dict.fromkeys(lines))
     tried = 0
     fits: list[tuple[int, Tail]] = []
-    if len({line[-1:] for line in distinct}) < 2:
-        # Its last digit would change.
+    if len(distinct) < _LEAST_LINES:
         return None, False
     for size, values, digits_of, what in _tails():
         for gap in range(5):
@@ -167,10 +168,7 @@ def tail(lines: Sequence[str]) -> tuple[Tail | None, bool]:
                 continue
             for covered in {size, size + gap}:
                 tried += 1
-                if all(
-                    line[-size:] == digits_of(line[:-covered].encode("latin-1"))
-                    for line in distinct
-                ):
+                if all(line[-size:] == digits_of(encoded(line[:-covered])) for line in distinct):
                     fits.append((values, Tail(after, size, what)))
     if not fits:
         return None, False

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from acquire.learn.burst import Burst
 from acquire.learn.frames import Frame
+from acquire.learn.framing import MINUS
 from acquire.learn.held import Run
 from acquire.learn.limits import Limits
 from acquire.learn.lines import Line
@@ -34,7 +35,7 @@ def line_profile(
         *_head(about, "text lines", remarks),
         "[text]",
         f"terminator = {_quoted(end.decode('ascii'))}",
-        'encoding = "ascii"' if line.example.isascii() else 'encoding = "latin-1"',
+        f"encoding = {_quoted(_encoding(line))}",
         f"max_line_bytes = {min(256, max(64, 2 * longest))}",
         f"line_timeout_s = {max(0.5, 2 * about.pause_s):.2f}",
     ]
@@ -86,6 +87,12 @@ def line_profile(
         body += _channel(about)
     body += _press(about, is_counted=line.has_count, repeats=repeats)
     return "\n".join(body) + "\n"
+
+
+def _encoding(line: Line) -> str:
+    if MINUS in line.pattern:
+        return "utf-8"
+    return "ascii" if line.example.isascii() else "latin-1"
 
 
 def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:

@@ -57,7 +57,7 @@ _ALLOWED = {
 
 class TextTable(Schema):
     terminator: Terminator
-    encoding: Literal["ascii", "latin-1"] = "ascii"
+    encoding: Literal["ascii", "latin-1", "utf-8"] = "ascii"
     # With the limits of `acquire.driverkit.pattern`: no line keeps the matcher busy for long.
     max_line_bytes: Annotated[int, Field(ge=4, le=256)] = 64
     line_timeout_s: Seconds = Decimal("0.5")

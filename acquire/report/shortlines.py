@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from acquire.report.blindness import blinding_words
 from acquire.report.evidence import evidence_of
-from acquire.report.headline import UNCHECKED, answer, coverage
+from acquire.report.headline import answer, coverage
 from acquire.report.loading import load_trial
 from acquire.report.record import TrialRecord
 from acquire.report.sections.glance import GlanceRow, glance_rows
 from acquire.report.sections.scores import score_parts
+from acquire.report.summary import title_lines
 from acquire.report.tabled import NONE
 from acquire.report.washlife import wash_answer
 
@@ -27,12 +27,7 @@ def short_lines(store: Path, trial: str) -> list[str]:
 def lines_of_record(record: TrialRecord) -> Iterator[str]:
     """The same of a record that is loaded already."""
     evidence = evidence_of(record)
-    if record.misfit:
-        yield record.misfit
-    yield f"{record.plan.title} (trial {record.plan.id})"
-    if record.plan.unchecked:
-        yield UNCHECKED
-    yield from blinding_words(record)
+    yield from title_lines(record)
     rows = glance_rows(
         record,
         evidence,

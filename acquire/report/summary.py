@@ -31,14 +31,19 @@ def lines_of(store: Path, trial: str) -> list[str]:
     return list(lines_of_record(record, evidence_of(record)))
 
 
-def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]:
-    """The same of a record that is loaded already."""
+def title_lines(record: TrialRecord) -> Iterator[str]:
+    """Which trial it is, and what has to be known before any of its results."""
     if record.misfit:
         yield record.misfit
     yield f"{record.plan.title} (trial {record.plan.id})"
     if record.plan.unchecked:
         yield UNCHECKED
     yield from blinding_words(record)
+
+
+def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iterator[str]:
+    """The same of a record that is loaded already."""
+    yield from title_lines(record)
     for one in evidence:
         found = answer(record, one)
         yield ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from acquire.report.shortlines import short_lines
 from tests.unit.reported import full, page, plan_text
 from tests.yard import Yard
 
@@ -27,6 +28,13 @@ def test_the_table_comes_before_the_answers_and_says_what_they_say(tmp_path: Pat
     assert f"{change} (95 % interval {low_to_high} GU)" in found.text
     assert chance.startswith(name)
     assert f"given these readings: {chance}" in found.text
+    # The same in the terminal.
+    said = short_lines(yard.bench.store, "gelcoat-1")
+    assert said[said.index(what) + 1 :][:3] == [
+        f"  {first}",
+        f"  with its 95 % interval: {figure}",
+        f"  chance to be truly the best, which decides nothing: {chance}",
+    ]
 
 
 def test_where_nothing_is_judged_there_is_no_table(tmp_path: Path) -> None:
@@ -38,6 +46,7 @@ def test_where_nothing_is_judged_there_is_no_table(tmp_path: Path) -> None:
     found = page(yard, "gelcoat-1", tmp_path)
     yard.close()
     assert HEAD not in found.rows
+    assert "Nothing is judged yet." in short_lines(yard.bench.store, "gelcoat-1")
 
 
 def test_the_one_treatment_of_a_trial_is_said_to_be_alone(tmp_path: Path) -> None:

@@ -27,12 +27,13 @@ class Style(NamedTuple):
     """How numbers are written: the decimal sign, and whether spaces before one are part of it.
 
     `parts_fields`: the decimal sign parts the fields of a line as well, so that nothing beside the
-    value is known to have decimals.
+    value is known to have decimals. `fills_behind`: spaces behind the value are part of it.
     """
 
     point: str
     is_padded: bool
     parts_fields: bool = False
+    fills_behind: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +95,9 @@ def number_pattern(column: Sequence[str], point: str, *, is_narrow: bool = False
 
     `is_narrow`: no more digits before than were seen.
     """
+    if any(text.endswith(" ") for text in column):
+        bare = [text.rstrip(" ") for text in column]
+        return number_pattern(bare, point, is_narrow=is_narrow) + " *"
     decimals = {len(text.partition(point)[2]) if point in text else 0 for text in column}
     pad = " *" if any(text.startswith(" ") for text in column) else ""
     signed = "[+-]?"

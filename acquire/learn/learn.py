@@ -143,10 +143,10 @@ def _of_lines(
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
     limits = of_text(about, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
-    # Somebody said that it goes below zero, and how it writes that nobody has seen.
+    # How it writes numbers below zero nobody has seen; that of other meters is no use.
     is_told = min(shown) < 0 or about.kind is not Quantity.FORCE
-    is_unseen = about.least is not None and about.least < 0 <= min(shown)
-    below = Decimal(0) if is_unseen and about.kind is Quantity.FORCE else None
+    step = EXACT.scaleb(Decimal(1), -limits.decimals)
+    below = None if is_told or limits.least >= 0 else -step
     proved = _proved("line", text, presses, registry, believed, left, line.proven)
     found_out = replace(
         proved,

@@ -108,7 +108,9 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         if explained:
             break
     else:
-        explained = _signed(presses, bodies, kind)
+        explained = _signed(presses, bodies, kind) or _explained(
+            presses, bodies, kind, is_padded=True, parts_fields=False, fills_behind=True
+        )
     is_checked = proven.proof is not None
     is_long = any(len(line) > LONGEST_LINE for p in presses for line in lines_of(p.data, end))
     too_long = f"a press has lines longer than {LONGEST_LINE} bytes" if is_long else ""
@@ -147,12 +149,20 @@ def _widths(
 
 def _explained(
     presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, *, is_padded: bool,
-    parts_fields: bool,
+    parts_fields: bool, fills_behind: bool = False,
 ) -> list[Line]:  # fmt: skip
     places = None
     found: list[dict[Place, Span]] = []
     for burst, press in zip(bodies, presses, strict=True):
-        here = dict(places_of(burst, press.shown, is_padded=is_padded, parts_fields=parts_fields))
+        here = dict(
+            places_of(
+                burst,
+                press.shown,
+                is_padded=is_padded,
+                parts_fields=parts_fields,
+                fills_behind=fills_behind,
+            )
+        )
         found.append(here)
         places = set(here) if places is None else places & set(here)
     explained: list[Line] = []

@@ -60,8 +60,9 @@ _MINUS = (
 
 
 def places(
-    burst: Sequence[str], shown: Decimal, *, is_padded: bool, parts_fields: bool = False
-) -> Iterator[tuple[Place, Span]]:
+    burst: Sequence[str], shown: Decimal, *, is_padded: bool, parts_fields: bool = False,
+    fills_behind: bool = False,
+) -> Iterator[tuple[Place, Span]]:  # fmt: skip
     """Every place of a press at which this number stands.
 
     `parts_fields`: where a comma is the decimal sign and parts the fields as well.
@@ -79,14 +80,24 @@ def places(
     for index, line in enumerate(burst):
         for point in ".,":
             for start, stop in _spans(line, shown, point):
-                style = Style(point, is_padded)
-                place = (style, shape(line[:start], style), shape(line[stop:], style))
+                style = Style(point, is_padded, fills_behind=fills_behind)
                 is_whole = line[start:stop].strip(" +-").isdecimal()
+                end = stop + (_filling(line[stop:]) if fills_behind else 0)
+                place = (style, shape(line[:start], style), shape(line[end:], style))
                 if is_whole and point != _point_beside(line, start, stop):
                     continue
-                if (index, start, stop) not in seen or point == ".":
-                    seen.add((index, start, stop))
-                    yield place, (index, start, stop)
+                if (index, start, end) not in seen or point == ".":
+                    seen.add((index, start, end))
+                    yield place, (index, start, end)
+
+
+def _filling(behind: str) -> int:
+    """The spaces behind a value that fill it up: those before a sign that parts fields, or last."""
+    bare = behind.lstrip(" ")
+    return len(behind) - len(bare) if not bare or bare[0] in _PARTS else 0
+
+
+_PARTS = ",;|\t"
 
 
 def _point_beside(line: str, start: int, stop: int) -> str:

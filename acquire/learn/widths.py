@@ -33,10 +33,14 @@ def widths_of(pattern: str, lines: Sequence[str]) -> Widths:
     found = [one for one in (re.fullmatch(pattern, line) for line in lines) if one is not None]
     if any(one.groupdict().get("sign") for one in found):
         # Spaces between a sign and the digits may be its own.
-        found = [one for one in found if not one["sign"]]
-        if len(found) < _FILLING:
+        plain = [one for one in found if not one["sign"]]
+        if len(plain) < _FILLING:
             return NO_WIDTHS
-        return widths_of(pattern, [one.string for one in found])._replace(length=None)
+        length, width = widths_of(pattern, [one.string for one in plain])
+        return Widths(
+            length if {len(one.string) for one in found} == {length} else None,
+            width if {len(one["value"]) for one in found} == {width} else None,
+        )
     names = [n for n in re.compile(pattern).groupindex if n.partition("_")[0] == "value"]
     filled = [name for name in names if _is_filled([one.span(name) for one in found], found)]
     if not filled:

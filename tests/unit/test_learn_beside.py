@@ -115,3 +115,11 @@ def test_a_number_that_is_filled_up_behind_may_become_wider() -> None:
     assert read(found, "8.7   GU") == ["8.7"]
     # A character less is one that was lost.
     assert read(found, "91.4 GU") == []
+
+
+def test_spaces_behind_a_number_may_be_none_where_it_is_wide() -> None:
+    sent = [Press(f"{v:<5},GU\r\n".encode(), Decimal(v)) for v in ("91.4", "145.2", "12.0")]
+    found = learn(sent, GLOSS, REGISTRY)
+    assert read(found, "  8.7,GU") == []
+    assert read(found, "8.7  ,GU") == ["8.7"]
+    assert read(found, "100.2,GU") == ["100.2"]

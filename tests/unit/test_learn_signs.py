@@ -64,6 +64,17 @@ def test_a_sign_apart_behind_or_in_brackets_is_read(form: tuple[str, str], behin
         assert read(found, line(form, shown, behind)) == [shown]
 
 
+def test_spaces_before_a_number_that_its_sign_takes_or_leaves_are_both_read() -> None:
+    for takes in (True, False):
+        lines = [
+            f"{'-' if v[0] == '-' else ' ' * takes}{v.removeprefix('-'):>6} N\r\n" for v in SHOWN
+        ]
+        presses = [Press(t.encode(), Decimal(v)) for t, v in zip(lines, SHOWN, strict=True)]
+        found = learn(presses[:3], FORCE, REGISTRY)
+        assert read(found, b"- 12.34 N\r\n") == ["-12.34"]
+        assert read(found, b" " * takes + b"  9.81 N\r\n") == ["9.81"]
+
+
 @pytest.mark.parametrize("form", LETTERS)
 def test_letters_are_a_sign_once_both_sides_were_shown_twice(form: tuple[str, str]) -> None:
     early = taught(form, 3)

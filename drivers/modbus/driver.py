@@ -10,6 +10,10 @@ is sent when:
   have come: on a serial line an answer does not say to which request it belongs;
 - strictly later than the last byte received, so that the order of a tape is that of its moments.
 
+Whose a result is its registers do not say, and behind an adapter or gateway that stays open another
+device may have been put there between two requests. So a result is held until it is known who
+answers now (`drivers.modbus.who`).
+
 Opens nothing, waits for nothing. One thread.
 """
 
@@ -30,6 +34,7 @@ from drivers.modbus.request import BUSY, Request, exception_words
 from drivers.modbus.rtu import RtuFramer
 from drivers.modbus.tcp import TcpFramer
 from drivers.modbus.turn import Turn, later, mono
+from drivers.modbus.who import Who
 
 IDENTIFY_TRIES = 3
 
@@ -80,8 +85,14 @@ class ModbusDriver:
         self._words: dict[int, bytes] = {}
         self._raw = b""
         self._raw_start = 0
+        self._who = Who(self._facts, is_asked=profile.identity is not None and not profile.is_state)
         self._refused: dict[Purpose, int] = {}
         self._busy = 0
+
+    @property
+    def holds(self) -> bool:
+        """Whether a result waits until the device has said who it is."""
+        return self._who.holds
 
     # -- what is sent ----------------------------------------------------------------------------
 
@@ -112,7 +123,8 @@ class ModbusDriver:
             return b""
         self._expire(at)
         sent = self._sent
-        if sent is not None and sent.at.mono_ns == at.mono_ns and not sent.is_opening:
+        is_free = not self._who.holds
+        if is_free and sent and sent.at.mono_ns == at.mono_ns and not sent.is_opening:
             # A tape that is replayed asks for what was due, then for this, and only this was sent.
             self._sent, self._poll_at = None, sent.polled_before
             self._is_reading = sent.was_reading
@@ -137,7 +149,7 @@ class ModbusDriver:
     def _wanted(self) -> tuple[Purpose, Request, Instant | None] | None:
         """What is to be asked next, and from when on."""
         profile = self._profile
-        if self._take_wanted and profile.take is not None:
+        if self._take_wanted and profile.take is not None and not self._who.holds:
             return Purpose.TAKE, profile.take, None
         if self._identify_left and profile.identity is not None:
             return Purpose.IDENTITY, profile.identity.request, None
@@ -186,6 +198,8 @@ class ModbusDriver:
         assert sent is not None
         self._noise(self._framer.give_up(), at)
         self._turn.unanswered(sent.request, at)
+        if not self._identify_left or self._unanswered + 1 >= self._profile.silent_after:
+            self._who.stays_unknown()
         if sent.purpose is Purpose.TAKE:
             text = "no answer to the command to take a reading"
             self._facts.notice(NoticeKind.TROUBLE, at, self._received, text)
@@ -205,6 +219,7 @@ class ModbusDriver:
         if data:
             self._turn.heard(at)
         for piece in self._framer.feed(data, at):
+            self._who.waits_no_longer_than_it_may()
             if isinstance(piece, Answer):
                 self._answered(piece, at)
             elif isinstance(piece, Echo):
@@ -217,6 +232,7 @@ class ModbusDriver:
     def lost(self, at: Instant) -> list[Fact]:
         """What waits for its end becomes noise."""
         self._expire(at)
+        self._who.stays_unknown()
         self._noise(self._framer.lost(), at)
         self._sent = self._poll_at = None
         self._identify_left, self._take_wanted = 0, False
@@ -254,11 +270,11 @@ class ModbusDriver:
         serial, why = self._codec.serial(answer.pdu)
         if why:
             self._facts.give(Noise(at, answer.data, answer.start, answer.end, why))
+            if not self._identify_left:
+                self._who.stays_unknown()
             return
         self._identify_left = 0
-        self._facts.give(
-            Notice(NoticeKind.IDENTITY, at, answer.data, answer.start, answer.end, serial)
-        )
+        self._who.answers(serial, answer, at)
 
     def _read(self, answer: Answer, at: Instant) -> None:
         """One block of a result."""
@@ -284,13 +300,21 @@ class ModbusDriver:
         if not is_last:
             self._step += 1
             return
-        self._meter.result(self._words, at, self._raw_start, self._raw)
+        words, start, raw = self._words, self._raw_start, self._raw
         self._forget_result()
+        if not self._who.is_asked or not self._meter.has_readings(words):
+            self._meter.result(words, at, start, raw)
+            return
+        self._who.hold(lambda: self._meter.result(words, at, start, raw), at, start)
+        self._who_is_there()
 
     def _refuses(self, sent: Sent, answer: Answer, at: Instant) -> None:
         """An exception is told once, and one that passes by itself only if it lasts."""
         code = answer.pdu[1]
         words = exception_words(code)
+        if sent.purpose is Purpose.IDENTITY and (code not in BUSY or not self._identify_left):
+            self._identify_left = 0
+            self._who.stays_unknown()
         is_take = sent.purpose is Purpose.TAKE
         if words is None:
             why = f"an exception {code}, which the standard does not have"
@@ -303,8 +327,6 @@ class ModbusDriver:
                 self._facts.give(
                     Notice(NoticeKind.TROUBLE, at, answer.data, answer.start, answer.end, text)
                 )
-        if sent.purpose is Purpose.IDENTITY and code not in BUSY:
-            self._identify_left = 0
         if sent.purpose is not Purpose.BLOCK:
             return
         was_told = self._refused.get(Purpose.BLOCK) == code
@@ -320,7 +342,8 @@ class ModbusDriver:
         self._settled = None
 
     def _who_is_there(self) -> None:
-        self._identify_left = IDENTIFY_TRIES if self._profile.identity is not None else 0
+        tries = 1 if self._who.is_unknown else IDENTIFY_TRIES
+        self._identify_left = tries if self._profile.identity is not None else 0
 
     def _ask_if_in_doubt(self) -> None:
         """After a power-up another instrument may have been put there."""

@@ -5,6 +5,8 @@ Facts follow from received bytes alone. One object a connection, one thread.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from acquire.driverkit.presses import PressLog
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Quantity, Reading
 from drivers.modbus.codec import Codec, Words
@@ -16,12 +18,25 @@ class FactList:
 
     def __init__(self) -> None:
         self._facts: list[Fact] = []
-        self.place = 0
-        """Where the last fact ends: the next one may not begin before."""
+        self._behind: list[Fact] | None = None
 
     def give(self, fact: Fact) -> None:
-        self._facts.append(fact)
-        self.place = fact.end
+        (self._facts if self._behind is None else self._behind).append(fact)
+
+    def hold(self) -> None:
+        """What is given from now on stands behind facts that are still to come."""
+        self._behind = []
+
+    @property
+    def held(self) -> int:
+        """How many facts wait behind what is still to come."""
+        return len(self._behind or ())
+
+    def release(self, come: Callable[[], None]) -> None:
+        """Let those come that were waited for, then what stands behind them."""
+        behind, self._behind = self._behind or [], None
+        come()
+        self._facts += behind
 
     def notice(self, kind: NoticeKind, at: Instant, start: int, text: str = "") -> None:
         """A notice that no frame said by itself: it has a place in the stream and no bytes."""
@@ -103,6 +118,13 @@ class Meter:
         if self._is_state:
             return True
         return self._codec.key(before) == self._codec.key(after)
+
+    def has_readings(self, words: Words) -> bool:
+        """Whether a result is one of values, and neither spoiled nor without meaning."""
+        count = self._codec.count(words) if self._counts else None
+        if isinstance(count, str) or self._codec.spoiling(words):
+            return False
+        return not isinstance(self._codec.readings(words, count), str)
 
     def result(self, words: Words, at: Instant, start: int, raw: bytes) -> None:
         """The facts of a result; `raw` are all the bytes it was read in, from `start` on."""

@@ -13,6 +13,7 @@ from acquire.driverapi.guard import Guard
 from acquire.link.tape import Passed, Tape, replay
 from acquire.model import Fact, Flag, Noise, Notice, NoticeKind, Reading
 from drivers.modbus import FAMILY
+from drivers.modbus.driver import ModbusDriver
 from drivers.modbus.rtu import wrapped
 from tests.captures import profile
 
@@ -39,7 +40,7 @@ class Bench:
         self.table = table
         self.clock = ManualClock()
         self.opened = self.clock.now()
-        self.driver = FAMILY.driver(table, "p")
+        self.driver: ModbusDriver = FAMILY.driver(table, "p")
         self.guard = Guard("modbus", self.opened)
         self.facts: list[Fact] = []
         self.passed: list[Passed] = []
@@ -65,6 +66,13 @@ class Bench:
         self._note("received", data)
         facts = self.guard.facts(self.driver.feed(data, now), data, now)
         self.facts += facts
+        return facts
+
+    def reads(self, data: bytes, within_s: float = 0.01) -> list[Fact]:
+        """What comes of a result, whose device says who it is when it is asked thereupon."""
+        facts = self.hear(data)
+        if self.driver.holds and WHO in self.wait(within_s):
+            facts += self.hear(IDENTITY)
         return facts
 
     def wait(self, seconds: float) -> list[bytes]:
@@ -142,7 +150,7 @@ def test_it_polls_as_often_as_the_profile_says(gloss: Bench) -> None:
     for _ in range(100):
         for _ in gloss.wait(0.01):
             sent += 1
-            gloss.hear(press(1, 914))
+            gloss.reads(press(1, 914))
     # A hundred times 10 ms and an answer's millisecond each, at one poll in 250 ms.
     assert sent == 4
     assert readings(gloss.facts) == [("91.4", frozenset())]
@@ -151,10 +159,10 @@ def test_it_polls_as_often_as_the_profile_says(gloss: Bench) -> None:
 
 def test_a_poll_without_news_makes_no_fact(gloss: Bench) -> None:
     gloss.wait(0.25)
-    assert readings(gloss.hear(press(1, 914))) == [("91.4", frozenset())]
+    assert readings(gloss.reads(press(1, 914))) == [("91.4", frozenset())]
     for _ in range(5):
         assert gloss.wait(0.25) == [POLL]
-        assert gloss.hear(press(1, 914)) == []
+        assert gloss.reads(press(1, 914)) == []
     gloss.ends_as_its_tape()
 
 
@@ -174,17 +182,17 @@ def test_a_request_without_answer_is_sent_again_and_a_late_answer_belongs_to_not
     # Nothing comes for half a second.
     assert bench.wait(0.5) == [ask_count]
     # The late answer to the first; the one to the second may still come: nothing else is asked.
-    assert bench.hear(registers(1)) == []
+    assert bench.reads(registers(1)) == []
     assert bench.wait(0.2) == []
-    bench.hear(registers(1))
+    bench.reads(registers(1))
     assert bench.wait(0.4) == [ask_value]
     (late,) = [fact for fact in bench.facts if isinstance(fact, Noise)]
     assert late.reason.startswith("an answer that nobody waited for")
-    bench.hear(registers(914))
+    bench.reads(registers(914))
     # There were bytes between the count and the value: all of it anew.
     for request, answer in ((ask_count, 1), (ask_value, 914), (ask_count, 1)):
         assert bench.wait(0.1) == [request]
-        bench.hear(registers(answer))
+        bench.reads(registers(answer))
     assert readings(bench.facts) == [("91.4", frozenset())]
     bench.ends_as_its_tape()
 
@@ -201,7 +209,7 @@ def test_a_press_while_a_result_is_read_makes_it_read_anew() -> None:
         inputs[40], inputs[2] = result
         (request,) = bench.wait(0.3)
         first, size = request[3], request[5]
-        bench.hear(registers(*inputs[first : first + size]))
+        bench.reads(registers(*inputs[first : first + size]))
         asked.append(first)
     # Its count, its values, and the count again, which had changed: all anew.
     assert asked == [40, 40, 1, 40, 40, 1, 40]
@@ -214,23 +222,23 @@ def test_a_press_while_a_result_is_read_makes_it_read_anew() -> None:
 
 def test_an_answer_of_another_form_cannot_be_taken_for_the_awaited_one(gloss: Bench) -> None:
     gloss.wait(0.25)
-    gloss.hear(registers(1))
+    gloss.reads(registers(1))
     assert gloss.wait(0.5) == [POLL]
-    assert readings(gloss.hear(press(1, 914))) == [("91.4", frozenset())]
+    assert readings(gloss.reads(press(1, 914), 0.51)) == [("91.4", frozenset())]
     assert [f.raw for f in gloss.facts if isinstance(f, Noise)] == [registers(1)]
     gloss.ends_as_its_tape()
 
 
 def test_a_silent_meter_is_told_once_and_is_another_meter_when_it_speaks(gloss: Bench) -> None:
     gloss.wait(0.25)
-    gloss.hear(press(1, 914))
+    gloss.reads(press(1, 914))
     gloss.wait(5)
     silent = (NoticeKind.TROUBLE, "no answer to 3 commands in a row")
     assert notices(gloss.facts).count(silent) == 1
-    gloss.hear(press(1, 914))
+    # A late answer to what was asked in vain is awaited before anything else is asked.
+    gloss.reads(press(1, 914), 0.51)
     assert notices(gloss.facts)[-1] == (NoticeKind.POWER_UP, "")
     assert readings(gloss.facts)[-1] == ("91.4", frozenset((Flag.ECHO,)))
-    assert gloss.wait(1)[0] == WHO
     gloss.ends_as_its_tape()
 
 
@@ -255,9 +263,9 @@ def test_a_line_that_never_falls_silent_is_asked_all_the_same(gloss: Bench) -> N
 def test_a_count_that_goes_back_means_that_it_was_switched_off_and_on(gloss: Bench) -> None:
     for count in (1, 2):
         gloss.wait(0.25)
-        gloss.hear(press(count, 914))
+        gloss.reads(press(count, 914))
     gloss.wait(0.25)
-    facts = gloss.hear(press(1, 850))
+    facts = gloss.reads(press(1, 850))
     assert notices(facts) == [(NoticeKind.POWER_UP, "")]
     assert readings(facts) == [("85.0", frozenset())]
     assert gloss.wait(0.1) == [WHO]
@@ -266,18 +274,18 @@ def test_a_count_that_goes_back_means_that_it_was_switched_off_and_on(gloss: Ben
 
 def test_a_trouble_that_spoils_nothing_leaves_the_reading_good(gloss: Bench) -> None:
     gloss.wait(0.25)
-    facts = gloss.hear(press(1, 914, status=4))
+    facts = gloss.reads(press(1, 914, status=4))
     assert notices(facts) == [(NoticeKind.TROUBLE, "the battery is low")]
     assert readings(facts) == [("91.4", frozenset())]
     gloss.wait(0.25)
-    assert notices(gloss.hear(press(2, 914, status=4))) == []
+    assert notices(gloss.reads(press(2, 914, status=4))) == []
     gloss.ends_as_its_tape()
 
 
 def test_a_press_that_fails_again_is_told_again(gloss: Bench) -> None:
     for count in (1, 2):
         gloss.wait(0.25)
-        facts = gloss.hear(press(count, NOT_MEASURED, status=1))
+        facts = gloss.reads(press(count, NOT_MEASURED, status=1))
         assert notices(facts) == [(NoticeKind.TROUBLE, "the lamp failed")]
     gloss.ends_as_its_tape()
 
@@ -299,7 +307,7 @@ def test_a_take_goes_out_at_once_on_an_idle_line(taking: Bench) -> None:
     assert taking.take() == TAKE
     taking.hear(TAKE)
     assert taking.wait(0.2) == [POLL]
-    assert readings(taking.hear(press(1, 914))) == [("91.4", frozenset())]
+    assert readings(taking.reads(press(1, 914))) == [("91.4", frozenset())]
     taking.ends_as_its_tape()
 
 
@@ -311,7 +319,7 @@ def test_a_take_waits_for_the_answer_that_is_under_way(taking: Bench) -> None:
     assert taking.wait(0.01) == [TAKE]
     taking.hear(TAKE)
     assert taking.wait(0.2) == [POLL]
-    taking.hear(press(1, 914))
+    taking.reads(press(1, 914))
     assert readings(taking.facts) == [("91.4", frozenset())]
     taking.ends_as_its_tape()
 
@@ -325,7 +333,7 @@ def test_a_take_that_had_to_wait_for_a_silent_meter_is_replayed_where_it_was_sen
     assert taking.wait(1.2) == [TAKE]
     taking.hear(TAKE)
     assert POLL in taking.wait(0.3)
-    taking.hear(press(1, 914))
+    taking.reads(press(1, 914))
     assert readings(taking.facts) == [("91.4", frozenset())]
     taking.ends_as_its_tape()
 
@@ -372,11 +380,11 @@ def test_a_result_that_is_no_number_is_told_once_and_its_press_is_missed() -> No
     bench.hear(registers(0, 0, 0))
     for _ in range(3):
         bench.wait(0.3)
-        bench.hear(registers(1, 0x7FC0, 0))
+        bench.reads(registers(1, 0x7FC0, 0))
     (noise,) = [fact for fact in bench.facts if isinstance(fact, Noise)]
     assert noise.reason == "the float is not a number"
     bench.wait(0.3)
-    facts = bench.hear(registers(2, 0x42B6, 0xCCCD))
+    facts = bench.reads(registers(2, 0x42B6, 0xCCCD))
     assert readings(facts) == [("91.4", frozenset())]
     assert notices(facts) == [
         (NoticeKind.TROUBLE, "the meter's count went on by one without a reading here")
@@ -393,11 +401,11 @@ def test_a_value_cannot_be_above_the_range_and_below_it() -> None:
     bench = Bench(table)
     bench.hear(IDENTITY)
     bench.wait(0.01)
-    bench.hear(press(0, NOT_MEASURED))
+    bench.reads(press(0, NOT_MEASURED))
     seen: list[object] = []
     for count, status in ((1, 1 << 9), (2, 1 << 10), (3, 3 << 9)):
         bench.wait(0.3)
-        (fact,) = bench.hear(press(count, 914, status))
+        (fact,) = bench.reads(press(count, 914, status))
         seen.append(fact.flags if isinstance(fact, Reading) else fact)
     assert seen[:2] == [{Flag.OVER_RANGE}, {Flag.UNDER_RANGE}]
     assert isinstance(seen[2], Noise)
@@ -407,7 +415,95 @@ def test_a_value_cannot_be_above_the_range_and_below_it() -> None:
 
 def test_values_keep_the_digits_of_the_scale(gloss: Bench) -> None:
     gloss.wait(0.25)
-    (reading,) = gloss.hear(press(1, 1000))
+    (reading,) = gloss.reads(press(1, 1000))
     assert isinstance(reading, Reading)
     assert reading.value == Decimal("100.0")
     assert str(reading.value) == "100.0"
+
+
+def other(serial: bytes) -> bytes:
+    return wrapped(17, b"\x03\x10" + serial.ljust(16, b"\0"))
+
+
+def in_words(facts: list[Fact]) -> list[str]:
+    return [
+        str(fact.value)
+        if isinstance(fact, Reading)
+        else f"{fact.kind.value} {fact.text}"
+        if isinstance(fact, Notice)
+        else "noise"
+        for fact in facts
+    ]
+
+
+def test_a_result_is_given_when_it_is_known_who_answers_and_behind_another_name(
+    gloss: Bench,
+) -> None:
+    gloss.wait(0.25)
+    assert gloss.hear(press(1, 914)) == []
+    assert gloss.wait(0.01) == [WHO]
+    # The name that was known: the reading alone.
+    assert in_words(gloss.hear(IDENTITY)) == ["91.4"]
+    gloss.wait(0.25)
+    assert gloss.hear(press(2, 920)) == []
+    assert gloss.wait(0.01) == [WHO]
+    # Its count goes on by one, and it is another meter all the same.
+    named = in_words(gloss.hear(other(b"SH-9999")))
+    assert named == ["identity SH-9999", "92.0", "identity SH-9999"]
+    gloss.ends_as_its_tape()
+
+
+def test_what_was_taken_is_of_the_device_that_names_itself_after_it() -> None:
+    table = deepcopy(profile("modbus-gloss"))
+    del table["count"]
+    table.pop("press", None)
+    table["take"] = {"table": "holding", "address": 0x30, "value": 1, "settle_s": 0.1}
+    bench = Bench(table)
+    bench.hear(IDENTITY)
+    for value, name in ((914, IDENTITY), (920, other(b"SH-9999"))):
+        bench.clock.advance(0.5)
+        assert bench.take() == TAKE
+        bench.hear(TAKE)
+        assert len(bench.wait(0.2)) == 1
+        assert bench.hear(registers(0, value, NOT_MEASURED, NOT_MEASURED, 0)) == []
+        # Another take waits until it is known whose the first is.
+        bench.clock.advance(0.01)
+        assert bench.due() == WHO
+        bench.hear(name)
+    assert in_words(bench.facts)[1:] == [
+        "91.4", "identity SH-9999", "92.0", "identity SH-9999",
+    ]  # fmt: skip
+    bench.ends_as_its_tape()
+
+
+@pytest.mark.parametrize("refuses", [True, False])
+def test_a_result_without_a_name_is_of_nobody_known(gloss: Bench, refuses: bool) -> None:
+    gloss.wait(0.25)
+    assert gloss.hear(press(1, 914)) == []
+    assert gloss.wait(0.01) == [WHO]
+    if refuses:
+        gloss.hear(wrapped(17, b"\x83\x01"))
+    else:
+        gloss.wait(2)
+    assert in_words(gloss.facts)[-3:-1] == ["identity unknown", "91.4"]
+    gloss.ends_as_its_tape()
+
+
+def test_a_result_that_nobody_named_before_the_line_broke_is_of_nobody_known(gloss: Bench) -> None:
+    gloss.wait(0.25)
+    gloss.hear(press(1, 914))
+    gloss.ends_as_its_tape()
+    assert in_words(gloss.facts)[-2:] == ["identity unknown", "91.4"]
+
+
+def test_noise_while_a_name_is_awaited_stands_behind_the_result_and_holds_little(
+    gloss: Bench,
+) -> None:
+    gloss.wait(0.25)
+    gloss.hear(press(1, 914))
+    gloss.wait(0.01)
+    for _ in range(200):
+        gloss.hear(b"\xaa" * 512)
+    said = in_words(gloss.facts)
+    assert said.index("91.4") < said.index("noise")
+    gloss.ends_as_its_tape()

@@ -11,8 +11,9 @@ from decimal import Decimal
 
 import pytest
 
+from acquire.cli.lesson import Given, Lesson
 from acquire.driverapi.registry import Registry
-from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn import About, Chunk, Finding, Line, Outcome, Press, learn
 from acquire.learn.proved import readings
 from acquire.model import Quantity
 
@@ -148,3 +149,16 @@ def test_a_reading_between_midnight_and_midnight_is_a_reading() -> None:
     ]
     found = learn(presses, GLOSS, REGISTRY)
     assert read(found, "95.75 GU") == ["95.75"]
+
+
+def test_a_tape_says_when_its_presses_were() -> None:
+    chunks = [
+        Chunk(round(s * 1e9), f"14:42 {v} GU\r\n".encode())
+        for s, v in zip(APART_S[:3], SHOWN, strict=False)
+    ]
+    moments = {c.at_ns: BEGUN + timedelta(seconds=c.at_ns / 1e9) for c in chunks}
+    given = Given(Quantity.GLOSS, "gloss_unit", "60", line=Line())
+    shown = [Decimal(v) for v in SHOWN[:3]]
+    assert Lesson(given, None, REGISTRY).of_tape(chunks, shown)[0].outcome is Outcome.MORE
+    found, _ = Lesson(given, None, REGISTRY).of_tape(chunks, shown, moments)
+    assert read(found, "07:05 33.3 GU") == ["33.3"]

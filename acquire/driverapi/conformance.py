@@ -39,6 +39,7 @@ from acquire.driverapi.feeding import (
 )
 from acquire.driverapi.fit import misfit_needs
 from acquire.driverapi.junk import junk_bytes, junk_records
+from acquire.driverapi.kept import Kept
 from acquire.driverapi.needs import Needs, UsbNeeds
 from acquire.driverapi.registry import faults_of
 from acquire.driverapi.rules import Finding, Rule
@@ -101,6 +102,7 @@ def stages(
     Ends where nothing more can be tried, since the family gives no driver.
     """
     before = deepcopy(profile)
+    kept = Kept(family)
     needs: list[Needs] = []
     yield Stage("making", (Rule.INTERFACE,), _making(family, profile, source, needs))
     if not needs:
@@ -121,6 +123,8 @@ def stages(
         found = _spoilt(make, spoiler, randomness, share)
         yield Stage("spoiled bytes", (Rule.BYTES, Rule.ORDER), _named("spoiled", found))
     yield from _conduct(make, captures, needs[0], spoiler, spoilt_bytes)
+    found = (Finding(Rule.APART, f"apart: {wrong}") for wrong in kept.changed())
+    yield Stage("module", (Rule.APART,), found)
     yield Stage("profile", (Rule.INTERFACE,), _unchanged(profile, before))
 
 

@@ -57,6 +57,9 @@ class Bulletin:
             return bool(item["reason"] != "superseded")
         if table in ("connection", "disconnection", "incident"):
             words = text.removeprefix("disconnected: ")
+            if not who and words in self._said.values():
+                # Of a connection that was there before anybody watched: its trouble was told.
+                return False
             before = self._said.get(who)
             self._said[who] = words
             return before != words

@@ -15,6 +15,9 @@ from acquire.pipeline.session import Session
 
 HANGS_AFTER_S = 5.0
 SINK_WAIT_S = 0.1
+LOADING = "needs"
+"""The call in which a driver is imported. A slow one is slow at every start, so another start
+helps nobody; it is used whenever it comes."""
 
 
 class Watch:
@@ -45,8 +48,11 @@ class Watch:
             if inside is None or now.seconds_since(inside.since) < HANGS_AFTER_S:
                 continue
             message = f"{self.hanging(name)}; nothing is heard of {name} meanwhile. " + (
-                "Next: stop coatbench serve and start it again; report it to whoever wrote the "
-                "driver. Other instruments go on"
+                f"Next: wait, {name} is opened as soon as its driver is loaded; if that never "
+                "comes, report it to whoever wrote the driver. Other instruments go on"
+                if inside.call == LOADING
+                else "Next: stop coatbench serve and start it again; report it to whoever wrote "
+                "the driver. Other instruments go on"
             )
             if self._tell(name, now, message):
                 self._told[name] = inside.since

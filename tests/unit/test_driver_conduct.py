@@ -12,6 +12,7 @@ import pytest
 from acquire.driverapi import Driver, Due, LinkNeeds, TypedNeeds
 from acquire.driverapi import conduct as kit
 from acquire.driverapi.capture import Capture, Expected, Step
+from acquire.driverapi.kept import Kept
 from acquire.driverapi.spoiling import Spoiler, Spoilt
 from acquire.model import Fact, Instant, Noise, Quantity, Reading, Samples
 
@@ -255,3 +256,18 @@ def test_spoiled_bytes_are_the_same_for_the_same_seed_and_lightly_spoiled_ones_k
     assert len(light) % len(LINE) == 0
     lines = [light[i : i + len(LINE)] for i in range(0, len(light), len(LINE))]
     assert max(sum(a != b for a, b in zip(line, LINE, strict=True)) for line in lines) == 1
+
+
+class Last(Plain):
+    """Of a family whose drivers keep their last unit where all of them find it."""
+
+    units: ClassVar[list[str]] = []
+
+
+def test_what_is_kept_outside_of_drivers_is_found_whatever_the_bytes_show() -> None:
+    kept = Kept(Last)
+    assert list(kept.changed()) == []
+    Last.units.append("newton")
+    (said,) = kept.changed()
+    assert "Last.units is shared by all drivers and is changed by them: it was '[]'" in said
+    Last.units.clear()

@@ -139,3 +139,13 @@ def test_piped_entries_can_insist_and_a_wrong_piece_ends_nothing(
     shown = capsys.readouterr()
     assert "shore is on T1, as you say: type it again, and it counts" in shown.out
     assert "no such piece now" in shown.err
+
+
+def test_a_piped_entry_that_is_far_too_long_is_refused_as_one_and_the_rest_goes_on(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    calls = Calls()
+    lines = ["91.4\n", "9" * 300 + "\n", " " * 300 + "91.5\n"]
+    assert typed_lines(calls, "shore", lines) == NOT_DONE  # type: ignore[arg-type]
+    assert calls.made == [("type", "91.4"), ("type", "91.5")]
+    assert "300 characters" in capsys.readouterr().err

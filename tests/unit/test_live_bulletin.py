@@ -10,7 +10,7 @@ import pytest
 
 from acquire.control.shapes import row_item
 from acquire.live.bulletin import Bulletin
-from acquire.model import Batch, Incident, IncidentKind, NoticeKind
+from acquire.model import Batch, Connected, Disconnected, Incident, IncidentKind, NoticeKind
 from acquire.store.rows import Row
 from tests.unit.seen import Seen
 
@@ -144,3 +144,16 @@ def test_a_counter_that_is_not_there_is_told_at_the_start() -> None:
     }  # fmt: skip
     (line,) = Bulletin(UTC).stand(status)
     assert line.endswith("! hub: NOT THERE: hub: no such port")
+
+
+def test_a_trouble_of_a_connection_from_before_the_watch_is_told_once(printed: Printed) -> None:
+    yard = printed.seen.yard
+    at = yard.clock.now()
+    yard.store(yard.desk.take_in(Batch("shore", 1, connected=Connected(at, "port", ""))))
+    told = Incident("shore", IncidentKind.DRIVER_FAILED, at, "shore: the driver line failed")
+    gone = Disconnected(at, "the driver line failed")
+    rows = yard.store(yard.desk.take_in(Batch("shore", 1, incidents=(told,), disconnected=gone)))
+    bulletin = Bulletin(UTC)
+    lines = [line for row in rows for line in bulletin.fold(row_item(row))]
+    assert [line for line in lines if "the driver line failed" in line] == lines[:1]
+    assert "shore: the driver line failed" in lines[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import queue
 import threading
 from collections.abc import Callable
 from decimal import Decimal
@@ -14,6 +15,7 @@ from acquire.driverapi import Driver, Due, LinkNeeds, Parity
 from acquire.driverapi.fit import misfit, misfit_needs
 from acquire.driverapi.guard import Guard
 from acquire.errors import DriverError, Refused
+from acquire.link.memory import MemoryOpener
 from acquire.model import (
     Batch,
     Fact,
@@ -27,7 +29,7 @@ from acquire.model import (
     Reading,
     Samples,
 )
-from acquire.pipeline.session import Session
+from acquire.pipeline.session import Fittings, Session
 from acquire.pipeline.watch import HANGS_AFTER_S, Watch
 from tests.unit.test_session_life import (
     DEADLINE_S,
@@ -470,3 +472,35 @@ def test_bytes_of_long_ago_make_no_reading() -> None:
 @pytest.mark.parametrize("channel", ["\x1b[2Jevil", "x" * 65])
 def test_a_channel_is_a_word(channel: str) -> None:
     assert "which is no word of ours" in misfit(GOOD._replace(channel=channel))
+
+
+def test_a_driver_that_loads_slowly_is_waited_for_and_used_when_it_is_there() -> None:
+    gate = threading.Event()
+    clock = ManualClock()
+    batches: queue.Queue[Batch] = queue.Queue()
+    opener = MemoryOpener()
+    opener.plug()
+
+    def fit() -> Fittings:
+        gate.wait(DEADLINE_S)
+        return Fittings(opener, lambda: Odd("feed", lambda data, at: []))
+
+    session = Session("shore", fit, lambda batch, timeout_s: batches.put(batch) is None, clock, "l")
+    thread = threading.Thread(target=session.run)
+    thread.start()
+    try:
+        while session.inside is None:
+            pass
+        told: list[Batch] = []
+        watch = Watch(
+            {"shore": session}, {"shore": "l"}, lambda batch, timeout_s: told.append(batch) is None
+        )
+        watch.look(clock.advance(HANGS_AFTER_S))
+        message = told[0].incidents[0].message
+        assert "Next: wait, shore is opened as soon as its driver is loaded" in message
+        gate.set()
+        assert batches.get(timeout=DEADLINE_S).connected is not None
+    finally:
+        gate.set()
+        session.stop()
+        thread.join(DEADLINE_S)

@@ -34,6 +34,7 @@ from tests.benchmarks.wires import (
     gloss_report,
     rtu_gloss,
     tcp_gloss,
+    typed_line,
 )
 
 WANTED_TIMES = 20.0
@@ -78,6 +79,7 @@ WIRES = (
     Wire("frame, frame-force", "frame-force", lambda: Sender(force_frame), 200),
     Wire("modbus, modbus-gloss", "modbus-gloss", rtu_gloss, 3_000),
     Wire("modbus, modbus-gloss by TCP", "modbus-gloss", tcp_gloss, 3_000, _by_tcp),
+    Wire("keyed, keyed-gloss-20", "keyed-gloss-20", lambda: Sender(typed_line), 200),
     _head("binary32", "f"),
     _head("binary64", "d"),
     _head("int16", "h"),

@@ -162,6 +162,11 @@ def tcp_gloss() -> Registers:
     return Registers(tcp_answer, _GLOSS)
 
 
+def typed_line(number: int) -> bytes:
+    """``keyed-gloss-20``: each twice. No hand types so fast; its line is taken to be a serial one."""
+    return f"{80 + (number - 1) // 2 % 100 / 10:.1f}\n".encode()
+
+
 _GLOSS = struct.pack(">Hhhhh", 0, 914, 958, 982, 0)
 
 

@@ -163,7 +163,7 @@ def tcp_gloss() -> Registers:
 
 
 def typed_line(number: int) -> bytes:
-    """``keyed-gloss-20``: each twice. No hand types so fast; its line is taken to be a serial one."""
+    """``keyed-gloss-20``: each twice. No hand types so fast; it is held against a serial line."""
     return f"{80 + (number - 1) // 2 % 100 / 10:.1f}\n".encode()
 
 

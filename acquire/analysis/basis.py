@@ -21,7 +21,7 @@ from acquire.analysis.scatter import Scatter, lacking, scatter_terms
 from acquire.analysis.slidespread import Blanks, slide_terms
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import Budget, Term, budget
-from acquire.analysis.zones import is_of_zones, spread_terms
+from acquire.analysis.zones import is_told_by_zones, spread_terms
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,7 @@ class Evaluation:
 
     `lacking` says, as a part of a sentence, why there is no uncertainty; empty where `terms` are
     complete. `blocks` counts the blocks within which the difference was taken, 0 where it was not.
+    `is_of_zones` is whether the type A terms say how zones differ.
     """
 
     contrast: Contrast
@@ -80,6 +81,7 @@ class Evaluation:
     known: Systematic
     lacking: str
     blocks: int = 0
+    is_of_zones: bool = False
 
     def budget(
         self,
@@ -96,6 +98,7 @@ class Evaluation:
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
+    told = False
     within = differences_of(contrast, basis.blocks, basis.resolution)
     if basis.blanks is not None and contrast.is_relative:
         of_type_a = slide_terms(contrast, basis.blanks[contrast.parts[0][0].stage], basis.known)
@@ -107,7 +110,7 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
                 is_relative=contrast.is_relative,
             ),
         )  # fmt: skip
-    elif is_of_zones(contrast):
+    elif told := is_told_by_zones(contrast, basis.resolution, basis.cells):
         of_type_a = spread_terms(
             contrast, basis.resolution, basis.scale.unit, basis.unit, basis.cells
         )
@@ -130,4 +133,5 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
         common = tuple(c.term(contrast) for c in basis.common)
         known = known._replace(terms=(*known.terms, *common))
         terms = (*terms, *common)
-    return Evaluation(contrast, terms, known, "", len(within.values) if within is not None else 0)
+    blocks = len(within.values) if within is not None else 0
+    return Evaluation(contrast, terms, known, "", blocks, told or blocks > 0)

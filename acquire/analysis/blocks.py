@@ -139,7 +139,7 @@ class Residual(NamedTuple):
 def residual_of(
     contrast: Contrast, found: Differences, cells: Sequence[Cell], blocks: Blocks
 ) -> Residual | None:
-    """Of all treatments that have one zone in each of the blocks of the differences.
+    """Of all treatments with one zone in each of the blocks of the differences, perhaps in more.
 
     `cells` are those of the measure, of all treatments. None where these are fewer than three, or
     the two that are compared are not among them.
@@ -152,7 +152,7 @@ def residual_of(
             for zone in zones
             if zone[0].zone in blocks
         }
-        if len(row) == len(zones) and set(row) == set(found.blocks):
+        if len(row) == len(zones) and set(row) >= set(found.blocks):
             rows[treatment] = [row[block] for block in found.blocks]
     if len(rows) < _FEWEST_POOLED or not {found.first, found.second} <= set(rows):
         return None

@@ -188,7 +188,7 @@ def _left_of_blocks(
             row[blocks[zone]] = said(_mean(cell)) - said(_mean(bare))
             counts[cell.treatment] = counts.get(cell.treatment, 0) + 1
     wanted = {blocks[zone] for zone in found.zones}
-    rows = {t: row for t, row in table.items() if set(row) == wanted and counts[t] == len(row)}
+    rows = {t: row for t, row in table.items() if set(row) >= wanted and counts[t] == len(row)}
     if len(rows) <= 2 or not {found.treatment, result.control} <= set(rows):
         return 0.0
     values = np.array([[row[b] for b in sorted(wanted)] for row in rows.values()])
@@ -213,16 +213,17 @@ def _by_zones(
         return math.fsum(own) / len(own) - math.fsum(control) / len(control)
 
     spread, zones = _spreads(found, cells, result)
-    of_own = [spread[t] for t in (found.treatment, result.control)]
+    of_own = [spread.get(t, 0.0) for t in (found.treatment, result.control)]
     us = [sd for sd, side in zip(of_own, sides, strict=True) for _ in side]
-    if len(spread) > 2:  # from three treatments on all of them tell it together
+    is_single = min(map(len, sides)) == 1
+    if is_single or len(spread) > 2:  # from three treatments on all of them tell it together
         nus = {treatment: len(zones[treatment]) - 1 for treatment in spread}
         of_all = math.sqrt(
             math.fsum(nus[t] * sd**2 for t, sd in spread.items()) / math.fsum(nus.values())
         )
         n, m = (1 / len(side) for side in sides)
         own = math.sqrt((n * of_own[0] ** 2 + m * of_own[1] ** 2) / (n + m))
-        us = [max(of_all, own)] * len(us)
+        us = [of_all if is_single else max(of_all, own)] * len(us)
     return shaken_u(net_change, [*sides[0], *sides[1]], us)
 
 

@@ -27,7 +27,6 @@ from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
 from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
 from acquire.analysis.scatter import ENOUGH
 from acquire.analysis.uncertainty import CONFIDENCE, Budget, budget
-from acquire.analysis.zones import is_of_zones
 
 POWER = 0.8
 _AGEING = "The panel's own ageing between the stages, as far as the control zones show it."
@@ -209,12 +208,23 @@ def _judged(
         smallest_visible=visible,
         decision=decision,
         is_difference_shown=finding.is_difference_shown,
-        is_of_zones=is_of_zones(candidate.evaluation.contrast)
+        is_of_zones=candidate.evaluation.is_of_zones
         or (basis.blanks is not None and min(len(arm.pairs), len(control.pairs)) > 1),
         budget=table,
-        sentence=" ".join(filter(None, (sentence, scope_of(arm, control)))),
+        sentence=" ".join(
+            filter(
+                None,
+                (sentence, scope_of(arm, control, is_of_zones=candidate.evaluation.is_of_zones)),
+            )
+        ),
         caveats=(
-            *caveats_of(arm, control, basis, candidate.evaluation.blocks),
+            *caveats_of(
+                arm,
+                control,
+                basis,
+                candidate.evaluation.blocks,
+                is_of_zones=candidate.evaluation.is_of_zones,
+            ),
             *known.caveats,
         ),
         film=film,

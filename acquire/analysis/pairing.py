@@ -75,20 +75,31 @@ def arm_of(treatment: str, name: str, cells: Sequence[Cell], stage: str, bare: s
     return Arm(treatment, name, stage, bare, tuple(pairs), tuple(left_out))
 
 
-def scope_of(arm: Arm, control: Arm) -> str:
-    """The sentence that ends a decision on single zones; empty where zones were repeated."""
+def scope_of(arm: Arm, control: Arm, *, is_of_zones: bool = False) -> str:
+    """The sentence that ends a decision on single zones; empty where zones were repeated.
+
+    `is_of_zones` is whether zones say how sure the difference is, those of others for a single one.
+    """
     single = [side.name for side in (arm, control) if len(side.pairs) == 1]
     if not single:
         return ""
+    if is_of_zones:
+        return (
+            f"One zone alone stands for {' and one for '.join(single)}; how zones differ is taken "
+            "from the other treatments."
+        )
     return f"This is about the zones read: one stands for {' and one for '.join(single)}."
 
 
-def caveats_of(arm: Arm, control: Arm, basis: Basis, blocks: int = 0) -> tuple[str, ...]:
+def caveats_of(
+    arm: Arm, control: Arm, basis: Basis, blocks: int = 0, *, is_of_zones: bool = False
+) -> tuple[str, ...]:
     """What a reader must know before repeating the decision: zones, blocks, gaps, flags.
 
-    `blocks` counts those within which the difference was taken, 0 where it was not.
+    `blocks` counts those within which the difference was taken, 0 where it was not;
+    `is_of_zones` as in `scope_of`.
     """
-    single = [side.name for side in (arm, control) if len(side.pairs) == 1]
+    single = [side.name for side in (arm, control) if len(side.pairs) == 1 and not is_of_zones]
     said = []
     if single:
         said.append(

@@ -4,8 +4,10 @@ A zone that was prepared, treated and read is one replicate of the whole work; i
 the reading alone. Where every side of a difference has two zones or more, the type A term is the
 standard deviation of the changes of zones within treatments. Readings come in through the means
 only: their scatter is in it already. Zones that differ by less than the display shows are taken to
-differ by as much as it may hide (`acquire.analysis.roundedspread`). With one zone on a side nothing
-tells how zones differ, and the readings' scatter stands, for a statement about these zones.
+differ by as much as it may hide (`acquire.analysis.roundedspread`). A side with one zone, be it
+that others were not read, has what the zones of two other treatments or more tell. Where these tell
+nothing, nobody knows how zones differ, and the readings' scatter stands, for a statement about
+these zones.
 
 From three treatments on (the control is one) one standard deviation is taken for all of them,
 s^2 = sum (n_i - 1) s_i^2 / sum (n_i - 1), with the sum of the degrees of freedom, as the analysis
@@ -15,11 +17,11 @@ all spread alike; and by the two or three zones of a side alone Student's limit 
 hardly anything is ever shown. So that a treatment whose zones truly spread more is not judged by
 its steadier neighbours, the spread of the two sides themselves is taken where it is the larger one,
 at the same degrees of freedom. By drawing (``python -m tests.unit.analysis_zonepools``) the chance
-of a false difference stays below 5 % where all spread alike; where one spreads twice as much as the
-others it is below 5 % against the control and up to 7 % among all pairs, and where one spreads
-three times as much up to 10 %. By each side's own spread it would be below 1 % with two zones, at
-limits twelve times as wide. Of two treatments alone each side has a line of its own, with one
-degree of freedom less than zones.
+of a false difference is at most 5 % where the zones of all treatments spread alike. Where a product
+spreads twice as much as the others it is up to 7 %, where the control does up to 8 %; three times
+as much 10 and 13 %, and up to 16 % where the restless one has fewer zones than the others. By each
+side's own spread it would be below 1 % with two zones, at limits twelve times as wide. Of two
+treatments alone each side has a line of its own, with one degree of freedom less than zones.
 
 Source of the unit: the variance of treatments is judged by that of the experimental units (R. A.
 Fisher, The Design of Experiments (1935)). All from memory. Pure; any thread.
@@ -44,6 +46,8 @@ SPREAD_OF_ZONES = "spread of zones"
 _MOST_LISTED = 20
 _FEWEST_POOLED = 3
 """Treatments with several zones from which on all tell together how zones differ."""
+_FEWEST_FOR_ONE = 2
+"""The same where one that is compared has a single zone."""
 _Zones = dict[str, dict[str, list[tuple[Cell, float]]]]
 
 
@@ -119,6 +123,16 @@ def is_of_zones(contrast: Contrast) -> bool:
     return bool(zones) and all(len(side) > 1 for side in zones.values())
 
 
+def is_told_by_zones(contrast: Contrast, resolution: float, cells: Sequence[Cell]) -> bool:
+    """Whether zones say how sure a difference is: those of its sides, or of other treatments.
+
+    `cells` are those of the measure, of all treatments.
+    """
+    if is_of_zones(contrast):
+        return True
+    return bool(_by_zone(contrast)) and pool_of(contrast, resolution, cells) is not None
+
+
 class Pool(NamedTuple):
     """How zones differ within treatments, of several treatments together.
 
@@ -135,16 +149,21 @@ class Pool(NamedTuple):
 def pool_of(contrast: Contrast, resolution: float, cells: Sequence[Cell]) -> Pool | None:
     """Of all treatments with two zones that have the same stages as those of the contrast.
 
-    `cells` are those of the measure, of all treatments; the contrast has to be one `is_of_zones`.
-    None where fewer than three treatments have several zones.
+    `cells` are those of the measure, of all treatments. None where fewer than three treatments have
+    several zones; two are enough where a side of the contrast has one zone, for which else nothing
+    tells how zones differ.
     """
-    sides = {side.treatment: side for side in sides_of(contrast, resolution)}
+    own = sides_of(contrast, resolution)
+    sides = {side.treatment: side for side in own if len(side.changes) > 1}
+    fewest = _FEWEST_POOLED if len(sides) == len(own) else _FEWEST_FOR_ONE
     weights = tuple(stage_weights(contrast).items())
+    single = {side.treatment for side in own} - set(sides)
     for side in _sides_at(_Same(cells), weights, resolution):
-        sides.setdefault(side.treatment, side)
+        if side.treatment not in single:
+            sides.setdefault(side.treatment, side)
     spreads = [(side.spread, len(side.changes) - 1) for side in sides.values()]
     nu = sum(n for _, n in spreads)
-    if len(spreads) < _FEWEST_POOLED:
+    if len(spreads) < fewest:
         return None
     return Pool(
         math.sqrt(math.fsum(n * spread.sd**2 for spread, n in spreads) / nu),
@@ -226,7 +245,7 @@ def read_at(cells: Sequence[Cell], stages: Mapping[str, float]) -> dict[str, lis
 def spread_terms(
     contrast: Contrast, resolution: float, unit: str, read_unit: str, cells: Sequence[Cell] = ()
 ) -> tuple[Term, ...]:
-    """The type A terms of a difference `is_of_zones`: one for all zones, or one a side.
+    """The type A terms of a difference that `is_told_by_zones`: one for all zones, or one a side.
 
     `resolution` is the step of the display in `read_unit`, that of the readings; `unit` is that of
     the changes. `cells` are those of the measure, of all treatments.
@@ -238,7 +257,9 @@ def spread_terms(
     if pool is None:
         return tuple(_of_side(side, resolution, unit, read_unit, step) for side in sides)
     share = math.hypot(*(1 / math.sqrt(len(side.changes)) for side in sides))
-    own = math.hypot(*(side.spread.sd / math.sqrt(len(side.changes)) for side in sides)) / share
+    own = 0.0
+    if all(len(side.changes) > 1 for side in sides):
+        own = math.hypot(*(s.spread.sd / math.sqrt(len(s.changes)) for s in sides)) / share
     sd = max(pool.sd, own)
     listed = "; ".join(f"{side.treatment} {_listed(side, sd, step)}" for side in sides)
     taken = (
@@ -247,7 +268,8 @@ def spread_terms(
         else f" The zones of {' and '.join(s.treatment for s in sides)} differ by more than those "
         f"of all together ({rounded(pool.sd, pool.sd)}{suffix(unit)}), so their own is taken."
     )
-    raised = next((side.spread for side in sides if side.spread.is_raised), None)
+    spreads = [side.spread for side in sides if len(side.changes) > 1]
+    raised = next((spread for spread in spreads if spread.is_raised), None)
     return (
         Term(
             SPREAD_OF_ZONES,
@@ -259,7 +281,7 @@ def spread_terms(
             "Standard deviation of the changes of zones within treatments, of "
             f"{pool.treatments} treatments together. Changes: {listed}{suffix(unit)}. c is the "
             "root of the sum of 1 over the zones of each side. The scatter of their readings is "
-            f"in it.{taken}" + (raised.said(resolution, read_unit) if raised is not None else ""),
+            f"in it.{taken}" + ("" if raised is None else raised.said(resolution, read_unit)),
             is_common=True,
         ),
     )
@@ -295,7 +317,8 @@ def own_lines(
     pool = pool_of(contrast, resolution, cells)
     found = []
     for side in sides_of(contrast, resolution):
-        sd, nu, n = side.spread.sd, len(side.changes) - 1, len(side.changes)
+        n = len(side.changes)
+        sd, nu = side.spread.sd if n > 1 else 0.0, n - 1
         if pool is not None:
             sd, nu = max(pool.sd, sd), pool.nu
         found.append(OwnLine(sd / math.sqrt(n), nu))

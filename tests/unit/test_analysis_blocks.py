@@ -119,6 +119,15 @@ def test_a_zone_that_was_not_read_leaves_the_spread_of_all_zones_and_that_is_sai
     )
 
 
+def test_treatments_that_were_read_in_every_block_tell_of_those_that_lost_one() -> None:
+    gone = (math.nan, *CONTROL[1:])
+    lost = in_blocks({**ALL, "control": gone, "wax": (math.nan, *WAX[1:])})
+    (line, *_) = judged(lost, "wax").budget.terms
+    # The table of four blocks, whole rows cut to them.
+    assert line.nu == 3 * 2
+    assert judged(lost, "wax").blocks == 4
+
+
 def test_blocks_in_which_a_treatment_lacks_or_is_oftener_are_none() -> None:
     plan, _ = plan_of(["control0", "control1", "wax0", "wax1"])
     for blocks, complete in (((1, 2, 1, 2), True), ((1, 2, 1, 1), False), ((1, 1, 1, 1), False)):

@@ -160,6 +160,24 @@ def test_zones_that_spread_more_than_all_together_are_judged_by_themselves() -> 
     assert wax.budget.combined == pytest.approx(pooled * math.sqrt(2 / 3))
 
 
+def test_a_product_that_lost_its_zones_is_no_surer_for_that() -> None:
+    whole = of_three()
+    lost = {place: v for place, v in whole.items() if place[0] not in ("oil1", "oil2")}
+    oil = judged(result_of(lost, resolution=0.0), "oil")
+    (line,) = (t for t in oil.budget.terms if t.contribution > 0)
+    # What the zones of the two others tell, for one zone and three.
+    pooled = math.sqrt((np.var(CONTROL, ddof=1) + np.var(WAX, ddof=1)) / 2)
+    assert (line.u, line.nu) == (pytest.approx(pooled), 4)
+    assert line.sensitivity == pytest.approx(math.sqrt(1 + 1 / 3))
+    assert oil.is_of_zones
+    assert oil.sentence.endswith(
+        "One zone alone stands for Oil; how zones differ is taken from the other treatments."
+    )
+    # Where no other treatment has several zones, it stays a statement about the zones read.
+    alone = {p: v for p, v in lost.items() if p[0] in ("oil0", "control0", "control1", "control2")}
+    assert "This is about the zones read" in judged(result_of(alone), "oil").sentence
+
+
 def test_treatments_that_do_nothing_are_rarely_called_different_however_zones_spread() -> None:
     for spreads, most in (((1.0,) * 4, 0.05), ((1.0, 1.0, 1.0, 2.0), 0.06), ((1.0, 3.0), 0.1)):
         found = rates(Case(2, (1.0, *spreads)), 4_000)

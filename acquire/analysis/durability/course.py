@@ -12,7 +12,7 @@ stands for the scatter (`acquire.analysis.zones`). Pure; any thread.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from acquire.analysis.basis import Basis, evaluate
@@ -80,6 +80,11 @@ class Course:
     sign: float
     basis: Basis
 
+    @property
+    def _basis(self) -> Basis:
+        # Of one zone it is told how that zone fared, whatever others do.
+        return self.basis if len(self.zones) > 1 else replace(self.basis, cells=())
+
     def lacking(self, stages: Sequence[str]) -> str:
         """Why nothing can be said of these stages, as a part of a sentence; empty where it can."""
         for who, side in (("it", self.zones), ("the control", self.control)):
@@ -110,7 +115,7 @@ class Course:
         if why := self.lacking(list(weights)):
             return Distance(None, None, None, why)
         contrast = self.contrast(weights)
-        found = evaluate(contrast, self.basis)
+        found = evaluate(contrast, self._basis)
         estimate = contrast.estimate - level
         if found.lacking:
             return Distance(estimate, None, None, found.lacking)
@@ -123,7 +128,7 @@ class Course:
 
     def budget(self, measurand: str, weights: Mapping[str, float], alpha: float) -> Budget:
         """The table behind a `distance` that has a reach, at the same level."""
-        found = evaluate(self.contrast(weights), self.basis)
+        found = evaluate(self.contrast(weights), self._basis)
         reach = reach_of(found.terms)
         return budget(
             measurand,

@@ -2,9 +2,10 @@
 
 The figure compared is the difference in differences D = (after - bare) of the treated zones less
 (after - bare) of the control zones: it frees the result of what the panel and the meter did
-meanwhile. The limit holds for all treatments of the stage together, whatever each of them scatters
-by, so that the chance of even one false "better" or "worse" among them is at most 5 %
-(`acquire.analysis.reach`).
+meanwhile. The limit holds for all treatments of the stage together, so that the chance of even one
+false "better" or "worse" among them is at most 5 %: whatever their readings scatter by
+(`acquire.analysis.reach`), and with several zones a treatment where these spread alike
+(`acquire.analysis.zones`).
 
 What the checks know of the meter's drift and offset is left in D. A difference is real only if it
 is real both with and without that bias b, so |b| is added to the reach of every interval, after

@@ -76,7 +76,8 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "repeated: the uncertainty of a mean change comes from the spread of the changes of its "
         "zones. From three treatments on, the control among them, all of their zones tell together "
         "how zones differ within a treatment (analysis of variance; Dunnett 1955), or the zones of "
-        "the two that are compared, where these differ more. With one zone on a side the "
+        "the two that are compared, where these differ more; a treatment with one zone has what "
+        "those of two others or more tell. Where zones tell nothing, the "
         "uncertainty comes from the scatter of the readings of each zone and stage, and the "
         "decision is about the zones that were read.",
         *_of_blocks(basis),
@@ -88,8 +89,9 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "1947, JCGM 100:2008, G.4). All treatments of one stage are compared with the control "
         "together, each at 0.95^(1/m) for m treatments (Šidák 1967, with degrees of freedom of "
         "each comparison's own as by Dunnett 1980): if none of them differed, the chance of even "
-        "one false “better” or “worse” at this stage, measure and channel would be at most 5 %. "
-        "Over several stages and channels it is larger.",
+        "one false “better” or “worse” at this stage, measure and channel would be at most 5 %, "
+        "with several zones a treatment if all treatments spread alike (if one spreads three times "
+        "as much as the others, up to 13 %). Over several stages and channels it is larger.",
         _CORRECTED if is_corrected else _AS_READ,
         "The smallest difference a run could have seen is the true net change that it would have "
         "shown in 80 of 100 repeats, by the same limit and the same uncertainty"

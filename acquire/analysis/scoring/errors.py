@@ -25,7 +25,8 @@ from numpy.typing import NDArray
 from acquire.analysis.basis import Basis
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import BALANCED, Contrast
-from acquire.analysis.scoring.gains import SPREAD, Gain
+from acquire.analysis.scoring.gains import Gain
+from acquire.analysis.scoring.sidelines import SPREAD
 from acquire.analysis.systematic import systematic
 from acquire.analysis.uncertainty import Term
 
@@ -68,10 +69,7 @@ def drawn_errors(
         own = gain.evaluation.terms[: -len(gain.evaluation.known.terms) or None]
         for name, weight, nu in _weights(own, gain, control):
             if (name, nu) not in standard:
-                draw = source(press or key, name)
-                standard[name, nu] = sign * (
-                    draw.standard_normal(draws) if math.isinf(nu) else draw.standard_t(nu, draws)
-                )
+                standard[name, nu] = sign * _standard((press or key, name), nu, draws)
             errors[row] += weight * standard[name, nu]
     order = sorted(range(len(found)), key=lambda i: _place(found[i]))
     covariance = _known([found[i] for i in order], basis)
@@ -82,6 +80,16 @@ def drawn_errors(
     for row, i in enumerate(order):
         errors[i] += common[row]
     return errors
+
+
+def _standard(named: tuple[str, ...], nu: float, draws: int) -> Floats:
+    """Student's t; a line that is better known at one stage than at another errs the same way."""
+    normal = source(*named).standard_normal(draws)
+    if math.isinf(nu):
+        return normal
+    squares = source(*named, f"{nu:g}").chisquare(nu, draws)
+    drawn: Floats = normal / np.sqrt(squares / nu)
+    return drawn
 
 
 def _place(gain: Gain) -> tuple[str, ...]:

@@ -9,11 +9,10 @@ mean is, as it does in a net change (`acquire.analysis.zones`). Pure; any thread
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from acquire.analysis.basis import Basis, Evaluation, evaluate
-from acquire.analysis.blocks import own_spreads
 from acquire.analysis.cell import Cell
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.contrast import Contrast, change_of
@@ -21,13 +20,11 @@ from acquire.analysis.pairing import Arm, arm_of
 from acquire.analysis.reach import reach_of, shared_level
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
+from acquire.analysis.scoring.sidelines import SPREAD, side_lines
 from acquire.analysis.systematic import systematic
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term, total_bias
 from acquire.analysis.zones import is_of_zones
 from acquire.model.scorecard import Base
-
-SPREAD = "spread of the zones of "
-"""Begins the name of the line of a side's zones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +59,8 @@ def gains(
     for cell in result.judged:
         cells.setdefault(cell.treatment, []).append(cell)
     if base is Base.BOTH:
-        within = _within(result, cells, treatments, stage)
-        return tuple(_net(result, cells, t, name, stage, within) for t, name in treatments)
+        net = [_net(result, cells, t, name, stage) for t, name in treatments]
+        return _drawable(net, result.control, result.basis)
     basis = result.basis
     bare = basis.bare if base is Base.BARE else ""
     control = arm_of(result.control, "the control", cells.get(result.control, ()), stage, bare)
@@ -79,14 +76,9 @@ def gains(
 
 
 def _net(
-    result: MeasureResult, cells: dict[str, list[Cell]], treatment: str, name: str, stage: str,
-    within: Mapping[str, Term],
-) -> Gain:  # fmt: skip
-    """The net change that the results have.
-
-    Its limit is theirs. To be drawn with others it needs a line for each side: within blocks these
-    are of `within`, where the difference has but one.
-    """
+    result: MeasureResult, cells: dict[str, list[Cell]], treatment: str, name: str, stage: str
+) -> Gain:
+    """The net change that the results have, with their limit."""
     found = result.comparison(treatment, stage)
     if found is None:
         return Gain(treatment, lacking=f"nothing was planned to be judged at {stage}")
@@ -98,39 +90,27 @@ def _net(
         for t, n in ((treatment, name), (result.control, "the control"))
     )
     contrast = change_of(arm.pairs).minus(change_of(control.pairs))
-    evaluation = evaluate(contrast, basis)
-    if evaluation.blocks:
-        own = tuple(within[t] for t in (treatment, result.control))
-        evaluation = replace(evaluation, terms=(*own, *evaluation.known.terms))
     reach = found.budget.expanded
     narrow = found.equality_interval[1] - found.estimate
     return Gain(
         treatment, found.estimate, found.budget.bias, _limit(reach, narrow, basis), reach, "",
-        contrast, evaluation,
+        contrast, evaluate(contrast, basis),
     )  # fmt: skip
 
 
-def _within(
-    result: MeasureResult, cells: dict[str, list[Cell]], treatments: Sequence[tuple[str, str]],
-    stage: str,
-) -> dict[str, Term]:  # fmt: skip
-    """A line for each of the treatments that were judged within blocks, and for the control."""
-    judged = [
-        t for t, _ in treatments
-        if isinstance(found := result.comparison(t, stage), Comparison) and found.blocks
-    ]  # fmt: skip
-    if not judged:
-        return {}
-    every = [*judged, result.control]
-    arms = [arm_of(t, t, cells.get(t, ()), stage, result.basis.bare) for t in every]
-    spreads = own_spreads([change_of(arm.pairs) for arm in arms], result.basis.blocks) or ()
-    return {
-        t: Term(
-            f"{SPREAD}{t}", Kind.A, u, nu, 1.0, Distribution.NORMAL,
-            "Spread of its zones within their blocks, what sets a block apart taken off.",
-        )
-        for t, (u, nu) in zip(every, spreads, strict=True)
-    }  # fmt: skip
+def _drawable(net: Sequence[Gain], control: str, basis: Basis) -> tuple[Gain, ...]:
+    """The same with a line for each side, where the difference has but one.
+
+    So they can be drawn with others: what they share is the control.
+    """
+    found = {g.treatment: g.evaluation for g in net if g.evaluation is not None}
+    lines = side_lines(found, control, basis)
+    return tuple(
+        replace(g, evaluation=replace(e, terms=(*lines[g.treatment], *e.known.terms)))
+        if g.treatment in lines and (e := found[g.treatment])
+        else g
+        for g in net
+    )
 
 
 def _evaluated(arm: Arm, control: Arm | None, basis: Basis) -> tuple[Contrast, Evaluation] | str:

@@ -22,6 +22,7 @@ from acquire.analysis.comparison import POWER, Comparison, Refusal
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
+from acquire.analysis.ownspread import own_nu_of
 from acquire.analysis.pairing import Arm, arm_of
 from acquire.analysis.reach import Reach, reach_of
 from acquire.analysis.uncertainty import CONFIDENCE, Term, total_bias
@@ -172,7 +173,12 @@ def _why_one(line: Term) -> str:
 
 
 def _reach(evaluation: Evaluation, treatments: int) -> Reach:
-    return reach_of(evaluation.terms, treatments, is_paired=evaluation.blocks > 0)
+    return reach_of(
+        evaluation.terms,
+        treatments,
+        is_paired=evaluation.blocks > 0,
+        own_nu=own_nu_of(evaluation),
+    )
 
 
 def _decided(estimate: float, half: float, basis: Basis) -> Decision:

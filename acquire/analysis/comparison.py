@@ -24,6 +24,7 @@ from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision, Finding, decide, worded
 from acquire.analysis.film import Film, film_of, worded_film
 from acquire.analysis.filmable import why_no_film
+from acquire.analysis.ownspread import own_nu_of
 from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
 from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
 from acquire.analysis.scatter import ENOUGH
@@ -152,7 +153,8 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
             + evaluation.known.offset_unknown,
             "read control and treated zones in one sitting, with one meter",
         )
-    return _Candidate(arm, evaluation, reach_of(evaluation.terms))
+    reach = reach_of(evaluation.terms, own_nu=own_nu_of(evaluation))
+    return _Candidate(arm, evaluation, reach)
 
 
 def _to_read(side: Arm, basis: Basis) -> str:

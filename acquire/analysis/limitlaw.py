@@ -11,6 +11,12 @@ all lines but one would promise too much: of four means of three readings each t
 estimates sets the limit, not any one. L is independent of the difference, as variances are of
 means under the normal law. One estimated line is integrated to the last digits, which gives the
 noncentral t law; several together over fixed points, which err by some 0.001 in the probability.
+
+A line of zones of all treatments together is taken no smaller than the two sides that are compared
+spread themselves (`acquire.analysis.zones`, `acquire.analysis.blocks`). Their sum of squares, with
+m degrees of freedom, is a part of that of all, with nu. So r^2 has the factor max(1, b nu / m): the
+share b of a part in a whole follows the beta law of m/2 and (nu - m)/2 and is independent of the
+whole. Without it 68 to 76 of 100 repeats showed what was promised to 80.
 Pure; any thread.
 """
 
@@ -22,14 +28,16 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+from scipy.special import betaincinv, ndtr, ndtri
 
-from acquire.analysis.quadrature import RUNS, Floats, joint_squares, scatter_nodes
+from acquire.analysis.quadrature import RUNS, Floats, joint_parts, joint_squares, scatter_nodes
 from acquire.analysis.root import crossing
 
 _CLASSES = 128
 """Limits of all runs are taken in so many equal parts, each by its mean: a tenth of the points'
 own error, and a small part of the work."""
+_FACTORS = 64
+"""Parts of equal chance that the factor of the larger spread is taken in: within 0.001, too."""
 _PRECISE = 1e-7
 """Of a smallest difference: far below what is printed."""
 _DIGITS = 9
@@ -37,11 +45,16 @@ _DIGITS = 9
 
 
 class Line(NamedTuple):
-    """One line: degrees of freedom, its share of the variance, and t^2 - z^2 at the level."""
+    """One line: degrees of freedom, its share of the variance, and t^2 - z^2 at the level.
+
+    `own_nu` are those of its degrees of freedom that the two sides have, where the line is never
+    taken smaller than these spread; 0 where it stands as it is.
+    """
 
     nu: float
     share: float
     unknown: float
+    own_nu: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +89,7 @@ class LimitLaw:
 
 def limit_law(square: float, lines: Sequence[Line]) -> LimitLaw:
     """The law of the limit where z^2 is `square`; shares of `lines` sum to 1."""
-    alike = [Line(x.nu, round(x.share, _DIGITS), x.unknown) for x in lines]
+    alike = [x._replace(share=round(x.share, _DIGITS)) for x in lines]
     return _law(square, tuple(sorted(alike, key=lambda x: -x.share)))
 
 
@@ -87,12 +100,32 @@ def _law(square: float, lines: tuple[Line, ...]) -> LimitLaw:
     if len(estimated) < 2:
         only = estimated[0] if estimated else Line(np.inf, 0.0, 0.0)
         r, weights = scatter_nodes(only.nu)
-        return LimitLaw(np.sqrt(known + (square + only.unknown) * only.share * r * r), weights)
+        squares = r * r
+        if _is_raised(only):
+            parts = (np.arange(_FACTORS) + 0.5) / _FACTORS
+            squares = np.outer(squares, _raised(only, parts)).ravel()
+            weights = np.repeat(weights / _FACTORS, _FACTORS)
+        return LimitLaw(np.sqrt(known + (square + only.unknown) * only.share * squares), weights)
     found = np.array([x.share for x in estimated])[:, None] * np.array(
-        [joint_squares(x.nu, k) for k, x in enumerate(estimated)]
+        [
+            joint_squares(x.nu, k)
+            * (_raised(x, joint_parts(len(estimated) + k)) if _is_raised(x) else 1.0)
+            for k, x in enumerate(estimated)
+        ]
     )
     unknown = np.array([x.unknown for x in estimated])[:, None]
     limits = np.sqrt(known + square * found.sum(axis=0) + (unknown * found).max(axis=0))
     limits.sort()
     limits = limits.reshape(_CLASSES, RUNS // _CLASSES).mean(axis=1)
     return LimitLaw(limits, np.full(_CLASSES, 1 / _CLASSES))
+
+
+def _is_raised(line: Line) -> bool:
+    return 0 < line.own_nu < line.nu
+
+
+def _raised(line: Line, parts: Floats) -> Floats:
+    """The factor of r^2 at these probabilities."""
+    share = betaincinv(line.own_nu / 2, (line.nu - line.own_nu) / 2, parts)
+    found: Floats = np.maximum(1.0, share * line.nu / line.own_nu)
+    return found

@@ -6,8 +6,10 @@ side of z zones has the standard uncertainty sqrt((s_zone^2 + 2 s^2/n) / z). Zon
 and the control tell it together, with (k + 1)(z - 1) degrees of freedom; of one product and the
 control each side by itself, with z - 1. Within blocks z - 1 of these go to the blocks
 (`acquire.analysis.blocks`); what sets blocks apart is not taken off here, since nobody knows it
-beforehand. The difference of two sides is shown by the limit that will decide. With one zone a
-side the readings alone decide (`acquire.analysis.planning`), for a statement about these zones.
+beforehand. The difference of two sides is shown by the limit that will decide, which takes the
+spread of these two where it comes out larger than that of all (`acquire.analysis.limitlaw`). With
+one zone a side the readings alone decide (`acquire.analysis.planning`), for a statement about these
+zones.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ import math
 from collections.abc import Callable
 from typing import NamedTuple
 
+from acquire.analysis.ownspread import own_nu
 from acquire.analysis.planning import POWER, net_change_seen
 from acquire.analysis.reach import reach_of, shared_level
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
@@ -58,15 +61,19 @@ def zones_seen(
     u = math.sqrt((zone_sd**2 + 2 * sd**2 / readings) / zones)
     if u == 0:
         return 0.0
-    nu_zones, both = zones - 1, math.sqrt(2)
+    nu_zones, both, own = zones - 1, math.sqrt(2), 0.0
     if treatments > 1:
         nu_zones *= treatments + (not is_paired)
+        own = own_nu([zones] if is_paired else [zones, zones])
     lines = [both * u] if is_paired or treatments > 1 else [u, u]
     level = shared_level(1 - CONFIDENCE, treatments)
-    return reach_of([
-        Term("spread of zones", Kind.A, line, nu_zones, 1.0, Distribution.NORMAL, "")
-        for line in lines
-    ]).smallest(level, POWER)  # fmt: skip
+    return reach_of(
+        [
+            Term("spread of zones", Kind.A, line, nu_zones, 1.0, Distribution.NORMAL, "")
+            for line in lines
+        ],
+        own_nu=own,
+    ).smallest(level, POWER)
 
 
 def proposal(

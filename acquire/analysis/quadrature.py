@@ -89,9 +89,15 @@ def joint_squares(df: float, line: int) -> Floats:
         raise ValueError(f"degrees of freedom must be positive, got {df}")
     if df >= _SURE_FROM:
         return _shared(np.ones(RUNS))
-    part = (np.arange(1, RUNS + 1) * math.sqrt(_prime(line)) + 0.5) % 1
     half = df / 2
-    return _shared(gammaincinv(half, np.abs(2 * part - 1)) / half)
+    return _shared(gammaincinv(half, joint_parts(line)) / half)
+
+
+def joint_parts(line: int) -> Floats:
+    """The probabilities, 0 to 1, that one of several lines has in the runs of `joint_squares`."""
+    part = (np.arange(1, RUNS + 1) * math.sqrt(_prime(line)) + 0.5) % 1
+    folded: Floats = np.abs(2 * part - 1)
+    return folded
 
 
 @lru_cache(maxsize=512)

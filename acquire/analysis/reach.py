@@ -75,11 +75,14 @@ class Reach:
 
     `means` says of how many means all differences are judged together; 2 for one difference.
     `is_paired` where each of these has a line of its own, as within blocks, and none for a mean.
+    `own_nu` are degrees of freedom of the two sides themselves, where the first line, of all
+    treatments together, is never taken smaller than these spread (`acquire.analysis.ownspread`).
     """
 
     terms: tuple[Term, ...]
     means: int = 2
     is_paired: bool = False
+    own_nu: float = 0.0
 
     @property
     def u(self) -> float:
@@ -139,8 +142,13 @@ class Reach:
         """The law of the limit, in true standard uncertainties."""
         z, u = self._square(None, alpha), self.u
         lines = [
-            Line(line.nu, (line.contribution / u) ** 2, self._unknown(line, alpha))
-            for line in self.terms
+            Line(
+                line.nu,
+                (line.contribution / u) ** 2,
+                self._unknown(line, alpha),
+                0.0 if place else self.own_nu,
+            )
+            for place, line in enumerate(self.terms)
             if line.contribution > 0
         ]
         return limit_law(z, lines)
@@ -162,11 +170,13 @@ class Reach:
         return max(0.0, self._square(line, alpha) - self._square(None, alpha))
 
 
-def reach_of(terms: Sequence[Term], means: int = 2, *, is_paired: bool = False) -> Reach:
+def reach_of(
+    terms: Sequence[Term], means: int = 2, *, is_paired: bool = False, own_nu: float = 0.0
+) -> Reach:
     """The reach of a budget. Raises ValueError where no line contributes."""
     if not any(t.contribution > 0 for t in terms):
         raise ValueError("no line of the budget is above zero, so nothing limits the result")
-    return Reach(tuple(terms), means, is_paired)
+    return Reach(tuple(terms), means, is_paired, own_nu)
 
 
 def coverage_rule(reach: Reach, level: float, family: int) -> str:

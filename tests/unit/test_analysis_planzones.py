@@ -9,11 +9,15 @@ import numpy as np
 import pytest
 from scipy.stats import nct, norm, t
 
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.limitlaw import Line, limit_law
+from acquire.analysis.ownspread import own_nu
 from acquire.analysis.planning import net_change_seen
 from acquire.analysis.planzones import MOST_ZONES, proposal, zones_seen
+from acquire.analysis.results import measure_results
 from acquire.model import Treatment, Zone
 from acquire.study.pasttrials import Reading, scatter_of
-from tests.unit.analysis_bench import plan_of
+from tests.unit.analysis_bench import plan_of, quiet, samples_of
 
 
 def test_the_change_that_is_foretold_is_shown_in_eight_of_ten_drawn_trials() -> None:
@@ -31,6 +35,74 @@ def test_the_change_that_is_foretold_is_shown_in_eight_of_ten_drawn_trials() -> 
     limit = np.sqrt(z**2 * (u[0] ** 2 + u[1] ** 2) + worse)
     shown = np.mean(treated.mean(axis=1) - control.mean(axis=1) > limit)
     assert shown == pytest.approx(0.8, abs=0.05)
+
+
+@pytest.mark.parametrize(("products", "zones"), [(2, 2), (3, 3), (5, 4)])
+def test_where_zones_of_all_tell_together_the_foretold_change_is_shown_as_often(
+    products: int, zones: int
+) -> None:
+    # The rule of acquire.analysis.zones, written anew: the spread of all, or of two if larger.
+    seen = zones_seen(0.0, 1.0, 5, zones, products)
+    assert seen is not None
+    drawn = np.random.default_rng(2).normal(size=(20_000, products + 1, zones))
+    drawn[:, 1] += seen
+    variances = drawn.var(axis=2, ddof=1)
+    u = np.sqrt(2 * np.maximum(variances.mean(axis=1), variances[:, :2].mean(axis=1)) / zones)
+    level = 1 - 0.95 ** (1 / products)
+    limit = t.ppf(1 - level / 2, (products + 1) * (zones - 1)) * u
+    shown = np.mean(abs(drawn[:, 1].mean(axis=1) - drawn[:, 0].mean(axis=1)) > limit)
+    assert shown == pytest.approx(0.8, abs=0.015)
+
+
+@pytest.mark.parametrize(("products", "blocks"), [(2, 3), (5, 2)])
+def test_within_blocks_of_several_treatments_it_is_shown_as_often(
+    products: int, blocks: int
+) -> None:
+    # The rule of acquire.analysis.blocks, written anew: the residual, or the pair's own if larger.
+    seen = zones_seen(0.0, 1.0, 5, blocks, products, is_paired=True)
+    assert seen is not None
+    drawn = np.random.default_rng(2).normal(size=(20_000, products + 1, blocks))
+    drawn[:, 1] += seen
+    left = drawn - drawn.mean(axis=2, keepdims=True) - drawn.mean(axis=1, keepdims=True)
+    nu = products * (blocks - 1)
+    residual = np.sum((left + drawn.mean(axis=(1, 2), keepdims=True)) ** 2, axis=(1, 2)) / nu
+    apart = drawn[:, 1] - drawn[:, 0]
+    u = np.sqrt(np.maximum(2 * residual, apart.var(axis=1, ddof=1)) / blocks)
+    level = 1 - 0.95 ** (1 / products)
+    shown = np.mean(abs(apart.mean(axis=1)) > t.ppf(1 - level / 2, nu) * u)
+    assert shown == pytest.approx(0.8, abs=0.015)
+
+
+@pytest.mark.parametrize(("own", "shares"), [(0.0, (0.9, 0.1)), (4.0, (1.0, 1e-9))])
+def test_a_larger_own_spread_is_reckoned_alike_with_one_estimated_line_and_with_several(
+    own: float, shares: tuple[float, float]
+) -> None:
+    one = limit_law(4.0, [Line(8, shares[0], 1.0, own), Line(np.inf, shares[1], 0.0)])
+    two = limit_law(4.0, [Line(8, shares[0], 1.0, own), Line(1e5, shares[1], 0.0)])
+    assert two.smallest(0.8) == pytest.approx(one.smallest(0.8), rel=0.005)
+
+
+def test_sides_with_unlike_numbers_of_zones_have_effective_degrees_of_freedom() -> None:
+    assert own_nu([3, 3]) == pytest.approx(4.0)
+    assert own_nu([5]) == pytest.approx(4.0)
+    # By hand: (1/2 + 1/4)^2 / (1/4 + 1/48) = 0.5625 / 0.270833.
+    assert own_nu([2, 4]) == pytest.approx(2.076923)
+    assert own_nu([1, 4]) == 0.0
+
+
+def test_results_say_of_a_pooled_line_what_a_plan_foretells_with_the_same_spread() -> None:
+    # Changes of -1, 0 and 1 in every treatment: a standard deviation of 1, and no other line.
+    plan, measure = plan_of([f"{t}{n}" for t in ("control", "wax", "seal") for n in (1, 2, 3)])
+    readings = {}
+    for zone in plan.zones:
+        step = float(zone.id[-1]) - 2
+        readings[zone.id, "bare"] = (60.0, 60.1, 59.9)
+        readings[zone.id, "applied"] = tuple(v + step for v in (60.0, 60.1, 59.9))
+    around = [replace(quiet(s, 1000.0 * i), tile_u=0.0) for i, s in enumerate(("bare", "applied"))]
+    (result,) = measure_results(plan, measure, samples_of(readings), around, 1e-9)
+    found = result.comparison("wax", "applied")
+    assert isinstance(found, Comparison)
+    assert found.smallest_visible == pytest.approx(zones_seen(0.0, 1.0, 3, 3, 2), rel=1e-6)
 
 
 def test_one_zone_a_side_is_planned_by_its_readings_alone() -> None:

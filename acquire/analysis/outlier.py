@@ -85,7 +85,8 @@ def grubbs(
 
     A reading no more than two display steps (`resolution`, in the unit of the values) from the
     nearest other one is not called an outlier: last digits that flip among equal readings pass
-    every such test and mean nothing.
+    every such test and mean nothing. Nor is one that would not be so far out if the display had
+    shown all of it: two alike of three make any third one as odd as one of three can be.
     """
     n = len(values)
     if n < FEWEST or sd <= 0:
@@ -94,7 +95,11 @@ def grubbs(
     index = sizes.index(max(sizes))
     statistic = min(abs(values[index] - mean) / sd, largest_possible(n))
     critical = grubbs_critical(n, alpha)
-    is_outlier = statistic > critical and _is_apart(values, index, resolution)
+    is_outlier = (
+        statistic > critical
+        and _is_apart(values, index, resolution)
+        and _least(values, index, resolution) > critical
+    )
     return Grubbs(index, statistic, critical, grubbs_p(statistic, n), is_outlier)
 
 
@@ -123,6 +128,25 @@ def apart(
     p = min(1.0, 2 * n * t_tail(statistic / room, known.nu))
     is_outlier = statistic > critical and _is_apart(values, index, resolution)
     return Grubbs(index, statistic, critical, p, is_outlier, known.source)
+
+
+def _least(values: Sequence[float], index: int, resolution: float) -> float:
+    """About the least G that the readings can have had before the display rounded them.
+
+    The suspect lay half a step nearer to the others, and these as far apart as half a step each
+    allows: the lower ones lower, the upper ones higher.
+    """
+    if resolution == 0:
+        return math.inf
+    rest = sorted(v for i, v in enumerate(values) if i != index)
+    half, below = resolution / 2, len(rest) // 2
+    moved = [v - half if i < below else v + half for i, v in enumerate(rest)]
+    middle = math.fsum(rest) / len(rest)
+    suspect = values[index] + math.copysign(half, middle - values[index])
+    every = [*moved, suspect]
+    mean = math.fsum(every) / len(every)
+    sd = math.sqrt(math.fsum((v - mean) ** 2 for v in every) / (len(every) - 1))
+    return min(abs(suspect - mean) / sd, largest_possible(len(every)))
 
 
 def _is_apart(values: Sequence[float], index: int, resolution: float) -> bool:

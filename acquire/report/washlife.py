@@ -31,6 +31,7 @@ from acquire.report.washwords import (
     kept_words,
     life_words,
     percent,
+    washes,
 )
 from acquire.report.wording import listed
 
@@ -115,7 +116,10 @@ def _lead(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
             told.setdefault(life_words(t.zones[0].life), []).append(t.shown)
         else:
             told.setdefault(_middle(t), []).append(t.shown)
-    said = [f"{listed(names)} {words}." for words, names in told.items()]
+    said = [
+        f"{listed(names)} {words if len(names) == 1 else _of_several(words)}."
+        for words, names in told.items()
+    ]
     if open_:
         said.append(
             f"How long {listed(open_)} {'lasts' if len(open_) == 1 else 'last'} cannot be told "
@@ -172,6 +176,16 @@ def _least(t: TreatmentLife) -> float:
     return middle.low if middle is not None else t.life.estimate.median_count or 0.0
 
 
+NONE_FAILED = "none is shown to have failed"
+
+
+def _of_several(words: str) -> str:
+    """What is said of several treatments: ``were gone by 10 washes``."""
+    if words.startswith("was "):
+        return f"were {words.removeprefix('was ')}"
+    return words.replace(" of its ", " of their ")
+
+
 def _middle(t: TreatmentLife) -> str:
     """The life of several zones, after the name of the treatment."""
     assert t.life is not None
@@ -179,11 +193,22 @@ def _middle(t: TreatmentLife) -> str:
     if t.life.censored == n:
         low = t.life.survived
         if low == 0:
-            return f"was on {n} zones, of which none is shown to have failed or passed any wash"
-        return f"lasted at least {low:g} washes on all of its {n} zones"
+            return _open(n, sorted(life.low for life in t.life.lives if life.low > 0))
+        on = "its one zone" if n == 1 else f"all of its {n} zones"
+        return f"lasted at least {washes(low)} on {on}"
     middle = t.life.estimate.median
     half = life_words(middle) if middle is not None else f"lasted {t.life.estimate.median_count:g}"
-    return f"{half} on the middle one of its {n} zones"
+    return f"{half} on {'its one zone' if n == 1 else f'the middle one of its {n} zones'}"
+
+
+def _open(zones: int, passed: list[float]) -> str:
+    """Of `zones` that have not been seen to fail, some are shown to have passed so many washes."""
+    on = "one zone" if zones == 1 else f"{zones} zones"
+    if not passed:
+        return f"was on {on}, of which {NONE_FAILED} or passed any wash"
+    return (
+        f"was on {on}, of which {len(passed)} lasted at least {washes(passed[0])} and {NONE_FAILED}"
+    )
 
 
 def _verdict(found: WashResult, t: TreatmentLife, end: EndOfLife | None) -> WashVerdict:

@@ -56,10 +56,10 @@ def test_what_the_display_rounds_away_makes_no_outlier() -> None:
     values = [78.7, 78.7, 78.9]
     assert summarise(values).is_flagged is True
     assert summarise(values, resolution=0.1).is_flagged is False
-    # Three steps from the nearest other reading are more than rounding.
-    assert summarise([78.7, 78.7, 79.0], resolution=0.1).is_flagged is True
+    # So far from two that are alike no rounding has made it.
+    assert summarise([78.7, 78.7, 89.0], resolution=0.1).is_flagged is True
     assert summarise([78.9, 78.7, 78.7], resolution=0.1).is_flagged is False
-    assert summarise([78.7, 78.7, 78.9], resolution=0.01).is_flagged is True
+    assert summarise([78.7, 78.7, 78.9], resolution=0.001).is_flagged is True
 
 
 def test_two_readings_are_never_outliers_of_one_another() -> None:
@@ -118,3 +118,23 @@ def test_control_chart_constants_are_those_of_the_tables(n: int, c4: float, d2: 
     # ISO 7870-2, printed to four and three decimals; from memory.
     assert spread.c4(n) == pytest.approx(c4, abs=5e-5)
     assert spread.d2(n) == pytest.approx(d2, abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("values", "is_told"),
+    [
+        # Two alike make any third as odd as one of three can be: 1.1547, beyond the limit 1.1543.
+        ((80.3, 80.0, 80.3), False),
+        ((80.3, 78.0, 80.3), False),
+        ((80.3, 70.0, 80.3), True),
+        # Five of which one slipped over the edge.
+        ((80.3, 80.2, 80.4, 80.3, 70.0), True),
+    ],
+)
+def test_a_reading_is_odd_only_if_it_is_so_whatever_the_display_rounded_off(
+    values: tuple[float, ...], is_told: bool
+) -> None:
+    found = summarise(list(values), resolution=0.1).outlier
+    assert found is not None
+    assert found.statistic > found.critical
+    assert found.is_outlier is is_told

@@ -17,13 +17,13 @@ from acquire.report.record import TrialRecord
 from acquire.report.sections.scores import ScorePart
 from acquire.report.standings import standing_at
 from acquire.report.tabled import NONE
-from acquire.report.washlife import WashAnswer
+from acquire.report.washlife import NONE_FAILED, WashAnswer
 from acquire.report.wording import listed, shortened
 
 _LONGEST_NAME = 60
 _AGAINST_CONTROL = {
     Decision.BETTER: "better than the control",
-    Decision.EQUAL: "equal to the control",
+    Decision.EQUAL: "shown equal to the control within {margin}",
     Decision.NOT_SHOWN: "not shown to differ from the control",
     Decision.WORSE: "worse than the control",
 }
@@ -57,6 +57,8 @@ def glance_rows(
     for life in washed:
         if life is not None and any(v.life for v in life.verdicts):
             lead = life.lead[0].rstrip(".")
+            if NONE_FAILED in lead:
+                lead = f"it cannot be told yet who lasts longest: {lead}"
             rows.append(GlanceRow(f"Wash life by {life.title}", "washlife", lead, NONE, NONE))
     return rows
 
@@ -77,13 +79,13 @@ def _of_measure(record: TrialRecord, evidence: Evidence, stage: str, place: str)
             place_of = found.treatments.index(best.treatment)
             chance = f"{name} {percent(found.chances.first[place_of])}"
     first = first.rstrip(".")
+    margin = evidence.result.basis.margin_text
+    said = _AGAINST_CONTROL.get(best.decision, "").format(margin=margin)
     return [
         GlanceRow(
             f"{evidence.title}, at {evidence.named(stage)}",
             place,
-            f"{first}; {name}: {_AGAINST_CONTROL[best.decision]}"
-            if best.decision in _AGAINST_CONTROL
-            else first,
+            f"{first}; {name}: {said}" if said else first,
             f"{scale.figure(best.estimate, u)}{scale.suffix} ({scale.span(low, high, u)})",
             chance,
         )

@@ -24,7 +24,7 @@ from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision, Finding, decide, worded
 from acquire.analysis.film import Film, film_of, worded_film
 from acquire.analysis.filmable import why_no_film
-from acquire.analysis.ownspread import own_nu_of
+from acquire.analysis.ownspread import is_pooled, own_nu_of
 from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
 from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
 from acquire.analysis.scatter import ENOUGH
@@ -227,6 +227,7 @@ def _judged(
                 basis,
                 candidate.evaluation.blocks,
                 is_of_zones=candidate.evaluation.is_of_zones,
+                is_pooled=is_pooled(candidate.evaluation),
             ),
             *known.caveats,
         ),

@@ -13,9 +13,14 @@ from collections.abc import Sequence
 from acquire.analysis.basis import Evaluation
 
 
+def is_pooled(evaluation: Evaluation) -> bool:
+    """Whether zones of all treatments together say how sure a difference is."""
+    return evaluation.is_of_zones and evaluation.terms[0].is_common
+
+
 def own_nu_of(evaluation: Evaluation) -> float:
     """Of the difference of two treatments; 0 where no spread of all treatments is in it."""
-    if not evaluation.is_of_zones or not evaluation.terms[0].is_common:
+    if not is_pooled(evaluation):
         return 0.0
     if evaluation.blocks:
         return own_nu([evaluation.blocks])

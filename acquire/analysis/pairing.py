@@ -92,12 +92,18 @@ def scope_of(arm: Arm, control: Arm, *, is_of_zones: bool = False) -> str:
 
 
 def caveats_of(
-    arm: Arm, control: Arm, basis: Basis, blocks: int = 0, *, is_of_zones: bool = False
+    arm: Arm,
+    control: Arm,
+    basis: Basis,
+    blocks: int = 0,
+    *,
+    is_of_zones: bool = False,
+    is_pooled: bool = False,
 ) -> tuple[str, ...]:
     """What a reader must know before repeating the decision: zones, blocks, gaps, flags.
 
     `blocks` counts those within which the difference was taken, 0 where it was not;
-    `is_of_zones` as in `scope_of`.
+    `is_of_zones` as in `scope_of`, `is_pooled` where zones of all treatments tell together.
     """
     single = [side.name for side in (arm, control) if len(side.pairs) == 1 and not is_of_zones]
     said = []
@@ -107,10 +113,16 @@ def caveats_of(
             "zones as they were treated. Repeated readings of one zone do not show how a product "
             "varies from zone to zone."
         )
-    said.extend(filter(None, (_on_few(arm, control), _on_blocks(arm, control, basis, blocks))))
+    said.extend(
+        filter(
+            None,
+            (_on_few(arm, control, is_pooled=is_pooled), _on_blocks(arm, control, basis, blocks)),
+        )
+    )
     for side in (arm, control):
         if len(side.pairs) > 1:
-            said.append(_on_zones(side, basis, is_spread_counted=not single, blocks=blocks))
+            tail = _on_spread(basis, blocks, is_counted=not single, is_pooled=is_pooled)
+            said.append(f"{_on_zones(side, basis)} {tail}")
         said.extend(
             f"Zone {zone} of {side.name} is left out: it has no reading that counts at {stages}."
             for zone, stages in side.left_out
@@ -125,18 +137,26 @@ def caveats_of(
     return tuple(said)
 
 
-def _on_few(arm: Arm, control: Arm) -> str:
+def _on_few(arm: Arm, control: Arm, *, is_pooled: bool) -> str:
     """What two zones, or two readings, cost; empty where there are more."""
     sides = (arm, control)
     if all(len(side.pairs) > 1 for side in sides):
         few = [side.name for side in sides if len(side.pairs) < ENOUGH]
         if not few:
             return ""
+        if is_pooled:
+            return (
+                f"Only two zones stand for {' and '.join(few)}: zones of the other treatments help "
+                f"to tell how such zones differ. {ENOUGH} zones or more are wanted, five are "
+                "better."
+            )
         return (
             f"Only two zones stand for {' and '.join(few)}: their spread is hardly known, and only "
             f"a very large difference can be shown. {ENOUGH} zones or more are wanted, five are "
             "better."
         )
+    if is_pooled:
+        return ""
     least = min(cell.n for side in sides for pair in side.pairs for cell in pair)
     if least >= ENOUGH:
         return ""
@@ -173,7 +193,8 @@ def _on_blocks(arm: Arm, control: Arm, basis: Basis, blocks: int) -> str:
     return f"Not compared within blocks, but by the spread of all zones: {why}."
 
 
-def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool, blocks: int) -> str:
+def _on_zones(side: Arm, basis: Basis) -> str:
+    """How far apart the zones of one side are."""
     changes = [change_of([pair]).estimate for pair in side.pairs]
     low, high = min(changes), max(changes)
     u = min(_own_uncertainty(pair, basis.resolution) for pair in side.pairs)
@@ -182,32 +203,41 @@ def _on_zones(side: Arm, basis: Basis, *, is_spread_counted: bool, blocks: int) 
         of_one = 0.0 if side.bare else math.log(PERCENT)
         ratios = basis.scale.span(low - of_one, high - of_one, u)
         what = "ratios to themselves when bare" if side.bare else "transmittances"
-        spread = "these spread from slide to slide."
-        tail = (
-            f"The uncertainty comes from how the difference to the other side spreads over "
-            f"{blocks} blocks."
-            if blocks
-            else f"The uncertainty comes from how {spread}"
-            if is_spread_counted
-            else f"How {spread[:-1]} is not in the uncertainty, which comes from repeated readings "
-            "because the other side has one slide."
-        )
         return (
             f"The mean of {len(side.pairs)} slides stands for {side.name}; their {what} range from "
-            f"{ratios} %. {tail}"
+            f"{ratios} %."
         )
-    tail = (
-        f"The uncertainty comes from how the difference to the other side spreads over {blocks} "
-        "blocks."
-        if blocks
-        else "The uncertainty comes from how these changes spread from zone to zone."
-        if is_spread_counted
-        else "How it varies from zone to zone is not in the uncertainty, which comes from repeated "
-        "readings because the other side has one zone."
-    )
     return (
         f"The mean of {len(side.pairs)} zones stands for {side.name}; their changes range from "
-        f"{signed(low, u)} to {signed(high, u)}{basis.suffix}. {tail}"
+        f"{signed(low, u)} to {signed(high, u)}{basis.suffix}."
+    )
+
+
+def _on_spread(basis: Basis, blocks: int, *, is_counted: bool, is_pooled: bool) -> str:
+    """Where the uncertainty comes from; not from zones where these are not counted."""
+    zone = "slide" if basis.scale.is_ratio else "zone"
+    if blocks and is_pooled:
+        return (
+            f"The uncertainty comes from how a difference of treatments spreads over {blocks} "
+            "blocks: of all treatments together, or of these two where theirs spreads more."
+        )
+    if blocks:
+        return (
+            "The uncertainty comes from how the difference to the other side spreads over "
+            f"{blocks} blocks."
+        )
+    if is_pooled:
+        return (
+            f"The uncertainty comes from how such changes spread from {zone} to {zone}: in all "
+            "treatments together, or in these two where they spread more."
+        )
+    these = "these" if basis.scale.is_ratio else "these changes"
+    if is_counted:
+        return f"The uncertainty comes from how {these} spread from {zone} to {zone}."
+    how = "these spread" if basis.scale.is_ratio else "it varies"
+    return (
+        f"How {how} from {zone} to {zone} is not in the uncertainty, which comes from repeated "
+        f"readings because the other side has one {zone}."
     )
 
 

@@ -18,6 +18,10 @@ _CORRECTED = (
     "once for each check however many readings share it, and so does what a drift that did not "
     "run in a straight line may have done."
 )
+_IF_ALIKE = (
+    ", with several zones a treatment if all treatments spread alike (if one spreads three times "
+    "as much as the others, up to 13 %)"
+)
 _PAIRS = (
     "Every two treatments are held against each other, too. Which of them is best, or which two "
     "lie far apart, is seen from the same readings, so one limit holds for all pairs of the "
@@ -59,6 +63,24 @@ def _of_blocks(basis: Basis) -> list[str]:
     ]
 
 
+def _of_changes(basis: Basis) -> list[str]:
+    """What is compared, and by what it is known; slides against blanks have rules of their own."""
+    if basis.blanks is not None:
+        return []
+    return [
+        "Each treatment is judged by its net change: the change of its zones from "
+        f"{basis.bare} to the stage, less the change of the control zones in the same time.",
+        "Where treated and control zones are two or more each, the zone is the unit that is "
+        "repeated: the uncertainty of a mean change comes from the spread of the changes of its "
+        "zones. From three treatments on, the control among them, all of their zones tell together "
+        "how zones differ within a treatment (analysis of variance; Dunnett 1955), or the zones of "
+        "the two that are compared, where these differ more; a treatment with one zone has what "
+        "those of two others or more tell. Where zones tell nothing, the "
+        "uncertainty comes from the scatter of the readings of each zone and stage, and the "
+        "decision is about the zones that were read.",
+    ]
+
+
 def _of_any(treatments: int) -> str:
     """What is said of an equality where it may be claimed of several."""
     if treatments < 2:
@@ -70,16 +92,7 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
     """The sentences, for a measure with so many `treatments` beside the control."""
     rules = [
         basis.scatter.rule,
-        "Each treatment is judged by its net change: the change of its zones from "
-        f"{basis.bare} to the stage, less the change of the control zones in the same time.",
-        "Where treated and control zones are two or more each, the zone is the unit that is "
-        "repeated: the uncertainty of a mean change comes from the spread of the changes of its "
-        "zones. From three treatments on, the control among them, all of their zones tell together "
-        "how zones differ within a treatment (analysis of variance; Dunnett 1955), or the zones of "
-        "the two that are compared, where these differ more; a treatment with one zone has what "
-        "those of two others or more tell. Where zones tell nothing, the "
-        "uncertainty comes from the scatter of the readings of each zone and stage, and the "
-        "decision is about the zones that were read.",
+        *_of_changes(basis),
         *_of_blocks(basis),
         "The limit of a decision holds whatever the readings of each zone scatter by. It is the "
         "widest of those that would be due if all lines of the budget but one were known exactly: "
@@ -89,9 +102,9 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "1947, JCGM 100:2008, G.4). All treatments of one stage are compared with the control "
         "together, each at 0.95^(1/m) for m treatments (Šidák 1967, with degrees of freedom of "
         "each comparison's own as by Dunnett 1980): if none of them differed, the chance of even "
-        "one false “better” or “worse” at this stage, measure and channel would be at most 5 %, "
-        "with several zones a treatment if all treatments spread alike (if one spreads three times "
-        "as much as the others, up to 13 %). Over several stages and channels it is larger.",
+        "one false “better” or “worse” at this stage, measure and channel would be at most 5 %"
+        f"{_IF_ALIKE if basis.blanks is None else ''}. Over several stages and channels it is "
+        "larger.",
         _CORRECTED if is_corrected else _AS_READ,
         "The smallest difference a run could have seen is the true net change that it would have "
         "shown in 80 of 100 repeats, by the same limit and the same uncertainty"

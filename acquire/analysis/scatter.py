@@ -162,7 +162,8 @@ def scatter_of(cells: Sequence[Cell], unit: str) -> Scatter:
     return Scatter(
         found.sd, found.nu,
         f"Single readings scatter by {rounded(found.sd, found.sd)}{suffix(unit)} (root mean square "
-        f"over {len(known)} zones and stages). Each zone and stage is judged by its own scatter: "
-        "too few readings cannot show that all scatter alike, and a quiet zone must not lend its "
+        f"over {len(known)} zones and stages). Where readings say "
+        "how sure a difference is, each zone and stage is judged by its own scatter: too few "
+        "readings cannot show that all scatter alike, and a quiet zone must not lend its "
         "scatter to a restless one.",
     )  # fmt: skip

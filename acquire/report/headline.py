@@ -116,7 +116,7 @@ def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
     verdicts = tuple(Verdict(c.decision, record.name_of(c.treatment), c.sentence) for c in found)
     return StageAnswer(
         stage,
-        _lead(evidence.named(stage), found, verdicts),
+        _lead(evidence.named(stage), found, verdicts, evidence.result.basis.margin_text),
         ranking(record, evidence, stage),
         verdicts,
         correction,
@@ -135,7 +135,12 @@ def why_none_is_judged(found: Sequence[Comparison | Refusal]) -> str:
     return f"{reason}; {next_step}"
 
 
-def _lead(stage: str, found: Sequence[Comparison | Refusal], verdicts: Sequence[Verdict]) -> str:
+def _lead(
+    stage: str,
+    found: Sequence[Comparison | Refusal],
+    verdicts: Sequence[Verdict],
+    margin: str,
+) -> str:
     """`stage` is as it is named: with the correction, where there is one."""
     groups = {
         d: [shortened(v.name, _LONGEST_NAME) for v in verdicts if v.decision is d] for d in _ORDER
@@ -143,7 +148,7 @@ def _lead(stage: str, found: Sequence[Comparison | Refusal], verdicts: Sequence[
     words = {
         Decision.BETTER: "better than the control",
         Decision.WORSE: "worse than the control",
-        Decision.EQUAL: "shown equal to the control",
+        Decision.EQUAL: f"shown equal to the control within {margin}",
         Decision.NOT_SHOWN: "not shown to differ from the control",
         Decision.REFUSED: "without a decision",
     }

@@ -21,7 +21,7 @@ _MOST_FIGURES = 3
 _AGAINST_CONTROL = {
     Decision.BETTER: "",
     Decision.WORSE: ", and is worse than the control all the same",
-    Decision.EQUAL: ", and is shown equal to the control all the same",
+    Decision.EQUAL: ", and is shown equal to the control within {margin} all the same",
     Decision.NOT_SHOWN: ", and is not shown to differ from the control",
 }
 
@@ -51,13 +51,14 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
     low, high = best.interval
     gained = (best.estimate > 0) == evidence.measure.higher_is_better and best.estimate != 0
     figure, span = scale.figure(best.estimate, u), scale.span(low, high, u)
+    against = _AGAINST_CONTROL[best.decision].format(margin=evidence.result.basis.margin_text)
     if best.film is not None:
         reverse = "most" if evidence.measure.higher_is_better else "least"
         way = f"lets the {reverse} light through of what its blank lets through"
         return (
             f"At {evidence.named(stage)}{',' * evidence.is_corrected(stage)} "
             f"{_name(record, best.treatment)} {way}, in {scale.what}: {figure}{unit} "
-            f"(95 % interval {span}{unit}){_AGAINST_CONTROL[best.decision]}.",
+            f"(95 % interval {span}{unit}){against}.",
             *_held(record, evidence, stage),
         )
     way = (
@@ -70,7 +71,7 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
     first = (
         f"At {evidence.named(stage)}{',' * evidence.is_corrected(stage)} "
         f"{_name(record, best.treatment)} {way}: {figure}{unit} (95 % interval {span}{unit})"
-        f"{_AGAINST_CONTROL[best.decision]}."
+        f"{against}."
     )
     return (first, *_held(record, evidence, stage))
 
@@ -103,10 +104,11 @@ def _held(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, ...
     if is_told and all(x.decision is Decision.BETTER for x in leads):
         # That it is first, shown to be ahead of all others, is the next line.
         return first
-    return (*_beaten(record, leads, evidence.scale), *first)
+    return (*_beaten(record, leads, evidence), *first)
 
 
-def _beaten(record: TrialRecord, leads: tuple[Lead, ...], scale: Scale) -> list[str]:
+def _beaten(record: TrialRecord, leads: tuple[Lead, ...], evidence: Evidence) -> list[str]:
+    scale, margin = evidence.scale, evidence.result.basis.margin_text
     unit = scale.suffix
     names = {d: [_name(record, x.rival) for x in leads if x.decision is d] for d in Decision}
     said = []
@@ -114,7 +116,8 @@ def _beaten(record: TrialRecord, leads: tuple[Lead, ...], scale: Scale) -> list[
         said.append(f"It is shown to be ahead of {listed(names[Decision.BETTER])} as well.")
     if names[Decision.EQUAL]:
         said.append(
-            f"From {listed(names[Decision.EQUAL])} it differs by less than the plan's margin."
+            f"From {listed(names[Decision.EQUAL])} it differs by less than the plan's margin of "
+            f"{margin}."
         )
     near = [x for x in leads if x.decision is Decision.NOT_SHOWN]
     if near:

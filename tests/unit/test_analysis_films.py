@@ -244,6 +244,14 @@ def test_against_a_box_of_blanks_the_film_is_that_of_the_slides_engine() -> None
     assert result.changes == ()
 
 
+def test_of_slides_against_blanks_it_is_not_said_that_changes_of_zones_tell() -> None:
+    rules = " ".join(films_of(BOX).rules)
+    assert "uncertainty comes from the spread of the slides of each side" in rules
+    assert "from  to the stage" not in rules
+    assert "zones tell together" not in rules
+    assert "if all treatments spread alike" not in rules
+
+
 def test_the_limit_of_a_box_is_that_of_the_least_known_line() -> None:
     found = judged(films_of(BOX), "wax")
     reach = reach_of(found.budget.terms)

@@ -94,6 +94,10 @@ def test_without_a_bare_stage_the_controls_slides_are_the_blanks(tmp_path: Path)
     assert "the mean of the coated slides over the mean of the blanks" in found.text
     assert "spread of the blanks" in found.text
     assert "mean of ln(T in %) of its slides − that of the blanks" in found.text
+    # At a glance and in the answer, each with the margin of the plan.
+    assert found.text.count("shown equal to the control within ±2 %") >= 2
+    # Slides are held against blanks: there is no bare stage.
+    assert "from  to the stage" not in found.text
 
 
 def test_one_blank_is_told_on_the_page_with_its_next_step(tmp_path: Path) -> None:

@@ -178,7 +178,7 @@ def caveats(record: TrialRecord, evidence: Evidence) -> tuple[str, ...]:
             continue
         own = list(c.caveats)
         # The analysis says this first for each such treatment; here it is said once for all.
-        if 1 in (len(c.zones), len(c.control_zones)):
+        if 1 in (len(c.zones), len(c.control_zones)) and not c.is_of_zones:
             own = own[1:]
             control_is_single |= len(c.control_zones) == 1
             if len(c.zones) == 1:

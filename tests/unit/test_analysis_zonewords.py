@@ -1,0 +1,61 @@
+"""What results say of how sure zones make them: nothing that the rule in use makes false."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from acquire.analysis.comparison import Comparison
+from acquire.analysis.results import MeasureResult, measure_results
+from tests.unit.analysis_bench import BARE, Readings, judged, plan_of, quiet, samples_of
+
+CHANGES = {"control": (0.0, 0.2), "wax": (2.0, 2.3), "oil": (1.0, 0.9)}
+
+
+def result_of(changes: dict[str, tuple[float, ...]], *, is_blocked: bool = False) -> MeasureResult:
+    readings: Readings = {
+        (f"{t}{n}", stage): tuple(v + (step if stage == "applied" else 0.0) for v in BARE)
+        for t, steps in changes.items()
+        for n, step in enumerate(steps, 1)
+        for stage in ("bare", "applied")
+    }
+    plan, measure = plan_of(
+        [f"{t}{n}" for t, own in changes.items() for n in range(1, len(own) + 1)]
+    )
+    if is_blocked:
+        zones = tuple(replace(zone, block=int(zone.id[-1])) for zone in plan.zones)
+        plan = replace(plan, zones=zones)
+    around = [quiet("bare", 0.0), quiet("applied", 1000.0)]
+    return measure_results(plan, measure, samples_of(readings), around, 0.01)[0]
+
+
+def caveats_of(result: MeasureResult) -> str:
+    comparison = judged(result, "wax")
+    assert isinstance(comparison, Comparison)
+    return " ".join(comparison.caveats)
+
+
+def test_two_zones_beside_those_of_others_are_not_said_to_show_very_large_differences_only() -> (
+    None
+):
+    said = caveats_of(result_of(CHANGES))
+    assert (
+        "Only two zones stand for Wax and the control: zones of the other treatments help" in said
+    )
+    assert "very large difference" not in said
+    assert "in all treatments together, or in these two where they spread more" in said
+    alone = caveats_of(result_of({t: CHANGES[t] for t in ("control", "wax")}))
+    assert "only a very large difference can be shown" in alone
+    assert "from how these changes spread from zone to zone" in alone
+
+
+def test_within_blocks_the_residual_of_all_treatments_is_named() -> None:
+    said = caveats_of(result_of(CHANGES, is_blocked=True))
+    assert "a difference of treatments spreads over 2 blocks: of all treatments together" in said
+    alone = {t: CHANGES[t] for t in ("control", "wax")}
+    said = caveats_of(result_of(alone, is_blocked=True))
+    assert "how the difference to the other side spreads over 2 blocks" in said
+
+
+def test_that_a_zone_lends_no_scatter_is_said_of_readings_alone() -> None:
+    rule = result_of(CHANGES).scatter.rule
+    assert "Where readings say how sure a difference is, each zone and stage is judged by" in rule

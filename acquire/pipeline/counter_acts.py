@@ -83,9 +83,10 @@ class CounterActs:
         if counting is None:
             return []
         rows: list[Row] = []
-        if told.trouble:
+        troubles, standing.untold = (standing.untold, told.trouble), ""
+        for trouble in filter(None, troubles):
             step = f"coatbench wash {counting.trial} --count N, if those were washes"
-            rows.append(self._trouble(name, at, f"{told.trouble}. Next: {step}"))
+            rows.append(self._trouble(name, at, f"{trouble}. Next: {step}"))
         counting.over += told.strokes
         washes, over = divmod(counting.over, counting.strokes_per_wash)
         if not washes:

@@ -79,7 +79,7 @@ class Desk:
         """The file that a trial's plan was last read from, by trial."""
         self.keeper = Gatekeeper(bench, self.standings, shelf, ids)
         self.refusals = Refusals(ids)
-        self.probes = Probes(bench.probes, ids)
+        self.probes = Probes(bench.probes, ids, shelf.worked)
 
     def chart(self, plan: Plan, measure: Measure, stage: str, channels: tuple[str, ...]) -> Course:
         """The course of a measure at a stage, with what counts already filled in."""

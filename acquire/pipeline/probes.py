@@ -14,6 +14,7 @@ from decimal import Decimal
 from acquire.errors import CoatbenchError
 from acquire.model import (
     STROKE,
+    TOTAL,
     Batch,
     Incident,
     IncidentKind,
@@ -29,6 +30,7 @@ from acquire.model import (
 from acquire.pipeline.ids import Ids
 from acquire.store import rows as r
 from acquire.store.rows import Row
+from acquire.store.worked import Worked
 from acquire.trial.strokes import StrokeCount, Stroked
 from acquire.units import normalise
 
@@ -60,6 +62,8 @@ class ProbeStanding:
     last: r.ReadingRow | None = None
     strokes: StrokeCount = field(default_factory=StrokeCount)
     counting: Counting | None = None
+    untold: str = ""
+    """What did not fit when it was first heard again and nobody counted; told when it counts."""
 
     @property
     def connected(self) -> bool:
@@ -77,8 +81,9 @@ OnClimate = Callable[[ProbeStanding, list[r.ReadingRow], Instant], list[Row]]
 class Probes:
     """All probes of a bench. `on_strokes` and `on_climate` say what a reading amounts to."""
 
-    def __init__(self, specs: tuple[ProbeSpec, ...], ids: Ids) -> None:
+    def __init__(self, specs: tuple[ProbeSpec, ...], ids: Ids, worked: Worked) -> None:
         self._ids = ids
+        self._worked = worked
         self.standings = {spec.id: ProbeStanding(spec, spec.serial) for spec in specs}
         self.on_strokes: OnStrokes = lambda *_: []
         self.on_climate: OnClimate = lambda *_: []
@@ -209,11 +214,29 @@ class Probes:
         if not standing.is_expected_device or row.value is None:
             return []
         if standing.spec.kind is Quantity.STROKES:
+            is_first = not standing.strokes.is_recalled
+            if is_first:
+                self._recall(standing)
             told = _strokes(standing.strokes, reading, Decimal(row.value))
+            if is_first and standing.counting is None:
+                standing.untold = told.trouble
             return self.on_strokes(standing, told, row, reading.at)
         if not reading.flags:
             of_room.append(row)
         return []
+
+    def _recall(self, standing: ProbeStanding) -> None:
+        """Take up a counter where the store has it: it may have been stroked unheard since."""
+        name, serial = standing.spec.id, standing.serial
+        press, _ = self._worked.last_stroke(name, serial, STROKE)
+        _, total = self._worked.last_stroke(name, serial, TOTAL)
+        standing.strokes.recall(press, _whole(total))
+
+
+def _whole(text: str | None) -> int | None:
+    """A count as stored; None where it was told none, or what is no count."""
+    value = Decimal(text or "-1")
+    return int(value) if value >= 0 and value == value.to_integral_value() else None
 
 
 def _strokes(counter: StrokeCount, reading: Reading, value: Decimal) -> Stroked:

@@ -127,7 +127,7 @@ class _Loading:
             readings=tuple(readings),
             loose=tuple(loose),
             checks=tuple(checks),
-            troubles=troubles_of(self._reader, windows, names),
+            troubles=troubles_of(self._reader, windows, names, self._trial),
             notes=tuple(self._notes(sitting_ids)),
             noise=noise_of(self._reader, windows, names),
             loose_elsewhere=count_loose(self._reader) - len(loose),

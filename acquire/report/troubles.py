@@ -7,6 +7,7 @@ The thread of the reader.
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
@@ -37,12 +38,29 @@ def in_own_words(kind: str, message: str) -> str:
 
 
 def troubles_of(
-    reader: StoreReader, windows: Sequence[Window], names: Sequence[str]
+    reader: StoreReader, windows: Sequence[Window], names: Sequence[str], trial: str
 ) -> tuple[TroubleRecord, ...]:
-    """What went wrong or was told within the windows, of these instruments and of the bench."""
+    """What went wrong or was told within the windows, of these instruments and of the bench.
+
+    With what of a counter did not fit while it counted washes of the trial.
+    """
     whose = ("", *names)
     found = {t for window in windows for t in _within(reader, window) if t.instrument in whose}
+    found |= {
+        TroubleRecord(row[1], row[2], row[3], in_own_words(row["kind"], row["message"]))
+        for row in counter_incidents(reader, trial)
+    }
     return tuple(sorted(found, key=lambda t: (t.at_utc_ns, t.instrument, t.kind, t.message)))
+
+
+def counter_incidents(reader: StoreReader, trial: str) -> list[sqlite3.Row]:
+    """What of a counter did not fit while it counted washes of a trial, in whatever sitting."""
+    # Its words name the trial, by the command that adds to it: an id has no spaces.
+    return reader.rows(
+        "SELECT id, at_utc_ns, instrument, kind, message FROM incident "
+        "WHERE kind = ? AND instr(message, ?) > 0",
+        (IncidentKind.COUNTER.value, f" coatbench wash {trial} --"),
+    )
 
 
 def noise_of(

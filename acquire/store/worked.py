@@ -35,6 +35,13 @@ JOIN trial AS t ON t.id = r.trial_id
 WHERE t.trial = ?1 AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = a.reading_id)
 UNION SELECT zone, stage FROM rating WHERE trial = ?1 AND zone <> ''"""
 
+_LAST_STROKE = """
+SELECT press, value FROM reading
+WHERE id >= coalesce((SELECT max(reading_id) FROM wash WHERE counted_by = ?1),
+                     (SELECT max(id) FROM reading) - 100000)
+AND instrument = ?1 AND serial = ?2 AND channel = ?3 AND flags = '' ORDER BY id DESC LIMIT 1"""
+# From the last wash of the counter on, which is a look at few rows in a store with millions.
+
 Query = Callable[[str, Sequence[object]], list[sqlite3.Row]]
 """`StoreWriter.query` at the desk, `StoreReader.rows` elsewhere."""
 
@@ -83,6 +90,11 @@ class Worked:
 
     def washes(self, trial: str) -> list[WashRow]:
         return [WashRow(*row) for row in self._of("wash", trial)]
+
+    def last_stroke(self, counter: str, serial: str, channel: str) -> tuple[int | None, str | None]:
+        """Number and value that a counter told last on a channel; None where it told none."""
+        rows = self._query(_LAST_STROKE, (counter, serial, channel))
+        return (rows[0]["press"], rows[0]["value"]) if rows else (None, None)
 
     def ratings(self, trial: str) -> list[RatingRow]:
         return [RatingRow(*row) for row in self._of("rating", trial)]

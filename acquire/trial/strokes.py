@@ -28,11 +28,18 @@ class StrokeCount:
     """A counter as it stands: its running count, and whether it was away since then.
 
     `total` is None as long as it has told none. `press` is the number that it gave its last stroke.
+    `is_recalled` is whether what the store has of it was looked up.
     """
 
     total: int | None = None
     press: int | None = None
     was_away: bool = False
+    is_recalled: bool = False
+
+    def recall(self, press: int | None, total: int | None) -> None:
+        """What was stored of it last; nobody has listened since then."""
+        self.press, self.total, self.is_recalled = press, total, True
+        self.was_away = self.was_away or press is not None or total is not None
 
     def left(self) -> None:
         """It was unplugged or switched off."""
@@ -75,6 +82,10 @@ class StrokeCount:
                                "stroke is counted, any between are not")  # fmt: skip
             return Stroked(0, f"its number went back from {before} to {press}; this stroke is not "
                            "counted")  # fmt: skip
-        missed = press - before - 1
-        return Stroked(1, f"its number went from {before} to {press}: {missed} strokes in between "
-                       "never came; this one is counted, those are not")  # fmt: skip
+        words = _in_between(press - before - 1)
+        return Stroked(1, f"its number went from {before} to {press}: {words} not")
+
+
+def _in_between(missed: int) -> str:
+    some, those = ("1 stroke", "that is") if missed == 1 else (f"{missed} strokes", "those are")
+    return f"{some} in between never came; this one is counted, {those}"

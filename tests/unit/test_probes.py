@@ -22,6 +22,7 @@ from acquire.model import (
 )
 from acquire.report.loading import load_trial
 from acquire.report.placing import count_loose
+from acquire.report.record import TroubleRecord
 from acquire.report.sections.work import work_part
 from acquire.report.washproof import prove_wash
 from acquire.store import StoreReader
@@ -191,6 +192,48 @@ def test_a_restart_counts_nothing_until_somebody_says_so_again(yard: ProbedYard)
     yard.stroke(2)
     assert len(washed(yard)) == 1
     assert yard.probe("hub")["counting"] is None
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "counted", "words"),
+    [
+        (lambda y: y.stroke(2), lambda y: y.stroke(4), 1, "1 stroke in between never came"),
+        (lambda y: y.stroke(9), lambda y: y.stroke(1), 1, "it began anew"),
+        (lambda y: y.total(9), lambda y: y.total(12), 0, "went on by 3 while it was away"),
+        (lambda y: y.stroke(2), lambda y: y.stroke(3), 1, ""),
+    ],
+)
+def test_what_was_stroked_while_the_daemon_was_dead_is_told_where_it_counts_again(
+    yard: ProbedYard, before: Any, after: Any, counted: int, words: str
+) -> None:
+    begin(yard)
+    before(yard)
+    had = sum(washes for _, washes, _ in washed(yard))
+    yard.restart()
+    yard.plug("hub")
+    begin(yard)
+    after(yard)
+    assert sum(washes for _, washes, _ in washed(yard)) == had + counted
+    told = yard.troubles()
+    assert [words in one for one in told] == [True] * bool(words)
+    assert load_trial(yard.bench.store, "quay-1").troubles[-1:] == tuple(
+        TroubleRecord(row["at_utc_ns"], "hub", "wash counter", row["message"].split(". Next:")[0])
+        for row in yard.rows("incident")
+    )
+
+
+def test_a_leap_that_came_before_anybody_said_what_to_count_is_told_with_the_next_stroke(
+    yard: ProbedYard,
+) -> None:
+    begin(yard)
+    yard.total(9)
+    yard.restart()
+    yard.plug("hub")
+    yard.total(12)
+    assert begin(yard)["total"] == 12
+    yard.total(13)
+    assert [w for _, w, _ in washed(yard)] == [1]
+    assert "went on by 3 while it was away" in yard.troubles()[0]
 
 
 def test_a_counter_counts_for_one_trial_and_a_closed_one_is_left(yard: ProbedYard) -> None:

@@ -16,6 +16,7 @@ from typing import Any
 from acquire.model import IncidentKind, StudyKind
 from acquire.report.package.shape import shapes
 from acquire.report.record import TrialRecord
+from acquire.report.troubles import counter_incidents
 from acquire.store.reader import StoreReader
 from acquire.study.found import studies
 
@@ -165,6 +166,9 @@ class _Scope:
                 )
                 if row[1] in whose
             ))  # fmt: skip
+        self._add("incident", (
+            row["id"] for row in counter_incidents(self._reader, self._record.plan.id)
+        ))  # fmt: skip
         self._add("gap", self._asked("SELECT id FROM gap WHERE instrument IN ({})", whose))
         kinds = (IncidentKind.CLOCK_JUMPED.value, IncidentKind.OTHER_SERIAL.value)
         self._add("incident", (

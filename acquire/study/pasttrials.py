@@ -67,17 +67,19 @@ def scatter_of(plans: Iterable[Plan], readings: Sequence[Reading]) -> PastScatte
     for r in readings:
         cells[r.trial, r.measure, r.stage, r.zone].append(r.value)
     within = _pooled(cells.values())
-    zones: list[Pooled] = []
-    for plan in plans:
-        zones += _of_zones(plan, cells, within)
-    pooled = pooled_sd([z.sd for z in zones], [z.nu for z in zones]) if zones else None
+    pooled = _beyond_readings([x for plan in plans for x in _of_zones(plan, cells)], within)
     seen = tuple(p for p in dict.fromkeys(r.trial for r in readings))
     return PastScatter(_known(within), _known(pooled), seen)
 
 
-def _of_zones(
-    plan: Plan, cells: dict[tuple[str, str, str, str], list[float]], within: Pooled | None
-) -> Iterator[Pooled]:
+class _Side(NamedTuple):
+    """Changes of the zones of a treatment, and what one reading's variance counts in such one."""
+
+    spread: Pooled
+    share: float
+
+
+def _of_zones(plan: Plan, cells: dict[tuple[str, str, str, str], list[float]]) -> Iterator[_Side]:
     """For each treatment of several zones: the spread of its zones' changes at the last stage."""
     for measure in plan.measures:
         bare, *later = measure.stages
@@ -91,16 +93,29 @@ def _of_zones(
                     found[zone.treatment].append((change, 1 / len(before) + 1 / len(after)))
             sides = [side for side in found.values() if len(side) > 1]
             if sides:
-                yield from (_beyond_readings(side, within) for side in sides)
+                yield from (_side(side) for side in sides)
                 break
 
 
-def _beyond_readings(side: Sequence[tuple[float, float]], within: Pooled | None) -> Pooled:
-    """What the changes of zones differ by, less what the scatter of their readings explains."""
-    spread = summarise([change for change, _ in side]).sd or 0.0
-    share = math.fsum(share for _, share in side) / len(side)
+def _side(changes: Sequence[tuple[float, float]]) -> _Side:
+    spread = summarise([change for change, _ in changes]).sd or 0.0
+    share = math.fsum(share for _, share in changes) / len(changes)
+    return _Side(Pooled(spread, len(changes) - 1), share)
+
+
+def _beyond_readings(sides: Sequence[_Side], within: Pooled | None) -> Pooled | None:
+    """What the changes of zones differ by, less what the scatter of their readings explains.
+
+    All together first: a side that spreads by less than its readings do by chance makes up for one
+    that spreads by more. Taken off side by side, and none below zero, some spread of zones would be
+    found where there is none.
+    """
+    if not sides:
+        return None
+    found = pooled_sd([x.spread.sd for x in sides], [x.spread.nu for x in sides])
+    share = math.fsum(x.share * x.spread.nu for x in sides) / found.nu
     explained = share * within.sd**2 if within is not None else 0.0
-    return Pooled(math.sqrt(max(0.0, spread**2 - explained)), len(side) - 1)
+    return Pooled(math.sqrt(max(0.0, found.sd**2 - explained)), found.nu)
 
 
 def _pooled(cells: Iterable[Sequence[float]]) -> Pooled | None:

@@ -162,6 +162,24 @@ def test_the_last_trials_say_how_readings_and_zones_scattered() -> None:
     assert found.zones.sd == pytest.approx(math.sqrt(0.8 - 2 * 0.01 / 3))
 
 
+def test_what_zones_differ_by_is_taken_off_all_of_them_together() -> None:
+    # Changes of the control's two zones differ by 1, variance 0.5, of the five others' by 0.1,
+    # variance 0.005. Readings have 0.25, and so have changes of means of two: the control's zones
+    # alone would leave 0.25, all together (0.5 + 5 * 0.005) / 6 = 0.0875 leave nothing.
+    steps = {"control": 1.0} | {f"p{k}": 0.1 for k in "abcde"}
+    plan, measure = plan_of([f"{t}{n}" for t in steps for n in (1, 2)])
+    readings = []
+    for zone in plan.zones:
+        step = steps[zone.treatment] * (zone.id[-1] == "2")
+        for stage, level in (("bare", 60.0), ("applied", 60.0 + step)):
+            readings += [
+                Reading(plan.id, measure.id, zone.id, stage, level + off)
+                for off in (-0.5 / math.sqrt(2), 0.5 / math.sqrt(2))
+            ]
+    found = scatter_of([plan], readings)
+    assert found.zones == (0.0, 6)
+
+
 def test_without_past_trials_nothing_is_known() -> None:
     assert scatter_of([], []) == (None, None, ())
 

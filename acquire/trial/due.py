@@ -16,7 +16,7 @@ from acquire.store.progress import LeftOpen, Taken
 from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
 from acquire.trial.applications import cure_of, latest_coats
 from acquire.trial.gone import Gone, Place, given_up, gone_at, washes_before
-from acquire.trial.ratings import Rateable, left_to, raters, scales_at, things
+from acquire.trial.ratings import Rateable, left_to, raters, scales_at, thing_of, things
 from acquire.trial.readiness import give_up, may_correct, names, washed, when
 from acquire.trial.washes import counts_of
 
@@ -83,8 +83,8 @@ class _Open:
     """What is open at a stage.
 
     `left` has by measure how many places can still be read, and how many of these became suspect;
-    `lost` those whose surface is `gone`, with the ratings that nobody can give any more. Zones of
-    which the stage was given up are in neither.
+    `lost` those whose surface is `gone`, and `ratings_lost` is how many things there nobody has
+    rated. Zones of which the stage was given up are in neither.
     """
 
     left: Mapping[str, tuple[int, int]]
@@ -203,15 +203,16 @@ def _open(work: Work, stage: str) -> _Open:
             left[measure] = (kept, min(suspect, kept))
             lost[measure] = (over, min(suspect, over) if suspect == number else 0)
     ratings = tuple(t for t in wanted if t.zone not in away and t.zone not in lost_zones)
-    late = [t for t in wanted if t.zone in lost_zones]
-    unrated = {rater: left_to(rater, late, rated) for rater in raters(rated) or (NAME,)}
-    short |= {t.zone for some in unrated.values() for t in some}
+    # Whoever rates beside the first one need not have rated all: nothing can be missing by that.
+    has = {thing_of(row) for row in rated}
+    unrated = [t for t in wanted if t.zone in lost_zones and t not in has]
+    short |= {t.zone for t in unrated}
     return _Open(
         {m: n for m, n in left.items() if n[0]},
         {m: n for m, n in lost.items() if n[0]},
         tuple(Gone(own, g.why) for g in gone if (own := tuple(z for z in g.zones if z in short))),
         ratings,
-        max(map(len, unrated.values())),
+        len(unrated),
     )
 
 

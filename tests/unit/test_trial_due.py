@@ -277,3 +277,25 @@ def test_ratings_of_a_surface_that_is_gone_are_asked_of_nobody() -> None:
         "applied is gone of A1, A2, A3, since 1 wash is counted (a wrong count is put right by "
         "coatbench wash quay-1 --correct): 3 ratings"
     )
+
+
+def test_a_second_rater_who_rated_some_zones_leaves_nothing_to_give_up_once_the_stage_is_past() -> (
+    None
+):
+    ratings = [
+        *rated("applied", "A1", "A2", "A3"),
+        *rated("wash-5", "A1", "A2", "A3"),
+        *rated("wash-5", "A1", rater="Bea"),
+        PRODUCT,
+    ]
+    work = Work(
+        TRIAL, taken("bare", "applied", "wash-5"), washes((ZONES, 5)), coats("A1", "A3"), ratings
+    )
+    assert "rate wash-5: 2 ratings to give by Bea" in [what for _, what in said(work)]
+    past = replace(work, washes=washes((ZONES, 6)))
+    assert [what for _, what in said(past)] == ["4 washes to go to wash-10"]
+    # A zone that nobody rated is missing still.
+    fewer = replace(past, ratings=[r for r in ratings if (r.stage, r.zone) != ("wash-5", "A2")])
+    (gone,) = (d for d in due(fewer) if d.urgency is Urgency.GONE)
+    assert "1 rating cannot be taken any more" in gone.what
+    assert "--zones A2 --why" in gone.command

@@ -15,6 +15,7 @@ from acquire.analysis.correction import (
     correct,
     corrected_measure,
 )
+from acquire.analysis.decision import Decision
 from acquire.analysis.leading import Lead, ranked
 from acquire.analysis.repeatability import NOTHING
 from acquire.analysis.results import MeasureResult, measure_results
@@ -74,6 +75,12 @@ class Evidence:
         if self.friction is not None:
             return self.friction.figures.get(reading.id)
         return None if reading.value is None else float(reading.value)
+
+    def equal_within(self, decision: str) -> str:
+        """A decision for a place where nothing else names the margin: ``shown equal within ±1``."""
+        if decision != Decision.EQUAL:
+            return decision
+        return f"{decision} within {self.result.basis.margin_text}"
 
     @property
     def scale(self) -> Scale:

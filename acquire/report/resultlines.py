@@ -54,7 +54,14 @@ def told(store: Path, trial: str) -> Told:
             rows = tuple(
                 (r.name, f"no decision: {r.refusal}", *[""] * 4)
                 if r.refusal
-                else (r.name, f"{r.sign} {r.decision}", r.net, r.u, r.interval, r.visible)
+                else (
+                    r.name,
+                    f"{r.sign} {one.equal_within(r.decision)}",
+                    r.net,
+                    r.u,
+                    r.interval,
+                    r.visible,
+                )
                 for r in against.rows
             )
             title = f"{one.title} at {against.stage}: against the control{unit}"
@@ -67,7 +74,7 @@ def told(store: Path, trial: str) -> Told:
         for pairs in pair_tables(record, one):
             of_pair = tuple(
                 (r.first, r.second, r.difference, r.u, r.interval, r.visible,
-                 f"{r.sign} {r.decision}")
+                 f"{r.sign} {one.equal_within(r.decision)}")
                 for r in pairs.rows
             )  # fmt: skip
             title = f"{one.title} at {pairs.stage}: each against each other{unit}"

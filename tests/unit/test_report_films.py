@@ -12,6 +12,7 @@ from acquire.model import EvenGrid, Quantity, Reading, Spectrum, SpectrumType
 from acquire.report import summary_lines
 from acquire.report.evidence import evidence_of
 from acquire.report.loading import load_trial
+from acquire.report.resultlines import told as tables_of
 from acquire.report.sections.bands import film_bands
 from acquire.settings import parse_plan
 from tests.unit.reported import Page, page
@@ -80,7 +81,7 @@ def told(folder: Path, text: str, stages: dict[str, dict[str, float]], **more: b
 
 def test_without_a_bare_stage_the_controls_slides_are_the_blanks(tmp_path: Path) -> None:
     """Film of A2: 55.8 over the geometric mean of 90.0, 90.6 and 89.6."""
-    found, lines, _ = told(tmp_path, BOX, {"cured": LEVELS})
+    found, lines, store = told(tmp_path, BOX, {"cured": LEVELS})
     ratio = 100 * 55.8 / (90.0 * 90.6 * 89.6) ** (1 / 3)
     (wax,) = [line for line in lines if "Slipway wax, cured" in line]
     assert "better than the control" not in wax
@@ -88,6 +89,10 @@ def test_without_a_bare_stage_the_controls_slides_are_the_blanks(tmp_path: Path)
     assert f"the film lets {ratio:.1f}" in wax
     (oil,) = [line for line in lines if "Jetty oil, cured" in line]
     assert "shown equal to the control within ±2 % of the blank's light" in oil
+    against, *_ = (t for t in tables_of(store, "three").tables if "against the control" in t.title)
+    assert [row[1] for row in against.rows if row[0] == "Jetty oil"] == [
+        "= shown equal within ±2 %"
+    ]
     rows = [r for r in found.rows if r[:1] == ["Slipway wax"] and r[1:2] == ["▼ worse"]]
     assert rows[0][9].startswith("55.8")
     assert rows[0][10].startswith("90.")

@@ -52,12 +52,25 @@ class Photo(NamedTuple):
                 f"{name}: {self.state.value}. Next: coatbench photo {row.trial} --check "
                 "--in FOLDER, if it was moved"
             )
+        if self.file is not None and self.file != Path(row.path):
+            return f"{name}: {self.state.value}, now {visible(str(self.file))}"
         return f"{name}: {self.state.value}"
 
 
 def look_at(rows: Sequence[PhotoRow], folders: Sequence[Path] = ()) -> list[Photo]:
-    """What became of these photos. Those that are not in place are looked for in `folders`."""
-    found = [_in_place(row) for row in rows]
+    """What became of these photos. Those that are not in place are looked for in `folders`.
+
+    One that was recorded at several places is told once, and is as it was recorded if it lies at
+    one of them.
+    """
+    every = [_in_place(row) for row in rows]
+    there = {one.row.sha256: one.file for one in every if one.state is State.SAME}
+    found = [
+        Photo(one.row, State.SAME, one.file or there[one.row.sha256])
+        if one.row.sha256 in there
+        else one
+        for one in {one.row.picture: one for one in every}.values()
+    ]
     lost = {one.row.sha256: one.row.size_bytes for one in found if one.state is not State.SAME}
     elsewhere = _found_in(folders, lost) if lost and folders else {}
     return [

@@ -122,6 +122,11 @@ class PhotoRow(NamedTuple):
     size_bytes: int
     text: str
 
+    @property
+    def picture(self) -> tuple[str, ...]:
+        """What is one picture wherever it lies: one that was moved is recorded there again."""
+        return (self.sha256, self.stage, self.zone, self.text)
+
 
 class ScorecardRow(NamedTuple):
     """A version of a scorecard as it was first used: the file as written."""

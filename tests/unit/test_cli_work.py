@@ -10,9 +10,13 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.moments import moment_ns
-from acquire.cli.reach import acting
+from acquire.cli.reach import acting, store_of
 from acquire.errors import Misuse
+from acquire.report.loading import load_trial
+from acquire.report.sections.work import work_part
 from acquire.settings import config_dir
+from acquire.store import StoreReader
+from acquire.store.worked import Worked
 from tests.attack.commands import typed
 from tests.unit.worked_yard import PLAN
 
@@ -73,6 +77,39 @@ def test_applications_ratings_and_photos_are_recorded(bench: Path) -> None:
     told = said(bench, "photo", "quay-1", str(picture), "--zone", "A1")
     assert "5 bytes, SHA-256 " in told
     assert "recorded before" in said(bench, "photo", "quay-1", str(picture))
+
+
+def test_a_photo_that_was_moved_is_written_down_at_its_new_place_and_asked_about_no_more(
+    bench: Path,
+) -> None:
+    old, new = bench.parent / "m1.jpg", bench.parent / "album" / "m2.jpg"
+    old.write_bytes(b"moved drops")
+    said(bench, "photo", "quay-2", str(old), "--zone", "A1", "--stage", "wash-5", "--note", "n")
+    new.parent.mkdir()
+    old.rename(new)
+    assert "GONE" in said(bench, "photo", "quay-2", "--check", code=1)
+    told = said(bench, "photo", "quay-2", "--check", "--in", str(new.parent))
+    assert "the same picture" in told
+    assert "written down: 1 photo at its new place" in told
+    again = said(bench, "photo", "quay-2", "--check")
+    assert "GONE" not in again
+    assert again.count("as it was recorded") == 1
+    assert "written down" not in said(bench, "photo", "quay-2", "--check", "--in", str(new.parent))
+    with StoreReader(store_of(bench)) as reader:
+        first, second = Worked(reader.rows).photos("quay-2")
+        assert (first.path, second.path) == (str(old), str(new))
+        assert first[3:6] + first[7:] == second[3:6] + second[7:]
+        # The page has the picture once, under its name of now.
+        (line,) = work_part(load_trial(reader.path, "quay-2")).photos
+    assert (line.name, line.note) == ("m2.jpg", "n")
+    # In a closed trial nothing is written down; it is found all the same.
+    with acting(bench) as client:
+        client.call("close_trial", trial="quay-2", why="done")
+        new.rename(bench.parent / "m3.jpg")
+        closed = said(bench, "photo", "quay-2", "--check", "--in", str(bench.parent))
+        assert closed.count("the same picture") == 1
+        assert "not written down: trial quay-2 is closed" in closed
+        client.call("reopen_trial", trial="quay-2")
 
 
 def test_next_says_what_is_due_of_one_trial_or_of_all(bench: Path) -> None:

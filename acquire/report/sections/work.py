@@ -160,7 +160,7 @@ def _sentences(record: TrialRecord) -> Iterator[str]:
 
 
 def _photos(record: TrialRecord) -> Iterator[PhotoLine]:
-    for row in record.work.photos:
+    for row in {r.picture: r for r in record.work.photos}.values():
         # The name alone: where somebody keeps their pictures is nobody's business.
         name = (PureWindowsPath if "\\" in row.path else PurePosixPath)(row.path).name
         where = " ".join(filter(None, (row.zone, row.stage)))

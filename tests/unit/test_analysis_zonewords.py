@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import cast
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.results import MeasureResult, measure_results
+from acquire.report.evidence import Evidence
+from acquire.report.record import TrialRecord
+from acquire.report.sections.method import caveats
 from tests.unit.analysis_bench import BARE, Readings, judged, plan_of, quiet, samples_of
 
 CHANGES = {"control": (0.0, 0.2), "wax": (2.0, 2.3), "oil": (1.0, 0.9)}
@@ -59,3 +63,22 @@ def test_within_blocks_the_residual_of_all_treatments_is_named() -> None:
 def test_that_a_zone_lends_no_scatter_is_said_of_readings_alone() -> None:
     rule = result_of(CHANGES).scatter.rule
     assert "Where readings say how sure a difference is, each zone and stage is judged by" in rule
+
+
+class _Names:
+    """A record that knows the names of treatments alone."""
+
+    def name_of(self, treatment: str) -> str:
+        return treatment.capitalize()
+
+
+def test_the_page_calls_no_decision_one_of_single_zones_where_others_tell_how_zones_differ() -> (
+    None
+):
+    result = result_of(CHANGES | {"oil": (1.0,)})
+    _, measure = plan_of(["control1", "wax1", "oil1"])
+    evidence = Evidence(measure, "60", result, (), (), "", has_namesake=False)
+    said = caveats(cast(TrialRecord, _Names()), evidence)
+    assert not any("One zone each stands for" in text for text in said)
+    # What is said first of the treatment with one zone is left in.
+    assert any("zones stands for the control" in text for text in said)

@@ -17,7 +17,7 @@ from acquire.errors import CoatbenchError, NotFound
 if TYPE_CHECKING:
     from acquire.model import Bench, Plan
     from acquire.store.reader import StoreReader
-    from acquire.trial.due import Due
+    from acquire.trial.due import Due, Work
 
 RESTS_AFTER_DAYS = 60
 _DAY_NS = 86_400 * 1_000_000_000
@@ -113,12 +113,22 @@ def _found(
 
 def dues_of(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int) -> list[Due]:
     """What is due of one trial that is not closed."""
+    from acquire.trial.due import Urgency, due_of  # noqa: PLC0415
+
+    found = due_of(work_of(store, plan, bench), now_utc_ns)
+    if plan.study is not None:  # coatbench study leads through its own
+        return [due for due in found if due.urgency is Urgency.RUN_OPEN]
+    return found
+
+
+def work_of(store: StoreReader, plan: Plan, bench: Bench | None) -> Work:
+    """What the store knows of one trial, by which it is told what is due."""
     from acquire.store.progress import Progress  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
-    from acquire.trial.due import Urgency, Work, due_of  # noqa: PLC0415
+    from acquire.trial.due import Work  # noqa: PLC0415
 
     progress, worked = Progress(store.rows), Worked(store.rows)
-    work = Work(
+    return Work(
         plan,
         progress.taken(plan.id),
         worked.washes(plan.id),
@@ -130,11 +140,8 @@ def dues_of(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int
         worked.given_up(plan.id),
         lambda: worked.looked_at(plan.id),
         lambda measure, stage: progress.filled(plan.id, measure, stage),
+        progress.failed_last,
     )
-    found = due_of(work, now_utc_ns)
-    if plan.study is not None:  # coatbench study leads through its own
-        return [due for due in found if due.urgency is Urgency.RUN_OPEN]
-    return found
 
 
 def _meters(plan: Plan, bench: Bench | None) -> dict[str, str]:

@@ -10,7 +10,7 @@ import click
 
 from acquire.cli.faults import BROKEN_OFF, DONE
 from acquire.cli.present import page_of, screen_options
-from acquire.cli.reach import acting, bench_option, reach, store_of
+from acquire.cli.reach import acting, bench_option, load, reach, store_of
 from acquire.cli.spoken import say
 from acquire.errors import Misuse
 
@@ -101,6 +101,7 @@ def _screen(
     quiet: bool,
     counter: str = "",
 ) -> int:
+    from acquire.cli.next import work_of  # noqa: PLC0415
     from acquire.control.client import Client  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
     from acquire.live.past import story_of  # noqa: PLC0415
@@ -109,6 +110,7 @@ def _screen(
     from acquire.live.washboard import WashBoard, WashScreen  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
+    from acquire.trial.due import due_at  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
 
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
@@ -131,6 +133,10 @@ def _screen(
     with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
         plan = stored_plan(store.rows, trial)
         board = WashBoard(story_of(store), plan=plan, zones=tuple(ready["zones"]))
+        own = load(bench)
+        board.due_at = lambda stage: due_at(
+            work_of(store, plan, own), stage, terminal.clock.now().utc_ns
+        )
         board.recall(Worked(store.rows).washes(trial))
         board.page = page_of(ready.get("cautions") or ())
         if counter:

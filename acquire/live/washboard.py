@@ -6,7 +6,7 @@ counter.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -21,6 +21,7 @@ from acquire.live.story import Tone
 from acquire.live.words import clean
 from acquire.model import Plan
 from acquire.store.work_rows import WashRow
+from acquire.trial.due import Due
 from acquire.trial.readiness import look, names, washed
 from acquire.trial.washes import (
     Reached,
@@ -33,6 +34,7 @@ from acquire.trial.washes import (
 )
 
 SPACE = " "
+_CHANGES_DUES = ("wash", "run", "reading", "run_end", "check_judgement", "rating", "giving_up")
 _PLUG = "Next: plug it in"
 HELP = [
     "KEYS OF WASHING",
@@ -64,6 +66,9 @@ class WashBoard(Board):
     strokes_per_wash: int = 1
     over: int = 0
     is_counting: bool = True
+    due_at: Callable[[str], Sequence[Due]] | None = None
+    """What is due at a stage, as the store stands; without it a checkpoint has but its command."""
+    _dues: dict[str, Sequence[Due]] = field(default_factory=dict)
     odd: str = ""
     """What of the counter did not fit last; it stays before the eyes until a key is pressed."""
 
@@ -103,6 +108,8 @@ class WashBoard(Board):
     def on_row(self, item: Mapping[str, Any]) -> None:
         if self.counter and item.get("table") in ("incident", "disconnection", "connection"):
             self._told_of_counter(item)
+        if item.get("table") in _CHANGES_DUES:
+            self._dues.clear()
         if item.get("table") != "wash" or item["trial"] != self.trial.id:
             return
         row = WashRow(*(item[name] for name in WashRow._fields))
@@ -112,7 +119,7 @@ class WashBoard(Board):
                 self.counts[zone] += row.washes
         came_to = reached(self.trial, before, self.counts, tuple(self.counts))
         for one in came_to:
-            self.say(reached_words(self.trial, one), Tone.TROUBLE)
+            self.say(self.reached_words(one), Tone.TROUBLE)
         if not came_to:
             by = f" by {row.counted_by}" if row.reading_id else ""
             self.say(f"{'counted' if row.washes > 0 else 'corrected'}{by}: {row.washes:+d}")
@@ -168,23 +175,34 @@ class WashBoard(Board):
             found += [Reached(point, zones)] if zones else []
         return found
 
+    def reached_words(self, one: Reached) -> str:
+        """That a checkpoint is reached, with what is due there, or was gone past."""
+        stage = one.at.stage
+        if one.is_past or self.due_at is None:
+            return reached_words(self.trial, one)
+        if stage not in self._dues:
+            self._dues[stage] = self.due_at(stage)
+        return reached_words(self.trial, one, self._dues[stage])
+
     def state_lines(self) -> dict[str, str]:
         said = "; ".join(f"{names(z)}: {washed(n)}" for n, z in shared(self.counts))
         return {"counts": f"{self.trial.id}: {said}"}
 
 
-def reached_words(plan: Plan, one: Reached) -> str:
-    """That a checkpoint is reached, or was gone past."""
+def reached_words(plan: Plan, one: Reached, dues: Sequence[Due] | None = None) -> str:
+    """That a checkpoint is reached, or was gone past; `dues` are what is due there, if known."""
     trial, stage = plan.id, one.at.stage
     if one.is_past:
         return (
             f"{names(one.zones)} went past {stage}, which comes after {washed(one.at.washes)}. "
             f"Next: coatbench wash {trial} --correct -1 --reason ... if that was miscounted"
         )
-    return (
-        f"CHECKPOINT {stage} reached by {names(one.zones)} ({washed(one.at.washes)}). Next: "
-        f"{look(plan, stage)}"
-    )
+    said = f"CHECKPOINT {stage} reached by {names(one.zones)} ({washed(one.at.washes)})"
+    if dues is None:
+        return f"{said}. Next: {look(plan, stage)}"
+    if not dues:
+        return f"{said}, and all is taken there. Next: wash on"
+    return ". ".join([said, *(f"{due.what}. Next: {due.command}" for due in dues)])
 
 
 class WashScreen(Screen):
@@ -218,7 +236,7 @@ class WashScreen(Screen):
         body += self._counter(width)
         body += self._ahead(width, min(here.values(), default=0))
         for one in board.at_checkpoints():
-            body += paragraph(reached_words(plan, one), width, 3, WARN)
+            body += paragraph(board.reached_words(one), width, 5, WARN)
         body.append(line())
         for count, zones in shared(board.counts):
             body += paragraph(f"{washed(count)}: {names(zones)}", width, 2)

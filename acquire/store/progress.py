@@ -68,6 +68,13 @@ SELECT r.id, r.at_utc_ns, t.trial, r.measure, r.stage, r.instrument
 FROM run AS r JOIN trial AS t ON t.id = r.trial_id
 WHERE NOT EXISTS (SELECT 1 FROM run_end AS e WHERE e.run_id = r.id) ORDER BY r.id"""
 
+_FAILED_LAST = """
+SELECT c.instrument FROM (
+    SELECT max(b.id) AS id FROM check_begin AS b
+    JOIN check_judgement AS j ON j.check_id = b.id GROUP BY b.instrument
+) AS l JOIN check_begin AS c ON c.id = l.id JOIN check_judgement AS j ON j.check_id = c.id
+WHERE j.outcome = 'fail'"""
+
 
 class Progress:
     """Look-ups of how far trials are."""
@@ -91,6 +98,11 @@ class Progress:
             for row in self._query(FILLED, (trial, measure, stage))
         }
         return dict(Counter(zone for zone, _, _ in held))
+
+    def failed_last(self) -> frozenset[str]:
+        """The instruments whose latest judged check failed."""
+        rows = self._query(_FAILED_LAST, ())
+        return frozenset(str(row["instrument"]) for row in rows)
 
     def left_open(self) -> list[LeftOpen]:
         """Runs without an end, the oldest first."""

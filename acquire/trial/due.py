@@ -6,8 +6,8 @@ a product to be put on, a cure time, washes, readings, ratings.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 from enum import IntEnum
 
@@ -62,7 +62,7 @@ class Work:
 
     `looked_at` gives the places with a reading or rating, and `filled` how many places of a measure
     at a stage each zone has filled: both are asked for only where a stage has open places that may
-    be gone.
+    be gone. `failed` gives the instruments whose last check failed, asked where one is to measure.
     """
 
     plan: Plan
@@ -76,6 +76,7 @@ class Work:
     given_up: Sequence[GivingUpRow] = ()
     looked_at: Callable[[], Sequence[Place]] = tuple
     filled: Callable[[str, str], Mapping[str, int]] = lambda *_: {}
+    failed: Callable[[], Collection[str]] = tuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,19 @@ def due_of(work: Work, now_utc_ns: int, zone: tzinfo | None = None) -> list[Due]
     ]
     # Nobody unseals or publishes while anything else is due: a check may find readings wanting.
     return sorted(found, key=lambda due: due.urgency) or [_done(work)]
+
+
+def due_at(work: Work, stage: str, now_utc_ns: int, zone: tzinfo | None = None) -> list[Due]:
+    """What is due at a stage that zones have come to, whatever else comes first; none if done."""
+    opened = _open(work, stage)
+    runs = [run for run in work.left_open if run.stage == stage]
+    found = [
+        *_left_open(replace(work, left_open=runs), now_utc_ns, zone),
+        *_closing(replace(work, taken=[t for t in work.taken if t.stage == stage])),
+        *_measure(work, stage, opened.left),
+        *_ratings_due(work, stage, opened, is_next=_is_rated_alone(work, stage)),
+    ]
+    return sorted(found, key=lambda due: due.urgency)
 
 
 def _left_open(work: Work, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
@@ -319,6 +333,7 @@ def _before(work: Work, stage: str, now_utc_ns: int, zone: tzinfo | None) -> Ite
 def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Iterator[Due]:
     plan = work.plan
     under_way = {(r.measure, r.stage) for r in work.left_open if r.trial == plan.id}
+    failed = work.failed() if left else ()
     for measure, (number, suspect) in left.items():
         meter = work.meters.get(measure, METER)
         some = f" --measure {measure}" if len(plan.measures) > 1 else ""
@@ -328,10 +343,16 @@ def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Ite
             command = f"coatbench run {plan.id} {stage} --with {meter}{some}"
         if (measure, stage) in under_way:
             command = "coatbench run --resume"
+        first = (
+            f"; {meter} FAILED its last check: see to it, then coatbench check {meter} comes first"
+            if meter in failed
+            else ""
+        )
         if suspect:
             yield Due(
                 Urgency.SUSPECT, plan.id,
-                f"read again at {stage}: {_readings(suspect)} of {measure} became suspect", command,
+                f"read again at {stage}: {_readings(suspect)} of {measure} became suspect{first}",
+                command,
             )  # fmt: skip
         if number > suspect and (measure, stage) not in under_way:
             urgency, why = Urgency.MEASURE, ""
@@ -341,7 +362,8 @@ def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Ite
                 urgency, why = Urgency.CURED, "cure time over: "
             yield Due(
                 urgency, plan.id,
-                f"{why}measure {stage}, {measure}: {_readings(number - suspect)} to take", command,
+                f"{why}measure {stage}, {measure}: {_readings(number - suspect)} to take{first}",
+                command,
             )  # fmt: skip
 
 

@@ -52,10 +52,15 @@ def give_up(plan: Plan, stage: str, zones: Sequence[str]) -> str:
 
 
 def look(plan: Plan, stage: str) -> str:
-    """The command that looks at a stage: with its ratings where it has any, and else without."""
+    """The command that looks at a stage: with its ratings where it has any, and else without.
+
+    Where several things are measured there, the command of the first one.
+    """
+    measures = [m.id for m in plan.measures if stage in m.stages]
+    some = f" --measure {measures[0]}" if len(measures) > 1 else ""
     if scales_at(plan, stage):
-        return f"coatbench checkpoint {plan.id} {stage} --by NAME"
-    return f"coatbench run {plan.id} {stage}"
+        return f"coatbench checkpoint {plan.id} {stage}{some} --by NAME"
+    return f"coatbench run {plan.id} {stage}{some}"
 
 
 def may_correct(plan: Plan, stage: str, zones: Sequence[str], looked_at: Sequence[Place]) -> bool:

@@ -11,6 +11,7 @@ from acquire.live.board import Ask
 from acquire.live.canvas import FULL
 from acquire.live.washboard import WashBoard, WashScreen
 from acquire.settings import parse_plan
+from acquire.trial.due import Due, Urgency
 from tests.unit.seen import Seen
 from tests.unit.worked_yard import PLAN, shown, story
 
@@ -61,6 +62,20 @@ def test_a_checkpoint_is_told_when_it_is_reached_and_stands_while_it_lasts(seen:
     assert "CHECKPOINT wash-5 reached" in shown(WashScreen(board, FULL), 90, 30)
     seen.press_keys(board, " ")
     assert "CHECKPOINT" not in shown(WashScreen(board, FULL), 90, 30)
+
+
+def test_a_checkpoint_says_what_is_due_there_as_the_store_stands(seen: Seen) -> None:
+    board = board_of(seen)
+    due = [Due(Urgency.RATE, "quay-1", "rate wash-5: 3 ratings to give", "coatbench rate quay-1")]
+    board.due_at = lambda stage: list(due) if stage == "wash-5" else []
+    seen.press_keys(board, *"     ")
+    screen = WashScreen(board, FULL)
+    assert "(5 washes). rate wash-5: 3 ratings to give. Next: coatbench rate" in board.message
+    assert "checkpoint quay-1" not in shown(screen, 200, 30)
+    due.clear()
+    of = {"trial": "quay-1", "scale": "water", "stage": "wash-5", "zone": "A1", "rater": "Ada"}
+    seen.grant(board, [Ask("rate", {**of, "step": 1})])
+    assert "all is taken there. Next: wash on" in shown(screen, 200, 30)
 
 
 def test_one_less_asks_why_and_a_refusal_changes_nothing(seen: Seen) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from acquire.settings import parse_plan
 from acquire.store.progress import LeftOpen, Taken
 from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
-from acquire.trial.due import Due, Urgency, Work, due_of
+from acquire.trial.due import Due, Urgency, Work, due_at, due_of
 from acquire.trial.readiness import AtHand, doubts, given_up_words, look
 from tests.unit.worked_yard import PLAN
 
@@ -217,6 +217,9 @@ def test_products_of_which_nobody_wrote_that_they_are_on_are_told_until_they_wer
 def test_a_stage_is_looked_at_with_its_ratings_where_it_has_any() -> None:
     assert look(TRIAL, "wash-5") == "coatbench checkpoint quay-1 wash-5 --by NAME"
     assert look(replace(TRIAL, scales=()), "wash-5") == "coatbench run quay-1 wash-5"
+    several = replace(TRIAL, measures=(*TRIAL.measures, replace(TRIAL.measures[0], id="gloss60")))
+    wanted = "coatbench checkpoint quay-1 wash-5 --measure gloss20 --by NAME"
+    assert look(several, "wash-5") == wanted
 
 
 def test_a_correction_is_offered_only_while_it_would_be_taken() -> None:
@@ -299,3 +302,27 @@ def test_a_second_rater_who_rated_some_zones_leaves_nothing_to_give_up_once_the_
     (gone,) = (d for d in due(fewer) if d.urgency is Urgency.GONE)
     assert "1 rating cannot be taken any more" in gone.what
     assert "--zones A2 --why" in gone.command
+
+
+def test_a_meter_that_failed_its_last_check_is_named_where_it_is_to_measure() -> None:
+    work = Work(TRIAL, meters={"gloss20": "shore"}, failed=lambda: {"shore"})
+    (first,) = due(work)
+    assert first.what == (
+        "measure bare, gloss20: 6 readings to take; shore FAILED its last check: see to it, then "
+        "coatbench check shore comes first"
+    )
+    assert "FAILED" not in due(replace(work, failed=lambda: {"force"}))[0].what
+
+
+def test_what_is_due_at_a_stage_is_told_whatever_comes_first() -> None:
+    work = Work(TRIAL, meters={"gloss20": "shore"}, washes=washes(("A1", 5)))
+    (first,) = due_at(work, "wash-5", DAY, UTC)
+    assert first.command == "coatbench checkpoint quay-1 wash-5 --with shore --by NAME"
+    rows = rated("wash-5", *ZONES.split(","))
+    full = replace(work, taken=taken("wash-5"), ratings=rows)
+    assert due_at(full, "wash-5", DAY, UTC) == []
+    unrated = replace(full, ratings=())
+    assert [d.urgency for d in due_at(unrated, "wash-5", DAY, UTC)] == [Urgency.RATE]
+    unclosed = replace(full, taken=taken("bare", "wash-5", state="open"))
+    (closing,) = due_at(unclosed, "wash-5", DAY, UTC)
+    assert closing.what == "no closing check of shore yet after 6 readings at wash-5"

@@ -9,6 +9,7 @@ import pytest
 
 from acquire.errors import NotFound, Refused, SettingsError
 from acquire.settings import parse_plan
+from acquire.store.progress import Progress
 from acquire.trial.gone import given_up
 from acquire.trial.key import digest_of, key_text
 from acquire.trial.washes import counts_of
@@ -244,6 +245,16 @@ def test_screens_and_places_name_products_beside_codes_once_the_key_is_unsealed(
     yard.call("unseal", trial="quay-1", who="Ada")
     assert told() == ("Grebe wax (tern)", "Grebe wax (tern)")
     yard.close()
+
+
+def test_a_meter_has_failed_until_a_later_check_of_it_passes(yard: WorkedYard) -> None:
+    yard.plug("shore")
+    progress = Progress(yard.writer.query)
+    found = []
+    for tile in ("93.2", "99.9", "93.2"):
+        yard.check("shore", tile)
+        found.append(sorted(progress.failed_last()))
+    assert found == [[], ["shore"], []]
 
 
 # -- giving up ------------------------------------------------------------------------------------

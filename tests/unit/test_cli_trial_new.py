@@ -143,6 +143,17 @@ def test_a_person_is_asked_and_may_err() -> None:
     assert not any("codes" in question for question, _ in person.asked)
 
 
+def test_a_person_hears_that_nothing_can_be_sealed_here_before_the_first_question() -> None:
+    person = Told("Waxes", "", "Grebe", "")
+    with pytest.raises(SettingsError) as caught:
+        planned(Asking(person), GIVEN | {"blind": True}, NOWHERE, entropy())
+    (fault,) = caught.value.faults
+    assert person.asked == []
+    assert fault.path == "--blind"
+    assert "a copy of config/boatyard/bench.toml" in fault.wanted
+    assert "coatbench simulate boatyard" in fault.wanted
+
+
 def test_codes_tell_nothing_of_the_order_in_which_products_were_named() -> None:
     home = Home(load_bench(config_dir() / "boatyard" / "bench.toml"), frozenset())
     given = GIVEN | {"products": NAMES, "blind": True, "measures": ("slickness",)}

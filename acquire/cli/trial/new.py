@@ -67,7 +67,8 @@ def new(bench: Path | None, out: Path | None, yes: bool, **given: Any) -> int:
     as many, complete blocks where they fit, else all zones at once.
 
     With --blind the products get codes. Which is which says a key, which is sealed in the store;
-    file, screens and reports name no product until it is unsealed.
+    file, screens and reports name no product until it is unsealed. So it needs a bench file: a
+    copy of config/boatyard/bench.toml will do, or a simulated bench (coatbench simulate).
 
     \b
     Example:  coatbench trial new

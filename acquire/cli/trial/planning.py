@@ -76,6 +76,10 @@ class _Planning:
 
     def drafted(self) -> Drafted:
         one, given = self._asking.one, self._given
+        if given["blind"] and self._home.bench is None and self._asking.is_asked:
+            # Before the first question: nobody's answers are lost.
+            self._no_bench()
+            self._asking.settle()
         title = one("--title", given["title"], "What is compared, in a line", TITLE, name) or TITLE
         own_id = one("--id", given["trial_id"], "Its id, for commands and files",
                      self._free_id(title), self._id) or "trial"  # fmt: skip
@@ -286,11 +290,18 @@ class _Planning:
                 "--blind", None, "Hide the products behind codes, y or n", "n", is_yes
             )
         if answer and self._home.bench is None:
-            wanted = "a bench file, in whose store the key is sealed: --bench FILE"
-            self._asking.fault("--blind", "no bench file here", wanted)
+            self._no_bench()
         if answer and products > MOST_CODES:
             self._asking.fault("--blind", f"{products} products", f"at most {MOST_CODES}")
         return bool(answer)
+
+    def _no_bench(self) -> None:
+        self._asking.fault(
+            "--blind", "no bench file here",
+            "a bench file, in whose store the key is sealed: --bench FILE. For that a copy of "
+            "config/boatyard/bench.toml will do, or a simulated bench (coatbench simulate "
+            "boatyard --bench try/bench.toml)",
+        )  # fmt: skip
 
     def _grid(
         self,

@@ -19,6 +19,12 @@ from acquire.analysis.student import t_quantile, t_tail
 FEWEST = 3
 """With two readings each is as far from the mean as the other."""
 
+STILL = 0.5
+"""Steps of the display: readings that scatter by less do not tell how far they are apart."""
+
+MOST_ALIKE = 4
+"""Readings of which all but one may well be alike by rounding alone. Our choice."""
+
 STEPS = 2
 """Readings so many steps of the display apart may differ by little more than one: each is rounded
 by up to half a step, and of three readings two that agree make any third one stand out."""
@@ -133,15 +139,19 @@ def apart(
 def _least(values: Sequence[float], index: int, resolution: float) -> float:
     """About the least G that the readings can have had before the display rounded them.
 
-    The suspect lay half a step nearer to the others, and these as far apart as half a step each
-    allows: the lower ones lower, the upper ones higher.
+    Infinite where the others scatter by half a step or more, so that rounding hides nothing, and of
+    five readings or more: four are seldom alike by rounding alone. Else the suspect lay half a step
+    nearer to them, and they as far apart as half a step each allows: the lower ones lower, the
+    upper ones higher.
     """
-    if resolution == 0:
+    if len(values) > MOST_ALIKE:
         return math.inf
     rest = sorted(v for i, v in enumerate(values) if i != index)
+    middle = math.fsum(rest) / len(rest)
+    if math.fsum((v - middle) ** 2 for v in rest) >= (len(rest) - 1) * (STILL * resolution) ** 2:
+        return math.inf
     half, below = resolution / 2, len(rest) // 2
     moved = [v - half if i < below else v + half for i, v in enumerate(rest)]
-    middle = math.fsum(rest) / len(rest)
     suspect = values[index] + math.copysign(half, middle - values[index])
     every = [*moved, suspect]
     mean = math.fsum(every) / len(every)

@@ -17,7 +17,8 @@ from acquire.errors import CoatbenchError, NotFound
 if TYPE_CHECKING:
     from acquire.model import Bench, Plan
     from acquire.store.reader import StoreReader
-    from acquire.trial.due import Due, Work
+    from acquire.trial.due import Work
+    from acquire.trial.urgency import Due
 
 RESTS_AFTER_DAYS = 60
 _DAY_NS = 86_400 * 1_000_000_000
@@ -113,7 +114,8 @@ def _found(
 
 def dues_of(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int) -> list[Due]:
     """What is due of one trial that is not closed."""
-    from acquire.trial.due import Urgency, due_of  # noqa: PLC0415
+    from acquire.trial.due import due_of  # noqa: PLC0415
+    from acquire.trial.urgency import Urgency  # noqa: PLC0415
 
     found = due_of(work_of(store, plan, bench), now_utc_ns)
     if plan.study is not None:  # coatbench study leads through its own
@@ -153,7 +155,7 @@ def _meters(plan: Plan, bench: Bench | None) -> dict[str, str]:
 def _certificates(bench: Bench, now_utc_ns: int) -> list[Due]:
     from acquire.calibration.due import DueState, to_renew  # noqa: PLC0415
     from acquire.model import from_utc_ns  # noqa: PLC0415
-    from acquire.trial.due import Due, Urgency  # noqa: PLC0415
+    from acquire.trial.urgency import Due, Urgency  # noqa: PLC0415
 
     used = [c for piece in bench.pieces for c in piece.current]
     return [

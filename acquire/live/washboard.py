@@ -21,8 +21,8 @@ from acquire.live.story import Tone
 from acquire.live.words import clean
 from acquire.model import Plan
 from acquire.store.work_rows import WashRow
-from acquire.trial.due import Due
 from acquire.trial.readiness import look, names, washed
+from acquire.trial.urgency import Due
 from acquire.trial.washes import (
     Reached,
     checkpoints,

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import tzinfo
-from enum import IntEnum
 
 from acquire.model import Plan, Rated
 from acquire.store.progress import LeftOpen, Taken
@@ -18,6 +17,7 @@ from acquire.trial.applications import cure_of, latest_coats
 from acquire.trial.gone import Gone, Place, given_up, gone_at, washes_before
 from acquire.trial.ratings import Rateable, left_to, raters, scales_at, thing_of, things
 from acquire.trial.readiness import give_up, may_correct, names, washed, when
+from acquire.trial.urgency import Due, Urgency
 from acquire.trial.washes import counts_of
 
 METER = "METER"
@@ -25,35 +25,6 @@ NAME = "NAME"
 SUSPECT, OPEN = "suspect", "open"
 _MOST_ZONES = 12
 """So many zones are named in a command."""
-
-
-class Urgency(IntEnum):
-    """What comes first: what loses worth by waiting, then what others wait for."""
-
-    RUN_OPEN = 1
-    OVERDUE = 2
-    SUSPECT = 3
-    CLOSING = 4
-    CHECKPOINT = 5
-    CURED = 6
-    MEASURE = 7
-    RATE = 8
-    GONE = 9
-    APPLY = 10
-    WASH = 11
-    SOON = 12
-    WAITING = 13
-    DONE = 14
-
-
-@dataclass(frozen=True, slots=True)
-class Due:
-    """One thing that is due: `what` in words, `command` to type; `trial` empty for the bench."""
-
-    urgency: Urgency
-    trial: str
-    what: str
-    command: str = ""
 
 
 @dataclass(frozen=True, slots=True)

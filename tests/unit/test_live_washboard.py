@@ -11,7 +11,7 @@ from acquire.live.board import Ask
 from acquire.live.canvas import FULL
 from acquire.live.washboard import WashBoard, WashScreen
 from acquire.settings import parse_plan
-from acquire.trial.due import Due, Urgency
+from acquire.trial.urgency import Due, Urgency
 from tests.unit.seen import Seen
 from tests.unit.worked_yard import PLAN, shown, story
 

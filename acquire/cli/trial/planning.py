@@ -63,6 +63,11 @@ def planned(asking: Asking, given: Mapping[str, Any], home: Home, entropy: Entro
     return _Planning(asking, given, home, entropy).drafted()
 
 
+_BENCH_FILE = """a bench file, in whose store the key is sealed: --bench FILE. For that a copy of \
+config/boatyard/bench.toml will do, or a simulated bench (coatbench simulate boatyard --bench \
+try/bench.toml)"""
+
+
 class _Planning:
     """One trial being planned."""
 
@@ -77,9 +82,8 @@ class _Planning:
     def drafted(self) -> Drafted:
         one, given = self._asking.one, self._given
         if given["blind"] and self._home.bench is None and self._asking.is_asked:
-            # Before the first question: nobody's answers are lost.
-            self._no_bench()
-            self._asking.settle()
+            self._is_blind(0)
+            self._asking.settle()  # before the first question: no answer is lost
         title = one("--title", given["title"], "What is compared, in a line", TITLE, name) or TITLE
         own_id = one("--id", given["trial_id"], "Its id, for commands and files",
                      self._free_id(title), self._id) or "trial"  # fmt: skip
@@ -290,18 +294,10 @@ class _Planning:
                 "--blind", None, "Hide the products behind codes, y or n", "n", is_yes
             )
         if answer and self._home.bench is None:
-            self._no_bench()
+            self._asking.fault("--blind", "no bench file here", _BENCH_FILE)
         if answer and products > MOST_CODES:
             self._asking.fault("--blind", f"{products} products", f"at most {MOST_CODES}")
         return bool(answer)
-
-    def _no_bench(self) -> None:
-        self._asking.fault(
-            "--blind", "no bench file here",
-            "a bench file, in whose store the key is sealed: --bench FILE. For that a copy of "
-            "config/boatyard/bench.toml will do, or a simulated bench (coatbench simulate "
-            "boatyard --bench try/bench.toml)",
-        )  # fmt: skip
 
     def _grid(
         self,

@@ -32,7 +32,7 @@ from acquire.settings import load_bench
 from acquire.store import StoreReader
 from acquire.testkit.simulated import Simulated
 
-PACE_S = 0.004
+PACE_S = 0.002
 # What comes right after connection passes for an echo of old: with the balance for 3 s.
 ECHO_WINDOW_S = 3.2
 INSTRUMENTS = (

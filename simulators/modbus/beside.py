@@ -18,7 +18,21 @@ class _Registers:
     """What both have: a server, its identity, and nothing to write."""
 
     functions = frozenset({INPUT, ENCAPSULATED})
+    end = b"\r"
+    flip = 0x01
+    cut: Callable[[bytes], Iterable[bytes]] | None = staticmethod(whole)
+    least_gap_s = silence_s(_BAUD)
+
     serial: str
+    server: Server
+    powered: bool
+
+    def receive(self, data: bytes) -> bytes:
+        return self.server.receive(data, self.powered)
+
+    def _start(self) -> bytes:
+        self.server.forget()
+        return b""
 
     def write_coil(self, address: int, on: bool) -> None:  # noqa: ARG002 - it has none
         raise Exceptional(ILLEGAL_ADDRESS)
@@ -34,17 +48,10 @@ class ModbusCounter(_Registers, Counter):
     """Layout `counter`: its running count in two registers, the high one first."""
 
     layout = "counter"
-    end = b"\r"
-    flip = 0x01
-    cut: Callable[[bytes], Iterable[bytes]] | None = staticmethod(whole)
-    least_gap_s = silence_s(_BAUD)
 
     def __init__(self, serial: str, now_s: Callable[[], float]) -> None:
         super().__init__(serial)
         self.server = Server(COUNTER_UNIT, Rtu(now_s), self)
-
-    def receive(self, data: bytes) -> bytes:
-        return self.server.receive(data, self.powered)
 
     def table(self, _: int) -> dict[int, int]:
         return {0: self.total >> 16 & 0xFFFF, 1: self.total & 0xFFFF}
@@ -52,33 +59,18 @@ class ModbusCounter(_Registers, Counter):
     def _answer(self, _: bytes) -> bytes:
         return b""
 
-    def _start(self) -> bytes:
-        self.server.forget()
-        return b""
-
 
 class ModbusClimate(_Registers, ClimateProbe):
     """Layout `climate`: tenths of a degree with a sign, and tenths of a percent."""
 
     layout = "climate"
-    end = b"\r"
-    flip = 0x01
-    cut: Callable[[bytes], Iterable[bytes]] | None = staticmethod(whole)
-    least_gap_s = silence_s(_BAUD)
 
     def __init__(self, serial: str, now_s: Callable[[], float]) -> None:
         super().__init__(serial)
         self.server = Server(CLIMATE_UNIT, Rtu(now_s), self)
-
-    def receive(self, data: bytes) -> bytes:
-        return self.server.receive(data, self.powered)
 
     def table(self, _: int) -> dict[int, int]:
         return {
             0: round(self.temperature_c * 10) & 0xFFFF,
             1: round(self.humidity_percent * 10) & 0xFFFF,
         }
-
-    def _start(self) -> bytes:
-        self.server.forget()
-        return b""

@@ -27,7 +27,7 @@ from acquire.analysis.contrast import BALANCED, Contrast
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
 from acquire.analysis.uncertainty import Distribution, Kind, Term
-from acquire.analysis.zones import OwnLine, change_of_zone, read_at, stage_weights
+from acquire.analysis.zones import FEWEST_POOLED, OwnLine, change_of_zone, read_at, stage_weights
 from acquire.model import Plan
 
 WITHIN = "spread of the differences within blocks, "
@@ -36,8 +36,6 @@ ENOUGH_BLOCKS = 5
 """Blocks with several zones of a treatment from which on their differences decide. Our choice: t of
 four degrees of freedom is 1.4 times the limit of the normal law."""
 _MOST_LISTED = 20
-_FEWEST_POOLED = 3
-"""As in `acquire.analysis.zones`."""
 
 Blocks = Mapping[str, int]
 """The block of each zone."""
@@ -154,7 +152,7 @@ def residual_of(
         }
         if len(row) == len(zones) and set(row) >= set(found.blocks):
             rows[treatment] = [row[block] for block in found.blocks]
-    if len(rows) < _FEWEST_POOLED or not {found.first, found.second} <= set(rows):
+    if len(rows) < FEWEST_POOLED or not {found.first, found.second} <= set(rows):
         return None
     return _residual(list(rows.values()))
 
@@ -249,7 +247,7 @@ def own_spreads(changes: Sequence[Contrast], blocks: Blocks) -> list[OwnLine] | 
     table = [[row[b] for b in numbers] for row in rows]
     own = [variance * k / (k - 1) for variance in _left(table)]
     nu, least = len(numbers) - 1, 0.0
-    if k >= _FEWEST_POOLED:
+    if k >= FEWEST_POOLED:
         least, nu, _ = _residual(table)
     return [OwnLine(math.sqrt(max(least, variance) / len(numbers)), nu) for variance in own]
 

@@ -44,7 +44,7 @@ SPREAD_OF_ZONES = "spread of zones"
 """The line of a budget that is of zones of all treatments together."""
 
 _MOST_LISTED = 20
-_FEWEST_POOLED = 3
+FEWEST_POOLED = 3
 """Treatments with several zones from which on all tell together how zones differ."""
 _FEWEST_FOR_ONE = 2
 """The same where one that is compared has a single zone."""
@@ -155,7 +155,7 @@ def pool_of(contrast: Contrast, resolution: float, cells: Sequence[Cell]) -> Poo
     """
     own = sides_of(contrast, resolution)
     sides = {side.treatment: side for side in own if len(side.changes) > 1}
-    fewest = _FEWEST_POOLED if len(sides) == len(own) else _FEWEST_FOR_ONE
+    fewest = FEWEST_POOLED if len(sides) == len(own) else _FEWEST_FOR_ONE
     weights = tuple(stage_weights(contrast).items())
     single = {side.treatment for side in own} - set(sides)
     for side in _sides_at(_Same(cells), weights, resolution):

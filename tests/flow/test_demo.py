@@ -9,6 +9,7 @@ import re
 import shutil
 import sqlite3
 import subprocess
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -50,6 +51,15 @@ def told(kept: tuple[Path, str], *words: str) -> str:
     with contextlib.redirect_stdout(spoken):
         assert run(["--bench", str(kept[0] / "bench.toml"), *words]) == 0
     return " ".join(spoken.getvalue().split())
+
+
+def hold_in_order(said: str, patterns: Sequence[str]) -> None:
+    """That each stands in the text behind the one before it."""
+    place = 0
+    for words in patterns:
+        found = re.compile(words).search(said, place)
+        assert found is not None, words
+        place = found.end()
 
 
 @pytest.fixture(scope="module")
@@ -99,11 +109,7 @@ def test_what_the_checks_foresee_block_leave_undecided_and_make_suspect_is_told_
         r"report: \S+report\.html drift: \S+drift\.html store: \S+boatyard\.sqlite",
         r"coatbench drift shore --bench \S+bench\.toml",
     ]
-    place = 0
-    for words in told:
-        found = re.compile(words).search(said, place)
-        assert found is not None, words
-        place = found.end()
+    hold_in_order(said, told)
 
 
 def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) -> None:
@@ -262,11 +268,7 @@ def test_the_trial_is_told_from_its_plan_to_its_publication(kept: tuple[Path, st
         r"\$ coatbench recompute gelcoat-1.zip",
         r"SAME: every figure is what the rows give",
     ]
-    place = 0
-    for words in told_in_order:
-        found = re.compile(words).search(said, place)
-        assert found is not None, words
-        place = found.end()
+    hold_in_order(said, told_in_order)
     before, after = said.split("trial unseal gelcoat-1", 1)
     planned = before.index("trial show gelcoat-1")
     assert "Plover sealant" not in before[planned:], "no screen names a product while it is blind"

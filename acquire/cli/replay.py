@@ -12,7 +12,7 @@ import click
 from acquire.cli.faults import BROKEN_OFF, NOT_DONE
 from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import say
-from acquire.cli.tape import load_tape, title_lines, told_damage
+from acquire.cli.tape_source import load_tape, title_lines, told_damage
 
 if TYPE_CHECKING:
     from acquire.clock import Clock

@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from acquire.cli.faults import DONE, NOT_DONE
+from acquire.cli.faults import DONE
 from acquire.cli.listing import Cells, show_table
 from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import say
+from acquire.cli.tape_source import load_tape, title_lines, told_damage
 from acquire.errors import Misuse
 from acquire.visible import visible
 
 if TYPE_CHECKING:
     from acquire.link.tape import Made, Missing, Passed, Tape
-    from acquire.link.tape_file import Damage
     from acquire.report.taped import Listed
 
 TEXT_BYTES = 64
@@ -121,36 +120,6 @@ def list_rows(found: list[Listed]) -> list[Cells]:
     return rows
 
 
-def load_tape(named: str, bench: Path | None) -> tuple[Tape, Damage | None]:
-    """The tape of a number in the store, or of a file, up to its first damage."""
-    if named.isascii() and named.isdecimal():
-        from acquire.report.taped import taped  # noqa: PLC0415 - slow
-        from acquire.store import StoreReader  # noqa: PLC0415 - slow
-
-        with StoreReader(store_of(bench)) as reader:
-            return taped(reader, int(named[:20])), None
-    from acquire.link.tape_file import read_up_to_damage  # noqa: PLC0415 - slow
-
-    return read_up_to_damage(Path(named))
-
-
-def title_lines(named: str, tape: Tape) -> list[str]:
-    """Whose tape it is."""
-    from acquire.model import iso_utc  # noqa: PLC0415 - slow
-
-    whose = tape.whose
-    words = (
-        f"{whose.instrument} ({whose.kind}), serial {whose.serial}, driver {whose.driver}, "
-        f"profile {whose.profile} as it was then"
-        if whose
-        else "nobody knows of which instrument"
-    )
-    return [
-        f"tape {named}: {words}",
-        f"opened as {tape.where} on {iso_utc(tape.opened.utc_ns)}",
-    ]
-
-
 @tape.command()
 @click.argument("named", metavar="N|FILE")
 @from_option
@@ -174,15 +143,6 @@ def show(
     for line in show_lines(found, from_s or 0.0, to_s, as_hex=as_hex):
         click.echo(visible(line))
     return told_damage(damage)
-
-
-def told_damage(damage: Damage | None) -> int:
-    """Say where a tape file is damaged; the exit status."""
-    if damage is None:
-        return DONE
-    sys.stdout.flush()
-    say([f"coatbench: the tape is {damage}", "  next    copy or cut it anew"], err=True)
-    return NOT_DONE
 
 
 def show_lines(tape: Tape, from_s: float, to_s: float | None, *, as_hex: bool) -> Iterator[str]:

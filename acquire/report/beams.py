@@ -10,8 +10,8 @@ stands alone, and that is said. Any thread, with its own reader.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,33 +23,10 @@ from acquire.analysis.transmission.spectrum import (
     transmittance_spectrum,
 )
 from acquire.model import PieceKind
+from acquire.report.beamrecord import BeamRecord
+from acquire.report.record import CheckRecord, ReadingRecord
 from acquire.report.spectra import SpectrumRecord, is_one_grid, spectra_behind
 from acquire.store.reader import StoreReader
-
-if TYPE_CHECKING:
-    from acquire.report.record import CheckRecord, ReadingRecord
-
-FEWEST = 2
-"""So many presses of a piece tell its scatter."""
-
-
-@dataclass(frozen=True, slots=True)
-class BeamRecord:
-    """What a check read of its dark and of its open beam, in counts; voids are left out."""
-
-    check_id: int
-    dark: tuple[SpectrumRecord, ...]
-    open: tuple[SpectrumRecord, ...]
-
-    @property
-    def why_not(self) -> str:
-        """Why nothing can be reduced by it; empty where it can."""
-        for name, several in (("dark", self.dark), ("open beam", self.open)):
-            if len(several) < FEWEST:
-                return f"check {self.check_id} has fewer than {FEWEST} spectra of its {name}"
-        if not is_one_grid((*self.dark, *self.open)):
-            return f"the spectra of check {self.check_id} lie on different wavelengths"
-        return ""
 
 
 def beams_of(

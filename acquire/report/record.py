@@ -15,7 +15,7 @@ from acquire.drift.history import Seen
 from acquire.model import PieceKind, Plan, Quantity
 from acquire.model.scorecard import Scorecard
 from acquire.report.adjusted import Adjustment
-from acquire.report.beams import BeamRecord
+from acquire.report.beamrecord import BeamRecord
 from acquire.report.spectra import SpectrumRecord
 from acquire.report.traces import TraceRecord
 from acquire.report.workrecord import NO_WORK, WorkRecord

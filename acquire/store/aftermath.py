@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from acquire.store.placed import STAGES
 
 if TYPE_CHECKING:
-    from acquire.store.shelf import Queried
+    from acquire.store.queried import Queried
 
 
 class StageReadings(NamedTuple):

@@ -13,7 +13,7 @@ from acquire.model import Slot, Target
 from acquire.store.found import Filled, OpenRun, Past, Stand
 
 if TYPE_CHECKING:
-    from acquire.store.shelf import Queried
+    from acquire.store.queried import Queried
 
 _READINGS = """SELECT q.reading_id, q.zone, q.stage, q.replicate, q.channel, q.value_real, q.run_id,
     q.counts, q.assigned_reason, v.id AS void_id, j.id AS judgement_id,

@@ -6,10 +6,8 @@ Runs on the thread that owns the writer, between batches, never in the path of a
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import Protocol
 
 from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
 from acquire.store.aftermath import Aftermath
@@ -29,6 +27,7 @@ from acquire.store.found import (
 )
 from acquire.store.pasts import past_of
 from acquire.store.placed import ADJUSTED_LAST, ADJUSTED_RUNS, FILLED, SUSPECT_RUNS
+from acquire.store.queried import Queried
 from acquire.store.register_rows import CertificateRow, PieceRow
 from acquire.store.rows import InstrumentRow
 from acquire.store.told import ToldTimes
@@ -36,12 +35,6 @@ from acquire.store.worked import Worked
 
 # A moment on a monotonic clock that has ended with its process.
 _NEVER = 2**63 - 1
-
-
-class Queried(Protocol):
-    """What the shelf asks: the writer, or a reader of a store that nobody writes to."""
-
-    def query(self, sql: str, arguments: Sequence[object] = ()) -> list[sqlite3.Row]: ...
 
 
 _READING = f"SELECT reading_id, {', '.join(StoredReading._fields[1:])} FROM readings"  # noqa: S608

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from acquire.model import IncidentKind
 
 if TYPE_CHECKING:
-    from acquire.store.shelf import Queried
+    from acquire.store.queried import Queried
 
 _OFTEN = "SELECT at_utc_ns FROM tape ORDER BY id DESC LIMIT 1"
 # The last row of these does not do: whoever starts a daemon twice behind a clock that was set back

@@ -12,7 +12,8 @@ import pytest
 from acquire.analysis.transmission.definition import Vector
 from acquire.analysis.transmission.spectrum import Scan, transmittance_spectrum
 from acquire.model.plan import StrayLight
-from acquire.report.beams import BeamRecord, Reduction
+from acquire.report.beamrecord import BeamRecord
+from acquire.report.beams import Reduction
 from acquire.report.beamwords import reduced_words
 from acquire.report.record import ReadingRecord
 from acquire.report.spectra import SpectrumRecord

@@ -96,6 +96,10 @@ class Bench(Generic[D]):
         device = self.device
         return {"serial": device.serial, "layout": device.layout, "powered": device.powered}
 
+    def _another(self, serial: str) -> D:
+        """The one that takes its place, of the same model."""
+        return self._make(serial)
+
     def _power(self, args: Arguments) -> Deed:
         on = args.flag("on")
         args.finish()
@@ -110,7 +114,7 @@ class Bench(Generic[D]):
         serial = args.text("serial", SERIAL, SERIAL_WANTED)
         hang_up = args.flag("hang_up", True)
         args.finish()
-        self.device, self.battery = self._make(serial), Battery()
+        self.device, self.battery = self._another(serial), Battery()
         if hang_up:
             # Switched on before it is plugged in: what it says at power-on nobody hears.
             return Deed({"serial": serial}, breaks_off=True, replug=True)

@@ -14,13 +14,11 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from acquire.driverapi.elsewhere import environment, noted
+from acquire.driverapi.elsewhere import environment, hangs, noted
 from acquire.driverapi.rules import Finding, Rule
 
 LIMIT_S = 60.0
 """No stage of an examination of a sound driver takes nearly so long."""
-BEGINS_WITHIN_S = 60.0
-"""Until the first thing is noted no code of the driver has run: a busy computer has that long."""
 
 
 class Report(NamedTuple):
@@ -79,35 +77,17 @@ def examined(
             env=environment(),
         )
         try:
-            hangs = _wait(process, json.dumps(task).encode(), book, limit_s)
+            has_hung = hangs(process, json.dumps(task).encode(), book, limit_s)
         finally:
             process.kill()
             process.wait()
-        return _report(list(noted(book)), limit_s if hangs else None, process.returncode)
+        return _report(list(noted(book)), limit_s if has_hung else None, process.returncode)
 
 
 def _files(captures: Sequence[Path]) -> Iterator[Path]:
     """The captures of files and folders."""
     for path in captures:
         yield from sorted(path.glob("**/*.toml")) if path.is_dir() else [path]
-
-
-def _wait(process: subprocess.Popen[bytes], task: bytes, book: Path, limit_s: float) -> bool:
-    """Until it has ended: False; or until nothing was noted for too long: True."""
-    told, waited_s = 0, 0.0
-    sent: bytes | None = task
-    while True:
-        try:
-            process.communicate(sent, timeout=limit_s)
-        except subprocess.TimeoutExpired:
-            sent = None  # it goes on with what it was given
-            waited_s += limit_s
-            size = book.stat().st_size
-            if size == told and (told or waited_s >= BEGINS_WITHIN_S):
-                return True
-            told = size
-        else:
-            return False
 
 
 def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int) -> Report:

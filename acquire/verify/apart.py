@@ -14,14 +14,12 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from acquire.driverapi.elsewhere import environment, noted
+from acquire.driverapi.elsewhere import environment, hangs, noted
 from acquire.errors import Misfortune
 from acquire.verify.task import Answer, Task
 
 LIMIT_S = 20.0
 """The slowest shipped case takes a small part of a second."""
-BEGINS_WITHIN_S = 60.0
-"""Imports on a busy computer."""
 
 
 def answers(tasks: Sequence[Task], limit_s: float = LIMIT_S) -> list[Answer]:
@@ -54,7 +52,7 @@ def _stretch(tasks: Sequence[Task], limit_s: float) -> tuple[list[Answer], str]:
                 env={**environment(), "OPENBLAS_NUM_THREADS": "1"},
             )
             try:
-                hangs = _wait(process, asked, book, limit_s)
+                has_hung = hangs(process, asked, book, limit_s)
             finally:
                 process.kill()
                 process.wait()
@@ -63,27 +61,9 @@ def _stretch(tasks: Sequence[Task], limit_s: float) -> tuple[list[Answer], str]:
                 trouble.seek(0)
                 raise _no_start(trouble.read().decode("utf-8", "replace"), process.returncode)
     given = [Answer(**note) for note in notes[1:]]
-    if hangs:
+    if has_hung:
         return given, f"no answer came within {limit_s:g} s"
     return given, f"it ended its process with status {process.returncode}"
-
-
-def _wait(process: subprocess.Popen[bytes], asked: bytes, book: Path, limit_s: float) -> bool:
-    """Until it has ended: False; or until nothing was answered for too long: True."""
-    told, waited_s = 0, 0.0
-    sent: bytes | None = asked
-    while True:
-        try:
-            process.communicate(sent, timeout=limit_s)
-        except subprocess.TimeoutExpired:
-            sent = None  # it goes on with what it was given
-            waited_s += limit_s
-            size = book.stat().st_size
-            if size == told and (told or waited_s >= BEGINS_WITHIN_S):
-                return True
-            told = size
-        else:
-            return False
 
 
 def _no_start(words: str, status: int | None) -> Misfortune:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 
 from simulators.arguments import ActFault, Arguments
 from simulators.bench import NAME, NAME_WANTED, Bench
+from simulators.drifting import drift_by
 from simulators.force.device import ForceDevice
 from simulators.force.gauge import NEWTONS
 from simulators.force.sled import RATE_HZ, Sled, Tow, Zone
@@ -124,17 +125,7 @@ class ForceBench(Bench[ForceDevice]):
         return Deed()
 
     def _drift(self, args: Arguments) -> Deed:
-        if not args.has("gain") and not args.has("offset"):
-            raise args.fault("gain", "a gain, an offset or both")
-        gain = args.number("gain", 0.2, 5, 1.0)
-        offset = args.number("offset", -50, 50, 0.0)
-        per_press = args.flag("per_press", False)
-        args.finish()
-        drift = self.device.gauge.drift
-        if per_press:
-            drift.gain_per_press, drift.offset_per_press = gain, offset
-        else:
-            drift.shift(gain, offset)
+        drift_by(args, [self.device.gauge.drift])
         return Deed()
 
     def _press(self, args: Arguments) -> Deed:

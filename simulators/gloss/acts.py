@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from simulators.arguments import ActFault, Arguments
-from simulators.bench import NAME, NAME_WANTED, SERIAL, SERIAL_WANTED, Battery
+from simulators.bench import NAME, NAME_WANTED, Bench
+from simulators.drifting import drift_by
 from simulators.gloss.device import AskedDevice, GlossDevice, PressDevice
 from simulators.gloss.surface import ANGLES, TRAP, Surface
 from simulators.stand import Answer, Deed
@@ -31,7 +32,7 @@ def read_surface(args: Arguments) -> Surface:
     return surface
 
 
-class GlossBench:
+class GlossBench(Bench[GlossDevice]):
     """A gloss meter in the tester's hand, with all surfaces within reach.
 
     `make` gives a fresh meter of the same model for another serial number.
@@ -40,11 +41,9 @@ class GlossBench:
     def __init__(
         self, make: Callable[[str], GlossDevice], serial: str, surfaces: Iterable[Surface] = ()
     ) -> None:
-        self._make = make
+        super().__init__(make, serial)
         self._surfaces = {surface.name: surface for surface in (TRAP, *surfaces)}
-        self.device = make(serial)
-        self.battery = Battery()
-        self._doings: dict[str, Callable[[Arguments], Deed]] = {
+        self._doings = {
             "surface": self._surface,
             "place": self._place,
             "lift": self._lift,
@@ -52,22 +51,9 @@ class GlossBench:
             "drift": self._drift,
             "adjust": self._adjust,
             "lamp": self._lamp,
-            "power": self._power,
             "memory": self._memory,
-            "swap": self._swap,
-            "battery": self._battery,
             "wait": self._wait,
-        }
-
-    @property
-    def acts(self) -> tuple[str, ...]:
-        return tuple(self._doings)
-
-    def receive(self, data: bytes) -> bytes:
-        return self.device.receive(data)
-
-    def act(self, args: Arguments) -> Deed:
-        return self._doings[args.act](args)
+        } | self._doings
 
     def state(self) -> Answer:
         meter = self.device.meter
@@ -123,17 +109,7 @@ class GlossBench:
         return self.battery.drain(self.device, done)
 
     def _drift(self, args: Arguments) -> Deed:
-        if not args.has("gain") and not args.has("offset"):
-            raise args.fault("gain", "a gain, an offset or both")
-        gain = args.number("gain", 0.2, 5, 1.0)
-        offset = args.number("offset", -50, 50, 0.0)
-        per_press = args.flag("per_press", False)
-        args.finish()
-        for drift in self.device.meter.drifts.values():
-            if per_press:
-                drift.gain_per_press, drift.offset_per_press = gain, offset
-            else:
-                drift.shift(gain, offset)
+        drift_by(args, self.device.meter.drifts.values())
         return Deed()
 
     def _adjust(self, args: Arguments) -> Deed:
@@ -146,16 +122,6 @@ class GlossBench:
 
     def _lamp(self, args: Arguments) -> Deed:
         self.device.meter.lamp_works = args.flag("works")
-        args.finish()
-        return Deed()
-
-    def _power(self, args: Arguments) -> Deed:
-        on = args.flag("on")
-        args.finish()
-        return Deed(send=self.device.power(on), breaks_off=not on)
-
-    def _battery(self, args: Arguments) -> Deed:
-        self.battery.read(args)
         args.finish()
         return Deed()
 
@@ -173,15 +139,8 @@ class GlossBench:
         self.device.memory = on
         return Deed()
 
-    def _swap(self, args: Arguments) -> Deed:
-        serial = args.text("serial", SERIAL, SERIAL_WANTED)
-        hang_up = args.flag("hang_up", True)
-        args.finish()
-        old, self.device, self.battery = self.device, self._make(serial), Battery()
-        if isinstance(old, PressDevice) and isinstance(self.device, PressDevice):
-            self.device.memory = old.memory
-        if hang_up:
-            # Switched on before it is plugged in: what it says at power-on nobody hears.
-            return Deed({"serial": serial}, breaks_off=True, replug=True)
-        self.device.power(False)
-        return Deed({"serial": serial}, self.device.power(True), breaks_off=True)
+    def _another(self, serial: str) -> GlossDevice:
+        old, new = self.device, super()._another(serial)
+        if isinstance(old, PressDevice) and isinstance(new, PressDevice):
+            new.memory = old.memory
+        return new

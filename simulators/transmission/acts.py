@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 
 from simulators.arguments import ActFault, Arguments
 from simulators.bench import NAME, NAME_WANTED, Bench
+from simulators.drifting import drift_by
 from simulators.stand import Answer, Deed
 from simulators.transmission.device import HeadDevice
 from simulators.transmission.light import DARK, FILTER, GLASS, OPEN, Band, Coated, Flat, Piece
@@ -109,17 +110,7 @@ class HeadBench(Bench[HeadDevice]):
         return Deed()
 
     def _drift(self, args: Arguments) -> Deed:
-        if not args.has("gain") and not args.has("offset"):
-            raise args.fault("gain", "a gain, an offset or both")
-        gain = args.number("gain", 0.2, 5, 1.0)
-        offset = args.number("offset", -50, 50, 0.0)
-        per_press = args.flag("per_press", False)
-        args.finish()
-        lamp = self.device.head.lamp
-        if per_press:
-            lamp.gain_per_press, lamp.offset_per_press = gain, offset
-        else:
-            lamp.shift(gain, offset)
+        drift_by(args, [self.device.head.lamp])
         return Deed()
 
     def _lamp(self, args: Arguments) -> Deed:

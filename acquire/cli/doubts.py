@@ -1,8 +1,9 @@
-"""What speaks against looking at a stage now, told before a run begins. Main thread."""
+"""What speaks against a stage now, or against an entry, told and asked before. Main thread."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from acquire.errors import CoatbenchError, Refused
 if TYPE_CHECKING:
     from acquire.model import Plan
     from acquire.store.worked import Worked
+    from acquire.trial.due import Work
     from acquire.trial.readiness import AtHand
 
 
@@ -31,12 +33,51 @@ def tell_doubts(store: Path, plan: Plan, stage: str, *, asks: bool) -> None:
         and sys.stdin.isatty()
         and not click.confirm("Take the readings all the same?")
     ):
+        raise _not_now(f"no run of {plan.id} is begun at {stage}")
+
+
+def settle(found: Sequence[str], what: str, *, yes: bool) -> None:
+    """Tell of what is out of order with an entry and ask once whether it is to be recorded.
+
+    `what` says in the fault that it was not. `yes` is the answer beforehand. Raises `Refused` where
+    the answer is no, and where nobody is there to give one.
+    """
+    say(f"NOTE: {text}" for text in found)
+    if not found or yes:
+        return
+    if not sys.stdin.isatty():
         raise Refused(
-            f"no run of {plan.id} is begun at {stage}",
-            reason="not now",
-            got="no",
-            next_step="coatbench next says what is due",
+            what,
+            reason="out of order",
+            got="an entry that wants a yes, and nobody to ask",
+            wanted="a yes, since this may be a slip",
+            next_step="look at it again; if it is as meant, the same command with --yes",
         )
+    if not click.confirm("Record it all the same?"):
+        raise _not_now(what)
+
+
+def work_doubts(
+    bench: Path | None, trial: str, doubts: Callable[[Work], Sequence[str]]
+) -> Sequence[str]:
+    """The doubts about the work on a trial as the store has it.
+
+    None where the trial is not kept or the store cannot be read: whoever records is told of that.
+    """
+    from acquire.cli.next import work_of  # noqa: PLC0415
+    from acquire.cli.reach import store_of  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.trial.stored import stored_plan  # noqa: PLC0415
+
+    try:
+        with StoreReader(store_of(bench)) as reader, reader.snapshot():
+            return doubts(work_of(reader, stored_plan(reader.rows, trial), None))
+    except CoatbenchError:
+        return ()
+
+
+def _not_now(what: str) -> Refused:
+    return Refused(what, reason="not now", got="no", next_step="coatbench next says what is due")
 
 
 def at_hand_of(worked: Worked, trial: str) -> AtHand:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from acquire.cli.doubts import settle, work_doubts
 from acquire.cli.faults import BROKEN_OFF, DONE
 from acquire.cli.present import page_of, screen_options
 from acquire.cli.reach import acting, bench_option, load, reach, store_of
 from acquire.cli.spoken import say
 from acquire.errors import Misuse
+
+if TYPE_CHECKING:
+    from acquire.trial.due import Work
 
 LARGEST = 1_000_000
 
@@ -26,6 +30,7 @@ LARGEST = 1_000_000
 @click.option("--counter", metavar="NAME", help="Count by this counter of the bench.")
 @click.option("--stop", is_flag=True, help="With --counter: let it count no more.")
 @click.option("--show", is_flag=True, help="Only show the counts.")
+@click.option("--yes", is_flag=True, help="Count what is out of order, without being asked.")
 @screen_options
 @bench_option
 def wash(
@@ -37,6 +42,7 @@ def wash(
     counter: str | None,
     stop: bool,
     show: bool,
+    yes: bool,
     plain: bool,
     quiet: bool,
     bench: Path | None,
@@ -47,7 +53,8 @@ def wash(
     too. The screen shows the count in large and says when a checkpoint is reached. A count never
     goes back by itself: --correct is a row of its own with its reason, and no count falls below
     zero or below a stage at which the zone was looked at. Leave the screen and come back as you
-    like; every wash is stored before it is shown.
+    like; every wash is stored before it is shown. What is out of order is asked about first: a
+    wash before the product is on, or one after which a stage cannot be looked at any more.
 
     With --counter each stroke of a counter beside the wash (an instrument of kind counter in
     bench.toml) is a wash of the zones, or so many strokes as the trial's recipe says by
@@ -77,7 +84,11 @@ def wash(
             if stop:
                 say(stopped_lines(client.call("stop_counting", counter=counter)))
                 return DONE
+            # Nobody can be asked at a stroke.
+            settle(_doubts(bench, trial, named, 1), f"{counter} does not count", yes=yes)
             return _screen(bench, client, trial, named, plain=plain, quiet=quiet, counter=counter)
+    if count is not None:
+        settle(_doubts(bench, trial, named, count), f"no wash of {trial} is counted", yes=yes)
     with acting(bench) as client:
         if correct is not None:
             call, more = "correct_washes", {"washes": correct, "reason": reason}
@@ -89,6 +100,17 @@ def wash(
     say(page_of(reply.get("cautions") or ()))
     say(washed_lines(reply))
     return DONE
+
+
+def _doubts(bench: Path | None, trial: str, named: Sequence[str], washes: int) -> Sequence[str]:
+    from acquire.trial.outoforder import wash_doubts  # noqa: PLC0415
+
+    def found(work: Work) -> Sequence[str]:
+        return wash_doubts(
+            work, [z.id for z in work.plan.zones if not named or z.id in named], washes
+        )
+
+    return work_doubts(bench, trial, found)
 
 
 def _screen(
@@ -111,6 +133,7 @@ def _screen(
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.due import due_at  # noqa: PLC0415
+    from acquire.trial.outoforder import wash_doubts  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
 
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
@@ -137,6 +160,7 @@ def _screen(
         board.due_at = lambda stage: due_at(
             work_of(store, plan, own), stage, terminal.clock.now().utc_ns
         )
+        board.doubts = lambda zones: wash_doubts(work_of(store, plan, own), zones, 1)
         board.recall(Worked(store.rows).washes(trial))
         board.page = page_of(ready.get("cautions") or ())
         if counter:

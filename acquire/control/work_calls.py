@@ -71,6 +71,14 @@ class Apply(Schema):
     text: Remark = ""
 
 
+class TakeBackApplication(Schema):
+    trial: Word
+    applications: Annotated[
+        list[Annotated[int, Field(ge=1, le=2**53)]], Field(max_length=MOST_ZONES)
+    ]
+    reason: Remark
+
+
 class Rate(Schema):
     trial: Word
     scale: Word
@@ -128,6 +136,10 @@ def apply(acts: Acts, call: Apply) -> Act:
     )  # fmt: skip
 
 
+def take_back_application(acts: Acts, call: TakeBackApplication) -> Act:
+    return lambda at: acts.applications.take_back(call.trial, call.applications, call.reason, at)
+
+
 def rate(acts: Acts, call: Rate) -> Act:
     return lambda at: acts.ratings.rate(
         call.trial, call.scale, call.stage, call.zone, call.treatment, call.rater, call.step,
@@ -150,6 +162,7 @@ CALLS: dict[str, tuple[type[Schema], Callable[[Acts, Any], Act]]] = {
     "give_up_stage": (GiveUp, give_up),
     "take_back_stage": (GiveUp, take_back),
     "apply": (Apply, apply),
+    "take_back_application": (TakeBackApplication, take_back_application),
     "rate": (Rate, rate),
     "photo": (Photo, photo),
 }

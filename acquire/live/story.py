@@ -354,6 +354,11 @@ _TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
     "wash": _wash,
     "rating": _rating,
     "application": lambda _, i: ("", f"{i['trial']}: zone {i['zone']} treated", Tone.PLAIN),
+    "application_void": lambda _, i: (
+        "",
+        f"{i['trial']}: application {i['application_id']} taken back: {i['reason']}",
+        Tone.PLAIN,
+    ),
     "photo": lambda _, i: ("", f"{i['trial']}: photo {i['path']}", Tone.PLAIN),
     "climate": lambda _, i: (
         i["source"] if i["temperature_reading_id"] else "",
@@ -382,6 +387,7 @@ TOLD_TABLES = (
     "pass_end",
     "note",
     "application",
+    "application_void",
     "wash",
     "rating",
     "photo",

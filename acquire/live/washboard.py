@@ -21,6 +21,7 @@ from acquire.live.story import Tone
 from acquire.live.words import clean
 from acquire.model import Plan
 from acquire.store.work_rows import WashRow
+from acquire.trial.outoforder import leaves_a_stage
 from acquire.trial.readiness import look, names, washed
 from acquire.trial.urgency import Due
 from acquire.trial.washes import (
@@ -68,6 +69,8 @@ class WashBoard(Board):
     is_counting: bool = True
     due_at: Callable[[str], Sequence[Due]] | None = None
     """What is due at a stage, as the store stands; without it a checkpoint has but its command."""
+    doubts: Callable[[Sequence[str]], Sequence[str]] = lambda _: ()
+    """What one more wash of zones would do out of order; asked where they leave a stage's count."""
     _dues: dict[str, Sequence[Due]] = field(default_factory=dict)
     odd: str = ""
     """What of the counter did not fit last; it stays before the eyes until a key is pressed."""
@@ -138,16 +141,33 @@ class WashBoard(Board):
     def on_key(self, key: str) -> list[Ask]:
         self.odd = ""
         if key in (SPACE, ENTER):
-            return [self._ask("wash", washes=1, by_key=True)]
+            return self._wash()
         if key == "-":
             self.prompt = Prompt("why one wash less", "less")
         elif key == "z":
             self.prompt = Prompt("zones to wash, nothing for all", "zones")
         return []
 
-    def on_answer(self, about: str, text: str, _of: object) -> list[Ask]:
+    def _wash(self) -> list[Ask]:
+        ask = self._ask("wash", washes=1, by_key=True)
+        if not leaves_a_stage(self.trial, self.counts, self.zones):
+            return [ask]
+        found = self.doubts(self.zones)
+        if not found:
+            return [ask]
+        self.page = ["THIS WASH IS OUT OF ORDER", *map(clean, found)]
+        self.prompt = Prompt("count it all the same: type yes", "anyway", ask)
+        return []
+
+    def on_answer(self, about: str, text: str, of: object) -> list[Ask]:
         if about == "less":
             return [self._ask("correct_washes", washes=-1, reason=text)]
+        if about == "anyway":
+            if text.lower() in ("y", "yes"):
+                assert isinstance(of, Ask)
+                return [of]
+            self.say("no wash was counted")
+            return []
         wanted = text.replace(",", " ").split()
         by_name = {zone.lower(): zone for zone in self.counts}
         strange = [zone for zone in wanted if zone.lower() not in by_name]

@@ -1,4 +1,4 @@
-"""Putting products on: when, how much, how long to haze. Runs on the desk's thread."""
+"""Putting products on, and taking back what was told wrongly of it. Runs on the desk's thread."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from acquire.pipeline.asking import Answer
 from acquire.pipeline.at_work import plan_at_work, take_care, zones_named
 from acquire.pipeline.desk import Desk
 from acquire.store.rows import Row
-from acquire.store.work_rows import ApplicationRow
+from acquire.store.work_rows import ApplicationRow, ApplicationVoidRow
+from acquire.visible import says_something
 
 AHEAD_NS = 60 * 1_000_000_000
 """A clock that differs a little from that of the bench must not refuse what is done now."""
@@ -71,19 +72,41 @@ class ApplicationActs:
                 "coats": coats,
                 "applied": iso_utc(when_ns),
                 "applied_utc_ns": when_ns,
-                "not_read_bare": self._not_read_bare(plan, chosen),
+                "treatments": {z: plan.treatment_of(z).id for z in chosen},
                 **told,
             },
             [*rows, *more],
         )
 
-    def _not_read_bare(self, plan: Plan, zones: Sequence[str]) -> list[str]:
-        """Zones without a reading at the bare stage: no change can ever be told of them."""
-        bare = plan.stages[0]
-        if not any(bare in m.stages for m in plan.measures):
-            return []
-        read = set(self._desk.shelf.worked.looked_at(plan.id))
-        return [zone for zone in zones if (zone, bare) not in read]
+    def take_back(
+        self, trial: str, applications: Sequence[int], reason: str, at: Instant
+    ) -> Answer:
+        """Applications, by their ids, were told wrongly; what was written down stays.
+
+        Raises `NotFound` and `Refused`.
+        """
+        desk = self._desk
+        plan = plan_at_work(desk, trial)
+        if not says_something(reason):
+            raise _refused(
+                plan, "no reason", "no reason", "why it is taken back, since the report says it",
+                "say it: --reason TEXT",
+            )  # fmt: skip
+        standing = {row.id: row for row in desk.shelf.worked.applications(trial)}
+        strange = [number for number in applications if number not in standing]
+        if strange or not applications:
+            raise NotFound(
+                f"no application {strange[0]} of {trial} stands" if strange else "none is named",
+                got=", ".join(map(str, strange)) or "no number of an application",
+                wanted=", ".join(map(str, standing)) or "an application; none is recorded",
+                next_step=f"coatbench apply {trial} ZONE --take-back takes the last of a zone",
+            )
+        rows: list[Row] = [
+            ApplicationVoidRow(desk.ids.take(ApplicationVoidRow), at.utc_ns, trial, number, reason)
+            for number in dict.fromkeys(applications)
+        ]
+        zones = [standing[number].zone for number in dict.fromkeys(applications)]
+        return Answer({"trial": trial, "zones": zones}, rows)
 
 
 def _treated(plan: Plan, zones: Sequence[str], treatment: str) -> tuple[str, ...]:
@@ -125,7 +148,7 @@ def _treated(plan: Plan, zones: Sequence[str], treatment: str) -> tuple[str, ...
 
 def _refused(plan: Plan, reason: str, got: str, wanted: str, next_step: str) -> Refused:
     return Refused(
-        f"the application is not recorded for {plan.id}",
+        f"nothing is recorded of applications of {plan.id}",
         reason=reason,
         got=got,
         wanted=wanted,

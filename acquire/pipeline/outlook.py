@@ -12,7 +12,7 @@ from acquire.pipeline.desk import Desk
 from acquire.pipeline.wanted import gone_zones
 from acquire.settings import parse_plan
 from acquire.store import rows as r
-from acquire.store.work_rows import ApplicationRow, GivingUpRow, WashRow
+from acquire.store.work_rows import ApplicationRow, ApplicationVoidRow, GivingUpRow, WashRow
 
 _CHANGES = (
     r.CheckJudgementRow,
@@ -22,6 +22,7 @@ _CHANGES = (
     r.AssignmentRow,
     r.NoticeRow,
     ApplicationRow,
+    ApplicationVoidRow,
     WashRow,
     GivingUpRow,
 )

@@ -50,7 +50,7 @@ _LAST_OF = """coalesce((SELECT at_utc_ns FROM {table} AS w WHERE w.trial = p.tri
     ORDER BY w.id DESC LIMIT 1), 0)"""
 _WORK = ", ".join(
     _LAST_OF.format(table=t)
-    for t in ("application", "wash", "rating", "trial_closing", "giving_up")
+    for t in ("application", "application_void", "wash", "rating", "trial_closing", "giving_up")
 )
 _TRIALS = f"""
 WITH p AS MATERIALIZED (SELECT trial, max(id) AS id FROM trial GROUP BY trial)

@@ -26,7 +26,7 @@ from acquire.store.validity import COLUMNS as VALIDITY_COLUMNS
 from acquire.store.validity import GUARDS as VALIDITY_GUARDS
 from acquire.store.validity import TABLES as VALIDITY_TABLES
 from acquire.store.views import NAMES, VIEWS
-from acquire.store.work import GIVEN_UP, GIVEN_UP_TABLES, WORK
+from acquire.store.work import GIVEN_UP, GIVEN_UP_TABLES, TAKEN_BACK, TAKEN_BACK_TABLES, WORK
 from acquire.store.work import TABLES as WORK_TABLES
 
 MIGRATIONS = Migrations("coatbench")
@@ -147,6 +147,7 @@ _ONCE = {
     "certificate_file": "sha256",
     "trial_key": "digest",
     "scorecard": "digest",
+    "application_void": "application_id",
 }
 # Ids are given one after another; a stray one far ahead would leave the writer no room.
 _LARGEST_LEAP = 1_000_000
@@ -333,6 +334,16 @@ def m023_climate_probe(db: Database) -> None:
     """The readings that the room's climate was made of, where an instrument told it."""
     for column in CLIMATE_COLUMNS:
         db.execute(f"ALTER TABLE climate ADD COLUMN {column}")
+
+
+@MIGRATIONS()
+def m024_taken_back(db: Database) -> None:
+    """Applications that were written down wrongly, with the reason."""
+    for statement in _statements(TAKEN_BACK):
+        db.execute(statement)
+    for table in TAKEN_BACK_TABLES:
+        for statement in _statements(_append_only(table)):
+            db.execute(statement)
 
 
 def _make_views(db: Database) -> None:

@@ -98,3 +98,14 @@ CREATE TABLE giving_up (
 ) STRICT;
 CREATE INDEX giving_up_trial ON giving_up (trial);
 """
+
+TAKEN_BACK_TABLES = ("application_void",)
+
+TAKEN_BACK = """
+CREATE TABLE application_void (
+    id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL, trial TEXT NOT NULL,
+    application_id INTEGER NOT NULL UNIQUE REFERENCES application(id),
+    reason TEXT NOT NULL CHECK (reason <> '')
+) STRICT;
+CREATE INDEX application_void_trial ON application_void (trial);
+"""

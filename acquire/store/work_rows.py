@@ -69,6 +69,16 @@ class ApplicationRow(NamedTuple):
     text: str
 
 
+class ApplicationVoidRow(NamedTuple):
+    """An application that was written down wrongly is taken back, with the reason; it stays."""
+
+    id: int
+    at_utc_ns: int
+    trial: str
+    application_id: int
+    reason: str
+
+
 class WashRow(NamedTuple):
     """Zones were washed so many times more; less than none corrects a count, with the reason.
 
@@ -186,6 +196,7 @@ WorkRow = (
     | TrialClosingRow
     | GivingUpRow
     | ApplicationRow
+    | ApplicationVoidRow
     | WashRow
     | RatingRow
     | PhotoRow
@@ -201,6 +212,7 @@ WORK_TABLES: dict[type[WorkRow], str] = {
     TrialClosingRow: "trial_closing",
     GivingUpRow: "giving_up",
     ApplicationRow: "application",
+    ApplicationVoidRow: "application_void",
     WashRow: "wash",
     RatingRow: "rating",
     PhotoRow: "photo",

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 
 from acquire.store.work_rows import (
     ApplicationRow,
+    ApplicationVoidRow,
     GivingUpRow,
     KeyOpeningRow,
     PastImportRow,
@@ -86,7 +87,17 @@ class Worked:
         return [GivingUpRow(*row) for row in self._of("giving_up", trial)]
 
     def applications(self, trial: str) -> list[ApplicationRow]:
+        """What was put on, without what was taken back."""
+        away = {void.application_id for void in self.taken_back(trial)}
+        return [row for row in self.every_application(trial) if row.id not in away]
+
+    def every_application(self, trial: str) -> list[ApplicationRow]:
+        """As they were written down, those that were taken back, too."""
         return [ApplicationRow(*row) for row in self._of("application", trial)]
+
+    def taken_back(self, trial: str) -> list[ApplicationVoidRow]:
+        """Which applications were taken back, and why."""
+        return [ApplicationVoidRow(*row) for row in self._of("application_void", trial)]
 
     def washes(self, trial: str) -> list[WashRow]:
         return [WashRow(*row) for row in self._of("wash", trial)]

@@ -51,7 +51,7 @@ class Work:
 
 
 @dataclass(frozen=True, slots=True)
-class _Open:
+class Opened:
     """What is open at a stage.
 
     `left` has by measure how many places can still be read, and how many of these became suspect;
@@ -80,7 +80,7 @@ def due_of(work: Work, now_utc_ns: int, zone: tzinfo | None = None) -> list[Due]
 
 def due_at(work: Work, stage: str, now_utc_ns: int, zone: tzinfo | None = None) -> list[Due]:
     """What is due at a stage that zones have come to, whatever else comes first; none if done."""
-    opened = _open(work, stage)
+    opened = open_at(work, stage)
     runs = [run for run in work.left_open if run.stage == stage]
     found = [
         *_left_open(replace(work, left_open=runs), now_utc_ns, zone),
@@ -144,7 +144,7 @@ def _planned(work: Work) -> list[ApplicationRow]:
 
 def _stages(work: Work, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
     for stage in work.plan.stages:
-        opened = _open(work, stage)
+        opened = open_at(work, stage)
         yield from _gone(work, stage, opened)
         before = list(_before(work, stage, now_utc_ns, zone))
         is_next = _is_rated_alone(work, stage) and bool(opened.ratings)
@@ -162,12 +162,12 @@ def _stages(work: Work, now_utc_ns: int, zone: tzinfo | None) -> Iterator[Due]:
             return
 
 
-def _open(work: Work, stage: str) -> _Open:
+def open_at(work: Work, stage: str) -> Opened:
     plan = work.plan
     places, wanted = _open_places(work, stage), things(plan, stage)
     rated = [r for r in work.ratings if r.stage == stage]
     if not places and not any(left_to(rater, wanted, rated) for rater in raters(rated) or (NAME,)):
-        return _Open({}, {}, (), wanted, 0)
+        return Opened({}, {}, (), wanted, 0)
     away = {own for own, at in given_up(work.given_up) if at == stage}
     is_later = _has_later(work, stage)
     gone = gone_at(
@@ -192,7 +192,7 @@ def _open(work: Work, stage: str) -> _Open:
     has = {thing_of(row) for row in rated}
     unrated = [t for t in wanted if t.zone in lost_zones and t not in has]
     short |= {t.zone for t in unrated}
-    return _Open(
+    return Opened(
         {m: n for m, n in left.items() if n[0]},
         {m: n for m, n in lost.items() if n[0]},
         tuple(Gone(own, g.why) for g in gone if (own := tuple(z for z in g.zones if z in short))),
@@ -207,7 +207,7 @@ def _has_later(work: Work, stage: str) -> bool:
     return any(t.stage in later for t in work.taken) or any(r.stage in later for r in work.ratings)
 
 
-def _gone(work: Work, stage: str, opened: _Open) -> Iterator[Due]:
+def _gone(work: Work, stage: str, opened: Opened) -> Iterator[Due]:
     """What nobody can read or rate any more, until it is set down as given up."""
     parts = [
         f"{_readings(n)} of {m}{' that became suspect' if suspect == n else ''}"
@@ -338,7 +338,7 @@ def _measure(work: Work, stage: str, left: Mapping[str, tuple[int, int]]) -> Ite
             )  # fmt: skip
 
 
-def _ratings_due(work: Work, stage: str, opened: _Open, *, is_next: bool) -> Iterator[Due]:
+def _ratings_due(work: Work, stage: str, opened: Opened, *, is_next: bool) -> Iterator[Due]:
     """Ratings that are missing at a stage that was read or begun, or is come to by rating alone."""
     plan = work.plan
     wanted = opened.ratings

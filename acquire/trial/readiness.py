@@ -131,16 +131,24 @@ def _gone(plan: Plan, stage: str, at_hand: AtHand, away: Collection[str]) -> lis
 
 
 def _nothing_on(plan: Plan, stage: str, at_hand: AtHand) -> list[str]:
-    """Products of which nobody wrote down that they are on; said until a zone was read with it."""
-    first = plan.stages[0]
-    if stage == first or stage in dict(plan.cure_hours):
+    if stage == plan.stages[0] or stage in dict(plan.cure_hours):
         return []
-    coats = latest_coats(at_hand.applications)
-    read = {zone for zone, at in at_hand.looked_at if at != first}
+    return nothing_on(plan, [z.id for z in plan.zones], at_hand.applications, at_hand.looked_at)
+
+
+def nothing_on(
+    plan: Plan,
+    zones: Sequence[str],
+    applications: Sequence[ApplicationRow],
+    looked_at: Sequence[Place],
+) -> list[str]:
+    """Products of which nobody wrote down that they are on; said until a zone was read with it."""
+    coats = latest_coats(applications)
+    read = {zone for zone, at in looked_at if at != plan.stages[0]}
     bare = [
-        z.id
-        for z in plan.zones
-        if not plan.treatment_of(z.id).is_control and z.id not in coats and z.id not in read
+        zone
+        for zone in zones
+        if not plan.treatment_of(zone).is_control and zone not in coats and zone not in read
     ]
     if not bare:
         return []

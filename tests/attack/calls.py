@@ -112,6 +112,10 @@ SENSIBLE: dict[str, Make] = {
         "trial": "gelcoat", "zones": c.choice((["A1"], ["A2"], [])), "treatment": "brine",
         "amount": "4 ml", "haze_minutes": 3,
     },
+    "take_back_application": lambda c: {
+        "trial": c.choice(("gelcoat", "x")), "applications": c.choice(([1], [2, 9], [])),
+        "reason": c.choice(("wrong zone", "")),
+    },
     "rate": lambda c: {
         "trial": "gelcoat", "scale": "water", "stage": "cured", "zone": "A1", "rater": "Ada",
         "step": c.choice((1, 9)),

@@ -54,9 +54,13 @@ LINES: dict[str, tuple[tuple[str, ...], ...]] = {
         ("2026-05-11 14:30", "--reason", "radio clock"), ("noon", "--reason", "x"), ("2026-05-11",),
     ),
     "climate": (("21.4", "--humidity", "48"), ("900",)),
-    "apply": (("gelcoat", "A1", "--amount", "4 ml"), ("gelcoat",), ("x", "A1", "--at", "noon")),
+    "apply": (
+        ("gelcoat", "A1", "--amount", "4 ml", "--yes"), ("gelcoat",), ("x", "A1", "--at", "noon"),
+        ("gelcoat", "A1", "--take-back", "--reason", "wrong zone"),
+    ),
     "wash": (
-        ("gelcoat", "--count", "2"), ("gelcoat", "--correct", "-9", "--reason", "no"), ("x",),
+        ("gelcoat", "--count", "2", "--yes"),
+        ("gelcoat", "--correct", "-9", "--reason", "no"), ("x",),
     ),
     "rate": (
         ("gelcoat", "cured", "--by", "Ada", "--scale", "water", "--zone", "A1", "--step", "1"),

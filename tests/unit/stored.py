@@ -9,6 +9,7 @@ from acquire.store.register_rows import CertificateFileRow, CertificateRow, Piec
 from acquire.store.rows import Row
 from acquire.store.work_rows import (
     ApplicationRow,
+    ApplicationVoidRow,
     GivingUpRow,
     KeyOpeningRow,
     PastImportRow,
@@ -105,4 +106,5 @@ def spine_rows() -> list[Row]:
         ),
         TrialClosingRow(1, 60 * S, "gelcoat", 1, "outlasted us"),
         GivingUpRow(1, 61 * S, "gelcoat", "wash-5", "A1,A2", 1, "washed on"),
+        ApplicationVoidRow(1, 62 * S, "gelcoat", 1, "it was A2"),
     ]  # fmt: skip

@@ -29,7 +29,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     folder = tmp_path_factory.mktemp("bench")
     file = Path(shutil.copy(config_dir() / "boatyard" / "bench.toml", folder))
     with acting(file) as client:
-        for name in ("quay-1", "quay-2"):
+        for name in ("quay-1", "quay-2", "quay-3", "quay-4"):
             text = PLAN.replace('"quay-1"', f'"{name}"')
             client.call("keep_trial", text=text, source="trial.toml")
         yield file
@@ -42,16 +42,25 @@ def said(bench: Path, *line: str, code: int = 0) -> str:
 
 
 def test_washes_are_counted_and_put_right_on_the_command_line(bench: Path) -> None:
-    first = said(bench, "wash", "quay-1", "--count", "5")
+    # Nothing is on, and nobody has looked at what is there before a wash.
+    asked = said(bench, "wash", "quay-1", "--count", "5", code=1)
+    assert "nothing is recorded to be on A1, A3" in asked
+    assert "bare of A1, A2, A3 was not looked at in full: 6 readings of gloss20" in asked
+    assert "--yes" in asked
+    assert said(bench, "wash", "quay-1", "--show").strip() == "washes: A1, A2, A3 0 washes"
+    first = said(bench, "wash", "quay-1", "--count", "5", "--yes")
     assert "Wash place" in first
     assert "CHECKPOINT wash-5 reached by A1, A2, A3" in first
-    more = said(bench, "wash", "quay-1", "--zones", "A1,A3", "--count", "1")
+    asked = said(bench, "wash", "quay-1", "--zones", "A1,A3", "--count", "1", code=1)
+    assert "NOTE: wash-5 of A1, A3 was not looked at in full" in asked
+    assert asked.count("NOTE") == 1
+    more = said(bench, "wash", "quay-1", "--zones", "A1,A3", "--count", "1", "--yes")
     assert "washes: A2 5 washes; A1, A3 6 washes" in more
     assert "BEFORE YOU BEGIN" not in more
     line = ("wash", "quay-1", "--zones", "A1 A3", "--correct", "-1", "--reason", "twice")
     assert "corrected by -1: A1, A3" in said(bench, *line)
     assert said(bench, "wash", "quay-1", "--show").strip() == "washes: A1, A2, A3 5 washes"
-    assert "went past" in said(bench, "wash", "quay-1", "--count", "6").lower()
+    assert "went past" in said(bench, "wash", "quay-1", "--count", "6", "--yes").lower()
 
 
 def test_a_wash_without_a_number_needs_a_terminal(bench: Path) -> None:
@@ -62,9 +71,16 @@ def test_a_wash_without_a_number_needs_a_terminal(bench: Path) -> None:
 
 
 def test_applications_ratings_and_photos_are_recorded(bench: Path) -> None:
-    told = said(bench, "apply", "quay-1", "A1", "--amount", "4 ml", "--haze-minutes", "2.5")
-    assert "NOT READ BARE: A1" in told
-    assert "A1 (coat 2)" in said(bench, "apply", "quay-1", "--treatment", "tern")
+    first = ("apply", "quay-4", "A1", "--amount", "4 ml", "--haze-minutes", "2.5")
+    asked = said(bench, *first, code=1)
+    assert "bare of A1 was not looked at in full: 2 readings of gloss20 cannot be taken" in asked
+    assert "recorded: tern on A1, at " in said(bench, *first, "--yes")
+    asked = said(bench, "apply", "quay-4", "--treatment", "tern", code=1)
+    assert "A1 has the product on already: this is another coat" in asked
+    told = said(bench, "apply", "quay-4", "--treatment", "tern", "--yes")
+    assert "recorded: tern on A1 (coat 2); tern on A3, at " in told
+    washed = said(bench, "apply", "quay-1", "A1", code=1)
+    assert "A1 had 11 washes before this application" in washed
     rate = ("rate", "quay-1", "applied", "--by", "Ada", "--scale", "water", "--zone", "A1")
     assert "3 of 3: round drops" in said(bench, *rate, "--step", "3")
     assert "rated already" not in said(bench, *rate, "--step", "2", "--reason", "wrong zone")
@@ -77,6 +93,30 @@ def test_applications_ratings_and_photos_are_recorded(bench: Path) -> None:
     told = said(bench, "photo", "quay-1", str(picture), "--zone", "A1")
     assert "5 bytes, SHA-256 " in told
     assert "recorded before" in said(bench, "photo", "quay-1", str(picture))
+
+
+def test_an_application_that_was_told_wrongly_is_taken_back_with_the_reason(bench: Path) -> None:
+    said(bench, "apply", "quay-3", "A1", "A3", "--yes")
+    said(bench, "apply", "quay-3", "A1", "--amount", "5 ml", "--yes")
+    back = ("apply", "quay-3", "A1", "--take-back", "--reason")
+    assert said(bench, *back, "it was <b>A3</b>").count("taken back: the application of A1") == 1
+    said(bench, *back, "", code=2)
+    said(bench, "apply", "quay-3", "A2", "--take-back", "--reason", "x", code=1)
+    # The first coat stands, and a third one is the second.
+    assert "A1 (coat 2)" in said(bench, "apply", "quay-3", "A1", "--yes")
+    with StoreReader(store_of(bench)) as reader:
+        record = load_trial(reader.path, "quay-3")
+    assert [row.amount for row in record.work.applications if row.zone == "A1"] == ["", ""]
+    part = work_part(record)
+    (line,) = (row for row in part.coats if row.amount == "5 ml")
+    assert line.note.startswith("TAKEN BACK on ")
+    assert "it was <b>A3</b>" in line.note
+    said(bench, *back, "all wrong")
+    said(bench, *back, "all wrong")
+    shown = said(bench, "trial", "show", "quay-3")
+    assert "applied: 1 of 2 zones" in shown
+    assert shown.count("taken back: the application of A1 (all wrong)") == 2
+    said(bench, *back, "no more", code=1)
 
 
 def test_a_photo_that_was_moved_is_written_down_at_its_new_place_and_asked_about_no_more(

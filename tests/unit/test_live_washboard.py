@@ -131,3 +131,25 @@ def test_a_screen_says_that_its_counter_counts_no_more(seen: Seen) -> None:
     board.on_status({"probes": [{"id": "hub", "counting": None}]})
     assert board.message.startswith("hub counts here no more. Next: q, then coatbench wash quay-1")
     assert "hub COUNTS NO MORE" in shown(WashScreen(board, FULL), 110, 30)
+
+
+def test_a_wash_that_is_out_of_order_is_asked_about_before_it_counts(seen: Seen) -> None:
+    board = board_of(seen)
+    asked: list[object] = []
+
+    def doubts(zones: object) -> list[str]:
+        asked.append(zones)
+        return ["wash-5 of A1 was not looked at in full"] if board.counts["A1"] == 5 else []
+
+    board.doubts = doubts
+    seen.press_keys(board, *"     ")
+    assert (board.counts["A1"], len(asked)) == (5, 1)
+    seen.press_keys(board, " ")
+    assert "wash-5 of A1 was not looked at in full" in board.page
+    # A foot switch that goes on pressing gives no answer.
+    seen.press_keys(board, " ", " ", "enter")
+    assert (board.counts["A1"], board.message) == (5, "no wash was counted")
+    seen.press_keys(board, " ", "x", *"yes", "enter")
+    assert board.counts["A1"] == 6
+    seen.press_keys(board, " ")
+    assert board.counts["A1"] == 7

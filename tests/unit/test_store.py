@@ -22,7 +22,7 @@ from acquire.store.register import TABLES as REGISTER_TABLES
 from acquire.store.rows import TABLES, Row
 from acquire.store.schema import MIGRATIONS
 from acquire.store.validity import TABLES as VALIDITY_TABLES
-from acquire.store.work import GIVEN_UP_TABLES
+from acquire.store.work import GIVEN_UP_TABLES, TAKEN_BACK_TABLES
 from acquire.store.work import TABLES as WORK_TABLES
 from acquire.store.writer import REST_AFTER_COMMITS, LockWaits
 from tests.unit.stored import spine_rows
@@ -33,6 +33,7 @@ LATER = {
     *VALIDITY_TABLES,
     *WORK_TABLES,
     *GIVEN_UP_TABLES,
+    *TAKEN_BACK_TABLES,
     "trial_zone",
     "move",
 }
@@ -408,6 +409,7 @@ def test_a_move_of_before_is_a_stand_with_what_had_been_skipped_and_voided(
 ) -> None:
     path = tmp_path / "old.sqlite"
     later = {"move", *REGISTER_TABLES, *VALIDITY_TABLES, *WORK_TABLES, *GIVEN_UP_TABLES}
+    later |= set(TAKEN_BACK_TABLES)
     others = [row for row in spine_rows() if TABLES[type(row)] not in later]
     with closing(sqlite3.connect(path)) as conn:
         MIGRATIONS.apply(Database(conn, execute_plugins=False), stop_before="m007_stands")

@@ -148,13 +148,21 @@ def test_the_control_stays_untreated_and_zones_have_what_the_plan_says(yard: Wor
     assert yard.shelf.worked.applications("quay-1") == []
 
 
-def test_zones_that_were_never_read_bare_are_named_when_a_product_goes_on(yard: WorkedYard) -> None:
-    assert yard.call("apply", trial="quay-1", zones=["A1"])["not_read_bare"] == ["A1"]
-    yard.plug("shore")
-    yard.check("shore")
-    yard.begin("bare", text=PLAN)
-    yard.press("shore", "80.0")
-    assert yard.call("apply", trial="quay-1", zones=["A1"])["not_read_bare"] == []
+def test_an_application_is_taken_back_once_with_a_reason_and_stays_in_the_store(
+    yard: WorkedYard,
+) -> None:
+    yard.call("apply", trial="quay-1", treatment="tern")
+    with pytest.raises(Refused, match="nothing is recorded"):
+        yard.call("take_back_application", trial="quay-1", applications=[1], reason=" ")
+    told = yard.call("take_back_application", trial="quay-1", applications=[1], reason="it was A3")
+    assert told["zones"] == ["A1"]
+    for numbers in ([1], [9], []):
+        with pytest.raises(NotFound):
+            yard.call("take_back_application", trial="quay-1", applications=numbers, reason="x")
+    worked = yard.shelf.worked
+    assert [a.zone for a in worked.applications("quay-1")] == ["A3"]
+    assert [a.zone for a in worked.every_application("quay-1")] == ["A1", "A3"]
+    assert [v.reason for v in worked.taken_back("quay-1")] == ["it was A3"]
 
 
 # -- ratings --------------------------------------------------------------------------------------

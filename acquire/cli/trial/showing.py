@@ -122,6 +122,7 @@ def _shown(
         yield from _panels(plan, progress, columns, whole=whole)
         yield ""
         yield from _taken(plan, progress, columns)
+        yield from _applications(store, plan, columns)
         yield from _next(store, plan, bench)
 
 
@@ -225,6 +226,28 @@ def _taken(plan: Plan, progress: Progress, columns: int) -> Iterator[str]:
         counts = sorted(set(progress.washes.values())) or [0]
         many = f"{counts[0]}" if len(counts) == 1 else f"{counts[0]} to {counts[-1]}"
         yield f"   {'washes':<{room}}  {many} counted so far"
+
+
+def _applications(store: StoreReader, plan: Plan, columns: int) -> Iterator[str]:
+    """How many zones have their product on, and what was taken back of it."""
+    from acquire.store.worked import Worked  # noqa: PLC0415 - slow
+    from acquire.trial.applications import latest_coats  # noqa: PLC0415
+
+    worked = Worked(store.rows)
+    every, back = worked.every_application(plan.id), worked.taken_back(plan.id)
+    if not every:
+        return
+    treated = [z.id for z in plan.zones if not plan.treatment_of(z.id).is_control]
+    on = latest_coats(worked.applications(plan.id))
+    yield f"   applied: {sum(z in on for z in treated)} of {len(treated)} zones"
+    zones = {row.id: row.zone for row in every}
+    for void in back:
+        yield from textwrap.wrap(
+            f"taken back: the application of {zones[void.application_id]} ({void.reason})",
+            columns,
+            initial_indent="   ",
+            subsequent_indent=" " * 6,
+        )
 
 
 def _part(taken: Taken) -> str:

@@ -82,14 +82,21 @@ def work_part(record: TrialRecord) -> WorkPart:
 
 def _coats(record: TrialRecord) -> Iterator[CoatRow]:
     known = {z.id for z in record.plan.zones}
-    for row in record.work.applications:
+    away = {row.id: void for row, void in record.work.taken_back}
+    every = (*record.work.applications, *(row for row, _ in record.work.taken_back))
+    for row in sorted(every, key=lambda one: one.id):
         name = (
             record.name_of(record.plan.treatment_of(row.zone).id)
             if row.zone in known
             else "not in the plan"
         )
         haze = f"{row.haze_minutes} min" if row.haze_minutes is not None else ""
-        yield CoatRow(row.zone, name, moment(row.applied_utc_ns), row.amount, haze, row.text)
+        note = row.text
+        if row.id in away:
+            void = away[row.id]
+            note = f"TAKEN BACK on {moment(void.at_utc_ns)}: {void.reason}"
+            note += f" (note: {row.text})" if row.text else ""
+        yield CoatRow(row.zone, name, moment(row.applied_utc_ns), row.amount, haze, note)
 
 
 def _washes(record: TrialRecord) -> Iterator[WashLine]:

@@ -71,9 +71,7 @@ def load_trial(store: Path, trial: str) -> TrialRecord:
     Raises `NotFound` where there is no store or no such trial (with those there are), `Refused`
     for a warm-up study, whose readings are no result, and `StoreError` where the file is no store.
     """
-    with StoreReader(store) as reader:
-        # One snapshot for all queries; closing the reader ends it.
-        reader.rows("BEGIN")
+    with StoreReader(store) as reader, reader.snapshot():
         return trial_in(reader, trial)
 
 

@@ -16,7 +16,6 @@ from typing import NamedTuple
 from acquire.model import Bench, Ending, Instant, Pass
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
-from acquire.report.taped import one_moment
 from acquire.store import StoreReader
 from acquire.store.shelf import Shelf
 
@@ -80,7 +79,7 @@ def regate(reader: StoreReader, connection: int) -> Regated:
     by_a_person = Gatekeeper(nowhere, {}, Shelf(_Shelved(reader)), Ids({}))
     counting = refused = 0
     unlike: list[Answer] = []
-    with one_moment(reader):
+    with reader.snapshot():
         for row in reader.rows(_ASKED, (connection, f"{REFUSED}*")):
             keeper = by_a_person if row["assigned"] else at_arrival
             verdict = keeper.ask_gate_of_the_past(

@@ -28,7 +28,6 @@ from acquire.model import (
 from acquire.model.verdict import ABANDONED
 from acquire.pipeline.certified import end_ns
 from acquire.pipeline.used import Used, pieces_used, read_used
-from acquire.report.taped import one_moment
 from acquire.store import StoreReader
 
 _CHECK = """
@@ -76,7 +75,7 @@ class Rejudged(NamedTuple):
 
 def rejudge(reader: StoreReader, check_id: int) -> Rejudged:
     """Judge a check again. Raises `NotFound` where there is no such judged check."""
-    with one_moment(reader):
+    with reader.snapshot():
         rows = reader.rows(_CHECK, (check_id,)) if check_id <= _LARGEST else []
         if not rows:
             raise NotFound(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any, NamedTuple
 
 from acquire.errors import NotFound
@@ -60,16 +58,6 @@ class Listed(NamedTuple):
     ended: str | None
 
 
-@contextmanager
-def one_moment(reader: StoreReader) -> Iterator[None]:
-    """Let all queries within see the same moment of the store, also while a daemon records."""
-    reader.rows("BEGIN")
-    try:
-        yield
-    finally:
-        reader.rows("ROLLBACK")
-
-
 def listed(reader: StoreReader) -> list[Listed]:
     """Every connection of a store, the oldest first."""
     return [Listed(*row) for row in reader.each(_LISTED)]
@@ -77,7 +65,7 @@ def listed(reader: StoreReader) -> list[Listed]:
 
 def taped(reader: StoreReader, number: int) -> Tape:
     """The tape of a connection with all that was made of it. Raises `NotFound`."""
-    with one_moment(reader):
+    with reader.snapshot():
         found = number <= LARGEST_NUMBER and reader.rows(
             f"SELECT c.*, {_THEN} AS described FROM connection AS c WHERE c.id = ?",  # noqa: S608
             (number,),

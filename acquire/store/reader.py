@@ -67,7 +67,13 @@ class StoreReader:
 
     @contextlib.contextmanager
     def snapshot(self) -> Generator[None, None, None]:
-        """All that is read within is of one moment, whatever is recorded meanwhile."""
+        """All that is read within is of one moment, whatever is recorded meanwhile.
+
+        Within another one it is that moment.
+        """
+        if self._conn.in_transaction:
+            yield
+            return
         self.rows("BEGIN")
         try:
             yield

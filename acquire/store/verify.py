@@ -95,8 +95,14 @@ def misfit_within(reader: StoreReader, spans: Sequence[Span]) -> Misfit | None:
     everything that does not come in bulk is held against the folds kept beside the store
     (`acquire.store.fold`), and every row where there are none or one does not fit. So a trial waits
     neither for ten years of checks before it nor for the readings of those that came after it.
-    Opens no snapshot of its own. Raises `StoreError`.
+    Raises `StoreError`.
     """
+    # What is recorded once the seals are read is no row that nobody sealed.
+    with reader.snapshot():
+        return _misfit_within(reader, spans)
+
+
+def _misfit_within(reader: StoreReader, spans: Sequence[Span]) -> Misfit | None:
     whole = [_seals_of(_openings(reader), span) for span in spans]
     head, lasts = min((start for start, _ in whole), key=lambda start: start[0].seal_id)
     for row in reader.each(_OF_REGISTER, (head.seal_id,)):

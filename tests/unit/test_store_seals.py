@@ -5,9 +5,10 @@ from __future__ import annotations
 import ast
 import hashlib
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -19,7 +20,7 @@ from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.rows import TABLES, Row
 from acquire.store.seals import GROWN, NO_DIGEST, Head, by_table, row_line
-from acquire.store.verify import Verdict, verify
+from acquire.store.verify import Verdict, misfit_since, verify
 from tests.unit.stored import spine_rows
 
 Change = Callable[[sqlite3.Connection], object]
@@ -241,6 +242,20 @@ def test_seals_that_cannot_be_read_are_told_and_not_recorded_behind(
     with pytest.raises(StoreUnwritable, match="the seals of the store"):
         StoreWriter(store)
     assert misfit(store).startswith("seal ")
+
+
+def test_what_is_recorded_while_seals_are_read_passes_for_no_row_put_in(store: Path) -> None:
+    class Interrupted(StoreReader):
+        def one(self, sql: str, arguments: Sequence[object] = ()) -> Any:
+            if waiting and "min(id)" in sql:
+                record(self.path, waiting.pop())
+            return super().one(sql, arguments)
+
+    waiting = [[note(6)]]
+    with Interrupted(store) as reader:
+        assert misfit_since(reader, {}) is None
+    assert not waiting
+    assert held(store).misfit is None
 
 
 def test_guards_that_were_taken_away_are_told_though_every_row_fits(store: Path) -> None:

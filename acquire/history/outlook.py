@@ -8,6 +8,7 @@ Pure; any thread.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -118,8 +119,8 @@ def outlook(
     base = baseline(current.deviation, charting.baseline, charting.floor)
     charts = _charts(current, base, charting) if isinstance(base, Baseline) else None
     control, since_ns = _control(series, charts)
-    line, interval = _line(series, current, charting)
     today = max((now_ns - int(series.at_ns[0])) / NS_A_DAY, float(series.days[-1]))
+    line, interval = _line(series, current, charting, today)
     lower = upper = None
     days_left: float | None = 0.0 if edge == 0 else None
     if isinstance(line, Line) and edge > 0:
@@ -171,7 +172,9 @@ def _control(series: Series, charts: Charts | None) -> tuple[Control, int | None
     return Control.OUT, int(series.at_ns[charts.first + charts.signals[0].since])
 
 
-def _line(series: Series, current: Segment, charting: Charting) -> tuple[Line | Lack, float | None]:
+def _line(
+    series: Series, current: Segment, charting: Charting, today: float
+) -> tuple[Line | Lack, float | None]:
     """The line through the last part of the segment, and the usual days between its checks."""
     days = series.days[current.start : current.stop]
     taken = days >= days[-1] - charting.trend_days
@@ -181,9 +184,24 @@ def _line(series: Series, current: Segment, charting: Charting) -> tuple[Line | 
         line = weighted(used, values, u, confidence=charting.confidence, floor=charting.floor)
     else:
         line = ordinary(used, values, confidence=charting.confidence, floor=charting.floor)
+    if isinstance(line, Line):
+        span = line.last_day - line.first_day
+        if today - line.last_day > charting.horizon_spans * span:
+            line = _too_short(span)
     steps = np.diff(used)
     steps = steps[steps > 0]
     return line, float(np.median(steps)) if len(steps) else None
+
+
+def _too_short(span_days: float) -> Lack:
+    hours = math.ceil(span_days * 24)
+    within = f"{math.ceil(span_days)} days" if hours > 48 else f"{hours} hours"
+    return Lack(
+        "The checks since the meter or the certificate last changed lie within "
+        f"{'less than an hour' if hours <= 1 else within}, too short a time to say anything of "
+        "today",
+        "Check again",
+    )
 
 
 def is_past(found: Reach | None) -> bool:

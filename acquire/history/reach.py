@@ -26,7 +26,7 @@ class Reached(StrEnum):
     DATED = "dated"
     """The line reaches it within the horizon."""
     PAST = "past"
-    """The line stands beyond it already."""
+    """The line stands beyond it already: its level does, where it tells no way."""
     FAR = "far"
     """Not within the horizon."""
     AWAY = "away"
@@ -57,7 +57,7 @@ def reach(line: Line, limit: float, today: float, horizon: float) -> Reach:
     """
     side = -1.0 if limit < 0 else 1.0
     slope, room = side * line.slope, side * (limit - line.level)
-    if side * (line.at(today).value - limit) >= 0:
+    if side * (line.stands(today).value - limit) >= 0:
         return Reach(limit, Reached.PAST, predicted=today)
     if not line.is_resolved:
         return Reach(limit, Reached.UNRESOLVED)

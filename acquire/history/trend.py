@@ -84,6 +84,13 @@ class Line:
         line, check = self.factor * u, self.factor * math.hypot(u, self.scatter)
         return Predicted(value, value - line, value + line, value - check, value + check)
 
+    def stands(self, day: float) -> Predicted:
+        """As `at`, but at its level where up and down cannot be told apart.
+
+        Such a slope is no more than what the scatter left over; carried on it would lead anywhere.
+        """
+        return self.at(day if self.is_resolved else self.mean_day)
+
 
 def ordinary(
     days: Floats, values: Floats, *, confidence: float = 0.95, floor: float = 0.0

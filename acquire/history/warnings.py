@@ -188,7 +188,7 @@ def _now(seen: Outlook) -> str:
     line = seen.line
     assert isinstance(line, Line), "without a line no limit is passed"
     today = (seen.now_ns - int(seen.series.at_ns[0])) / NS_A_DAY
-    at = line.at(max(today, float(seen.series.days[-1])))
+    at = line.stands(max(today, float(seen.series.days[-1])))
     half = (at.line_high - at.line_low) / 2
     unit = suffix(seen.series.unit)
     return f"{signed(at.value, half)} ± {rounded(half, half)}{unit}"

@@ -105,8 +105,9 @@ def test_later_checks_never_move_the_limits(figures: list[float], charting: Char
 def test_a_mirrored_history_has_mirrored_dates(figures: list[float]) -> None:
     charting = Charting(resolution=0.1, baseline=8)
     checks = [Point(i * DAY_NS, x, 0.03, i, "c1", "gloss_unit") for i, x in enumerate(figures)]
-    there = looked(checks, charting)
-    back = looked([p._replace(deviation=-p.deviation) for p in checks], charting)
+    now_ns = len(checks) * DAY_NS
+    there = looked(checks, charting, now_ns)
+    back = looked([p._replace(deviation=-p.deviation) for p in checks], charting, now_ns)
     assert (there.control, there.since_ns) == (back.control, back.since_ns)
     assert there.days_left == back.days_left
     for one, other in ((there.upper, back.lower), (there.lower, back.upper)):

@@ -124,6 +124,19 @@ def test_a_line_looks_no_further_ahead_than_it_looked_back() -> None:
     assert (slow.upper.state, slow.upper.day) == (Reached.FAR, None)
 
 
+def test_a_line_says_nothing_of_today_long_after_its_last_check() -> None:
+    # Seen over three minutes, asked three spans later, and then after the night.
+    minutes = points([0.0, 0.1, 0.2, 0.3], [i / 1440 for i in range(4)])
+    trusted, after = (seen(minutes, today=at / 1440) for at in (12.0, 600.0))
+    assert isinstance(trusted.line, Line)
+    assert isinstance(after.line, Lack)
+    assert after.line.why == (
+        "The checks since the meter or the certificate last changed lie within less than an hour, "
+        "too short a time to say anything of today"
+    )
+    assert (after.reaches, after.days_left, after.is_near) == ((), None, False)
+
+
 def test_a_clock_behind_the_last_check_counts_from_that_check() -> None:
     assert seen(points(RISING), 2).days_left == seen(points(RISING)).days_left
 

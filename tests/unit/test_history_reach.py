@@ -87,3 +87,20 @@ def test_a_line_beyond_its_limit_has_passed_it_whichever_way_it_goes() -> None:
 def test_what_may_be_today_is_today() -> None:
     found = reach(line(0.01), 0.32, 29.0, 1000.0)
     assert (found.state, found.predicted) == (Reached.DATED, 29.0)
+
+
+def test_a_line_that_tells_no_way_stands_where_its_checks_stand() -> None:
+    # Two checks close together and a third: the slope may be anything, and so is the line later.
+    fitted = ordinary(np.array([0.0, 0.01, 1.0]), np.array([0.0, 0.1, 0.2]))
+    assert isinstance(fitted, Line)
+    assert not fitted.is_resolved
+    assert fitted.at(9.0).value > 1.0
+    assert reach(fitted, 1.0, 9.0, 1000.0) == Reach(1.0, Reached.UNRESOLVED)
+    assert fitted.stands(9.0).value == pytest.approx(0.1)
+    assert fitted.stands(9.0).line_high == pytest.approx(fitted.at(fitted.mean_day).line_high)
+
+
+def test_a_line_that_tells_its_way_stands_on_it() -> None:
+    fitted = line(0.01)
+    assert fitted.is_resolved
+    assert fitted.stands(29.0) == fitted.at(29.0)

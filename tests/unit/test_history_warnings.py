@@ -80,7 +80,9 @@ def test_a_guard_without_room_is_told_first() -> None:
 def test_a_long_time_without_a_check_is_told() -> None:
     warned = one(seen(STEADY, today=29.0 + 120), Concern.GAP)
     assert "120 days ago" in warned.what
-    assert told(seen(STEADY, today=29.0 + 90)) == []
+    # Three times as long as the 29 days that the checks lie within, the line says no more.
+    assert told(seen(STEADY, today=29.0 + 87)) == []
+    assert told(seen(STEADY, today=29.0 + 90)) == [Concern.LITTLE]
 
 
 def test_little_data_are_told_with_what_helps() -> None:

@@ -108,19 +108,18 @@ def seen_of(
 def overview_rows(found: Sequence[Seen]) -> list[Cells]:
     """Headings and a row a history."""
     from acquire.drift.sketch import course  # noqa: PLC0415 - slow
-    from acquire.drift.words import left, state  # noqa: PLC0415
+    from acquire.drift.words import latest, left, state  # noqa: PLC0415
 
     rows: list[Cells] = [
         ("meter", "piece", "checks", "last", "limit", "left", "state", "course"),
     ]
     for seen in found:
-        series = seen.history.series
         rows.append(
             (
                 _meter(seen),
                 visible(seen.history.place),
-                str(len(series)),
-                f"{float(series.deviation[-1]):+.3g}",
+                str(len(seen.history.series)),
+                latest(seen),
                 f"{seen.history.limit:.3g}",
                 left(seen) if seen.outlook.days_left is not None else "-",
                 state(seen),

@@ -37,13 +37,18 @@ def state(seen: Seen) -> str:
     return found.control.value
 
 
+def latest(seen: Seen) -> str:
+    """The last deviation, to the digits that its uncertainty leaves."""
+    return signed(float(seen.history.series.deviation[-1]), seen.history.guard)
+
+
 def last(seen: Seen) -> str:
     """The last deviation with its uncertainty, and the limit that it must keep."""
     history, series = seen.history, seen.history.series
     unit = suffix(series.unit)
     u = history.guard
     return (
-        f"{signed(float(series.deviation[-1]), u)} ± {rounded(u, u)}{unit} on "
+        f"{latest(seen)} ± {rounded(u, u)}{unit} on "
         f"{day(int(series.at_ns[-1]))} (check {series.checks[-1]}); limit "
         f"±{_setting(history.limit)}{unit}"
     )

@@ -166,7 +166,7 @@ def test_the_overview_has_a_row_a_piece_and_the_warnings_below(yard: Yard) -> No
     daily(yard, rising(93.2, 0.03, 15))
     rows = overview_rows([seen(yard)])
     assert rows[0] == ("meter", "piece", "checks", "last", "limit", "left", "state", "course")
-    assert rows[1][:5] == ("shore", "T1 at 20°", "15", "+0.4", "1")
+    assert rows[1][:5] == ("shore", "T1 at 20°", "15", "+0.40", "1")
     assert rows[1][5].endswith("checks")
     foot = overview_foot([seen(yard)])
     assert any(line.startswith("warning: T1 at 20° of shore will reach") for line in foot)

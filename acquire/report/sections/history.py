@@ -8,7 +8,7 @@ from typing import NamedTuple
 from acquire.drift.early import early
 from acquire.drift.foreseen import Block, block_words, blocks, latest_blocks
 from acquire.drift.history import Seen
-from acquire.drift.words import adjustments, ahead, cuts, last, state, trend
+from acquire.drift.words import adjustments, ahead, cuts, last, latest, state, trend
 from acquire.history.lack import Lack
 from acquire.report.plots.history import control_plots, trend_plot
 from acquire.report.plots.paper import SCREEN, Paper
@@ -106,7 +106,7 @@ def overview(found: Sequence[Seen]) -> list[OverviewRow]:
             meter(seen),
             seen.history.place,
             len(seen.history.series),
-            f"{float(seen.history.series.deviation[-1]):+.3g}".replace("-", "−"),
+            latest(seen),
             f"{seen.history.limit:.3g} {symbol(seen.history.key.unit)}".rstrip(),
             _left(seen),
             state(seen),

@@ -255,10 +255,12 @@ def _history(
     last: dict[str, str],
 ) -> History:
     places = np.concatenate([part.places for part in parts])
-    # In the order in which they happened, whatever a clock said that was set back meanwhile: what
-    # came later is no earlier than what came before it.
+    # In the order in which they happened. A check begins before an earlier one only where a person
+    # said that the clock of the earlier one ran ahead, so the later clock is believed: what came
+    # before is no later than what came after it.
     order = recorded = np.argsort(places, kind="stable")
-    at_ns, by_time = np.maximum.accumulate(checks.at_ns[places][order]), places[order]
+    at_ns = np.minimum.accumulate(checks.at_ns[places][order][::-1])[::-1]
+    by_time = places[order]
     part_of = np.repeat(np.arange(len(parts)), [len(part.places) for part in parts])
     newest = parts[int(part_of[recorded[-1]])]
     against = [certificates.get(part.certificate) for part in parts]

@@ -8,16 +8,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.model import IncidentKind
+from acquire.store.fold import BULK
+from acquire.store.rows import TABLES
 
 if TYPE_CHECKING:
     from acquire.store.queried import Queried
 
+# Whatever comes in bulk came as bytes.
 _OFTEN = "SELECT at_utc_ns FROM tape ORDER BY id DESC LIMIT 1"
 # The last row of these does not do: whoever starts a daemon twice behind a clock that was set back
 # would have it as the last of each.
 _SELDOM = tuple(
     f"SELECT max(at_utc_ns) FROM {table}"  # noqa: S608 - our own names
-    for table in ("connection", "disconnection", "check_judgement", "incident")
+    for kind, table in TABLES.items()
+    if "at_utc_ns" in kind._fields and table not in BULK
 )
 
 

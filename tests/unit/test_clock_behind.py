@@ -118,6 +118,24 @@ def test_a_daemon_that_is_started_again_and_again_forgets_no_later_time(
     yard.close()
 
 
+def test_what_is_recorded_while_no_instrument_is_there_tells_the_time_as_well(
+    tmp_path: Path,
+) -> None:
+    """Who knows a certificate to have run out cannot wash first and set the clock back then."""
+    yard = Yard(tmp_path, due=date(2026, 5, 20))
+    yard.plug("shore")
+    yard.unplug("shore")
+    yard.clock.advance(30 * 86_400)
+    yard.restart()
+    yard.act(lambda at: yard.acts.note("washed by hand", "", "", at))
+    yard.clock.jump(-30 * 86_400)
+    yard.restart()
+    yard.plug("shore")
+    with pytest.raises(Refused, match="before the last entry of the store"):
+        yard.check("shore")
+    yard.close()
+
+
 def test_a_step_back_under_the_daemon_is_not_forgotten_with_its_end(tmp_path: Path) -> None:
     yard = Yard(tmp_path)
     yard.plug("shore")

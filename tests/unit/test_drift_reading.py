@@ -140,6 +140,18 @@ def test_the_order_of_recording_says_where_a_readjustment_was_though_the_clock_w
     assert only(yard).series.was_readjusted.tolist().count(True) == 1
 
 
+def test_checks_after_a_clock_that_ran_ahead_keep_their_own_days(yard: Yard) -> None:
+    daily(yard, ["93.2"])
+    yard.clock.jump(20 * DAY_S)
+    daily(yard, ["93.3"])
+    yard.set_back(20 * DAY_S)
+    daily(yard, ["93.4", "93.5", "93.6"])
+    series = only(yard).series
+    assert series.checks == (1, 2, 3, 4, 5)
+    # When the second one was is not known: no later than the third.
+    assert series.days.round(3).tolist() == [0, 2, 2, 3, 4]
+
+
 def test_points_know_the_certificate_they_were_held_against(tmp_path: Path) -> None:
     yard = yard_of(tmp_path)
     daily(yard, ["93.2", "93.3"])

@@ -57,6 +57,7 @@ class BothRow(NamedTuple):
     as_read_decision: str
     apart: str
     changes: str
+    late: str = ""
 
 
 def judged_both_ways(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Both, ...]:
@@ -81,6 +82,7 @@ def both_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Both
             *_figures(both.as_read, evidence.scale),
             _apart(both, evidence.scale),
             "changes" if both.is_changed else "the same",
+            evidence.late_mark(stage, (*both.as_read.zones, *both.as_read.control_zones)),
         )
         for both in judged_both_ways(record, evidence, stage)
     )

@@ -27,6 +27,7 @@ from acquire.report.frictions import FrictionFacts, ways_of
 from acquire.report.prepared import Anchor, prepared
 from acquire.report.record import ReadingRecord, TrialRecord
 from acquire.report.spectra import names_of
+from acquire.report.toolate import MARK, late_readings
 from acquire.trial.gone import given_up
 
 
@@ -51,6 +52,8 @@ class Evidence:
     has_namesake: bool
     corrected: CorrectedMeasure | None = None
     friction: FrictionFacts | None = None
+    late: frozenset[tuple[str, str]] = frozenset()
+    """Zones at stages with a reading that was taken when that surface was gone."""
     standings: dict[str, StandingOfAll | None] = field(
         default_factory=dict, compare=False, repr=False
     )
@@ -81,6 +84,11 @@ class Evidence:
         if decision != Decision.EQUAL:
             return decision
         return f"{decision} within {self.result.basis.margin_text}"
+
+    def late_mark(self, stage: str, zones: Iterable[str]) -> str:
+        """What stands beside a figure of zones at a stage if one was read too late; else empty."""
+        stages = (stage, self.result.bare)
+        return MARK if any((z, s) in self.late for z in zones for s in stages) else ""
 
     @property
     def scale(self) -> Scale:
@@ -136,7 +144,8 @@ class Evidence:
 
 def evidence_of(record: TrialRecord) -> tuple[Evidence, ...]:
     """Results of every measure of the plan at each of its channels, in the plan's order."""
-    return tuple(e for measure in record.plan.measures for e in _of_measure(record, measure))
+    late = frozenset(late_readings(record))
+    return tuple(e for measure in record.plan.measures for e in _of_measure(record, measure, late))
 
 
 def corrections_of(record: TrialRecord) -> dict[tuple[str, str], Correction]:
@@ -150,7 +159,7 @@ def corrections_of(record: TrialRecord) -> dict[tuple[str, str], Correction]:
     }
 
 
-def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
+def _of_measure(record: TrialRecord, measure: Measure, late: frozenset[int]) -> Iterable[Evidence]:
     mine, counting, samples, brackets, anchors, zeros = prepared(record, measure)
     step, source = display_step(record, measure, counting)
     lent = record.lent.get(measure.id, NOTHING)
@@ -179,6 +188,9 @@ def _of_measure(record: TrialRecord, measure: Measure) -> Iterable[Evidence]:
                     lent, bands, way.friction,
                 ),
                 way.facts,
+                frozenset(
+                    (r.zone, r.stage) for r in mine if r.id in late and r.channel == result.channel
+                ),
             )  # fmt: skip
 
 

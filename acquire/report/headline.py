@@ -113,7 +113,9 @@ def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
     if why:
         lead = f"At {stage} no treatment is judged: {why}."
         return StageAnswer(stage, lead, (), (), correction)
-    verdicts = tuple(Verdict(c.decision, record.name_of(c.treatment), c.sentence) for c in found)
+    verdicts = tuple(
+        Verdict(c.decision, record.name_of(c.treatment), _sentence(evidence, c)) for c in found
+    )
     return StageAnswer(
         stage,
         _lead(evidence.named(stage), found, verdicts, evidence.result.basis.margin_text),
@@ -121,6 +123,14 @@ def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
         verdicts,
         correction,
     )
+
+
+def _sentence(evidence: Evidence, c: Comparison | Refusal) -> str:
+    """What is said of a treatment, with a mark where a reading of it was taken too late."""
+    if isinstance(c, Refusal):
+        return c.sentence
+    late = evidence.late_mark(c.stage, (*c.zones, *c.control_zones))
+    return f"{c.sentence} {late}, see below." if late else c.sentence
 
 
 def why_none_is_judged(found: Sequence[Comparison | Refusal]) -> str:

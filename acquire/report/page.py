@@ -72,6 +72,7 @@ from acquire.report.sections.tables import (
 from acquire.report.sections.washlife import WashPart, wash_part
 from acquire.report.sections.work import work_part
 from acquire.report.standings import PairRow, PlaceRow, pair_rules
+from acquire.report.toolate import late_readings
 from acquire.report.washlife import WashAnswer, wash_answer
 from acquire.report.wholefile import whole_file
 from acquire.report.wording import moment, tied
@@ -170,6 +171,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         check_doubts=doubt_lines(record),
         left_outs=left_outs(record, evidence),
         method=method(record, evidence),
+        late=late_readings(record),
         corrected=corrected_values(evidence),
         cautions=cautions({m.quantity for m in record.plan.measures}),
         version=__version__,

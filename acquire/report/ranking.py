@@ -11,7 +11,7 @@ from acquire.analysis.leading import Lead
 from acquire.analysis.scale import Scale
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
-from acquire.report.standings import standing_at, standing_lines
+from acquire.report.standings import late_of, standing_at, standing_lines
 from acquire.report.wording import listed, shortened
 
 _LONGEST_NAME = 60
@@ -35,6 +35,7 @@ class LeadRow(NamedTuple):
     u: str
     interval: str
     decision: str
+    late: str = ""
 
 
 def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, ...]:
@@ -51,6 +52,8 @@ def ranking(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[str, .
     low, high = best.interval
     gained = (best.estimate > 0) == evidence.measure.higher_is_better and best.estimate != 0
     figure, span = scale.figure(best.estimate, u), scale.span(low, high, u)
+    late = evidence.late_mark(stage, (*best.zones, *best.control_zones))
+    figure = f"{late} {figure}".strip()
     against = _AGAINST_CONTROL[best.decision].format(margin=evidence.result.basis.margin_text)
     if best.film is not None:
         reverse = "most" if evidence.measure.higher_is_better else "least"
@@ -90,6 +93,7 @@ def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Lead
             else "ahead"
             if x.decision is Decision.BETTER
             else str(x.decision),
+            late_of(record, evidence, stage, (x.leader, x.rival)),
         )
         for x in evidence.leads(stage)
     )

@@ -57,7 +57,7 @@ def told(store: Path, trial: str) -> Told:
                 else (
                     r.name,
                     f"{r.sign} {one.equal_within(r.decision)}",
-                    r.net,
+                    f"{r.late} {r.net}".strip(),
                     r.u,
                     r.interval,
                     r.visible,
@@ -73,7 +73,7 @@ def told(store: Path, trial: str) -> Told:
             tables.append(Table(title, (_PLACES, *of_place)))
         for pairs in pair_tables(record, one):
             of_pair = tuple(
-                (r.first, r.second, r.difference, r.u, r.interval, r.visible,
+                (r.first, r.second, f"{r.late} {r.difference}".strip(), r.u, r.interval, r.visible,
                  f"{r.sign} {one.equal_within(r.decision)}")
                 for r in pairs.rows
             )  # fmt: skip

@@ -5,6 +5,7 @@ Page, terminal and files take the same objects, which are worked out once a stag
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.analysis.among import Pair
@@ -56,6 +57,7 @@ class PairRow(NamedTuple):
     u: str
     interval: str
     visible: str
+    late: str = ""
 
 
 def standing_at(record: TrialRecord, evidence: Evidence, stage: str) -> Standing | None:
@@ -170,8 +172,20 @@ def _places_of(chances: tuple[float, ...]) -> str:
 def pair_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[PairRow, ...]:
     """Every pair, the treatment with the better net change first."""
     found = standing_at(record, evidence, stage)
-    scale = evidence.scale
-    return () if found is None else tuple(_pair_row(record, p, scale) for p in found.pairs)
+    if found is None:
+        return ()
+    return tuple(
+        _pair_row(record, p, evidence.scale)._replace(
+            late=late_of(record, evidence, stage, (p.first, p.second))
+        )
+        for p in found.pairs
+    )
+
+
+def late_of(record: TrialRecord, evidence: Evidence, stage: str, treatments: Sequence[str]) -> str:
+    """The mark of figures that zones of these treatments are in."""
+    zones = [z.id for z in record.plan.zones if z.treatment in treatments]
+    return evidence.late_mark(stage, zones)
 
 
 def _pair_row(record: TrialRecord, pair: Pair, scale: Scale) -> PairRow:

@@ -16,6 +16,10 @@ from acquire.trial.gone import ends, given_up
 _MOST_NAMED = 12
 
 
+MARK = "TOO LATE"
+"""Stands beside every figure that such a reading is in."""
+
+
 def too_late_lines(record: TrialRecord) -> tuple[str, ...]:
     """A sentence for each stage with such readings, and for each giving up that stands."""
     if record.plan.study is not None:
@@ -23,26 +27,26 @@ def too_late_lines(record: TrialRecord) -> tuple[str, ...]:
     return (*_too_late(record), *_given_up(record))
 
 
-def _too_late(record: TrialRecord) -> Iterator[str]:
+def late_readings(record: TrialRecord) -> dict[int, str]:
+    """The readings that count and were taken when their surface was gone, and since what."""
     plan = record.plan
+    if plan.study is not None:
+        return {}
     coats: dict[str, int] = {}
     for row in record.work.applications:
         coats[row.zone] = min(row.applied_utc_ns, coats.get(row.zone, row.applied_utc_ns))
     first: dict[tuple[str, str], int] = {}
-    counting: dict[tuple[str, str], list[int]] = {}
     for r in record.readings:
         place = (r.zone, r.stage)
         if r.standing in (Standing.COUNTS, Standing.SUSPECT):
             first[place] = min(r.at_utc_ns, first.get(place, r.at_utc_ns))
-        if r.standing is Standing.COUNTS:
-            counting.setdefault(place, []).append(r.at_utc_ns)
     control = {t.id for t in plan.treatments if t.is_control}
+    since: dict[tuple[str, str], tuple[int, str]] = {}
     for k, stage in enumerate(plan.stages):
         ending = {
             is_control: [o for o in plan.stages if ends(plan, stage, o, is_control=is_control)]
             for is_control in (False, True)
         }
-        found: dict[str, tuple[list[str], int]] = {}
         for zone in plan.zones:
             gone = [
                 (first[zone.id, other], f"{other} was read there")
@@ -51,19 +55,33 @@ def _too_late(record: TrialRecord) -> Iterator[str]:
             ]
             if k == 0 and zone.treatment not in control and zone.id in coats:
                 gone.append((coats[zone.id], "the product was put on"))
-            since, why = min(gone, default=(2**63, ""))
-            late = sum(at > since for at in counting.get((zone.id, stage), ()))
-            if late:
-                zones, number = found.get(why, ([], 0))
-                found[why] = ([*zones, zone.id], number + late)
-        for why, (zones, number) in found.items():
-            verb = "was" if number == 1 else "were"
-            yield (
-                f"TOO LATE: {counted(number, 'reading')} of {stage} at "
-                f"{listed(zones, _MOST_NAMED)} {verb} taken after {why}. "
-                f"That was not the surface of {stage} any more; they count all the same, and "
-                "whatever is said by them is to be doubted."
-            )
+            if gone:
+                since[zone.id, stage] = min(gone)
+    return {
+        r.id: why
+        for r in record.readings
+        if r.standing is Standing.COUNTS
+        for at, why in (since.get((r.zone, r.stage), (r.at_utc_ns, "")),)
+        if r.at_utc_ns > at
+    }
+
+
+def _too_late(record: TrialRecord) -> Iterator[str]:
+    late = late_readings(record)
+    stages = {s: k for k, s in enumerate(record.plan.stages)}
+    zones = {z.id: k for k, z in enumerate(record.plan.zones)}
+    found: dict[tuple[str, str], list[str]] = {}
+    mine = [r for r in record.readings if r.id in late]
+    for r in sorted(mine, key=lambda one: (stages[one.stage], zones[one.zone])):
+        found.setdefault((r.stage, late[r.id]), []).append(r.zone)
+    for (stage, why), where in found.items():
+        verb = "was" if len(where) == 1 else "were"
+        yield (
+            f"{MARK}: {counted(len(where), 'reading')} of {stage} at "
+            f"{listed(list(dict.fromkeys(where)), _MOST_NAMED)} {verb} taken after {why}. "
+            f"That was not the surface of {stage} any more; they count all the same, and "
+            "whatever is said by them is to be doubted."
+        )
 
 
 def _given_up(record: TrialRecord) -> Iterator[str]:

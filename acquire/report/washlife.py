@@ -6,6 +6,7 @@ Pure; any thread.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from acquire.analysis.durability.ending import Verdict, ZoneLife
@@ -24,6 +25,8 @@ from acquire.analysis.figures import rounded, signed
 from acquire.model import EndOfLife
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
+from acquire.report.standings import late_of
+from acquire.report.toolate import MARK
 from acquire.report.washrules import wash_rules
 from acquire.report.washwords import (
     crossing_words,
@@ -65,6 +68,8 @@ class WashAnswer:
     verdicts: tuple[WashVerdict, ...]
     pairs: tuple[str, ...]
     rules: tuple[str, ...]
+    late: frozenset[tuple[str, str]] = frozenset()
+    """Treatments at stages with a figure that was read too late."""
 
 
 def wash_answer(record: TrialRecord, evidence: Evidence) -> WashAnswer | None:
@@ -77,7 +82,13 @@ def wash_answer(record: TrialRecord, evidence: Evidence) -> WashAnswer | None:
     if found is None:
         return None
     end = evidence.measure.end_of_life
-    verdicts = [_verdict(found, t, end) for t in found.treatments]
+    late = frozenset(
+        (t.treatment, stage)
+        for t in found.treatments
+        for stage in stages
+        if late_of(record, evidence, stage, (t.treatment, evidence.result.control))
+    )
+    verdicts = [_verdict(found, t, end, late) for t in found.treatments]
     # What is lacking for all alike is said once.
     more = [v.more for v in verdicts if v.more]
     common = [x for x in more[0] if all(x in m for m in more)] if len(more) > 1 else []
@@ -89,6 +100,7 @@ def wash_answer(record: TrialRecord, evidence: Evidence) -> WashAnswer | None:
         tuple(replace(v, more=tuple(x for x in v.more if x not in common)) for v in verdicts),
         _pairs(found),
         (*wash_rules(found, end), *(f"For all treatments: {_lower(x)}" for x in common)),
+        late,
     )
 
 
@@ -211,11 +223,18 @@ def _open(zones: int, passed: list[float]) -> str:
     )
 
 
-def _verdict(found: WashResult, t: TreatmentLife, end: EndOfLife | None) -> WashVerdict:
+def _verdict(
+    found: WashResult,
+    t: TreatmentLife,
+    end: EndOfLife | None,
+    late: Collection[tuple[str, str]],
+) -> WashVerdict:
     life = ""
     if end is not None:
         life = _of_zone(t.zones[0], end, found) if len(t.zones) == 1 else _of_zones(found, t)
-    return WashVerdict(t.shown, life, _kept(found, t.wear), _more(t))
+    looks = [x.stage for x in found.washing.washed if (t.treatment, x.stage) in late]
+    said = f" {MARK} at {listed(looks)}, see below." if looks else ""
+    return WashVerdict(t.shown, life, _kept(found, t.wear) + said, _more(t))
 
 
 def _of_zone(z: ZoneLife, end: EndOfLife, found: WashResult) -> str:

@@ -111,7 +111,8 @@ def _verdict(row: TreatmentRow, unit: str, decision: str) -> str:
     name = plain(row.name, _LONGEST_NAME)
     if row.refusal:
         return f"{name}: {row.decision}"
-    return f"{row.sign} {name}: {decision}, {row.net} ± {row.u}{' ' + unit if unit else ''}"
+    late = f", {row.late}" if row.late else ""
+    return f"{row.sign} {name}: {decision}, {row.net} ± {row.u}{' ' + unit if unit else ''}{late}"
 
 
 def _where(record: TrialRecord, r: ReadingRecord) -> str:

@@ -86,7 +86,8 @@ def _of_measure(record: TrialRecord, evidence: Evidence, stage: str, place: str)
             f"{evidence.title}, at {evidence.named(stage)}",
             place,
             f"{first}; {name}: {said}" if said else first,
-            f"{scale.figure(best.estimate, u)}{scale.suffix} ({scale.span(low, high, u)})",
+            f"{scale.figure(best.estimate, u)}{scale.suffix} ({scale.span(low, high, u)}) "
+            f"{evidence.late_mark(stage, (*best.zones, *best.control_zones))}".rstrip(),
             chance,
         )
     ]

@@ -19,6 +19,7 @@ from acquire.report.ranking import LeadRow, lead_rows
 from acquire.report.record import TrialRecord
 from acquire.report.sections.brackets import treatment_bracket, zone_bracket
 from acquire.report.standings import SIGNS, PairRow, PlaceRow, pair_rows, place_rows
+from acquire.report.toolate import MARK
 from acquire.report.wording import listed
 
 NONE = "–"
@@ -29,7 +30,8 @@ RowT = TypeVar("RowT")
 class TreatmentRow(NamedTuple):
     """One treatment at one stage against the control. A refused one has only its `refusal`.
 
-    `equality` is the interval that an equality was decided by, empty where there is none.
+    `equality` is the interval that an equality was decided by, empty where there is none. `late`
+    is the mark of figures that were read too late, in all rows.
     """
 
     name: str
@@ -48,6 +50,7 @@ class TreatmentRow(NamedTuple):
     bracket: str = NONE
     blocks: str = NONE
     absorbance: str = NONE
+    late: str = ""
 
 
 class ZoneRow(NamedTuple):
@@ -67,6 +70,8 @@ class ZoneRow(NamedTuple):
     bracket: str = NONE
     corrected_mean: str = NONE
     corrected_change: str = NONE
+    late: str = ""
+    change_late: str = ""
 
 
 class StageTable(NamedTuple, Generic[RowT]):
@@ -181,6 +186,7 @@ def _treatment_row(
         bracket=treatment_bracket(record, evidence, (*c.zones, *c.control_zones), c.stage),
         blocks=NONE if c.film is None else blocked_text(c.film, u),
         absorbance=NONE if c.film is None else absorbance_text(c.film, u) or NONE,
+        late=evidence.late_mark(c.stage, (*c.zones, *c.control_zones)),
     )
 
 
@@ -232,6 +238,8 @@ def _zone_row(
         bracket=zone_bracket(record, evidence, cell.zone, cell.stage),
         corrected_mean=_corrected_mean(evidence, cell.zone, cell.stage),
         corrected_change=_corrected_change(evidence, cell.zone, cell.stage),
+        late=MARK if (cell.zone, cell.stage) in evidence.late else "",
+        change_late=evidence.late_mark(cell.stage, (cell.zone,)),
     )
 
 

@@ -12,6 +12,7 @@ from acquire.analysis.figures import rounded, signed
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
+from acquire.report.toolate import MARK
 from acquire.report.washlife import WashAnswer, film_figures
 from acquire.report.washwords import life_words, percent
 
@@ -77,7 +78,10 @@ def _kept_row(answer: WashAnswer, place: int) -> KeptRow:
         figure,
         half,
         tuple(
-            _share(k.share, k.low, k.high) if (k := shares.get(x.stage)) is not None else NONE
+            _share(k.share, k.low, k.high)
+            + (f" {MARK}" if (t.treatment, x.stage) in answer.late else "")
+            if (k := shares.get(x.stage)) is not None
+            else NONE
             for x in answer.found.washing.washed
         ),
     )

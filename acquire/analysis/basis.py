@@ -21,7 +21,7 @@ from acquire.analysis.scatter import Scatter, lacking, scatter_terms
 from acquire.analysis.slidespread import Blanks, slide_terms
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import Budget, Term, budget
-from acquire.analysis.zones import is_told_by_zones, spread_terms
+from acquire.analysis.zones import spread_terms, told_by_zones
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +98,7 @@ class Evaluation:
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
-    told = False
+    told = None
     within = differences_of(contrast, basis.blocks, basis.resolution)
     if basis.blanks is not None and contrast.is_relative:
         of_type_a = slide_terms(contrast, basis.blanks[contrast.parts[0][0].stage], basis.known)
@@ -110,9 +110,9 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
                 is_relative=contrast.is_relative,
             ),
         )  # fmt: skip
-    elif told := is_told_by_zones(contrast, basis.resolution, basis.cells):
+    elif told := told_by_zones(contrast, basis.resolution, basis.cells):
         of_type_a = spread_terms(
-            contrast, basis.resolution, basis.scale.unit, basis.unit, basis.cells
+            told, basis.resolution, basis.scale.unit, basis.unit, is_relative=contrast.is_relative
         )
     elif reason := lacking(contrast, basis.known):
         return Evaluation(contrast, (), known, reason)
@@ -134,4 +134,4 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
         known = known._replace(terms=(*known.terms, *common))
         terms = (*terms, *common)
     blocks = len(within.values) if within is not None else 0
-    return Evaluation(contrast, terms, known, "", blocks, told or blocks > 0)
+    return Evaluation(contrast, terms, known, "", blocks, told is not None or blocks > 0)

@@ -90,10 +90,12 @@ def differences_of(
     Each side must have been read in the same blocks, equally often in each, and every zone at two
     stages or more. `resolution` is the step of the display in the unit of the readings.
     """
+    if not blocks:
+        return None
     zones: dict[str, dict[str, list[tuple[Cell, float]]]] = {}
     for cell, weight in contrast.parts:
         zones.setdefault(cell.treatment, {}).setdefault(cell.zone, []).append((cell, weight))
-    if len(zones) != 2 or not blocks:
+    if len(zones) != 2:
         return None
     sides = list(zones.values())
     every = [(zone, parts) for side in sides for zone, parts in side.items()]

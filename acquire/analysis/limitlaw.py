@@ -57,9 +57,12 @@ class Line(NamedTuple):
     own_nu: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class LimitLaw:
-    """Limits in true standard uncertainties and the weight of each, summing to 1."""
+    """Limits in true standard uncertainties and the weight of each, summing to 1.
+
+    Two laws are the same where they are one object, as `limit_law` gives it for equal lines.
+    """
 
     limits: Floats
     weights: Floats
@@ -71,20 +74,7 @@ class LimitLaw:
 
     def smallest(self, wanted: float) -> float:
         """The least `delta` that passes with the chance `wanted`, in standard uncertainties."""
-
-        def lacking(delta: float) -> float:
-            return self.shown(delta) - wanted
-
-        # Near the mean limit and the share of the normal law that is wanted beyond it.
-        near = max(1.0, float(self.weights @ self.limits + ndtri(wanted)))
-        low, high = 0.8 * near, 1.25 * near
-        if lacking(low) >= 0:
-            low = 0.0
-            if lacking(low) >= 0:
-                return 0.0
-        while lacking(high) < 0:
-            low, high = high, 2 * high
-        return crossing(lacking, low, high, rel=_PRECISE)
+        return _smallest(self, wanted)
 
 
 def limit_law(square: float, lines: Sequence[Line]) -> LimitLaw:
@@ -103,8 +93,10 @@ def _law(square: float, lines: tuple[Line, ...]) -> LimitLaw:
         squares = r * r
         if _is_raised(only):
             parts = (np.arange(_FACTORS) + 0.5) / _FACTORS
-            squares = np.outer(squares, _raised(only, parts)).ravel()
-            weights = np.repeat(weights / _FACTORS, _FACTORS)
+            # About half of the parts have the factor 1, and are one point of all their weight.
+            factors, counts = np.unique(_raised(only, parts), return_counts=True)
+            squares = np.outer(squares, factors).ravel()
+            weights = np.outer(weights, counts / _FACTORS).ravel()
         return LimitLaw(np.sqrt(known + (square + only.unknown) * only.share * squares), weights)
     found = np.array([x.share for x in estimated])[:, None] * np.array(
         [
@@ -118,6 +110,23 @@ def _law(square: float, lines: tuple[Line, ...]) -> LimitLaw:
     limits.sort()
     limits = limits.reshape(_CLASSES, RUNS // _CLASSES).mean(axis=1)
     return LimitLaw(limits, np.full(_CLASSES, 1 / _CLASSES))
+
+
+@lru_cache(maxsize=1024)
+def _smallest(law: LimitLaw, wanted: float) -> float:
+    def lacking(delta: float) -> float:
+        return law.shown(delta) - wanted
+
+    # Near the mean limit and the share of the normal law that is wanted beyond it.
+    near = max(1.0, float(law.weights @ law.limits + ndtri(wanted)))
+    low, high = 0.8 * near, 1.25 * near
+    if lacking(low) >= 0:
+        low = 0.0
+        if lacking(low) >= 0:
+            return 0.0
+    while lacking(high) < 0:
+        low, high = high, 2 * high
+    return crossing(lacking, low, high, rel=_PRECISE)
 
 
 def _is_raised(line: Line) -> bool:

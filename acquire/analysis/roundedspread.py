@@ -27,6 +27,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from acquire.analysis.cell import Cell
@@ -85,6 +86,12 @@ def rounded_spread(values: Sequence[float], halves: Sequence[float]) -> Spread:
             f"two values at least, and a half for each, are wanted; got {len(values)} values and "
             f"{len(halves)} halves"
         )
+    return _rounded_spread(tuple(values), tuple(halves))
+
+
+# The same zones stand in the pool of every pair of their stage.
+@lru_cache(maxsize=4096)
+def _rounded_spread(values: tuple[float, ...], halves: tuple[float, ...]) -> Spread:
     sd = _sd(values)
     off = [TAKEN * h for h in halves]
     most = math.sqrt(2) * max(off)

@@ -35,7 +35,7 @@ from acquire.analysis.results import MeasureResult
 from acquire.analysis.scatter import scatter_terms
 from acquire.analysis.slidespread import slide_terms
 from acquire.analysis.uncertainty import Combined, Term, welch_satterthwaite
-from acquire.analysis.zones import OwnLine, is_told_by_zones, own_lines
+from acquire.analysis.zones import OwnLine, own_lines, told_by_zones
 
 Floats = NDArray[np.float64]
 NEGLIGIBLE_BIAS = 1e-9
@@ -125,8 +125,9 @@ def _own_lines(
     within = own_spreads(changes, result.basis.blocks) if is_within else None
     if within is not None:
         return [[line] for line in within]
-    if is_told_by_zones(together, result.resolution, result.basis.cells):
-        return [[line] for line in own_lines(together, result.resolution, result.basis.cells)]
+    told = told_by_zones(together, result.resolution, result.basis.cells)
+    if told is not None:
+        return [[line] for line in own_lines(told)]
     return [_lines(scatter_terms(change, known)) for change in changes]
 
 

@@ -71,21 +71,17 @@ class Side(NamedTuple):
         return rounded_spread(self.changes, self.halves)
 
 
-def sides_of(contrast: Contrast, resolution: float = 0.0) -> tuple[Side, ...]:
-    """The sides of a difference of treatments, each with one change a zone.
-
-    `resolution` is the step of the display in the unit of the readings, 0 where it is not known.
-    Empty where the contrast is no such difference: a value, the change of one treatment, or zones
-    that were not read at two stages or more.
-    """
-    zones = _by_zone(contrast)
+def _sides(zones: _Zones, resolution: float) -> tuple[Side, ...]:
+    """Each treatment of a difference with one change a zone, in the order of the contrast."""
     return tuple(
-        Side(
-            treatment,
-            tuple(change_of_zone(parts, len(side)) for parts in side.values()),
-            tuple(len(side) * rounding_half(parts, resolution) for parts in side.values()),
-        )
-        for treatment, side in zones.items()
+        [
+            Side(
+                treatment,
+                tuple([change_of_zone(parts, len(side)) for parts in side.values()]),
+                tuple([len(side) * rounding_half(parts, resolution) for parts in side.values()]),
+            )
+            for treatment, side in zones.items()
+        ]
     )
 
 
@@ -123,16 +119,6 @@ def is_of_zones(contrast: Contrast) -> bool:
     return bool(zones) and all(len(side) > 1 for side in zones.values())
 
 
-def is_told_by_zones(contrast: Contrast, resolution: float, cells: Sequence[Cell]) -> bool:
-    """Whether zones say how sure a difference is: those of its sides, or of other treatments.
-
-    `cells` are those of the measure, of all treatments.
-    """
-    if is_of_zones(contrast):
-        return True
-    return bool(_by_zone(contrast)) and pool_of(contrast, resolution, cells) is not None
-
-
 class Pool(NamedTuple):
     """How zones differ within treatments, of several treatments together.
 
@@ -146,30 +132,57 @@ class Pool(NamedTuple):
     is_raised: bool
 
 
-def pool_of(contrast: Contrast, resolution: float, cells: Sequence[Cell]) -> Pool | None:
+class Told(NamedTuple):
+    """What zones tell of a difference: its sides, in the order of the contrast, and all together.
+
+    `pool` is None where each side has its own spread.
+    """
+
+    sides: tuple[Side, ...]
+    pool: Pool | None
+
+
+def told_by_zones(contrast: Contrast, resolution: float, cells: Sequence[Cell]) -> Told | None:
+    """How zones say how sure a difference is: those of its sides, or of other treatments, too.
+
+    `resolution` is the step of the display in the unit of the readings, 0 where it is not known;
+    `cells` are those of the measure, of all treatments. None where zones do not tell: the contrast
+    is a value, the change of one treatment, or of zones that were not read at two stages or more,
+    or a side has one zone and no other treatments say how zones differ.
+    """
+    zones = _by_zone(contrast)
+    if not zones:
+        return None
+    own = _sides(zones, resolution)
+    pool = _pool_of(own, _weights(zones), resolution, cells)
+    if pool is None and any(len(side.changes) < 2 for side in own):
+        return None
+    return Told(own, pool)
+
+
+def _pool_of(
+    own: Sequence[Side], weights: Mapping[str, float], resolution: float, cells: Sequence[Cell]
+) -> Pool | None:
     """Of all treatments with two zones that have the same stages as those of the contrast.
 
-    `cells` are those of the measure, of all treatments. None where fewer than three treatments have
-    several zones; two are enough where a side of the contrast has one zone, for which else nothing
-    tells how zones differ.
+    None where fewer than three treatments have several zones; two are enough where a side of the
+    contrast has one zone, for which else nothing tells how zones differ.
     """
-    own = sides_of(contrast, resolution)
     sides = {side.treatment: side for side in own if len(side.changes) > 1}
     fewest = FEWEST_POOLED if len(sides) == len(own) else _FEWEST_FOR_ONE
-    weights = tuple(stage_weights(contrast).items())
     single = {side.treatment for side in own} - set(sides)
-    for side in _sides_at(_Same(cells), weights, resolution):
+    for side in _sides_at(_Same(cells), tuple(weights.items()), resolution):
         if side.treatment not in single:
             sides.setdefault(side.treatment, side)
     spreads = [(side.spread, len(side.changes) - 1) for side in sides.values()]
-    nu = sum(n for _, n in spreads)
+    nu = sum([n for _, n in spreads])
     if len(spreads) < fewest:
         return None
     return Pool(
-        math.sqrt(math.fsum(n * spread.sd**2 for spread, n in spreads) / nu),
+        math.sqrt(math.fsum([n * spread.sd**2 for spread, n in spreads]) / nu),
         nu,
         len(spreads),
-        any(spread.is_raised for spread, _ in spreads),
+        any([spread.is_raised for spread, _ in spreads]),
     )
 
 
@@ -214,8 +227,12 @@ def stage_weights(contrast: Contrast) -> dict[str, float]:
 
     Empty where zones of the contrast have not all the same.
     """
+    return _weights(_by_zone(contrast))
+
+
+def _weights(zones: _Zones) -> dict[str, float]:
     found: dict[str, float] = {}
-    for side in _by_zone(contrast).values():
+    for side in zones.values():
         for parts in side.values():
             sign = math.copysign(len(side), parts[-1][1])
             own = {cell.stage: weight * sign for cell, weight in parts}
@@ -243,17 +260,16 @@ def read_at(cells: Sequence[Cell], stages: Mapping[str, float]) -> dict[str, lis
 
 
 def spread_terms(
-    contrast: Contrast, resolution: float, unit: str, read_unit: str, cells: Sequence[Cell] = ()
+    told: Told, resolution: float, unit: str, read_unit: str, *, is_relative: bool
 ) -> tuple[Term, ...]:
-    """The type A terms of a difference that `is_told_by_zones`: one for all zones, or one a side.
+    """The type A terms of a difference that zones tell: one for all of them, or one a side.
 
     `resolution` is the step of the display in `read_unit`, that of the readings; `unit` is that of
-    the changes. `cells` are those of the measure, of all treatments.
+    the changes, and `is_relative` whether they are logarithms.
     """
-    sides = sides_of(contrast, resolution)
-    pool = pool_of(contrast, resolution, cells)
+    sides, pool = told
     # Ratios have no step of their own: it is that of the display over what was read.
-    step = 0.0 if contrast.is_relative else resolution
+    step = 0.0 if is_relative else resolution
     if pool is None:
         return tuple(_of_side(side, resolution, unit, read_unit, step) for side in sides)
     share = math.hypot(*(1 / math.sqrt(len(side.changes)) for side in sides))
@@ -310,13 +326,11 @@ class OwnLine(NamedTuple):
     nu: float
 
 
-def own_lines(
-    contrast: Contrast, resolution: float, cells: Sequence[Cell] = ()
-) -> tuple[OwnLine, ...]:
+def own_lines(told: Told) -> tuple[OwnLine, ...]:
     """How sure the mean of each side is by itself, in the order of the contrast."""
-    pool = pool_of(contrast, resolution, cells)
+    sides, pool = told
     found = []
-    for side in sides_of(contrast, resolution):
+    for side in sides:
         n = len(side.changes)
         sd, nu = side.spread.sd if n > 1 else 0.0, n - 1
         if pool is not None:

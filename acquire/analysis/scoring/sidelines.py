@@ -16,7 +16,7 @@ from acquire.analysis.basis import Basis, Evaluation
 from acquire.analysis.blocks import own_spreads
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.uncertainty import Distribution, Kind, Term
-from acquire.analysis.zones import SPREAD_OF_ZONES, OwnLine, own_lines
+from acquire.analysis.zones import SPREAD_OF_ZONES, OwnLine, own_lines, told_by_zones
 
 SPREAD = "spread of the zones of "
 """Begins the name of the line of a side's zones."""
@@ -62,7 +62,9 @@ def _of_zones(found: Mapping[str, Evaluation], control: str, basis: Basis) -> _S
     for treatment, evaluation in found.items():
         names = {term.name for term in evaluation.terms}
         if not evaluation.blocks and names & {SPREAD_OF_ZONES, f"{SPREAD}{control}"}:
-            own, other = own_lines(evaluation.contrast, basis.resolution, basis.cells)
+            told = told_by_zones(evaluation.contrast, basis.resolution, basis.cells)
+            assert told is not None
+            own, other = own_lines(told)
             sides[treatment] = own, other
     return sides
 

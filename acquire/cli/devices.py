@@ -51,7 +51,8 @@ def devices(everything: bool, as_json: bool, simulated_usb: str | None, bench: P
     drivers = reaching()
     own, faults = _bench(bench)
     there += named_ports(there, own)
-    there = [by_name(one, own) for one in there]
+    there = [alone(by_name(one, own), there, own, drivers) for one in there]
+    found = there
     if not everything:
         likely = [one for one in there if speakers(one, drivers) and is_likely(one)]
         there = [one for one in there if one in likely or instruments(one, own)]
@@ -68,7 +69,7 @@ def devices(everything: bool, as_json: bool, simulated_usb: str | None, bench: P
         return _done(faults)
     lines: list[str] = []
     for one in there:
-        lines += [*device_lines(one, own, drivers), ""]
+        lines += [*device_lines(one, own, drivers, found), ""]
     if not there:
         lines += ["nothing is plugged in that a driver could speak to", ""]
         lines += ["next: plug the meter in; coatbench devices --all lists what is left out", ""]
@@ -92,7 +93,7 @@ def _usb_at(address: str | None) -> Callable[[list[Plugged]], list[Plugged]] | N
     from acquire.testkit.far_usb import bus_at  # noqa: PLC0415 - for trying only
 
     bus = bus_at(address)
-    return lambda ports: usb_devices(ports, bus)
+    return lambda ports: usb_devices(ports, bus, files=None)
 
 
 def named_ports(there: Sequence[Plugged], bench: Bench | None) -> list[Plugged]:
@@ -127,6 +128,24 @@ def by_name(one: Plugged, bench: Bench | None) -> Plugged:
     if own == one.trouble:
         return one
     return replace(one, trouble=own, next_step="coatbench stop ends it, if the port is to be free")
+
+
+def alone(one: Plugged, there: Sequence[Plugged], bench: Bench | None, drivers: Drivers) -> Plugged:
+    """What is plugged in, with the trouble told if an instrument's link leads elsewhere as well."""
+    for spec in bench.connected if bench else ():
+        fitting = [
+            other.where
+            for other in there
+            if other.is_at(spec.address) and spec.driver in speakers(other, drivers)
+        ]
+        if one.where in fitting and len(fitting) > 1:
+            others = ", ".join(where for where in fitting if where != one.where)
+            return replace(
+                one,
+                trouble=f"{others} is {spec.id} as well by its link, so it is opened at none",
+                next_step=f"name in bench.toml what tells it: {link_words(one, there)}",
+            )
+    return one
 
 
 def absent_lines(there: Sequence[Plugged], bench: Bench | None) -> list[str]:
@@ -173,8 +192,10 @@ def instruments(one: Plugged, bench: Bench | None) -> list[str]:
     return [spec.id for spec in bench.connected if one.is_at(spec.address)] if bench else []
 
 
-def device_lines(one: Plugged, bench: Bench | None, drivers: Drivers) -> list[str]:
-    """One device for a person."""
+def device_lines(
+    one: Plugged, bench: Bench | None, drivers: Drivers, there: Sequence[Plugged] = ()
+) -> list[str]:
+    """One device of what is there for a person."""
     identity = ", ".join(f"{key} {value}" for key, value in one.identity.items())
     name = f" {one.name}" if one.name else ""
     lines = [f"{one.where}:{name}", f"  identity  {identity or 'none'}"]
@@ -187,19 +208,32 @@ def device_lines(one: Plugged, bench: Bench | None, drivers: Drivers) -> list[st
     named = speakers(one, drivers)
     lines.append(f"  speaks    {', '.join(named) or 'to no driver that is installed'}")
     if not own and named:
-        lines.append(f"  link      {link_words(one)}")
+        lines.append(f"  link      {link_words(one, there)}")
     if one.trouble:
         lines.append(f"  trouble   {one.trouble}")
         lines.append(f"  next      {one.next_step}")
     return lines
 
 
-def link_words(one: Plugged) -> str:
-    """What to write into ``bench.toml``: the serial number alone where there is one."""
-    keys: Sequence[str] = ("serial_number",) if "serial_number" in one.identity else ("vid", "pid")
-    pairs = [(key, one.identity[key]) for key in keys if key in one.identity]
-    pairs = pairs or [("port", one.links[0] if one.links else one.where)]
-    return "link = { " + ", ".join(f"{key} = {json.dumps(value)}" for key, value in pairs) + " }"
+def link_words(one: Plugged, there: Sequence[Plugged] = ()) -> str:
+    """What to write into ``bench.toml``: the serial number alone where it tells it from the rest of
+    what is there, and the port where nothing else does.
+    """
+    from acquire.link.find import fits  # noqa: PLC0415 - slow
+
+    others = [other for other in there if other.where != one.where]
+    numbered = "serial_number" in one.identity
+    for keys in ["serial_number"], ["vid", "pid", *["serial_number"] * numbered]:
+        pairs = {key: one.identity[key] for key in keys if key in one.identity}
+        if pairs and not any(fits(other.identity, pairs) for other in others):
+            break
+    else:
+        if one.identity and one.reached_by != ("serial",):
+            twins = ", ".join(other.where for other in others if fits(other.identity, pairs))
+            return f"none: nothing tells it from {twins}; leave one of them plugged in"
+        pairs = {"port": one.links[0] if one.links else one.where}
+    told = ", ".join(f"{key} = {json.dumps(value)}" for key, value in pairs.items())
+    return f"link = {{ {told} }}"
 
 
 def _bench(given: Path | None) -> tuple[Bench | None, CoatbenchError | None]:

@@ -85,13 +85,17 @@ def holder(target: str) -> str:
     return f"{', '.join(opening)} has it open" if opening else "another program has it open"
 
 
-def opened_by(target: str) -> list[str]:
-    """The programs that have a port open, where we may see them; none where it is free."""
+def opened_by(target: str, but: int | None = None) -> list[str]:
+    """The programs that have a port open, where we may see them; none where it is free.
+
+    `but` is a process that is not meant.
+    """
     try:
         wanted = os.stat(target)
     except OSError:
         return []
-    return [_named(pid) for pid in dict.fromkeys([*_lockers(wanted), *_openers(wanted)])]
+    pids = dict.fromkeys([*_lockers(wanted), *_openers(wanted)])
+    return [_named(pid) for pid in pids if pid != but]
 
 
 def _lockers(wanted: os.stat_result) -> list[int]:

@@ -39,7 +39,7 @@ def find(address: LinkAddress, list_ports: PortLister) -> str:
     if address.url is not None or address.port is not None:
         return address.url or address.port or ""
     there = list(list_ports())
-    fitting = [port for port in there if _fits(port, address.identity or {})]
+    fitting = [port for port in there if fits(_identity(port), address.identity or {})]
     if len(fitting) == 1:
         return fitting[0].device
     if fitting:
@@ -72,17 +72,21 @@ def adapter_of(target: str, list_ports: PortLister) -> str:
     return ""
 
 
-def _fits(port: PortInfo, wanted: Mapping[str, str]) -> bool:
-    have = {
-        "serial_number": port.serial_number,
-        "vid": None if port.vid is None else f"{port.vid:04x}",
-        "pid": None if port.pid is None else f"{port.pid:04x}",
-    }
+def fits(have: Mapping[str, str | None], wanted: Mapping[str, str]) -> bool:
+    """Whether what is plugged in is what an identity of ``bench.toml`` names."""
     # An identity without any key would fit whatever is plugged in first.
     return bool(wanted) and all(
         have.get(key) == (value if key == "serial_number" else value.lower())
         for key, value in wanted.items()
     )
+
+
+def _identity(port: PortInfo) -> dict[str, str | None]:
+    return {
+        "serial_number": port.serial_number,
+        "vid": None if port.vid is None else f"{port.vid:04x}",
+        "pid": None if port.pid is None else f"{port.pid:04x}",
+    }
 
 
 def _shown(port: PortInfo) -> str:

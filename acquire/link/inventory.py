@@ -16,13 +16,17 @@ from serial.tools.list_ports import comports
 
 from acquire.errors import LinkUnavailable
 from acquire.link.diagnose import opened_by, permission_step
-from acquire.link.find import PortInfo, PortLister
-from acquire.link.usb import devices, identity_of, udev_step
+from acquire.link.find import PortInfo, PortLister, fits
+from acquire.link.usb import KEYBOARD, TYPES, UNTYPED, devices, identity_of, udev_step
 from acquire.model import LinkAddress
 
 SERIAL = "serial"
+NO_PERMISSION = "may not be opened: no permission"
+_FIGURES = "usb 03/00"
+"""A human interface device that is no keyboard or mouse to a computer that starts."""
 _HUB = 0x09
-_USB_FILES = Path("/dev/bus/usb")
+USB_FILES = Path("/dev/bus/usb")
+"""Where Linux has a file for each device of each bus; who may open it may speak to the device."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +51,7 @@ class Plugged:
         """Whether an address of ``bench.toml`` leads here."""
         if address.port is not None:
             return os.path.realpath(address.port) == os.path.realpath(self.where)
-        wanted = address.identity or {}
-        return bool(wanted) and all(
-            self.identity.get(key, "").lower() == value.lower() for key, value in wanted.items()
-        )
+        return fits(self.identity, address.identity or {})
 
 
 def serial_ports(list_ports: PortLister = comports) -> list[Plugged]:
@@ -58,13 +59,15 @@ def serial_ports(list_ports: PortLister = comports) -> list[Plugged]:
     return [_port(port) for port in sorted(list_ports(), key=lambda port: port.device)]
 
 
-def usb_devices(ports: Iterable[Plugged], backend: Any = None) -> list[Plugged]:
-    """USB devices that are no hub and no adapter of `ports`.
+def usb_devices(
+    ports: Iterable[Plugged], backend: Any = None, files: Path | None = USB_FILES
+) -> list[Plugged]:
+    """USB devices that are no hub and no adapter of `ports`; `files` None: no file stands for one.
 
     Raises `LinkUnavailable` if the computer cannot be asked.
     """
     adapters = [dict(port.identity) for port in ports]
-    found = [_device(device) for device in devices(backend) if device.bDeviceClass != _HUB]
+    found = [_device(device, files) for device in devices(backend) if device.bDeviceClass != _HUB]
     return sorted(
         (one for one in found if dict(one.identity) not in adapters), key=lambda one: one.where
     )
@@ -113,9 +116,18 @@ def _port(port: PortInfo) -> Plugged:
 
 
 def _port_trouble(target: str) -> tuple[str, str]:
-    if os.name == "posix" and not os.access(target, os.R_OK | os.W_OK):
-        return "may not be opened: no permission", permission_step(Path(target))
-    users = opened_by(target)
+    if os.name == "posix" and not _may_open(target):
+        return NO_PERMISSION, permission_step(Path(target))
+    return _use(opened_by(target))
+
+
+def _may_open(target: str | Path) -> bool:
+    # Whoever it is that opens, where the system can tell.
+    effective = os.access in os.supports_effective_ids
+    return os.access(target, os.R_OK | os.W_OK, effective_ids=effective)
+
+
+def _use(users: list[str]) -> tuple[str, str]:
     if users:
         return f"in use: {', '.join(users)} has it open", "end that program if it is not Coatbench"
     return "", ""
@@ -131,21 +143,27 @@ def _steady_names(target: str) -> tuple[str, ...]:
     return tuple(str(name) for name in names if os.path.realpath(name) == real)
 
 
-def _device(device: Any) -> Plugged:
+def _device(device: Any, files: Path | None) -> Plugged:
     own = identity_of(device)
     identity = {"vid": own.vid, "pid": own.pid}
     if own.serial_number:
         identity["serial_number"] = own.serial_number
     bus, address = getattr(device, "bus", None) or 0, getattr(device, "address", None) or 0
-    file = _USB_FILES / f"{bus:03}" / f"{address:03}"
-    may = not file.exists() or os.access(file, os.R_OK | os.W_OK)
+    ways = tuple(dict.fromkeys(_interfaces(device)))
+    trouble, step = "", ""
+    if files is not None and (file := files / f"{bus:03}" / f"{address:03}").exists():
+        # This program had it open a moment ago, to read its texts.
+        users = opened_by(str(file), but=os.getpid())
+        trouble, step = _use(users) if _may_open(file) else (NO_PERMISSION, udev_step(device))
+    if f"usb {KEYBOARD}" in ways and not any(way.startswith(_FIGURES) for way in ways):
+        trouble, step = f"it {TYPES}: nothing is read of it", UNTYPED
     return Plugged(
         f"usb {bus:03}/{address:03}",
         own.product,
         identity,
-        tuple(dict.fromkeys(_interfaces(device))),
-        "" if may else "may not be opened: no permission",
-        "" if may else udev_step(device),
+        ways,
+        trouble,
+        step,
     )
 
 

@@ -14,6 +14,14 @@ import usb.util
 from acquire.errors import LinkUnavailable
 from acquire.link.find import PLUG
 
+KEYBOARD = "03/01/01"
+"""Human interface device, boot interface, keyboard (USB HID 1.11, 4.1 to 4.3, from memory)."""
+TYPES = "types its readings as a keyboard does"
+UNTYPED = (
+    "switch its USB output from keyboard to data, as its manual says, or set driver and profile to "
+    "one with which readings are typed by hand"
+)
+
 
 class UsbIdentity(NamedTuple):
     """One device. `serial_number` is empty if it has none or if it may not be asked for it."""

@@ -17,13 +17,11 @@ import usb.util
 from acquire.driverapi import UsbNeeds
 from acquire.errors import LinkUnavailable
 from acquire.link.find import PLUG
-from acquire.link.usb import udev_step
+from acquire.link.usb import KEYBOARD, TYPES, UNTYPED, udev_step
 
 GONE = frozenset((errno.ENODEV, errno.ENXIO, errno.ESHUTDOWN, errno.EIO, errno.ENOENT))
 """What a system says of a device that was unplugged; which of them depends on the moment."""
 
-_KEYBOARD = "03/01/01"
-"""Human interface device, boot interface, keyboard (USB HID 1.11, 4.1 to 4.3, from memory)."""
 _TROUBLES = (usb.core.USBError, NotImplementedError, ValueError)
 
 
@@ -73,13 +71,12 @@ class UsbClaim:
                 ):
                     return interface, int(configuration.bConfigurationValue)
                 there.append("{:02x}/{:02x}/{:02x}".format(*codes, protocol))
-        if needs.interface_class == 0x03 and _KEYBOARD in there:
+        if needs.interface_class == 0x03 and KEYBOARD in there:
             raise LinkUnavailable(
-                f"{self.where} types its readings as a keyboard does",
+                f"{self.where} {TYPES}",
                 got=f"class/subclass/protocol {', '.join(there)}, a keyboard's",
                 wanted="an interface that reports figures",
-                next_step="switch its USB output from keyboard to data, as its manual says, or set "
-                "driver and profile to one with which readings are typed by hand",
+                next_step=UNTYPED,
             )
         raise LinkUnavailable(
             f"{self.where} has not the interface that its driver speaks to",

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
 from acquire.cli.devices import (
     absent_lines,
+    alone,
     by_name,
     device_lines,
     instruments,
@@ -27,6 +31,7 @@ from acquire.model import Bench, LinkAddress
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.scales import typing_device, weighing_gauge
 from simulators.usb.transmission import transmission_head
+from tests.faults.test_link_open import without_rights
 from tests.yard import bench
 
 DRIVERS = {
@@ -76,10 +81,40 @@ def test_the_instrument_that_its_link_leads_to_is_named(tmp_path: Path) -> None:
         (LinkAddress(identity={"serial_number": "ADAPTER1"}), True),
         (LinkAddress(identity={"vid": "1A2B", "pid": "0001"}), True),
         (LinkAddress(identity={"serial_number": "ADAPTER2"}), False),
+        (LinkAddress(identity={"serial_number": "adapter1"}), False),
         (LinkAddress(port="/dev/null"), True),
         (LinkAddress(url="socket://127.0.0.1:1"), False),
     ):
         assert (instruments(one, own_bench(tmp_path, address)) == ["shore"]) is is_it
+
+
+def test_two_things_that_one_link_leads_to_are_told_to_be_so_and_told_apart_by_their_ports(
+    tmp_path: Path,
+) -> None:
+    own = own_bench(tmp_path, LinkAddress(identity={"serial_number": "ADAPTER1"}))
+    other = Port("/dev/zero", "ADAPTER1", 0x1A2B, 0x0002)
+    one, two = there = serial_ports(lambda: [SHORE, other])
+    lines = device_lines(alone(one, there, own, DRIVERS), own, DRIVERS, there)
+    assert lines[-2:] == [
+        "  trouble   /dev/zero is shore as well by its link, so it is opened at none",
+        "  next      name in bench.toml what tells it: "
+        'link = { vid = "1a2b", pid = "0001", serial_number = "ADAPTER1" }',
+    ]
+    assert alone(one, [one], own, DRIVERS) == one
+    twin = replace(two, identity=one.identity)
+    assert link_words(one, [one, twin]) == 'link = { port = "/dev/null" }'
+    usb = replace(one, where="usb 001/002", reached_by=("usb fe/03/00",))
+    assert link_words(usb, [usb, replace(usb, where="usb 001/003")]) == (
+        "none: nothing tells it from usb 001/003; leave one of them plugged in"
+    )
+
+
+def test_what_types_as_a_keyboard_is_told_to_and_how_a_meter_is_switched() -> None:
+    backend = SimulatedBackend()
+    backend.plug(typing_device("KB-1", boot=True))
+    (one,) = usb_devices([], backend)
+    assert one.trouble == "it types its readings as a keyboard does: nothing is read of it"
+    assert "switch its USB output from keyboard to data" in one.next_step
 
 
 def test_usb_devices_are_told_by_their_interfaces_and_adapters_of_ports_once() -> None:
@@ -100,13 +135,50 @@ def test_usb_devices_are_told_by_their_interfaces_and_adapters_of_ports_once() -
     assert head.where not in [one.where for one in usb_devices([port], backend)]
 
 
-@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="root may open everything")
-def test_a_port_without_permission_says_what_to_do(tmp_path: Path) -> None:
-    port = tmp_path / "port"
-    port.touch(mode=0)
-    (one,) = serial_ports(lambda: [Port(str(port))])
-    assert one.trouble == "may not be opened: no permission"
-    assert "group" in one.next_step
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere rights are not told beforehand")
+def test_what_may_not_be_opened_says_what_to_do() -> None:
+    near, far = os.openpty()
+    backend = SimulatedBackend()
+    backend.plug(transmission_head("LG-0093", seed=1))
+    (head,) = usb_devices([], backend, files=None)
+    bus, address = head.where.removeprefix("usb ").split("/")
+    try:
+        with without_rights(os.ttyname(far), 0):
+            (one,) = serial_ports(lambda: [Port(os.ttyname(far))])
+        # No folder of pytest's: nobody else may look into those.
+        with TemporaryDirectory() as files:
+            file = Path(files, bus, address)
+            file.parent.mkdir()
+            file.touch()
+            Path(files).chmod(0o755)
+            with without_rights(str(file), 0):
+                (two,) = usb_devices([], backend, files=Path(files))
+    finally:
+        os.close(near)
+        os.close(far)
+    assert one.trouble == two.trouble == "may not be opened: no permission"
+    assert 'SUBSYSTEM=="tty"' in one.next_step
+    assert 'SUBSYSTEM=="usb"' in two.next_step
+    assert head.trouble == ""
+
+
+def test_a_usb_device_in_use_names_who_has_it_and_never_this_program(tmp_path: Path) -> None:
+    backend = SimulatedBackend()
+    backend.plug(transmission_head("LG-0093", seed=1))
+    (head,) = usb_devices([], backend, files=None)
+    bus, address = head.where.removeprefix("usb ").split("/")
+    (tmp_path / bus).mkdir()
+    with (tmp_path / bus / address).open("w") as file:
+        assert usb_devices([], backend, files=tmp_path) == [head]
+        with subprocess.Popen(
+            [sys.executable, "-c", "print(flush=True); input()"],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, pass_fds=[file.fileno()],
+        ) as other:  # fmt: skip
+            assert other.stdout is not None
+            other.stdout.readline()
+            (one,) = usb_devices([], backend, files=tmp_path)
+            other.communicate(b"\n")
+    assert f"(process {other.pid}) has it open" in one.trouble
 
 
 def test_a_port_in_use_names_who_has_it() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -16,6 +16,9 @@ from acquire.cli.present import caution_page, screen_options
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
 from acquire.errors import NotFound, Refused
+
+if TYPE_CHECKING:
+    from acquire.store.reader import StoreReader
 
 
 @click.command()
@@ -63,6 +66,7 @@ def run(
             "say FILE STAGE --with INSTRUMENT to begin a run, or --resume, or --finish alone"
         )
     # All of it is slow to import, and only this command needs it.
+    from acquire.cli.study import go_on  # noqa: PLC0415
     from acquire.control.client import Client  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
     from acquire.live.past import run_board  # noqa: PLC0415
@@ -94,6 +98,9 @@ def run(
         terminal = Terminal.of_process(plain=plain, quiet=quiet)
         with Feed(lambda: Client.of_store(path)) as feed, StoreReader(path) as store:
             if resume:
+                if _is_of_study(client, store):
+                    # The next person reads then, and the verdict comes last.
+                    return go_on(client, terminal, feed, store)
                 run_id, meter, reply = _resumed(client)
             else:
                 assert instrument is not None
@@ -137,6 +144,15 @@ def _plan_text(store: Path, file: Path) -> tuple[str, str]:
         with contextlib.suppress(NotFound), StoreReader(store) as reader:
             return stored_plan(reader.rows, str(file)).text, str(file)
     return load_text(file), str(file)
+
+
+def _is_of_study(client: Any, store: StoreReader) -> bool:
+    """Whether the run that is open or interrupted is of a study."""
+    from acquire.trial.stored import stored_plan  # noqa: PLC0415
+
+    status = client.call("status")
+    left = status["run"] or status["interrupted"]
+    return left is not None and stored_plan(store.rows, left["trial"]).study is not None
 
 
 def _resumed(client: Any) -> tuple[int, str, dict[str, Any]]:

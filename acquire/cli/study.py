@@ -121,9 +121,16 @@ def study(
                 people=people,
                 on=on,
             )
-        else:
-            instrument, text = _unfinished(store, client)
-        return _lead(client, terminal, feed, store, instrument, text, want)
+            return _lead(client, terminal, feed, store, instrument, text, want)
+        return go_on(client, terminal, feed, store, want)
+
+
+def go_on(
+    client: Any, terminal: Terminal, feed: Feed, store: StoreReader, want: float | None = None
+) -> int:
+    """Lead through what is left of the study that is not finished. Raises `Refused`."""
+    instrument, text = _unfinished(store, client)
+    return _lead(client, terminal, feed, store, instrument, text, want)
 
 
 def _text(

@@ -12,7 +12,7 @@ from datetime import datetime, tzinfo
 from typing import Any
 
 from acquire.live.story import Story, Tone
-from acquire.live.words import clean
+from acquire.live.words import clean, resume_step
 from acquire.model import from_utc_ns
 
 TABLES = frozenset(
@@ -119,8 +119,5 @@ def _waiting(status: Mapping[str, Any]) -> str:
         blocked = run["blocked"]
         return f"{_name(run)} waits: {blocked['message']}. Next: {blocked['next_step']}"
     if run is None and broken is not None:
-        return (
-            f"{_name(broken)} was interrupted and waits. "
-            f"Next: coatbench check {broken['instrument']}, then coatbench run --resume"
-        )
+        return f"{_name(broken)} was interrupted and waits. Next: {resume_step(status)}"
     return ""

@@ -12,7 +12,7 @@ from acquire.live import blocks
 from acquire.live.board import Board, Status
 from acquire.live.canvas import FAINT, STRONG, WARN, Glyphs, beside, headed, line, paragraph, row
 from acquire.live.screen import Screen
-from acquire.live.words import check_words, clean, outlook_words, times
+from acquire.live.words import check_words, clean, outlook_words, resume_step, times
 from acquire.model import MEASURED
 
 KEYS = (("q", "leave"), ("?", "help"))
@@ -63,8 +63,7 @@ def run_words(status: Status | None) -> list[str]:
         named = f"{clean(broken['trial'])}, {clean(broken['measure'])}, {clean(broken['stage'])}"
         return [
             f"run {broken['run_id']} was interrupted: {named}",
-            f"Next: coatbench check {clean(broken['instrument'])}, then coatbench run --resume; or "
-            "coatbench run --finish",
+            f"Next: {resume_step(status)}; or coatbench run --finish",
         ]
     return ["no run is open", *outlook_words(status)]
 

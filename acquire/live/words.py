@@ -214,6 +214,16 @@ def reopened_words(places: Mapping[str, Any], *, checked: bool = True) -> str:
     )
 
 
+def resume_step(status: Mapping[str, Any]) -> str:
+    """What goes on with the interrupted run: after a check, unless one holds or none is wanted."""
+    run = status["interrupted"]
+    own = (i["check"]["valid"] for i in status["instruments"] if i["id"] == run["instrument"])
+    check = (
+        "" if run["unchecked"] or any(own) else f"coatbench check {clean(run['instrument'])}, then "
+    )
+    return f"{check}coatbench run --resume"
+
+
 def unclosed_words(stage: Mapping[str, Any]) -> str:
     """That no closing check was made, and that it comes next."""
     trial = clean(stage["trial"])

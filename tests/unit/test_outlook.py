@@ -127,6 +127,9 @@ def test_an_interrupted_run_is_gone_on_with_after_a_check_in_every_message(yard:
     assert after in status_lines(stands(yard))[-1]
     yard.plug("shore")
     yard.check("shore")
+    assert (
+        status_lines(stands(yard))[-1] == "Next: coatbench run --resume; or coatbench run --finish"
+    )
     with pytest.raises(Refused) as refused:
         yard.begin()
     assert refused.value.next_step.startswith(after)

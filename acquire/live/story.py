@@ -254,6 +254,9 @@ _INFERRED = {
 
 def _trouble(i: Item) -> str:
     text = str(i["text"])
+    if i["raw"] and " " in text and text[0] not in "+-0123456789":
+        # In words of the profile or the driver, and no code of the meter's.
+        return f"{text}. Next: see to that, then press again"
     if i["raw"]:
         return (
             f"sends {text}, its own code for a trouble. Next: look it up in the meter's manual, "

@@ -150,6 +150,20 @@ def test_what_a_meter_tells_of_itself_is_told(seen: Seen) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("E03", "sends E03, its own code for a trouble. Next: look it up in the meter's manual, "
+         "then press again"),
+        ('-222,"Data out of range"', 'sends -222,"Data out of range", its own code for a trouble. '
+         "Next: look it up in the meter's manual, then press again"),
+        ("low battery", "low battery. Next: see to that, then press again"),
+    ],
+)  # fmt: skip
+def test_a_trouble_is_called_a_code_where_it_is_one(seen: Seen, text: str, said: str) -> None:
+    assert seen.hear(seen.yard.tell("shore", NoticeKind.TROUBLE, text))[0].text == said
+
+
 def test_a_pass_that_ends_is_trouble_but_not_when_a_new_one_takes_over(seen: Seen) -> None:
     seen.yard.check("shore")
     begun = seen.yard.acts.checks.begin("shore", seen.yard.clock.now())

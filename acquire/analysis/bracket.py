@@ -100,12 +100,13 @@ class Bracket:
 
     def held(self, of: Places) -> list[int]:
         """The places of the readings that it `holds`."""
+        closing = math.inf if self.closing_at_s is None else self.closing_at_s
         return [
             place
             for (stage, channel), places in of.by_stage.items()
             if stage == self.stage and self.channel in ("", channel)
             for place in places
-            if self.holds(of.samples[place])
+            if self.opening_at_s <= of.samples[place].at_s <= closing
         ]
 
     def position(self, at_s: float) -> float:

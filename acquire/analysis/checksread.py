@@ -61,16 +61,16 @@ def checks_read(
             # No offset is known better than the display shows it.
             step = resolution / math.sqrt(12)
             opening = opening if opening.u >= step else Combined(step, math.inf)
-        piece = f", piece {bracket.piece}" if bracket.piece else ""
         for number, side, doubt, sensitivity in (
             (bracket.opening_check, "opening", opening, weight - lever),
             (bracket.closing_check, "closing", bracket.closing_doubt, lever),
         ):
             key = (index, side) if number is None else (number, bracket.piece)
-            what = f"{side} check, {name}" if number is None else f"check {number}{piece}"
             line = lines.get(key)
             if line is None:
-                line = lines[key] = _Line(f"reading of {'the ' * (number is None)}{what}")
+                piece = f", piece {bracket.piece}" if bracket.piece else ""
+                what = f"the {side} check, {name}" if number is None else f"check {number}{piece}"
+                line = lines[key] = _Line(f"reading of {what}")
             line.sensitivity += sensitivity
             if doubt.u > line.doubt.u:
                 line.doubt = doubt

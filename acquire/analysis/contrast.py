@@ -116,7 +116,7 @@ class Contrast:
                 # By identity: there is one object for each pair of checks.
                 key = (of_stage, id(holding.bracket), holding.stretch)
                 found.setdefault(key, []).append((cell.stage, weight, holding))
-        return tuple(_share(held) for held in found.values())
+        return tuple([_share(held) for held in found.values()])
 
 
 def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:

@@ -92,16 +92,14 @@ def _law(square: float, lines: tuple[Line, ...]) -> LimitLaw:
         r, weights = scatter_nodes(only.nu)
         squares = r * r
         if _is_raised(only):
-            parts = (np.arange(_FACTORS) + 0.5) / _FACTORS
-            # About half of the parts have the factor 1, and are one point of all their weight.
-            factors, counts = np.unique(_raised(only, parts), return_counts=True)
+            factors, shares = _factors(only.nu, only.own_nu)
             squares = np.outer(squares, factors).ravel()
-            weights = np.outer(weights, counts / _FACTORS).ravel()
+            weights = np.outer(weights, shares).ravel()
         return LimitLaw(np.sqrt(known + (square + only.unknown) * only.share * squares), weights)
     found = np.array([x.share for x in estimated])[:, None] * np.array(
         [
             joint_squares(x.nu, k)
-            * (_raised(x, joint_parts(len(estimated) + k)) if _is_raised(x) else 1.0)
+            * (_raised(x.nu, x.own_nu, joint_parts(len(estimated) + k)) if _is_raised(x) else 1.0)
             for k, x in enumerate(estimated)
         ]
     )
@@ -133,8 +131,17 @@ def _is_raised(line: Line) -> bool:
     return 0 < line.own_nu < line.nu
 
 
-def _raised(line: Line, parts: Floats) -> Floats:
+def _raised(nu: float, own_nu: float, parts: Floats) -> Floats:
     """The factor of r^2 at these probabilities."""
-    share = betaincinv(line.own_nu / 2, (line.nu - line.own_nu) / 2, parts)
-    found: Floats = np.maximum(1.0, share * line.nu / line.own_nu)
+    share = betaincinv(own_nu / 2, (nu - own_nu) / 2, parts)
+    found: Floats = np.maximum(1.0, share * nu / own_nu)
     return found
+
+
+@lru_cache(maxsize=64)
+def _factors(nu: float, own_nu: float) -> tuple[Floats, Floats]:
+    """Factors of r^2 and the share of runs that has each; about half of the runs have 1."""
+    factors, counts = np.unique(
+        _raised(nu, own_nu, (np.arange(_FACTORS) + 0.5) / _FACTORS), return_counts=True
+    )
+    return factors, counts / _FACTORS

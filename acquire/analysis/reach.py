@@ -43,7 +43,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from scipy.special import ndtri
 
@@ -69,7 +69,7 @@ def joint_level(alpha: float, count: int) -> float:
     return 1.0 if alpha >= 1 else -math.expm1(count * math.log1p(-alpha))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Reach:
     """Lines of one budget; at least one contribution is above zero.
 
@@ -84,10 +84,16 @@ class Reach:
     is_paired: bool = False
     own_nu: float = 0.0
 
-    @property
+    @cached_property
     def u(self) -> float:
         """The combined standard uncertainty."""
-        return math.hypot(*(t.contribution for t in self.terms))
+        return math.hypot(*[t.contribution for t in self.terms])
+
+    @cached_property
+    def _estimated(self) -> list[tuple[Term, float]]:
+        """Lines that are not known exactly, each with its contribution."""
+        found = [(line, line.contribution) for line in self.terms if math.isfinite(line.nu)]
+        return [(line, c) for line, c in found if c > 0]
 
     def share(self, line: Term) -> float:
         """The part of the variance that one line makes."""
@@ -96,11 +102,10 @@ class Reach:
     def least_known(self, alpha: float) -> Term | None:
         """The line that sets the limit at `alpha`; None where all are known exactly."""
         found, most = None, -1.0
-        for line in self.terms:
-            if math.isfinite(line.nu) and line.contribution > 0:
-                excess = self._unknown(line, alpha) * line.contribution**2
-                if excess > most:
-                    found, most = line, excess
+        for line, contribution in self._estimated:
+            excess = self._unknown(line, alpha) * contribution**2
+            if excess > most:
+                found, most = line, excess
         return found
 
     def half_width(self, alpha: float) -> float:

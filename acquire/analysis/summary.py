@@ -73,7 +73,9 @@ def summarise(
     n = len(values)
     if n == 0:
         return Summary(0, None, None, None, None, None, "No reading.")
-    mean = math.fsum(map(checked, values)) / n
+    if not all([-LARGEST <= v <= LARGEST for v in values]):
+        list(map(checked, values))
+    mean = math.fsum(values) / n
     deviations = [v - mean for v in values]
     sizes = list(map(abs, deviations))
     index = sizes.index(max(sizes))

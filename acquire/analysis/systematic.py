@@ -24,7 +24,6 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from acquire.analysis.bracket import Bracket
 from acquire.analysis.checksread import checks_read
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.contrast import BALANCED, Contrast, Share
@@ -74,16 +73,17 @@ def systematic(
     biases: list[Bias] = []
     cancels: list[str] = []
     brackets = [s.bracket for s in shares if s.bracket is not None]
-    is_corrected = _is_corrected(brackets)
+    is_corrected = any([b.is_corrected for b in brackets])
     said = unclosed
     if said is None:
-        said = unclosed_sentences(cell for cell, _ in contrast.parts)
+        said = unclosed_sentences([cell for cell, _ in contrast.parts])
     caveats = _unknown(shares, said)
     offsets, offset_unknown = (
         ((), "") if is_corrected else _offsets(shares, names, resolution, sign)
     )
+    is_relative = contrast.is_relative
     for share, name in zip(shares, names, strict=True):
-        found = _drift(share, name, resolution, sign, is_relative=contrast.is_relative)
+        found = _drift(share, name, resolution, sign, is_relative=is_relative)
         if found is not None:
             terms.append(found[1])
             if not is_corrected:
@@ -99,7 +99,9 @@ def systematic(
         cancels.append(
             "The meter's offset at its checks: both sides were read under the same checks."
         )
-    certificates = _certificates(contrast, shares, sign)
+    certificates = _certificates(
+        contrast, shares, sign, is_corrected=is_corrected, is_relative=is_relative
+    )
     terms.extend(certificates)
     if not certificates and brackets and abs(contrast.total_weight) <= BALANCED:
         cancels.append(
@@ -205,7 +207,14 @@ def _offsets(
     return tuple(found), ""
 
 
-def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> list[Term]:
+def _certificates(
+    contrast: Contrast,
+    shares: tuple[Share, ...],
+    sign: str,
+    *,
+    is_corrected: bool,
+    is_relative: bool,
+) -> list[Term]:
     """One line for each piece whose certified value does not cancel."""
     weights: dict[str, float] = {}
     doubts: dict[str, float] = {}
@@ -213,7 +222,7 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
         if s.bracket is not None:
             weights[s.bracket.piece] = weights.get(s.bracket.piece, 0.0) + _of_certified(s)
             doubts[s.bracket.piece] = max(doubts.get(s.bracket.piece, 0.0), s.bracket.tile_u)
-    if len(weights) == 1 and not _is_corrected([s.bracket for s in shares]):
+    if len(weights) == 1 and not is_corrected:
         # Readings under no check are held against the same piece for want of another.
         weights = dict.fromkeys(weights, contrast.pull_weight)
     return [
@@ -228,17 +237,13 @@ def _certificates(contrast: Contrast, shares: tuple[Share, ...], sign: str) -> l
             f"{rounded(doubts[piece], doubts[piece])}{sign}; common to all readings held against "
             + (
                 "it, so of a ratio only that is left by which it weighs more on the darker slide."
-                if contrast.is_relative
+                if is_relative
                 else "it, so it cancels in differences."
             ),
         )
         for piece, weight in weights.items()
         if abs(weight) > BALANCED
     ]
-
-
-def _is_corrected(brackets: Sequence[Bracket | None]) -> bool:
-    return any([b is not None and b.is_corrected for b in brackets])
 
 
 def _of_certified(share: Share) -> float:

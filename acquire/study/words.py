@@ -75,14 +75,15 @@ def _notes(study: FoundStudy) -> Iterator[str]:
             "trial"
         )
     if study.open_places:
-        many = study.open_places != 1
-        yield f"{study.open_places} place{'s have' if many else ' has'} no reading that counts yet"
+        yield (
+            f"{_counted(study.open_places, 'place has', 'places have')} no reading that counts yet"
+        )
     if study.void:
-        yield f"{study.void} readings are void and left out"
+        yield f"{_counted(study.void, 'reading is', 'readings are')} void and left out"
     if study.suspect:
         yield (
-            f"{study.suspect} readings are suspect (by a later check, or a re-adjustment with no "
-            "check as found) and left out"
+            f"{_counted(study.suspect, 'reading is', 'readings are')} suspect (by a later check, "
+            "or a re-adjustment with no check as found) and left out"
         )
 
 
@@ -91,7 +92,7 @@ def _standing(study: FoundStudy, finding: Finding, lists: Candidates) -> str:
     now = in_use(lists, Key(finding.serial, study.quantity, finding.channel))
     if now is not None and now.study.id == study.id:
         return (
-            f"IN USE  {now.repeatability.said(finding.unit)}: for uncertainty of zones read once, "
+            f"IN USE: {now.repeatability.said(finding.unit)}: for uncertainty of zones read once, "
             "for outlier flags and for planning"
         )
     if study.is_open:
@@ -133,7 +134,7 @@ def _study_lines(study: Study, finding: Finding, wanted: float | None) -> Iterat
         )
     yield from people_lines(study, sign)
     yield from _level_lines(study, sign)
-    yield from _flags(study, sign)
+    yield from flag_lines(study, sign)
     if study.usable is not None:
         yield from _planning_lines(study, study.usable.sd, sign, wanted)
 
@@ -187,13 +188,18 @@ def _level_lines(study: Study, sign: str) -> Iterator[str]:
     )
 
 
-def _flags(study: Study, sign: str) -> Iterator[str]:
+def flag_lines(study: Study, sign: str) -> Iterator[str]:
+    """What stands out from the rest of a study, in lines."""
     if study.odd_cell is not None:
         cell, test = study.odd_cell
-        word = "stands out" if test.is_outlier else "straggles"
+        word, at = (
+            ("stands out", "limit")
+            if test.is_outlier
+            else ("straggles", "beyond the limit at 5 % and within that of")
+        )
         yield (
             f"  FLAG    the scatter of {cell.spot} by {cell.person} {word} (Cochran "
-            f"C = {test.share:.3f}, limit {test.critical:.3f} at 1 %). It is counted"
+            f"C = {test.share:.3f}, {at} {test.critical:.3f} at 1 %). It is counted"
         )
     for person, h in zip(study.people, study.h or (), strict=bool(study.h)):
         if abs(h) > (limit_of_h := h_critical(len(study.people), OUTLIER)):

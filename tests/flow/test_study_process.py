@@ -86,7 +86,7 @@ def test_two_people_are_led_through_their_spots_over_ctrl_c_and_a_restart(
     # Four cells of the same steps: s_r is that of one, 0.158 to 0.16, with 4 x 4 degrees.
     assert "s_r     0.16 GU (repeatability, 16 degrees of freedom" in out
     assert "r       0.44 GU" in out
-    assert "IN USE  0.16 GU from study 1 of" in out
+    assert "IN USE: 0.16 GU from study 1 of" in out
     assert "next: coatbench check meter-0 (the closing check" in out
 
     status, out, _ = do(served, "study", "--list", "--json")

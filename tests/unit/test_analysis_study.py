@@ -15,7 +15,7 @@ from acquire.analysis.homogeneity import critical_share, odd_scatter
 from acquire.analysis.precision import precision_of
 from acquire.analysis.student import t_factor
 from acquire.analysis.study import Study, StudyCell, study_of
-from acquire.study.words import people_lines
+from acquire.study.words import flag_lines, people_lines
 from tests.unit.analysis_bench import has_nan
 
 SIGMA = 0.2
@@ -293,6 +293,18 @@ def test_a_spot_that_one_of_them_did_not_read_is_left_out_and_one_spot_tells_not
     assert study_of(UNEVEN[::2]).p_means is None
     even = [StudyCell(s, p, (v, v)) for s, v in (("a", 80.0), ("b", 85.0)) for p in ("p", "q")]
     assert study_of(even).p_means is None
+
+
+def test_a_straggler_is_not_told_by_a_limit_that_it_keeps() -> None:
+    told = [
+        next(line for line in flag_lines(study, " GU") if "Cochran" in line)
+        for study in draws(300)
+        if study.odd_cell is not None and not study.odd_cell[1].is_outlier
+    ]
+    assert told
+    for line in told:
+        assert " straggles (Cochran C = 0." in line
+        assert ", beyond the limit at 5 % and within that of 0." in line
 
 
 def test_the_sentence_on_people_stands_whatever_a_void_has_made_of_the_study() -> None:

@@ -129,6 +129,8 @@ def check(
                     reopened=stands.get("reopened", ()),
                     renewals=_renewals(stands, instrument),
                 )
+                if passed and lines[-1].endswith(f"coatbench run FILE STAGE --with {instrument}"):
+                    lines[-1] = _ahead(bench, instrument) or lines[-1]
                 # Before the last line, which says what is next.
                 say([*lines[:-1], *warned])
                 say([*_recomputed(path, check_id, stands), lines[-1]])
@@ -182,6 +184,15 @@ def _recomputed(path: Path, check_id: int, stands: Mapping[str, Any]) -> list[st
     from acquire.report.recomputed import recomputed_lines  # noqa: PLC0415 - slow
 
     return recomputed_lines(path, check_id)
+
+
+def _ahead(bench: Path | None, instrument: str) -> str:
+    """The most urgent of what is due with the instrument, or at all; empty where nothing is."""
+    from acquire.cli.next import dues  # noqa: PLC0415 - slow
+
+    found = [due for due in dues(bench) if due.trial and due.command]
+    own = [due for due in found if f"--with {instrument}" in due.command]
+    return next((f"next: {due.command}" for due in (*own, *found)), "")
 
 
 def _stands(client: Any) -> dict[str, Any]:

@@ -5,12 +5,16 @@ from __future__ import annotations
 import base64
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import acting, bench_option
 from acquire.cli.spoken import say
+
+if TYPE_CHECKING:
+    from acquire.settings.mapping import Mapping
 
 
 @click.command("import")
@@ -39,11 +43,9 @@ def import_past(file: Path, mapping: Path, check: bool, bench: Path | None) -> i
               coatbench import results-2019.csv --mapping results-2019.toml
     Next:     coatbench alltime
     """
-    from acquire.settings.mapping import load_mapping  # noqa: PLC0415 - slow
-    from acquire.trial.past import past_results  # noqa: PLC0415
+    from acquire.trial.past import past_results  # noqa: PLC0415 - slow
 
-    columns = load_mapping(mapping)
-    data = _read(file)
+    columns, data = _both(mapping, file)
     results = past_results(data, columns, str(file))
     trials = len({r.trial for r in results})
     products = len({r.treatment for r in results})
@@ -63,6 +65,35 @@ def import_past(file: Path, mapping: Path, check: bool, bench: Path | None) -> i
         )
     say([f"imported: {counted}, marked as imported and unchecked", "next: coatbench alltime"])
     return DONE
+
+
+def _both(mapping: Path, file: Path) -> tuple[Mapping, bytes]:
+    """The mapping and the bytes of the table; what is wrong with either is told together."""
+    from acquire.errors import Fault, SettingsError  # noqa: PLC0415 - slow
+    from acquire.settings.mapping import load_mapping  # noqa: PLC0415
+
+    columns = data = None
+    wrong: list[SettingsError] = []
+    try:
+        columns = load_mapping(mapping)
+    except SettingsError as error:
+        wrong.append(error)
+    try:
+        data = _read(file)
+    except SettingsError as error:
+        wrong.append(error)
+    if len(wrong) == 1:
+        raise wrong[0]
+    if columns is None or data is None:
+        faults = [
+            Fault(f"{source}, {fault.path}", fault.got, fault.wanted)
+            for source, error in zip((mapping, file), wrong, strict=True)
+            for fault in error.faults
+        ]
+        raise SettingsError(
+            f"the import of {file} by {mapping}", faults, next_step="see to both files"
+        )
+    return columns, data
 
 
 def _read(file: Path) -> bytes:

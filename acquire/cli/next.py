@@ -58,6 +58,11 @@ def next_due(trial: str | None, everything: bool, as_json: bool, bench: Path | N
     return DONE
 
 
+def dues(bench: Path | None) -> list[Due]:
+    """What is due of all trials that are open and do not rest, the most urgent first."""
+    return _found(bench, None, everything=False)[0]
+
+
 def due_lines(found: list[Due]) -> list[str]:
     """A line each: whose it is, what it is, what to type."""
     if not found:

@@ -241,7 +241,7 @@ def washed_lines(reply: Mapping[str, Any]) -> list[str]:
             )
         elif unread:
             lines.append(f"CHECKPOINT {stage} reached by {names(one['zones'])}")
-            lines.append(f"next: {one['look']}")
+            lines += [f"next: {look}" for look in one["looks"]]
     ahead = reply["next"]
     if ahead is not None:
         least = min(reply["counts"][zone] for zone in zones)

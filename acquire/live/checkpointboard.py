@@ -18,7 +18,7 @@ from acquire.live import blocks
 from acquire.live.board import Ask, Prompt
 from acquire.live.canvas import FAINT, Glyphs, headed, line
 from acquire.live.keys import ENTER
-from acquire.live.rateboard import typed_step
+from acquire.live.rateboard import step_keys, typed_step
 from acquire.live.ratingpanel import rating_panel
 from acquire.live.ratingqueue import RatingQueue
 from acquire.live.runboard import HELP as RUN_HELP
@@ -30,13 +30,13 @@ from acquire.trial.ratings import Rateable
 
 HELP = [
     *RUN_HELP[:1],
-    "1-9  rate the zone that is asked for; its steps stand on the screen, 1 is the worst",
+    "The number of a step rates the zone that is asked for; its steps stand on the screen,",
+    "1 is the worst",
     "l    later: rate it after the others",
     "r    rate the last one again; asks for the reason",
     *RUN_HELP[1:],
 ]
 KEYS = (
-    ("1-9", "step"),
     ("l", "later"),
     ("r", "last again"),
     ("v", "void last"),
@@ -156,7 +156,7 @@ class CheckpointScreen(RunScreen):
         if thing is None or board.run is None:
             return super().lines(width, height)
         head = [*self._head(width), headed("", width, glyphs)]
-        foot = blocks.foot(board, KEYS, width, height)
+        foot = blocks.foot(board, (*step_keys(board.own_queue, thing), *KEYS), width, height)
         last = board.last
         told = (
             f"last: {reading_words(last)}, {clean(last['zone'] or '')}. {board.means()}"

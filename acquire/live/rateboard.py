@@ -18,17 +18,18 @@ from acquire.live.ratingqueue import RatingQueue
 from acquire.live.screen import Screen
 from acquire.live.story import Tone
 from acquire.live.words import clean, times
+from acquire.trial.ratings import Rateable
 
 HELP = [
     "KEYS OF RATING",
-    "1-9  the step that fits; its words stand beside it, the worst is 1",
+    "The number of the step that fits rates; its words stand beside it, the worst is 1",
     "l    later: rate this one after the others",
     "r    rate the last one again; asks for the reason",
     "q    leave; what is rated is stored, and the rest waits",
     "",
     "Every rating is on disk before the next thing is shown. Nothing is ever deleted.",
 ]
-KEYS = (("1-9", "step"), ("l", "later"), ("r", "last again"), ("q", "leave"), ("?", "help"))
+KEYS = (("l", "later"), ("r", "last again"), ("q", "leave"), ("?", "help"))
 
 
 @dataclass(slots=True)
@@ -100,6 +101,11 @@ class RateBoard(Board):
         return []
 
 
+def step_keys(queue: RatingQueue, thing: Rateable | None) -> tuple[tuple[str, str], ...]:
+    """The keys of the steps of what is rated next, for the foot of a screen."""
+    return () if thing is None else ((f"1-{len(queue.scale(thing).steps)}", "step"),)
+
+
 def typed_step(
     board: Board, queue: RatingQueue, thing: Any, text: str
 ) -> list[Ask] | Prompt | None:
@@ -135,9 +141,9 @@ class RateScreen(Screen):
             ),
             headed("", width, glyphs),
         ]
-        foot = blocks.foot(board, KEYS, width, height)
-        room = height - len(head) - len(foot) - 2
         thing = queue.current()
+        foot = blocks.foot(board, (*step_keys(queue, thing), *KEYS), width, height)
+        room = height - len(head) - len(foot) - 2
         if thing is None:
             body = [
                 *blocks.large("DONE", width, blocks.tallness(width, height, 16), glyphs, GOOD),

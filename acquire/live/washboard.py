@@ -22,7 +22,7 @@ from acquire.live.words import clean
 from acquire.model import Plan
 from acquire.store.work_rows import WashRow
 from acquire.trial.outoforder import leaves_a_stage
-from acquire.trial.readiness import look, names, washed
+from acquire.trial.readiness import looks, names, washed
 from acquire.trial.urgency import Due
 from acquire.trial.washes import (
     Reached,
@@ -219,7 +219,7 @@ def reached_words(plan: Plan, one: Reached, dues: Sequence[Due] | None = None) -
         )
     said = f"CHECKPOINT {stage} reached by {names(one.zones)} ({washed(one.at.washes)})"
     if dues is None:
-        return f"{said}. Next: {look(plan, stage)}"
+        return ". Next: ".join([said, *looks(plan, stage)])
     if not dues:
         return f"{said}, and all is taken there. Next: wash on"
     return ". ".join([said, *(f"{due.what}. Next: {due.command}" for due in dues)])

@@ -10,7 +10,7 @@ from acquire.pipeline.asking import Answer
 from acquire.pipeline.at_work import plan_at_work, take_care, zones_named
 from acquire.pipeline.desk import Desk
 from acquire.store.work_rows import WashRow
-from acquire.trial.readiness import look
+from acquire.trial.readiness import looks
 from acquire.trial.washes import TYPED, counts_of, floors, next_checkpoint, reached
 from acquire.visible import says_something
 
@@ -142,7 +142,7 @@ class WashActs:
                     "washes": one.at.washes,
                     "zones": list(one.zones),
                     "is_past": one.is_past,
-                    "look": look(plan, one.at.stage),
+                    "looks": looks(plan, one.at.stage),
                     "unread": [z for z in one.zones if (z, one.at.stage) not in looked_at],
                 }
                 for one in came_to

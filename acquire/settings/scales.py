@@ -21,7 +21,7 @@ class ScaleTable(Schema):
     rated: Annotated[Rated, Field(strict=False)]
     steps: Annotated[list[Name], Field(min_length=2, max_length=MOST_STEPS)]
     stages: Annotated[list[Id], Field(min_length=1)] | None = None
-    gone_below: Annotated[int, Field(ge=2, le=MOST_STEPS)] | None = None
+    gone_below: Annotated[int, Field(ge=2)] | None = None
 
     @rule
     def each_step_once(self) -> Iterator[Fault]:

@@ -40,6 +40,11 @@ class Mass(NamedTuple):
     written: str
 
 
+def sled_mass(written: str) -> Mass:
+    """A mass as a file has it. Raises `ValueError` with what is wanted."""
+    return _mass(written)
+
+
 def _mass(value: object) -> Mass:
     found = _WRITTEN.fullmatch(value) if isinstance(value, str) else None
     if found is None or found[2] not in _MASSES:

@@ -25,8 +25,9 @@ class StoreReader:
         if not path.is_file():
             raise NotFound(
                 f"there is no store at {path}",
-                wanted="a file that coatbench serve has made",
-                next_step="start coatbench serve, or name the bench file with --bench",
+                wanted="a store, which the first plan, check or reading makes",
+                next_step="coatbench trial new plans a trial, coatbench serve begins to record; "
+                "or name another bench file with --bench",
             )
         self.path = path
         try:

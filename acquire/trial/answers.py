@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from acquire.model import Quantity
 from acquire.schema.band import band
+from acquire.schema.text import free_name
 from acquire.settings.fields import GLOSS_ANGLES
 from acquire.settings.handling import MOST_HOURS
 from acquire.settings.washes import MOST_WASHES
@@ -21,6 +22,14 @@ MEASURES = (
     "transmission-380-780 or another band in nm"
 )
 SLICKNESS = "slickness"
+RECIPE = {
+    "shampoo": "neutral shampoo",
+    "dilution": "1 : 200, lukewarm",
+    "pressure": "bucket and hose, no jet",
+    "mitt": "one wool mitt, rinsed after each row",
+    "order": "top to bottom, four strokes a zone",
+}
+"""What is said of a wash, and a proposal for each (common practice, no source)."""
 _GRID = re.compile(r"\s*([0-9]{1,3})\s*[xX*\N{MULTIPLICATION SIGN}]\s*([0-9]{1,3})\s*")
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(?:[.,][0-9]{1,9})?")
 _MASS = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})? ?(?:g|kg|oz|lb)")
@@ -103,18 +112,34 @@ def mass(text: str) -> str:
     return text
 
 
+def recipe(text: str) -> tuple[tuple[str, str], ...]:
+    """How one wash is done, in the order of `RECIPE`; a hyphen leaves one out."""
+    parts = [part.strip() for part in text.split(";")]
+    if len(parts) != len(RECIPE) or not all(parts):
+        raise ValueError(
+            f"{'; '.join(RECIPE)}: {len(RECIPE)} parts with ; between, a hyphen for what is not "
+            f"said, got {len(parts)}"
+        )
+    return tuple(
+        (key, free_name(part)) for key, part in zip(RECIPE, parts, strict=True) if part != "-"
+    )
+
+
 def words(text: str) -> list[str]:
     """What is named with commas or spaces between."""
     return text.replace(",", " ").split()
 
 
-def pair(text: str, known: Sequence[str]) -> tuple[str, str]:
+def pair(text: str, known: Sequence[str], example: str) -> tuple[str, str]:
     """``NAME=VALUE`` for one of several; the bare value where only one is known."""
     name, sign, value = text.rpartition("=")
     if not sign and len(known) == 1:
         return known[0], text
     if name.strip() not in known or not sign:
-        raise ValueError(f"{' or '.join(f'{k}=VALUE' for k in known) or 'nothing: there is none'}")
+        forms = " or ".join(f"{k}=VALUE" for k in known)
+        raise ValueError(
+            f"{forms}, VALUE a number such as {example}" if forms else "nothing: there is none"
+        )
     return name.strip(), value
 
 

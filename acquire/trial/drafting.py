@@ -64,6 +64,7 @@ class Wish:
     replicates: Mapping[str, int]
     wanted: Mapping[str, Decimal] = field(default_factory=dict)
     washes: tuple[tuple[str, int], ...] = ()
+    recipe: tuple[tuple[str, str], ...] = ()
     cure_hours: tuple[tuple[str, Decimal], ...] = ()
     sled: SledSpec | None = None
     gone_when_lost: Decimal | None = None
@@ -101,6 +102,7 @@ def drafted(wish: Wish, entropy: Entropy) -> Drafted:
         text="",
         digest="",
         washes=wish.washes,
+        recipe=wish.recipe,
         panels=wish.panels,
         layout=Layout(design, wish.seed),
         cure_hours=wish.cure_hours,

@@ -51,16 +51,19 @@ def give_up(plan: Plan, stage: str, zones: Sequence[str]) -> str:
     return f"coatbench trial give-up {plan.id} {stage}{some} --why TEXT"
 
 
-def look(plan: Plan, stage: str) -> str:
-    """The command that looks at a stage: with its ratings where it has any, and else without.
-
-    Where several things are measured there, the command of the first one.
-    """
+def looks(plan: Plan, stage: str) -> list[str]:
+    """The commands that look at a stage, one a measure: with its ratings where it has any."""
     measures = [m.id for m in plan.measures if stage in m.stages]
-    some = f" --measure {measures[0]}" if len(measures) > 1 else ""
-    if scales_at(plan, stage):
-        return f"coatbench checkpoint {plan.id} {stage}{some} --by NAME"
-    return f"coatbench run {plan.id} {stage}{some}"
+    is_rated = bool(scales_at(plan, stage))
+    if not measures:
+        return [f"coatbench rate {plan.id} {stage} --by NAME"] if is_rated else []
+    return [
+        f"coatbench checkpoint {plan.id} {stage}{some} --by NAME"
+        if is_rated
+        else f"coatbench run {plan.id} {stage}{some}"
+        for m in measures
+        for some in (f" --measure {m}" if len(measures) > 1 else "",)
+    ]
 
 
 def may_correct(plan: Plan, stage: str, zones: Sequence[str], looked_at: Sequence[Place]) -> bool:

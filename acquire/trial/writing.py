@@ -11,15 +11,8 @@ from decimal import Decimal
 
 from acquire.model import DriftCorrection, Measure, Plan, Quantity, Rated, Scale, Zone
 from acquire.model.sled import Angle, SledSpec
+from acquire.trial.answers import RECIPE
 from acquire.trial.washes import STROKES_PER_WASH
-
-_RECIPE_WORDS = {
-    "shampoo": "neutral shampoo",
-    "dilution": "1 : 200, lukewarm",
-    "pressure": "bucket and hose, no jet",
-    "mitt": "one wool mitt, rinsed after each row",
-    "order": "top to bottom, four strokes a zone",
-}
 
 
 def plan_text(plan: Plan) -> str:
@@ -76,7 +69,7 @@ def _recipe(plan: Plan) -> list[str]:
     return [
         "# How one wash is done, the same every time: enter yours, without the # in front.",
         "# [trial.recipe]",
-        *(f"# {key} = {quoted(value)}" for key, value in _RECIPE_WORDS.items()),
+        *(f"# {key} = {quoted(value)}" for key, value in RECIPE.items()),
     ]
 
 

@@ -82,6 +82,14 @@ def test_a_check_leads_through_its_pieces_and_a_pass_is_status_0(served: Served)
     assert command.lines[-1].endswith(" of meter-0: PASS")
     assert "T1     20°  91.40       91.4       0.00" in out
     assert out.splitlines()[-1] == "next: coatbench run FILE STAGE --with meter-0"
+    # Where a trial is kept, what is due of it.
+    text = (served.folder / "trial.toml").read_text()
+    with served.client() as client:
+        client.call("keep_trial", text=text, source="trial.toml")
+    with Piped(served.bench_file, "check", "meter-0") as command:
+        follow_check(served, command, READS)
+        _, out, _ = command.end()
+    assert out.splitlines()[-1] == "next: coatbench run gelcoat bare --with meter-0"
 
 
 def test_a_meter_that_has_drifted_is_status_1_with_figure_limit_and_next_step(

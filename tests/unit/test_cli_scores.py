@@ -74,3 +74,14 @@ def test_what_is_no_table_gets_one_clear_message(
     mapping = config_dir() / "scorecards" / "past-results.toml"
     assert run(["import", str(tmp_path / name), "--mapping", str(mapping), "--check"]) == 1
     assert told in capsys.readouterr().err
+
+
+def test_a_table_and_a_mapping_that_are_both_missing_are_told_together(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    table, mapping = tmp_path / "a.csv", tmp_path / "b.toml"
+    assert run(["import", str(table), "--mapping", str(mapping), "--check"]) == 1
+    told = capsys.readouterr().err
+    assert "has 2 faults" in told
+    assert f"{table}, file" in told
+    assert f"{mapping}, file" in told

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import os
+import re
 import shutil
 from collections.abc import Iterable
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from acquire.cli.entry import run
+from acquire.cli.planning import planning_lines
 from acquire.cli.trial.asking import Asking
 from acquire.cli.trial.planning import Home, planned
 from acquire.errors import SettingsError
@@ -20,6 +22,7 @@ from acquire.model import Design
 from acquire.settings import config_dir, load_bench, load_plan
 from acquire.store import StoreReader
 from acquire.store.worked import Worked
+from acquire.trial.answers import RECIPE
 from acquire.trial.key import products_of, unpacked
 from acquire.trial.redrawn import is_as_drawn
 
@@ -28,7 +31,7 @@ GIVEN: dict[str, Any] = {
     "material": None, "grid": None, "zones": None, "measures": (), "sled": None,
     "sled_uncertainty": None, "stages": (), "washes": None, "gone_when_lost": None,
     "cure_hours": None, "wanted": (), "replicates": (), "scales": (), "design": None, "seed": None,
-    "blind": None, "unchecked": False,
+    "blind": None, "unchecked": False, "recipe": None,
 }  # fmt: skip
 NOWHERE = Home(None, frozenset({"a-comparison-of-products"}))
 NAMES = ('a "quoted" <b>wax</b> \\', "oil \N{LOBSTER}", "x" * 200)
@@ -91,17 +94,29 @@ def test_the_plan_is_what_was_asked_for(capsys: pytest.CaptureFixture[str]) -> N
 def test_all_faults_of_the_options_are_told_at_once() -> None:
     given = GIVEN | {
         "trial_id": "no id!", "measures": ("gloss-45",), "washes": "10,5", "wanted": ("x=1",),
-        "blind": True, "grid": "0x3", "cure_hours": "0", "seed": "x",
+        "blind": True, "grid": "0x3", "cure_hours": "0", "seed": "x", "scales": ("nope",),
     }  # fmt: skip
     with pytest.raises(SettingsError) as caught:
         planned(Asking(None), given, NOWHERE, entropy())
     faults = {f.path: f.wanted for f in caught.value.faults}
     assert list(faults) == [
-        "--id", "--product", "--measure", "--washes", "--cure-hours", "--want", "--blind", "--grid",
-        "--seed",
+        "--id", "--product", "--measure", "--washes", "--cure-hours", "--want", "--scale",
+        "--blind", "--grid", "--seed",
     ]  # fmt: skip
     assert faults["--cure-hours"].endswith(", or none")
     assert "transmission-380-780" in faults["--measure"]
+
+
+def test_a_sled_that_no_hand_pulls_is_a_slip_in_its_unit_and_a_share_is_no_word() -> None:
+    given = GIVEN | {
+        "products": ("Grebe",), "measures": ("slickness",), "sled": "203 lb", "washes": "5",
+        "gone_when_lost": "half", "sled_uncertainty": "0.1 g",
+    }  # fmt: skip
+    with pytest.raises(SettingsError) as caught:
+        planned(Asking(None), given, NOWHERE, entropy())
+    faults = {f.path: f.wanted for f in caught.value.faults}
+    assert faults["--sled"] == "a mass from 5 g to 5 kg, or none; this is 92.1 kg"
+    assert faults["--gone-when-lost"] == "a share between 0 and 1, such as 0.5, or none"
 
 
 @pytest.mark.parametrize(
@@ -114,6 +129,7 @@ def test_all_faults_of_the_options_are_told_at_once() -> None:
         ("scales", ("sharpness",), "one of application"),
         ("control", "Grebe", "another name"),
         ("sled", "203 g", "--measure slickness"),
+        ("wanted", ("gloss=q",), "gloss-20=VALUE, VALUE a number such as 0.5"),
     ],
 )
 def test_an_option_that_does_not_fit_is_told_with_what_is_wanted(
@@ -129,18 +145,63 @@ def test_an_option_that_does_not_fit_is_told_with_what_is_wanted(
 def test_a_person_is_asked_and_may_err() -> None:
     person = Told(
         "Waxes", "", "Grebe", "Grebe", "Gull", "", "", "Door", "", "steel", "gloss-20 gloss-7",
-        "gloss-20", "", "5, 10", "a day", "24", "0.5", "1", "2x3",
+        "gloss-20", "", "5, 10", "soap", "soap; 1 : 100; -; sponge; -", "a day", "24", "0.5", "1",
+        "", "2x3",
     )  # fmt: skip
     plan, _ = planned(Asking(person), GIVEN, NOWHERE, entropy())
     assert (plan.id, plan.title, plan.panel) == ("waxes", "Waxes", "Door, steel")
     assert [t.name for t in plan.treatments] == ["Untreated", "Grebe", "Gull"]
     assert len(plan.zones) == 6
     assert (str(plan.cure_hours[0][1]), str(plan.measures[0].margin)) == ("24", "1")
+    assert dict(plan.recipe) == {"shampoo": "soap", "dilution": "1 : 100", "mitt": "sponge"}
     heard = "\n".join(person.heard)
+    assert 'got "soap", wanted shampoo; dilution; pressure; mitt; order: 5 parts' in heard
     assert 'got "Grebe", wanted each product once' in heard
     assert 'got "a day", wanted hours' in heard
     # Without a bench no key could be sealed, so nobody is asked about it.
     assert not any("codes" in question for question, _ in person.asked)
+
+
+def test_a_list_of_products_in_one_answer_is_asked_about(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    person = Told("Waxes", "", "Grebe, Gull", "", "Wax, blue", "n", "")
+    plan, _ = planned(Asking(person), GIVEN | {"measures": ("gloss-20",)}, NOWHERE, entropy())
+    assert [t.name for t in plan.treatments[1:]] == ["Grebe", "Gull", "Wax, blue"]
+    assert ('A product: is that 2 ("Grebe", "Gull"), y, or one name with commas, n', "y") in (
+        person.asked
+    )
+
+
+def test_the_usual_recipe_is_proposed_to_a_person_and_written_for_nobody_else(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    given = GIVEN | {"products": ("Grebe",), "measures": ("gloss-20",), "washes": "5"}
+    plan, _ = planned(Asking(None), given, NOWHERE, entropy())
+    assert plan.recipe == ()
+    person = Told()
+    plan, _ = planned(Asking(person), given, NOWHERE, entropy())
+    assert plan.recipe == tuple(RECIPE.items())
+    assert "; ".join(RECIPE.values()) in [default for _, default in person.asked]
+    own = "soap; -; -; -; across"
+    plan, _ = planned(Asking(None), given | {"recipe": own}, NOWHERE, entropy())
+    assert plan.recipe == (("shampoo", "soap"), ("order", "across"))
+
+
+def test_new_and_check_say_the_same_of_one_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    home = Home(load_bench(config_dir() / "boatyard" / "bench.toml"), frozenset())
+    assert home.bench is not None
+    given = GIVEN | {
+        "products": ("Grebe", "Gull"), "measures": ("gloss-20",), "wanted": ("gloss-20=1",),
+    }  # fmt: skip
+    plan, _ = planned(Asking(None), given, home, entropy())
+    new = capsys.readouterr().out
+    check = "\n".join(planning_lines(plan, home.bench))
+    (seen,) = re.findall(r"proposed: (.*)", new)
+    assert seen in check
+    # What is not to be had is not had by either.
+    assert "by the default no sensible plan shows 1 GU: make a study first" in new
+    assert "as the margin of 1 GU: by the default no sensible plan shows 1 GU" in check
 
 
 def test_a_person_hears_that_nothing_can_be_sealed_here_before_the_first_question() -> None:

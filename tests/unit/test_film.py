@@ -204,17 +204,25 @@ def test_chapters_begin_at_the_films_beginning_and_are_long_enough() -> None:
     stretches = [Stretch(s * 10**9, f"at {s}") for s in (-50, 5, 20, 24, 60, 4000)]
     cues = chapters_of(stretches, Camera("", 0), "Trial", None, 4_100_000)
     assert [(c.start_ms // 1000, c.lines[0]) for c in cues] == [
-        (0, "at 5"), (20, "at 24"), (60, "at 60"), (4000, "at 4000"),
+        (0, "at -50; at 5"), (20, "at 20; at 24"), (60, "at 60"), (4000, "at 4000"),
     ]  # fmt: skip
     assert all(c.end_ms - c.start_ms >= LEAST_CHAPTER_MS for c in cues)
     assert chapter_list(cues).splitlines()[-1] == "1:06:40 at 4000"
     assert [c.lines[0] for c in chapters_of([], Camera("", 0), "Trial", 500, 1)] == ["Trial"]
 
 
-def test_chapters_that_are_all_short_are_joined_under_the_longest_of_them() -> None:
+def test_chapters_that_are_all_short_are_joined_and_the_longest_of_them_named() -> None:
     stretches = [Stretch(s * 10**9, f"at {s}") for s in (0, 4, 6, 11, 12, 19, 24)]
     cues = chapters_of(stretches, Camera("", 0), "Trial", None, 27_000)
-    assert [(c.start_ms // 1000, c.lines[0]) for c in cues] == [(0, "at 6"), (11, "at 12")]
+    assert [(c.start_ms // 1000, c.lines[0]) for c in cues] == [
+        (0, "at 0; at 4; at 6"), (11, "at 12; at 19; at 24; and 1 more"),
+    ]  # fmt: skip
+
+
+def test_a_chapter_names_all_checks_of_one_moment() -> None:
+    checks = [Stretch(0, "Check of deck: pass"), Stretch(0, "Check of shore: pass")]
+    (cue,) = chapters_of(checks, Camera("", 0), "Trial", None, 60_000)
+    assert cue.lines == ("Check of deck: pass; Check of shore: pass",)
 
 
 @pytest.mark.parametrize(

@@ -57,6 +57,7 @@ def test_one_digit_rates_a_zone_and_the_next_one_stands_there(seen: Seen) -> Non
     text = shown(RateScreen(board, FULL), 80, 24)
     assert "RATE zone A2" in text
     assert "1  lies flat  worst" in text
+    assert "1-3 step" in text
     assert "1 of 3 rated" in text
     seen.press_keys(board, "1", "2", "enter")
     assert stored(seen) == [("A1", "Ines", 3), ("A2", "Ines", 1), ("A3", "Ines", 2)]

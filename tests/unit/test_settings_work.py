@@ -137,3 +137,9 @@ def test_a_scale_that_no_washed_stage_is_rated_on_ends_no_life() -> None:
         "scale[0].gone_below: got no stage with a count of washes, wanted a stage of this scale "
         "with its count in [trial.washes]"
     ]
+
+
+def test_a_life_that_ends_beyond_all_steps_is_told_with_the_steps_there_are() -> None:
+    assert _faults(WASHED + WATER.replace("gone_below = 2", "gone_below = 90")) == [
+        "scale[0].gone_below: got 90, wanted a step, 2 to 3"
+    ]

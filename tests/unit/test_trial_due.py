@@ -10,7 +10,7 @@ from acquire.settings import parse_plan
 from acquire.store.progress import LeftOpen, Taken
 from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
 from acquire.trial.due import Work, due_at, due_of
-from acquire.trial.readiness import AtHand, doubts, given_up_words, look
+from acquire.trial.readiness import AtHand, doubts, given_up_words, looks
 from acquire.trial.urgency import Due, Urgency
 from tests.unit.worked_yard import PLAN
 
@@ -216,11 +216,15 @@ def test_products_of_which_nobody_wrote_that_they_are_on_are_told_until_they_wer
 
 
 def test_a_stage_is_looked_at_with_its_ratings_where_it_has_any() -> None:
-    assert look(TRIAL, "wash-5") == "coatbench checkpoint quay-1 wash-5 --by NAME"
-    assert look(replace(TRIAL, scales=()), "wash-5") == "coatbench run quay-1 wash-5"
+    assert looks(TRIAL, "wash-5") == ["coatbench checkpoint quay-1 wash-5 --by NAME"]
+    assert looks(replace(TRIAL, scales=()), "wash-5") == ["coatbench run quay-1 wash-5"]
     several = replace(TRIAL, measures=(*TRIAL.measures, replace(TRIAL.measures[0], id="gloss60")))
-    wanted = "coatbench checkpoint quay-1 wash-5 --measure gloss20 --by NAME"
-    assert look(several, "wash-5") == wanted
+    assert looks(several, "wash-5") == [
+        f"coatbench checkpoint quay-1 wash-5 --measure {m} --by NAME"
+        for m in ("gloss20", "gloss60")
+    ]
+    rated_alone = replace(TRIAL, measures=())
+    assert looks(rated_alone, "wash-5") == ["coatbench rate quay-1 wash-5 --by NAME"]
 
 
 def test_a_correction_is_offered_only_while_it_would_be_taken() -> None:

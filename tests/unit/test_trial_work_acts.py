@@ -49,7 +49,7 @@ def test_it_is_told_which_checkpoint_a_wash_led_to_or_past(yard: WorkedYard) -> 
     reply = yard.call("wash", trial="quay-1")
     (came,) = reply["reached"]
     assert (came["stage"], came["zones"], came["is_past"]) == ("wash-5", ["A1", "A2", "A3"], False)
-    assert came["look"] == "coatbench checkpoint quay-1 wash-5 --by NAME"
+    assert came["looks"] == ["coatbench checkpoint quay-1 wash-5 --by NAME"]
     assert reply["next"] == {"stage": "wash-10", "washes": 10}
     past = yard.call("wash", trial="quay-1", washes=6)
     assert [(c["stage"], c["is_past"], c["unread"]) for c in past["reached"]] == [

@@ -119,10 +119,21 @@ class Asking:
                     return found
                 self._person.tell(["at least one is wanted"])
                 continue
-            try:
-                found.append(parse(text))
-            except ValueError as wrong:
-                self._person.tell([f"got {shown(text)}, wanted {wrong}"])
+            for part in self._parts(question, text):
+                try:
+                    found.append(parse(part))
+                except ValueError as wrong:
+                    self._person.tell([f"got {shown(part)}, wanted {wrong}"])
+
+    def _parts(self, question: str, text: str) -> list[str]:
+        """The answer, or the several that a person gave in one with commas, if they say so."""
+        parts = [part.strip() for part in text.split(",") if part.strip()]
+        if len(parts) < 2:
+            return [text]
+        assert self._person is not None
+        listed = ", ".join(map(shown, parts))
+        ask = f"{question}: is that {len(parts)} ({listed}), y, or one name with commas, n"
+        return parts if self._person.ask(ask, "y").strip().casefold().startswith("y") else [text]
 
     def _all(
         self, option: str, texts: Sequence[str], question: str, parse: Callable[[str], Parsed]

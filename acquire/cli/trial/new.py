@@ -38,6 +38,8 @@ DESIGNS = ("complete-blocks", "latin-square", "random")
 @click.option("--stage", "stages", multiple=True, metavar="NAME",
               help="Before washing, the bare one first; once a stage (bare, applied).")  # fmt: skip
 @click.option("--washes", metavar="N,N,...", help="Counts after which it is measured: 5,10,20.")
+@click.option("--recipe", metavar="TEXT", help="How one wash is done: shampoo; dilution; pressure; "
+              "mitt; order, with ; between.")  # fmt: skip
 @click.option("--gone-when-lost", metavar="SHARE", help="Of its gain, and a product is gone (0.5).")
 @click.option("--cure-hours", metavar="HOURS", help="From application to the first measurement.")
 @click.option("--want", "wanted", multiple=True, metavar="MEASURE=DIFFERENCE",

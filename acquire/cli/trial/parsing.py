@@ -12,11 +12,15 @@ from typing import TypeVar
 from acquire.model import Panel
 from acquire.schema import unlike_id
 from acquire.schema.text import free_name
+from acquire.settings.sled import sled_mass
 from acquire.settings.trial import MOST_REPLICATES, MOST_ZONES
 from acquire.trial import answers
 from acquire.trial.drafting import LARGEST_SEED
 
 NONE = "none"
+LIGHTEST_SLED_G, HEAVIEST_SLED_G = 5, 5000
+"""Beyond these a hand-pulled sled is a slip (common practice, no source). A file may have others.
+"""
 
 Found = TypeVar("Found")
 
@@ -29,8 +33,20 @@ def name_or_none(text: str) -> str:
     return name(text) if text.strip() else ""
 
 
-def mass_or_none(text: str) -> str:
-    return answers.mass(text) if text.strip() and text.strip() != NONE else ""
+def sled_or_none(text: str) -> str:
+    """A sled's mass. One that no hand pulls over a panel is mostly a slip in its unit."""
+    if text.strip() in ("", NONE):
+        return ""
+    wanted = f"a mass from {LIGHTEST_SLED_G} g to {HEAVIEST_SLED_G // 1000} kg, or {NONE}"
+    try:
+        written = answers.mass(text)
+        found = sled_mass(written)
+    except ValueError as wrong:
+        raise ValueError(f"{wrong}, {wanted}") from None
+    grams = found.kg * 1000
+    if not LIGHTEST_SLED_G <= grams <= HEAVIEST_SLED_G:
+        raise ValueError(f"{wanted}; this is {float(grams / 1000):.3g} kg")
+    return written
 
 
 def each_once(what: str, of: Callable[[str], str] = name) -> Callable[[str], str]:
@@ -71,9 +87,12 @@ def stage_names(text: str) -> tuple[str, ...]:
 def share_or_none(text: str) -> Decimal | None:
     if text.strip() in ("", NONE):
         return None
-    share = answers.number(text)
+    try:
+        share = answers.number(text)
+    except ValueError:
+        share = Decimal(1)
     if share >= 1:
-        raise ValueError("a share between 0 and 1, such as 0.5, or none")
+        raise ValueError(f"a share between 0 and 1, such as 0.5, or {NONE}")
     return share
 
 

@@ -10,6 +10,7 @@ from decimal import Decimal
 from math import ceil
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from acquire.cli.foretold import sign_of
 from acquire.cli.trial.asking import Asking
 from acquire.cli.trial.parsing import (
     NONE,
@@ -18,14 +19,14 @@ from acquire.cli.trial.parsing import (
     each_once,
     fits,
     is_yes,
-    mass_or_none,
     name,
     name_or_none,
     or_none,
     share_or_none,
+    sled_or_none,
     stage_names,
 )
-from acquire.cli.trial.proposing import Proposed, paired_by, proposals, sign_of
+from acquire.cli.trial.proposing import Proposed, paired_by, proposals
 from acquire.errors import CoatbenchError, SettingsError
 from acquire.model import Design, Panel, Scale
 from acquire.schema import unlike_id
@@ -97,16 +98,17 @@ class _Planning:
         measures = self._measures()
         sled = self._sled(measures)
         named, counts = self._stages()
+        recipe = self._recipe(counts)
         cure = self._cure(named)
         lost = self._lost(counts)
         wanted = self._wanted(measures, sled)
+        stages = stages_of(named, counts)
+        scales = self._scales(stages, is_washed=bool(counts))
         is_blind = self._is_blind(len(products))
         self._look_at_numbers()
         self._asking.settle()
         grid, found = self._grid(len(products), panels, measures, sled, wanted)
         replicates = self._replicates(measures, found)
-        stages = stages_of(named, counts)
-        scales = self._scales(stages, is_washed=bool(counts))
         seed = self._seed()
         self._asking.settle()
         wish = Wish(
@@ -122,6 +124,7 @@ class _Planning:
             seed=seed,
             replicates=replicates,
             wanted=wanted,
+            recipe=recipe,
             washes=tuple((f"wash-{n}", n) for n in counts),
             cure_hours=((named[1], cure),) if cure is not None else (),
             sled=sled,
@@ -217,7 +220,7 @@ class _Planning:
                 self._asking.fault("--sled", "no measure slickness", "--measure slickness with it")
             return None
         mass = one("--sled", given["sled"], 'The sled as weighed, such as "203.0 g" (Enter: none, '
-                   "results are then in newtons)", "", mass_or_none)  # fmt: skip
+                   "results are then in newtons)", "", sled_or_none)  # fmt: skip
         if not mass:
             return None
         default = "0.1 g" if self._asking.is_asked else None
@@ -243,6 +246,18 @@ class _Planning:
                      "as 5,10,20 (Enter: none)", "", answers.counts)  # fmt: skip
         return named, counts or ()
 
+    def _recipe(self, counts: tuple[int, ...]) -> tuple[tuple[str, str], ...]:
+        if not counts:
+            return ()
+        # Nobody is put words about their wash into the mouth: without a person none are written.
+        usual = "; ".join(answers.RECIPE.values()) if self._asking.is_asked else NONE
+        return self._asking.one(
+            "--recipe", self._given["recipe"],
+            f"How one wash is done: {'; '.join(answers.RECIPE)} (- for what is not said, or "
+            f"{NONE})",
+            usual, or_none(answers.recipe),
+        ) or ()  # fmt: skip
+
     def _cure(self, named: tuple[str, ...]) -> Decimal | None:
         if len(named) < 2:
             return None
@@ -260,7 +275,7 @@ class _Planning:
         )
 
     def _wanted(self, measures: list[Measured], sled: SledSpec | None) -> dict[str, Decimal]:
-        known = self._paired("--want", self._given["wanted"], measures)
+        known = self._paired("--want", self._given["wanted"], measures, "0.5")
         found: dict[str, Decimal] = {}
         for measure in measures:
             sign = sign_of(measure, sled)
@@ -275,12 +290,12 @@ class _Planning:
         return found
 
     def _paired(
-        self, option: str, texts: tuple[str, ...], measures: list[Measured]
+        self, option: str, texts: tuple[str, ...], measures: list[Measured], example: str
     ) -> dict[str, str]:
         found: dict[str, str] = {}
         for text in texts:
             try:
-                name, value = answers.pair(text, [m.id for m in measures])
+                name, value = answers.pair(text, [m.id for m in measures], example)
             except ValueError as wrong:
                 self._asking.fault(option, f'"{text}"', str(wrong))
                 continue
@@ -354,7 +369,7 @@ class _Planning:
         return grid, found
 
     def _replicates(self, measures: list[Measured], found: dict[str, Proposed]) -> dict[str, int]:
-        known = self._paired("--replicates", self._given["replicates"], measures)
+        known = self._paired("--replicates", self._given["replicates"], measures, "5")
         return {
             m.id: self._asking.one(
                 "--replicates", known.get(m.id), f"Readings of each zone at each stage, {m.id}",

@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, NamedTuple
 
-from acquire.cli.scatters import CLEAR, Scatter, Scatters, scatters_of
+from acquire.cli.foretold import counted, grounds, lacking_words, needed, seen_words, sign_of
+from acquire.cli.scatters import Scatters, scatters_of
 from acquire.model import Design
 from acquire.trial import dealing
 
 if TYPE_CHECKING:
-    from acquire.analysis.planzones import Proposal
-    from acquire.model import Bench, InstrumentSpec, Panel
+    from acquire.model import Bench, Panel
     from acquire.model.sled import SledSpec
     from acquire.trial.answers import Grid, Measured
 
@@ -27,9 +27,6 @@ class Proposed(NamedTuple):
 
 DEFAULT = 3, 5
 """Zones and readings where no instrument of the bench measures it. Our choice."""
-MOST_BY_DEFAULT = 4
-"""Zones a product that the default scatter may ask for: it is the largest a check lets pass, and
-nobody should treat dozens of zones before a study was made. Our choice."""
 
 
 def proposals(
@@ -78,7 +75,7 @@ def paired_by(
 
 def _unknown(measure: Measured, zones: int | None, why: str) -> Proposed:
     count, readings = zones or DEFAULT[0], DEFAULT[1]
-    said = f"{measure.id}: {why}, so {_counted(count, readings)} by habit, and by no figure"
+    said = f"{measure.id}: {why}, so {counted(count, readings)} by habit, and by no figure"
     return Proposed(count, readings, (said,))
 
 
@@ -93,8 +90,7 @@ def _proposed(
     *,
     is_paired: bool,
 ) -> Proposed:
-    from acquire.analysis.planzones import MOST_ZONES, proposal  # noqa: PLC0415 - slow
-    from acquire.units import canonical  # noqa: PLC0415
+    from acquire.units import canonical  # noqa: PLC0415 - slow
 
     unit = canonical(measure.quantity)
     own_sled = sled if measure.quantity.value == "force" else None
@@ -112,65 +108,16 @@ def _proposed(
     known = [one for one in fitting if one[1].nu is not None] or fitting
     spec, scatter = max(known, key=lambda one: one[1].sd)
     result = scatter.for_results(measure.quantity, own_sled)
-    found = proposal(
-        result.sd,
-        result.zones_taken,
-        None if wanted is None else float(wanted),
-        products,
-        zones,
-        scatter.nu,
-        MOST_ZONES if scatter.nu is not None else MOST_BY_DEFAULT,
-        is_paired=is_paired,
+    found = needed(
+        result, None if wanted is None else float(wanted), products, zones, is_paired=is_paired
     )
-    return Proposed(
-        found.zones,
-        found.readings,
-        tuple(_lines(measure, spec, scatter, found, wanted, products, own_sled)),
+    sign = sign_of(measure, own_sled)
+    lacking = lacking_words(found, result, wanted, sign)
+    seen = seen_words(result, found.zones, found.readings, products, sign, is_paired=is_paired)
+    lines = (
+        f"{measure.id} with {spec.id}: {scatter.said}",
+        *(f"  {said}" for said in grounds(scatter, measure, found.zones)),
+        *((f"  {lacking}",) if lacking else ()),
+        f"  proposed: {seen}",
     )
-
-
-def _lines(
-    measure: Measured,
-    spec: InstrumentSpec,
-    scatter: Scatter,
-    found: Proposal,
-    wanted: Decimal | None,
-    products: int,
-    sled: SledSpec | None,
-) -> list[str]:
-    from acquire.analysis.figures import rounded  # noqa: PLC0415 - slow
-
-    sign = sign_of(measure, sled)
-    seen = (
-        "" if found.seen is None
-        else f"shows a net change of {rounded(found.seen, found.seen)}{sign} in 8 of 10 trials"
-        f"{f', {products} products compared at once' if products > 1 else ''}"
-    )  # fmt: skip
-    lines = [f"{measure.id} with {spec.id}: {scatter.said}"]
-    if found.zones > 1:
-        lines.append(f"  {scatter.zones_said}")
-    if measure.quantity.value == "transmittance":
-        lines.append(f"  figures are for a blank that lets {100 * CLEAR:g} % through")
-    if found.is_enough is False and scatter.nu is None:
-        lines.append(f"  by the default no sensible plan shows {wanted}{sign}: make a study first")
-    elif found.is_enough is False:
-        lines.append(f"  no sensible number of zones and readings shows {wanted}{sign}")
-    lines.append(f"  proposed: {_counted(found.zones, found.readings)}; {seen or 'shows nothing'}")
-    return lines
-
-
-def sign_of(measure: Measured, sled: SledSpec | None) -> str:
-    """What follows a figure of the results: a space and the unit, or nothing for a coefficient."""
-    from acquire.analysis.figures import suffix  # noqa: PLC0415 - slow
-    from acquire.units import canonical  # noqa: PLC0415
-
-    if measure.quantity.value == "transmittance":
-        return " % of the blank's light"
-    if measure.quantity.value == "force" and sled is not None:
-        return ""
-    return suffix(canonical(measure.quantity))
-
-
-def _counted(zones: int, readings: int) -> str:
-    of_zones = "one zone" if zones == 1 else f"{zones} zones"
-    return f"{of_zones} a product, {readings} readings of each at each stage"
+    return Proposed(found.zones, found.readings, lines)

@@ -18,6 +18,8 @@ LEAST_MS, LEAST_A_LINE_MS = 1500, 500
 MOST_MS = 5000
 """So long it stays where nothing follows."""
 MOST_LINES = 4
+MOST_JOINED = 3
+"""Titles of one chapter; a player shows a line of it."""
 LEAST_CHAPTER_MS = 10_000
 """Players join or refuse chapters that are shorter (common practice, no source)."""
 
@@ -73,13 +75,14 @@ def chapters_of(
 ) -> tuple[Cue, ...]:
     """Chapters from the film's first moment to its last; too short ones are joined.
 
-    Of those that are joined the longest one gives the title. `title` is that of the first where
-    nothing had begun; `last_ms` is the end where the film's length is not known.
+    Those that are joined give the title together, the longest ones where they are many. `title` is
+    that of the first where nothing had begun; `last_ms` is the end where the film's length is not
+    known.
     """
     end_ms = last_ms if lasts_ms is None else lasts_ms
     timed = [(camera.film_ms(s.at_utc_ns), s.title) for s in stretches]
-    earlier = [said for at, said in timed if at <= 0]
-    starts = [(0, earlier[-1] if earlier else title)]
+    begun = max((at for at, _ in timed if at <= 0), default=0)
+    starts = [(0, said) for at, said in timed if at == begun <= 0] or [(0, title)]
     starts += [(at, said) for at, said in timed if 0 < at < end_ms]
     ends = [at for at, _ in starts[1:]] + [end_ms]
     groups: list[list[tuple[int, int, str]]] = []
@@ -91,6 +94,16 @@ def chapters_of(
             groups.append([part])
     if len(groups) > 1 and groups[-1][-1][1] - groups[-1][0][0] < LEAST_CHAPTER_MS:
         groups[-2:] = [groups[-2] + groups[-1]]
-    kept = [(parts[0][0], max(parts, key=lambda part: part[1] - part[0])[2]) for parts in groups]
+    kept = [(parts[0][0], _title(parts)) for parts in groups]
     bounds = [at for at, _ in kept[1:]] + [max(end_ms, kept[-1][0] + 1)]
     return tuple(Cue(at, end, (said,)) for (at, said), end in zip(kept, bounds, strict=True))
+
+
+def _title(parts: Sequence[tuple[int, int, str]]) -> str:
+    """The titles of what is joined, each once, in the order in which they began."""
+    longest = sorted(parts, key=lambda part: part[0] - part[1])
+    named = list(dict.fromkeys(said for _, _, said in longest))[:MOST_JOINED]
+    every = dict.fromkeys(said for _, _, said in parts)
+    rest = len(every) - len(named)
+    more = f"; and {rest} more" if rest else ""
+    return "; ".join(said for said in every if said in named) + more

@@ -11,12 +11,12 @@ from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.figures import probability, rounded, signed
 from acquire.analysis.friction import Friction, FrictionKind
 from acquire.analysis.level import Level
-from acquire.analysis.slickness.coefficient import (
+from acquire.analysis.slickness.effects import Effect, Effects
+from acquire.analysis.slickness.precision import (
     D2534_REPEATABILITY,
     D2534_REPRODUCIBILITY,
     within_precision,
 )
-from acquire.analysis.slickness.effects import Effect, Effects
 from acquire.model import Angle, SledCorrection
 
 USUAL_SLICK, USUAL_BARE = 0.1, 0.4

@@ -21,7 +21,7 @@ STANDARD_GRAVITY = Decimal("9.80665")
 """m/s2, exact by convention (SI Brochure, 9th edition; ISO 80000-3; from memory)."""
 LIGHTEST_KG, HEAVIEST_KG = Decimal("0.001"), Decimal(100)
 STEEPEST_DEG = 45
-"""That of `acquire.analysis.slickness.coefficient`: beyond, this is no test of slickness."""
+"""That of `acquire.analysis.slickness.slope`: beyond, this is no test of slickness."""
 LARGEST_SHARE = Decimal("0.1")
 """Of the mass: a sled that is known to no more than this was not weighed."""
 

@@ -55,41 +55,9 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     "checks.tile": _part("analysis.conformance.conformance_probability"),
     "control.zone_rules": _part("history.runs.ZONES"),
     "durability.logrank": _none("analysis.durability.logrank.log_rank"),
-    "friction.coefficients": _part(
-        "analysis.slickness.coefficient.coefficient",
-        "analysis.slickness.sled.weighed",
-        "analysis.transmission.meter.variable",
-    ),
     "friction.dwell_fit": _none("analysis.slickness.effects.dwell_fit"),
-    "friction.from_incline": _none(
-        "analysis.slickness.coefficient.from_incline",
-        "analysis.slickness.coefficient.incline_of",
-        "analysis.transmission.meter.variable",
-    ),
-    "friction.pull_angle_corrected": _none(
-        "analysis.slickness.coefficient.Corrections",
-        "analysis.slickness.coefficient.coefficient",
-        "analysis.slickness.sled.weighed",
-        "analysis.transmission.meter.variable",
-    ),
     "friction.replicates": _none("analysis.slickness.effects.first_pull"),
-    "friction.tare_corrected": _none(
-        "analysis.slickness.coefficient.Corrections",
-        "analysis.slickness.coefficient.coefficient",
-        "analysis.slickness.sled.weighed",
-        "analysis.transmission.meter.variable",
-    ),
-    "friction.trace": _part(
-        "analysis.slickness.coefficient.coefficient",
-        "analysis.slickness.sled.weighed",
-        "analysis.slickness.steady.first_peak",
-        "analysis.transmission.meter.variable",
-    ),
-    "friction.uncertainty": _none(
-        "analysis.slickness.coefficient.coefficient",
-        "analysis.slickness.sled.weighed",
-        "analysis.transmission.meter.variable",
-    ),
+    "friction.trace": _part("analysis.slickness.steady.first_peak"),
     "plan.order_bias": _none("analysis.ordering.order_bias"),
     "precision.critical_difference": _part("analysis.precision.critical_difference"),
     "precision.mandel_critical": _part("analysis.consistency.k_critical"),
@@ -129,7 +97,6 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     "transmission.thickness": _none("analysis.transmission.film.thicker"),
     "uncertainty.conformance": _none("analysis.conformance.conformance_probability"),
     "uncertainty.guard_band": _none("analysis.conformance.guard_band"),
-    "units.sled_weight": _none("analysis.slickness.sled.weighed"),
     "water.cap_angle": _none("analysis.wetting.cap"),
 }
 

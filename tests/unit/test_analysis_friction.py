@@ -9,6 +9,7 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
+from uncertainties import ufloat, umath
 
 from acquire.analysis.basis import Basis
 from acquire.analysis.bracket import Bracket
@@ -19,11 +20,8 @@ from acquire.analysis.friction import Friction, FrictionKind, brought
 from acquire.analysis.gaugezero import Zero, zero_off
 from acquire.analysis.repeatability import NOTHING, Lent, Repeatability
 from acquire.analysis.results import MeasureResult, Sample, measure_results
-from acquire.analysis.slickness.coefficient import Corrections, coefficient
-from acquire.analysis.slickness.sled import weighed
 from acquire.analysis.slickness.slope import slope_of
 from acquire.analysis.standing import standing
-from acquire.analysis.transmission.meter import variable
 from acquire.analysis.uncertainty import Combined, Term
 from acquire.model import (
     Angle,
@@ -215,17 +213,17 @@ def test_value_and_slopes_are_those_of_the_law_with_variables(
     force: float, line: float, tilt: float
 ) -> None:
     """A second road: the library `uncertainties` derives the same law by itself."""
-    f = variable("force", force, 1e-3)
-    sled = weighed(0.2, 0.002)
-    a, b = variable("a", line, 0.5), variable("b", tilt, 0.2)
-    found = coefficient(f, sled, Corrections(pull_angle_deg=a, tilt_deg=b)).mu
+    f, m = ufloat(force, 1e-3), ufloat(0.2, 0.002)
+    a, b = ufloat(math.radians(line), 0.01), ufloat(math.radians(tilt), 0.004)
+    along = f * umath.cos(a) - m * G * umath.sin(b)
+    found = along / (m * G * umath.cos(b) - f * umath.sin(a))
     slope = slope_of(force, W, line, tilt)
     assert slope.mu == pytest.approx(found.nominal_value, abs=1e-12)
     by = found.derivatives
     assert slope.by_force == pytest.approx(by[f])
-    assert slope.by_weight == pytest.approx(by[sled.mass_kg] * 0.2, abs=1e-12)
-    assert slope.by_line == pytest.approx(math.degrees(by[a]), abs=1e-12)
-    assert slope.by_tilt == pytest.approx(math.degrees(by[b]), abs=1e-12)
+    assert slope.by_weight == pytest.approx(by[m] * 0.2, abs=1e-12)
+    assert slope.by_line == pytest.approx(by[a], abs=1e-12)
+    assert slope.by_tilt == pytest.approx(by[b], abs=1e-12)
 
 
 def test_an_angle_has_a_line_of_its_own_and_counts_once_for_all_readings() -> None:

@@ -6,13 +6,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from acquire.analysis.slickness.coefficient import Corrections, of_pull
 from acquire.analysis.slickness.pull import Segmented, Why
 from acquire.analysis.slickness.rules import Rules, Window
 from acquire.analysis.slickness.segment import segment
-from acquire.analysis.slickness.sled import weighed
 from acquire.analysis.slickness.steady import steady_of
-from acquire.analysis.transmission.meter import budget_of, variable
 
 RATE = 1000.0
 WEIGHT = 0.2 * 9.80665
@@ -143,24 +140,6 @@ def test_an_offset_of_the_gauge_changes_nothing_but_the_zero() -> None:
     one, other = segment(force, RATE, RULES), segment(force - 3, RATE, RULES)
     assert one.pulls[0].peak_n == pytest.approx(other.pulls[0].peak_n, abs=1e-9)
     assert other.pulls[0].zero_n == pytest.approx(one.pulls[0].zero_n - 3)
-
-
-def test_static_and_kinetic_share_zero_and_sled() -> None:
-    (one,) = seen(rest(1), pull(), rest(1)).pulls
-    sled = weighed(0.2, 0.001)
-    both = of_pull(one, sled, "pull 1")
-    assert both.static.mu.nominal_value == pytest.approx(0.7 / WEIGHT, rel=0.005)
-    assert both.ratio is not None
-    names = {t.name for t in budget_of("ratio", "one", both.ratio, both.degrees).terms}
-    assert "sled mass" in {t.name for t in budget_of("mu", "one", both.static.mu).terms}
-    assert not {n for n in names if n == "gravity"}
-    assert both.ratio.derivatives[sled.mass_kg] == pytest.approx(0, abs=1e-12)
-
-
-def test_a_pull_s_zero_is_not_taken_off_twice() -> None:
-    (one,) = seen(rest(1), pull(), rest(1)).pulls
-    with pytest.raises(ValueError, match="taken off already"):
-        of_pull(one, weighed(0.2), "pull 1", Corrections(zero_n=variable("zero", 0.01, 0)))
 
 
 def test_traces_that_tell_nothing_say_why() -> None:

@@ -26,9 +26,8 @@ class Steady:
     """The steady window: `samples` forces from `start_s` to `end_s`.
 
     `sd_n` (n - 1) and `peak_to_peak_n` (largest less smallest) hold slips, texture and noise
-    together; None for `sd_n` where there is a single sample. `u_mean_n` is the standard
-    uncertainty of the mean by that scatter, None with fewer than 16 samples. `slips` says whether
-    the scatter is more than three times the noise of the gauge.
+    together; None for `sd_n` where there is a single sample. `slips` says whether the scatter is
+    more than three times the noise of the gauge.
     """
 
     start_s: float
@@ -38,7 +37,6 @@ class Steady:
     sd_n: float | None
     peak_to_peak_n: float
     slips: bool
-    u_mean_n: float | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,11 +1,13 @@
-"""The coefficient of a force, and what each input does to it: the same law as `coefficient`.
+"""The coefficient of a force, and what each input does to it.
 
-For many readings at once, where a variable for each would take long. With the weight W, the line's
-angle a above the panel and the panel's tilt b
+On a panel that rises by the angle b in the direction of the pull, with a line that rises by the
+angle a above the panel, the sled of the weight W moves evenly (or is about to) when
 
-    N = W cos b - F sin a       mu = (F cos a - W sin b) / N
+    F cos a = mu N + W sin b        N = W cos b - F sin a
 
-and by the rule for quotients d mu = (d(F cos a - W sin b) - mu dN) / N. Pure; any thread.
+so that mu = (F cos a - W sin b) / N. With a = b = 0 this is F / W: static by the first peak,
+kinetic by the mean force while it slides (ASTM D1894, D2534 clause 11, ISO 8295). By the rule for
+quotients d mu = (d(F cos a - W sin b) - mu dN) / N. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -13,7 +15,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from acquire.analysis.slickness.coefficient import STEEPEST_DEG
+STEEPEST_DEG = 45.0
+"""For line and panel alike: beyond, this is no test of slickness."""
 
 
 class Slope(NamedTuple):

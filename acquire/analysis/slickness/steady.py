@@ -6,8 +6,6 @@ any thread.
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,7 +14,6 @@ from acquire.analysis.slickness.pull import Steady
 Floats = NDArray[np.float64]
 
 _SLIPS = 3.0
-BATCHES = 8
 
 
 def steady_of(force_n: Floats, at: Floats, first: float, last: float, noise_n: float) -> Steady:
@@ -41,19 +38,7 @@ def steady_of(force_n: Floats, at: Floats, first: float, last: float, noise_n: f
     if spread == 0:
         mean, sd = float(inside[0]), (0.0 if inside.size > 1 else None)
     slips = sd is not None and sd > _SLIPS * noise_n and spread > 0
-    return Steady(first, last, int(inside.size), mean, sd, spread, slips, _u_mean(inside))
-
-
-def _u_mean(inside: Floats) -> float | None:
-    """Of the mean of samples that hang together, as those of slips do.
-
-    By the scatter of the means of eight stretches (batch means, a method of the textbooks); the
-    root of n of single samples would promise far too much.
-    """
-    if inside.size < 2 * BATCHES:
-        return None
-    means = [float(part.mean()) for part in np.array_split(inside, BATCHES)]
-    return float(np.std(means, ddof=1)) / math.sqrt(BATCHES)
+    return Steady(first, last, int(inside.size), mean, sd, spread, slips)
 
 
 def first_peak(force_n: Floats, at: Floats, before: float) -> tuple[float, float]:

@@ -2,41 +2,54 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
 import numpy as np
 
-from acquire.analysis.slickness import coefficient as mu
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.friction import Friction
+from acquire.analysis.gaugezero import Zero, zero_off
+from acquire.analysis.root import crossing
+from acquire.analysis.sample import Sample
+from acquire.analysis.slickness import precision
 from acquire.analysis.slickness.effects import dwell_fit, first_pull
-from acquire.analysis.slickness.sled import Sled, weighed
+from acquire.analysis.slickness.slope import STEEPEST_DEG, Slope, slope_of
 from acquire.analysis.slickness.steady import first_peak, steady_of
-from acquire.analysis.transmission.meter import variable
+from acquire.analysis.uncertainty import Distribution, Kind, Term, budget
+from acquire.calibration.weights import STANDARD_GRAVITY
+from acquire.model import Angle, SledCorrection, SledSpec
 from acquire.units import convert
 from acquire.verify.calcs.answer import Answer, said
 
+_ANGLES = {SledCorrection.PULL_ANGLE: "alpha_deg", SledCorrection.TILT: "tilt_deg"}
 
-def _sled(i: Mapping[str, Any]) -> Sled:
-    return weighed(i["mass_kg"], i.get("u_m", 0.0), i["g"], i.get("u_g", 0.0))
+
+def _friction(i: Mapping[str, Any], corrections: tuple[SledCorrection, ...] = ()) -> Friction:
+    """A sled as a plan has it, with the angles that a case gives."""
+    line, tilt = (
+        Angle(_exact(i[key]), Decimal(0)) if key in i else None for key in _ANGLES.values()
+    )
+    mass, u, g = _exact(i["mass_kg"]), _exact(i.get("u_m", 0)), _exact(i["g"])
+    return Friction(SledSpec(mass, u, f"{mass} kg", g, corrections, line, tilt))
+
+
+def _exact(value: float) -> Decimal:
+    return Decimal(str(value))
 
 
 def _in(value: float, unit: str, wanted: str) -> float:
-    return float(convert(Decimal(str(value)), unit, wanted))
-
-
-def _force(newton: float, u: float = 0.0) -> Any:
-    return variable("force", newton, u)
+    return float(convert(_exact(value), unit, wanted))
 
 
 def coefficients(i: Mapping[str, Any]) -> Answer:
     if "F_N" in i:
-        return {"mu": mu.coefficient(_force(i["F_N"]), _sled(i)).mu.nominal_value}
-    sled = weighed(_in(i["sled_g"], "gram", "kilogram"))
+        return {"mu": _friction(i).slope(i["F_N"]).mu}
+    sled = _friction({"mass_kg": _in(i["sled_g"], "gram", "kilogram"), "g": STANDARD_GRAVITY})
     static, kinetic = (
-        None
-        if i.get(key) is None
-        else mu.coefficient(_force(_in(i[key], "gram_force", "newton")), sled).mu.nominal_value
+        None if i.get(key) is None else sled.slope(_in(i[key], "gram_force", "newton")).mu
         for key in ("peak_gf", "mean_gf")
     )
     ratio = static / kinetic if static is not None and kinetic else None
@@ -44,24 +57,32 @@ def coefficients(i: Mapping[str, Any]) -> Answer:
 
 
 def tare_corrected(i: Mapping[str, Any]) -> Answer:
-    on = mu.Corrections(zero_n=variable("zero", i["zero_N"], 0.0))
-    return {"mu": mu.coefficient(_force(i["F_N"]), _sled(i), on).mu.nominal_value}
+    reading = Sample("", "", "", 1, "", i["F_N"], 0.0, 1)
+    found = zero_off([reading], [Bracket("", 0.0, None, None, 0.0)], {0: Zero(i["zero_N"], None)})
+    assert found is not None
+    return {"mu": _friction(i).slope(found[0][0].value).mu}
 
 
 def pull_angle_corrected(i: Mapping[str, Any]) -> Answer:
-    line, tilt = (
-        variable(key, i[key], 0.0) if key in i else None for key in ("alpha_deg", "tilt_deg")
-    )
-    on = mu.Corrections(pull_angle_deg=line, tilt_deg=tilt)
-    found = mu.coefficient(_force(i["F_N"]), _sled(i), on)
-    return {"mu": found.mu.nominal_value, "mu_uncorrected": found.uncorrected}
+    on = _friction(i, tuple(which for which, key in _ANGLES.items() if key in i))
+    force = i["F_N"]
+    return {"mu": on.slope(force).mu, "mu_uncorrected": _friction(i).slope(force).mu}
+
+
+def _sliding(slope_deg: float) -> Slope:
+    """A sled on a slope that nothing pulls at but its weight, which counts for nothing."""
+    return slope_of(0.0, 1.0, tilt_deg=-slope_deg)
 
 
 def from_incline(i: Mapping[str, Any]) -> Answer:
-    if "mu" in i:
-        return {"theta_deg": mu.incline_of(variable("mu", i["mu"], 0.0)).nominal_value}
-    found = mu.from_incline(variable("slope", i["theta_deg"], i.get("u_theta_deg", 0.0)))
-    return {"mu": found.nominal_value, "u_mu": found.std_dev}
+    if "mu" not in i:
+        found = _sliding(i["theta_deg"])
+        u = abs(found.by_tilt) * math.radians(i.get("u_theta_deg", 0.0))
+        return {"mu": found.mu, "u_mu": u}
+    wanted, most = i["mu"], _sliding(STEEPEST_DEG).mu
+    if not 0 <= wanted <= most:
+        raise ValueError(f"a coefficient from 0 to {most:g} is wanted, got {wanted:g}")
+    return {"theta_deg": crossing(lambda deg: _sliding(deg).mu - wanted, 0.0, STEEPEST_DEG)}
 
 
 def trace(i: Mapping[str, Any]) -> Answer:
@@ -69,14 +90,14 @@ def trace(i: Mapping[str, Any]) -> Answer:
     first, last = i["window_mm"]
     peak, _ = first_peak(force, at, first)
     steady = steady_of(force, at, first, last, 0.0)
-    sled = _sled(i)
+    sled = _friction(i)
     return {
         "peak_first_N": peak,
         "mean_N": steady.mean_n,
         "sd_N": steady.sd_n,
         "n_in_window": steady.samples,
-        "mu_s": mu.coefficient(_force(peak), sled).mu.nominal_value,
-        "mu_k": mu.coefficient(_force(steady.mean_n), sled).mu.nominal_value,
+        "mu_s": sled.slope(peak).mu,
+        "mu_k": sled.slope(steady.mean_n).mu,
         "stick_slip_pp_N": steady.peak_to_peak_n,
     }
 
@@ -101,17 +122,27 @@ def ageing(i: Mapping[str, Any]) -> Answer:
 
 
 def within_precision(i: Mapping[str, Any]) -> Answer:
-    apart, within = mu.within_precision(i["a"], i["b"], i["limit"])
+    apart, within = precision.within_precision(i["a"], i["b"], i["limit"])
     return {"difference": apart, "within": within}
 
 
 def uncertainty(i: Mapping[str, Any]) -> Answer:
-    found = mu.coefficient(_force(i["F_N"], i["u_F"]), _sled(i)).mu
-    return {"mu": found.nominal_value, "u": found.std_dev, "U_k2": 2 * found.std_dev}
+    mass, g = i["mass_kg"], i["g"]
+    found = _friction(i).slope(i["F_N"])
+    terms = [
+        Term(name, Kind.B, u, math.inf, by, Distribution.NORMAL, "")
+        for name, u, by in (
+            ("force", i["u_F"], found.by_force),
+            ("mass of the sled", i.get("u_m", 0.0) / mass, found.by_weight),
+            ("gravity", i.get("u_g", 0.0) / g, found.by_weight),
+        )
+    ]
+    u = budget("coefficient of friction", "one", terms).combined
+    return {"mu": found.mu, "u": u, "U_k2": 2 * u}
 
 
 def sled_weight(i: Mapping[str, Any]) -> Answer:
-    return {"N": _sled(i).weight_n.nominal_value}
+    return {"N": _friction(i).sled.weight_n}
 
 
 CALCS = {

@@ -138,7 +138,7 @@ def weighted(
     if poor is not None:
         return poor
     known = np.maximum(u, max(floor, _DUST * float(np.abs(values).max())))
-    if not known.min() > 0:
+    if not known.min() ** 2 > 0:
         return Lack(
             "Some checks state no uncertainty of their mean, so none can be weighed by it",
             "Give the step of the display (resolution), or use the line without weights",

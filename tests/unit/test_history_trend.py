@@ -93,8 +93,9 @@ def test_checks_of_one_moment_make_no_line() -> None:
     assert found.why == "All checks were made at one moment"
 
 
-def test_a_line_without_known_uncertainties_is_not_weighted() -> None:
-    found = weighted(DAYS, np.zeros(7), np.zeros(7))
+@pytest.mark.parametrize("size", [0.0, 7e-301])
+def test_a_line_without_known_uncertainties_is_not_weighted(size: float) -> None:
+    found = weighted(DAYS, size * VALUES, np.zeros(7))
     assert isinstance(found, Lack)
     assert "no uncertainty" in found.why
 

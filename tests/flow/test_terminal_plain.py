@@ -89,7 +89,7 @@ def test_a_check_leads_through_its_pieces_and_a_pass_is_status_0(served: Served)
     with Piped(served.bench_file, "check", "meter-0") as command:
         follow_check(served, command, READS)
         _, out, _ = command.end()
-    assert out.splitlines()[-1] == "next: coatbench run gelcoat bare --with meter-0"
+    assert out.splitlines()[-1] == "next: coatbench run gelcoat-1 bare --with meter-0"
 
 
 def test_a_meter_that_has_drifted_is_status_1_with_figure_limit_and_next_step(

@@ -112,6 +112,7 @@ def corrected_measure(
     lent: Lent = NOTHING,
     bands: Mapping[str, str] = NO_NAMES,
     friction: Friction | None = None,
+    given_up: Iterable[tuple[str, str]] = (),
 ) -> CorrectedMeasure:
     """The results of `measure` at one channel by its `drift_correction`.
 
@@ -123,7 +124,7 @@ def corrected_measure(
         return CorrectedMeasure(found, None)
     only = replace(measure, channels=(channel,), stages=found.stages)
     (result,) = measure_results(
-        plan, only, found.samples, found.brackets, resolution, lent, bands, friction
+        plan, only, found.samples, found.brackets, resolution, lent, bands, friction, given_up
     )
     return CorrectedMeasure(found, result)
 

@@ -80,7 +80,7 @@ class Evidence:
         return None if reading.value is None else float(reading.value)
 
     def equal_within(self, decision: str) -> str:
-        """A decision for a place where nothing else names the margin: ``shown equal within ±1``."""
+        """A decision as a table has it, which names the margin: ``shown equal within ±1 GU``."""
         if decision != Decision.EQUAL:
             return decision
         return f"{decision} within {self.result.basis.margin_text}"
@@ -185,7 +185,7 @@ def _of_measure(record: TrialRecord, measure: Measure, late: frozenset[int]) -> 
                 if measure.drift_correction is DriftCorrection.NONE
                 else corrected_measure(
                     record.plan, measure, result.channel, way.samples, way.brackets, float(step),
-                    lent, bands, way.friction,
+                    lent, bands, way.friction, given_up(record.work.given_up),
                 ),
                 way.facts,
                 frozenset(

@@ -280,3 +280,16 @@ def test_a_refusal_of_what_was_read_stays_one_when_corrected() -> None:
     found = corrected(OFFSET, chain(93.3, 93.9, 93.6), samples).result
     assert found is not None
     assert isinstance(found.comparison("wax", "applied"), Refusal)
+
+
+def test_nobody_is_sent_to_read_what_was_given_up_by_a_corrected_result_either() -> None:
+    samples = [s for s in read() if (s.zone, s.stage) != ("wax", "bare")]
+    plan, measure = plan_of(["control", "wax"], order=Order.BY_ZONE)
+    found = corrected_measure(
+        plan, replace(measure, drift_correction=OFFSET), "60", samples, chain(93.3, 93.9, 93.6),
+        0.1, given_up=[("wax", "bare")],
+    ).result  # fmt: skip
+    assert found is not None
+    refused = found.comparison("wax", "applied")
+    assert isinstance(refused, Refusal)
+    assert refused.next_step.startswith("none, since it was given up")

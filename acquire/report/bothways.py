@@ -78,8 +78,8 @@ def both_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Both
     return tuple(
         BothRow(
             both.name,
-            *_figures(both.corrected, evidence.scale),
-            *_figures(both.as_read, evidence.scale),
+            *_figures(both.corrected, evidence),
+            *_figures(both.as_read, evidence),
             _apart(both, evidence.scale),
             "changes" if both.is_changed else "the same",
             evidence.late_mark(stage, (*both.as_read.zones, *both.as_read.control_zones)),
@@ -128,7 +128,7 @@ def correction_lines(record: TrialRecord, evidence: Evidence, stage: str) -> tup
         f"At {stage} the readings corrected for the drift of the meter decide, as the plan says: "
         f"{how}, in a straight line from the opening to the closing check around each reading. "
         "The readings themselves are unchanged, and what they say is beside it:",
-        *(_said(both, evidence.scale) for both in judged_both_ways(record, evidence, stage)),
+        *(_said(both, evidence) for both in judged_both_ways(record, evidence, stage)),
         *changed,
     )
 
@@ -159,12 +159,13 @@ def _taken_before(record: TrialRecord, measure: Measure, version: PlanRecord) ->
     return sum(1 for r in record.readings if r.measure == measure.id and r.run_id in earlier)
 
 
-def _said(both: Both, scale: Scale) -> str:
-    corrected, read = both.corrected, both.as_read
+def _said(both: Both, evidence: Evidence) -> str:
+    corrected, read, scale = both.corrected, both.as_read, evidence.scale
+    now, before = (evidence.equal_within(c.decision) for c in (corrected, read))
     decision = (
-        f"the decision changes: as read it is “{read.decision}”, corrected “{corrected.decision}”"
+        f"the decision changes: as read it is “{before}”, corrected “{now}”"
         if both.is_changed
-        else f"the decision is the same both ways: {corrected.decision}"
+        else f"the decision is the same both ways: {now}"
     )
     return (
         f"{both.name}, {corrected.stage}: corrected {_net(corrected, scale)}, as read "
@@ -178,13 +179,13 @@ def _net(c: Comparison, scale: Scale) -> str:
     return f"{scale.figure(c.estimate, u)} ± {scale.width(c.estimate, u)}{scale.suffix}"
 
 
-def _figures(c: Comparison, scale: Scale) -> tuple[str, str, str, str]:
-    u = c.budget.expanded
+def _figures(c: Comparison, evidence: Evidence) -> tuple[str, str, str, str]:
+    u, scale = c.budget.expanded, evidence.scale
     return (
         scale.figure(c.estimate, u),
         scale.width(c.estimate, u),
         scale.span(*c.interval, u),
-        str(c.decision),
+        evidence.equal_within(c.decision),
     )
 
 

@@ -92,7 +92,7 @@ def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Lead
             if x.lacking
             else "ahead"
             if x.decision is Decision.BETTER
-            else str(x.decision),
+            else evidence.equal_within(x.decision),
             late_of(record, evidence, stage, (x.leader, x.rival)),
         )
         for x in evidence.leads(stage)

@@ -56,7 +56,7 @@ def told(store: Path, trial: str) -> Told:
                 if r.refusal
                 else (
                     r.name,
-                    f"{r.sign} {one.equal_within(r.decision)}",
+                    f"{r.sign} {r.decision}",
                     f"{r.late} {r.net}".strip(),
                     r.u,
                     r.interval,
@@ -74,7 +74,7 @@ def told(store: Path, trial: str) -> Told:
         for pairs in pair_tables(record, one):
             of_pair = tuple(
                 (r.first, r.second, f"{r.late} {r.difference}".strip(), r.u, r.interval, r.visible,
-                 f"{r.sign} {one.equal_within(r.decision)}")
+                 f"{r.sign} {r.decision}")
                 for r in pairs.rows
             )  # fmt: skip
             title = f"{one.title} at {pairs.stage}: each against each other{unit}"

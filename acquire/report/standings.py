@@ -11,7 +11,6 @@ from typing import NamedTuple
 from acquire.analysis.among import Pair
 from acquire.analysis.decision import Decision
 from acquire.analysis.ranking import Chances
-from acquire.analysis.scale import Scale
 from acquire.analysis.standing import Standing, percent, standing
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
@@ -175,7 +174,7 @@ def pair_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Pair
     if found is None:
         return ()
     return tuple(
-        _pair_row(record, p, evidence.scale)._replace(
+        _pair_row(record, p, evidence)._replace(
             late=late_of(record, evidence, stage, (p.first, p.second))
         )
         for p in found.pairs
@@ -188,16 +187,17 @@ def late_of(record: TrialRecord, evidence: Evidence, stage: str, treatments: Seq
     return evidence.late_mark(stage, zones)
 
 
-def _pair_row(record: TrialRecord, pair: Pair, scale: Scale) -> PairRow:
+def _pair_row(record: TrialRecord, pair: Pair, evidence: Evidence) -> PairRow:
     first, second = record.name_of(pair.first), record.name_of(pair.second)
-    sign = SIGNS[pair.decision]
+    sign, scale = SIGNS[pair.decision], evidence.scale
+    decision = evidence.equal_within(pair.decision)
     if pair.lacking:
         return PairRow(first, second, sign, f"no decision, because {pair.lacking}",
                        scale.figure(pair.estimate, None), *[_NONE] * 3)  # fmt: skip
     half = pair.half_width
     low, high = pair.interval
     return PairRow(
-        first, second, sign, str(pair.decision), scale.figure(pair.estimate, half),
+        first, second, sign, decision, scale.figure(pair.estimate, half),
         scale.width(pair.estimate, half), scale.span(low, high, half),
         scale.seen(pair.smallest_visible, half, pair.estimate),
     )  # fmt: skip

@@ -93,6 +93,9 @@ def test_without_a_bare_stage_the_controls_slides_are_the_blanks(tmp_path: Path)
     assert [row[1] for row in against.rows if row[0] == "Jetty oil"] == [
         "= shown equal within ±2 %"
     ]
+    # The page's table has the same words.
+    (cell,) = (r[1] for r in found.rows if r[:1] == ["Jetty oil"] and "shown equal" in r[1])
+    assert cell.startswith("= shown equal within ±2 % by its 90 % interval, ")
     rows = [r for r in found.rows if r[:1] == ["Slipway wax"] and r[1:2] == ["▼ worse"]]
     assert rows[0][9].startswith("55.8")
     assert rows[0][10].startswith("90.")

@@ -104,15 +104,17 @@ def _verdicts(
         head = plain(f"{evidence.title}, {table.stage}, against the control:")
         yield Moment(at_ns, _VERDICT, head)
         for row in table.rows:
-            yield Moment(at_ns, _VERDICT, _verdict(row, unit, evidence.equal_within(row.decision)))
+            yield Moment(at_ns, _VERDICT, _verdict(row, unit))
 
 
-def _verdict(row: TreatmentRow, unit: str, decision: str) -> str:
+def _verdict(row: TreatmentRow, unit: str) -> str:
     name = plain(row.name, _LONGEST_NAME)
     if row.refusal:
         return f"{name}: {row.decision}"
     late = f", {row.late}" if row.late else ""
-    return f"{row.sign} {name}: {decision}, {row.net} ± {row.u}{' ' + unit if unit else ''}{late}"
+    return (
+        f"{row.sign} {name}: {row.decision}, {row.net} ± {row.u}{' ' + unit if unit else ''}{late}"
+    )
 
 
 def _where(record: TrialRecord, r: ReadingRecord) -> str:

@@ -163,7 +163,8 @@ def p_text(p: float) -> str:
 def _treatment_row(
     record: TrialRecord, evidence: Evidence, c: Comparison | Refusal
 ) -> TreatmentRow:
-    name, sign, decision = record.name_of(c.treatment), SIGNS[c.decision], str(c.decision)
+    name, sign = record.name_of(c.treatment), SIGNS[c.decision]
+    decision = evidence.equal_within(c.decision)
     if isinstance(c, Refusal):
         return TreatmentRow(name, sign, decision, _sentence(c.reason))
     u, scale = c.budget.expanded, evidence.scale

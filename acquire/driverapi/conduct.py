@@ -11,6 +11,7 @@ import random
 import tracemalloc
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from itertools import cycle
 from typing import NamedTuple
 
 from acquire.driverapi.capture import Capture, Step, worded
@@ -266,7 +267,8 @@ def memory(
     spoiler = Spoiler([one.steps for one in captures], choice, is_records=is_records)
     sorts = {
         "the captures over and over": [s.received for one in captures for s in one.steps],
-        "random bytes": [c.data for c in spoiler.chunks(Spoilt.RANDOM, half // 4)],
+        # None comes again: what is kept of each that was seen is kept of these, too.
+        "random bytes": [c.data for c in spoiler.chunks(Spoilt.RANDOM, 2 * half)],
     }
     if not is_records:
         sorts["an endless line of digits"] = [b"0123456789" * 50]
@@ -291,18 +293,22 @@ def _kept(make: Make, pieces: Sequence[bytes], half: int) -> int:
     driver.opening(START)
     after: list[int] = []
     now = START
+    chunks = cycle(
+        [
+            piece[place : place + MEMORY_CHUNK_BYTES]
+            for piece in pieces
+            for place in range(0, len(piece), MEMORY_CHUNK_BYTES)
+        ]
+    )
     for _ in range(2):
         fed = 0
         while fed < half:
-            for piece in pieces:
-                for place in range(0, len(piece), MEMORY_CHUNK_BYTES):
-                    chunk = piece[place : place + MEMORY_CHUNK_BYTES]
-                    now = Instant(now.utc_ns + 1_000_000, now.mono_ns + 1_000_000)
-                    driver.due(now)
-                    driver.feed(chunk, now)
-                    fed += len(chunk)
-                if fed >= half:
-                    break
+            # Bytes of their own, as a line's are: whoever keeps them keeps memory.
+            chunk = bytes(bytearray(next(chunks)))
+            now = Instant(now.utc_ns + 1_000_000, now.mono_ns + 1_000_000)
+            driver.due(now)
+            driver.feed(chunk, now)
+            fed += len(chunk)
         gc.collect()
         after.append(tracemalloc.get_traced_memory()[0])
     return after[1] - after[0]

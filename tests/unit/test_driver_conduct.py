@@ -200,6 +200,18 @@ def test_memory_that_grows_with_the_bytes_is_found() -> None:
     assert "an endless line of digits" in found[2]
 
 
+def test_memory_that_grows_with_what_never_came_before_is_found() -> None:
+    seen: dict[bytes, int] = {}
+
+    class Remembers(Plain):
+        def feed(self, data: bytes, at: Instant) -> list[Fact]:
+            seen[data] = len(data)
+            return super().feed(data, at)
+
+    (said,) = kit.memory(drivers(Remembers), [CAPTURE], 1, is_records=False)
+    assert "of random bytes" in said
+
+
 def test_a_declared_rate_that_the_declared_line_does_not_carry_is_found() -> None:
     (said,) = kit.rates(drivers(Streams), [CAPTURE], LinkNeeds(baud_rate=19_200))
     assert said == (

@@ -17,6 +17,7 @@ from acquire.errors import Misuse
 if TYPE_CHECKING:
     from acquire.model.scorecard import Scorecard
     from acquire.report.export import Sink
+    from acquire.report.record import TrialRecord
 
 FORMS = ("csv", "jsonl")
 MARKDOWN = (".md", ".markdown")
@@ -66,10 +67,11 @@ def report(
     card = None if scorecard is None else card_of(store, scorecard)
     if markdown or (out is not None and out.suffix.lower() in MARKDOWN):
         return _markdown(store, trial, out or Path(f"{trial}.md"), card)
-    written = write_report(store, trial, out or Path(f"{trial}.html"), card)
+    load = Held(store)
+    written = write_report(store, trial, out or Path(f"{trial}.html"), card, load)
     say([f"written: {written}"])
     say(lost_photos(store, trial), err=True)
-    return fits(store, trial)
+    return fits(store, trial, load)
 
 
 def lost_photos(store: Path, trial: str) -> list[str]:
@@ -87,10 +89,11 @@ def _markdown(store: Path, trial: str, out: Path, card: Scorecard | None) -> int
     from acquire.report.markdown.report import write_markdown  # noqa: PLC0415 - slow
     from acquire.report.plots.paper import Paper  # noqa: PLC0415
 
-    folder = write_markdown(store, trial, out, Paper.of_mm(FIGURE_MM), card)
+    load = Held(store)
+    folder = write_markdown(store, trial, out, Paper.of_mm(FIGURE_MM), card, load)
     say([f"written: {out}, with its figures in {folder}"])
     say(lost_photos(store, trial), err=True)
-    return fits(store, trial)
+    return fits(store, trial, load)
 
 
 @click.command()
@@ -153,20 +156,46 @@ def export(
         raise click.UsageError("--checks goes with a TRIAL")
     form = form or form_of(out)
     scope = Scope(trial, everything, checks, loose)
-    with StoreReader(store_of(bench)) as store:
+    load = Held(store_of(bench))
+    with StoreReader(load.store) as store:
         if out is None:
-            write_export(store, scope, form, output())
+            write_export(store, scope, form, output(), load)
         else:
-            count = write_file(store, scope, form, out)
+            count = write_file(store, scope, form, out, load)
             say([f"written: {out}, {count} reading{'' if count == 1 else 's'}"])
-    return fits(store_of(bench), None if everything or trial is None else trial)
+    return fits(load.store, None if everything or trial is None else trial, load)
 
 
-def fits(store: Path, trial: str | None) -> int:
-    """Say loudly, beside whatever was written, if the store was changed after it was recorded."""
+class Held:
+    """Loads trials for what is written, each once, and knows what does not fit their seals."""
+
+    def __init__(self, store: Path) -> None:
+        self.store = store
+        self._records: dict[str, TrialRecord] = {}
+
+    def __call__(self, trial: str) -> TrialRecord:
+        from acquire.report.loading import load_trial  # noqa: PLC0415 - slow
+
+        if trial not in self._records:
+            self._records[trial] = load_trial(self.store, trial)
+        return self._records[trial]
+
+    def misfit(self, trial: str | None) -> str | None:
+        """In a sentence, empty where all fits; None of what was not loaded."""
+        found = self._records.get(trial or "")
+        return None if found is None else found.misfit
+
+
+def fits(store: Path, trial: str | None, load: Held | None = None) -> int:
+    """Say loudly, beside whatever was written, if the store was changed after it was recorded.
+
+    What was loaded by `load` was held against its seals then, and is not again.
+    """
     from acquire.report.soundness import misfit_in  # noqa: PLC0415 - slow
 
-    misfit = misfit_in(store, trial)
+    misfit = None if load is None else load.misfit(trial)
+    if misfit is None:
+        misfit = misfit_in(store, trial)
     if misfit:
         say([misfit], err=True)
     return NOT_DONE if misfit else DONE

@@ -10,14 +10,22 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from acquire.model.scorecard import Scorecard
+    from acquire.report.loading import Loader
 
 __all__ = ["summary_lines", "write_report"]
 
 
-def write_report(store: Path, trial: str, out: Path, card: Scorecard | None = None) -> Path:
+def write_report(
+    store: Path,
+    trial: str,
+    out: Path,
+    card: Scorecard | None = None,
+    load: Loader | None = None,
+) -> Path:
     """Write the report of a trial as one HTML page that needs nothing else, and give its path.
 
-    With `card` it has the points by that scorecard, else by those that points were kept by. The
+    With `card` it has the points by that scorecard, else by those that points were kept by. `load`
+    gives the trial where whoever asks wants it, too; else it is loaded from the store here. The
     page appears whole or not at all, in place of an earlier page or of nothing. Raises
     `NotFound` for a store or a trial that is not there (with the trials that are), `StoreError` for
     a file that is no store, `Refused` for a warm-up study, and `Misuse` where `out` cannot be
@@ -25,7 +33,7 @@ def write_report(store: Path, trial: str, out: Path, card: Scorecard | None = No
     """
     from acquire.report.page import write_page  # noqa: PLC0415 - slow
 
-    return write_page(store, trial, out, card)
+    return write_page(store, trial, out, card, load)
 
 
 def summary_lines(store: Path, trial: str) -> list[str]:

@@ -173,10 +173,12 @@ class Sink(Protocol):
     def flush(self) -> object: ...
 
 
-def write_export(store: StoreReader, scope: Scope, form: str, file: Sink) -> int:
-    """Write the readings into an open text file, and give their number."""
+def write_export(
+    store: StoreReader, scope: Scope, form: str, file: Sink, load: Loader | None = None
+) -> int:
+    """Write the readings into an open text file, and give their number; `load` as of `records`."""
     # Closed before the store is, also when the other end of a pipe has heard enough.
-    with contextlib.closing(records(store, scope)) as found:
+    with contextlib.closing(records(store, scope, load)) as found:
         # The first one before any byte, so that a trial that is not there leaves nothing behind.
         first = next(found, None)
         rows = found if first is None else itertools.chain([first], found)
@@ -197,7 +199,9 @@ def write_export(store: StoreReader, scope: Scope, form: str, file: Sink) -> int
     return count
 
 
-def write_file(store: StoreReader, scope: Scope, form: str, out: Path) -> int:
+def write_file(
+    store: StoreReader, scope: Scope, form: str, out: Path, load: Loader | None = None
+) -> int:
     """Write the readings into a file (UTF-8), whole or not at all.
 
     It takes the place of an earlier export of this form or of nothing. Raises `Misuse` if it
@@ -205,7 +209,7 @@ def write_file(store: StoreReader, scope: Scope, form: str, out: Path) -> int:
     """
     require_place(out, form, store.path)
     with whole_file(out) as file:
-        return write_export(store, scope, form, file)
+        return write_export(store, scope, form, file, load)
 
 
 # What a spreadsheet takes for the beginning of a formula, also behind signs that it leaves out when

@@ -24,7 +24,7 @@ from acquire.report.bothways import BothRow, corrected_values
 from acquire.report.compiled import COMPILED
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader, load_trial
 from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
 from acquire.report.plots.paper import SCREEN, Paper
@@ -100,9 +100,15 @@ class MeasurePart(NamedTuple):
     bands: FilmBands
 
 
-def write_page(store: Path, trial: str, out: Path, card: Scorecard | None = None) -> Path:
+def write_page(
+    store: Path,
+    trial: str,
+    out: Path,
+    card: Scorecard | None = None,
+    load: Loader | None = None,
+) -> Path:
     """Write the page; see `acquire.report.write_report`."""
-    record = load_trial(store, trial)
+    record = load(trial) if load is not None else load_trial(store, trial)
     if card is not None:
         record = replace(record, scorecards=(card,))
     require_place(out, "html", store)

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.faults import DONE, NOT_DONE
+from acquire.cli.results import Held, fits
 from acquire.report import write_report
 from acquire.report.checkproof import prove_check
 from acquire.report.loading import load_trial
@@ -118,3 +120,18 @@ def test_a_check_does_not_come_out_again_where_anything_of_it_was_changed(
     found = prove_check(hand.bench.store, 1)
     assert not found.holds
     assert any(words in line for line in found.lines), found.lines
+
+
+def test_what_a_page_was_made_of_is_held_against_its_seals_once(
+    yard: Yard, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    store, load = yard.bench.store, Held(yard.bench.store)
+    write_report(store, "small", tmp_path / "page.html", None, load)
+    strangely(store, f"UPDATE reading SET zone = 'A2' WHERE id = {first_of_run(yard)}")
+    assert fits(store, "small", load) == DONE, "what was written fitted"
+    # Whoever loads it now is told, and so is whoever loads nothing.
+    again = Held(store)
+    assert LOUD in write_report(store, "small", tmp_path / "page.html", None, again).read_text()
+    assert fits(store, "small", again) == NOT_DONE
+    assert fits(store, "small") == NOT_DONE
+    assert capsys.readouterr().err.count(LOUD) == 2

@@ -13,7 +13,7 @@ from urllib.parse import quote
 from acquire.model.scorecard import Scorecard
 from acquire.report.figures.collected import Figure, figures_of
 from acquire.report.figures.files import OWN, WHAT, write_svg
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader, load_trial
 from acquire.report.markdown.tree import page_tree
 from acquire.report.markdown.writing import blocks_of
 from acquire.report.outplace import require_place
@@ -39,13 +39,18 @@ def markdown_of(page: str, folder: str) -> tuple[str, list[Figure]]:
 
 
 def write_markdown(
-    store: Path, trial: str, out: Path, paper: Paper, card: Scorecard | None = None
+    store: Path,
+    trial: str,
+    out: Path,
+    paper: Paper,
+    card: Scorecard | None = None,
+    load: Loader | None = None,
 ) -> Path:
     """Write the report, and its figures into a folder beside it; gives the folder.
 
     Raises as `acquire.report.write_report`.
     """
-    record = load_trial(store, trial)
+    record = load(trial) if load is not None else load_trial(store, trial)
     if card is not None:
         record = replace(record, scorecards=(card,))
     require_place(out, "md", store)

@@ -63,6 +63,37 @@ _UNITS = {
     "metre_per_second_squared": _Unit("acceleration", "m/s²", "meter/second**2"),
 }
 
+# What those are made of, exactly as defined: the SI brochure (9th edition, 2.3.1 and tables 3, 4
+# and 7), g_n (3rd CGPM, 1901), the international yard and pound (1959: 1 lb = 0.45359237 kg, 1 in
+# = 25.4 mm), Fahrenheit by NIST SP 811, B.8. To read pint's own list of all units takes longer than
+# most commands run.
+_DEFINITIONS = """
+kilo- = 1e3
+centi- = 1e-2
+milli- = 1e-3
+micro- = 1e-6
+nano- = 1e-9
+meter = [length]
+second = [time]
+gram = [mass]
+kelvin = [temperature]; offset: 0
+gloss_unit = [gloss]
+count = []
+percent = 0.01
+minute = 60 * second
+inch = 2.54 * centimeter
+pound = 453.59237 * gram
+ounce = pound / 16
+newton = kilogram * meter / second ** 2
+gravity = 9.80665 * meter / second ** 2
+gram_force = gravity * gram
+kilogram_force = gravity * kilogram
+pound_force = gravity * pound
+force_ounce = gravity * ounce
+degree_Celsius = kelvin; offset: 273.15
+degree_Fahrenheit = 5 / 9 * kelvin; offset: 459.67 * 5 / 9
+"""
+
 _CANONICAL = {
     Quantity.GLOSS: "gloss_unit",
     Quantity.FORCE: "newton",
@@ -224,9 +255,7 @@ def _built() -> UnitRegistry[Decimal]:
     # Some tenths of a second: not to be paid by a command that converts nothing.
     import pint  # noqa: PLC0415
 
-    registry: UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
-    registry.define("gloss_unit = [gloss] = GU")
-    return registry
+    return pint.UnitRegistry(_DEFINITIONS.split("\n"), non_int_type=Decimal)
 
 
 def _registry() -> UnitRegistry[Decimal]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import subprocess
 import sys
 from decimal import Context, Decimal
+from itertools import product
 
+import pint
 import pytest
 
 from acquire.errors import Misuse, NotFound
 from acquire.model import MEASURED, Quantity
-from acquire.units import canonical, convert, normalise, symbol, units_of
+from acquire.units import _UNITS, canonical, convert, normalise, symbol, units_of
 
 # Sources: g_n = 9.80665 m/s2 (3rd CGPM, 1901) and 1 lb = 0.45359237 kg (international yard and
 # pound agreement, 1959), both exact; NIST SP 811, Appendix B.8, prints kgf 9.80665, lbf 4.448222
@@ -144,6 +146,18 @@ def test_gloss_units_and_percent_are_not_converted_into_each_other() -> None:
 def test_symbols_are_those_of_the_trade() -> None:
     wanted = {"gloss_unit": "GU", "newton": "N", "percent": "%", "gram_force": "gf", "one": ""}
     assert {unit: symbol(unit) for unit in wanted} == wanted
+
+
+def test_every_unit_is_what_pints_own_list_of_units_has() -> None:
+    theirs = pint.UnitRegistry(non_int_type=Decimal)
+    theirs.define("gloss_unit = [gloss]")
+    pairs = [(a, b) for a, b in product(_UNITS, repeat=2) if _UNITS[a].kind == _UNITS[b].kind]
+    assert len(pairs) > 100
+    for source, target in pairs:
+        there = theirs.Quantity(Decimal("77.3"), _UNITS[source].pint_name)
+        expected = Decimal(there.m_as(_UNITS[target].pint_name))
+        # pint reckons with 28 digits; ours keeps all of a factor that has an end.
+        assert abs(convert(Decimal("77.3"), source, target) / expected - 1) < Decimal("1e-25")
 
 
 def test_pint_sleeps_until_a_factor_is_needed() -> None:

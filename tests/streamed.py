@@ -68,7 +68,14 @@ class StreamYard(Yard):
             self.feed(self.gauge.tick())
 
     def feed(self, raw: bytes) -> None:
-        """These bytes arrive as one chunk."""
+        """These bytes arrive as one chunk, and after it what the gauge answers."""
+        self._chunk(raw)
+        if (sent := self._driver.due(self.clock.now()).send) and (
+            answer := self.gauge.receive(sent)
+        ):
+            self._chunk(answer)
+
+    def _chunk(self, raw: bytes) -> None:
         now = self.clock.now()
         facts = self._guard.facts(self._driver.feed(raw, now), raw, now)
         chunk = Chunk(self._sent, raw, now)

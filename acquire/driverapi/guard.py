@@ -28,6 +28,7 @@ class Guard:
         self._kept = bytearray()
         self._kept_from = 0
         self._place = 0
+        self._samples_end = -1
         self._opened = opened
         self._latest_mono_ns = opened.mono_ns
         self._least_apart_ns = self._most_apart_ns = opened.utc_ns - opened.mono_ns
@@ -81,8 +82,12 @@ class Guard:
                 if fact.channel in channels:
                     raise self._unfit(f"two readings of channel {fact.channel!r} of one frame")
                 channels.add(fact.channel)
-                if not fact.raw and not isinstance(before, Samples):
-                    raise self._unfit("a reading of no bytes that follows on no samples")
+                if not fact.raw:
+                    if fact.start != self._samples_end:
+                        raise self._unfit("a reading of no bytes that follows on no samples")
+                    self._samples_end = -1
+            elif isinstance(fact, Samples):
+                self._samples_end = fact.end
             self._place = fact.end
             before = fact
         self._forget()

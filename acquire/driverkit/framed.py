@@ -1,7 +1,9 @@
 """A driver made of a framer and a decoder: presses told apart, and what is sent when.
 
 Facts are made from received bytes and the moments they came at; sending follows its own clock in
-`due` and adds only that a meter fell silent. Opens nothing, waits for nothing. One thread.
+`due` and adds only that a meter fell silent. A reading of a surface waits for the name of the meter
+that comes after it, where the profile can ask for it (`acquire.driverkit.whose`): so it is asked at
+once. Others are asked in doubt alone. Opens nothing, waits for nothing. One thread.
 """
 
 from __future__ import annotations
@@ -14,7 +16,8 @@ from acquire.driverkit.heard import Heard, Means
 from acquire.driverkit.manners import Manners
 from acquire.driverkit.presses import PressLog
 from acquire.driverkit.streaming import Streaming
-from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Reading
+from acquire.driverkit.whose import Whose
+from acquire.model import MEASURED, Fact, Instant, Noise, Notice, NoticeKind, Reading
 from acquire.wire import Frame
 
 Decoder = Callable[[bytes], "list[Heard] | str"]
@@ -37,7 +40,6 @@ class Framer(Protocol):
     def lost(self) -> list[Frame]: ...
 
 
-IDENTIFY_TRIES = 3
 LONG_SILENCE_S = 30
 """Of a meter that sends by itself. A zone is read faster, an exchanged meter is switched on slower
 (common practice, no source)."""
@@ -67,10 +69,13 @@ class FramedDriver:
         self._quantity = manners.quantity
         stream = manners.stream
         self._stream = None if stream is None else Streaming(stream, manners.quantity)
-        self._facts: list[Fact] = []
+        self._answer_ns = round(manners.answer_within_s * 1e9)
+        self._facts = Whose(
+            holds_readings=bool(manners.identify) and manners.quantity in MEASURED,
+            answer_ns=self._answer_ns,
+        )
         self._received = 0
         self._received_at: Instant | None = None
-        self._answer_ns = round(manners.answer_within_s * 1e9)
         self._asked: Instant | None = None
         self._ask_at: Instant | None = None
         self._unanswered = 0
@@ -90,7 +95,7 @@ class FramedDriver:
         """One command at a time: the next is sent when the last was answered or its time is up."""
         self._expire(now)
         send = self._send(now)
-        moments = [self._framer.deadline]
+        moments = [self._framer.deadline, self._facts.until]
         if self._asked is not None:
             moments.append(_later(self._asked, self._answer_ns))
         elif self._manners.ask is not None:
@@ -131,25 +136,23 @@ class FramedDriver:
         self._unanswered += 1
         if self._unanswered == self._manners.silent_after:
             text = f"no answer to {self._unanswered} commands in a row"
-            self._facts.append(self._inferred(NoticeKind.TROUBLE, now, self._end_of_facts(), text))
+            self._facts.notice(NoticeKind.TROUBLE, now, self._end_of_facts(), text)
 
     # -- what is received ------------------------------------------------------------------------
 
     def feed(self, data: bytes, at: Instant) -> list[Fact]:
         """The facts that these bytes complete, after those that time alone has made."""
         self._expire(at)
-        facts = self._facts
-        self._facts = []
         if data:
             self._received += len(data)
             self._ask_after_silence(at)
             self._received_at = at
         understand = self._understand
         for frame in self._framer.feed(data, at):
-            understand(frame, at, facts)
+            understand(frame, at)
         if self._stream is not None:
-            facts += self._stream.flush(at)
-        return facts
+            self._give(*self._stream.flush(at))
+        return self._facts.taken()
 
     def _ask_after_silence(self, at: Instant) -> None:
         """Behind an adapter that stays open another meter may have been put there meanwhile."""
@@ -161,72 +164,78 @@ class FramedDriver:
 
     def lost(self, at: Instant) -> list[Fact]:
         """What waits for its end becomes noise."""
-        facts = self._facts
-        self._facts = []
-        facts += [_noise(frame, at) for frame in self._framer.lost()]
+        self._facts.unnamed()
+        for frame in self._framer.lost():
+            self._facts.give(_noise(frame, at))
         self._asked = self._ask_at = None
-        return facts
+        return self._facts.taken()
 
     def _expire(self, now: Instant) -> None:
-        """What time ends. A frame that only a silence proves came when its bytes came."""
+        """What time ends, in the order in which it does."""
+        facts = self._facts
+        while True:
+            until = facts.until
+            is_over = until is not None and until.mono_ns <= now.mono_ns
+            self._end_frames(until if until is not None and is_over else now)
+            if facts.until is None or facts.until.mono_ns > now.mono_ns:
+                return
+            if facts.until is until:
+                facts.unnamed()
+
+    def _end_frames(self, now: Instant) -> None:
+        """A frame that only a silence proves came when its bytes came."""
         came = self._received_at or now
         for frame in self._framer.expire(now):
-            self._understand(frame, now if frame.fault else came, self._facts)
+            self._understand(frame, now if frame.fault else came)
 
-    def _understand(self, frame: Frame, at: Instant, facts: list[Fact]) -> None:
+    def _understand(self, frame: Frame, at: Instant) -> None:
         start, raw, fault = frame
         if fault:
-            self._settle(at, facts)
-            facts.append(_noise(frame, at))
+            self._settle(at)
+            self._facts.give(_noise(frame, at))
             return
         if self._unanswered:
-            self._alive(start, at, facts)
+            self._alive(start, at)
         heard = self._decode(raw)
         stream = self._stream
         if stream is not None and not isinstance(heard, str):
             if _is_sample(heard):
-                heard = self._samples(stream, heard, frame, at, facts)
-                if not heard:
+                taken = stream.take(heard, start, start + len(raw), at)
+                if not isinstance(taken, str):
+                    self._give(*taken)
                     return
+                heard = taken
             else:
-                facts += stream.flush(at)
+                self._give(*stream.flush(at))
         if isinstance(heard, str):
-            self._settle(at, facts)
+            self._settle(at)
             self._asked = None if self._manners.ask else self._asked
-            facts.append(Noise(at, raw, start, start + len(raw), heard))
+            self._facts.give(Noise(at, raw, start, start + len(raw), heard))
             return
         goes_on = False
         for said in heard:
             if said.means is _READING:
-                self._result(said, start, raw, at, facts, goes_on)
+                self._result(said, start, raw, at, goes_on)
             else:
-                self._notice(said, frame, at, facts)
+                self._notice(said, frame, at)
             goes_on = True
 
-    def _samples(
-        self, stream: Streaming, heard: list[Heard], frame: Frame, at: Instant, facts: list[Fact]
-    ) -> str:
-        """Take the samples of one frame, all or none of them; why not, where they are none."""
-        counts: list[int] = []
-        for said in heard:
-            count = "no value" if said.value is None else stream.count_of(said.value)
-            if isinstance(count, str):
-                return count
-            counts.append(count)
-        end = frame.start + len(frame.data)
-        for count, said in zip(counts, heard, strict=True):
-            facts += stream.add(count, said.unit, said.channel, frame.start, end, at)
-        return ""
-
-    def _settle(self, at: Instant, facts: list[Fact]) -> None:
+    def _settle(self, at: Instant) -> None:
         """Something else than samples is to be told; a pull that it broke into is none."""
         if self._stream is not None:
-            facts += self._stream.flush(at)
+            self._give(*self._stream.flush(at))
             self._stream.interrupted()
 
-    def _result(
-        self, heard: Heard, start: int, raw: bytes, at: Instant, facts: list[Fact], goes_on: bool
-    ) -> None:
+    def _give(self, *given: Fact) -> None:
+        """The next facts; the meter is asked for its name where a reading has to wait for it."""
+        facts = self._facts
+        for fact in given:
+            held = facts.holds
+            facts.give(fact)
+            if facts.holds and not held:
+                self._who_is_there()
+
+    def _result(self, heard: Heard, start: int, raw: bytes, at: Instant, goes_on: bool) -> None:
         _, text, value, unit, channel, count, flags = heard
         flagged, restarted, missed = self._presses.result(raw, heard, at, goes_on=goes_on)
         if self._asked is not None:
@@ -235,17 +244,17 @@ class FramedDriver:
             # It was off when it was asked: now it is on.
             self._identify_left = 1
         if restarted or missed:
-            self._irregular(restarted, missed, start, at, facts)
+            self._irregular(restarted, missed, start, at)
         if flagged is None:
             return
-        facts.append(
+        self._give(
             Reading(
                 self._quantity, channel, value, unit, text, at, raw, start, start + len(raw),
                 count, flags | flagged if flags else flagged,
             )
         )  # fmt: skip
 
-    def _notice(self, heard: Heard, frame: Frame, at: Instant, facts: list[Fact]) -> None:
+    def _notice(self, heard: Heard, frame: Frame, at: Instant) -> None:
         means, start = heard.means, frame.start
         if means is Means.NOTHING:
             self._answered()
@@ -258,63 +267,59 @@ class FramedDriver:
             kind, text = _KINDS[means], heard.text
         if means is Means.IDENTITY:
             self._asked = None
-            self._named()
+            if self._named(text):
+                return
         elif means is Means.POWER_UP:
             self._presses.powered_up(at)
             if text:
-                self._named()
+                self._named(text)
             else:
                 self._who_is_there()
         elif heard.press is not None:
             is_new = means is Means.TROUBLE
             press = self._presses.counted(heard.press, is_new=is_new)
-            self._irregular(press.restarted, press.missed, start, at, facts)
+            self._irregular(press.restarted, press.missed, start, at)
         if means is Means.TROUBLE:
             self._answered()
-        facts.append(Notice(kind, at, frame.data, start, start + len(frame.data), text))
+        self._facts.give(Notice(kind, at, frame.data, start, start + len(frame.data), text))
 
     def _answered(self) -> None:
         """Of an asked meter any result answers; what a sending meter sends may be a press."""
         if self._manners.ask is not None or self._manners.take:
             self._asked = None
 
-    def _alive(self, start: int, at: Instant, facts: list[Fact]) -> None:
+    def _alive(self, start: int, at: Instant) -> None:
         if self._unanswered >= self._manners.silent_after:
-            facts.append(self._inferred(NoticeKind.POWER_UP, at, start))
+            self._facts.notice(NoticeKind.POWER_UP, at, start)
             self._presses.woke()
             self._who_is_there()
         self._unanswered = 0
 
-    def _irregular(
-        self, restarted: bool, missed: int, start: int, at: Instant, facts: list[Fact]
-    ) -> None:
+    def _irregular(self, restarted: bool, missed: int, start: int, at: Instant) -> None:
         if restarted:
-            facts.append(self._inferred(NoticeKind.POWER_UP, at, start))
+            self._facts.notice(NoticeKind.POWER_UP, at, start)
             self._who_is_there()
         if missed:
             self._who_is_there()
             # Why there was none the count does not say: it may have come as noise.
             by = "one" if missed == 1 else f"{missed}"
             text = f"the meter's count went on by {by} without a reading here"
-            facts.append(self._inferred(NoticeKind.TROUBLE, at, start, text))
+            self._facts.notice(NoticeKind.TROUBLE, at, start, text)
 
     def _who_is_there(self) -> None:
-        """After a power-up that named nobody, or a leap, another instrument may be there."""
+        """After a reading, and where another instrument may have been put there unseen."""
         self._is_nameless = bool(self._manners.identify)
-        self._identify_left = IDENTIFY_TRIES if self._is_nameless else 0
+        self._identify_left = self._facts.tries if self._is_nameless else 0
 
-    def _named(self) -> None:
+    def _named(self, serial: str) -> bool:
+        """It told its name; whether that only confirms what is known of a reading."""
         self._is_nameless = False
         self._identify_left = 0
+        return self._facts.named(serial)
 
     def _end_of_facts(self) -> int:
         """Where in the stream a fact without bytes stands: before all that is still to come."""
         return self._received - self._framer.waiting_bytes
-
-    @staticmethod
-    def _inferred(kind: NoticeKind, at: Instant, start: int, text: str = "") -> Notice:
-        """A notice that no line said: it has a place in the stream and no bytes."""
-        return Notice(kind, at, b"", start, start, text)
 
 
 def _is_sample(heard: list[Heard]) -> bool:

@@ -11,10 +11,11 @@ the stretches put together are the same. Pure; one thread.
 from __future__ import annotations
 
 from array import array
+from collections.abc import Sequence
 from decimal import Decimal
 from sys import byteorder
 
-from acquire.driverkit.heard import NO_FLAGS
+from acquire.driverkit.heard import NO_FLAGS, Heard
 from acquire.driverkit.manners import StreamRules
 from acquire.model import Fact, Instant, Quantity, Reading, Samples
 
@@ -23,7 +24,7 @@ _HIGHEST_COUNT = 2**31 - 1
 
 
 class Streaming:
-    """The samples of one connection. `add` each in order, `flush` at the end of every chunk."""
+    """The samples of one connection: `take` each frame in order, `flush` at the end of a chunk."""
 
     def __init__(self, rules: StreamRules, quantity: Quantity) -> None:
         self._rules = rules
@@ -35,6 +36,19 @@ class Streaming:
         self._start = self._end = 0
         self._pull = _Pull(rules)
         self._pulls = 0
+
+    def take(self, heard: Sequence[Heard], start: int, end: int, at: Instant) -> list[Fact] | str:
+        """The facts that the samples of one frame complete; why not, where one of them is none."""
+        counts: list[int] = []
+        for said in heard:
+            count = "no value" if said.value is None else self.count_of(said.value)
+            if isinstance(count, str):
+                return count
+            counts.append(count)
+        facts: list[Fact] = []
+        for count, said in zip(counts, heard, strict=True):
+            facts += self.add(count, said.unit, said.channel, start, end, at)
+        return facts
 
     def count_of(self, value: Decimal) -> int | str:
         """How many steps a value is, or why it is no whole number of them."""

@@ -104,6 +104,9 @@ class Noise:
     reason: str
 
 
+UNKNOWN_SERIAL = "(not told)"
+"""The serial number of a device that was asked for it and told none. No bench has such a one."""
+
 TOLD_BY_PERSON = "told by a person"
 """The text of a notice that did not come by the link."""
 

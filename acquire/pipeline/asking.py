@@ -10,7 +10,7 @@ from typing import NamedTuple
 from acquire.cautions import cautions
 from acquire.errors import NotFound, Refused
 from acquire.link.find import PLUG
-from acquire.model import Instant, Measure, Plan, Quantity
+from acquire.model import UNKNOWN_SERIAL, Instant, Measure, Plan, Quantity
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
@@ -61,7 +61,7 @@ def require_ready(standing: Standing, act: str) -> None:
         raise Refused(
             f"{name} cannot start a {act}",
             reason="other serial number",
-            got=f"serial {standing.serial}",
+            got=standing.other_words(),
             wanted=f"serial {standing.spec.serial}",
             next_step=first_connect(standing, check),
         )
@@ -75,6 +75,8 @@ def first_connect(standing: Standing, step: str) -> str:
         if own in ("", PLUG):
             own = f"plug {spec.id} in and switch it on (it is found by itself)"
         return f"{own}, then {step}"
+    if standing.serial == UNKNOWN_SERIAL:
+        return f"press {spec.id} once, so that it is asked anew, then {step}"
     if not standing.is_expected_device:
         return f"plug in {spec.serial}, or change the serial in bench.toml, then {step}"
     return step

@@ -291,7 +291,7 @@ class Desk:
         """
         spec = standing.spec
         if standing.serial != spec.serial:
-            return loose(f"serial {standing.serial} answers where {spec.serial} is expected")
+            return loose(standing.other_words())
         checking, run = standing.checking, self.run
         if checking is not None:
             named = (reading_id, channel, value, at)

@@ -5,10 +5,18 @@ Runs on the desk's thread.
 
 from __future__ import annotations
 
-from acquire.model import EndReason, IncidentKind, Notice, NoticeKind
+from acquire.model import (
+    UNKNOWN_SERIAL,
+    EndReason,
+    IncidentKind,
+    Instant,
+    Notice,
+    NoticeKind,
+    opened_words,
+)
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
-from acquire.pipeline.standing import Standing
+from acquire.pipeline.standing import NOT_TOLD, Standing
 from acquire.store import rows as r
 from acquire.store.rows import Row
 
@@ -61,19 +69,29 @@ def notice_rows(
     named = notice.kind in (NoticeKind.POWER_UP, NoticeKind.IDENTITY) and notice.text
     if named and notice.text != standing.serial:
         standing.serial = notice.text
-        if not standing.is_expected_device:
-            message = (
-                f"{name}: serial {notice.text} answers, wanted {standing.spec.serial}. "
-                f"Next: plug in {standing.spec.serial}, or change the serial in bench.toml, "
-                f"then coatbench check {name}"
-            )
-            standing.message = message
-            rows.append(keeper.incident(name, IncidentKind.OTHER_SERIAL, at, message))
-            rows += keeper.abandon_check(standing, at, f"serial {notice.text} answered")
-        rows += keeper.end_pass(
-            standing,
-            EndReason.OTHER_SERIAL,
-            at,
-            f"serial {notice.text} answers as {name}; the check was of another serial number",
-        )
+        rows += _another(keeper, standing, notice.text, at)
     return rows
+
+
+def _another(keeper: Gatekeeper, standing: Standing, serial: str, at: Instant) -> list[Row]:
+    """What a serial number ends that is not the one of before."""
+    name, wanted = standing.spec.id, standing.spec.serial
+    said = f"serial {serial} answers"
+    why = f"{said} as {name}; the check was of another serial number"
+    step = f"plug in {wanted}, or change the serial in bench.toml"
+    if serial == UNKNOWN_SERIAL:
+        said = NOT_TOLD
+        why = f"{name}: {said}; another may be in its place"
+        step = (
+            "see that its cable goes both ways and press once, for each press asks it anew (if it "
+            "cannot tell, use a profile without [identify])"
+        )
+    rows: list[Row] = []
+    if standing.is_expected_device:
+        standing.message = opened_words(standing.opened_as)
+    else:
+        message = f"{name}: {said}, wanted {wanted}. Next: {step}, then coatbench check {name}"
+        standing.message = message
+        rows.append(keeper.incident(name, IncidentKind.OTHER_SERIAL, at, message))
+        rows += keeper.abandon_check(standing, at, said)
+    return [*rows, *keeper.end_pass(standing, EndReason.OTHER_SERIAL, at, why)]

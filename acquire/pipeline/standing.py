@@ -7,13 +7,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from acquire.model import Ending, Instant, InstrumentSpec, Judgement, Outcome, Pass
+from acquire.model import UNKNOWN_SERIAL, Ending, Instant, InstrumentSpec, Judgement, Outcome, Pass
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Entered
 from acquire.pipeline.press import LatestPress
 from acquire.pipeline.unread import Unread
 from acquire.store.array_rows import TraceRow
 from acquire.store.rows import ReadingRow
+
+NOT_TOLD = "it was asked for its serial number and did not tell it"
 
 
 @dataclass(slots=True)
@@ -58,6 +60,12 @@ class Standing:
     @property
     def is_expected_device(self) -> bool:
         return self.serial == self.spec.serial
+
+    def other_words(self) -> str:
+        """Why it is not the one that is expected."""
+        if self.serial == UNKNOWN_SERIAL:
+            return NOT_TOLD
+        return f"serial {self.serial} answers where {self.spec.serial} is expected"
 
     def open(self, passed: Pass, climate: Entered | None) -> None:
         """A check has passed: nothing is taken under it yet."""

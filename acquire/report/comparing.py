@@ -78,11 +78,16 @@ def compared(
     same: Counter[str] = Counter()
     found: list[Difference] = []
     aside = 0
-    for (start, end, what), (olds, news) in places.items():
+    alike_until = 0
+    for (start, end, what), (olds, news) in sorted(places.items(), key=lambda item: item[0][:2]):
         for old, new in zip_longest(olds, news):
             if _alike(old, new):
                 same[what] += 1
-            elif any(hole.start <= end and start <= hole.end for hole in holes):
+                alike_until = max(alike_until, end)
+            elif any(hole.start <= end and start <= hole.end for hole in holes) or (
+                # What follows from bytes that are missing stands before the first fact behind them.
+                start == end and any(alike_until <= hole.end <= start for hole in holes)
+            ):
                 aside += 1
             else:
                 found.append(_difference(old, new))

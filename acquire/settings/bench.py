@@ -18,7 +18,14 @@ from typing import Annotated
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from acquire.errors import Fault, SettingsError
-from acquire.model import MEASURED, Bench, CertificateFile, InstrumentSpec, ProbeSpec
+from acquire.model import (
+    MEASURED,
+    UNKNOWN_SERIAL,
+    Bench,
+    CertificateFile,
+    InstrumentSpec,
+    ProbeSpec,
+)
 from acquire.schema import (
     Id,
     Name,
@@ -61,7 +68,8 @@ def _control(value: object) -> tuple[str, int]:
 
 
 def _serial(value: str) -> str:
-    if value != value.strip() or not value or len(value) > 64 or not value.isprintable():
+    is_one = value == value.strip() and value.isprintable() and value != UNKNOWN_SERIAL
+    if not is_one or not value or len(value) > 64:
         raise ValueError("the serial number as the instrument itself bears it, 1 to 64 characters")
     return value
 

@@ -10,9 +10,8 @@ is sent when:
   have come: on a serial line an answer does not say to which request it belongs;
 - strictly later than the last byte received, so that the order of a tape is that of its moments.
 
-Whose a result is its registers do not say, and behind an adapter or gateway that stays open another
-device may have been put there between two requests. So a result is held until it is known who
-answers now (`drivers.modbus.who`).
+Whose a result is its registers do not say. So it is held until it is known who answers now
+(`acquire.driverkit.whose`).
 
 Opens nothing, waits for nothing. One thread.
 """
@@ -23,20 +22,18 @@ from enum import Enum
 from typing import NamedTuple
 
 from acquire.driverapi import Due
+from acquire.driverkit.whose import Whose
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind
 from acquire.wire import Frame
 from drivers.modbus.awaited import Answer, Echo
 from drivers.modbus.codec import Codec
 from drivers.modbus.framer import AnswerFramer
-from drivers.modbus.meter import FactList, Meter
+from drivers.modbus.meter import Meter
 from drivers.modbus.profile import ModbusProfile
 from drivers.modbus.request import BUSY, Request, exception_words
 from drivers.modbus.rtu import RtuFramer
 from drivers.modbus.tcp import TcpFramer
 from drivers.modbus.turn import Turn, later, mono
-from drivers.modbus.who import Who
-
-IDENTIFY_TRIES = 3
 
 
 class Purpose(Enum):
@@ -66,7 +63,7 @@ class ModbusDriver:
         make = RtuFramer if profile.is_rtu else TcpFramer
         self._framer: AnswerFramer = make(profile.unit_address, profile.gap_s)
         self._codec = Codec(profile)
-        self._facts = FactList()
+        self._facts = Whose(holds_readings=profile.identity is not None and not profile.is_state)
         self._meter = Meter(profile, self._codec, self._facts)
         self._requests = [block.request() for block in profile.plan.blocks]
         self._received = 0
@@ -85,14 +82,13 @@ class ModbusDriver:
         self._words: dict[int, bytes] = {}
         self._raw = b""
         self._raw_start = 0
-        self._who = Who(self._facts, is_asked=profile.identity is not None and not profile.is_state)
         self._refused: dict[Purpose, int] = {}
         self._busy = 0
 
     @property
     def holds(self) -> bool:
         """Whether a result waits until the device has said who it is."""
-        return self._who.holds
+        return self._facts.holds
 
     # -- what is sent ----------------------------------------------------------------------------
 
@@ -123,7 +119,7 @@ class ModbusDriver:
             return b""
         self._expire(at)
         sent = self._sent
-        is_free = not self._who.holds
+        is_free = not self._facts.holds
         if is_free and sent and sent.at.mono_ns == at.mono_ns and not sent.is_opening:
             # A tape that is replayed asks for what was due, then for this, and only this was sent.
             self._sent, self._poll_at = None, sent.polled_before
@@ -149,7 +145,7 @@ class ModbusDriver:
     def _wanted(self) -> tuple[Purpose, Request, Instant | None] | None:
         """What is to be asked next, and from when on."""
         profile = self._profile
-        if self._take_wanted and profile.take is not None and not self._who.holds:
+        if self._take_wanted and profile.take is not None and not self._facts.holds:
             return Purpose.TAKE, profile.take, None
         if self._identify_left and profile.identity is not None:
             return Purpose.IDENTITY, profile.identity.request, None
@@ -199,7 +195,7 @@ class ModbusDriver:
         self._noise(self._framer.give_up(), at)
         self._turn.unanswered(sent.request, at)
         if not self._identify_left or self._unanswered + 1 >= self._profile.silent_after:
-            self._who.stays_unknown()
+            self._facts.unnamed()
         if sent.purpose is Purpose.TAKE:
             text = "no answer to the command to take a reading"
             self._facts.notice(NoticeKind.TROUBLE, at, self._received, text)
@@ -219,7 +215,6 @@ class ModbusDriver:
         if data:
             self._turn.heard(at)
         for piece in self._framer.feed(data, at):
-            self._who.waits_no_longer_than_it_may()
             if isinstance(piece, Answer):
                 self._answered(piece, at)
             elif isinstance(piece, Echo):
@@ -232,7 +227,7 @@ class ModbusDriver:
     def lost(self, at: Instant) -> list[Fact]:
         """What waits for its end becomes noise."""
         self._expire(at)
-        self._who.stays_unknown()
+        self._facts.unnamed()
         self._noise(self._framer.lost(), at)
         self._sent = self._poll_at = None
         self._identify_left, self._take_wanted = 0, False
@@ -271,10 +266,13 @@ class ModbusDriver:
         if why:
             self._facts.give(Noise(at, answer.data, answer.start, answer.end, why))
             if not self._identify_left:
-                self._who.stays_unknown()
+                self._facts.unnamed()
             return
         self._identify_left = 0
-        self._who.answers(serial, answer, at)
+        if not self._facts.named(serial):
+            self._facts.give(
+                Notice(NoticeKind.IDENTITY, at, answer.data, answer.start, answer.end, serial)
+            )
 
     def _read(self, answer: Answer, at: Instant) -> None:
         """One block of a result."""
@@ -302,11 +300,9 @@ class ModbusDriver:
             return
         words, start, raw = self._words, self._raw_start, self._raw
         self._forget_result()
-        if not self._who.is_asked or not self._meter.has_readings(words):
-            self._meter.result(words, at, start, raw)
-            return
-        self._who.hold(lambda: self._meter.result(words, at, start, raw), at, start)
-        self._who_is_there()
+        self._meter.result(words, at, start, raw)
+        if self._facts.holds:
+            self._who_is_there()
 
     def _refuses(self, sent: Sent, answer: Answer, at: Instant) -> None:
         """An exception is told once, and one that passes by itself only if it lasts."""
@@ -314,7 +310,7 @@ class ModbusDriver:
         words = exception_words(code)
         if sent.purpose is Purpose.IDENTITY and (code not in BUSY or not self._identify_left):
             self._identify_left = 0
-            self._who.stays_unknown()
+            self._facts.unnamed()
         is_take = sent.purpose is Purpose.TAKE
         if words is None:
             why = f"an exception {code}, which the standard does not have"
@@ -342,8 +338,7 @@ class ModbusDriver:
         self._settled = None
 
     def _who_is_there(self) -> None:
-        tries = 1 if self._who.is_unknown else IDENTIFY_TRIES
-        self._identify_left = tries if self._profile.identity is not None else 0
+        self._identify_left = self._facts.tries if self._profile.identity is not None else 0
 
     def _ask_if_in_doubt(self) -> None:
         """After a power-up another instrument may have been put there."""

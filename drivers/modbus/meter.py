@@ -5,52 +5,17 @@ Facts follow from received bytes alone. One object a connection, one thread.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from acquire.driverkit.presses import PressLog
-from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Quantity, Reading
+from acquire.driverkit.whose import Whose
+from acquire.model import Instant, Noise, NoticeKind, Quantity, Reading
 from drivers.modbus.codec import Codec, Words
 from drivers.modbus.profile import ModbusProfile
-
-
-class FactList:
-    """Facts in the order of the stream, until somebody takes them away."""
-
-    def __init__(self) -> None:
-        self._facts: list[Fact] = []
-        self._behind: list[Fact] | None = None
-
-    def give(self, fact: Fact) -> None:
-        (self._facts if self._behind is None else self._behind).append(fact)
-
-    def hold(self) -> None:
-        """What is given from now on stands behind facts that are still to come."""
-        self._behind = []
-
-    @property
-    def held(self) -> int:
-        """How many facts wait behind what is still to come."""
-        return len(self._behind or ())
-
-    def release(self, come: Callable[[], None]) -> None:
-        """Let those come that were waited for, then what stands behind them."""
-        behind, self._behind = self._behind or [], None
-        come()
-        self._facts += behind
-
-    def notice(self, kind: NoticeKind, at: Instant, start: int, text: str = "") -> None:
-        """A notice that no frame said by itself: it has a place in the stream and no bytes."""
-        self.give(Notice(kind, at, b"", start, start, text))
-
-    def taken(self) -> list[Fact]:
-        facts, self._facts = self._facts, []
-        return facts
 
 
 class Meter:
     """The meter behind the registers. Its calls say whether it may be another one now."""
 
-    def __init__(self, profile: ModbusProfile, codec: Codec, facts: FactList) -> None:
+    def __init__(self, profile: ModbusProfile, codec: Codec, facts: Whose) -> None:
         self._codec = codec
         self._facts = facts
         self._quantity: Quantity = profile.quantity
@@ -118,13 +83,6 @@ class Meter:
         if self._is_state:
             return True
         return self._codec.key(before) == self._codec.key(after)
-
-    def has_readings(self, words: Words) -> bool:
-        """Whether a result is one of values, and neither spoiled nor without meaning."""
-        count = self._codec.count(words) if self._counts else None
-        if isinstance(count, str) or self._codec.spoiling(words):
-            return False
-        return not isinstance(self._codec.readings(words, count), str)
 
     def result(self, words: Words, at: Instant, start: int, raw: bytes) -> None:
         """The facts of a result; `raw` are all the bytes it was read in, from `start` on."""

@@ -18,6 +18,7 @@ from acquire.driverapi import Driver, Family
 from acquire.model import Fact, Instant, Noise, Samples
 from acquire.schema import load_toml
 from acquire.settings import config_dir
+from tests.benchmarks.lines import name_line
 from tests.benchmarks.result import Result
 from tests.benchmarks.wires import (
     GLOSS_DESCRIPTOR,
@@ -71,12 +72,17 @@ def _head(name: str, code: str) -> Wire:
     )  # fmt: skip
 
 
+BANDS = b"ID TB-0117;39\r\n"
+GLOSS_NAME = bytes.fromhex("A5 5A 09 49 47 46 2D 30 39 33 31 00 36 D3")
+FORCE_NAME = bytes.fromhex("02 53 46 47 2D 32 32 30 37 28 03")
 WIRES = (
-    Wire("line, gloss-press", "gloss-press", lambda: Sender(gloss_line), 300),
-    Wire("line, transmission-bands", "transmission-bands", lambda: Sender(bands_line), 200),
-    Wire("line, force-stream", "force-stream", lambda: Sender(force_line), 300),
-    Wire("frame, frame-gloss", "frame-gloss", lambda: Sender(gloss_frame), 200),
-    Wire("frame, frame-force", "frame-force", lambda: Sender(force_frame), 200),
+    Wire("line, gloss-press", "gloss-press", lambda: Sender(gloss_line, name_line("SH-0417")), 300),
+    Wire(
+        "line, transmission-bands", "transmission-bands", lambda: Sender(bands_line, BANDS), 200
+    ),
+    Wire("line, force-stream", "force-stream", lambda: Sender(force_line, b"#SN PG-0032\r\n"), 300),
+    Wire("frame, frame-gloss", "frame-gloss", lambda: Sender(gloss_frame, GLOSS_NAME), 200),
+    Wire("frame, frame-force", "frame-force", lambda: Sender(force_frame, FORCE_NAME), 200),
     Wire("modbus, modbus-gloss", "modbus-gloss", rtu_gloss, 3_000),
     Wire("modbus, modbus-gloss by TCP", "modbus-gloss", tcp_gloss, 3_000, _by_tcp),
     Wire("keyed, keyed-gloss-20", "keyed-gloss-20", lambda: Sender(typed_line), 200),

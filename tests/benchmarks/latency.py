@@ -2,7 +2,9 @@
 
 Both sides get the same bytes through the same kind of terminal on the same disk, one press at a
 time, in turns. Published means: for Coatbench, a watcher of the hub has the stored row in its
-hands, on a thread of its own; for the baseline, its callback is called on the spot.
+hands, on a thread of its own; for the baseline, its callback is called on the spot. A meter that
+can be asked who it is answers at once, on a thread of its own: on a real line two short messages
+come on top.
 """
 
 from __future__ import annotations
@@ -19,10 +21,10 @@ import serial
 from acquire.daemon import running_daemon
 from acquire.model import LinkAddress
 from acquire.store.rows import ReadingRow
-from tests.benchmarks.lines import press_line
+from tests.benchmarks.lines import Teller, name_line, press_line
 from tests.benchmarks.plain_logger import log_readings
 from tests.benchmarks.result import Result
-from tests.benchmarks.wide_bench import bench_of, get_going
+from tests.benchmarks.wide_bench import SERIAL, bench_of, get_going
 
 ROUNDS = 4
 PRESSES_A_ROUND = 150
@@ -31,18 +33,25 @@ BETWEEN_S = 0.004
 
 def measure_latency(folder: Path) -> list[Result]:
     """p50 and p99 of both, from the same run."""
-    ours: list[float] = []
+    ours: tuple[list[float], list[float]] = ([], [])
     theirs: list[float] = []
     for number in range(ROUNDS):
         theirs += _plain(folder / f"plain-{number}.sqlite")
-        ours += _coatbench(folder / f"ours-{number}.sqlite")
+        for is_asked in (False, True):
+            path = folder / f"ours-{number}-{is_asked}.sqlite"
+            ours[is_asked] += _coatbench(path, is_asked=is_asked)
     found = []
-    for name, quantile, goal in (("p50", 0.50, 2.0), ("p99", 0.99, 3.0)):
+    for is_asked, name, quantile, goal in (
+        (False, "p50", 0.50, 2.0),
+        (False, "p99", 0.99, 3.0),
+        (True, "asked who it is, p50", 0.50, 3.0),
+        (True, "asked who it is, p99", 0.99, 4.0),
+    ):
         found.append(
             Result(
                 f"button to durable and published, {name}",
                 "ms",
-                1000 * _quantile(ours, quantile),
+                1000 * _quantile(ours[is_asked], quantile),
                 1000 * _quantile(theirs, quantile),
                 goal,
                 at_most=True,
@@ -94,8 +103,9 @@ def _plain(path: Path) -> list[float]:
     return spent[10:]
 
 
-def _coatbench(path: Path) -> list[float]:
+def _coatbench(path: Path, *, is_asked: bool) -> list[float]:
     master, slave, name = _terminal()
+    teller = Teller(master, name_line(SERIAL))
     count = 0
 
     def press(value: str) -> None:
@@ -104,7 +114,7 @@ def _coatbench(path: Path) -> list[float]:
         os.write(master, press_line(count, value))
 
     spent = []
-    with running_daemon(bench_of(path, LinkAddress(port=name))) as daemon:
+    with running_daemon(bench_of(path, LinkAddress(port=name), is_asked=is_asked)) as daemon:
         get_going(daemon, press)
         with daemon.hub.watch() as watcher:
             for i in range(PRESSES_A_ROUND):
@@ -119,6 +129,7 @@ def _coatbench(path: Path) -> list[float]:
                         assert found[0].role == "run"
                         spent.append(now - begun)
                         break
+    teller.close()
     os.close(master)
     os.close(slave)
     return spent[10:]

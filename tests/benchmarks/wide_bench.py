@@ -17,12 +17,20 @@ ZONES = 200
 REPLICATES = 1000
 
 
-def bench_of(store: Path, address: LinkAddress) -> Bench:
-    """Meter shore behind `address`, with the pieces and the policy of the test yard."""
+SERIAL = "SH-0417"
+
+
+def bench_of(store: Path, address: LinkAddress, *, is_asked: bool = False) -> Bench:
+    """Meter shore behind `address`, with the pieces and the policy of the test yard.
+
+    `is_asked`: it is asked who it is after each press, and has to answer.
+    """
     text = load_text(config_dir() / "profiles" / "gloss-press.toml")
+    if not is_asked:
+        text = text.partition("[identify]")[0]
     profile = parse_toml(text, "profile gloss-press")
     spec = InstrumentSpec(
-        "shore", Quantity.GLOSS, "SH-0417", "line", "gloss-press", profile, text, address, policy()
+        "shore", Quantity.GLOSS, SERIAL, "line", "gloss-press", profile, text, address, policy()
     )
     return Bench("benchmark", store, "127.0.0.1", 0, (spec,), pieces())
 

@@ -68,11 +68,13 @@ class _OnSerialLine:
 
 
 class Sender(_OnSerialLine):
-    """A device that sends frame after frame by itself, many in a chunk."""
+    """A device that sends frame after frame by itself, many in a chunk; `name` is what it says when
+    it is asked who it is."""
 
-    def __init__(self, frame: Callable[[int], bytes]) -> None:
+    def __init__(self, frame: Callable[[int], bytes], name: bytes = b"") -> None:
         super().__init__()
         self._frame = frame
+        self._name = name
         self._sent = 0
 
     def press(self) -> list[bytes]:
@@ -83,7 +85,8 @@ class Sender(_OnSerialLine):
         return [chunk]
 
     def hear(self, sent: bytes) -> list[bytes]:
-        return []
+        self.passed += len(sent) + len(self._name)
+        return [self._name]
 
 
 def gloss_line(number: int) -> bytes:

@@ -1,17 +1,16 @@
-"""Another meter behind an adapter that stays open: who is there is asked, and what was passed ends.
+"""Another meter behind an adapter that stays open: no reading is given the name of the one before.
 
-Nothing on the line says that a cable was moved to another meter. What tells is its count.
+Nothing on the line says that a cable was moved to another meter. What tells is its name, which is
+asked for after every reading, and of a meter that cannot be asked its count.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
-import pytest
-
 from acquire.driverapi import Driver
-from acquire.driverkit.presses import FEW_PRESSES
-from acquire.model import Fact, Instant, Notice, NoticeKind, Reading
+from acquire.driverapi.guard import Guard
+from acquire.model import UNKNOWN_SERIAL, Fact, Instant, Notice, NoticeKind, Quantity, Reading
 from drivers.line import FAMILY
 from tests.captures import profile
 
@@ -56,6 +55,8 @@ def meter(*, can_be_asked: bool, proven_count: int | None = None) -> Meter:
     made.driver.opening(made.now)
     made.hear("I,SH-0417", 1)
     made.press(5)
+    if can_be_asked:
+        made.hear("I,SH-0417", 0)
     return made
 
 
@@ -63,35 +64,118 @@ def kinds(facts: list[Fact]) -> list[str]:
     return [fact.kind.value if isinstance(fact, Notice) else type(fact).__name__ for fact in facts]
 
 
-@pytest.mark.parametrize("can_be_asked", [True, False])
-def test_a_count_that_leaps_is_that_of_a_meter_that_was_not_checked(can_be_asked: bool) -> None:
+def named(facts: list[Fact]) -> list[str]:
+    """What readings and notices say."""
+    return [fact.text for fact in facts if isinstance(fact, Notice | Reading)]
+
+
+def test_a_count_that_leaps_is_that_of_a_meter_that_was_not_checked() -> None:
     # The reading comes after the power-up, so that it does not count under the old pass.
-    gone = meter(can_be_asked=can_be_asked)
-    facts = gone.press(206)
-    assert kinds(facts) == ["power-up", "trouble", "Reading"]
-    assert (gone.asks == b"I?\r\n") is can_be_asked
+    gone = meter(can_be_asked=False)
+    assert kinds(gone.press(206)) == ["power-up", "trouble", "Reading"]
+    assert gone.asks == b""
     assert kinds(gone.press(207)) == ["Reading"]
 
 
-def test_a_few_presses_that_were_lost_end_nothing_and_who_is_there_is_asked() -> None:
+def test_a_reading_of_a_meter_that_can_be_asked_waits_for_its_name_however_its_count_went() -> None:
     same = meter(can_be_asked=True)
-    assert kinds(same.press(6 + FEW_PRESSES)) == ["trouble", "Reading"]
-    assert same.asks == b"I?\r\n"
-    assert kinds(same.hear("I,SH-0417", 0)) == ["identity"]
-    assert same.asks == b""
+    for count, told in ((6, []), (206, ["power-up", "trouble"]), (206, []), (210, ["trouble"])):
+        # Told at once: what ends a pass waits for nobody.
+        assert kinds(same.press(count)) == told
+        assert same.asks == b"I?\r\n"
+        assert kinds(same.hear("I,SH-0417", 0)) == ["Reading"]
+        assert same.asks == b""
 
 
-def test_who_is_there_is_asked_after_a_long_silence_of_a_meter_that_sends() -> None:
-    same = meter(can_be_asked=True)
-    same.press(6, after_s=29)
-    assert same.asks == b""
-    assert kinds(same.press(7, after_s=31)) == ["Reading"]
-    assert same.asks == b"I?\r\n"
+def test_the_reading_of_another_meter_comes_behind_its_name() -> None:
+    gone = meter(can_be_asked=True)
+    # Its count goes on by one, two seconds later.
+    assert gone.press(6, after_s=2) == []
+    assert named(gone.hear("I,DK-2205", 0)) == ["DK-2205", "50.0", "DK-2205"]
+
+
+def test_all_that_comes_before_the_name_is_of_the_meter_that_tells_it() -> None:
+    gone = meter(can_be_asked=True)
+    gone.hear("R,0006,20,50.0,GU", 2)
+    assert gone.hear("R,0006,60,81.5,GU", 0) == []
+    assert gone.hear("E,0007,LAMP", 0) == []
+    assert named(gone.hear("I,DK-2205", 0)) == ["DK-2205", "50.0", "81.5", "LAMP", "DK-2205"]
+
+
+def test_a_reading_to_which_no_name_comes_is_of_nobody_known_within_three_seconds() -> None:
+    mute = meter(can_be_asked=True)
+    mute.press(6)
+    asked = []
+    for _ in range(4):
+        asked.append(mute.asks)
+        mute.seconds[0] += 1
+    assert asked == [b"I?\r\n"] * 3 + [b""]
+    assert named(mute.driver.feed(b"", mute.now)) == [UNKNOWN_SERIAL, "50.0"]
+    # The next one waits for a second alone, and a name that comes is believed again.
+    mute.press(7)
+    assert mute.asks == b"I?\r\n"
+    mute.seconds[0] += 1
+    assert named(mute.driver.feed(b"", mute.now)) == ["50.0"]
+    mute.press(8)
+    assert named(mute.hear("I,SH-0417", 0)) == ["SH-0417", "50.0", "SH-0417"]
+
+
+def test_the_same_comes_of_it_if_nobody_asks_what_is_due_meanwhile() -> None:
+    mute = meter(can_be_asked=True)
+    mute.press(6)
+    # Its name comes a minute later, from whoever is there then.
+    assert named(mute.hear("I,SH-0417", 60)) == [UNKNOWN_SERIAL, "50.0", "SH-0417"]
+
+
+def test_a_reading_whose_line_breaks_before_the_name_comes_is_of_nobody_known() -> None:
+    gone = meter(can_be_asked=True)
+    gone.press(6)
+    assert named(gone.driver.lost(gone.now)) == [UNKNOWN_SERIAL, "50.0"]
+
+
+def test_garbage_without_end_is_not_kept_behind_a_reading() -> None:
+    noisy = meter(can_be_asked=True)
+    noisy.press(6)
+    facts: list[Fact] = []
+    for _ in range(200):
+        facts += noisy.driver.feed(b"U" * 512, noisy.now)
+    assert named(facts)[:2] == [UNKNOWN_SERIAL, "50.0"]
+
+
+def test_a_counter_waits_for_no_name_and_is_asked_after_a_leap_or_a_long_silence() -> None:
+    counter = Meter(FAMILY.driver(profile("counter-strokes"), "p"), [100])
+    counter.driver.opening(counter.now)
+    counter.hear("I,HB-0042", 1)
+    assert kinds(counter.hear("S0005")) == ["Reading"]
+    assert counter.asks == b""
+    for body, after_s in (("S0009", 1), ("S0010", 31)):
+        assert kinds(counter.hear(body, after_s))[-1] == "Reading"
+        assert counter.asks == b"I?\r\n"
+        counter.hear("I,HB-0042", 0)
+
+
+def test_a_stream_waits_for_the_name_with_the_peak_of_its_pull_and_what_is_behind_it() -> None:
+    table = dict(profile("force-stream"))
+    made = Meter(FAMILY.driver(table, "p"), [100])
+    guard = Guard("line", made.now, Quantity.FORCE)
+    made.driver.opening(made.now)
+
+    def fed(data: bytes) -> list[str]:
+        facts = guard.facts(made.driver.feed(data, made.now), data, made.now)
+        return [type(fact).__name__ for fact in facts]
+
+    fed(b"#SN PG-0032\r\n")
+    pull = [b"+00.000 N\r\n"] + [b"+01.250 N\r\n"] * 5 + [b"+00.000 N\r\n"] * 300
+    assert fed(b"".join(pull)) == ["Samples"]
+    assert made.asks == b"#SN?\r\n"
+    assert fed(b"+00.001 N\r\n" * 50) == []
+    assert fed(b"#SN PG-0032\r\n+00.000 N\r\n") == ["Reading", "Samples", "Samples"]
 
 
 def test_presses_between_two_slow_asks_are_no_leap() -> None:
     table = dict(profile("gloss-asked"))
     table["ask"] = {"command": "?\r", "every_s": 60}
+    del table["identify"]
     driver = FAMILY.driver(table, "p")
     driver.opening(Instant(0, 0))
     told: list[list[str]] = []

@@ -14,7 +14,8 @@ from tests.captures import profile
 PRESS = bytes.fromhex("A5 5A 0A 52 00 01 00 03 92 03 BE 03 D6 1C 9B")
 # The start of a frame of 40 bytes: 35 besides the 5 that its length does not count.
 FALSE_START = bytes.fromhex("A5 5A 23")
-TALKATIVE = profile("frame-gloss")
+# It is not asked for its name, so that nothing waits for that.
+TALKATIVE = {key: table for key, table in profile("frame-gloss").items() if key != "identify"}
 TALKATIVE["message"].append({"means": "nothing", "bytes": 40, "where": [{"offset": 3, "is": "4D"}]})
 
 
@@ -112,3 +113,13 @@ def test_the_driver_conforms_whatever_a_frame_lacks() -> None:
     ended = deepcopy(unproven)
     ended["frame"] |= {"bytes": 5, "end": "03"}
     assert violations(FAMILY, ended, []) == []
+
+
+def test_three_values_of_one_frame_wait_for_the_name_together() -> None:
+    driver = FAMILY.driver(profile("frame-gloss"), "p")
+    driver.opening(START)
+    name = bytes.fromhex("A5 5A 09 49 47 46 2D 30 39 33 31 00 36 D3")
+    assert len(driver.feed(name, at(0.01))) == 1
+    assert driver.feed(PRESS, at(5.0)) == []
+    assert driver.due(at(5.0)).send == bytes.fromhex("A5 5A 01 3F 40 30")
+    assert shown(driver.feed(name, at(5.01))) == [("Reading", PRESS, at(5.0).mono_ns)] * 3

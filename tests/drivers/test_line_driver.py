@@ -10,9 +10,12 @@ import pytest
 
 from acquire.clock import ManualClock
 from acquire.driverapi import Driver
-from acquire.model import Fact, Flag, Noise, Notice, NoticeKind, Reading
+from acquire.model import UNKNOWN_SERIAL, Fact, Flag, Noise, Notice, NoticeKind, Reading
 from drivers.line import FAMILY
 from tests.captures import profile
+
+NAMES = {b"I?\r\n": b"I,SH-0417*51\r\n", b"S\r": b"S DK-2205\r"}
+"""What the meters answer when they are asked who they are."""
 
 
 class Bench:
@@ -27,6 +30,13 @@ class Bench:
     def hear(self, data: bytes) -> list[Fact]:
         facts = self.driver.feed(data, self.clock.now())
         self.facts += facts
+        return facts
+
+    def reads(self, data: bytes) -> list[Fact]:
+        """What comes of a result of a meter that says who it is when it is asked thereupon."""
+        facts = self.hear(data)
+        if (asked := self.driver.due(self.clock.now()).send) in NAMES:
+            facts += self.hear(NAMES[asked])
         return facts
 
     def wait(self, seconds: float) -> list[bytes]:
@@ -77,32 +87,33 @@ def asked() -> Bench:
 
 def test_a_result_right_after_connecting_is_an_echo() -> None:
     bench = Bench(profile("gloss-press"))
+    bench.hear(b"I,SH-0417*51\r\n")
     bench.clock.advance(0.99)
-    assert reading(bench.hear(b"R,0001,20,91.4,GU*51\r\n")).flags == {Flag.ECHO}
+    assert reading(bench.reads(b"R,0001,20,91.4,GU*51\r\n")).flags == {Flag.ECHO}
 
 
 def test_a_result_after_the_echo_window_is_a_press(press: Bench) -> None:
-    assert reading(press.hear(b"R,0001,20,91.4,GU*51\r\n")).flags == frozenset()
+    assert reading(press.reads(b"R,0001,20,91.4,GU*51\r\n")).flags == frozenset()
 
 
 def test_all_lines_of_an_echo_are_echoes_though_the_last_comes_late(press: Bench) -> None:
     press.hear(b"B,SH-0417,1.4*5D\r\n")
     press.clock.advance(0.9)
-    press.hear(b"R,0001,20,91.4,GU*51\r\n")
+    press.reads(b"R,0001,20,91.4,GU*51\r\n")
     press.clock.advance(0.2)
-    assert reading(press.hear(b"R,0001,60,95.8,GU*5D\r\n")).flags == {Flag.ECHO}
+    assert reading(press.reads(b"R,0001,60,95.8,GU*5D\r\n")).flags == {Flag.ECHO}
 
 
 def test_an_echo_that_repeats_itself_is_both(press: Bench) -> None:
     press.hear(b"B,SH-0417,1.4*5D\r\n")
-    press.hear(b"R,0001,20,91.4,GU*51\r\n")
+    press.reads(b"R,0001,20,91.4,GU*51\r\n")
     press.clock.advance(5)
-    assert reading(press.hear(b"R,0001,20,91.4,GU*51\r\n")).flags == {Flag.ECHO, Flag.REPEAT}
+    assert reading(press.reads(b"R,0001,20,91.4,GU*51\r\n")).flags == {Flag.ECHO, Flag.REPEAT}
 
 
 def test_an_over_range_repeat_keeps_both_flags(press: Bench) -> None:
-    press.hear(b"R,0004,20,----,GU*46\r\n")
-    again = reading(press.hear(b"R,0004,20,----,GU*46\r\n"))
+    press.reads(b"R,0004,20,----,GU*46\r\n")
+    again = reading(press.reads(b"R,0004,20,----,GU*46\r\n"))
     assert again.flags == {Flag.OVER_RANGE, Flag.REPEAT}
     assert again.value is None
 
@@ -110,25 +121,25 @@ def test_an_over_range_repeat_keeps_both_flags(press: Bench) -> None:
 def test_the_same_count_with_another_value_means_that_the_counter_started_again(
     press: Bench,
 ) -> None:
-    press.hear(b"R,0001,20,91.4,GU*51\r\n")
-    facts = press.hear(b"R,0001,20,85.1,GU*51\r\n")
+    press.reads(b"R,0001,20,91.4,GU*51\r\n")
+    facts = press.reads(b"R,0001,20,85.1,GU*51\r\n")
     assert notices(facts) == [(NoticeKind.POWER_UP, "")]
     assert reading(facts).flags == frozenset()
-    # Another meter may have been put there: it is asked for its name.
-    assert press.wait(0.1) == [b"I?\r\n"]
+    # It was asked for its name after it, and not once more.
+    assert press.wait(0.1) == []
 
 
 def test_a_count_that_goes_back_to_one_before_its_end_is_a_power_up_that_was_not_heard(
     press: Bench,
 ) -> None:
-    press.hear(b"R,0007,20,86.4,GU*51\r\n")
-    facts = press.hear(b"R,0001,20,91.4,GU*51\r\n")
+    press.reads(b"R,0007,20,86.4,GU*51\r\n")
+    facts = press.reads(b"R,0001,20,91.4,GU*51\r\n")
     assert notices(facts) == [(NoticeKind.POWER_UP, "")]
     assert reading(facts).flags == frozenset()
 
 
 def test_a_press_that_failed_is_not_missed_and_one_that_never_came_is_told(press: Bench) -> None:
-    press.hear(b"R,0004,20,----,GU*46\r\n")
+    press.reads(b"R,0004,20,----,GU*46\r\n")
     assert notices(press.hear(b"E,0005,LAMP*50\r\n")) == [(NoticeKind.TROUBLE, "LAMP")]
     assert notices(press.hear(b"E,0007,LIFT*55\r\n")) == [
         (NoticeKind.TROUBLE, "the meter's count went on by one without a reading here"),
@@ -137,7 +148,7 @@ def test_a_press_that_failed_is_not_missed_and_one_that_never_came_is_told(press
 
 
 def test_a_readjustment_tells_of_presses_that_never_came(press: Bench) -> None:
-    press.hear(b"R,0002,20,86.6,GU*56\r\n")
+    press.reads(b"R,0002,20,86.6,GU*56\r\n")
     assert notices(press.hear(b"A,0004*69\r\n")) == [
         (NoticeKind.TROUBLE, "the meter's count went on by 2 without a reading here"),
         (NoticeKind.ADJUSTED, ""),
@@ -152,7 +163,7 @@ def test_a_meter_that_was_off_when_it_was_asked_is_asked_again_when_it_speaks() 
     bench.hear(b"R,0001,20,91.4,GU*51\r\n")
     assert bench.wait(0.1) == [b"I?\r\n"]
     bench.hear(b"I,SH-0417*51\r\n")
-    bench.hear(b"R,0002,20,86.6,GU*56\r\n")
+    bench.reads(b"R,0002,20,86.6,GU*56\r\n")
     assert bench.wait(10) == []
 
 
@@ -191,35 +202,35 @@ def test_an_asked_meter_gets_one_command_at_a_time(asked: Bench) -> None:
 
 
 def test_a_result_is_news_once(asked: Bench) -> None:
-    assert reading(asked.hear(b"1 60   88,3 GU\r")).value == Decimal("88.3")
-    assert asked.hear(b"1 60   88,3 GU\r") == []
+    assert reading(asked.reads(b"1 60   88,3 GU\r")).value == Decimal("88.3")
+    assert asked.reads(b"1 60   88,3 GU\r") == []
 
 
 def test_the_first_result_after_connecting_is_an_echo_unless_there_was_none() -> None:
     bench = Bench(profile("gloss-asked"))
     bench.hear(b"S DK-2205\r")
     bench.clock.advance(100)
-    assert reading(bench.hear(b"2 60  100,2 GU\r")).flags == {Flag.ECHO}
-    assert reading(bench.hear(b"3 60 OVER\r")).flags == {Flag.OVER_RANGE}
+    assert reading(bench.reads(b"2 60  100,2 GU\r")).flags == {Flag.ECHO}
+    assert reading(bench.reads(b"3 60 OVER\r")).flags == {Flag.OVER_RANGE}
 
 
 def test_a_meter_that_falls_silent_is_told_once_and_taken_as_new_when_it_speaks(
     asked: Bench,
 ) -> None:
-    asked.hear(b"1 60   88,3 GU\r")
+    asked.reads(b"1 60   88,3 GU\r")
     asked.facts.clear()
     asked.wait(30)
     assert notices(asked.facts) == [(NoticeKind.TROUBLE, "no answer to 3 commands in a row")]
-    facts = asked.hear(b"1 60   88,3 GU\r")
+    facts = asked.reads(b"1 60   88,3 GU\r")
     # Off and on, or its cable was out: whether this is an old result nobody knows.
     assert notices(facts) == [(NoticeKind.POWER_UP, "")]
     assert reading(facts).flags == {Flag.ECHO}
-    assert asked.wait(0.1) == [b"S\r"]
+    assert asked.wait(0.1) == [b"?\r"]
 
 
 def test_a_press_between_two_asks_that_was_overwritten_is_told(asked: Bench) -> None:
-    asked.hear(b"1 60   88,3 GU\r")
-    assert notices(asked.hear(b"3 60 OVER\r")) == [
+    asked.reads(b"1 60   88,3 GU\r")
+    assert notices(asked.reads(b"3 60 OVER\r")) == [
         (NoticeKind.TROUBLE, "the meter's count went on by one without a reading here")
     ]
 
@@ -227,11 +238,11 @@ def test_a_press_between_two_asks_that_was_overwritten_is_told(asked: Bench) -> 
 def test_taking_a_reading_sends_the_command_of_the_profile(asked: Bench) -> None:
     assert asked.driver.take(asked.clock.now()) == b"M\r"
     assert asked.wait(0.5) == []  # one command at a time
-    assert reading(asked.hear(b"1 60   88,3 GU\r")).press == 1
+    assert reading(asked.reads(b"1 60   88,3 GU\r")).press == 1
     assert asked.wait(0.1) == [b"?\r"]
 
 
-def test_a_meter_that_does_not_say_its_name_is_used_without_one() -> None:
+def test_a_meter_that_does_not_say_its_name_goes_on_and_gives_readings_of_nobody_known() -> None:
     bench = Bench(profile("gloss-asked"))
     bench.hear(b"ERR\r")
     for _ in range(2):
@@ -240,6 +251,33 @@ def test_a_meter_that_does_not_say_its_name_is_used_without_one() -> None:
     assert bench.wait(0) == [b"?\r"]
     bench.hear(b"NONE\r")
     assert bench.wait(0.5) == [b"?\r"]
+    bench.hear(b"1 60   88,3 GU\r")
+    bench.facts.clear()
+    for _ in range(3):
+        assert bench.wait(0) == [b"S\r"]
+        bench.hear(b"ERR\r")
+    # It is polled on meanwhile.
+    assert bench.wait(2.9)[0] == b"?\r"
+    assert bench.facts == []
+    bench.wait(0.1)
+    assert notices(bench.facts)[0] == (NoticeKind.IDENTITY, UNKNOWN_SERIAL)
+    assert reading(bench.facts).value == Decimal("88.3")
+
+
+def test_asking_for_names_takes_no_poll_away_from_a_meter_that_has_news_at_each(
+    asked: Bench,
+) -> None:
+    polls = 0
+    for _ in range(210):
+        asked.clock.advance(0.01)
+        if (sent := asked.driver.due(asked.clock.now()).send) == b"?\r":
+            polls += 1
+            asked.hear(f"{polls} 60   88,3 GU\r".encode())
+        elif sent:
+            asked.hear(NAMES[sent])
+    # Every 0.25 s, as the profile says.
+    assert polls == 8
+    assert sum(isinstance(fact, Reading) for fact in asked.facts) == 8
 
 
 # -- a meter without a counter -----------------------------------------------------------------

@@ -14,7 +14,7 @@ from typing import Any
 from acquire.control.client import Client
 from acquire.control.door import door_path
 from tests.benchmarks.footprint import write_bench
-from tests.benchmarks.lines import press_line
+from tests.benchmarks.lines import WHO, Teller, name_line, press_line
 
 COATBENCH = str(Path(sys.executable).with_name("coatbench"))
 # What the pieces of `write_bench` read, thrice each: high tile, second tile, trap.
@@ -22,11 +22,21 @@ GOOD_CHECK = ("91.4",) * 3 + ("52.6",) * 3 + ("0.0",) * 3
 
 
 class Wire:
-    """The device's side of a pseudo-terminal, with a steady name that survives replugging."""
+    """The device's side of a pseudo-terminal, with a steady name that survives replugging.
 
-    def __init__(self, folder: Path, name: str = "meter-0") -> None:
+    It answers when it is asked who it is.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        name: str = "meter-0",
+        answer: bytes = name_line("SN-0"),
+        question: bytes = WHO,
+    ) -> None:
         self.port = folder / name
         self.count = 0
+        self._answer, self._question = answer, question
         self.plug()
 
     def plug(self) -> None:
@@ -36,9 +46,11 @@ class Wire:
         os.set_blocking(self._master, False)
         self.port.unlink(missing_ok=True)
         self.port.symlink_to(os.ttyname(self._slave))
+        self._teller = Teller(self._master, self._answer, self._question)
 
     def unplug(self) -> None:
         self.port.unlink(missing_ok=True)
+        self._teller.close()
         os.close(self._slave)
         os.close(self._master)
 

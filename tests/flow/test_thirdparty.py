@@ -128,7 +128,7 @@ def message(body: str) -> bytes:
 
 
 def test_a_bench_reads_through_it(plumb: Installed, tmp_path: Path) -> None:
-    wire = Wire(tmp_path, "gauge")
+    wire = Wire(tmp_path, "gauge", message("S;PL-0044"), b"[S?]")
     text = BENCH.format(port=wire.port)
     for piece, kind, value in (
         ("W0", "no-load", 0), ("W200", "check-weight", 200), ("W500", "check-weight", 500),
@@ -159,7 +159,6 @@ def first_fresh_reading(store: Path, wire: Wire) -> dict[str, str]:
     with Client.of_store(store) as client, client.watch() as items:
         while not client.call("status")["instruments"][0]["connected"]:
             next(items)
-        wire.send(message("S;PL-0044"))
         for count in range(1, 1000):
             wire.send(message(f"P;{count};+1.250;n"))
             for item in items:

@@ -70,7 +70,8 @@ def meant(name: str, data: bytes) -> set[tuple[str, str]]:
     """Values and units of all readings and samples."""
     driver = driver_of(PROFILES[name])
     driver.opening(Instant(0, 0))
-    later = Instant(AT.utc_ns + 10**9, AT.mono_ns + 10**9)
+    # Long enough for a name that is awaited.
+    later = Instant(AT.utc_ns + 4 * 10**9, AT.mono_ns + 4 * 10**9)
     found: set[tuple[str, str]] = set()
     for fact in [*driver.feed(data, AT), *driver.feed(b"", later)]:
         if isinstance(fact, Reading):

@@ -101,7 +101,7 @@ def test_a_profile_that_was_changed_gives_other_values_and_says_which(tmp_path: 
 
 def test_what_touches_unrecorded_bytes_is_put_aside_and_all_else_compared(tmp_path: Path) -> None:
     tape = stored_tape(tmp_path, capture("gloss-press/range"))
-    heard = [p for p in tape.passed if p.direction == RECEIVED]
+    heard = [p for p in tape.passed if p.direction == RECEIVED and p.data.startswith(b"R,")]
     lost = heard[len(heard) // 2]
     begin, end = lost.offset, lost.offset + len(lost.data)
     kept = tape._replace(
@@ -112,7 +112,8 @@ def test_what_touches_unrecorded_bytes_is_put_aside_and_all_else_compared(tmp_pa
     done = play(kept)
     assert [(h.start, h.end) for h in done.holes] == [(begin, end)]
     assert done.comparison().differences == []
-    behind = [m.start for m in done.made if m.start > end]
+    # Its count tells that a press was missed; behind that all is as it was.
+    behind = [m.start for m in done.made if m.start > end and m.end > m.start]
     assert behind == [m.start for m in kept.made if m.start > end]
 
 

@@ -37,8 +37,8 @@ from tests.unit.test_session_life import (
     PRESS_2,
     Bench,
     Start,
-    pressing,
     running,
+    unasked,
 )
 
 __all__ = ["running"]
@@ -53,7 +53,7 @@ class Odd:
     """The real driver with one call replaced."""
 
     def __init__(self, call: str, instead: Callable[..., Any]) -> None:
-        self._real = pressing()
+        self._real = unasked()
         self._call = call
         self._instead = instead
 
@@ -203,9 +203,9 @@ def test_a_driver_that_cannot_be_made_is_told_once_and_tried_again(running: Star
 
     def make() -> Driver:
         if not made:
-            made.append(pressing())
+            made.append(unasked())
             raise RuntimeError("no driver today")
-        return pressing()
+        return unasked()
 
     bench = running(make)
     first = bench.opener.plug()
@@ -225,7 +225,7 @@ def test_after_a_failed_driver_a_fresh_one_takes_over(running: Start) -> None:
     made: list[Driver] = []
 
     def make() -> Driver:
-        made.append(Odd("feed", stumble) if len(made) < 2 else pressing())
+        made.append(Odd("feed", stumble) if len(made) < 2 else unasked())
         return made[-1]
 
     bench = running(make)

@@ -100,6 +100,12 @@ def pressing() -> Driver:
     return FAMILY.driver(profile("gloss-press"), "gloss-press")
 
 
+def unasked() -> Driver:
+    """It is not asked for its name, so that no reading waits for that."""
+    table = {key: part for key, part in profile("gloss-press").items() if key != "identify"}
+    return FAMILY.driver(table, "gloss-press")
+
+
 def asking() -> Driver:
     return FAMILY.driver(profile("gloss-asked"), "gloss-asked")
 
@@ -122,14 +128,22 @@ def test_a_press_becomes_a_batch_with_its_bytes_and_the_moment_they_came(running
     batch = bench.next(lambda b: b.received)
     assert batch.received is not None
     assert (batch.received.offset, batch.received.data) == (14, PRESS_1)
-    assert batch.received.at == bench.clock.now()
+    pressed = bench.clock.now()
+    assert (batch.received.at, batch.facts) == (pressed, ())
+    # Whose it is the meter says when it is asked.
+    assert device.read(DEADLINE_S) == b"I?\r\n"
+    bench.clock.advance(0.02)
+    device.write(b"I,SH-0417*51\r\n")
+    batch = bench.next(lambda b: b.received)
+    assert batch.sent is not None
+    assert (batch.sent.offset, batch.sent.at) == (4, pressed)
     (reading,) = batch.facts
     assert isinstance(reading, Reading)
-    assert (str(reading.value), reading.flags, reading.at) == ("91.4", set(), bench.clock.now())
+    assert (str(reading.value), reading.flags, reading.at) == ("91.4", set(), pressed)
     device.write(PRESS_2)
     batch = bench.next(lambda b: b.received)
     assert batch.received is not None
-    assert batch.received.offset == 14 + len(PRESS_1)
+    assert batch.received.offset == 2 * 14 + len(PRESS_1)
     assert batch.sent is None
 
 
@@ -151,7 +165,7 @@ def test_an_absent_device_is_told_once_and_found_when_it_comes(running: Start) -
 
 
 def test_a_lost_link_is_an_incident_and_the_next_connection_starts_afresh(running: Start) -> None:
-    bench = running(pressing)
+    bench = running(unasked)
     device = bench.opener.plug()
     bench.session.wake()
     bench.next(lambda b: b.connected)
@@ -207,6 +221,8 @@ def test_an_asked_meter_is_asked_when_its_time_has_come(running: Start) -> None:
     bench.session.wake()
     assert device.read(DEADLINE_S) == b"?\r"
     device.write(b"1 60   88,3 GU\r")
+    assert device.read(DEADLINE_S) == b"S\r"
+    device.write(b"S DK-2205\r")
     (reading,) = bench.facts(1)
     assert isinstance(reading, Reading)
 
@@ -284,7 +300,7 @@ def test_a_reading_asked_for_before_the_link_was_lost_is_not_taken_after_it(
 
 
 def test_what_the_recorder_cannot_take_is_a_gap_told_with_the_next_batch(running: Start) -> None:
-    bench = running(pressing)
+    bench = running(unasked)
     device = bench.opener.plug()
     bench.session.wake()
     bench.next(lambda b: b.connected)

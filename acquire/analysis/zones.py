@@ -113,12 +113,6 @@ def change_of_zone(parts: Sequence[tuple[Cell, float]], zones: int) -> float:
     return whole if parts[-1][1] > 0 else -whole
 
 
-def is_of_zones(contrast: Contrast) -> bool:
-    """Whether every side has the two zones from which on their spread can be told."""
-    zones = _by_zone(contrast)
-    return bool(zones) and all(len(side) > 1 for side in zones.values())
-
-
 class Pool(NamedTuple):
     """How zones differ within treatments, of several treatments together.
 

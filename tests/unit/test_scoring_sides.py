@@ -94,6 +94,17 @@ def test_a_product_with_one_zone_left_beside_one_of_two_shares_the_control() -> 
     assert 0.2 < spearmanr(*errors_of(result, 2)).statistic < 0.7
 
 
+def test_against_the_control_alone_a_product_with_one_zone_shares_the_control_too() -> None:
+    result = result_of("wax1", "wax2")
+    found = gains(result, PRODUCTS, "applied", Base.CONTROL)
+    names = [[t.name for t in g.evaluation.terms] for g in found if g.evaluation]
+    assert all(each.count(f"{SPREAD}control") == 1 for each in names)
+    # Of its own zone nothing but the readings tells.
+    assert names[0][0] == "scatter in zone wax3, applied"
+    errors = drawn_errors("gloss", found, result.control, result.basis, 20_000)
+    assert spearmanr(errors[0], errors[1]).statistic > 0.5
+
+
 def test_a_line_that_is_better_known_at_one_stage_than_at_another_errs_the_same_way() -> None:
     result = result_of()
     gain = gains(result, PRODUCTS[:1], "applied", Base.BOTH)[0]

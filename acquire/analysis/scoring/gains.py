@@ -2,7 +2,7 @@
 
 Each is a contrast of cell means with the lines of its budget. Against both it is the net change of
 the results, with their budget, limit and refusals. Against the bare zones or the control alone the
-same lines serve, but for one: where each side has several zones, their own spread says how sure the
+same lines serve, but for one: where a side has several zones, their own spread says how sure its
 mean is, as it does in a net change (`acquire.analysis.zones`). Pure; any thread.
 """
 
@@ -20,10 +20,10 @@ from acquire.analysis.pairing import Arm, arm_of
 from acquire.analysis.reach import reach_of, shared_level
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
+from acquire.analysis.scatter import lacking, scatter_terms
 from acquire.analysis.scoring.sidelines import SPREAD, side_lines
 from acquire.analysis.systematic import systematic
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term, total_bias
-from acquire.analysis.zones import is_of_zones
 from acquire.model.scorecard import Base
 
 
@@ -121,7 +121,7 @@ def _evaluated(arm: Arm, control: Arm | None, basis: Basis) -> tuple[Contrast, E
     contrast = change_of(arm.pairs)
     if control is not None:
         contrast = contrast.minus(change_of(control.pairs))
-    evaluation = evaluated(contrast, basis)
+    evaluation = _by_sides(contrast, basis)
     if evaluation.lacking:
         return evaluation.lacking
     if evaluation.known.offset_unknown:
@@ -147,20 +147,32 @@ def _limit(half: float, narrow: float, basis: Basis) -> float:
     return half if basis.margin is None else max(half, basis.margin - narrow)
 
 
-def evaluated(contrast: Contrast, basis: Basis) -> Evaluation:
-    """The lines of any contrast, those of zones where every side has several."""
-    if basis.blanks is not None or is_of_zones(contrast):
-        return evaluate(contrast, basis)
+def _by_sides(contrast: Contrast, basis: Basis) -> Evaluation:
+    """The lines of each side by itself: of its zones where it has several, else of its readings.
+
+    So the control has one line, whether a treatment has one zone or several.
+    """
     sides = [contrast.of(t) for t in dict.fromkeys(c.treatment for c, _ in contrast.parts)]
-    if any(len({c.zone for c, _ in side.parts}) < 2 for side in sides):
+    single = [side for side in sides if len({c.zone for c, _ in side.parts}) < 2]
+    if (
+        basis.blanks is not None
+        or len(single) == len(sides)
+        or any(lacking(side, basis.known) for side in single)
+    ):
         return evaluate(contrast, basis)
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
-    spreads = tuple(_spread(side, basis) for side in sides)
-    if all(t.contribution == 0 for t in (*spreads, *known.terms)):
+    lines = [
+        line
+        for side in sides
+        for line in (
+            scatter_terms(side, basis.known) if side in single else (_spread(side, basis),)
+        )
+    ]
+    if all(t.contribution == 0 for t in (*lines, *known.terms)):
         return evaluate(contrast, basis)
     common = tuple(c.term(contrast) for c in basis.common)
     known = known._replace(terms=(*known.terms, *common))
-    return Evaluation(contrast, (*spreads, *known.terms), known, "")
+    return Evaluation(contrast, (*lines, *known.terms), known, "")
 
 
 def _spread(side: Contrast, basis: Basis) -> Term:

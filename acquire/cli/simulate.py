@@ -108,7 +108,7 @@ def simulate(scenario: str, bench_file: Path | None, seed: int | None, serves: b
             usb = f" --simulated-usb {leaving.enter_context(bench.usb_bus()).address}"
         if bench_file is not None and own is not None:
             own.settle(bench)
-            say(_own_lines(own, bench, bench_file, serves))
+            say(_own_lines(own, bench, bench_file, serves, usb))
         elif bench_file is not None:
             say(written_lines(bench.write(bench_file), serves, usb))
         elif usb:
@@ -132,11 +132,13 @@ def _own(path: Path, bench_file: Path | None, seed: int | None) -> OwnBench | No
     return OwnBench(path, bench_file.absolute().parent, seed)
 
 
-def _own_lines(own: OwnBench, bench: Simulated, bench_file: Path, serves: bool) -> Iterator[str]:
+def _own_lines(
+    own: OwnBench, bench: Simulated, bench_file: Path, serves: bool, usb: str
+) -> Iterator[str]:
     """The files of the bench, the trial kept in its store, and what comes next."""
     from acquire.cli.reach import acting, load  # noqa: PLC0415 - slow
 
-    yield from written_lines(bench.write(bench_file, with_trial=False), serves)
+    yield from written_lines(bench.write(bench_file, with_trial=False), serves, usb)
     trial, text, key = own.trial(bench_file, load(bench_file).store)
     if key:
         yield f"the key of {own.plan.id} is in another store; a copy with invented names: {trial}"

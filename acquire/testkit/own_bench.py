@@ -187,7 +187,7 @@ def _meters(plan: Plan) -> Iterator[_Meter]:
                 if not wire
                 else f"more than {len(_NAMES[measure.quantity])} meters of one kind",
                 wanted=f"geometries {', '.join(ANGLES)}, force, or bands that one simulated head "
-                f"has: {'; '.join(', '.join(one) for one in _heads().values())}",
+                f"has: {_bands_of_heads()}",
                 next_step="try it with a copy of the trial without this measure",
             )
         yield _Meter(name, wire, measure)
@@ -197,18 +197,26 @@ def _wire(measure: Measure) -> str:
     if measure.quantity is Quantity.GLOSS:
         return "gloss-press" if set(measure.channels) <= set(ANGLES) else ""
     if measure.quantity is Quantity.FORCE:
-        return "force-peak"
+        # A steady window lies in the trace of a pull, which a held peak has not.
+        is_of_traces = measure.sled is not None and measure.sled.window is not None
+        return "force-stream" if is_of_traces else "force-peak"
     wanted = set(measure.channels)
-    return next((name for name, bands in _heads().items() if wanted <= set(bands)), "")
+    # Stray light and lamps are taken of spectra, which a head on a bus sends.
+    has_spectra = measure.stray_light is not None or bool(measure.lamps)
+    return next(
+        (name for name, bands in _heads(has_spectra=has_spectra) if wanted <= set(bands)), ""
+    )
 
 
-def _heads() -> dict[str, tuple[str, ...]]:
-    """Bands by wire, of those that press by themselves and are no USB device."""
-    return {
-        name: wire.channels
-        for name, wire in WIRES.items()
-        if wire.measures == LIGHT and wire.presses == "press" and wire.kind != "usb"
-    }
+def _heads(*, has_spectra: bool) -> list[tuple[str, tuple[str, ...]]]:
+    """Bands by wire, of those that press by themselves: on a line, or with spectra on a bus."""
+    presses = [(n, w) for n, w in WIRES.items() if w.measures == LIGHT and w.presses == "press"]
+    return [(name, wire.channels) for name, wire in presses if (wire.kind == "usb") is has_spectra]
+
+
+def _bands_of_heads() -> str:
+    heads = [*_heads(has_spectra=False), *_heads(has_spectra=True)]
+    return "; ".join(dict.fromkeys(", ".join(bands) for _, bands in heads))
 
 
 def _inline(value: Any) -> str:

@@ -11,6 +11,7 @@ from acquire.errors import Misuse
 from acquire.settings import parse_plan
 from acquire.testkit.own_bench import OwnBench, is_trial
 from acquire.testkit.own_panel import OwnPanel
+from acquire.testkit.simulated import Simulated
 from acquire.trial.key import digest_of, key_text, products_of
 from tests.unit.worked_yard import PLAN
 
@@ -54,6 +55,27 @@ def test_a_trial_has_the_meters_of_its_measures_and_a_counter_and_a_probe(tmp_pa
     assert set(scenario.things) == {
         "A1", "A2", "A3", "T1", "T2", "Z0", "W0", "W200", "W500", "OPEN", "DARK", "N50",
     }  # fmt: skip
+
+
+def test_a_plan_that_asks_for_traces_and_spectra_gets_a_gauge_and_a_head_that_have_them(
+    tmp_path: Path,
+) -> None:
+    text = (PLAN + MORE).replace(
+        'standard_uncertainty = "0.1 g"\n',
+        'standard_uncertainty = "0.1 g"\n[measure.sled.window]\nskip_mm = 5\nlength_mm = 40\n'
+        "speed_mm_per_s = 20\n",
+    )
+    text += "[[measure.lamp]]\ncentre_nm = 365\nwidth_nm = 20\n"
+    bench = own(tmp_path, text)
+    scenario = bench.scenario
+    assert [(d.name, d.wire_name) for d in scenario.devices][1:3] == [
+        ("pull", "force-stream"), ("light", "usbtmc-head"),
+    ]  # fmt: skip
+    with Simulated(scenario, tmp_path) as simulated:
+        bench.settle(simulated)
+        assert any(place.is_usb for place in simulated.places)
+        for line in ("put pull A1", "press pull", "put light A1", "press light"):
+            simulated.do(line)
 
 
 def test_a_product_is_on_a_zone_once_it_is_applied_and_wears_off(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from typing import cast
 import pytest
 
 from acquire.errors import Refused
+from acquire.model import Flag
 from tests.yard import TRIAL, Yard
 
 
@@ -61,6 +62,28 @@ def test_a_reading_that_a_later_check_has_closed_well_gets_its_place(yard: Yard)
     assign(yard, early)
     (found,) = yard.readings("role = 'run'")
     assert (found["reading_id"], found["bracket"], found["counts"]) == (early, "bracketed", 1)
+
+
+def test_what_is_over_range_or_has_its_place_is_given_none(yard: Yard) -> None:
+    yard.press("shore", None, flags=frozenset({Flag.OVER_RANGE}))
+    over = last_id(yard)
+    yard.begin()
+    yard.press("shore", "80.1")
+    for reading_id, got in ((over, "a loose reading flagged"), (last_id(yard), "a run reading")):
+        with pytest.raises(Refused) as refused:
+            assign(yard, reading_id)
+        assert refused.value.reason == "not assignable"
+        assert refused.value.got.startswith(got)
+
+
+def test_a_press_that_was_refused_last_in_a_check_stood_on_a_piece(yard: Yard) -> None:
+    yard.begin()
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "0.0")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    with pytest.raises(Refused) as refused:
+        assign(yard, last_id(yard))
+    assert refused.value.reason == "in a check"
 
 
 @pytest.mark.parametrize("step_s", [-1.5, 0.0, 1.5])

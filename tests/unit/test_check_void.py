@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import Refused
+from tests.two_angles import ANGLES, TwoAngleYard
 from tests.unit.reported import page, small
 from tests.yard import Yard
 
@@ -102,6 +103,27 @@ def test_two_readings_outside_the_limit_are_a_finding_and_no_slip(yard: Yard) ->
     press(yard, "0.0", "0.0")
     assert outcomes(yard) != ["pass"]
     assert voids(yard) == {}
+
+
+@pytest.mark.parametrize("read", ["94.3", "92.1"])
+def test_a_finding_is_what_lies_outside_by_however_little(yard: Yard, read: str) -> None:
+    begin(yard, read, read)
+    with pytest.raises(Refused) as refused:
+        void(yard, 2)
+    assert refused.value.reason == "found outside"
+
+
+@pytest.mark.parametrize("outside", ["20", "60"])
+def test_two_readings_outside_at_one_angle_are_a_finding(tmp_path: Path, outside: str) -> None:
+    yard = TwoAngleYard(tmp_path)
+    yard.plug("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.press_both(*("95.6" if angle == outside else "93.2" for angle in ANGLES))
+    with pytest.raises(Refused) as refused:
+        void(yard, 4)
+    assert refused.value.reason == "found outside"
+    yard.close()
 
 
 def test_a_slip_at_every_angle_of_one_press_is_one_slip(yard: Yard) -> None:

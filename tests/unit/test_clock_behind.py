@@ -227,6 +227,35 @@ def test_such_a_word_makes_no_certificate_valid_and_covers_no_later_clock(tmp_pa
     yard.close()
 
 
+def test_a_later_clock_that_ran_ahead_of_that_is_not_forgotten_with_its_daemon(yard: Yard) -> None:
+    yard.plug("shore")
+    trust(yard)
+    yard.unplug("shore")
+    for step_s in (2 * TEN_DAYS_S, -2 * TEN_DAYS_S):
+        yard.clock.jump(step_s)
+        yard.restart()
+        yard.plug("shore")
+    with pytest.raises(Refused, match="before the last entry of the store"):
+        yard.check("shore")
+
+
+def test_a_word_covers_all_that_was_told_to_the_last_part_of_a_second(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    yard.clock.advance(0.0004567)
+    yard.plug("shore")
+    yard.clock.jump(-TEN_DAYS_S)
+    yard.restart()
+    trust(yard)
+    yard.restart()
+    yard.plug("shore")
+    yard.check("shore")
+    told = "SELECT kind FROM incident ORDER BY id"
+    assert [row["kind"] for row in yard.writer.query(told)] == [
+        "clock jumped", "clock said to be right",
+    ], "a start after the word has nothing to tell"  # fmt: skip
+    yard.close()
+
+
 def test_a_pass_under_such_a_word_ends_with_the_certificate_by_the_later_time(
     tmp_path: Path,
 ) -> None:
@@ -292,6 +321,20 @@ def test_a_clock_that_jumps_ahead_ends_the_pass_at_the_moment_of_before(tmp_path
     yard.tick()
     (end,) = yard.writer.query("SELECT * FROM pass_end")
     assert (end["reason"], end["at_utc_ns"]) == ("clock jumped", before)
+    yard.close()
+
+
+def test_a_clock_that_jumps_back_ends_the_pass_at_the_moment_of_after(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.clock.advance(10)
+    yard.tick()
+    yard.clock.jump(-8)
+    yard.tick()
+    (end,) = yard.writer.query("SELECT * FROM pass_end")
+    # Up to the old moment time goes by twice, and the second time nothing is covered.
+    assert (end["reason"], end["at_utc_ns"]) == ("clock jumped", yard.clock.now().utc_ns)
     yard.close()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -27,6 +28,38 @@ def test_the_moment_of_opening_is_covered_and_the_moment_of_expiry_is_not() -> N
     assert gate(ASKED._replace(at=second(100)), PASSED, None, None).is_open
     assert not gate(ASKED._replace(at=second(200)), PASSED, None, None).is_open
     assert not gate(ASKED._replace(at=second(99.9)), PASSED, None, None).is_open
+
+
+@pytest.mark.parametrize(
+    ("at", "is_open"),
+    [
+        (Instant(199 * 10**9, 199 * 10**9), True),
+        (Instant(200 * 10**9, 199 * 10**9), False),
+        (Instant(199 * 10**9, 200 * 10**9), False),
+    ],
+)
+def test_a_pass_expires_by_whichever_clock_comes_to_its_end_first(
+    at: Instant, is_open: bool
+) -> None:
+    assert gate(ASKED._replace(at=at), PASSED, None, None).is_open is is_open
+
+
+@pytest.mark.parametrize(
+    ("value", "is_open"),
+    [("9.9", False), ("10.0", True), ("99.9", True), ("100.0", True), ("100.1", False)],
+)
+def test_a_range_has_both_of_its_ends(value: str, is_open: bool) -> None:
+    within = replace(PASSED, span=(Decimal(10), Decimal(100)))
+    assert gate(ASKED._replace(value=Decimal(value)), within, None, None).is_open is is_open
+
+
+def test_the_last_of_the_presses_of_a_pass_is_covered_and_none_after_it() -> None:
+    two = replace(PASSED, presses=2)
+    assert [gate(ASKED._replace(used=used), two, None, None).is_open for used in (0, 1, 2)] == [
+        True,
+        True,
+        False,
+    ]
 
 
 @pytest.mark.parametrize("reason", list(EndReason))

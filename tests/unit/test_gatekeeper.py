@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.model import NoticeKind
+from acquire.model import Gap, NoticeKind
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
 from tests.yard import Yard, bench
@@ -54,6 +54,14 @@ def test_the_same_question_gets_another_answer_once_something_has_ended_the_pass
     assert asked(yard) == ""
     yard.unplug("shore")
     assert asked(yard) == "unplugged"
+
+
+def test_a_pass_covers_up_to_the_last_reading_before_its_end(yard: Yard) -> None:
+    yard.press("shore", "80.1")
+    number = yard.readings()[-1]["reading_id"]
+    yard.unplug("shore")
+    (end,) = yard.writer.query("SELECT after_reading FROM pass_end")
+    assert end["after_reading"] == number
 
 
 @pytest.mark.parametrize("creep_s", [-0.9, 1.9])
@@ -113,6 +121,24 @@ def test_a_check_broken_off_that_found_the_meter_outside_opens_places_of_the_run
     assert taken(yard) == 1
     yard.act(lambda at: yard.acts.checks.abandon("shore", at))
     assert taken(yard) == 0
+
+
+def test_bytes_that_went_unrecorded_break_a_check_off(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    now = yard.clock.now()
+    yard.press("shore", "93.2", gap=Gap("shore", now, now, 40))
+    assert yard.desk.standings["shore"].checking is None
+    (found,) = yard.writer.query("SELECT outcome, message FROM checks WHERE check_id = 2")
+    assert found["outcome"] == "undecided"
+    assert "40 bytes of shore went unrecorded" in found["message"]
+
+
+def test_a_press_of_another_meter_is_no_reading_of_the_run(yard: Yard) -> None:
+    yard.plug("deck")
+    yard.check("deck")
+    yard.begin()
+    yard.press("deck", "80.1")
+    assert (taken(yard), yard.readings()[-1]["role"]) == (0, "loose")
 
 
 def test_a_check_broken_off_tells_of_presses_that_nobody_explained(yard: Yard) -> None:

@@ -63,6 +63,14 @@ def test_a_meter_that_is_on_its_piece_as_a_person_says_fails_its_check_and_makes
         assert rejudge(store, 2).holds
 
 
+def test_who_insisted_on_one_piece_has_said_nothing_of_the_next(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    insist(yard, "T1")
+    press(yard, "48.5", "48.5", "48.6")
+    assert [row["role"] for row in yard.readings()[-3:]] == ["check", "check", "loose"]
+    assert "put shore on Z0" in yard.readings()[-1]["loose_reason"]
+
+
 def test_nobody_can_insist_on_a_piece_that_the_check_is_not_at(yard: Yard) -> None:
     with pytest.raises(Refused, match="asked to be on no such piece now"):
         insist(yard, "T1")
@@ -82,6 +90,13 @@ def test_a_check_given_up_over_refused_presses_says_what_they_read(yard: Yard) -
         "by the person at the bench; 3 presses asked for on T1 read 48.4 to 48.5 GU, as another "
         "piece does, and nobody said whether shore was on T1: how it read then is not known"
     )
+
+
+def test_a_check_given_up_over_refused_presses_alone_ends_the_pass(yard: Yard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    press(yard, "48.5")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    assert yard.desk.standings["shore"].passed is None
 
 
 def test_a_press_that_was_misplaced_and_put_right_leaves_nothing_unexplained(yard: Yard) -> None:

@@ -103,6 +103,18 @@ def test_a_failure_names_figure_limit_and_next_step() -> None:
     assert "coatbench check shore" in found.next_step
 
 
+def test_a_piece_that_fails_outweighs_one_that_is_undecided() -> None:
+    policy = CheckPolicy(
+        "p", Quantity.GLOSS, ("20",), "gloss_unit", Decimal("0.1"),
+        tuple(PieceRule(name, 1, Decimal(1), Decimal("0.5")) for name in ("T1", "T2")), 3600.0,
+    )  # fmt: skip
+    read = {("T1", "20"): [Decimal("95.6")], ("T2", "20"): [Decimal("94.0")]}
+    pieces = {"T1": tile(), "T2": replace(tile(), id="T2")}
+    found = judge("shore", policy, pieces, read, TODAY)
+    assert [p.outcome for p in found.pieces] == [Outcome.FAIL, Outcome.UNDECIDED]
+    assert found.outcome is Outcome.FAIL
+
+
 def test_a_rocking_meter_is_undecided_even_when_its_mean_is_right() -> None:
     found = judged(["92.2", "93.2", "94.2"], "3.0")
     assert found.outcome is Outcome.UNDECIDED

@@ -113,6 +113,9 @@ def test_the_outcome_goes_by_the_guard_band() -> None:
         read = tuple(str(Decimal("48.6") + Decimal(shift) / 10) for _ in range(3))
         (line,) = lines(policy("T1", "T2", "Z0"), T2=read)
         outcomes.append(line.outcome)
+        off, doubt = abs(line.departure), line.expanded_uncertainty
+        assert (line.outcome is Outcome.PASS) == (off + doubt <= line.limit)
+        assert (line.outcome is Outcome.FAIL) == (off - doubt > line.limit)
     order = [Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL]
     assert list(dict.fromkeys(outcomes)) == order
     assert all(order.index(a) <= order.index(b) for a, b in pairwise(outcomes))

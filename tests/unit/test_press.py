@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from itertools import count
 from pathlib import Path
@@ -53,6 +54,21 @@ def test_a_press_that_completes_a_place_leaves_nothing_at_the_next(
     ]
     (loose,) = yard.readings("value = '60.2'")
     assert loose["loose_reason"] == "zone A1, bare, replicate 1 has its 60° reading already"
+
+
+def test_a_press_of_several_angles_is_one_of_the_presses_that_a_pass_lasts(
+    yard: TwoAngleYard,
+) -> None:
+    standing = yard.desk.standings["shore"]
+    few = replace(standing.spec.policy, valid_for_presses=2)
+    standing.spec = replace(standing.spec, policy=few)
+    yard.check("shore")
+    yard.begin()
+    for value in ("80.1", "80.2", "80.3"):
+        yard.press_both(value, value)
+    assert [place for _, _, place in placed(yard)] == [
+        "A1 1", "A1 1", "A2 1", "A2 1", None, None,
+    ]  # fmt: skip
 
 
 def test_a_press_stays_at_its_place_when_the_hand_moves_on_between_its_lines(

@@ -121,6 +121,23 @@ def test_a_new_certificate_below_the_older_one_is_used_and_recorded_once(yard: Y
     assert tuple(yard.writer.query(judged)[0]) == ("93.4", 3)
 
 
+def test_a_new_certificate_makes_no_check_good_that_the_end_of_the_daemon_broke_off(
+    yard: Yard,
+) -> None:
+    yard.plug("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.clock.advance(1)
+        yard.press("shore", "95.6")
+    tile, trap = pieces()
+    both = replace(tile, certificates=(*tile.certificates, newer(value=Decimal("95.6"))))
+    begin_with(yard, both, trap)
+    ((outcome,),) = yard.writer.query("SELECT outcome FROM check_judgement")
+    assert outcome == "fail"
+    (tile_row,) = yard.writer.query("SELECT certified, certificate_id FROM piece_judgement")
+    assert tuple(tile_row) == ("93.2", 1)
+
+
 def test_an_older_certificate_that_is_added_later_is_recorded_and_not_used(yard: Yard) -> None:
     tile, trap = pieces()
     old = newer(issued=date(2024, 1, 1), due=date(2026, 1, 31), value=Decimal("93.9"))

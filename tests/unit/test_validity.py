@@ -285,7 +285,10 @@ def test_an_instrument_that_warms_up_is_not_checked_yet_and_the_time_is_told(mak
     assert refused.value.reason == "warming up"
     assert refused.value.got == "on for 0:03:00 (h:mm:ss)"
     assert "wait 0:07:00 more" in refused.value.next_step
-    yard.clock.advance(420)
+    yard.clock.advance(419)
+    with pytest.raises(Refused, match="is warming up"):
+        yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.clock.advance(1)
     yard.check("shore")
     yard.tell("shore", NoticeKind.POWER_UP, "SH-0417")
     with pytest.raises(Refused) as refused:

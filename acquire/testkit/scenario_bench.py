@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from acquire.clock import ManualClock
+from acquire.errors import NotFound
 from acquire.testkit.held_bench import HeldBench, NothingCame, Row
 from acquire.testkit.simulated import Simulated
 from simulators.commands import Answer
@@ -16,7 +17,8 @@ from simulators.scenario import Scenario
 
 ECHO_S = 5.0
 """Longer than the time after connecting in which readings pass for echoes of old ones."""
-MOST_ECHOES = 20
+MOST_OTHERS = 20
+"""Readings in a row of which a check may take none before it is given up."""
 
 
 class ScenarioBench(HeldBench):
@@ -58,7 +60,10 @@ class ScenarioBench(HeldBench):
         They are rows of the view `readings`: `value`, `unit`, `channel`, `role`, `zone`,
         `loose_reason` and so on. Raises `NothingCame` where none came.
         """
-        hand = self.devices.rig.hands.hands[name]
+        hands = self.devices.rig.hands.hands
+        if name not in hands:
+            raise NotFound(f"the bench has no {name}", wanted=", ".join(hands))
+        hand = hands[name]
         before = self._last_reading()
         if hand.wire.presses == "asked":
             self.client.call("take", instrument=name)
@@ -74,12 +79,20 @@ class ScenarioBench(HeldBench):
         for step in steps:
             self.put(name, step["piece"])
             taken = 0
-            for _ in range(step["readings"] + MOST_ECHOES):
-                taken += any(row["role"] == "check" for row in self.press(name))
+            for _ in range(step["readings"] + MOST_OTHERS):
+                rows = self.press(name)
+                taken += any(row["role"] == "check" for row in rows)
                 if taken == step["readings"]:
                     break
+                if rows[-1]["loose_reason"] == "echo":
+                    # It was plugged in a moment ago; for as long as the clock stands it still was.
+                    self.advance(ECHO_S)
             else:
-                raise NothingCame(f"the check of {name} took no reading on {step['piece']}")
+                why = rows[-1]["loose_reason"] or rows[-1]["role"]
+                raise NothingCame(
+                    f"the check of {name} took {taken} of {step['readings']} readings on "
+                    f"{step['piece']}; the last one: {why}"
+                )
         return self.await_row("check_judgement")
 
     def begin_run(self, name: str, *, stage: str = "bare", measure: str = "") -> dict[str, Any]:

@@ -24,7 +24,7 @@ SUITE = '''
 import multiprocessing, threading
 import psutil
 import pytest
-from acquire.errors import Refused, SettingsError
+from acquire.errors import NotFound, Refused, SettingsError
 
 BENCH = """
 [scenario]
@@ -93,6 +93,13 @@ def test_what_the_script_does_it_does_by_the_clock_of_the_test(coatbench):
     assert float(bench.press("deck")[0]["value"]) == pytest.approx(1.1 * before, abs=0.5)
     bench.do("unplug deck")
     bench.await_row("incident", instrument="deck", kind="link lost")
+    bench.do("plug deck")
+    bench.await_connected()
+    assert {row["loose_reason"] for row in bench.press("deck")} == {"echo"}
+    # It is off by a tenth by now, and says so as soon as old results are out of the way.
+    assert bench.check("deck")["outcome"] == "fail"
+    with pytest.raises(NotFound, match="wanted shore, deck"):
+        bench.press("nobody")
 
 
 def test_a_tape_reads_as_it_did_that_day(coatbench):

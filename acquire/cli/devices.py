@@ -160,6 +160,7 @@ def absent_lines(there: Sequence[Plugged], bench: Bench | None) -> list[str]:
         lines.append(f"{spec.id}: {address}")
         if address.url is not None:
             lines += ["  is        on the network, where nothing was looked for"]
+            lines += unasked_lines(bench, [spec.id])
         else:
             lines += ["  is        not plugged in", f"  next      {PLUG}"]
         lines.append("")
@@ -192,6 +193,16 @@ def instruments(one: Plugged, bench: Bench | None) -> list[str]:
     return [spec.id for spec in bench.connected if one.is_at(spec.address)] if bench else []
 
 
+def unasked_lines(bench: Bench | None, names: Sequence[str]) -> list[str]:
+    """What of these instruments nobody sees: that another one was put on the cable."""
+    return [
+        f"  exchange  nothing tells {spec.id} from another meter on its cable, since its profile "
+        "asks for no serial number: leave the cable alone between check and run, or check again"
+        for spec in (bench.instruments if bench else ())
+        if spec.id in names and not {"identify", "identity"} & spec.profile.keys()
+    ]
+
+
 def device_lines(
     one: Plugged, bench: Bench | None, drivers: Drivers, there: Sequence[Plugged] = ()
 ) -> list[str]:
@@ -203,6 +214,7 @@ def device_lines(
     own = instruments(one, bench)
     if own:
         lines.append(f"  is        {', '.join(own)}")
+        lines += unasked_lines(bench, own) if one.reached_by == ("serial",) else []
     elif bench is not None:
         lines.append(f"  is        no instrument of {bench.name}")
     named = speakers(one, drivers)

@@ -60,7 +60,9 @@ def listing(*ports: Port) -> Iterable[Port]:
 
 def own_bench(tmp_path: Path, address: LinkAddress) -> Bench:
     found = bench(tmp_path / "s.sqlite")
-    return replace(found, instruments=(replace(found.instruments[0], address=address),))
+    asked = {"identify": {"command": "I?"}}
+    shore = replace(found.instruments[0], address=address, profile=asked)
+    return replace(found, instruments=(shore,))
 
 
 def test_a_port_is_named_with_what_finds_it_again_wherever_it_is_plugged() -> None:
@@ -222,6 +224,23 @@ def test_a_device_reads_well_to_a_person(tmp_path: Path) -> None:
     ]
     other = own_bench(tmp_path, LinkAddress(port="/dev/ttyS0"))
     assert '  link      link = { serial_number = "ADAPTER1" }' in device_lines(one, other, DRIVERS)
+
+
+def test_a_meter_that_cannot_be_asked_for_its_serial_number_is_told_with_what_to_do(
+    tmp_path: Path,
+) -> None:
+    for address in (LinkAddress(port="/dev/null"), LinkAddress(url="socket://127.0.0.1:1")):
+        asked = own_bench(tmp_path, address)
+        unasked = replace(asked, instruments=(replace(asked.instruments[0], profile={}),))
+        told: list[str] = []
+        for own in (asked, unasked):
+            there = [one for one in serial_ports(lambda: [SHORE]) if one.is_at(address)]
+            lines = [line for one in there for line in device_lines(one, own, DRIVERS)]
+            told += [line for line in lines + absent_lines(there, own) if "exchange" in line]
+        assert told == [
+            "  exchange  nothing tells shore from another meter on its cable, since its profile "
+            "asks for no serial number: leave the cable alone between check and run, or check again"
+        ]
 
 
 def test_a_port_that_only_the_bench_file_names_is_listed_with_its_instrument(

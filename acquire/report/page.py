@@ -126,7 +126,7 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         _part(record, e, f"m{k}", paper, a)
         for k, (e, a) in enumerate(zip(evidence, washed, strict=True))
     ]
-    scores = score_parts(record, evidence)
+    scores = score_parts(record, list(zip(evidence, washed, strict=True)))
     environment = Environment(
         loader=PackageLoader("acquire.report"),
         bytecode_cache=COMPILED,

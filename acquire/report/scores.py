@@ -17,7 +17,7 @@ from acquire.model import Plan
 from acquire.model.scorecard import Scorecard
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.record import TrialRecord
-from acquire.report.washlife import wash_answer
+from acquire.report.washlife import WashAnswer, wash_answer
 from acquire.store.work_rows import RatingRow
 from acquire.trial.ratings import standing
 
@@ -25,10 +25,10 @@ from acquire.trial.ratings import standing
 def trial_score(
     record: TrialRecord,
     card: Scorecard,
-    evidence: Sequence[Evidence] | None = None,
+    evidence: Sequence[tuple[Evidence, WashAnswer | None]] | None = None,
     draws: int = DRAWS,
 ) -> TrialScore:
-    """The points of a trial; `evidence` where it was worked out already.
+    """The points of a trial; `evidence` with its wash lives where these were worked out already.
 
     Raises `Refused` for a study, which compares nothing.
     """
@@ -40,7 +40,9 @@ def trial_score(
             wanted="a trial, which compares treatments",
             next_step=f"coatbench study --show {record.plan.id} says what it found",
         )
-    found = [_found(record, e) for e in evidence or evidence_of(record)]
+    if evidence is None:
+        evidence = [(e, wash_answer(record, e)) for e in evidence_of(record)]
+    found = [_found(record, e, wash) for e, wash in evidence]
     return score(
         record.plan, found, given(record.work.ratings), card, conditions(record.plan), draws
     )
@@ -54,15 +56,14 @@ def given(rows: Sequence[RatingRow]) -> list[Given]:
     ]
 
 
-def _found(record: TrialRecord, evidence: Evidence) -> Found:
-    wash = wash_answer(record, evidence) if record.plan.washes else None
+def _found(record: TrialRecord, evidence: Evidence, wash: WashAnswer | None) -> Found:
     return Found(
         evidence.measure,
         evidence.channel,
         "" if evidence.friction is None else evidence.friction.friction.kind.value,
         evidence.what,
         evidence.deciding,
-        None if wash is None else wash.found,
+        wash.found if wash is not None and record.plan.washes else None,
     )
 
 

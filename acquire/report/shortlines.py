@@ -27,13 +27,14 @@ def short_lines(store: Path, trial: str) -> list[str]:
 def lines_of_record(record: TrialRecord) -> Iterator[str]:
     """The same of a record that is loaded already."""
     evidence = evidence_of(record)
+    washed = [wash_answer(record, one) for one in evidence]
     yield from title_lines(record)
     rows = glance_rows(
         record,
         evidence,
         [answer(record, one) for one in evidence],
-        [wash_answer(record, one) for one in evidence],
-        score_parts(record, evidence),
+        washed,
+        score_parts(record, list(zip(evidence, washed, strict=True))),
     )
     if not rows:
         yield "Nothing is judged yet."

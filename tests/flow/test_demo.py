@@ -293,8 +293,8 @@ def test_readings_of_every_instrument_are_proved_from_their_bytes(kept: tuple[Pa
     store = kept[0] / "boatyard.sqlite"
     with StoreReader(store) as reader:
         rows = reader.rows("SELECT reading_id, instrument FROM readings ORDER BY reading_id")
-    # Some of each: the whole tapes are played below.
-    numbers = [row["reading_id"] for row in rows if row["reading_id"] % 25 == 0]
+    # Some of each: the whole tapes are played below, and the seals are the same each time.
+    numbers = [row["reading_id"] for row in rows if row["reading_id"] % 100 == 0]
     first = {row["instrument"]: row["reading_id"] for row in reversed(rows)}
     assert set(first) == {"shore", "deck", "pocket", "hook", "scale", "light"}
     numbers += first.values()

@@ -31,27 +31,22 @@ class ForeignKey(NamedTuple):
 
 
 class TableShape(NamedTuple):
-    """A table. `unique` are columns whose values are not repeated, the id apart."""
+    """A table. `unique` are columns whose values are not repeated, the id apart.
+
+    `file_column` has the bytes of a file, with its SHA-256 beside it; empty where there is none.
+    """
 
     name: str
     kind: type[Row]
     columns: tuple[ColumnShape, ...]
     keys: tuple[ForeignKey, ...]
     unique: tuple[str, ...]
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        return tuple(column.name for column in self.columns)
+    names: tuple[str, ...]
+    file_column: str
 
     def column(self, name: str) -> int:
         """The place of a column."""
         return self.names.index(name)
-
-    @property
-    def file_column(self) -> str:
-        """The column with the bytes of a file, which has its SHA-256 beside it; empty without."""
-        has_both = {"bytes", "sha256"} <= set(self.names)
-        return "bytes" if has_both else ""
 
 
 @cache
@@ -101,4 +96,8 @@ def _shape(kind: type[Row], table: str) -> TableShape:
         of = [one[2] for one in conn.execute(f"PRAGMA index_info({row[1]})")]
         if row[2] and len(of) == 1:
             unique.append(of[0])
-    return TableShape(table, kind, columns, tuple(sorted(keys)), tuple(sorted(unique)))
+    names = tuple(column.name for column in columns)
+    return TableShape(
+        table, kind, columns, tuple(sorted(keys)), tuple(sorted(unique)), names,
+        "bytes" if {"bytes", "sha256"} <= set(names) else "",
+    )  # fmt: skip

@@ -12,6 +12,7 @@ from acquire.report.record import TrialRecord
 from acquire.report.scorelines import name_of, points_text, span_text, total_text
 from acquire.report.scores import trial_score
 from acquire.report.tabled import NONE
+from acquire.report.washlife import WashAnswer
 
 
 class ScoreRow(NamedTuple):
@@ -48,7 +49,9 @@ class ScorePart(NamedTuple):
     has_shift: bool
 
 
-def score_parts(record: TrialRecord, evidence: Sequence[Evidence]) -> list[ScorePart]:
+def score_parts(
+    record: TrialRecord, evidence: Sequence[tuple[Evidence, WashAnswer | None]]
+) -> list[ScorePart]:
     """The points by every scorecard of the record, reckoned from what the page shows."""
     return [_part(trial_score(record, card, evidence), card.text) for card in record.scorecards]
 

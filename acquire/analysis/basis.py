@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from acquire.analysis.blocks import Blocks, differences_of, residual_of, within_term
 from acquire.analysis.cell import Cell
-from acquire.analysis.common import Common
+from acquire.analysis.common import Common, with_common
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
 from acquire.analysis.repeatability import Repeatability
@@ -130,8 +130,7 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     if basis.common:
         # Among what is known of the meter: treatments share it, and none has it to itself. Behind
         # the refusal above, since the mass of a sled says nothing of how pulls scatter.
-        common = tuple(c.term(contrast) for c in basis.common)
-        known = known._replace(terms=(*known.terms, *common))
-        terms = (*terms, *common)
+        known = with_common(known, contrast, basis.common)
+        terms = (*of_type_a, *known.terms)
     blocks = len(within.values) if within is not None else 0
     return Evaluation(contrast, terms, known, "", blocks, told is not None or blocks > 0)

@@ -10,11 +10,12 @@ thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.contrast import Contrast
-from acquire.analysis.uncertainty import Distribution, Kind, Term
+from acquire.analysis.systematic import Systematic
+from acquire.analysis.uncertainty import Bias, Distribution, Kind, Term
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,7 +23,8 @@ class Common:
     """`u` is the standard uncertainty of the input, with `nu` degrees of freedom.
 
     `effects` has by the number of each reading what one unit of the input does to its value.
-    `note` is a sentence for the budget.
+    `note` is a sentence for the budget. `found` is what is known of the error and was not taken off
+    the readings, in the unit of the input; `source` says so as the subject of a sentence.
     """
 
     name: str
@@ -30,11 +32,35 @@ class Common:
     note: str
     effects: Mapping[int, float]
     nu: float = math.inf
+    found: float = 0.0
+    source: str = ""
 
-    def term(self, contrast: Contrast) -> Term:
-        """Its line in the budget of a contrast. KeyError for a reading that is not known."""
-        sensitivity = math.fsum(
-            weight / cell.n * math.fsum(self.effects[s.reading_id] for s in cell.samples)
+    def sensitivity(self, contrast: Contrast) -> float:
+        """What one unit does to a contrast. KeyError for a reading that is not known."""
+        return math.fsum(
+            weight
+            * cell.per_unit
+            / cell.n
+            * math.fsum(self.effects[s.reading_id] for s in cell.samples)
             for cell, weight in contrast.parts
         )
-        return Term(self.name, Kind.B, self.u, self.nu, sensitivity, Distribution.NORMAL, self.note)
+
+    def term(self, contrast: Contrast) -> Term:
+        """Its line in the budget of a contrast."""
+        by = self.sensitivity(contrast)
+        return Term(self.name, Kind.B, self.u, self.nu, by, Distribution.NORMAL, self.note)
+
+
+def with_common(known: Systematic, contrast: Contrast, common: Sequence[Common]) -> Systematic:
+    """What display and checks know of a contrast, with what is known of these errors beside it."""
+    shifts = [
+        (c.source, Bias(c.name, c.found, c.sensitivity(contrast), c.note))
+        for c in common
+        if c.found
+    ]
+    named = [known.source] if any(b.contribution for b in known.biases) or not shifts else []
+    return known._replace(
+        terms=(*known.terms, *(c.term(contrast) for c in common)),
+        biases=(*known.biases, *(bias for _, bias in shifts)),
+        source=" and ".join([*named, *(source for source, _ in shifts)]),
+    )

@@ -41,7 +41,7 @@ class Finding(NamedTuple):
     equality_half_width: float
     margin: float | None
     bias: float = 0.0
-    bias_source: str = "a steady drift of the meter"
+    bias_source: str = "a steady drift of the meter, as found by the checks,"
 
     @property
     def is_difference_shown(self) -> bool:
@@ -81,7 +81,7 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
     if abs(finding.bias) >= WORTH_SAYING * u:
         source = finding.bias_source[0].upper() + finding.bias_source[1:]
         net += (
-            f" {source}, as found by the checks, would alone have made "
+            f" {source} would alone have made "
             f"{signed(finding.bias, u)}{suffix} between equal zones; the interval is wider by as "
             "much."
         )

@@ -75,7 +75,7 @@ def worded_film(
     if abs(finding.bias) >= WORTH_SAYING * u:
         source = finding.bias_source[0].upper() + finding.bias_source[1:]
         said += (
-            f" {source}, as found by the checks, would alone have made "
+            f" {source} would alone have made "
             f"{scale.figure(finding.bias, u)} % of it between equal slides; the interval is wider "
             "by as much."
         )

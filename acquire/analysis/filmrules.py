@@ -39,6 +39,17 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         f"is known to worse than {PERCENT * MOST_BLANK_DOUBT:g} %. Where hardly any light comes "
         f"through the film (known to worse than {PERCENT * MOST_DARK_DOUBT:g} %, or none at all), "
         "an upper limit stands for the ratio.",
+        *(
+            ()
+            if not basis.common
+            else (
+                "Light that no sample stops makes a slide read too bright, a dark one most. By the "
+                "plan this head has such stray light: the readings are as the head sent them, and "
+                "what they are off by is a known shift that is added in full to the uncertainty, "
+                "as a drift is. How well it is known has a line of its own. In the table of all "
+                "bands it is taken off the spectra.",
+            )
+        ),
         "The margin of the plan, where it has one, is in percent of the blank's light: m percent "
         "counts ratios from 1/(1 + m/100) to 1 + m/100 as equal.",
     )

@@ -35,6 +35,7 @@ from acquire.analysis.sample import Sample
 from acquire.analysis.scale import Scale, ratio_scale
 from acquire.analysis.scatter import Scatter, scatter_of
 from acquire.analysis.slidespread import blanks_of
+from acquire.analysis.straylight import in_readings
 from acquire.model import Measure, Order, Plan, Quantity
 from acquire.units import symbol
 
@@ -161,6 +162,8 @@ def _at_channel(
     if measure.quantity is Quantity.TRANSMITTANCE:
         judged = tuple(map(relative, cells))
         scale = ratio_scale(band or band_name(channel))
+        if measure.stray_light is not None:
+            common = (in_readings(measure.stray_light, samples),)
     of_blanks = scale.is_ratio and bare not in measure.stages
     basis = Basis(
         unit=unit,

@@ -37,6 +37,9 @@ from acquire.analysis.uncertainty import (
 )
 from acquire.model import DriftCorrection
 
+BY_CHECKS = ", as found by the checks,"
+A_DRIFT = f"a steady drift of the meter{BY_CHECKS}"
+
 
 class Systematic(NamedTuple):
     """Terms and known shifts for the budget; sentences for what cancels and what is not known.
@@ -53,7 +56,7 @@ class Systematic(NamedTuple):
     cancels: tuple[str, ...]
     caveats: tuple[str, ...]
     offset_unknown: str
-    source: str = "a steady drift of the meter"
+    source: str = A_DRIFT
     apart: str = "under different checks"
     is_corrected: bool = False
 
@@ -113,7 +116,7 @@ def systematic(
         tuple(cancels),
         tuple(caveats),
         offset_unknown,
-        "offset and steady drift of the meter" if offsets else "a steady drift of the meter",
+        f"offset and steady drift of the meter{BY_CHECKS}" if offsets else A_DRIFT,
         "by different meters or with a break between them"
         if len(brackets) < len(shares)
         and any(s.bracket is None and not s.is_balanced for s in shares)

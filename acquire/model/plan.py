@@ -113,8 +113,9 @@ class Measure:
     `drift_correction` is what the results are corrected by, beside what was read.
     `end_of_life` says when a treatment is gone, None where the plan does not say. `sled` makes
     coefficients of friction of forces; results, `margin` and `end_of_life` are then in these
-    (`result_unit`), `span` stays in `unit`. `stray_light` is taken off the spectra of a head;
-    `lamps` are those of band meters, as which the spectra are told besides.
+    (`result_unit`), `span` stays in `unit`. `stray_light` is a known shift in results, and is taken
+    off the spectra of a head; `lamps` are those of band meters, as which the spectra are told
+    besides.
     """
 
     id: str

@@ -78,7 +78,7 @@ def _of_measure(before: Measure, now: Measure) -> Iterator[str]:
         )
         yield f"{name} now has {what}, by which its results are worked out anew"
     if now.stray_light != before.stray_light:
-        yield f"{name} now takes other stray light off its spectra"
+        yield f"{name} now has other stray light, by which its results are worked out anew"
     if now.lamps != before.lamps:
         yield f"{name} now tells its spectra as other band meters would"
     if now.drift_correction is not before.drift_correction:

@@ -29,7 +29,7 @@ def reduced_words(reduction: Reduction, stray: StrayLight | None) -> Iterator[st
         yield (
             f"Stray light was taken off: the head reads {stray.blocked_percent} % "
             f"(u {stray.u_percent} %) where a sample stops all light, by the plan. The readings of "
-            "bands, and so the decisions, are as the head sent them."
+            "bands are as the head sent them: in the decisions it is a known shift."
         )
 
 

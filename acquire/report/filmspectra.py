@@ -13,14 +13,13 @@ from dataclasses import dataclass
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.reach import reach_of
-from acquire.analysis.scale import PERCENT
+from acquire.analysis.straylight import STRAY_LIGHT, part_of
 from acquire.analysis.transmission.definition import Definition
 from acquire.analysis.transmission.lamp import bell_lamp
 from acquire.analysis.transmission.pairs import BandFilm, Sides, Slide, film_in, sides_of
 from acquire.analysis.transmission.spectrum import Spectrum
-from acquire.analysis.transmission.stray import stray_part
 from acquire.analysis.transmission.weights import standard_definitions
-from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
+from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term, total_bias
 from acquire.report.beams import Reduction
 from acquire.report.beamwords import reduced_words
 from acquire.report.evidence import Evidence
@@ -65,7 +64,8 @@ def stage_films(record: TrialRecord, evidence: Evidence, stage: str) -> StageFil
     """The films at a stage; None where no reading of the measure there has a spectrum."""
     if not (evidence.scale.is_ratio and record.spectra):
         return None
-    reduction = Reduction(record.beams, _stray(evidence))
+    stray = evidence.measure.stray_light
+    reduction = Reduction(record.beams, None if stray is None else part_of(stray))
     found = {z.id: _slide(record, evidence, reduction, z.id, stage) for z in record.plan.zones}
     if not (any(slide.after for slide in found.values()) or reduction.lacking):
         return None
@@ -89,15 +89,6 @@ def stage_films(record: TrialRecord, evidence: Evidence, stage: str) -> StageFil
         films.append(TreatmentFilm(c.treatment, sides, bands))
     said = tuple(reduced_words(reduction, evidence.measure.stray_light))
     return StageFilms(evidence.named(stage), tuple(films), tuple(why_not), said)
-
-
-def _stray(evidence: Evidence) -> tuple[float, float] | None:
-    known = evidence.measure.stray_light
-    if known is None:
-        return None
-    part = stray_part(float(known.blocked_percent) / PERCENT)
-    # ds/db of s = b/(1 - b).
-    return part, float(known.u_percent) / PERCENT * (1 + part) ** 2
 
 
 def _is_direct(evidence: Evidence) -> bool:
@@ -146,10 +137,13 @@ def _definitions(evidence: Evidence, grid: SpectrumRecord) -> tuple[Definition, 
 def _shared(c: Comparison, reduction: Reduction) -> tuple[float, float]:
     """What display, checks and drift add: standard uncertainty and known shift, relative.
 
-    The shift is the drift, which counts between two open beams no longer have.
+    The shift is the drift, which counts between two open beams no longer have. Stray light is taken
+    off the spectra themselves, which have its doubt.
     """
-    u = math.hypot(*(t.contribution for t in c.budget.terms if not t.name.startswith(_OF_SCATTER)))
-    return u, 0.0 if reduction.takes_off_drift else abs(c.budget.bias)
+    not_here = (*_OF_SCATTER, STRAY_LIGHT)
+    u = math.hypot(*(t.contribution for t in c.budget.terms if not t.name.startswith(not_here)))
+    drift = total_bias(b for b in c.budget.biases if b.name != STRAY_LIGHT)
+    return u, 0.0 if reduction.takes_off_drift else abs(drift)
 
 
 def _band(film: BandFilm, shared: tuple[float, float] | None) -> FilmBand:

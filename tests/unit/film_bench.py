@@ -11,6 +11,7 @@ from dataclasses import replace
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.model import Quantity
+from acquire.model.plan import StrayLight
 from tests.unit.analysis_bench import Readings, plan_of, quiet, samples_of
 
 BAND = "315-400"
@@ -26,6 +27,7 @@ def films_of(
     higher_is_better: bool = False,
     channel: str = BAND,
     bands: dict[str, str] | None = None,
+    stray: StrayLight | None = None,
 ) -> MeasureResult:
     """The result of a transmittance; without a stage "bare" the control's zones are blanks."""
     read = list(dict.fromkeys(stage for _, stage in readings))
@@ -37,7 +39,13 @@ def films_of(
         margin=margin,
         higher_is_better=higher_is_better,
     )
-    measure = replace(measure, quantity=Quantity.TRANSMITTANCE, unit="percent", stages=tuple(read))
+    measure = replace(
+        measure,
+        quantity=Quantity.TRANSMITTANCE,
+        unit="percent",
+        stages=tuple(read),
+        stray_light=stray,
+    )
     if brackets is None:
         brackets = [replace(quiet(stage, 1000.0 * i), tile_u=0.0) for i, stage in enumerate(read)]
     (result,) = measure_results(

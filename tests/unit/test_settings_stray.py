@@ -32,7 +32,7 @@ def test_stray_light_belongs_to_a_transmittance_and_a_change_of_it_is_told() -> 
         parse_plan(wrong, "trial.toml")
     before, now = (parse_plan(text, "trial.toml") for text in (THREE, STRAY))
     assert additions(before, replace(now, digest="other")) == [
-        "measure light now takes other stray light off its spectra"
+        "measure light now has other stray light, by which its results are worked out anew"
     ]
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
+from acquire.analysis.common import with_common
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.contrast import Contrast, change_of
 from acquire.analysis.pairing import Arm, arm_of
@@ -170,8 +171,7 @@ def _by_sides(contrast: Contrast, basis: Basis) -> Evaluation:
     ]
     if all(t.contribution == 0 for t in (*lines, *known.terms)):
         return evaluate(contrast, basis)
-    common = tuple(c.term(contrast) for c in basis.common)
-    known = known._replace(terms=(*known.terms, *common))
+    known = with_common(known, contrast, basis.common)
     return Evaluation(contrast, (*lines, *known.terms), known, "")
 
 

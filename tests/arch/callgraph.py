@@ -32,6 +32,7 @@ class Graph:
     """The modules of a package by name."""
 
     modules: Mapping[str, Module]
+    _found: dict[str, set[str]] = field(default_factory=dict)
 
     def nodes(self, prefix: str) -> Iterator[str]:
         """Every definition of the modules whose names begin so."""
@@ -46,10 +47,14 @@ class Graph:
 
     def named_by(self, node: str) -> set[str]:
         """The nodes that one definition names; of a module those of what its import runs."""
-        if node in self.modules:
-            return self._named(node, self.modules[node].always)
-        module, _, name = node.rpartition(".")
-        return self._named(module, self.modules[module].bodies[name]) | {module}
+        if node not in self._found:
+            if node in self.modules:
+                self._found[node] = self._named(node, self.modules[node].always)
+            else:
+                module, _, name = node.rpartition(".")
+                bodies = self.modules[module].bodies[name]
+                self._found[node] = self._named(module, bodies) | {module}
+        return self._found[node]
 
     def reached(self, roots: Iterable[str], within: str = "") -> set[str]:
         """All that is led to from the roots, they included; on through `within` alone."""

@@ -9,7 +9,7 @@ from typing import cast
 import pytest
 
 from acquire.errors import Refused
-from acquire.model import Flag
+from acquire.model import Flag, NoticeKind
 from tests.yard import TRIAL, Yard
 
 
@@ -64,12 +64,32 @@ def test_a_reading_that_a_later_check_has_closed_well_gets_its_place(yard: Yard)
     assert (found["reading_id"], found["bracket"], found["counts"]) == (early, "bracketed", 1)
 
 
+def test_what_came_after_the_end_of_a_pass_is_not_under_it_though_its_clock_says_so(
+    yard: Yard,
+) -> None:
+    yard.begin()
+    yard.clock.advance(10)
+    yard.tell("shore", NoticeKind.POWER_UP)
+    # By less than would be noticed as a step.
+    yard.clock.jump(-1.5)
+    yard.press("shore", "80.1")
+    with pytest.raises(Refused) as refused:
+        assign(yard, last_id(yard))
+    assert refused.value.reason == "switched off"
+
+
 def test_what_is_over_range_or_has_its_place_is_given_none(yard: Yard) -> None:
     yard.press("shore", None, flags=frozenset({Flag.OVER_RANGE}))
     over = last_id(yard)
+    yard.press("shore", "80.0", flags=frozenset({Flag.ECHO}))
+    echo = last_id(yard)
     yard.begin()
     yard.press("shore", "80.1")
-    for reading_id, got in ((over, "a loose reading flagged"), (last_id(yard), "a run reading")):
+    for reading_id, got in (
+        (over, "a loose reading flagged"),
+        (echo, "a loose reading flagged"),
+        (last_id(yard), "a run reading"),
+    ):
         with pytest.raises(Refused) as refused:
             assign(yard, reading_id)
         assert refused.value.reason == "not assignable"

@@ -156,6 +156,16 @@ def test_what_was_voided_still_counts_as_found_when_the_check_is_broken_off(yard
     assert yard.desk.standings["shore"].passed is None
 
 
+def test_a_voided_reading_beside_one_after_it_is_a_finding_that_neither_is_alone(
+    yard: Yard,
+) -> None:
+    begin(yard, "95.0")
+    void(yard, 1)
+    press(yard, "94.9")
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    assert outcomes(yard) == ["fail"]
+
+
 def test_a_check_whose_only_reading_is_void_still_ends_the_pass_when_broken_off(
     yard: Yard,
 ) -> None:

@@ -159,8 +159,11 @@ def test_a_piece_that_was_read_too_few_times_has_no_uncertainty() -> None:
     assert found.expanded_uncertainty == 0
 
 
-def test_a_certificate_is_good_through_its_due_day() -> None:
+def test_a_certificate_is_good_from_its_first_day_through_its_due_day() -> None:
     assert judged(["93.2"] * 3, "1.0", tile(due=TODAY)).outcome is Outcome.PASS
+    (certificate,) = tile().certificates
+    today = replace(tile(), certificates=(replace(certificate, issued=TODAY),))
+    assert judged(["93.2"] * 3, "1.0", today).outcome is Outcome.PASS
 
 
 def test_too_few_readings_are_undecided() -> None:

@@ -71,6 +71,29 @@ def test_a_press_of_several_angles_is_one_of_the_presses_that_a_pass_lasts(
     ]  # fmt: skip
 
 
+def test_what_a_press_still_sends_goes_into_no_other_run_or_check(yard: TwoAngleYard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press_both("20.1", None)
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    yard.begin(stage="cured")
+    yard.press("shore", "60.1", channel="60", count=yard.count)
+    assert placed(yard) == [("20", "20.1", "A1 1"), ("60", "60.1", None)]
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press_both("93.2", None)
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.2", channel="60", count=yard.count)
+    assert yard.readings()[-1]["role"] == "loose"
+
+
+def test_an_angle_that_has_its_readings_of_a_piece_takes_no_more(yard: TwoAngleYard) -> None:
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(3):
+        yard.press_both("93.2", None)
+    assert [row["role"] for row in yard.readings()] == ["check", "check", "loose"]
+
+
 def test_a_press_stays_at_its_place_when_the_hand_moves_on_between_its_lines(
     yard: TwoAngleYard,
 ) -> None:
@@ -249,8 +272,8 @@ def test_a_new_count_or_link_or_moment_or_the_same_angle_again_is_a_new_press() 
     assert is_new(1, 8, "60")
     clock.advance(11)
     assert is_new(1, 8, "20")
-    assert is_new(2, 8, "20")
-    assert is_new(2, 8, "20")
+    assert is_new(2, 8, "60")
+    assert is_new(2, 8, "60")
     assert is_new(2, None, "20")
     assert not is_new(2, None, "60")
     assert is_new(2, None, "20")

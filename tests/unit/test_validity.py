@@ -259,6 +259,21 @@ def test_a_run_whose_plan_expects_more_than_the_check_covers_is_refused(
     assert refused.value.wanted == "0 to 100.1 gloss_unit, as measure gloss20 expects"
 
 
+def test_a_value_outside_of_the_checked_range_gets_no_place_by_hand(make: Make) -> None:
+    yard = make(span=(D(0), D(100)))
+    yard.check("shore")
+    yard.press("shore", "120.0")
+    number = yard.readings()[-1]["reading_id"]
+    yard.begin()
+    with pytest.raises(Refused) as refused:
+        yard.act(
+            lambda at: yard.acts.readings.assign(
+                number, "gelcoat", None, "A1", "bare", 1, "pressed too early", at
+            )
+        )
+    assert refused.value.reason == "range"
+
+
 def test_the_store_itself_refuses_a_value_outside_of_the_range(make: Make) -> None:
     yard = make(span=(D(0), D(100)))
     yard.check("shore")

@@ -182,6 +182,14 @@ def test_a_check_that_failed_at_another_channel_alone_closes_nothing(bench: Benc
     assert bench.state(failed) == ("open", None)
 
 
+def test_a_check_that_failed_at_another_channel_and_cannot_tell_at_this_one_closes_nothing(
+    bench: Bench,
+) -> None:
+    near = Piece("94.0", outcome="undecided")
+    failed = Check("fail", [Piece("99", outcome="fail", channel="60"), near], channels="20,60")
+    assert bench.state(failed) == ("open", None)
+
+
 @pytest.mark.parametrize(("first", "last"), [("94.6", "93.2"), ("93.2", "94.6")])
 def test_the_first_check_that_closes_a_pass_is_the_one(bench: Bench, first: str, last: str) -> None:
     state = "suspect" if first == "94.6" else "bracketed"

@@ -79,7 +79,6 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
         "analysis.spread.unbiased_sd",
     ),
     "stats.two_sample": _part("analysis.pair.effect_size"),
-    "transmission.chain": _part("analysis.transmission.beam.transmittance"),
     "transmission.film_on_slide": _part(
         "analysis.transmission.slab.film_on_slide", "analysis.transmission.slab.slab"
     ),

@@ -43,52 +43,10 @@ def position(before_s: float, after_s: float, sample_s: float) -> float:
     return (sample_s - before_s) / (after_s - before_s)
 
 
-def open_beam(before: Number, after: Number, part: float) -> Number:
-    """The open beam at `part` (0 to 1) of the way from the reading before to the one after."""
-    beam: Number = before * (1 - part) + after * part
-    return beam
-
-
 def light_ratio(sample: Number, dark: Number, beam: Number) -> Number:
     """(sample - dark)/(beam - dark), whatever comes out: above 1 and below 0 stay.
 
-    The caller makes sure that there is light; see `transmittance`.
+    The caller makes sure that there is light (`acquire.analysis.transmission.spectrum`).
     """
     ratio: Number = (sample - dark) / (beam - dark)
     return ratio
-
-
-def transmittance(
-    sample: Number, dark: Number, before: Number, after: Number, part: float
-) -> Number:
-    """T of single readings, or of arrays of one shape, part of 1.
-
-    `part` is the sample's `position`. Raises ValueError where a figure is not finite (an
-    over-range reading has no value), where `part` is outside 0 to 1, or where the open beam is not
-    above the dark: without light there is no ratio.
-    """
-    if not 0 <= part <= 1:
-        raise ValueError(f"a position from 0 to 1 between both open beams is wanted, got {part}")
-    for name, figure in (("sample", sample), ("dark", dark), ("open beam", before + after)):
-        if not np.isfinite(_nominal(figure)).all():
-            raise ValueError(
-                f"the {name} has a reading that is no finite number (over the range of the head, "
-                "or none); shorten the exposure or read it again"
-            )
-    beam = open_beam(before, after, part)
-    if not (_nominal(beam - dark) > 0).all():
-        raise ValueError(
-            f"the open beam {_told(beam)} is not above the dark {_told(dark)}: there is no light "
-            "to take a part of. Next: open the shutter, look at the lamp, read both again"
-        )
-    ratio: Number = light_ratio(sample, dark, beam)
-    return ratio
-
-
-def _nominal(figure: Number) -> NDArray[np.float64]:
-    return np.asarray(getattr(figure, "nominal_value", figure), dtype=np.float64)
-
-
-def _told(figure: Number) -> str:
-    values = _nominal(figure)
-    return f"{float(values):g}" if values.ndim == 0 else f"(down to {float(values.min()):g})"

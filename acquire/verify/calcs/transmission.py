@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from acquire.analysis.transmission import beam, film, lamp, meter, slab, stray
+from acquire.analysis.transmission import film, lamp, meter, slab, stray
 from acquire.analysis.transmission.bandvalue import band_value
 from acquire.analysis.transmission.definition import (
     NEAR_INFRARED_1400,
@@ -21,9 +21,17 @@ from acquire.analysis.transmission.definition import (
     Band,
     Definition,
 )
-from acquire.analysis.transmission.spectrum import Spectrum, spectrum
+from acquire.analysis.transmission.spectrum import (
+    Scan,
+    Spectrum,
+    spectrum,
+    transmittance_spectrum,
+)
 from acquire.analysis.transmission.weights import am15, d65_v, even, every, table
-from acquire.verify.calcs.answer import Answer, said
+from acquire.verify.calcs.answer import UNDEFINED, Answer, said
+
+_POINTS = np.array([500.0, 600.0])
+"""Of counts without a wavelength: any, two being the fewest of a spectrum."""
 
 
 def _read(i: Mapping[str, Any]) -> Spectrum:
@@ -127,12 +135,21 @@ def film_uncertainty(i: Mapping[str, Any]) -> Answer:
 
 
 def chain(i: Mapping[str, Any]) -> Answer:
-    part = beam.position(i["t_before_s"], i["t_after_s"], i["t_sample_s"])
-    s, d, before, after = (i[k] for k in ("sample", "dark", "open_before", "open_after"))
+    def counts(name: str, at_s: float = 0.0, level: float | None = None) -> Scan:
+        read = np.full_like(_POINTS, i[name] if level is None else level)
+        return Scan(name, read, np.zeros_like(_POINTS), at_s)
+
+    sample, dark = counts("sample", i["t_sample_s"]), counts("dark")
+    before, after = counts("open_before", i["t_before_s"]), counts("open_after", i["t_after_s"])
+
+    def read(dark: Scan, after: Scan | None) -> Any:
+        found = transmittance_spectrum(_POINTS, sample, dark, before, after)
+        return float(found.values[0]) if found.is_there[0] else UNDEFINED
+
     return {
-        "T": beam.transmittance(s, d, before, after, part),
-        "T_no_dark": beam.transmittance(s, 0.0, before, after, part),
-        "T_no_drift": beam.transmittance(s, d, before, before, part),
+        "T": read(dark, after),
+        "T_no_dark": read(counts("dark", level=0.0), after),
+        "T_no_drift": read(dark, None),
     }
 
 

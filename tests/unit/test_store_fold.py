@@ -102,6 +102,20 @@ def test_a_row_that_was_taken_out_with_its_seal_made_anew_is_found(store: Path) 
     assert misfit_in(store, "gelcoat") != ""
 
 
+def test_a_reading_that_was_put_in_behind_with_a_seal_made_to_name_it_is_found(store: Path) -> None:
+    last, more = LATER + 4, LATER + 5
+    names = ", ".join(r.ReadingRow._fields[1:])
+    strangely(
+        store,
+        f"INSERT INTO reading SELECT {more}, {names} FROM reading WHERE run_id = 1",
+        f"UPDATE seal SET stretches = 'reading {last} {more}' "
+        f"WHERE stretches = 'reading {last} {last}'",
+    )
+    with StoreReader(store) as reader:
+        assert reader.rows("SELECT 1 FROM seal WHERE stretches LIKE ?", (f"%{more}",))
+    assert misfit_in(store, "gelcoat") != ""
+
+
 def test_a_row_that_was_changed_with_its_sum_is_found(store: Path) -> None:
     strangely(store, "UPDATE note SET text = 'rain' WHERE id = 2")
     with StoreReader(store) as reader:

@@ -39,7 +39,10 @@ def test_a_fresh_process_writes_the_same_page_beside_a_running_daemon(tmp_path: 
 ASK = """
 import sys
 from acquire.cli.entry import run
-for words in (["next"], ["trial", "show", "small"], ["readings"], ["store", "verify", sys.argv[2]]):
+for words in (
+    ["next"], ["trial", "show", "small"], ["readings"], ["store", "verify", sys.argv[2]],
+    ["study", "--list"],
+):
     assert run(["--bench", sys.argv[1], *words]) == 0, words
 heavy = {"matplotlib", "numpy", "pint", "scipy", "jinja2"} & set(sys.modules)
 assert not heavy, heavy

@@ -1,7 +1,9 @@
 """The gate: one pure function that says whether a reading is covered by a valid pass.
 
 It has one caller, the desk, and every way in passes it: a run's start, a reading at its arrival,
-a loose reading that a person assigns later. There is no argument that opens it.
+a loose reading that a person assigns later. There is no argument that opens it. What is asked of
+equipment between calibrations: intermediate checks by a rule, and nothing that is outside of it in
+use (ISO/IEC 17025:2017, 6.4.9 and 6.4.10, from memory).
 """
 
 from __future__ import annotations

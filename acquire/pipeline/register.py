@@ -2,7 +2,8 @@
 
 Certificates are added, never edited: earlier checks were judged by what stands there. One that has
 other figures than the one recorded of the same day, or another file, is a fault, and nothing is
-recorded then. Runs on the desk's thread.
+recorded then. So a reading leads by its check to a certificate that stands as it was issued
+(ISO/IEC 17025:2017, 6.4.13 and 6.5.1, from memory). Runs on the desk's thread.
 """
 
 from __future__ import annotations

@@ -12,7 +12,8 @@ of a daemon has no rows but `upto`, the last row of each table; it is part of th
 
 A chain shows that rows were changed, removed or put in between. It cannot show that everything
 from some row on was made anew by somebody who can compute digests: for that a digest has to be
-known from elsewhere, such as a page that was published. Pure; one thread.
+known from elsewhere, such as a page that was published. Records are to be kept from tampering and
+loss (ISO/IEC 17025:2017, 7.11.3, from memory). Pure; one thread.
 """
 
 from __future__ import annotations

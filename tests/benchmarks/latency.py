@@ -105,7 +105,8 @@ def _plain(path: Path) -> list[float]:
 
 def _coatbench(path: Path, *, is_asked: bool) -> list[float]:
     master, slave, name = _terminal()
-    teller = Teller(master, name_line(SERIAL))
+    teller = Teller(name_line(SERIAL))
+    teller.listen(master)
     count = 0
 
     def press(value: str) -> None:

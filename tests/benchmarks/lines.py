@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import queue
 import select
 import threading
 from functools import reduce
@@ -29,25 +30,44 @@ def _line(body: bytes) -> bytes:
 class Teller:
     """Tells the name of a device when it is asked for it, on a thread of its own.
 
-    `device` is its end of a pseudo-terminal, whose other end is held open. To be closed first.
+    What it listens to is the device's end of a pseudo-terminal, whose other end is held open.
     """
 
-    def __init__(self, device: int, answer: bytes, question: bytes = WHO) -> None:
-        self._device, self._answer, self._question = device, answer, question
-        self._ended, self._end = os.pipe()
-        self._thread = threading.Thread(target=self._run)
+    def __init__(self, answer: bytes, question: bytes = WHO) -> None:
+        self._answer, self._question = answer, question
+        self._woken, self._wake = os.pipe()
+        self._changes: queue.SimpleQueue[int | None] = queue.SimpleQueue()
+        self._heeded = threading.Semaphore(0)
+        self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
 
+    def listen(self, device: int | None) -> None:
+        """Listen to this one from now on and to none of before; None for nothing."""
+        self._changes.put(device)
+        os.write(self._wake, b"c")
+        self._heeded.acquire()
+
     def close(self) -> None:
-        os.close(self._end)
+        """The last call."""
+        os.close(self._wake)
         self._thread.join()
-        os.close(self._ended)
+        os.close(self._woken)
 
     def _run(self) -> None:
-        heard = b""
-        while self._ended not in select.select([self._device, self._ended], [], [])[0]:
-            heard += os.read(self._device, 4096)
-            asked = heard.count(self._question)
-            heard = heard.rpartition(self._question)[2]
-            if asked:
-                os.write(self._device, self._answer * asked)
+        heard, device = b"", None
+        while True:
+            ends = [self._woken] if device is None else [self._woken, device]
+            ready = select.select(ends, [], [])[0]
+            if self._woken in ready:
+                if not os.read(self._woken, 1):
+                    return
+                heard, device = b"", self._changes.get()
+                self._heeded.release()
+            elif device is not None:
+                heard += os.read(device, 4096)
+                asked = heard.count(self._question)
+                heard = heard.rpartition(self._question)[2]
+                if asked:
+                    # Whoever floods the line lets it in between.
+                    select.select([], [device], [])
+                    os.write(device, self._answer * asked)

@@ -36,7 +36,7 @@ class Wire:
     ) -> None:
         self.port = folder / name
         self.count = 0
-        self._answer, self._question = answer, question
+        self._teller = Teller(answer, question)
         self.plug()
 
     def plug(self) -> None:
@@ -46,13 +46,18 @@ class Wire:
         os.set_blocking(self._master, False)
         self.port.unlink(missing_ok=True)
         self.port.symlink_to(os.ttyname(self._slave))
-        self._teller = Teller(self._master, self._answer, self._question)
+        self._teller.listen(self._master)
 
     def unplug(self) -> None:
         self.port.unlink(missing_ok=True)
-        self._teller.close()
+        self._teller.listen(None)
         os.close(self._slave)
         os.close(self._master)
+
+    def close(self) -> None:
+        """The last call."""
+        self.unplug()
+        self._teller.close()
 
     def send(self, data: bytes) -> bool:
         """Send; False if nobody reads and the line is full, as on a cable without handshake."""
@@ -142,4 +147,4 @@ class Served:
         tb: TracebackType | None,
     ) -> None:
         self.stop()
-        self.wire.unplug()
+        self.wire.close()

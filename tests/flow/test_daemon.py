@@ -197,7 +197,9 @@ def test_a_store_that_becomes_full_stops_the_daemon_with_one_message(tmp_path: P
     with small_disk(tmp_path) as disk, Served(disk) as served:
         with served.client() as client, client.watch() as items:
             served.await_meter(client, items)
-            shown = 0
+            served.wire.press("80.1")
+            served.next_reading(items)
+            shown = 1
             for item in items:
                 shown += item.get("table") == "reading"
                 served.wire.send(b"x" * 1000 + b"\r\n")

@@ -148,7 +148,7 @@ def test_a_bench_reads_through_it(plumb: Installed, tmp_path: Path) -> None:
     finally:
         process.terminate()
         process.communicate(timeout=20)
-        wire.unplug()
+        wire.close()
     assert reading["text"] == "+1.250"
     assert reading["unit"] == "newton"
     assert float(reading["value"]) == 1.25

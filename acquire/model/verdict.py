@@ -100,7 +100,7 @@ class EndReason(StrEnum):
     NOT_WATCHED = "not watched"
     """The daemon was not running: what happened to the instrument meanwhile nobody knows."""
     SUPERSEDED = "superseded"
-    """A later check of the same instrument has begun."""
+    """A later check of the same instrument has passed."""
     FAILED_CHECK = "failed check"
     GAP = "bytes went unrecorded"
 

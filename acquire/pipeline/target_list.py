@@ -76,7 +76,7 @@ def no_trial(desk: Desk, trial: str) -> NotFound:
 
 def no_run_to_list(desk: Desk) -> Refused:
     latest = desk.shelf.last_run()
-    example = f"{latest[0]} {latest[1]}" if latest else "TRIAL STAGE"
+    example = "{} {} --measure {}".format(*latest) if latest else "TRIAL STAGE"
     return Refused(
         "no run is open",
         reason="no run",

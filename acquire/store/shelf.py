@@ -102,10 +102,11 @@ class Shelf:
         rows = self._writer.query("SELECT trial FROM trial GROUP BY trial ORDER BY min(id)")
         return [r["trial"] for r in rows]
 
-    def last_run(self) -> tuple[str, str] | None:
-        """Trial and stage of the run that was begun last."""
-        rows = self._writer.query("SELECT trial, stage FROM runs ORDER BY run_id DESC LIMIT 1")
-        return (rows[0]["trial"], rows[0]["stage"]) if rows else None
+    def last_run(self) -> tuple[str, str, str] | None:
+        """Trial, stage and measure of the run that was begun last."""
+        sql = "SELECT trial, stage, measure FROM runs ORDER BY run_id DESC LIMIT 1"
+        rows = self._writer.query(sql)
+        return tuple(rows[0]) if rows else None
 
     def adjusted_last(self) -> int | None:
         """The notice of the last re-adjustment of any meter, if no check was judged after it."""

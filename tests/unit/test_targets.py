@@ -71,7 +71,9 @@ def test_places_of_an_interrupted_run_and_of_a_finished_stage_are_told_too(yard:
     finish(yard)
     with pytest.raises(Refused) as refused:
         targets(yard)
-    assert refused.value.next_step == "name a trial and a stage: coatbench targets gelcoat bare"
+    assert refused.value.next_step == (
+        "name a trial and a stage: coatbench targets gelcoat bare --measure gloss20"
+    )
     assert targets(yard, "gelcoat", "bare")[0] == ("A1", 1, "filled", [5])
 
 

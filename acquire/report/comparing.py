@@ -1,12 +1,10 @@
 """Facts of then against facts of now: how many are the same, and where they first differ. Pure.
 
-Facts of one place are compared in their order. Of samples it is the stream that counts, not how
-the chunks of the day cut it.
+Facts of one place are compared in their order, samples by their streams.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from itertools import zip_longest
@@ -14,9 +12,8 @@ from typing import NamedTuple
 
 from acquire.link.tape import Made
 from acquire.report.made import KINDS, READING, SAMPLES, SPECTRUM, words
+from acquire.report.sampled import Stream, Streams
 
-COUNT_DIGITS = 8
-"""Hexadecimal digits of one sample."""
 _TIMED = (READING, SPECTRUM)
 """What is asked of the gate carries its moment; when silence was noticed is of no account."""
 
@@ -59,19 +56,24 @@ class Comparison(NamedTuple):
 
 
 def compared(
-    then: Iterable[Made], now: Iterable[Made], holes: Sequence[Stretch] = ()
+    then: Iterable[Made],
+    now: Iterable[Made],
+    holes: Sequence[Stretch] = (),
+    sampled: Streams | None = None,
 ) -> Comparison:
-    """Hold facts against facts; what touches a hole and has no match is put aside."""
+    """Hold facts against facts; what touches a hole and has no match is put aside.
+
+    `sampled` are samples of now beside the facts.
+    """
     places: dict[tuple[int, int, str], tuple[list[Made], list[Made]]] = defaultdict(
         lambda: ([], [])
     )
-    streams: tuple[list[Made], list[Made]] = ([], [])
+    streams = (Streams(), sampled or Streams())
     totals: tuple[Counter[str], Counter[str]] = (Counter(), Counter())
     for side, facts in enumerate((then, now)):
         for one in facts:
             if one.what == SAMPLES:
-                streams[side].append(one)
-                totals[side][SAMPLES] += len(dict(one.says)["counts"]) // COUNT_DIGITS
+                streams[side].add(one)
             else:
                 places[one.start, one.end, one.what][side].append(one)
                 totals[side][one.what] += 1
@@ -91,6 +93,8 @@ def compared(
                 aside += 1
             else:
                 found.append(_difference(old, new))
+    for total, side_streams in zip(totals, streams, strict=True):
+        total[SAMPLES] = side_streams.samples
     same[SAMPLES], unlike, beside = _samples(*streams, holes)
     found += unlike
     found.sort(key=lambda d: d.byte)
@@ -133,101 +137,40 @@ def _short(text: str) -> str:
 # -- samples ---------------------------------------------------------------------------------------
 
 
-class _Stream(NamedTuple):
-    """Samples that follow on one another; `firsts` are the places where blocks begin."""
-
-    key: tuple[tuple[str, str], ...]
-    first: int
-    counts: str
-    firsts: list[int]
-    blocks: list[Made]
-
-    def block_at(self, sample: int) -> Made:
-        """The block that a sample is in; the last one for what lies behind."""
-        return self.blocks[max(0, bisect_right(self.firsts, sample) - 1)]
-
-
-def _streams(blocks: Sequence[Made]) -> list[_Stream]:
-    """Blocks put together to streams."""
-    found: list[_Stream] = []
-    parts: list[str] = []
-    end = 0
-
-    def close() -> None:
-        if parts:
-            found[-1] = found[-1]._replace(counts="".join(parts))
-            parts.clear()
-
-    for block in blocks:
-        says = dict(block.says)
-        first, counts = int(says.pop("first")), says.pop("counts")
-        key = tuple(sorted(says.items()))
-        if not found or found[-1].key != key or first != end:
-            close()
-            found.append(_Stream(key, first, "", [], []))
-            end = first
-        found[-1].firsts.append(first)
-        found[-1].blocks.append(block)
-        parts.append(counts)
-        end += len(counts) // COUNT_DIGITS
-    close()
-    return found
-
-
 def _samples(
-    then: Sequence[Made], now: Sequence[Made], holes: Sequence[Stretch]
+    then: Streams, now: Streams, holes: Sequence[Stretch]
 ) -> tuple[int, list[Difference], int]:
     """How many are the same, the differences, and how many streams cannot be compared."""
     same, found, aside = 0, list[Difference](), 0
-    for old, new in zip_longest(_streams(then), _streams(now)):
+    for old, new in zip_longest(then.found, now.found):
         if old is None or new is None:
             one = old or new
             assert one is not None
-            block = one.blocks[0]
-            sides = (words(block), "") if old else ("", words(block))
-            if _touches(block, holes):
-                aside += 1
-            else:
-                found.append(Difference(SAMPLES, block.start, block.at_utc_ns, *sides))
-            continue
-        alike = _alike_samples(old.counts, new.counts)
-        if (old.key, old.first) == (new.key, new.first):
-            same += alike
-            if old.counts == new.counts:
-                continue
+            place, words = one.first, (_all_words(one), "")
+            block = one.block_at(place)
+            then_words, now_words = words if old else words[::-1]
         else:
-            alike = 0
-        place = old.first + alike
-        block = old.block_at(place)
-        if _touches(block, holes):
+            alike = old.alike(new) if (old.key, old.first) == (new.key, new.first) else 0
+            same += alike
+            place = old.first + alike
+            if (old.key, old.first, old.end) == (new.key, new.first, new.end) and place == old.end:
+                continue
+            block = old.block_at(place)
+            then_words, now_words = (_words(stream, place) for stream in (old, new))
+        if any(hole.start <= block.end and block.start <= hole.end for hole in holes):
             aside += 1
-            continue
-        then_words, now_words = (_words(stream, place) for stream in (old, new))
-        found.append(Difference(SAMPLES, block.start, block.at_utc_ns, then_words, now_words))
+        else:
+            found.append(Difference(SAMPLES, block.start, block.at_utc_ns, then_words, now_words))
     return same, found, aside
 
 
-def _touches(block: Made, holes: Sequence[Stretch]) -> bool:
-    return any(hole.start <= block.end and block.start <= hole.end for hole in holes)
+def _all_words(stream: Stream) -> str:
+    samples = stream.end - stream.first
+    return f"{samples} samples from {stream.first} on at {dict(stream.key)['rate_hz']} /s"
 
 
-def _alike_samples(old: str, new: str) -> int:
-    """How many samples at the beginning are the same."""
-    low, high = 0, min(len(old), len(new)) // COUNT_DIGITS
-    while low < high:
-        middle = (low + high + 1) // 2
-        if old[: middle * COUNT_DIGITS] == new[: middle * COUNT_DIGITS]:
-            low = middle
-        else:
-            high = middle - 1
-    return low
-
-
-def _words(stream: _Stream, place: int) -> str:
-    said = dict(stream.key)
-    at = (place - stream.first) * COUNT_DIGITS
-    digits = stream.counts[at : at + COUNT_DIGITS] if at >= 0 else ""
-    if len(digits) < COUNT_DIGITS:
+def _words(stream: Stream, place: int) -> str:
+    said, count = dict(stream.key), stream.count_at(place)
+    if count is None:
         return f"no sample {place}"
-    count = int.from_bytes(bytes.fromhex(digits), "little", signed=True)
     return f"sample {place}: count {count} of {said['step']} {said['unit']}, {said['rate_hz']} /s"

@@ -16,8 +16,9 @@ from acquire.errors import NotFound
 from acquire.link.tape import Made, Passed, Tape, Whose
 from acquire.model import Instant
 from acquire.report.comparing import Comparison, Stretch, compared
-from acquire.report.made import NOISE
+from acquire.report.made import NOISE, SAMPLES
 from acquire.report.player import END, FAILED, Player
+from acquire.report.sampled import Streams
 from acquire.schema import parse_toml
 
 Reach = Callable[[Instant], None]
@@ -36,12 +37,15 @@ class Cast(NamedTuple):
 class Replayed:
     """What came of playing a tape: the facts of now and how they compare with those of then.
 
+    Samples are in `sampled`, all other facts in `made`.
+
     `holes` are the stretches of the received bytes where nothing can be compared, `strayed` counts
     how often the driver would send something else now, `failed` is why it did not come to the end.
     """
 
     tape: Tape
     made: list[Made] = field(default_factory=list)
+    sampled: Streams = field(default_factory=Streams)
     holes: list[Stretch] = field(default_factory=list)
     strayed: int = 0
     first_stray: Passed | None = None
@@ -61,7 +65,7 @@ class Replayed:
 
     def comparison(self) -> Comparison:
         """Then against now."""
-        return compared(self.tape.made, self.made, self.holes)
+        return compared(self.tape.made, self.made, self.holes, self.sampled)
 
 
 def cast(whose: Whose | None, registry: Registry | None = None) -> Cast:
@@ -98,7 +102,10 @@ def played(
     done = Replayed(tape) if done is None else done
     player = Player(tape, cast.driver, cast.name, cast.filler, reach or _at_once, is_whole=is_whole)
     for made in player.play():
-        done.made.append(made)
+        if made.what == SAMPLES:
+            done.sampled.add(made)
+        else:
+            done.made.append(made)
         if heard is not None:
             heard(made)
     done.holes, done.failed = player.holes, player.failed

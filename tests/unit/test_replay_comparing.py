@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from itertools import pairwise
 
 from hypothesis import given, settings
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from acquire.link.tape import Made
 from acquire.report.comparing import Count, Stretch, compared
+from acquire.report.sampled import Streams
 
 
 def reading(start: int, value: str = "1.0", channel: str = "20", at_utc_ns: int = 5) -> Made:
@@ -112,6 +114,20 @@ def test_the_first_sample_that_differs_is_found_with_its_block(place: int, size:
     assert difference.then.startswith(f"sample {place}: count {place} of 0.001")
     assert difference.now.startswith(f"sample {place}: count {place + 5000} of")
     assert found.counts["samples"] == Count(100, 100, place)
+
+
+def test_samples_are_kept_in_a_few_bytes_each_however_the_day_cut_them() -> None:
+    streams = Streams()
+    streams.add(samples(0, [0] * 10, 0))
+    tracemalloc.start()
+    try:
+        for first in range(10, 20_010, 10):
+            streams.add(samples(first, [first] * 10, first))
+        kept, _ = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert streams.samples == 20_010
+    assert kept < 10 * 20_000
 
 
 def test_a_stream_that_is_shorter_or_of_another_step_differs() -> None:

@@ -175,8 +175,6 @@ class Gatekeeper:
     def tick(self, now: Instant) -> list[Row]:
         """Let time tell: passes that are over end, a clock that jumped is noticed."""
         rows = self.watch_clock(now)
-        # A clock that creeps back in steps too small to notice makes no certificate valid again.
-        self.told.tell(now.utc_ns)
         for standing in self._standings.values():
             passed = standing.passed
             # By either clock: a wall clock that is set back again and again must not stretch it.
@@ -216,6 +214,8 @@ class Gatekeeper:
 
     def watch_clock(self, now: Instant) -> list[Row]:
         """End every pass when the wall clock stepped against the monotonic one."""
+        # A clock that creeps back in steps too small to notice makes no certificate valid again.
+        self.told.tell(now.utc_ns)
         offset_ns = now.utc_ns - now.mono_ns
         before, self._clock_offset_ns = self._clock_offset_ns, offset_ns
         if before is None or abs(offset_ns - before) <= self.clock_jump_ns:

@@ -178,6 +178,19 @@ def test_a_clock_that_creeps_back_makes_no_overdue_certificate_valid_again(tmp_p
     yard.close()
 
 
+def test_a_clock_that_creeps_back_from_press_to_press_holds_a_check_off_as_well(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    for _ in range(2):
+        yard.press("shore", "80.1")
+        yard.clock.jump(-1.9)
+    with pytest.raises(Refused, match=r"0:00:04 .* before the last entry"):
+        yard.check("shore")
+    yard.close()
+
+
 def trust(yard: Yard, seconds_off: float = 0, reason: str = "radio clock") -> dict[str, object]:
     return yard.act(
         lambda at: yard.acts.clock.trust(at.utc_ns + round(seconds_off * 1e9), reason, at)

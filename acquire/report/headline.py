@@ -16,7 +16,7 @@ from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
 from acquire.report.record import Standing, TrialRecord
 from acquire.report.standings import SIGNS
-from acquire.report.toolate import too_late_lines
+from acquire.report.toolate import MARK, too_late_lines
 from acquire.report.wording import counted, listed, moment, shortened
 
 _ORDER = (
@@ -116,9 +116,12 @@ def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
     verdicts = tuple(
         Verdict(c.decision, record.name_of(c.treatment), _sentence(evidence, c)) for c in found
     )
+    lead = _lead(evidence.named(stage), found, verdicts, evidence.result.basis.margin_text)
+    if any(_late(evidence, c) for c in found):
+        lead += f" {MARK}, see below."
     return StageAnswer(
         stage,
-        _lead(evidence.named(stage), found, verdicts, evidence.result.basis.margin_text),
+        lead,
         ranking(record, evidence, stage),
         verdicts,
         correction,
@@ -127,10 +130,13 @@ def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
 
 def _sentence(evidence: Evidence, c: Comparison | Refusal) -> str:
     """What is said of a treatment, with a mark where a reading of it was taken too late."""
+    return f"{c.sentence} {MARK}, see below." if _late(evidence, c) else c.sentence
+
+
+def _late(evidence: Evidence, c: Comparison | Refusal) -> bool:
     if isinstance(c, Refusal):
-        return c.sentence
-    late = evidence.late_mark(c.stage, (*c.zones, *c.control_zones))
-    return f"{c.sentence} {late}, see below." if late else c.sentence
+        return False
+    return bool(evidence.late_mark(c.stage, (*c.zones, *c.control_zones)))
 
 
 def why_none_is_judged(found: Sequence[Comparison | Refusal]) -> str:

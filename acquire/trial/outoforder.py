@@ -36,7 +36,12 @@ def leaves_a_stage(plan: Plan, counts: Mapping[str, int], zones: Sequence[str]) 
 
 
 def application_doubts(work: Work, zones: Sequence[str], applied_utc_ns: int) -> list[str]:
-    """Zones that have a coat, were washed or looked at later than bare; looks that end by it."""
+    """Zones that have a coat, were washed or looked at later than bare; looks that end by it.
+
+    Nothing where the control is among them, since that is refused.
+    """
+    if any(work.plan.treatment_of(zone).is_control for zone in zones):
+        return []
     plan, counts = work.plan, counts_of(work.plan, work.washes)
     coats = latest_coats(work.applications)
     on = [zone for zone in zones if zone in coats]
@@ -82,7 +87,8 @@ def _ended(work: Work, after: Work) -> Iterator[str]:
         if parts:
             before = {zone for gone in now.gone for zone in gone.zones}
             zones = [z for gone in then.gone for z in gone.zones if z not in before]
+            told = " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
             yield (
-                f"{stage} of {names(zones)} was not looked at in full: {' and '.join(parts)} "
-                "cannot be taken after this any more"
+                f"{stage} of {names(zones)} was not looked at in full: {told} cannot be taken "
+                "after this any more"
             )

@@ -101,6 +101,7 @@ def test_a_mark_stands_beside_each_figure_that_a_reading_was_too_late_for_and_no
     last = answer(record, one).last
     assert last is not None
     assert all(v.sentence.endswith(f" {late}, see below.") for v in last.verdicts)
+    assert last.lead.endswith(f" {late}, see below.")
     tables = {t.title: t.rows for t in told(yard.bench.store, "quay-1").tables}
     (row,) = tables["Gloss at 20° at wash-5: against the control, GU"][1:]
     assert row[2].startswith(late)

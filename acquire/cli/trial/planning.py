@@ -253,8 +253,8 @@ class _Planning:
         usual = "; ".join(answers.RECIPE.values()) if self._asking.is_asked else NONE
         return self._asking.one(
             "--recipe", self._given["recipe"],
-            f"How one wash is done: {'; '.join(answers.RECIPE)} (- for what is not said, or "
-            f"{NONE})",
+            f"How one wash is done, with ; between: {'; '.join(answers.RECIPE)} (- for what is not "
+            f"said, or {NONE})",
             usual, or_none(answers.recipe),
         ) or ()  # fmt: skip
 

@@ -87,12 +87,16 @@ def _next(plan: Plan, path: Path, home: Home) -> list[str]:
         else iter(()),
         "INSTRUMENT",
     )
-    is_kept = home.bench is not None
-    lines = [f"next: coatbench trial show {plan.id}"] if is_kept else []
+    if home.bench is None:
+        return [
+            f"next: try it on simulated devices: coatbench simulate {path} --bench try/bench.toml",
+            "next: or describe your bench in bench.toml, by a copy of config/boatyard/bench.toml; "
+            f"then coatbench run {path} {first.stages[0]} --measure {first.id} --with {meter}",
+        ]
     return [
-        *lines,
-        f"next: coatbench check {meter}, then coatbench run {plan.id if is_kept else path} "
-        f"{first.stages[0]} --measure {first.id} --with {meter}",
+        f"next: coatbench trial show {plan.id}",
+        f"next: coatbench check {meter}, then coatbench run {plan.id} {first.stages[0]} "
+        f"--measure {first.id} --with {meter}",
     ]
 
 

@@ -57,7 +57,7 @@ class ApplicationActs:
         for before in desk.shelf.worked.applications(trial):
             if before.zone in coats:
                 coats[before.zone] += 1
-        haze = None if haze_minutes is None else str(haze_minutes)
+        haze = None if haze_minutes is None else f"{haze_minutes.normalize():f}"
         more: list[Row] = [
             ApplicationRow(
                 desk.ids.take(ApplicationRow), at.utc_ns, desk.sitting_id, trial, zone, when_ns,

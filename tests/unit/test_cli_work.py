@@ -79,6 +79,10 @@ def test_applications_ratings_and_photos_are_recorded(bench: Path) -> None:
     assert "A1 has the product on already: this is another coat" in asked
     told = said(bench, "apply", "quay-4", "--treatment", "tern", "--yes")
     assert "recorded: tern on A1 (coat 2); tern on A3, at " in told
+    # What is refused anyhow is not asked about first.
+    refused = said(bench, "apply", "quay-4", "A1", "A2", code=1)
+    assert "NOTE" not in refused
+    assert "which stays untreated" in refused
     washed = said(bench, "apply", "quay-1", "A1", code=1)
     assert "A1 had 11 washes before this application" in washed
     rate = ("rate", "quay-1", "applied", "--by", "Ada", "--scale", "water", "--zone", "A1")

@@ -125,11 +125,11 @@ def test_a_product_is_put_on_all_its_zones_and_a_second_time_is_a_second_coat(
     yard: WorkedYard,
 ) -> None:
     yard.call("apply", trial="quay-1", treatment="tern", amount="4 ml", haze_minutes=2.5)
-    reply = yard.call("apply", trial="quay-1", zones=["A1"], text="thin")
+    reply = yard.call("apply", trial="quay-1", zones=["A1"], text="thin", haze_minutes=4.0)
     assert reply["coats"] == {"A1": 2}
     rows = yard.shelf.worked.applications("quay-1")
     assert [(a.zone, a.amount, a.haze_minutes, a.text) for a in rows] == [
-        ("A1", "4 ml", "2.5", ""), ("A3", "4 ml", "2.5", ""), ("A1", "", None, "thin"),
+        ("A1", "4 ml", "2.5", ""), ("A3", "4 ml", "2.5", ""), ("A1", "", "4", "thin"),
     ]  # fmt: skip
 
 

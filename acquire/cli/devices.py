@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -199,8 +199,17 @@ def unasked_lines(bench: Bench | None, names: Sequence[str]) -> list[str]:
         f"  exchange  nothing tells {spec.id} from another meter on its cable, since its profile "
         "asks for no serial number: leave the cable alone between check and run, or check again"
         for spec in (bench.instruments if bench else ())
-        if spec.id in names and not {"identify", "identity"} & spec.profile.keys()
+        if spec.id in names and not tells_its_name(spec.profile)
     ]
+
+
+def tells_its_name(profile: Mapping[str, Any]) -> bool:
+    """Whether a device is asked for its serial number, or says it with each reading."""
+    return bool({"identify", "identity"} & profile.keys()) or any(
+        (message.get("means") == "reading" or message.get("in_press"))
+        and ("serial" in message or "(?P<serial>" in message.get("pattern", ""))
+        for message in profile.get("message", ())
+    )
 
 
 def device_lines(

@@ -212,10 +212,15 @@ class FramedDriver:
             self._asked = None if self._manners.ask else self._asked
             self._facts.give(Noise(at, raw, start, start + len(raw), heard))
             return
+        is_named = len(heard) > 1 and heard[0].means is Means.IDENTITY
+        if is_named:
+            self._identified()
+            self._facts.says(heard[0].text, at, start)
+            heard = heard[1:]
         goes_on = False
         for said in heard:
             if said.means is _READING:
-                self._result(said, start, raw, at, goes_on)
+                self._result(said, start, raw, at, goes_on, is_named)
             else:
                 self._notice(said, frame, at)
             goes_on = True
@@ -226,16 +231,18 @@ class FramedDriver:
             self._give(*self._stream.flush(at))
             self._stream.interrupted()
 
-    def _give(self, *given: Fact) -> None:
+    def _give(self, *given: Fact, is_named: bool = False) -> None:
         """The next facts; the meter is asked for its name where a reading has to wait for it."""
         facts = self._facts
         for fact in given:
             held = facts.holds
-            facts.give(fact)
+            facts.give(fact, is_named=is_named)
             if facts.holds and not held:
                 self._who_is_there()
 
-    def _result(self, heard: Heard, start: int, raw: bytes, at: Instant, goes_on: bool) -> None:
+    def _result(
+        self, heard: Heard, start: int, raw: bytes, at: Instant, goes_on: bool, is_named: bool
+    ) -> None:
         _, text, value, unit, channel, count, flags = heard
         flagged, restarted, missed = self._presses.result(raw, heard, at, goes_on=goes_on)
         if self._asked is not None:
@@ -251,7 +258,8 @@ class FramedDriver:
             Reading(
                 self._quantity, channel, value, unit, text, at, raw, start, start + len(raw),
                 count, flags | flagged if flags else flagged,
-            )
+            ),
+            is_named=is_named,
         )  # fmt: skip
 
     def _notice(self, heard: Heard, frame: Frame, at: Instant) -> None:
@@ -311,10 +319,13 @@ class FramedDriver:
         self._is_nameless = bool(self._manners.identify)
         self._identify_left = self._facts.tries if self._is_nameless else 0
 
-    def _named(self, serial: str) -> bool:
-        """It told its name; whether that only confirms what is known of a reading."""
+    def _identified(self) -> None:
         self._is_nameless = False
         self._identify_left = 0
+
+    def _named(self, serial: str) -> bool:
+        """It told its name; whether that only confirms what is known of a reading."""
+        self._identified()
         return self._facts.named(serial)
 
     def _end_of_facts(self) -> int:

@@ -52,14 +52,14 @@ class Whose:
         """How often the device is to be asked."""
         return 1 if self._name == UNKNOWN_SERIAL else TRIES
 
-    def give(self, fact: Fact) -> None:
-        """The next fact of the stream."""
+    def give(self, fact: Fact, *, is_named: bool = False) -> None:
+        """The next fact of the stream. `is_named`: a reading whose own frame says whose it is."""
         held = self._held
         if held:
             held.append(fact)
             if fact.end - held[0].start > MOST_BEHIND_BYTES:
                 self.unnamed()
-        elif self._holds_readings and isinstance(fact, Reading):
+        elif self._holds_readings and not is_named and isinstance(fact, Reading):
             held.append(fact)
             if self._answer_ns:
                 ns = self._answer_ns * self.tries
@@ -70,6 +70,13 @@ class Whose:
     def notice(self, kind: NoticeKind, at: Instant, start: int, text: str = "") -> None:
         """A notice that no frame said by itself: it has a place in the stream and no bytes."""
         self.give(Notice(kind, at, b"", start, start, text))
+
+    def says(self, serial: str, at: Instant, start: int) -> None:
+        """The frame that begins there says whose its readings are, which are given next."""
+        is_known = serial == self._name
+        self.named(serial)
+        if not is_known:
+            self.notice(NoticeKind.IDENTITY, at, start, serial)
 
     def named(self, serial: str) -> bool:
         """The device told its name; whether that only confirms what is known of a reading."""

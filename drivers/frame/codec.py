@@ -44,14 +44,18 @@ class Codec:
             if isinstance(count, str):
                 return f"the count: {count}"
             press = int(count)
-        if message.means is Means.READING:
-            return self._readings(message, frame, press)
         text, why = ("", "") if message.text is None else _text(message.text, frame)
         if why:
             return why
-        if message.means is Means.IDENTITY and not text:
+        is_reading = message.means is Means.READING
+        if not text and (message.means is Means.IDENTITY or (is_reading and message.text)):
             return "no serial number"
-        return [Heard(message.means, text, None, "", "", press, NO_FLAGS)]
+        if not is_reading:
+            return [Heard(message.means, text, None, "", "", press, NO_FLAGS)]
+        readings = self._readings(message, frame, press)
+        if isinstance(readings, str) or not text or readings[0].means is not Means.READING:
+            return readings
+        return [Heard(Means.IDENTITY, text, None, "", "", None, NO_FLAGS), *readings]
 
     def _readings(self, message: Message, frame: bytes, press: int | None) -> list[Heard] | str:
         profile = self._profile

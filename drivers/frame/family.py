@@ -99,6 +99,6 @@ def _misread_examples(tables: ProfileTables, profile: FrameProfile) -> Iterator[
         heard = decode(example)
         if isinstance(heard, str):
             yield Fault(path, f"{got} ({heard})", "a frame that is understood")
-        elif heard[0].means is not message.means:
-            got = f"{got}, which is taken as {heard[0].means}"
+        elif heard[-1].means is not message.means:
+            got = f"{got}, which is taken as {heard[-1].means}"
             yield Fault(path, got, f"a frame that is understood as {message.means}")

@@ -27,7 +27,7 @@ from drivers.frame.parts import (
 
 _NEEDED = {Means.READING: "value", Means.IDENTITY: "serial"}
 _ALLOWED = {
-    Means.READING: {"value", "count", "status"},
+    Means.READING: {"value", "count", "serial", "status"},
     Means.IDENTITY: {"serial"},
     Means.POWER_UP: {"serial"},
     Means.ADJUSTED: {"count"},

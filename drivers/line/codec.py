@@ -35,6 +35,7 @@ class _Places(NamedTuple):
     press: int
     again: int
     press_again: int
+    serial: int
     values: tuple[tuple[int, str | None], ...]
     """Each with its channel token, as in `Message.values`."""
     width: int | None
@@ -116,7 +117,9 @@ class Codec:
         self, means: Means, places: _Places, groups: tuple[str | None, ...]
     ) -> list[Heard] | str:
         profile = self._profile
-        unit_place, channel_place, press_place, again_place, press_again_place = places[:5]
+        unit_place, channel_place, press_place, again_place, press_again_place, serial_place = (
+            places[:6]
+        )
         values, width = places.values, places.width
         token = groups[unit_place]
         unit = profile.default_unit if token is None else profile.units.find(token)
@@ -159,7 +162,10 @@ class Codec:
             if isinstance(heard, str):
                 return heard
             readings.append(heard)
-        return readings or "no value"
+        if groups[serial_place] is None or not readings:
+            return readings or "no value"
+        named = self._notice(Means.IDENTITY, {"serial": groups[serial_place]})
+        return named if isinstance(named, str) else [named, *readings]
 
     def _value(
         self, means: Means, sent: str, unit: str, channel: str, press: int | None
@@ -233,6 +239,7 @@ def _places(profile: LineProfile, message: Message) -> _Places:
         of("count"),
         of(AGAIN),
         of(COUNT_AGAIN),
+        of("serial"),
         tuple((of(name), token) for name, token in message.values),
         message.width,
         tuple(index[name] - 1 for name in (SIGN, SIGN_BEHIND) if name in index),

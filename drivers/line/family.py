@@ -83,6 +83,6 @@ def _misread_examples(tables: ProfileTables, profile: LineProfile) -> Iterator[F
         elif isinstance(heard, str):
             got = f"{show(message.example)} ({heard})"
             yield Fault(path, got, "a line that its pattern understands, without its terminator")
-        elif not _is_meant(heard[0], message.means):
-            got = f"{show(message.example)}, which an earlier pattern takes as {heard[0].means}"
+        elif not _is_meant(heard[-1], message.means):
+            got = f"{show(message.example)}, which an earlier pattern takes as {heard[-1].means}"
             yield Fault(path, got, f"a line that is understood as {message.means}")

@@ -40,6 +40,7 @@ _ALLOWED = {
         "band",
         "part",
         "count",
+        "serial",
         AGAIN,
         COUNT_AGAIN,
         SIGN,

@@ -80,8 +80,11 @@ class Whole:
 
 def _summed(said: list[Heard]) -> list[Heard] | str:
     """What the lines of a press say together. A line that says nothing adds nothing."""
-    told = [heard for heard in said if heard.means not in (Means.READING, Means.NOTHING)]
-    if told:
+    named = list(dict.fromkeys(heard for heard in said if heard.means is Means.IDENTITY))
+    if len(named) > 1:
+        return "several serial numbers in one press"
+    silent = (Means.READING, Means.NOTHING, Means.IDENTITY)
+    if told := [heard for heard in said if heard.means not in silent]:
         return told
     readings: dict[str, Heard] = {}
     for heard in said:
@@ -94,7 +97,7 @@ def _summed(said: list[Heard]) -> list[Heard] | str:
             return f"{earlier.text!r} and {heard.text!r} in one press"
     if len({heard.press for heard in readings.values()}) > 1:
         return "several counts in one press"
-    return list(readings.values()) or "no value"
+    return [*named, *readings.values()] if named or readings else "no value"
 
 
 def _has_trouble(heard: list[Heard] | str) -> bool:

@@ -39,7 +39,7 @@ def measure_latency(folder: Path) -> list[Result]:
         theirs += _plain(folder / f"plain-{number}.sqlite")
         for is_asked in (False, True):
             path = folder / f"ours-{number}-{is_asked}.sqlite"
-            ours[is_asked] += _coatbench(path, is_asked=is_asked)
+            ours[is_asked].extend(_coatbench(path, is_asked=is_asked))
     found = []
     for is_asked, name, quantile, goal in (
         (False, "p50", 0.50, 2.0),

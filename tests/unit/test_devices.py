@@ -231,9 +231,13 @@ def test_a_meter_that_cannot_be_asked_for_its_serial_number_is_told_with_what_to
 ) -> None:
     for address in (LinkAddress(port="/dev/null"), LinkAddress(url="socket://127.0.0.1:1")):
         asked = own_bench(tmp_path, address)
-        unasked = replace(asked, instruments=(replace(asked.instruments[0], profile={}),))
+        saying = {"message": [{"means": "reading", "pattern": r"(?P<serial>\w+) (?P<value>\d+)"}]}
+        says, unasked = (
+            replace(asked, instruments=(replace(asked.instruments[0], profile=table),))
+            for table in (saying, {"message": [{"means": "reading", "pattern": "(?P<value>1)"}]})
+        )
         told: list[str] = []
-        for own in (asked, unasked):
+        for own in (asked, says, unasked):
             there = [one for one in serial_ports(lambda: [SHORE]) if one.is_at(address)]
             lines = [line for one in there for line in device_lines(one, own, DRIVERS)]
             told += [line for line in lines + absent_lines(there, own) if "exchange" in line]

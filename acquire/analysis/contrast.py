@@ -8,7 +8,7 @@ arithmetic instead of by assertion. Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -166,10 +166,8 @@ def change_of(zones: Sequence[tuple[Cell, ...]]) -> Contrast:
     Where the plan has no bare stage each has the one cell alone.
     """
     weight = 1 / len(zones)
-    return Contrast(tuple(_both(zones, weight)))
-
-
-def _both(zones: Iterable[tuple[Cell, ...]], weight: float) -> Iterable[tuple[Cell, float]]:
-    for *bare, after in zones:
-        yield from ((cell, -weight) for cell in bare)
-        yield after, weight
+    return Contrast(
+        tuple(
+            [(cell, weight if cell is cells[-1] else -weight) for cells in zones for cell in cells]
+        )
+    )

@@ -94,6 +94,9 @@ def test_a_check_given_up_over_refused_presses_says_what_they_read(yard: Yard) -
 
 def test_a_check_given_up_over_refused_presses_alone_ends_the_pass(yard: Yard) -> None:
     yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    assert yard.desk.standings["shore"].passed is not None, "nothing was read"
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
     press(yard, "48.5")
     yard.act(lambda at: yard.acts.checks.abandon("shore", at))
     assert yard.desk.standings["shore"].passed is None

@@ -168,11 +168,13 @@ def test_an_assignment_without_a_pass_is_refused_by_the_database_itself(
     rows = spine_rows()
     loose = next(row for row in rows if isinstance(row, r.ReadingRow) and row.role == "loose")
     assignment = r.AssignmentRow(9, 0, 900, 1, "A2", "bare", 1, 1, 0, "forgot to start the run")
-    writer.append([*rows, loose._replace(id=900), loose._replace(id=901, serial="X")])
+    strange = (loose._replace(id=901, serial="X"), loose._replace(id=902, flags="echo"))
+    writer.append([*rows, loose._replace(id=900), *strange])
     with pytest.raises(StoreUnwritable, match="valid pass"):
         writer.append([assignment._replace(check_id=2)])
-    with pytest.raises(StoreUnwritable, match="valid pass"):
-        writer.append([assignment._replace(reading_id=901)])
+    for reading in strange:
+        with pytest.raises(StoreUnwritable, match="valid pass"):
+            writer.append([assignment._replace(reading_id=reading.id)])
     with pytest.raises(StoreUnwritable, match="planned as unchecked"):
         writer.append([assignment._replace(check_id=None, unchecked=1)])
     writer.append([assignment])

@@ -141,6 +141,21 @@ def test_presses_that_a_person_assigns_count_among_those_of_the_pass(make: Make)
     assert "the check lasts 2 presses, and 2 were taken" in last(yard)[1]
 
 
+def test_a_press_assigned_under_an_earlier_pass_takes_none_off_the_present_one(make: Make) -> None:
+    yard = make(valid_for_presses=2)
+    yard.check("shore")
+    yard.press("shore", "80.0")
+    early = yard.readings("role = 'loose'")[0]["reading_id"]
+    yard.check("shore")
+    yard.begin()
+    for value in ("80.1", "80.2"):
+        yard.clock.advance(1)
+        yard.press("shore", value)
+    assign(yard, early, 2)
+    yard.press("shore", "80.3")
+    assert "the check lasts 2 presses, and 2 were taken" in last(yard)[1]
+
+
 def test_presses_of_a_meter_that_sends_one_count_for_all_are_told_apart_by_their_time(
     make: Make,
 ) -> None:

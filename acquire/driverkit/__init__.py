@@ -4,7 +4,8 @@ Everything here is pure and knows no wire protocol: presses told apart, commands
 answers awaited, the parts of profiles that all families have. A driver may do without it.
 """
 
-from acquire.driverkit.framed import Decoder, FramedDriver, Framer
+from acquire.driverkit.framed import Decoder, FramedDriver
+from acquire.driverkit.framer import Framer
 from acquire.driverkit.heard import NO_FLAGS, Heard, Means
 from acquire.driverkit.manners import Ask, Manners, PressRules, PullRules, StreamRules
 

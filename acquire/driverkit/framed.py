@@ -9,9 +9,9 @@ once. Others are asked in doubt alone. Opens nothing, waits for nothing. One thr
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Protocol
 
 from acquire.driverapi import Due
+from acquire.driverkit.framer import Framer
 from acquire.driverkit.heard import Heard, Means
 from acquire.driverkit.manners import Manners
 from acquire.driverkit.presses import PressLog
@@ -22,23 +22,6 @@ from acquire.wire import Frame
 
 Decoder = Callable[[bytes], "list[Heard] | str"]
 """What the bytes of one frame mean, one entry a value, or in plain words why they mean nothing."""
-
-
-class Framer(Protocol):
-    """Cuts a stream into frames, as `acquire.wire.LineFramer` does."""
-
-    @property
-    def waiting_bytes(self) -> int: ...
-
-    @property
-    def deadline(self) -> Instant | None: ...
-
-    def feed(self, data: bytes, at: Instant) -> list[Frame]: ...
-
-    def expire(self, now: Instant) -> list[Frame]: ...
-
-    def lost(self) -> list[Frame]: ...
-
 
 LONG_SILENCE_S = 30
 """Of a meter that sends by itself. A zone is read faster, an exchanged meter is switched on slower

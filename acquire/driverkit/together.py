@@ -20,7 +20,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from acquire.driverkit.framed import Framer
+from acquire.driverkit.framer import Framer
 from acquire.driverkit.heard import Heard, Means
 from acquire.driverkit.manners import Manners
 from acquire.model import Instant
@@ -39,7 +39,7 @@ _TORN = "the link was lost before the silence that ends a press"
 
 
 class Together:
-    """Implements `acquire.driverkit.framed.Framer` over another framer.
+    """Implements `acquire.driverkit.framer.Framer` over another framer.
 
     `silence_s`: a pause of this length, with no frame begun, ends a press.
     """

@@ -18,9 +18,6 @@ Opens nothing, waits for nothing. One thread.
 
 from __future__ import annotations
 
-from enum import Enum
-from typing import NamedTuple
-
 from acquire.driverapi import Due
 from acquire.driverkit.whose import Whose
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind
@@ -32,27 +29,9 @@ from drivers.modbus.meter import Meter
 from drivers.modbus.profile import ModbusProfile
 from drivers.modbus.request import BUSY, Request, exception_words
 from drivers.modbus.rtu import RtuFramer
+from drivers.modbus.sent import Purpose, Sent
 from drivers.modbus.tcp import TcpFramer
 from drivers.modbus.turn import Turn, later, mono
-
-
-class Purpose(Enum):
-    """What a request is for."""
-
-    IDENTITY = "its serial number"
-    BLOCK = "its registers"
-    TAKE = "a reading"
-
-
-class Sent(NamedTuple):
-    """The request under way. `polled_before` is when the next poll was due before it was sent."""
-
-    purpose: Purpose
-    request: Request
-    at: Instant
-    polled_before: Instant | None
-    was_reading: bool
-    is_opening: bool
 
 
 class ModbusDriver:

@@ -121,6 +121,31 @@ def test_a_new_certificate_below_the_older_one_is_used_and_recorded_once(yard: Y
     assert tuple(yard.writer.query(judged)[0]) == ("93.4", 3)
 
 
+def test_the_latest_issued_is_used_though_an_older_one_is_due_later(yard: Yard) -> None:
+    tile, trap = pieces()
+    sooner = newer(value=Decimal("93.4"), due=date(2027, 1, 1))
+    begin_with(yard, replace(tile, certificates=(*tile.certificates, sooner)), trap)
+    assert [due for _, due in used_of_tile(yard)] == ["2027-01-01"]
+
+
+def test_where_the_latest_is_withdrawn_the_one_before_is_used(yard: Yard) -> None:
+    tile, trap = pieces()
+    wrong = newer(value=Decimal("93.9"), withdrawn="of another tile")
+    begin_with(yard, replace(tile, certificates=(*tile.certificates, wrong)), trap)
+    assert used_of_tile(yard) == [("93.2", "2030-01-31")]
+
+
+def used_of_tile(yard: Yard) -> list[tuple[str, str]]:
+    """Value and due date of the certificate that a check of the tile says to rest on."""
+    yard.plug("shore")
+    yard.check("shore")
+    rows = yard.writer.query(
+        "SELECT c.value, c.due FROM piece_judgement AS p JOIN certificate AS c "
+        "ON c.id = p.certificate_id WHERE p.piece = 'T1' AND p.certified = c.value"
+    )
+    return [tuple(row) for row in rows]
+
+
 def test_a_new_certificate_makes_no_check_good_that_the_end_of_the_daemon_broke_off(
     yard: Yard,
 ) -> None:

@@ -128,6 +128,13 @@ def _unsure(found: Finding) -> CoatbenchError:
             next_step="press some more times, on things that read differently, and learn from all "
             "presses together; or learn without --shown: a person may take it as it is",
         )
+    if found.against is not None:
+        return Misuse(
+            "what was said of the meter goes against what it sends, and nothing is written",
+            got=f"said: {found.against.said}; sent: {found.against.sent}",
+            wanted="what the bytes say, or nothing said where they say it",
+            next_step=found.next_step,
+        )
     if found.outcome is Outcome.MORE:
         limits = []
         if found.tell_below is not None:

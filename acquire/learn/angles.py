@@ -7,6 +7,7 @@ before the number. Any other one is for a person to say.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from acquire.learn.clock import clocks
@@ -15,7 +16,9 @@ from acquire.learn.column import Column, is_constant
 ANGLES = ("20", "60", "85")
 """Degrees (ISO 2813), as text."""
 
-_SIGNS = ("\xb0",)
+_SIGNS = ("\xb0", "\xc2\xb0")
+"""The degree sign, and its two bytes of UTF-8 as they look in Latin-1."""
+_GLUED = re.compile(f"([A-Za-z]*)({'|'.join(ANGLES)})([A-Za-z]*)")
 _BEHIND = frozenset(("deg", "degree", "degrees"))
 _BEFORE = frozenset(("angle", "ang", "geometry", "geom", "geo"))
 """Words of the trade beside a geometry; common practice, no source."""
@@ -35,17 +38,30 @@ class Angles:
             and place not in moving
             and {text.strip(" ") for text in column.texts} <= set(ANGLES)
         ]
+        # A number that letters touch: it may be a geometry, and is one where they are such a word.
+        self._glued = {
+            place: (found[1], found[2], found[3])
+            for place, column in enumerate(columns)
+            if column.kind == "alnum" and is_constant(column.texts)
+            if (found := _GLUED.fullmatch(column.texts[0].strip(" "))) and (found[1] or found[3])
+        }
 
     @property
     def evident(self) -> str:
         """The geometry that a word or a sign of the line names; empty if none does."""
         found = {self._at(place) for place in self._constant if self._is_named(place)}
+        found |= {
+            angle
+            for place, (before, angle, behind) in self._glued.items()
+            if self._is_named(place, before, behind)
+        }
         return found.pop() if len(found) == 1 else ""
 
     @property
     def likely(self) -> str:
         """The only number of the line that could be a geometry; empty if there is not just one."""
         found = [self._at(place) for place in self._constant]
+        found += [angle for _, angle, _ in self._glued.values()]
         return found[0] if len(found) == 1 else ""
 
     def changing(self) -> tuple[int, tuple[str, ...]] | None:
@@ -89,9 +105,10 @@ class Angles:
     def _at(self, place: int) -> str:
         return self._columns[place].texts[0].strip(" ")
 
-    def _is_named(self, place: int) -> bool:
-        behind = self._beside(range(place + 1, len(self._columns)))
-        before = self._beside(range(place - 1, -1, -1))
+    def _is_named(self, place: int, before: str = "", behind: str = "") -> bool:
+        """Whether a word beside a place says so; `before` and `behind` are letters that touch."""
+        behind = behind or self._beside(range(place + 1, len(self._columns)))
+        before = before or self._beside(range(place - 1, -1, -1))
         return behind in _SIGNS or behind.lower() in _BEHIND or before.lower() in _BEFORE
 
     def _beside(self, places: range) -> str:
@@ -100,6 +117,7 @@ class Angles:
             column = self._columns[place]
             if not is_constant(column.texts):
                 return ""
-            if column.texts[0].strip(" ") not in ("", "=", ":"):
-                return column.texts[0].strip(" ")
+            if (text := column.texts[0].strip(" ")) not in ("", "=", ":"):
+                is_lead = text == "\xc2" and place + 1 < len(self._columns)
+                return text + self._columns[place + 1].texts[0] if is_lead else text
         return ""

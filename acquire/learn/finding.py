@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from acquire.learn.against import Against
+
 
 class Outcome(StrEnum):
     """How it went."""
@@ -39,7 +41,8 @@ class Finding:
     whether its display goes below zero. `is_meagre`: the profile is right, and by what the presses
     had beside the number most of those to come would be noise; `unseen` says so first.
     `is_nowhere`: no place gives all the numbers, as where one of them was mistyped. `mistyped`
-    is a sentence on that, and `next_step` what to do then.
+    is a sentence on that, `against` what was said and goes against the bytes, and `next_step` what
+    to do then.
     """
 
     outcome: Outcome
@@ -59,4 +62,5 @@ class Finding:
     is_meagre: bool = False
     is_nowhere: bool = False
     mistyped: str = ""
+    against: Against | None = None
     next_step: str = ""

@@ -11,6 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
+from acquire.learn.against import Says, against, in_frame
 from acquire.learn.doubts import Doubt, rising
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
@@ -135,6 +136,8 @@ def _of_lines(
             tell_above=doubt.tell_above, tell_below=doubt.tell_below,
         )  # fmt: skip
     believed = of_line(line, end)
+    if refused := _refused(line.says, about, believed, left):
+        return refused
     about, missing = _completed(about, presses, line)
     if missing:
         likely = line.likely_angle if missing == "geometry" else ""
@@ -206,6 +209,9 @@ def _of_frames(
     if doubt is not None and frame.has_unknown([one_of(press.data)[0] for press in presses]):
         return Finding(Outcome.MORE, (doubt.why,), left, tell_below=doubt.tell_below)
     believed = of_frame(frame, len(left))
+    ones = [one_of(press.data)[0] for press in presses]
+    if refused := _refused(in_frame(frame.number, ones), about, believed, left):
+        return refused
     about, missing = _completed(about, presses, None)
     if missing:
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
@@ -215,7 +221,6 @@ def _of_frames(
     if found.outcome is Outcome.SURE and (over := unclaimed(frame, text, registry)):
         return Finding(Outcome.NONE, (*believed, "a profile of it reads something else", *over))
     limits, step = frame.limits, EXACT.scaleb(Decimal(1), -frame.limits.decimals)
-    ones = [one_of(press.data)[0] for press in presses]
     found = replace(
         found,
         tell_above=limits.most + step if limits.is_most_guessed else None,
@@ -225,6 +230,16 @@ def _of_frames(
         unseen=unseen_in_frame(frame, ones),
     )
     return _if_not_meagre(found, frame.alone(ones), len(presses))
+
+
+def _refused(
+    says: Says, about: About, believed: Sequence[str], left: tuple[str, ...]
+) -> Finding | None:
+    """Why nothing is learned where the bytes say something else than a person."""
+    found = against(says, about)
+    if found is None:
+        return None
+    return Finding(Outcome.NONE, tuple(believed), left, against=found, next_step=found.next_step)
 
 
 def _if_not_meagre(found: Finding, alone: int, presses: int) -> Finding:

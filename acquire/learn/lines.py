@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
 
+from acquire.learn.against import NOTHING, Says, in_line
 from acquire.learn.angles import ANGLES
 from acquire.learn.burst import Burst, burst_of
 from acquire.learn.column import Column, Style, is_constant, shape
@@ -51,7 +52,8 @@ class Line:
     stands in it twice; `has_empty`: a press had empty lines. `burst` is what a press consists of,
     or why that cannot be said; `widths` are those to which its numbers are filled up. `stamps` are
     dates and times of day, each with its pattern, `likely_stamps` those that only look so. `sign`
-    is how the sign of the number is written where it is not right before it.
+    is how the sign of the number is written where it is not right before it. `says` is what it says
+    of units, geometries and bands, whatever was said.
     """
 
     pattern: str
@@ -78,6 +80,7 @@ class Line:
     stamps: tuple[tuple[str, str], ...] = ()
     likely_stamps: tuple[str, ...] = ()
     sign: Sign | None = None
+    says: Says = NOTHING
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
@@ -292,7 +295,7 @@ def _explain(
                  shown, parts.free)
         or (parts.ending and unexplained(parts.ending, shown, heard)) or found.doubt,
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
-        likely_stamps=found.likely,
+        likely_stamps=found.likely, says=in_line(before, behind, parts),
     )  # fmt: skip
 
 

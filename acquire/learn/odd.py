@@ -39,22 +39,28 @@ def odd_one(presses: Sequence[Press], about: About, registry: Registry) -> Odd |
     """
     if len(presses) <= LEAST_PRESSES:
         return None
-    # Only to read the number: nothing of it is written.
-    about = replace(
-        about,
-        unit=about.unit or _UNITS[about.kind],
-        channel=about.channel or _CHANNELS.get(about.kind),
-    )
     found: list[Odd] = []
     for place, press in enumerate(presses):
         others = [one for at, one in enumerate(presses) if at != place]
-        told = learn(others, about, registry)
-        if told.outcome is Outcome.NONE or not told.left:
+        told = _told(others, about, registry)
+        if (told.outcome is Outcome.NONE and told.against is None) or not told.left:
             continue
         if found:
             return None
         found.append(Odd(place, _said(told, press, registry)))
     return found[0] if found else None
+
+
+def _told(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
+    """What can be said of the others, whatever their unit and channel are."""
+    told = learn(presses, about, registry)
+    # Only to read the number: nothing of it is written.
+    if told.outcome is Outcome.UNSAID and told.missing == "unit":
+        about = replace(about, unit=_UNITS[about.kind])
+        told = learn(presses, about, registry)
+    if told.outcome is Outcome.UNSAID:
+        told = learn(presses, replace(about, channel=_CHANNELS[about.kind]), registry)
+    return told
 
 
 def _said(told: Finding, press: Press, registry: Registry) -> Decimal | None:

@@ -23,7 +23,7 @@ from acquire.learn.counting import Counting, counting
 from acquire.learn.gauges import gauge
 from acquire.learn.signs import Sign
 from acquire.learn.unexplained import ending_of
-from acquire.learn.units import unit_of
+from acquire.learn.units import kinds_of, unit_of
 from acquire.model import Quantity
 
 
@@ -57,6 +57,8 @@ class Parts:
     ) -> None:
         self.unit_tokens: tuple[str, ...] = ()
         self.strange_units: tuple[str, ...] = ()
+        self.foreign: tuple[str, ...] = ()
+        """Words where a unit stands that are those of another kind of meter."""
         self.free: tuple[tuple[str, ...], ...] = ()
         self._is_past = False
         self.counted: Counting | None = None
@@ -157,6 +159,8 @@ class Parts:
             return f"(?P<unit>{words})"
         elif len(known) > 1:
             self.strange_units = tuple(dict.fromkeys(column.texts))
+        elif is_behind and not is_past and all(map(kinds_of, column.texts)):
+            self.foreign = tuple(dict.fromkeys(column.texts))
         what = pattern(column.texts, column.kind, self._point)
         if what is not None and is_free(column.texts, what):
             self.free += (column.texts,)

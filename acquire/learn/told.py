@@ -239,6 +239,8 @@ def said(about: About, line: Line | None) -> list[str]:
     elif about.channel_key:
         evident = line is not None and about.channel == line.evident_angle
         where = "as every line says" if evident else "as you said"
+        if line is not None and line.likely_angle not in ("", about.channel):
+            where += f"; {line.likely_angle} stands in every line and is not taken for it"
         words.append(f"the {about.channel_key} is {about.channel}, {where}")
     return words
 

@@ -60,10 +60,15 @@ def draw(number: int) -> Meter:
     return Meter(display, layout, count, dice)
 
 
+_UNITS = {"gf": "gram_force", "kgf": "kilogram_force", "lbf": "pound_force"}
+
+
 def about(meter: Meter) -> About:
     """What a person knows of their meter: what it measures, in which unit and geometry or band."""
     kind = Quantity(meter.display.kind)
     unit = {"gloss": "gloss_unit", "force": "newton", "transmittance": "percent"}[kind]
+    # Where it sends its unit the display shows the same one.
+    unit = _UNITS.get(getattr(meter.layout, "unit", ""), unit)
     channel = {"gloss": "60", "force": None, "transmittance": "315-400"}[kind]
     return About(kind, unit=unit, channel=channel)
 

@@ -35,6 +35,9 @@ def taught(forms: Sequence[str] | str, channel: str | None = None) -> Finding:
         ("R,60,{0},GU", "60"),
         ("{0} GU 60 %", "60"),
         ("20 85 {0}", ""),
+        ("#GL60={0} GU;OK", "60"),
+        ("M60A {0}", "60"),
+        ("GL60 20 {0}", ""),
         (("BAT 85 V {0}", "BAT 85 V {0}", "BAT 60 V {0}"), ""),
     ],
 )
@@ -48,7 +51,16 @@ def test_a_number_that_may_be_anything_is_proposed_and_not_decided(
 
 @pytest.mark.parametrize(
     "form",
-    ["60\xb0 {0} GU", "60 deg {0}", "{0} GU 60 degrees", "GEO=60 {0}", "BAT 85 ANGLE: 60 V {0}"],
+    [
+        "60\xb0 {0} GU",
+        "60\xc2\xb0 {0} GU",
+        "60deg {0}",
+        "GEO60 {0}",
+        "60 deg {0}",
+        "{0} GU 60 degrees",
+        "GEO=60 {0}",
+        "BAT 85 ANGLE: 60 V {0}",
+    ],
 )
 def test_a_word_or_a_sign_beside_it_decides(form: str) -> None:
     found = taught(form)

@@ -1,0 +1,106 @@
+"""What was said of a meter never overrides what its bytes say: the contradiction is named."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from acquire.cli.entry import run
+from acquire.cli.lesson import Given
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Line, Outcome, Press, learn
+from acquire.model import Quantity
+from tests.unit.test_learn_cli import shown, tape
+from tests.unit.test_learn_person import Bench, lesson
+
+SHOWN = ("91.40", "45.20", "12.00")
+Captured = pytest.CaptureFixture[str]
+
+
+def lines(form: str) -> list[bytes]:
+    return [f"{form.format(value)}\r\n".encode() for value in SHOWN]
+
+
+def framed(form: str) -> list[bytes]:
+    """Between STX and ETX, with the exclusive or behind it."""
+    made = []
+    for value in SHOWN:
+        body = f"{form.format(value)}\x03".encode()
+        sum_ = 0
+        for byte in body:
+            sum_ ^= byte
+        made.append(b"\x02" + body + bytes([sum_]))
+    return made
+
+
+def taught(presses: Iterable[bytes], about: About) -> Finding:
+    made = [Press(data, Decimal(value)) for data, value in zip(presses, SHOWN, strict=True)]
+    return learn(made, about, Registry())
+
+
+GLOSS_20 = About(Quantity.GLOSS, channel="20")
+NEWTON = About(Quantity.FORCE, unit="newton")
+
+
+@pytest.mark.parametrize(
+    ("presses", "about", "sent"),
+    [
+        (lines("GEO 60  {} GU"), GLOSS_20, "60 degrees"),
+        (lines("60deg {} GU"), GLOSS_20, "60 degrees"),
+        (lines("60\xb0 {} GU"), GLOSS_20, "60 degrees"),
+        (lines("{} lbf"), About(Quantity.GLOSS, channel="60"), "'lbf', a unit of force"),
+        (lines("T {} %"), About(Quantity.GLOSS, channel="60"), "'%', a unit of transmittance"),
+        (lines("G {} GU"), NEWTON, "'GU', a unit of gloss"),
+        (lines("GU: {}"), NEWTON, "'GU', a unit of gloss"),
+        (lines("{} lbf"), NEWTON, "'lbf', which is pound_force"),
+        (lines("lbf {}"), NEWTON, "'lbf', which is pound_force"),
+        (lines("940nm {} %"), About(Quantity.TRANSMITTANCE, channel="315-400"), "940nm"),
+        (framed("{:>8} GU"), NEWTON, "'GU', a unit of gloss"),
+        (framed("{:>8} lbf"), NEWTON, "'lbf', which is pound_force"),
+        (framed("GEO 60 {:>8} GU"), GLOSS_20, "60 degrees"),
+    ],
+)
+def test_what_was_said_against_the_bytes_is_refused(
+    presses: list[bytes], about: About, sent: str
+) -> None:
+    found = taught(presses, about)
+    assert found.outcome is Outcome.NONE
+    assert found.against is not None
+    assert sent in found.against.sent
+    assert not found.profile
+
+
+@pytest.mark.parametrize(
+    ("form", "about"),
+    [
+        ("GEO 60  {} GU", About(Quantity.GLOSS, channel="60")),
+        ("60 {} GU", GLOSS_20),
+        ("N {} V", NEWTON),
+        ("{} lbf", About(Quantity.FORCE, unit="pound_force")),
+        ("380-780nm {} %", About(Quantity.TRANSMITTANCE, channel="380-780")),
+        ("550nm {} %", About(Quantity.TRANSMITTANCE, channel="380-780")),
+    ],
+)
+def test_what_was_said_and_goes_with_the_bytes_is_taken(form: str, about: About) -> None:
+    assert taught(lines(form), about).outcome is Outcome.SURE
+
+
+def test_the_message_names_both_sides_and_the_next_step(tmp_path: Path, capsys: Captured) -> None:
+    path = str(tape(tmp_path / "t", lines("GEO 60  {} GU")))
+    out = tmp_path / "mine.toml"
+    assert run(["learn", "--tape", path, *shown(*SHOWN), "--geometry", "20", "--out", str(out)])
+    told = capsys.readouterr().err
+    assert "said: the geometry is 20 (--geometry 20); sent: the bytes name 60 degrees" in told
+    assert "leave --geometry out" in told
+    assert not out.exists()
+
+
+def test_an_answer_at_a_question_against_the_bytes_is_refused_as_well() -> None:
+    bench = Bench(lines("940nm {} %"), [*SHOWN, "315-400"], Line(9600))
+    given = Given(line=Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.against is not None
+    assert found.against.said == "the band is 315-400 (--band 315-400)"

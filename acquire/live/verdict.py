@@ -57,8 +57,12 @@ def verdict(
     name = clean(check["instrument"])
     passed = check["outcome"] == "pass"
     message = str(check["message"] or "")
-    is_broken_off = check["outcome"] == "undecided" and message.startswith(ABANDONED)
-    outcome = "BROKEN OFF" if is_broken_off else check["outcome"].upper()
+    is_broken_off = message.startswith(ABANDONED)
+    outcome = (
+        "BROKEN OFF"
+        if is_broken_off and check["outcome"] == "undecided"
+        else check["outcome"].upper()
+    )
     lines = [f"check {check_id} of {name}: {outcome}"]
     pieces = store.rows("SELECT * FROM piece_judgement WHERE check_id = ? ORDER BY id", (check_id,))
     if pieces:
@@ -70,8 +74,8 @@ def verdict(
         lines += [""]
         lines += [clean(p["message"]) for p in pieces if p["outcome"] != "pass"]
         lines += _straight(store, check_id)
-    if not pieces or passed:
-        lines.append(clean(message.removeprefix(ABANDONED) if is_broken_off else message))
+    if not pieces or passed or is_broken_off:
+        lines.append(clean(message.removeprefix(ABANDONED)))
     if passed:
         left_s = (check["expires_utc_ns"] - now_utc_ns) / 1e9
         until = hour(check["expires_utc_ns"], zone)

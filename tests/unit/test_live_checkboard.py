@@ -197,6 +197,17 @@ def test_an_unplugged_meter_is_told(seen: Seen) -> None:
     assert any("shore is not connected" in text for text in board.state_lines().values())
 
 
+@pytest.mark.parametrize("readings", [("93.2", "93.1"), ("95.6", "95.6")])
+def test_a_check_that_broke_off_behind_a_whole_piece_says_why(
+    seen: Seen, readings: tuple[str, str]
+) -> None:
+    seen.check_board()
+    press(seen, *readings)
+    seen.hear(seen.yard.unplug("shore"))
+    _, lines = verdict_of(seen)
+    assert any("the instrument was unplugged" in line for line in lines), "\n".join(lines)
+
+
 def test_a_check_that_an_unplug_broke_off_says_to_plug_in_before_the_next_one(seen: Seen) -> None:
     seen.check_board()
     press(seen, "93.2")

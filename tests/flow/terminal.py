@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import itertools
 import os
 import re
@@ -14,6 +16,7 @@ import time
 from pathlib import Path
 from types import TracebackType
 
+from acquire.cli.entry import run
 from tests.flow.served import COATBENCH, Served
 from tests.yard import TRIAL
 
@@ -60,6 +63,20 @@ def make_ready(served: Served, *, checked: bool) -> None:
         is_valid = client.call("status")["instruments"][0]["check"]["valid"]
     if checked and not is_valid:
         served.check()
+
+
+def do(served: Served, *arguments: str) -> tuple[int, str, str]:
+    """One command, to its end: exit status, what it told, and what it told of errors.
+
+    In this process, for half of what a process takes is its start; those on a terminal or a pipe
+    are whole ones.
+    """
+    with (
+        contextlib.redirect_stdout(io.StringIO()) as out,
+        contextlib.redirect_stderr(io.StringIO()) as err,
+    ):
+        status = run(["--bench", str(served.bench_file), *arguments])
+    return status, out.getvalue(), err.getvalue()
 
 
 def environment(**more: str) -> dict[str, str]:

@@ -16,8 +16,8 @@ from acquire.store.reader import StoreReader
 from acquire.testkit.scenario_bench import ScenarioBench
 from acquire.testkit.simulated import scenario_of
 from tests.flow.served import Served
-from tests.flow.terminal import Piped, await_meter
-from tests.flow.test_terminal_plain import READS, do, follow_check
+from tests.flow.terminal import Piped, await_meter, do
+from tests.flow.test_terminal_plain import READS, follow_check
 
 pytestmark = [
     pytest.mark.slow,

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.flow.served import Served
-from tests.flow.terminal import Piped, make_ready
+from tests.flow.terminal import Piped, do, make_ready
 from tests.yard import TRIAL
 
 pytestmark = [
@@ -35,11 +35,6 @@ def idle(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     with Served(tmp_path_factory.mktemp("idle")) as made:
         make_ready(made, checked=False)
         yield made
-
-
-def do(served: Served, *arguments: str) -> tuple[int, str, str]:
-    with Piped(served.bench_file, *arguments) as command:
-        return command.end()
 
 
 def press(served: Served, command: Piped, person: str, spots: int, level: float = 90.0) -> None:

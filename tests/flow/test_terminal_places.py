@@ -8,14 +8,9 @@ from pathlib import Path
 import pytest
 
 from tests.flow.served import Served
-from tests.flow.terminal import OnTerminal, Piped, make_ready
+from tests.flow.terminal import OnTerminal, Piped, do, make_ready
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals")
-
-
-def do(served: Served, *arguments: str) -> tuple[int, str, str]:
-    with Piped(served.bench_file, *arguments) as command:
-        return command.end()
 
 
 def test_the_numbers_and_places_that_other_commands_take_are_listed(tmp_path: Path) -> None:

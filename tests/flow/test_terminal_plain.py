@@ -14,7 +14,7 @@ import pytest
 
 from acquire.store import StoreReader
 from tests.flow.served import Served
-from tests.flow.terminal import Piped, await_meter, make_ready, new_trial
+from tests.flow.terminal import Piped, await_meter, do, make_ready, new_trial
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals")
 READS = {"T1": "91.4", "T2": "52.6", "Z0": "0.0"}
@@ -39,12 +39,6 @@ def own(tmp_path: Path) -> Iterator[Served]:
     with Served(tmp_path) as served:
         make_ready(served, checked=True)
         yield served
-
-
-def do(served: Served, *arguments: str) -> tuple[int, str, str]:
-    """One command, to its end."""
-    with Piped(served.bench_file, *arguments) as command:
-        return command.end()
 
 
 def begin_run(served: Served) -> Piped:

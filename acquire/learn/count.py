@@ -6,6 +6,7 @@ a count that went on unused would hide it, and one that is held would stop where
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Literal, NamedTuple
@@ -16,6 +17,11 @@ _LEAST_PRESSES = 3
 _FEW = 8
 """Presses between two of a lesson that are far fewer than a byte counts."""
 _TOP = 0x80
+_LEAST_LEAP_BIT = 3
+"""A count that is farther on by less than this bit may have missed a few presses only."""
+_MOST_DIGITS = 9
+_PADDED = 3
+"""Digits with a 0 in front that are no temperature."""
 
 
 class Stepped(NamedTuple):
@@ -32,6 +38,7 @@ class Stepped(NamedTuple):
 class Count(NamedTuple):
     """The byte `place` counts presses, and where `size` is 2 the one beside it goes on with it.
 
+    Where they `are_digits` it is the last of `size` of them in ASCII, the first ones may be spaces.
     `proven` is the highest count whose bits presses have shown; a further one, set for the first
     time, is as likely a flag. None where all of them were seen.
     """
@@ -41,10 +48,11 @@ class Count(NamedTuple):
     order: Order
     proven: int | None
     is_proven: bool
+    are_digits: bool = False
 
     @property
     def offset(self) -> int:
-        return self.place - 1 if self.size > 1 and self.order == "big" else self.place
+        return self.place - self.size + 1 if self.order == "big" else self.place
 
     @property
     def places(self) -> range:
@@ -53,7 +61,7 @@ class Count(NamedTuple):
     @property
     def most(self) -> int:
         """The largest one that there is room for."""
-        return int(256**self.size) - 1
+        return int((10 if self.are_digits else 256) ** self.size) - 1
 
     @property
     def lowest(self) -> int:
@@ -63,7 +71,19 @@ class Count(NamedTuple):
     @property
     def type(self) -> str:
         """In the words of frame profiles."""
-        return f"uint{8 * self.size}"
+        return "digits" if self.are_digits else f"uint{8 * self.size}"
+
+    def leaps(self, frame: bytes) -> Iterator[tuple[int, bytes]]:
+        """Counts that are farther on than presses may have been missed, each as it is sent."""
+        own = frame[self.offset : self.offset + self.size]
+        if self.are_digits:
+            for step in (10**place for place in range(1, self.size)):
+                there = (int(own) + step) % (self.most + 1)
+                yield there, b"%0*d" % (self.size, there)
+            return
+        for bit in range(_LEAST_LEAP_BIT, 8 * self.size):
+            there = int.from_bytes(own, self.order) ^ 1 << bit
+            yield there, there.to_bytes(self.size, self.order)
 
 
 def stepped(seen: Sequence[int]) -> Stepped | None:
@@ -82,6 +102,34 @@ def stepped(seen: Sequence[int]) -> Stepped | None:
         is_counting = all((b - a) & low == 1 for a, b in pairwise(seen))
         if is_counting and len({one & ~low for one in seen}) == 1:
             return Stepped(low, True, False)
+    return None
+
+
+def digit_count(data: Sequence[bytes], taken: frozenset[int], *, are_legible: bool) -> Count | None:
+    """The count in ASCII digits; None if there is none.
+
+    `are_legible`: the frames are texts, so that a single byte that counts is a digit as well.
+    """
+    digits = [all(0x30 <= frame[p] <= 0x39 for frame in data) for p in range(len(data[0]))]
+    for last in range(len(data[0]) - 1, -1, -1):
+        is_end = last + 1 == len(data[0]) or not digits[last + 1]
+        if last in taken or not (digits[last] and is_end) or len(data) < _LEAST_PRESSES:
+            continue
+        first = last
+        while first and first - 1 not in taken and last - first + 1 < _MOST_DIGITS:
+            if not all(re.fullmatch(b" *[0-9]+", f[first - 1 : last + 1]) for f in data):
+                break
+            first -= 1
+        if not (are_legible or (digits[max(first, last - 1)] and first < last)):
+            continue
+        counts = [int(frame[first : last + 1]) for frame in data]
+        steps = [b - a for a, b in pairwise(counts)]
+        if steps.count(1) < _LEAST_PRESSES - 1 or not all(0 < step <= _FEW for step in steps):
+            continue
+        size = last - first + 1
+        is_padded = size >= _PADDED and all(frame[first] == ord("0") for frame in data)
+        is_proven = len(data) > _LEAST_PRESSES or is_padded
+        return Count(last, size, "big", None, is_proven, are_digits=True)
     return None
 
 

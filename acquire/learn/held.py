@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.learn.count import Count, Stepped, count_of, stepped
+from acquire.learn.count import Count, Stepped, count_of, digit_count, stepped
 from acquire.learn.number import EXACT, NumberAt
 from acquire.learn.twins import Twin
 
@@ -81,10 +81,15 @@ def held(
     values: dict[int, tuple[int, ...]] = {}
     signs: list[tuple[int, int, int]] = []
     own = range(number.offset, number.end)
+    # Without a checksum a frame needs its first byte to begin with.
+    taken = claimed | number.places | proof | summed | (frozenset() if proof else frozenset((0,)))
+    digits = digit_count(data, taken, are_legible=_are_legible(data, proof | summed))
+    free = proof | summed
+    free |= {place for one in (digits, twin) if one is not None for place in one.places}
     for place in range(len(data[0])):
         seen = [frame[place] for frame in data]
         still = _still(seen)
-        if place in proof | summed or (twin is not None and place in twin.places):
+        if place in free:
             still = 0
         elif place in own:
             still &= _own(number, place, data, most, signed=signed)
@@ -109,23 +114,23 @@ def held(
             if few or still:
                 open_.append(place)
         masks.append(still)
-    # Without a checksum a frame needs its first byte to begin with.
-    taken = claimed | number.places | proof | summed | (frozenset() if proof else frozenset((0,)))
     says_sign = number.type == "digits" or number.type.startswith("float")
     has_sign_byte = may_be_below and not (signed or says_sign)
-    whole = count_of(data, counts, taken, number.order)
-    count = whole
-    if has_sign_byte:
-        count = count_of(data, counts, taken, number.order, has_sign_byte=True)
+    whole = digits or count_of(data, counts, taken, number.order)
+    is_asked = has_sign_byte and digits is None
+    count = count_of(data, counts, taken, number.order, has_sign_byte=True) if is_asked else whole
     own_count = count.places if count is not None else range(0)
     copies = _copies(data, count, counts)
-    for place in (*own_count, *copies):
-        masks[place] = 0
     known = (*own_count, *copies)
+    for place in known:
+        masks[place] = 0
+    likely = tuple(at for at, one in counts.items() if not one.is_proven and at not in copies)
+    if digits is not None and not digits.is_proven:
+        likely += (digits.place,)
     return Held(
         tuple(masks),
         tuple(at for at, one in counts.items() if one.is_proven and at not in known),
-        tuple(at for at, one in counts.items() if not one.is_proven and at not in copies),
+        likely,
         tuple(at for at in open_ if at not in own_count),
         count,
         copies,
@@ -134,6 +139,12 @@ def held(
         tuple(signs),
         count != whole,
     )
+
+
+def _are_legible(data: Sequence[bytes], sums: frozenset[int]) -> bool:
+    """Whether frames are texts but for what begins and ends them and their sums."""
+    inner = [p for p in range(1, len(data[0]) - 1) if p not in sums and p + 1 not in sums]
+    return bool(inner) and all(0x20 <= frame[p] < 0x7F for frame in data for p in inner)
 
 
 def _sign(number: NumberAt, seen: Sequence[int], data: Sequence[bytes]) -> tuple[int, int] | None:

@@ -24,10 +24,6 @@ _APART_NS = 10_000_000_000
 _START = Instant(1_750_000_000_000_000_000, 1_000_000_000_000)
 
 
-_LEAST_LEAP_BIT = 3
-"""A count that is farther on by less than this bit may have missed a few presses only."""
-
-
 def readings(
     family: str, profile: str, presses: Sequence[bytes], registry: Registry
 ) -> list[list[Reading]]:
@@ -131,11 +127,9 @@ def _unended(frame: Frame, profile: str, registry: Registry) -> list[str]:
     driver = registry.family("frame").driver(tomllib.loads(profile), "the learned profile")
     now = _START
     found = []
-    for bit in range(_LEAST_LEAP_BIT, 8 * count.size):
-        own = slice(count.places[0], count.places[-1] + 1)
-        changed = int.from_bytes(example[own], count.order) ^ 1 << bit
+    for changed, sent in count.leaps(example):
         data = bytearray(example)
-        data[own] = changed.to_bytes(count.size, count.order)
+        data[count.places[0] : count.places[-1] + 1] = sent
         for place in frame.held.copies:
             data[place] = data[count.lowest]
         facts, now = _told(driver, [example, _sealed(frame, bytes(data))], now)

@@ -151,7 +151,7 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
             f"some bits of byte {places}: a press that changes them is noise; more presses show "
             "more"
         )
-    if kept.counted is not None and kept.counted.size == 1:
+    if kept.counted is not None and kept.counted.size == 1 and not kept.counted.are_digits:
         words.append(
             f"whether the count goes on in a byte beside byte {kept.counted.place}: then presses "
             "are noise once it gets there; learn from one of them, too"
@@ -167,9 +167,11 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
 
 def _count(count: Count) -> str:
     first, last = count.places[0], count.places[-1]
-    where = f"byte {first} counts presses and is"
+    how = " in digits" if count.are_digits else ""
+    where = f"byte {first} counts presses{how} and is"
     if first != last:
-        where = f"bytes {first} and {last} count presses and are"
+        between = "to" if count.are_digits else "and"
+        where = f"bytes {first} {between} {last} count presses{how} and are"
     return (
         f"{where} used as their count: a leap of it ends the check, and so it does when the count "
         f"starts again, after {count.most} at the latest"

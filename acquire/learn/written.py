@@ -147,6 +147,7 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         body.append(f"copies = [{', '.join(copies)}]")
     if count is not None:
         order = f', order = "{count.order}"' if count.size > 1 else ""
+        order = f", size = {count.size}" if count.are_digits else order
         body.append(f'count = {{ offset = {count.offset}, type = "{count.type}"{order} }}')
     body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
     body += _digits(frame)

@@ -44,6 +44,8 @@ class Codec:
             if isinstance(count, str):
                 return f"the count: {count}"
             press = int(count)
+            if press < 0:
+                return f"the count: {press} is below zero"
         text, why = ("", "") if message.text is None else _text(message.text, frame)
         if why:
             return why

@@ -88,7 +88,7 @@ INTEGERS = tuple(t for t in Type if t.startswith(("uint", "int")))
 LONGEST = {Type.BCD: 8, Type.DIGITS: 16}
 """Bytes, of the numbers that have no width of their own."""
 
-WHOLE = frozenset(t for t in Type if t.startswith("uint")) | {Type.BCD}
+WHOLE = frozenset(t for t in Type if t.startswith("uint")) | {Type.BCD, Type.DIGITS}
 """Types of counts."""
 
 SIGNED = frozenset(t for t in Type if t.startswith(("int", "float"))) | {Type.DIGITS}

@@ -1,0 +1,92 @@
+"""A count in ASCII digits within a frame counts in digits there, too."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from functools import reduce
+from operator import xor
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import _START, _told
+from acquire.model import NoticeKind, Quantity, Reading
+
+SHOWN = ("91.4", "45.2", "12.0", "33.3")
+REGISTRY = Registry()
+Send = Callable[[int, str], bytes]
+
+
+def sealed(text: str) -> bytes:
+    body = f"{text}\x03".encode()
+    return b"\x02" + body + bytes([reduce(xor, body)])
+
+
+def padded(n: int, v: str) -> bytes:
+    return sealed(f"{n:02d} {v:>7} GU")
+
+
+def filled(n: int, v: str) -> bytes:
+    return sealed(f"{v:>7} GU #{n:4d}")
+
+
+def single(n: int, v: str) -> bytes:
+    return sealed(f"{n % 10} {v:>7} GU")
+
+
+def taught(send: Send, first: int, shown: Sequence[str] = SHOWN) -> Finding:
+    made = [Press(send(first + i, v), Decimal(v)) for i, v in enumerate(shown)]
+    return learn(made, About(Quantity.GLOSS, channel="60"), REGISTRY)
+
+
+def heard(found: Finding, presses: Sequence[bytes]) -> tuple[list[Decimal | None], int]:
+    """The values that a driver reads, and how often it tells of a restart."""
+    driver = REGISTRY.family("frame").driver(tomllib.loads(found.profile), "learned")
+    facts = [fact for here in _told(driver, presses, _START)[0] for fact in here]
+    restarts = sum(getattr(fact, "kind", None) is NoticeKind.POWER_UP for fact in facts)
+    return [fact.value for fact in facts if isinstance(fact, Reading)], restarts
+
+
+@pytest.mark.parametrize(("send", "first"), [(padded, 3), (padded, 7), (filled, 6), (filled, 97)])
+def test_it_goes_on_over_its_decades(send: Send, first: int) -> None:
+    found = taught(send, first)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert 'type = "digits", size = ' in found.profile
+    assert "in digits" in " ".join(found.believed)
+    presses = [send(n, "50.5") for n in range(first + 3, 99 if send is padded else 205)]
+    values, restarts = heard(found, presses)
+    assert values == [Decimal("50.5")] * len(presses)
+    assert not restarts
+
+
+@pytest.mark.parametrize("first", [1, 6])
+def test_a_single_digit_counts_to_nine(first: int) -> None:
+    found = taught(single, first)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert 'type = "digits", size = 1' in found.profile
+    values, _ = heard(found, [single(n, "50.5") for n in range(first, 10)])
+    assert values == [Decimal("50.5")] * (10 - first)
+
+
+def test_three_presses_leave_it_open_whether_it_counts() -> None:
+    found = taught(padded, 23, SHOWN[:3])
+    assert found.is_state_open
+    assert any("may count presses" in words for words in found.unseen)
+    assert not any("may count presses" in w for w in taught(padded, 23).unseen)
+
+
+def test_a_leap_of_it_ends_the_check_and_a_minus_is_none() -> None:
+    found = taught(padded, 3)
+    assert heard(found, [padded(10, "50.5"), padded(40, "50.5")])[1] == 1
+    assert heard(found, [sealed("-7    50.5 GU")])[0] == []
+
+
+def test_a_binary_count_that_looks_like_digits_in_a_binary_frame_is_binary() -> None:
+    def send(n: int, v: str) -> bytes:
+        return b"\xa5" + bytes([n]) + int(Decimal(v) * 10).to_bytes(4, "big") + b"\x81"
+
+    found = taught(send, 0x31)
+    assert 'count = { offset = 1, type = "uint16"' in found.profile

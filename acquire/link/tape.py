@@ -8,13 +8,14 @@ kept in a file says `acquire.link.tape_file`. One thread, but for `cancel`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from acquire.clock import Clock
 from acquire.driverapi import Driver
 from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link.base import Link
+from acquire.link.kept import Kept
 from acquire.model import Fact, Instant
 
 RECEIVED = "received"
@@ -77,15 +78,16 @@ class Ended(NamedTuple):
 class Tape(NamedTuple):
     """One connection from its opening on, or a stretch of it.
 
-    A stretch begins behind `received_before` bytes. `ended` None: it was still going on. Without
+    A stretch begins behind `received_before` bytes; what is `Kept` of `made` comes by its end.
+    `ended` None: it was still going on. Without
     `whose` nobody knows which driver heard it, and `made` is empty.
     """
 
     opened: Instant
     where: str
-    passed: tuple[Passed, ...]
+    passed: Sequence[Passed]
     whose: Whose | None = None
-    made: tuple[Made, ...] = ()
+    made: Sequence[Made] = ()
     missing: tuple[Missing, ...] = ()
     ended: Ended | None = None
     received_before: int = 0
@@ -97,7 +99,8 @@ class Tape(NamedTuple):
 
 def entries(tape: Tape) -> Iterator[Passed | Made | Missing]:
     """All that is on a tape in order: a fact follows on the bytes it was made of."""
-    made = iter(sorted(tape.made, key=lambda m: m.end))
+    facts = tape.made
+    made = iter(facts if isinstance(facts, Kept) else sorted(facts, key=lambda m: m.end))
     missing = iter(sorted(tape.missing))
     fact, gap = next(made, None), next(missing, None)
     heard = tape.received_before

@@ -25,31 +25,33 @@ import json
 import os
 import re
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from itertools import islice
 from pathlib import Path
-from typing import Any, BinaryIO, NamedTuple
+from typing import Any, BinaryIO, NamedTuple, TypeVar
 from zlib import crc32
 
 from acquire.errors import Fault, Misfortune, SettingsError
-from acquire.link.tape import RECEIVED, SENT, Ended, Made, Missing, Passed, Tape, Whose, entries
-from acquire.model import Instant
+from acquire.link.kept import Kept
+from acquire.link.tape import RECEIVED, SENT, Ended, Made, Missing, Passed, Tape, entries
+from acquire.link.tape_line import (
+    HOLDS,
+    ended_of,
+    head_of,
+    made_of,
+    pair,
+    passed_of,
+    told_briefly,
+    whole,
+)
 from acquire.schema.tomlfile import without_waiting
 
+T = TypeVar("T")
 VERSION = 2
 LONGEST_LINE = 2**26
 """Bytes; a chunk, a spectrum or a stretch of samples is far shorter."""
-_HIGHEST = 2**63 - 1
 _CRC = re.compile(rb', "crc": "([0-9a-f]{8})"}\n')
 _CRC_BYTES = len(b', "crc": "cbf43926"}\n')
-_SAYS = {
-    "reading": {"value", "unit", "channel", "press", "flags", "text"},
-    "noise": {"reason"},
-    "notice": {"kind", "text"},
-    "spectrum": {"values", "type", "unit"},
-    "samples": {"counts", "first", "unit", "step", "rate_hz"},
-}
-"""The least that each kind of fact says."""
-_HOLDS = (RECEIVED, SENT, "made")
 
 
 class Damage(NamedTuple):
@@ -224,64 +226,101 @@ def _read(path: Path, file: BinaryIO) -> Played:
     if head is None or head.get("tape") != VERSION:
         raise _no_head(path, lines, head)
     try:
-        tape, holds = _head(head)
+        tape, holds = head_of(head)
     except (ValueError, KeyError, TypeError) as error:
         raise _no_tape(path, f"a head that says {told_briefly(error)}") from None
-    passed: list[Passed] = []
-    made: list[Made] = []
     missing: list[Missing] = []
     so_far = {RECEIVED: tape.received_before, SENT: 0}
+    found = dict.fromkeys((*HOLDS, "passed"), 0)
+    last = tape.opened
     ended: Ended | None = None
     while True:
+        line = lines.number + 1
         entry = lines.next()
         if entry is None:
             break
         try:
             if "made" in entry:
-                made.append(_made(entry))
+                made_of(entry)
+                found["made"] += 1
             elif "missing" in entry:
-                missing.append(Missing(*_pair(entry["between"]), _whole(entry["missing"])))
+                missing.append(Missing(*pair(entry["between"]), whole(entry["missing"])))
             elif "end" in entry:
-                ended = _ended(entry, lines.number)
+                ended = ended_of(entry, lines.number)
                 if file.read(1):
                     lines.next()
                     lines.why = "something follows behind the end"
                     break
-                whole = tape._replace(
-                    passed=tuple(passed), made=tuple(made), missing=tuple(missing), ended=ended
-                )
-                return Played(whole, None)
+                return Played(_kept(path, tape, found, line, missing, ended), None)
             else:
-                one = _passed(entry)
+                one = passed_of(entry)
                 if one.offset < so_far[one.direction]:
                     raise ValueError("bytes that passed before")
-                so_far[one.direction] = one.offset + len(one.data)
-                passed.append(one)
+                so_far[one.direction] = whole(one.offset + len(one.data))
+                found[one.direction] += len(one.data)
+                found["passed"] += 1
+                last = one.at
         except (ValueError, KeyError, TypeError) as error:
             lines.why = f"the line says what no tape says: {told_briefly(error)}"
             break
-    part = tape._replace(
-        passed=tuple(passed), made=tuple(made), missing=tuple(missing), ended=ended
-    )
-    return Played(part, Damage(lines.number, lines.byte, lines.why, _lacking(part, holds)))
+    part = _kept(path, tape, found, line, missing, ended)
+    lacking = _lacking(found, holds, last.seconds_since(tape.opened))
+    return Played(part, Damage(lines.number, lines.byte, lines.why, lacking))
 
 
-def told_briefly(error: Exception) -> str:
-    """What was wrong, without end."""
-    return f"{type(error).__name__}: {error}"[:120]
+def _kept(
+    path: Path,
+    head: Tape,
+    found: dict[str, int],
+    until: int,
+    missing: list[Missing],
+    ended: Ended | None,
+) -> Tape:
+    """A tape that is read from its file as it is gone through, up to a line, that one left out."""
+    passed = Kept(lambda: _again(path, until, _passed_of), found["passed"])
+    made = Kept(lambda: _again(path, until, _made_of), found["made"])
+    return head._replace(passed=passed, made=made, missing=tuple(missing), ended=ended)
 
 
-def _lacking(part: Tape, holds: dict[str, int]) -> str:
+def _again(path: Path, until: int, wanted: Callable[[bytes], T | None]) -> Iterator[T]:
+    """What is wanted of the lines of a file that was looked through before."""
+    try:
+        with path.open("rb") as file:
+            for line in islice(file, 1, until - 1):
+                if (found := wanted(line)) is not None:
+                    yield found
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise Misfortune(
+            f"{path} is not what it was a moment ago",
+            got=told_briefly(error),
+            wanted="a tape that nobody writes meanwhile",
+            next_step="copy or cut it anew",
+        ) from None
+
+
+def _passed_of(line: bytes) -> Passed | None:
+    if line.startswith(b'{"made"'):
+        return None
+    entry = json.loads(line)
+    return None if "made" in entry or "missing" in entry else passed_of(entry)
+
+
+def _made_of(line: bytes) -> Made | None:
+    if b'"made"' not in line:
+        return None
+    entry = json.loads(line)
+    return made_of(entry) if "made" in entry else None
+
+
+def _lacking(found: dict[str, int], holds: dict[str, int], after_s: float) -> str:
     """What was on the tape and could not be read."""
-    found = _counts(part)
-    left = {name: max(0, holds[name] - found[name]) for name in _HOLDS}
-    last = part.passed[-1].at if part.passed else part.opened
+    left = {name: max(0, holds[name] - found[name]) for name in HOLDS}
     if not any(left.values()):
         return "nothing of what passed; only the end"
     return (
         f"{left[RECEIVED]:,} of {holds[RECEIVED]:,} received bytes, {left[SENT]:,} of "
         f"{holds[SENT]:,} sent ones and {left['made']:,} of {holds['made']:,} facts, from "
-        f"{last.seconds_since(part.opened):.3f} s after the opening on"
+        f"{after_s:.3f} s after the opening on"
     )
 
 
@@ -307,63 +346,3 @@ def _of_version(path: Path, version: int) -> SettingsError:
         [Fault("line 1", f"a tape of version {version}", f"version {VERSION}")],
         next_step="cut it anew from its store, or read it with the Coatbench that wrote it",
     )
-
-
-def _head(entry: dict[str, Any]) -> tuple[Tape, dict[str, int]]:
-    whose = entry["whose"]
-    words = None if whose is None else Whose(**_texts(whose))
-    holds = {name: _whole(entry["holds"][name]) for name in _HOLDS}
-    opened = Instant(*_pair(entry["opened"]))
-    where, before = _text(entry["where"]), _whole(entry["before"])
-    return Tape(opened, where, (), whose=words, received_before=before), holds
-
-
-def _passed(entry: dict[str, Any]) -> Passed:
-    (direction,) = {RECEIVED, SENT} & set(entry)
-    data = _text(entry[direction]).encode("latin-1")
-    return Passed(direction, _whole(entry["offset"]), Instant(*_pair(entry["at"])), data)
-
-
-def _made(entry: dict[str, Any]) -> Made:
-    start, end = _pair(entry["bytes"])
-    what, says = _text(entry["made"]), _texts(entry["says"])
-    if lacking := _SAYS[what] - says.keys():
-        raise ValueError(f"a {what} without {', '.join(sorted(lacking))}")
-    if what == "samples":
-        _whole(int(says["first"]))
-        if len(bytes.fromhex(says["counts"])) % 4:
-            raise ValueError("samples that are no counts of four bytes")
-    number = _whole(entry["number"])
-    return Made(what, start, end, _whole(entry["at"]), tuple(says.items()), number)
-
-
-def _ended(entry: dict[str, Any], line: int) -> Ended | None:
-    if entry["end"] != line:
-        raise ValueError(f"{entry['end']!r} lines at line {line}")
-    ended = entry["ended"]
-    if ended is None:
-        return None
-    return Ended(Instant(*_pair(ended["at"])), _text(ended["message"]), ended["cut"] is True)
-
-
-def _pair(value: Any) -> tuple[int, int]:
-    first, second = value
-    return _whole(first), _whole(second)
-
-
-def _whole(value: Any) -> int:
-    if type(value) is not int or not 0 <= value <= _HIGHEST:
-        raise ValueError(f"{value!r} where a whole number belongs"[:80])
-    return value
-
-
-def _texts(value: Any) -> dict[str, str]:
-    if not isinstance(value, dict):
-        raise ValueError(f"{value!r} where names and texts belong"[:80])
-    return {name: _text(text) for name, text in value.items()}
-
-
-def _text(value: Any) -> str:
-    if type(value) is not str:
-        raise ValueError(f"{value!r} where a text belongs"[:80])
-    return value

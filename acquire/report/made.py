@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import sys
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
+from heapq import merge
 from typing import Any
 from zlib import crc32
 
@@ -30,7 +31,13 @@ from acquire.units import normalise, symbol
 
 READING, NOISE, NOTICE, SPECTRUM, SAMPLES = "reading", "noise", "notice", "spectrum", "samples"
 KINDS = (READING, NOISE, NOTICE, SPECTRUM, SAMPLES)
-_OF = "SELECT * FROM {} WHERE connection_id = ? ORDER BY id"
+TABLES = ("reading", "noise", "notice", "spectrum", "trace_block")
+"""Where the store has facts."""
+_BLOCKS = (
+    "SELECT b.*, t.unit, t.quantity, t.channel, t.step, t.rate_hz FROM trace_block AS b "
+    "JOIN trace AS t ON t.id = b.trace_id WHERE t.connection_id = ? AND b.id <= ? "
+    "ORDER BY b.raw_end, b.id"
+)
 _CODES = {1: "b", 2: "h", 4: "i"}
 _LITTLE = sys.byteorder == "little"
 
@@ -96,66 +103,85 @@ def made_of(fact: Fact, serial: str, shift: int = 0) -> Made:
     )
 
 
-def stored(reader: StoreReader, connection: int) -> Iterator[Made]:
-    """The facts that were made of a connection, from the store."""
-    for row in reader.each(
-        "SELECT * FROM reading WHERE connection_id = ? ORDER BY id", (connection,)
-    ):
-        yield _stored(
-            READING,
-            row,
-            value=row["value"] or "",
-            unit=row["unit"],
-            quantity=row["quantity"],
-            channel=row["channel"],
-            flags=row["flags"],
-            press=_number(row["press"]),
-            text=row["text"],
-            sent_unit=row["sent_unit"],
-            serial=row["serial"],
-            bytes=_sum(row["raw"]),
+def stored(reader: StoreReader, connection: int, upto: Mapping[str, int]) -> Iterator[Made]:
+    """The facts that were made of a connection, from the store, by their end.
+
+    `upto` is the last row of each of `TABLES` that is of interest.
+    """
+
+    def rows(table: str, which: str = "") -> Iterator[Any]:
+        return reader.each(
+            f"SELECT * FROM {table} WHERE connection_id = ? AND id <= ? {which} "  # noqa: S608
+            "ORDER BY raw_end, id",
+            (connection, upto[table]),
         )
-    for row in reader.each(
-        "SELECT * FROM noise WHERE connection_id = ? ORDER BY id", (connection,)
-    ):
-        yield _stored(NOISE, row, reason=row["reason"], bytes=_sum(row["raw"]))
-    for row in reader.each(
-        "SELECT * FROM notice WHERE connection_id = ? AND text <> ? ORDER BY id",
-        (connection, TOLD_BY_PERSON),
-    ):
-        said = {"kind": row["kind"], "text": row["text"]}
-        yield _stored(NOTICE, row, **said, bytes=_sum(row["raw"]))
-    for row in reader.each(_OF.format("spectrum"), (connection,)):
-        yield _stored(
-            SPECTRUM,
-            row,
-            values=row["numbers"].hex(),
-            type=row["type"],
-            unit=row["unit"],
-            quantity=row["quantity"],
-            start_nm=_number(row["start_nm"]),
-            step_nm=_number(row["step_nm"]),
-            grid_nm=(row["grid_nm"] or b"").hex(),
-            flags=row["flags"],
-            press=_number(row["press"]),
-            serial=row["serial"],
-        )
-    for row in reader.each(
-        "SELECT b.*, t.unit, t.quantity, t.channel, t.step, t.rate_hz FROM trace_block AS b "
-        "JOIN trace AS t ON t.id = b.trace_id WHERE t.connection_id = ? ORDER BY b.id",
-        (connection,),
-    ):
-        yield _stored(
-            SAMPLES,
-            row,
-            counts=_wide(row["counts"], row["width"]).hex(),
-            first=str(row["first"]),
-            unit=row["unit"],
-            quantity=row["quantity"],
-            channel=row["channel"],
-            step=row["step"],
-            rate_hz=row["rate_hz"],
-        )
+
+    told = f"AND text <> '{TOLD_BY_PERSON}'"
+    blocks = reader.each(_BLOCKS, (connection, upto["trace_block"]))
+    return merge(
+        map(_reading, rows("reading")),
+        map(_noise, rows("noise")),
+        map(_notice, rows("notice", told)),
+        map(_spectrum, rows("spectrum")),
+        map(_samples, blocks),
+        key=lambda made: made.end,
+    )
+
+
+def _reading(row: Any) -> Made:
+    return _stored(
+        READING,
+        row,
+        value=row["value"] or "",
+        unit=row["unit"],
+        quantity=row["quantity"],
+        channel=row["channel"],
+        flags=row["flags"],
+        press=_number(row["press"]),
+        text=row["text"],
+        sent_unit=row["sent_unit"],
+        serial=row["serial"],
+        bytes=_sum(row["raw"]),
+    )
+
+
+def _noise(row: Any) -> Made:
+    return _stored(NOISE, row, reason=row["reason"], bytes=_sum(row["raw"]))
+
+
+def _notice(row: Any) -> Made:
+    return _stored(NOTICE, row, kind=row["kind"], text=row["text"], bytes=_sum(row["raw"]))
+
+
+def _spectrum(row: Any) -> Made:
+    return _stored(
+        SPECTRUM,
+        row,
+        values=row["numbers"].hex(),
+        type=row["type"],
+        unit=row["unit"],
+        quantity=row["quantity"],
+        start_nm=_number(row["start_nm"]),
+        step_nm=_number(row["step_nm"]),
+        grid_nm=(row["grid_nm"] or b"").hex(),
+        flags=row["flags"],
+        press=_number(row["press"]),
+        serial=row["serial"],
+    )
+
+
+def _samples(row: Any) -> Made:
+    return _stored(
+        SAMPLES,
+        row,
+        counts=_wide(row["counts"], row["width"]).hex(),
+        first=str(row["first"]),
+        unit=row["unit"],
+        quantity=row["quantity"],
+        channel=row["channel"],
+        step=row["step"],
+        rate_hz=row["rate_hz"],
+    )
 
 
 def words(made: Made) -> str:

@@ -95,18 +95,21 @@ class Player:
             self.failed = told(trouble, 300)
         # What came last may have become facts only after the tape breaks off.
         if not self._is_whole or tape.ended is None or tape.ended.is_cut:
-            heard = [p.offset for p in tape.passed if p.direction == RECEIVED]
-            self.holes.append(Stretch(heard[-1] if heard else 0, END))
+            last = 0
+            for one in tape.passed:
+                last = one.offset if one.direction == RECEIVED else last
+            self.holes.append(Stretch(last, END))
 
     def _play(self) -> Iterator[Made]:
-        tape, passed = self._tape, self._tape.passed
+        tape = self._tape
         opening = self._guard.bytes(self._driver.opening(tape.opened), "opening")
         last = tape.opened
-        first = passed[0] if passed else None
-        if first is not None and first.direction == SENT and first[1:] == (0, first.at, opening):
-            passed = passed[1:]
-        self._ask(last, passed[0] if passed else None)
-        for place, one in enumerate(passed):
+        coming = iter(tape.passed)
+        one = next(coming, None)
+        if one is not None and one.direction == SENT and one[1:] == (0, one.at, opening):
+            one = next(coming, None)
+        self._ask(last, one)
+        while one is not None:
             yield from self._sleep(one.at, one)
             self._reach(one.at)
             if one.direction == RECEIVED:
@@ -116,8 +119,8 @@ class Player:
             else:
                 self._speak(one)
                 yield from self._feed(b"", one.at)
-            last = one.at
-            self._ask(last, passed[place + 1] if place + 1 < len(passed) else None)
+            last, one = one.at, next(coming, None)
+            self._ask(last, one)
         ended = tape.ended
         if ended is None or not self._is_whole:
             return

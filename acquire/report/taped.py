@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from acquire.errors import NotFound
-from acquire.link.tape import Ended, Missing, Tape, Whose, tape_of_rows
+from acquire.link.kept import Kept
+from acquire.link.tape import Ended, Made, Missing, Passed, Tape, Whose
 from acquire.model import Instant
-from acquire.report.made import stored
+from acquire.report.made import TABLES, stored
 from acquire.store import StoreReader
 
 LARGEST_NUMBER = 2**63 - 1
+
+# By the numbers of rows: the index of places would have all of them sorted first.
+_PASSED = "SELECT * FROM tape WHERE id BETWEEN ? AND ? AND +connection_id = ? ORDER BY id"
 
 # The instrument as it was configured when the connection was opened.
 _THEN = """(SELECT max(id) FROM instrument AS i
@@ -64,7 +69,10 @@ def listed(reader: StoreReader) -> list[Listed]:
 
 
 def taped(reader: StoreReader, number: int) -> Tape:
-    """The tape of a connection with all that was made of it. Raises `NotFound`."""
+    """The tape of a connection with all that was made of it. Raises `NotFound`.
+
+    It is read from the store, by a reader of its own, as often as it is gone through.
+    """
     with reader.snapshot():
         found = number <= LARGEST_NUMBER and reader.rows(
             f"SELECT c.*, {_THEN} AS described FROM connection AS c WHERE c.id = ?",  # noqa: S608
@@ -79,21 +87,31 @@ def taped(reader: StoreReader, number: int) -> Tape:
             )
         row = found[0]
         opened = Instant(row["at_utc_ns"], row["at_mono_ns"])
-        tape = tape_of_rows(
+        ((count, first, last),) = reader.rows(
+            "SELECT count(*), min(id), max(id) FROM tape WHERE connection_id = ?", (number,)
+        )
+        # What a daemon records from now on is no part of it, whenever it is gone through.
+        upto = {table: reader.one(f"SELECT max(id) FROM {table}") or 0 for table in TABLES}  # noqa: S608
+        path = reader.path
+
+        def passed() -> Iterator[Passed]:
+            with StoreReader(path) as again:
+                for t in again.each(_PASSED, (first, last, number)):
+                    at = Instant(t["at_utc_ns"], t["at_mono_ns"])
+                    yield Passed(t["direction"], t["start"], at, bytes(t["bytes"]))
+
+        def made() -> Iterator[Made]:
+            with StoreReader(path) as again:
+                yield from stored(again, number, upto)
+
+        return Tape(
             opened,
             row["opened_as"],
-            [
-                (t["direction"], t["start"], t["at_utc_ns"], t["at_mono_ns"], t["bytes"])
-                for t in reader.each(
-                    "SELECT * FROM tape WHERE connection_id = ? ORDER BY id", (number,)
-                )
-            ],
-        )
-        return tape._replace(
+            Kept(passed, count),
             whose=_whose(reader, row),
-            made=tuple(stored(reader, number)),
+            made=Kept(made),
             missing=_missing(reader, row),
-            ended=_ended(reader, number, tape),
+            ended=_ended(reader, number, opened, last),
         )
 
 
@@ -129,11 +147,14 @@ def _missing(reader: StoreReader, connection: Any) -> tuple[Missing, ...]:
     )
 
 
-def _ended(reader: StoreReader, number: int, tape: Tape) -> Ended | None:
+def _ended(reader: StoreReader, number: int, opened: Instant, last_id: int | None) -> Ended | None:
     found = reader.rows("SELECT * FROM disconnection WHERE connection_id = ?", (number,))
     if not found:
         return None
-    utc_ns, last = found[0]["at_utc_ns"], tape.passed[-1].at if tape.passed else tape.opened
+    utc_ns, last = found[0]["at_utc_ns"], opened
+    if last_id is not None:
+        (row,) = reader.rows("SELECT at_utc_ns, at_mono_ns FROM tape WHERE id = ?", (last_id,))
+        last = Instant(*row)
     # The row has but the wall clock; the other one went on with it, and not backwards.
     mono_ns = max(last.mono_ns, last.mono_ns + utc_ns - last.utc_ns)
     return Ended(Instant(utc_ns, mono_ns), found[0]["message"])

@@ -105,7 +105,7 @@ def test_what_touches_unrecorded_bytes_is_put_aside_and_all_else_compared(tmp_pa
     lost = heard[len(heard) // 2]
     begin, end = lost.offset, lost.offset + len(lost.data)
     kept = tape._replace(
-        passed=tuple(p for p in tape.passed if p is not lost),
+        passed=tuple(p for p in tape.passed if p != lost),
         made=tuple(m for m in tape.made if m.end <= begin or m.start >= end),
     )
     assert len(kept.made) < len(tape.made)

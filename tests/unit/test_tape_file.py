@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import tracemalloc
 from pathlib import Path
 from zlib import crc32
 
@@ -339,6 +340,7 @@ def test_a_head_that_says_what_no_tape_says_is_refused(path: Path, head: object)
         {"received": "\u0100", "at": [1, 2], "offset": 0},
         {"received": "x", "at": [1], "offset": 0},
         {"received": 5, "at": [1, 2], "offset": 0},
+        {"received": "x", "at": [1, 2], "offset": 2**63 - 1},
         {"made": "dream", **SPAN, "says": {}},
         {"made": "reading", **SPAN, "says": {"value": "1"}},
         {"made": "noise", **SPAN, "says": {"reason": 5}},
@@ -355,7 +357,7 @@ def test_a_head_that_says_what_no_tape_says_is_refused(path: Path, head: object)
         '{"received": ' + "[" * 20_000 + "}",
         '{"received": 1e999, "at": [1, 2], "offset": ' + "9" * 5000 + "}",
     ],
-    ids=range(17),
+    ids=range(18),
 )
 def test_a_line_that_says_what_no_tape_says_is_told_with_its_number(
     path: Path, line: object
@@ -374,6 +376,27 @@ def test_bytes_that_passed_before_are_no_tape(path: Path) -> None:
     assert len(tape.passed) == 1
     assert damage is not None
     assert "bytes that passed before" in damage.why
+
+
+def test_a_tape_of_any_length_takes_no_room_and_one_that_is_written_over_is_told(
+    path: Path,
+) -> None:
+    lines = [
+        {"received": "x" * 200, "at": [number, number], "offset": 200 * number}
+        for number in range(2000)
+    ]
+    path.write_bytes(sealed([HEAD, *lines]))
+    tracemalloc.start()
+    try:
+        tape, _ = read_up_to_damage(path)
+        assert tape.bytes_of("received") == 400_000
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert most < 200_000
+    path.write_bytes(b"something else\n" * 9)
+    with pytest.raises(Misfortune, match="not what it was a moment ago"):
+        list(tape.passed)
 
 
 def test_no_file_and_a_folder_are_told(tmp_path: Path) -> None:

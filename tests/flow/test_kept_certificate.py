@@ -14,6 +14,7 @@ import pytest
 from acquire.live.verdict import verdict
 from acquire.store import StoreReader
 from tests.flow.served import COATBENCH, Served
+from tests.flow.terminal import do
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals")
 
@@ -24,11 +25,6 @@ FILE = b"%PDF-1.4 invented certificate of the high tile \x00\xff\n" * 40
 def served(tmp_path: Path) -> Iterator[Served]:
     with Served(tmp_path) as served:
         yield served
-
-
-def coatbench(served: Served, *arguments: str) -> subprocess.CompletedProcess[str]:
-    command = [COATBENCH, "--bench", str(served.bench_file), *arguments]
-    return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
 
 
 def change(served: Served, old: str, new: str) -> None:
@@ -46,20 +42,23 @@ def test_a_certificate_file_is_kept_and_written_out_again_and_its_figures_stay(
     change(served, "[[piece.certificate]]", '[[piece.certificate]]\nfile = "T1-2025.pdf"')
     served.start()
     # While the daemon runs, and from the store alone once the paper is gone.
-    listed = coatbench(served, "pieces", "T1")
-    assert listed.returncode == 0, listed.stderr
-    assert f"T1-2025.pdf ({sha256(FILE).hexdigest()[:12]}...)" in listed.stdout
+    status, listed, err = do(served, "pieces", "T1")
+    assert status == 0, err
+    assert f"T1-2025.pdf ({sha256(FILE).hexdigest()[:12]}...)" in listed
     served.stop()
     change(served, 'file = "T1-2025.pdf"\n', "")
     paper.unlink()
     out = served.folder / "out.pdf"
-    written = coatbench(served, "pieces", "T1", "--file", str(out))
-    assert written.returncode == 0, written.stderr
+    status, _, err = do(served, "pieces", "T1", "--file", str(out))
+    assert status == 0, err
     assert out.read_bytes() == FILE
-    assert coatbench(served, "store", "verify").returncode == 0
+    assert do(served, "store", "verify")[0] == 0
 
     change(served, "value = 91.4", "value = 91.9")
-    begun = coatbench(served, "serve")
+    begun = subprocess.run(
+        [COATBENCH, "--bench", str(served.bench_file), "serve"],
+        capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
     assert begun.returncode == 1
     for words in (
         "piece[0].certificate[0].value",
@@ -68,7 +67,7 @@ def test_a_certificate_file_is_kept_and_written_out_again_and_its_figures_stay(
     ):
         assert words in begun.stderr
     assert "add the new certificate as a [[piece.certificate]]" in begun.stderr
-    assert coatbench(served, "pieces").returncode == 1
+    assert do(served, "pieces")[0] == 1
 
 
 def test_what_is_due_or_not_plausible_is_told_at_the_start_in_status_and_in_the_verdict(
@@ -90,8 +89,8 @@ def test_what_is_due_or_not_plausible_is_told_at_the_start_in_status_and_in_the_
     told = [served.process.stdout.readline() for _ in range(2)]
     assert told[0].startswith("not plausible: the certificate of T1 at 20° says 91.4 GU")
     assert told[1].startswith("not plausible: the certificate of T1 at 60° says 91.4 GU")
-    standing = coatbench(served, "status")
-    assert f"due    certificate of T1 at 20° due soon: 9 days left, {soon}" in standing.stdout
+    _, standing, _ = do(served, "status")
+    assert f"due    certificate of T1 at 20° due soon: 9 days left, {soon}" in standing
     served.check()
     with served.client() as client:
         check_id = client.call("status")["instruments"][0]["check"]["check_id"]

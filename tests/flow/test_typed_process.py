@@ -15,7 +15,7 @@ from acquire.control.client import Client
 from acquire.errors import NotFound, Refused
 from acquire.store import StoreReader
 from tests.flow.served import COATBENCH, GOOD_CHECK, Served
-from tests.flow.terminal import OnTerminal, Piped, environment, new_trial
+from tests.flow.terminal import OnTerminal, Piped, do, environment, new_trial
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="the other meter needs a terminal")
 
@@ -70,8 +70,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 
 def typed(served: Served, *text: str) -> tuple[int, str, str]:
     """One entry with the command, to its end."""
-    with Piped(served.bench_file, "type", "hand", *text) as command:
-        return command.end()
+    return do(served, "type", "hand", *text)
 
 
 def type_lines(served: Served, lines: str) -> subprocess.CompletedProcess[str]:

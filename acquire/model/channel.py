@@ -18,7 +18,8 @@ def channel_label(channel: str) -> str:
     """A channel as people write it: ``60°``, ``315-400 nm``; empty for an empty one."""
     if not channel:
         return ""
-    if channel.isdecimal() and int(channel) <= WIDEST_ANGLE_DEG:
+    # A tape of somebody else may name it by any number of digits.
+    if channel.isdecimal() and float(channel) <= WIDEST_ANGLE_DEG:
         return f"{channel}°"
     return channel if channel.isalpha() else f"{channel} nm"
 

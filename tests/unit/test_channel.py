@@ -19,3 +19,7 @@ def test_an_angle_is_told_from_a_band(channel: str, label: str) -> None:
 def test_several_stand_in_a_row() -> None:
     assert channel_labels(("20", "60")) == "20°, 60°"
     assert channel_labels(("",)) == ""
+
+
+def test_a_channel_of_a_strange_tape_is_shown_whatever_it_is() -> None:
+    assert channel_label("9" * 5000) == "9" * 5000 + " nm"

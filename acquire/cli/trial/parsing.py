@@ -5,11 +5,12 @@ Every function raises `ValueError` with what is wanted. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import TypeVar
 
-from acquire.model import Panel
+from acquire.errors import CoatbenchError, SettingsError
+from acquire.model import Panel, Scale
 from acquire.schema import unlike_id
 from acquire.schema.text import free_name
 from acquire.settings.sled import sled_mass
@@ -129,3 +130,22 @@ def fits(panels: tuple[Panel, ...], treatments: int) -> Callable[[str], answers.
         return grid
 
     return grid_of
+
+
+def scales_named(
+    names: Sequence[str], stages: tuple[str, ...], is_washed: bool
+) -> tuple[Scale, ...]:
+    """The written scales of these names or files, for a trial with these stages."""
+    from acquire.settings.scale_files import load_scale, scale_file  # noqa: PLC0415 - slow
+
+    if list(names) == [NONE]:
+        return ()
+    try:
+        found = tuple(load_scale(scale_file(name), stages, is_washed=is_washed) for name in names)
+    except SettingsError as error:
+        raise ValueError("; ".join(map(str, error.faults))) from None
+    except CoatbenchError as error:
+        raise ValueError(error.wanted) from None
+    if len({s.id for s in found}) < len(found):
+        raise ValueError("each scale once")
+    return found

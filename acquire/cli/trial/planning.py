@@ -22,12 +22,13 @@ from acquire.cli.trial.parsing import (
     name,
     name_or_none,
     or_none,
+    scales_named,
     share_or_none,
     sled_or_none,
     stage_names,
 )
 from acquire.cli.trial.proposing import Proposed, paired_by, proposals
-from acquire.errors import CoatbenchError, SettingsError
+from acquire.errors import SettingsError
 from acquire.model import Design, Panel, Scale
 from acquire.schema import unlike_id
 from acquire.settings.trial import MOST_ZONES
@@ -379,23 +380,6 @@ class _Planning:
         }  # fmt: skip
 
     def _scales(self, stages: tuple[str, ...], *, is_washed: bool) -> tuple[Scale, ...]:
-        from acquire.settings.scale_files import load_scale, scale_file  # noqa: PLC0415 - slow
-
-        def scales(names: list[str]) -> tuple[Scale, ...]:
-            if names == [NONE]:
-                return ()
-            try:
-                found = tuple(
-                    load_scale(scale_file(name), stages, is_washed=is_washed) for name in names
-                )
-            except SettingsError as error:
-                raise ValueError("; ".join(map(str, error.faults))) from None
-            except CoatbenchError as error:
-                raise ValueError(error.wanted) from None
-            if len({s.id for s in found}) < len(found):
-                raise ValueError("each scale once")
-            return found
-
         given = self._given["scales"]
         question = (
             "Written scales, with spaces between: application, dust, look, removal, smell, water; "
@@ -405,7 +389,9 @@ class _Planning:
         said = ", ".join(given)
         return self._asking.one(
             "--scale", said or None, question, SCALES,
-            lambda text: scales([*given] if text == said else answers.words(text) or [NONE]),
+            lambda text: scales_named(
+                given if text == said else answers.words(text) or [NONE], stages, is_washed
+            ),
         ) or ()  # fmt: skip
 
     def _seed(self) -> int:

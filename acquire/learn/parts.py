@@ -111,7 +111,7 @@ class Parts:
                 if own is None and column.kind == "alnum":
                     self._note(column)
                 parts.append(own or self._part(column, is_behind=place > len(before)))
-        self.ending = ending_of(columns, self.free)
+        self.ending = ending_of(columns, self.free, parts)
         if len(self.unit_tokens) > 1:
             parts[len(before)] = _value(values, point, sign, is_narrow=True)
         parted = [_parted(part, columns, place) for place, part in enumerate(parts)]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache, partial, reduce
+from itertools import product
 from operator import xor
 from typing import NamedTuple, TypeVar
 
@@ -35,6 +36,7 @@ class TextProof(NamedTuple):
     kind: str
     form: str
     after: str
+    first: int = 0
 
 
 class Tail(NamedTuple):
@@ -124,9 +126,10 @@ def text(lines: Sequence[str]) -> Proven:
     fits: list[TextProof] = []
     if not distinct:
         return NONE_PROVEN
+    firsts = _firsts(distinct)
     for algorithm in CHECKSUMS.values():
         digits = algorithm.width_bits // 4
-        for form in _FORMS:
+        for form, first in product(_FORMS, firsts):
             tails = [line[-digits:] for line in distinct]
             for size in range(1, 5):
                 afters = {line[-digits - size : -digits] for line in distinct}
@@ -137,16 +140,31 @@ def text(lines: Sequence[str]) -> Proven:
                 letter = "X" if form == "hex-upper" else "x"
                 if all(
                     line.endswith(after + tail)
-                    and format(algorithm.of(encoded(line[: -digits - size])), f"0{digits}{letter}")
+                    and format(
+                        algorithm.of(encoded(line[first : -digits - size])), f"0{digits}{letter}"
+                    )
                     == tail
                     for line, tail in zip(distinct, tails, strict=True)
                 ):
-                    fits.append(TextProof(algorithm.name, form, after))
+                    fits.append(TextProof(algorithm.name, form, after, first))
     return _settled(
         fits, tried, distinct, lambda p: CHECKSUMS[p.kind].width_bits, lambda a, b: a == b
     )
 
 
+def _firsts(lines: Sequence[str]) -> list[int]:
+    """Where what a sum covers may begin: with the line, or behind signs that begin every line."""
+    marks = [
+        place
+        for place in range(1, _MOST_MARKS + 1)
+        if len({line[:place] for line in lines}) == 1
+        and not any(sign.isalnum() or sign in "+-. " for sign in lines[0][:place])
+        and len(lines[0]) > place
+    ]
+    return [0, *marks]
+
+
+_MOST_MARKS = 2
 _LEAST_LINES = 2
 
 
@@ -160,15 +178,18 @@ def tail(lines: Sequence[str]) -> tuple[Tail | None, bool]:
     fits: list[tuple[int, Tail]] = []
     if len(distinct) < _LEAST_LINES:
         return None, False
+    firsts = _firsts(distinct)
     for size, values, digits_of, what in _tails():
         for gap in range(5):
             afters = {line[-size - gap : -size] for line in distinct}
             after = min(afters, default="")
             if len(afters) > 1 or len(after) < gap:
                 continue
-            for covered in {size, size + gap}:
+            for covered, first in product({size, size + gap}, firsts if size > 1 else (0,)):
                 tried += 1
-                if all(line[-size:] == digits_of(encoded(line[:-covered])) for line in distinct):
+                if all(
+                    line[-size:] == digits_of(encoded(line[first:-covered])) for line in distinct
+                ):
                     fits.append((values, Tail(after, size, what)))
     if not fits:
         return None, False

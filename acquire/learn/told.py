@@ -260,6 +260,8 @@ def _proof_words(proven: Proven) -> list[str]:
         ]
     if isinstance(proof, TextProof):
         what = f"{proof.kind} in {proof.form} digits after {proof.after!r}"
+        if proof.first:
+            what += f", from character {proof.first} on"
     elif isinstance(proof, Proof):
         what = (
             f"{proof.name} of bytes {proof.first} to {proof.last} at {proof.at}, {proof.sent.value}"

@@ -22,6 +22,9 @@ from acquire.learn.gauges import is_label
 from acquire.learn.proofs import MOST_CHANCE
 
 _PARTS = frozenset(("space", ":", "="))
+_WIDTHS = (2, 4)
+"""Hexadecimal digits of most sums."""
+_MANY = 3
 _SLOW = 5
 """So far a number that moves slowly goes from press to press."""
 _ENOUGH = 6
@@ -36,18 +39,28 @@ _DOUBT = Doubt(
 
 
 class Ending(NamedTuple):
-    """The last word of each line that may be any, `rests` without it, and the `label` before it."""
+    """The last word of each line that may be any, `rests` without it, and the `label` before it.
+
+    `is_held`: it may not be any, and has so many values that it is no word on the press.
+    """
 
     texts: tuple[str, ...]
     rests: tuple[str, ...]
     label: str
+    is_held: bool = False
 
 
-def ending_of(columns: Sequence[Column], free: Sequence[Sequence[str]]) -> Ending | None:
-    """The last words of lines; None where they are not among those that are let `free`."""
+def ending_of(
+    columns: Sequence[Column], free: Sequence[Sequence[str]], what: Sequence[str | None] = ()
+) -> Ending | None:
+    """The last words of lines; None where they are neither let `free` nor may be a sum.
+
+    `what` are the patterns of the columns.
+    """
     place = max(at for at, column in enumerate(columns) if len(column.kind) > 1)
     texts = columns[place].texts
-    if columns[place].kind != "alnum" or texts not in free:
+    is_held = _is_held(texts, what[place] or "" if what else "")
+    if columns[place].kind != "alnum" or not (texts in free or is_held):
         return None
     others = [column.texts for at, column in enumerate(columns) if at != place]
     before = place - 1
@@ -55,7 +68,18 @@ def ending_of(columns: Sequence[Column], free: Sequence[Sequence[str]]) -> Endin
         before -= 1
     word = columns[before].texts if before >= 0 else ("",)
     rests = tuple("".join(row) for row in zip(*others, strict=True))
-    return Ending(texts, rests, word[0].strip(" ") if is_constant(word) else "")
+    return Ending(texts, rests, word[0].strip(" ") if is_constant(word) else "", is_held)
+
+
+def _is_held(texts: Sequence[str], what: str) -> bool:
+    """Whether digits of a sum are held to some: to those seen, or to a first one that was alike.
+
+    Sums of lines that are much alike have few values. A word on a press is written in one of two.
+    """
+    is_hex = all(re.fullmatch("[0-9A-F]+|[0-9a-f]+", text) for text in texts)
+    is_wide = len({len(text) for text in texts}) == 1 and len(texts[0]) in _WIDTHS
+    has_held = "[0-9" in what and re.fullmatch(r"\[[^]]+\]\{\d+\}", what) is None
+    return is_hex and is_wide and len(set(texts)) >= _MANY and (what[:3] == "(?:" or has_held)
 
 
 def unexplained(
@@ -65,6 +89,9 @@ def unexplained(
 
     `heard` is when each press came by the host's clock.
     """
+    if ending.is_held:
+        differ = len(set(zip(ending.rests, ending.texts, strict=True))) > len(set(ending.rests))
+        return None if differ or is_label(ending.label) else _DOUBT
     found = [re.fullmatch(r" *([A-Za-z]*)([0-9]+)", text) for text in ending.texts]
     letters = {one[1] for one in found if one is not None}
     if None in found or len(letters) != 1:

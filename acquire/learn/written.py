@@ -54,6 +54,7 @@ def line_profile(
             f"kind = {_quoted(proof.kind)}",
             f"form = {_quoted(proof.form)}",
             f"after = {_quoted(proof.after)}",
+            *([f"first = {proof.first}"] if proof.first else []),
             "",
         ]
     body += ["[[message]]", 'means = "reading"', f"pattern = '{line.pattern}'"]

@@ -85,7 +85,7 @@ class Codec:
             line, after, sent = line.rpartition(proof.after)
             if not after:
                 return "no checksum"
-            checksum = proof.checksum.of(line)
+            checksum = proof.checksum.of(line[proof.first :] if proof.first else line)
             wanted = (
                 self._of_one_byte[checksum]
                 if self._of_one_byte

@@ -40,11 +40,15 @@ class Message:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """The checksum at the end of a line: `after` stands before it, `digits` is its text."""
+    """The checksum at the end of a line: `after` stands before it, `digits` is its text.
+
+    It covers the line from its character `first` on, the first one is 0.
+    """
 
     checksum: Checksum
     after: bytes
     digits: str
+    first: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,4 +144,5 @@ def _proof(tables: ProfileTables) -> Proof | None:
         return None
     checksum = CHECKSUMS[table.kind]
     letter = "X" if table.form == "hex-upper" else "x"
-    return Proof(checksum, table.after.encode("ascii"), f"0{checksum.width_bits // 4}{letter}")
+    digits = f"0{checksum.width_bits // 4}{letter}"
+    return Proof(checksum, table.after.encode("ascii"), digits, table.first)

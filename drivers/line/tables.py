@@ -70,6 +70,7 @@ class ChecksumTable(Schema):
     kind: Algorithm
     form: Literal["hex-upper", "hex-lower"] = "hex-upper"
     after: Between
+    first: Annotated[int, Field(ge=0, le=8)] = 0
 
 
 class MessageTable(Schema):

@@ -209,3 +209,18 @@ def test_values_that_do_not_say_their_geometry_once_are_faults_of_the_profile(
     with pytest.raises(SettingsError) as caught:
         load(table, "test")
     assert path in [fault.path for fault in caught.value.faults]
+
+
+def test_a_sum_may_begin_behind_a_start_mark() -> None:
+    """The worked line of drivers/line/WIRE.md."""
+    table = {
+        **LOOSE,
+        "message": [{"means": "reading", "pattern": "#A,(?P<value>.*)"}],
+        "checksum": {"kind": "xor8", "after": "*", "first": 1},
+    }
+    heard = codec(table).decode(b"#A,7*5A")
+    assert isinstance(heard, Heard)
+    assert heard.value == 7
+    assert "wrong checksum" in str(codec(table).decode(b"#A,8*5A"))
+    # That of the whole line.
+    assert "wrong checksum" in str(codec(table).decode(b"#A,7*79"))

@@ -1,0 +1,84 @@
+"""Checksums over what lies between a start mark and the mark before them, and digits of none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from functools import reduce
+from operator import xor
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+SHOWN = ("91.4", "45.2", "12.0", "77.9", "3.6", "105.8", "60.3", "28.1")
+REGISTRY = Registry()
+
+
+def body(n: int, v: str) -> str:
+    return f"{n:05d};GL60={Decimal(v):+06.1f} GU;OK"
+
+
+def xored(text: str) -> str:
+    return f"{reduce(xor, text.encode()):02X}"
+
+
+def added(text: str) -> str:
+    return f"{sum(text.encode()) & 0xFF:02X}"
+
+
+def taught(send: Callable[[int, str], str], presses: int) -> Finding:
+    made = [
+        Press(f"{send(417 + i, v)}\r\n".encode(), Decimal(v)) for i, v in enumerate(SHOWN[:presses])
+    ]
+    return learn(made, About(Quantity.GLOSS, channel="60"), REGISTRY)
+
+
+@pytest.mark.parametrize("presses", [3, 5, 8])
+@pytest.mark.parametrize(("mark", "sum_of"), [("#", xored), ("$", added), ("\x02", xored)])
+def test_a_sum_behind_a_start_mark_is_found_and_checked(
+    mark: str, sum_of: Callable[[str], str], presses: int
+) -> None:
+    def send(n: int, v: str) -> str:
+        return f"{mark}{body(n, v)}*{sum_of(body(n, v))}"
+
+    found = taught(send, presses)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert "\nfirst = 1\n" in found.profile
+    right = [f"{send(n, '99.9')}\r\n".encode() for n in range(430, 450)]
+    given = readings("line", found.profile, right, REGISTRY)
+    assert [[r.value for r in here] for here in given] == [[Decimal("99.9")]] * len(right)
+    wrong = [line.replace(b"99.9", b"98.9") for line in right]
+    assert not any(readings("line", found.profile, wrong, REGISTRY))
+
+
+@pytest.mark.parametrize("cover", ["#{}*", "\x02{}\x03"])
+def test_a_sum_with_the_mark_before_it_is_told_and_never_held(cover: str) -> None:
+    def send(n: int, v: str) -> str:
+        text = cover.format(body(n, v))
+        return text + xored(text[cover.startswith("\x02") :])
+
+    found = taught(send, 5)
+    assert found.outcome is Outcome.SURE
+    assert any("a sum of it that no profile can name" in words for words in found.believed)
+    assert "(?:" not in found.profile.partition("[[message]]")[2].partition("\n[")[0]
+
+
+@pytest.mark.parametrize("presses", [3, 5, 8])
+def test_digits_of_a_sum_that_is_not_found_are_never_held_to_those_that_were_seen(
+    presses: int,
+) -> None:
+    sums: Sequence[str] = ("3D", "3C", "31", "3D", "3A", "3D", "31", "3C")
+
+    found = taught(lambda n, v: f"{body(n, v)}*{sums[n - 417]}", presses)
+    assert found.outcome is Outcome.MORE, found.profile
+    assert "may be a checksum" in found.believed[0]
+
+
+def test_words_of_two_letters_on_the_press_are_no_sum() -> None:
+    words = ("A0", "B1", "A0", "A0", "B1")
+    found = taught(lambda n, v: f"{v};{words[n - 417]}", 5)
+    assert found.outcome is Outcome.SURE

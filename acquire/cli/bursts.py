@@ -29,10 +29,13 @@ class Burst(NamedTuple):
         return b"".join(chunk.data for chunk in self.chunks)
 
 
-def burst(link: Link, clock: Clock, wait_s: float) -> Burst:
-    """The next burst, for which it waits so long. Raises `LinkLost`."""
+def burst(link: Link, clock: Clock, wait_s: float, begun: bytes = b"") -> Burst:
+    """The next burst, for which it waits so long, or the rest of one that has `begun`.
+
+    Raises `LinkLost`.
+    """
     until_ns = clock.now().mono_ns + round(wait_s * 1e9)
-    chunks: list[Chunk] = []
+    chunks = [Chunk(clock.now().mono_ns, begun)] if begun else []
     while True:
         now_ns = clock.now().mono_ns
         left_s = QUIET_S if chunks else (until_ns - now_ns) / 1e9

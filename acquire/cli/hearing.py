@@ -12,7 +12,7 @@ from typing import Protocol
 from acquire.cli.bursts import Burst, burst
 from acquire.clock import Clock
 from acquire.driverapi import Parity
-from acquire.errors import Misfortune, Misuse
+from acquire.errors import CoatbenchError, LinkLost, LinkUnavailable, Misfortune, Misuse
 from acquire.learn import LINES, Line, Looks, hear
 from acquire.link.base import Link
 
@@ -23,6 +23,16 @@ class Person(Protocol):
     def ask(self, question: str) -> str: ...
 
     def tell(self, lines: Iterable[str]) -> None: ...
+
+
+def is_said(person: Person, question: str, letter: str) -> bool:
+    """Whether a person answers y or n with this letter; Enter is the other one."""
+    words = {"y": "yes", "n": "no"}
+    while True:
+        answer = person.ask(question).strip().lower()
+        if answer in ("", *words, *words.values()):
+            return answer in (letter, words[letter])
+        person.tell([f"got {answer!r}, wanted {letter} or Enter"])
 
 
 class Port:
@@ -42,6 +52,7 @@ class Port:
         self._wait_s = wait_s
         self._person = person
         self._link: Link | None = None
+        self._line = LINES[0]
         self.pause_s = 0.0
 
     def settled(self, line: Line | None) -> tuple[Line, bytes]:
@@ -78,15 +89,30 @@ class Port:
 
     def _keeps(self, words: str) -> bool:
         assert self._person is not None
-        return self._person.ask(
-            f"{words}. Is that the meter's speed? y, or Enter to try the next"
-        ).startswith("y")
+        return is_said(
+            self._person, f"{words}. Is that the meter's speed? y, or Enter to try the next", "y"
+        )
 
     def press(self, place: int, words: str = "") -> bytes:
-        """The bytes of the next press."""
+        """The bytes of the next press. Where the port goes away a person may bring it back."""
+        while True:
+            try:
+                return self._press(place, words)
+            except LinkLost as lost:
+                self._come_back(place, lost)
+
+    def _press(self, place: int, words: str) -> bytes:
         assert self._link is not None
-        self._tell(f"press {place}: press the button now{words}")
-        heard = burst(self._link, self._clock, self._wait_s)
+        # Those of the first one may be old.
+        early = self._link.read(0.0) if place > 1 else b""
+        if early:
+            self._tell(
+                f"press {place}: {len(early)} bytes came before you were told to press, and are "
+                "taken for it; Enter in place of a number leaves them out"
+            )
+        else:
+            self._tell(f"press {place}: press the button now{words}")
+        heard = burst(self._link, self._clock, self._wait_s, early)
         if heard.is_endless:
             raise streaming(heard.data)
         if not heard.chunks:
@@ -100,6 +126,27 @@ class Port:
         self.pause_s = max(self.pause_s, _pause(heard))
         return heard.data
 
+    def _come_back(self, place: int, lost: LinkLost) -> None:
+        """Open the port again once a person says that it is there. Raises `LinkLost`."""
+        if self._person is None:
+            step = "plug the meter in, and learn again from the first press on"
+            raise LinkLost(lost.what, got=lost.got, wanted=lost.wanted, next_step=step) from lost
+        reason: CoatbenchError = lost
+        while True:
+            question = (
+                f"press {place}: {reason.what}. What was pressed before is kept: plug the meter in "
+                "again, then Enter; or n to end"
+            )
+            if is_said(self._person, question, "n"):
+                step = "plug the meter in, and learn again from the first press on"
+                raise LinkLost(lost.what, got=lost.got, next_step=step) from lost
+            try:
+                self._reopen(self._line)
+            except LinkUnavailable as still:
+                reason = still
+            else:
+                return
+
     def close(self) -> None:
         if self._link is not None:
             self._link.close()
@@ -107,6 +154,7 @@ class Port:
 
     def _reopen(self, line: Line) -> None:
         self.close()
+        self._line = line
         self._link = self._open(line)
 
     def _tell(self, words: str) -> None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
-from acquire.cli.hearing import Person
+from acquire.cli.hearing import Person, is_said
 from acquire.errors import Misuse
 from acquire.model import Quantity
 from acquire.schema.band import band
@@ -42,10 +42,10 @@ class Questions:
         self._person = person
 
     def is_yes(self, question: str) -> bool:
-        return self._person.ask(question).startswith("y")
+        return is_said(self._person, question, "y")
 
     def is_no(self, question: str) -> bool:
-        return self._person.ask(question).startswith("n")
+        return is_said(self._person, question, "n")
 
     def number(self, question: str) -> Decimal | None:
         """A number; None if nothing was typed."""

@@ -12,7 +12,7 @@ from acquire.cli.lesson import Given, Lesson
 from acquire.clock import ManualClock
 from acquire.driverapi import Parity
 from acquire.driverapi.registry import Registry
-from acquire.errors import LinkLost, Misfortune, Misuse
+from acquire.errors import LinkLost, LinkUnavailable, Misfortune, Misuse
 from acquire.learn import Line, Outcome
 from acquire.model import Quantity
 from tests.unit.uart import heard
@@ -220,3 +220,85 @@ def test_where_the_form_of_a_checksum_is_open_the_question_says_so() -> None:
     assert found.is_proof_open
     assert any("several forms of its checksum fit" in text for text in bench.told)
     assert "its checksum is not used then" in bench.asked[-1]
+
+
+class Unplugged(Bench):
+    """Whose line is lost while the second press is waited for, and is not there at once."""
+
+    def __init__(self, presses: Iterable[bytes], answers: Iterable[str], tries: int = 1) -> None:
+        super().__init__(presses, answers, Line(9600))
+        self._left = tries
+        self._is_out = False
+
+    def tell(self, lines: Iterable[str]) -> None:
+        lines = list(lines)
+        if any(text.startswith("press 2: press the button now") for text in lines):
+            self._is_out = not self.is_back
+        if not self._is_out:
+            super().tell(lines)
+
+    @property
+    def is_back(self) -> bool:
+        return any("plug the meter in again" in question for question in self.asked)
+
+    def read(self, timeout_s: float) -> bytes:
+        if self._is_out:
+            raise LinkLost("the device is gone", next_step="it is found by itself")
+        return super().read(timeout_s)
+
+    def open(self, line: Line) -> Bench:
+        if self._is_out:
+            self._left -= 1
+            if self._left >= 0:
+                raise LinkUnavailable("there is no device yet")
+            self._is_out = False
+        return super().open(line)
+
+
+def test_a_lesson_goes_on_when_the_meter_is_plugged_in_again() -> None:
+    bench = Unplugged(LINES, [SHOWN[0], "", "", *SHOWN[1:], "60"])
+    given = Given(line=Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert [question for question in bench.asked if "the device is gone" in question]
+    assert [question for question in bench.asked if "there is no device yet" in question]
+    assert bench.closed == len(bench.opened)
+
+
+@pytest.mark.parametrize("is_there", [True, False])
+def test_where_nobody_plugs_it_in_the_next_step_is_to_begin_again(is_there: bool) -> None:
+    bench = Unplugged(LINES, [SHOWN[0], "n"])
+    person = bench if is_there else None
+    shown = [] if is_there else [Decimal(text) for text in SHOWN]
+    learner = Lesson(Given(Quantity.GLOSS, line=Line(9600)), person, Registry(), bench.tell)
+    with pytest.raises(LinkLost) as lost:
+        learner.of_port(bench.open, bench.clock, shown, 60)
+    assert "learn again from the first press" in lost.value.next_step
+
+
+class Early(Bench):
+    """Who presses the second time before the first number is typed."""
+
+    def ask(self, question: str) -> str:
+        if "What does the display show" in question and len(self.asked) == 0:
+            self._waiting.append(next(self._presses))
+        return super().ask(question)
+
+
+def test_a_press_during_the_question_is_said_to_be_the_next_one() -> None:
+    bench = Early(LINES, [*SHOWN, "60"], Line(9600))
+    given = Given(line=Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    (words,) = [text for text in bench.told if text.startswith("press 2:")]
+    assert "came before you were told to press, and are taken for it" in words
+
+
+def test_a_number_is_no_answer_to_yes_or_no() -> None:
+    presses = [bytes.fromhex(h) for h in ("AA00 78 91", "AA00 C9 15", "AA00 5D 77", "AA03 92 3C")]
+    answers = ["12.0", "20.1", "9.3", "-5", "150", "91.4", "199.9", "n"]
+    bench = Bench(presses, answers, Line(9600))
+    given = Given(Quantity.GLOSS, channel="60", line=Line(9600))
+    lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert bench.asked[-1] == bench.asked[-2]
+    assert any("got '199.9', wanted" in text for text in bench.told)

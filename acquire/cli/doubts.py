@@ -62,15 +62,19 @@ def work_doubts(
 ) -> Sequence[str]:
     """The doubts about the work on a trial as the store has it.
 
-    None where the trial is not kept or the store cannot be read: whoever records is told of that.
+    None where the trial is not kept or closed or the store cannot be read: whoever records is told
+    of that.
     """
     from acquire.cli.next import work_of  # noqa: PLC0415
     from acquire.cli.reach import store_of  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
 
     try:
         with StoreReader(store_of(bench)) as reader, reader.snapshot():
+            if Worked(reader.rows).is_closed(trial):
+                return ()
             return doubts(work_of(reader, stored_plan(reader.rows, trial), None))
     except CoatbenchError:
         return ()

@@ -150,6 +150,7 @@ def test_a_photo_that_was_moved_is_written_down_at_its_new_place_and_asked_about
     with acting(bench) as client:
         client.call("close_trial", trial="quay-2", why="done")
         new.rename(bench.parent / "m3.jpg")
+        assert "NOTE" not in said(bench, "wash", "quay-2", "--count", "1", code=1)
         closed = said(bench, "photo", "quay-2", "--check", "--in", str(bench.parent))
         assert closed.count("the same picture") == 1
         assert "not written down: trial quay-2 is closed" in closed

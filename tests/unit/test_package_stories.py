@@ -136,6 +136,8 @@ def test_work_beside_readings_comes_along_and_computes_to_the_same(tmp_path: Pat
     yard.act(lambda at: acts.applications.apply(
         "quay-1", ["A1"], "tern", "3 ml", Decimal("2.5"), None, "hazed evenly", at
     ))  # fmt: skip
+    yard.act(lambda at: acts.applications.apply("quay-1", ["A3"], "", "", None, None, "", at))
+    yard.act(lambda at: acts.applications.take_back("quay-1", [2], "it was <i>A1</i>", at))
     yard.act(lambda at: acts.washes.count("quay-1", [], 5, "typed", at))
     yard.act(lambda at: acts.washes.correct("quay-1", ["A1"], 1, "forgot one", at))
     for rater, step in (("Ada", 2), ("Bea", 3)):
@@ -149,9 +151,9 @@ def test_work_beside_readings_comes_along_and_computes_to_the_same(tmp_path: Pat
     with zipfile.ZipFile(tmp_path / "data.zip") as file:
         counts = {
             name: file.read(f"store/{name}.csv").count(b"\n") - 1
-            for name in ("application", "wash", "rating", "photo")
+            for name in ("application", "application_void", "wash", "rating", "photo")
         }
-    assert counts == {"application": 1, "wash": 2, "rating": 2, "photo": 1}
+    assert counts == {"application": 2, "application_void": 1, "wash": 2, "rating": 2, "photo": 1}
 
 
 def test_a_sealed_key_stays_a_secret_and_an_unsealed_one_comes_along(tmp_path: Path) -> None:

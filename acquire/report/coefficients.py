@@ -5,10 +5,12 @@ Of a trial whose plan has no sled nothing is loaded. The thread of the caller.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.model import Plan
-from acquire.report.loading import Loader
+
+if TYPE_CHECKING:
+    from acquire.report.loading import Loader
 
 
 class Coefficients(NamedTuple):

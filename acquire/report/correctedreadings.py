@@ -9,11 +9,11 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.model import DriftCorrection, Plan
-from acquire.report.loading import Loader
 from acquire.report.record import Standing
 
 if TYPE_CHECKING:
     from acquire.analysis.correction import Correction
+    from acquire.report.loading import Loader
 
 _PLACES = Decimal("0.000001")
 """Far finer than any display, so that nothing is rounded that means anything."""

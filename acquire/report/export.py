@@ -16,13 +16,12 @@ from collections.abc import Generator, Sequence
 from decimal import Decimal
 from functools import cache, partial
 from pathlib import Path
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from acquire.errors import NotFound
 from acquire.model import Plan
 from acquire.report.coefficients import CoefficientsOfReadings
 from acquire.report.correctedreadings import CorrectedReadings
-from acquire.report.loading import Loader, load_trial
 from acquire.report.outplace import require_place
 from acquire.report.placing import CHECKS, LOOSE, LOOSE_BESIDE, MINE
 from acquire.report.wholefile import whole_file
@@ -31,6 +30,10 @@ from acquire.store.reader import StoreReader
 from acquire.trial.blinding import shown_plan
 from acquire.units import symbol
 from acquire.visible import json_visible
+
+if TYPE_CHECKING:
+    from acquire.report.loading import Loader
+    from acquire.report.record import TrialRecord
 
 CSV, JSONL = "csv", "jsonl"
 
@@ -139,7 +142,7 @@ def records(
     where, arguments = _condition(store, scope)
     plans: dict[int, Plan] = {}
     latest: dict[str, Plan] = {}
-    load = load or cache(partial(load_trial, store.path))
+    load = load or cache(partial(_loaded, store.path))
     corrected, coefficients = CorrectedReadings(load), CoefficientsOfReadings(load)
     # The condition is one of this module's own; its values are bound.
     for row in store.each(f"{_QUERY} WHERE {where} ORDER BY q.reading_id", arguments):
@@ -171,6 +174,12 @@ class Sink(Protocol):
     def write(self, text: str, /) -> object: ...
 
     def flush(self) -> object: ...
+
+
+def _loaded(store: Path, trial: str) -> TrialRecord:
+    from acquire.report.loading import load_trial  # noqa: PLC0415 - slow, and seldom asked for
+
+    return load_trial(store, trial)
 
 
 def write_export(

@@ -32,12 +32,10 @@ NOTHING = PullProof(holds=True, lines=())
 
 
 def pull_proof(reader: StoreReader, row: dict[str, Any], samples: Sequence[Samples]) -> PullProof:
-    """What stands behind the coefficients of a reading of a run; nothing without a sled.
+    """What stands behind the coefficients of a force that a run read; nothing without a sled.
 
     `samples` are those that the tape of its connection gives now.
     """
-    if row["role"] != "run" or row["quantity"] != "force":
-        return NOTHING
     from acquire.report.evidence import evidence_of  # noqa: PLC0415 - slow
     from acquire.report.loading import load_trial  # noqa: PLC0415
 

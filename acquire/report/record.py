@@ -9,17 +9,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from acquire.analysis.repeatability import Lent
-from acquire.drift.history import Seen
 from acquire.model import PieceKind, Plan, Quantity
 from acquire.model.scorecard import Scorecard
-from acquire.report.adjusted import Adjustment
-from acquire.report.beamrecord import BeamRecord
-from acquire.report.spectra import SpectrumRecord
-from acquire.report.traces import TraceRecord
 from acquire.report.workrecord import NO_WORK, WorkRecord
 from acquire.trial.blinding import Blinding
+
+if TYPE_CHECKING:
+    from acquire.analysis.repeatability import Lent
+    from acquire.drift.history import Seen
+    from acquire.report.adjusted import Adjustment
+    from acquire.report.beamrecord import BeamRecord
+    from acquire.report.spectra import SpectrumRecord
+    from acquire.report.traces import TraceRecord
 
 
 class Standing(StrEnum):

@@ -39,8 +39,12 @@ def test_a_fresh_process_writes_the_same_page_beside_a_running_daemon(tmp_path: 
 ASK = """
 import sys
 from acquire.cli.entry import run
-for words in (["next"], ["trial", "show", "small"], ["readings"], ["store", "verify", sys.argv[2]]):
+for words in (
+    ["next"], ["trial", "show", "small"], ["readings"], ["store", "verify", sys.argv[2]],
+    ["export", "--all"],
+):
     assert run(["--bench", sys.argv[1], *words]) == 0, words
+assert run(["--bench", sys.argv[1], "proof", "1"]) == 1  # this store has no bytes
 import acquire.study.found  # a study begins
 heavy = {"matplotlib", "numpy", "pint", "scipy", "jinja2"} & set(sys.modules)
 assert not heavy, heavy

@@ -95,7 +95,7 @@ def test_what_the_script_does_it_does_by_the_clock_of_the_test(coatbench):
     bench.await_row("incident", instrument="deck", kind="link lost")
     bench.do("plug deck")
     bench.await_connected()
-    assert {row["loose_reason"] for row in bench.press("deck")} == {"echo"}
+    assert {row["role"] for row in bench.press("deck")} == {"loose"}
     # It is off by a tenth by now, and says so as soon as old results are out of the way.
     assert bench.check("deck")["outcome"] == "fail"
     with pytest.raises(NotFound, match="wanted shore, deck"):

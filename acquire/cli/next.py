@@ -148,6 +148,7 @@ def work_of(store: StoreReader, plan: Plan, bench: Bench | None) -> Work:
         lambda: worked.looked_at(plan.id),
         lambda measure, stage: progress.filled(plan.id, measure, stage),
         progress.failed_last,
+        lambda stage: worked.last_read(plan.id, stage),
     )
 
 

@@ -36,6 +36,16 @@ JOIN trial AS t ON t.id = r.trial_id
 WHERE t.trial = ?1 AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = a.reading_id)
 UNION SELECT zone, stage FROM rating WHERE trial = ?1 AND zone <> ''"""
 
+_LAST_READ = """
+SELECT zone, max(at_utc_ns) FROM (
+    SELECT q.id, q.zone, q.at_utc_ns FROM trial AS t JOIN run AS r ON r.trial_id = t.id
+    JOIN reading AS q ON q.run_id = r.id WHERE t.trial = ?1 AND r.stage = ?2
+    UNION ALL
+    SELECT q.id, a.zone, q.at_utc_ns FROM trial AS t JOIN run AS r ON r.trial_id = t.id
+    JOIN assignment AS a ON a.run_id = r.id JOIN reading AS q ON q.id = a.reading_id
+    WHERE t.trial = ?1 AND r.stage = ?2
+) AS x WHERE NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = x.id) GROUP BY zone"""
+
 _LAST_STROKE = """
 SELECT press, value FROM reading
 WHERE id >= coalesce((SELECT max(reading_id) FROM wash WHERE counted_by = ?1),
@@ -113,6 +123,10 @@ class Worked:
     def looked_at(self, trial: str) -> list[tuple[str, str]]:
         """(zone, stage) pairs with a reading that is not void, or with a rating."""
         return [(row["zone"], row["stage"]) for row in self._query(_LOOKED_AT, (trial,))]
+
+    def last_read(self, trial: str, stage: str) -> dict[str, int]:
+        """By zone when it was read last at a stage, in nanoseconds of UTC; voids left out."""
+        return {row[0]: row[1] for row in self._query(_LAST_READ, (trial, stage))}
 
     def latest_work_utc_ns(self) -> int | None:
         """When something was applied or washed last."""

@@ -34,6 +34,7 @@ class Work:
     `looked_at` gives the places with a reading or rating, and `filled` how many places of a measure
     at a stage each zone has filled: both are asked for only where a stage has open places that may
     be gone. `failed` gives the instruments whose last check failed, asked where one is to measure.
+    `last_read` gives by zone when a stage was read last, asked before a product is put on.
     """
 
     plan: Plan
@@ -48,6 +49,7 @@ class Work:
     looked_at: Callable[[], Sequence[Place]] = tuple
     filled: Callable[[str, str], Mapping[str, int]] = lambda *_: {}
     failed: Callable[[], Collection[str]] = tuple
+    last_read: Callable[[str], Mapping[str, int]] = lambda _: {}
 
 
 @dataclass(frozen=True, slots=True)

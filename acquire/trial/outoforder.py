@@ -57,9 +57,17 @@ def application_doubts(work: Work, zones: Sequence[str], applied_utc_ns: int) ->
         least = min(counts[zone] for zone in wet)
         some = washed(least) if len({counts[z] for z in wet}) == 1 else f"{washed(least)} or more"
         found.append(f"{names(wet)} had {some} before this application")
+    bare = plan.stages[0]
+    read = work.last_read(bare)
+    before = [z for z in zones if z not in coats and read.get(z, 0) > applied_utc_ns]
+    if before:
+        found.append(
+            f"{bare} of {names(before)} was read after the time told: those readings would be of "
+            "the product"
+        )
     later: dict[str, list[str]] = {}
     for zone, stage in work.looked_at():
-        if zone in zones and zone not in coats and stage != plan.stages[0]:
+        if zone in zones and zone not in coats and stage != bare:
             later.setdefault(stage, []).append(zone)
     found += [f"{stage} of {names(own)} was looked at already" for stage, own in later.items()]
     rows = [

@@ -10,8 +10,11 @@ import pytest
 from acquire.errors import NotFound, Refused, SettingsError
 from acquire.settings import parse_plan
 from acquire.store.progress import Progress
+from acquire.store.rows import ReadingRow
+from acquire.trial.due import Work
 from acquire.trial.gone import given_up
 from acquire.trial.key import digest_of, key_text
+from acquire.trial.outoforder import application_doubts
 from acquire.trial.washes import counts_of
 from tests.unit.worked_yard import PLAN, WorkedYard
 
@@ -320,3 +323,20 @@ def test_words_that_are_kept_stand_on_one_line_and_end_somewhere(
     ):
         with pytest.raises(SettingsError):
             yard.call(name, trial="quay-1", **more)
+
+
+def test_a_product_told_of_before_the_bare_readings_is_asked_about(yard: WorkedYard) -> None:
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare", text=PLAN)
+    yard.press("shore", "80.0")
+    worked = yard.shelf.worked
+    plan = parse_plan(PLAN, "t")
+    work = Work(plan, last_read=lambda stage: worked.last_read("quay-1", stage))
+    ((zone, at_ns),) = worked.last_read("quay-1", "bare").items()
+    assert zone == "A1"
+    said = "bare of A1 was read after the time told: those readings would be of the product"
+    assert said in application_doubts(work, ["A1", "A3"], at_ns - 1)
+    assert said not in application_doubts(work, ["A1", "A3"], at_ns)
+    yard.call("void", reading_id=yard.desk.ids.last(ReadingRow), reason="slipped")
+    assert worked.last_read("quay-1", "bare") == {}

@@ -116,6 +116,7 @@ def policy_for(kind: str, channels: Sequence[str]) -> str:
 
 def _unsure(found: Finding) -> CoatbenchError:
     from acquire.cli.lessonwords import telling  # noqa: PLC0415
+    from acquire.cli.mistyped import BY_HAND  # noqa: PLC0415
     from acquire.learn import Outcome  # noqa: PLC0415
 
     got = "\n".join([*found.believed, *(f"left: {one}" for one in found.left[:8])])
@@ -174,5 +175,5 @@ def _unsure(found: Finding) -> CoatbenchError:
         wanted="bytes in which every number that was shown stands as digits, packed decimals, an "
         "integer or a floating-point number, at the same place",
         next_step="look whether each number was typed as it was shown and in the order of the "
-        "presses; if so, this meter needs a driver of its own (DEVELOPERS.md)",
+        f"presses; if so, {BY_HAND}",
     )

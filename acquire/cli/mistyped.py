@@ -10,6 +10,12 @@ from decimal import Decimal
 from acquire.errors import Misuse
 from acquire.learn import Finding, Odd
 
+BY_HAND = (
+    "write its profile by hand (where it sends more digits than its display shows it is not "
+    "learned, unless in floating point): copy config/profiles/gloss-press.toml for text, "
+    "frame-gloss.toml for bytes; what no profile can say needs a driver of its own (DEVELOPERS.md)"
+)
+
 ONE_OF_THREE = (
     "one of the three numbers may be mistyped: with a fourth press it can be told which one"
 )
@@ -17,7 +23,7 @@ ONE_OF_THREE = (
 FOURTH_PRESS = (
     "look whether each number was typed as it was shown and in the order of the presses; if so, "
     "press once more, and learn from all four presses together: then it is told which is odd, or "
-    "that this meter needs a driver of its own (DEVELOPERS.md)"
+    f"that none is; then {BY_HAND}"
 )
 
 

@@ -217,7 +217,8 @@ def _of_frames(
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
     believed += said(about, None)
     text = frame_profile(frame, about, remarks=believed)
-    found = _proved("frame", text, presses, registry, believed, left, frame.proven)
+    rounded = frame.number.rounded
+    found = _proved("frame", text, presses, registry, believed, left, frame.proven, rounded)
     if found.outcome is Outcome.SURE and (over := unclaimed(frame, text, registry)):
         return Finding(Outcome.NONE, (*believed, "a profile of it reads something else", *over))
     limits, step = frame.limits, EXACT.scaleb(Decimal(1), -frame.limits.decimals)
@@ -255,9 +256,9 @@ def _if_not_meagre(found: Finding, alone: int, presses: int) -> Finding:
 
 def _proved(
     family: str, text: str, presses: Sequence[Press], registry: Registry,
-    believed: Sequence[str], left: tuple[str, ...], proven: Proven,
+    believed: Sequence[str], left: tuple[str, ...], proven: Proven, rounded: int | None = None,
 ) -> Finding:  # fmt: skip
-    if found := faults(family, text, presses, registry):
+    if found := faults(family, text, presses, registry, rounded):
         return Finding(
             Outcome.NONE, (*believed, "a profile of it does not give back the presses", *found)
         )

@@ -16,6 +16,8 @@ from typing import Literal, NamedTuple
 
 EXACT = Context(prec=60)
 _DIGITS = re.compile(rb" *([+-]?) *([0-9]+(?:\.[0-9]+)?)")
+_FAR = 20
+"""A power of ten beyond which nothing is rounded."""
 _FLOATS = {"float32": (">f", 9), "float64": (">d", 17)}
 
 
@@ -41,7 +43,8 @@ class NumberAt:
     """`size` bytes from `offset` on as a number of `type`, which is `power` decimals too large.
 
     `type` and `sign` are words of frame profiles. `decimals` tells the power in its stead; `minus`
-    the sign of a magnitude.
+    the sign of a magnitude. `rounded`: to so many decimals the display rounds it, and None where it
+    shows all of it.
     """
 
     offset: int
@@ -52,6 +55,7 @@ class NumberAt:
     power: int = 0
     decimals: Bits | None = None
     minus: Mark | None = None
+    rounded: int | None = None
 
     @property
     def end(self) -> int:
@@ -139,7 +143,7 @@ class NumberAt:
         return Decimal(int.from_bytes(data, "big", signed=self.type.startswith("int")))
 
     def read(self, frame: bytes) -> Decimal | None:
-        """The value in a frame."""
+        """The value in a frame, as the display shows it."""
         raw = self.raw(frame)
         if raw is None:
             return None
@@ -151,7 +155,10 @@ class NumberAt:
             and frame[self.minus.offset] & self.minus.mask == self.minus.value
         ):
             raw = -raw
-        return EXACT.scaleb(raw, -power)
+        value = EXACT.scaleb(raw, -power)
+        if self.rounded is None or value.adjusted() > _FAR:
+            return value
+        return EXACT.quantize(value, EXACT.scaleb(Decimal(1), -self.rounded))
 
     def write(self, value: Decimal, frame: bytes) -> bytes | None:
         """The frame with this value in it; None where it cannot have it."""
@@ -203,6 +210,8 @@ class NumberAt:
             told = f", decimals told by byte {self.decimals.offset}"
         if self.minus is not None:
             told += f", minus told by byte {self.minus.offset}"
+        if self.rounded is not None:
+            told += f", which the display rounds to {self.rounded} decimals"
         return f"{place} as {self.type}{order}{sign.get(self.sign, '')}{told}"
 
 

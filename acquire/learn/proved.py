@@ -60,8 +60,15 @@ def _told(
     return facts, now
 
 
-def faults(family: str, profile: str, presses: Sequence[Press], registry: Registry) -> list[str]:
-    """Every way in which the profile does not give what was shown; empty if it is proved."""
+def faults(
+    family: str, profile: str, presses: Sequence[Press], registry: Registry,
+    rounded: int | None = None,
+) -> list[str]:  # fmt: skip
+    """Every way in which the profile does not give what was shown; empty if it is proved.
+
+    `rounded`: to so many decimals the display rounds what is read.
+    """
+    half = Decimal(0) if rounded is None else EXACT.scaleb(Decimal(5), -rounded - 1)
     try:
         given = readings(family, profile, [press.data for press in presses], registry)
     except CoatbenchError as error:
@@ -70,7 +77,8 @@ def faults(family: str, profile: str, presses: Sequence[Press], registry: Regist
     for number, (here, press) in enumerate(zip(given, presses, strict=True), 1):
         channels = [reading.channel for reading in here]
         values: list[Decimal | None] = [reading.value for reading in here]
-        if press.shown not in values or len(set(channels)) < len(channels):
+        is_shown = any(v is not None and abs(v - press.shown) <= half for v in values)
+        if not is_shown or len(set(channels)) < len(channels):
             told = ", ".join(reading.text for reading in here) or "no reading"
             found.append(f"press {number} shows {press.shown} and gives {told}")
     return found

@@ -11,7 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.learn.number import EXACT, Bits, Mark, NumberAt
-from acquire.learn.press import decimals_of
+from acquire.learn.press import LEAST_PRESSES, decimals_of
 
 POWERS = range(-2, 9)
 """Of ten: how many decimals a scaled number may have too many."""
@@ -25,7 +25,10 @@ _OFTEN = 2
 
 
 def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]:
-    """All numbers that are, in every frame, exactly what was shown for it."""
+    """All numbers that are, in every frame, exactly what was shown for it.
+
+    Only where there is none, floating-point numbers that are it when they are rounded.
+    """
     length = len(frames[0])
     found: list[NumberAt] = []
     others: list[tuple[NumberAt, list[Decimal | None]]] = []
@@ -40,6 +43,8 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
         found += [replace(form, power=power) for power in fixed]
         if not (fixed or form.type.startswith("float")):
             others.append((form, raws))
+    if not found and _tell_enough(shown):
+        found = [one for form in _forms(length) for one in _rounded(form, frames, shown)]
     # A power or a sign told elsewhere is looked for only where the number does not stand by itself:
     # with few presses some byte nearly always seems to tell one.
     if not found:
@@ -73,6 +78,37 @@ def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
         return any(all(map(bytes.isdigit, side)) and len(set(side)) > 1 for side in sides)
 
     return [n for n in found if n.type != "digits" or not (is_part(n) or goes_on(n))]
+
+
+_FINE = 10
+"""A number of so many steps of the display is hardly that of other bytes rounded by chance."""
+
+
+def _tell_enough(shown: Sequence[Decimal]) -> bool:
+    """Whether there are enough numbers of which none is as small as many floats are."""
+    step = EXACT.scaleb(Decimal(1), -decimals_of(shown))
+    return len({value for value in shown if abs(value) >= _FINE * step}) >= LEAST_PRESSES
+
+
+def _rounded(
+    form: NumberAt, frames: Sequence[bytes], shown: Sequence[Decimal]
+) -> Iterator[NumberAt]:
+    """Floating-point numbers that have more digits than the display, which rounds them.
+
+    At a half it may go either way. Of three bytes at random one in some hundred thousand is within
+    half a step of one number, and of three numbers next to none.
+    """
+    if not form.type.startswith("float"):
+        return
+    decimals = decimals_of(shown)
+    half = EXACT.scaleb(Decimal(5), -decimals - 1)
+    for power in POWERS:
+        if all(
+            (raw := form.raw(frame)) is not None
+            and abs(EXACT.subtract(EXACT.scaleb(raw, -power), value)) <= half
+            for frame, value in zip(frames, shown, strict=True)
+        ):
+            yield replace(form, power=power, rounded=decimals)
 
 
 def _forms(length: int) -> Iterator[NumberAt]:

@@ -8,6 +8,7 @@ bit: the format can be told from that. Binary bytes prove nothing by themselves.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from enum import StrEnum
 from typing import NamedTuple
@@ -58,8 +59,28 @@ def hear(data: bytes, line: Line) -> Heard:
         # A parity bit that is always set, or a second stop bit, of seven data bits.
         if all(byte & 0x80 for byte in data) and _is_text(bytes(byte & 0x7F for byte in data)):
             return Heard(Looks.TEXT, replace(line, data_bits=7, stop_bits=2), _chance(len(data)))
+    # Last: with their parity letters look like signs beyond ASCII, and never the other way round.
+    if _is_text(_in_ascii(data)):
+        return Heard(Looks.TEXT, line, _chance(len(data)))
     looks = Looks.GARBAGE if _is_smeared(data) else Looks.BINARY
     return Heard(looks, line, 1.0)
+
+
+_SIGNS = ("\xb0".encode(), "\u2212".encode(), b"\xb0")
+"""What texts have beyond ASCII: the degree sign and the minus in UTF-8, the degree in Latin-1."""
+
+
+def _in_ascii(data: bytes) -> bytes:
+    """A text as it were without signs beyond ASCII, and without the sum behind its ETX.
+
+    A byte of two values more, or one behind STX and ETX, looks no more like text by chance.
+    """
+    for sign in _SIGNS:
+        data = data.replace(sign, b"~")
+    is_framed = data[:1] == b"\x02" and data.count(b"\x03") == 1
+    body, etx, behind = data.partition(b"\x03")
+    has_sum = len(behind) == 1 or re.fullmatch(b"[0-9A-Fa-f]{2,4}(?:\r|\n|\r\n)?", behind)
+    return body + etx if is_framed and has_sum else data
 
 
 def _is_text(data: bytes) -> bool:

@@ -81,6 +81,8 @@ def of_frame(frame: Frame, left: int) -> list[str]:
         f"byte {place} is a sum of those before it that no profile can name: it may be any"
         for place in frame.summed
     ]
+    if frame.number.rounded is not None:
+        believed.append("it has more digits than the display shows, and is read with all of them")
     if frame.repeats > 1:
         believed.append("a press is sent again and again: the same frame soon after is a repeat")
     if kept.counted is not None:

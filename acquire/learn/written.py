@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from decimal import Decimal
 
 from acquire.learn.burst import Burst
 from acquire.learn.frames import Frame
@@ -160,7 +161,7 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
             for at, plus, minus in frame.held.signs
         ]
         body.append("]")
-    body += _limits(frame.limits)
+    body += _limits(frame.limits, frame.number.rounded)
     if frame.unseen:
         body += ["# Codes of decimals that no press had.", "status = ["]
         body += [
@@ -195,9 +196,14 @@ def _limits_of(line: Line, limits: Limits) -> list[str]:
     return _limits(limits)
 
 
-def _limits(limits: Limits) -> list[str]:
+def _limits(limits: Limits, rounded: int | None = None) -> list[str]:
+    """The limits; of a number that the display rounds half a step farther, in all its digits."""
+    head = "# What the display can show: any other number is noise."
+    if rounded is not None:
+        half = Decimal(5).scaleb(-rounded - 1)
+        return [head, f"least = {limits.least - half:f}", f"most = {limits.most + half:f}"]
     return [
-        "# What the display can show: any other number is noise.",
+        head,
         f"least = {limits.least:f}",
         f"most = {limits.most:f}",
         f"most_decimals = {limits.decimals}",

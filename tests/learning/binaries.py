@@ -154,9 +154,11 @@ class Binaries:
 
 
 class Hopeless:
-    """A meter that no profile can read: who is sure of it is wrong."""
+    """A meter that no profile can read: who is sure of it is wrong.
 
-    learnable = False
+    But of one that sends all digits of a number of which its display shows some.
+    """
+
     counts_to = 0
 
     def __init__(self, draw: random.Random, display: Display) -> None:
@@ -164,7 +166,10 @@ class Hopeless:
         self.how = draw.choice(
             ["exponent", "swapped nibbles", "finer than shown", "hidden", "dice"]
         )
+        self.learnable = self.is_rounded = self.how == "finer than shown"
         self.name = f"hopeless: {self.how}"
+        if self.is_rounded:
+            self.name = "binary float, finer than shown"
         self.key = draw.randbytes(1)[0] | 1
 
     def send(self, shown: Decimal, count: int, randomness: random.Random) -> bytes:

@@ -16,7 +16,7 @@ from __future__ import annotations
 import random
 import tomllib
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -140,13 +140,22 @@ def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str,
             wrong = f"{data!r} failed and was read as {values}"
         elif shown is not None and not values:
             unread = Press(data, shown)
-        elif shown is not None and (shown not in values or (len(values) > 1 and not several)):
+        elif shown is not None and (
+            not _is_shown(shown, values, meter) or (len(values) > 1 and not several)
+        ):
             wrong = f"{data!r} shows {shown} and was read as {values}"
     if wrong:
         return WRONG, wrong, unread
     if unread is not None:
         return UNREAD, f"{unread.data!r} shows {unread.shown}", unread
     return RIGHT, "", None
+
+
+def _is_shown(shown: Decimal, values: Sequence[Decimal | None], meter: Meter) -> bool:
+    """Whether one of the values is what the display shows: to its digits where it rounds them."""
+    if getattr(meter.layout, "is_rounded", False):
+        return shown in [value.quantize(shown) for value in values if value is not None]
+    return shown in values
 
 
 def _further(meter: Meter) -> Iterator[tuple[bytes, Decimal | None]]:

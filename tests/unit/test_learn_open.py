@@ -77,11 +77,13 @@ def test_two_digits_that_leap_may_be_hexadecimal_until_six_presses() -> None:
 def test_hexadecimal_digits_that_were_letters_only_are_held_and_another_press_is_asked_for() -> (
     None
 ):
-    found = taught(lines("{v},{x}", "CB", "CC", "BF"))
+    found = taught(lines("{x},{v}", "CB", "CC", "BF"))
     assert found.is_state_open
-    assert read(found, b"33.3,BF\r\n") == ["33.3"]
-    assert read(found, b"33.3,A7\r\n") == []
-    assert read(taught(lines("{v},{x}", "CB", "CC", "BF", "A7")), b"33.3,07\r\n") == ["33.3"]
+    assert read(found, b"BF,33.3\r\n") == ["33.3"]
+    assert read(found, b"A7,33.3\r\n") == []
+    assert read(taught(lines("{x},{v}", "CB", "CC", "BF", "A7")), b"07,33.3\r\n") == ["33.3"]
+    at_the_end = taught(lines("{v},{x}", "CB", "CC", "BF"))
+    assert "may be a checksum" in at_the_end.believed[0]
 
 
 def frame(count: int, shown: str) -> bytes:

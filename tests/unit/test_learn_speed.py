@@ -53,3 +53,37 @@ def test_a_slow_line_heard_fast_is_garbage_and_binary_bytes_are_not() -> None:
 @pytest.mark.parametrize("data", [b"", b"\r\n", b"9\r\n", b"OK, ready\r\n"])
 def test_too_little_proves_no_speed(data: bytes) -> None:
     assert hear(data, LINE).looks is not Looks.TEXT
+
+
+FRAMED = b"\x0207    91.4 GU\x03"
+SIGNED = (
+    "60\xb0  91.4 GU\r\n".encode(),
+    "60\xb0  91.4 GU\r\n".encode("latin-1"),
+    "F \u22121.25 N\r\n".encode(),
+    FRAMED + b"\x91",
+    FRAMED + b"\x03",
+    FRAMED + b"5C",
+    FRAMED + b"5C\r\n",
+)
+
+
+@pytest.mark.parametrize("data", SIGNED, ids=repr)
+def test_a_degree_sign_or_a_sum_behind_etx_leaves_it_text(data: bytes) -> None:
+    for by in LINES:
+        found = hear(heard(data, LINE, by), by)
+        assert (found.looks is Looks.TEXT) == (by == LINE), by
+
+
+@pytest.mark.parametrize("parity", [Parity.EVEN, Parity.ODD])
+def test_letters_with_a_parity_bit_are_taken_for_no_degree_sign(parity: Parity) -> None:
+    sent = Line(9600, 7, parity)
+    for text in (b"B0,20,91.4,GU\r\n", b"0000,B0 0\r\n"):
+        assert hear(heard(text, sent, LINE), LINE).line == sent
+
+
+def test_of_binary_bytes_with_a_degree_or_an_etx_none_look_like_text() -> None:
+    dice = random.Random(11)
+    for _ in range(2000):
+        body = dice.randbytes(dice.randint(6, 14))
+        for data in (body + b"\xb0\r\n", b"\x02" + body + b"\x03" + dice.randbytes(1)):
+            assert hear(data, LINE).looks is not Looks.TEXT, data

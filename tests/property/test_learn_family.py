@@ -1,7 +1,6 @@
 """Meters drawn at random are learned right, or nobody is sure of them; never sure and wrong.
 
-`tests.property.test_learn_family_more` has as many others; ``python -m tests.learning`` draws many
-more.
+``python -m tests.learning`` draws many more.
 """
 
 from __future__ import annotations

@@ -462,6 +462,8 @@ def _decided(store: Path) -> dict[tuple[str, int], tuple[object, ...]]:
 
 def _rows_asked(store: Path) -> int:
     """How much somebody asked a daemon for: checks, runs, remarks, what was entered or typed."""
-    asked = ("check_begin", "run", "note", "climate", "void", "assignment", "reading", "notice")
+    asked = ("check_begin", "run", "note", "climate", "void", "assignment", "reading")
+    # A meter tells its name by itself, when the daemon connects it.
+    asked = (*asked, "notice WHERE kind <> 'identity'")
     with StoreReader(store) as reader:
         return sum(int(reader.one(f"SELECT count(*) FROM {table}") or 0) for table in asked)

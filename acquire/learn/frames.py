@@ -6,9 +6,11 @@ so (`acquire.learn.held`): another bit there may say that the value means someth
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import pairwise
 
 from acquire.learn.digits import Digits, digits_of, narrowed
 from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
@@ -16,7 +18,7 @@ from acquire.learn.judge import Judged, judge
 from acquire.learn.limits import Limits, of_number
 from acquire.learn.number import NumberAt
 from acquire.learn.press import LEAST_PRESSES, About, Press
-from acquire.learn.proofs import Proven, binary, summed
+from acquire.learn.proofs import Proven, binary, digits_at_end, summed, summed_digits
 from acquire.learn.search import numbers
 from acquire.learn.twins import Twin, twin_of, without_twins
 from acquire.model import Quantity
@@ -64,6 +66,20 @@ class Frame:
             if at not in own
         )
 
+    def has_strange_end(self, data: Sequence[bytes]) -> bool:
+        """Whether hexadecimal digits near the end changed, and nothing says what they are."""
+        kept = self.held
+        known = {*self.number.places, *kept.counters, *kept.copies, *kept.likely}
+        known |= self.proof_places | set(kept.counted.places if kept.counted is not None else ())
+        known |= set(kept.twin.places) if kept.twin is not None else set()
+        return any(
+            len(set(texts)) >= LEAST_PRESSES
+            and not _is_field(places.start, texts, data)
+            # What differs beside the same bytes is no sum of them.
+            and len({frame[: places.start] for frame in data}) == len(set(data))
+            for places, texts in digits_at_end(data, frozenset(known))
+        )
+
     def alone(self, data: Sequence[bytes]) -> int:
         """How many presses had something beside the number that no other had, and so are noise
         without themselves: about as large a share of presses to come is (Good and Turing 1953).
@@ -106,6 +122,19 @@ class Frames:
     judged: Judged
     frame: Frame | None
     varies: tuple[int, ...]
+
+
+_SLOW = 5
+_NO_END = re.compile(rb"[0-9A-Za-z.,:=]")
+"""Behind such a sign stands no sum, but the rest of a number or what a label names."""
+
+
+def _is_field(at: int, texts: Sequence[str], data: Sequence[bytes]) -> bool:
+    """Whether digits are the rest of a field, or a number that moves slowly."""
+    if any(_NO_END.match(frame, at - 1) for frame in data):
+        return True
+    are_numbers = all(text.isdecimal() for text in texts)
+    return are_numbers and all(abs(int(b) - int(a)) <= _SLOW for a, b in pairwise(texts))
 
 
 def one_of(data: bytes) -> tuple[bytes, int]:
@@ -192,7 +221,10 @@ def _frame(
     proof: frozenset[int] = frozenset()
     if isinstance(proven.proof, Proof):
         proof = frozenset(range(proven.proof.at, proven.proof.at + proven.proof.size))
-    sums = frozenset[int]() if proof else summed(data, best.places | copied)
+    sums = frozenset[int]()
+    if not proof:
+        own = best.places | copied
+        sums = summed_digits(data, own) or summed(data, own)
     kept = held(
         data, best, proof, limits.most, signed=is_signed, claimed=claimed | copied, twin=twin,
         may_be_below=may_be_below, summed=sums,

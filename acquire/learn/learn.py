@@ -33,6 +33,7 @@ from acquire.learn.told import (
     unseen_in_frame,
     unseen_in_line,
 )
+from acquire.learn.unexplained import STRANGE_END
 from acquire.learn.units import default_unit
 from acquire.learn.written import frame_profile, line_profile
 from acquire.model import MEASURED, Quantity
@@ -70,7 +71,8 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
             found = lines(presses, end, about.kind)
             told = _of_lines(found, end, presses, about, registry) if found else None
             # Some frames look like lines of Latin-1.
-            if told is not None and (told.outcome is not Outcome.NONE or _are_ascii(data)):
+            is_sound = told is not None and (told.outcome is not Outcome.NONE or told.against)
+            if told is not None and (is_sound or _are_ascii(data)):
                 return told
             longest = max(len(line) for one in data for line in lines_of(one, end) or [b""])
             if longest > LONGEST_LINE:
@@ -205,11 +207,13 @@ def _of_frames(
             Outcome.MORE, (why,), left, tell_above=judged.tell_above,
             tell_below=judged.tell_below, tell_between=judged.tell_between,
         )  # fmt: skip
+    ones = [one_of(press.data)[0] for press in presses]
+    if frame.has_strange_end(ones):
+        return Finding(Outcome.MORE, (STRANGE_END.why,), left)
     doubt = rising(shown)
-    if doubt is not None and frame.has_unknown([one_of(press.data)[0] for press in presses]):
+    if doubt is not None and frame.has_unknown(ones):
         return Finding(Outcome.MORE, (doubt.why,), left, tell_below=doubt.tell_below)
     believed = of_frame(frame, len(left))
-    ones = [one_of(press.data)[0] for press in presses]
     if refused := _refused(in_frame(frame.number, ones), about, believed, left):
         return refused
     about, missing = _completed(about, presses, None)

@@ -8,6 +8,7 @@ several that fit, only if they agree on frames that were not seen as well.
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache, partial, reduce
 from itertools import product
@@ -109,6 +110,36 @@ def summed(frames: Sequence[bytes], taken: frozenset[int]) -> frozenset[int]:
                 found.append(at)
     is_chance = tried * 256.0 ** (1 - len(distinct)) > MOST_CHANCE
     return frozenset() if is_chance or len(set(found)) != 1 else frozenset(found)
+
+
+def summed_digits(frames: Sequence[bytes], taken: frozenset[int]) -> frozenset[int]:
+    """The hexadecimal digits near the end that are a sum: no profile of frames can name one."""
+    distinct = list(dict.fromkeys(frames))
+    tried, found = 0, set[range]()
+    for places, texts in digits_at_end(distinct, taken):
+        kinds = [kind for kind in CHECKSUMS.values() if kind.width_bits == 4 * len(places)]
+        for kind, sent, first, gap in product(kinds, Sent, range(_FIRSTS), range(2)):
+            tried += 1
+            if all(
+                _hexadecimal(frame[first : places.start - gap], kind.name, sent, "X") == text
+                for frame, text in zip(distinct, texts, strict=True)
+            ):
+                found.add(places)
+    is_chance = tried * 256.0 ** -len(distinct) > MOST_CHANCE
+    return frozenset() if is_chance or len(found) != 1 else frozenset(found.pop())
+
+
+def digits_at_end(
+    frames: Sequence[bytes], taken: frozenset[int]
+) -> Iterator[tuple[range, list[str]]]:
+    """Places near the end where hexadecimal digits stand that change, and those of each frame."""
+    length = len(frames[0])
+    for size, behind in product((2, 4), range(_AFTER + 1)):
+        places = range(length - behind - size, length - behind)
+        texts = [frame[places.start : places.stop].decode("latin-1") for frame in frames]
+        is_one = places.start > 0 and taken.isdisjoint(places) and len(set(texts)) > 1
+        if is_one and all(re.fullmatch("[0-9A-F]+|[0-9a-f]+", text) for text in texts):
+            yield places, [text.upper() for text in texts]
 
 
 _RESTS: tuple[Callable[[bytes, int], int], ...] = (

@@ -30,8 +30,8 @@ _SLOW = 5
 _ENOUGH = 6
 """Presses by which an order of all numbers hardly comes of chance: 1 in 360 either way."""
 
-_DOUBT = Doubt(
-    "the digits at the end of the line change from press to press, and nothing says what they are: "
+STRANGE_END = Doubt(
+    "the digits at the end change from press to press, and nothing says what they are: "
     "they may be a checksum that no profile can name. Press twice on the same thing, so that the "
     "same number is shown: where they differ then they are none. Otherwise the profile is to be "
     "written by hand"
@@ -91,7 +91,7 @@ def unexplained(
     """
     if ending.is_held:
         differ = len(set(zip(ending.rests, ending.texts, strict=True))) > len(set(ending.rests))
-        return None if differ or is_label(ending.label) else _DOUBT
+        return None if differ or is_label(ending.label) else STRANGE_END
     found = [re.fullmatch(r" *([A-Za-z]*)([0-9]+)", text) for text in ending.texts]
     letters = {one[1] for one in found if one is not None}
     if None in found or len(letters) != 1:
@@ -110,7 +110,7 @@ def unexplained(
         return None
     if _go_on(numbers, heard):
         return None
-    return None if _go_together(numbers, shown) else _DOUBT
+    return None if _go_together(numbers, shown) else STRANGE_END
 
 
 def _rise(numbers: Sequence[int], width: int) -> bool:

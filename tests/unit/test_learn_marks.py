@@ -82,3 +82,41 @@ def test_words_of_two_letters_on_the_press_are_no_sum() -> None:
     words = ("A0", "B1", "A0", "A0", "B1")
     found = taught(lambda n, v: f"{v};{words[n - 417]}", 5)
     assert found.outcome is Outcome.SURE
+
+
+def sealed(n: int, v: str, sum_of: Callable[[str], str] = xored) -> bytes:
+    body = f"{n % 100:02d} {v:>7} GU\x03"
+    return f"\x02{body}{sum_of(body)}".encode()
+
+
+@pytest.mark.parametrize("presses", [3, 5, 8])
+def test_a_sum_in_digits_behind_a_frame_is_told_and_never_held(presses: int) -> None:
+    made = [Press(sealed(7 + i, v), Decimal(v)) for i, v in enumerate(SHOWN[:presses])]
+    found = learn(made, About(Quantity.GLOSS, channel="60"), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert any("a sum of those before it that no profile can name" in w for w in found.believed)
+    fresh = [sealed(n, "99.9") for n in range(16, 60)]
+    assert all(readings("frame", found.profile, fresh, REGISTRY))
+
+
+@pytest.mark.parametrize("presses", [3, 5, 8])
+def test_digits_behind_a_frame_that_nothing_explains_are_never_held(presses: int) -> None:
+    sums = iter(("3D", "3C", "31", "3D", "3A", "3D", "31", "3C"))
+    made = [
+        Press(sealed(7 + i, v, lambda _: next(sums)), Decimal(v))
+        for i, v in enumerate(SHOWN[:presses])
+    ]
+    found = learn(made, About(Quantity.GLOSS, channel="60"), REGISTRY)
+    assert found.outcome is Outcome.MORE, found.profile
+    assert "may be a checksum" in found.believed[0]
+
+
+@pytest.mark.parametrize("field", ["23.4C 21.7C 25.0C", " T=23 T=81 T=45", " 23 24 22"])
+def test_a_field_at_the_end_of_a_frame_is_no_sum(field: str) -> None:
+    ends = field.split(" ")[-3:]
+    made = [
+        Press(f"\x02{v:>7} GU {end}".encode(), Decimal(v))
+        for v, end in zip(SHOWN, ends, strict=False)
+    ]
+    found = learn(made, About(Quantity.GLOSS, channel="60"), REGISTRY)
+    assert not any("may be a checksum" in words for words in found.believed)

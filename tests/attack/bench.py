@@ -153,7 +153,7 @@ class Bench:
     def end(self) -> None:
         if self.process is not None:
             self.stop()
-        self.wire.unplug()
+        self.wire.close()
 
 
 def staying(bench: Bench, *line: str) -> subprocess.Popen[str]:

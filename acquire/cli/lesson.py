@@ -21,6 +21,7 @@ from acquire.errors import Misuse
 from acquire.learn import (
     LINES,
     About,
+    Against,
     Chunk,
     Finding,
     Line,
@@ -66,7 +67,7 @@ class Lesson:
         registry: Registry,
         tell: Callable[[Iterable[str]], None] | None = None,
     ) -> None:
-        self._given = given
+        self._given = self._options = given
         self._teller = tell if person is None else person.tell
         self._person = person
         self._questions = None if person is None else Questions(person)
@@ -217,10 +218,28 @@ class Lesson:
                     continue
                 words = odd_words(self._numbers[odd.place], odd, presses[odd.place].shown)
                 found = replace(found, mistyped=words, next_step=odd_step(odd))
+            if self._is_taken_back(found.against):
+                about = self._about(presses)
+                continue
             more = self._completed(about, found, presses)
             if more is None:
                 return found, about
             about = more
+
+    def _is_taken_back(self, against: Against | None) -> bool:
+        """Whether an answer that goes against the bytes is asked for again: each one once."""
+        if against is None or self._person is None:
+            return False
+        if getattr(self._options, against.part) is not None or not self._is_new(against.said):
+            return False
+        self._tell([f"that cannot be: {against.said}, and {against.sent}"])
+        if against.part == "kind":
+            self._given = replace(self._given, kind=None)
+        elif against.part == "unit":
+            self._given = replace(self._given, unit=None)
+        else:
+            self._given = replace(self._given, channel=None)
+        return True
 
     def _is_typed_again(self, odd: Odd, presses: list[Press]) -> bool:
         """Whether the person types another number for the press that is odd."""

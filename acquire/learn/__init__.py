@@ -4,6 +4,7 @@ Bytes and numbers in, explanations with how sure they are out. Opens nothing, as
 file. Pure; any thread.
 """
 
+from acquire.learn.against import Against
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.learn import evident_kind, learn
 from acquire.learn.odd import Odd, odd_one
@@ -15,6 +16,7 @@ from acquire.learn.units import is_unit_sent
 __all__ = [
     "LINES",
     "About",
+    "Against",
     "Chunk",
     "Finding",
     "Line",

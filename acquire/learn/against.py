@@ -41,8 +41,12 @@ NOTHING = Says()
 
 
 class Against(NamedTuple):
-    """What was `said`, as the option for it, and what was `sent`, each in words."""
+    """What was `said`, as the option for it, and what was `sent`, each in words.
 
+    `part` is kind, unit or channel.
+    """
+
+    part: str
     said: str
     sent: str
     next_step: str
@@ -85,6 +89,7 @@ def against(says: Says, about: About) -> Against | None:
     kinds = sorted({kind.value for token in says.units for kind in kinds_of(token)})
     if kinds and about.kind.value not in kinds:
         return Against(
+            "kind",
             f"the meter measures {about.kind.value} (--kind {about.kind.value})",
             f"beside the number stands {words}, a unit of {' and '.join(kinds)}",
             f"leave --kind out or name --kind {kinds[0]}; if {words} means something else here, "
@@ -93,6 +98,7 @@ def against(says: Says, about: About) -> Against | None:
     units = sorted({unit for token in says.units if (unit := unit_of(token, about.kind))})
     if units and about.unit not in (None, *units):
         return Against(
+            "unit",
             f"the unit is {about.unit} (--unit {about.unit})",
             f"beside the number stands {words}, which is {' and '.join(units)}",
             "leave --unit out, for the bytes say it; if the display shows another unit than the "
@@ -103,6 +109,7 @@ def against(says: Says, about: About) -> Against | None:
     if about.channel_key == "geometry" and says.angles and about.channel not in says.angles:
         angles = " and ".join(says.angles)
         return Against(
+            "channel",
             f"the geometry is {about.channel} (--geometry {about.channel})",
             f"the bytes name {angles} degrees",
             f"leave --geometry out, for the bytes say it; if {angles} means something else here, "
@@ -111,6 +118,7 @@ def against(says: Says, about: About) -> Against | None:
     lengths = [found[0] for found in _LENGTHS.finditer(says.text)]
     if about.channel_key == "band" and lengths and not _is_band(says.text, about.channel):
         return Against(
+            "channel",
             f"the band is {about.channel} (--band {about.channel})",
             f"in every press stands {' and '.join(map(repr, lengths))}",
             "name the band that the meter says; if that means something else here, the profile is "

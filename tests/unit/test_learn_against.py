@@ -98,9 +98,21 @@ def test_the_message_names_both_sides_and_the_next_step(tmp_path: Path, capsys: 
     assert not out.exists()
 
 
-def test_an_answer_at_a_question_against_the_bytes_is_refused_as_well() -> None:
-    bench = Bench(lines("940nm {} %"), [*SHOWN, "315-400"], Line(9600))
+def test_an_answer_at_a_question_against_the_bytes_is_refused_and_asked_for_again() -> None:
+    bench = Bench(lines("940nm {} %"), [*SHOWN, "315-400", "940"], Line(9600))
     given = Given(line=Line(9600))
-    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
-    assert found.against is not None
-    assert found.against.said == "the band is 315-400 (--band 315-400)"
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert (found.outcome, about.channel) == (Outcome.SURE, "940")
+    assert any(
+        "the band is 315-400" in text and "in every press stands '940nm'" in text
+        for text in bench.told
+    )
+
+
+def test_an_answer_that_is_given_twice_ends_the_lesson_and_so_does_an_option() -> None:
+    for answers, band in (([*SHOWN, "315-400", "315-400"], None), (SHOWN, "315-400")):
+        bench = Bench(lines("940nm {} %"), answers, Line(9600))
+        given = Given(channel=band, line=Line(9600))
+        found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+        assert found.against is not None
+        assert found.against.said == "the band is 315-400 (--band 315-400)"

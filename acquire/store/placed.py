@@ -100,13 +100,38 @@ ADJUSTED_LAST = """SELECT max(id) FROM notice WHERE kind = 'adjusted' AND after_
     (SELECT after_reading FROM check_judgement ORDER BY id DESC LIMIT 1), 0)"""
 """The last re-adjustment of any meter that no check has been judged after."""
 
-PROGRESS = f"""{_with("SELECT run_id FROM runs WHERE trial = ?1")}
-SELECT r.measure, p.stage, p.instrument,
-    CASE WHEN p.unchecked = 1 THEN 'unchecked' ELSE s.state END AS state,
-    count(DISTINCT p.zone || ' ' || p.replicate || ' ' || p.channel) AS places
-FROM placed AS p JOIN run AS r ON r.id = p.run_id
-LEFT JOIN passes AS s ON s.check_id = p.check_id
-WHERE p.value_real IS NOT NULL
-GROUP BY r.measure, p.stage, p.instrument, 4
-ORDER BY max(p.reading_id)"""  # noqa: S608
+# A run has one stage and one meter, and a place of it is filled once under a pass: so its readings
+# are counted by their passes alone, a row each. Only a place that became suspect may be filled
+# again and become so again; of these the places are told apart.
+PROGRESS = f"""WITH mine AS MATERIALIZED (
+    SELECT r.id, r.measure, r.stage, r.instrument
+    FROM trial AS t JOIN run AS r ON r.trial_id = t.id WHERE t.trial = ?1),
+counted AS MATERIALIZED (
+    SELECT m.measure, m.stage, m.instrument, g.check_id, g.unchecked, g.places, g.last FROM (
+        SELECT q.run_id, q.check_id, q.unchecked, count(*) AS places, max(q.id) AS last
+        FROM reading AS q WHERE q.run_id IN (SELECT id FROM mine) AND q.value_real IS NOT NULL
+            AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = q.id)
+        GROUP BY q.run_id, q.check_id, q.unchecked
+    ) AS g JOIN mine AS m ON m.id = g.run_id
+    UNION ALL
+    SELECT m.measure, a.stage, q.instrument, a.check_id, a.unchecked, 1, a.reading_id
+    FROM assignment AS a JOIN reading AS q ON q.id = a.reading_id JOIN mine AS m ON m.id = a.run_id
+    WHERE a.run_id IN (SELECT id FROM mine) AND q.value_real IS NOT NULL
+        AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = a.reading_id)),
+passes AS MATERIALIZED (
+    SELECT check_id, state FROM brackets
+    WHERE check_id IN (SELECT DISTINCT check_id FROM counted WHERE unchecked = 0)),
+told AS (
+    SELECT c.*, CASE WHEN c.unchecked = 1 THEN 'unchecked' ELSE s.state END AS state
+    FROM counted AS c LEFT JOIN passes AS s ON s.check_id = c.check_id)
+SELECT o.measure, o.stage, o.instrument, o.state, CASE o.state WHEN 'suspect' THEN (
+        SELECT count(DISTINCT p.zone || ' ' || p.replicate || ' ' || p.channel)
+        FROM ({_PLACED.format(runs="SELECT id FROM mine")}) AS p
+        JOIN mine AS m ON m.id = p.run_id JOIN passes AS s ON s.check_id = p.check_id
+        WHERE s.state = 'suspect' AND p.unchecked = 0 AND p.value_real IS NOT NULL
+            AND m.measure = o.measure AND p.stage = o.stage AND p.instrument = o.instrument
+            AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = p.reading_id)
+    ) ELSE sum(o.places) END AS places
+FROM told AS o
+GROUP BY o.measure, o.stage, o.instrument, o.state ORDER BY max(o.last)"""  # noqa: S608
 """How many places of each measure and stage of a trial are taken, and how their checks stand."""

@@ -50,6 +50,29 @@ def test_readings_that_a_check_made_suspect_are_told_apart(yard: WorkedYard) -> 
     assert progress(yard).taken("quay-1") == [Taken("gloss20", "bare", "shore", "suspect", 1)]
 
 
+def test_a_place_that_became_suspect_twice_is_one_place(yard: WorkedYard) -> None:
+    yard.plug("shore")
+    yard.check("shore")
+    for values in (("80.1", "80.2"), ("80.1",)):
+        yard.begin(text=PLAN)
+        for value in values:
+            yard.press("shore", value)
+        yard.call("finish_run")
+        yard.check("shore", tile="95.9")
+        yard.check("shore")
+    assert progress(yard).taken("quay-1") == [Taken("gloss20", "bare", "shore", "suspect", 2)]
+    yard.begin(text=PLAN)
+    yard.press("shore", "80.3")
+    yard.call("finish_run")
+    yard.press("shore", "60.1")
+    loose = yard.readings("role = 'loose'")[-1]["reading_id"]
+    yard.call(
+        "assign", reading_id=loose, trial="quay-1", stage="bare", zone="A3", replicate=1,
+        reason="pressed too late",
+    )  # fmt: skip
+    assert progress(yard).taken("quay-1")[-1] == Taken("gloss20", "bare", "shore", "open", 2)
+
+
 def test_whatever_is_done_for_a_trial_wakes_it(yard: WorkedYard) -> None:
     (known,) = progress(yard).trials()
     yard.clock.advance(3600)

@@ -122,21 +122,19 @@ class Schema(BaseModel):
             model.__dict__.clear()
             model._is_table, model._instead = False, table
             return model
-        keys = {field.alias or name: field for name, field in cls.model_fields.items()}
-        names = {field.alias or name: name for name, field in cls.model_fields.items()}
-        known = {key: value for key, value in table.items() if key in keys}
-        for key, field in keys.items():
-            if field.is_required():
-                known.setdefault(key, _ABSENT)
+        names, required = _keys(cls)
+        known = {key: value for key, value in table.items() if key in names}
+        for key in required:
+            known.setdefault(key, _ABSENT)
         model = handler(known)
         for name, value in list(model.__dict__.items()):
             if isinstance(value, _Hole):
                 model._holes[name] = model.__dict__.pop(name)
-        model._unknown = tuple(key for key in table if key not in keys)
+        model._unknown = tuple(key for key in table if key not in names)
         for key in model._unknown[:MOST_UNKNOWN]:
             # `contrl = true` was to set control: one fault, and no word on what its absence or its
             # default would break.
-            if (meant := nearest(key, keys)) is not None and meant not in table:
+            if (meant := nearest(key, names)) is not None and meant not in table:
                 model.__dict__.pop(names[meant], None)
                 model._holes.pop(names[meant], None)
         return model
@@ -145,7 +143,7 @@ class Schema(BaseModel):
     if not TYPE_CHECKING:
 
         def __getattr__(self, name: str) -> object:
-            if name in type(self).model_fields:
+            if not name.startswith("_") and name in type(self).model_fields:
                 raise Unsound(name)
             return super().__getattr__(name)
 
@@ -245,7 +243,8 @@ def _walk(model: Schema, root: type[Schema], at: Place) -> Iterator[tuple[Place,
             for inner, got, wanted in faults_of_field(field, hole.errors):
                 yield (*at, key, *inner), got, wanted
     for name, value in model.__dict__.items():
-        yield from _descend(value, root, (*at, cls.model_fields[name].alias or name))
+        if isinstance(value, _DEEP):
+            yield from _descend(value, root, (*at, cls.model_fields[name].alias or name))
     for check in _rules(cls):
         try:
             for path, got, wanted in check(model):
@@ -263,6 +262,20 @@ def _descend(value: object, root: type[Schema], at: Place) -> Iterator[tuple[Pla
     elif isinstance(value, dict):
         for key, entry in value.items():
             yield from _descend(entry, root, (*at, str(key)))
+
+
+_DEEP = (Schema, list, tuple, dict)
+"""What may have a table within."""
+
+
+@cache
+def _keys(cls: type[Schema]) -> tuple[dict[str, str], tuple[str, ...]]:
+    """The keys of a table with the names of their fields, and those that have to be there."""
+    fields = {field.alias or name: (name, field) for name, field in cls.model_fields.items()}
+    return (
+        {key: name for key, (name, _) in fields.items()},
+        tuple(key for key, (_, field) in fields.items() if field.is_required()),
+    )
 
 
 @cache

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from decimal import Decimal
+from functools import cache
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
@@ -46,6 +47,12 @@ class _Places(NamedTuple):
 _Pattern = tuple[Callable[[str], "re.Match[str] | None"], Means, "_Places | None", int | None]
 
 
+@cache
+def _written(digits: str) -> tuple[bytes, ...]:
+    """Each checksum of one byte as a line has it."""
+    return tuple(format(i, digits).encode() for i in range(256))
+
+
 class Codec:
     """Lines of one profile."""
 
@@ -67,9 +74,7 @@ class Codec:
                 known.setdefault(place, []).append(pattern)
         proof = profile.proof
         self._of_one_byte = (
-            tuple(format(i, proof.digits).encode() for i in range(256))
-            if proof is not None and proof.checksum.width_bits == 8
-            else ()
+            _written(proof.digits) if proof is not None and proof.checksum.width_bits == 8 else ()
         )
         self._known: dict[str, tuple[str, Decimal]] = {}
 

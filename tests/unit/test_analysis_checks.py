@@ -58,7 +58,7 @@ def test_a_steady_drift_is_a_known_shift_by_the_time_between_the_two_sides() -> 
     assert (bare.found, bare.sensitivity) == pytest.approx((0.6, -0.1))
     assert bare.contribution == pytest.approx(-0.06)
     assert applied.contribution == 0
-    assert known.source == "a steady drift of the meter"
+    assert known.source == "a steady drift of the meter, as found by the checks,"
 
 
 def test_what_a_drift_may_do_besides_is_the_departure_from_the_line() -> None:
@@ -91,7 +91,7 @@ def test_a_single_value_carries_offset_drift_and_certificate() -> None:
     known = systematic(value_of(cells[0]), 0.1, "gloss_unit")
     # Read at 0, 20 and 40 s of 100 s: the meter stood 0.15 too high and fell by a fifth of 0.3.
     assert [b.contribution for b in known.biases] == pytest.approx([-0.3 * 0.2, 0.15])
-    assert known.source == "offset and steady drift of the meter"
+    assert known.source == "offset and steady drift of the meter, as found by the checks,"
     step = math.sqrt(0.2 * (2 / 3) ** 2 + 0.2 * (1 / 3) ** 2 - 0.2**2)
     largest = 2 / 3 - 0.2
     course = term(known.terms, "course").contribution

@@ -11,9 +11,10 @@ from acquire.errors import Misuse
 from acquire.learn import Finding, Odd
 
 BY_HAND = (
-    "write its profile by hand (where it sends more digits than its display shows it is not "
-    "learned, unless in floating point): copy config/profiles/gloss-press.toml for text, "
-    "frame-gloss.toml for bytes; what no profile can say needs a driver of its own (DEVELOPERS.md)"
+    "write its profile by hand (an integer with more digits than its display shows is not learned, "
+    "and no number of which the display cuts digits off): copy config/profiles/gloss-press.toml "
+    "for text, frame-gloss.toml for bytes; what no profile can say needs a driver of its own "
+    "(DEVELOPERS.md)"
 )
 
 ONE_OF_THREE = (

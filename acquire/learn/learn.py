@@ -152,7 +152,7 @@ def _of_lines(
     is_told = min(shown) < 0 or about.kind is not Quantity.FORCE
     step = EXACT.scaleb(Decimal(1), -limits.decimals)
     below = None if is_told or limits.least >= 0 else -step
-    proved = _proved("line", text, presses, registry, believed, left, line.proven)
+    proved = _proved("line", text, presses, registry, believed, left, line.proven, line.rounded)
     found_out = replace(
         proved,
         unseen=unseen_in_line(line, limits, len(presses), is_below=is_told),

@@ -21,7 +21,7 @@ from acquire.learn.framing import encoding_of, has_empty, lines_of
 from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
-from acquire.learn.press import Press
+from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proofs import NONE_PROVEN, Proven
 from acquire.learn.signs import OFTEN, SIGNS, Sign, bare, is_seen
 from acquire.learn.stamps import STAMP, stamped
@@ -53,7 +53,8 @@ class Line:
     or why that cannot be said; `widths` are those to which its numbers are filled up. `stamps` are
     dates and times of day, each with its pattern, `likely_stamps` those that only look so. `sign`
     is how the sign of the number is written where it is not right before it. `says` is what it says
-    of units, geometries and bands, whatever was said.
+    of units, geometries and bands, whatever was said. `rounded`: to so many decimals the display
+    rounds its number, and None where it shows all of it.
     """
 
     pattern: str
@@ -81,6 +82,7 @@ class Line:
     likely_stamps: tuple[str, ...] = ()
     sign: Sign | None = None
     says: Says = NOTHING
+    rounded: int | None = None
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
@@ -114,6 +116,17 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         explained = _signed(presses, bodies, kind) or _explained(
             presses, bodies, kind, is_padded=True, parts_fields=False, fills_behind=True
         )
+    rounded = None
+    shown = [press.shown for press in presses]
+    if not explained and tell_enough(shown):
+        rounded = decimals_of(shown)
+        explained = _explained(
+            presses, bodies, kind, is_padded=True, parts_fields=False, is_rounded=True
+        )
+        explained = [
+            e if _went_up(e, bodies, shown) else replace(e, doubt=e.doubt or _GLUED)
+            for e in explained
+        ]
     is_checked = proven.proof is not None
     is_long = any(len(line) > LONGEST_LINE for p in presses for line in lines_of(p.data, end))
     too_long = f"a press has lines longer than {LONGEST_LINE} bytes" if is_long else ""
@@ -121,6 +134,7 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
         replace(
             e,
             proven=proven,
+            rounded=rounded,
             doubt=e.doubt or (_OPEN_SUM if proven.is_likely_open else None),
             pattern=e.pattern + endings.of_line(e.index),
             example=bursts[0][e.index],
@@ -142,6 +156,22 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
     ]
 
 
+_GLUED = Doubt(
+    "the number has more digits than the display shows, and no press was rounded up: the last ones "
+    "may be a word on the press glued to it. Press on something whose last digits are rounded up"
+)
+
+
+def _went_up(line: Line, bodies: Sequence[Sequence[str]], shown: Sequence[Decimal]) -> bool:
+    """Whether some press showed more than it sent, which digits glued to a number never do."""
+    found = [re.fullmatch(line.pattern, burst[line.index]) for burst in bodies]
+    texts = [one.groupdict().get("value") if one is not None else None for one in found]
+    return any(
+        text is not None and abs(Decimal(text.strip(" ").replace(",", "."))) < abs(value)
+        for text, value in zip(texts, shown, strict=True)
+    )
+
+
 def _widths(
     line: Line, bursts: Sequence[Sequence[str]], bodies: Sequence[Sequence[str]], ending: str
 ) -> Widths:
@@ -152,7 +182,7 @@ def _widths(
 
 def _explained(
     presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, *, is_padded: bool,
-    parts_fields: bool, fills_behind: bool = False,
+    parts_fields: bool, fills_behind: bool = False, is_rounded: bool = False,
 ) -> list[Line]:  # fmt: skip
     places = None
     found: list[dict[Place, Span]] = []
@@ -164,12 +194,14 @@ def _explained(
                 is_padded=is_padded,
                 parts_fields=parts_fields,
                 fills_behind=fills_behind,
+                is_rounded=is_rounded,
             )
         )
         found.append(here)
         places = set(here) if places is None else places & set(here)
     explained: list[Line] = []
-    if (twice := _twice(sorted(places or ()), found, bodies, kind, presses)) is not None:
+    twice = None if is_rounded else _twice(sorted(places or ()), found, bodies, kind, presses)
+    if twice is not None:
         return [twice]
     for place in sorted(places or ()):
         one = _explain(place, [here[place] for here in found], bodies, kind, presses)

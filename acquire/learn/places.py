@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from acquire.learn.column import Style, shape
 from acquire.learn.framing import lines_of
-from acquire.learn.press import Press
+from acquire.learn.press import Press, decimals_of, half_step
 
 _EXPONENT = re.compile(r"[eE][+-]?[0-9]")
 
@@ -61,11 +61,12 @@ _MINUS = (
 
 def places(
     burst: Sequence[str], shown: Decimal, *, is_padded: bool, parts_fields: bool = False,
-    fills_behind: bool = False,
+    fills_behind: bool = False, is_rounded: bool = False,
 ) -> Iterator[tuple[Place, Span]]:  # fmt: skip
     """Every place of a press at which this number stands.
 
-    `parts_fields`: where a comma is the decimal sign and parts the fields as well.
+    `parts_fields`: where a comma is the decimal sign and parts the fields as well. `is_rounded`:
+    also with more decimals, which are rounded to this number.
     """
     if parts_fields:
         style = Style(",", is_padded, parts_fields=True)
@@ -79,7 +80,7 @@ def places(
     seen = set()
     for index, line in enumerate(burst):
         for point in ".,":
-            for start, stop in _spans(line, shown, point):
+            for start, stop in _spans(line, shown, point, is_rounded=is_rounded):
                 style = Style(point, is_padded, fills_behind=fills_behind)
                 is_whole = line[start:stop].strip(" +-").isdecimal()
                 end = stop + (_filling(line[stop:]) if fills_behind else 0)
@@ -110,7 +111,9 @@ def _point_beside(line: str, start: int, stop: int) -> str:
     return "," if "," in line and "," not in beside and is_decimal else "."
 
 
-def _spans(line: str, shown: Decimal, point: str) -> Iterator[tuple[int, int]]:
+def _spans(
+    line: str, shown: Decimal, point: str, *, is_rounded: bool = False
+) -> Iterator[tuple[int, int]]:
     dot = re.escape(point)
     for found in re.finditer(rf"[0-9]+(?:{dot}[0-9]+)?|(?<![0-9]){dot}[0-9]+", line):
         start, stop = found.span()
@@ -125,11 +128,17 @@ def _spans(line: str, shown: Decimal, point: str) -> Iterator[tuple[int, int]]:
         sign = line[start - 1] if start else ""
         if sign and sign in "+-":
             signed = -value if sign == "-" else value
-            if signed == shown:
+            if signed == shown or (is_rounded and _rounds(signed, shown)):
                 yield _padded(line, start - 1), stop
                 continue
-        if value == shown:
+        if value == shown or (is_rounded and _rounds(value, shown)):
             yield _padded(line, start), stop
+
+
+def _rounds(value: Decimal, shown: Decimal) -> bool:
+    """Whether a number with more decimals is shown so; a half either way."""
+    decimals = decimals_of((shown,))
+    return decimals_of((value,)) > decimals and abs(value - shown) <= half_step(decimals)
 
 
 def _between_fields(line: str, shown: Decimal) -> Iterator[tuple[int, int]]:

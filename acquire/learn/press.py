@@ -94,3 +94,18 @@ class About:
 def decimals_of(shown: Sequence[Decimal]) -> int:
     """How many decimals the display has."""
     return max((-int(value.as_tuple().exponent) for value in shown), default=0)
+
+
+def half_step(decimals: int) -> Decimal:
+    """Half of the last digit of a display: so far it rounds."""
+    return Decimal(5).scaleb(-decimals - 1)
+
+
+_FINE = 10
+"""A number of so many steps of the display is hardly that of something else rounded by chance."""
+
+
+def tell_enough(shown: Sequence[Decimal]) -> bool:
+    """Whether numbers that are rounded tell what they were: enough of them, and none near zero."""
+    step = 2 * half_step(decimals_of(shown))
+    return len({value for value in shown if abs(value) >= _FINE * step}) >= LEAST_PRESSES

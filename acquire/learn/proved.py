@@ -16,7 +16,7 @@ from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError
 from acquire.learn.frames import Frame
 from acquire.learn.number import EXACT
-from acquire.learn.press import Press
+from acquire.learn.press import Press, half_step
 from acquire.model import Fact, Flag, Instant, Notice, NoticeKind, Reading
 from acquire.wire import CHECKSUMS, Proof
 
@@ -68,7 +68,7 @@ def faults(
 
     `rounded`: to so many decimals the display rounds what is read.
     """
-    half = Decimal(0) if rounded is None else EXACT.scaleb(Decimal(5), -rounded - 1)
+    half = Decimal(0) if rounded is None else half_step(rounded)
     try:
         given = readings(family, profile, [press.data for press in presses], registry)
     except CoatbenchError as error:

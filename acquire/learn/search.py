@@ -11,7 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.learn.number import EXACT, Bits, Mark, NumberAt
-from acquire.learn.press import LEAST_PRESSES, decimals_of
+from acquire.learn.press import decimals_of, half_step, tell_enough
 
 POWERS = range(-2, 9)
 """Of ten: how many decimals a scaled number may have too many."""
@@ -43,7 +43,7 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
         found += [replace(form, power=power) for power in fixed]
         if not (fixed or form.type.startswith("float")):
             others.append((form, raws))
-    if not found and _tell_enough(shown):
+    if not found and tell_enough(shown):
         found = [one for form in _forms(length) for one in _rounded(form, frames, shown)]
     # A power or a sign told elsewhere is looked for only where the number does not stand by itself:
     # with few presses some byte nearly always seems to tell one.
@@ -80,16 +80,6 @@ def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
     return [n for n in found if n.type != "digits" or not (is_part(n) or goes_on(n))]
 
 
-_FINE = 10
-"""A number of so many steps of the display is hardly that of other bytes rounded by chance."""
-
-
-def _tell_enough(shown: Sequence[Decimal]) -> bool:
-    """Whether there are enough numbers of which none is as small as many floats are."""
-    step = EXACT.scaleb(Decimal(1), -decimals_of(shown))
-    return len({value for value in shown if abs(value) >= _FINE * step}) >= LEAST_PRESSES
-
-
 def _rounded(
     form: NumberAt, frames: Sequence[bytes], shown: Sequence[Decimal]
 ) -> Iterator[NumberAt]:
@@ -101,7 +91,7 @@ def _rounded(
     if not form.type.startswith("float"):
         return
     decimals = decimals_of(shown)
-    half = EXACT.scaleb(Decimal(5), -decimals - 1)
+    half = half_step(decimals)
     for power in POWERS:
         if all(
             (raw := form.raw(frame)) is not None

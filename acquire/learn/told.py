@@ -16,6 +16,7 @@ from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import Proven, Tail, TextProof
 from acquire.wire import Proof
 
+FINER = "it has more digits than the display shows, and is read with all of them"
 ALWAYS_UNSEEN = (
     "what it sends when it is switched on, re-adjusted, out of its range, or when a press fails: "
     "that is noise as long as it looks otherwise than a press that went well; add it to the "
@@ -41,6 +42,8 @@ def of_line(line: Line, end: bytes) -> list[str]:
     ]
     if line.sign is not None:
         believed.append(f"the sign stands apart from the digits: {line.sign}")
+    if line.rounded is not None:
+        believed.append(FINER)
     if line.has_again:
         believed.append("the number stands in the line twice: one in which they differ is noise")
     if isinstance(line.burst, Burst):
@@ -82,7 +85,7 @@ def of_frame(frame: Frame, left: int) -> list[str]:
         for place in frame.summed
     ]
     if frame.number.rounded is not None:
-        believed.append("it has more digits than the display shows, and is read with all of them")
+        believed.append(FINER)
     if frame.repeats > 1:
         believed.append("a press is sent again and again: the same frame soon after is a repeat")
     if kept.counted is not None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from decimal import Decimal
 
 from acquire.learn.burst import Burst
 from acquire.learn.frames import Frame
@@ -13,7 +12,7 @@ from acquire.learn.held import Run
 from acquire.learn.limits import Limits
 from acquire.learn.lines import Line
 from acquire.learn.number import NumberAt
-from acquire.learn.press import About
+from acquire.learn.press import About, half_step
 from acquire.learn.proofs import TextProof
 from acquire.wire import Proof
 
@@ -192,15 +191,15 @@ def _condition(run: Run) -> str:
 def _limits_of(line: Line, limits: Limits) -> list[str]:
     """The limits of a line; of several units none is known that holds for all."""
     if len({unit for _, unit in line.units}) > 1:
-        return [f"most_decimals = {limits.decimals}"]
-    return _limits(limits)
+        return [] if line.rounded is not None else [f"most_decimals = {limits.decimals}"]
+    return _limits(limits, line.rounded)
 
 
 def _limits(limits: Limits, rounded: int | None = None) -> list[str]:
     """The limits; of a number that the display rounds half a step farther, in all its digits."""
     head = "# What the display can show: any other number is noise."
     if rounded is not None:
-        half = Decimal(5).scaleb(-rounded - 1)
+        half = half_step(rounded)
         return [head, f"least = {limits.least - half:f}", f"most = {limits.most + half:f}"]
     return [
         head,

@@ -72,3 +72,41 @@ def test_bytes_at_random_never_fit() -> None:
     for _ in range(60):
         sent = [b"\xa5" + dice.randbytes(14) for _ in SHOWN[:3]]
         assert taught(sent, SHOWN[:3]).outcome is not Outcome.SURE
+
+
+def text(form: str, values: Sequence[str], shown: Sequence[str] = SHOWN[:3]) -> Finding:
+    return taught([f"{form.format(v)}\r\n".encode() for v in values], shown)
+
+
+@pytest.mark.parametrize("form", ["{} GU", "R,{:>9},GU", "G={}"])
+def test_decimals_in_text_that_the_display_rounds_are_read_with_all_of_them(form: str) -> None:
+    found = text(form, ("91.412", "45.150", "12.049"))
+    assert found.outcome is Outcome.SURE, found.believed
+    assert any("more digits than the display shows" in words for words in found.believed)
+    data = f"{form.format('50.437')}\r\n".encode()
+    ((reading,),) = readings("line", found.profile, [data], REGISTRY)
+    assert reading.value == Decimal("50.437")
+
+
+def test_two_numbers_that_are_rounded_to_the_same_are_not_told_apart() -> None:
+    found = text("{} GU", ("91.412 GU 91.38", "45.150 GU 45.22", "12.049 GU 11.97"))
+    assert found.outcome is Outcome.MORE
+
+
+@pytest.mark.parametrize(
+    ("values", "shown"),
+    [
+        (("91.47", "45.26", "12.08"), SHOWN[:3]),
+        (("0.04", "0.13", "0.21"), ("0.0", "0.1", "0.2")),
+        (("9141", "4515", "1205"), SHOWN[:3]),
+    ],
+)
+def test_digits_cut_off_or_numbers_near_zero_or_integers_tell_nothing(
+    values: Sequence[str], shown: Sequence[str]
+) -> None:
+    assert text("{} GU", values, shown).outcome is not Outcome.SURE
+
+
+def test_several_geometries_of_which_one_is_rounded_are_no_crash() -> None:
+    found = text("20 {} 60 {} 85 {}".replace("{}", "{0}"), ("91.412", "45.150", "12.049"))
+    assert found.outcome is not Outcome.SURE

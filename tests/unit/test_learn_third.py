@@ -96,7 +96,9 @@ def test_a_press_that_would_be_rounded_up_tells_that_they_are_no_decimals() -> N
 
 def test_a_longer_number_whose_last_digit_is_not_shown_is_not_read() -> None:
     sent = lines("88.12 GU", "45.21 GU", "12.43 GU", "33.34 GU", "71.80 GU")
-    assert taught(sent, "88.1 45.2 12.4 33.3 71.8").outcome is not Outcome.SURE
+    found = taught(sent, "88.1 45.2 12.4 33.3 71.8")
+    assert found.outcome is Outcome.MORE
+    assert "glued to it" in found.believed[0]
 
 
 def test_digits_that_may_be_hexadecimal_take_a_press_above_nine() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from acquire.learn.burst import Burst
@@ -16,6 +17,7 @@ from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import Proven, Tail, TextProof
 from acquire.wire import Proof
 
+_LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")
 FINER = "it has more digits than the display shows, and is read with all of them"
 ALWAYS_UNSEEN = (
     "what it sends when it is switched on, re-adjusted, out of its range, or when a press fails: "
@@ -31,6 +33,11 @@ def of_line(line: Line, end: bytes) -> list[str]:
         f"the number on the display stands {line.where}",
         *_proof_words(line.proven),
     ]
+    if line.proven.likely is None and _LIKE_SUM.search(line.pattern):
+        believed.append(
+            "the last digits of a line may be a checksum that fits no sum that is known: they may "
+            "be any, and are not checked"
+        )
     if line.has_count:
         believed.append(
             "a number goes up by one with every press and is used as their count: a leap of it "

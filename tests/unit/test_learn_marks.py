@@ -78,6 +78,13 @@ def test_digits_of_a_sum_that_is_not_found_are_never_held_to_those_that_were_see
     assert "may be a checksum" in found.believed[0]
 
 
+def test_digits_of_a_sum_that_is_not_found_and_that_may_be_any_are_told() -> None:
+    sums = ("3D", "A7", "0C")
+    found = taught(lambda n, v: f"{body(n, v)}*{sums[n - 417]}", 3)
+    assert found.outcome is Outcome.SURE
+    assert any("not checked" in words for words in found.believed)
+
+
 def test_words_of_two_letters_on_the_press_are_no_sum() -> None:
     words = ("A0", "B1", "A0", "A0", "B1")
     found = taught(lambda n, v: f"{v};{words[n - 417]}", 5)

@@ -163,7 +163,8 @@ def _certificates(bench: Bench, now_utc_ns: int) -> list[Due]:
     from acquire.model import from_utc_ns  # noqa: PLC0415
     from acquire.trial.urgency import Due, Urgency  # noqa: PLC0415
 
-    used = [c for piece in bench.pieces for c in piece.current]
+    today = from_utc_ns(now_utc_ns).date()
+    used = [c for piece in bench.pieces for c in piece.on(today).current]
     return [
         Due(
             Urgency.OVERDUE if due.state is DueState.OVERDUE else Urgency.SOON,
@@ -171,5 +172,5 @@ def _certificates(bench: Bench, now_utc_ns: int) -> list[Due]:
             due.words,
             "coatbench pieces",
         )
-        for due in to_renew(used, from_utc_ns(now_utc_ns).date(), bench.due_soon_days)
+        for due in to_renew(used, today, bench.due_soon_days)
     ]

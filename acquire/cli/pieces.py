@@ -18,6 +18,7 @@ from acquire.visible import json_visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
     from acquire.errors import Fault
     from acquire.model import Bench, Piece
@@ -109,15 +110,19 @@ def _edited(bench: Bench, kept: Kept | None) -> list[Fault]:
 
     if kept is None:
         return []
-    return list(Register(kept.rows, kept.hashes).faults(bench.pieces))
+    return list(Register(kept.rows, kept.hashes).faults(bench.pieces, _today()))
 
 
 def _items(bench: Bench, own: list[Piece]) -> list[dict[str, Any]]:
     from acquire.cli.piecewords import piece_item  # noqa: PLC0415 - slow
-    from acquire.clock import SystemClock  # noqa: PLC0415
 
-    today = SystemClock().now().utc().date()
-    return [piece_item(piece, today, bench.due_soon_days) for piece in own]
+    return [piece_item(piece, _today(), bench.due_soon_days) for piece in own]
+
+
+def _today() -> date:
+    from acquire.clock import SystemClock  # noqa: PLC0415 - slow
+
+    return SystemClock().now().utc().date()
 
 
 def _object(
@@ -155,7 +160,7 @@ def _show(
         recorded = [kept_item(one) for one in kept.certificates(wanted)] if kept is not None else []
         if recorded:
             say(["", "every certificate that was recorded"])
-            show_table(history_rows(recorded, own[0].current))
+            show_table(history_rows(recorded, own[0], _today()))
     told = [text for item in items for text in item["findings"]]
     say(["", *(f"NOT PLAUSIBLE: {text}" for text in told)] if told else [])
     if faults:

@@ -35,7 +35,7 @@ def piece_item(piece: Piece, today: date, soon_days: int) -> dict[str, Any]:
             "weight_class": nominal.weight_class,
             "values": {channel: str(value) for channel, value in nominal.values.items()},
         },
-        "certificates": [_in_use(piece, c, today, soon_days) for c in piece.current],
+        "certificates": [_in_use(piece, c, today, soon_days) for c in piece.on(today).current],
         "findings": findings(piece),
     }
 
@@ -103,9 +103,9 @@ def piece_rows(items: Iterable[Mapping[str, Any]], pieces: Iterable[Piece]) -> l
     return rows
 
 
-def history_rows(items: Sequence[Mapping[str, Any]], used: Sequence[Certificate]) -> list[Cells]:
+def history_rows(items: Sequence[Mapping[str, Any]], piece: Piece, today: date) -> list[Cells]:
     """Headings and a row for every certificate that was ever recorded."""
-    current = {(c.quantity.value, c.channel, c.issued.isoformat()) for c in used}
+    current = {(c.quantity.value, c.channel, c.issued.isoformat()) for c in piece.on(today).current}
     last = {_key(item): item["number"] for item in items}
     rows: list[Cells] = [HISTORY_HEAD]
     for item in items:
@@ -114,7 +114,8 @@ def history_rows(items: Sequence[Mapping[str, Any]], used: Sequence[Certificate]
         elif last[_key(item)] != item["number"]:
             fate = f"since {item['recorded'][:10]}; recorded again as {last[_key(item)]}"
         else:
-            fate = "in use" if _key(item) in current else "earlier"
+            later = item["issued"] > today.isoformat()
+            fate = "in use" if _key(item) in current else "later" if later else "earlier"
         file = item["file"]
         rows.append(
             (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -84,7 +84,7 @@ class Piece:
     def certificate(self, quantity: Quantity, channel: str) -> Certificate | None:
         """The certificate for this quantity and channel; of several the latest issued.
 
-        One that was withdrawn is none.
+        One that was withdrawn is none; `on` leaves out those that are not issued yet.
         """
         fitting = [
             c
@@ -92,6 +92,19 @@ class Piece:
             if c.quantity is quantity and c.channel == channel and not c.withdrawn
         ]
         return max(fitting, key=lambda c: c.issued, default=None)
+
+    def on(self, day: date) -> Piece:
+        """The piece with the certificates issued by this day (UTC).
+
+        Those of a later day stay where a quantity and channel has no other, so that it is told.
+        """
+        issued = [c for c in self.certificates if c.issued <= day]
+        having = {(c.quantity, c.channel) for c in issued if not c.withdrawn}
+        waiting = [
+            c for c in self.certificates
+            if c.issued > day and (c.quantity, c.channel) not in having
+        ]  # fmt: skip
+        return replace(self, certificates=(*issued, *waiting))
 
     @property
     def current(self) -> tuple[Certificate, ...]:

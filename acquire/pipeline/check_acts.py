@@ -45,7 +45,7 @@ class CheckActs:
                 reason=reason,
                 got=got,
                 wanted="valid certificates for every piece",
-                next_step="enter a valid certificate of the piece in bench.toml, after having it "
+                next_step="enter a valid certificate of each in bench.toml, after having it "
                 "certified anew if need be, or set the computer's clock right",
             )
         self._require_warm(standing, at)

@@ -46,7 +46,7 @@ def void_in_check(desk: Desk, reading: StoredReading, reason: str, at: Instant) 
             f"--abandon, see to {piece} and meter, and check anew",
         )
     # By angle: one press that slipped is outside at every angle that it was read at.
-    outside = max(_outside(desk, checking, piece), key=len, default=[])
+    outside = max(_outside(desk, checking, piece, at), key=len, default=[])
     if len(outside) >= FINDING:
         raise Refused(
             f"reading {reading.id} is not voided",
@@ -86,11 +86,11 @@ def _place_of(desk: Desk, reading_id: int) -> tuple[Checking, str] | None:
     return None
 
 
-def _outside(desk: Desk, checking: Checking, piece: str) -> Iterator[list[Decimal]]:
+def _outside(desk: Desk, checking: Checking, piece: str, at: Instant) -> Iterator[list[Decimal]]:
     """The readings of a piece that are outside its limit, each by itself, by channel."""
     policy = checking.policy
     limits = {rule.piece: rule.limit for rule in policy.rules}
-    own = next((p for p in desk.bench.pieces if p.id == piece), None)
+    own = desk.keeper.pieces(at).get(piece)
     for channel in policy.channels:
         certificate = own.certificate(policy.quantity, channel) if own is not None else None
         if certificate is None:

@@ -295,7 +295,8 @@ class Desk:
         checking, run = standing.checking, self.run
         if checking is not None:
             named = (reading_id, channel, value, at)
-            other = of_another_piece(self.bench.pieces, self.ids, standing, named, mate, rows)
+            pieces = tuple(self.keeper.pieces(at).values())
+            other = of_another_piece(pieces, self.ids, standing, named, mate, rows)
             if other:
                 return loose(other)
         if mate is not None and (apart := why_apart(mate, checking, run.id if run else None)):

@@ -25,7 +25,7 @@ from acquire.model import (
 )
 from acquire.model.verdict import ABANDONED
 from acquire.pipeline.behind import clock_behind
-from acquire.pipeline.certified import certificates_of, end_ns, fault_on
+from acquire.pipeline.certified import CertificateIds, certificates_of, end_ns, fault_on, numbers_of
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Climate
 from acquire.pipeline.ids import Ids
@@ -41,9 +41,6 @@ from acquire.store import rows as r
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
 
-CertificateIds = Mapping[tuple[str, str, str], int]
-"""Numbers of certificates in the store, by piece, quantity and channel."""
-
 
 class Gatekeeper:
     """Passes of every instrument of the bench."""
@@ -55,7 +52,8 @@ class Gatekeeper:
         self._standings = standings
         self._shelf = shelf
         self._ids = ids
-        self.certificate_ids: dict[tuple[str, str, str], int] = {}
+        self.registered: dict[tuple[str, str, str, str], int] = {}
+        """Numbers of certificates that may be used, by piece, quantity, channel, day of issue."""
         self.unsettled = Unsettled()
         self.told = ToldTime()
         self.climate = Climate()
@@ -181,11 +179,8 @@ class Gatekeeper:
             if passed is not None and (
                 now.utc_ns >= passed.expires.utc_ns or now.mono_ns >= passed.expires.mono_ns
             ):
-                due = self.certificate_end_ns(standing)
                 valid_ns = round(standing.spec.policy.valid_for_s * 1e9)
-                by_certificate = (
-                    due is not None and passed.expires.utc_ns - passed.opened.utc_ns < valid_ns
-                )
+                by_certificate = passed.expires.utc_ns - passed.opened.utc_ns < valid_ns
                 rows += self.end_pass(
                     standing,
                     EndReason.CERTIFICATE_DUE if by_certificate else EndReason.EXPIRED,
@@ -248,7 +243,7 @@ class Gatekeeper:
         judgement = judge(
             standing.spec.id,
             checking.policy,
-            {p.id: p for p in self._bench.pieces},
+            self.pieces(at),
             checking.readings,
             self.certain(at).utc().date(),
         )
@@ -317,7 +312,7 @@ class Gatekeeper:
         `pieces` and `certificate_ids` are those it was read against, where that were others than
         the bench's now.
         """
-        against = pieces or {p.id: p for p in self._bench.pieces}
+        against = pieces or self.pieces(at)
         on = self.certain(at).utc().date()
         judgement = judge_broken_off(
             checking.policy,
@@ -341,12 +336,17 @@ class Gatekeeper:
         certificate_ids: CertificateIds | None = None,
     ) -> list[Row]:
         """The rows of a judgement, with what it was made of."""
-        ids = self.certificate_ids if certificate_ids is None else certificate_ids
+        against = self.pieces(at) if pieces is None else pieces
+        ids = (
+            numbers_of(against.values(), self.registered)
+            if certificate_ids is None
+            else certificate_ids
+        )
         made_of = used(
             checking.policy,
             self.certain(at).utc().date(),
             checking.used,
-            {p.id: p for p in self._bench.pieces} if pieces is None else pieces,
+            against,
             ids,
             is_broken_off=judgement.message.startswith(ABANDONED),
         )
@@ -364,18 +364,18 @@ class Gatekeeper:
 
     def _expiry(self, standing: Standing, at: Instant) -> Instant:
         left_ns = round(standing.spec.policy.valid_for_s * 1e9)
-        due_ns = self.certificate_end_ns(standing)
+        due_ns = end_ns(certificates_of(standing.spec.policy, self.pieces(at).values()))
         if due_ns is not None:
             left_ns = min(left_ns, due_ns - self.certain(at).utc_ns)
         return Instant(at.utc_ns + left_ns, at.mono_ns + left_ns)
 
-    def certificate_end_ns(self, standing: Standing) -> int | None:
-        """The end (UTC) of the first due day among the certificates a check relies on."""
-        return end_ns(certificates_of(standing.spec.policy, self._bench.pieces))
+    def pieces(self, at: Instant) -> dict[str, Piece]:
+        """The pieces of the bench with the certificates that are in use at a moment."""
+        return {p.id: p.on(self.certain(at).utc().date()) for p in self._bench.pieces}
 
     def unusable_certificate(self, standing: Standing, at: Instant) -> tuple[str, str]:
         """Reason and finding where a check would rely on a certificate that is not valid now."""
-        relied_on = certificates_of(standing.spec.policy, self._bench.pieces)
+        relied_on = certificates_of(standing.spec.policy, self.pieces(at).values())
         return fault_on(relied_on, self.certain(at).utc().date())
 
     def readjusted(self, standing: Standing, notice_id: int, at: Instant) -> None:

@@ -16,7 +16,16 @@ from acquire.calibration.due import to_renew
 from acquire.calibration.plausibility import findings
 from acquire.calibration.width import wide_limits
 from acquire.errors import Fault, SettingsError
-from acquire.model import Bench, Certificate, IncidentKind, Instant, Piece, at_channel, iso_utc
+from acquire.model import (
+    Bench,
+    Certificate,
+    IncidentKind,
+    Instant,
+    Piece,
+    Quantity,
+    at_channel,
+    iso_utc,
+)
 from acquire.pipeline.desk import Desk
 from acquire.settings.certificate_file import bytes_of
 from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
@@ -60,7 +69,7 @@ class Register:
         """Take a row that goes in."""
         self._rows.setdefault(_key_of(row), []).append(row)
 
-    def faults(self, pieces: Sequence[Piece]) -> Iterator[Fault]:
+    def faults(self, pieces: Sequence[Piece], today: date) -> Iterator[Fault]:
         """Where the bench file says other than was recorded, by its places."""
         for index, piece in enumerate(pieces):
             at = f"piece[{index}]"
@@ -71,7 +80,7 @@ class Register:
                 continue
             for number, certificate in enumerate(piece.certificates):
                 yield from self._edited(f"{at}.certificate[{number}]", piece, certificate)
-            yield from self._removed(f"{at}.certificate", piece)
+            yield from self._removed(f"{at}.certificate", piece, today)
 
     def _edited(self, at: str, piece: Piece, certificate: Certificate) -> Iterator[Fault]:
         own = self._rows.get(_key(certificate))
@@ -86,8 +95,8 @@ class Register:
         for key, got, wanted in self._unlike(latest, certificate):
             yield Fault(f"{at}.{key}", got, f"{wanted}, {when}")
 
-    def _removed(self, at: str, piece: Piece) -> Iterator[Fault]:
-        """A recorded certificate that would be in use, were it not left out."""
+    def _removed(self, at: str, piece: Piece, today: date) -> Iterator[Fault]:
+        """A recorded certificate that would be in use, or will be, were it not left out."""
         there = {_key(c) for c in piece.certificates}
         latest: dict[tuple[str, str], CertificateRow] = {}
         for key, rows in self._rows.items():
@@ -97,10 +106,8 @@ class Register:
                 if row.issued > other.issued:
                     latest[row.quantity, row.channel] = row
         for (quantity, channel), row in latest.items():
-            used = next(
-                (c for c in piece.current if (c.quantity.value, c.channel) == (quantity, channel)),
-                None,
-            )
+            on = max(today, date.fromisoformat(row.issued))
+            used = piece.on(on).certificate(Quantity(quantity), channel)
             if used is not None and used.issued.isoformat() < row.issued:
                 wanted = (
                     f"the one of {row.issued} too: {row.value} {row.unit} ± "
@@ -138,7 +145,7 @@ class Register:
 
 def register_lines(bench: Bench, today: date) -> list[str]:
     """What is to be told at the start: not plausible, limits that are too wide, due, overdue."""
-    used = [c for piece in bench.pieces for c in piece.current]
+    used = [c for piece in bench.pieces for c in piece.on(today).current]
     wide = [t for spec in bench.instruments for t in wide_limits(spec.policy, bench.pieces)]
     return [
         *(f"not plausible: {text}" for piece in bench.pieces for text in findings(piece)),
@@ -152,7 +159,8 @@ def register_rows(desk: Desk, at: Instant) -> list[Row]:
     files = desk.shelf.certificate_files()
     register = Register(desk.shelf.certificates(), files)
     pieces = desk.bench.pieces
-    if faults := list(register.faults(pieces)):
+    today = desk.keeper.certain(at).utc().date()
+    if faults := list(register.faults(pieces, today)):
         raise SettingsError("the bench file", faults, next_step=NEXT_STEP)
     rows = _pieces(desk, at)
     ids = {sha256: number for number, sha256 in files.items()}
@@ -178,8 +186,8 @@ def register_rows(desk: Desk, at: Instant) -> list[Row]:
                 rows.append(row)
             else:
                 row = known
-            if piece.certificate(c.quantity, c.channel) == c:
-                desk.keeper.certificate_ids[c.piece, c.quantity.value, c.channel] = row.id
+            if not c.withdrawn:
+                desk.keeper.registered[_key(c)] = row.id
     return rows
 
 

@@ -102,7 +102,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "readings": checking.rule.readings if checking.rule else 0,
             "taken": {g: checking.count(g) for g in checking.policy.channels},
             "last_taken": _last_taken(desk, checking.last_id, standing),
-            "far": _far_from_piece(desk, checking, standing),
+            "far": _far_from_piece(desk, checking, standing, now),
             "scatter": _scatter(checking, standing),
         },
         "last": None
@@ -172,7 +172,7 @@ def _probe(standing: ProbeStanding) -> dict[str, object]:
 
 def _to_renew(desk: Desk, standing: Standing, now: Instant) -> list[Due]:
     """Certificates that the checks of an instrument rely on and that are due soon or overdue."""
-    relied_on = certificates_of(standing.spec.policy, desk.bench.pieces)
+    relied_on = certificates_of(standing.spec.policy, desk.keeper.pieces(now).values())
     today = desk.keeper.certain(now).utc().date()
     return to_renew(relied_on, today, desk.bench.due_soon_days)
 
@@ -262,13 +262,16 @@ def _far_from_zone(run: RunUnderWay, standing: Standing) -> list[dict[str, objec
     return found
 
 
-def _far_from_piece(desk: Desk, checking: Checking, standing: Standing) -> dict[str, object] | None:
+def _far_from_piece(
+    desk: Desk, checking: Checking, standing: Standing, now: Instant
+) -> dict[str, object] | None:
     """The last reading of a check, if it is far from the certificate of its piece."""
     last = standing.last
     if last is None or last.id != checking.last_id or last.value is None or last.piece is None:
         return None
     value = Decimal(last.value)
-    certified = far_from(desk.bench.pieces, checking.policy, last.piece, last.channel, value)
+    pieces = tuple(desk.keeper.pieces(now).values())
+    certified = far_from(pieces, checking.policy, last.piece, last.channel, value)
     if certified is None:
         return None
     return {"reading_id": last.id, "certified": str(certified)}

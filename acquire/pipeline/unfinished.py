@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from acquire.model import Piece, Quantity, read_policy_text
+from acquire.model import Piece, Quantity, from_utc_ns, read_policy_text
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.used import UsedReading
 from acquire.store.found import UnjudgedCheck
@@ -33,11 +33,12 @@ def then(
     for row in certificates:
         if row.at_utc_ns <= begun_utc_ns:
             latest[row.piece, row.quantity, row.channel, row.issued] = row
+    day = from_utc_ns(begun_utc_ns).date()
     found: dict[str, list[CertificateRow]] = {}
     for row in latest.values():
         found.setdefault(row.piece, []).append(row)
     pieces = {
-        piece: piece_of(None, piece, rows[0].piece_kind, map(certificate_of, rows))
+        piece: piece_of(None, piece, rows[0].piece_kind, map(certificate_of, rows)).on(day)
         for piece, rows in found.items()
     }
     numbers = {}

@@ -41,3 +41,13 @@ def test_the_first_that_ends_ends_all_with_its_due_day() -> None:
 )
 def test_each_is_valid_from_its_first_day_through_its_due_day(today: date, reason: str) -> None:
     assert fault_on([LATER, SOONER], today)[0] == reason
+
+
+def test_every_piece_whose_certificate_is_not_valid_is_named_once() -> None:
+    at_60 = replace(LATER, channel="60")
+    reason, found = fault_on([LATER, at_60, SOONER], date(2027, 3, 2))
+    assert reason == "certificate ran out"
+    assert found == (
+        "the certificate of T1, past its due date 2027-03-01; "
+        "the certificate of Z0, past its due date 2027-02-01"
+    )

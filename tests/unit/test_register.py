@@ -135,6 +135,29 @@ def test_where_the_latest_is_withdrawn_the_one_before_is_used(yard: Yard) -> Non
     assert used_of_tile(yard) == [("93.2", "2030-01-31")]
 
 
+def test_one_issued_tomorrow_waits_and_the_one_that_is_valid_is_used(yard: Yard) -> None:
+    tile, trap = pieces()
+    tomorrow = newer(value=Decimal("93.4"), issued=date(2026, 5, 5), number="HM-2")
+    begin_with(yard, replace(tile, certificates=(*tile.certificates, tomorrow)), trap)
+    yard.plug("shore")
+    yard.check("shore")
+    judged = "SELECT certified, certificate_id FROM piece_judgement WHERE piece = 'T1'"
+    assert [tuple(row) for row in yard.writer.query(judged)] == [("93.2", 1)]
+    yard.clock.advance(86_400.0)
+    yard.check("shore")
+    assert [tuple(row) for row in yard.writer.query(judged)][1:] == [("93.4", 3)]
+
+
+def test_a_recorded_one_cannot_be_left_out_behind_one_that_is_issued_only_later(
+    yard: Yard,
+) -> None:
+    tile, trap = pieces()
+    tomorrow = newer(value=Decimal("93.6"), issued=date(2026, 5, 5))
+    begin_with(yard, replace(tile, certificates=(*tile.certificates, newer(), tomorrow)), trap)
+    (fault,) = refused(yard, replace(tile, certificates=(*tile.certificates, tomorrow)), trap)
+    assert "wanted the one of 2026-04-01 too" in fault
+
+
 def used_of_tile(yard: Yard) -> list[tuple[str, str]]:
     """Value and due date of the certificate that a check of the tile says to rest on."""
     yard.plug("shore")

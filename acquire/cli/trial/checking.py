@@ -88,11 +88,11 @@ def _register_lines(plan: Plan, bench: Path | None) -> list[str]:
             raise
         return []
     wanted = {(m.quantity, channel) for m in plan.measures for channel in m.channels}
+    today = SystemClock().now().utc().date()
     pieces = [
-        (piece, [c for c in piece.current if (c.quantity, c.channel) in wanted])
+        (piece, [c for c in piece.on(today).current if (c.quantity, c.channel) in wanted])
         for piece in found.pieces
     ]
-    today = SystemClock().now().utc().date()
     used = [c for _, own in pieces for c in own]
     lines = [due.words for due in to_renew(used, today, found.due_soon_days)]
     lines += [f"NOT PLAUSIBLE: {text}" for piece, own in pieces for text in findings(piece, own)]

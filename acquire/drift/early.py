@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from acquire.analysis.figures import suffix
 from acquire.drift.history import History, Seen
 from acquire.drift.reading import histories
-from acquire.drift.words import day, nearest
+from acquire.drift.words import day, latest, nearest
 from acquire.history.outlook import Control
 from acquire.history.reach import Reached
 from acquire.history.warnings import Concern
@@ -20,7 +21,13 @@ from acquire.store.reader import StoreReader
 MOST = 3
 """So many warnings of one meter are told; the rest is a number and where to look."""
 
-_RANK = (Concern.NO_ROOM, Concern.LIMIT_PASSED, Concern.LIMIT_NEAR, Concern.OUT_OF_CONTROL)
+_RANK = (
+    Concern.NO_ROOM,
+    Concern.BEYOND,
+    Concern.LIMIT_PASSED,
+    Concern.LIMIT_NEAR,
+    Concern.OUT_OF_CONTROL,
+)
 
 
 class Early(NamedTuple):
@@ -77,6 +84,11 @@ def _text(seen: Seen, concern: Concern) -> str:
         return (
             "could not pass as its last check went: that was as uncertain as the limit is wide; "
             "see whether the meter rocks, and take more readings"
+        )
+    if concern is Concern.BEYOND:
+        return (
+            f"was {latest(seen)}{suffix(seen.history.series.unit)} off at its last check, where "
+            "none passes; clean it, check again, and re-adjust the meter if that does not help"
         )
     if concern is Concern.LIMIT_PASSED:
         history = seen.history

@@ -126,10 +126,18 @@ def foresight(block: Block) -> str:
     series = block.history.series
     last = block.place - 1
     since = f"check {series.checks[block.warned]} on {day(int(series.at_ns[block.warned]))}"
-    told = f"it was foreseen: {since} warned first"
+    told = f"{_how_well(block, seen)}: {since} warned first"
     if last != block.warned:
         told += f", and every check after it up to check {series.checks[last]}"
     return f"{told}; the last of them expected it {_expected(seen)}"
+
+
+def _how_well(block: Block, seen: Outlook) -> str:
+    """Foreseen is what came no sooner than on the first day that was given for it."""
+    days = [r.predicted for r in seen.reaches if r.predicted is not None]
+    if day(block.at_ns) < day(seen.series.moment(min(days))):
+        return "it came sooner than was foreseen"
+    return "it was foreseen"
 
 
 def _expected(seen: Outlook) -> str:

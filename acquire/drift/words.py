@@ -30,8 +30,10 @@ def day(utc_ns: int) -> str:
 
 
 def state(seen: Seen) -> str:
-    """In control, out of control since a day, or not known."""
+    """Beyond where a check passes, in control, out of control since a day, or not known."""
     found = seen.outlook
+    if found.is_beyond:
+        return "does not pass"
     if found.control is Control.OUT and found.since_ns is not None:
         return f"{found.control.value} since {day(found.since_ns)}"
     return found.control.value

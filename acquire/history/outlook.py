@@ -83,6 +83,12 @@ class Outlook:
         return self.segments[-1] if self.segments else None
 
     @property
+    def is_beyond(self) -> bool:
+        """Whether the last check itself lies where no check passes, whatever a line says."""
+        last = self.series.deviation[-1:]
+        return self.edge > 0 and bool(len(last)) and abs(float(last[0])) > self.edge
+
+    @property
     def reaches(self) -> tuple[Reach, ...]:
         return tuple(r for r in (self.lower, self.upper) if r is not None)
 

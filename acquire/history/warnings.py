@@ -20,11 +20,17 @@ from acquire.history.series import NS_A_DAY
 from acquire.history.trend import Line
 from acquire.model.instant import from_utc_ns
 
+_MEND = (
+    "Clean the piece and check again; if that does not help, re-adjust the meter and make a full "
+    "check."
+)
+
 
 class Concern(StrEnum):
     """What a warning is about."""
 
     NO_ROOM = "no room"
+    BEYOND = "beyond"
     LIMIT_PASSED = "limit passed"
     LIMIT_NEAR = "limit near"
     OUT_OF_CONTROL = "out of control"
@@ -95,18 +101,31 @@ def _room(seen: Outlook) -> Warned | None:
     )
 
 
+def _beyond(seen: Outlook) -> Warned:
+    """What the last check alone says, be there a line or not."""
+    last, unit = float(seen.series.deviation[-1]), suffix(seen.series.unit)
+    return Warned(
+        Concern.BEYOND,
+        f"The last check found it {signed(last, seen.limit - seen.edge or None)}{unit} off, where "
+        f"a check no longer passes (from about {seen.edge:.2g}{unit} on).",
+        _MEND,
+    )
+
+
 def _limit(seen: Outlook) -> Warned | None:
     if seen.edge == 0:
         return None
     past = next((r for r in seen.reaches if is_past(r)), None)
-    if past is not None:
+    is_drift = isinstance(seen.line, Line) and seen.line.is_resolved
+    if past is not None and (is_drift or not seen.is_beyond):
         return Warned(
             Concern.LIMIT_PASSED,
             f"The deviation has drifted to {_now(seen)}, beyond {_limit_text(seen, past)}, "
             "from where on a check does not pass.",
-            "Clean the piece and check again; if that does not help, re-adjust the meter and make "
-            "a full check.",
+            _MEND,
         )
+    if seen.is_beyond:
+        return _beyond(seen)
     ahead = [r for r in seen.reaches if r.predicted is not None]
     if not ahead or seen.days_left is None:
         return None

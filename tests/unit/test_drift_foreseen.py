@@ -8,6 +8,7 @@ from dataclasses import replace
 from acquire.drift.early import early
 from acquire.drift.foreseen import MOST_BLOCKS, block_words, blocks, latest_blocks
 from acquire.drift.history import History, Key
+from acquire.drift.words import state
 from acquire.history.series import Series
 from acquire.report.driftpage import render_drift
 from tests.unit.history_points import QUIET, day_ns, points
@@ -42,6 +43,25 @@ def test_a_drift_is_told_to_have_been_foreseen_with_its_first_warning_and_the_da
     assert "up to check 9" in words
     last = words.rsplit("about ", 1)[1][:10]
     assert f"will reach its limit about {last}" in told.text
+
+
+def test_a_block_before_the_first_day_that_was_given_came_sooner_than_foreseen() -> None:
+    one = history([*CREEP[:8], 0.8])
+    *before, last = points([*CREEP[:8], 0.8])
+    soon = replace(one, series=Series.of([*before, last._replace(at_ns=day_ns(7.2))]))
+    (block,) = blocks(soon)
+    assert "it was foreseen" in block_words(blocks(one)[0])
+    words = block_words(block)
+    assert "it came sooner than was foreseen: check " in words
+    assert "at the earliest on" in words
+
+
+def test_a_meter_that_does_not_pass_now_is_said_so_before_there_is_a_line() -> None:
+    jumped = history([0.0, 0.0, 2.7]).seen(day_ns(2))
+    assert state(jumped) == "does not pass"
+    page = render_drift("bench.sqlite", [jumped], day_ns(2))
+    assert "off at its last check, where none passes; clean it" in page
+    assert "too few checks yet to say of any meter" not in page
 
 
 def test_a_warning_is_told_from_the_check_on_since_which_it_stood() -> None:

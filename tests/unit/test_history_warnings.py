@@ -66,6 +66,15 @@ def test_a_drift_beyond_the_limit_is_told_with_its_size_and_doubt() -> None:
     assert "re-adjust the meter" in warned.next_step
 
 
+def test_a_check_that_does_not_pass_is_told_without_any_line() -> None:
+    warned = one(seen([0.0, 2.7]), Concern.BEYOND)
+    assert warned.what.startswith("The last check found it +2.7")
+    assert warned.what.endswith("where a check no longer passes (from about 1 GU on).")
+    assert warned.next_step.startswith("Clean the piece")
+    assert told(seen([0.0, 2.7]))[0] is Concern.BEYOND
+    assert Concern.BEYOND not in told(seen([2.7, 0.0]))
+
+
 def test_a_scatter_as_wide_as_the_limit_is_told_without_any_drift() -> None:
     warned = one(seen(STEADY, 0.2), Concern.SCATTER)
     assert warned.what.startswith("Checks lie at 0.00 ± 0.22 GU without any drift")

@@ -255,6 +255,19 @@ def test_a_zone_whose_readings_are_all_void_is_not_called_unread(tmp_path: Path)
     assert "was not read" not in found.text
 
 
+def test_a_stage_of_which_no_reading_counts_is_not_called_unread(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    text = plan_text(TWO, TWO_ZONES, replicates=2)
+    read_stage(yard, "bare", text, [("80.1", "80.2"), ("80.4", "80.5")])
+    yard.check("shore", tile="95.6")
+    found = page(yard, "gelcoat-1", tmp_path)
+    yard.close()
+    assert "bare (no reading counts)" in found.text
+    assert f"{STAGES[1]} (not read)" in found.text
+
+
 def test_what_is_not_read_yet_is_said_and_not_judged(tmp_path: Path) -> None:
     yard = Yard(tmp_path)
     yard.plug("shore")

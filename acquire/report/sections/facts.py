@@ -25,8 +25,12 @@ def facts(record: TrialRecord) -> tuple[Fact, ...]:
     """The head's lines in reading order."""
     plan = record.plan
     treated = [t.name or t.id for t in plan.treatments if not t.is_control]
-    read = {r.stage for r in record.readings if r.standing is Standing.COUNTS}
-    stages = [f"{s}" if s in read else f"{s} (not read)" for s in plan.stages]
+    read = {r.stage for r in record.readings}
+    counting = {r.stage for r in record.readings if r.standing is Standing.COUNTS}
+    stages = [
+        s if s in counting else f"{s} ({'no reading counts' if s in read else 'not read'})"
+        for s in plan.stages
+    ]
     # Written out whole only where a reader would still read them; the tables have them all.
     return (
         Fact("Compared", (listed(treated, _MOST_NAMES) or "no treatment besides the control",)),

@@ -214,12 +214,13 @@ def _of_frames(
     if doubt is not None and frame.has_unknown(ones):
         return Finding(Outcome.MORE, (doubt.why,), left, tell_below=doubt.tell_below)
     believed = of_frame(frame, len(left))
-    if refused := _refused(in_frame(frame.number, ones), about, believed, left):
+    says = in_frame(frame.number, ones)
+    if refused := _refused(says, about, believed, left):
         return refused
     about, missing = _completed(about, presses, None)
     if missing:
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
-    believed += said(about, None)
+    believed += said(about, None, says.units)
     text = frame_profile(frame, about, remarks=believed)
     rounded = frame.number.rounded
     found = _proved("frame", text, presses, registry, believed, left, frame.proven, rounded)

@@ -244,9 +244,12 @@ def _too_large(limits: Limits) -> str:
     )
 
 
-def said(about: About, line: Line | None) -> list[str]:
+def said(about: About, line: Line | None, units: Sequence[str] = ()) -> list[str]:
+    """Unit and channel; `units` are words for units that stand in a frame."""
     words = []
-    if line is None or not line.units:
+    if units:
+        words.append(f"the unit is {about.unit}: {units[0]!r} stands behind the number, held so")
+    elif line is None or not line.units:
         words.append(f"the unit is {about.unit}: no unit stands in the bytes")
     if line is not None and line.channels:
         words.append(f"geometries stand before their values: {', '.join(line.channels)} degrees")

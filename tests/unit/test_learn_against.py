@@ -116,3 +116,8 @@ def test_an_answer_that_is_given_twice_ends_the_lesson_and_so_does_an_option() -
         found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
         assert found.against is not None
         assert found.against.said == "the band is 315-400 (--band 315-400)"
+
+
+def test_a_unit_that_stands_in_a_frame_is_not_said_to_be_missing() -> None:
+    found = taught(framed("{:>8} GU"), About(Quantity.GLOSS, channel="60"))
+    assert "the unit is gloss_unit: 'GU' stands behind the number, held so" in found.believed

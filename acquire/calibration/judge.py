@@ -122,6 +122,24 @@ def _certificate(
     return None if piece is None else piece.certificate(policy.quantity, channel)
 
 
+def found_outside(
+    policy: CheckPolicy,
+    pieces: Mapping[str, Piece],
+    readings: Mapping[tuple[str, str], Sequence[Decimal]],
+    found: Mapping[tuple[str, str], Sequence[Decimal]],
+    on: date,
+    edition: int = EDITION,
+) -> list[str]:
+    """What a check would fail by if it were broken off, in words a piece; empty for nothing.
+
+    `found` are the readings with the voided ones.
+    """
+    judged = judge_so_far(policy, pieces, readings, on, edition)
+    everything = judge_so_far(policy, pieces, found, on, edition)
+    failed = (p.message for p in (*judged, *everything) if p.outcome is Outcome.FAIL)
+    return list(dict.fromkeys(failed))
+
+
 def judge_broken_off(
     policy: CheckPolicy,
     pieces: Mapping[str, Piece],
@@ -136,15 +154,11 @@ def judge_broken_off(
 
     `found` are the readings with the voided ones: a void takes back nothing that was found.
     """
-    judged = judge_so_far(policy, pieces, readings, on, edition)
-    everything = judge_so_far(policy, pieces, found, on, edition)
-    failed = list(
-        dict.fromkeys(p.message for p in (*judged, *everything) if p.outcome is Outcome.FAIL)
-    )
+    failed = found_outside(policy, pieces, readings, found, on, edition)
     told = f"{ABANDONED}{why}"
     return Judgement(
         Outcome.FAIL if failed else Outcome.UNDECIDED,
-        judged,
+        judge_so_far(policy, pieces, readings, on, edition),
         f"{told}; but {'; '.join(failed)}" if failed else told,
         next_step,
     )

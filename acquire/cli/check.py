@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +13,7 @@ from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.present import caution_page, page_of, screen_options
 from acquire.cli.reach import bench_option, store_of
 from acquire.cli.spoken import say
-from acquire.errors import ControlError
+from acquire.errors import ControlError, Misuse
 
 if TYPE_CHECKING:
     from acquire.live.feed import Feed
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("instrument")
 @click.option("--abandon", is_flag=True, help="Break off the check that is under way.")
+@click.option("--yes", is_flag=True, help="With --abandon: do not ask.")
 @click.option(
     "--adjusted",
     is_flag=True,
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 def check(
     instrument: str,
     abandon: bool,
+    yes: bool,
     adjusted: bool,
     on_piece: str | None,
     plain: bool,
@@ -52,6 +55,10 @@ def check(
 
     A press that slipped is taken out with v on the screen, or with coatbench void --last: its
     piece is then read anew in full, once a check.
+
+    --abandon says what comes of breaking the check off: it is judged by what was read. Where a
+    piece was found outside, which makes readings suspect for good, it asks first; --yes says so
+    beforehand.
 
     When you re-adjust a meter by its own button, check it before (as found) and after (as left);
     a meter that does not tell of it by itself is told of with --adjusted. Readings that were not
@@ -90,6 +97,9 @@ def check(
     terminal = Terminal.of_process(plain=plain, quiet=quiet)
     with Client.of_store(path) as client:
         if abandon:
+            if not _is_meant(client, path, instrument, yes=yes):
+                say([f"the check goes on. Next: coatbench check {instrument}"])
+                return NOT_DONE
             client.call("abandon_check", instrument=instrument)
             click.echo(f"the check of {instrument} is abandoned")
             return DONE
@@ -142,6 +152,34 @@ def check(
         ]
     )
     return BROKEN_OFF if ending.how == "interrupted" else NOT_DONE
+
+
+def _is_meant(client: Any, path: Path, instrument: str, *, yes: bool) -> bool:
+    """Say what breaking the check off does, and ask where it makes readings suspect for good.
+
+    Raises `Misuse` where nobody sits at a terminal to be asked.
+    """
+    from acquire.live.before_check import abandoning, at_stake  # noqa: PLC0415 - slow
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+
+    status = client.call("status")
+    own = next((i for i in status["instruments"] if i["id"] == instrument), None)
+    if own is None or own["checking"] is None:
+        return True
+    with StoreReader(path) as store:
+        comes = abandoning(own["checking"], instrument, at_stake(store, status, instrument))
+    if not own["checking"]["outside"] or yes:
+        say([comes] if comes else [])
+        return True
+    if not sys.stdin.isatty():
+        raise Misuse(
+            f"the check of {instrument} is not broken off",
+            got=comes,
+            wanted="a yes, and nobody is at a terminal to be asked",
+            next_step=f"coatbench check {instrument} --abandon --yes, where it is meant",
+        )
+    say([comes])
+    return click.confirm("break it off?")
 
 
 def _said_before(

@@ -6,6 +6,7 @@ Reads the status and the store; never writes. Any thread, with a reader of its o
 from __future__ import annotations
 
 from collections.abc import Mapping
+from sqlite3 import Row
 from typing import Any
 
 from acquire.live.words import clean, times
@@ -22,6 +23,32 @@ JOIN (SELECT q.id, q.check_id FROM reading AS q WHERE q.role = 'run'
       UNION ALL SELECT a.reading_id, a.check_id FROM assignment AS a) AS r
   ON r.check_id = latest.id AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = r.id)
 GROUP BY b.check_id"""  # noqa: S608 - our own text
+
+
+LEAVES = "it ends the pass that it was to renew, since something was read in it"
+
+
+def abandoning(checking: Mapping[str, Any], instrument: str, taken: str) -> str:
+    """What comes of breaking a check off; empty where nothing was read.
+
+    `taken` are the readings that no later check has closed, in words; empty for none.
+    """
+    if not checking["outside"]:
+        return LEAVES if checking["begun"] else ""
+    name = clean(instrument)
+    suspect = f", and {taken} become suspect and leave the results for good" if taken else ""
+    return (
+        f"the check of {name} will be judged by what was read: "
+        f"{clean('; '.join(checking['outside']))}. So it fails{suspect}. A press that slipped is "
+        f"taken out first (v on the screen of the check, coatbench void --last), and its piece "
+        f"read anew; else coatbench check {name} goes on with it"
+    )
+
+
+def at_stake(store: StoreReader, status: Mapping[str, Any], instrument: str) -> str:
+    """``4 readings taken since check 1``: those that no check has closed; empty for none."""
+    found = _unclosed(store, status, instrument)
+    return "" if found is None else _taken(found)
 
 
 def run_waits(status: Mapping[str, Any], instrument: str) -> str:
@@ -48,14 +75,12 @@ def run_waits(status: Mapping[str, Any], instrument: str) -> str:
 
 def left_unclosed(store: StoreReader, status: Mapping[str, Any], instrument: str) -> str:
     """What a re-adjustment now would do to readings without a closing check; empty for none."""
-    serial = next((i["serial"] for i in status["instruments"] if i["id"] == instrument), None)
-    found = list(store.rows(_UNCLOSED, (serial, instrument)))
-    if not found:
+    found = _unclosed(store, status, instrument)
+    if found is None:
         return ""
-    count, check_id = found[0]["readings"], found[0]["check_id"]
-    taken, name = f"{times(count, 'reading')} taken since check {check_id}", clean(instrument)
-    one = count == 1
-    if found[0]["is_read"]:
+    taken, name = _taken(found), clean(instrument)
+    one = found["readings"] == 1
+    if found["is_read"]:
         stands = "it stands" if one else "they stand"
         return (
             f"{taken} {'gets' if one else 'get'} no closing check by this: {stands} as not closed, "
@@ -67,3 +92,12 @@ def left_unclosed(store: StoreReader, status: Mapping[str, Any], instrument: str
         f"left out of results: nobody will know how {name} read then. Where it was not re-adjusted "
         f"yet, coatbench check {name} comes first (as found)"
     )
+
+
+def _unclosed(store: StoreReader, status: Mapping[str, Any], instrument: str) -> Row | None:
+    serial = next((i["serial"] for i in status["instruments"] if i["id"] == instrument), None)
+    return next(iter(store.rows(_UNCLOSED, (serial, instrument))), None)
+
+
+def _taken(found: Row) -> str:
+    return f"{times(found['readings'], 'reading')} taken since check {found['check_id']}"

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from acquire.live.before_check import abandoning
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.entry import HELP as ENTRY_HELP
 from acquire.live.entry import Entry
@@ -169,6 +170,11 @@ class CheckBoard(Board):
             )
         if key == "a":
             ends = " (this ends the pass it was to renew)" if self.seen else ""
+            own = self.own
+            checking = own["checking"] if own else None
+            if checking is not None and checking["outside"]:
+                taken = "all readings since its last pass that no check has closed"
+                self.page = ("ABANDON THE CHECK?", "", abandoning(checking, self.meter, taken))
             self.prompt = Prompt(f"abandon the check{ends}: type yes", "abandon")
         return []
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from acquire.calibration import found_outside
 from acquire.calibration.due import Due, to_renew
 from acquire.model import Instant, Quantity, Slot, Target, iso_utc
 from acquire.pipeline.asking import first_connect
@@ -104,6 +105,14 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "last_taken": _last_taken(desk, checking.last_id, standing),
             "far": _far_from_piece(desk, checking, standing, now),
             "scatter": _scatter(checking, standing),
+            "begun": checking.has_readings,
+            "outside": found_outside(
+                checking.policy,
+                desk.keeper.pieces(now),
+                checking.readings,
+                checking.found,
+                desk.keeper.certain(now).utc().date(),
+            ),
         },
         "last": None
         if last is None

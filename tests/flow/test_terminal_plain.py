@@ -198,11 +198,17 @@ def test_a_check_can_be_joined_and_abandoned_from_elsewhere(served: Served) -> N
         with Piped(served.bench_file, "check", "meter-0") as second:
             second.expect("a check of meter-0 is under way; going on with it")
             second.expect("place meter-0 on T1")
-            assert do(served, "check", "meter-0", "--abandon")[0] == 0
+            served.wire.press("61.0")
+            second.expect("61.0")
+            status, _, err = do(served, "check", "meter-0", "--abandon")
+            assert status != 0
+            assert "judged by what was read: T1 at 20° read 61.00 GU at its one press" in err
+            assert "--abandon --yes, where it is meant" in err
+            assert do(served, "check", "meter-0", "--abandon", "--yes")[0] == 0
             for command in (first, second):
                 status, out, _ = command.end()
                 assert status == 1
-                assert " of meter-0: BROKEN OFF" in out
+                assert "the check was abandoned: by the person at the bench; but T1" in out
 
 
 def test_commands_of_one_call_do_what_they_say(served: Served) -> None:

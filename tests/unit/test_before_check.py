@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.live.before_check import left_unclosed, run_waits
+from acquire.live.before_check import abandoning, at_stake, left_unclosed, run_waits
 from acquire.store import StoreReader
 from tests.unit.seen import Seen
 
@@ -95,3 +95,30 @@ def test_what_is_cut_off_already_is_not_told_again(seen: Seen) -> None:
 
 def last(seen: Seen) -> int:
     return int(seen.status()["run"]["last_taken"]["reading_id"])
+
+
+def test_breaking_a_check_off_tells_the_readings_that_become_suspect(seen: Seen) -> None:
+    seen.yard.begin()
+    press(seen, "80.1", "80.2")
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    assert broken_off(seen) == ""
+    press(seen, "61.0")
+    told = broken_off(seen)
+    assert "judged by what was read: T1 at 20° read 61.00 GU at its one press" in told
+    assert "2 readings taken since check 1 become suspect and leave the results for good" in told
+    assert "coatbench void --last" in told
+    seen.yard.act(lambda at: seen.yard.acts.checks.abandon("shore", at))
+    assert len(seen.yard.readings("bracket = 'suspect'")) == 2
+
+
+def test_breaking_a_check_off_after_good_presses_ends_the_pass_alone(seen: Seen) -> None:
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    press(seen, "93.2")
+    assert broken_off(seen).startswith("it ends the pass that it was to renew")
+
+
+def broken_off(seen: Seen) -> str:
+    status = seen.status()
+    own = next(i for i in status["instruments"] if i["id"] == "shore")
+    with StoreReader(seen.yard.bench.store) as store:
+        return abandoning(own["checking"], "shore", at_stake(store, status, "shore"))

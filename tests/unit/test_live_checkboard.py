@@ -165,6 +165,22 @@ def test_abandoning_wants_a_typed_yes_and_is_no_pass(seen: Seen) -> None:
     assert lines[1] == "by the person at the bench"
 
 
+def test_abandoning_after_a_press_far_outside_says_first_what_comes_of_it(seen: Seen) -> None:
+    board = seen.check_board()
+    press(seen, "61.0")
+    seen.press_keys(board, "a")
+    told = "\n".join(board.page)
+    assert "will be judged by what was read: T1 at 20° read 61.00 GU at its one press" in told
+    assert "all readings since its last pass that no check has closed become suspect" in told
+    assert "taken out first (v on the screen" in told
+    seen.press_keys(board, "y")
+    assert (board.page, board.ending) == ((), None)
+    seen.press_keys(board, "no", "enter", "v", "slipped", "enter")
+    press(seen, "93.2")
+    seen.press_keys(board, "a")
+    assert board.page == ()
+
+
 def test_a_check_ended_elsewhere_ends_the_board_even_if_its_row_was_missed(seen: Seen) -> None:
     board = seen.check_board()
     seen.yard.act(lambda at: seen.yard.acts.checks.abandon("shore", at))

@@ -49,6 +49,8 @@ def verify(file: Path | None, seals: tuple[tuple[int, str], ...], bench: Path | 
 
     Each commit of the daemon is sealed: its seal holds a digest of its rows and of the seal before
     it. A row that was changed, removed or put in later does not fit, and the first one is named.
+    Then SQLite's own check looks for indexes that do not lead to their rows, and for pages that a
+    disk has damaged.
 
     That its end was cut off, or that an older copy was put back, is found by the file STORE.heads
     beside it, which keeps the last seal whenever the daemon starts or ends, a check is judged or a
@@ -94,5 +96,9 @@ def lines(path: Path, found: Verdict) -> Iterator[str]:
         yield "every row is what was recorded"
         return
     yield f"DOES NOT FIT: {found.misfit}"
+    if found.misfit.next_step:
+        yield "every row is what was recorded, but may not be found"
+        yield f"next: {found.misfit.next_step}"
+        return
     yield "what was recorded before it is as it was; nothing is known of what came after it"
     yield "next: keep this file as it is, and go on with a copy from before"

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from acquire.store.misfit import Misfit
 from acquire.store.reader import StoreReader
-from acquire.store.verify import Misfit, Span, misfit_since, misfit_within
+from acquire.store.verify import Span, misfit_since, misfit_within
 
 _MINE = "SELECT r.id FROM run AS r JOIN trial AS t ON t.id = r.trial_id WHERE t.trial = ?1"
 _SITTINGS = f"SELECT sitting_id FROM run WHERE id IN ({_MINE})"  # noqa: S608 - our own names

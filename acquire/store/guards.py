@@ -1,4 +1,4 @@
-"""Whether a store still has its own tables, views and triggers: those that the migrations make."""
+"""Whether a store has its own tables, indexes, views and triggers: those the migrations make."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def _own() -> Made:
 def _made(conn: sqlite3.Connection) -> Made:
     rows = conn.execute(
         "SELECT type, name, sql FROM sqlite_master "
-        "WHERE type IN ('table', 'view', 'trigger') AND name NOT LIKE 'sqlite!_%' ESCAPE '!' "
-        "AND name <> '_sqlite_migrations'"
+        "WHERE type IN ('table', 'index', 'view', 'trigger') "
+        "AND name NOT LIKE 'sqlite!_%' ESCAPE '!' AND tbl_name <> '_sqlite_migrations'"
     ).fetchall()
     return {(kind, name): " ".join(sql.split()) for kind, name, sql in rows}

@@ -13,6 +13,8 @@ from typing import NamedTuple
 from acquire.store.finding import HAS_REGISTER
 from acquire.store.fold import BULK, few, folded
 from acquire.store.heads import MOST_LATELY, Folded, kept_folds, kept_heads
+from acquire.store.indexes import damage, misled, unled_register
+from acquire.store.misfit import Misfit
 from acquire.store.reader import StoreReader
 from acquire.store.rows import TABLES
 from acquire.store.seals import (
@@ -34,18 +36,6 @@ _DIGEST = "SELECT digest FROM seal WHERE id = ?"
 _OF_REGISTER = f"SELECT {_COLUMNS} FROM seal WHERE id <= ? AND ({HAS_REGISTER}) ORDER BY id"  # noqa: S608
 
 
-class Misfit(NamedTuple):
-    """What does not fit, in plain words: a row, or a seal itself."""
-
-    table: str
-    id: int | None
-    what: str
-
-    def __str__(self) -> str:
-        number = "" if self.id is None else f" {self.id}"
-        return f"{self.table}{number} {self.what}"
-
-
 class Verdict(NamedTuple):
     """How a store stands: `misfit` is the first thing that does not fit, None if all does.
 
@@ -62,13 +52,14 @@ def verify(
     wanted: Mapping[int, str] | None = None,
     told: Callable[[int], object] = lambda _: None,
 ) -> Verdict:
-    """Look at every seal and every row, in the order in which they were recorded.
+    """Look at every seal and every row, in the order in which they were recorded, then at the file.
 
     `wanted` has digests (hexadecimal) that seals are known to have had, from a page or a note.
     `told` is given the number of rows so far with every seal. Raises `StoreError`.
     """
     with reader.snapshot():
-        return _verify(reader, dict(wanted or {}), told, Head(), {})
+        found = _verify(reader, dict(wanted or {}), told, Head(), {})
+        return found if found.misfit else found._replace(misfit=damage(reader))
 
 
 class Span(NamedTuple):
@@ -94,8 +85,8 @@ def misfit_within(reader: StoreReader, spans: Sequence[Span]) -> Misfit | None:
     one; from before that what was recorded of instruments, pieces and certificates. Behind it
     everything that does not come in bulk is held against the folds kept beside the store
     (`acquire.store.fold`), and every row where there are none or one does not fit. So a trial waits
-    neither for ten years of checks before it nor for the readings of those that came after it.
-    Raises `StoreError`.
+    neither for ten years of checks before it nor for the readings of those that came after it. Last
+    come the indexes by which all of it is looked up (`acquire.store.indexes`). Raises `StoreError`.
     """
     # What is recorded once the seals are read is no row that nobody sealed.
     with reader.snapshot():
@@ -103,18 +94,28 @@ def misfit_within(reader: StoreReader, spans: Sequence[Span]) -> Misfit | None:
 
 
 def _misfit_within(reader: StoreReader, spans: Sequence[Span]) -> Misfit | None:
-    whole = [_seals_of(_openings(reader), span) for span in spans]
+    openings = _openings(reader)
+    whole = [_seals_of(openings, span) for span in spans]
     head, lasts = min((start for start, _ in whole), key=lambda start: start[0].seal_id)
+    register: list[Stretch] = []
     for row in reader.each(_OF_REGISTER, (head.seal_id,)):
         seal = SealRow(*row)
         if (misfit := _alone(reader, seal)) is not None:
             return misfit
+        register += read_stretches(seal.stretches)
     briefly = _Briefly([(start.seal_id, end) for (start, _), end in whole], kept_folds(reader.path))
     found = _verify(reader, {}, lambda _: None, head, lasts, briefly).misfit
     if briefly.is_other:
         # By the seals' own digests, which tell the row: a fold tells but that there is one.
         found = _verify(reader, {}, lambda _: None, head, lasts).misfit
-    return found or _other_than_kept(reader)
+    found = found or _other_than_kept(reader) or unled_register(reader, lasts, register)
+    if found is not None:
+        return found
+    upto = {opening.seal_id: last for opening, last in openings}
+    return misled(
+        reader,
+        [(since, upto.get(int(end), {}) if end < math.inf else {}) for (_, since), end in whole],
+    )
 
 
 class _Briefly:
@@ -182,6 +183,8 @@ def _openings(reader: StoreReader) -> list[tuple[Head, dict[str, int]]]:
     found: list[_Start] = [(Head(), {})]
     sql = "SELECT o.id - 1, s.digest, o.upto FROM seal AS o JOIN seal AS s ON s.id = o.id - 1 "
     for number, digest, upto in reader.rows(sql + "WHERE o.upto IS NOT NULL ORDER BY o.id"):
+        if upto is None:  # an entry of its index that is none
+            break
         try:
             found.append((Head(number, bytes(digest)), read_upto(upto)))
         except ValueError:

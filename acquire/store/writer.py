@@ -151,7 +151,7 @@ class StoreWriter:
             raise StoreUnwritable(
                 f"the guards of the store {self.path} are not those of Coatbench",
                 got=", ".join(told[:6]),
-                wanted="its tables, views and triggers as they were made",
+                wanted="its tables, indexes, views and triggers as they were made",
                 next_step="keep this file for inspection, go on with a copy from before, or name "
                 "another store in bench.toml",
             )

@@ -23,7 +23,8 @@ from acquire.demo.scenario import CLOCK, scenario
 from acquire.errors import Misuse
 from acquire.report.proof import prove
 from acquire.store import StoreReader
-from acquire.store.verify import Misfit, verify
+from acquire.store.misfit import Misfit
+from acquire.store.verify import verify
 from tests.flow.served import COATBENCH
 
 # The whole job, all of its devices and the daemon as processes of their own: minutes where several

@@ -272,7 +272,9 @@ def test_a_store_of_before_is_sealed_as_it_is_when_it_is_opened(store: Path) -> 
     rows = held(store).rows
     with closing(sqlite3.connect(store)) as conn:
         conn.execute("DROP TABLE seal")
-        conn.execute("DELETE FROM _sqlite_migrations WHERE name = 'm010_seals'")
+        for index in ("reading_loose", "assignment_run", "spectrum_of_connection"):
+            conn.execute(f"DROP INDEX {index}")
+        conn.execute("DELETE FROM _sqlite_migrations WHERE name IN ('m010_seals', 'm021_finding')")
         conn.commit()
     record(store, [note(6)])
     found = held(store)

@@ -120,8 +120,8 @@ def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) ->
         "As found and as left",
         "How to read the charts",
         r"Check 23 on \d{4}-\d\d-\d\d found T1 at 20° of shore \+0\.[78]\d GU off",
-        r"it was foreseen: check \d on \d{4}-\d\d-\d\d warned first, and every check after it up "
-        r"to check 19; the last of them expected it about \d{4}-\d\d-\d\d",
+        r"it came sooner than was foreseen: check \d on \d{4}-\d\d-\d\d warned first, and every "
+        r"check after it up to check 19; the last of them expected it about \d{4}-\d\d-\d\d",
         r"Check 26 on \S+ found T1 at 20° of shore −2\.\d\d GU off[^;]+; it could not be foreseen",
     ):
         assert re.search(words, drift), words
@@ -135,7 +135,7 @@ def test_the_pages_explain_what_happened_to_the_meter(kept: tuple[Path, str]) ->
         "between the two it is undecided",
         "Check 23 of shore was undecided",
         "too near the limit to decide",
-        "With T1 at 20° it was foreseen: check",
+        "With T1 at 20° it came sooner than was foreseen: check",
         "The check cannot say on which side",
         "check 24 failed.",
         "Check 24 of shore failed",

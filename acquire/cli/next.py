@@ -101,6 +101,7 @@ def _found(
                 wanted=", ".join(k.trial for k in known) or "a trial; none is kept yet",
                 next_step="name one of these",
             )
+        gone = _withdrawn(store)
         left_open = {run.trial for run in Progress(store.rows).left_open()}
         for one in known:
             if trial not in (None, one.trial) or one.is_closed:
@@ -111,6 +112,7 @@ def _found(
                 continue
             plan = parse_plan(one.text, f"trial {one.trial} as stored")
             found += dues_of(store, plan, own, now.utc_ns)
+            found += [due for due in gone if due.trial == one.trial]
     if own is not None and trial is None:
         found += _certificates(own, now.utc_ns)
     # Of one urgency in the order in which the trials were planned.
@@ -156,6 +158,17 @@ def _meters(plan: Plan, bench: Bench | None) -> dict[str, str]:
     """The one instrument of the bench that takes each measure."""
     found = {measure.id: fitting(bench, measure) for measure in plan.measures}
     return {measure: ids[0] for measure, ids in found.items() if len(ids) == 1}
+
+
+def _withdrawn(store: StoreReader) -> list[Due]:
+    """Readings whose check rests on a certificate that was withdrawn, for a person to decide."""
+    from acquire.report.withdrawn import Withdrawals  # noqa: PLC0415 - slow
+    from acquire.trial.urgency import Due, Urgency  # noqa: PLC0415
+
+    return [
+        Due(Urgency.SUSPECT, one.trial, one.what, f"coatbench report {one.trial}")
+        for one in Withdrawals(store).undecided()
+    ]
 
 
 def _certificates(bench: Bench, now_utc_ns: int) -> list[Due]:

@@ -33,7 +33,7 @@ def status(as_json: bool, bench: Path | None) -> int:
         found["drift"] = warned
         click.echo(json_visible(json.dumps(found, ensure_ascii=False, indent=2)))
     else:
-        say(status_lines(found, warned))
+        say([*status_lines(found, warned), *_withdrawn(Path(found["store"]))])
     return DONE
 
 
@@ -53,6 +53,17 @@ def warnings_of(found: Mapping[str, Any]) -> dict[str, list[str]]:
     except CoatbenchError:
         return {}  # how the bench stands is told all the same
     return {name: lines for name, lines in told.items() if lines}
+
+
+def _withdrawn(store: Path) -> list[str]:
+    """Readings whose check rests on a certificate that was withdrawn, for a person to decide."""
+    from acquire.report.withdrawn import undecided_lines  # noqa: PLC0415 - slow
+
+    try:
+        found = undecided_lines(store)
+    except CoatbenchError:
+        return []  # how the bench stands is told all the same
+    return ["", *(f"WITHDRAWN: {text}" for text in found)] if found else []
 
 
 def status_lines(

@@ -4,14 +4,15 @@ re-adjustment before it. Reads the store; one thread."""
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from acquire.calibration.plausibility import findings
 from acquire.calibration.width import wide_limits
-from acquire.model import read_policy_text
+from acquire.model import Certificate, read_policy_text
 from acquire.report.adjusted import adjustment_before
-from acquire.report.record import CheckRecord
+from acquire.report.record import CheckRecord, PieceRecord
+from acquire.report.withdrawn import Withdrawals
 from acquire.store.kept import Kept
 from acquire.store.limits import changed_limits
 from acquire.store.reader import StoreReader
@@ -29,6 +30,8 @@ class Beside:
         self._reader = reader
         self._lines: dict[int, list[str]] = defaultdict(list)
         self._kept = Kept(reader)
+        self._withdrawals = Withdrawals(reader, self._kept)
+        self._gone = set(self._withdrawals.checks())
         self._found: dict[tuple[object, object], tuple[str, ...]] = {}
         self._covers: dict[int, tuple[int | None, tuple[float, float] | None]] = {}
         for at in range(0, len(ids), _PART):
@@ -51,6 +54,7 @@ class Beside:
 
     def of(self, check: CheckRecord) -> CheckRecord:
         """The check with all of it."""
+        gone = self._withdrawals.gone(check.id) if check.id in self._gone else {}
         presses, span = self._covers.get(check.id, (None, None))
         return replace(
             check,
@@ -60,6 +64,8 @@ class Beside:
             climate=self._climate(check.begun_utc_ns),
             adjustment=adjustment_before(self._reader, check.id),
             doubts=self._doubts(check.id),
+            withdrawn=tuple(self._withdrawals.words(check.id)) if gone else (),
+            pieces=tuple(_marked(p, gone) for p in check.pieces) if gone else check.pieces,
         )
 
     def _doubts(self, check_id: int) -> tuple[str, ...]:
@@ -84,3 +90,11 @@ class Beside:
         if rows[0]["temperature_reading_id"] is None:
             return f"{told}, as it was typed in"
         return f"{told}, by {rows[0]['source']} (reading {rows[0]['temperature_reading_id']})"
+
+
+def _marked(piece: PieceRecord, gone: Mapping[tuple[str, str], Certificate]) -> PieceRecord:
+    """The piece, its certificate with why it was withdrawn."""
+    found = gone.get((piece.piece, piece.channel))
+    if found is None or piece.certificate is None:
+        return piece
+    return replace(piece, certificate=replace(piece.certificate, withdrawn=found.withdrawn))

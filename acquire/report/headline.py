@@ -6,7 +6,7 @@ The page and the terminal say the same sentences. Pure; any thread.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.comparison import Comparison, Refusal
@@ -14,10 +14,10 @@ from acquire.analysis.decision import Decision
 from acquire.report.bothways import correction_lines
 from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
-from acquire.report.record import Standing, TrialRecord
+from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.standings import SIGNS
 from acquire.report.toolate import MARK, too_late_lines
-from acquire.report.wording import counted, listed, moment, shortened
+from acquire.report.wording import counted, listed, moment, numbered, shortened
 
 _ORDER = (
     Decision.BETTER, Decision.EQUAL, Decision.NOT_SHOWN, Decision.WORSE, Decision.REFUSED,
@@ -176,6 +176,20 @@ def _lead(
     return f"At {stage}: {'; '.join(parts)}."
 
 
+def _withdrawn(record: TrialRecord, counting: Sequence[ReadingRecord]) -> Iterator[str]:
+    """A sentence each certificate, withdrawn since, of checks around readings that count."""
+    found: dict[str, set[int]] = {}
+    for check in record.checks:
+        for text in check.withdrawn:
+            found.setdefault(text, set()).add(check.id)
+    for text, ids in found.items():
+        here = sum(1 for r in counting if ids & {r.check_id, r.closing_check_id})
+        if here:
+            rest = "rests" if here == 1 else "rest"
+            on = f"check{'s' * (len(ids) > 1)} {numbered(sorted(ids))}"
+            yield f"{counted(here, 'reading')} {rest} on {on}: {text}."
+
+
 def coverage(record: TrialRecord) -> tuple[str, ...]:
     """What the results rest on and what is left out of them, in sentences."""
     counting = [r for r in record.readings if r.standing is Standing.COUNTS]
@@ -198,6 +212,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
         unchecked = sum(1 for r in counting if r.bracket == "unchecked")
         if unchecked:
             said.append(f"{unchecked} of them without a valid check.")
+    said += _withdrawn(record, counting)
     said += too_late_lines(record)
     said += _clock_back(record)
     said += _suspects(record)

@@ -16,6 +16,7 @@ from acquire.errors import CoatbenchError, NotFound
 from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
 from acquire.model import MEASURED, Instant, Reading, Samples, at_channel, iso_utc
 from acquire.report.soundness import words
+from acquire.report.withdrawn import Withdrawals
 from acquire.schema import parse_toml
 from acquire.store import StoreReader
 from acquire.store.verify import misfit_since
@@ -115,6 +116,7 @@ def _check_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
             f"{word} by check {check_id}: {check['outcome']} on {check['judged']}, "
             f"{check['message']}"
         )
+        lines += [f"  WITHDRAWN SINCE: {text}" for text in Withdrawals(reader).words(check_id)]
         for piece in reader.rows(
             "SELECT p.*, c.issuer, c.issued, c.due FROM piece_judgement AS p "
             "LEFT JOIN certificate AS c ON c.id = p.certificate_id WHERE p.check_id = ? "

@@ -119,6 +119,8 @@ class CertificateRecord:
     number: str = ""
     file_name: str = ""
     file_sha256: str = ""
+    withdrawn: str = ""
+    """Why it was withdrawn as wrong since; empty where it was not."""
 
     @property
     def standard_uncertainty(self) -> Decimal:
@@ -172,6 +174,8 @@ class CheckRecord:
     adjustment: Adjustment | None = None
     doubts: tuple[str, ...] = ()
     """What cannot well be true of its certificates, and which of its limits hold nothing."""
+    withdrawn: tuple[str, ...] = ()
+    """What was withdrawn since of its certificates, and what it comes to without them."""
 
     @property
     def is_abandoned(self) -> bool:

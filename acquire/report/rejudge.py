@@ -7,7 +7,7 @@ used. The reader's thread.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
@@ -16,6 +16,7 @@ from acquire.calibration import judge, judge_broken_off
 from acquire.calibration.edition import EDITIONS
 from acquire.errors import NotFound
 from acquire.model import (
+    Certificate,
     CheckPolicy,
     Instant,
     Judgement,
@@ -105,6 +106,40 @@ def rejudge(reader: StoreReader, check_id: int) -> Rejudged:
             *_pass_differences(row, policy, used, judged),
         )
     return Rejudged(check_id, row["instrument"], row["outcome"], len(used.readings), unlike)
+
+
+def judged_by(
+    reader: StoreReader,
+    check_id: int,
+    in_place: Callable[[int | None, date], Certificate | None],
+) -> Judgement:
+    """What a check would come to by other certificates; nothing is stored.
+
+    `in_place` gives what stands for the certificate of a row on the day of the check, or None.
+    Raises `NotFound` where what it was judged from is not kept.
+    """
+    (row,) = reader.rows(_CHECK, (check_id,))
+    try:
+        used = read_used(row["used_json"] or "")
+    except (ValueError, KeyError, TypeError):
+        used = None
+    if used is None or used.edition not in EDITIONS:
+        raise NotFound(f"what check {check_id} was judged from cannot be read here")
+    policy = read_policy_text(row["policy_json"])
+    counting, found, _ = _readings(reader, check_id, used)
+    others = tuple(
+        one._replace(
+            value=str(c.value),
+            unit=c.unit,
+            expanded_uncertainty=str(c.expanded_uncertainty),
+            coverage_factor=str(c.coverage_factor),
+            issued=c.issued.isoformat(),
+            due=c.due.isoformat(),
+        )
+        for one in used.certificates
+        if (c := in_place(one.row_id, used.on)) is not None
+    )
+    return _judged(row, policy, used._replace(certificates=others), counting, found)
 
 
 def rejudge_all(reader: StoreReader) -> Iterator[Rejudged]:

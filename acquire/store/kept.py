@@ -53,6 +53,13 @@ class Kept:
             if row.piece == piece
         ]
 
+    def everything(self) -> list[KeptCertificate]:
+        """All that were ever recorded, in the order in which they were."""
+        return [
+            KeptCertificate(row.id, row.at_utc_ns, certificate_of(row), row.file_id)
+            for row in self.rows
+        ]
+
     def piece(self, piece: str) -> Piece | None:
         """A piece as it was recorded last; None where the store has never heard of it."""
         own = self.certificates(piece)

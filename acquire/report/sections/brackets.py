@@ -59,6 +59,7 @@ def _brief(record: TrialRecord, state: str, opening: int | None, closing: int | 
     if (
         state != "bracketed"
         or any(check is None or check.outcome != "pass" for check in around)
+        or any(check is not None and check.withdrawn for check in around)
         or between_words(record, opening, closing)
     ):
         return bracket_words(record, state, opening, closing)
@@ -93,4 +94,5 @@ def _check(check: CheckRecord | None, number: int | None) -> str:
         return f"check {number}"
     at = check.judged_utc_ns
     outcome = _OUTCOMES.get(check.outcome, check.outcome)
-    return f"check {check.id}, {outcome}{f' {moment(at)}' if at is not None else ''}"
+    gone = " by a certificate withdrawn since" if check.withdrawn else ""
+    return f"check {check.id}, {outcome}{f' {moment(at)}' if at is not None else ''}{gone}"

@@ -136,7 +136,7 @@ def certificate_rows(record: TrialRecord) -> tuple[CertificateRow, ...]:
                     f"{held.coverage_factor}",
                     held.issuer,
                     held.number or NONE,
-                    held.issued,
+                    held.issued + (f", withdrawn: {held.withdrawn}" if held.withdrawn else ""),
                     held.due,
                     f"{held.file_name} ({held.file_sha256[:16]}…)" if held.file_name else NONE,
                 )
@@ -196,6 +196,8 @@ def _beside(check: CheckRecord) -> str:
             f"The meter was re-adjusted before it. {before} check {seen.found_by}: "
             f"{seen.as_found}; as left, by this one: {seen.as_left}."
         )
+    if check.withdrawn:
+        told.append("A certificate that it rests on was withdrawn since: see above.")
     return " ".join(told)
 
 
@@ -263,7 +265,9 @@ def _piece(piece: PieceRecord, check: CheckRecord) -> PieceRow:
     place = float(_step(check, piece.unit) or piece.limit)
     return PieceRow(
         piece=_name(piece),
-        certificate=held.issued if held is not None else "none",
+        certificate="none"
+        if held is None
+        else held.issued + (", withdrawn since" if held.withdrawn else ""),
         channel=_channel(piece),
         read=f"{rounded(float(piece.mean), place)} ({piece.count} ×)"
         if has
@@ -355,6 +359,9 @@ def bracket_sentence(
     before = f"{who} taken after check {opening} passed"
     between = between_words(record, opening, closing)
     also = f" Between: {between}." if between else ""
+    for check in (record.check(opening), later):
+        if check is not None and check.withdrawn:
+            also += f" Check {check.id} rests on a certificate that was withdrawn since."
     return {
         "bracketed": f"Bracketed: {before}; check {closing} passed too on {when}, so the meter was "
         + (

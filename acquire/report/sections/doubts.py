@@ -10,7 +10,7 @@ def doubt_lines(record: TrialRecord) -> tuple[str, ...]:
     """What of limits and certificates is to be doubted, each once, with the checks it is of."""
     found: dict[str, list[int]] = {}
     for check in record.checks:
-        for text in check.doubts:
+        for text in (*check.doubts, *check.withdrawn):
             found.setdefault(text, []).append(check.id)
     return tuple(
         f"{_begun(reason_alone(text))} (check{'s' * (len(ids) > 1)} {numbered(ids)})."

@@ -14,7 +14,10 @@ NAMES = tuple(name for section in SECTIONS.values() for name in section)
 
 # Those that stay and wait for presses, or for the bench to end: they get a process of their own.
 STAYING: dict[str, tuple[tuple[str, ...], ...]] = {
-    "check": (("hand",), ("hand", "--abandon"), ("hand", "--abandon", "--yes"), ("hand", "--adjusted"), ("nobody",)),
+    "check": (
+        ("hand",), ("hand", "--abandon"), ("hand", "--abandon", "--yes"), ("hand", "--adjusted"),
+        ("nobody",),
+    ),
     "run": (
         ("trial.toml", "bare", "--with", "hand"), ("--resume",), ("--finish", "--why", "enough"),
     ),

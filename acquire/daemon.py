@@ -308,6 +308,8 @@ def serve(
     """
     bench = load_bench(bench_file)
     with running_daemon(bench, make_opener=make_opener) as daemon, ended_by_signals(daemon.stop):
+        # First of all: whoever attends is to see whose each connection is.
+        attended = attend(daemon)
         troubles = daemon.troubles()
         working = len(bench.connected) - len(troubles)
         count = f"{working} of {len(bench.connected)} instruments have a working driver"
@@ -320,7 +322,7 @@ def serve(
         for text in undecided_lines(bench.store):
             ready(f"WITHDRAWN: {text}")
         ready("which are connected is told below. Next, in another terminal: coatbench status")
-        daemon.wait(attend(daemon))
+        daemon.wait(attended)
     if daemon.failure is not None:
         raise daemon.failure
     return 0

@@ -71,29 +71,25 @@ class Withdrawals:
 
     def words(self, check_id: int) -> list[str]:
         """What is to be said of a check, a line a withdrawn certificate; none for most checks."""
-        found = dict.fromkeys(self.gone(check_id).values())
-        return [f"{_withdrawn(c)}. {self._again(check_id)}" for c in found]
+        return self._told(check_id, self._again(check_id)[1]) if self.gone(check_id) else []
 
     def undecided(self) -> list[Undecided]:
         """Where a person has to decide."""
         found: dict[tuple[str, str, str], Undecided] = {}
         for check_id in self.checks():
             rows = self._reader.rows(_RESTING, (check_id,))
-            if not rows or self._passes(check_id):
+            if not rows:
                 continue
-            told = "; ".join(self.words(check_id))
+            passes, again = self._again(check_id)
+            if passes:
+                continue
+            told = "; ".join(self._told(check_id, again))
             for row in rows:
                 # The check that closes readings mostly has the certificate of the one before them.
                 what = f"{row['stage']} rests on check {check_id}: {told}"
                 one = Undecided(row["trial"], row["stage"], check_id, what)
                 found.setdefault((one.trial, one.stage, told), one)
         return list(found.values())
-
-    def _passes(self, check_id: int) -> bool:
-        try:
-            return judged_by(self._reader, check_id, self._in_place).outcome is Outcome.PASS
-        except NotFound:
-            return False
 
     def gone(self, check_id: int) -> dict[tuple[str, str], Certificate]:
         """Those of a check that are withdrawn now, by piece and channel."""
@@ -105,15 +101,20 @@ class Withdrawals:
         held = (self._held[row["certificate_id"]] for row in rows)
         return {(c.piece, c.channel): c for c in held if c.withdrawn}
 
-    def _again(self, check_id: int) -> str:
-        """What the check comes to by the certificates in the place of the withdrawn ones."""
+    def _told(self, check_id: int, again: str) -> list[str]:
+        found = dict.fromkeys(self.gone(check_id).values())
+        return [f"{_withdrawn(c)}. {again}" for c in found]
+
+    def _again(self, check_id: int) -> tuple[bool, str]:
+        """Whether the check passes by the certificates in the place of the withdrawn ones."""
         try:
             judged = judged_by(self._reader, check_id, self._in_place)
         except NotFound as error:
-            return f"By another one it cannot be judged again ({error.what}): {DECIDE}"
+            return False, f"By another one it cannot be judged again ({error.what}): {DECIDE}"
         if judged.outcome is Outcome.PASS:
-            return "By the one in its place the check passes too, and what rests on it stands"
-        return (
+            told = "By the one in its place the check passes too, and what rests on it stands"
+            return True, told
+        return False, (
             f"By the one in its place the check does not pass ({judged.outcome}): "
             f"{judged.message}. What rests on it counts until a person decides; {DECIDE}"
         )

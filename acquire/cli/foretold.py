@@ -61,6 +61,26 @@ def seen_words(
     )
 
 
+def falls_short(
+    scatter: Scatter,
+    wanted: float | None,
+    zones: int,
+    readings: int,
+    products: int,
+    *,
+    is_paired: bool,
+) -> bool:
+    """Whether so many zones and readings do not show the difference that is wanted."""
+    from acquire.analysis.planzones import zones_seen  # noqa: PLC0415 - slow
+
+    if wanted is None:
+        return False
+    seen = zones_seen(
+        scatter.sd, scatter.zones_taken, readings, zones, products, scatter.nu, is_paired=is_paired
+    )
+    return seen is None or seen > wanted
+
+
 def lacking_words(found: Proposal, scatter: Scatter, wanted: object, sign: str) -> str:
     """That what was wanted is not to be had; empty where it is, or nothing was wanted."""
     if found.is_enough is not False:

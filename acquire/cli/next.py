@@ -17,7 +17,9 @@ from acquire.errors import CoatbenchError, NotFound
 if TYPE_CHECKING:
     from acquire.model import Bench, Plan
     from acquire.store.reader import StoreReader
+    from acquire.store.worked import Worked
     from acquire.trial.due import Work
+    from acquire.trial.uncounted import Uncounted
     from acquire.trial.urgency import Due
 
 RESTS_AFTER_DAYS = 60
@@ -151,7 +153,27 @@ def work_of(store: StoreReader, plan: Plan, bench: Bench | None) -> Work:
         lambda measure, stage: progress.filled(plan.id, measure, stage),
         progress.failed_last,
         lambda stage: worked.last_read(plan.id, stage),
+        lambda since_utc_ns: _strokes(worked, bench, since_utc_ns),
     )
+
+
+def strokes_of(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int) -> list[Due]:
+    """Strokes that no wash was counted for and that may have been washes of a trial."""
+    from acquire.trial.uncounted import strokes_due  # noqa: PLC0415
+
+    work = work_of(store, plan, bench)
+    return list(strokes_due(plan, work.washes, work.applications, work.strokes, now_utc_ns))
+
+
+def _strokes(worked: Worked, bench: Bench | None, since_utc_ns: int) -> list[Uncounted]:
+    """What the counters of the bench told since then, and since the last wash of any trial."""
+    from acquire.model import Quantity  # noqa: PLC0415
+    from acquire.trial.uncounted import uncounted  # noqa: PLC0415
+
+    counters = [] if bench is None else [p for p in bench.probes if p.kind is Quantity.STROKES]
+    since = max(since_utc_ns, worked.last_wash_utc_ns()) if counters else 0
+    found = [uncounted(c.id, worked.strokes(c.id, c.serial), since) for c in counters]
+    return [one for one in found if one is not None]
 
 
 def _meters(plan: Plan, bench: Bench | None) -> dict[str, str]:

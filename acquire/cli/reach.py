@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from acquire.errors import ControlError, NotFound
+from acquire.errors import CoatbenchError, ControlError, NotFound
 
 if TYPE_CHECKING:
     from acquire.control.client import Client
@@ -75,6 +75,14 @@ def store_of(given: Path | None) -> Path:
     except (OSError, ValueError, LookupError, TypeError, RuntimeError):
         pass
     return load(given).store
+
+
+def known_bench(given: Path | None) -> Bench | None:
+    """The bench file to use; None where it cannot be read, as one half-way to a change."""
+    try:
+        return load(given)
+    except CoatbenchError:
+        return None
 
 
 def reach(given: Path | None) -> Client:

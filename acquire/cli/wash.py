@@ -11,7 +11,7 @@ import click
 from acquire.cli.doubts import settle, work_doubts
 from acquire.cli.faults import BROKEN_OFF, DONE
 from acquire.cli.present import page_of, screen_options
-from acquire.cli.reach import acting, bench_option, load, reach, store_of
+from acquire.cli.reach import acting, bench_option, known_bench, load, reach, store_of
 from acquire.cli.spoken import say
 from acquire.errors import Misuse
 
@@ -77,7 +77,7 @@ def wash(
         raise click.UsageError("--stop goes with --counter NAME")
     named = [zone for zone in zones.replace(",", " ").split() if zone]
     if show:
-        say(_counts(store_of(bench), trial))
+        say([*_counts(store_of(bench), trial), *_uncounted(bench, trial)])
         return DONE
     if counter is not None:
         with reach(bench) as client:
@@ -113,6 +113,19 @@ def _doubts(bench: Path | None, trial: str, named: Sequence[str], washes: int) -
     return work_doubts(bench, trial, found)
 
 
+def _uncounted(bench: Path | None, trial: str) -> list[str]:
+    """Strokes of a counter that no wash was counted for, a line each."""
+    from acquire.cli.next import due_lines, strokes_of  # noqa: PLC0415
+    from acquire.clock import SystemClock  # noqa: PLC0415
+    from acquire.store.reader import StoreReader  # noqa: PLC0415
+    from acquire.trial.stored import stored_plan  # noqa: PLC0415
+
+    with StoreReader(store_of(bench)) as store:
+        plan = stored_plan(store.rows, trial)
+        now_utc_ns = SystemClock().now().utc_ns
+        return due_lines(strokes_of(store, plan, known_bench(bench), now_utc_ns))
+
+
 def _screen(
     bench: Path | None,
     client: Any,
@@ -140,6 +153,7 @@ def _screen(
     if terminal.plain and counter:
         ready = client.call("count_washes", trial=trial, zones=named, counter=counter)
         say([*page_of(ready.get("cautions") or ()), *counting_lines(trial, ready)])
+        say(_uncounted(bench, trial))
         return DONE
     if terminal.plain:
         raise Misuse(
@@ -149,6 +163,7 @@ def _screen(
             next_step=f"coatbench wash {trial} --count 1",
         )
     path = store_of(bench)
+    untold = _uncounted(bench, trial)
     if counter:
         ready = client.call("count_washes", trial=trial, zones=named, counter=counter)
     else:
@@ -163,6 +178,7 @@ def _screen(
         board.doubts = lambda zones: wash_doubts(work_of(store, plan, own), zones, 1)
         board.recall(Worked(store.rows).washes(trial))
         board.page = page_of(ready.get("cautions") or ())
+        board.uncounted = untold
         if counter:
             board.counts_by(ready)
         ending = terminal.present(WashScreen(board, glyphs_for(terminal.console.encoding)), feed)

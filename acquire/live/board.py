@@ -189,6 +189,10 @@ class Board:
             self._told[key] = text
         return fresh
 
+    def retell(self, subject: str) -> None:
+        """Tell this line of the state once more, though it says what it said."""
+        self._told.pop(subject, None)
+
     def state_lines(self) -> dict[str, str]:
         """The state in sentences, by subject; each is told when it changes."""
         return {}

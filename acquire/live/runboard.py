@@ -65,6 +65,8 @@ class RunBoard(Board):
     _gone_to: Wanted | None = None
     _asked_to_finish: bool = False
     _means: str = ""
+    _is_opened: bool = False
+    """Whether a void opened a place again, and no status has told since which comes next."""
 
     def __post_init__(self) -> None:
         self.entry = Entry(self.meter)
@@ -81,6 +83,7 @@ class RunBoard(Board):
                 words = f"{reading_words(item)}, {place(item['zone'], item['replicate'])}"
                 self.taken.append((item["id"], words))
         elif table == "void":
+            self._is_opened = self._is_opened or any(t[0] == item["reading_id"] for t in self.taken)
             self.taken = [t for t in self.taken if t[0] != item["reading_id"]]
         elif table == "run_end" and item["run_id"] == self.run_id:
             self.ending = self.ending or Ending("ended", open_slots=item["open_slots"])
@@ -89,6 +92,11 @@ class RunBoard(Board):
         run = status["run"]
         if run is not None and run["run_id"] == self.run_id:
             self.run = run
+            if self._is_opened:
+                # Press and void of one moment leave the place that was told last; said again, for
+                # the line of the press has come between.
+                self._is_opened = False
+                self.retell("next")
             # After a loose reading the status names no zone; the last one known still stands.
             self._means = self._mean_words(run) or self._means
             self._say_far(run)

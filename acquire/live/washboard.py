@@ -72,6 +72,8 @@ class WashBoard(Board):
     doubts: Callable[[Sequence[str]], Sequence[str]] = lambda _: ()
     """What one more wash of zones would do out of order; asked where they leave a stage's count."""
     _dues: dict[str, Sequence[Due]] = field(default_factory=dict)
+    uncounted: Sequence[str] = ()
+    """Strokes of before that no wash was counted for; they stand there until one is."""
     odd: str = ""
     """What of the counter did not fit last; it stays before the eyes until a key is pressed."""
 
@@ -115,6 +117,7 @@ class WashBoard(Board):
             self._dues.clear()
         if item.get("table") != "wash" or item["trial"] != self.trial.id:
             return
+        self.uncounted = ()
         row = WashRow(*(item[name] for name in WashRow._fields))
         before = dict(self.counts)
         for zone in zones_of(row):
@@ -254,6 +257,8 @@ class WashScreen(Screen):
         large = "/".join(str(n) for n, _ in groups) if len(groups) <= 3 else "..."
         body += blocks.large(large, width, tall, glyphs)
         body += self._counter(width)
+        for told in board.uncounted:
+            body += paragraph(clean(told), width, 4, WARN)
         body += self._ahead(width, min(here.values(), default=0))
         for one in board.at_checkpoints():
             body += paragraph(board.reached_words(one), width, 5, WARN)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 from acquire.store.work_rows import (
     ApplicationRow,
@@ -52,6 +53,26 @@ WHERE id >= coalesce((SELECT max(reading_id) FROM wash WHERE counted_by = ?1),
                      (SELECT max(id) FROM reading) - 100000)
 AND instrument = ?1 AND serial = ?2 AND channel = ?3 AND flags = '' ORDER BY id DESC LIMIT 1"""
 # From the last wash of the counter on, which is a look at few rows in a store with millions.
+
+_STROKES = """
+SELECT at_utc_ns, channel, press, value, flags FROM (
+    SELECT id, at_utc_ns, channel, press, value, flags,
+        lag(value) OVER (PARTITION BY channel ORDER BY id) AS before
+    FROM reading WHERE id > (SELECT max(id) FROM reading) - 100000
+        AND role = 'loose' AND quantity = 'counter' AND instrument = ? AND serial = ?
+) WHERE channel = 'stroke' OR before IS NULL OR value <> before ORDER BY id"""
+# A running count is told every second; of a value that stays the first row is enough.
+
+
+class ToldStroke(NamedTuple):
+    """What a counter told, and when: a stroke with the number it gave it, or its running count."""
+
+    at_utc_ns: int
+    channel: str
+    press: int | None
+    total: int | None
+    flags: str
+
 
 Query = Callable[[str, Sequence[object]], list[sqlite3.Row]]
 """`StoreWriter.query` at the desk, `StoreReader.rows` elsewhere."""
@@ -117,6 +138,20 @@ class Worked:
         rows = self._query(_LAST_STROKE, (counter, serial, channel))
         return (rows[0]["press"], rows[0]["value"]) if rows else (None, None)
 
+    def strokes(self, counter: str, serial: str) -> list[ToldStroke]:
+        """What a counter told of late, the oldest first; of a count that stays its first row."""
+        return [
+            ToldStroke(
+                row["at_utc_ns"], row["channel"], row["press"], _count(row["value"]), row["flags"]
+            )
+            for row in self._query(_STROKES, (counter, serial))
+        ]
+
+    def last_wash_utc_ns(self) -> int:
+        """When the last wash or correction of any trial was recorded; 0 where there was none."""
+        rows = self._query("SELECT at_utc_ns FROM wash ORDER BY id DESC LIMIT 1", ())
+        return int(rows[0]["at_utc_ns"]) if rows else 0
+
     def ratings(self, trial: str) -> list[RatingRow]:
         return [RatingRow(*row) for row in self._of("rating", trial)]
 
@@ -179,3 +214,8 @@ class Worked:
             f"SELECT * FROM {table} WHERE trial = ? ORDER BY id",  # noqa: S608 - our own names
             (trial,),
         )
+
+
+def _count(text: str | None) -> int | None:
+    """A running count as it was told; None for what is no count."""
+    return int(text) if text is not None and text.isascii() and text.isdigit() else None

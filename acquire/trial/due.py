@@ -17,6 +17,7 @@ from acquire.trial.applications import cure_of, latest_coats
 from acquire.trial.gone import Gone, Place, given_up, gone_at, washes_before
 from acquire.trial.ratings import Rateable, left_to, raters, scales_at, thing_of, things
 from acquire.trial.readiness import give_up, may_correct, names, washed, when
+from acquire.trial.uncounted import Found, strokes_due
 from acquire.trial.urgency import Due, Urgency
 from acquire.trial.washes import counts_of
 
@@ -35,6 +36,7 @@ class Work:
     at a stage each zone has filled: both are asked for only where a stage has open places that may
     be gone. `failed` gives the instruments whose last check failed, asked where one is to measure.
     `last_read` gives by zone when a stage was read last, asked before a product is put on.
+    `strokes` gives those that no wash was counted for, asked where there are washes to go.
     """
 
     plan: Plan
@@ -50,6 +52,7 @@ class Work:
     filled: Callable[[str, str], Mapping[str, int]] = lambda *_: {}
     failed: Callable[[], Collection[str]] = tuple
     last_read: Callable[[str], Mapping[str, int]] = lambda _: {}
+    strokes: Found = lambda _: ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +77,7 @@ def due_of(work: Work, now_utc_ns: int, zone: tzinfo | None = None) -> list[Due]
         *_left_open(work, now_utc_ns, zone),
         *_closing(work),
         *_products(work),
+        *strokes_due(work.plan, work.washes, work.applications, work.strokes, now_utc_ns, zone),
         *_stages(work, now_utc_ns, zone),
     ]
     # Nobody unseals or publishes while anything else is due: a check may find readings wanting.

@@ -204,6 +204,38 @@ def test_new_and_check_say_the_same_of_one_plan(capsys: pytest.CaptureFixture[st
     assert "as the margin of 1 GU: by the default no sensible plan shows 1 GU" in check
 
 
+def test_other_readings_than_proposed_are_foretold_anew(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    home = Home(load_bench(config_dir() / "boatyard" / "bench.toml"), frozenset())
+    assert home.bench is not None
+    given = GIVEN | {
+        "products": ("Grebe", "Gull"), "measures": ("gloss-20",), "wanted": ("gloss-20=3",),
+        "replicates": ("gloss-20=2",), "grid": "3x3",
+    }  # fmt: skip
+    plan, _ = planned(Asking(None), given, home, entropy())
+    said = capsys.readouterr().out
+    (proposed,) = re.findall(r"proposed: (.*)", said)
+    (instead,) = re.findall(r"gloss-20: instead: (.*)", said)
+    assert instead.startswith("2 readings of each of 3 zones a product show a net change of ")
+    seen = [float(re.findall(r"change of ([0-9.]+) GU", one)[0]) for one in (proposed, instead)]
+    assert seen[1] > seen[0]
+    # The same as is said of the finished plan, and whether it is what was wanted.
+    assert instead.removesuffix("; wanted was 3 GU") in "\n".join(planning_lines(plan, home.bench))
+    assert instead.endswith("; wanted was 3 GU") is (seen[1] > 3)
+    # A person who types them hears it, too, and one who takes what is proposed hears nothing more.
+    for typed, told in (("2", 1), ("", 0)):
+        person = Told(*[""] * 20)
+        asked = given | {"replicates": ()}
+        planned(Asking(person), asked, home, entropy())
+        at = [question for question, _ in person.asked].index(
+            "Readings of each zone at each stage, gloss-20"
+        )
+        person = Told(*[""] * at, typed)
+        planned(Asking(person), asked, home, entropy())
+        assert sum("instead: " in line for line in person.heard) == told
+
+
 def test_a_person_hears_that_nothing_can_be_sealed_here_before_the_first_question() -> None:
     person = Told("Waxes", "", "Grebe", "")
     with pytest.raises(SettingsError) as caught:

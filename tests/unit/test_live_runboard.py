@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.control.calls import act_of
 from acquire.errors import ControlError
 from acquire.live.blocks import keys_of
 from acquire.live.board import Ask, Ending
@@ -365,6 +366,19 @@ def test_a_meter_of_two_angles_shows_a_mean_for_each(tmp_path: Path) -> None:
     board.fold(Stood(status))
     assert board.means() == "zone A1: 20°: mean 80.00 GU of 2; 60°: mean 80.00 GU of 2"
     seen.close()
+
+
+def test_a_void_within_the_moment_of_its_press_tells_the_place_again(seen: Seen) -> None:
+    board = seen.run_board()
+    first = "next: zone A1 (untreated), bare, replicate 1 of 2; 4 readings left"
+    assert board.news() == [first]
+    # Both were stored before anybody asked how the bench stands.
+    rows = seen.yard.press("shore", "80.1")
+    reading = seen.yard.readings("role = 'run'")[-1]["reading_id"]
+    reply = act_of(seen.yard.acts, "void", {"reading_id": reading, "reason": "slipped"})
+    seen.hear([*rows, *seen.yard.store(reply(seen.yard.clock.now())[1])])
+    assert board.news() == [first]
+    assert board.news() == []
 
 
 def test_a_board_opened_late_recalls_readings_and_voids_and_hears_none_twice(seen: Seen) -> None:

@@ -122,6 +122,19 @@ def test_a_counter_that_counts_here_is_named_with_its_strokes_and_what_was_odd(
     assert "leaps from 3 to 90" not in shown(WashScreen(board, FULL), 110, 30)
 
 
+def test_strokes_that_nobody_counted_stand_on_the_screen_until_a_wash_is_counted(
+    seen: Seen,
+) -> None:
+    board = board_of(seen)
+    board.uncounted = ["hub was stroked 4 times at 14:02, and no wash was counted for it"]
+    assert "hub was stroked 4 times" in shown(WashScreen(board, FULL), 110, 30)
+    board.press("?")
+    board.press("q")  # a key that does no more than close the page of keys
+    assert "hub was stroked 4 times" in shown(WashScreen(board, FULL), 110, 30)
+    seen.press_keys(board, " ")
+    assert "hub was stroked" not in shown(WashScreen(board, FULL), 110, 30)
+
+
 def test_a_screen_says_that_its_counter_counts_no_more(seen: Seen) -> None:
     board = board_of(seen)
     board.counts_by({"counter": "hub", "over": 0, "strokes_per_wash": 1})

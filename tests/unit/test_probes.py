@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from acquire.cli.next import dues_of, strokes_of
 from acquire.errors import NotFound, Refused
 from acquire.model import (
     AmbientRule,
@@ -26,6 +27,7 @@ from acquire.report.record import TroubleRecord
 from acquire.report.sections.work import work_part
 from acquire.report.washproof import prove_wash
 from acquire.store import StoreReader
+from acquire.trial.stored import stored_plan
 from tests.unit.worked_yard import PLAN, WorkedYard
 
 
@@ -234,6 +236,46 @@ def test_a_leap_that_came_before_anybody_said_what_to_count_is_told_with_the_nex
     yard.total(13)
     assert [w for _, w, _ in washed(yard)] == [1]
     assert "went on by 3 while it was away" in yard.troubles()[0]
+
+
+def due_strokes(yard: ProbedYard) -> list[tuple[str, str]]:
+    """What is said of strokes that nobody counted, in `next`, and in `trial show` which asks it."""
+    with StoreReader(yard.bench.store) as store:
+        plan = stored_plan(store.rows, "quay-1")
+        now_utc_ns = yard.clock.now().utc_ns
+        found = dues_of(store, plan, yard.bench, now_utc_ns)
+        told = [due for due in found if "stroked" in due.what]
+        assert told == strokes_of(store, plan, yard.bench, now_utc_ns)
+    return [(due.what, due.command) for due in told]
+
+
+def test_strokes_that_nobody_counted_are_due_until_the_next_wash_is_counted(
+    yard: ProbedYard,
+) -> None:
+    yard.stroke(1)
+    assert due_strokes(yard) == []  # nothing is on yet that could be washed
+    yard.clock.advance(60)
+    yard.call("apply", trial="quay-1", zones=["A1"])
+    assert due_strokes(yard) == []
+    yard.stroke(2)
+    yard.stroke(3)
+    yard.stroke(3, Flag.REPEAT)
+    yard.stroke(5)  # one in between never came
+    ((what, command),) = due_strokes(yard)
+    assert what.startswith("hub was stroked 4 times at ")
+    assert command == "coatbench wash quay-1 --count 4"
+    begin(yard)  # saying that it counts from now on does not say what was before
+    assert len(due_strokes(yard)) == 1
+    yard.stroke(6)
+    assert due_strokes(yard) == []
+    yard.call("stop_counting", counter="hub")
+    yard.restart()
+    yard.plug("hub")
+    yard.stroke(9)
+    ((what, _),) = due_strokes(yard)
+    assert what.startswith("hub was stroked 3 times at ")
+    yard.call("wash", trial="quay-1", zones=[], washes=3)
+    assert due_strokes(yard) == []
 
 
 def test_a_counter_counts_for_one_trial_and_a_closed_one_is_left(yard: ProbedYard) -> None:

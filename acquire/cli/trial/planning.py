@@ -27,7 +27,7 @@ from acquire.cli.trial.parsing import (
     sled_or_none,
     stage_names,
 )
-from acquire.cli.trial.proposing import Proposed, paired_by, proposals
+from acquire.cli.trial.proposing import Proposed, paired_by, proposals, usual_measures
 from acquire.errors import SettingsError
 from acquire.model import Design, Panel, Scale
 from acquire.schema import unlike_id
@@ -197,19 +197,10 @@ class _Planning:
             names = self._asking.several("--measure", self._given["measures"], "", (), once)
             return [answers.measured(name) for name in names]
         question = f"What is measured, with spaces between: {answers.MEASURES}"
-        return self._asking.one("--measure", None, question, self._usual(), several) or []
-
-    def _usual(self) -> str:
-        """The measures that the instruments of the bench can take."""
-        found: list[str] = []
-        for spec in self._home.bench.instruments if self._home.bench is not None else ():
-            names = {
-                "gloss": [f"gloss-{'-'.join(spec.policy.channels)}"],
-                "force": [answers.SLICKNESS],
-                "transmittance": [f"transmission-{c}" for c in spec.policy.channels],
-            }.get(spec.kind.value, [])
-            found += [n for n in names if n not in found]
-        return " ".join(found) or "gloss-20"
+        return (
+            self._asking.one("--measure", None, question, usual_measures(self._home.bench), several)
+            or []
+        )
 
     def _sled(self, measures: list[Measured]) -> SledSpec | None:
         from acquire.schema import read  # noqa: PLC0415 - slow
@@ -371,13 +362,16 @@ class _Planning:
 
     def _replicates(self, measures: list[Measured], found: dict[str, Proposed]) -> dict[str, int]:
         known = self._paired("--replicates", self._given["replicates"], measures, "5")
-        return {
-            m.id: self._asking.one(
-                "--replicates", known.get(m.id), f"Readings of each zone at each stage, {m.id}",
-                str(found[m.id].readings), count,
-            ) or 1
-            for m in measures
-        }  # fmt: skip
+        chosen: dict[str, int] = {}
+        for m in measures:
+            proposed = found[m.id]
+            question = f"Readings of each zone at each stage, {m.id}"
+            chosen[m.id] = self._asking.one(
+                "--replicates", known.get(m.id), question, str(proposed.readings), count
+            ) or 1  # fmt: skip
+            if chosen[m.id] != proposed.readings:
+                self._asking.tell([f"{m.id}: instead: {proposed.instead(chosen[m.id])}"])
+        return chosen
 
     def _scales(self, stages: tuple[str, ...], *, is_washed: bool) -> tuple[Scale, ...]:
         given = self._given["scales"]

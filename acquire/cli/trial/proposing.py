@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, NamedTuple
 
-from acquire.cli.foretold import counted, grounds, lacking_words, needed, seen_words, sign_of
+from acquire.cli.foretold import (
+    counted,
+    falls_short,
+    grounds,
+    lacking_words,
+    needed,
+    seen_words,
+    sign_of,
+)
 from acquire.cli.scatters import Scatters, scatters_of
 from acquire.model import Design
 from acquire.trial import dealing
+from acquire.trial.answers import SLICKNESS
 
 if TYPE_CHECKING:
     from acquire.model import Bench, Panel
@@ -18,11 +27,15 @@ if TYPE_CHECKING:
 
 
 class Proposed(NamedTuple):
-    """Zones a product and readings a zone for one measure, and in lines where that is from."""
+    """Zones a product and readings a zone for one measure, and in lines where that is from.
+
+    `instead` says what another number of readings of these zones would show.
+    """
 
     zones: int
     readings: int
     lines: tuple[str, ...]
+    instead: Callable[[int], str]
 
 
 DEFAULT = 3, 5
@@ -54,6 +67,19 @@ def proposals(
         }
 
 
+def usual_measures(bench: Bench | None) -> str:
+    """The measures that the instruments of the bench can take, with spaces between."""
+    found: list[str] = []
+    for spec in bench.instruments if bench is not None else ():
+        names = {
+            "gloss": [f"gloss-{'-'.join(spec.policy.channels)}"],
+            "force": [SLICKNESS],
+            "transmittance": [f"transmission-{c}" for c in spec.policy.channels],
+        }.get(spec.kind.value, [])
+        found += [n for n in names if n not in found]
+    return " ".join(found) or "gloss-20"
+
+
 def paired_by(
     design: str | None, grid: Grid | None, panels: Sequence[Panel], treatments: int
 ) -> bool:
@@ -76,7 +102,11 @@ def paired_by(
 def _unknown(measure: Measured, zones: int | None, why: str) -> Proposed:
     count, readings = zones or DEFAULT[0], DEFAULT[1]
     said = f"{measure.id}: {why}, so {counted(count, readings)} by habit, and by no figure"
-    return Proposed(count, readings, (said,))
+
+    def instead(chosen: int) -> str:
+        return f"{counted(count, chosen)}; what they show no figure says"
+
+    return Proposed(count, readings, (said,), instead)
 
 
 def _proposed(
@@ -108,9 +138,8 @@ def _proposed(
     known = [one for one in fitting if one[1].nu is not None] or fitting
     spec, scatter = max(known, key=lambda one: one[1].sd)
     result = scatter.for_results(measure.quantity, own_sled)
-    found = needed(
-        result, None if wanted is None else float(wanted), products, zones, is_paired=is_paired
-    )
+    least = None if wanted is None else float(wanted)
+    found = needed(result, least, products, zones, is_paired=is_paired)
     sign = sign_of(measure, own_sled)
     lacking = lacking_words(found, result, wanted, sign)
     seen = seen_words(result, found.zones, found.readings, products, sign, is_paired=is_paired)
@@ -120,4 +149,10 @@ def _proposed(
         *((f"  {lacking}",) if lacking else ()),
         f"  proposed: {seen}",
     )
-    return Proposed(found.zones, found.readings, lines)
+
+    def instead(chosen: int) -> str:
+        said = seen_words(result, found.zones, chosen, products, sign, is_paired=is_paired)
+        short = falls_short(result, least, found.zones, chosen, products, is_paired=is_paired)
+        return f"{said}; wanted was {wanted}{sign}" if short else said
+
+    return Proposed(found.zones, found.readings, lines, instead)

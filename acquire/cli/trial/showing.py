@@ -14,9 +14,8 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.listing import Cells, show_table
-from acquire.cli.reach import bench_option, load, store_of
+from acquire.cli.reach import bench_option, known_bench, store_of
 from acquire.cli.spoken import say
-from acquire.errors import CoatbenchError
 
 if TYPE_CHECKING:
     from acquire.model import Bench, Plan
@@ -55,7 +54,7 @@ def show(trial: str | None, whole: bool, bench: Path | None) -> int:
                 show_table(rows)
             return DONE
         columns = shutil.get_terminal_size().columns if sys.stdout.isatty() else COLUMNS
-        own = _bench(bench)
+        own = known_bench(bench)
         # All of it before a line is out: whoever reads may have heard enough before the end.
         lines = list(_shown(store, trial, max(LEAST_COLUMNS, columns), own, whole=whole))
     say(lines)
@@ -96,14 +95,6 @@ def trial_rows(store: StoreReader) -> list[Cells]:
         last = from_utc_ns(row["run_utc_ns"] or row["at_utc_ns"]).astimezone()
         rows.append((row["trial"], str(row["zones"]), state, f"{last:%Y-%m-%d}", row["title"]))
     return rows
-
-
-def _bench(bench: Path | None) -> Bench | None:
-    """The bench, which says what measures; None where its file cannot be read."""
-    try:
-        return load(bench)
-    except CoatbenchError:
-        return None
 
 
 def _shown(

@@ -33,7 +33,7 @@ from acquire.pipeline.recorder import Recorder
 from acquire.pipeline.register import register_lines
 from acquire.pipeline.session import Fittings, Session
 from acquire.pipeline.watch import HANGS_AFTER_S, Watch
-from acquire.report.withdrawn import undecided_lines
+from acquire.report.withdrawn import suspected_lines
 from acquire.schema import read
 from acquire.settings import load_bench
 from acquire.signals import ended_by_signals
@@ -319,7 +319,7 @@ def serve(
             ready(trouble)
         for text in register_lines(bench, SystemClock().now().utc().date()):
             ready(text)
-        for text in undecided_lines(bench.store):
+        for text in suspected_lines(bench.store):
             ready(f"WITHDRAWN: {text}")
         ready("which are connected is told below. Next, in another terminal: coatbench status")
         daemon.wait(attended)

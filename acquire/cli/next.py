@@ -183,13 +183,13 @@ def _meters(plan: Plan, bench: Bench | None) -> dict[str, str]:
 
 
 def _withdrawn(store: StoreReader) -> list[Due]:
-    """Readings whose check rests on a certificate that was withdrawn, for a person to decide."""
+    """Readings that are suspect since a certificate was withdrawn, and not taken again."""
     from acquire.report.withdrawn import Withdrawals  # noqa: PLC0415 - slow
     from acquire.trial.urgency import Due, Urgency  # noqa: PLC0415
 
     return [
         Due(Urgency.SUSPECT, one.trial, one.what, f"coatbench report {one.trial}")
-        for one in Withdrawals(store).undecided()
+        for one in Withdrawals(store).suspected()
     ]
 
 

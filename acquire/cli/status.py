@@ -29,11 +29,14 @@ def status(as_json: bool, bench: Path | None) -> int:
     with reach(bench) as client:
         found = client.call("status")
     warned = warnings_of(found)
+    withdrawn = _withdrawn(Path(found["store"]))
     if as_json:
         found["drift"] = warned
+        found["withdrawn"] = withdrawn
         click.echo(json_visible(json.dumps(found, ensure_ascii=False, indent=2)))
     else:
-        say([*status_lines(found, warned), *_withdrawn(Path(found["store"]))])
+        told = ["", *(f"WITHDRAWN: {text}" for text in withdrawn)] if withdrawn else []
+        say([*status_lines(found, warned), *told])
     return DONE
 
 
@@ -56,14 +59,13 @@ def warnings_of(found: Mapping[str, Any]) -> dict[str, list[str]]:
 
 
 def _withdrawn(store: Path) -> list[str]:
-    """Readings whose check rests on a certificate that was withdrawn, for a person to decide."""
-    from acquire.report.withdrawn import undecided_lines  # noqa: PLC0415 - slow
+    """Readings that are suspect since a certificate was withdrawn, and not taken again."""
+    from acquire.report.withdrawn import suspected_lines  # noqa: PLC0415 - slow
 
     try:
-        found = undecided_lines(store)
+        return suspected_lines(store)
     except CoatbenchError:
         return []  # how the bench stands is told all the same
-    return ["", *(f"WITHDRAWN: {text}" for text in found)] if found else []
 
 
 def status_lines(

@@ -21,9 +21,11 @@ from acquire.model import (
 )
 from acquire.pipeline.climate import Entered
 from acquire.pipeline.desk import Desk
+from acquire.pipeline.reassessing import reassessment_rows
 from acquire.pipeline.register import register_rows
 from acquire.pipeline.unfinished import then, unfinished
 from acquire.store import rows as r
+from acquire.store.register_rows import CertificateRow
 from acquire.store.rows import Row
 
 _SITTING_LIMIT_NS = 16 * 3600 * 1_000_000_000
@@ -37,6 +39,9 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
     rows: list[Row] = []
     rows += _instruments(desk, at)
     rows += register_rows(desk, at)
+    new = [row for row in rows if isinstance(row, CertificateRow)]
+    register = [*desk.shelf.certificates(), *new]
+    rows += reassessment_rows(desk.ids, desk.shelf.query, register, at)
     for found in desk.shelf.unjudged_checks():
         # As if it had been broken off at the bench: a check that goes badly cannot be undone by
         # ending the daemon.

@@ -174,13 +174,21 @@ class ReadingActs:
         # Both are known now: the reading would fill its place and count for nothing.
         by = desk.shelf.suspect_by(verdict.check_id) if verdict.check_id else MadeSuspect()
         if any(by):
-            why = (
-                f"check {by.checks[0]} found {found.instrument} outside a limit, so all that was "
-                "read between them is suspect"
-                if by.checks
-                else f"{found.instrument} was re-adjusted after it with no check as found, so all "
-                "that was read under it is suspect"
-            )
+            if by.anew:
+                why = (
+                    f"check {by.anew[0]} does not pass without a certificate that was withdrawn, "
+                    "so all that rests on it is suspect"
+                )
+            elif by.checks:
+                why = (
+                    f"check {by.checks[0]} found {found.instrument} outside a limit, so all that "
+                    "was read between them is suspect"
+                )
+            else:
+                why = (
+                    f"{found.instrument} was re-adjusted after it with no check as found, so all "
+                    "that was read under it is suspect"
+                )
             raise Refused(
                 f"reading {reading_id} may not count",
                 reason="suspect",

@@ -11,7 +11,8 @@ from acquire.calibration.plausibility import findings
 from acquire.calibration.width import wide_limits
 from acquire.model import Certificate, read_policy_text
 from acquire.report.adjusted import adjustment_before
-from acquire.report.record import CheckRecord, PieceRecord
+from acquire.report.record import Anew, CheckRecord, PieceRecord
+from acquire.report.shaping import CERTIFIED, anew_piece
 from acquire.report.withdrawn import Withdrawals
 from acquire.store.kept import Kept
 from acquire.store.limits import changed_limits
@@ -32,6 +33,13 @@ class Beside:
         self._kept = Kept(reader)
         self._withdrawals = Withdrawals(reader, self._kept)
         self._gone = set(self._withdrawals.checks())
+        self._anew = {
+            row["check_id"]: row
+            for row in reader.rows(
+                "SELECT * FROM reassessment AS w WHERE id = "
+                "(SELECT max(id) FROM reassessment AS x WHERE x.check_id = w.check_id)"
+            )
+        }
         self._found: dict[tuple[object, object], tuple[str, ...]] = {}
         self._covers: dict[int, tuple[int | None, tuple[float, float] | None]] = {}
         for at in range(0, len(ids), _PART):
@@ -66,6 +74,26 @@ class Beside:
             doubts=self._doubts(check.id),
             withdrawn=tuple(self._withdrawals.words(check.id)) if gone else (),
             pieces=tuple(_marked(p, gone) for p in check.pieces) if gone else check.pieces,
+            anew=self._judged_anew(check),
+        )
+
+    def _judged_anew(self, check: CheckRecord) -> Anew | None:
+        row = self._anew.get(check.id)
+        if row is None:
+            return None
+        found = {
+            (piece["piece"], piece["channel"]): piece
+            for piece in self._reader.rows(
+                f"{CERTIFIED.format(table='reassessed_piece')} WHERE p.reassessment_id = ?",
+                (row["id"],),
+            )
+        }
+        pieces = [(p, found.get((p.piece, p.channel))) for p in check.pieces]
+        return Anew(
+            row["at_utc_ns"],
+            row["outcome"],
+            row["message"],
+            tuple(piece if other is None else anew_piece(piece, other) for piece, other in pieces),
         )
 
     def _doubts(self, check_id: int) -> tuple[str, ...]:

@@ -75,7 +75,8 @@ COLUMNS = (
     Column("assigned_reason", "why a person gave a loose reading its place", True),
     Column("bracket", "bracketed, open (no closing check yet), not closed (re-adjusted since, and "
            "undecided as found), suspect (found outside its limit at the closing check, or "
-           "re-adjusted with no check as found: then without a closing check) or unchecked"),
+           "re-adjusted with no check as found: then without a closing check; or a check around "
+           "it does not pass without a certificate that was withdrawn since) or unchecked"),
     Column("check_id", "the check that covers it; for role check: the check it belongs to"),
     Column("check_outcome", "what that check came to: pass, fail, undecided or not judged"),
     Column("check_judged", "when: ISO 8601, UTC, milliseconds; empty before it is judged"),

@@ -267,20 +267,31 @@ def _suspects(record: TrialRecord) -> list[str]:
     """How many readings are suspect, by what made them so."""
     said = []
     suspects = [r for r in record.readings if r.standing is Standing.SUSPECT]
-    for is_cut_off in (False, True):
-        number = sum(r.is_cut_off is is_cut_off for r in suspects)
+    doubted = sum(r.reassessment_id is not None for r in suspects)
+    cut_off = sum(r.is_cut_off for r in suspects)
+    for number, reason in (
+        (len(suspects) - doubted - cut_off, "the check after {} found the meter outside its limit"),
+        (cut_off, "the meter was re-adjusted after {}, and no check before that had read it as it "
+         "was found"),
+        (doubted, _doubts(record, suspects)),
+    ):  # fmt: skip
         if not number:
             continue
-        them = "it" if number == 1 else "them"
-        why = (
-            f"the meter was re-adjusted after {them}, and no check before that had read it as it "
-            "was found"
-            if is_cut_off
-            else f"the check after {them} found the meter outside its limit"
-        )
+        why = reason.replace("{}", "it" if number == 1 else "them")
         verb = "is" if number == 1 else "are"
         said.append(f"{counted(number, 'suspect reading')} {verb} left out of the results: {why}.")
     return said
+
+
+def _doubts(record: TrialRecord, suspects: Sequence[ReadingRecord]) -> str:
+    """What the checks rest on that were judged anew and made readings suspect."""
+    found = {r.reassessment_id: record.doubted(r.check_id, r.closing_check_id) for r in suspects}
+    return "; ".join(
+        f"check {check.id}: {text}"
+        for number, check in found.items()
+        if number is not None and check is not None
+        for text in check.withdrawn
+    )
 
 
 def _clock_back(record: TrialRecord) -> list[str]:

@@ -35,6 +35,7 @@ from acquire.report.record import (
 )
 from acquire.report.scorecards import scorecards_of
 from acquire.report.shaping import (
+    CERTIFIED,
     check_reading,
     check_record,
     piece_record,
@@ -275,11 +276,7 @@ class _Loading:
         }
         pieces: dict[int, list[PieceRecord]] = defaultdict(list)
         for row in self._some(
-            "SELECT p.*, c.piece_kind, c.expanded_uncertainty AS certificate_u, c.coverage_factor, "
-            "c.issued, c.due, c.issuer, c.number, f.name AS file_name, f.sha256 "
-            "FROM piece_judgement AS p LEFT JOIN certificate AS c ON c.id = p.certificate_id "
-            "LEFT JOIN certificate_file AS f ON f.id = c.file_id "
-            "WHERE p.check_id IN ({}) ORDER BY p.id",
+            f"{CERTIFIED.format(table='piece_judgement')} WHERE p.check_id IN ({{}}) ORDER BY p.id",
             ids,
         ):
             pieces[row["check_id"]].append(piece_record(row))

@@ -151,7 +151,7 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord], measure: Measur
         return None
     values = [r.value for r in group if r.value is not None]
     mean = sum(values, Decimal(0)) / len(values)
-    read = [p for p in check.pieces if p.channel == first.channel and p.is_judged]
+    read = [p for p in check.held if p.channel == first.channel and p.is_judged]
     if not read:
         return None
     if measure.drift_correction is DriftCorrection.GAIN or _takes_zero_off(measure):

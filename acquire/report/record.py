@@ -71,11 +71,14 @@ class ReadingRecord:
     tape: str
     standing: Standing
     adjusted_id: int | None = None
+    reassessment_id: int | None = None
+    """Of the check that was judged anew and made it suspect; None where something else did."""
 
     @property
     def is_cut_off(self) -> bool:
         """Whether a re-adjustment made it suspect, with no check as found before, and no check."""
-        return self.bracket == "suspect" and self.closing_check_id is None
+        is_by_check = self.closing_check_id is not None or self.reassessment_id is not None
+        return self.bracket == "suspect" and not is_by_check
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +144,16 @@ class CheckReading:
 
 
 @dataclass(frozen=True, slots=True)
+class Anew:
+    """A check judged again by the certificates in the place of withdrawn ones."""
+
+    at_utc_ns: int
+    outcome: str
+    message: str
+    pieces: tuple[PieceRecord, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class CheckRecord:
     """One check of an instrument: what was found, what it covered, and what ended it.
 
@@ -176,6 +189,8 @@ class CheckRecord:
     """What cannot well be true of its certificates, and which of its limits hold nothing."""
     withdrawn: tuple[str, ...] = ()
     """What was withdrawn since of its certificates, and what it comes to without them."""
+    anew: Anew | None = None
+    """How it was judged since without a certificate that was withdrawn; None for most checks."""
 
     @property
     def is_abandoned(self) -> bool:
@@ -183,11 +198,19 @@ class CheckRecord:
         return self.outcome != "pass" and self.message.startswith("the check was abandoned")
 
     @property
+    def held(self) -> tuple[PieceRecord, ...]:
+        """Its pieces by the certificates that stand: what figures are reckoned by.
+
+        `pieces` are as the check was judged then.
+        """
+        return self.pieces if self.anew is None else self.anew.pieces
+
+    @property
     def no_load(self) -> PieceRecord | None:
         """The judgement of a force gauge with nothing on it; None where the check has none."""
         kind = PieceKind.NO_LOAD.value
         return next(
-            (p for p in self.pieces
+            (p for p in self.held
              if p.is_judged and p.certificate is not None and p.certificate.kind == kind),
             None,
         )  # fmt: skip
@@ -195,7 +218,7 @@ class CheckRecord:
     def piece(self, piece: str, channel: str) -> PieceRecord | None:
         """The judgement of a piece that has figures; None where it has none."""
         return next(
-            (p for p in self.pieces if (p.piece, p.channel) == (piece, channel) and p.is_judged),
+            (p for p in self.held if (p.piece, p.channel) == (piece, channel) and p.is_judged),
             None,
         )
 
@@ -339,6 +362,15 @@ class TrialRecord:
 
     def check(self, check_id: int | None) -> CheckRecord | None:
         return next((c for c in self.checks if c.id == check_id), None)
+
+    def doubted(self, opening: int | None, closing: int | None) -> CheckRecord | None:
+        """Of the checks around suspect readings, the one that made them so by being judged anew."""
+        first, later = self.check(opening), self.check(closing)
+        if first is not None and first.anew is not None and first.anew.outcome != "pass":
+            return first
+        if later is None or later.anew is None or later.outcome != "pass":
+            return None
+        return later if later.anew.outcome == "fail" else None
 
     def name_of(self, treatment: str) -> str:
         """The treatment's name in the plan, or its id where the plan has none."""

@@ -7,16 +7,13 @@ used. The reader's thread.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.calibration import judge, judge_broken_off
-from acquire.calibration.edition import EDITIONS
 from acquire.errors import NotFound
 from acquire.model import (
-    Certificate,
     CheckPolicy,
     Instant,
     Judgement,
@@ -26,19 +23,19 @@ from acquire.model import (
     iso_utc,
     read_policy_text,
 )
-from acquire.model.verdict import ABANDONED
 from acquire.pipeline.certified import end_ns
-from acquire.pipeline.used import Used, pieces_used, read_used
+from acquire.pipeline.judging_again import (
+    ReadAgain,
+    UnusableError,
+    check_row,
+    judged_from,
+    read_again,
+    used_of,
+)
+from acquire.pipeline.used import Used, pieces_used
 from acquire.store import StoreReader
 
-_CHECK = """
-SELECT c.instrument, c.policy_json, c.quantity, j.outcome, j.message, j.next_step, j.used_json,
-    j.at_utc_ns, j.expires_utc_ns, j.least_real, j.most_real, j.presses
-FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id WHERE c.id = ?"""
-_LARGEST = 2**63 - 1
-
 _Part = PieceJudgement | LinearityJudgement
-Values = dict[tuple[str, str], list[Decimal]]
 
 
 class Rejudged(NamedTuple):
@@ -77,110 +74,33 @@ class Rejudged(NamedTuple):
 def rejudge(reader: StoreReader, check_id: int) -> Rejudged:
     """Judge a check again. Raises `NotFound` where there is no such judged check."""
     with reader.snapshot():
-        rows = reader.rows(_CHECK, (check_id,)) if check_id <= _LARGEST else []
-        if not rows:
+        row = check_row(reader.rows, check_id)
+        if row is None:
             raise NotFound(
                 f"there is no judged check {check_id}",
                 next_step="the page of results and the view checks of the store have the numbers",
             )
-        (row,) = rows
-        if row["used_json"] is None:
-            return _not_comparable(check_id, row, "it was judged before what it used was kept")
         try:
-            used = read_used(row["used_json"])
-        except (ValueError, KeyError, TypeError):
-            return _not_comparable(check_id, row, "what it used cannot be read")
-        if used.edition not in EDITIONS:
-            why = (
-                f"it was judged by edition {used.edition} of the rules; here are "
-                f"{' and '.join(map(str, EDITIONS))}"
-            )
-            return _not_comparable(check_id, row, why)
+            used = used_of(row["used_json"])
+        except UnusableError as why:
+            return Rejudged(check_id, row["instrument"], row["outcome"], 0, (), str(why))
         policy = read_policy_text(row["policy_json"])
-        counting, found, strange = _readings(reader, check_id, used)
-        strange += _certificates(reader, used)
-        judged = _judged(row, policy, used, counting, found)
+        readings = read_again(reader.rows, check_id, used)
+        strange = [*readings.strange, *_certificates(reader, used)]
+        judged = judged_from(row, used, readings)
         unlike = (
             *strange,
             *_differences(reader, check_id, row, judged),
             *_pass_differences(row, policy, used, judged),
+            *_anew_differences(reader, check_id, row, readings),
         )
     return Rejudged(check_id, row["instrument"], row["outcome"], len(used.readings), unlike)
-
-
-def judged_by(
-    reader: StoreReader,
-    check_id: int,
-    in_place: Callable[[int | None, date], Certificate | None],
-) -> Judgement:
-    """What a check would come to by other certificates; nothing is stored.
-
-    `in_place` gives what stands for the certificate of a row on the day of the check, or None.
-    Raises `NotFound` where what it was judged from is not kept.
-    """
-    (row,) = reader.rows(_CHECK, (check_id,))
-    try:
-        used = read_used(row["used_json"] or "")
-    except (ValueError, KeyError, TypeError):
-        used = None
-    if used is None or used.edition not in EDITIONS:
-        raise NotFound(f"what check {check_id} was judged from cannot be read here")
-    policy = read_policy_text(row["policy_json"])
-    counting, found, _ = _readings(reader, check_id, used)
-    others = tuple(
-        one._replace(
-            value=str(c.value),
-            unit=c.unit,
-            expanded_uncertainty=str(c.expanded_uncertainty),
-            coverage_factor=str(c.coverage_factor),
-            issued=c.issued.isoformat(),
-            due=c.due.isoformat(),
-        )
-        for one in used.certificates
-        if (c := in_place(one.row_id, used.on)) is not None
-    )
-    return _judged(row, policy, used._replace(certificates=others), counting, found)
 
 
 def rejudge_all(reader: StoreReader) -> Iterator[Rejudged]:
     """Every judged check of a store, in order."""
     for row in reader.rows("SELECT check_id FROM check_judgement ORDER BY check_id"):
         yield rejudge(reader, int(row["check_id"]))
-
-
-def _not_comparable(check_id: int, row: sqlite3.Row, why: str) -> Rejudged:
-    return Rejudged(check_id, row["instrument"], row["outcome"], 0, (), why)
-
-
-def _readings(reader: StoreReader, check_id: int, used: Used) -> tuple[Values, Values, list[str]]:
-    """What counted, everything that was found, and readings that are not what they were."""
-    stored = {
-        row["id"]: row
-        for row in reader.rows(
-            "SELECT id, check_id, piece, channel, value, value_real FROM reading "
-            "WHERE check_id = ?",
-            (check_id,),
-        )
-    }
-    counting: Values = {}
-    voided: Values = {}
-    strange: list[str] = []
-    for one in used.readings:
-        row = stored.get(one.reading_id)
-        if row is None or (row["piece"], row["channel"]) != (one.piece, one.channel):
-            strange.append(f"reading {one.reading_id} is no reading of {one.piece} in this check")
-            continue
-        if row["value"] is None or row["value_real"] != float(row["value"]):
-            strange.append(
-                f"reading {one.reading_id} has the value {row['value']}, and {row['value_real']} "
-                "as a number"
-            )
-        if row["value"] is None:
-            continue
-        values = voided if one.is_void else counting
-        values.setdefault((one.piece, one.channel), []).append(Decimal(row["value"]))
-    keys = voided | counting
-    return counting, {k: voided.get(k, []) + counting.get(k, []) for k in keys}, strange
 
 
 def _certificates(reader: StoreReader, used: Used) -> list[str]:
@@ -199,22 +119,32 @@ def _certificates(reader: StoreReader, used: Used) -> list[str]:
     return unlike
 
 
-def _judged(
-    row: sqlite3.Row, policy: CheckPolicy, used: Used, counting: Values, found: Values
-) -> Judgement:
-    pieces = pieces_used(used, policy.quantity)
-    if not used.is_broken_off:
-        return judge(row["instrument"], policy, pieces, counting, used.on, used.edition)
-    # Why it was broken off is no matter of judgement: it stands as it was told.
-    told = str(row["message"]).removeprefix(ABANDONED)
-
-    def again(why: str) -> Judgement:
-        return judge_broken_off(
-            policy, pieces, counting, found, used.on, why, row["next_step"], used.edition
+def _anew_differences(
+    reader: StoreReader, check_id: int, row: sqlite3.Row, readings: ReadAgain
+) -> Iterator[str]:
+    """What comes out otherwise of the judgements that were made without a withdrawn certificate."""
+    for anew in reader.rows(
+        "SELECT * FROM reassessment WHERE check_id = ? ORDER BY id", (check_id,)
+    ):
+        name = f"judged anew on {_moment(anew['at_utc_ns'])}: "
+        try:
+            used = used_of(anew["used_json"])
+        except UnusableError:
+            continue
+        yield from (f"{name}{text}" for text in _certificates(reader, used))
+        judged = judged_from(row, used, readings)
+        for column in ("outcome", "message"):
+            was, now = str(anew[column]), str(getattr(judged, column))
+            if was != now:
+                yield f"{name}{column} {was!r}, and now {now!r}"
+        rows = reader.rows(
+            "SELECT * FROM reassessed_piece WHERE reassessment_id = ? ORDER BY id", (anew["id"],)
         )
-
-    tail = again("").message.removeprefix(ABANDONED)
-    return again(told.removesuffix(tail))
+        if len(rows) != len(judged.pieces):
+            yield f"{name}{len(rows)} pieces, and now {len(judged.pieces)}"
+            continue
+        for stored, part in zip(rows, judged.pieces, strict=True):
+            yield from (f"{name}{text}" for text in _row_differences(stored, part, _ANEW))
 
 
 _PIECE = {
@@ -222,6 +152,12 @@ _PIECE = {
     "mean": "mean", "spread": "spread", "certified": "certified", "deviation": "deviation",
     "expanded_uncertainty": "expanded_uncertainty", "limit_": "limit",
     "spread_limit": "spread_limit", "unit": "unit", "message": "message",
+}  # fmt: skip
+_ANEW = {
+    name: _PIECE[name]
+    for name in (
+        "piece", "channel", "outcome", "certified", "deviation", "expanded_uncertainty", "message",
+    )
 }  # fmt: skip
 _LINE = {
     "piece": "piece", "channel": "channel", "zero": "zero", "high": "high", "outcome": "outcome",
@@ -292,7 +228,7 @@ def _day(utc_ns: int) -> date:
     return Instant(utc_ns, 0).utc().date()
 
 
-def _row_differences(stored: sqlite3.Row, part: _Part, columns: dict[str, str]) -> Iterator[str]:
+def _row_differences(stored: sqlite3.Row, part: _Part, columns: Mapping[str, str]) -> Iterator[str]:
     for column, name in columns.items():
         was, now = str(stored[column]), str(getattr(part, name))
         if was != now:

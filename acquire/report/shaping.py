@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping, Sequence, Set
+from dataclasses import replace
 from decimal import Decimal
 
 from acquire.analysis.summary import MEASURED
@@ -30,6 +31,13 @@ _TOLD = {
     NoticeKind.TROUBLE: "it reports a trouble of its own",
     NoticeKind.LAPSED: "a first entry was left alone",
 }
+
+
+CERTIFIED = """SELECT p.*, c.piece_kind, c.expanded_uncertainty AS certificate_u,
+    c.coverage_factor, c.issued, c.due, c.issuer, c.number, f.name AS file_name, f.sha256
+FROM {table} AS p LEFT JOIN certificate AS c ON c.id = p.certificate_id
+LEFT JOIN certificate_file AS f ON f.id = c.file_id"""
+"""Rows about pieces, each with its certificate."""
 
 
 def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
@@ -73,6 +81,7 @@ def reading_record(row: sqlite3.Row, places: Set[Place]) -> ReadingRecord:
         tape=f"{row['connection_id']}:{row['raw_start']}–{row['raw_end']}",
         standing=standing,
         adjusted_id=row["adjusted_id"],
+        reassessment_id=row["reassessment_id"],
     )
 
 
@@ -119,23 +128,25 @@ def check_reading(row: sqlite3.Row) -> CheckReading:
     )
 
 
-def piece_record(row: sqlite3.Row) -> PieceRecord:
-    """A row of ``piece_judgement`` with the columns of its certificate, as `certificate_u` etc."""
-    certificate = (
-        None
-        if row["certificate_id"] is None
-        else CertificateRecord(
-            row["piece_kind"],
-            Decimal(row["certificate_u"]),
-            Decimal(row["coverage_factor"]),
-            row["issued"],
-            row["due"],
-            row["issuer"],
-            row["number"] or "",
-            row["file_name"] or "",
-            row["sha256"] or "",
-        )
+def certificate_record(row: sqlite3.Row) -> CertificateRecord | None:
+    """The certificate of a row about a piece (`CERTIFIED`); None where it had none."""
+    if row["certificate_id"] is None:
+        return None
+    return CertificateRecord(
+        row["piece_kind"],
+        Decimal(row["certificate_u"]),
+        Decimal(row["coverage_factor"]),
+        row["issued"],
+        row["due"],
+        row["issuer"],
+        row["number"] or "",
+        row["file_name"] or "",
+        row["sha256"] or "",
     )
+
+
+def piece_record(row: sqlite3.Row) -> PieceRecord:
+    """A row of ``piece_judgement`` with the columns of its certificate (`CERTIFIED`)."""
     return PieceRecord(
         piece=row["piece"],
         channel=row["channel"],
@@ -150,7 +161,20 @@ def piece_record(row: sqlite3.Row) -> PieceRecord:
         spread_limit=Decimal(row["spread_limit"]),
         unit=row["unit"],
         message=row["message"],
-        certificate=certificate,
+        certificate=certificate_record(row),
+    )
+
+
+def anew_piece(piece: PieceRecord, row: sqlite3.Row) -> PieceRecord:
+    """The piece by a row of ``reassessed_piece`` (`CERTIFIED`), held against what stands."""
+    return replace(
+        piece,
+        outcome=row["outcome"],
+        certified=Decimal(row["certified"]),
+        deviation=Decimal(row["deviation"]),
+        expanded_uncertainty=Decimal(row["expanded_uncertainty"]),
+        message=row["message"],
+        certificate=certificate_record(row),
     )
 
 

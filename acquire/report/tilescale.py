@@ -53,7 +53,7 @@ def _pieces(check: CheckRecord, channel: str) -> tuple[PieceRecord | None, Piece
     def of(kind: PieceKind) -> list[PieceRecord]:
         return [
             p
-            for p in check.pieces
+            for p in check.held
             if p.channel == channel
             and p.is_judged
             and p.certificate is not None

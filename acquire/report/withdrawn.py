@@ -1,45 +1,37 @@
 """Checks that rest on a certificate which was withdrawn as wrong later, and what they come to by
-the one in its place.
+the one in its place, in words.
 
-No stored judgement changes by it. Work that may rest on a wrong figure is evaluated, and what
-becomes of it is decided (ISO/IEC 17025:2017, 7.10, from memory): here by a person, who is told
-whether a check passes by the certificate that stands in the place of the withdrawn one. Reads the
-store; the reader's thread.
+The daemon judged them anew when it learned of it (`acquire.pipeline.reassessing`), and what rests
+on one that does not pass is suspect since. Reads the store; the reader's thread.
 """
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
-from acquire.errors import NotFound
 from acquire.model import Certificate, Outcome, at_channel
-from acquire.report.rejudge import judged_by
+from acquire.pipeline.reassessing import InPlace
+from acquire.report.wording import counted
 from acquire.store import StoreReader
-from acquire.store.kept import Kept, KeptCertificate
+from acquire.store.kept import Kept
+from acquire.store.placed import FILLED, REASSESSED
+from acquire.store.registered import certificate_of
 from acquire.units import as_entered, symbol
 
-DECIDE = (
-    "decide what becomes of the readings: void them (coatbench void) and take them again under a "
-    "new check; what can no more be taken is given up (coatbench trial give-up)"
+TAKE_AGAIN = (
+    "take it again under a new check; what can no more be taken is given up "
+    "(coatbench trial give-up)"
 )
 
-
-# Readings that count by the passes of a check: those it opened, and those it closed.
-_RESTING = """
-SELECT t.trial, g.stage
-FROM brackets AS b
-JOIN (SELECT id, check_id, run_id FROM reading WHERE role = 'run' UNION ALL
-      SELECT reading_id, check_id, run_id FROM assignment) AS q ON q.check_id = b.check_id
-JOIN run AS g ON g.id = q.run_id JOIN trial AS t ON t.id = g.trial_id
-WHERE b.state <> 'suspect' AND (b.check_id = ?1 OR b.closing_check_id = ?1)
-  AND NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = q.id)
-GROUP BY t.trial, g.stage ORDER BY min(q.id)"""
+_LATEST = """SELECT w.outcome, w.message, j.outcome AS judged
+FROM reassessment AS w JOIN check_judgement AS j ON j.check_id = w.check_id
+WHERE w.check_id = ? ORDER BY w.id DESC LIMIT 1"""
+_ANY_DOUBTED = "SELECT 1 FROM reassessment WHERE outcome <> 'pass' LIMIT 1"
 
 
-class Undecided(NamedTuple):
-    """A stage with readings that count by a check which does not pass by other certificates."""
+class Suspected(NamedTuple):
+    """A stage with places whose readings are suspect by a check that was judged anew."""
 
     trial: str
     stage: str
@@ -52,18 +44,14 @@ class Withdrawals:
 
     def __init__(self, reader: StoreReader, kept: Kept | None = None) -> None:
         self._reader = reader
-        # The last row of a certificate says whether it is withdrawn: figures, number and all else
-        # of it stay as they were.
-        latest: dict[tuple[object, ...], KeptCertificate] = {}
-        rows = (kept or Kept(reader)).everything()
-        for row in rows:
-            latest[_figures(row.certificate)] = row
-        self._latest = [row.certificate for row in latest.values()]
-        self._held = {row.id: latest[_figures(row.certificate)].certificate for row in rows}
+        rows = (kept or Kept(reader)).rows
+        self._withdrawn = {
+            number: certificate_of(row) for number, row in InPlace(rows).withdrawn.items()
+        }
 
     def checks(self) -> list[int]:
         """The judged checks that were held against a certificate that is withdrawn now."""
-        gone = [number for number, c in self._held.items() if c.withdrawn]
+        gone = list(self._withdrawn)
         marks = ", ".join("?" * len(gone))
         sql = "SELECT DISTINCT check_id FROM piece_judgement WHERE certificate_id "
         rows = self._reader.rows(f"{sql} IN ({marks}) ORDER BY check_id", gone) if gone else []
@@ -71,25 +59,34 @@ class Withdrawals:
 
     def words(self, check_id: int) -> list[str]:
         """What is to be said of a check, a line a withdrawn certificate; none for most checks."""
-        return self._told(check_id, self._again(check_id)[1]) if self.gone(check_id) else []
+        found = dict.fromkeys(self.gone(check_id).values())
+        again = self._again(check_id) if found else ""
+        return [f"{_words_of(c)}. {again}" for c in found]
 
-    def undecided(self) -> list[Undecided]:
-        """Where a person has to decide."""
-        found: dict[tuple[str, str, str], Undecided] = {}
-        for check_id in self.checks():
-            rows = self._reader.rows(_RESTING, (check_id,))
-            if not rows:
-                continue
-            passes, again = self._again(check_id)
-            if passes:
-                continue
-            told = "; ".join(self._told(check_id, again))
-            for row in rows:
-                # The check that closes readings mostly has the certificate of the one before them.
-                what = f"{row['stage']} rests on check {check_id}: {told}"
-                one = Undecided(row["trial"], row["stage"], check_id, what)
-                found.setdefault((one.trial, one.stage, told), one)
-        return list(found.values())
+    def suspected(self) -> list[Suspected]:
+        """Stages of which readings are suspect by it and have not been taken again."""
+        if not self._reader.rows(_ANY_DOUBTED):
+            return []
+        stages: dict[tuple[str, str, str], dict[int, set[tuple[object, ...]]]] = {}
+        for trial, measure, stage, *place, check_id in self._reader.rows(REASSESSED):
+            own = stages.setdefault((trial, measure, stage), {})
+            own.setdefault(check_id, set()).add(tuple(place))
+        found = []
+        for (trial, measure, stage), checks in stages.items():
+            filled = {
+                (row["zone"], row["replicate"], row["channel"])
+                for row in self._reader.rows(FILLED, (trial, measure, stage))
+            }
+            for check_id, places in checks.items():
+                number = len(places - filled)
+                if number:
+                    verb = "rests" if number == 1 else "rest"
+                    what = (
+                        f"{counted(number, 'reading')} of {measure} at {stage} {verb} on check "
+                        f"{check_id}: {'; '.join(self.words(check_id))}"
+                    )
+                    found.append(Suspected(trial, stage, check_id, what))
+        return found
 
     def gone(self, check_id: int) -> dict[tuple[str, str], Certificate]:
         """Those of a check that are withdrawn now, by piece and channel."""
@@ -98,43 +95,35 @@ class Withdrawals:
             "AND certificate_id IS NOT NULL ORDER BY id",
             (check_id,),
         )
-        held = (self._held[row["certificate_id"]] for row in rows)
-        return {(c.piece, c.channel): c for c in held if c.withdrawn}
+        held = (self._withdrawn.get(row["certificate_id"]) for row in rows)
+        return {(c.piece, c.channel): c for c in held if c is not None}
 
-    def _told(self, check_id: int, again: str) -> list[str]:
-        found = dict.fromkeys(self.gone(check_id).values())
-        return [f"{_withdrawn(c)}. {again}" for c in found]
-
-    def _again(self, check_id: int) -> tuple[bool, str]:
-        """Whether the check passes by the certificates in the place of the withdrawn ones."""
-        try:
-            judged = judged_by(self._reader, check_id, self._in_place)
-        except NotFound as error:
-            return False, f"By another one it cannot be judged again ({error.what}): {DECIDE}"
-        if judged.outcome is Outcome.PASS:
-            told = "By the one in its place the check passes too, and what rests on it stands"
-            return True, told
-        return False, (
-            f"By the one in its place the check does not pass ({judged.outcome}): "
-            f"{judged.message}. What rests on it counts until a person decides; {DECIDE}"
+    def _again(self, check_id: int) -> str:
+        """What the check comes to by the certificates in the place of the withdrawn ones."""
+        rows = self._reader.rows(_LATEST, (check_id,))
+        if not rows:
+            return "It has not been judged anew yet: coatbench serve does so when it starts"
+        (row,) = rows
+        passed = row["judged"] == Outcome.PASS
+        if row["outcome"] == Outcome.PASS:
+            return (
+                "By the one in its place the check passes too, and what rests on it stands"
+                if passed
+                else "By the one in its place the check would have passed. What it made suspect "
+                "stays so, since a certificate that comes after a check brings no reading back"
+            )
+        told = (
+            f"By the one in its place the check does not pass ({row['outcome']}): {row['message']}"
+        )
+        if not passed:
+            return told
+        closed = " and closed" if row["outcome"] == Outcome.FAIL else ""
+        return (
+            f"{told}. What it opened{closed} is suspect and left out of the results: {TAKE_AGAIN}"
         )
 
-    def _in_place(self, certificate_id: int | None, on: date) -> Certificate | None:
-        """What stands in the place of a certificate on a day: itself where it was not withdrawn."""
-        own = None if certificate_id is None else self._held.get(certificate_id)
-        if own is None or not own.withdrawn:
-            return own
-        fitting = [
-            c
-            for c in self._latest
-            if (c.piece, c.quantity, c.channel) == (own.piece, own.quantity, own.channel)
-            and not c.withdrawn
-            and c.issued <= on
-        ]
-        return max(fitting, key=lambda c: c.issued, default=None)
 
-
-def _withdrawn(c: Certificate) -> str:
+def _words_of(c: Certificate) -> str:
     value = f"{as_entered(c.value)} {symbol(c.unit)}".rstrip()
     return (
         f"the certificate of {c.piece}{at_channel(c.channel)} issued {c.issued} ({value}) was "
@@ -142,14 +131,7 @@ def _withdrawn(c: Certificate) -> str:
     )
 
 
-def _figures(c: Certificate) -> tuple[object, ...]:
-    return (
-        c.piece, c.quantity, c.channel, c.issued, c.due, c.issuer,
-        c.value, c.expanded_uncertainty, c.coverage_factor,
-    )  # fmt: skip
-
-
-def undecided_lines(store: Path) -> list[str]:
-    """Where a person has to decide, a line each. Raises `CoatbenchError` as the reader."""
+def suspected_lines(store: Path) -> list[str]:
+    """What is suspect by it and open, a line each. Raises `CoatbenchError` as the reader."""
     with StoreReader(store) as reader:
-        return [f"{one.trial}: {one.what}" for one in Withdrawals(reader).undecided()]
+        return [f"{one.trial}: {one.what}" for one in Withdrawals(reader).suspected()]

@@ -1,4 +1,5 @@
-"""Rows beside those of a check: how straight a meter reads, and the climate of the room."""
+"""Rows beside those of a check: how straight a meter reads, the climate of the room, and what a
+check comes to without a certificate that was withdrawn."""
 
 from __future__ import annotations
 
@@ -36,3 +37,35 @@ class ClimateRow(NamedTuple):
     source: str
     temperature_reading_id: int | None = None
     humidity_reading_id: int | None = None
+
+
+class ReassessmentRow(NamedTuple):
+    """A check judged anew by the certificates that stand in the place of withdrawn ones.
+
+    The latest one of a check holds. `used_json` is what it was made of, as with a judgement;
+    `after_move` is the last row of ``move`` before it.
+    """
+
+    id: int
+    at_utc_ns: int
+    check_id: int
+    outcome: str
+    message: str
+    used_json: str
+    after_move: int
+
+
+class ReassessedPieceRow(NamedTuple):
+    """What is other of a piece than in the judgement of then; mean, spread and limits stay."""
+
+    id: int
+    reassessment_id: int
+    check_id: int
+    piece: str
+    channel: str
+    outcome: str
+    certified: str
+    deviation: str
+    expanded_uncertainty: str
+    certificate_id: int | None
+    message: str

@@ -133,10 +133,14 @@ class Taken(NamedTuple):
 
 
 class MadeSuspect(NamedTuple):
-    """By what readings became suspect: numbers of checks, and of notices of re-adjustments."""
+    """By what readings became suspect: numbers of checks, and of notices of re-adjustments.
+
+    `anew` are checks that do not pass without a certificate that was withdrawn.
+    """
 
     checks: Sequence[int] = ()
     notices: Sequence[int] = ()
+    anew: Sequence[int] = ()
 
 
 class SuspectRun(NamedTuple):

@@ -18,10 +18,13 @@ if TYPE_CHECKING:
 _READINGS = """SELECT q.reading_id, q.zone, q.stage, q.replicate, q.channel, q.value_real, q.run_id,
     q.counts, q.assigned_reason, v.id AS void_id, j.id AS judgement_id,
     v.at_utc_ns AS void_utc_ns, j.at_utc_ns AS judgement_utc_ns,
-    a.id AS notice_id, a.at_utc_ns AS notice_utc_ns, a.after_reading AS notice_after
+    a.id AS notice_id, a.at_utc_ns AS notice_utc_ns, a.after_reading AS notice_after,
+    w.id AS reassessment_id, w.at_utc_ns AS reassessment_utc_ns, w.after_move
 FROM readings AS q LEFT JOIN void AS v ON v.reading_id = q.reading_id
+LEFT JOIN reassessment AS w ON w.id = q.reassessment_id
 LEFT JOIN check_judgement AS j ON j.check_id = q.closing_check_id AND q.bracket = 'suspect'
-LEFT JOIN notice AS a ON a.id = q.adjusted_id AND q.bracket = 'suspect'
+    AND w.id IS NULL
+LEFT JOIN notice AS a ON a.id = q.adjusted_id AND q.bracket = 'suspect' AND w.id IS NULL
 WHERE q.run_id IN (SELECT run_id FROM runs WHERE trial = ? AND measure = ? AND stage = ?)
   AND q.role = 'run' ORDER BY q.reading_id"""
 
@@ -64,8 +67,8 @@ def past_of(writer: Queried, run: OpenRun) -> Past:
 class _Loss(NamedTuple):
     """What a reading was lost by, in the order in which such things happened.
 
-    Voids, judgements and re-adjustments are numbered each by themselves, so that the clock alone
-    tells which of them came first.
+    Voids, judgements, re-adjustments and reassessments are numbered each by themselves, so that the
+    clock alone tells which of them came first.
     """
 
     at_utc_ns: int
@@ -73,14 +76,19 @@ class _Loss(NamedTuple):
     number: int
 
 
-_VOID, _JUDGEMENT, _NOTICE = 0, 1, 2
+_VOID, _JUDGEMENT, _NOTICE, _REASSESSMENT = 0, 1, 2, 3
 
 
 def _loss(row: sqlite3.Row) -> _Loss:
     """What came first of that which makes a reading count no more."""
     return min(
         _Loss(row[f"{name}_utc_ns"], kind, row[f"{name}_id"])
-        for kind, name in ((_VOID, "void"), (_JUDGEMENT, "judgement"), (_NOTICE, "notice"))
+        for kind, name in (
+            (_VOID, "void"),
+            (_JUDGEMENT, "judgement"),
+            (_NOTICE, "notice"),
+            (_REASSESSMENT, "reassessment"),
+        )
         if row[f"{name}_id"] is not None
     )
 
@@ -97,7 +105,14 @@ def _was_lost_since(row: sqlite3.Row, move: sqlite3.Row | None) -> bool:
         or move is None
         or (row["notice_after"], row["notice_utc_ns"]) > (move["after_reading"], move["at_utc_ns"])
     )
-    return is_adjusted_since and all(number is None or number > limit for number, limit in lost_by)
+    is_reassessed_since = (
+        row["reassessment_id"] is None or move is None or row["after_move"] >= move["id"]
+    )
+    return (
+        is_adjusted_since
+        and is_reassessed_since
+        and all(number is None or number > limit for number, limit in lost_by)
+    )
 
 
 def _stand(move: sqlite3.Row, stage: str) -> Stand:

@@ -19,7 +19,7 @@ _WITH = """WITH placed AS MATERIALIZED (
     SELECT * FROM ({placed}) AS p
     WHERE NOT EXISTS (SELECT 1 FROM void AS v WHERE v.reading_id = p.reading_id)),
 passes AS MATERIALIZED (
-    SELECT check_id, state, closing_check_id, adjusted_id FROM brackets
+    SELECT check_id, state, closing_check_id, adjusted_id, reassessment_id FROM brackets
     WHERE check_id IN (SELECT DISTINCT check_id FROM placed WHERE unchecked = 0))
 """
 
@@ -33,7 +33,7 @@ def _with(runs: str) -> str:
 # store of years has millions of them, and few passes that are open or suspect. A pass covers what
 # came after its own readings, so that the last one under its number says whether it covers any.
 _OF_PASSES = """WITH passes AS MATERIALIZED (
-    SELECT check_id, state, closing_check_id, adjusted_id FROM brackets
+    SELECT check_id, state, closing_check_id, adjusted_id, reassessment_id FROM brackets
     WHERE check_id IN (
         SELECT c.id FROM check_begin AS c WHERE (
             SELECT q.run_id FROM reading AS q WHERE q.check_id = c.id ORDER BY q.id DESC LIMIT 1
@@ -75,7 +75,7 @@ _SUSPECT_RUNS = """SELECT s.closing_check_id AS check_id, p.instrument, p.run_id
     count(*) AS readings
 FROM placed AS p JOIN passes AS s ON s.check_id = p.check_id
 JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
-WHERE p.unchecked = 0 AND {made_so} = ?1
+WHERE p.unchecked = 0 AND {made_so} = ?1 AND s.reassessment_id IS NULL
 GROUP BY p.run_id ORDER BY p.run_id"""
 
 SUSPECT_RUNS = f"""{_OF_PASSES.format(state="'suspect'", only=_SAME_METER)}
@@ -86,6 +86,20 @@ ADJUSTED_RUNS = f"""{_OF_PASSES.format(state="'suspect'", only=_ADJUSTED_METER)}
 {_SUSPECT_RUNS.format(made_so="s.adjusted_id")}"""
 """The runs of which one re-adjustment, by the number of its notice, made readings suspect, since no
 check as found came before it: the same columns, without a check."""
+
+_REASSESSED_METERS = """ AND reassessment_id IS NOT NULL AND serial IN (
+        SELECT c.serial FROM reassessment AS x JOIN check_begin AS c ON c.id = x.check_id
+        WHERE x.outcome <> 'pass')"""
+
+REASSESSED = f"""{_OF_PASSES.format(state="'suspect'", only=_REASSESSED_METERS)}
+SELECT t.trial, r.measure, r.stage, coalesce(a.zone, q.zone) AS zone,
+    coalesce(a.replicate, q.replicate) AS replicate, q.channel, w.check_id
+FROM placed AS p JOIN passes AS s ON s.check_id = p.check_id
+JOIN reassessment AS w ON w.id = s.reassessment_id
+JOIN reading AS q ON q.id = p.reading_id LEFT JOIN assignment AS a ON a.reading_id = q.id
+JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
+WHERE p.unchecked = 0 ORDER BY p.reading_id"""  # noqa: S608
+"""The places of readings that are suspect since a check was judged anew, and that check."""
 
 ADJUSTED_BEFORE = """SELECT a.id FROM check_begin AS c
 JOIN notice AS a ON a.serial = c.serial AND a.kind = 'adjusted'

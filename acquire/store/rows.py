@@ -9,7 +9,12 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
-from acquire.store.check_rows import ClimateRow, LinearityRow
+from acquire.store.check_rows import (
+    ClimateRow,
+    LinearityRow,
+    ReassessedPieceRow,
+    ReassessmentRow,
+)
 from acquire.store.move_rows import MoveRow
 from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
 from acquire.store.work_rows import WORK_TABLES, WorkRow
@@ -346,6 +351,8 @@ Row = (
     | TraceBlockRow
     | MoveRow
     | LinearityRow
+    | ReassessmentRow
+    | ReassessedPieceRow
     | ClimateRow
     | PieceRow
     | CertificateFileRow
@@ -365,6 +372,8 @@ TABLES: dict[type[Row], str] = {
     CheckJudgementRow: "check_judgement",
     PieceJudgementRow: "piece_judgement",
     LinearityRow: "linearity_judgement",
+    ReassessmentRow: "reassessment",
+    ReassessedPieceRow: "reassessed_piece",
     PassEndRow: "pass_end",
     ReadingRow: "reading",
     NoiseRow: "noise",

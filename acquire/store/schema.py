@@ -14,6 +14,8 @@ from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.database import Database, Migrations
 from acquire.store.finding import FINDING
 from acquire.store.moves import MOVE, old_moves
+from acquire.store.reassessing import REASSESSING
+from acquire.store.reassessing import TABLES as REASSESSING_TABLES
 from acquire.store.register import COLUMNS as CERTIFICATE_COLUMNS
 from acquire.store.register import REGISTER
 from acquire.store.register import TABLES as REGISTER_TABLES
@@ -344,6 +346,17 @@ def m024_taken_back(db: Database) -> None:
     for table in TAKEN_BACK_TABLES:
         for statement in _statements(_append_only(table)):
             db.execute(statement)
+
+
+@MIGRATIONS()
+def m025_reassessed(db: Database) -> None:
+    """Checks judged anew without a certificate that was withdrawn: a view made anew."""
+    for statement in _statements(REASSESSING):
+        db.execute(statement)
+    for table in REASSESSING_TABLES:
+        for statement in _statements(_append_only(table)):
+            db.execute(statement)
+    _make_views(db)
 
 
 def _make_views(db: Database) -> None:

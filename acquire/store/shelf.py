@@ -73,6 +73,8 @@ class Shelf:
 
     def __init__(self, writer: Queried) -> None:
         self._writer = writer
+        self.query = writer.query
+        """For what has look-ups of its own."""
         self.aftermath = Aftermath(writer)
         self.told = ToldTimes(writer)
         self.worked = Worked(writer.query)
@@ -128,7 +130,7 @@ class Shelf:
 
     def made_suspect(self, by: MadeSuspect, trial: str, measure: str, stage: str) -> list[Filled]:
         """The readings of a measure at a stage that these have made suspect."""
-        checks, notices = (", ".join("?" * len(numbers)) for numbers in by)
+        checks, notices = (", ".join("?" * len(numbers)) for numbers in (by.checks, by.notices))
         return [
             _filled(row)
             for row in self._writer.query(
@@ -246,8 +248,9 @@ class Shelf:
     def suspect_by(self, check_id: int) -> MadeSuspect:
         """The check, or the re-adjustment, that made what a pass covers suspect."""
         rows = self._writer.query(
-            "SELECT closing_check_id, adjusted_id FROM brackets "
-            "WHERE check_id = ? AND state = 'suspect'",
+            "SELECT b.closing_check_id, b.adjusted_id, w.check_id FROM brackets AS b "
+            "LEFT JOIN reassessment AS w ON w.id = b.reassessment_id "
+            "WHERE b.check_id = ? AND b.state = 'suspect'",
             (check_id,),
         )
         numbers = [[n for n in column if n is not None] for column in zip(*rows, strict=True)]

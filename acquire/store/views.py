@@ -19,14 +19,36 @@ _ISO = (
     " || printf('.%03dZ', {0} / 1000000 % 1000)"
 )
 
+# The number of the latest reassessment of a check, where that came to `so`.
+_LATEST = """(SELECT x.id FROM reassessment AS x WHERE x.check_id = {check} AND {so}
+    AND x.id = (SELECT max(y.id) FROM reassessment AS y WHERE y.check_id = x.check_id))"""
+_P_DOUBTED = _LATEST.format(check="p.id", so="x.outcome <> 'pass'")
+_N_DOUBTED = _LATEST.format(check="n.id", so="x.outcome <> 'pass'")
+# As with the judgement of then: by a piece at a channel of the pass, or by its line.
+_N_FAILED = _LATEST.format(
+    check="n.id",
+    so="""x.outcome = 'fail' AND (EXISTS (
+        SELECT 1 FROM reassessed_piece AS m WHERE m.reassessment_id = x.id AND m.outcome = 'fail'
+          AND instr(',' || p.channels || ',', ',' || m.channel || ',') > 0)
+      OR NOT EXISTS (
+        SELECT 1 FROM reassessed_piece AS m WHERE m.reassessment_id = x.id
+          AND m.outcome = 'fail'))""",
+)
+# The certified value that a pass is held to: that of the certificate in the place of a withdrawn
+# one, where there is one.
+_CERTIFIED = """CAST(coalesce((
+            SELECT y.certified FROM reassessed_piece AS y WHERE y.check_id = o.check_id
+              AND y.piece = o.piece AND y.channel = o.channel ORDER BY y.id DESC LIMIT 1),
+          o.certified) AS REAL)"""
+
 # Of a pass (check `p`) and a later check of the same meter (`n`, judged as `l`). The first later
 # check that closes well or badly is the one, so that the database need not look at those after it:
 # with ten years of checks all pairs would be millions.
-_IS_WELL = f"""(l.outcome = 'pass' AND NOT EXISTS (
+_IS_WELL = f"""(l.outcome = 'pass' AND {_N_DOUBTED} IS NULL AND NOT EXISTS (
     SELECT 1 FROM piece_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (
         SELECT 1 FROM piece_judgement AS m
         WHERE m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
-          AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
+          AND abs(CAST(m.mean AS REAL) - {_CERTIFIED})
               + CAST(m.expanded_uncertainty AS REAL)
               <= CAST(o.limit_ AS REAL) + {_TINY}))
   AND NOT EXISTS (
@@ -57,7 +79,7 @@ _IS_BAD = f"""((l.outcome = 'fail' AND EXISTS (
         SELECT 1 FROM piece_judgement AS o JOIN piece_judgement AS m
           ON m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
         WHERE o.check_id = p.id AND CAST(m.expanded_uncertainty AS REAL) > 0
-          AND abs(CAST(m.mean AS REAL) - CAST(o.certified AS REAL))
+          AND abs(CAST(m.mean AS REAL) - {_CERTIFIED})
               - CAST(m.expanded_uncertainty AS REAL)
               > CAST(o.limit_ AS REAL) + {_TINY})
     OR EXISTS (
@@ -115,22 +137,30 @@ LEFT JOIN pass_end AS e ON e.check_id = c.id;
 -- and it stays not closed for good. What was read then stands only where the meter was read as it
 -- was found, be it that this check was undecided; else nobody knows how it read, and it is suspect
 -- as after a check that failed, with `adjusted_id`, the notice of that, in the place of a check.
+-- A check that was judged anew, since a certificate it rested on was withdrawn as wrong, opens and
+-- closes nothing well unless it passes by the one in its place, too, and what it had opened is
+-- suspect then; it closes badly where it fails by it. `reassessment_id` is in the place of a check
+-- then. A check that failed by the wrong certificate stays one that failed: nothing that was
+-- suspect counts again because of a certificate that came later.
 -- What is in between goes by the order of recording, since clocks can be set.
 CREATE VIEW brackets AS
 SELECT p.id AS check_id, p.instrument, p.serial, j.at_utc_ns AS opened_utc_ns,
     CASE WHEN a.id IS NULL THEN n.id END AS closing_check_id,
     CASE WHEN a.id IS NULL THEN l.at_utc_ns END AS closed_utc_ns,
-    CASE WHEN a.id IS NOT NULL AND {AS_FOUND.format(until="a.after_reading")} THEN 'not closed'
+    CASE WHEN {_P_DOUBTED} IS NOT NULL THEN 'suspect'
+         WHEN a.id IS NOT NULL AND {AS_FOUND.format(until="a.after_reading")} THEN 'not closed'
          WHEN a.id IS NOT NULL THEN 'suspect'
          WHEN n.id IS NULL THEN 'open'
-         WHEN {_IS_BAD} THEN 'suspect'
+         WHEN {_IS_BAD} OR {_N_FAILED} IS NOT NULL THEN 'suspect'
          ELSE 'bracketed' END AS state,
-    a.id AS adjusted_id
+    a.id AS adjusted_id,
+    coalesce({_P_DOUBTED}, CASE WHEN a.id IS NULL AND {_N_FAILED} IS NOT NULL AND NOT {_IS_BAD}
+        THEN {_N_FAILED} END) AS reassessment_id
 FROM check_begin AS p JOIN check_judgement AS j ON j.check_id = p.id AND j.outcome = 'pass'
 LEFT JOIN check_begin AS n ON n.id = (
     SELECT n.id FROM check_begin AS n JOIN check_judgement AS l ON l.check_id = n.id
     WHERE n.serial = p.serial AND n.quantity = p.quantity AND n.id > p.id
-      AND ({_IS_WELL} OR {_IS_BAD})
+      AND ({_IS_WELL} OR {_IS_BAD} OR {_N_FAILED} IS NOT NULL)
     ORDER BY n.id LIMIT 1)
 LEFT JOIN check_judgement AS l ON l.check_id = n.id
 LEFT JOIN notice AS a ON a.id = ({_ADJUSTED});
@@ -151,7 +181,7 @@ SELECT q.id AS reading_id, {_ISO.format("q.at_utc_ns")} AS at, q.instrument, q.s
     coalesce(a.check_id, q.check_id) AS check_id, q.piece,
     CASE WHEN q.role = 'check' OR r.id IS NULL THEN NULL
          WHEN coalesce(a.unchecked, q.unchecked) THEN 'unchecked' ELSE b.state END AS bracket,
-    b.closing_check_id, b.adjusted_id,
+    b.closing_check_id, b.adjusted_id, b.reassessment_id,
     CASE WHEN a.id IS NULL THEN q.loose_reason END AS loose_reason,
     a.reason AS assigned_reason, v.reason AS void_reason,
     CASE WHEN r.id IS NOT NULL AND v.id IS NULL AND q.value IS NOT NULL

@@ -83,7 +83,8 @@ def _notes(study: FoundStudy) -> Iterator[str]:
     if study.suspect:
         yield (
             f"{_counted(study.suspect, 'reading is', 'readings are')} suspect (by a later check, "
-            "or a re-adjustment with no check as found) and left out"
+            "a re-adjustment with no check as found, or a certificate that was withdrawn) and left "
+            "out"
         )
 
 

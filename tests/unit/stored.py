@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from acquire.store import rows as r
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
-from acquire.store.check_rows import ClimateRow, LinearityRow
+from acquire.store.check_rows import (
+    ClimateRow,
+    LinearityRow,
+    ReassessedPieceRow,
+    ReassessmentRow,
+)
 from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
 from acquire.store.rows import Row
 from acquire.store.work_rows import (
@@ -60,6 +65,8 @@ def spine_rows() -> list[Row]:
         LinearityRow(
             1, 1, "T2", "20", "Z0", "T1", "pass", "0.12", "0.31", "0.5", "gloss_unit", "inside"
         ),
+        ReassessmentRow(1, 21 * S, 1, "pass", "inside", "{}", 0),
+        ReassessedPieceRow(1, 1, 1, "T1", "20", "pass", "93.2", "0", "0.3", 1, "inside"),
         ClimateRow(1, 9 * S, 1, "21.4", "48", "typed"),
         r.RunRow(1, 25 * S, 1, "gloss20", "bare", "shore", "SH-0417", 1),
         reading(4, 30, "run", run_id=1, zone="A1", stage="bare", replicate=1, check_id=1),

@@ -18,6 +18,7 @@ from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.database import Database
+from acquire.store.reassessing import TABLES as REASSESSING_TABLES
 from acquire.store.register import TABLES as REGISTER_TABLES
 from acquire.store.rows import TABLES, Row
 from acquire.store.schema import MIGRATIONS
@@ -34,6 +35,7 @@ LATER = {
     *WORK_TABLES,
     *GIVEN_UP_TABLES,
     *TAKEN_BACK_TABLES,
+    *REASSESSING_TABLES,
     "trial_zone",
     "move",
 }
@@ -411,7 +413,7 @@ def test_a_move_of_before_is_a_stand_with_what_had_been_skipped_and_voided(
 ) -> None:
     path = tmp_path / "old.sqlite"
     later = {"move", *REGISTER_TABLES, *VALIDITY_TABLES, *WORK_TABLES, *GIVEN_UP_TABLES}
-    later |= set(TAKEN_BACK_TABLES)
+    later |= {*TAKEN_BACK_TABLES, *REASSESSING_TABLES}
     others = [row for row in spine_rows() if TABLES[type(row)] not in later]
     with closing(sqlite3.connect(path)) as conn:
         MIGRATIONS.apply(Database(conn, execute_plugins=False), stop_before="m007_stands")

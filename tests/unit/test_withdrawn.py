@@ -14,7 +14,7 @@ import pytest
 
 from acquire.report.loading import load_trial
 from acquire.report.shortlines import short_lines
-from acquire.report.withdrawn import Undecided, Withdrawals
+from acquire.report.withdrawn import Suspected, Withdrawals
 from acquire.store import StoreReader
 from tests.yard import Yard, pieces
 
@@ -49,7 +49,7 @@ def told(yard: Yard) -> str:
         return "\n".join(Withdrawals(reader).words(1))
 
 
-def test_a_check_that_does_not_pass_by_the_right_one_is_named_for_a_person_to_decide(
+def test_a_check_that_does_not_pass_by_the_right_one_is_named_with_what_is_to_do(
     yard: Yard,
 ) -> None:
     assert told(yard) == ""
@@ -60,7 +60,7 @@ def test_a_check_that_does_not_pass_by_the_right_one_is_named_for_a_person_to_de
         "one in its place the check does not pass (fail): T1 at 20° read 93.20 GU, -4.00 from its "
         "certified 97.2 GU"
     )
-    assert "decide what becomes of the readings: void them" in said
+    assert "What it opened and closed is suspect and left out of the results: take it again" in said
     # The judgement itself stays, and comes out again by the certificate of then.
     assert yard.writer.query("SELECT outcome FROM check_judgement")[0][0] == "pass"
 
@@ -80,28 +80,28 @@ def test_results_and_report_name_it_wherever_the_checks_around_readings_are_told
 ) -> None:
     withdraw(yard, "97.2")
     short = "\n".join(short_lines(yard.bench.store, "gelcoat"))
-    assert "1 reading rests on check 1: the certificate of T1 at 20°" in short
+    assert "1 suspect reading is left out of the results: check 1: the certificate of T1" in short
     assert WHY in short
     (check,) = load_trial(yard.bench.store, "gelcoat").checks
     assert check.pieces[0].certificate is not None
     assert check.pieces[0].certificate.withdrawn == WHY
 
 
-def test_what_is_to_be_decided_is_told_until_the_readings_are_void(yard: Yard) -> None:
+def test_what_is_suspect_is_told_until_the_readings_are_void(yard: Yard) -> None:
     withdraw(yard, "97.2")
-    (one,) = undecided(yard)
+    (one,) = suspected(yard)
     assert (one.trial, one.stage, one.check_id) == ("gelcoat", "bare", 1)
-    assert one.what.startswith("bare rests on check 1: the certificate of T1")
+    assert one.what.startswith("1 reading of gloss20 at bare rests on check 1: the certificate of")
     (number,) = [row["reading_id"] for row in yard.readings("role = 'run'")]
     yard.act(lambda at: yard.acts.readings.void(int(str(number)), "wrong certificate", at))
-    assert undecided(yard) == []
+    assert suspected(yard) == []
 
 
-def test_what_passes_by_the_right_one_too_needs_no_decision(yard: Yard) -> None:
+def test_what_passes_by_the_right_one_too_is_not_told(yard: Yard) -> None:
     withdraw(yard, "93.4")
-    assert undecided(yard) == []
+    assert suspected(yard) == []
 
 
-def undecided(yard: Yard) -> list[Undecided]:
+def suspected(yard: Yard) -> list[Suspected]:
     with StoreReader(yard.bench.store) as reader:
-        return Withdrawals(reader).undecided()
+        return Withdrawals(reader).suspected()

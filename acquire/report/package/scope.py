@@ -118,7 +118,10 @@ class _Scope:
             "SELECT id FROM check_begin WHERE serial IN "
             "(SELECT serial FROM check_begin WHERE instrument IN ({}))", self._names,
         ))  # fmt: skip
-        for table in ("check_judgement", "piece_judgement", "linearity_judgement", "pass_end"):
+        for table in (
+            "check_judgement", "piece_judgement", "linearity_judgement", "pass_end",
+            "reassessment", "reassessed_piece",
+        ):  # fmt: skip
             self._children(table, "check_id", "check_begin")
         pieces = set(self._asked(
             "SELECT DISTINCT piece FROM piece_judgement WHERE id IN ({})",

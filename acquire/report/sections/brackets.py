@@ -22,14 +22,22 @@ def bracket_words(record: TrialRecord, state: str, opening: int | None, closing:
     begun = _check(record.check(opening), opening)
     later = _check(record.check(closing), closing)
     between = between_words(record, opening, closing)
+    doubted = record.doubted(opening, closing)
     return {
         "bracketed": f"{begun}; closed by {later}",
-        "suspect": f"{begun}; suspect, because the meter was outside its limit at {later}"
+        "suspect": f"{begun}; suspect, because {without(doubted)}"
+        if doubted is not None
+        else f"{begun}; suspect, because the meter was outside its limit at {later}"
         if closing is not None
         else f"{begun}; suspect, because the meter was re-adjusted with no check as found before",
         "not closed": f"{begun}; not closed: re-adjusted before a check decided",
         "open": f"{begun}; not closed by a later check yet",
     }[state] + (f"; between: {between}" if between else "")
+
+
+def without(check: CheckRecord) -> str:
+    """Why a check that was judged anew opens or closes nothing."""
+    return f"check {check.id} does not pass without a certificate that was withdrawn"
 
 
 def bracket_of_reading(record: TrialRecord, reading: ReadingRecord) -> str:

@@ -23,6 +23,7 @@ from acquire.report.record import (
     Standing,
     TrialRecord,
 )
+from acquire.report.sections.brackets import without
 from acquire.report.sections.checklife import first_checks, life
 from acquire.report.sentvalue import plain, printed
 from acquire.report.wording import (
@@ -362,6 +363,7 @@ def bracket_sentence(
     for check in (record.check(opening), later):
         if check is not None and check.withdrawn:
             also += f" Check {check.id} rests on a certificate that was withdrawn since."
+    doubted = record.doubted(opening, closing)
     return {
         "bracketed": f"Bracketed: {before}; check {closing} passed too on {when}, so the meter was "
         + (
@@ -374,7 +376,10 @@ def bracket_sentence(
         "not closed": f"Not closed: {before}; the meter was re-adjusted before a check had decided "
         "how it reads, and no later one says anything of these readings. They stand because the "
         "meter was read as it was found, and was not outside its limits for certain.",
-        "suspect": f"Suspect: {before}, but check {closing} on {when} found the meter outside "
+        "suspect": f"Suspect: {before}, but {without(doubted)}, and nothing else shows that the "
+        "meter was inside its limits; these readings are left out of the results."
+        if doubted is not None
+        else f"Suspect: {before}, but check {closing} on {when} found the meter outside "
         "its limit; at some moment in between it left its limits, so these readings are left out "
         "of the results."
         if closing is not None

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from acquire.drift.foreseen import Block, blocks, foresight
 from acquire.model import EndReason
-from acquire.report.record import CheckRecord, ReadingRecord, Standing, TrialRecord
+from acquire.report.record import Anew, CheckRecord, ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.checklife import first_checks
 from acquire.report.sections.checks import MEANINGS
 from acquire.report.wording import counted, listed, moment, numbered, reason_alone
@@ -63,6 +63,8 @@ def events(record: TrialRecord) -> tuple[Event, ...]:
             found.append(_readjusted(record, check, own))
         if check.outcome in _OUTCOMES and not check.is_abandoned:
             found.append(_blocked(record, check, drifts.get(check.id, ())))
+        if check.anew is not None and check.outcome == "pass" and check.anew.outcome != "pass":
+            found.append(_judged_anew(record, check, check.anew))
         later = _later(record, check)
         # What ended after the last check of a meter, its work was over: the daemon was stopped.
         if later is not None and check.end_reason and check.end_reason not in _TOLD:
@@ -78,7 +80,9 @@ def _is_before(record: TrialRecord, reading: ReadingRecord, check: CheckRecord) 
 
 
 def _blocked(record: TrialRecord, check: CheckRecord, drifts: Sequence[Block]) -> Event:
-    own = [r for r in record.readings if r.closing_check_id == check.id]
+    own = [
+        r for r in record.readings if r.closing_check_id == check.id and r.reassessment_id is None
+    ]
     suspects = [r for r in own if r.standing is Standing.SUSPECT]
     word = _OUTCOMES[check.outcome]
     title = f"Check {check.id} of {check.instrument} {'was ' if word == 'undecided' else ''}{word}"
@@ -260,6 +264,35 @@ def _readjusted(
         ),
         means,
         done,
+    )
+
+
+def _judged_anew(record: TrialRecord, check: CheckRecord, anew: Anew) -> Event:
+    suspects = [
+        r
+        for r in record.readings
+        if r.reassessment_id is not None
+        and r.standing is Standing.SUSPECT
+        and record.doubted(r.check_id, r.closing_check_id) is check
+    ]
+    one = len(suspects) == 1
+    title = f"A certificate of check {check.id} of {check.instrument} was withdrawn"
+    if suspects:
+        title += f", and {counted(len(suspects), 'reading')} became suspect"
+    return Event(
+        (check.id, 4),
+        moment(anew.at_utc_ns),
+        title,
+        _minus(" ".join(_sentence(text) for text in check.withdrawn)),
+        "What the bench held its meter against was wrong by its own account. The check was judged "
+        "anew from the same readings by what stands now, and does not pass. "
+        + (
+            f"{counted(len(suspects), 'reading')} (number {numbered([r.id for r in suspects])}) "
+            f"{'is' if one else 'are'} left out of every figure of this page."
+            if suspects
+            else "No reading that would count rests on it."
+        ),
+        _again(record, suspects) if suspects else "Nothing has to be done.",
     )
 
 

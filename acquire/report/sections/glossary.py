@@ -45,8 +45,9 @@ WORDS = (
     ),
     Word(
         "suspect",
-        "Readings left out because the check after them found the meter outside a limit, or "
-        "because the meter was re-adjusted with no check before that had read it as it was found.",
+        "Readings left out because the check after them found the meter outside a limit, because "
+        "the meter was re-adjusted with no check before that had read it as it was found, or "
+        "because a check around them does not pass without a certificate that was withdrawn.",
     ),
     Word(
         "as found, as left",

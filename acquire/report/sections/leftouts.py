@@ -12,6 +12,7 @@ from acquire.model import at_channel
 from acquire.report.displaystep import last_digit
 from acquire.report.evidence import Evidence
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.sections.brackets import without
 from acquire.report.sentvalue import printed
 from acquire.report.wording import moment, reason_alone
 from acquire.units import symbol
@@ -55,7 +56,9 @@ def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
         return tuple(_left_out(r, reason) for r, reason in zip(readings, reasons, strict=False))
 
     suspects = [
-        "the meter was re-adjusted after it, with no check as found before"
+        without(doubted)
+        if (doubted := record.doubted(r.check_id, r.closing_check_id)) is not None
+        else "the meter was re-adjusted after it, with no check as found before"
         if r.is_cut_off
         else f"check {r.closing_check_id} after it found the meter outside its limit"
         for r in record.readings

@@ -32,12 +32,16 @@ def told(found: Finding, about: About, out: Path | None, port: str, *, is_line_k
     if found.outcome is not Outcome.SURE:
         raise _unsure(found)
     words = "explanation is" if len(found.left) == 1 else "explanations are"
+    *open_, always = found.unseen
+    of_what = "sure of the number" if open_ else "sure"
     say(
         [
-            f"sure: {len(found.left)} {words} left, and every press is read as it was shown",
+            f"{of_what}: {len(found.left)} {words} left, and every press is read as it was shown",
             *(f"  {line}" for line in found.believed),
-            "what no press has shown is never read as a value. Not seen yet:",
-            *(f"  {line}" for line in found.unseen),
+            *(["not sure that presses to come are read, for none has shown:"] if open_ else []),
+            *(f"  {line}" for line in open_),
+            "what no press has shown is never read as a value; and nobody has shown:",
+            f"  {always}",
         ]
     )
     if out is None:

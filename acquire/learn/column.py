@@ -90,16 +90,19 @@ def literal(text: str) -> str:
     return "".join(_character(sign) for sign in text)
 
 
-def number_pattern(column: Sequence[str], point: str, *, is_narrow: bool = False) -> str:
+def number_pattern(
+    column: Sequence[str], point: str, *, is_narrow: bool = False, may_be_filled: bool = False
+) -> str:
     """The pattern for numbers like these: as many decimals as were seen, any digits before.
 
-    `is_narrow`: no more digits before than were seen.
+    `is_narrow`: no more digits before than were seen. `may_be_filled`: spaces may stand before.
     """
     if any(text.endswith(" ") for text in column):
         bare = [text.rstrip(" ") for text in column]
         return number_pattern(bare, point, is_narrow=is_narrow) + " *"
     decimals = {len(text.partition(point)[2]) if point in text else 0 for text in column}
-    pad = " *" if any(text.startswith(" ") for text in column) else ""
+    is_filled = may_be_filled or any(text.startswith(" ") for text in column)
+    pad = " *" if is_filled else ""
     signed = "[+-]?"
     dot = re.escape(point)
     if len(decimals) == 1 and not is_narrow:
@@ -140,7 +143,7 @@ def _may_widen(column: Sequence[str]) -> bool:
 
 
 _LONG = 4
-_WIDER = 4
+_WIDER = 6
 """Digits by which such a number may grow."""
 
 

@@ -155,7 +155,8 @@ def _of_lines(
     proved = _proved("line", text, presses, registry, believed, left, line.proven, line.rounded)
     found_out = replace(
         proved,
-        unseen=unseen_in_line(line, limits, len(presses), is_below=is_told),
+        unseen=unseen_in_line(line, limits, shown, about.channel, is_below=is_told),
+        tell_above=limits.most + step if limits.is_most_guessed and len(line.units) < 2 else None,
         tell_below=below,
         is_state_open=line.is_count_open or line.is_open,
     )

@@ -53,8 +53,9 @@ class Line:
     or why that cannot be said; `widths` are those to which its numbers are filled up. `stamps` are
     dates and times of day, each with its pattern, `likely_stamps` those that only look so. `sign`
     is how the sign of the number is written where it is not right before it. `says` is what it says
-    of units, geometries and bands, whatever was said. `rounded`: to so many decimals the display
-    rounds its number, and None where it shows all of it.
+    of units, geometries and bands, whatever was said. `still` are numbers beside it, and digits of
+    them, that never changed; `may_touch`: a longer number may touch digits before it. `rounded`: to
+    so many decimals the display rounds its number, and None where it shows all of it.
     """
 
     pattern: str
@@ -82,6 +83,8 @@ class Line:
     likely_stamps: tuple[str, ...] = ()
     sign: Sign | None = None
     says: Says = NOTHING
+    still: tuple[str, ...] = ()
+    may_touch: bool = False
     rounded: int | None = None
 
     def __str__(self) -> str:
@@ -328,6 +331,7 @@ def _explain(
         or (parts.ending and unexplained(parts.ending, shown, heard)) or found.doubt,
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=in_line(before, behind, parts),
+        sign=parts.sign, still=parts.still, may_touch=parts.may_touch,
     )  # fmt: skip
 
 

@@ -21,7 +21,8 @@ from acquire.learn.column import (
 )
 from acquire.learn.counting import Counting, counting
 from acquire.learn.gauges import gauge
-from acquire.learn.signs import Sign
+from acquire.learn.signs import RIGHT_BEFORE, Sign
+from acquire.learn.still import still_in_column
 from acquire.learn.unexplained import ending_of
 from acquire.learn.units import kinds_of, unit_of
 from acquire.model import Quantity
@@ -58,6 +59,8 @@ class Parts:
         self.unit_tokens: tuple[str, ...] = ()
         self.strange_units: tuple[str, ...] = ()
         self.foreign: tuple[str, ...] = ()
+        self.still: tuple[str, ...] = ()
+        """Numbers, and digits of them, that were the same at every press and are held to be so."""
         """Words where a unit stands that are those of another kind of meter."""
         self.free: tuple[tuple[str, ...], ...] = ()
         self._is_past = False
@@ -78,6 +81,12 @@ class Parts:
         self.alone: set[int] = set()
         taken = {*moving, *numbers} | (set() if angles_at is None else {angles_at[0]})
         self._counts = self._counted(columns, taken)
+        is_apart = not (numbers or (before and _ends_in_digit(before[-1])))
+        has_space = not numbers and _are_parted(values)
+        may_be_filled = (is_apart or has_space) and _may_be_filled(values, point)
+        if sign is None and is_apart and _may_part_sign(values):
+            sign = RIGHT_BEFORE
+        self.sign = sign
         parts: list[str | None] = []
         for place, column in enumerate(columns):
             if place in numbers:
@@ -94,11 +103,13 @@ class Parts:
                 pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
                 parts.append(rf"{pad}{_digits(column.texts)}")
             elif column.kind == "value":
-                parts.append(_value(values, point, sign))
+                parts.append(_value(values, point, self.sign, may_be_filled=may_be_filled))
             elif place in self._counts:
                 parts.append(self._counts[place])
             elif place == len(before) + 1 and _fills_up(columns, place):
                 parts.append(" *")
+            elif place == len(before) + 1 and may_be_filled and _parts_word(columns, place):
+                parts.append(" +")
             elif point == "," and _are_decimals(columns, place):
                 parts.append(rf"\d{{{len(column.texts[0])}}}")
             elif column.what:
@@ -111,10 +122,20 @@ class Parts:
                 if own is None and column.kind == "alnum":
                     self._note(column)
                 parts.append(own or self._part(column, is_behind=place > len(before)))
+        for place, column in enumerate(columns):
+            is_known = place in numbers or place in moving or place in self._counts
+            if not is_known and column.kind in ("alnum", "decimal"):
+                self.still += still_in_column(column, parts[place] or "")
         self.ending = ending_of(columns, self.free, parts)
         if len(self.unit_tokens) > 1:
-            parts[len(before)] = _value(values, point, sign, is_narrow=True)
+            parts[len(before)] = _value(
+                values, point, sign, is_narrow=True, may_be_filled=may_be_filled
+            )
         parted = [_parted(part, columns, place) for place, part in enumerate(parts)]
+        spaces = {len(text) - len(text.lstrip(" ")) for text in values}
+        has_one_width = len({len(text.strip(" ")) for text in values}) == 1
+        is_parted = parted[len(before)] != parts[len(before)]
+        self.may_touch = is_parted and (has_one_width or len(spaces) > 1)
         if sign is not None and before and _ends_in_digit(before[-1]):
             parted = [None]
         self.pattern = None if None in parted else "".join(p or "" for p in parted)
@@ -192,9 +213,41 @@ def _are_decimals(columns: Sequence[Column], place: int) -> bool:
     )
 
 
-def _value(values: Sequence[str], point: str, sign: Sign | None, *, is_narrow: bool = False) -> str:
+def _may_be_filled(values: Sequence[str], point: str) -> bool:
+    """Whether all numbers had as many digits: how it fills up one with fewer nobody has seen."""
+    # One space before each may be what parts it from something else.
+    bare = [text.removeprefix(" ") for text in values] if _are_parted(values) else values
+    digits = {text.strip(" ").lstrip("+-") for text in bare}
+    is_padded = any(text != text.strip(" ") for text in bare)
+    places = {(text.find(point), len(text)) for text in digits}
+    return not is_padded and len(places) == 1 and all(text[0] != "0" for text in digits)
+
+
+def _are_parted(values: Sequence[str]) -> bool:
+    """Whether one space stands before each of the numbers."""
+    return all(text.startswith(" ") for text in values)
+
+
+def _may_part_sign(values: Sequence[str]) -> bool:
+    """Whether spaces may fill up what stands behind a sign: nobody has seen fewer digits there."""
+    signed = [text for text in values if text.lstrip(" ")[:1] in ("+", "-")]
+    is_seen = any(text[0] == " " or text[1] == "0" for text in signed)
+    is_behind = any(text[-1] == " " for text in values)
+    return bool(signed) and not is_seen and not is_behind and len(set(map(len, signed))) == 1
+
+
+def _parts_word(columns: Sequence[Column], place: int) -> bool:
+    """Whether one space parts the value from a word: what fills it up may stand there, too."""
+    is_one = set(columns[place].texts) == {" "}
+    return is_one and place + 1 < len(columns) and columns[place + 1].kind == "alnum"
+
+
+def _value(
+    values: Sequence[str], point: str, sign: Sign | None, *, is_narrow: bool = False,
+    may_be_filled: bool = False,
+) -> str:  # fmt: skip
     """The pattern of the value, with the sign that stands elsewhere than right before it."""
-    what = number_pattern(values, point, is_narrow=is_narrow)
+    what = number_pattern(values, point, is_narrow=is_narrow, may_be_filled=may_be_filled)
     if sign is None:
         return f"(?P<value>{what})"
     is_padded = any(text.startswith(" ") for text in values)

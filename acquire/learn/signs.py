@@ -19,10 +19,14 @@ OFTEN = 2
 
 
 class Sign(NamedTuple):
-    """How a sign is written: what stands `before` and `behind` the digits, above zero and below."""
+    """How a sign is written: what stands `before` and `behind` the digits, above zero and below.
+
+    `is_right_before`: so it did at every press, and spaces may fill up smaller numbers between.
+    """
 
     before: tuple[str, str] = ("", "")
     behind: tuple[str, str] = ("", "")
+    is_right_before: bool = False
 
     @property
     def is_letter(self) -> bool:
@@ -31,11 +35,15 @@ class Sign(NamedTuple):
 
     def tokens(self) -> dict[str, str]:
         """What a profile says of it: each text without spaces, and what it means."""
+        if self.is_right_before:
+            return {"": "plus", "+": "plus", "-": "minus"}
         texts = [a.strip(" ") + b.strip(" ") for a, b in zip(self.before, self.behind, strict=True)]
         return {texts[0]: "plus", texts[1]: "minus"}
 
     def about(self, value: str, *, is_padded: bool) -> str:
         """The pattern of a value with its sign."""
+        if self.is_right_before:
+            return f" *(?P<sign>[+-]?){value}"
         # Spaces before a sign that stands apart are before digits as well, where there is none.
         is_outside = is_padded and self.before[0] != " " and self.before != ("", "-")
         pad = " *" if is_outside else ""
@@ -46,10 +54,13 @@ class Sign(NamedTuple):
         return f"{before}{value}{behind}"
 
     def __str__(self) -> str:
+        if self.is_right_before:
+            return "'-' before the number, with spaces between where it has fewer digits"
         said = [f"{a}{'number'}{b}" for a, b in zip(self.before, self.behind, strict=True)]
         return f"{said[1]!r} below zero and {said[0]!r} above"
 
 
+RIGHT_BEFORE = Sign(("", "-"), is_right_before=True)
 SIGNS = (
     Sign(before=("", "-")),
     Sign(before=("+", "-")),

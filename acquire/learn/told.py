@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from decimal import Decimal
 
 from acquire.learn.burst import Burst
 from acquire.learn.column import MOST_WORDS
@@ -15,6 +16,7 @@ from acquire.learn.lines import Line
 from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import Proven, Tail, TextProof
+from acquire.learn.still import still_in_frame, still_words
 from acquire.wire import Proof
 
 _LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")
@@ -174,6 +176,8 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
         for place in kept.counters
         if kept.masks[place] & 0x80
     ]
+    held = still_in_frame(kept.masks, frozenset(frame.number.places) | frame.proof_places)
+    words += still_words("frame", [f"byte {places}" for places in held])
     return (*words, ALWAYS_UNSEEN)
 
 
@@ -190,15 +194,21 @@ def _count(count: Count) -> str:
     )
 
 
-def unseen_in_line(line: Line, limits: Limits, presses: int, *, is_below: bool) -> tuple[str, ...]:
+def unseen_in_line(
+    line: Line, limits: Limits, shown: Sequence[Decimal], channel: str | None, *, is_below: bool
+) -> tuple[str, ...]:
     """What no press of lines has shown, and how it is taught. `is_below`: one was below zero."""
-    words = _expected(line.alone, presses)
+    words = _expected(line.alone, len(shown))
     if limits.is_most_guessed and len(line.units) < 2:
         words.append(_too_large(limits))
     if limits.least < 0 and not is_below:
         words.append(
             "a number below zero: it is read if its sign stands right before its digits, and is "
             "noise otherwise; show one if there are any"
+        )
+    if max(shown) < 0:
+        words.append(
+            "a number above zero: how it is written nobody knows yet, and it may be noise; show one"
         )
     words += _of_widths(line)
     if line.is_count_open:
@@ -216,6 +226,12 @@ def unseen_in_line(line: Line, limits: Limits, presses: int, *, is_below: bool) 
         "moved on; learn from some of them, too"
         for text in line.likely_stamps
     ]
+    words += still_words("line", [one for one in line.still if one != repr(channel)])
+    if line.may_touch:
+        words.append(
+            "a number with more digits, if it touches those before it then: such lines are noise, "
+            "for nobody could say which digit is whose"
+        )
     if "(?:" in line.pattern:
         words.append(
             "other words, or other ones of the few numbers that change, beside the number: such "

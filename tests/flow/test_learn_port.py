@@ -58,7 +58,7 @@ def test_a_meter_at_a_port_is_learned_while_it_is_pressed(
                 os.write(meter, next(presses).encode())
     assert program.wait(WITHIN_S) == 0
     assert "text at 9600 8N1" in told
-    assert "sure: 1 explanation is left" in told
+    assert "sure of the number: 1 explanation is left" in told
     assert tomllib.loads(out.read_text(encoding="utf-8"))["geometry"] == {"default": 60}
     assert next(presses, None) is None
 

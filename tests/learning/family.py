@@ -80,16 +80,19 @@ def _pressed(meter: Meter, low: Decimal | None = None, high: Decimal | None = No
 
 
 def taught(
-    meter: Meter, registry: Registry, *, alone: bool = False, limits: bool = False
-) -> tuple[Finding, list[Press]]:
+    meter: Meter, registry: Registry, *, alone: bool = False, limits: bool = False,
+    lesson: tuple[Decimal, Decimal] | None = None,
+) -> tuple[Finding, list[Press]]:  # fmt: skip
     """What is learned, and from which presses.
 
     `alone`: from three, and nobody is asked. `limits`: it is said what the display can show.
+    `lesson`: between which numbers it is pressed where nothing else is asked for.
     """
     known = about(meter)
+    least_drawn, most_drawn = lesson or (None, None)
     if limits:
         known = replace(known, least=meter.display.least, most=meter.display.most)
-    presses = [_pressed(meter) for _ in range(PRESSES)]
+    presses = [_pressed(meter, least_drawn, most_drawn) for _ in range(PRESSES)]
     while True:
         found = learn(presses, known, registry)
         if alone or found.outcome not in (Outcome.MORE, Outcome.SURE):
@@ -120,7 +123,7 @@ def taught(
         elif found.outcome is Outcome.MORE and above is not None and above <= display.most:
             presses.append(_pressed(meter, low=above))
         else:
-            presses.append(_pressed(meter, low=unit))
+            presses.append(_pressed(meter, low=least_drawn or unit, high=most_drawn))
 
 
 def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str, Press | None]:
@@ -141,7 +144,7 @@ def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str,
         elif shown is not None and not values:
             unread = Press(data, shown)
         elif shown is not None and (
-            not _is_shown(shown, values, meter) or (len(values) > 1 and not several)
+            not is_shown(shown, values, meter) or (len(values) > 1 and not several)
         ):
             wrong = f"{data!r} shows {shown} and was read as {values}"
     if wrong:
@@ -151,7 +154,7 @@ def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str,
     return RIGHT, "", None
 
 
-def _is_shown(shown: Decimal, values: Sequence[Decimal | None], meter: Meter) -> bool:
+def is_shown(shown: Decimal, values: Sequence[Decimal | None], meter: Meter) -> bool:
     """Whether one of the values is what the display shows: to its digits where it rounds them."""
     if getattr(meter.layout, "is_rounded", False):
         return shown in [value.quantize(shown) for value in values if value is not None]

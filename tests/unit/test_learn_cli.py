@@ -131,7 +131,9 @@ def test_what_no_press_has_shown_is_told_at_the_end(tmp_path: Path, capsys: Capt
     words += shown("8.1", "4.5", "0.9") * 2
     assert run([*words, "--kind", "force", "--unit", "newton", "--most", "12.7"]) == 0
     told = capsys.readouterr().out
-    assert "what no press has shown is never read as a value. Not seen yet:" in told
+    assert "sure of the number: " in told
+    assert "not sure that presses to come are read, for none has shown:" in told
+    assert "what no press has shown is never read as a value; and nobody has shown:" in told
     for part in ("a number below zero", "other values of byte 1", "when a press fails"):
         assert part in told
 

@@ -110,13 +110,15 @@ def test_another_press_is_asked_for_only_where_it_would_tell() -> None:
 
 def test_what_the_bytes_do_not_say_is_asked() -> None:
     presses = [f"{value}\r\n".encode() for value in SHOWN]
-    bench = Bench(presses, [*SHOWN, "loudness", "force", "pounds", "N", ""], Line(9600))
+    bench = Bench(presses, [*SHOWN, "loudness", "force", "pounds", "N", "", ""], Line(9600))
     given = Given(line=Line(9600))
     found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert found.outcome is Outcome.SURE
     assert (about.kind, about.unit) == (Quantity.FORCE, "newton")
     # How it writes numbers below zero no press has shown.
     assert any("below zero, -0.1 or less" in words for words in bench.told)
+    # Nor how far it goes: whoever knows says it.
+    assert any("What is the largest number it can show?" in words for words in bench.asked)
 
 
 def test_a_band_that_was_mistyped_is_asked_again() -> None:

@@ -1,0 +1,57 @@
+"""What was the same at every press and may be another thing at the next: it is told by its place.
+
+A temperature, a battery or a clock that stood still in a lesson looks like an instrument's own
+number. It is held, since it may say how a press went, and nobody should wonder at the noise. Pure.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from acquire.learn.column import Column, is_constant
+
+_NUMBER = re.compile("[+-]?[0-9]+([.,][0-9]+)?")
+_MANY_WORDS = 6
+
+
+def still_in_column(column: Column, what: str) -> tuple[str, ...]:
+    """What of the numbers at a place of all lines its pattern holds, because it never changed."""
+    texts = [text.strip(" ") for text in column.texts]
+    if is_constant(column.texts):
+        return (repr(texts[0]),) if _NUMBER.fullmatch(texts[0]) else ()
+    if column.what or what.startswith("(?"):
+        return ()
+    # Without what may be any: "0[0-9A-F]{3}" holds its 0.
+    held = re.sub(r"\\.|\[[^]]*\]|\{[^}]*\}|[*+?]", "", what)
+    digits = "".join(sign for sign in held if sign.isdecimal())
+    return (f"the {digits} of {texts[0]!r}",) if digits else ()
+
+
+def still_in_frame(masks: Sequence[int], known: frozenset[int]) -> tuple[str, ...]:
+    """The bytes that never changed, but for the ones at both ends, which mark a frame, and those
+    that are `known`."""
+    last = len(masks) - 1
+    places = [
+        at for at, mask in enumerate(masks) if mask == 0xFF and 0 < at < last and at not in known
+    ]
+    runs: list[list[int]] = []
+    for at in places:
+        if runs and runs[-1][-1] == at - 1:
+            runs[-1].append(at)
+        else:
+            runs.append([at])
+    return tuple(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
+
+
+def still_words(what: str, found: Sequence[str]) -> list[str]:
+    """The sentence on what stood still; `what` it stands in: a line or a frame."""
+    if not found:
+        return []
+    more = ", ..." if len(found) > _MANY_WORDS else ""
+    told = ", ".join(found[:_MANY_WORDS]) + more
+    return [
+        f"a {what} in which this is otherwise, which was the same at every press: {told}. If it is "
+        "a temperature, a battery, a time or a running number, presses are noise once it has moved "
+        "on: press again some minutes later, and learn from all presses"
+    ]

@@ -9,7 +9,7 @@ import click
 
 from acquire.cli.faults import NOT_DONE
 from acquire.cli.reach import bench_option, store_of
-from acquire.cli.results import fits
+from acquire.cli.results import Held, fits
 from acquire.cli.spoken import say
 
 if TYPE_CHECKING:
@@ -80,10 +80,11 @@ def captions(
         raise click.UsageError("say when the film starts: --film-starts TIME or --clap NUMBER")
     lasts_ms = None if film_lasts is None else film_clock_ms(film_lasts)
     store = store_of(bench)
+    load = Held(store)
     wanted = Wanted(starts, claps, lasts_ms, out or Path(f"{trial}.vtt"), chapters)
-    found = write_film(store, trial, wanted)
+    found = write_film(store, trial, wanted, load)
     say(line for film in found for line in lines_of(film))
-    code = fits(store, trial)
+    code = fits(store, trial, load)
     return code if all(film.captions.inside for film in found) else max(code, NOT_DONE)
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from acquire.cli.reach import bench_option, store_of
-from acquire.cli.results import fits
+from acquire.cli.results import Held, fits
 from acquire.cli.spoken import say
 from acquire.errors import Misuse
 
@@ -60,12 +60,13 @@ def figures(
     from acquire.report.plots.paper import Paper  # noqa: PLC0415
 
     store = store_of(bench)
+    load = Held(store)
     folder = out or Path(f"{trial}-figures")
     found = write_figures(
-        store, trial, folder, Paper.of_mm(width_mm, height_mm), formats_of(form), dpi
+        store, trial, folder, Paper.of_mm(width_mm, height_mm), formats_of(form), dpi, load
     )
     say([f"written: {folder}, {len(found)} figure{'' if len(found) == 1 else 's'}"])
-    return fits(store, trial)
+    return fits(store, trial, load)
 
 
 def formats_of(text: str) -> list[str]:

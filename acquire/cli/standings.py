@@ -8,7 +8,7 @@ import click
 
 from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.reach import bench_option, store_of
-from acquire.cli.results import FORMS, fits, form_of, output
+from acquire.cli.results import FORMS, Held, fits, form_of, output
 from acquire.cli.spoken import say
 
 
@@ -70,36 +70,37 @@ def results(
     if short and check_budgets:
         raise click.UsageError("say one of --short and --check-budgets")
     store = store_of(bench)
+    load = Held(store)
     if out is not None:
-        count = write_rows_file(store, trial, form or form_of(out), out)
+        count = write_rows_file(store, trial, form or form_of(out), out, load)
         say([f"written: {out}, {count} row{'' if count == 1 else 's'}"])
     elif form is not None:
-        write_rows(store, trial, form, output())
+        write_rows(store, trial, form, output(), load)
     elif check_budgets:
-        return _checked(store, trial)
+        return _checked(load, trial)
     elif short:
         from acquire.report.shortlines import short_lines  # noqa: PLC0415 - slow
 
-        say(short_lines(store, trial))
+        say(short_lines(store, trial, load))
     else:
-        _shown(store, trial)
-    return fits(store, trial)
+        _shown(load, trial)
+    return fits(store, trial, load)
 
 
-def _shown(store: Path, trial: str) -> None:
+def _shown(load: Held, trial: str) -> None:
     from acquire.cli.listing import show_table  # noqa: PLC0415 - slow
     from acquire.report.resultlines import told  # noqa: PLC0415
 
-    found = told(store, trial)
+    found = told(load.store, trial, load)
     say(found.lines)
     for table in found.tables:
         say(["", table.title])
         show_table(table.rows)
 
 
-def _checked(store: Path, trial: str) -> int:
+def _checked(load: Held, trial: str) -> int:
     from acquire.report.resultlines import check_budgets  # noqa: PLC0415 - slow
 
-    found = check_budgets(store, trial)
+    found = check_budgets(load.store, trial, load)
     say(found.lines)
-    return fits(store, trial) if found.holds else NOT_DONE
+    return fits(load.store, trial, load) if found.holds else NOT_DONE

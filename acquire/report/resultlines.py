@@ -13,7 +13,7 @@ from acquire.analysis.budgetproof import proof_of
 from acquire.analysis.comparison import Comparison
 from acquire.report.evidence import evidence_of
 from acquire.report.headline import why_none_is_judged
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader, load_trial
 from acquire.report.sections.pulls import pull_parts
 from acquire.report.sections.tables import pair_tables, place_tables, treatment_tables
 from acquire.report.summary import lines_of_record
@@ -43,9 +43,12 @@ class Told(NamedTuple):
     tables: tuple[Table, ...]
 
 
-def told(store: Path, trial: str) -> Told:
-    """All results of a trial. Raises as `acquire.report.loading.load_trial`."""
-    record = load_trial(store, trial)
+def told(store: Path, trial: str, load: Loader | None = None) -> Told:
+    """All results of a trial, by `load` where whoever asks wants the trial, too.
+
+    Raises as `acquire.report.loading.load_trial`.
+    """
+    record = load(trial) if load is not None else load_trial(store, trial)
     evidence = evidence_of(record)
     tables: list[Table] = []
     for one in evidence:
@@ -97,9 +100,9 @@ class Checked(NamedTuple):
     holds: bool
 
 
-def check_budgets(store: Path, trial: str) -> Checked:
-    """Check the budget of every net change that decides. Raises as `told`."""
-    record = load_trial(store, trial)
+def check_budgets(store: Path, trial: str, load: Loader | None = None) -> Checked:
+    """Check the budget of every net change that decides. Loads and raises as `told`."""
+    record = load(trial) if load is not None else load_trial(store, trial)
     lines: list[str] = []
     good = bad = 0
     for one in evidence_of(record):

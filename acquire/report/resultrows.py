@@ -21,7 +21,7 @@ from acquire.analysis.scale import MOST_LOGARITHM
 from acquire.analysis.standing import Standing
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.export import CSV, Column, Record, Sink, csv_cells, json_line
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader, load_trial
 from acquire.report.outplace import require_place
 from acquire.report.pullrows import PULL_COLUMNS, of_measure, pull_records
 from acquire.report.ratingrows import RATING_COLUMNS, rating_records
@@ -231,9 +231,12 @@ def _figure(value: float) -> float:
     return float(f"{value:.10g}")
 
 
-def write_rows(store: Path, trial: str, form: str, file: Sink) -> int:
-    """Write the rows of a trial as `form` (csv or jsonl), and give their number."""
-    found = result_records(load_trial(store, trial))
+def write_rows(store: Path, trial: str, form: str, file: Sink, load: Loader | None = None) -> int:
+    """Write the rows of a trial as `form` (csv or jsonl), and give their number.
+
+    The trial comes by `load` where whoever asks wants it, too.
+    """
+    found = result_records(load(trial) if load is not None else load_trial(store, trial))
     # The first one before any byte, so that a trial that is not there leaves nothing behind.
     first = next(found, None)
     writer = csv.writer(file, lineterminator="\n")
@@ -250,8 +253,10 @@ def write_rows(store: Path, trial: str, form: str, file: Sink) -> int:
     return count
 
 
-def write_rows_file(store: Path, trial: str, form: str, out: Path) -> int:
+def write_rows_file(
+    store: Path, trial: str, form: str, out: Path, load: Loader | None = None
+) -> int:
     """The same into a file, whole or not at all. Raises `Misuse` where it may not go there."""
     require_place(out, f"results-{form}", store)
     with whole_file(out) as file:
-        return write_rows(store, trial, form, file)
+        return write_rows(store, trial, form, file, load)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from acquire.report.evidence import evidence_of
 from acquire.report.headline import answer, coverage
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader, load_trial
 from acquire.report.record import TrialRecord
 from acquire.report.sections.glance import GlanceRow, glance_rows
 from acquire.report.sections.scores import score_parts
@@ -19,9 +19,12 @@ from acquire.report.tabled import NONE
 from acquire.report.washlife import wash_answer
 
 
-def short_lines(store: Path, trial: str) -> list[str]:
-    """A few lines. Raises as `acquire.report.loading.load_trial`."""
-    return list(lines_of_record(load_trial(store, trial)))
+def short_lines(store: Path, trial: str, load: Loader | None = None) -> list[str]:
+    """A few lines, by `load` where whoever asks wants the trial, too.
+
+    Raises as `acquire.report.loading.load_trial`.
+    """
+    return list(lines_of_record(load(trial) if load is not None else load_trial(store, trial)))
 
 
 def lines_of_record(record: TrialRecord) -> Iterator[str]:

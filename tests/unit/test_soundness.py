@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -11,8 +11,14 @@ from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.results import Held, fits
 from acquire.report import write_report
 from acquire.report.checkproof import prove_check
+from acquire.report.figures.files import write_figures
+from acquire.report.film.writing import Wanted, write_film
 from acquire.report.loading import load_trial
+from acquire.report.plots.paper import Paper
 from acquire.report.proof import prove
+from acquire.report.resultlines import check_budgets, told
+from acquire.report.resultrows import write_rows_file
+from acquire.report.shortlines import short_lines
 from acquire.report.summary import lines_of
 from tests.unit.hand import HandYard
 from tests.unit.reported import small
@@ -67,9 +73,9 @@ def test_results_and_page_say_loudly_first_which_row_was_changed(
 ) -> None:
     number = first_of_run(yard)
     strangely(yard.bench.store, change.format(number))
-    told = lines_of(yard.bench.store, "small")
-    assert told[0].startswith(LOUD)
-    assert row.format(number) in told[0]
+    said = lines_of(yard.bench.store, "small")
+    assert said[0].startswith(LOUD)
+    assert row.format(number) in said[0]
     page = write_report(yard.bench.store, "small", tmp_path / "page.html").read_text()
     assert LOUD in page.split("<dl")[0]
 
@@ -135,3 +141,32 @@ def test_what_a_page_was_made_of_is_held_against_its_seals_once(
     assert fits(store, "small", again) == NOT_DONE
     assert fits(store, "small") == NOT_DONE
     assert capsys.readouterr().err.count(LOUD) == 2
+
+
+@pytest.mark.parametrize("kind", ["results", "short", "budgets", "rows", "figures", "captions"])
+def test_whatever_is_made_of_a_trial_takes_it_as_it_was_loaded_once(
+    yard: Yard, tmp_path: Path, kind: str
+) -> None:
+    store, load = yard.bench.store, Held(yard.bench.store)
+    load("small")
+    strangely(store, f"UPDATE reading SET zone = 'A2' WHERE id = {first_of_run(yard)}")
+    MAKERS[kind](store, tmp_path, load)
+    assert fits(store, "small", load) == DONE, "what was made was made of what fitted"
+    MAKERS[kind](store, tmp_path, again := Held(store))
+    assert fits(store, "small", again) == NOT_DONE
+
+
+MAKERS: dict[str, Callable[[Path, Path, Held], object]] = {
+    "results": lambda store, _, load: told(store, "small", load),
+    "short": lambda store, _, load: short_lines(store, "small", load),
+    "budgets": lambda store, _, load: check_budgets(store, "small", load),
+    "rows": lambda store, folder, load: write_rows_file(
+        store, "small", "csv", folder / "r.csv", load
+    ),
+    "figures": lambda store, folder, load: write_figures(
+        store, "small", folder / "figures", Paper.of_mm(170, None), ["svg"], 200, load
+    ),
+    "captions": lambda store, folder, load: write_film(
+        store, "small", Wanted(["2026-05-04T08:00:00Z"], [], None, folder / "f.vtt", None), load
+    ),
+}

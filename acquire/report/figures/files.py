@@ -14,7 +14,7 @@ from acquire.errors import Misuse
 from acquire.report.figures.collected import Figure, figures_of
 from acquire.report.figures.raster import MOST_DOTS, dots_of, painted
 from acquire.report.figures.standalone import standalone
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader, load_trial
 from acquire.report.markdown.escaping import at_start, escaped
 from acquire.report.markdown.inline import line_of
 from acquire.report.markdown.tree import page_tree
@@ -29,13 +29,20 @@ WHAT = "a folder of figures"
 
 
 def write_figures(
-    store: Path, trial: str, out: Path, paper: Paper, formats: Sequence[str], dpi: int
+    store: Path,
+    trial: str,
+    out: Path,
+    paper: Paper,
+    formats: Sequence[str],
+    dpi: int,
+    load: Loader | None = None,
 ) -> list[Figure]:
     """Write all figures of a trial into a folder, with a list of what they show; give them.
 
-    Raises as `acquire.report.write_report`, and `Misuse` where a picture would be too large.
+    The trial comes by `load` where whoever asks wants it, too. Raises as
+    `acquire.report.write_report`, and `Misuse` where a picture would be too large.
     """
-    record = load_trial(store, trial)
+    record = load(trial) if load is not None else load_trial(store, trial)
     require_folder(out, OWN, WHAT, store)
     found = figures_of(page_tree(render(record, paper)))
     for figure in found if "png" in formats else ():

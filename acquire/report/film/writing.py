@@ -19,7 +19,7 @@ from acquire.report.film.camera import (
 from acquire.report.film.cues import MOST_MS, Captions, captions_of, chapters_of
 from acquire.report.film.forms import chapter_list, subrip, webvtt
 from acquire.report.film.moments import moments_of, plain, stretches_of
-from acquire.report.loading import load_trial
+from acquire.report.loading import Loader, load_trial
 from acquire.report.outplace import require_place
 from acquire.report.record import TrialRecord
 from acquire.report.wholefile import whole_file
@@ -47,9 +47,9 @@ class Film(NamedTuple):
     files: tuple[Path, ...]
 
 
-def write_film(store: Path, trial: str, wanted: Wanted) -> list[Film]:
-    """Write the files of each camera. Raises as `acquire.report.write_report`."""
-    record = load_trial(store, trial)
+def write_film(store: Path, trial: str, wanted: Wanted, load: Loader | None = None) -> list[Film]:
+    """Write the files of each camera. Loads and raises as `acquire.report.write_report`."""
+    record = load(trial) if load is not None else load_trial(store, trial)
     cameras = [camera_of_start(text) for text in wanted.starts]
     claps = claps_of(store, record) if wanted.claps else []
     cameras += [camera_of_clap(text, claps) for text in wanted.claps]

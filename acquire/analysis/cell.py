@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from operator import mul
 
 from acquire.analysis.bracket import Bracket, brackets_of
+from acquire.analysis.departure import Read
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.sample import Sample
 from acquire.analysis.summary import Summary, summarise
@@ -26,8 +27,8 @@ class Holding:
 
     `part` is their share of the cell's readings. An error of the meter that is one unit at its
     reference piece does `weight` to the mean, and a steady drift of one unit between the checks
-    does `lever`. `positions` are those of each reading between the checks, `pulls` what one unit
-    does to each.
+    does `lever`. `read` has where each reading lies between the checks, and what one unit does to
+    it.
     """
 
     bracket: Bracket | None
@@ -35,8 +36,7 @@ class Holding:
     part: float
     weight: float
     lever: float
-    positions: tuple[float, ...]
-    pulls: tuple[float, ...]
+    read: Read
     stretch: str = ""
 
 
@@ -137,8 +137,7 @@ def _holdings(held: Sequence[_Held]) -> tuple[Holding, ...]:
                 len(own) / n,
                 math.fsum(pulls) / n,
                 math.fsum(map(mul, positions, pulls)) / n,
-                positions,
-                pulls,
+                Read(positions, pulls),
                 stretch,
             )
         )

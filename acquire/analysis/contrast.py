@@ -14,13 +14,10 @@ from functools import lru_cache
 
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, Holding
-from acquire.analysis.departure import Departure, departure_among
+from acquire.analysis.departure import Departure, Weighed, departure_among
 
 BALANCED = 1e-9
 """A sum of weights below this is zero but for rounding."""
-
-_Read = tuple[tuple[float, ...], tuple[float, ...], float]
-"""Of some readings: their positions between the checks, their pulls, and the weight of each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +142,13 @@ def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:
     )
 
 
-def _unit(holding: Holding, weight: float = 1.0) -> _Read:
-    return holding.positions, holding.pulls, weight * holding.part / holding.readings
+def _unit(holding: Holding, weight: float = 1.0) -> Weighed:
+    return holding.read, weight * holding.part / holding.readings
 
 
 # A bare stage is in the change of every later one, with the same weights: so it is worked out once.
 @lru_cache(maxsize=4096)
-def _departure(read: tuple[_Read, ...], weight: float, lever: float) -> Departure:
+def _departure(read: tuple[Weighed, ...], weight: float, lever: float) -> Departure:
     return departure_among(read, weight, lever)
 
 

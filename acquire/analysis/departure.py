@@ -90,28 +90,66 @@ def departure_of(
     return Departure(math.sqrt(square), max(high, -low))
 
 
-def departure_among(
-    read: Sequence[tuple[tuple[float, ...], tuple[float, ...], float]],
-    weight: float,
-    lever: float,
-) -> Departure:
-    """As `departure_of`, of stretches of readings: positions, pulls, and what each pull weighs."""
-    if sum(len(positions) for positions, _, _ in read) < _MANY:
+class Read:
+    """Readings under one pair of checks: where they lie between these, and how an error pulls each.
+
+    `positions` go from 0 at the opening to 1 at the closing check, `pulls` are what one unit of the
+    meter's error does to each reading. Two of the same figures are equal. A cell comes back in many
+    results, so its figures are hashed once and made into arrays once; never changed.
+    """
+
+    __slots__ = ("_arrays", "_hash", "positions", "pulls")
+
+    def __init__(self, positions: tuple[float, ...], pulls: tuple[float, ...]) -> None:
+        self.positions = positions
+        self.pulls = pulls
+        self._hash = hash((positions, pulls))
+        self._arrays: tuple[Floats, Floats] | None = None
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        if self is other:
+            return True
+        if not isinstance(other, Read) or self._hash != other._hash:
+            return False
+        return self.positions == other.positions and self.pulls == other.pulls
+
+    def __len__(self) -> int:
+        return len(self.positions)
+
+    def times(self, by: float) -> Read:
+        """Where an error pulls each reading so many times as much."""
+        return Read(self.positions, tuple([pull * by for pull in self.pulls]))
+
+    @property
+    def arrays(self) -> tuple[Floats, Floats]:
+        """Positions and pulls."""
+        if self._arrays is None:
+            self._arrays = np.array(self.positions), np.array(self.pulls)
+        return self._arrays
+
+
+Weighed = tuple[Read, float]
+"""Readings, and what one of them weighs where an error pulls it by one."""
+
+
+def departure_among(read: Sequence[Weighed], weight: float, lever: float) -> Departure:
+    """As `departure_of`, of readings that weigh what is said of each stretch times their pulls."""
+    if sum([len(own) for own, _ in read]) < _MANY:
         pairs = [
             (position, each * pull)
-            for positions, pulls, each in read
-            for position, pull in zip(positions, pulls, strict=True)
+            for own, each in read
+            for position, pull in zip(own.positions, own.pulls, strict=True)
         ]
         return departure_of(pairs, weight, lever)
-    positions = np.concatenate([_array(own) for own, _, _ in read])
-    weights = np.concatenate([each * _array(own) for _, own, each in read])
-    order = np.argsort(positions, kind="stable")
+    order, lasting = _in_time(tuple([own for own, _ in read]))
+    weights = np.concatenate([each * own.arrays[1] for own, each in read])
     gaps = np.empty(len(order) + 1)
     gaps[0] = weight
     gaps[1:] = weight - np.cumsum(weights[order])
     gaps -= lever
-    edges = np.concatenate([_START, positions[order], _END])
-    lasting = edges[1:] - edges[:-1]
     square = float(lasting @ (gaps * gaps))
     # What lasts no time is no gap: readings of one moment come together.
     return Departure(math.sqrt(square), float(np.abs(gaps[lasting > 0]).max(initial=0.0)))
@@ -120,9 +158,14 @@ def departure_among(
 _START, _END = np.zeros(1), np.ones(1)
 
 
-@lru_cache(maxsize=4096)
-def _array(figures: tuple[float, ...]) -> Floats:
-    """Cells come back in many results; so they are made into arrays once."""
-    made = np.array(figures)
-    made.setflags(write=False)
-    return made
+# What is kept of a gain asks for many weights of the same readings.
+@lru_cache(maxsize=512)
+def _in_time(read: tuple[Read, ...]) -> tuple[NDArray[np.intp], Floats]:
+    """The order of readings of several stretches in time, and the times between them.
+
+    The first is from the opening check on, the last until the closing one.
+    """
+    positions = np.concatenate([own.arrays[0] for own in read])
+    order = np.argsort(positions, kind="stable")
+    edges = np.concatenate([_START, positions[order], _END])
+    return order, edges[1:] - edges[:-1]

@@ -35,9 +35,7 @@ def relative(cell: Cell) -> Cell:
     return replace(
         cell,
         holdings=tuple(
-            replace(
-                h, weight=h.weight * by, lever=h.lever * by, pulls=tuple(p * by for p in h.pulls)
-            )
+            replace(h, weight=h.weight * by, lever=h.lever * by, read=h.read.times(by))
             for h in cell.holdings
         ),
         summary=replace(

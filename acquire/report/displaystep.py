@@ -21,6 +21,13 @@ MOST_DIGITS = 6
 _ON_GRID = Decimal("1e-6")
 
 
+class _Told(NamedTuple):
+    """A number as it was sent, and the unit it was sent in."""
+
+    value: Decimal
+    unit: str
+
+
 class _Step(NamedTuple):
     """A step in the unit of the measure, and where it is known from."""
 
@@ -44,7 +51,7 @@ def display_step(
 
 def last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
     """What one unit of the last digit as sent is worth; None for a text that is no number."""
-    value = _number(reading)
+    value = _number(reading.sent_text)
     if value is None:
         return None
     return convert(Decimal(1).scaleb(_exponent(value)), reading.sent_unit, unit)
@@ -52,16 +59,17 @@ def last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
 
 def _of(record: TrialRecord, measure: Measure, readings: Sequence[ReadingRecord]) -> _Step | None:
     """The step of one instrument; None where neither its texts nor a policy tell it."""
+    told = _told(readings)
     ids = {r.check_id for r in readings} - {None}
     checks = [c for c in record.checks if c.id in ids and c.resolution > 0]
     policy = max(
         checks, key=lambda c: (convert(c.resolution, c.unit, measure.unit), c.policy), default=None
     )
-    sent = _sent(measure, readings)
+    sent = _sent(measure, told)
     if policy is None:
         return sent
     stated = convert(policy.resolution, policy.unit, measure.unit)
-    if sent is None or (stated >= sent.size and _keep_to(policy, readings)):
+    if sent is None or (stated >= sent.size and _keep_to(policy, told)):
         return _Step(stated, f"as the check policy {policy.policy} states it")
     return _Step(
         sent.size,
@@ -70,18 +78,24 @@ def _of(record: TrialRecord, measure: Measure, readings: Sequence[ReadingRecord]
     )
 
 
-def _sent(measure: Measure, readings: Sequence[ReadingRecord]) -> _Step | None:
+def _told(readings: Sequence[ReadingRecord]) -> list[_Told]:
+    """Each number that was sent, once: a display has few beside the readings of a trial."""
+    texts = {(reading.sent_text, reading.sent_unit) for reading in readings}
+    return [
+        _Told(value, unit) for text, unit in sorted(texts) if (value := _number(text)) is not None
+    ]
+
+
+def _sent(measure: Measure, told: Sequence[_Told]) -> _Step | None:
     """The smallest place of all texts of an instrument, since some drop zeros at their end."""
     places: list[Decimal] = []
     shown: list[Decimal] = []
-    for reading in readings:
-        value = _number(reading)
-        if value is not None:
-            last = Decimal(1).scaleb(_exponent(value))
-            places.append(convert(last, reading.sent_unit, measure.unit))
-            if value:
-                most = Decimal(1).scaleb(value.adjusted() - MOST_DIGITS + 1)
-                shown.append(convert(most, reading.sent_unit, measure.unit))
+    for value, unit in told:
+        last = Decimal(1).scaleb(_exponent(value))
+        places.append(convert(last, unit, measure.unit))
+        if value:
+            most = Decimal(1).scaleb(value.adjusted() - MOST_DIGITS + 1)
+            shown.append(convert(most, unit, measure.unit))
     if not places:
         return None
     if shown and min(places) < max(shown):
@@ -92,20 +106,18 @@ def _sent(measure: Measure, readings: Sequence[ReadingRecord]) -> _Step | None:
     return _Step(min(places), "taken from the last digit that was sent")
 
 
-def _keep_to(policy: CheckRecord, readings: Sequence[ReadingRecord]) -> bool:
+def _keep_to(policy: CheckRecord, told: Sequence[_Told]) -> bool:
     """Whether all readings, as they were sent, are whole steps of the policy."""
-    for reading in readings:
-        value = _number(reading)
-        if value is not None:
-            steps = value / convert(policy.resolution, policy.unit, reading.sent_unit)
-            if abs(steps - round(steps)) > _ON_GRID:
-                return False
+    for value, unit in told:
+        steps = value / convert(policy.resolution, policy.unit, unit)
+        if abs(steps - round(steps)) > _ON_GRID:
+            return False
     return True
 
 
-def _number(reading: ReadingRecord) -> Decimal | None:
+def _number(text: str) -> Decimal | None:
     try:
-        value = Decimal(reading.sent_text.strip())
+        value = Decimal(text.strip())
     except InvalidOperation:
         return None
     return value if value.is_finite() else None

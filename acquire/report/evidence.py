@@ -25,7 +25,7 @@ from acquire.model import DriftCorrection, Measure, Quantity, at_channel
 from acquire.report.displaystep import display_step
 from acquire.report.frictions import FrictionFacts, ways_of
 from acquire.report.prepared import Anchor, prepared
-from acquire.report.record import ReadingRecord, TrialRecord
+from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.spectra import names_of
 from acquire.report.toolate import MARK, late_readings
 from acquire.trial.gone import given_up
@@ -57,6 +57,19 @@ class Evidence:
     standings: dict[str, StandingOfAll | None] = field(
         default_factory=dict, compare=False, repr=False
     )
+    places: dict[tuple[str, str], list[ReadingRecord]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    """The readings that count by zone and stage, once one of them was asked for."""
+
+    def counting(self, zones: Iterable[str], stage: str) -> list[ReadingRecord]:
+        """The readings of zones at a stage that count, in their order."""
+        if not self.places:
+            for r in self.readings:
+                if r.standing is Standing.COUNTS:
+                    self.places.setdefault((r.zone, r.stage), []).append(r)
+        found = [r for zone in zones for r in self.places.get((zone, stage), ())]
+        return sorted(found, key=_number)
 
     @property
     def what(self) -> str:
@@ -192,6 +205,10 @@ def _of_measure(record: TrialRecord, measure: Measure, late: frozenset[int]) -> 
                     (r.zone, r.stage) for r in mine if r.id in late and r.channel == result.channel
                 ),
             )  # fmt: skip
+
+
+def _number(reading: ReadingRecord) -> int:
+    return reading.id
 
 
 def _bands(

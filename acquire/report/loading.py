@@ -36,6 +36,7 @@ from acquire.report.record import (
 from acquire.report.scorecards import scorecards_of
 from acquire.report.shaping import (
     CERTIFIED,
+    READ,
     check_reading,
     check_record,
     piece_record,
@@ -206,7 +207,8 @@ class _Loading:
 
     def _readings(self, plan: Plan) -> list[ReadingRecord]:
         rows = self._reader.each(
-            f"SELECT * FROM readings WHERE reading_id IN ({MINE}) ORDER BY reading_id",  # noqa: S608
+            f"SELECT {READ} FROM readings WHERE reading_id IN ({MINE}) "  # noqa: S608 - our names
+            "ORDER BY reading_id",
             (self._trial,),
         )
         places = {
@@ -240,7 +242,7 @@ class _Loading:
             if row[0] != self._trial
         ]
         rows = self._some(
-            "SELECT * FROM readings WHERE role = 'loose' AND reading_id IN ("
+            f"SELECT {READ} FROM readings WHERE role = 'loose' AND reading_id IN ("  # noqa: S608
             "SELECT id FROM reading WHERE role = 'loose' AND sitting_id IN ({})) "
             "ORDER BY reading_id",
             sitting_ids,

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.departure import departure_among, departure_of
+from acquire.analysis.departure import Read, departure_among, departure_of
 
 HALVES = [(0.25, -1.0), (0.75, 1.0)]
 """One reading of each side, a quarter and three quarters of the way."""
@@ -67,14 +67,18 @@ def test_many_readings_in_stretches_come_to_the_same_as_one_by_one(readings: int
     rng = np.random.default_rng(readings)
     stretches = [
         (
-            tuple(np.round(rng.random(readings), 2).tolist()),
-            tuple(rng.uniform(0.9, 1.1, readings).tolist()),
+            Read(
+                tuple(np.round(rng.random(readings), 2).tolist()),
+                tuple(rng.uniform(0.9, 1.1, readings).tolist()),
+            ),
             each / readings,
         )
         for each in (1.0, -1.0)
     ]
     pairs = [
-        (p, each * pull) for at, pulls, each in stretches for p, pull in zip(at, pulls, strict=True)
+        (p, each * pull)
+        for own, each in stretches
+        for p, pull in zip(own.positions, own.pulls, strict=True)
     ]
     weight, lever = math.fsum(w for _, w in pairs), math.fsum(p * w for p, w in pairs)
     found = departure_among(stretches, weight, lever)

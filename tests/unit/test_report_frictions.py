@@ -161,7 +161,7 @@ def test_the_zero_that_the_checks_read_is_taken_off_along_its_line(tmp_path: Pat
     assert second.cell.mean is not None
     for level, read in ((first, 0.82), (second, 0.83)):
         (held,) = level.cell.holdings
-        zero = 0.02 + 0.01 * sum(held.positions) / 3
+        zero = 0.02 + 0.01 * sum(held.read.positions) / 3
         assert level.cell.mean == pytest.approx((read - zero) / WEIGHT_N)
     assert second.cell.mean - first.cell.mean < 0.01 / WEIGHT_N
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from acquire.report.between import between_words
 from acquire.report.evidence import Evidence
-from acquire.report.record import CheckRecord, ReadingRecord, Standing, TrialRecord
+from acquire.report.record import CheckRecord, ReadingRecord, TrialRecord
 from acquire.report.wording import moment
 
 _OUTCOMES = {"pass": "passed", "fail": "failed", "undecided": "undecided"}
@@ -76,7 +76,7 @@ def _brief(record: TrialRecord, state: str, opening: int | None, closing: int | 
 
 def zone_bracket(record: TrialRecord, evidence: Evidence, zone: str, stage: str) -> str:
     """The checks around the readings of a zone at a stage that count."""
-    return rests_on(record, _counting(evidence, [zone], stage))
+    return rests_on(record, evidence.counting([zone], stage))
 
 
 def treatment_bracket(
@@ -85,16 +85,8 @@ def treatment_bracket(
     """The checks around what a net change is taken from: its zones, bare and at the stage."""
     bare = evidence.result.bare
     return ". ".join(
-        f"{at}: {rests_on(record, _counting(evidence, zones, at))}" for at in (bare, stage)
+        f"{at}: {rests_on(record, evidence.counting(zones, at))}" for at in (bare, stage)
     )
-
-
-def _counting(evidence: Evidence, zones: Sequence[str], stage: str) -> list[ReadingRecord]:
-    return [
-        r
-        for r in evidence.readings
-        if r.standing is Standing.COUNTS and r.stage == stage and r.zone in zones
-    ]
 
 
 def _check(check: CheckRecord | None, number: int | None) -> str:

@@ -99,7 +99,7 @@ def _law(square: float, lines: tuple[Line, ...]) -> LimitLaw:
     found = np.array([x.share for x in estimated])[:, None] * np.array(
         [
             joint_squares(x.nu, k)
-            * (_raised(x.nu, x.own_nu, joint_parts(len(estimated) + k)) if _is_raised(x) else 1.0)
+            * (_joint_raised(x.nu, x.own_nu, len(estimated) + k) if _is_raised(x) else 1.0)
             for k, x in enumerate(estimated)
         ]
     )
@@ -135,6 +135,15 @@ def _raised(nu: float, own_nu: float, parts: Floats) -> Floats:
     """The factor of r^2 at these probabilities."""
     share = betaincinv(own_nu / 2, (nu - own_nu) / 2, parts)
     found: Floats = np.maximum(1.0, share * nu / own_nu)
+    return found
+
+
+# All pairs of a stage have the same degrees of freedom.
+@lru_cache(maxsize=256)
+def _joint_raised(nu: float, own_nu: float, place: int) -> Floats:
+    """As `_raised`, in the runs of several lines together; `place` names the points."""
+    found = _raised(nu, own_nu, joint_parts(place))
+    found.setflags(write=False)
     return found
 
 

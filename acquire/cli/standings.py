@@ -57,9 +57,9 @@ def results(
               coatbench results gelcoat-1 --check-budgets
     Next:     coatbench report TRIAL writes the page; coatbench export TRIAL the readings.
     """
-    from acquire.report.resultrows import COLUMNS, write_rows, write_rows_file  # noqa: PLC0415
-
     if columns:
+        from acquire.report.resultrows import COLUMNS  # noqa: PLC0415 - slow
+
         say(f"{column.name:<23}  {column.meaning}" for column in COLUMNS)
         return DONE
     if trial is None:
@@ -71,6 +71,8 @@ def results(
         raise click.UsageError("say one of --short and --check-budgets")
     store = store_of(bench)
     load = Held(store)
+    from acquire.report.resultrows import write_rows, write_rows_file  # noqa: PLC0415 - slow
+
     if out is not None:
         count = write_rows_file(store, trial, form or form_of(out), out, load)
         say([f"written: {out}, {count} row{'' if count == 1 else 's'}"])

@@ -3,7 +3,8 @@
 Facts are made from received bytes and the moments they came at; sending follows its own clock in
 `due` and adds only that a meter fell silent. A reading of a surface waits for the name of the meter
 that comes after it, where the profile can ask for it (`acquire.driverkit.whose`): so it is asked at
-once. Others are asked in doubt alone. Opens nothing, waits for nothing. One thread.
+once. Others are asked in doubt alone. A pull goes on for a while, so the meter is asked as it
+begins, too. Opens nothing, waits for nothing. One thread.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from acquire.driverkit.heard import Heard, Means
 from acquire.driverkit.manners import Manners
 from acquire.driverkit.presses import PressLog
 from acquire.driverkit.streaming import Streaming
-from acquire.driverkit.whose import Whose
+from acquire.driverkit.whose import Whose, unsure
 from acquire.model import MEASURED, Fact, Instant, Noise, Notice, NoticeKind, Reading
 from acquire.wire import Frame
 
@@ -27,6 +28,8 @@ LONG_SILENCE_S = 30
 """Of a meter that sends by itself. A zone is read faster, an exchanged meter is switched on slower
 (common practice, no source)."""
 LONG_SILENCE_NS = LONG_SILENCE_S * 1_000_000_000
+BROKEN_OFF_NS = 1_000_000_000
+"""No cable is put elsewhere in a shorter time (common practice, no source)."""
 
 _READING = Means.READING
 _KINDS = {
@@ -64,6 +67,9 @@ class FramedDriver:
         self._unanswered = 0
         self._is_nameless = False
         self._identify_left = 0
+        self._lag_ns = 0
+        # When the pull under way began, until its meter told its name.
+        self._nameless_pull: Instant | None = None
 
     # -- what is sent ----------------------------------------------------------------------------
 
@@ -127,8 +133,8 @@ class FramedDriver:
         """The facts that these bytes complete, after those that time alone has made."""
         self._expire(at)
         if data:
+            self._after_silence(len(data), at)
             self._received += len(data)
-            self._ask_after_silence(at)
             self._received_at = at
         understand = self._understand
         for frame in self._framer.feed(data, at):
@@ -137,13 +143,21 @@ class FramedDriver:
             self._give(*self._stream.flush(at))
         return self._facts.taken()
 
-    def _ask_after_silence(self, at: Instant) -> None:
+    def _after_silence(self, coming_bytes: int, at: Instant) -> None:
         """Behind an adapter that stays open another meter may have been put there meanwhile."""
-        before = self._received_at
+        before, stream = self._received_at, self._stream
         if before is None or self._manners.ask is not None:
             return
-        if at.mono_ns - before.mono_ns > LONG_SILENCE_NS:
+        silent_ns = at.mono_ns - before.mono_ns
+        if silent_ns > LONG_SILENCE_NS:
             self._who_is_there()
+        if silent_ns <= BROKEN_OFF_NS or stream is None or not stream.is_pulling:
+            return
+        # What was only late comes now, all of it.
+        if coming_bytes * 2 < self._received * stream.share_of(silent_ns):
+            stream.interrupted()
+            text = f"nothing came for {silent_ns / 1e9:.1f} s in the midst of a pull: it is none"
+            self._facts.notice(NoticeKind.TROUBLE, at, self._end_of_facts(), text)
 
     def lost(self, at: Instant) -> list[Fact]:
         """What waits for its end becomes noise."""
@@ -167,9 +181,12 @@ class FramedDriver:
 
     def _end_frames(self, now: Instant) -> None:
         """A frame that only a silence proves came when its bytes came."""
-        came = self._received_at or now
+        came, proven = self._received_at or now, self._framer.deadline
+        if proven is not None and proven.mono_ns <= now.mono_ns:
+            self._lag_ns = proven.mono_ns - came.mono_ns
         for frame in self._framer.expire(now):
             self._understand(frame, now if frame.fault else came)
+        self._lag_ns = 0
 
     def _understand(self, frame: Frame, at: Instant) -> None:
         start, raw, fault = frame
@@ -183,9 +200,12 @@ class FramedDriver:
         stream = self._stream
         if stream is not None and not isinstance(heard, str):
             if _is_sample(heard):
+                pulls = stream.pulls_begun
                 taken = stream.take(heard, start, start + len(raw), at)
                 if not isinstance(taken, str):
-                    self._give(*taken)
+                    self._give(*(self._sure(fact) for fact in taken))
+                    if stream.pulls_begun != pulls:
+                        self._pull_begins(at)
                     return
                 heard = taken
             else:
@@ -197,7 +217,7 @@ class FramedDriver:
             return
         is_named = len(heard) > 1 and heard[0].means is Means.IDENTITY
         if is_named:
-            self._identified()
+            self._identified(heard[0].text, at)
             self._facts.says(heard[0].text, at, start)
             heard = heard[1:]
         goes_on = False
@@ -219,7 +239,7 @@ class FramedDriver:
         facts = self._facts
         for fact in given:
             held = facts.holds
-            facts.give(fact, is_named=is_named)
+            facts.give(fact, is_named=is_named, lag_ns=self._lag_ns)
             if facts.holds and not held:
                 self._who_is_there()
 
@@ -258,12 +278,14 @@ class FramedDriver:
             kind, text = _KINDS[means], heard.text
         if means is Means.IDENTITY:
             self._asked = None
-            if self._named(text):
+            if self._named(text, at):
                 return
         elif means is Means.POWER_UP:
             self._presses.powered_up(at)
+            # Who is switched on now says nothing of whoever was there before.
+            self._facts.doubt()
             if text:
-                self._named(text)
+                self._named(text, at)
             else:
                 self._who_is_there()
         elif heard.press is not None:
@@ -302,14 +324,34 @@ class FramedDriver:
         self._is_nameless = bool(self._manners.identify)
         self._identify_left = self._facts.tries if self._is_nameless else 0
 
-    def _identified(self) -> None:
+    def _pull_begins(self, at: Instant) -> None:
+        """Whoever it ends with need not be who it begins with."""
+        if self._manners.identify:
+            self._nameless_pull = at
+            self._who_is_there()
+
+    def _sure(self, fact: Fact) -> Fact:
+        """The peak of a pull; not sure whose, where no name was told as it began."""
+        began = self._nameless_pull
+        if began is None or not isinstance(fact, Reading):
+            return fact
+        self._nameless_pull = None
+        is_short = fact.at.mono_ns - began.mono_ns <= self._answer_ns
+        return fact if is_short else unsure(fact)
+
+    def _identified(self, serial: str, at: Instant) -> None:
         self._is_nameless = False
         self._identify_left = 0
+        began, stream = self._nameless_pull, self._stream
+        if stream is not None and not self._facts.knows(serial):
+            stream.interrupted()
+        elif began is not None and at.mono_ns - began.mono_ns <= self._answer_ns:
+            self._nameless_pull = None
 
-    def _named(self, serial: str) -> bool:
+    def _named(self, serial: str, at: Instant) -> bool:
         """It told its name; whether that only confirms what is known of a reading."""
-        self._identified()
-        return self._facts.named(serial)
+        self._identified(serial, at)
+        return self._facts.named(serial, at)
 
     def _end_of_facts(self) -> int:
         """Where in the stream a fact without bytes stands: before all that is still to come."""

@@ -35,7 +35,7 @@ class Streaming:
         self._place = 0
         self._start = self._end = 0
         self._pull = _Pull(rules)
-        self._pulls = 0
+        self._begun = 0
 
     def take(self, heard: Sequence[Heard], start: int, end: int, at: Instant) -> list[Fact] | str:
         """The facts that the samples of one frame complete; why not, where one of them is none."""
@@ -73,7 +73,11 @@ class Streaming:
             self._start = start
         self._counts.append(count)
         self._end = end
-        peak = self._pull.goes_on(count)
+        pull = self._pull
+        peak = pull.goes_on(count)
+        if pull.has_begun:
+            pull.has_begun = False
+            self._begun += 1
         if peak is not None:
             facts += self.flush(at)
             facts.append(self._reading(peak, at))
@@ -104,6 +108,20 @@ class Streaming:
             )
         ]
 
+    @property
+    def is_pulling(self) -> bool:
+        """Whether a pull is under way."""
+        return self._pull.is_under_way
+
+    @property
+    def pulls_begun(self) -> int:
+        """How many pulls have begun since the connection was opened."""
+        return self._begun
+
+    def share_of(self, ns: int) -> float:
+        """How many samples are due in so long a time, of those that came so far."""
+        return ns / 1e9 * float(self._rules.rate_hz) / max(1, self._place + len(self._counts))
+
     def interrupted(self) -> None:
         """Samples were lost: a pull that was under way is none."""
         self._pull = _Pull(self._rules)
@@ -111,7 +129,6 @@ class Streaming:
     def _reading(self, peak: int, at: Instant) -> Reading:
         """The peak of a pull. It has a place in the stream; its bytes are those of the trace."""
         value = peak * self._rules.step
-        self._pulls += 1
         return Reading(
             self._quantity, self._channel, value, self._unit, str(value), at, b"", self._end,
             self._end, None, NO_FLAGS,
@@ -124,13 +141,19 @@ class _Pull:
     def __init__(self, rules: StreamRules) -> None:
         pull = rules.pull
         self._looks = pull is not None
+        self.has_begun = False
+        """That it did, until somebody has seen it."""
+        self._peak: int | None = None
         if pull is None:
             return
         self._begins_at = pull.begins_at / rules.step
         self._ends_below = pull.ends_below / rules.step
         self._quiet_samples = max(1, int(pull.ends_after_s * rules.rate_hz))
-        self._peak: int | None = None
         self._quiet = 0
+
+    @property
+    def is_under_way(self) -> bool:
+        return self._peak is not None
 
     def goes_on(self, count: int) -> int | None:
         """The peak of the pull that this sample ends; None if it ends none."""
@@ -139,6 +162,7 @@ class _Pull:
         if self._peak is None:
             if count >= self._begins_at:
                 self._peak, self._quiet = count, 0
+                self.has_begun = True
             return None
         self._peak = max(self._peak, count)
         self._quiet = self._quiet + 1 if count < self._ends_below else 0

@@ -56,6 +56,8 @@ def flag_words(flags: str) -> str:
 _IN_WORDS = {
     "echo": "an old value that the meter sent by itself",
     "repeat": "the same press sent again",
+    "not sure whose": "its meter did not tell its serial number at once, so another may have been "
+    "there",
     "over-range": "above the range of the meter",
     "under-range": "below the range of the meter",
 }
@@ -67,6 +69,8 @@ def loose_words(reason: object) -> str:
     if not all(flag in _IN_WORDS for flag in flags):
         return clean(reason)
     told = ", ".join(_IN_WORDS[flag] for flag in flags)
+    if "not sure whose" in flags:
+        return f"{told}. Next: press again"
     if "over-range" in flags or "under-range" in flags:
         return f"{told}. Next: look whether the meter lies flat, then press again"
     return f"{told}; nothing is to be done"

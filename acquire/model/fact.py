@@ -51,6 +51,8 @@ class Flag(StrEnum):
     """Sent on its own after power-up or connection: an old value, nobody pressed."""
     REPEAT = "repeat"
     """The same press sent again."""
+    UNSURE_WHOSE = "not sure whose"
+    """Its name came so late after it that another device may have been there in between."""
 
 
 class NoticeKind(StrEnum):

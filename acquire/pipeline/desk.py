@@ -32,6 +32,7 @@ from acquire.model import (
     opened_words,
 )
 from acquire.model.batch import CLOSED_BY_DAEMON
+from acquire.pipeline.aim import PRESSED_BEFORE
 from acquire.pipeline.arrays import spectrum_row, trace_rows
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
@@ -292,6 +293,8 @@ class Desk:
         spec = standing.spec
         if standing.serial != spec.serial:
             return loose(standing.other_words())
+        if at.mono_ns < standing.aimed_ns:
+            return loose(PRESSED_BEFORE)
         checking, run = standing.checking, self.run
         if checking is not None:
             named = (reading_id, channel, value, at)

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from acquire.clock import Clock
 from acquire.errors import CoatbenchError, Refused, StoreUnwritable, told
 from acquire.model import Batch, Instant
+from acquire.pipeline.aim import aimed_anew, aims
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.lanes import LANE_LIMIT, Lanes
@@ -179,11 +180,14 @@ class Recorder:
         else:
             call.answer.set_result(reply)
 
-    @staticmethod
-    def _act(call: _Call, now: Instant) -> Answer:
+    def _act(self, call: _Call, now: Instant) -> Answer:
         """Run an act. A fault of the program in one call must not end the recording."""
+        desk = self._desk
+        before = aims(desk.standings, desk.run)
         try:
-            return call.act(now)
+            answer = call.act(now)
+            aimed_anew(before, desk.standings, desk.run, now)
+            return answer
         except CoatbenchError:
             raise
         except Exception as error:

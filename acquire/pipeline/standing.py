@@ -29,6 +29,7 @@ class Standing:
     `too_wide` are words on limits of its policy that hold nothing, `limits_changed` on those that
     are others than at its last check, until the next one is begun. `trace` is the trace that its
     stream goes on with, from the sample `trace_end` on. `unread` is noise since it was understood.
+    Presses of before `aimed_ns` (monotonic) belonged elsewhere: a person's act came in between.
     """
 
     spec: InstrumentSpec
@@ -52,6 +53,7 @@ class Standing:
     last: ReadingRow | None = None
     trace: TraceRow | None = None
     trace_end: int = 0
+    aimed_ns: int = 0
 
     @property
     def connected(self) -> bool:

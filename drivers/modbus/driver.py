@@ -175,6 +175,12 @@ class ModbusDriver:
         self._turn.unanswered(sent.request, at)
         if not self._identify_left or self._unanswered + 1 >= self._profile.silent_after:
             self._facts.unnamed()
+        if sent.purpose is Purpose.IDENTITY:
+            # Another may have been there when it was asked first.
+            self._facts.doubt()
+        elif sent.purpose is Purpose.BLOCK and self._step:
+            # What was read of a result so far may be another one's.
+            self._step = 0
         if sent.purpose is Purpose.TAKE:
             text = "no answer to the command to take a reading"
             self._facts.notice(NoticeKind.TROUBLE, at, self._received, text)
@@ -248,7 +254,7 @@ class ModbusDriver:
                 self._facts.unnamed()
             return
         self._identify_left = 0
-        if not self._facts.named(serial):
+        if not self._facts.named(serial, at):
             self._facts.give(
                 Notice(NoticeKind.IDENTITY, at, answer.data, answer.start, answer.end, serial)
             )

@@ -201,3 +201,121 @@ def test_a_bit_of_the_count_that_nobody_has_seen_ends_what_was_passed_once() -> 
     held.press(14)
     assert "power-up" in kinds(held.press(17))
     assert "power-up" not in kinds(held.press(18))
+
+
+def flags(facts: list[Fact]) -> list[tuple[str, list[str]]]:
+    return [(fact.text, sorted(fact.flags)) for fact in facts if isinstance(fact, Reading)]
+
+
+def test_of_a_reading_whose_name_comes_at_the_second_question_nobody_is_sure() -> None:
+    late = meter(can_be_asked=True)
+    late.press(6)
+    assert late.asks == b"I?\r\n"
+    late.seconds[0] += 1
+    assert late.asks == b"I?\r\n"
+    # The meter is the one that was checked, so nothing ends; it may not be the one that was read.
+    facts = late.hear("I,SH-0417", 1)
+    assert flags(facts) == [("50.0", ["not sure whose"])]
+    assert "identity" not in kinds(facts)
+    late.press(7)
+    assert flags(late.hear("I,SH-0417", 1)) == [("50.0", [])]
+
+
+def test_the_channels_of_one_press_are_all_of_the_meter_or_none_is() -> None:
+    late = meter(can_be_asked=True)
+    late.press(6)
+    late.hear("R,0006,60,81.5,GU", 1)
+    late.hear("R,0007,20,50.1,GU", 0)
+    unsure = ["not sure whose"]
+    assert flags(late.hear("I,SH-0417", 1)) == [("50.0", unsure), ("81.5", unsure), ("50.1", [])]
+
+
+def test_whoever_is_switched_on_after_a_reading_did_not_give_it() -> None:
+    other = meter(can_be_asked=True)
+    other.press(6)
+    assert flags(other.hear("B,SH-0417,1.4", 0)) == [("50.0", ["not sure whose"])]
+    # So it is where only the count tells it.
+    other = meter(can_be_asked=True)
+    other.press(6)
+    other.press(3, after_s=0)
+    facts = other.hear("I,SH-0417", 0)
+    assert flags(facts) == [("50.0", ["not sure whose"]), ("50.0", [])]
+    assert kinds(facts) == ["Reading", "power-up", "Reading"]
+
+
+def test_a_press_that_is_whole_only_at_a_silence_has_the_time_of_an_answer_from_then_on() -> None:
+    table = dict(profile("gloss-press"))
+    table["text"] = {**table["text"], "together_s": 1.5}
+    for message in table["message"]:
+        if message["means"] == "reading":
+            message["in_press"] = [1]
+    made = Meter(FAMILY.driver(table, "p"), [100])
+    made.driver.opening(made.now)
+    for count in (5, 6):
+        assert made.press(count) == []
+        made.seconds[0] += 2
+        assert made.driver.feed(b"", made.now) == []
+        assert made.asks == b"I?\r\n"
+        assert made.hear("I,SH-0417", 0) == []
+        made.seconds[0] += 2
+        facts = made.driver.feed(b"", made.now)
+        assert flags(facts) == [("50.0", [])]
+
+
+def stream() -> Meter:
+    made = Meter(FAMILY.driver(profile("force-stream"), "p"), [100])
+    made.driver.opening(made.now)
+    made.driver.feed(b"#SN PG-0032\r\n" + b"+00.000 N\r\n" * 50, made.now)
+    return made
+
+
+PULLING, AT_REST = b"+01.250 N\r\n" * 1000, b"+00.000 N\r\n" * 400
+
+
+def test_a_pull_is_asked_about_as_it_begins_and_as_it_ends() -> None:
+    pulled = stream()
+    pulled.driver.feed(PULLING, pulled.now)
+    assert pulled.asks == b"#SN?\r\n"
+    pulled.driver.feed(b"#SN PG-0032\r\n", pulled.now)
+    assert pulled.asks == b""
+    for _ in range(3):
+        pulled.seconds[0] += 1
+        pulled.driver.feed(PULLING, pulled.now)
+    pulled.driver.feed(AT_REST, pulled.now)
+    assert pulled.asks == b"#SN?\r\n"
+    assert flags(pulled.driver.feed(b"#SN PG-0032\r\n", pulled.now)) == [("1.250", [])]
+
+
+def test_a_pull_that_began_with_another_gauge_is_none_of_the_one_it_ends_with() -> None:
+    pulled = stream()
+    pulled.driver.feed(PULLING, pulled.now)
+    assert "identity" in kinds(pulled.driver.feed(b"#SN PG-0099\r\n", pulled.now))
+    pulled.seconds[0] += 1
+    facts = pulled.driver.feed(AT_REST + b"#SN PG-0032\r\n", pulled.now)
+    assert flags(facts) == []
+    # One that told no name as it began.
+    pulled = stream()
+    pulled.driver.feed(PULLING, pulled.now)
+    pulled.seconds[0] += 1
+    pulled.driver.feed(PULLING, pulled.now)
+    pulled.seconds[0] += 1
+    pulled.driver.feed(PULLING + AT_REST, pulled.now)
+    facts = pulled.driver.feed(b"#SN PG-0032\r\n", pulled.now)
+    assert flags(facts) == [("1.250", ["not sure whose"])]
+
+
+def test_a_pull_in_the_midst_of_which_nothing_came_is_none_but_one_that_came_late_is() -> None:
+    def found(late: bytes) -> tuple[list[str], list[str]]:
+        pulled = stream()
+        for _ in range(3):
+            pulled.driver.feed(PULLING, pulled.now)
+            pulled.driver.feed(b"#SN PG-0032\r\n", pulled.now)
+            pulled.seconds[0] += 1
+        pulled.seconds[0] += 1
+        facts = pulled.driver.feed(late + AT_REST, pulled.now)
+        facts += pulled.driver.feed(b"#SN PG-0032\r\n", pulled.now)
+        texts = [fact.text for fact in facts if isinstance(fact, Notice) and not fact.raw]
+        return [text for text, _ in flags(facts)], texts
+
+    assert found(b"") == ([], ["nothing came for 2.0 s in the midst of a pull: it is none"])
+    assert found(PULLING * 2) == (["1.250"], [])

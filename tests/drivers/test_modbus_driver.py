@@ -508,3 +508,40 @@ def test_noise_while_a_name_is_awaited_stands_behind_the_result_and_holds_little
     said = in_words(gloss.facts)
     assert said.index("91.4") < said.index("noise")
     gloss.ends_as_its_tape()
+
+
+def test_of_a_result_whose_name_comes_at_the_second_question_nobody_is_sure(gloss: Bench) -> None:
+    gloss.wait(0.3)
+    gloss.hear(press(1, 914))
+    assert WHO in gloss.wait(0.01)
+    assert WHO in gloss.wait(0.6)
+    gloss.hear(IDENTITY)
+    assert ("91.4", frozenset((Flag.UNSURE_WHOSE,))) in readings(gloss.facts)
+    gloss.ends_as_its_tape()
+
+
+def test_a_result_in_the_midst_of_which_nobody_answered_is_read_anew() -> None:
+    """Another meter may be there when the rest of it is read."""
+    table = deepcopy(profile("modbus-gloss"))
+    table["value"][2]["address"] = 200
+    del table["adjusted"]
+    poll = wrapped(17, bytes.fromhex("04 0000 0004"))
+    far = wrapped(17, bytes.fromhex("04 00C8 0001"))
+    bench = Bench(table)
+    bench.hear(IDENTITY)
+    assert bench.wait(0.01) == [poll]
+    bench.hear(registers(0, 0, NOT_MEASURED, NOT_MEASURED))
+    assert bench.wait(0.3) == [poll]
+    bench.hear(registers(1, 0, 914, NOT_MEASURED))
+    assert bench.wait(0.01) == [far]
+    # The other one has pressed as often.
+    assert bench.wait(1.2)[0] == poll
+    bench.hear(registers(1, 0, 402, NOT_MEASURED))
+    assert bench.wait(0.01) == [far]
+    bench.hear(registers(403))
+    assert bench.wait(0.01) == [poll]
+    bench.hear(registers(1, 0, 402, NOT_MEASURED))
+    bench.wait(0.01)
+    bench.hear(IDENTITY)
+    assert [text for text, _ in readings(bench.facts)] == ["40.2", "40.3"]
+    bench.ends_as_its_tape()

@@ -134,6 +134,11 @@ class Agenda:
             self._wanted.add(asked)
         return True
 
+    def ask_name(self) -> None:
+        """Ask once more who is there, since nobody could tell so far."""
+        if self._profile.identify and not self.is_over:
+            self._to_do.append((Asked.IDENTITY, self._profile.identify))
+
     def learn_grid(self) -> None:
         """Ask for the wavelengths, which nobody could tell so far."""
         if self._commands[Asked.GRID]:

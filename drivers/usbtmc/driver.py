@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from acquire.driverapi import Due
 from acquire.driverkit.unreadable import Unreadable
-from acquire.model import Fact, Instant, Noise, Notice, NoticeKind
+from acquire.model import UNKNOWN_SERIAL, Fact, Instant, Noise, Notice, NoticeKind, Reading
 from acquire.wire.transfer import TransferReader
 from drivers.usbtmc.agenda import MOST_ROUNDS, TRIES, Agenda, Asked
 from drivers.usbtmc.codec import Codec, shown
@@ -50,6 +50,7 @@ class UsbtmcDriver:
         self._adjusted_is_told = False
         self._busy_is_told = False
         self._dumb_is_told = False
+        self._is_nameless = False
 
     # -- what is sent ----------------------------------------------------------------------------
 
@@ -207,12 +208,16 @@ class UsbtmcDriver:
         if serial is None:
             self._noise(event, at, f"no four fields of an identification: {shown(event.data)}")
             self._no_identity(at)
-        elif serial or self._usb_serial:
-            self._notice(NoticeKind.IDENTITY, event, at, serial or self._usb_serial)
+            return
+        self._is_nameless = not (serial or self._usb_serial)
+        told = UNKNOWN_SERIAL if self._is_nameless else serial or self._usb_serial
+        self._notice(NoticeKind.IDENTITY, event, at, told)
 
     def _no_identity(self, at: Instant) -> None:
-        if not self._agenda.again(Asked.IDENTITY) and self._usb_serial:
-            self._inferred(NoticeKind.IDENTITY, at, self._usb_serial)
+        """No answer, or none with a name: whose results it gives nobody knows until it tells."""
+        if not self._agenda.again(Asked.IDENTITY) and not self._is_nameless:
+            self._is_nameless = True
+            self._inferred(NoticeKind.IDENTITY, at, UNKNOWN_SERIAL)
 
     def _set_up_again(self, at: Instant, why: str) -> None:
         """A command of setting up was not taken, so nobody knows what a result would mean."""
@@ -304,6 +309,8 @@ class UsbtmcDriver:
     def _keep(self, facts: list[Fact]) -> None:
         """Keep facts of results; after a restart what was set up is gone, and who is there too."""
         self._facts += facts
+        if self._is_nameless and any(isinstance(fact, Reading) for fact in facts):
+            self._agenda.ask_name()
         if self._results.has_restarted:
             self._results.has_restarted = False
             self._agenda.begin()

@@ -11,7 +11,17 @@ import pytest
 
 from acquire.clock import ManualClock
 from acquire.driverapi.guard import Guard
-from acquire.model import Fact, Flag, Noise, Notice, NoticeKind, Reading, Spectrum, SpectrumType
+from acquire.model import (
+    UNKNOWN_SERIAL,
+    Fact,
+    Flag,
+    Noise,
+    Notice,
+    NoticeKind,
+    Reading,
+    Spectrum,
+    SpectrumType,
+)
 from acquire.wire.transfer import Description, Pipe, Status, Transfer, TransferReader, record
 from drivers.usbtmc import FAMILY
 from tests.captures import profile
@@ -162,11 +172,34 @@ def test_a_device_without_a_serial_number_has_that_of_its_usb_interface(answer: 
     assert notices(host.run()) == [(NoticeKind.IDENTITY, "USB-1")]
 
 
-def test_a_device_that_does_not_answer_who_it_is_has_that_of_its_usb_interface() -> None:
+@pytest.mark.parametrize("answer", [Status.TIMED_OUT, b"LIGHT GATE\n"])
+def test_a_device_that_does_not_tell_who_it_is_is_nobody_known(answer: bytes | Status) -> None:
+    host = head()
+    host.say("*IDN?\n", answer)
+    told = notices(host.run(30))
+    assert [text for kind, text in told if kind is NoticeKind.IDENTITY] == [UNKNOWN_SERIAL]
+    assert host.asked.count("*IDN?\n") == 3
+
+
+def test_a_device_that_is_asked_and_has_no_serial_number_of_any_kind_is_nobody_known() -> None:
+    host = head(serial="")
+    host.say("*IDN?\n", b"A,B,0,1.2\n")
+    assert notices(host.run()) == [(NoticeKind.IDENTITY, UNKNOWN_SERIAL)]
+
+
+def test_each_press_asks_a_device_that_nobody_knows_anew() -> None:
     host = head()
     host.say("*IDN?\n", Status.TIMED_OUT)
-    assert (NoticeKind.IDENTITY, "USB-1") in notices(host.run(30))
-    assert host.asked.count("*IDN?\n") == 3
+    host.run(30)
+    for count in (1, 2, 3):
+        if count == 2:
+            host.say("*IDN?\n", IDENTITY)
+        host.say("FETC?\n", b"%d," % count + block())
+        host.request(1)
+        host.run(30)
+    told = [text for kind, text in notices(host.facts) if kind is NoticeKind.IDENTITY]
+    assert told == [UNKNOWN_SERIAL, "LG-0093"]
+    assert host.asked.count("*IDN?\n") == 5
 
 
 def test_an_identification_of_other_than_four_fields_is_noise_and_asked_again() -> None:

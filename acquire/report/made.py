@@ -24,7 +24,7 @@ from acquire.model import (
     Notice,
     Reading,
     Spectrum,
-    channel_label,
+    at_channel,
 )
 from acquire.store import StoreReader
 from acquire.units import normalise, symbol
@@ -190,7 +190,7 @@ def words(made: Made) -> str:
     what = made.what
     if what == READING:
         value = f"{says['value']} {_symbol(says['unit'])}".rstrip() if says["value"] else "no value"
-        channel = f" at {channel_label(says['channel'])}" if says["channel"] else ""
+        channel = at_channel(says["channel"])
         press = f", press {says['press']}" if says["press"] else ""
         flags = f", {says['flags']}" if says["flags"] else ""
         number = f" {made.number}:" if made.number else ""

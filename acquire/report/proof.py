@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, NotFound
 from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
-from acquire.model import MEASURED, Instant, Reading, Samples, at_channel, iso_utc
+from acquire.model import MEASURED, Instant, Quantity, Reading, Samples, at_channel, iso_utc
 from acquire.report.soundness import words
 from acquire.report.withdrawn import Withdrawals
 from acquire.schema import parse_toml
@@ -48,7 +48,7 @@ def prove(store: Path, reading_id: int, registry: Registry | None = None) -> Pro
             )
         row: dict[str, Any] = dict(found[0])
         lines = [_value_line(row), *_spectrum_lines(reader, row), *_place_lines(row)]
-        lines += _check_lines(reader, row)
+        lines += [*_moment_lines(reader, row), *_check_lines(reader, row)]
         holds, evidence = _replayed(reader, row, registry or Registry())
         misfit = misfit_since(reader, _first(reader, row))
     if misfit is not None:
@@ -99,6 +99,22 @@ def _place_lines(row: dict[str, Any]) -> list[str]:
         lines.append(f"void: {row['void_reason']}")
     lines.append("it counts in the results" if row["counts"] else "it is left out of the results")
     return lines
+
+
+def _moment_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
+    """What else a climate probe told of the room at the same moment; together they are one word."""
+    if row["quantity"] != Quantity.CLIMATE:
+        return []
+    others = reader.rows(
+        "SELECT id, value, unit, channel FROM reading WHERE id BETWEEN ?1 - 3 AND ?1 + 3 "
+        "AND id <> ?1 AND connection_id = ?2 AND at_utc_ns = ?3 ORDER BY id",
+        (row["reading_id"], row["connection_id"], row["at_utc_ns"]),
+    )
+    return [
+        f"of the same moment: {other['value']} {symbol(other['unit'])}"
+        f"{at_channel(other['channel'])}, reading {other['id']}"
+        for other in others
+    ]
 
 
 def _check_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:

@@ -23,6 +23,7 @@ from acquire.model import (
 )
 from acquire.report.loading import load_trial
 from acquire.report.placing import count_loose
+from acquire.report.proof import prove
 from acquire.report.record import TroubleRecord
 from acquire.report.sections.work import work_part
 from acquire.report.washproof import prove_wash
@@ -335,6 +336,19 @@ def test_a_probe_tells_the_rooms_climate_by_its_readings(yard: ProbedYard) -> No
     assert [row["temperature_reading_id"], row["humidity_reading_id"]] == by
     told = yard.call("status")["climate"]
     assert (told["temperature_c"], told["source"], told["age_s"]) == ("21.4", "hygro", 0.0)
+
+
+def test_the_proof_of_half_a_climate_names_the_other_half_of_that_moment(yard: ProbedYard) -> None:
+    yard.room("21.4", "48")
+    yard.room("22.0", "51")
+    yard.room("22.1")
+    warm, damp, *_, alone = [r["reading_id"] for r in yard.readings("instrument = 'hygro'")]
+    told = "\n".join(prove(yard.bench.store, warm).lines)
+    assert f"of the same moment: 48 % (humidity), reading {damp}" in told
+    assert told.count("of the same moment") == 1
+    told = "\n".join(prove(yard.bench.store, damp).lines)
+    assert f"of the same moment: 21.4 °C (temperature), reading {warm}" in told
+    assert "of the same moment" not in "\n".join(prove(yard.bench.store, alone).lines)
 
 
 def test_only_what_is_news_is_written_and_once_a_minute_anyhow(yard: ProbedYard) -> None:

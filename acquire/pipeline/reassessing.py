@@ -62,7 +62,8 @@ class InPlace:
             and not row.withdrawn
             and row.issued <= on.isoformat()
         ]
-        return max(fitting, key=lambda row: row.issued, default=None)
+        # Of two of one day the one that was recorded last.
+        return max(fitting, key=lambda row: (row.issued, row.id), default=None)
 
 
 def reassessment_rows(

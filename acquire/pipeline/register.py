@@ -57,12 +57,9 @@ class Register:
 
     def known(self, certificate: Certificate) -> CertificateRow | None:
         """The latest row of this certificate, figures and all; None where there is none."""
-        own = self._rows.get(_key(certificate), ())
-        for place in reversed(range(len(own))):
-            # A row to which number or file were added speaks no more for itself.
-            is_last = not any(_has_grown(own[place], later) for later in own[place + 1 :])
-            if is_last and not list(self._unlike(own[place], certificate)):
-                return own[place]
+        for row in _speaking(self._rows.get(_key(certificate), ())):
+            if not list(self._unlike(row, certificate)):
+                return row
         return None
 
     def add(self, row: CertificateRow) -> None:
@@ -86,7 +83,10 @@ class Register:
         own = self._rows.get(_key(certificate))
         if not own or self.known(certificate) is not None:
             return
-        latest = own[-1]
+        # Of several of one day it is held against one with its value, if there is one.
+        latest = next(
+            (row for row in _speaking(own) if Decimal(row.value) == certificate.value), own[-1]
+        )
         # Beside the one that was recorded and is still there, withdrawn, this is the right one.
         same_day = (c for c in piece.certificates if _key(c) == _key(certificate))
         if any(not list(self._unlike(latest, c)) for c in same_day):
@@ -243,6 +243,16 @@ def _pieces(desk: Desk, at: Instant) -> list[Row]:
             )
             rows.append(desk.keeper.incident("", IncidentKind.OTHER_PIECE, at, message))
     return rows
+
+
+def _speaking(own: Sequence[CertificateRow]) -> Iterator[CertificateRow]:
+    """The rows of one day that speak for themselves, the latest first.
+
+    One to which number or file were added later does so no more.
+    """
+    for place in reversed(range(len(own))):
+        if not any(_has_grown(own[place], later) for later in own[place + 1 :]):
+            yield own[place]
 
 
 def _has_grown(row: CertificateRow, later: CertificateRow) -> bool:

@@ -125,7 +125,7 @@ class Attack:
         """What is done while no daemon runs, between two lives of it; each leaves it ready."""
         return (
             self.widen_the_policy, self.drop_a_piece, self.change_the_serial,
-            self.change_certificates, self.edit_the_dead_store,
+            self.change_certificates, self.edit_the_dead_store, self.withdraw_a_certificate,
         )  # fmt: skip
 
     # -- honest work ------------------------------------------------------------------------------
@@ -386,6 +386,20 @@ class Attack:
         self._change(kept, "91.4", "94.4")
         self._must_not_start("another file of a certificate", "t1.txt", "SHA-256")
         kept.write_text(self._files[kept], "utf-8")
+
+    def withdraw_a_certificate(self) -> None:
+        """One by which all checks have passed is called wrong, with another in its place.
+
+        In the next life of the daemon it stands again: nothing is lost by that.
+        """
+        right = self.chance.choice(("91.6", "94.9"))
+        text = self._files[self.bench.file]
+        first = text.index("[[piece.certificate]]")
+        end = text.index("[[piece.certificate]]", first + 1)
+        own = text[first:end]
+        gone = own.replace("value = 91.4", 'withdrawn = "of another tile"\nvalue = 91.4')
+        other = own.replace("91.4", right).replace('file = "t1.txt"\n', "")
+        self.bench.file.write_text(f"{text[:first]}{gone}{other}{text[end:]}", "utf-8")
 
     def unchecked_trial(self) -> None:
         """The trial file is made unchecked behind its readings' back."""

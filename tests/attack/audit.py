@@ -34,6 +34,8 @@ class Held:
     pieces: dict[str, tuple[Decimal, Decimal]]
     """By piece: what was certified, and the limit."""
     room: Row | None
+    certificates: dict[str, Row]
+    means: dict[str, Decimal]
     presses: set[object] = field(default_factory=set)
 
 
@@ -54,6 +56,7 @@ class Audit:
         self._unchecked_runs: set[int] = set()
         self._unchecked_trials: set[int] = set()
         self._certificates: dict[str, Row] = {}
+        self._register: list[Row] = []
         self._connected: dict[int, str] = {}
         self._room: Row | None = None
         self._timeline: list[tuple[str, str, int]] = []
@@ -142,7 +145,10 @@ class Audit:
     # -- checks -----------------------------------------------------------------------------------
 
     def _on_certificate(self, row: Row) -> None:
-        if row["quantity"] != "gloss" or row["channel"] != "20" or row["withdrawn"] is not None:
+        if row["quantity"] != "gloss" or row["channel"] != "20":
+            return
+        self._register.append(row)
+        if row["withdrawn"] is not None:
             return
         last = self._certificates.get(row["piece"])
         if last is None or last["issued"] <= row["issued"]:
@@ -211,7 +217,11 @@ class Audit:
                 return
             pieces[piece] = certified, limit
         at_ns = row["at_utc_ns"]
-        held = Held(check_id, begun["serial"], policy, at_ns, at_ns, pieces, self._room)
+        held = Held(
+            check_id, begun["serial"], policy, at_ns, at_ns, pieces, self._room,
+            {piece: self._certificates[piece] for piece in pieces},
+            {piece: means[piece][1] for piece in pieces},
+        )  # fmt: skip
         self._held[begun["instrument"]] = self._passes[check_id] = held
 
     # -- readings ---------------------------------------------------------------------------------
@@ -273,6 +283,8 @@ class Audit:
     # -- what counts at the end -------------------------------------------------------------------
 
     def _hold_results(self) -> None:
+        for held in self._passes.values():
+            self._take_away(held)
         for row in self._conn.execute("SELECT reading_id, bracket FROM readings WHERE counts = 1"):
             number = row["reading_id"]
             if number in self._void:
@@ -281,10 +293,36 @@ class Audit:
                 self._fault(f"reading {number} is in no run and counts")
                 continue
             held = self._counting[number]
+            if held is not None and held.means.keys() - held.pieces.keys():
+                self._fault(f"reading {number} counts by a certificate that was withdrawn")
             if held is not None and self._is_suspect(held):
                 self._fault(f"reading {number} counts, and the check after it failed, or none came")
             if held is not None and row["bracket"] == "bracketed" and not self._is_closed(held):
                 self._fault(f"reading {number} is bracketed, and no check after it passed")
+
+    def _take_away(self, held: Held) -> None:
+        """Hold a pass to what stands at the end in the place of withdrawn certificates."""
+        for piece, (_, limit) in list(held.pieces.items()):
+            if not self._is_withdrawn(held.certificates[piece]):
+                continue
+            others = [
+                row
+                for row in self._register
+                if row["piece"] == piece
+                and row["issued"] <= _day(held.opened_ns)
+                and not self._is_withdrawn(row)
+            ]
+            other = max(others, key=lambda row: (row["issued"], row["id"]), default=None)
+            if other is None or abs(held.means[piece] - Decimal(other["value"])) > limit:
+                del held.pieces[piece]
+            else:
+                held.pieces[piece] = Decimal(other["value"]), limit
+
+    def _is_withdrawn(self, certificate: Row) -> bool:
+        """By the last row that has the same figures."""
+        figures = ("piece", "value", "expanded_uncertainty", "issued", "due")
+        same = [r for r in self._register if all(r[f] == certificate[f] for f in figures)]
+        return same[-1]["withdrawn"] is not None
 
     def _after(self, held: Held) -> list[str]:
         """What the checks after a pass found, up to a re-adjustment."""

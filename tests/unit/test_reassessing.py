@@ -309,3 +309,14 @@ def test_the_page_tells_it_as_an_event_with_its_reason(yard: Yard) -> None:
     )
     assert WHY in event.happened
     assert event.done == "Their places have not been read again."
+
+
+def test_a_certificate_that_is_withdrawn_no_more_stands_for_its_checks_again(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    certified(yard, "93.2", "97.2", withdrawn=["93.2"])
+    certified(yard, "97.2", "93.2", withdrawn=["97.2"])
+    assert outcomes(yard) == [(1, "fail"), (1, "pass")]
+    assert brackets(yard) == [("open", False)]
+    assert words(yard, 1) == ""

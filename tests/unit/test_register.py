@@ -348,3 +348,15 @@ def test_a_certificate_of_another_angle_with_the_old_figures_covers_no_edited_on
     edited = replace(tile.certificates[0], value=Decimal("93.9"))
     (fault,) = refused(yard, replace(tile, certificates=(edited, at_60)), trap)
     assert fault.startswith("piece[0].certificate[0].value: got 93.9")
+
+
+def test_of_several_of_one_day_the_fault_is_told_by_the_one_that_is_most_like_it(
+    yard: Yard,
+) -> None:
+    tile, trap = tile_and_trap(number="HM-7")
+    begin_with(yard, tile, trap)
+    gone = replace(tile.certificates[0], withdrawn="of another tile")
+    right = replace(tile.certificates[0], value=Decimal("97.2"), number="HM-9")
+    begin_with(yard, replace(tile, certificates=(gone, right)), trap)
+    (fault,) = refused(yard, *tile_and_trap(number="HM-8"))
+    assert fault.startswith("piece[0].certificate[0].number: got 'HM-8'")

@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import lru_cache, partial, reduce
 from itertools import product
 from operator import xor
@@ -17,7 +18,7 @@ from typing import NamedTuple, TypeVar
 
 from acquire.learn.framing import encoded
 from acquire.learn.sums import DECIMAL, SUMS, WEIGHTED
-from acquire.wire import CHECKSUMS, Proof, Sent
+from acquire.wire import CHECKSUMS, Form, Order, Proof, Sent
 
 MOST_CHANCE = 1e-3
 """A coincidence that is more likely than this proves nothing."""
@@ -29,6 +30,7 @@ _AFTER = 2
 _TRIES = 16
 
 _FORMS = ("hex-upper", "hex-lower")
+_WRITTEN = (Form.BYTES, Form.HEX_UPPER, Form.HEX_LOWER)
 
 
 class TextProof(NamedTuple):
@@ -87,10 +89,21 @@ def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
         span = (proof.name, proof.first, proof.last)
         if span not in sums:
             sums[span] = CHECKSUMS[proof.name].of(first[proof.first : proof.last + 1])
-        sent = int.from_bytes(first[proof.at : places.stop], proof.order)
-        if proof.sent_for(sums[span]) == sent and all(_holds(proof, frame) for frame in others):
+        is_sent = proof.written(sums[span]) == first[proof.at : places.stop]
+        if is_sent and all(_holds(proof, frame) for frame in others):
             fits.append(proof)
-    return _settled(fits, tried, distinct, lambda p: 8 * p.size, _same_on(distinct))
+    return _settled(_of_any(fits), tried, distinct, lambda p: p.width_bits, _same_on(distinct))
+
+
+def _of_any(fits: Sequence[Proof]) -> list[Proof]:
+    """The same, in letters of either kind where no press had one."""
+    lower = [replace(p, form=Form.HEX_UPPER) for p in fits if p.form is Form.HEX_LOWER]
+    upper = [p for p in fits if p.form is Form.HEX_UPPER]
+    return [
+        replace(p, form=Form.HEX) if p in lower else p
+        for p in fits
+        if p.form is not Form.HEX_LOWER or replace(p, form=Form.HEX_UPPER) not in upper
+    ]
 
 
 def summed(frames: Sequence[bytes], taken: frozenset[int]) -> frozenset[int]:
@@ -113,7 +126,7 @@ def summed(frames: Sequence[bytes], taken: frozenset[int]) -> frozenset[int]:
 
 
 def summed_digits(frames: Sequence[bytes], taken: frozenset[int]) -> frozenset[int]:
-    """The hexadecimal digits near the end that are a sum: no profile of frames can name one."""
+    """The hexadecimal digits near the end that are a sum of which it is open how it is made."""
     distinct = list(dict.fromkeys(frames))
     tried, found = 0, set[range]()
     for places, texts in digits_at_end(distinct, taken):
@@ -290,25 +303,19 @@ def _proofs(length: int) -> tuple[Proof, ...]:
 
 
 def _possible(length: int) -> Iterator[Proof]:
-    for algorithm in CHECKSUMS.values():
-        size = algorithm.width_bits // 8
+    for algorithm, form in product(CHECKSUMS.values(), _WRITTEN):
+        orders: tuple[Order, ...] = ("big",) if algorithm.width_bits == 8 else ("big", "little")
+        size = algorithm.width_bits // (8 if form is Form.BYTES else 4)
         for behind in range(_AFTER + 1):
             at = length - size - behind
-            for first in range(_FIRSTS):
-                for last in (at - 1, at - 2):
-                    if first >= last or first >= at:
-                        continue
-                    for order in ("big", "little"):
-                        if size == 1 and order == "little":
-                            continue
-                        for sent in Sent:
-                            yield Proof(algorithm.name, first, last, at, order, sent)
+            for first, last in product(range(_FIRSTS), (at - 1, at - 2)):
+                if first < last:
+                    for order, sent in product(orders, Sent):
+                        yield Proof(algorithm.name, first, last, at, order, sent, form)
 
 
 def _holds(proof: Proof, frame: bytes) -> bool:
-    sum_ = CHECKSUMS[proof.name].of(frame[proof.first : proof.last + 1])
-    sent = int.from_bytes(frame[proof.at : proof.at + proof.size], proof.order)
-    return proof.sent_for(sum_) == sent
+    return _asked(proof, frame) == frame[proof.at : proof.at + proof.size]
 
 
 def _same_on(frames: Sequence[bytes]) -> Callable[[Proof, Proof], bool]:
@@ -331,8 +338,7 @@ def _same_on(frames: Sequence[bytes]) -> Callable[[Proof, Proof], bool]:
 
 
 def _asked(proof: Proof, frame: bytes) -> bytes:
-    sum_ = CHECKSUMS[proof.name].of(frame[proof.first : proof.last + 1])
-    return proof.sent_for(sum_).to_bytes(proof.size, proof.order)
+    return proof.written(CHECKSUMS[proof.name].of(frame[proof.first : proof.last + 1]))
 
 
 def _is_after(text: str) -> bool:

@@ -158,12 +158,8 @@ def _sealed(frame: Frame, data: bytes) -> bytes:
     proof = frame.proven.proof
     if not isinstance(proof, Proof):
         return data
-    checksum = proof.sent_for(CHECKSUMS[proof.name].of(data[proof.first : proof.last + 1]))
-    return (
-        data[: proof.at]
-        + checksum.to_bytes(proof.size, proof.order)
-        + data[proof.at + proof.size :]
-    )
+    sent = proof.written(CHECKSUMS[proof.name].of(data[proof.first : proof.last + 1]))
+    return data[: proof.at] + sent + data[proof.at + proof.size :]
 
 
 def _later(at: Instant) -> Instant:

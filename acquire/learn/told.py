@@ -17,7 +17,7 @@ from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import Proven, Tail, TextProof
 from acquire.learn.still import still_in_frame, still_words
-from acquire.wire import Proof
+from acquire.wire import Form, Proof
 
 _LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")
 FINER = "it has more digits than the display shows, and is read with all of them"
@@ -92,6 +92,7 @@ def of_frame(frame: Frame, left: int) -> list[str]:
     believed += [
         f"byte {place} is a sum of those before it that no profile can name: it may be any"
         for place in frame.summed
+        if not frame.proven.rivals
     ]
     if frame.number.rounded is not None:
         believed.append(FINER)
@@ -297,6 +298,8 @@ def _proof_words(proven: Proven) -> list[str]:
         what = (
             f"{proof.name} of bytes {proof.first} to {proof.last} at {proof.at}, {proof.sent.value}"
         )
+        if proof.form is not Form.BYTES:
+            what += f", in {proof.form.value} digits"
     else:
         return ["no checksum was found"]
     return [

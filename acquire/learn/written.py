@@ -14,7 +14,7 @@ from acquire.learn.lines import Line
 from acquire.learn.number import NumberAt
 from acquire.learn.press import About, half_step
 from acquire.learn.proofs import TextProof
-from acquire.wire import Proof
+from acquire.wire import Form, Proof
 
 _ECHO_S = "1.0"
 _LEAST_SILENCE_S = 0.25
@@ -121,6 +121,7 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
             f"at = {proof.at}",
             f"order = {_quoted(proof.order)}",
             f"sent = {_quoted(proof.sent.value)}",
+            *([] if proof.form is Form.BYTES else [f"form = {_quoted(proof.form.value)}"]),
             "",
         ]
     body += ["[[message]]", 'means = "reading"']

@@ -6,7 +6,7 @@ Shared by drivers. Nothing here opens, waits or stores; one thread at a time per
 from acquire.wire.blocks import BlockFramer
 from acquire.wire.checksum import CHECKSUMS, Checksum
 from acquire.wire.framer import Frame, LineFramer
-from acquire.wire.shape import LengthField, Order, Proof, Sent, Shape
+from acquire.wire.shape import Form, LengthField, Order, Proof, Sent, Shape
 from acquire.wire.silence import Silence
 from acquire.wire.table import ClosedTable
 
@@ -15,6 +15,7 @@ __all__ = [
     "BlockFramer",
     "Checksum",
     "ClosedTable",
+    "Form",
     "Frame",
     "LengthField",
     "LineFramer",

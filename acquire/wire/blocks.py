@@ -31,7 +31,7 @@ from __future__ import annotations
 
 from acquire.model import Instant
 from acquire.wire.framer import Frame
-from acquire.wire.shape import Proof, Sent, Shape
+from acquire.wire.shape import Form, Proof, Sent, Shape
 from acquire.wire.silence import Silence
 from acquire.wire.stretches import Stretches
 
@@ -201,6 +201,7 @@ class _Proven:
         self._of = Stretches(proof.name).of
         self._order = proof.order
         self._is_plain = proof.sent is Sent.PLAIN
+        self._has_digits = proof.form is not Form.BYTES
         self._places: dict[int, tuple[int, int, int, int]] = {}
         for length in lengths:
             (first, last), at = proof.span(length), proof.place(length)
@@ -211,6 +212,8 @@ class _Proven:
         first, end, at, after = self._places[length]
         start = origin + place
         wanted = self._of(rest, origin, start + first, start + end)
+        if self._has_digits:
+            return self._proof.is_written(wanted, rest[place + at : place + after])
         if not self._is_plain:
             wanted = self._proof.sent_for(wanted)
         return int.from_bytes(rest[place + at : place + after], self._order) == wanted
@@ -219,8 +222,13 @@ class _Proven:
         """In what a frame is not proven."""
         first, end, at, after = self._places[length]
         proof, start = self._proof, origin + place
-        wanted = proof.sent_for(self._of(rest, origin, start + first, start + end))
-        sent = int.from_bytes(rest[place + at : place + after], proof.order)
+        checksum = self._of(rest, origin, start + first, start + end)
+        got = rest[place + at : place + after]
+        if self._has_digits:
+            wanted_digits = proof.written(checksum).decode("ascii")
+            got_digits = got.decode("latin-1")
+            return f"wrong checksum: got {got_digits!r}, wanted {wanted_digits!r}"
+        wanted, sent = proof.sent_for(checksum), int.from_bytes(got, proof.order)
         digits = 2 * proof.size
         return f"wrong checksum: got {sent:0{digits}X}, wanted {wanted:0{digits}X}"
 

@@ -25,6 +25,17 @@ class Sent(StrEnum):
     """Its two's complement: the checksum and what is sent add up to 0."""
 
 
+class Form(StrEnum):
+    """How a checksum is written in a frame."""
+
+    BYTES = "bytes"
+    HEX_UPPER = "hex-upper"
+    """Two hexadecimal digits of ASCII a byte, those above 9 in capital letters."""
+    HEX_LOWER = "hex-lower"
+    HEX = "hex"
+    """The same in letters of either kind."""
+
+
 @dataclass(frozen=True, slots=True)
 class Proof:
     """A checksum of the bytes `first` to `last`, sent at the place `at`."""
@@ -35,11 +46,17 @@ class Proof:
     at: int
     order: Order
     sent: Sent = Sent.PLAIN
+    form: Form = Form.BYTES
+
+    @property
+    def width_bits(self) -> int:
+        """Bits of the checksum itself."""
+        return CHECKSUMS[self.name].width_bits
 
     @property
     def size(self) -> int:
-        """Bytes of the checksum."""
-        return CHECKSUMS[self.name].width_bits // 8
+        """Bytes of the frame that the checksum takes."""
+        return self.width_bits // (8 if self.form is Form.BYTES else 4)
 
     def span(self, length: int) -> tuple[int, int]:
         """First and last byte that are proven in a frame of this length, from its beginning."""
@@ -57,12 +74,24 @@ class Proof:
 
     def sent_for(self, checksum: int) -> int:
         """What a device sends for this checksum."""
-        mask = (1 << 8 * self.size) - 1
+        mask = (1 << self.width_bits) - 1
         if self.sent is Sent.COMPLEMENT:
             return checksum ^ mask
         if self.sent is Sent.NEGATE:
             return -checksum & mask
         return checksum
+
+    def written(self, checksum: int) -> bytes:
+        """The bytes of a frame with this checksum."""
+        data = self.sent_for(checksum).to_bytes(self.width_bits // 8, self.order)
+        if self.form is Form.BYTES:
+            return data
+        digits = data.hex()
+        return (digits if self.form is Form.HEX_LOWER else digits.upper()).encode("ascii")
+
+    def is_written(self, checksum: int, data: bytes) -> bool:
+        """Whether these bytes of a frame are this checksum."""
+        return (data.upper() if self.form is Form.HEX else data) == self.written(checksum)
 
 
 @dataclass(frozen=True, slots=True)

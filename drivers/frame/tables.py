@@ -19,7 +19,7 @@ from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.tables import AskTable, CommandTable
 from acquire.errors import Fault
 from acquire.schema import Number, Schema, Unsound, is_whole, rule, show, sound
-from acquire.wire import CHECKSUMS, LengthField, Order, Proof, Sent, Shape
+from acquire.wire import CHECKSUMS, Form, LengthField, Order, Proof, Sent, Shape
 from drivers.frame.contradictions import contradictions, known_by
 from drivers.frame.fields import FrameBytes, HexCommand, Marker, Offset, Place, bytes_of, shown
 from drivers.frame.message import MessageTable
@@ -59,6 +59,7 @@ class ChecksumTable(Schema):
     at: Place
     order: Order | None = None
     sent: Annotated[Sent, Field(strict=False)] = Sent.PLAIN
+    form: Annotated[Form, Field(strict=False)] = Form.BYTES
 
     @rule
     def the_order_of_several_bytes_is_told(self) -> Iterator[Fault]:
@@ -67,7 +68,8 @@ class ChecksumTable(Schema):
 
     def proof(self) -> Proof:
         """The checksum; of a table that has no fault."""
-        return Proof(self.kind, self.first, self.last, self.at, self.order or "big", self.sent)
+        order = self.order or "big"
+        return Proof(self.kind, self.first, self.last, self.at, order, self.sent, self.form)
 
 
 class HexCommandTable(CommandTable):

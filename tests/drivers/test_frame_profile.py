@@ -309,3 +309,18 @@ def test_a_command_is_sent_byte_for_byte(gloss: dict[str, Any]) -> None:
 def test_a_stream_of_frames_is_a_fault(gloss: dict[str, Any]) -> None:
     gloss["stream"] = {"rate_hz": 100, "step": Decimal("0.1")}
     assert "no sample" in faults_of(gloss)["stream"][1]
+
+
+@pytest.mark.parametrize(("kind", "digits"), [("sum8", "46 36"), ("xor8", "32 38")])
+def test_a_checksum_in_digits_is_that_of_the_page(kind: str, digits: str) -> None:
+    table = profile("frame-bands")
+    table["frame"] |= {"start": "02", "end": "03", "bytes": 9}
+    checked = {"kind": kind, "first": 1, "last": 5, "at": 6, "form": "hex-upper"}
+    value = {"offset": 1, "type": "digits", "size": 5}
+    message = {"means": "reading", "value": [value], "example": f"02 31 32 30 2E 35 {digits} 03"}
+    table |= {"checksum": checked, "message": [message]}
+    table["band"] = {"default": "940"}
+    table.pop("press", None)
+    FAMILY.driver(table, "p")
+    message["example"] = f"02 31 32 30 2E 36 {digits} 03"
+    assert "message[0].example" in told(FAMILY, table)

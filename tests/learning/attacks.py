@@ -226,6 +226,29 @@ def _codes(dice: random.Random, display: Display) -> Drawn:
     return send, fail
 
 
+def _digit_sums(dice: random.Random, display: Display) -> Drawn:
+    """A checksum in hexadecimal digits, and a press of which a digit was damaged on the way."""
+    kind, marker = dice.choice(KINDS), dice.choice([b"\x02", b"\xa5", b"\xaa\x55"])
+    has_text, is_upper = dice.random() < 0.5, dice.random() < 0.7
+    first, end = dice.choice([0, len(marker)]), dice.choice([b"", b"\x03"])
+    size = len(str(int(display.most))) + 1 + display.decimals
+
+    def send(v: Decimal, n: int, r: random.Random) -> bytes:
+        number = (
+            f"{v:0{size}f}".encode() if has_text else struct.pack(">H", steps(v, display.decimals))
+        )
+        body = marker + number + bytes([n & 0x7F])
+        digits = f"{checksum(kind, body[first:]):0{2 * width(kind)}x}"
+        return body + (digits.upper() if is_upper else digits).encode() + end
+
+    def fail(v: Decimal, n: int, r: random.Random) -> bytes:
+        data = bytearray(send(v, n, r))
+        data[len(marker) + r.randrange(2)] ^= 1
+        return bytes(data)
+
+    return send, fail
+
+
 CLASSES: dict[str, Callable[[random.Random, Display], Drawn]] = {
     "units that change": _units,
     "columns that touch": _touching,
@@ -237,6 +260,7 @@ CLASSES: dict[str, Callable[[random.Random, Display], Drawn]] = {
     "low word first": _words,
     "sign bytes": _sign_byte,
     "codes of all ones": _codes,
+    "sums in digits": _digit_sums,
 }
 _FORCES = frozenset(
     ("units that change", "brackets and signs behind", "low word first", "sign bytes")

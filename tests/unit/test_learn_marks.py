@@ -13,6 +13,7 @@ from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
 from acquire.learn.proved import readings
 from acquire.model import Quantity
+from tests.learning.checks import checksum
 
 SHOWN = ("91.4", "45.2", "12.0", "77.9", "3.6", "105.8", "60.3", "28.1")
 REGISTRY = Registry()
@@ -96,14 +97,38 @@ def sealed(n: int, v: str, sum_of: Callable[[str], str] = xored) -> bytes:
     return f"\x02{body}{sum_of(body)}".encode()
 
 
-@pytest.mark.parametrize("presses", [3, 5, 8])
-def test_a_sum_in_digits_behind_a_frame_is_told_and_never_held(presses: int) -> None:
-    made = [Press(sealed(7 + i, v), Decimal(v)) for i, v in enumerate(SHOWN[:presses])]
+def sealed_presses(presses: int, sum_of: Callable[[str], str] = xored) -> Finding:
+    made = [Press(sealed(7 + i, v, sum_of), Decimal(v)) for i, v in enumerate(SHOWN[:presses])]
     found = learn(made, About(Quantity.GLOSS, channel="60"), REGISTRY)
     assert found.outcome is Outcome.SURE, found.believed
-    assert any("a sum of those before it that no profile can name" in w for w in found.believed)
-    fresh = [sealed(n, "99.9") for n in range(16, 60)]
+    return found
+
+
+@pytest.mark.parametrize("presses", [3, 5, 8])
+@pytest.mark.parametrize(
+    "sum_of", [xored, added, lambda text: xored(text).lower(), lambda text: f"{crc(text):04X}"]
+)
+def test_a_sum_in_digits_behind_a_frame_is_found_and_checked(
+    sum_of: Callable[[str], str], presses: int
+) -> None:
+    found = sealed_presses(presses, sum_of)
+    assert any(" digits; of " in w for w in found.believed)
+    fresh = [sealed(n, "99.9", sum_of) for n in range(16, 60)]
     assert all(readings("frame", found.profile, fresh, REGISTRY))
+    flipped = [frame.replace(b"99.9", b"98.9") for frame in fresh]
+    assert not any(readings("frame", found.profile, flipped, REGISTRY))
+
+
+def crc(text: str) -> int:
+    return checksum("crc16-xmodem", text.encode())
+
+
+def test_digits_of_a_sum_that_had_no_letter_may_have_letters_of_either_kind() -> None:
+    found = sealed_presses(3)
+    assert 'form = "hex"\n' in found.profile
+    with_letters = [f for f in (sealed(n, "99.9") for n in range(16, 60)) if f[-1:].isalpha()]
+    assert all(readings("frame", found.profile, with_letters, REGISTRY))
+    assert 'form = "hex-upper"\n' in sealed_presses(8).profile
 
 
 @pytest.mark.parametrize("presses", [3, 5, 8])

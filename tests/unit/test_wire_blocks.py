@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.model import Instant
-from acquire.wire import BlockFramer, Frame, LengthField, Proof, Sent, Shape
+from acquire.wire import BlockFramer, Form, Frame, LengthField, Order, Proof, Sent, Shape
 from acquire.wire.blocks import PIECE_BYTES
 
 START = Instant(10**18, 10**12)
@@ -186,11 +186,55 @@ def test_a_checksum_is_sent_plain_complemented_or_negated(sent: Sent, byte: int)
     assert good(fed(shape, frame)) == [frame]
 
 
+@pytest.mark.parametrize(
+    ("name", "order", "form", "digits"),
+    [
+        ("crc8-smbus", "big", Form.HEX_UPPER, b"F4"),
+        ("crc8-smbus", "big", Form.HEX_LOWER, b"f4"),
+        ("crc16-xmodem", "big", Form.HEX_UPPER, b"31C3"),
+        ("crc16-xmodem", "little", Form.HEX_UPPER, b"C331"),
+        ("crc32-iso-hdlc", "big", Form.HEX_LOWER, b"cbf43926"),
+    ],
+)
+def test_a_checksum_may_be_sent_in_hexadecimal_digits(
+    name: str, order: Order, form: Form, digits: bytes
+) -> None:
+    # The check values of the catalogue: the result over these nine bytes.
+    frame = b"\x02123456789" + digits + b"\x03"
+    proof = Proof(name, 1, 9, 10, order, Sent.PLAIN, form)
+    shape = Shape(b"\x02", frozenset([len(frame)]), end=b"\x03", proof=proof)
+    assert good(fed(shape, frame)) == [frame]
+    for wrong in (digits.swapcase(), digits[:-1] + b"0", b"0" * len(digits)):
+        told = fed(shape, frame.replace(digits, wrong))
+        assert not good(told)
+        assert (
+            told[0].fault == f"wrong checksum: got {wrong.decode()!r}, wanted {digits.decode()!r}"
+        )
+
+
+def test_digits_in_letters_of_either_kind_may_be_taken() -> None:
+    proof = Proof("crc8-smbus", 1, 9, 10, "big", Sent.PLAIN, Form.HEX)
+    shape = Shape(b"\x02", frozenset([12]), proof=proof)
+    either = [b"\x02123456789" + digits for digits in (b"F4", b"f4")]
+    assert good(fed(shape, *either)) == either
+    assert not good(fed(shape, b"\x02123456789F5"))
+
+
+def test_the_complement_of_a_checksum_may_be_sent_in_digits() -> None:
+    # 1 + 2 + 3 = 6; 0xff - 6 = 0xf9.
+    proof = Proof("sum8", 0, 2, 3, "big", Sent.COMPLEMENT, Form.HEX_UPPER)
+    frame = b"\x01\x02\x03F9"
+    assert good(fed(Shape(b"\x01", frozenset([5]), proof=proof), frame)) == [frame]
+
+
 def test_a_shape_that_cannot_be_is_refused() -> None:
     with pytest.raises(ValueError, match="a field that tells"):
         Shape(b"\x02", frozenset([4, 5]))
     with pytest.raises(ValueError, match="outside of its frame"):
         Shape(b"\x02", frozenset([4]), proof=Proof("sum8", 0, -1, -1, "big"))
+    two_digits = Proof("sum8", 0, -2, -1, "big", Sent.PLAIN, Form.HEX_UPPER)
+    with pytest.raises(ValueError, match="outside of its frame"):
+        Shape(b"\x02", frozenset([4]), proof=two_digits)
 
 
 STREAMS = st.lists(

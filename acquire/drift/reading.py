@@ -3,7 +3,8 @@
 That a check failed, stayed undecided or was broken off takes nothing from a piece that was read as
 often as its policy wants. A piece without a certificate has nothing to deviate from, and one that
 was not read in full has no figure; the store marks both by an uncertainty of 0. Voided readings
-were left out when the check was judged.
+were left out when the check was judged. Where a certificate was withdrawn, the figures are those by
+the one in its place.
 
 The order of recording says whether a meter was re-adjusted between two checks, since clocks can be
 set back; the rule is that of the view `brackets`. Ten years of daily checks are hundreds of
@@ -46,6 +47,12 @@ FROM piece_judgement WHERE CAST(expanded_uncertainty AS REAL) > 0 AND {_OF_INSTR
 _OTHERS = f"""SELECT check_id, piece, channel, coalesce(certificate_id, 0), readings, deviation
 FROM piece_judgement WHERE CAST(expanded_uncertainty AS REAL) > 0 AND {_OF_INSTRUMENT}
     AND coalesce(certificate_id, 0) NOT IN (SELECT id FROM certificate)"""  # noqa: S608
+
+# What is other of pieces since a certificate was withdrawn that they were held against.
+_ANEW = """SELECT check_id, piece, channel, coalesce(certificate_id, 0), deviation,
+    CAST(expanded_uncertainty AS REAL) > 0
+FROM reassessed_piece AS w WHERE reassessment_id = (
+    SELECT max(x.id) FROM reassessment AS x WHERE x.check_id = w.check_id)"""
 
 _GUARD = """SELECT expanded_uncertainty FROM piece_judgement
 WHERE check_id = ? AND piece = ? AND channel = ?"""
@@ -242,7 +249,30 @@ def _judged(reader: StoreReader, instrument: str, certificates: dict[int, _Certi
         sort = np.concatenate((sort[keep], [place_of[row[1], row[2], row[3]] for row in others]))
         counts = np.concatenate((counts[keep], [row[4] for row in others]))
         deviation = np.concatenate((deviation[keep], [float(row[5]) for row in others]))
-    return _Judged(checks, sort, counts, deviation, sorts)
+    return _anew(reader, _Judged(checks, sort, counts, deviation, sorts))
+
+
+def _anew(reader: StoreReader, judged: _Judged) -> _Judged:
+    """The same by the certificates that stand; what none stands for has no figure."""
+    found = {(row[0], row[1], row[2]): row[3:] for row in reader.each(_ANEW)}
+    if not found:
+        return judged
+    sorts, sort, deviation = list(judged.sorts), judged.sort.copy(), judged.deviation.copy()
+    place_of = {one: place for place, one in enumerate(sorts)}
+    keep = np.ones(len(sort), bool)
+    concerned = np.isin(judged.checks, [check for check, _, _ in found])
+    for i in np.flatnonzero(concerned).tolist():
+        piece, channel, _ = sorts[sort[i]]
+        other = found.get((int(judged.checks[i]), piece, channel))
+        if other is None:
+            continue
+        certificate, text, has_figure = other
+        one = (piece, channel, certificate)
+        if one not in place_of:
+            place_of[one] = len(sorts)
+            sorts.append(one)
+        sort[i], deviation[i], keep[i] = place_of[one], float(text), bool(has_figure)
+    return _Judged(judged.checks[keep], sort[keep], judged.counts[keep], deviation[keep], sorts)
 
 
 def _history(

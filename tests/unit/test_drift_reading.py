@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import asdict, replace
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -247,3 +248,19 @@ def test_a_policy_that_says_nothing_of_its_pieces_gives_no_points(yard: Yard) ->
     yard.writer.db.execute("DROP TRIGGER check_begin_no_update")
     yard.writer.db.execute("UPDATE check_begin SET policy_json = '{}'")
     assert told(yard) == []
+
+
+def test_a_check_by_a_withdrawn_certificate_is_a_point_by_the_one_in_its_place(
+    yard: Yard,
+) -> None:
+    daily(yard, ["93.2", "93.4"])
+    tile, trap = pieces()
+    (first,) = tile.certificates
+    own = (replace(first, withdrawn="of another tile"), replace(first, value=Decimal("93.5")))
+    yard.close()
+    yard.bench = replace(yard.bench, pieces=(replace(tile, certificates=own), trap))
+    yard.open()
+    yard.plug("shore")
+    daily(yard, ["93.3"])
+    assert deviations(yard) == [-0.3, -0.1, -0.2]
+    assert set(only(yard).series.certified) == {93.5}

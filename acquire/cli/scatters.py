@@ -149,7 +149,9 @@ def _zones(past: PastScatter | None, unit: str) -> tuple[float | None, str]:
         )
     sd, nu = past.zones
     shown = f"{rounded(sd, sd)}{suffix(unit)}" if sd else "no more than their readings explain"
+    most = past.zones_most
+    limit = "" if most is None else f"; hardly by more than {rounded(most, most)}{suffix(unit)}"
     return sd, (
         f"zones with one product differed by {shown} in {', '.join(past.trials)} "
-        f"({nu:g} degrees of freedom)"
+        f"({nu:g} degrees of freedom{limit})"
     )

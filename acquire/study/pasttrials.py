@@ -11,6 +11,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
+from scipy.special import chdtri
+
 from acquire.analysis.scatter import Pooled, pooled_sd
 from acquire.analysis.summary import summarise
 from acquire.model import Plan
@@ -19,6 +21,7 @@ from acquire.study.found import Reader
 
 LATEST = 3
 """Trials of a meter that are looked at: older ones are of other panels and other hands."""
+_DOUBT = 0.05
 LEAST_NU = 6
 """Degrees of freedom that a scatter needs to be planned with. Our choice: a factor of two."""
 
@@ -37,12 +40,14 @@ class PastScatter(NamedTuple):
     """Of one channel of a meter, in the unit of its quantity; each None where too little is known.
 
     `readings` is the scatter within a zone and stage, `zones` how much the changes of zones with
-    one treatment differ beyond that. `trials` are those that it was found in.
+    one treatment differ beyond that, and `zones_most` what they hardly differ by more than: the
+    upper limit of 95 %. `trials` are those that it was found in.
     """
 
     readings: Pooled | None
     zones: Pooled | None
     trials: tuple[str, ...]
+    zones_most: float | None = None
 
 
 def past_scatter(reader: Reader, serial: str, channel: str) -> PastScatter:
@@ -67,9 +72,11 @@ def scatter_of(plans: Iterable[Plan], readings: Sequence[Reading]) -> PastScatte
     for r in readings:
         cells[r.trial, r.measure, r.stage, r.zone].append(r.value)
     within = _pooled(cells.values())
-    pooled = _beyond_readings([x for plan in plans for x in _of_zones(plan, cells)], within)
+    beyond = _beyond_readings([x for plan in plans for x in _of_zones(plan, cells)], within)
     seen = tuple(p for p in dict.fromkeys(r.trial for r in readings))
-    return PastScatter(_known(within), _known(pooled), seen)
+    zones = None if beyond is None else _known(beyond.found)
+    most = None if beyond is None or zones is None else beyond.most
+    return PastScatter(_known(within), zones, seen, most)
 
 
 class _Side(NamedTuple):
@@ -103,19 +110,34 @@ def _side(changes: Sequence[tuple[float, float]]) -> _Side:
     return _Side(Pooled(spread, len(changes) - 1), share)
 
 
-def _beyond_readings(sides: Sequence[_Side], within: Pooled | None) -> Pooled | None:
+class _Beyond(NamedTuple):
+    """What zones differ by, and its upper limit of 95 %."""
+
+    found: Pooled
+    most: float
+
+
+def _beyond_readings(sides: Sequence[_Side], within: Pooled | None) -> _Beyond | None:
     """What the changes of zones differ by, less what the scatter of their readings explains.
 
     All together first: a side that spreads by less than its readings do by chance makes up for one
     that spreads by more. Taken off side by side, and none below zero, some spread of zones would be
-    found where there is none.
+    found where there is none. The variance is so without bias as long as it is above zero; where
+    readings explain more than all of it none is left (ISO 5725-2, of the component between
+    laboratories, from memory), which of zones that do not differ at all makes 0.15 to 0.2 standard
+    deviations of their readings on average, and hides one of as much as half of it in a quarter of
+    trials. So the limit stands beside: that of the whole variance by chi-squared, less the same.
     """
     if not sides:
         return None
     found = pooled_sd([x.spread.sd for x in sides], [x.spread.nu for x in sides])
     share = math.fsum(x.share * x.spread.nu for x in sides) / found.nu
     explained = share * within.sd**2 if within is not None else 0.0
-    return Pooled(math.sqrt(max(0.0, found.sd**2 - explained)), found.nu)
+    largest = found.sd**2 * found.nu / float(chdtri(found.nu, 1 - _DOUBT))
+    return _Beyond(
+        Pooled(math.sqrt(max(0.0, found.sd**2 - explained)), found.nu),
+        math.sqrt(max(0.0, largest - explained)),
+    )
 
 
 def _pooled(cells: Iterable[Sequence[float]]) -> Pooled | None:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from scipy import stats
 
 from acquire.analysis.reach import reach_of
+from acquire.analysis.results import measure_results
 from acquire.analysis.student import t_factor
 from acquire.analysis.uncertainty import Term
 from acquire.verify.calcs import CALCS
 from acquire.verify.calcs.answer import Answer
 from acquire.verify.calcs.textbook import scatter_line
+from tests.unit.analysis_bench import plan_of
 
 
 def one_line(df: float) -> Term:
@@ -38,6 +41,32 @@ def test_the_smallest_difference_has_the_power_it_promises(df: float) -> None:
     for reach in (reach_of([one_line(df)]), reach_of([one_line(df)], 4)):
         delta = reach.smallest(0.05, 0.8)
         assert reach.power(delta, 0.05) == pytest.approx(0.8, abs=1e-9)
+
+
+def test_rules_say_how_often_a_difference_is_shown_that_a_run_names_by_its_own_estimate() -> None:
+    """The scatter r of the run that names it, and that of the repeat, are estimates of one truth.
+
+    Each is drawn by its own law here, where the rule was reckoned by the noncentral t law.
+    """
+    draw = np.random.default_rng(8)
+    (said,) = (r for r in rules_said() if r.startswith("The smallest difference a run"))
+    assert "if all truly scatters as it did in this run" in said
+    for shown, df in ((63, 2), (69, 4), (74, 10), (78, 30)):
+        c = t_factor(df)
+        delta = reach_of([one_line(df)]).smallest(0.05, 0.8)
+        named, again = (np.sqrt(draw.chisquare(df, 200_000) / df) for _ in range(2))
+        z = draw.standard_normal(200_000)
+        assert float(np.mean(np.abs(delta * named + z) > c * again)) == pytest.approx(
+            shown / 100, abs=0.007
+        )
+        assert f"{shown} " in said
+        assert f" {df} degrees of freedom" in said or f"{shown} with {df}" in said
+
+
+def rules_said() -> tuple[str, ...]:
+    plan, measure = plan_of(["control", "wax"])
+    (result,) = measure_results(plan, measure, [], [], 0.1)
+    return result.rules
 
 
 def test_a_limit_that_everything_passes_sees_everything() -> None:

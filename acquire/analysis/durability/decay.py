@@ -36,6 +36,15 @@ _NO_SCATTER = (
     "as many figures are fitted as there are stages, so that nothing shows how far the levels lie "
     "off any course"
 )
+_FEWEST_TO_SPARE = 2
+_ONE_TO_SPARE = (
+    "with one stage to spare the levels lie near a course by luck, or none would be told: one more "
+    "count, or several zones of it and of the control, would show how far they lie off"
+)
+"""Where levels may scatter by more than their uncertainty. Of drawn courses over three counts whose
+levels lie off by up to 15 % of the first gain, 63 to 99 of 100 intervals held the truth where one
+was told: courses that lie off by much were taken for others, and what was left seemed to scatter by
+little. With two stages to spare it is 90 to 99 up to 8 %, 86 at 15 %."""
 
 
 class Shape(StrEnum):
@@ -106,9 +115,10 @@ def decay_fit(
     `us` are standard uncertainties of the values, each for itself, and then `u_bare` that of each
     bare reading; without them the scatter about the course is taken, the same everywhere. With
     `are_least` the values may scatter by more than their uncertainties, by a factor that is the
-    same for all: what is said holds by these and by the scatter about the course as well, and no
-    course is refused for that scatter. Raises ValueError for lists of different length,
-    uncertainties not above 0 or missing, or figures that are not finite.
+    same for all: what is said holds by these and by the scatter about the course as well, no course
+    is refused for that scatter, and it takes two stages more than figures are fitted. Raises
+    ValueError for lists of different length, uncertainties not above 0 or missing, or figures that
+    are not finite.
     """
     tied, free = (_data(counts, values, us, bare, u_bare, own_level=own) for own in (False, True))
     different = len(set(counts))
@@ -162,8 +172,8 @@ def _judged(
     last = float(data.counts[np.isfinite(data.counts)].max())
     if known and not are_least and nu > 0 and chdtrc(nu, course.squares) < MISFIT:
         return answer(low, high, "no such course describes the readings within their uncertainty")
-    if are_least and nu <= 0:
-        return answer(low, high, _NO_SCATTER)
+    if are_least and nu < _FEWEST_TO_SPARE:
+        return answer(None, None, _NO_SCATTER if nu <= 0 else _ONE_TO_SPARE)
     is_level = _level_chance(found, known, nu) > LEVEL
     if is_level or (are_least and _level_chance(found, False, nu) > LEVEL):
         return answer(low, high, "no change with the washes is shown")

@@ -8,7 +8,7 @@ kept in a file says `acquire.link.tape_file`. One thread, but for `cancel`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from acquire.clock import Clock
@@ -126,39 +126,25 @@ def entries(tape: Tape) -> Iterator[Passed | Made | Missing]:
         gap = next(missing, None)
 
 
-def tape_of_rows(
-    opened: Instant, where: str, rows: Iterable[tuple[str, int, int, int, bytes]]
-) -> Tape:
-    """A tape from stored rows: (direction, start, UTC ns, monotonic ns, bytes).
-
-    They come in the order in which they were recorded: clocks tick too coarsely to tell which of
-    two came first.
-    """
-    return Tape(
-        opened,
-        where,
-        tuple(
-            Passed(direction, offset, Instant(utc_ns, mono_ns), bytes(data))
-            for direction, offset, utc_ns, mono_ns, data in rows
-        ),
-    )
-
-
 def replay(driver: Driver, tape: Tape) -> list[Fact]:
     """The facts that a fresh driver makes of a tape, as it made them when the tape was recorded."""
-    facts: list[Fact] = []
+    return list(replaying(driver, tape))
+
+
+def replaying(driver: Driver, tape: Tape) -> Iterator[Fact]:
+    """The same one by one, as the tape goes on."""
     now = tape.opened
     opening = driver.opening(now)
     for direction, offset, at, data in tape.passed:
         now = at
         if direction == RECEIVED:
-            facts += driver.feed(data, at)
+            yield from driver.feed(data, at)
         elif offset or data != opening:
             # It is asked when it was asked then; what it would send now was sent then.
             if driver.due(at).send != data:
                 driver.take(at)
-            facts += driver.feed(b"", at)
-    return facts + driver.lost(now)
+            yield from driver.feed(b"", at)
+    yield from driver.lost(now)
 
 
 class RecordingLink:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from acquire.driverapi.registry import Registry
-from acquire.report.proof import Replay, replayed
+from acquire.report.again import Replay, replayed
 from acquire.report.rejudge import Rejudged, rejudge
 from acquire.report.soundness import words
 from acquire.store import StoreReader
@@ -33,13 +33,16 @@ def _readings(reader: StoreReader, check_id: int, registry: Registry) -> list[st
     """Readings of the check that their bytes do not give as they are stored."""
     played: dict[int, Replay] = {}
     told: list[str] = []
-    for row in reader.rows(
+    rows = reader.rows(
         "SELECT * FROM readings WHERE role = 'check' AND check_id = ? ORDER BY reading_id",
         (check_id,),
-    ):
+    )
+    for row in rows:
         number = int(row["connection_id"])
         if number not in played:
-            played[number] = replayed(reader, number, registry)
+            own = [r for r in rows if r["connection_id"] == number]
+            places = [(r["raw_start"], r["raw_end"]) for r in own]
+            played[number] = replayed(reader, number, registry, places)
         told += [f"reading {row['reading_id']}: {one}" for one in played[number].unlike(dict(row))]
     return told
 

@@ -7,20 +7,18 @@ profile that were in use then, and must give the very same reading again.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from acquire.driverapi.registry import Registry
-from acquire.errors import CoatbenchError, NotFound
-from acquire.link.tape import RECEIVED, Passed, Tape, replay, tape_of_rows
-from acquire.model import MEASURED, Instant, Quantity, Reading, Samples, at_channel, iso_utc
+from acquire.errors import NotFound
+from acquire.model import MEASURED, Quantity, at_channel, iso_utc
+from acquire.report.again import replayed
 from acquire.report.soundness import words
 from acquire.report.withdrawn import Withdrawals
-from acquire.schema import parse_toml
 from acquire.store import StoreReader
 from acquire.store.verify import misfit_since
-from acquire.units import normalise, symbol
+from acquire.units import symbol
 
 LARGEST_NUMBER = 2**63 - 1
 
@@ -165,83 +163,6 @@ def _spectrum_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
     return [said]
 
 
-def _without_holes(tape: Tape) -> Tape:
-    """The tape with noise where bytes went unrecorded, so that every offset holds."""
-    passed: list[Passed] = []
-    at = 0
-    for one in tape.passed:
-        if one.direction == RECEIVED:
-            if one.offset > at:
-                # It ends a line by whatever ends one, so that the next line stands alone.
-                noise = b"\0" * (one.offset - at - 2) + b"\r\n"
-                passed.append(Passed(RECEIVED, at, one.at, noise[-(one.offset - at) :]))
-            at = one.offset + len(one.data)
-        passed.append(one)
-    return tape._replace(passed=tuple(passed))
-
-
-class Replay(NamedTuple):
-    """A connection played again: driver and profile of then, its bytes, what they give.
-
-    `why_not` says why it could not be played.
-    """
-
-    driver: str
-    profile: str
-    stream: bytes
-    readings: tuple[Reading, ...]
-    why_not: str = ""
-    samples: tuple[Samples, ...] = ()
-
-    def unlike(self, row: dict[str, Any]) -> list[str]:
-        """What the tape gives otherwise than the row of a reading has it; empty if all is so."""
-        if self.why_not:
-            return [f"the driver of then is not to be had: {self.why_not}"]
-        start, end = row["raw_start"], row["raw_end"]
-        return _unlike(row, self.stream[start:end], self.at(row))
-
-    def at(self, row: dict[str, Any]) -> list[Reading]:
-        """The readings of now from the bytes of a row."""
-        again = [r for r in self.readings if (r.start, r.end) == (row["raw_start"], row["raw_end"])]
-        if len(again) > 1:
-            # A press of several angles may give them from the same bytes.
-            again = [r for r in again if r.channel == row["channel"]]
-        return again
-
-
-def replayed(reader: StoreReader, connection_id: int, registry: Registry) -> Replay:
-    """Play the tape of a connection through the driver and the profile of then."""
-    (connection,) = reader.rows("SELECT * FROM connection WHERE id = ?", (connection_id,))
-    (described,) = reader.rows(
-        "SELECT * FROM instrument WHERE instrument = ? AND at_utc_ns <= ? ORDER BY id DESC LIMIT 1",
-        (connection["instrument"], connection["at_utc_ns"]),
-    )
-    source = f"profile {described['profile']} as stored"
-    try:
-        driver = registry.family(described["driver"]).driver(
-            parse_toml(described["profile_text"], source), source
-        )
-    except CoatbenchError as error:
-        why = " ".join(str(error).split())
-        return Replay(described["driver"], described["profile"], b"", (), why)
-    tape = tape_of_rows(
-        Instant(connection["at_utc_ns"], connection["at_mono_ns"]),
-        connection["opened_as"],
-        [
-            (t["direction"], t["start"], t["at_utc_ns"], t["at_mono_ns"], t["bytes"])
-            for t in reader.each(
-                "SELECT * FROM tape WHERE connection_id = ? ORDER BY id", (connection_id,)
-            )
-        ],
-    )
-    tape = _without_holes(tape)
-    stream = b"".join(p.data for p in tape.passed if p.direction == RECEIVED)
-    facts = [fact for fact in replay(driver, tape) if isinstance(fact, Reading | Samples)]
-    again = tuple(fact for fact in facts if isinstance(fact, Reading))
-    samples = tuple(fact for fact in facts if isinstance(fact, Samples))
-    return Replay(described["driver"], described["profile"], stream, again, "", samples)
-
-
 def _replayed(
     reader: StoreReader, row: dict[str, Any], registry: Registry
 ) -> tuple[bool, list[str]]:
@@ -252,17 +173,21 @@ def _replayed(
         f"the bytes: {row['raw']!r}, {start} to {end} of what {came} "
         f"since {iso_utc(connection['at_utc_ns'])} (connection {connection['id']})"
     ]
-    played = replayed(reader, connection["id"], registry)
+    pull = None
+    if row["role"] == "run" and row["quantity"] == "force":
+        from acquire.report.pullproof import pull_behind  # noqa: PLC0415 - slow
+
+        pull = pull_behind(reader, row)
+    stretch = None if pull is None else pull.stretch
+    played = replayed(reader, connection["id"], registry, [(start, end)], stretch)
     if played.why_not:
         return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {played.why_not}"]
     unlike, again = played.unlike(row), played.at(row)
     is_held = not unlike
-    if row["role"] == "run" and row["quantity"] == "force":
-        from acquire.report.pullproof import pull_proof  # noqa: PLC0415 - slow
-
-        pull = pull_proof(reader, row, played.samples)
-        lines += pull.lines
-        is_held = is_held and pull.holds
+    if pull is not None:
+        proved = pull.against(played.samples)
+        lines += proved.lines
+        is_held = is_held and proved.holds
     if is_held:
         lines.append(
             f"PROVED: the tape, played through driver {played.driver} with profile "
@@ -273,33 +198,8 @@ def _replayed(
     elif unlike:
         lines.append(
             "NOT PROVED: the tape does not give this reading again. "
-            f"It holds {played.stream[start:end]!r} there"
+            f"It holds {played.bytes_at(start, end)!r} there"
             + (f" and reads {again[0].text!r}" if again else " and gives no reading there")
             + f". Otherwise than stored: {'; '.join(unlike)}"
         )
     return is_held, lines
-
-
-def _unlike(row: dict[str, Any], there: bytes, again: list[Reading]) -> list[str]:
-    """What the tape gives otherwise than the row has it, each with both."""
-    stored = {
-        "bytes": row["raw"], "text": row["sent_text"], "unit as sent": row["sent_unit"],
-        "flags": row["flags"], "quantity": row["quantity"], "channel": row["channel"],
-        "value": row["value"], "value as a number": row["value_real"], "unit": row["unit"],
-    }  # fmt: skip
-    if len(again) != 1:
-        return [f"{len(again)} readings at these bytes, and not one"]
-    (now,) = again
-    value, unit = normalise(Decimal(0) if now.value is None else now.value, now.unit, now.quantity)
-    digits = None if now.value is None else str(value)
-    given = {
-        "bytes": there, "text": now.text, "unit as sent": now.unit,
-        "flags": ",".join(sorted(now.flags)), "quantity": now.quantity.value,
-        "channel": now.channel, "value": digits,
-        "value as a number": None if digits is None else float(digits), "unit": unit,
-    }  # fmt: skip
-    return [
-        f"{name} {stored[name]!r} stored, {given[name]!r} from the tape"
-        for name in stored
-        if stored[name] != given[name]
-    ]

@@ -14,7 +14,6 @@ from acquire.link.tape import (
     Tape,
     TapeOpener,
     replay,
-    tape_of_rows,
 )
 from acquire.model import Batch, Fact, Instant
 from acquire.pipeline.session import Fittings, Session
@@ -140,22 +139,6 @@ def test_recording_changes_nothing_and_keeps_both_directions() -> None:
     link.close()
     with pytest.raises(LinkLost, match="closed"):
         link.read(0.0)
-
-
-def test_a_tape_of_stored_rows_keeps_their_order_though_one_moment_holds_several() -> None:
-    rows = [
-        ("sent", 0, 10**18 + 5, 10**12 + 5, b"?\r"),
-        ("received", 0, 10**18 + 5, 10**12 + 5, b"NONE\r"),
-        ("sent", 2, 10**18 + 5, 10**12 + 5, b"?\r"),
-        ("received", 5, 10**18 + 5, 10**12 + 5, b"NONE\r"),
-    ]
-    tape = tape_of_rows(OPENED, "shore", rows)
-    assert [(p.direction, p.offset) for p in tape.passed] == [
-        ("sent", 0),
-        ("received", 0),
-        ("sent", 2),
-        ("received", 5),
-    ]
 
 
 def test_a_tape_is_played_once_and_then_over() -> None:

@@ -11,8 +11,7 @@ from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from acquire.driverapi.registry import Registry
-from acquire.model import Reading
-from acquire.report.proof import replayed
+from acquire.report.again import replayed
 from acquire.report.wording import counted
 from acquire.store.reader import StoreReader
 
@@ -42,17 +41,14 @@ def made_again(reader: StoreReader, ids: Iterable[int]) -> Again:
     not_told: list[str] = []
     registry = Registry()
     for connection, rows in sorted(by_line.items()):
-        played = replayed(reader, connection, registry)
+        places = [(row["raw_start"], row["raw_end"]) for row in rows]
+        played = replayed(reader, connection, registry, places)
         if played.why_not:
             what = counted(len(rows), "reading")
             not_told.append(f"{what} of {rows[0]['instrument']}: {played.why_not[:200]}")
             continue
-        places: dict[tuple[int, int], list[Reading]] = {}
-        for reading in played.readings:
-            places.setdefault((reading.start, reading.end), []).append(reading)
         for one in rows:
-            own = places.get((one["raw_start"], one["raw_end"]), ())
-            other = played._replace(readings=tuple(own)).unlike(one)
+            other = played.unlike(one)
             came += not other
             if other:
                 unlike.append(f"reading {one['reading_id']}: {'; '.join(other)[:200]}")

@@ -8,7 +8,7 @@ from acquire.analysis.scoring.printing import printed
 from acquire.model import at_channel
 from acquire.model.past import PastKind
 from acquire.report.alltime import IMPORTED, AllTime, Entry, Group, PastEntry, PastGroup
-from acquire.report.tabled import NONE, Cells, Table
+from acquire.report.tabled import MARK, NONE, Cells, Table
 from acquire.report.wording import listed, shortened
 from acquire.units import canonical, symbol
 
@@ -103,6 +103,8 @@ def _remark(entry: Entry, *, is_first: bool, has_ties: bool) -> str:
         said.append("first")
     if entry.is_blind:
         said.append("blind, by its code")
+    if entry.product.is_late:
+        said.append(f"{MARK}: rests on readings of a surface that was gone")
     if entry.stale:
         said.append("OUT OF DATE")
     return ", ".join(said)

@@ -27,7 +27,8 @@ from acquire.report.frictions import FrictionFacts, ways_of
 from acquire.report.prepared import Anchor, prepared
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.spectra import names_of
-from acquire.report.toolate import MARK, late_readings
+from acquire.report.tabled import MARK
+from acquire.report.toolate import late_readings
 from acquire.trial.gone import given_up
 
 
@@ -54,6 +55,8 @@ class Evidence:
     friction: FrictionFacts | None = None
     late: frozenset[tuple[str, str]] = frozenset()
     """Zones at stages with a reading that was taken when that surface was gone."""
+    late_ids: frozenset[int] = frozenset()
+    """The numbers of these readings."""
     standings: dict[str, StandingOfAll | None] = field(
         default_factory=dict, compare=False, repr=False
     )
@@ -102,6 +105,14 @@ class Evidence:
         """What stands beside a figure of zones at a stage if one was read too late; else empty."""
         stages = (stage, self.result.bare)
         return MARK if any((z, s) in self.late for z in zones for s in stages) else ""
+
+    def late_mark_of(self, reading_id: int) -> str:
+        """What stands beside a reading that was taken too late; else empty."""
+        return MARK if reading_id in self.late_ids else ""
+
+    def late_mark_at(self, zone: str, stage: str) -> str:
+        """What stands beside a mean of a zone at a stage with such a reading; else empty."""
+        return MARK if (zone, stage) in self.late else ""
 
     @property
     def scale(self) -> Scale:
@@ -204,6 +215,7 @@ def _of_measure(record: TrialRecord, measure: Measure, late: frozenset[int]) -> 
                 frozenset(
                     (r.zone, r.stage) for r in mine if r.id in late and r.channel == result.channel
                 ),
+                frozenset(r.id for r in mine if r.id in late and r.channel == result.channel),
             )  # fmt: skip
 
 

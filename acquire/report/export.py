@@ -22,6 +22,7 @@ from acquire.errors import NotFound
 from acquire.model import Plan
 from acquire.report.coefficients import CoefficientsOfReadings
 from acquire.report.correctedreadings import CorrectedReadings
+from acquire.report.latereadings import LateReadings
 from acquire.report.outplace import require_place
 from acquire.report.placing import CHECKS, LOOSE, LOOSE_BESIDE, MINE
 from acquire.report.wholefile import whole_file
@@ -106,6 +107,8 @@ COLUMNS = (
     Column("raw_start", "offset of these bytes in what the connection received"),
     Column("raw_end", "offset of the byte after them"),
     Column("at_utc_ns", "when it arrived: nanoseconds since 1970, UTC"),
+    Column("too_late", "why the surface of its stage was gone when it was read; empty where it was "
+           "not, or the reading does not count", True),
 )  # fmt: skip
 
 
@@ -145,6 +148,7 @@ def records(
     latest: dict[str, Plan] = {}
     load = load or cache(partial(_loaded, store.path))
     corrected, coefficients = CorrectedReadings(load), CoefficientsOfReadings(load)
+    late = LateReadings(store)
     # The condition is one of this module's own; its values are bound.
     for row in store.each(f"{_QUERY} WHERE {where} ORDER BY q.reading_id", arguments):
         record = _record(row, _plan(store, plans, row["trial_id"]))
@@ -161,6 +165,8 @@ def records(
             record["static_coefficient"] = _shortened(friction.static)
             record["kinetic_coefficient"] = _shortened(friction.kinetic)
             record["no_coefficient"] = friction.why_not or None
+            plan = _latest(store, latest, row["trial"])
+            record["too_late"] = late.why(plan, row["reading_id"]) or None
         yield record
 
 

@@ -16,7 +16,8 @@ from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.standings import SIGNS
-from acquire.report.toolate import MARK, too_late_lines
+from acquire.report.tabled import MARK
+from acquire.report.toolate import too_late_lines
 from acquire.report.wording import counted, listed, moment, numbered, shortened
 
 _ORDER = (

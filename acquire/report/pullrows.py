@@ -103,6 +103,7 @@ def pull_records(record: TrialRecord, evidence: Sequence[Evidence]) -> Iterator[
             "replicate": r.replicate,
             "counts": int(r.counts),
             "reason": row.lacking or None,
+            "too_late": int(r.id in evidence[0].late_ids),
         }
         if row.found is not None and row.found.pull is not None:
             known |= _figures(row, row.found)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from acquire.analysis.among import Pair
@@ -26,7 +26,7 @@ from acquire.report.outplace import require_place
 from acquire.report.pullrows import PULL_COLUMNS, of_measure, pull_records
 from acquire.report.ratingrows import RATING_COLUMNS, rating_records
 from acquire.report.record import TrialRecord
-from acquire.report.standings import standing_at
+from acquire.report.standings import late_of, standing_at
 from acquire.report.washlife import wash_answer
 from acquire.report.washrows import WASH_COLUMNS, wash_records
 from acquire.report.wholefile import whole_file
@@ -82,6 +82,8 @@ COLUMNS = (
     *WASH_COLUMNS,
     *PULL_COLUMNS,
     *RATING_COLUMNS,
+    Column("too_late", "1 if the figure rests on a reading that was taken when the surface of its "
+           "stage was gone, else 0; empty where no reading is behind it"),
 )  # fmt: skip
 
 
@@ -126,7 +128,13 @@ def _known(record: TrialRecord, evidence: Evidence) -> Record:
 def _of_stage(record: TrialRecord, evidence: Evidence, stage: str) -> Iterator[Record]:
     control = evidence.result.control
     for c in evidence.ranked(stage):
-        yield {"result": CONTROL, **_named(record, c.treatment, control), **_against_control(c)}
+        late = _late(record, evidence, stage, (c.treatment, control))
+        yield {
+            "result": CONTROL,
+            **_named(record, c.treatment, control),
+            **_against_control(c),
+            "too_late": late,
+        }
     found = standing_at(record, evidence, stage)
     if found is None:
         return
@@ -134,6 +142,7 @@ def _of_stage(record: TrialRecord, evidence: Evidence, stage: str) -> Iterator[R
         said = _of_pair(pair, found)
         if evidence.scale.is_ratio:
             said |= _ratio(pair)
+        said["too_late"] = _late(record, evidence, stage, (pair.first, pair.second))
         yield {"result": PAIR, **_named(record, pair.first, pair.second), **said}
     for i, treatment in enumerate(found.treatments):
         yield {
@@ -141,7 +150,13 @@ def _of_stage(record: TrialRecord, evidence: Evidence, stage: str) -> Iterator[R
             "treatment": treatment,
             "treatment_name": record.name_of(treatment),
             **_of_place(found, i),
+            # A place is one among all.
+            "too_late": _late(record, evidence, stage, found.treatments),
         }
+
+
+def _late(record: TrialRecord, evidence: Evidence, stage: str, treatments: Sequence[str]) -> int:
+    return int(bool(late_of(record, evidence, stage, treatments)))
 
 
 def _named(record: TrialRecord, treatment: str, against: str) -> Record:

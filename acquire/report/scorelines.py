@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from acquire.analysis.scoring.printing import printed
 from acquire.analysis.scoring.scored import ItemScore, ProductScore, TrialScore
 from acquire.analysis.standing import percent
-from acquire.report.tabled import NONE, Cells, Table
+from acquire.report.tabled import MARK, NONE, Cells, Table
 from acquire.report.wording import shortened
 
 _LONGEST_NAME = 60
@@ -15,11 +15,11 @@ UNCHECKED_POINTS = "unchecked: points of readings that count without a valid che
 
 
 def total_text(score: TrialScore, product: ProductScore) -> str:
-    """A total as it is printed: ``31.2``, ``at least 12.0``; a dash where there is none."""
+    """A total as it is printed: ``31.2``, ``at least 12.0``, ``9.1 TOO LATE``; else a dash."""
     if product.total is None:
         return NONE
     least = "at least " if product.is_at_least else ""
-    return f"{least}{printed(product.total, score.decimals)}"
+    return f"{least}{printed(product.total, score.decimals)}{_late(product.is_late)}"
 
 
 def span_text(score: TrialScore, low: float | None, high: float | None) -> str:
@@ -35,7 +35,11 @@ def points_text(score: TrialScore, item: ItemScore) -> str:
     if item.points is None:
         return "no points"
     least = "at least " if item.is_at_least else ""
-    return f"{least}{printed(item.points, score.decimals)}"
+    return f"{least}{printed(item.points, score.decimals)}{_late(item.is_late)}"
+
+
+def _late(is_late: bool) -> str:
+    return f" {MARK}" if is_late else ""
 
 
 def score_lines(score: TrialScore) -> list[str]:

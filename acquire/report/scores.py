@@ -17,6 +17,7 @@ from acquire.model import Plan
 from acquire.model.scorecard import Scorecard
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.record import TrialRecord
+from acquire.report.standings import late_of
 from acquire.report.washlife import WashAnswer, wash_answer
 from acquire.store.work_rows import RatingRow
 from acquire.trial.ratings import standing
@@ -64,6 +65,9 @@ def _found(record: TrialRecord, evidence: Evidence, wash: WashAnswer | None) -> 
         evidence.what,
         evidence.deciding,
         wash.found if wash is not None and record.plan.washes else None,
+        lambda stage, treatment: bool(
+            late_of(record, evidence, stage, (treatment, evidence.result.control))
+        ),
     )
 
 

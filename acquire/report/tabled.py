@@ -8,6 +8,9 @@ Cells = tuple[str, ...]
 NONE = "–"
 """What stands in a cell that has nothing to say."""
 
+MARK = "TOO LATE"
+"""Stands beside every figure with a reading that was taken when its surface was gone."""
+
 
 class Table(NamedTuple):
     """A heading, and rows of which the first has the names of the columns."""

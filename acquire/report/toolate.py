@@ -6,18 +6,27 @@ stage with another one was read.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
+from acquire.model import Plan
 from acquire.report.record import Standing, TrialRecord
+from acquire.report.tabled import MARK
 from acquire.report.wording import counted, day, listed
-from acquire.store.work_rows import GivingUpRow
+from acquire.store.work_rows import ApplicationRow, GivingUpRow
 from acquire.trial.gone import ends, given_up
 
 _MOST_NAMED = 12
 
 
-MARK = "TOO LATE"
-"""Stands beside every figure that such a reading is in."""
+class Taken(NamedTuple):
+    """A reading that is not void; one that became suspect does not count."""
+
+    id: int
+    zone: str
+    stage: str
+    at_utc_ns: int
+    counts: bool
 
 
 def too_late_lines(record: TrialRecord) -> tuple[str, ...]:
@@ -29,17 +38,28 @@ def too_late_lines(record: TrialRecord) -> tuple[str, ...]:
 
 def late_readings(record: TrialRecord) -> dict[int, str]:
     """The readings that count and were taken when their surface was gone, and since what."""
-    plan = record.plan
+    taken = (
+        Taken(r.id, r.zone, r.stage, r.at_utc_ns, r.standing is Standing.COUNTS)
+        for r in record.readings
+        if r.standing in (Standing.COUNTS, Standing.SUSPECT)
+    )
+    return late_of(record.plan, record.work.applications, taken)
+
+
+def late_of(
+    plan: Plan, applications: Iterable[ApplicationRow], readings: Iterable[Taken]
+) -> dict[int, str]:
+    """The same of readings as they were taken, those that became suspect among them."""
     if plan.study is not None:
         return {}
     coats: dict[str, int] = {}
-    for row in record.work.applications:
+    for row in applications:
         coats[row.zone] = min(row.applied_utc_ns, coats.get(row.zone, row.applied_utc_ns))
+    taken = list(readings)
     first: dict[tuple[str, str], int] = {}
-    for r in record.readings:
+    for r in taken:
         place = (r.zone, r.stage)
-        if r.standing in (Standing.COUNTS, Standing.SUSPECT):
-            first[place] = min(r.at_utc_ns, first.get(place, r.at_utc_ns))
+        first[place] = min(r.at_utc_ns, first.get(place, r.at_utc_ns))
     control = {t.id for t in plan.treatments if t.is_control}
     since: dict[tuple[str, str], tuple[int, str]] = {}
     for k, stage in enumerate(plan.stages):
@@ -59,8 +79,8 @@ def late_readings(record: TrialRecord) -> dict[int, str]:
                 since[zone.id, stage] = min(gone)
     return {
         r.id: why
-        for r in record.readings
-        if r.standing is Standing.COUNTS
+        for r in taken
+        if r.counts
         for at, why in (since.get((r.zone, r.stage), (r.at_utc_ns, "")),)
         if r.at_utc_ns > at
     }

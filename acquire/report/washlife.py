@@ -26,7 +26,7 @@ from acquire.model import EndOfLife
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.standings import late_of
-from acquire.report.toolate import MARK
+from acquire.report.tabled import MARK
 from acquire.report.washrules import wash_rules
 from acquire.report.washwords import (
     crossing_words,

@@ -25,15 +25,19 @@ WASH_COLUMNS = (
 def wash_records(answer: WashAnswer) -> Iterator[Record]:
     """Shares treatment by treatment, then lives zone by zone, then pairs; figures not rounded."""
     found = answer.found
+    late = {treatment for treatment, _ in answer.late}
     for t in found.treatments:
-        yield from _kept(found, t)
+        for row in _kept(found, t):
+            yield row | {"too_late": int((t.treatment, row["stage"]) in answer.late)}
     for t in found.treatments:
         for zone in t.zones:
-            yield {"result": LIFE, **_treatment(t), **_life(zone)}
+            known = {"result": LIFE, **_treatment(t), **_life(zone)}
+            yield known | {"too_late": int(t.treatment in late)}
     if found.compared is not None:
         shown = {t.shown: t for t in found.treatments}
         for pair in found.compared.pairs:
-            yield {"result": OUTLIVED, **_pair(pair, shown)}
+            both = {shown[pair.first].treatment, shown[pair.second].treatment}
+            yield {"result": OUTLIVED, **_pair(pair, shown), "too_late": int(bool(both & late))}
 
 
 def _treatment(t: TreatmentLife) -> Record:

@@ -4,14 +4,28 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from acquire.analysis.durability.retention import Kept
+from acquire.analysis.scoring.scored import as_text, from_text
 from acquire.report.evidence import evidence_of
+from acquire.report.export import Column, Scope, records
+from acquire.report.film.moments import moments_of
 from acquire.report.headline import answer, coverage
 from acquire.report.loading import load_trial
+from acquire.report.package.comparing import compare_rows
+from acquire.report.package.writing import write_package
 from acquire.report.page import render
+from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.resultlines import told
+from acquire.report.resultrows import result_records
+from acquire.report.scorelines import total_rows
+from acquire.report.scores import trial_score
+from acquire.report.sections.drawings import changes_gallery, readings_gallery
 from acquire.report.sections.tables import treatment_tables, zone_tables
 from acquire.report.sections.work import work_part
-from acquire.report.toolate import too_late_lines
+from acquire.report.toolate import late_readings, too_late_lines
+from acquire.settings.scorecard import parse_scorecard
+from acquire.store import StoreReader
+from tests.scorecard import CARD
 from tests.unit.worked_yard import PLAN, WorkedYard
 
 ORDERLY = PLAN.replace("replicates = 2", "replicates = 1")
@@ -60,10 +74,9 @@ def test_a_stage_that_was_read_after_the_next_washes_is_told_too(tmp_path: Path)
     assert "1 reading of wash-5 at A1 was taken after wash-10 was read there" in late
 
 
-def test_a_mark_stands_beside_each_figure_that_a_reading_was_too_late_for_and_no_other(
-    tmp_path: Path,
-) -> None:
-    yard = WorkedYard(tmp_path, PLAN)
+def late_yard(folder: Path) -> WorkedYard:
+    """A3 is read bare with its product on, and wash-5 of all zones after wash-10."""
+    yard = WorkedYard(folder, PLAN)
     yard.plug("shore")
     yard.check("shore")
     yard.begin("bare", text=PLAN)
@@ -79,6 +92,13 @@ def test_a_mark_stands_beside_each_figure_that_a_reading_was_too_late_for_and_no
         if yard.desk.run is not None:
             yard.call("finish_run", why="")
     yard.close()
+    return yard
+
+
+def test_a_mark_stands_beside_each_figure_that_a_reading_was_too_late_for_and_no_other(
+    tmp_path: Path,
+) -> None:
+    yard = late_yard(tmp_path)
     record = load_trial(yard.bench.store, "quay-1")
     (one,) = evidence_of(record)
     marked = {
@@ -108,3 +128,80 @@ def test_a_mark_stands_beside_each_figure_that_a_reading_was_too_late_for_and_no
     page = render(record)
     assert page.count('<small class="late">TOO LATE</small>') == 11
     assert page.count("yes, TOO LATE") == 8
+
+
+def test_every_figure_that_leaves_the_house_has_the_mark(tmp_path: Path) -> None:
+    yard = late_yard(tmp_path)
+    store = yard.bench.store
+    record = load_trial(store, "quay-1")
+    (one,) = evidence_of(record)
+    late = {r.id: (r.zone, r.stage) for r in record.readings if r.id in one.late_ids}
+    assert sorted(set(late.values())) == [
+        ("A1", "wash-5"), ("A2", "wash-5"), ("A3", "bare"), ("A3", "wash-5"),
+    ]  # fmt: skip
+
+    # Drawings: every reading, net changes, what is kept.
+    drawn = {d.title: d.svg for d in readings_gallery(record, one, "r").drawings}
+    assert {title: svg.count("TOO LATE ") for title, svg in drawn.items()} == {
+        "bare": 1, "wash-5": 3, "wash-10": 0,
+    }  # fmt: skip
+    for number, (_, stage) in late.items():
+        assert str(number) in drawn[stage].partition("TOO LATE ")[2]
+    changes = changes_gallery(record, one, "c").drawings
+    assert [d.svg.count("TOO LATE, ") for d in changes] == [1, 1]
+
+    # Tables for spreadsheets and programs.
+    rows = [r for r in result_records(record) if r["result"] in ("control", "life", "kept")]
+    assert rows
+    assert {r["too_late"] for r in rows} == {1}
+    with StoreReader(store) as reader:
+        found = {
+            r["reading_id"]: r["too_late"]
+            for r in records(reader, Scope("quay-1"))
+            if r["too_late"]
+        }
+    assert found == late_readings(record)
+    assert found.keys() == late.keys()
+
+    # Captions: readings, means, verdicts.
+    said = [m.text for m in moments_of(record, [one])]
+    assert sum(": 8" in text and text.endswith(" GU, TOO LATE") for text in said) == len(late)
+    means = [text for text in said if ": mean " in text]
+    assert sum(text.endswith(", TOO LATE") for text in means) == 4
+    assert len(means) > 4
+
+    # Points, and the table of all years.
+    card = parse_scorecard(f"{CARD}washes = 5\n", "card.toml")
+    score = trial_score(record, card)
+    (total,) = [row for row in total_rows(score) if "Tern" in row[0]]
+    assert total[1].endswith(" TOO LATE")
+    kept = from_text(as_text(score))
+    assert [p.is_late for p in kept.products] == [True]
+
+    # And the page that people see first.
+    assert "TOO LATE" in render(record).partition("The trial in brief")[0]
+
+
+def test_a_package_has_the_marks_and_one_of_before_is_held_without_them(tmp_path: Path) -> None:
+    yard = late_yard(tmp_path / "bench")
+    out = tmp_path / "package"
+    write_package(yard.bench.store, "quay-1", out)
+    readings = (out / "readings.csv").read_text("utf-8")
+    assert readings.splitlines()[0].endswith(",too_late")
+    assert readings.count("the product was put on") == 2
+    columns = (Column("reading_id", ""), Column("too_late", ""))
+    now = [{"reading_id": 1, "too_late": 1}]
+    assert compare_rows("r", ["reading_id,too_late", "1,1"], columns, now).unlike == ()
+    assert compare_rows("r", ["reading_id,too_late", "1,0"], columns, now).unlike
+    assert compare_rows("r", ["reading_id", "1"], columns, now).unlike == ()
+    assert compare_rows("r", ["too_late", "1"], columns, now).unlike
+
+
+def test_a_drawing_over_time_has_the_mark_in_its_corner() -> None:
+    kept = [Kept(5.0, 0.8, low=0.6, high=1.0), Kept(10.0, 0.4, low=0.2, high=0.6)]
+    heights = retention_heights([kept])
+    marked = retention_plot(kept, heights, 0.5, "Tern", remark="TOO LATE at 5 washes")
+    assert ">TOO LATE at 5 washes</text>" in marked
+    assert marked.replace(marked[marked.rindex("<text") : marked.rindex("</svg>")], "") == (
+        retention_plot(kept, heights, 0.5, "Tern")
+    )

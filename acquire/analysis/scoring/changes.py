@@ -9,7 +9,7 @@ sums. Errors of different measures are taken as independent of one another. Pure
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 import numpy as np
@@ -35,7 +35,9 @@ class Found:
 
     `coefficient` is static or kinetic where forces are held against a sled's weight. `deciding`
     gives for a stage the result that its decisions are taken from. `what` names it for a person,
-    with band and weights. `washes` is what washing left of it, None where nothing tells.
+    with band and weights. `washes` is what washing left of it, None where nothing tells. `is_late`
+    gives for a stage and a treatment whether a reading behind its figures was taken when the
+    surface of its stage was gone.
     """
 
     measure: Measure
@@ -44,6 +46,7 @@ class Found:
     what: str
     deciding: Callable[[str], MeasureResult] = field(repr=False)
     washes: WashResult | None = field(default=None, repr=False)
+    is_late: Callable[[str, str], bool] = field(default=lambda *_: False, repr=False)
 
     @property
     def key(self) -> str:
@@ -120,11 +123,13 @@ def change_scores(
             else np.zeros((0, draws))
         )
         row = {id(g): errors[i] for i, g in enumerate(able)}
-        for item, _, _, _ in group:
+        for item, one, _, stage in group:
             lines[item.id] = {
                 g.treatment: no_points(item.id, g.lacking)
                 if g.lacking
-                else _line(item, g, row[id(g)], result)
+                else replace(
+                    _line(item, g, row[id(g)], result), is_late=one.is_late(stage, g.treatment)
+                )
                 for g in changes[item.id]
             }
     return lines, kept

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -51,9 +52,27 @@ def life_scores(
     assert isinstance(item.earns, Lasting)
     if item.earns.scale:
         lives, kept = _by_scale(plan, treated, ratings, item)
-    else:
-        lives, kept = _by_measure(plan, treated, found, item)
-    return {t: _life_line(item, one, draws) for t, one in lives.items()}, kept
+        return {t: _life_line(item, one, draws) for t, one in lives.items()}, kept
+    lives, kept = _by_measure(plan, treated, found, item)
+    return {
+        t: replace(_life_line(item, one, draws), is_late=_is_late(plan, found, item, t))
+        for t, one in lives.items()
+    }, kept
+
+
+def _fitting(found: Sequence[Found], item: Item) -> list[Found]:
+    """The measures that the item may mean and that say when a treatment is gone."""
+    assert isinstance(item.earns, Lasting)
+    assert item.earns.measured is not None
+    return [f for f in fitting(found, item.earns.measured) if f.measure.end_of_life is not None]
+
+
+def _is_late(plan: Plan, found: Sequence[Found], item: Item, treatment: str) -> bool:
+    """Whether a look at a life was taken when the surface of its stage was gone."""
+    fit = _fitting(found, item)
+    return len(fit) == 1 and any(
+        fit[0].is_late(stage, treatment) for stage, count in plan.washes if count
+    )
 
 
 def _by_measure(
@@ -62,7 +81,7 @@ def _by_measure(
     assert isinstance(item.earns, Lasting)
     wanted = item.earns.measured
     assert wanted is not None
-    fit = [f for f in fitting(found, wanted) if f.measure.end_of_life is not None]
+    fit = _fitting(found, item)
     if len(fit) != 1:
         why = (
             f"the trial has no measure of {named(wanted)} that says when a treatment is gone"

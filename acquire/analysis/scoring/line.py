@@ -17,7 +17,8 @@ class Line:
 
     `draws` are the points with all errors drawn, `unshifted` the same with the known shifts of the
     meter taken off. `slack` is how much more they may be because a life is counted at its least.
-    `notes` are sentences that hold for more than this line.
+    `notes` are sentences that hold for more than this line. `is_late` where they rest on a reading
+    that was taken when the surface of its stage was gone.
     """
 
     item: str
@@ -29,6 +30,7 @@ class Line:
     is_at_least: bool = False
     why: str = ""
     notes: tuple[str, ...] = ()
+    is_late: bool = False
 
     @property
     def interval(self) -> tuple[float, float]:

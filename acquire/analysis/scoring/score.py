@@ -199,5 +199,5 @@ def _item(line: Line) -> ItemScore:
     low, high = line.interval
     return ItemScore(
         line.item, line.found, line.points, low, high, line.is_at_least,
-        None if math.isinf(line.slack) else line.slack, line.why,
+        None if math.isinf(line.slack) else line.slack, line.why, line.is_late,
     )  # fmt: skip

@@ -19,6 +19,7 @@ class ItemScore:
 
     `points` is None where there are none, and `why` says why. `low` to `high` is 95 %.
     `is_at_least` where a life had not ended; `slack` is how much more it may be, None without end.
+    `is_late` where a reading behind it was taken when the surface of its stage was gone.
     """
 
     item: str
@@ -29,6 +30,7 @@ class ItemScore:
     is_at_least: bool = False
     slack: float | None = 0.0
     why: str = ""
+    is_late: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,11 @@ class ProductScore:
     place: str = ""
     first: float | None = None
     first_unshifted: float | None = None
+
+    @property
+    def is_late(self) -> bool:
+        """Whether an item of it rests on a reading that was too late."""
+        return any(item.is_late for item in self.items)
 
 
 @dataclass(frozen=True, slots=True)

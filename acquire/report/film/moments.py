@@ -70,7 +70,8 @@ def plain(text: str, most: int = 0) -> str:
 def _of(record: TrialRecord, evidence: Evidence) -> Iterator[Moment]:
     counting = [r for r in evidence.readings if r.standing is Standing.COUNTS]
     for r in counting:
-        yield Moment(r.at_utc_ns, _READING, f"{_where(record, r)}: {_value(r)}")
+        late = _marked(evidence.late_mark_of(r.id))
+        yield Moment(r.at_utc_ns, _READING, f"{_where(record, r)}: {_value(r)}{late}")
     for level in evidence.result.levels:
         zone, stage = level.cell.zone, level.cell.stage
         own = [r for r in counting if (r.zone, r.stage) == (zone, stage)]
@@ -85,7 +86,8 @@ def _of(record: TrialRecord, evidence: Evidence) -> Iterator[Moment]:
         what = "mean" if unit else f"mean {evidence.what.lower()}"
         figure = f"{rounded(mean, half)}{reach}{' ' + unit if unit else ''}"
         said = f"{_where(record, last)}: {what} {figure} of {counted(count, 'reading')}"
-        yield Moment(last.at_utc_ns, _MEAN, said)
+        late = _marked(evidence.late_mark_at(zone, stage))
+        yield Moment(last.at_utc_ns, _MEAN, f"{said}{late}")
     yield from _verdicts(record, evidence, counting)
 
 
@@ -111,10 +113,14 @@ def _verdict(row: TreatmentRow, unit: str) -> str:
     name = plain(row.name, _LONGEST_NAME)
     if row.refusal:
         return f"{name}: {row.decision}"
-    late = f", {row.late}" if row.late else ""
+    late = _marked(row.late)
     return (
         f"{row.sign} {name}: {row.decision}, {row.net} ± {row.u}{' ' + unit if unit else ''}{late}"
     )
+
+
+def _marked(late: str) -> str:
+    return f", {late}" if late else ""
 
 
 def _where(record: TrialRecord, r: ReadingRecord) -> str:

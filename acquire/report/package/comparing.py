@@ -15,6 +15,8 @@ _MOST_CHARACTERS = 60
 _BLOCKS = frozenset(("p", "li", "td", "th", "dd", "dt", "h1", "h2", "h3", "h4", "summary", "pre"))
 _ELSEWHERE = "in this store and ha"
 """Of the loose readings that have nothing to do with the trial: a package has none of them."""
+_ADDED = frozenset(("too_late",))
+"""Columns that came to results and readings after packages had been written."""
 _APART = frozenset(("provenance",))
 """What a page says of the file it was made from."""
 
@@ -30,9 +32,13 @@ class Compared(NamedTuple):
 def compare_rows(
     what: str, lines: Iterable[str], columns: Sequence[Column], records: Sequence[Record]
 ) -> Compared:
-    """Rows of CSV against records. Raises `csv.Error` and ValueError where they are none."""
+    """Rows of CSV against records. Raises `csv.Error` and ValueError where they are none.
+
+    A package from before a column has none of it, and is held against the others.
+    """
     reader = csv.reader(lines)
     head = next(reader, [])
+    columns = [column for column in columns if column.name in head or column.name not in _ADDED]
     names = [column.name for column in columns]
     unlike: list[str] = []
     if head != names:

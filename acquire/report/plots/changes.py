@@ -53,8 +53,12 @@ def changes_plot(
     axis: str,
     title: str,
     paper: Paper = SCREEN,
+    remarks: Mapping[str, str] | None = None,
 ) -> str:
-    """The strips of one stage as SVG; `names` gives the treatments their names."""
+    """The strips of one stage as SVG; `names` gives the treatments their names.
+
+    `remarks` has by treatment what must stand beside its figure.
+    """
     height = STRIP * len(comparisons)
     sheet = Sheet(name, height, scale, paper)
     first = next((c for c in comparisons if isinstance(c, Comparison)), None)
@@ -73,7 +77,10 @@ def changes_plot(
         sheet.upright(nothing, start, end, Ink.TEXT)
         name_of = names.get(c.treatment, c.treatment)
         sheet.text(MARGIN, top + 16, shortened(name_of, paper.letters(_LONGEST_NAME)))
-        sheet.text(sheet.width - MARGIN, top + 16, str(c.decision), Ink.SOFT, "right", SMALL_PX)
+        said, ink = str(c.decision), Ink.SOFT
+        if remark := (remarks or {}).get(c.treatment):
+            said, ink = f"{remark}, {said}", Ink.LEFT_OUT
+        sheet.text(sheet.width - MARGIN, top + 16, said, ink, "right", SMALL_PX)
         if isinstance(c, Comparison):
             low, high = c.interval
             sheet.bar(drawn(c, low), drawn(c, high), top + 31, Ink.TREATED)

@@ -18,10 +18,10 @@ WIDEST_NM = 60.0
 """A wider hole between two points is left open; narrower ones lie within a coarse grid."""
 
 
-def film_plot(sides: Sides, title: str, paper: Paper = SCREEN) -> str:
+def film_plot(sides: Sides, title: str, paper: Paper = SCREEN, remark: str = "") -> str:
     """The film over its blank, and dashed what the slides let through bare and coated, in percent.
 
-    Where a point has no figure the line is broken.
+    `remark` stands in its corner. Where a point has no figure the line is broken.
     """
     slides = [s for slide in sides.treated for s in (slide.bare, slide.after) if s]
     x = sides.film.wavelength_nm
@@ -35,6 +35,7 @@ def film_plot(sides: Sides, title: str, paper: Paper = SCREEN) -> str:
     marks = [float(x[0]), *_round(float(x[0]), float(x[-1])), float(x[-1])]
     plot.foot([(m, f"{m:g} nm" if k in (0, len(marks) - 1) else f"{m:g}")
                for k, m in enumerate(marks)])  # fmt: skip
+    plot.remark(remark)
     return plot.svg(f"{title}, percent, {x[0]:g} to {x[-1]:g} nm")
 
 

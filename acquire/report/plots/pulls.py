@@ -17,10 +17,11 @@ _UNFOUND_S = 4.0
 HEIGHT = 190
 
 
-def pull_plot(found: FoundPull, title: str, paper: Paper = SCREEN) -> str:
+def pull_plot(found: FoundPull, title: str, paper: Paper = SCREEN, remark: str = "") -> str:
     """The drawing as SVG: raw newtons as sent, the steady window shaded, the zero as a line.
 
-    Of a reading without a pull the seconds before its end are drawn, with no mark.
+    `remark` stands in its corner. Of a reading without a pull the seconds before its end are drawn,
+    with no mark.
     """
     rate = float(found.trace.rate_hz)
     force = found.trace.force_n
@@ -46,4 +47,5 @@ def pull_plot(found: FoundPull, title: str, paper: Paper = SCREEN) -> str:
         drawing.upright(pull.onset_s - begun_s)
         drawing.upright(pull.peak_s - begun_s, "first peak")
     drawing.foot([(0.0, "0 s"), (float(at_s[-1]), f"{at_s[-1]:.1f} s")])
+    drawing.remark(remark)
     return drawing.svg(title)

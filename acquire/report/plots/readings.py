@@ -6,7 +6,7 @@ Pure but for the drawing library; see `acquire.report.plots.sheet`.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.level import Level
@@ -16,6 +16,7 @@ from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import Scale, scale_over
 from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
 from acquire.report.record import ReadingRecord, Standing
+from acquire.report.tabled import MARK
 from acquire.report.wording import numbered, shortened
 
 STRIP = 54
@@ -30,7 +31,8 @@ _LINE_PX = 15
 class Row:
     """One zone at the stage: its level and all its readings, left-out ones included.
 
-    `figures` has by number what each reading is in the terms of the results, where it has a figure.
+    `figures` has by number what each reading is in the terms of the results, where it has a figure;
+    `late` are those that were taken when that surface was gone.
     """
 
     label: str
@@ -38,6 +40,7 @@ class Row:
     level: Level
     readings: tuple[ReadingRecord, ...]
     figures: Mapping[int, float]
+    late: Collection[int] = ()
 
 
 def readings_scale(evidence: Evidence) -> Scale:
@@ -150,8 +153,9 @@ def _strip(
 
 
 def _remark(row: Row, scale: Scale) -> str:
-    """The numbers of the readings that are left out or stand out."""
-    parts = []
+    """The numbers of the readings that were too late, are left out or stand out."""
+    late = [r.id for r in row.readings if r.id in row.late]
+    parts = [f"{MARK} {numbered(late)}"] if late else []
     for standing in (Standing.VOID, Standing.SUSPECT, Standing.UNPLACED, Standing.IMPOSSIBLE):
         ids = [r.id for r in row.readings if r.standing is standing]
         if ids:

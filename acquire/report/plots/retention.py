@@ -33,10 +33,12 @@ def retention_plot(
     criterion: float | None,
     title: str,
     paper: Paper = SCREEN,
+    remark: str = "",
 ) -> str:
     """The shares in percent at their counts, from all of it at 0 washes on, as SVG.
 
-    `criterion` is the share below which a treatment counts as gone, None where there is none.
+    `criterion` is the share below which a treatment counts as gone, None where there is none;
+    `remark` stands in the corner.
     """
     shown = [k for k in kept if k.share is not None]
     last = max(k.count for k in kept)
@@ -50,6 +52,7 @@ def retention_plot(
     counts = np.array([0.0, *(k.count for k in shown)])
     drawing.course(counts, np.array([100.0, *(100 * (k.share or 0.0) for k in shown)]))
     drawing.foot([(0.0, "0"), *((k.count, _count(k.count, k.count == last)) for k in kept)])
+    drawing.remark(remark)
     return drawing.svg(title)
 
 

@@ -90,6 +90,10 @@ class Timeline:
         is_right = at > self._width - 110
         self._text(at - 4 if is_right else at + 4, TOP + 9, label, "end" if is_right else "start")
 
+    def remark(self, text: str) -> None:
+        """What has to be known of the whole drawing, in its upper corner."""
+        self._text(self._width - RIGHT, TOP + 9, text, "end", Ink.LEFT_OUT)
+
     def course(
         self, xs: Floats, ys: Floats, ink: Ink = Ink.TREATED, *, width: float = 1.5,
         is_dashed: bool = False,
@@ -161,9 +165,9 @@ class Timeline:
             f'<path d="{d}" stroke="{ink.on_paper}" stroke-width="{width}"{dashes} fill="none"/>'
         )
 
-    def _text(self, x: float, y: float, text: str, anchor: str) -> None:
+    def _text(self, x: float, y: float, text: str, anchor: str, ink: Ink = Ink.SOFT) -> None:
         if text:
             self._parts.append(
                 f'<text x="{x:.1f}" y="{y:.1f}" font-size="{_SMALL}" text-anchor="{anchor}" '
-                f'fill="{Ink.SOFT.on_paper}">{escape(text)}</text>'
+                f'fill="{ink.on_paper}">{escape(text)}</text>'
             )

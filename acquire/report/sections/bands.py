@@ -12,6 +12,7 @@ from acquire.report.plots.curves import film_plot
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.record import TrialRecord
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
+from acquire.report.standings import late_of
 from acquire.report.wording import listed
 
 NONE = "–"
@@ -66,13 +67,16 @@ def film_bands(record: TrialRecord, evidence: Evidence, paper: Paper = SCREEN) -
     ]
     if not found:
         return nothing
-    tables = tuple(_table(record, films) for films in found)
+    tables = tuple(_table(record, evidence, films) for films in found)
     last = found[-1].films[:MOST_PORTIONS]
     drawings = tuple(
         Drawing(
             f"{record.name_of(f.treatment)}, {found[-1].stage}",
             film_plot(
-                f.sides, f"{record.name_of(f.treatment)} over wavelength: {evidence.title}", paper
+                f.sides,
+                f"{record.name_of(f.treatment)} over wavelength: {evidence.title}",
+                paper,
+                _late(record, evidence, found[-1], f.treatment),
             ),
         )
         for f in last
@@ -81,12 +85,19 @@ def film_bands(record: TrialRecord, evidence: Evidence, paper: Paper = SCREEN) -
     return FilmBands(tables, Gallery(drawings, f"{rest} more are not drawn." if rest else ""))
 
 
-def _table(record: TrialRecord, films: StageFilms) -> BandTable:
+def _late(record: TrialRecord, evidence: Evidence, films: StageFilms, treatment: str) -> str:
+    """The mark of a film that was read too late, or whose blanks were."""
+    stage = next(s for s in evidence.read_stages if evidence.named(s) == films.stage)
+    return late_of(record, evidence, stage, (treatment, evidence.result.control))
+
+
+def _table(record: TrialRecord, evidence: Evidence, films: StageFilms) -> BandTable:
     kept = bands_with_value(films.films)
+    late = {f.treatment: _late(record, evidence, films, f.treatment) for f in films.films}
     rows = tuple(
         BandRow(
             films.films[0].bands[k].film.definition.name,
-            tuple(_text(f.bands[k]) for f in films.films),
+            tuple(f"{_text(f.bands[k])} {late[f.treatment]}".rstrip() for f in films.films),
             tuple(_meter(f.bands[k]) for f in films.films),
         )
         for k in kept

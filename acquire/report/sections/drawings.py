@@ -47,6 +47,7 @@ def readings_gallery(
                 v,
                 tuple(here.get((v.cell.zone, stage), ())),
                 figures,
+                evidence.late_ids,
             )
             for v in levels_at(evidence, stage)
         ]
@@ -89,17 +90,23 @@ def changes_gallery(
     title = "Film transmittances" if is_ratio else "Net changes"
     axis = _axis("Film over blank" if is_ratio else "Net change against the control", result.symbol)
     portions: list[tuple[str, list[Comparison | Refusal]]] = []
+    remarks: dict[str, dict[str, str]] = {}
     for stage in result.stages:
         here = evidence.ranked(stage)
         if not any(isinstance(c, Comparison) for c in here):
             continue
         heights = [STRIP] * len(here)
+        remarks[evidence.named(stage)] = {
+            c.treatment: evidence.late_mark(stage, (*c.zones, *c.control_zones))
+            for c in here
+            if isinstance(c, Comparison)
+        }
         portions += [(evidence.named(stage), part) for part in _cut(here, heights, paper)]
     drawings = [
         Drawing(
             _portion_title(stage, [c.treatment for c in here], portions),
             changes_plot(f"{prefix}c{k}", here, names, scale, axis,
-                         f"{title} at {stage}: {evidence.title}", paper),
+                         f"{title} at {stage}: {evidence.title}", paper, remarks[stage]),
         )
         for k, (stage, here) in enumerate(_some(portions))
     ]  # fmt: skip

@@ -16,7 +16,7 @@ from acquire.report.headline import Answer
 from acquire.report.record import TrialRecord
 from acquire.report.sections.scores import ScorePart
 from acquire.report.standings import standing_at
-from acquire.report.tabled import NONE
+from acquire.report.tabled import MARK, NONE
 from acquire.report.washlife import NONE_FAILED, WashAnswer
 from acquire.report.wording import listed, shortened
 
@@ -59,7 +59,8 @@ def glance_rows(
             lead = life.lead[0].rstrip(".")
             if NONE_FAILED in lead:
                 lead = f"it cannot be told yet who lasts longest: {lead}"
-            rows.append(GlanceRow(f"Wash life by {life.title}", "washlife", lead, NONE, NONE))
+            figure = MARK if life.late else NONE
+            rows.append(GlanceRow(f"Wash life by {life.title}", "washlife", lead, figure, NONE))
     return rows
 
 

@@ -92,11 +92,13 @@ def _part(
         facts.pulls is not None,
         tuple(said),
         _effects(facts),
-        tuple(_line(row, names) for row in rows[:MOST_ROWS]),
+        tuple(
+            _line(row, names, evidence[0].late_mark_of(row.reading.id)) for row in rows[:MOST_ROWS]
+        ),
         max(0, len(rows) - MOST_ROWS),
         _lacking(rows),
         _unused(evidence[0]),
-        _gallery(rows, paper),
+        _gallery(rows, evidence[0], paper),
     )
 
 
@@ -106,12 +108,13 @@ def _effects(facts: FrictionFacts) -> tuple[str, ...]:
     return effect_words(facts.effects, of_traces=facts.pulls is not None)
 
 
-def _line(row: PullRow, names: dict[str, str]) -> PullLine:
+def _line(row: PullRow, names: dict[str, str], late: str) -> PullLine:
     r, found = row.reading, row.found
     pull = None if found is None else found.pull
     note = row.lacking if pull is None else " ".join(row.remarks)
     if not r.counts:
         note = f"{r.standing}, left out. {note}".strip()
+    note = f"{late}. {note}".strip() if late else note
     head = (f"{r.id}", r.zone, r.stage, names.get(r.zone, NONE), note)
     if pull is None or found is None:
         return PullLine(*head)
@@ -171,7 +174,7 @@ def _rise(unused: Unused) -> str:
     )
 
 
-def _gallery(rows: Sequence[PullRow], paper: Paper) -> Gallery:
+def _gallery(rows: Sequence[PullRow], evidence: Evidence, paper: Paper) -> Gallery:
     """A handful: what has no pull, the highest and the lowest, and the one that sticks most."""
     there = [row for row in rows if row.found is not None]
     if not there:
@@ -195,7 +198,8 @@ def _gallery(rows: Sequence[PullRow], paper: Paper) -> Gallery:
         title = f"Reading {number}: zone {row.reading.zone}, {row.reading.stage}"
         if row.found.pull is None:
             title += ", no pull"
-        svg = pull_plot(row.found, f"Force over time, N. {title}", paper)
+        late = evidence.late_mark_of(number)
+        svg = pull_plot(row.found, f"Force over time, N. {title}", paper, late)
         drawings.append(Drawing(title, svg))
     rest = len(there) - len(drawings)
     return Gallery(

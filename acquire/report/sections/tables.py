@@ -19,7 +19,6 @@ from acquire.report.ranking import LeadRow, lead_rows
 from acquire.report.record import TrialRecord
 from acquire.report.sections.brackets import treatment_bracket, zone_bracket
 from acquire.report.standings import SIGNS, PairRow, PlaceRow, pair_rows, place_rows
-from acquire.report.toolate import MARK
 from acquire.report.wording import listed
 
 NONE = "–"
@@ -239,7 +238,7 @@ def _zone_row(
         bracket=zone_bracket(record, evidence, cell.zone, cell.stage),
         corrected_mean=_corrected_mean(evidence, cell.zone, cell.stage),
         corrected_change=_corrected_change(evidence, cell.zone, cell.stage),
-        late=MARK if (cell.zone, cell.stage) in evidence.late else "",
+        late=evidence.late_mark_at(cell.zone, cell.stage),
         change_late=evidence.late_mark(cell.stage, (cell.zone,)),
     )
 

@@ -8,13 +8,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.analysis.durability.ending import ZoneLife
+from acquire.analysis.durability.washresult import TreatmentLife
 from acquire.analysis.figures import rounded, signed
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
-from acquire.report.toolate import MARK
+from acquire.report.tabled import MARK
 from acquire.report.washlife import WashAnswer, film_figures
 from acquire.report.washwords import life_words, percent
+from acquire.report.wording import listed
 
 NONE = "–"
 
@@ -58,7 +60,11 @@ def wash_part(answer: WashAnswer, has_criterion: bool, paper: Paper = SCREEN) ->
         tuple(str(x.washes) for x in found.washing.looks),
         tuple(_kept_row(answer, i) for i in range(len(found.treatments))),
         tuple(
-            ZoneRow(z.zone, t.name, _looks(z), _life(z)) for t in found.treatments for z in t.zones
+            ZoneRow(
+                z.zone, t.name, _looks(z), f"{_life(z)} {MARK if _late(answer, t) else ''}".strip()
+            )
+            for t in found.treatments
+            for z in t.zones
         ),
         _gallery(answer, paper),
         has_criterion,
@@ -110,13 +116,24 @@ def _life(z: ZoneLife) -> str:
 def _gallery(answer: WashAnswer, paper: Paper) -> Gallery:
     """A drawing for each treatment of which something is kept."""
     found = answer.found
-    curves = [(t.name, [k for _, k in t.wear.kept]) for t in found.treatments if t.wear.is_kept]
-    heights = retention_heights([kept for _, kept in curves])
+    worn = [t for t in found.treatments if t.wear.is_kept]
+    curves = [(t.name, [k for _, k in t.wear.kept], _late(answer, t)) for t in worn]
+    heights = retention_heights([kept for _, kept, _ in curves])
     criterion = found.criterion.share if found.criterion is not None else 0.0
     drawings = tuple(
         Drawing(name, retention_plot(kept, heights, criterion or None, f"{name}: share of its gain "
-                                     f"kept over the washes, {answer.title}", paper))
-        for name, kept in curves[:MOST_PORTIONS]
+                                     f"kept over the washes, {answer.title}", paper, late))
+        for name, kept, late in curves[:MOST_PORTIONS]
     )  # fmt: skip
     rest = len(curves) - len(drawings)
     return Gallery(drawings, f"{rest} more treatments are in the table." if rest > 0 else "")
+
+
+def _late(answer: WashAnswer, t: TreatmentLife) -> str:
+    """At which washes a share rests on a reading that was too late; empty for none."""
+    counts = [
+        f"{x.washes:g}"
+        for x in answer.found.washing.washed
+        if (t.treatment, x.stage) in answer.late
+    ]
+    return f"{MARK} at {listed(counts)} washes" if counts else ""

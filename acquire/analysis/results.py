@@ -34,6 +34,7 @@ from acquire.analysis.rules import rules_of
 from acquire.analysis.sample import Sample
 from acquire.analysis.scale import Scale, ratio_scale
 from acquire.analysis.scatter import Scatter, scatter_of
+from acquire.analysis.slideadvice import slide_advice
 from acquire.analysis.slidespread import blanks_of
 from acquire.analysis.straylight import in_readings
 from acquire.model import Measure, Order, Plan, Quantity
@@ -205,6 +206,10 @@ def _at_channel(
             }
             advice.extend(on_channel(levels, measure.channels, elsewhere))
         advice.extend(on_losses(changes, control))
+    if scale.is_ratio:
+        without = control if of_blanks else ""
+        slides = [v for v in levels if v.cell.stage == bare or v.cell.treatment == without]
+        advice.extend(slide_advice(channel, slides, comparisons, _names(plan), scale))
     if friction is not None:
         advice.extend(friction_advice(friction, levels, comparisons, _names(plan)))
     said = [text for v in levels for text in v.caveats] + [t for c in changes for t in c.caveats]

@@ -43,6 +43,8 @@ def found_use(calc: str, graph: Graph, used: set[str]) -> Use:
 def test_a_calculation_is_used_as_the_table_says(calc: str, graph: Graph, used: set[str]) -> None:
     found = found_use(calc, graph, used)
     assert use_of(calc) == found, f"in acquire/verify/use.py {calc} has to be {found}"
+    # Whoever reads the record is told why results have no use for it.
+    assert bool(use_of(calc).because) is not found.is_whole
 
 
 def test_the_table_names_no_calculation_that_is_not_there() -> None:

@@ -113,6 +113,12 @@ def sign_of(measure: Measured | Measure, sled: SledSpec | None) -> str:
     return suffix(canonical(measure.quantity))
 
 
+def scale_of(measure: Measured | Measure, sled: SledSpec | None) -> str:
+    """In what a difference of the results is: ``in GU``, ``as a coefficient of friction``."""
+    sign = sign_of(measure, sled)
+    return f"in{sign}" if sign else "as a coefficient of friction"
+
+
 def counted(zones: int, readings: int) -> str:
     """``5 readings of each of 3 zones a product``."""
     count = "1 reading" if readings == 1 else f"{readings} readings"

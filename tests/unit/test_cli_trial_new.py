@@ -158,8 +158,28 @@ def test_a_person_is_asked_and_may_err() -> None:
     assert 'got "soap", wanted shampoo; dilution; pressure; mitt; order: 5 parts' in heard
     assert 'got "Grebe", wanted each product once' in heard
     assert 'got "a day", wanted hours' in heard
-    # Without a bench no key could be sealed, so nobody is asked about it.
+    # Without a bench no key could be sealed, so nobody is asked about it, but it is said.
     assert not any("codes" in question for question, _ in person.asked)
+    assert "products are named, not hidden behind codes: that needs a bench file" in heard
+
+
+def test_the_smallest_difference_is_asked_for_in_the_terms_of_the_results() -> None:
+    asked: dict[str, str] = {}
+    for sled in ("203.0 g", None):
+        given = GIVEN | {"products": ("Grebe",), "measures": ("gloss-20", "slickness"),
+                         "sled": sled}  # fmt: skip
+        person = Told()
+        planned(Asking(person), given, NOWHERE, entropy())
+        asked |= {
+            f"{question.split()[3]} {sled}": question.partition("that matters, ")[2]
+            for question, _ in person.asked
+            if question.startswith("Smallest difference")
+        }
+    terms = {what: said.partition(" (")[0] for what, said in asked.items()}
+    assert terms == {
+        "gloss-20 203.0 g": "in GU", "slickness 203.0 g": "as a coefficient of friction",
+        "gloss-20 None": "in GU", "slickness None": "in N",
+    }  # fmt: skip
 
 
 def test_a_list_of_products_in_one_answer_is_asked_about(

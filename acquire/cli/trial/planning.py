@@ -10,7 +10,7 @@ from decimal import Decimal
 from math import ceil
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from acquire.cli.foretold import sign_of
+from acquire.cli.foretold import scale_of
 from acquire.cli.trial.asking import Asking
 from acquire.cli.trial.parsing import (
     NONE,
@@ -68,6 +68,10 @@ def planned(asking: Asking, given: Mapping[str, Any], home: Home, entropy: Entro
 _BENCH_FILE = """a bench file, in whose store the key is sealed: --bench FILE. For that a copy of \
 config/boatyard/bench.toml will do, or a simulated bench (coatbench simulate boatyard --bench \
 try/bench.toml)"""
+
+
+NOT_BLIND = """products are named, not hidden behind codes: that needs a bench file, in whose \
+store the key is sealed (coatbench trial new --blind says which will do)"""
 
 
 class _Planning:
@@ -270,10 +274,10 @@ class _Planning:
         known = self._paired("--want", self._given["wanted"], measures, "0.5")
         found: dict[str, Decimal] = {}
         for measure in measures:
-            sign = sign_of(measure, sled)
+            unit = scale_of(measure, sled)
             value = self._asking.one(
                 "--want", known.get(measure.id),
-                f"Smallest difference of {measure.id} that matters{f', in{sign}' if sign else ''} "
+                f"Smallest difference of {measure.id} that matters, {unit} "
                 "(nearer counts as equal; Enter: not said)",
                 "", or_none(answers.number),
             )  # fmt: skip
@@ -296,6 +300,8 @@ class _Planning:
 
     def _is_blind(self, products: int) -> bool:
         answer = self._given["blind"]
+        if answer is None and self._home.bench is None and self._asking.is_asked:
+            self._asking.tell([NOT_BLIND])
         if answer is None:
             answer = self._home.bench is not None and self._asking.one(
                 "--blind", None, "Hide the products behind codes, y or n", "n", is_yes
@@ -369,8 +375,8 @@ class _Planning:
             chosen[m.id] = self._asking.one(
                 "--replicates", known.get(m.id), question, str(proposed.readings), count
             ) or 1  # fmt: skip
-            if chosen[m.id] != proposed.readings:
-                self._asking.tell([f"{m.id}: instead: {proposed.instead(chosen[m.id])}"])
+            if chosen[m.id] != proposed.readings and (said := proposed.instead(chosen[m.id])):
+                self._asking.tell([f"{m.id}: instead: {said}"])
         return chosen
 
     def _scales(self, stages: tuple[str, ...], *, is_washed: bool) -> tuple[Scale, ...]:

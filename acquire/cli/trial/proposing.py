@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 class Proposed(NamedTuple):
     """Zones a product and readings a zone for one measure, and in lines where that is from.
 
-    `instead` says what another number of readings of these zones would show.
+    `instead` says what another number of readings of these zones would show, where that is known.
     """
 
     zones: int
@@ -103,10 +103,7 @@ def _unknown(measure: Measured, zones: int | None, why: str) -> Proposed:
     count, readings = zones or DEFAULT[0], DEFAULT[1]
     said = f"{measure.id}: {why}, so {counted(count, readings)} by habit, and by no figure"
 
-    def instead(chosen: int) -> str:
-        return f"{counted(count, chosen)}; what they show no figure says"
-
-    return Proposed(count, readings, (said,), instead)
+    return Proposed(count, readings, (said,), lambda _: "")
 
 
 def _proposed(

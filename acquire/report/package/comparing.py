@@ -12,6 +12,8 @@ from acquire.report.package.tabular import result_cells
 
 _SECTION = '<section id="'
 _MOST_CHARACTERS = 60
+_BEFORE_CHARACTERS = 20
+"""So much of what both have in common stands before what differs."""
 _BLOCKS = frozenset(("p", "li", "td", "th", "dd", "dt", "h1", "h2", "h3", "h4", "summary", "pre"))
 _ELSEWHERE = "in this store and ha"
 """Of the loose readings that have nothing to do with the trial: a package has none of them."""
@@ -54,9 +56,10 @@ def compare_rows(
         for name, old, new in zip(names, was, now, strict=False):
             count += bool(new)
             if old != new:
+                was_said, now_said = _apart(old, new)
                 unlike.append(
-                    f"{what} row {number} ({_place(names, now)}), {name}: {_short(old)}, and "
-                    f"computed anew {_short(new)}"
+                    f"{what} row {number} ({_place(names, now)}), {name}: {was_said}, and "
+                    f"computed anew {now_said}"
                 )
         if len(was) != len(now):
             unlike.append(f"{what} row {number}: {len(was)} cells")
@@ -72,7 +75,7 @@ def compare_pages(was: str, now: str) -> Compared:
     except (ValueError, StopIteration, IndexError):
         return Compared("report.html", 0, ("report.html is no page of Coatbench",))
     unlike = [
-        f"report.html: {_short(a)}, and made anew {_short(b)}"
+        "report.html: {}, and made anew {}".format(*_apart(a, b))
         for a, b in zip(old, new, strict=False)
         if a != b
     ]
@@ -107,6 +110,18 @@ def _place(names: Sequence[str], cells: Sequence[str]) -> str:
     return ", ".join(of[name] for name in known if of.get(name))[:120]
 
 
-def _short(text: str) -> str:
-    shown = text if len(text) <= _MOST_CHARACTERS else f"{text[:_MOST_CHARACTERS]}..."
-    return shown or "nothing"
+def _apart(one: str, other: str) -> tuple[str, str]:
+    """Two texts that differ, shortened so that it shows where; of long ones what stands there."""
+    pairs = zip(one, other, strict=False)
+    same = next((k for k, (a, b) in enumerate(pairs) if a != b), min(len(one), len(other)))
+    first = max(0, same - _BEFORE_CHARACTERS)
+    if max(len(one), len(other)) <= _MOST_CHARACTERS or first <= _BEFORE_CHARACTERS:
+        first = 0
+    return _short(one, first), _short(other, first)
+
+
+def _short(text: str, first: int) -> str:
+    part = text[first : first + _MOST_CHARACTERS]
+    before = "..." if first else ""
+    after = "..." if len(text) > first + _MOST_CHARACTERS else ""
+    return f"{before}{part}{after}" or "nothing"

@@ -5,6 +5,8 @@ Text proves its speed; other bytes prove none, and then a person must know it. M
 
 from __future__ import annotations
 
+import contextlib
+import time
 from collections.abc import Callable, Iterable
 from itertools import pairwise
 from typing import Protocol
@@ -13,8 +15,11 @@ from acquire.cli.bursts import Burst, burst
 from acquire.clock import Clock
 from acquire.driverapi import Parity
 from acquire.errors import CoatbenchError, LinkLost, LinkUnavailable, Misfortune, Misuse
-from acquire.learn import LINES, Line, Looks, hear
+from acquire.learn import LINES, Chunk, Line, Looks, hear
 from acquire.link.base import Link
+
+_AGAIN = "plug the meter in, and learn again"
+_LOOK_S = 0.5
 
 
 class Person(Protocol):
@@ -45,8 +50,10 @@ class Port:
         wait_s: float,
         person: Person | None,
         tell: Callable[[Iterable[str]], None],
+        pause: Callable[[float], None] = time.sleep,
     ) -> None:
         self._teller = tell
+        self._pause = pause
         self._open = open_line
         self._clock = clock
         self._wait_s = wait_s
@@ -54,20 +61,23 @@ class Port:
         self._link: Link | None = None
         self._line = LINES[0]
         self.pause_s = 0.0
+        self.chunks: tuple[Chunk, ...] = ()
+        """Those of the last press."""
 
-    def settled(self, line: Line | None) -> tuple[Line, bytes]:
-        """The settings, and the first press heard with them."""
+    def settled(self, line: Line | None, place: int = 1) -> tuple[Line, bytes]:
+        """The settings, and the first press heard with them, which has this number."""
         if line is not None:
             self._reopen(line)
-            return line, self.press(1)
+            return line, self.press(place)
         for tried in LINES:
             self._reopen(tried)
-            data = self.press(1, f" (listening at {tried})")
+            data = self.press(place, f" (listening at {tried})")
             heard = hear(data, tried)
             if heard.looks is Looks.TEXT:
                 if heard.line != tried:
                     # Bytes of seven bits and a parity bit: from now on without it.
-                    data = bytes(byte & 0x7F for byte in data)
+                    data = _seven_bits(data)
+                    self.chunks = tuple(Chunk(at, _seven_bits(part)) for at, part in self.chunks)
                     self._reopen(heard.line)
                 self._tell(f"text at {heard.line}: that is its speed")
                 return heard.line, data
@@ -95,11 +105,15 @@ class Port:
 
     def press(self, place: int, words: str = "") -> bytes:
         """The bytes of the next press. Where the port goes away a person may bring it back."""
+        until_ns: int | None = None
         while True:
             try:
                 return self._press(place, words)
             except LinkLost as lost:
-                self._come_back(place, lost)
+                if self._person is None:
+                    until_ns = self._wait_for_it(place, lost, until_ns)
+                else:
+                    self._come_back(place, lost)
 
     def _press(self, place: int, words: str) -> bytes:
         assert self._link is not None
@@ -124,13 +138,12 @@ class Port:
                 "that must be asked needs a profile by hand (config/profiles/gloss-asked.toml)",
             )
         self.pause_s = max(self.pause_s, _pause(heard))
+        self.chunks = heard.chunks
         return heard.data
 
     def _come_back(self, place: int, lost: LinkLost) -> None:
         """Open the port again once a person says that it is there. Raises `LinkLost`."""
-        if self._person is None:
-            step = "plug the meter in, and learn again from the first press on"
-            raise LinkLost(lost.what, got=lost.got, wanted=lost.wanted, next_step=step) from lost
+        assert self._person is not None
         reason: CoatbenchError = lost
         while True:
             question = (
@@ -138,14 +151,35 @@ class Port:
                 "again, then Enter; or n to end"
             )
             if is_said(self._person, question, "n"):
-                step = "plug the meter in, and learn again from the first press on"
-                raise LinkLost(lost.what, got=lost.got, next_step=step) from lost
+                raise LinkLost(lost.what, got=lost.got, next_step=_AGAIN) from lost
             try:
                 self._reopen(self._line)
             except LinkUnavailable as still:
                 reason = still
             else:
                 return
+
+    def _wait_for_it(self, place: int, lost: LinkLost, until_ns: int | None) -> int:
+        """Open the port again once it is there: nobody is asked, and it is waited for as long as
+        for a press, up to `until_ns` where that began before. Raises `LinkLost`.
+        """
+        if until_ns is None:
+            until_ns = self._clock.now().mono_ns + round(self._wait_s * 1e9)
+            self._tell(
+                f"press {place}: {lost.what}. What was pressed before is kept: plug the meter in "
+                f"again within {self._wait_s:g} s"
+            )
+        while self._clock.now().mono_ns < until_ns:
+            self._pause(_LOOK_S)
+            with contextlib.suppress(LinkUnavailable):
+                self._reopen(self._line)
+                return until_ns
+        raise LinkLost(
+            lost.what,
+            got=f"no meter again within {self._wait_s:g} s",
+            wanted="the same meter at the same cable",
+            next_step=_AGAIN,
+        ) from lost
 
     def close(self) -> None:
         if self._link is not None:
@@ -159,6 +193,10 @@ class Port:
 
     def _tell(self, words: str) -> None:
         self._teller([words])
+
+
+def _seven_bits(data: bytes) -> bytes:
+    return bytes(byte & 0x7F for byte in data)
 
 
 def line_of(baud: int | None, form: str | None) -> Line | None:

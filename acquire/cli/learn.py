@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.spoken import say
-from acquire.errors import CoatbenchError, LinkUnavailable, Misuse
+from acquire.errors import CoatbenchError, LinkLost, LinkUnavailable, Misuse
 
 if TYPE_CHECKING:
     from acquire.cli.lesson import Lesson
+    from acquire.driverapi import LinkNeeds
     from acquire.learn import About, Finding, Line
-    from acquire.link.base import Link
+    from acquire.link.base import Link, Opener
+    from acquire.model import LinkAddress
 
 KINDS = ("gloss", "force", "transmittance")
 UNITS = (
@@ -39,7 +41,11 @@ class Typist:
 
 @click.command()
 @click.argument("port", required=False)
-@click.option("--tape", type=click.Path(path_type=Path), help="Learn from a tape instead.")
+@click.option(
+    "--tape",
+    type=click.Path(path_type=Path),
+    help="Learn from a tape, alone or with more presses at PORT.",
+)
 @click.option(
     "--shown",
     multiple=True,
@@ -69,7 +75,8 @@ def learn(
     that are left, and it is proved by playing the bytes through it. Where it is not sure it says
     which press would tell, and writes nothing.
 
-    PORT is a serial port or an address such as socket://192.168.0.20:4001.
+    PORT is a serial port or an address such as socket://192.168.0.20:4001. What was pressed there
+    is kept in a tape beside the profile: more presses can be added to it later.
 
     \b
     Example:  coatbench learn /dev/ttyUSB0 --out profiles/mine.toml
@@ -85,8 +92,8 @@ def learn(
     from acquire.driverapi.registry import Registry  # noqa: PLC0415
     from acquire.model import Quantity  # noqa: PLC0415
 
-    if (port is None) == (tape is None):
-        raise click.UsageError("name a PORT, or a --tape, and not both")
+    if port is None and tape is None:
+        raise click.UsageError("name a PORT, or a --tape, or both: first its presses, then more")
     if out is not None and out.exists():
         raise Misuse(
             f"{out} is there already",
@@ -117,9 +124,32 @@ def learn(
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]
-    found, about = _taken(lesson, port, tape, values, wait_s)
     where = "" if port is None else port
-    return told(found, about, out, where, is_line_known=tape is None or line is not None)
+    try:
+        found, about = _taken(lesson, port, tape, values, wait_s)
+        done = told(found, about, out, where, is_line_known=port is not None or line is not None)
+    except (CoatbenchError, click.Abort, KeyboardInterrupt) as e:
+        if kept := [] if port is None else _kept(lesson, out, port):
+            say(kept)
+            if isinstance(e, LinkLost):
+                e.next_step += f"; or from {len(lesson.taken)} kept presses, as said above"
+        raise
+    if out is not None and port is not None:
+        say(_kept(lesson, out, port))
+    return done
+
+
+def _kept(lesson: Lesson, out: Path | None, port: str) -> list[str]:
+    """The presses at a port in a file, and what that is good for."""
+    from acquire.cli.kepttape import again_words, keep  # noqa: PLC0415 - slow
+    from acquire.clock import SystemClock  # noqa: PLC0415
+
+    taken = lesson.taken
+    try:
+        path = keep(taken, out, port, SystemClock())
+    except OSError as e:
+        return [f"the presses could not be kept in a tape: {e.strerror or e}"]
+    return [] if path is None else again_words(path, taken, lesson.line, port)
 
 
 def _line_of_tape(tape: Path) -> Line | None:
@@ -155,24 +185,50 @@ def _taken(
         passed = read_tape(tape).passed
         chunks = [Chunk(p.at.mono_ns, p.data) for p in passed if p.direction == "received"]
         moments = {p.at.mono_ns: p.at.utc().astimezone() for p in passed}
-        return lesson.of_tape(chunks, shown, moments)
+        if port is None:
+            return lesson.of_tape(chunks, shown, moments)
     assert port is not None
     if not shown and not lesson.is_asking:
         raise nobody_there()
     from acquire.clock import SystemClock  # noqa: PLC0415
 
-    return lesson.of_port(lambda line: _opened(port, line), SystemClock(), shown, wait_s)
+    open_line = Socket(port)
+    if tape is not None:
+        return lesson.of_tape_and_port(chunks, moments, open_line, SystemClock(), shown, wait_s)
+    return lesson.of_port(open_line, SystemClock(), shown, wait_s)
 
 
-def _opened(port: str, line: Line) -> Link:
+class Socket:
+    """A port, found again by the serial number of its adapter once that is known.
+
+    Who is plugged in anew may get another name, and somebody else the one of before.
+    """
+
+    def __init__(self, port: str, opener: Callable[[LinkAddress, LinkNeeds], Opener] | None = None):
+        self._port = port
+        self._opener = opener
+        self._adapter = ""
+
+    def __call__(self, line: Line) -> Link:
+        from acquire.model import LinkAddress  # noqa: PLC0415
+
+        address = LinkAddress(url=self._port) if "://" in self._port else None
+        if address is None and self._adapter:
+            address = LinkAddress(identity={"serial_number": self._adapter})
+        link = _opened(address or LinkAddress(port=self._port), line, self._opener)
+        self._adapter = self._adapter or link.adapter
+        return link
+
+
+def _opened(
+    address: LinkAddress, line: Line, opener: Callable[[LinkAddress, LinkNeeds], Opener] | None
+) -> Link:
     from acquire.driverapi import LinkNeeds  # noqa: PLC0415
     from acquire.link import opener_for  # noqa: PLC0415
-    from acquire.model import LinkAddress  # noqa: PLC0415
 
-    address = LinkAddress(url=port) if "://" in port else LinkAddress(port=port)
     needs = LinkNeeds(line.baud_rate, line.data_bits, line.parity, line.stop_bits)
     try:
-        return opener_for(address, needs).open()
+        return (opener or opener_for)(address, needs).open()
     except LinkUnavailable as e:
         # What is to be mended stands on the command line here, and in no bench file.
         step = e.next_step.replace("another port in bench.toml", "another PORT")

@@ -6,12 +6,14 @@ The person is a seam, and so is the way to open a port: both are given. Main thr
 from __future__ import annotations
 
 import itertools
+import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
 from acquire.cli.hearing import Person, Port, brief, streaming
+from acquire.cli.kepttape import Taken
 from acquire.cli.lessonwords import nobody_there, telling, uneven
 from acquire.cli.mistyped import FOURTH_PRESS, ONE_OF_THREE, odd_step, odd_words
 from acquire.cli.questions import Questions
@@ -77,11 +79,24 @@ class Lesson:
         self._asked: set[str] = set()
         # Of the presses that are learned from, where some were left out.
         self._numbers: list[int] = []
+        self._presses: list[Press] = []
+        self._chunks: list[tuple[Chunk, ...]] = []
 
     @property
     def is_asking(self) -> bool:
         """Whether somebody is there to be asked."""
         return self._person is not None
+
+    @property
+    def taken(self) -> list[Taken]:
+        """The presses that were learned from so far, with what was said of each."""
+        pairs = zip(self._chunks, self._presses, strict=True)
+        return [Taken(chunks, press.shown, press.heard) for chunks, press in pairs]
+
+    @property
+    def line(self) -> Line:
+        """The settings of the line at which they were heard."""
+        return self._line
 
     # -- from where the presses come ---------------------------------------------------------------
 
@@ -93,25 +108,30 @@ class Lesson:
 
         `moments` is when chunks came by the host's clock, by their own time.
         """
+        self._of_tape(chunks, shown, moments or {})
+        found, about = self._learned(self._presses)
+        if found.is_meagre and self.is_asking and self._is_taken(found, is_last=True):
+            found = replace(found, outcome=Outcome.SURE)
+        return found, about
+
+    def _of_tape(
+        self, chunks: Sequence[Chunk], shown: Sequence[Shown], moments: Mapping[int, datetime]
+    ) -> None:
         heard = split(chunks, len(shown) or None)
         if heard.streams:
             raise streaming(b"".join(chunk.data for chunk in chunks))
         self._pause_s, self._again_s = heard.pause_s, heard.again_s
-        if not shown:
-            presses = self._typed(heard.presses, [(moments or {}).get(at) for at in heard.begins])
-        elif len(shown) != len(heard.presses):
-            raise uneven(heard.presses, len(shown))
-        else:
-            presses = []
-            for number, (data, value) in enumerate(zip(heard.presses, shown, strict=True), 1):
-                if value is not None:
-                    at = heard.begins[number - 1]
-                    presses.append(Press(data, value, (moments or {}).get(at)))
-                    self._numbers.append(number)
-        found, about = self._learned(presses)
-        if found.is_meagre and self.is_asking and self._is_taken(found, is_last=True):
-            found = replace(found, outcome=Outcome.SURE)
-        return found, about
+        values = shown or self._typed(heard.presses)
+        if len(values) != len(heard.presses):
+            raise uneven(heard.presses, len(values))
+        ends = (*heard.begins[1:], 1 + max((chunk.at_ns for chunk in chunks), default=0))
+        for number, (data, value, begun, end) in enumerate(
+            zip(heard.presses, values, heard.begins, ends, strict=True), 1
+        ):
+            if value is not None:
+                self._presses.append(Press(data, value, moments.get(begun)))
+                self._chunks.append(tuple(c for c in chunks if begun <= c.at_ns < end))
+                self._numbers.append(number)
 
     def of_port(
         self,
@@ -119,27 +139,47 @@ class Lesson:
         clock: Clock,
         shown: Sequence[Shown],
         wait_s: float,
+        pause: Callable[[float], None] = time.sleep,
     ) -> tuple[Finding, About]:
-        """Learn from a meter that is pressed now. Raises `LinkError`, `Misuse`, `Misfortune`."""
-        port = Port(open_line, clock, wait_s, self._person, self._tell)
+        """Learn from a meter that is pressed now, beside what was taken from a tape before.
+
+        `pause` lets time go by. Raises `LinkError`, `Misuse`, `Misfortune`.
+        """
+        port = Port(open_line, clock, wait_s, self._person, self._tell, pause)
+        before = len(self._presses)
         try:
-            self._line, data = port.settled(self._given.line)
-            presses: list[Press] = []
+            self._line, data = port.settled(self._given.line, before + 1)
             for turn in itertools.count(1):
-                self._pause_s, at = port.pause_s, clock.now().utc().astimezone()
+                self._pause_s = max(self._pause_s, port.pause_s)
+                at = clock.now().utc().astimezone()
                 value = self._shown(data, shown, turn)
                 if value is not None:
-                    presses.append(Press(data, value, at))
-                    self._numbers.append(turn)
+                    self._presses.append(Press(data, value, at))
+                    self._chunks.append(port.chunks)
+                    self._numbers.append(before + turn)
                     if not shown:
                         self._keep_to_what_was_shown(value)
-                done = self._enough(presses, len(shown) - turn if shown else None)
+                done = self._enough(self._presses, len(shown) - turn if shown else None)
                 if done is not None:
                     return done
-                data = port.press(turn + 1)
+                data = port.press(before + turn + 1)
             raise AssertionError("presses are counted without end")
         finally:
             port.close()
+
+    def of_tape_and_port(
+        self, chunks: Sequence[Chunk], moments: Mapping[int, datetime],
+        open_line: Callable[[Line], Link], clock: Clock, shown: Sequence[Shown], wait_s: float,
+    ) -> tuple[Finding, About]:  # fmt: skip
+        """Learn from the presses of a tape, of which the first numbers are, and from further ones.
+
+        Raises as `of_tape` and `of_port` do.
+        """
+        taped = len(split(chunks).presses) if shown else 0
+        if shown and len(shown) <= taped:
+            raise uneven(split(chunks).presses, len(shown))
+        self._of_tape(chunks, shown[:taped], moments)
+        return self.of_port(open_line, clock, shown[taped:], wait_s)
 
     def _shown(self, data: bytes, shown: Sequence[Shown], turn: int) -> Shown:
         if shown:
@@ -190,19 +230,16 @@ class Lesson:
             return self._asking().is_yes("Take it as it is? y, or Enter to leave it")
         return self._asking().is_no("Press once more? Enter, or n to take it as it is")
 
-    def _typed(self, presses: Sequence[bytes], heard: Sequence[datetime | None]) -> list[Press]:
+    def _typed(self, presses: Sequence[bytes]) -> list[Shown]:
         if self._person is None:
             raise nobody_there(len(presses))
-        found = []
-        for place, (data, at) in enumerate(zip(presses, heard, strict=True), 1):
-            value = self._asking().number(
+        return [
+            self._asking().number(
                 f"Press {place} of {len(presses)}: {brief(data)}. What did the display show? "
                 "(Enter to leave it out)"
             )
-            if value is not None:
-                found.append(Press(data, value, at))
-                self._numbers.append(place)
-        return found
+            for place, data in enumerate(presses, 1)
+        ]
 
     # -- learning ----------------------------------------------------------------------------------
 

@@ -75,3 +75,84 @@ def test_a_port_that_is_not_there_is_told_with_the_next_step(tmp_path: Path) -> 
     assert found.returncode == 3
     assert "is not there" in found.stderr
     assert "next " in found.stderr
+
+
+class Plug:
+    """A socket of the computer whose cable a hand pulls out and puts in again."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._ends: tuple[int, ...] = ()
+
+    def plug(self) -> None:
+        meter, port = os.openpty()
+        tty.setraw(meter)
+        self._ends = (meter, port)
+        self.path.symlink_to(os.ttyname(port))
+
+    def pull(self) -> None:
+        self.path.unlink(missing_ok=True)
+        for end in self._ends:
+            os.close(end)
+        self._ends = ()
+
+    def press(self, data: bytes) -> None:
+        os.write(self._ends[0], data)
+
+
+@pytest.fixture
+def plug(tmp_path: Path) -> Iterator[Plug]:
+    plug = Plug(tmp_path / "ttyUSB0")
+    plug.plug()
+    yield plug
+    plug.pull()
+
+
+def learning(plug: Plug, folder: Path, *words: str) -> subprocess.Popen[str]:
+    shown = [word for value in SHOWN for word in ("--shown", value)]
+    command = [sys.executable, "-m", "acquire.cli", "learn", str(plug.path), *shown]
+    return subprocess.Popen(
+        [*command, "--geometry", "60", "--out", str(folder / "mine.toml"), *words],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+
+
+PRESSES = [f"#{n:03d} 60 {value} GU\r\n".encode() for n, value in enumerate(SHOWN, 1)]
+
+
+def test_a_meter_that_is_unplugged_in_a_lesson_loses_no_press(plug: Plug, tmp_path: Path) -> None:
+    presses = iter(PRESSES)
+    told = ""
+    with learning(plug, tmp_path) as program, program.stdout as stdout:  # type: ignore[union-attr]
+        for text in stdout:
+            told += text
+            if text.startswith("press 2: press") and "plug the meter in again" not in told:
+                plug.pull()
+            elif "plug the meter in again within 60 s" in text:
+                plug.plug()
+            elif "press the button now" in text:
+                plug.press(next(presses))
+    assert program.wait(WITHIN_S) == 0, told
+    assert told.count("press 2: press the button now") == 2
+    assert (tmp_path / "mine.toml").is_file()
+    assert "3 presses are kept in" in told
+    assert (tmp_path / "mine.tape").is_file()
+
+
+def test_presses_before_an_unplug_that_lasts_are_kept_in_a_tape(plug: Plug, tmp_path: Path) -> None:
+    told = ""
+    program = learning(plug, tmp_path, "--wait", "2")
+    with program, program.stdout as stdout:  # type: ignore[union-attr]
+        for text in stdout:
+            told += text
+            if text.startswith("press 1: press"):
+                plug.press(PRESSES[0])
+            elif text.startswith("press 2: press"):
+                plug.pull()
+    assert program.wait(WITHIN_S) == 3, told
+    assert "1 press is kept in" in told
+    assert f"--tape {tmp_path / 'mine.tape'} --baud 9600 --format 8N1 --shown 91.4" in told
+    assert "no meter again within 2 s" in told

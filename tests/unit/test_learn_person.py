@@ -267,15 +267,84 @@ def test_a_lesson_goes_on_when_the_meter_is_plugged_in_again() -> None:
     assert bench.closed == len(bench.opened)
 
 
-@pytest.mark.parametrize("is_there", [True, False])
-def test_where_nobody_plugs_it_in_the_next_step_is_to_begin_again(is_there: bool) -> None:
-    bench = Unplugged(LINES, [SHOWN[0], "n"])
-    person = bench if is_there else None
-    shown = [] if is_there else [Decimal(text) for text in SHOWN]
-    learner = Lesson(Given(Quantity.GLOSS, line=Line(9600)), person, Registry(), bench.tell)
+def unattended(bench: Bench) -> Lesson:
+    return Lesson(Given(Quantity.GLOSS, "gloss_unit", "60", line=Line(9600)), None, Registry(),
+                  bench.tell)  # fmt: skip
+
+
+class Returning(Unplugged):
+    """Whose line is there again after some seconds, with nobody to be asked."""
+
+    def __init__(self, presses: Iterable[bytes], after_s: float) -> None:
+        super().__init__(presses, [])
+        self._after_s, self._gone_s = after_s, 0.0
+
+    def tell(self, lines: Iterable[str]) -> None:
+        lines = list(lines)
+        super().tell(lines)
+        if self._is_out:
+            self.told += lines
+
+    def pause(self, seconds: float) -> None:
+        self.clock.advance(seconds)
+        self._gone_s += seconds
+
+    @property
+    def is_back(self) -> bool:
+        return self._gone_s >= self._after_s
+
+    def open(self, line: Line) -> Bench:
+        if self._is_out and not self.is_back:
+            raise LinkUnavailable("there is no device yet")
+        self._is_out = False
+        return Bench.open(self, line)
+
+
+def test_where_nobody_is_asked_the_meter_is_waited_for_and_no_press_is_lost() -> None:
+    bench = Returning(LINES, 20)
+    learner = unattended(bench)
+    shown = [Decimal(text) for text in SHOWN]
+    found, _ = learner.of_port(bench.open, bench.clock, shown, 60, bench.pause)
+    assert found.outcome is Outcome.SURE
+    assert bench.closed == len(bench.opened)
+    assert [press.shown for press in learner.taken] == shown
+    assert [b"".join(c.data for c in press.chunks) for press in learner.taken] == LINES
+
+
+def test_a_meter_that_does_not_come_back_ends_the_lesson_with_its_presses_kept() -> None:
+    bench = Returning(LINES, 61)
+    learner = unattended(bench)
+    shown = [Decimal(text) for text in SHOWN]
     with pytest.raises(LinkLost) as lost:
-        learner.of_port(bench.open, bench.clock, shown, 60)
-    assert "learn again from the first press" in lost.value.next_step
+        learner.of_port(bench.open, bench.clock, shown, 60, bench.pause)
+    assert "no meter again within 60 s" in lost.value.got
+    assert [press.shown for press in learner.taken] == [Decimal("91.4")]
+    (words,) = [text for text in bench.told if "is kept" in text]
+    assert "plug the meter in again within 60 s" in words
+
+
+class Dead(Returning):
+    """Whose port can be opened and read no more."""
+
+    def open(self, line: Line) -> Bench:
+        return Bench.open(self, line)
+
+
+def test_a_port_that_opens_and_is_lost_at_once_is_not_waited_for_forever() -> None:
+    bench = Dead(LINES, 1e9)
+    shown = [Decimal(text) for text in SHOWN]
+    with pytest.raises(LinkLost):
+        unattended(bench).of_port(bench.open, bench.clock, shown, 60, bench.pause)
+    assert len([text for text in bench.told if "is kept" in text]) == 1
+
+
+def test_who_does_not_plug_it_in_again_has_pressed_for_the_tape() -> None:
+    bench = Unplugged(LINES, [SHOWN[0], "n"])
+    learner = lesson(bench, Given(Quantity.GLOSS, line=Line(9600)))
+    with pytest.raises(LinkLost) as lost:
+        learner.of_port(bench.open, bench.clock, [], 60)
+    assert "learn again" in lost.value.next_step
+    assert [press.shown for press in learner.taken] == [Decimal("91.4")]
 
 
 class Early(Bench):

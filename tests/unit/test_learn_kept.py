@@ -1,0 +1,126 @@
+"""The presses of a lesson are kept in a tape: to learn from again, and together with more."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from acquire.cli.entry import run
+from acquire.cli.kepttape import Taken, again_words, keep, tape_of
+from acquire.cli.learn import Socket
+from acquire.cli.lesson import Given, Lesson
+from acquire.clock import ManualClock
+from acquire.driverapi import LinkNeeds, Parity
+from acquire.driverapi.registry import Registry
+from acquire.learn import Chunk, Line, Outcome, split
+from acquire.link.tape_file import read_tape
+from acquire.model import Instant, LinkAddress, Quantity
+from tests.unit.test_learn_person import LINES, SHOWN, Bench
+
+NOW = Instant(1_790_000_000 * 10**9, 500 * 10**9)
+
+
+def press(at_s: float, data: bytes, shown: str) -> Taken:
+    at_ns = round(at_s * 1e9)
+    return Taken((Chunk(at_ns, data[:4]), Chunk(at_ns + 10_000_000, data[4:])), Decimal(shown))
+
+
+TAKEN = [press(10.0 * n, LINES[n - 1], SHOWN[n - 1]) for n in (1, 2, 3)]
+
+
+def test_a_kept_tape_has_the_presses_and_their_times(tmp_path: Path) -> None:
+    path = keep(TAKEN, tmp_path / "new" / "mine.toml", "/dev/ttyUSB0", ManualClock())
+    assert path == tmp_path / "new" / "mine.tape"
+    tape = read_tape(path)
+    chunks = [Chunk(p.at.mono_ns, p.data) for p in tape.passed]
+    assert split(chunks, 3).presses == tuple(LINES)
+    assert tape.where == "/dev/ttyUSB0"
+
+
+def test_moments_are_those_of_the_presses_and_an_older_tape_comes_before() -> None:
+    # Taken before the computer was started anew: its clock had gone farther.
+    monday = datetime(2026, 5, 4, 8, 0, tzinfo=UTC)
+    older = [press(9000 + 10 * n, LINES[n], SHOWN[n])._replace(heard=monday) for n in range(2)]
+    tape = tape_of([*older, press(490, LINES[2], SHOWN[2])], "p", NOW)
+    times = [p.at.mono_ns for p in tape.passed]
+    assert times == sorted(times)
+    assert tape.opened.utc() == monday
+    assert NOW.utc_ns - tape.passed[-1].at.utc_ns == 10 * 10**9 - 10_000_000
+    chunks = [Chunk(p.at.mono_ns, p.data) for p in tape.passed]
+    assert split(chunks, 3).presses == tuple(LINES)
+
+
+def test_a_file_that_is_there_stays_and_no_press_makes_none(tmp_path: Path) -> None:
+    out = tmp_path / "mine.toml"
+    (tmp_path / "mine.tape").write_text("older", encoding="utf-8")
+    assert keep(TAKEN, out, "p", ManualClock()) == tmp_path / "mine-2.tape"
+    assert keep([], out, "p", ManualClock()) is None
+    assert (tmp_path / "mine.tape").read_text(encoding="utf-8") == "older"
+
+
+def test_the_command_that_learns_from_a_kept_tape_works_as_it_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = keep(TAKEN, tmp_path / "mine.toml", "PORT", ManualClock())
+    assert path is not None
+    line = Line(1200, 7, Parity.EVEN)
+    (command,) = [w for w in again_words(path, TAKEN, line, "PORT") if "coatbench" in w]
+    words = [word for word in command.split()[1:] if word != "PORT"]
+    assert run([*words, "--geometry", "60", "--out", str(tmp_path / "again.toml")]) == 0
+    assert "baud_rate = 1200" in (tmp_path / "again.toml").read_text(encoding="utf-8")
+    assert "at 1200 7E1" in capsys.readouterr().out
+
+
+def test_presses_of_a_tape_and_further_ones_at_the_port_are_learned_together() -> None:
+    bench = Bench(LINES[2:], [], Line(9600))
+    given = Given(Quantity.GLOSS, "gloss_unit", "60", line=Line(9600))
+    learner = Lesson(given, None, Registry(), bench.tell)
+    chunks = [chunk for taken in TAKEN[:2] for chunk in taken.chunks]
+    found, _ = learner.of_tape_and_port(
+        chunks, {}, bench.open, bench.clock, [Decimal(text) for text in SHOWN], 60
+    )
+    assert found.outcome is Outcome.SURE
+    assert [text for text in bench.told if text.startswith("press 3: press the button now")]
+    assert [one.shown for one in learner.taken] == [Decimal(text) for text in SHOWN]
+
+
+class Ports:
+    """The ports of a computer, of which one has an adapter with a number: what is asked for."""
+
+    def __init__(self) -> None:
+        self.asked: list[LinkAddress] = []
+        self._line = Bench([], [], Line())
+        self._line.adapter = "AD-77"
+
+    def __call__(self, address: LinkAddress, needs: LinkNeeds) -> Ports:
+        self.asked.append(address)
+        return self
+
+    def open(self) -> Bench:
+        return self._line
+
+
+def test_a_port_is_found_again_by_its_adapter_and_not_by_its_name() -> None:
+    ports = Ports()
+    socket = Socket("/dev/ttyUSB0", ports)
+    for _ in range(2):
+        socket(Line()).close()
+    assert ports.asked == [
+        LinkAddress(port="/dev/ttyUSB0"), LinkAddress(identity={"serial_number": "AD-77"}),
+    ]  # fmt: skip
+
+
+def test_a_network_port_is_opened_by_its_address_each_time() -> None:
+    ports = Ports()
+    socket = Socket("socket://10.0.0.7:4001", ports)
+    for _ in range(2):
+        socket(Line()).close()
+    assert ports.asked == [LinkAddress(url="socket://10.0.0.7:4001")] * 2
+
+
+def test_neither_port_nor_tape_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["learn", "--shown", "1"]) == 2
+    assert "name a PORT, or a --tape" in capsys.readouterr().err

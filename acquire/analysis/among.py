@@ -26,7 +26,7 @@ from acquire.analysis.ownspread import own_nu_of
 from acquire.analysis.pairing import Arm, arm_of
 from acquire.analysis.reach import Reach, reach_of
 from acquire.analysis.uncertainty import CONFIDENCE, Term, total_bias
-from acquire.analysis.zones import SPREAD_OF_ZONES
+from acquire.analysis.zonelines import SPREAD_OF_ZONES
 
 ALPHA = 1 - CONFIDENCE
 

@@ -21,7 +21,8 @@ from acquire.analysis.scatter import Scatter, lacking, scatter_terms
 from acquire.analysis.slidespread import Blanks, slide_terms
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import Budget, Term, budget
-from acquire.analysis.zones import spread_terms, told_by_zones
+from acquire.analysis.zonelines import spread_terms
+from acquire.analysis.zones import told_by_zones
 
 
 @dataclass(frozen=True, slots=True)

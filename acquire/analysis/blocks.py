@@ -27,7 +27,9 @@ from acquire.analysis.contrast import BALANCED, Contrast
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
 from acquire.analysis.uncertainty import Distribution, Kind, Term
-from acquire.analysis.zones import FEWEST_POOLED, OwnLine, change_of_zone, read_at, stage_weights
+from acquire.analysis.zonelines import OwnLine
+from acquire.analysis.zones import FEWEST_POOLED
+from acquire.analysis.zonesides import change_of_zone, read_at, stage_weights
 from acquire.model import Plan
 
 WITHIN = "spread of the differences within blocks, "

@@ -25,7 +25,7 @@ from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.propagation import DRAWS, SEED, Drawn, drawn, shaken_u
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
-from acquire.analysis.zones import SPREAD_OF_ZONES
+from acquire.analysis.zonelines import SPREAD_OF_ZONES
 
 WELL_KNOWN = 30
 """Degrees of freedom from which on Student's law is the normal one but for a few percent."""

@@ -35,7 +35,8 @@ from acquire.analysis.results import MeasureResult
 from acquire.analysis.scatter import scatter_terms
 from acquire.analysis.slidespread import slide_terms
 from acquire.analysis.uncertainty import Combined, Term, welch_satterthwaite
-from acquire.analysis.zones import OwnLine, own_lines, told_by_zones
+from acquire.analysis.zonelines import OwnLine, own_lines
+from acquire.analysis.zones import told_by_zones
 
 Floats = NDArray[np.float64]
 NEGLIGIBLE_BIAS = 1e-9

@@ -16,7 +16,8 @@ from acquire.analysis.basis import Basis, Evaluation
 from acquire.analysis.blocks import own_spreads
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.uncertainty import Distribution, Kind, Term
-from acquire.analysis.zones import SPREAD_OF_ZONES, OwnLine, own_lines, told_by_zones
+from acquire.analysis.zonelines import SPREAD_OF_ZONES, OwnLine, own_lines
+from acquire.analysis.zones import told_by_zones
 
 SPREAD = "spread of the zones of "
 """Begins the name of the line of a side's zones."""

@@ -1,0 +1,109 @@
+"""The lines of a budget that zones tell: one for all treatments together, or one a side.
+
+Rules and sources: `acquire.analysis.zones`. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.uncertainty import Distribution, Kind, Term
+from acquire.analysis.zones import Told
+from acquire.analysis.zonesides import Side
+
+SPREAD_OF_ZONES = "spread of zones"
+"""The line of a budget that is of zones of all treatments together."""
+
+_MOST_LISTED = 20
+
+
+def spread_terms(
+    told: Told, resolution: float, unit: str, read_unit: str, *, is_relative: bool
+) -> tuple[Term, ...]:
+    """The type A terms of a difference that zones tell: one for all of them, or one a side.
+
+    `resolution` is the step of the display in `read_unit`, that of the readings; `unit` is that of
+    the changes, and `is_relative` whether they are logarithms.
+    """
+    sides, pool = told
+    # Ratios have no step of their own: it is that of the display over what was read.
+    step = 0.0 if is_relative else resolution
+    if pool is None:
+        return tuple(_of_side(side, resolution, unit, read_unit, step) for side in sides)
+    share = math.hypot(*(1 / math.sqrt(len(side.changes)) for side in sides))
+    own = 0.0
+    if all(len(side.changes) > 1 for side in sides):
+        own = math.hypot(*(s.spread.sd / math.sqrt(len(s.changes)) for s in sides)) / share
+    sd = max(pool.sd, own)
+    listed = "; ".join(f"{side.treatment} {_listed(side, sd, step)}" for side in sides)
+    taken = (
+        ""
+        if own <= pool.sd
+        else f" The zones of {' and '.join(s.treatment for s in sides)} differ by more than those "
+        f"of all together ({rounded(pool.sd, pool.sd)}{suffix(unit)}), so their own is taken."
+    )
+    spreads = [side.spread for side in sides if len(side.changes) > 1]
+    raised = next((spread for spread in spreads if spread.is_raised), None)
+    return (
+        Term(
+            SPREAD_OF_ZONES,
+            Kind.A,
+            sd,
+            pool.nu,
+            share,
+            Distribution.NORMAL,
+            "Standard deviation of the changes of zones within treatments, of "
+            f"{pool.treatments} treatments together. Changes: {listed}{suffix(unit)}. c is the "
+            "root of the sum of 1 over the zones of each side. The scatter of their readings is "
+            f"in it.{taken}" + ("" if raised is None else raised.said(resolution, read_unit)),
+            is_common=True,
+        ),
+    )
+
+
+def _of_side(side: Side, resolution: float, unit: str, read_unit: str, step: float) -> Term:
+    spread = side.spread
+    u = spread.sd / math.sqrt(len(side.changes))
+    return Term(
+        f"spread of the zones of {side.treatment}",
+        Kind.A,
+        u,
+        len(side.changes) - 1,
+        1.0,
+        Distribution.NORMAL,
+        f"Standard deviation of the changes of its {len(side.changes)} zones over the root of "
+        f"their number: {_listed(side, u, step)}{suffix(unit)}. The scatter of their readings is "
+        f"in it.{spread.said(resolution, read_unit)}",
+    )
+
+
+class OwnLine(NamedTuple):
+    """The standard uncertainty of the mean of one side, and its degrees of freedom."""
+
+    u: float
+    nu: float
+
+
+def own_lines(told: Told) -> tuple[OwnLine, ...]:
+    """How sure the mean of each side is by itself, in the order of the contrast."""
+    sides, pool = told
+    found = []
+    for side in sides:
+        n = len(side.changes)
+        sd, nu = side.spread.sd if n > 1 else 0.0, n - 1
+        if pool is not None:
+            sd, nu = max(pool.sd, sd), pool.nu
+        found.append(OwnLine(sd / math.sqrt(n), nu))
+    return tuple(found)
+
+
+def _listed(side: Side, u: float, resolution: float) -> str:
+    """The changes to a tenth of the last digit that matters, so that the figure can be followed."""
+    place = max(resolution, u) or None
+    said = [signed(change, place) for change in side.changes]
+    if len(said) > _MOST_LISTED:
+        low, high = (rounded(edge(side.changes), place) for edge in (min, max))
+        return f"they lie from {low} to {high}"
+    return ", ".join(said)

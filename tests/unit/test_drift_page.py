@@ -179,7 +179,7 @@ def test_the_report_of_a_trial_shows_how_its_meters_held(tmp_path: Path) -> None
     section = section[: section.index("</section>")]
     assert section.count("<figure>") == 2
     assert "T1 at 20°, GU, read by shore (serial SH-0417): not known; no drift stands" in section
-    assert 'aria-label="Trend of Z0 at 20°, read by shore"' in section
+    assert 'aria-label="Trend of Z0 at 20°, read by shore: deviation, GU"' in section
     again = write_report(yard.bench.store, "small", tmp_path / "again.html")
     assert again.read_text("utf-8") == text
     yard.close()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from html import escape
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -16,7 +17,7 @@ from acquire.errors import Misuse
 from acquire.report.figures.collected import Figure, figures_of
 from acquire.report.figures.files import write_figures
 from acquire.report.figures.raster import dots_of, painted
-from acquire.report.figures.standalone import standalone
+from acquire.report.figures.standalone import HEAD, size_of, standalone, titled
 from acquire.report.loading import load_trial
 from acquire.report.markdown.tree import page_tree
 from acquire.report.page import render
@@ -75,6 +76,40 @@ def test_a_file_stands_alone_with_its_title_and_its_marks(figures: list[Figure])
     }
     assert used == {f"#{one}" for one in ids}
     assert not re.search(r"\d{4}-\d\d-\d\dT|date|Matplotlib", standalone(figures[0].svg))
+
+
+def test_a_figure_of_its_own_has_its_title_above_it_and_is_no_higher_for_it(
+    figures: list[Figure],
+) -> None:
+    for figure in figures:
+        plain, whole = size_of(figure.svg), size_of(titled(figure.svg))
+        assert whole.width == plain.width
+        assert whole.top < 0
+        assert whole.height == plain.height - whole.top
+        assert -whole.top <= HEAD
+        root = ElementTree.fromstring(standalone(titled(figure.svg)))
+        assert root.attrib["viewBox"].split()[1] == f"{whole.top:g}"
+        # The title is the first text, above all of the drawing.
+        text = next(root.iter(f"{_SVG}text"))
+        title = root.findtext(f"{_SVG}title")
+        assert title is not None
+        assert title.startswith((text.text or "").removesuffix(" ..."))
+        assert whole.top < float(text.attrib["y"]) < 0
+    dots = _dots(titled(figures[0].svg), 100)
+    ink = (dots.min(axis=2) < 0.5).sum(axis=1)
+    head = round(-size_of(titled(figures[0].svg)).top * PIXEL_MM / 25.4 * 100)
+    assert ink[2:head].sum() > 20  # the title is painted
+
+
+def test_a_title_of_ten_thousand_signs_is_cut_and_stays_text() -> None:
+    name = "x & <b>" + "y" * 10_000
+    svg = f'<svg viewBox="0 0 400 100" role="img" aria-label="{escape(name)}"></svg>'
+    found = titled(svg)
+    assert size_of(found).height <= 100 + HEAD
+    root = ElementTree.fromstring(standalone(found))
+    texts = [text.text for text in root.iter(f"{_SVG}text")]
+    assert texts[0] == "x & <b>yyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyyy"[:52]
+    assert len(texts) <= 2
 
 
 def test_a_picture_has_the_dots_asked_for_and_what_the_drawing_has(figures: list[Figure]) -> None:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from acquire.errors import Misuse
 from acquire.report.figures.collected import Figure, figures_of
 from acquire.report.figures.raster import MOST_DOTS, dots_of, painted
-from acquire.report.figures.standalone import standalone
+from acquire.report.figures.standalone import HEAD, standalone, titled
 from acquire.report.loading import Loader, load_trial
 from acquire.report.markdown.escaping import at_start, escaped
 from acquire.report.markdown.inline import line_of
@@ -44,7 +45,12 @@ def write_figures(
     """
     record = load(trial) if load is not None else load_trial(store, trial)
     require_folder(out, OWN, WHAT, store)
-    found = figures_of(page_tree(render(record, paper)))
+    # What stands above a drawing is part of the height that was asked for.
+    room = paper if paper.height is None else replace(paper, height=paper.height - HEAD)
+    found = [
+        figure._replace(svg=titled(figure.svg))
+        for figure in figures_of(page_tree(render(record, room)))
+    ]
     for figure in found if "png" in formats else ():
         _require_bearable(figure, dpi)
     with whole_folder(out, OWN, WHAT, store) as folder:

@@ -72,7 +72,7 @@ def painted(svg: str, dpi: int) -> bytes:
     axes = figure.add_axes((0, 0, 1, 1))
     axes.set_axis_off()
     axes.set_xlim(0, size.width)
-    axes.set_ylim(size.height, 0)
+    axes.set_ylim(size.top + size.height, size.top)
     out = io.BytesIO()
     with (
         mpl.rc_context({"font.family": ["DejaVu Sans"], "path.simplify": False}),

@@ -17,6 +17,7 @@ from acquire.model import from_utc_ns
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.timeline import Timeline
+from acquire.units import symbol
 
 MOST_CUTS = 6
 """More words than these would lie upon each other."""
@@ -64,7 +65,8 @@ def trend_plot(seen: Seen, past: Sequence[Block] = (), paper: Paper = SCREEN) ->
             ends, np.array([predicted[0].value, predicted[-1].value]), Ink.TEXT, is_dashed=True
         )
     plot.foot(_labels([(x, series.moment(x)) for x in _apart(0.0, end)]))
-    return plot.svg(f"Trend of {_title(seen)}")
+    unit = symbol(series.unit) if series.unit else ""
+    return plot.svg(f"Trend of {_title(seen)}: deviation{f', {unit}' if unit else ''}")
 
 
 def _line(seen: Seen, past: Sequence[Block]) -> tuple[Outlook | None, float]:

@@ -121,8 +121,8 @@ def _gallery(answer: WashAnswer, paper: Paper) -> Gallery:
     heights = retention_heights([kept for _, kept, _ in curves])
     criterion = found.criterion.share if found.criterion is not None else 0.0
     drawings = tuple(
-        Drawing(name, retention_plot(kept, heights, criterion or None, f"{name}: share of its gain "
-                                     f"kept over the washes, {answer.title}", paper, late))
+        Drawing(name, retention_plot(kept, heights, criterion or None, f"{name}: percent of its "
+                                     f"gain kept over the washes, {answer.title}", paper, late))
         for name, kept, late in curves[:MOST_PORTIONS]
     )  # fmt: skip
     rest = len(curves) - len(drawings)

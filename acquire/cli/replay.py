@@ -66,8 +66,7 @@ def replay(named: str, speed: str, bench: Path | None) -> int:
     try:
         played(tape, role, reach, heard, is_whole=damage is None, done=done)
     except KeyboardInterrupt:
-        kinds = [made.what for made in done.made]
-        say([f"broken off after {kinds.count('reading')} readings; nothing was compared"], err=True)
+        say([f"broken off after {done.comparing.readings} readings"], err=True)
         return BROKEN_OFF
     comparison = done.comparison()
     say(verdict_lines(done, comparison))
@@ -132,13 +131,13 @@ def verdict_lines(done: Replayed, comparison: Comparison) -> Iterator[str]:
             yield f"DIFFERS: the driver fails now: {done.failed}"
         found = comparison.differences
         if found:
-            yield f"DIFFERS in {len(found)} places, first {_where(done.tape, found[0])}"
+            yield f"DIFFERS in {comparison.places} places, first {_where(done.tape, found[0])}"
         for one in found[:MOST_SHOWN]:
             yield f"  {_where(done.tape, one)}"
             yield f"    then  {one.then or f'no {one.what}'}"
             yield f"    now   {one.now or f'no {one.what}'}"
-        if len(found) > MOST_SHOWN:
-            yield f"  and {len(found) - MOST_SHOWN} more"
+        if comparison.places > MOST_SHOWN:
+            yield f"  and {comparison.places - MOST_SHOWN} more"
         for kind, count in counts.items():
             yield (
                 f"  {_named(kind, 2)}: {count.then} then, {count.now} now, {count.same} the same"

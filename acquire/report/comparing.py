@@ -5,15 +5,19 @@ Facts of one place are compared in their order, samples by their streams.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import zip_longest
 from typing import NamedTuple
 
 from acquire.link.tape import Made
 from acquire.report.made import KINDS, READING, SAMPLES, SPECTRUM, words
-from acquire.report.sampled import Stream, Streams
+from acquire.report.sampled import Pairs, Stream, Streams
 
+MOST_TOLD = 1000
+END = 2**63 - 1
+"""The end of a stretch that has none."""
+_SETTLED_BYTES = 65_536
 _TIMED = (READING, SPECTRUM)
 """What is asked of the gate carries its moment; when silence was noticed is of no account."""
 
@@ -44,11 +48,15 @@ class Count(NamedTuple):
 
 
 class Comparison(NamedTuple):
-    """`aside` counts facts that could not be compared, for bytes are missing there."""
+    """`aside` counts facts that could not be compared, for bytes are missing there.
+
+    `differences` are the first `MOST_TOLD` of the `places` where they are unlike.
+    """
 
     counts: dict[str, Count]
     differences: list[Difference]
     aside: int
+    places: int
 
     @property
     def is_same(self) -> bool:
@@ -56,54 +64,109 @@ class Comparison(NamedTuple):
 
 
 def compared(
-    then: Iterable[Made],
-    now: Iterable[Made],
-    holes: Sequence[Stretch] = (),
-    sampled: Streams | None = None,
+    then: Iterable[Made], now: Iterable[Made], holes: Sequence[Stretch] = ()
 ) -> Comparison:
-    """Hold facts against facts; what touches a hole and has no match is put aside.
+    """Hold facts against facts; what touches a hole and has no match is put aside."""
+    comparing = Comparing(sorted(then, key=lambda made: made.end))
+    for one in now:
+        comparing.add(one)
+    return comparing.done(holes)
 
-    `sampled` are samples of now beside the facts.
+
+class Comparing:
+    """Facts of then against facts of now while these are made.
+
+    What is settled is let go, so that a tape of any length takes the same room. `then` comes by its
+    end.
     """
-    places: dict[tuple[int, int, str], tuple[list[Made], list[Made]]] = defaultdict(
-        lambda: ([], [])
-    )
-    streams = (Streams(), sampled or Streams())
-    totals: tuple[Counter[str], Counter[str]] = (Counter(), Counter())
-    for side, facts in enumerate((then, now)):
-        for one in facts:
-            if one.what == SAMPLES:
-                streams[side].add(one)
-            else:
-                places[one.start, one.end, one.what][side].append(one)
-                totals[side][one.what] += 1
-    same: Counter[str] = Counter()
-    found: list[Difference] = []
-    aside = 0
-    alike_until = 0
-    for (start, end, what), (olds, news) in sorted(places.items(), key=lambda item: item[0][:2]):
-        for old, new in zip_longest(olds, news):
-            if _alike(old, new):
-                same[what] += 1
-                alike_until = max(alike_until, end)
-            elif any(hole.start <= end and start <= hole.end for hole in holes) or (
-                # What follows from bytes that are missing stands before the first fact behind them.
-                start == end and any(alike_until <= hole.end <= start for hole in holes)
-            ):
-                aside += 1
-            else:
-                found.append(_difference(old, new))
-    for total, side_streams in zip(totals, streams, strict=True):
-        total[SAMPLES] = side_streams.samples
-    same[SAMPLES], unlike, beside = _samples(*streams, holes)
-    found += unlike
-    found.sort(key=lambda d: d.byte)
-    counts = {
-        kind: Count(totals[0][kind], totals[1][kind], same[kind])
-        for kind in KINDS
-        if totals[0][kind] or totals[1][kind]
-    }
-    return Comparison(counts, found, aside + beside)
+
+    def __init__(self, then: Iterable[Made]) -> None:
+        self._then = iter(then)
+        self._next = next(self._then, None)
+        self._places: dict[tuple[int, int, str], tuple[list[Made], list[Made]]] = {}
+        self._pairs = Pairs()
+        self._totals: tuple[Counter[str], Counter[str]] = (Counter(), Counter())
+        self._same: Counter[str] = Counter()
+        self._found: list[Difference] = []
+        self._places_unlike = 0
+        self._aside = 0
+        self._alike_until = 0
+        self._settled_at = 0
+
+    @property
+    def readings(self) -> int:
+        """How many readings were made so far."""
+        return self._totals[1][READING]
+
+    def add(self, made: Made) -> None:
+        """The next fact of now."""
+        self._take(1, made)
+
+    def settle(self, until: int, holes: Sequence[Stretch]) -> None:
+        """No fact of now that ends before that byte is still to come, nor a hole that begins so."""
+        if until - self._settled_at >= _SETTLED_BYTES:
+            self._settled_at = until
+            self._settle(until, holes)
+
+    def _settle(self, until: int, holes: Sequence[Stretch]) -> None:
+        while self._next is not None and self._next.end < until:
+            self._take(0, self._next)
+            self._next = next(self._then, None)
+        over = {place: sides for place, sides in self._places.items() if place[1] < until}
+        for place in over:
+            del self._places[place]
+        self._compare(over, holes)
+        self._pairs.let_go()
+
+    def done(self, holes: Sequence[Stretch]) -> Comparison:
+        """Nothing more is made."""
+        # By portions, for there may be many of which nothing was made now.
+        while self._next is not None:
+            self._settle(self._next.end + _SETTLED_BYTES, holes)
+        over, self._places = self._places, {}
+        self._compare(over, holes)
+        for total, streams in zip(self._totals, (self._pairs.then, self._pairs.now), strict=True):
+            total[SAMPLES] = streams.samples
+        self._same[SAMPLES], unlike, beside = _samples(self._pairs.then, self._pairs.now, holes)
+        found = sorted([*self._found, *unlike], key=lambda d: d.byte)
+        totals = self._totals
+        counts = {
+            kind: Count(totals[0][kind], totals[1][kind], self._same[kind])
+            for kind in KINDS
+            if totals[0][kind] or totals[1][kind]
+        }
+        places = self._places_unlike + len(unlike)
+        return Comparison(counts, found, self._aside + beside, places)
+
+    def _take(self, side: int, one: Made) -> None:
+        if one.what == SAMPLES:
+            (self._pairs.now if side else self._pairs.then).add(one)
+            return
+        self._places.setdefault((one.start, one.end, one.what), ([], []))[side].append(one)
+        self._totals[side][one.what] += 1
+
+    def _compare(
+        self,
+        places: Mapping[tuple[int, int, str], tuple[list[Made], list[Made]]],
+        holes: Sequence[Stretch],
+    ) -> None:
+        for (start, end, what), (olds, news) in sorted(
+            places.items(), key=lambda item: item[0][:2]
+        ):
+            for old, new in zip_longest(olds, news):
+                if _alike(old, new):
+                    self._same[what] += 1
+                    self._alike_until = max(self._alike_until, end)
+                elif any(hole.start <= end and start <= hole.end for hole in holes) or (
+                    # What follows from bytes that are missing stands before the first fact behind
+                    # them.
+                    start == end and any(self._alike_until <= hole.end <= start for hole in holes)
+                ):
+                    self._aside += 1
+                else:
+                    self._places_unlike += 1
+                    if len(self._found) < MOST_TOLD:
+                        self._found.append(_difference(old, new))
 
 
 def _alike(old: Made | None, new: Made | None) -> bool:
@@ -150,7 +213,8 @@ def _samples(
             block = one.block_at(place)
             then_words, now_words = words if old else words[::-1]
         else:
-            alike = old.alike(new) if (old.key, old.first) == (new.key, new.first) else 0
+            is_one = (old.key, old.first) == (new.key, new.first)
+            alike = old.gone + old.alike(new) if is_one else 0
             same += alike
             place = old.first + alike
             if (old.key, old.first, old.end) == (new.key, new.first, new.end) and place == old.end:

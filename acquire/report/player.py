@@ -18,12 +18,10 @@ from acquire.errors import told
 from acquire.link.tape import RECEIVED, SENT, Made, Passed, Tape
 from acquire.model import Chunk, Fact, Instant, Noise, NoticeKind, Quantity
 from acquire.pipeline.bulk import condensed
-from acquire.report.comparing import Stretch
+from acquire.report.comparing import END, Stretch
 from acquire.report.made import NOTICE, made_of
 
 FAILED = "the driver failed on these bytes"
-END = 2**63 - 1
-"""The end of a stretch that has none."""
 _NAMING = (NoticeKind.POWER_UP.value, NoticeKind.IDENTITY.value)
 _LATE_NS = 50_000_000
 """A session wakes later than it was to, though hardly by more: what it sent then shows when."""
@@ -81,6 +79,8 @@ class Player:
         self._again: Instant | None = None
         self._owed: deque[bytes] = deque()
         self.holes: list[Stretch] = []
+        self.chunk_at = tape.received_before
+        """Where on the tape the bytes begin that are being played."""
         self.strayed = 0
         self.first_stray: Passed | None = None
         self.failed = ""
@@ -160,6 +160,7 @@ class Player:
             self.holes.append(Stretch(places.now, one.offset))
             yield from self._feed(self._filler, one.at)
             places.jump(one.offset)
+        self.chunk_at = one.offset
         chunk = Chunk(places.fed, one.data, one.at)
         try:
             facts = condensed(self._fed(one.data, one.at), chunk)

@@ -13,12 +13,12 @@ from typing import NamedTuple
 from acquire.driverapi import Driver, UsbNeeds
 from acquire.driverapi.registry import Registry
 from acquire.errors import NotFound
+from acquire.link.kept import Kept
 from acquire.link.tape import Made, Passed, Tape, Whose
 from acquire.model import Instant
-from acquire.report.comparing import Comparison, Stretch, compared
-from acquire.report.made import NOISE, SAMPLES
-from acquire.report.player import END, FAILED, Player
-from acquire.report.sampled import Streams
+from acquire.report.comparing import END, Comparing, Comparison, Stretch
+from acquire.report.made import NOISE
+from acquire.report.player import FAILED, Player
 from acquire.schema import parse_toml
 
 Reach = Callable[[Instant], None]
@@ -35,21 +35,27 @@ class Cast(NamedTuple):
 
 @dataclass(slots=True)
 class Replayed:
-    """What came of playing a tape: the facts of now and how they compare with those of then.
+    """What came of playing a tape: how the facts of now compare with those of then.
 
-    Samples are in `sampled`, all other facts in `made`.
+    Facts are compared while they are made, and let go.
 
     `holes` are the stretches of the received bytes where nothing can be compared, `strayed` counts
     how often the driver would send something else now, `failed` is why it did not come to the end.
     """
 
     tape: Tape
-    made: list[Made] = field(default_factory=list)
-    sampled: Streams = field(default_factory=Streams)
+    comparing: Comparing = field(init=False)
     holes: list[Stretch] = field(default_factory=list)
     strayed: int = 0
     first_stray: Passed | None = None
     failed: str = ""
+    _comparison: Comparison | None = None
+
+    def __post_init__(self) -> None:
+        made = self.tape.made
+        self.comparing = Comparing(
+            made if isinstance(made, Kept) else sorted(made, key=lambda one: one.end)
+        )
 
     @property
     def failed_now(self) -> bool:
@@ -65,7 +71,9 @@ class Replayed:
 
     def comparison(self) -> Comparison:
         """Then against now."""
-        return compared(self.tape.made, self.made, self.holes, self.sampled)
+        if self._comparison is None:
+            self._comparison = self.comparing.done(self.holes)
+        return self._comparison
 
 
 def cast(whose: Whose | None, registry: Registry | None = None) -> Cast:
@@ -102,10 +110,8 @@ def played(
     done = Replayed(tape) if done is None else done
     player = Player(tape, cast.driver, cast.name, cast.filler, reach or _at_once, is_whole=is_whole)
     for made in player.play():
-        if made.what == SAMPLES:
-            done.sampled.add(made)
-        else:
-            done.made.append(made)
+        done.comparing.add(made)
+        done.comparing.settle(min(made.end, player.chunk_at), player.holes)
         if heard is not None:
             heard(made)
     done.holes, done.failed = player.holes, player.failed

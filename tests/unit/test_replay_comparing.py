@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.link.tape import Made
-from acquire.report.comparing import Count, Stretch, compared
+from acquire.report.comparing import MOST_TOLD, Comparing, Count, Stretch, compared
 from acquire.report.sampled import Streams
 
 
@@ -139,3 +139,68 @@ def test_a_stream_that_is_shorter_or_of_another_step_differs() -> None:
     (missing,) = compared(then, []).differences
     assert missing.now == ""
     assert compared(then, [], [Stretch(0, 9)]).aside == 1
+
+
+def placed(at: int, what: str, value: str) -> Made:
+    """A fact of a few bytes, far from its neighbours."""
+    start = at * 40_000
+    return reading(start, value) if what == "reading" else noise(start, value)
+
+
+FACTS = st.lists(
+    st.tuples(st.integers(0, 40), st.sampled_from(["reading", "noise"]),
+              st.sampled_from(["1.0", "2.0"])),
+    max_size=30,
+)  # fmt: skip
+
+
+@settings(deadline=None, derandomize=True, max_examples=200)
+@given(FACTS, FACTS, FACTS, st.lists(st.integers(0, 1_600_000), max_size=4, unique=True))
+def test_it_comes_to_the_same_whether_facts_are_settled_on_the_way_or_at_the_end(
+    both: list[tuple[int, str, str]],
+    before: list[tuple[int, str, str]],
+    after: list[tuple[int, str, str]],
+    edges: list[int],
+) -> None:
+    then = sorted((placed(*one) for one in both + before), key=lambda made: made.end)
+    now = sorted((placed(*one) for one in both + after), key=lambda made: made.end)
+    bounds = sorted(edges)
+    holes = [Stretch(a, b) for a, b in zip(bounds[::2], bounds[1::2], strict=False)]
+    comparing = Comparing(then)
+    for one in now:
+        comparing.add(one)
+        comparing.settle(one.end, [hole for hole in holes if hole.start < one.end])
+    assert comparing.done(holes) == compared(then, now, holes)
+
+
+@settings(deadline=None, derandomize=True, max_examples=100)
+@given(
+    st.lists(st.integers(-5, 5), min_size=1, max_size=200),
+    st.integers(0, 250),
+    st.integers(0, 3),
+    st.integers(1, 40),
+)
+def test_streams_that_are_let_go_on_the_way_come_to_the_same(
+    counts: list[int], place: int, lacking: int, size: int
+) -> None:
+    def blocks(of: list[int], size: int) -> list[Made]:
+        made = [samples(i, of[i : i + size], 100_000 * (i + 1)) for i in range(0, len(of), size)]
+        return [one._replace(end=one.start + 50) for one in made]
+
+    other = counts[: max(1, len(counts) - lacking)]
+    if place < len(other):
+        other = [*other[:place], 99, *other[place + 1 :]]
+    comparing = Comparing(blocks(counts, size))
+    for one in blocks(other, 7):
+        comparing.add(one)
+        comparing.settle(one.end, ())
+    whole = Comparing(blocks(counts, size))
+    for one in blocks(other, 7):
+        whole.add(one)
+    assert comparing.done(()) == whole.done(())
+
+
+def test_of_a_thousand_differences_the_first_are_told_and_all_are_counted() -> None:
+    then = [reading(100_000 * i) for i in range(MOST_TOLD + 50)]
+    found = compared(then, [])
+    assert (len(found.differences), found.places) == (MOST_TOLD, MOST_TOLD + 50)

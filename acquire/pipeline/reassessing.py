@@ -4,11 +4,15 @@ Work that may rest on a wrong figure is evaluated, and what does not conform is 
 (ISO/IEC 17025:2017, 7.10, from memory). The judgement of then stays as it is. Beside it goes a row
 that says what the check comes to by the certificates in the place of the withdrawn ones, and the
 store's brackets go by that where it does not pass. It is done where the register is read, at the
-daemon's start, and again whenever another certificate stands in the place. The desk's thread.
+daemon's start, and again whenever another certificate stands in the place. It works one way: what
+a certificate in the place made suspect is brought back by none that comes after it, or whoever
+dislikes an outcome could enter figures until one pleases. Only where none was valid in the place
+does the right one come late. The desk's thread.
 """
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
@@ -26,13 +30,15 @@ from acquire.pipeline.used import Used, UsedCertificate
 from acquire.store.check_rows import ReassessedPieceRow, ReassessmentRow
 from acquire.store.move_rows import MoveRow
 from acquire.store.register_rows import CertificateRow
-from acquire.store.rows import Row
+from acquire.store.rows import CheckBeginRow, Row
 from acquire.store.worked import Query
 
 _CONCERNED = """SELECT DISTINCT check_id FROM piece_judgement WHERE certificate_id IN (
     SELECT value FROM json_each(?))
 UNION SELECT check_id FROM reassessment ORDER BY check_id"""
 _LATEST = "SELECT * FROM reassessment WHERE check_id = ? ORDER BY id DESC LIMIT 1"
+_DOUBTFUL = """SELECT piece, channel FROM reassessed_piece
+WHERE reassessment_id = ? AND outcome <> 'pass'"""
 
 
 class InPlace:
@@ -95,9 +101,32 @@ def _reassessed(
     if latest and latest[0]["used_json"] == text:
         return
     judged = judged_from(row, used, read_again(query, check_id, used))
+    if latest and _is_kept(query, latest[0], judged.outcome):
+        return
     own = _row(ids, check_id, judged.outcome, judged.message, text, at)
     yield own
     yield from _pieces(ids, own, judged, used)
+
+
+def _is_kept(query: Query, latest: sqlite3.Row, outcome: Outcome) -> bool:
+    """Whether what was found stays, whatever a check comes to now: it can only get worse."""
+    was = Outcome(latest["outcome"])
+    if was is Outcome.PASS:
+        return False
+    if was is Outcome.UNDECIDED:
+        try:
+            used = used_of(latest["used_json"])
+        except UnusableError:
+            return False
+        valid = {
+            (one.piece, one.channel)
+            for one in used.certificates
+            if one.issued <= used.on.isoformat() <= one.due
+        }
+        doubtful = {(row["piece"], row["channel"]) for row in query(_DOUBTFUL, (latest["id"],))}
+        if doubtful and not doubtful & valid:
+            return False  # nothing valid was in the place of what could not be decided
+    return was is Outcome.FAIL or outcome is not Outcome.FAIL
 
 
 def _row(
@@ -111,6 +140,7 @@ def _row(
         message,
         used_text,
         ids.last(MoveRow),
+        ids.last(CheckBeginRow),
     )
 
 

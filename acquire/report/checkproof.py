@@ -11,6 +11,7 @@ from acquire.driverapi.registry import Registry
 from acquire.report.again import Replay, replayed
 from acquire.report.rejudge import Rejudged, rejudge
 from acquire.report.soundness import words
+from acquire.report.withdrawn import Withdrawals
 from acquire.store import StoreReader
 from acquire.store.verify import misfit_since
 
@@ -26,7 +27,8 @@ def prove_check(store: Path, check_id: int, registry: Registry | None = None) ->
         misfit = misfit_since(reader, _first(reader, check_id))
         if misfit is not None:
             unlike.append(words(misfit))
-    return found._replace(unlike=tuple(unlike))
+        since = tuple(Withdrawals(reader).words(check_id))
+    return found._replace(unlike=tuple(unlike), withdrawn=since)
 
 
 def _readings(reader: StoreReader, check_id: int, registry: Registry) -> list[str]:

@@ -42,6 +42,7 @@ class Rejudged(NamedTuple):
     """How a check was judged again. `unlike` says in words what came out otherwise.
 
     `why_not` says why nothing can be held against it: it was judged by other rules than today's.
+    `withdrawn` is what is to be said of certificates that were withdrawn since.
     """
 
     check_id: int
@@ -50,6 +51,7 @@ class Rejudged(NamedTuple):
     readings: int
     unlike: tuple[str, ...]
     why_not: str = ""
+    withdrawn: tuple[str, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -58,6 +60,10 @@ class Rejudged(NamedTuple):
     @property
     def lines(self) -> list[str]:
         """For a person."""
+        return [*self._judged_lines, *(f"WITHDRAWN SINCE: {text}" for text in self.withdrawn)]
+
+    @property
+    def _judged_lines(self) -> list[str]:
         name = f"check {self.check_id} of {self.instrument}"
         if self.why_not:
             return [f"{name} cannot be judged again digit for digit: {self.why_not}"]

@@ -7,10 +7,13 @@ on one that does not pass is suspect since. Reads the store; the reader's thread
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from acquire.model import Certificate, Outcome, at_channel
+from acquire.pipeline.judging_again import UnusableError, used_of
 from acquire.pipeline.reassessing import InPlace
 from acquire.report.wording import counted
 from acquire.store import StoreReader
@@ -24,10 +27,14 @@ TAKE_AGAIN = (
     "(coatbench trial give-up)"
 )
 
-_LATEST = """SELECT w.outcome, w.message, j.outcome AS judged
+STAYS = "stays so, since a certificate that comes after a check brings no reading back"
+
+_LATEST = """SELECT w.outcome, w.message, w.used_json, j.outcome AS judged
 FROM reassessment AS w JOIN check_judgement AS j ON j.check_id = w.check_id
 WHERE w.check_id = ? ORDER BY w.id DESC LIMIT 1"""
 _ANY_DOUBTED = "SELECT 1 FROM reassessment WHERE outcome <> 'pass' LIMIT 1"
+_DOUBTED = """SELECT check_id FROM reassessment AS w WHERE outcome <> 'pass'
+AND id = (SELECT max(id) FROM reassessment AS x WHERE x.check_id = w.check_id)"""
 
 
 class Suspected(NamedTuple):
@@ -50,17 +57,20 @@ class Withdrawals:
         }
 
     def checks(self) -> list[int]:
-        """The judged checks that were held against a certificate that is withdrawn now."""
+        """The judged checks of which there is something to be said."""
         gone = list(self._withdrawn)
         marks = ", ".join("?" * len(gone))
         sql = "SELECT DISTINCT check_id FROM piece_judgement WHERE certificate_id "
-        rows = self._reader.rows(f"{sql} IN ({marks}) ORDER BY check_id", gone) if gone else []
-        return [row["check_id"] for row in rows]
+        rows = self._reader.rows(f"{sql} IN ({marks})", gone) if gone else []
+        return sorted({row["check_id"] for row in (*rows, *self._reader.rows(_DOUBTED))})
 
     def words(self, check_id: int) -> list[str]:
         """What is to be said of a check, a line a withdrawn certificate; none for most checks."""
         found = dict.fromkeys(self.gone(check_id).values())
-        again = self._again(check_id) if found else ""
+        latest = self._reader.rows(_LATEST, (check_id,))
+        if not found and latest and latest[0]["outcome"] != Outcome.PASS:
+            return [f"a certificate of it was withdrawn for some time. {self._again(latest)}"]
+        again = self._again(latest) if found else ""
         return [f"{_words_of(c)}. {again}" for c in found]
 
     def suspected(self) -> list[Suspected]:
@@ -98,9 +108,8 @@ class Withdrawals:
         held = (self._withdrawn.get(row["certificate_id"]) for row in rows)
         return {(c.piece, c.channel): c for c in held if c is not None}
 
-    def _again(self, check_id: int) -> str:
+    def _again(self, rows: Sequence[sqlite3.Row]) -> str:
         """What the check comes to by the certificates in the place of the withdrawn ones."""
-        rows = self._reader.rows(_LATEST, (check_id,))
         if not rows:
             return "It has not been judged anew yet: coatbench serve does so when it starts"
         (row,) = rows
@@ -110,7 +119,7 @@ class Withdrawals:
                 "By the one in its place the check passes too, and what rests on it stands"
                 if passed
                 else "By the one in its place the check would have passed. What it made suspect "
-                "stays so, since a certificate that comes after a check brings no reading back"
+                f"{STAYS}"
             )
         told = (
             f"By the one in its place the check does not pass ({row['outcome']}): {row['message']}"
@@ -118,9 +127,19 @@ class Withdrawals:
         if not passed:
             return told
         closed = " and closed" if row["outcome"] == Outcome.FAIL else ""
+        tail = f". That one does not stand any more, and what it made suspect {STAYS}"
         return (
             f"{told}. What it opened{closed} is suspect and left out of the results: {TAKE_AGAIN}"
+            f"{'' if self._stands(row) else tail}"
         )
+
+    def _stands(self, row: sqlite3.Row) -> bool:
+        """Whether all certificates stand that a check was judged anew by."""
+        try:
+            used = used_of(row["used_json"])
+        except UnusableError:
+            return True
+        return not any(one.row_id in self._withdrawn for one in used.certificates)
 
 
 def _words_of(c: Certificate) -> str:

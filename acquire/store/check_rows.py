@@ -43,7 +43,7 @@ class ReassessmentRow(NamedTuple):
     """A check judged anew by the certificates that stand in the place of withdrawn ones.
 
     The latest one of a check holds. `used_json` is what it was made of, as with a judgement;
-    `after_move` is the last row of ``move`` before it.
+    `after_move` is the last row of ``move`` before it, `after_check` the last check that had begun.
     """
 
     id: int
@@ -53,6 +53,7 @@ class ReassessmentRow(NamedTuple):
     message: str
     used_json: str
     after_move: int
+    after_check: int | None = None
 
 
 class ReassessedPieceRow(NamedTuple):

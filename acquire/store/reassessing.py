@@ -24,3 +24,5 @@ CREATE TABLE reassessed_piece (
 CREATE INDEX reassessed_piece_check ON reassessed_piece(check_id, piece, channel);
 """
 TABLES = ("reassessment", "reassessed_piece")
+COLUMN = "reassessment ADD COLUMN after_check INTEGER"
+"""The last check that had begun before: what came after it knew what stands. NULL in older rows."""

@@ -14,6 +14,7 @@ from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.database import Database, Migrations
 from acquire.store.finding import FINDING
 from acquire.store.moves import MOVE, old_moves
+from acquire.store.reassessing import COLUMN as REASSESSED_COLUMN
 from acquire.store.reassessing import REASSESSING
 from acquire.store.reassessing import TABLES as REASSESSING_TABLES
 from acquire.store.register import COLUMNS as CERTIFICATE_COLUMNS
@@ -356,6 +357,13 @@ def m025_reassessed(db: Database) -> None:
     for table in REASSESSING_TABLES:
         for statement in _statements(_append_only(table)):
             db.execute(statement)
+    _make_views(db)
+
+
+@MIGRATIONS()
+def m026_reassessed_after(db: Database) -> None:
+    """Which checks came after one was judged anew: a view made anew."""
+    db.execute(f"ALTER TABLE {REASSESSED_COLUMN}")
     _make_views(db)
 
 

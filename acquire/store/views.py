@@ -34,12 +34,19 @@ _N_FAILED = _LATEST.format(
         SELECT 1 FROM reassessed_piece AS m WHERE m.reassessment_id = x.id
           AND m.outcome = 'fail'))""",
 )
-# The certified value that a pass is held to: that of the certificate in the place of a withdrawn
-# one, where there is one.
-_CERTIFIED = """CAST(coalesce((
-            SELECT y.certified FROM reassessed_piece AS y WHERE y.check_id = o.check_id
-              AND y.piece = o.piece AND y.channel = o.channel ORDER BY y.id DESC LIMIT 1),
-          o.certified) AS REAL)"""
+# A pass is held to its own certified value, and where it was judged anew to that of the certificate
+# in the place: a check that came after knew the one alone, one from before is held to both. So a
+# certificate brings nothing back that a check before it had found outside.
+_REPLACED = """EXISTS (SELECT 1 FROM reassessment AS z WHERE z.check_id = o.check_id
+              AND z.id > {since} AND z.after_check < n.id)"""
+_OFF = "abs(CAST(m.mean AS REAL) - CAST({certified} AS REAL))"
+_ANEW = f"""EXISTS (
+            SELECT 1 FROM reassessed_piece AS y WHERE y.check_id = o.check_id
+              AND y.piece = o.piece AND y.channel = o.channel
+              AND CAST(y.expanded_uncertainty AS REAL) > 0
+              AND {_OFF.format(certified="y.certified")} {{doubt}}
+                  CAST(m.expanded_uncertainty AS REAL) > CAST(o.limit_ AS REAL) + {_TINY}
+              AND NOT {_REPLACED.format(since="y.reassessment_id")})"""
 
 # Of a pass (check `p`) and a later check of the same meter (`n`, judged as `l`). The first later
 # check that closes well or badly is the one, so that the database need not look at those after it:
@@ -48,9 +55,9 @@ _IS_WELL = f"""(l.outcome = 'pass' AND {_N_DOUBTED} IS NULL AND NOT EXISTS (
     SELECT 1 FROM piece_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (
         SELECT 1 FROM piece_judgement AS m
         WHERE m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
-          AND abs(CAST(m.mean AS REAL) - {_CERTIFIED})
-              + CAST(m.expanded_uncertainty AS REAL)
-              <= CAST(o.limit_ AS REAL) + {_TINY}))
+          AND ({_OFF.format(certified="o.certified")} + CAST(m.expanded_uncertainty AS REAL)
+              <= CAST(o.limit_ AS REAL) + {_TINY} OR {_REPLACED.format(since=0)})
+          AND NOT {_ANEW.format(doubt="+")}))
   AND NOT EXISTS (
     SELECT 1 FROM linearity_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (
         SELECT 1 FROM linearity_judgement AS m
@@ -79,9 +86,9 @@ _IS_BAD = f"""((l.outcome = 'fail' AND EXISTS (
         SELECT 1 FROM piece_judgement AS o JOIN piece_judgement AS m
           ON m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
         WHERE o.check_id = p.id AND CAST(m.expanded_uncertainty AS REAL) > 0
-          AND abs(CAST(m.mean AS REAL) - {_CERTIFIED})
-              - CAST(m.expanded_uncertainty AS REAL)
-              > CAST(o.limit_ AS REAL) + {_TINY})
+          AND ({_OFF.format(certified="o.certified")} - CAST(m.expanded_uncertainty AS REAL)
+              > CAST(o.limit_ AS REAL) + {_TINY} AND NOT {_REPLACED.format(since=0)}
+            OR {_ANEW.format(doubt="-")}))
     OR EXISTS (
         SELECT 1 FROM linearity_judgement AS o JOIN linearity_judgement AS m
           ON m.check_id = n.id AND m.piece = o.piece AND m.channel = o.channel
@@ -105,7 +112,10 @@ AS_FOUND = """EXISTS (
         SELECT 1 FROM piece_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (
             SELECT 1 FROM piece_judgement AS m
             WHERE m.check_id = f.id AND m.piece = o.piece AND m.channel = o.channel
-              AND CAST(m.expanded_uncertainty AS REAL) > 0
+              AND CAST(coalesce((
+                  SELECT y.expanded_uncertainty FROM reassessed_piece AS y
+                  WHERE y.check_id = f.id AND y.piece = m.piece AND y.channel = m.channel
+                  ORDER BY y.id DESC LIMIT 1), m.expanded_uncertainty) AS REAL) > 0
               AND CAST(m.spread AS REAL) <= CAST(m.spread_limit AS REAL)))
       AND NOT EXISTS (
         SELECT 1 FROM linearity_judgement AS o WHERE o.check_id = p.id AND NOT EXISTS (

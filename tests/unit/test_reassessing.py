@@ -7,15 +7,13 @@ back), from memory. The tile of the yard is certified 93.2 GU and held to 1.0 GU
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from acquire.errors import Refused
-from acquire.model import Certificate
 from acquire.report.evidence import evidence_of
 from acquire.report.loading import load_trial
 from acquire.report.record import Standing
@@ -24,9 +22,8 @@ from acquire.report.sections.events import events
 from acquire.report.withdrawn import Withdrawals
 from acquire.store import StoreReader
 from acquire.store.progress import Progress
-from tests.yard import Yard, pieces
-
-WHY = "typed wrongly"
+from tests.unit.withdrawing import WHY, brackets, certified, later, outcomes, words
+from tests.yard import Yard
 
 
 @pytest.fixture
@@ -35,39 +32,6 @@ def yard(tmp_path: Path) -> Iterator[Yard]:
     yard.plug("shore")
     yield yard
     yard.close()
-
-
-def certified(yard: Yard, *values: str, withdrawn: Sequence[str] = ()) -> None:
-    """Start anew with these certificates of the tile of one day; some are withdrawn."""
-    tile, trap = pieces()
-    (first,) = tile.certificates
-
-    def one(value: str) -> Certificate:
-        return replace(first, value=Decimal(value), withdrawn=WHY if value in withdrawn else "")
-
-    yard.close()
-    yard.bench = replace(
-        yard.bench, pieces=(replace(tile, certificates=tuple(map(one, values))), trap)
-    )
-    yard.clock.advance(10)
-    yard.open()
-    yard.plug("shore")
-
-
-def brackets(yard: Yard) -> list[tuple[str, bool]]:
-    """State of each pass, and whether a check that was judged anew made it so."""
-    rows = yard.writer.query("SELECT state, reassessment_id FROM brackets ORDER BY check_id")
-    return [(row["state"], row["reassessment_id"] is not None) for row in rows]
-
-
-def outcomes(yard: Yard) -> list[tuple[int, str]]:
-    rows = yard.writer.query("SELECT check_id, outcome FROM reassessment ORDER BY id")
-    return [(row["check_id"], row["outcome"]) for row in rows]
-
-
-def words(yard: Yard, check_id: int) -> str:
-    with StoreReader(yard.bench.store) as reader:
-        return "\n".join(Withdrawals(reader).words(check_id))
 
 
 def test_what_a_check_opened_that_fails_by_the_right_certificate_leaves_the_results(
@@ -138,21 +102,6 @@ def test_a_check_that_passes_by_the_right_one_too_keeps_its_readings_and_its_fig
     assert not check.held[0].certificate.withdrawn
     (anchor,) = (a for one in evidence_of(record) for a in one.anchors)
     assert anchor.opening.certified == Decimal("93.7")
-
-
-def later(yard: Yard, value: str, *, withdrawn: bool, right: str | None = None) -> None:
-    """Start anew with a certificate of a later day beside the first one."""
-    tile, trap = pieces()
-    (first,) = tile.certificates
-    day = first.issued.replace(month=3)
-    own = [first, replace(first, issued=day, value=Decimal(value), withdrawn=WHY * withdrawn)]
-    if right is not None:
-        own.append(replace(first, issued=day, value=Decimal(right)))
-    yard.close()
-    yard.bench = replace(yard.bench, pieces=(replace(tile, certificates=tuple(own)), trap))
-    yard.clock.advance(10)
-    yard.open()
-    yard.plug("shore")
 
 
 def drifted(yard: Yard) -> None:

@@ -1,0 +1,143 @@
+"""A certificate that is entered after a check brings nothing back that was suspect.
+
+Wanted by ISO/IEC 17025:2017, 7.10 (what may rest on a wrong figure is held back), from memory; else
+figures could be entered until one pleases.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from acquire.model import Certificate
+from acquire.report.checkproof import prove_check
+from acquire.report.loading import load_trial
+from acquire.report.withdrawn import Withdrawals
+from acquire.store import StoreReader
+from tests.unit.withdrawing import WHY, brackets, certified, later, outcomes, words
+from tests.yard import Yard, pieces
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Iterator[Yard]:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yield yard
+    yard.close()
+
+
+def test_a_second_certificate_brings_back_nothing_that_the_first_in_its_place_made_suspect(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    certified(yard, "93.2", "97.2", withdrawn=["93.2"])
+    certified(yard, "93.2", "97.2", "93.5", withdrawn=["93.2", "97.2"])
+    assert brackets(yard) == [("suspect", True)]
+    assert outcomes(yard) == [(1, "fail")]
+    assert "does not pass (fail)" in words(yard, 1)
+    assert words(yard, 1).endswith(
+        "That one does not stand any more, and what it made suspect stays so, since a certificate "
+        "that comes after a check brings no reading back"
+    )
+
+
+def test_a_check_that_is_undecided_by_the_one_in_its_place_may_fail_yet_and_never_pass(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    certified(yard, "93.2", "94.1", withdrawn=["93.2"])
+    assert outcomes(yard) == [(1, "undecided")]
+    certified(yard, "93.2", "94.1", "93.5", withdrawn=["93.2", "94.1"])
+    assert outcomes(yard) == [(1, "undecided")]
+    assert brackets(yard) == [("suspect", True)]
+    certified(yard, "93.2", "94.1", "93.5", "97.2", withdrawn=["93.2", "94.1", "93.5"])
+    assert outcomes(yard) == [(1, "undecided"), (1, "fail")]
+
+
+def test_taking_a_withdrawal_back_brings_back_nothing_that_the_one_in_its_place_made_suspect(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    certified(yard, "93.2", "97.2", withdrawn=["93.2"])
+    certified(yard, "97.2", "93.2", withdrawn=["97.2"])
+    assert brackets(yard) == [("suspect", True)]
+    told = words(yard, 1)
+    assert "does not pass (fail)" in told
+    assert "stays so" in told
+    record = load_trial(yard.bench.store, "gelcoat")
+    assert record.checks[0].withdrawn == (told,)
+    with StoreReader(yard.bench.store) as reader:
+        (open_yet,) = Withdrawals(reader).suspected()
+    assert told in open_yet.what
+
+
+def test_with_only_an_overdue_one_in_its_place_a_right_one_still_brings_the_readings_back(
+    yard: Yard,
+) -> None:
+    tile, trap = pieces()
+    (first,) = tile.certificates
+    ran_out = replace(
+        first, issued=first.issued.replace(year=2020), due=first.issued.replace(year=2021)
+    )
+
+    def restart(*own: Certificate) -> None:
+        yard.close()
+        yard.bench = replace(yard.bench, pieces=(replace(tile, certificates=(ran_out, *own)), trap))
+        yard.clock.advance(10)
+        yard.open()
+        yard.plug("shore")
+
+    restart(first)
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    gone = replace(first, withdrawn=WHY)
+    restart(gone)
+    assert outcomes(yard) == [(1, "undecided")]
+    restart(gone, replace(first, value=Decimal("93.5")))
+    assert outcomes(yard) == [(1, "undecided"), (1, "pass")]
+    assert brackets(yard) == [("open", False)]
+
+
+def test_a_certificate_entered_later_does_not_undo_that_a_closing_check_found_the_pass_outside(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    later(yard, "95.0", withdrawn=False)
+    # Inside by its own certificate, and 1.7 from the one by which the pass was opened.
+    yard.check("shore", "94.9")
+    assert brackets(yard)[0] == ("suspect", False)
+    tile, trap = pieces()
+    (first,) = tile.certificates
+    day = first.issued.replace(month=3)
+    own = (
+        replace(first, withdrawn=WHY),
+        replace(first, issued=day, value=Decimal("95.0")),
+        replace(first, issued=date(2026, 4, 1), value=Decimal("93.8")),
+    )
+    yard.close()
+    yard.bench = replace(yard.bench, pieces=(replace(tile, certificates=own), trap))
+    yard.clock.advance(10)
+    yard.open()
+    assert outcomes(yard) == [(1, "pass")]
+    assert brackets(yard)[0] == ("suspect", False)
+
+
+def test_the_proof_of_a_check_says_what_was_withdrawn_since(yard: Yard) -> None:
+    yard.check("shore")
+    certified(yard, "93.2", "97.2", withdrawn=["93.2"])
+    proved = prove_check(yard.bench.store, 1)
+    assert proved.lines[-1] == f"WITHDRAWN SINCE: {words(yard, 1)}"

@@ -11,15 +11,19 @@ import json
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
+from dis import opmap
 from typing import Any
 
 import numpy as np
 
-from acquire.errors import told
+from acquire.errors import CoatbenchError, told
 from acquire.verify.calcs import CALCS
-from acquire.verify.task import Answer, Task
+from acquire.verify.sorts import unusual
+from acquire.verify.task import ASKED, WORDS, Answer, Task
 
 Calculation = Callable[[Mapping[str, Any]], Mapping[str, Any]]
+_RAISE = opmap["RAISE_VARARGS"]
+_LIBRARIES = ("numpy", "scipy", "uncertainties", "pint")
 MOST_MEMORY_BYTES = 4 << 30
 """More than any case needs, and what a bench that records meanwhile can spare."""
 
@@ -32,7 +36,7 @@ def answer_of(task: Task, calcs: Mapping[str, Calculation] = CALCS) -> Answer:
     try:
         return Answer({str(key): _plain(value) for key, value in calc(task.inputs).items()})
     except Exception as error:  # inputs are anybody's
-        return Answer(why=_why(error, task.inputs))
+        return Answer(why=_why(error, task))
 
 
 def _plain(value: Any) -> Any:
@@ -48,15 +52,46 @@ def _plain(value: Any) -> Any:
     raise TypeError(f"an answer of type {type(value).__name__}, which no case can expect")
 
 
-def _why(error: Exception, inputs: Mapping[str, Any]) -> str:
+def _why(error: Exception, task: Task) -> str:
     match error:
-        case KeyError(args=(str(key),)) if key not in inputs:
+        case KeyError(args=(str(key),)) if key not in task.inputs:
             return f"an input {key!r} is needed and not there"
         case MemoryError():
             return "the inputs need more memory than there is"
-        case ValueError(args=(str(words),)):
-            return words
-    return told(error)
+        case CoatbenchError():
+            return told(error)
+    # What it stumbled over is mostly not what is wrong.
+    if words := unusual(task.calc, task.inputs):
+        return words
+    return str(error.args[0]) if _says_words(error) else _no_words(error, task)
+
+
+def _says_words(error: Exception) -> bool:
+    """Whether a calculation refused in words for a reader, and no library or operator stumbled."""
+    last = error.__traceback__
+    while last is not None and last.tb_next is not None:
+        last = last.tb_next
+    if last is None or not (error.args and isinstance(error.args[0], str)):
+        return False
+    frame = last.tb_frame
+    is_raised = frame.f_code.co_code[last.tb_lasti] == _RAISE
+    is_foreign = frame.f_globals.get("__name__", "").partition(".")[0] in _LIBRARIES
+    return isinstance(error, ValueError | TypeError) and is_raised and not is_foreign
+
+
+def _no_words(error: Exception, task: Task) -> str:
+    named = ", ".join(name for name in task.inputs if name not in (ASKED, WORDS))
+    why = (
+        f"{error}"
+        if isinstance(error, ArithmeticError)
+        else f"look for a figure out of its range, or lists of unlike length ({_name(error)})"
+    )
+    return f"the calculation cannot be done with these inputs ({named}): {why}"
+
+
+def _name(error: Exception) -> str:
+    """What tells one fault from another, for who looks into the program."""
+    return type(error).__name__
 
 
 def main() -> None:

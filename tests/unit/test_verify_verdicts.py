@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from acquire.errors import Misuse
 from acquire.verify.answering import answer_of
 from acquire.verify.apart import answers
 from acquire.verify.casefile import CaseFile, Tolerance
-from acquire.verify.task import Answer, Task
+from acquire.verify.task import ASKED, WORDS, Answer, Task
 from acquire.verify.verifying import (
     Verdict,
     Verified,
@@ -106,11 +107,18 @@ def raising(error: Exception) -> Answer:
     ("error", "words"),
     [
         (KeyError("data"), "an input 'data' is needed and not there"),
-        (KeyError("here"), "KeyError('here')"),
+        (
+            KeyError("here"),
+            "the calculation cannot be done with these inputs (here): look for a figure out of its "
+            "range, or lists of unlike length (KeyError)",
+        ),
         (ValueError("the inputs give no mean"), "the inputs give no mean"),
         (MemoryError(), "the inputs need more memory than there is"),
         (Misuse("unit of another kind", got="kg"), "unit of another kind: got kg"),
-        (ZeroDivisionError("division by zero"), "ZeroDivisionError('division by zero')"),
+        (
+            ZeroDivisionError("division by zero"),
+            "the calculation cannot be done with these inputs (here): division by zero",
+        ),
     ],
 )
 def test_inputs_that_a_calculation_does_not_take_are_said(error: Exception, words: str) -> None:
@@ -146,6 +154,11 @@ def test_inputs_are_never_run_as_code(tmp_path: Path) -> None:
     assert not trap.exists()
 
 
+OF_PYTHON = re.compile(
+    r"Error\(|operand|NoneType|subscript|iterable|unpack|ufunc|dtype|inhomogeneous|hashable|"
+    r"has no attribute|could not convert|format string|Unknown format|not supported between"
+)
+
 JUNK = (None, True, "x", [], [[]], {}, -1, 0, 1e308, [None], ["x"], [0.0], "inf", [1e308, -1e308])
 
 
@@ -159,8 +172,43 @@ def test_inputs_of_every_wrong_sort_are_answered_or_refused_with_words(calc: str
             found = answer_of(task)
             assert found.is_known
             assert (found.values is None) == bool(found.why)
+            # Whoever wrote the case reads the reason, and no words of the language it is made in.
+            assert not OF_PYTHON.search(found.why), (key, junk, found.why)
         rest = {k: v for k, v in shipped.inputs.items() if k != key}
         answer_of(task_of(shipped.model_copy(update={"inputs": rest})))
+
+
+@pytest.mark.parametrize(
+    ("calc", "key", "given"),
+    [
+        ("stats.grubbs", "side", "Max"),
+        ("stats.power", "alternative", "greater"),
+        ("stats.power", "type", "one sample"),
+        ("gloss.check_tile", "limit_is_inclusive", False),
+        ("bracketing.uncorrected_allowance", "readings_uniform_in_time", False),
+        ("precision.gauge_study", "layout", "data[operator][part][trial]"),
+        ("durability.interval_censored", "interval_convention", "left, right"),
+    ],
+)
+def test_an_option_that_a_calculation_does_not_know_is_never_taken_for_another_one(
+    calc: str, key: str, given: object
+) -> None:
+    shipped = next(one for one in CASES if one.calc == calc and key in one.inputs)
+    task = task_of(shipped.model_copy(update={"inputs": {**shipped.inputs, key: given}}))
+    found = answer_of(task)
+    assert found.values is None
+    assert found.why.startswith(f"input {key!r}: got {given!r}, wanted ")
+
+
+def test_an_input_of_another_sort_than_in_the_shipped_cases_is_named_with_what_is_wanted() -> None:
+    (faulty,) = [answer_of(Task("stats.summary", {"data": "82.1, 82.3", ASKED: [], WORDS: ""}))]
+    assert faulty.why == (
+        "input 'data': got text, '82.1, 82.3', wanted a list of numbers, as in the cases that "
+        "come along"
+    )
+    guard = next(c for c in CASES if c.calc == "uncertainty.guard_band" and "r" in c.inputs)
+    faulty = answer_of(task_of(guard.model_copy(update={"inputs": {**guard.inputs, "r": None}})))
+    assert faulty.why.startswith("input 'r': got null, wanted a number")
 
 
 def test_faulty_cases_and_areas_keep_their_places_among_the_answers(tmp_path: Path) -> None:

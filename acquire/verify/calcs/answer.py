@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any, TypeVar
 
 Answer = dict[str, Any]
@@ -14,6 +15,16 @@ def there(value: T | None, what: str) -> T:
     """The value. Raises `ValueError` where the inputs give none; `what` names it."""
     if value is None:
         raise ValueError(f"the inputs give no {what}")
+    return value
+
+
+def chosen(i: Mapping[str, Any], name: str, *known: object) -> Any:
+    """An input that says which of several things is wanted; the first of `known` where it is left
+    out. Raises `ValueError` for another one, which must not be taken for any of these."""
+    value = i.get(name, known[0])
+    if not any(value is one or value == one for one in known):
+        listed = " or ".join(repr(one) for one in known)
+        raise ValueError(f"input {name!r}: got {value!r}, wanted {listed}")
     return value
 
 

@@ -18,7 +18,7 @@ from acquire.analysis.sample import Sample
 from acquire.analysis.student import two_sided_p
 from acquire.analysis.uncertainty import Combined, Distribution, Kind, Term, welch_satterthwaite
 from acquire.model import DriftCorrection
-from acquire.verify.calcs.answer import Answer, said
+from acquire.verify.calcs.answer import Answer, chosen, said
 from acquire.verify.calcs.checks import check
 from acquire.verify.calcs.textbook import two_sample
 
@@ -90,6 +90,7 @@ def gain_correction(i: Mapping[str, Any]) -> Answer:
 
 
 def allowance(i: Mapping[str, Any]) -> Answer:
+    chosen(i, "readings_uniform_in_time", True)
     result = drift.uncorrected_allowance(i["error_open"], i["error_close"])
     return {
         "mid_correction": result.mid_correction,

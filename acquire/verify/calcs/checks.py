@@ -21,7 +21,7 @@ from acquire.model import (
     PieceRule,
     Quantity,
 )
-from acquire.verify.calcs.answer import Answer
+from acquire.verify.calcs.answer import Answer, chosen
 
 _TODAY = date(2026, 5, 4)
 _NONE = Decimal(0)
@@ -91,6 +91,7 @@ def tile(i: Mapping[str, Any]) -> Answer:
 
 def bare_tile(i: Mapping[str, Any]) -> Answer:
     """One reading of a tile, where nothing is known of any uncertainty."""
+    chosen(i, "limit_is_inclusive", True)
     certified, reading, limit = (
         Decimal(str(i[key])) for key in ("assigned", "reading", "tolerance")
     )

@@ -14,12 +14,16 @@ from acquire.analysis.durability.turnbull import IntervalEstimate, interval_esti
 from acquire.analysis.gloss import retention
 from acquire.analysis.summary import summarise
 from acquire.analysis.wetting import cap
-from acquire.verify.calcs.answer import Answer, number, said, there
+from acquire.verify.calcs.answer import Answer, chosen, number, said, there
 from acquire.verify.task import ASKED
+
+_HALF_OPEN = "(left, right], right = inf means right-censored"
+_CLOSED = "[left, right]"
+_CONVENTIONS = (_HALF_OPEN, "(left, right]", _CLOSED)
 
 
 def interval_censored(i: Mapping[str, Any]) -> Answer:
-    closed = str(i.get("interval_convention", "(left, right]")).startswith("[")
+    closed = chosen(i, "interval_convention", *_CONVENTIONS) == _CLOSED
     found = interval_estimate(
         [number(v) for v in i["left"]], [number(v) for v in i["right"]], closed=closed
     )

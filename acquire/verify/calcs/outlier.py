@@ -7,7 +7,7 @@ from typing import Any
 
 from acquire.analysis import outlier, spread
 from acquire.analysis.summary import summarise
-from acquire.verify.calcs.answer import UNDEFINED, Answer, said
+from acquire.verify.calcs.answer import UNDEFINED, Answer, chosen, said
 
 
 def grubbs_critical(i: Mapping[str, Any]) -> Answer:
@@ -24,11 +24,11 @@ def grubbs_critical(i: Mapping[str, Any]) -> Answer:
 
 def grubbs(i: Mapping[str, Any]) -> Answer:
     data = [float(v) for v in i["data"]]
+    one_sided = chosen(i, "side", "two", "max", "min") != "two"
     s = summarise(data)
     test = s.outlier
     if test is None:
         return {"mean": said(s.mean), "sd": said(s.sd), "G": UNDEFINED}
-    one_sided = i["side"] in ("max", "min")
     limit = outlier.grubbs_critical(s.n, i.get("alpha", 0.05), two_sided=not one_sided)
     modified = said(spread.modified_z(data, test.suspect))
     return {

@@ -13,7 +13,7 @@ from acquire.analysis.planning import MOST, fewest
 from acquire.analysis.reach import Reach, reach_of
 from acquire.analysis.root import crossing
 from acquire.analysis.student import t_quantile
-from acquire.verify.calcs.answer import UNDEFINED, Answer
+from acquire.verify.calcs.answer import UNDEFINED, Answer, chosen
 from acquire.verify.calcs.textbook import scatter_line
 
 
@@ -23,7 +23,8 @@ def _t_test(n: float, groups: int = 2) -> Reach:
 
 
 def t_power(i: Mapping[str, Any]) -> Answer:
-    groups = 1 if i.get("type") == "one.sample" else 2
+    chosen(i, "alternative", "two-sided")
+    groups = 1 if chosen(i, "type", "two.sample", "one.sample", "paired") != "two.sample" else 2
     return {"power": _t_test(i["n"], groups).power(i["d"], i["alpha"])}
 
 

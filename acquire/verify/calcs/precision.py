@@ -12,7 +12,7 @@ from acquire.analysis.homogeneity import critical_share, odd_scatter
 from acquire.analysis.precision import critical_difference, limit, precision_of
 from acquire.analysis.student import t_factor
 from acquire.analysis.summary import summarise
-from acquire.verify.calcs.answer import Answer, there
+from acquire.verify.calcs.answer import Answer, chosen, there
 
 
 def interlaboratory(i: Mapping[str, Any]) -> Answer:
@@ -40,6 +40,7 @@ def interlaboratory(i: Mapping[str, Any]) -> Answer:
 
 
 def gauge_study(i: Mapping[str, Any]) -> Answer:
+    chosen(i, "layout", "data[part][operator][trial]")
     found = there(gauge_of(i["data"], i["pool_interaction_if_p_above"]), "components of scatter")
     grr = found.var_repeatability + found.var_reproducibility
     total = grr + found.var_spots

@@ -15,6 +15,7 @@ from acquire.report.loading import load_trial
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.scale import scale_over
 from acquire.report.plots.sheet import Shape, Sheet
+from acquire.report.plots.timeline import Timeline
 from acquire.report.sections.drawings import (
     changes_gallery,
     checks_gallery,
@@ -187,3 +188,18 @@ def test_a_long_remark_stands_whole_below_the_name(tmp_path: Path) -> None:
         assert re.search(rf"\b{number}\b", shown)
     (height,) = {float(h) for h in re.findall(r'viewBox="0 0 \d+ (\d+)"', washed)}
     assert height > 54 * 6 + 42
+
+
+def test_no_line_across_goes_through_a_word_at_the_head_of_a_drawing() -> None:
+    for limit, lower in ((1.0, 0.6), (0.9, 0.85)):
+        plot = Timeline(0.0, 10.0, (-limit, limit))
+        for level in (limit, lower, -lower, -limit):
+            plot.level(level, Ink.TEXT)
+        plot.upright(4.0, "re-adjusted")
+        plot.remark("TOO LATE")
+        words = re.findall(r'y="([0-9.]+)"[^>]*>(re-adjusted|TOO LATE)<', plot.svg("x"))
+        assert [word for _, word in words] == ["re-adjusted", "TOO LATE"]
+        for y in (float(y) for y, _ in words):
+            lines = [plot.y(level) for level in (limit, lower, -lower, -limit)]
+            assert not [line for line in lines if y - 9 < line < y + 3]
+            assert y < 80

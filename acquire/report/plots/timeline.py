@@ -39,6 +39,7 @@ class Timeline:
         self._low, self._high = low_x, max(high_x, low_x + 1e-9)
         self._scale = scale_over(ys, wanted=4)
         self._parts: list[str] = []
+        self._levels: list[float] = []
         for tick, label in zip(self._scale.ticks, self._scale.labels, strict=True):
             y = self.y(tick)
             self._path(f"M{LEFT} {y:.1f}H{self._width - RIGHT:g}", Ink.LINE, 0.8)
@@ -73,6 +74,7 @@ class Timeline:
         """A line across the drawing at a value; nothing where it lies off the scale."""
         if self._scale.holds(value):
             y = self.y(value)
+            self._levels.append(y)
             self._path(f"M{LEFT} {y:.1f}H{self._width - RIGHT:g}", ink, width, is_dashed=is_dashed)
 
     def whisker(self, x: float, low: float, high: float, ink: Ink = Ink.TREATED) -> None:
@@ -88,11 +90,20 @@ class Timeline:
         at = self.x(x)
         self._path(f"M{at:.1f} {TOP}V{self._height - BOTTOM:g}", Ink.SOFT, 1.0, is_dashed=True)
         is_right = at > self._width - 110
-        self._text(at - 4 if is_right else at + 4, TOP + 9, label, "end" if is_right else "start")
+        anchor = "end" if is_right else "start"
+        self._text(at - 4 if is_right else at + 4, self._head(), label, anchor)
 
     def remark(self, text: str) -> None:
         """What has to be known of the whole drawing, in its upper corner."""
-        self._text(self._width - RIGHT, TOP + 9, text, "end", Ink.LEFT_OUT)
+        self._text(self._width - RIGHT, self._head(), text, "end", Ink.LEFT_OUT)
+
+    def _head(self) -> float:
+        """Where a word at the head stands: as high as no line across goes through it."""
+        heights = (TOP + 9 + 6 * step for step in range(8))
+        return next(
+            (y for y in heights if not any(y - 11 < line < y + 4 for line in self._levels)),
+            TOP + 9,
+        )
 
     def course(
         self, xs: Floats, ys: Floats, ink: Ink = Ink.TREATED, *, width: float = 1.5,

@@ -9,6 +9,7 @@ import base64
 import subprocess
 import sys
 import zipfile
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -187,6 +188,29 @@ def test_a_long_story_with_drift_suspects_and_voids_computes_to_the_same(tmp_pat
     yard = full(tmp_path)
     yard.close()
     _is_same(yard.bench.store, "gelcoat-1", tmp_path / "data.zip")
+
+
+def test_what_a_withdrawn_certificate_made_suspect_is_so_in_the_package(tmp_path: Path) -> None:
+    yard = small(tmp_path)
+    wrong = yard.bench.pieces[0]
+    (first,) = wrong.certificates
+    own = (replace(first, withdrawn="of another tile"), replace(first, value=first.value + 3))
+    yard.close()
+    yard.bench = replace(
+        yard.bench, pieces=(replace(wrong, certificates=own), *yard.bench.pieces[1:])
+    )
+    yard.open()
+    assert yard.readings("bracket = 'suspect' AND reassessment_id IS NOT NULL")
+    yard.close()
+    _is_same(yard.bench.store, "small", tmp_path / "data.zip")
+    # By the judgement that was made anew, and not by a word of the page.
+    with zipfile.ZipFile(tmp_path / "data.zip") as file:
+        lines = file.read("store/reassessment.csv").decode().splitlines()
+    text = with_cell(0, "outcome", "pass")("\n".join(lines) + "\n")
+    bad = repacked(tmp_path / "data.zip", tmp_path / "bad.zip",
+                   {"store/reassessment.csv": lambda _: text}, sums=True)  # fmt: skip
+    found = recompute(bad)
+    assert any("outcome 'pass', and now 'fail'" in one for one in found.misjudged)
 
 
 def test_the_standards_own_program_finds_a_package_valid(tmp_path: Path) -> None:

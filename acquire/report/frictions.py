@@ -209,8 +209,9 @@ def _effects(
             Series(
                 [figures[s.reading_id] for s in lane],
                 [_contact(found.get(s.reading_id)) for s in lane],
+                zone,
             )
-            for lane in lanes.values()
+            for (zone, _), lane in lanes.items()
         ]
     )
 

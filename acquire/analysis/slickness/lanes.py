@@ -1,8 +1,9 @@
 """How sure an effect of pulls is by how the lanes differ in it: each lane left out in turn.
 
 All pulls over one lane are one replicate of an effect, whatever scatters in it: the first pull of
-a lane is one first pull, and a lane may have a growth of its own. The effects are fitted again
-without each lane, and by how they differ the standard uncertainty is
+a lane is one first pull, and a lane may have a growth of its own. A surface that was pulled over at
+several stages is one lane: what sets its pulls apart goes with it from stage to stage. The effects
+are fitted again without each lane, and by how they differ the standard uncertainty is
 
     u^2 = (G - 1) / G  sum (b_without_g - mean)^2,
 
@@ -33,19 +34,26 @@ class Apart(NamedTuple):
     nu: float
 
 
-def lanes_apart(lanes: NDArray[np.intp], effects: Floats, y: Floats) -> tuple[Apart | None, ...]:
+def lanes_apart(
+    lanes: NDArray[np.intp], series: NDArray[np.intp], effects: Floats, y: Floats
+) -> tuple[Apart | None, ...]:
     """For each column of `effects` how sure its size is; None with fewer than three lanes for it.
 
-    `lanes` has the lane of each pull, `effects` a row a pull, `y` their coefficients; each lane has
-    a height of its own, which is taken off here.
+    `lanes` has the lane of each pull and `series` its series, of which a lane may have several;
+    `effects` a row a pull, `y` their coefficients. Each series has a height of its own, which is
+    taken off here.
     """
     columns = effects.shape[1]
+    x, rest = effects.astype(float), y.astype(float)
+    for one in np.unique(series).tolist():
+        mine = series == one
+        x[mine] -= x[mine].mean(axis=0)
+        rest[mine] -= rest[mine].mean()
     products, sums = [], []
     for lane in np.unique(lanes).tolist():
         mine = lanes == lane
-        x = effects[mine] - effects[mine].mean(axis=0)
-        products.append(x.T @ x)
-        sums.append(x.T @ (y[mine] - y[mine].mean()))
+        products.append(x[mine].T @ x[mine])
+        sums.append(x[mine].T @ rest[mine])
     whole, total = sum(products), sum(sums)
     found: list[Apart | None] = []
     for k in range(columns):

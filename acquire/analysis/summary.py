@@ -19,6 +19,9 @@ MEASURED = 1e30
 LARGEST = 1e100
 """Of what is made of them, squares among them; up to here no square overflows."""
 
+FLAGGED = 0.05
+"""The chance that one of good readings of a place is flagged, by whatever tests there are."""
+
 
 @dataclass(frozen=True, slots=True)
 class Summary:
@@ -27,7 +30,8 @@ class Summary:
     `sd` is the standard deviation with n - 1. `deviation` is the signed largest deviation from
     the mean and `deviation_index` where it is among the values, counted from 0; both are None
     without values. `outlier` is Grubbs' test at 5 % two-sided, None where it cannot be made; where
-    it sees nothing and the scatter of a study does, it is the test by that.
+    the scatter of a study is known both are made at half of that, so that together they flag no
+    more of good readings, and where Grubbs' sees nothing and the study's does, it is the latter.
     `remark` is a sentence where something is special, else empty.
     """
 
@@ -94,10 +98,11 @@ def summarise(
     # hypot squares without losing small scatter to underflow.
     rest = math.fsum(deviations) / n
     sd = math.hypot(*[d - rest for d in deviations]) / math.sqrt(n - 1)
-    test = grubbs(values, mean, sd, resolution=resolution)
+    alpha = FLAGGED if known is None else FLAGGED / 2
+    test = grubbs(values, mean, sd, alpha=alpha, resolution=resolution)
     remark = ""
     if known is not None and not (test is not None and test.is_outlier):
-        by_study = apart(values, mean, known, resolution=resolution)
+        by_study = apart(values, mean, known, alpha=alpha, resolution=resolution)
         test = by_study if by_study is not None and by_study.is_outlier else test
         if n == 2:
             remark = _unlike(values, known, resolution)

@@ -157,7 +157,8 @@ def test_the_flag_by_a_study_comes_up_once_in_twenty_of_good_zones() -> None:
         for _ in range(2000)
     )
     # Grubbs' own test and the study's, 5 % each, mostly on the same readings.
-    assert flagged / 2000 <= 0.09
+    # 100 and three standard errors; both tests at the full level flagged 170.
+    assert flagged <= 129
 
 
 def test_two_readings_far_apart_are_told_and_neither_is_flagged() -> None:

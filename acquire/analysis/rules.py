@@ -20,7 +20,11 @@ _CORRECTED = (
 )
 _IF_ALIKE = (
     ", with several zones a treatment if all treatments spread alike (if one spreads three times "
-    "as much as the others, up to 13 %)"
+    "as much as the others, up to 16 %, and up to 18 % where it has fewer zones than they)"
+)
+_IF_PAIRS_ALIKE = (
+    ", with several zones a treatment if all treatments spread alike (if one spreads three times "
+    "as much as the others, up to 12 %, and up to 17 % where it has fewer zones than they)"
 )
 _PAIRS = (
     "Every two treatments are held against each other, too. Which of them is best, or which two "
@@ -30,9 +34,9 @@ _PAIRS = (
     "of their own as by Games and Howell 1976, and never narrower: t of a line of few readings is "
     "no less than Student's for all treatments but one together); of two treatments alone it is"
     " the limit of one difference (Welch 1947, and never narrower). The chance of even one false "
-    "difference among all pairs is at most 5 %, beside the 5 % of the comparisons with the "
-    "control. Whether treatments scatter alike is not tested first: to choose the rule by such a "
-    "test spoils its error rate (Zimmerman 2004)."
+    "difference among all pairs is at most 5 %{alike}, beside the 5 % of the comparisons with "
+    "the control. Whether treatments scatter alike is not tested first: to choose the rule by such "
+    "a test spoils its error rate (Zimmerman 2004)."
 )
 _SEEN_BY_ESTIMATE = (
     "From few zones or readings that is not sure itself: of differences just as large as each of "
@@ -93,6 +97,13 @@ def _of_any(treatments: int) -> str:
     return f"; the chance that any of the {treatments} is falsely called equal is larger than 5 %"
 
 
+def _tests_of(basis: Basis) -> str:
+    """By what readings are flagged."""
+    if basis.known is None:
+        return "Grubbs' test (two-sided, 5 %)"
+    return "Grubbs' test or by the repeatability in use (two-sided, 2.5 % each)"
+
+
 def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str, ...]:
     """The sentences, for a measure with so many `treatments` beside the control."""
     rules = [
@@ -115,12 +126,14 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "shown in 80 of 100 repeats, by the same limit and the same uncertainty"
         f"{'' if is_corrected else ', also against the steady drift'}, if all truly scatters as it "
         f"did in this run. {_SEEN_BY_ESTIMATE}",
-        "Readings that stand out by Grubbs' test (two-sided, 5 %), and lie more than two steps of "
-        "the display from the nearest other one, are flagged and counted; only a person voids a "
-        "reading, with a reason.",
+        f"Readings that stand out by {_tests_of(basis)}, and lie more than two steps of the "
+        "display from the nearest other one, are flagged and counted; only a person voids a "
+        "reading, with a reason. By chance alone about one zone and stage in twenty has such a "
+        "reading.",
     ]
     if treatments > 1:
-        rules += [_PAIRS, _PLACES]
+        alike = _IF_PAIRS_ALIKE if basis.blanks is None else ""
+        rules += [_PAIRS.format(alike=alike), _PLACES]
     if basis.margin is not None:
         rules.append(
             f"The plan counts differences inside {basis.margin_text} as equal. "

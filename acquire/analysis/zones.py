@@ -19,9 +19,10 @@ its steadier neighbours, the spread of the two sides themselves is taken where i
 at the same degrees of freedom. By drawing (``python -m tests.unit.analysis_zonepools``) the chance
 of a false difference is at most 5 % where the zones of all treatments spread alike. Where a product
 spreads twice as much as the others it is up to 7 %, where the control does up to 8 %; three times
-as much 10 and 13 %, and up to 16 % where the restless one has fewer zones than the others. By each
-side's own spread it would be below 1 % with two zones, at limits twelve times as wide. Of two
-treatments alone each side has a line of its own, with one degree of freedom less than zones.
+as much 10 and 13 % (16 % with twelve products in two blocks), and up to 18 % where the restless one
+has fewer zones than the others; among all pairs of products 12 and 17 %. By each side's own spread
+it would be below 1 % with two zones, at limits twelve times as wide. Of two treatments alone each
+side has a line of its own, with one degree of freedom less than zones.
 
 Source of the unit: the variance of treatments is judged by that of the experimental units (R. A.
 Fisher, The Design of Experiments (1935)). All from memory. Pure; any thread.

@@ -7,6 +7,7 @@ from typing import cast
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.results import MeasureResult, measure_results
+from acquire.analysis.rules import rules_of
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.sections.method import caveats
@@ -82,3 +83,13 @@ def test_the_page_calls_no_decision_one_of_single_zones_where_others_tell_how_zo
     assert not any("One zone each stands for" in text for text in said)
     # What is said first of the treatment with one zone is left in.
     assert any("zones stands for the control" in text for text in said)
+
+
+def test_the_method_says_of_all_pairs_too_what_holds_only_where_zones_spread_alike() -> None:
+    result = result_of(CHANGES)
+    rules = rules_of(result.basis, 2, is_corrected=False)
+    (limit,) = [r for r in rules if r.startswith("The limit of a decision")]
+    (pairs,) = [r for r in rules if r.startswith("Every two treatments")]
+    for rule, highest in ((limit, 18), (pairs, 17)):
+        assert "at most 5 %, with several zones a treatment if all treatments spread alike" in rule
+        assert f"up to {highest} % where it has fewer zones than they" in rule

@@ -2,8 +2,11 @@
 
 Two people by Cohen's kappa with quadratic weights, over the things that both rated; several by
 Krippendorff's alpha, over all that two or more rated. The interval is a bootstrap over the things
-with a fixed start, so that the same ratings always give the same figures; things are what another
-trial would have others of. Pure; any thread.
+with a fixed start, so that the same ratings always give the same figures. It is about more things
+such as these, with the same treatments: there 94 to 97 of 100 drawn intervals held the truth (six
+treatments with two or four zones); zones of one treatment are rated much alike, and for other
+treatments it would be 74 to 87. Where everybody agreed about everything no draw differs, and what
+may still be unlike is told by the number of things alone. Pure; any thread.
 
 Sources, from memory: J. Cohen, Psychol. Bulletin 70 (1968) 213; B. Efron and R. J. Tibshirani, An
 Introduction to the Bootstrap (1993), percentile intervals. `FEWEST` things: common practice, no
@@ -20,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acquire.analysis.agreement import Weights, cohen_kappa, table_of
+from acquire.analysis.durability.demonstration import failures_seen
 from acquire.analysis.krippendorff import alpha_of, coincidences, krippendorff_alpha
 
 FEWEST = 10
@@ -84,6 +88,13 @@ def agreement_of(ratings: Mapping[str, Mapping[Thing, int]], steps: int) -> Agre
     if len(shared) < FEWEST:
         few = "1 thing is" if len(shared) == 1 else f"{len(shared)} things are"
         return _without(found, f"{few} too few to say how sure that is", value)
+    if same == 1:
+        most = failures_seen(len(shared)).upper
+        why = (
+            f"none was rated unlike, which leaves that up to {100 * most:.0f} % of such things "
+            "may be (95 %, one-sided)"
+        )
+        return _without(found, why, value)
     low_high = _interval(people, shared, steps, each)
     if low_high is None:
         return _without(found, "nearly all ratings are the same step, too few differ to say how "

@@ -219,7 +219,10 @@ def agreement_words(found: Agreement | None) -> str:
     figure = f"{found.measure} {found.value:.2f}"
     if found.low is None or found.high is None:
         return f"{head}, {figure}; {found.lacking}."
-    return f"{head}, {figure} (95 % interval {found.low:.2f} to {found.high:.2f})."
+    return (
+        f"{head}, {figure} (95 % interval {found.low:.2f} to {found.high:.2f}, for more things of "
+        "these treatments)."
+    )
 
 
 def rating_lines(found: ScaleRatings) -> list[str]:

@@ -99,3 +99,11 @@ def test_one_rater_alone_agrees_with_nobody() -> None:
     assert apart.lacking == "nobody rated the same thing"
     with pytest.raises(ValueError, match="1 to 4"):
         agreement_of({"Ada": {1: 5}}, 4)
+
+
+def test_wholly_agreeing_people_have_no_interval_without_a_width() -> None:
+    found = agreement_of({"Ada": things("123412341234"), "Bea": things("123412341234")}, 4)
+    assert found is not None
+    assert (found.value, found.low, found.high) == (1.0, None, None)
+    # No failure in 12: 1 - 0.05^(1/12) (C. J. Clopper and E. S. Pearson 1934).
+    assert "up to 22 % of such things may be" in found.lacking

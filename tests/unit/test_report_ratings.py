@@ -97,8 +97,14 @@ def test_agreement_of_many_things_has_an_interval(empty: TrialRecord) -> None:
     (found,) = ratings_of(of(empty, rated(*both), MORE))
     assert agreement_words(found.agreement) == (
         "2 people rated 14 things together: 100 % of pairs of ratings of one thing are the same "
-        "step, weighted kappa 1.00 (95 % interval 1.00 to 1.00)."
+        "step, weighted kappa 1.00; none was rated unlike, which leaves that up to 19 % of such "
+        "things may be (95 %, one-sided)."
     )
+    unlike = [("Ada", "applied", "B1", 3), *both[1:]]
+    (found,) = ratings_of(of(empty, rated(*unlike), MORE))
+    said = agreement_words(found.agreement)
+    assert "(95 % interval 0." in said
+    assert said.endswith(" to 1.00, for more things of these treatments).")
     assert "One person rated" in agreement_words(None)
 
 

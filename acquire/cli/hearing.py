@@ -84,9 +84,10 @@ class Port:
             if self._person is None:
                 break
             words = f"{len(data)} bytes at {tried} are no text: {brief(data)}"
-            if heard.looks is Looks.BINARY and self._keeps(words):
+            if heard.looks is not Looks.BINARY:
+                self._tell(words)
+            elif self._keeps(words):
                 return tried, data
-            self._tell(words)
         raise Misuse(
             "it cannot be told at which speed the meter sends",
             got="bytes that are no text"
@@ -100,7 +101,10 @@ class Port:
     def _keeps(self, words: str) -> bool:
         assert self._person is not None
         return is_said(
-            self._person, f"{words}. Is that the meter's speed? y, or Enter to try the next", "y"
+            self._person,
+            f"{words}. Text would be read at the right speed; only if the meter sends none, and "
+            "this is its speed by its manual or menu: y. Else Enter to try the next",
+            "y",
         )
 
     def press(self, place: int, words: str = "") -> bytes:

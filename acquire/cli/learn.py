@@ -125,12 +125,15 @@ def learn(
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]
     where = "" if port is None else port
+    socket = Socket(where)
+    is_line_known = port is not None or line is not None
     try:
-        found, about = _taken(lesson, port, tape, values, wait_s)
-        done = told(found, about, out, where, is_line_known=port is not None or line is not None)
+        found, about = _taken(lesson, socket, tape, values, wait_s)
+        adapter = socket.adapter
+        done = told(found, about, out, where, is_line_known=is_line_known, adapter=adapter)
     except (CoatbenchError, click.Abort, KeyboardInterrupt) as e:
         if kept := [] if port is None else _kept(lesson, out, port):
-            say(kept)
+            say(kept if isinstance(e, CoatbenchError) else ["", *kept])
             if isinstance(e, LinkLost):
                 e.next_step += f"; or from {len(lesson.taken)} kept presses, as said above"
         raise
@@ -174,7 +177,7 @@ def _line_of_tape(tape: Path) -> Line | None:
 
 
 def _taken(
-    lesson: Lesson, port: str | None, tape: Path | None, shown: list[Decimal | None], wait_s: float
+    lesson: Lesson, socket: Socket, tape: Path | None, shown: list[Decimal | None], wait_s: float
 ) -> tuple[Finding, About]:
     from acquire.cli.lessonwords import nobody_there  # noqa: PLC0415
 
@@ -185,17 +188,15 @@ def _taken(
         passed = read_tape(tape).passed
         chunks = [Chunk(p.at.mono_ns, p.data) for p in passed if p.direction == "received"]
         moments = {p.at.mono_ns: p.at.utc().astimezone() for p in passed}
-        if port is None:
+        if not socket.port:
             return lesson.of_tape(chunks, shown, moments)
-    assert port is not None
     if not shown and not lesson.is_asking:
         raise nobody_there()
     from acquire.clock import SystemClock  # noqa: PLC0415
 
-    open_line = Socket(port)
     if tape is not None:
-        return lesson.of_tape_and_port(chunks, moments, open_line, SystemClock(), shown, wait_s)
-    return lesson.of_port(open_line, SystemClock(), shown, wait_s)
+        return lesson.of_tape_and_port(chunks, moments, socket, SystemClock(), shown, wait_s)
+    return lesson.of_port(socket, SystemClock(), shown, wait_s)
 
 
 class Socket:
@@ -205,18 +206,18 @@ class Socket:
     """
 
     def __init__(self, port: str, opener: Callable[[LinkAddress, LinkNeeds], Opener] | None = None):
-        self._port = port
+        self.port = port
         self._opener = opener
-        self._adapter = ""
+        self.adapter = ""
 
     def __call__(self, line: Line) -> Link:
         from acquire.model import LinkAddress  # noqa: PLC0415
 
-        address = LinkAddress(url=self._port) if "://" in self._port else None
-        if address is None and self._adapter:
-            address = LinkAddress(identity={"serial_number": self._adapter})
-        link = _opened(address or LinkAddress(port=self._port), line, self._opener)
-        self._adapter = self._adapter or link.adapter
+        address = LinkAddress(url=self.port) if "://" in self.port else None
+        if address is None and self.adapter:
+            address = LinkAddress(identity={"serial_number": self.adapter})
+        link = _opened(address or LinkAddress(port=self.port), line, self._opener)
+        self.adapter = self.adapter or link.adapter
         return link
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -25,8 +26,14 @@ _LINE_UNKNOWN = (
 )
 
 
-def told(found: Finding, about: About, out: Path | None, port: str, *, is_line_known: bool) -> int:
-    """Show what was learned and write it. Raises `Misuse` where it is not sure."""
+def told(
+    found: Finding, about: About, out: Path | None, port: str, *, is_line_known: bool,
+    adapter: str = "",
+) -> int:  # fmt: skip
+    """Show what was learned and write it; `adapter` is the serial number of that at the port.
+
+    Raises `Misuse` where it is not sure.
+    """
     from acquire.learn import Outcome  # noqa: PLC0415
 
     if found.outcome is not Outcome.SURE:
@@ -67,14 +74,14 @@ def told(found: Finding, about: About, out: Path | None, port: str, *, is_line_k
             f"written: {out}, for the driver {found.family!r} at {about.line}",
             *([] if is_line_known else [_LINE_UNKNOWN]),
             f"next: {move}name it in bench.toml (README, Describe the bench):",
-            *(f"  {line}" for line in bench_lines(found, out.stem, port)),
+            *(f"  {line}" for line in bench_lines(found, out.stem, port, adapter)),
             "then: coatbench check NAME",
         ]
     )
     return DONE
 
 
-def bench_lines(found: Finding, profile: str, port: str) -> list[str]:
+def bench_lines(found: Finding, profile: str, port: str, adapter: str = "") -> list[str]:
     """What bench.toml says of the instrument, as far as it is known here."""
     table = tomllib.loads(found.profile)
     kind = table["kind"]
@@ -84,7 +91,10 @@ def bench_lines(found: Finding, profile: str, port: str) -> list[str]:
     checks = f'policy = "{policy}"   # it checks {words}'
     if not policy:
         checks = f'policy = "..."   # none that ships checks {words}: copy one and change it'
-    address = "port" if "://" not in port else "url"
+    address, where = ("port" if "://" not in port else "url"), port or "..."
+    if adapter:
+        # Whatever the port is called tomorrow.
+        address, where = "serial_number", adapter
     return [
         "[[instrument]]",
         'id = "NAME"   # as you call it',
@@ -94,7 +104,7 @@ def bench_lines(found: Finding, profile: str, port: str) -> list[str]:
         f'profile = "{profile}"',
         checks,
         "[instrument.link]",
-        f'{address} = "{port or "..."}"',
+        f"{address} = {json.dumps(where)}",
     ]
 
 
@@ -178,6 +188,7 @@ def _unsure(found: Finding) -> CoatbenchError:
         got=got,
         wanted="bytes in which every number that was shown stands as digits, packed decimals, an "
         "integer or a floating-point number, at the same place",
-        next_step="look whether each number was typed as it was shown and in the order of the "
-        f"presses; if so, {BY_HAND}",
+        next_step=found.next_step
+        or "look whether each number was typed as it was shown and in the order of the presses; if "
+        f"so, {BY_HAND}",
     )

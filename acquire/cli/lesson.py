@@ -349,7 +349,7 @@ class Lesson:
         if above is not None and about.most is None and self._is_new("sure" if is_sure else "most"):
             words = f"Can the display go up to {above}?"
             if is_sure:
-                words = f"The largest number shown is less than {above}."
+                words = f"Numbers from {above} on would be noise, since none was shown."
             most = self._asking().limit(words, "largest", max(p.shown for p in presses))
             if most is not None:
                 self._given = replace(self._given, most=most)

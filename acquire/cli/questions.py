@@ -13,6 +13,8 @@ from acquire.schema.band import band
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.,][0-9]{1,6})?")
 
+_MAYBE_THOUSANDS = re.compile("[+-]?[1-9][0-9]{0,2},[0-9]{3}")
+
 
 def number(text: str) -> Decimal:
     """What the display showed, with a point or a comma. Raises `Misuse`."""
@@ -22,7 +24,15 @@ def number(text: str) -> Decimal:
             "that is no number as a display shows it",
             got=repr(text[:40]),
             wanted="digits, with a sign and decimals where it shows them, such as 91.4 or -0.5",
-            next_step="type it as it stands on the display, without its unit",
+            next_step="type it as it stands on the display, without its unit and without signs "
+            "between thousands",
+        )
+    if _MAYBE_THOUSANDS.fullmatch(text):
+        raise Misuse(
+            "that is a number of thousands, or one with three decimals",
+            got=repr(text),
+            wanted="a point where its decimals begin, and no sign between thousands",
+            next_step=f"type {text.replace(',', '')} or {text.replace(',', '.')}",
         )
     return Decimal(text.replace(",", "."))
 
@@ -56,7 +66,8 @@ class Questions:
             try:
                 return number(text)
             except Misuse as fault:
-                self._person.tell([f"{fault.what}: got {fault.got}, wanted {fault.wanted}"])
+                told = f"{fault.what}: got {fault.got}, wanted {fault.wanted}"
+                self._person.tell([told, fault.next_step])
 
     def limit(self, question: str, which: str, shown: Decimal) -> Decimal | None:
         """The least or the largest number of a display that has shown this one.

@@ -19,7 +19,7 @@ from acquire.learn.framing import is_text, lines_of, terminator
 from acquire.learn.limits import of_text
 from acquire.learn.lines import LONGEST_LINE, Line, lines
 from acquire.learn.number import EXACT
-from acquire.learn.places import has_exponent, stands_as_text
+from acquire.learn.places import grouped, has_exponent, stands_as_text
 from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of
 from acquire.learn.proofs import Proven
 from acquire.learn.proved import faults, unclaimed
@@ -41,6 +41,15 @@ from acquire.model import MEASURED, Quantity
 UNSAYABLE = (
     "the numbers stand in the text of every press, and what stands about them changes from press "
     "to press in a way that no pattern says"
+)
+
+GROUPED = (
+    "a sign stands between the thousands of a number, as in {}, and no profile can read that: "
+    "numbers below a thousand can be learned, and those from there on will be noise"
+)
+LEAVE_OUT = (
+    "leave out the presses that show a thousand or more (--shown -, or Enter at the question), or "
+    "set the meter to another unit"
 )
 
 BESIDE = (
@@ -65,6 +74,8 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     if beyond := _beyond(presses, about):
         return Finding(Outcome.NONE, (beyond,))
     data = [press.data for press in presses]
+    if is_text(data) and (text := grouped(presses)):
+        return Finding(Outcome.NONE, (GROUPED.format(text),), next_step=LEAVE_OUT)
     if is_text(data):
         end = terminator(data)
         if end is not None:

@@ -36,6 +36,22 @@ def has_exponent(presses: Sequence[Press]) -> bool:
     return all(re.search(rb"[0-9][eE][+-]?[0-9]", p.data) for p in presses)
 
 
+_GROUPED = re.compile(
+    rb"(?<![0-9.,'])[0-9]{1,3}([.,' ])[0-9]{3}(?:\1[0-9]{3})*(?:[.,][0-9]+)?(?![0-9])"
+)
+_THOUSAND = 1000
+
+
+def grouped(presses: Sequence[Press]) -> str:
+    """A number of a press that has signs between its thousands; empty where none has."""
+    for press in presses:
+        for found in _GROUPED.finditer(press.data):
+            bare = found[0].replace(found[1], b"").replace(b",", b".").decode("ascii")
+            if abs(press.shown) >= _THOUSAND and Decimal(bare) == abs(press.shown):
+                return found[0].decode("ascii")
+    return ""
+
+
 def minus_words(presses: Sequence[Press], end: bytes) -> str:
     """How numbers below zero are written where no line profile reads it; empty if they are not."""
     found = set()

@@ -166,6 +166,11 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
             f"some bits of byte {places}: a press that changes them is noise; more presses show "
             "more"
         )
+    if kept.counted is not None and (proven := kept.counted.proven) is not None:
+        words.append(
+            f"a count above {proven}: at {proven + 1}, twice that and so on the check ends, since "
+            "a flag would look so; learn from a press with a high count, too, to be spared that"
+        )
     if kept.counted is not None and kept.counted.size == 1 and not kept.counted.are_digits:
         words.append(
             f"whether the count goes on in a byte beside byte {kept.counted.place}: then presses "

@@ -240,6 +240,16 @@ def test_the_lines_for_the_bench_file_are_told_with_the_policy(
     assert table["link"] == {"port": "..."}
 
 
+@pytest.mark.parametrize("text", ["1,234", "-12,345"])
+def test_a_comma_before_three_digits_may_part_thousands_and_is_asked_about(text: str) -> None:
+    with pytest.raises(Misuse) as found:
+        number(text)
+    assert text.replace(",", "") in found.value.next_step
+    assert text.replace(",", ".") in found.value.next_step
+    assert number("0,234") == Decimal("0.234")
+    assert number("1,23") == Decimal("1.23")
+
+
 def test_a_number_that_was_mistyped_is_not_taken_for_a_unit_that_is_missing(
     tmp_path: Path, capsys: Captured
 ) -> None:

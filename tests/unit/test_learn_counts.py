@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 import tomllib
 from collections.abc import Callable, Sequence
 from decimal import Decimal
@@ -90,3 +91,14 @@ def test_a_binary_count_that_looks_like_digits_in_a_binary_frame_is_binary() -> 
 
     found = taught(send, 0x31)
     assert 'count = { offset = 1, type = "uint16"' in found.profile
+
+
+def test_that_a_young_count_ends_the_check_at_its_next_bits_is_told() -> None:
+    numbers = {5: 90.0, 6: 12.5, 7: 45.25, 8: 101.5}
+    made = [
+        Press(b"\xaa" + bytes([n]) + struct.pack(">f", shown) + b"\x03", Decimal(str(shown)))
+        for n, shown in numbers.items()
+    ]
+    found = learn(made, About(Quantity.GLOSS, unit="gloss_unit", channel="60"), Registry())
+    assert found.outcome is Outcome.SURE, found.believed
+    assert any("a count above 15: at 16, twice that" in words for words in found.unseen)

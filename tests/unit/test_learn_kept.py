@@ -11,11 +11,12 @@ import pytest
 from acquire.cli.entry import run
 from acquire.cli.kepttape import Taken, again_words, keep, tape_of
 from acquire.cli.learn import Socket
+from acquire.cli.learned import bench_lines
 from acquire.cli.lesson import Given, Lesson
 from acquire.clock import ManualClock
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.driverapi.registry import Registry
-from acquire.learn import Chunk, Line, Outcome, split
+from acquire.learn import Chunk, Finding, Line, Outcome, split
 from acquire.link.tape_file import read_tape
 from acquire.model import Instant, LinkAddress, Quantity
 from tests.unit.test_learn_person import LINES, SHOWN, Bench
@@ -111,6 +112,14 @@ def test_a_port_is_found_again_by_its_adapter_and_not_by_its_name() -> None:
     assert ports.asked == [
         LinkAddress(port="/dev/ttyUSB0"), LinkAddress(identity={"serial_number": "AD-77"}),
     ]  # fmt: skip
+
+
+def test_the_lines_for_the_bench_file_name_the_adapter_where_it_has_a_number() -> None:
+    profile = 'kind = "force"\n[value]\n'
+    found = Finding(Outcome.SURE, family="line", profile=profile)
+    assert bench_lines(found, "mine", "/dev/ttyUSB0", "AD-77")[-1] == 'serial_number = "AD-77"'
+    assert bench_lines(found, "mine", "/dev/ttyUSB0")[-1] == 'port = "/dev/ttyUSB0"'
+    assert bench_lines(found, "mine", "socket://10.0.0.7:4001")[-1].startswith("url = ")
 
 
 def test_a_network_port_is_opened_by_its_address_each_time() -> None:

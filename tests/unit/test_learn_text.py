@@ -189,3 +189,22 @@ def test_a_letter_further_on_in_the_line_is_no_unit() -> None:
     about = About(Quantity.FORCE)
     assert taught("{0};OK;N\r\n", about=about).missing == "unit"
     assert taught("{0};N;OK\r\n", about=about).outcome is Outcome.SURE
+
+
+@pytest.mark.parametrize(
+    ("sent", "shown"),
+    [("1,234.5", "1234.5"), ("1.234,5", "1234.5"), ("12,345", "12345"), ("-1'234.5", "-1234.5")],
+)
+def test_signs_between_thousands_are_named_and_no_number_is_doubted(sent: str, shown: str) -> None:
+    about = About(Quantity.FORCE, unit="newton")
+    numbers = ((sent, shown), ("45.2", "45.2"), ("-312.8", "-312.8"))
+    made = [Press(f"F={text:>10} N\r\n".encode(), Decimal(value)) for text, value in numbers]
+    found = learn(made, about, Registry())
+    assert (found.outcome, found.is_nowhere) == (Outcome.NONE, False)
+    assert sent.lstrip("-") in found.believed[0]
+    assert "a thousand or more" in found.next_step
+    below = [Press(f"F={v:>10} N\r\n".encode(), Decimal(v)) for v in ("45.2", "-312.8", "7.5")]
+    kept = learn(below, about, Registry())
+    assert kept.outcome is Outcome.SURE
+    profile, taught = kept.profile, made[0].data
+    assert readings(kept.family, profile, [taught], Registry()) == [[]]

@@ -155,6 +155,9 @@ def show_lines(tape: Tape, from_s: float, to_s: float | None, *, as_hex: bool) -
     for entry in entries(tape):
         if isinstance(entry, Passed):
             heard_at_s = entry.at.seconds_since(tape.opened)
+            if heard_at_s > until_s:
+                # All that follows is later.
+                break
         if not from_s <= heard_at_s <= until_s:
             continue
         if isinstance(entry, Passed):

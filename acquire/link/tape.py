@@ -144,6 +144,10 @@ def replaying(driver: Driver, tape: Tape) -> Iterator[Fact]:
             if driver.due(at).send != data:
                 driver.take(at)
             yield from driver.feed(b"", at)
+    if tape.ended is not None and tape.ended.at.mono_ns > now.mono_ns:
+        # What only a silence ends was there by then.
+        now = tape.ended.at
+        yield from driver.feed(b"", now)
     yield from driver.lost(now)
 
 

@@ -14,8 +14,9 @@ from typing import Any, NamedTuple
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError
 from acquire.link.kept import Kept
-from acquire.link.tape import RECEIVED, Passed, Tape, replaying
+from acquire.link.tape import RECEIVED, Ended, Passed, Tape, replaying
 from acquire.model import Fact, Instant, Reading, Samples
+from acquire.report.taped import ended_of
 from acquire.schema import parse_toml
 from acquire.store import StoreReader
 from acquire.units import normalise
@@ -23,6 +24,7 @@ from acquire.units import normalise
 Place = tuple[int, int]
 """A stretch of the received bytes, from its first to behind its last."""
 _PART = 65_536
+_LONG_NS = 3_600_000_000_000
 
 
 class Replay(NamedTuple):
@@ -98,7 +100,12 @@ def replayed(
             yield one
 
     opened = Instant(connection["at_utc_ns"], connection["at_mono_ns"])
-    tape = Tape(opened, connection["opened_as"], Kept(passed))
+    tape = Tape(
+        opened,
+        connection["opened_as"],
+        Kept(passed),
+        ended=_ended(reader, connection_id, opened),
+    )
     found: dict[Place, list[Reading]] = {}
     sampled: list[Samples] = []
     until = max(wanted.until, samples[1] if samples else 0)
@@ -117,6 +124,17 @@ def replayed(
         "",
         tuple(sampled),
     )
+
+
+def _ended(reader: StoreReader, connection_id: int, opened: Instant) -> Ended:
+    """When the connection ended. One that has no end goes on: what waited for a silence had it."""
+    last = reader.one("SELECT max(id) FROM tape WHERE connection_id = ?", (connection_id,))
+    ended = ended_of(reader, connection_id, opened, last)
+    if ended is not None:
+        return ended
+    at_mono_ns = reader.one("SELECT at_mono_ns FROM tape WHERE id = ?", (last,)) or opened.mono_ns
+    ns = at_mono_ns + _LONG_NS
+    return Ended(Instant(opened.utc_ns + ns - opened.mono_ns, ns), "it goes on")
 
 
 def _touches(fact: Fact, stretch: Place) -> bool:

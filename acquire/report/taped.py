@@ -111,7 +111,7 @@ def taped(reader: StoreReader, number: int) -> Tape:
             whose=_whose(reader, row),
             made=Kept(made),
             missing=_missing(reader, row),
-            ended=_ended(reader, number, opened, last),
+            ended=ended_of(reader, number, opened, last),
         )
 
 
@@ -147,7 +147,10 @@ def _missing(reader: StoreReader, connection: Any) -> tuple[Missing, ...]:
     )
 
 
-def _ended(reader: StoreReader, number: int, opened: Instant, last_id: int | None) -> Ended | None:
+def ended_of(
+    reader: StoreReader, number: int, opened: Instant, last_id: int | None
+) -> Ended | None:
+    """How a connection ended, whose last row on the tape is this; None where nobody wrote it."""
     found = reader.rows("SELECT * FROM disconnection WHERE connection_id = ?", (number,))
     if not found:
         return None

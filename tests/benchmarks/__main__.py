@@ -67,6 +67,7 @@ def main() -> None:
     console.print(table)
     if chosen.json is not None:
         chosen.json.write_text(json.dumps([r.as_item() for r in results], indent=1) + "\n")
+    sys.exit(any(item["met"] is False for item in (r.as_item() for r in results)))
 
 
 def _cell(value: object) -> str:

@@ -37,7 +37,9 @@ def measure_streams(folder: Path) -> list[Result]:
     sent = RATE_HZ * SECONDS * GAUGES
     store = folder / "streams.sqlite"
     try:
-        with running_daemon(_bench(store, [os.ttyname(slave) for _, slave in pairs])) as daemon:
+        with running_daemon(
+            bench_of_gauges(store, [os.ttyname(slave) for _, slave in pairs])
+        ) as daemon:
             _await_connections(daemon)
             begun = time.process_time()
             _send([master for master, _ in pairs])
@@ -66,7 +68,8 @@ def measure_streams(folder: Path) -> list[Result]:
     ]
 
 
-def _bench(store: Path, ports: list[str]) -> Bench:
+def bench_of_gauges(store: Path, ports: list[str]) -> Bench:
+    """A force gauge that streams at each of these ports."""
     text = load_text(config_dir() / "profiles" / "force-stream.toml")
     profile = parse_toml(text, "profile force-stream")
     bench = bench_of(store, LinkAddress(port=ports[0]))
@@ -104,9 +107,7 @@ def _send(masters: list[int]) -> None:
         sent = 0
         while sent < RATE_HZ * SECONDS:
             due = min(int((time.monotonic() - begun) * RATE_HZ), RATE_HZ * SECONDS)
-            lines = b"".join(
-                b"%+07.3f N\r\n" % ((i * 7919 % 2000) / 1000) for i in range(sent, due)
-            )
+            lines = b"".join(map(sample_line, range(sent, due)))
             while lines:
                 lines = lines[os.write(master, lines) :]
             sent = due
@@ -119,9 +120,14 @@ def _send(masters: list[int]) -> None:
         thread.join()
 
 
-def _line(number: int) -> bytes:
-    """One sample: anything between 0 and 2 N, so that the counts do not compress by chance."""
-    return b"%+07.3f N\r\n" % (number * 7919 % 2000 / 1000)
+def shown_thousandths(number: int) -> int:
+    """Anything between 0 and 2 N, so that the counts do not compress by chance."""
+    return number * 7919 % 2000
+
+
+def sample_line(number: int) -> bytes:
+    """One sample as the gauge sends it."""
+    return b"%+07.3f N\r\n" % (shown_thousandths(number) / 1000)
 
 
 def _await_quiet(daemon: Daemon) -> None:

@@ -150,8 +150,9 @@ LEFT JOIN pass_end AS e ON e.check_id = c.id;
 -- A check that was judged anew, since a certificate it rested on was withdrawn as wrong, opens and
 -- closes nothing well unless it passes by the one in its place, too, and what it had opened is
 -- suspect then; it closes badly where it fails by it. `reassessment_id` is in the place of a check
--- then. A check that failed by the wrong certificate stays one that failed: nothing that was
--- suspect counts again because of a certificate that came later.
+-- then, and what closes a pass that opens nothing is not looked for: where there are many in a row,
+-- each would be held against all after it. A check that failed by the wrong certificate stays one
+-- that failed: nothing that was suspect counts again because of a certificate that came later.
 -- What is in between goes by the order of recording, since clocks can be set.
 CREATE VIEW brackets AS
 SELECT p.id AS check_id, p.instrument, p.serial, j.at_utc_ns AS opened_utc_ns,
@@ -167,13 +168,13 @@ SELECT p.id AS check_id, p.instrument, p.serial, j.at_utc_ns AS opened_utc_ns,
     coalesce({_P_DOUBTED}, CASE WHEN a.id IS NULL AND {_N_FAILED} IS NOT NULL AND NOT {_IS_BAD}
         THEN {_N_FAILED} END) AS reassessment_id
 FROM check_begin AS p JOIN check_judgement AS j ON j.check_id = p.id AND j.outcome = 'pass'
-LEFT JOIN check_begin AS n ON n.id = (
+LEFT JOIN check_begin AS n ON n.id = CASE WHEN {_P_DOUBTED} IS NULL THEN (
     SELECT n.id FROM check_begin AS n JOIN check_judgement AS l ON l.check_id = n.id
     WHERE n.serial = p.serial AND n.quantity = p.quantity AND n.id > p.id
       AND ({_IS_WELL} OR {_IS_BAD} OR {_N_FAILED} IS NOT NULL)
-    ORDER BY n.id LIMIT 1)
+    ORDER BY n.id LIMIT 1) END
 LEFT JOIN check_judgement AS l ON l.check_id = n.id
-LEFT JOIN notice AS a ON a.id = ({_ADJUSTED});
+LEFT JOIN notice AS a ON a.id = CASE WHEN {_P_DOUBTED} IS NULL THEN ({_ADJUSTED}) END;
 
 CREATE VIEW runs AS
 SELECT r.id AS run_id, {_ISO.format("r.at_utc_ns")} AS begun, t.trial, r.measure, r.stage,

@@ -6,6 +6,7 @@ figures could be entered until one pleases.
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
@@ -141,3 +142,30 @@ def test_the_proof_of_a_check_says_what_was_withdrawn_since(yard: Yard) -> None:
     certified(yard, "93.2", "97.2", withdrawn=["93.2"])
     proved = prove_check(yard.bench.store, 1)
     assert proved.lines[-1] == f"WITHDRAWN SINCE: {words(yard, 1)}"
+
+
+def test_brackets_of_many_checks_in_a_row_that_pass_no_more_cost_no_more_than_their_number(
+    yard: Yard,
+) -> None:
+    def steps(checks: int) -> int:
+        for _ in range(checks):
+            yard.clock.advance(60)
+            yard.check("shore")
+        certified(yard, "93.2", withdrawn=["93.2"])
+        counted = 0
+
+        def count() -> int:
+            nonlocal counted
+            counted += 1
+            return 0
+
+        with sqlite3.connect(yard.bench.store) as conn:
+            conn.set_progress_handler(count, 100)
+            rows = conn.execute("SELECT state, closing_check_id FROM brackets").fetchall()
+        conn.close()
+        assert set(rows) == {("suspect", None)}
+        return counted
+
+    few = steps(15)
+    certified(yard, "93.2")
+    assert steps(45) < 6 * few, "60 checks, of which each was held against all after it"

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
+from acquire.model import Flag
 from acquire.report.bothways import correction_lines
 from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
@@ -25,6 +26,7 @@ _ORDER = (
 )  # fmt: skip
 _LONGEST_NAME = 60
 _CLOCK_BACK_NS = 2_000_000_000
+_NO_VALUE = {Flag.OVER_RANGE.value, Flag.UNDER_RANGE.value}
 """As far as a clock may step back without a word: the default of a policy's `clock_jump_s`."""
 
 
@@ -260,8 +262,20 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
             if len(record.loose) == 1
             else ("came around its runs and count")
         )
-        said.append(f"{counted(len(record.loose), 'loose reading')} {verb} for nothing.")
+        said.append(
+            f"{counted(len(record.loose), 'loose reading')} {verb} for nothing"
+            f"{_out_of_range(record)}."
+        )
     return tuple(said)
+
+
+def _out_of_range(record: TrialRecord) -> str:
+    """That loose readings have no value, where the meter could not tell one; else empty."""
+    without = sum(1 for r in record.loose if _NO_VALUE & set(r.flags.split(",")))
+    if not without:
+        return ""
+    each = "it lay" if len(record.loose) == 1 else f"{without} of them lay"
+    return f"; the meter sent that {each} outside of its range, which is no value"
 
 
 def _suspects(record: TrialRecord) -> list[str]:

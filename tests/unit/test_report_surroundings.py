@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from acquire.model import Flag
+from acquire.report.headline import coverage
 from acquire.report.loading import load_trial
 from acquire.report.troubles import in_own_words
 from acquire.report.wording import reason_alone
@@ -53,6 +55,27 @@ def test_loose_readings_of_other_hours_trials_and_meters_are_only_counted(tmp_pa
     assert [value for value, _ in others] == ["70.2", "70.4"]
     assert "3 other loose readings are in this store" in found.text
     assert "1 loose reading came around its runs and counts for nothing." in found.text
+
+
+def test_readings_out_of_the_meters_range_are_said_to_be_so_beside_the_results(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare", text=SMALL)
+    for value in ("80.0", None, "80.1"):
+        yard.clock.advance(2)
+        over = frozenset({Flag.OVER_RANGE}) if value is None else frozenset[Flag]()
+        yard.press("shore", value, flags=over)
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    yard.check("shore")
+    (said,) = [x for x in coverage(load_trial(yard.bench.store, "small")) if "loose" in x]
+    yard.close()
+    assert said == (
+        "1 loose reading came around its runs and counts for nothing; the meter sent that it lay "
+        "outside of its range, which is no value."
+    )
 
 
 def test_loose_readings_inside_a_run_of_another_trial_are_not_this_one_s(tmp_path: Path) -> None:

@@ -145,7 +145,20 @@ def alone(one: Plugged, there: Sequence[Plugged], bench: Bench | None, drivers: 
                 trouble=f"{others} is {spec.id} as well by its link, so it is opened at none",
                 next_step=f"name in bench.toml what tells it: {link_words(one, there)}",
             )
+        if spec.address.port in one.links and (twins := _nameless(one, there)):
+            return replace(
+                one,
+                trouble=f"{twins} says the same of itself, and the name in the link of {spec.id} "
+                "leads to one of them by chance",
+                next_step=f"name in bench.toml the socket that it is in: {link_words(one, there)}",
+            )
     return one
+
+
+def _nameless(one: Plugged, there: Sequence[Plugged]) -> str:
+    """The twins of a port that have no name of their own by what is plugged in."""
+    twins = [o for o in there if o.where != one.where and o.identity == one.identity]
+    return ", ".join(twin.where for twin in twins if not twin.links)
 
 
 def absent_lines(there: Sequence[Plugged], bench: Bench | None) -> list[str]:
@@ -252,9 +265,29 @@ def link_words(one: Plugged, there: Sequence[Plugged] = ()) -> str:
         if one.identity and one.reached_by != ("serial",):
             twins = ", ".join(other.where for other in others if fits(other.identity, pairs))
             return f"none: nothing tells it from {twins}; leave one of them plugged in"
-        pairs = {"port": one.links[0] if one.links else one.where}
+        return _by_port(one, [other for other in others if fits(other.identity, pairs)])
+    return _link(pairs)
+
+
+def _by_port(one: Plugged, twins: Sequence[Plugged]) -> str:
+    """The link to a port that nothing but its name tells from its twins.
+
+    By what is plugged in udev has one name for all that say the same of themselves, and it leads to
+    one of them: to which is chance.
+    """
+    if one.links and all(twin.links for twin in twins):
+        return _link({"port": one.links[0]})
+    if one.sockets:
+        words = "   # as long as it is plugged in there" if twins else ""
+        return _link({"port": one.sockets[0]}) + words
+    words = "   # its name changes with the order in which they are plugged in" if twins else ""
+    return _link({"port": one.where}) + words
+
+
+def _link(pairs: Mapping[str, str]) -> str:
+    # JSON's escapes are those of TOML's basic strings, but for the delete character.
     told = ", ".join(f"{key} = {json.dumps(value)}" for key, value in pairs.items())
-    return f"link = {{ {told} }}"
+    return f"link = {{ {told} }}".replace("\x7f", "\\u007f")
 
 
 def _bench(given: Path | None) -> tuple[Bench | None, CoatbenchError | None]:

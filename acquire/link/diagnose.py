@@ -9,7 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from acquire.errors import LinkUnavailable
@@ -85,7 +85,11 @@ def holder(target: str) -> str:
     return f"{', '.join(opening)} has it open" if opening else "another program has it open"
 
 
-def opened_by(target: str, but: int | None = None) -> list[str]:
+LOCK_FILES = Path("/var/lock")
+"""Where programs that share ports say who has one (Filesystem Hierarchy Standard 3.0, 5.9)."""
+
+
+def opened_by(target: str, but: int | None = None, lock_files: Path = LOCK_FILES) -> list[str]:
     """The programs that have a port open, where we may see them; none where it is free.
 
     `but` is a process that is not meant.
@@ -94,8 +98,20 @@ def opened_by(target: str, but: int | None = None) -> list[str]:
         wanted = os.stat(target)
     except OSError:
         return []
-    pids = dict.fromkeys([*_lockers(wanted), *_openers(wanted)])
+    # Whose processes we may not look into says so in a file.
+    own = _claimants(lock_files, target)
+    pids = dict.fromkeys([*_lockers(wanted), *_openers(wanted), *own])
     return [_named(pid) for pid in pids if pid != but]
+
+
+def _claimants(folder: Path, target: str) -> list[int]:
+    """The process that claims a port in its lock file, if it still runs."""
+    try:
+        text = (folder / f"LCK..{Path(target).name}").read_text(encoding="ascii", errors="replace")
+        pid = int(text.split()[0])
+    except (OSError, ValueError, IndexError):
+        return []
+    return [pid] if pid > 0 and Path(f"/proc/{pid}").exists() else []
 
 
 def _lockers(wanted: os.stat_result) -> list[int]:
@@ -181,6 +197,8 @@ def permission_step(path: Path) -> str:
         found = path.stat()
         group = grp.getgrgid(found.st_gid).gr_name
         may = found.st_mode & stat.S_IRGRP and found.st_mode & stat.S_IWGRP
+        if may and _is_listed(found.st_gid):
+            return f"your user is in the group {group} that owns it: log out and in again"
         if may and group != "root":
             return (
                 f"add your user to the group {group} that owns it (usermod -aG {group} USER, as "
@@ -192,3 +210,17 @@ def permission_step(path: Path) -> str:
         "let your user read and write it: a udev rule such as "
         'SUBSYSTEM=="tty", MODE="0660", GROUP="dialout", and your user in that group'
     )
+
+
+def _is_listed(gid: int) -> bool:
+    """Whether the user is in a group since this session began."""
+    import grp  # noqa: PLC0415 - POSIX only
+    import pwd  # noqa: PLC0415
+
+    user = pwd.getpwuid(os.geteuid()).pw_name
+    return waits_for_login(user, grp.getgrgid(gid).gr_mem, gid, [*os.getgroups(), os.getegid()])
+
+
+def waits_for_login(user: str, members: Sequence[str], gid: int, own: Sequence[int]) -> bool:
+    """Whether somebody is a member of a group that their running programs have not yet."""
+    return user in members and gid not in own

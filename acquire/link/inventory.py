@@ -27,6 +27,10 @@ _FIGURES = "usb 03/00"
 _HUB = 0x09
 USB_FILES = Path("/dev/bus/usb")
 """Where Linux has a file for each device of each bus; who may open it may speak to the device."""
+USB_TEXTS = Path("/sys/bus/usb/devices")
+"""Where Linux tells everybody what the devices say of themselves (sysfs-bus-usb of its ABI)."""
+PORT_NAMES = Path("/dev/serial")
+"""Where udev has names of ports that stay: by what is plugged in, and by the socket it is in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,8 @@ class Plugged:
     next_step: str = ""
     links: tuple[str, ...] = field(default=())
     """Other names of the port, which stay the same when it is plugged elsewhere."""
+    sockets: tuple[str, ...] = field(default=())
+    """Those that stay the same as long as it is plugged into the same socket."""
 
     def is_at(self, address: LinkAddress) -> bool:
         """Whether an address of ``bench.toml`` leads here."""
@@ -54,23 +60,33 @@ class Plugged:
         return fits(self.identity, address.identity or {})
 
 
-def serial_ports(list_ports: PortLister = comports) -> list[Plugged]:
+def serial_ports(list_ports: PortLister = comports, names: Path = PORT_NAMES) -> list[Plugged]:
     """Every serial port, in the order of their names."""
-    return [_port(port) for port in sorted(list_ports(), key=lambda port: port.device)]
+    return [_port(port, names) for port in sorted(list_ports(), key=lambda port: port.device)]
 
 
 def usb_devices(
-    ports: Iterable[Plugged], backend: Any = None, files: Path | None = USB_FILES
-) -> list[Plugged]:
+    ports: Iterable[Plugged], backend: Any = None, files: Path | None = USB_FILES,
+    texts: Path = USB_TEXTS,
+) -> list[Plugged]:  # fmt: skip
     """USB devices that are no hub and no adapter of `ports`; `files` None: no file stands for one.
 
     Raises `LinkUnavailable` if the computer cannot be asked.
     """
-    adapters = [dict(port.identity) for port in ports]
-    found = [_device(device, files) for device in devices(backend) if device.bDeviceClass != _HUB]
+    adapters = [port.identity for port in ports if port.identity]
+    found = [
+        _device(device, files, texts) for device in devices(backend) if device.bDeviceClass != _HUB
+    ]
     return sorted(
-        (one for one in found if dict(one.identity) not in adapters), key=lambda one: one.where
+        (one for one in found if not any(_is_adapter(one, port) for port in adapters)),
+        key=lambda one: one.where,
     )
+
+
+def _is_adapter(one: Plugged, adapter: Mapping[str, str]) -> bool:
+    """Whether a device is this adapter: what may not be opened does not tell its number."""
+    own = {**adapter, **one.identity}
+    return own == dict(adapter) and {"vid", "pid"} <= one.identity.keys()
 
 
 def everything(
@@ -96,7 +112,7 @@ def named_port(path: str) -> Plugged | None:
     return Plugged(os.path.realpath(path), "", {}, (SERIAL,), trouble, step, (path,))
 
 
-def _port(port: PortInfo) -> Plugged:
+def _port(port: PortInfo, names: Path) -> Plugged:
     identity: dict[str, str] = {}
     if port.vid is not None and port.pid is not None:
         identity = {"vid": f"{port.vid:04x}", "pid": f"{port.pid:04x}"}
@@ -111,7 +127,8 @@ def _port(port: PortInfo) -> Plugged:
         (SERIAL,),
         trouble,
         step,
-        _steady_names(port.device),
+        _steady_names(port.device, names / "by-id"),
+        _steady_names(port.device, names / "by-path"),
     )
 
 
@@ -129,13 +146,14 @@ def _may_open(target: str | Path) -> bool:
 
 def _use(users: list[str]) -> tuple[str, str]:
     if users:
-        return f"in use: {', '.join(users)} has it open", "end that program if it is not Coatbench"
+        have = "has" if len(users) == 1 else "have"
+        it = "that program" if len(users) == 1 else "those programs"
+        return f"in use: {', '.join(users)} {have} it open", f"end {it} if it is not Coatbench"
     return "", ""
 
 
-def _steady_names(target: str) -> tuple[str, ...]:
+def _steady_names(target: str, folder: Path) -> tuple[str, ...]:
     real = os.path.realpath(target)
-    folder = Path("/dev/serial/by-id")
     try:
         names = sorted(folder.iterdir())
     except OSError:
@@ -143,12 +161,14 @@ def _steady_names(target: str) -> tuple[str, ...]:
     return tuple(str(name) for name in names if os.path.realpath(name) == real)
 
 
-def _device(device: Any, files: Path | None) -> Plugged:
+def _device(device: Any, files: Path | None, texts: Path) -> Plugged:
     own = identity_of(device)
     identity = {"vid": own.vid, "pid": own.pid}
-    if own.serial_number:
-        identity["serial_number"] = own.serial_number
     bus, address = getattr(device, "bus", None) or 0, getattr(device, "address", None) or 0
+    # One that may not be opened tells its texts to nobody but the system.
+    hidden = _texts(texts, bus, address) if files is not None and not own.serial_number else {}
+    if number := own.serial_number or hidden.get("serial", ""):
+        identity["serial_number"] = number
     ways = tuple(dict.fromkeys(_interfaces(device)))
     trouble, step = "", ""
     if files is not None and (file := files / f"{bus:03}" / f"{address:03}").exists():
@@ -159,12 +179,27 @@ def _device(device: Any, files: Path | None) -> Plugged:
         trouble, step = f"it {TYPES}: nothing is read of it", UNTYPED
     return Plugged(
         f"usb {bus:03}/{address:03}",
-        own.product,
+        own.product or hidden.get("product", ""),
         identity,
         ways,
         trouble,
         step,
     )
+
+
+def _texts(folder: Path, bus: int, address: int) -> dict[str, str]:
+    """What the system has read of a device on a bus: its ``serial`` and ``product``."""
+    for place in folder.glob("*"):
+        if [_line(place / "busnum"), _line(place / "devnum")] == [str(bus), str(address)]:
+            return {name: _line(place / name) for name in ("serial", "product")}
+    return {}
+
+
+def _line(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8", errors="replace").strip()
+    except OSError:
+        return ""
 
 
 def _interfaces(device: Any) -> Iterable[str]:

@@ -327,3 +327,13 @@ def test_without_a_count_a_result_in_the_echo_window_is_an_echo(uncounted: Bench
     uncounted.driver.opening(uncounted.clock.now())
     assert reading(uncounted.hear(b"20 91.4 GU\r\n")).flags == {Flag.ECHO}
     assert reading(uncounted.hear(b"20 91.4 GU\r\n")).flags == {Flag.ECHO, Flag.REPEAT}
+
+
+def test_what_sets_a_meter_up_is_sent_once_before_it_is_asked_who_it_is() -> None:
+    table = deepcopy(profile("gloss-press"))
+    table["start"] = {"command": "MODE 1\r\n"}
+    bench = Bench(table)
+    assert bench.sent == [b"MODE 1\r\nI?\r\n"]
+    sent = bench.wait(10)
+    assert b"MODE 1\r\n" not in sent
+    assert set(sent) == {b"I?\r\n"}

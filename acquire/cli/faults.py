@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from acquire.errors import CoatbenchError, Misfortune, Misuse, SettingsError
 
 DONE = 0
@@ -11,6 +13,11 @@ TROUBLE = 3
 BROKEN_OFF = 130
 """128 and the number of SIGINT, as shells have it."""
 
+LONGEST_WORD, LONGEST_TEXT = 400, 4000
+"""Of a message: a longer word (what was typed, a path) keeps its ends, a longer text its beginning,
+so that what to do next is not pushed off the screen."""
+_LONG_WORD = re.compile(rf"\S{{{LONGEST_WORD + 1},}}")
+
 
 def code_of(error: CoatbenchError) -> int:
     """1 if somebody asked for what cannot be had, 3 if the world did not play along."""
@@ -19,17 +26,24 @@ def code_of(error: CoatbenchError) -> int:
 
 def fault_lines(error: CoatbenchError) -> list[str]:
     """The error for a person: what happened, what was got, what was wanted, what to do."""
-    lines = [f"coatbench: {error.what}"]
+    lines = [f"coatbench: {_bearable(error.what)}"]
     if isinstance(error, SettingsError):
         for fault in error.faults:
-            lines.append(f"  {fault.path}")
-            lines.append(f"    got     {fault.got}")
-            lines.append(f"    wanted  {fault.wanted}")
+            lines.append(f"  {_bearable(fault.path)}")
+            lines.append(f"    got     {_bearable(fault.got)}")
+            lines.append(f"    wanted  {_bearable(fault.wanted)}")
     for heading, text in (("got", error.got), ("wanted", error.wanted), ("next", error.next_step)):
         # An error within an error may have lines of its own; they stand below the first.
-        for place, part in enumerate(text.splitlines()):
+        for place, part in enumerate(_bearable(text).splitlines()):
             lines.append(f"  {'' if place else heading:<6}  {part}")
     return lines
+
+
+def _bearable(text: str) -> str:
+    short = _LONG_WORD.sub(
+        lambda m: f"{m[0][:100]}... ({len(m[0]):,} characters) ...{m[0][-20:]}", text
+    )
+    return short if len(short) <= LONGEST_TEXT else f"{short[:LONGEST_TEXT]}..."
 
 
 def unwritable(error: OSError) -> CoatbenchError:

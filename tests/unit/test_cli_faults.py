@@ -1,0 +1,31 @@
+"""A message stays one that can be read, whatever was typed."""
+
+from __future__ import annotations
+
+import pytest
+
+from acquire.cli.faults import LONGEST_TEXT, fault_lines
+from acquire.errors import Fault, NotFound, SettingsError
+
+
+def test_ten_thousand_characters_leave_the_next_step_in_sight() -> None:
+    typed = "x" * 9_990 + "y" * 10
+    lines = fault_lines(
+        NotFound(f"no trial '{typed}'", got=repr(typed), wanted="t-1", next_step="name this one")
+    )
+    assert lines[0].startswith("coatbench: no trial 'xxxx")
+    assert "... (10,002 characters) ...xxxxxxxxxyyyyyyyyyy'" in lines[0]
+    assert lines[-1] == "  next    name this one"
+    assert sum(map(len, lines)) < 600
+
+
+@pytest.mark.parametrize("text", ["as it was typed", "/home/ines/" + "folder/" * 30 + "bench.toml"])
+def test_what_is_not_too_long_stands_as_it_is(text: str) -> None:
+    assert f"  got     {text}" in fault_lines(NotFound("gone", got=text, next_step="look"))
+
+
+def test_a_text_without_end_ends_and_so_do_faults_of_files() -> None:
+    long = "ab " * 10_000
+    error = SettingsError("x.toml", [Fault("p" * 9_000, long, long)], next_step="mend it")
+    assert all(len(line) <= LONGEST_TEXT + 20 for line in fault_lines(error))
+    assert fault_lines(error)[-1] == "  next    mend it"

@@ -1,18 +1,18 @@
-"""A meter that nobody documented: from the plug to readings that count, by what a person types.
+"""From plug to readings with a meter that nobody documented: devices, learn, check, run.
 
-The meter is a pseudo-terminal on which a hand presses. It is listed, learned from three presses,
-checked against pieces by what was learned, and fills its places in a run; each reading is proved.
+A program at a pseudo-terminal is the meter; what the bench file says of it are the lines that learn
+tells, with a name and a serial number put in. The layouts are of our own making.
 """
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
-import tty
-from collections.abc import Iterator
-from itertools import count
+from collections.abc import Callable, Iterator
+from functools import reduce
+from operator import xor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,90 +21,120 @@ from acquire.daemon import running_daemon
 from acquire.report.proof import prove
 from acquire.settings import load_bench
 from acquire.store import StoreReader
-from tests.flow.test_wires import BENCH, CERTIFICATE, PIECE, TRIAL
+from tests.flow.test_learn_port import WITHIN_S, Plug
+from tests.flow.test_wires import CERTIFICATE, PIECE, TRIAL
 
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals"),
 ]
 
-WITHIN_S = 60
-LEARNED = (91.4, 45.2, 12.0)
-PIECES = {"T1": ("gloss-tile", 91.4), "T2": ("gloss-tile", 52.6), "Z0": ("black-trap", 0.0)}
-ZONES = {"A1": (80.1, 80.3), "A2": (84.9, 84.7)}
+PIECES = {"T1": ("gloss-tile", "91.4"), "T2": ("gloss-tile", "52.6"), "Z0": ("black-trap", "0.0")}
+LESSON = ("91.4", "45.2", "112.0")
+Send = Callable[[int, str], bytes]
+
+
+def three_lines(count: int, shown: str) -> bytes:
+    return f"SEQ {count:05d}\r\nMODE SINGLE\r\n  {shown:>6} GU\r\n".encode()
+
+
+def framed(count: int, shown: str) -> bytes:
+    """Packed decimals, a status, and the exclusive or in hexadecimal digits before the end."""
+    digits = shown.replace(".", "").rjust(6, "0")
+    body = bytes([0x1B, 0x10]) + bytes.fromhex(digits)
+    return body + f"{reduce(xor, body[1:]):02X}".encode() + b"\x04"
+
+
+def comma(count: int, shown: str) -> bytes:
+    text = f"@{count % 100:02d};{shown.replace('.', ',')};60GU"
+    return f"{text};{sum(text.encode()) & 0xFF:02x}\r".encode()
 
 
 class Meter:
-    """Sends a line of its own form at each press."""
+    """A meter in a socket of the computer, with its display."""
 
-    def __init__(self) -> None:
-        self._end, self._port = os.openpty()
-        for end in (self._end, self._port):
-            tty.setraw(end)
-        self.port = os.ttyname(self._port)
-        self._presses = count(1)
+    def __init__(self, plug: Plug, send: Send) -> None:
+        self._plug, self._send, self._count = plug, send, 300
 
-    def press(self, shown: float) -> None:
-        os.write(self._end, b"#%03d 20 %5.1f GU\r\n" % (next(self._presses), shown))
-
-    def close(self) -> None:
-        os.close(self._end)
-        os.close(self._port)
+    def press(self, shown: str) -> None:
+        self._count += 1
+        self._plug.press(self._send(self._count, shown))
 
 
 @pytest.fixture
-def meter() -> Iterator[Meter]:
-    meter = Meter()
-    yield meter
-    meter.close()
+def plug(tmp_path: Path) -> Iterator[Plug]:
+    plug = Plug(tmp_path / "ttyUSB0")
+    plug.plug()
+    yield plug
+    plug.pull()
 
 
-def coatbench(*arguments: str) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-m", "acquire.cli", *arguments],
+def coatbench(*words: str) -> list[str]:
+    return [sys.executable, "-m", "acquire.cli", *words]
+
+
+def learned(meter: Meter, port: Path, folder: Path) -> str:
+    """What learn tells of the meter, which is pressed whenever it says so."""
+    shown = [word for value in LESSON for word in ("--shown", value)]
+    out = folder / "profiles" / "mine.toml"
+    words = ["--kind", "gloss", "--geometry", "60", "--least", "0", "--most", "199.9"]
+    words += ["--baud", "9600", "--out", str(out)]
+    values, told = iter(LESSON), ""
+    program = subprocess.Popen(
+        coatbench("learn", str(port), *shown, *words),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
     )
-
-
-def said(*arguments: str) -> str:
-    told, _ = coatbench(*arguments).communicate(timeout=WITHIN_S)
-    return told
-
-
-def test_from_the_plug_to_readings_that_count(meter: Meter, tmp_path: Path) -> None:
-    (tmp_path / "profiles").mkdir()
-    learned = tmp_path / "profiles" / "mine.toml"
-    words = [word for value in LEARNED for word in ("--shown", f"{value:.1f}")]
-    lesson = coatbench(
-        "learn", meter.port, *words, "--unit", "GU", "--geometry", "20", "--out", str(learned)
-    )
-    told = ""
-    values = iter(LEARNED)
-    with lesson, lesson.stdout as stdout:  # type: ignore[union-attr]
+    with program, program.stdout as stdout:  # type: ignore[union-attr]
         for line in stdout:
             told += line
             if "press the button now" in line:
                 meter.press(next(values))
-    assert lesson.wait(WITHIN_S) == 0, told
+    assert program.wait(WITHIN_S) == 0, told
+    return told
 
-    file = tmp_path / "bench.toml"
-    text = BENCH.format(
-        link=f'{{ port = "{meter.port}" }}', quantity="gloss", serial="UNKNOWN-1", driver="line",
-        profile="mine", policy="gloss-20",
-    )  # fmt: skip
+
+def bench_file(told: str, folder: Path) -> Path:
+    lines = told.partition("name it in bench.toml (README, Describe the bench):\n")[2]
+    own = lines.partition("then: ")[0].replace('id = "NAME"', 'id = "it"')
+    text = '[bench]\nname = "unknown"\nstore = "unknown.sqlite"\n\n'
+    text += own.replace('serial = "..."', 'serial = "UM-1"')
     for piece, (kind, value) in PIECES.items():
-        text += PIECE.format(id=piece, kind=kind)
-        text += CERTIFICATE.format(
-            quantity="gloss", channel="geometry = 20", value=value, unit="gloss_unit"
+        text += PIECE.format(id=piece, kind=kind) + CERTIFICATE.format(
+            quantity="gloss", channel="geometry = 60", value=value, unit="gloss_unit"
         )
-    file.write_text(text, "utf-8")
-    listed = said("devices", "--bench", str(file))
-    assert meter.port in listed
-    assert "UNKNOWN-1" in listed or "it" in listed.split()
+    file = folder / "bench.toml"
+    file.write_text(text, encoding="utf-8")
+    return file
 
+
+def read(meter: Meter, items: Any, shown: str, role: str, times: int) -> None:
+    """Press on a thing until so many readings of it count so: the first ones may be echoes."""
+    taken = 0
+    while taken < times:
+        meter.press(shown)
+        while (item := next(items)).get("table") not in ("reading", "noise"):
+            pass
+        assert item["table"] == "reading", item
+        if item["loose_reason"] != "echo":
+            assert (item["role"], float(item["value"])) == (role, float(shown))
+            taken += 1
+
+
+@pytest.mark.parametrize("send", [three_lines, framed, comma])
+def test_a_person_gets_from_plug_to_readings(send: Send, plug: Plug, tmp_path: Path) -> None:
+    meter = Meter(plug, send)
+    file = bench_file(learned(meter, plug.path, tmp_path), tmp_path)
+    listed = subprocess.run(
+        coatbench("devices", "--bench", str(file)),
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=WITHIN_S,
+    ).stdout
+    assert "is        it" in listed
     bench = load_bench(file)
     with (
         running_daemon(bench),
@@ -113,30 +143,16 @@ def test_from_the_plug_to_readings_that_count(meter: Meter, tmp_path: Path) -> N
     ):
         while not client.call("status")["instruments"][0]["connected"]:
             next(items)
-
-        def read(shown: float) -> str:
-            meter.press(shown)
-            row = next(item for item in items if item.get("table") == "reading")
-            assert row["value"] == f"{shown:.1f}"
-            return str(row["role"])
-
         client.call("begin_check", instrument="it")
         for _, value in PIECES.values():
-            # What comes right after the opening may be an old value that a meter sends by itself.
-            taken = 0
-            while taken < 3:
-                taken += read(value) == "check"
+            read(meter, items, value, "check", 3)
         assert client.call("status")["instruments"][0]["check"]["valid"] is True
-        trial = TRIAL.format(quantity="gloss", channel="geometry = 20")
+        trial = TRIAL.format(quantity="gloss", channel="geometry = 60")
         client.call("begin_run", text=trial, source="trial.toml", stage="bare", instrument="it")
-        assert [read(value) for shown in ZONES.values() for value in shown] == ["run"] * 4
-        # The last press as well, though nothing came behind it and the connection goes on.
-        latest = client.call("status")["instruments"][0]["last"]["reading_id"]
-        assert prove(bench.store, latest).holds
+        for value in ("84.9", "7.3"):
+            read(meter, items, value, "run", 2)
     with StoreReader(bench.store) as reader:
-        rows = reader.rows("SELECT * FROM readings WHERE role = 'run' ORDER BY reading_id")
-    assert [(row["zone"], float(row["value"])) for row in rows] == [
-        (zone, value) for zone, shown in ZONES.items() for value in shown
-    ]
-    proofs = [prove(bench.store, row["reading_id"]) for row in rows]
-    assert [proof.lines for proof in proofs if not proof.holds] == []
+        rows = reader.rows("SELECT * FROM readings WHERE counts ORDER BY reading_id")
+        assert reader.one("SELECT count(*) FROM noise") == 0
+    assert [float(row["value"]) for row in rows if row["role"] == "run"] == [84.9] * 2 + [7.3] * 2
+    assert all(prove(bench.store, row["reading_id"]).holds for row in rows)

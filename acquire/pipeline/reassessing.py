@@ -7,7 +7,8 @@ store's brackets go by that where it does not pass. It is done where the registe
 daemon's start, and again whenever another certificate stands in the place. It works one way: what
 a certificate in the place made suspect is brought back by none that comes after it, or whoever
 dislikes an outcome could enter figures until one pleases. Only where none was valid in the place
-does the right one come late. The desk's thread.
+does the right one come late; and one that is withdrawn no more stands as it did before the check.
+The desk's thread.
 """
 
 from __future__ import annotations
@@ -37,6 +38,8 @@ _CONCERNED = """SELECT DISTINCT check_id FROM piece_judgement WHERE certificate_
     SELECT value FROM json_each(?))
 UNION SELECT check_id FROM reassessment ORDER BY check_id"""
 _LATEST = "SELECT * FROM reassessment WHERE check_id = ? ORDER BY id DESC LIMIT 1"
+_NOT_INSIDE = """SELECT * FROM reassessment WHERE check_id = ? AND outcome <> 'pass'
+ORDER BY outcome = 'fail' DESC, id DESC"""
 _DOUBTFUL = """SELECT piece, channel FROM reassessed_piece
 WHERE reassessment_id = ? AND outcome <> 'pass'"""
 
@@ -100,33 +103,37 @@ def _reassessed(
     text = used.text()
     if latest and latest[0]["used_json"] == text:
         return
-    judged = judged_from(row, used, read_again(query, check_id, used))
-    if latest and _is_kept(query, latest[0], judged.outcome):
-        return
+    readings = read_again(query, check_id, used)
+    judged = judged_from(row, used, readings)
+    if latest and text != row["used_json"] and judged.outcome is not Outcome.FAIL:
+        worse = next(_stays(query, check_id), None)
+        if worse is not None and worse["used_json"] == latest[0]["used_json"]:
+            return
+        if worse is not None:
+            text = worse["used_json"]
+            used = used_of(text)
+            judged = judged_from(row, used, readings)
     own = _row(ids, check_id, judged.outcome, judged.message, text, at)
     yield own
     yield from _pieces(ids, own, judged, used)
 
 
-def _is_kept(query: Query, latest: sqlite3.Row, outcome: Outcome) -> bool:
-    """Whether what was found stays, whatever a check comes to now: it can only get worse."""
-    was = Outcome(latest["outcome"])
-    if was is Outcome.PASS:
-        return False
-    if was is Outcome.UNDECIDED:
+def _stays(query: Query, check_id: int) -> Iterator[sqlite3.Row]:
+    """What a check came to by valid certificates in the place, and stays: the worst first."""
+    for one in query(_NOT_INSIDE, (check_id,)):
         try:
-            used = used_of(latest["used_json"])
+            used = used_of(one["used_json"])
         except UnusableError:
-            return False
+            continue
         valid = {
-            (one.piece, one.channel)
-            for one in used.certificates
-            if one.issued <= used.on.isoformat() <= one.due
+            (c.piece, c.channel)
+            for c in used.certificates
+            if c.issued <= used.on.isoformat() <= c.due
         }
-        doubtful = {(row["piece"], row["channel"]) for row in query(_DOUBTFUL, (latest["id"],))}
-        if doubtful and not doubtful & valid:
-            return False  # nothing valid was in the place of what could not be decided
-    return was is Outcome.FAIL or outcome is not Outcome.FAIL
+        doubtful = {(row["piece"], row["channel"]) for row in query(_DOUBTFUL, (one["id"],))}
+        # Else nothing valid was in the place of what could not be decided.
+        if one["outcome"] == Outcome.FAIL or not doubtful or doubtful & valid:
+            yield one
 
 
 def _row(

@@ -72,7 +72,7 @@ class Beside:
             climate=self._climate(check.begun_utc_ns),
             adjustment=adjustment_before(self._reader, check.id),
             doubts=self._doubts(check.id),
-            withdrawn=tuple(self._withdrawals.words(check.id)) if check.id in self._gone else (),
+            withdrawn=tuple(self._withdrawals.words(check.id)) if gone else (),
             pieces=tuple(_marked(p, gone) for p in check.pieces) if gone else check.pieces,
             anew=self._judged_anew(check),
         )

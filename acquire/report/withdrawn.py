@@ -33,8 +33,6 @@ _LATEST = """SELECT w.outcome, w.message, w.used_json, j.outcome AS judged
 FROM reassessment AS w JOIN check_judgement AS j ON j.check_id = w.check_id
 WHERE w.check_id = ? ORDER BY w.id DESC LIMIT 1"""
 _ANY_DOUBTED = "SELECT 1 FROM reassessment WHERE outcome <> 'pass' LIMIT 1"
-_DOUBTED = """SELECT check_id FROM reassessment AS w WHERE outcome <> 'pass'
-AND id = (SELECT max(id) FROM reassessment AS x WHERE x.check_id = w.check_id)"""
 
 
 class Suspected(NamedTuple):
@@ -57,20 +55,17 @@ class Withdrawals:
         }
 
     def checks(self) -> list[int]:
-        """The judged checks of which there is something to be said."""
+        """The judged checks that were held against a certificate that is withdrawn now."""
         gone = list(self._withdrawn)
         marks = ", ".join("?" * len(gone))
         sql = "SELECT DISTINCT check_id FROM piece_judgement WHERE certificate_id "
-        rows = self._reader.rows(f"{sql} IN ({marks})", gone) if gone else []
-        return sorted({row["check_id"] for row in (*rows, *self._reader.rows(_DOUBTED))})
+        rows = self._reader.rows(f"{sql} IN ({marks}) ORDER BY check_id", gone) if gone else []
+        return [row["check_id"] for row in rows]
 
     def words(self, check_id: int) -> list[str]:
         """What is to be said of a check, a line a withdrawn certificate; none for most checks."""
         found = dict.fromkeys(self.gone(check_id).values())
-        latest = self._reader.rows(_LATEST, (check_id,))
-        if not found and latest and latest[0]["outcome"] != Outcome.PASS:
-            return [f"a certificate of it was withdrawn for some time. {self._again(latest)}"]
-        again = self._again(latest) if found else ""
+        again = self._again(self._reader.rows(_LATEST, (check_id,))) if found else ""
         return [f"{_words_of(c)}. {again}" for c in found]
 
     def suspected(self) -> list[Suspected]:

@@ -373,6 +373,12 @@ def m027_none_closes(db: Database) -> None:
     _make_views(db)
 
 
+@MIGRATIONS()
+def m028_as_it_was(db: Database) -> None:
+    """A withdrawal that was taken back leaves nothing behind: a view made anew."""
+    _make_views(db)
+
+
 def _make_views(db: Database) -> None:
     """The views as they are written now, in place of what is there."""
     for view in NAMES:

@@ -36,7 +36,8 @@ _N_FAILED = _LATEST.format(
 )
 # A pass is held to its own certified value, and where it was judged anew to that of the certificate
 # in the place: a check that came after knew the one alone, one from before is held to both. So a
-# certificate brings nothing back that a check before it had found outside.
+# certificate brings nothing back that a check before it had found outside; but where the one that
+# it was judged by stands again, all is as it was.
 _REPLACED = """EXISTS (SELECT 1 FROM reassessment AS z WHERE z.check_id = o.check_id
               AND z.id > {since} AND z.after_check < n.id)"""
 _OFF = "abs(CAST(m.mean AS REAL) - CAST({certified} AS REAL))"
@@ -46,7 +47,10 @@ _ANEW = f"""EXISTS (
               AND CAST(y.expanded_uncertainty AS REAL) > 0
               AND {_OFF.format(certified="y.certified")} {{doubt}}
                   CAST(m.expanded_uncertainty AS REAL) > CAST(o.limit_ AS REAL) + {_TINY}
-              AND NOT {_REPLACED.format(since="y.reassessment_id")})"""
+              AND NOT {_REPLACED.format(since="y.reassessment_id")}
+              AND NOT o.certificate_id IS (
+                SELECT x.certificate_id FROM reassessed_piece AS x WHERE x.check_id = o.check_id
+                  AND x.piece = o.piece AND x.channel = o.channel ORDER BY x.id DESC LIMIT 1))"""
 
 # Of a pass (check `p`) and a later check of the same meter (`n`, judged as `l`). The first later
 # check that closes well or badly is the one, so that the database need not look at those after it:

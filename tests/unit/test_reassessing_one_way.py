@@ -17,9 +17,6 @@ import pytest
 
 from acquire.model import Certificate
 from acquire.report.checkproof import prove_check
-from acquire.report.loading import load_trial
-from acquire.report.withdrawn import Withdrawals
-from acquire.store import StoreReader
 from tests.unit.withdrawing import WHY, brackets, certified, later, outcomes, words
 from tests.yard import Yard, pieces
 
@@ -64,23 +61,28 @@ def test_a_check_that_is_undecided_by_the_one_in_its_place_may_fail_yet_and_neve
     assert outcomes(yard) == [(1, "undecided"), (1, "fail")]
 
 
-def test_taking_a_withdrawal_back_brings_back_nothing_that_the_one_in_its_place_made_suspect(
-    yard: Yard,
-) -> None:
+def test_a_withdrawal_that_is_taken_back_in_between_makes_no_way_round(yard: Yard) -> None:
     yard.check("shore")
     yard.begin()
     yard.press("shore", "80.1")
     certified(yard, "93.2", "97.2", withdrawn=["93.2"])
     certified(yard, "97.2", "93.2", withdrawn=["97.2"])
+    certified(yard, "93.2", "97.2", "93.5", withdrawn=["93.2", "97.2"])
+    assert outcomes(yard) == [(1, "fail"), (1, "pass"), (1, "fail")]
     assert brackets(yard) == [("suspect", True)]
-    told = words(yard, 1)
-    assert "does not pass (fail)" in told
-    assert "stays so" in told
-    record = load_trial(yard.bench.store, "gelcoat")
-    assert record.checks[0].withdrawn == (told,)
-    with StoreReader(yard.bench.store) as reader:
-        (open_yet,) = Withdrawals(reader).suspected()
-    assert told in open_yet.what
+    yard.restart()
+    assert len(outcomes(yard)) == 3
+
+
+def test_a_withdrawal_that_is_taken_back_leaves_brackets_as_they_were(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.check("shore")
+    certified(yard, "93.2", "97.2", withdrawn=["93.2"])
+    assert brackets(yard) == [("suspect", True), ("suspect", True)]
+    certified(yard, "97.2", "93.2", withdrawn=["97.2"])
+    assert brackets(yard) == [("bracketed", False), ("open", False)]
 
 
 def test_with_only_an_overdue_one_in_its_place_a_right_one_still_brings_the_readings_back(

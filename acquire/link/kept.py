@@ -16,11 +16,18 @@ class Kept(Sequence[T]):
     """A sequence that `each` reads from its beginning, the same every time.
 
     It is made to be gone through: a single item, and how many there are, are found in this way.
+    `behind` reads it from some item on, where that is quicker than to pass over those before.
     """
 
-    def __init__(self, each: Callable[[], Iterator[T]], count: int | None = None) -> None:
+    def __init__(
+        self,
+        each: Callable[[], Iterator[T]],
+        count: int | None = None,
+        behind: Callable[[int], Iterator[T]] | None = None,
+    ) -> None:
         self._each = each
         self._count = count
+        self._behind = behind or (lambda first: islice(each(), first, None))
 
     def __iter__(self) -> Iterator[T]:
         return self._each()
@@ -40,9 +47,16 @@ class Kept(Sequence[T]):
             first, last, step = place.indices(len(self))
             if step < 1:
                 raise ValueError(f"got a step of {step}, wanted one forwards")
-            return Kept(lambda: islice(self._each(), first, last, step))
+            most, behind = max(0, last - first), self._behind
+            return Kept(
+                lambda: islice(behind(first), 0, most, step),
+                -(-most // step),
+                lambda then: islice(
+                    behind(first + then * step), 0, max(0, most - then * step), step
+                ),
+            )
         at = place + len(self) if place < 0 else place
-        for item in islice(self._each(), at, None) if at >= 0 else ():
+        for item in self._behind(at) if at >= 0 else ():
             return item
         raise IndexError(f"got {place}, wanted one of {len(self)}")
 

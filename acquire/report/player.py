@@ -19,7 +19,7 @@ from acquire.link.tape import RECEIVED, SENT, Made, Passed, Tape
 from acquire.model import Chunk, Fact, Instant, Noise, NoticeKind, Quantity
 from acquire.pipeline.bulk import condensed
 from acquire.report.comparing import END, Stretch
-from acquire.report.made import NOTICE, made_of
+from acquire.report.made import NOTICE, SAMPLES, made_of
 
 FAILED = "the driver failed on these bytes"
 _NAMING = (NoticeKind.POWER_UP.value, NoticeKind.IDENTITY.value)
@@ -78,6 +78,8 @@ class Player:
         self._serial = tape.whose.serial if tape.whose else ""
         self._again: Instant | None = None
         self._owed: deque[bytes] = deque()
+        # How many samples were made before the tape begins; None until its first one is made.
+        self._samples_before = None if tape.received_before else 0
         self.holes: list[Stretch] = []
         self.chunk_at = tape.received_before
         """Where on the tape the bytes begin that are being played."""
@@ -190,12 +192,25 @@ class Player:
     def _worded(self, facts: list[Fact]) -> Iterator[Made]:
         for fact in facts:
             made = made_of(fact, self._serial, self._places.shift(fact.start))
+            if made.what == SAMPLES and self._samples_before != 0:
+                made = self._numbered(made)
             if made.what == NOTICE:
                 said = dict(made.says)
                 # Readings carry the number that the device gave itself last.
                 if said["kind"] in _NAMING and said["text"]:
                     self._serial = said["text"]
             yield made
+
+    def _numbered(self, samples: Made) -> Made:
+        """Samples of a stretch of a tape, numbered from the beginning of the connection on."""
+        says = dict(samples.says)
+        first = int(says["first"])
+        if self._samples_before is None:
+            then = next((m for m in self._tape.made if m.what == SAMPLES), None)
+            is_there = then is not None and then.start == samples.start
+            self._samples_before = int(dict(then.says)["first"]) - first if then and is_there else 0
+        says["first"] = str(first + self._samples_before)
+        return samples._replace(says=tuple(says.items()))
 
 
 def _quantity(tape: Tape) -> Quantity | None:

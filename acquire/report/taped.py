@@ -15,7 +15,10 @@ from acquire.store import StoreReader
 LARGEST_NUMBER = 2**63 - 1
 
 # By the numbers of rows: the index of places would have all of them sorted first.
-_PASSED = "SELECT * FROM tape WHERE id BETWEEN ? AND ? AND +connection_id = ? ORDER BY id"
+_PASSED = (
+    "SELECT * FROM tape WHERE id BETWEEN ? AND ? AND +connection_id = ? ORDER BY id "
+    "LIMIT -1 OFFSET ?"
+)
 
 # The instrument as it was configured when the connection was opened.
 _THEN = """(SELECT max(id) FROM instrument AS i
@@ -94,9 +97,9 @@ def taped(reader: StoreReader, number: int) -> Tape:
         upto = {table: reader.one(f"SELECT max(id) FROM {table}") or 0 for table in TABLES}  # noqa: S608
         path = reader.path
 
-        def passed() -> Iterator[Passed]:
+        def passed(behind: int = 0) -> Iterator[Passed]:
             with StoreReader(path) as again:
-                for t in again.each(_PASSED, (first, last, number)):
+                for t in again.each(_PASSED, (first, last, number, behind)):
                     at = Instant(t["at_utc_ns"], t["at_mono_ns"])
                     yield Passed(t["direction"], t["start"], at, bytes(t["bytes"]))
 
@@ -107,7 +110,7 @@ def taped(reader: StoreReader, number: int) -> Tape:
         return Tape(
             opened,
             row["opened_as"],
-            Kept(passed, count),
+            Kept(passed, count, passed),
             whose=_whose(reader, row),
             made=Kept(made),
             missing=_missing(reader, row),

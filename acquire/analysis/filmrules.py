@@ -8,6 +8,16 @@ from acquire.analysis.scale import PERCENT
 from acquire.analysis.transmission.film import LEAST_BLANK
 from acquire.analysis.transmission.slides import MOST_BLANK_DOUBT
 
+_STRAIGHT = (
+    "These intervals take the head's scale to be straight between dark and open beam. How far its "
+    "checks found it bent, and how sure that is, stands beside each check and is in no interval "
+    "here. A scale that is bent by b in its middle moves a film by about 4 b (t₀ − t) of itself, "
+    "where its blank lets t₀ and its coated slide t of the open beam through: with a b of 0.3 %, "
+    "as a filter's certificate may leave it open, a film of 62 % on a blank of 92 % by 0.26 %. It "
+    "moves all films the same way and does not change their order."
+)
+"""For b in parts of the open beam and a bend of the form 4 p (1 − p) b at a part p of the scale."""
+
 
 def film_rules(basis: Basis) -> tuple[str, ...]:
     """The sentences for a transmittance; empty for anything else."""
@@ -35,6 +45,7 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         "in percent of the open beam counts by what it is of the reading, and one in proportion "
         "to the reading cancels. A net change is ln of the film's transmittance; its interval "
         "from −U to +U is printed as the ratio times exp(−U) to exp(U).",
+        _STRAIGHT,
         f"No ratio is taken to a blank that lets less than {PERCENT * LEAST_BLANK:g} % through or "
         f"is known to worse than {PERCENT * MOST_BLANK_DOUBT:g} %. Where hardly any light comes "
         f"through the film (known to worse than {PERCENT * MOST_DARK_DOUBT:g} %, or none at all), "

@@ -252,6 +252,18 @@ def test_of_slides_against_blanks_it_is_not_said_that_changes_of_zones_tell() ->
     assert "if all treatments spread alike" not in rules
 
 
+def test_what_a_bent_scale_does_to_a_film_is_said_with_a_figure_that_is_true() -> None:
+    (said,) = [rule for rule in films_of(BOX).rules if "straight" in rule]
+    assert "is in no interval here" in said
+
+    def read(t: float) -> float:
+        return t + 4 * 0.003 * t * (1 - t)
+
+    off = read(0.62 * 0.92) / read(0.92) - 0.62
+    assert f"by {100 * off:.2f} %" in said.replace("\n", " ")
+    assert off / 0.62 == pytest.approx(4 * 0.003 * (0.92 - 0.62 * 0.92), rel=0.02)
+
+
 def test_the_limit_of_a_box_is_that_of_the_least_known_line() -> None:
     found = judged(films_of(BOX), "wax")
     reach = reach_of(found.budget.terms)

@@ -7,6 +7,7 @@ import random
 from io import StringIO
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from acquire.analysis.durability.retention import Kept
@@ -14,8 +15,10 @@ from acquire.report.export import Scope, write_export
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.resultrows import COLUMNS, write_rows
 from acquire.report.summary import lines_of
+from acquire.report.washrules import wash_rules
 from acquire.store import StoreReader
 from tests.unit.reported import page, plan_text, read_stage
+from tests.unit.wash_bench import HALF, only, readings_of, washed
 from tests.yard import Yard
 
 STAGES = ("bare", "applied", "wash-5", "wash-10", "wash-20", "wash-40")
@@ -189,3 +192,35 @@ def test_an_interval_beyond_the_scale_is_cut_off_and_has_no_stroke_there() -> No
     assert drawn.count("h8") == 2
     assert "&lt;b&gt;" in drawn
     assert "10 washes" in drawn
+
+
+def test_lives_of_zones_say_that_only_their_readings_scatter_is_in_them() -> None:
+    levels = {"control": (80.0,) * 5, "wax": (80.0, 84.0, 83.0, 82.0, 81.0)}
+    found = washed(readings_of(levels))
+    assert found is not None
+    said = " ".join(wash_rules(found, HALF))
+    assert "judged by the scatter of its own readings" in said
+    assert "by 8 % about 25" in said
+    assert "judged by the scatter of its own readings" not in " ".join(wash_rules(found, None))
+
+
+def test_a_zone_that_reads_otherwise_from_stage_to_stage_has_a_false_life_as_often_as_is_said() -> (
+    None
+):
+    """Half of the gain gone after 3 to 30 washes, each level off by 8 % of the first gain."""
+    draw = np.random.default_rng(2)
+    told = false = 0
+    for _ in range(80):
+        half = float(draw.uniform(3, 30))
+        gain = [0.0, *(3.0 * 0.5 ** (washes / half) for washes in (0, 5, 10, 20))]
+        off = draw.normal(0, 0.08 * 3.0, (2, 5))
+        levels = {
+            who: [80 + own * gain[k] - 0.1 * k + off[int(own)][k] for k in range(5)]
+            for who, own in (("control", 0.0), ("wax", 1.0))
+        }
+        for zone in only(washed(readings_of(levels, source=draw))).zones:
+            if zone.life is not None:
+                told += 1
+                false += not zone.life.low <= half <= zone.life.high
+    assert told >= 60
+    assert 0.1 <= false / told <= 0.4  # about 25 of 100, with three standard errors

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from acquire.report.sections.glance import _of_points
+from acquire.report.sections.scores import ScorePart, ScoreRow
 from acquire.report.shortlines import short_lines
+from acquire.report.tabled import NONE
 from tests.unit.reported import full, page, plan_text
 from tests.yard import Yard
 
@@ -68,3 +71,11 @@ def test_the_one_treatment_of_a_trial_is_said_to_be_alone(tmp_path: Path) -> Non
         "Slipway wax alone is judged; Slipway wax: better than the control"
     ]
     assert found.rows[1][3] == "–"
+
+
+def test_a_chance_by_points_says_where_lives_are_counted_at_their_least() -> None:
+    row = ScoreRow("Tern", "at least 9.0", "8.0 to 9.9", "1 to 2, tied", "above 99 %", NONE, NONE)
+    note = "Chance to be first, each life counted at its least: Tern above 99 %."
+    part = ScorePart("yard, version 1", (row,), (), (note,), (), "", has_shift=False)
+    assert _of_points(part, "points").chance == "Tern above 99 %, each life counted at its least"
+    assert _of_points(part._replace(notes=()), "points").chance == "Tern above 99 %"

@@ -28,6 +28,8 @@ Floats = NDArray[np.float64]
 _MOST_DRAWN = 2_000_000
 """Draws of all products of an item together."""
 _FEWEST_DRAWS = 5000
+AT_LEAST = ", each life counted at its least"
+"""What is said of a chance where a life may be longer than is counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +148,7 @@ def _said(
     )
     text = f"{without}{first}"
     chances = "; ".join(f"{r.name} {percent(r.first)}" for r in rows if r.first is not None)
-    least = ", each life counted at its least" if any(r.slack != 0 for r in rows) else ""
+    least = AT_LEAST if any(r.slack != 0 for r in rows) else ""
     said = [
         text[0].upper() + text[1:],
         TIE_RULE,

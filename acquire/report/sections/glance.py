@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
+from acquire.analysis.scoring.score import AT_LEAST
 from acquire.analysis.standing import percent
 from acquire.report.evidence import Evidence
 from acquire.report.headline import Answer
@@ -98,11 +99,13 @@ def _of_points(part: ScorePart, place: str) -> GlanceRow:
     best = part.rows[0]
     tied = [row.name for row in part.rows if row.place.split(" ")[0] == "1"]
     first = f"{best.name} is first" if len(tied) == 1 else f"first together: {listed(tied)}"
+    # Beside a tie that a life may still turn stands a chance that takes the life at its least.
+    least = AT_LEAST if any(AT_LEAST in note for note in part.notes) else ""
     missing = f"; without points for {best.missing}" if best.missing not in ("", NONE) else ""
     return GlanceRow(
         f"Points by {part.title}",
         place,
         f"{first}{missing}",
         f"{best.total} ({best.interval})",
-        f"{best.name} {best.first}" if best.first != NONE else NONE,
+        f"{best.name} {best.first}{least}" if best.first != NONE else NONE,
     )

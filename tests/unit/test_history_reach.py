@@ -104,3 +104,16 @@ def test_a_line_that_tells_its_way_stands_on_it() -> None:
     fitted = line(0.01)
     assert fitted.is_resolved
     assert fitted.stands(29.0) == fitted.at(29.0)
+
+
+def test_steady_meters_are_given_a_day_as_often_as_the_page_says() -> None:
+    """Checks once a week, a limit four scatters away: one in twenty at any time."""
+    draw = np.random.default_rng(5)
+    days = 7.0 * np.arange(12)
+    dated = 0
+    for _ in range(1000):
+        fitted = ordinary(days, draw.normal(size=12))
+        assert isinstance(fitted, Line)
+        found = [reach(fitted, side * 4.0, 77.0, 77.0 + 3 * 77.0) for side in (-1, 1)]
+        dated += any(r.state is Reached.DATED for r in found)
+    assert 25 <= dated <= 72

@@ -114,10 +114,14 @@ class Bracket:
 
         A moment that a clock put outside counts as the nearer end.
         """
+        return self.positions([at_s])[0]
+
+    def positions(self, moments: Sequence[float]) -> tuple[float, ...]:
+        """As `position` of many moments, in their order."""
         if self.closing_at_s is None or self.closing_at_s == self.opening_at_s:
-            return 0.0
-        part = (at_s - self.opening_at_s) / (self.closing_at_s - self.opening_at_s)
-        return min(1.0, max(0.0, part))
+            return (0.0,) * len(moments)
+        opening, lasting = self.opening_at_s, self.closing_at_s - self.opening_at_s
+        return tuple([min(1.0, max(0.0, (at - opening) / lasting)) for at in moments])
 
 
 def reading_doubt(spread: float, count: int, resolution: float) -> Combined:

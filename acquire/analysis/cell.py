@@ -118,17 +118,20 @@ def _in_time(held: _Held) -> tuple[float, int]:
 
 def _holdings(held: Sequence[_Held]) -> tuple[Holding, ...]:
     places: dict[tuple[int, str], tuple[Bracket | None, list[Sample]]] = {}
-    for sample, bracket in held:
-        # By identity: there is one object for each pair of checks.
-        key = (id(bracket), sample.stretch if bracket is None else "")
-        if key not in places:
-            places[key] = (bracket, [])
-        places[key][1].append(sample)
+    if held and all([bracket is held[0][1] for _, bracket in held]) and held[0][1] is not None:
+        places[0, ""] = (held[0][1], [sample for sample, _ in held])
+    else:
+        for sample, bracket in held:
+            # By identity: there is one object for each pair of checks.
+            key = (id(bracket), sample.stretch if bracket is None else "")
+            if key not in places:
+                places[key] = (bracket, [])
+            places[key][1].append(sample)
     n = len(held)
     found = []
     for (_, stretch), (bracket, own) in places.items():
-        at = bracket.position if bracket is not None else _nowhere
-        positions = tuple([at(sample.at_s) for sample in own])
+        moments = [sample.at_s for sample in own]
+        positions = (0.0,) * len(own) if bracket is None else bracket.positions(moments)
         pulls = tuple([sample.pull for sample in own])
         found.append(
             Holding(
@@ -142,8 +145,3 @@ def _holdings(held: Sequence[_Held]) -> tuple[Holding, ...]:
             )
         )
     return tuple(found)
-
-
-def _nowhere(_: float) -> float:
-    """The position of a reading under no check."""
-    return 0.0

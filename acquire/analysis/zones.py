@@ -31,13 +31,13 @@ Fisher, The Design of Experiments (1935)). All from memory. Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
-from acquire.analysis.roundedspread import rounding_half
+from acquire.analysis.roundedspread import Spread, rounding_half
 from acquire.analysis.zonesides import Side, by_zone, change_of_zone, read_at, sides_of, weights_of
 
 FEWEST_POOLED = 3
@@ -95,21 +95,40 @@ def _pool_of(
     None where fewer than three treatments have several zones; two are enough where a side of the
     contrast has one zone, for which else nothing tells how zones differ.
     """
-    sides = {side.treatment: side for side in own if len(side.changes) > 1}
-    fewest = FEWEST_POOLED if len(sides) == len(own) else _FEWEST_FOR_ONE
-    single = {side.treatment for side in own} - set(sides)
-    for side in _sides_at(_Same(cells), tuple(weights.items()), resolution):
-        if side.treatment not in single:
-            sides.setdefault(side.treatment, side)
-    spreads = [(side.spread, len(side.changes) - 1) for side in sides.values()]
-    nu = sum([n for _, n in spreads])
-    if len(spreads) < fewest:
-        return None
+    spreads = {s.treatment: _Part(s.spread, len(s.changes) - 1) for s in own if len(s.changes) > 1}
+    every = _parts_at(_Same(cells), tuple(weights.items()), resolution)
+    if len(spreads) < len(own):
+        single = {side.treatment for side in own} - set(spreads)
+        found = {t: part for t, part in every.parts.items() if t not in single} | spreads
+        return _pooled(found.values()) if len(found) >= _FEWEST_FOR_ONE else None
+    if every.parts.items() >= spreads.items():
+        return every.pool
+    found = every.parts | spreads
+    return _pooled(found.values()) if len(found) >= FEWEST_POOLED else None
+
+
+class _Part(NamedTuple):
+    """What the zones of one treatment have in a pool: their spread and degrees of freedom."""
+
+    spread: Spread
+    nu: int
+
+
+class _Parts(NamedTuple):
+    """All treatments with several zones, and their pool; None where they are too few."""
+
+    parts: dict[str, _Part]
+    pool: Pool | None
+
+
+def _pooled(parts: Iterable[_Part]) -> Pool:
+    held = tuple(parts)
+    nu = sum([part.nu for part in held])
     return Pool(
-        math.sqrt(math.fsum([n * spread.sd**2 for spread, n in spreads]) / nu),
+        math.sqrt(math.fsum([part.nu * part.spread.sd**2 for part in held]) / nu),
         nu,
-        len(spreads),
-        any([spread.is_raised for spread, _ in spreads]),
+        len(held),
+        any([part.spread.is_raised for part in held]),
     )
 
 
@@ -130,20 +149,17 @@ class _Same:
 
 # Every pair of a stage has all treatments of it in its pool; a page asks stage by stage.
 @lru_cache(maxsize=16)
-def _sides_at(
-    of: _Same, weights: tuple[tuple[str, float], ...], resolution: float
-) -> tuple[Side, ...]:
-    """All treatments with several zones that were read at each of the stages."""
+def _parts_at(of: _Same, weights: tuple[tuple[str, float], ...], resolution: float) -> _Parts:
+    """Of the treatments with several zones that were read at each of the stages."""
     by_stage = dict(weights)
-    found = []
+    found = {}
     for treatment, zones in read_at(of.cells, by_stage).items():
         if len(zones) > 1:
             own = [[(c, by_stage[c.stage]) for c in zone] for zone in zones]
-            found.append(
-                Side(
-                    treatment,
-                    tuple(change_of_zone(parts, 1) for parts in own),
-                    tuple(rounding_half(parts, resolution) for parts in own),
-                )
+            side = Side(
+                treatment,
+                tuple([change_of_zone(parts, 1) for parts in own]),
+                tuple([rounding_half(parts, resolution) for parts in own]),
             )
-    return tuple(found)
+            found[treatment] = _Part(side.spread, len(zones) - 1)
+    return _Parts(found, _pooled(found.values()) if len(found) >= FEWEST_POOLED else None)

@@ -95,7 +95,7 @@ def weights_of(zones: Zones) -> dict[str, float]:
         for parts in side.values():
             sign = math.copysign(len(side), parts[-1][1])
             own = {cell.stage: weight * sign for cell, weight in parts}
-            if not found:
+            if not found or found == own:
                 found = own
             elif found.keys() != own.keys() or any(
                 not math.isclose(found[s], w, abs_tol=BALANCED) for s, w in own.items()

@@ -70,7 +70,10 @@ def loose_words(reason: object) -> str:
         return clean(reason)
     told = ", ".join(_IN_WORDS[flag] for flag in flags)
     if "not sure whose" in flags:
-        return f"{told}. Next: press again"
+        return (
+            f"{told}. Next: press again (if it always takes so long, a longer within_s in [answer] "
+            "of its profile)"
+        )
     if "over-range" in flags or "under-range" in flags:
         return f"{told}. Next: look whether the meter lies flat, then press again"
     return f"{told}; nothing is to be done"

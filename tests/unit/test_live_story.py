@@ -108,6 +108,12 @@ def test_an_out_of_range_press_is_told_by_its_flag(seen: Seen) -> None:
         ({Flag.REPEAT}, "the same press sent again; nothing is to be done"),
         ({Flag.ECHO}, "an old value that the meter sent by itself; nothing is to be done"),
         (
+            {Flag.UNSURE_WHOSE},
+            "its meter did not tell its serial number at once, so another may have been there. "
+            "Next: press again (if it always takes so long, a longer within_s in [answer] of its "
+            "profile)",
+        ),
+        (
             {Flag.ECHO, Flag.REPEAT},
             "an old value that the meter sent by itself, the same press sent again; nothing is to "
             "be done",

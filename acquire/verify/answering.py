@@ -19,7 +19,7 @@ import numpy as np
 from acquire.errors import CoatbenchError, told
 from acquire.verify.calcs import CALCS
 from acquire.verify.sorts import unusual
-from acquire.verify.task import ASKED, WORDS, Answer, Task
+from acquire.verify.task import ASKED, WORDS, Answer, Task, Watched
 
 Calculation = Callable[[Mapping[str, Any]], Mapping[str, Any]]
 _RAISE = opmap["RAISE_VARARGS"]
@@ -33,8 +33,10 @@ def answer_of(task: Task, calcs: Mapping[str, Calculation] = CALCS) -> Answer:
     calc = calcs.get(task.calc)
     if calc is None:
         return Answer(why="no calculation has this name", is_known=False)
+    inputs = Watched(task.inputs)
     try:
-        return Answer({str(key): _plain(value) for key, value in calc(task.inputs).items()})
+        values = {str(key): _plain(value) for key, value in calc(inputs).items()}
+        return Answer(values, unread=inputs.unread)
     except Exception as error:  # inputs are anybody's
         return Answer(why=_why(error, task))
 

@@ -60,7 +60,7 @@ def _stretch(tasks: Sequence[Task], limit_s: float) -> tuple[list[Answer], str]:
             if not notes:
                 trouble.seek(0)
                 raise _no_start(trouble.read().decode("utf-8", "replace"), process.returncode)
-    given = [Answer(**note) for note in notes[1:]]
+    given = [Answer(**{**note, "unread": tuple(note["unread"])}) for note in notes[1:]]
     if has_hung:
         return given, f"no answer came within {limit_s:g} s"
     return given, f"it ended its process with status {process.returncode}"

@@ -51,12 +51,16 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class Verified:
-    """An entry of a case file and what came of it; `why` says what kept it from being compared."""
+    """An entry of a case file and what came of it; `why` says what kept it from being compared.
+
+    `unread` are inputs of which the case proves nothing, for its calculation looks at none of them.
+    """
 
     entry: Entry
     verdict: Verdict
     compared: tuple[Compared, ...] = ()
     why: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +120,8 @@ def verify_case(case: Case, answer: Answer) -> Verified:
     missing = [one.key for one in compared if not one.given]
     why = (f"{case.calc} answers with {', '.join(values) or 'nothing'}",) if missing else ()
     is_right = all(one.agrees for one in compared)
-    return Verified(entry, Verdict.AGREES if is_right else Verdict.DIFFERS, compared, why)
+    verdict = Verdict.AGREES if is_right else Verdict.DIFFERS
+    return Verified(entry, verdict, compared, why, answer.unread)
 
 
 def _compare(case: Case, key: str, values: Any) -> Compared:

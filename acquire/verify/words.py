@@ -65,6 +65,9 @@ def _case_lines(one: Verified, path: Path) -> Iterator[str]:
         yield f"  status  {kind_of(case.status)}"
         if one.verdict is not Verdict.UNKNOWN:
             yield f"  used    {use_of(case.calc).words}"
+        if one.unread:
+            names = ", ".join(map(_shortened, one.unread))
+            yield f"  unread  {names}: the calculation has no such input, so none of it is proved"
 
 
 def _compared_lines(one: Compared) -> Iterator[str]:
@@ -219,6 +222,7 @@ def _case_item(one: Verified) -> dict[str, Any]:
         "status": case.status if case else None,
         "kind": kind_of(case.status) if case else None,
         "used": use_of(case.calc).words if case and one.verdict is not Verdict.UNKNOWN else None,
+        "unread": list(one.unread),
         "quantities": [
             {
                 "key": compared.key,

@@ -211,6 +211,20 @@ def test_an_input_of_another_sort_than_in_the_shipped_cases_is_named_with_what_i
     assert faulty.why.startswith("input 'r': got null, wanted a number")
 
 
+def test_inputs_that_a_calculation_does_not_look_at_are_told_and_others_are_not() -> None:
+    inputs = {"data": [1.0, 2.0, 3.0], "aplha": 0.01, ASKED: ["mean"], WORDS: "mean"}
+    (found,) = answers([Task("stats.summary", inputs)])
+    assert found.unread == ("aplha",)
+    assert answer_of(Task("stats.summary", {"data": [1.0, 2.0, 3.0], ASKED: []})).unread == ()
+    # Of the shipped cases that is said of nothing but what describes them.
+    told = {name for case in CASES for name in answer_of(task_of(case)).unread}
+    assert told <= DESCRIBING
+
+
+DESCRIBING = {"made_from"}
+"""How a made spectrum was made, for a reader; its points are the input."""
+
+
 def test_faulty_cases_and_areas_keep_their_places_among_the_answers(tmp_path: Path) -> None:
     file = read(tmp_path, f"[{text_of()}, 17, {text_of(id='two', calc='units.convert')}]")
 

@@ -27,6 +27,9 @@ TAKE_AGAIN = (
     "(coatbench trial give-up)"
 )
 
+_NAMED = 5
+"""So many checks are named beside the first of a line."""
+
 STAYS = "stays so, since a certificate that comes after a check brings no reading back"
 
 _LATEST = """SELECT w.outcome, w.message, w.used_json, j.outcome AS judged
@@ -36,7 +39,10 @@ _ANY_DOUBTED = "SELECT 1 FROM reassessment WHERE outcome <> 'pass' LIMIT 1"
 
 
 class Suspected(NamedTuple):
-    """A stage with places whose readings are suspect by a check that was judged anew."""
+    """A stage with places whose readings are suspect by checks that were judged anew.
+
+    `check_id` is the first of them.
+    """
 
     trial: str
     stage: str
@@ -82,16 +88,27 @@ class Withdrawals:
                 (row["zone"], row["replicate"], row["channel"])
                 for row in self._reader.rows(FILLED, (trial, measure, stage))
             }
-            for check_id, places in checks.items():
-                number = len(places - filled)
-                if number:
-                    verb = "rests" if number == 1 else "rest"
-                    what = (
-                        f"{counted(number, 'reading')} of {measure} at {stage} {verb} on check "
-                        f"{check_id}: {'; '.join(self.words(check_id))}"
-                    )
-                    found.append(Suspected(trial, stage, check_id, what))
+            left = {check_id: places - filled for check_id, places in checks.items()}
+            by_check = {check_id: len(places) for check_id, places in left.items() if places}
+            if by_check:
+                number = sum(by_check.values())
+                verb = "rests" if number == 1 else "rest"
+                what = (
+                    f"{counted(number, 'reading')} of {measure} at {stage} {verb} on "
+                    f"{self._of_checks(list(by_check), trial)}"
+                )
+                found.append(Suspected(trial, stage, min(by_check), what))
         return found
+
+    def _of_checks(self, ids: Sequence[int], trial: str) -> str:
+        """One line, however many checks there are: in years of checks they would bury all else."""
+        first, *others = sorted(ids)
+        words = "; ".join(self.words(first))
+        if not others:
+            return f"check {first}: {words}"
+        named = ", ".join(str(one) for one in (first, *others[:_NAMED]))
+        more = f" and {len(others) - _NAMED} more" if len(others) > _NAMED else ""
+        return f"checks {named}{more}. Of check {first}: {words}. coatbench report {trial} has each"
 
     def gone(self, check_id: int) -> dict[tuple[str, str], Certificate]:
         """Those of a check that are withdrawn now, by piece and channel."""

@@ -17,6 +17,8 @@ import pytest
 
 from acquire.model import Certificate
 from acquire.report.checkproof import prove_check
+from acquire.report.withdrawn import Withdrawals
+from acquire.store import StoreReader
 from tests.unit.withdrawing import WHY, brackets, certified, later, outcomes, words
 from tests.yard import Yard, pieces
 
@@ -171,3 +173,18 @@ def test_brackets_of_many_checks_in_a_row_that_pass_no_more_cost_no_more_than_th
     few = steps(15)
     certified(yard, "93.2")
     assert steps(45) < 6 * few, "60 checks, of which each was held against all after it"
+
+
+def test_a_stage_that_rests_on_many_checks_is_told_in_one_line(yard: Yard) -> None:
+    yard.check("shore")
+    yard.begin()
+    for value in ("80.1", "80.2"):
+        yard.press("shore", value)
+        yard.check("shore")
+    certified(yard, "93.2", "97.2", withdrawn=["93.2"])
+    with StoreReader(yard.bench.store) as reader:
+        (one,) = Withdrawals(reader).suspected()
+    assert one.what.startswith(
+        "2 readings of gloss20 at bare rest on checks 1, 2. Of check 1: the certificate of T1 at "
+    )
+    assert one.what.endswith("coatbench report gelcoat has each")

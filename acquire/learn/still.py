@@ -11,6 +11,8 @@ from collections.abc import Sequence
 
 from acquire.learn.column import Column, is_constant
 
+TWO_DIGITS = r"\d{2}"
+"""The pattern of a number, or of a byte in hexadecimal digits of which no press had a letter."""
 _NUMBER = re.compile("[+-]?[0-9]+([.,][0-9]+)?")
 _MANY_WORDS = 6
 
@@ -22,6 +24,8 @@ def still_in_column(column: Column, what: str) -> tuple[str, ...]:
         return (repr(texts[0]),) if _NUMBER.fullmatch(texts[0]) else ()
     if column.what or what.startswith("(?"):
         return ()
+    if what == TWO_DIGITS:
+        return (f"digits alone, as in {texts[0]!r}",)
     # Without what may be any: "0[0-9A-F]{3}" holds its 0.
     held = re.sub(r"\\.|\[[^]]*\]|\{[^}]*\}|[*+?]", "", what)
     digits = "".join(sign for sign in held if sign.isdecimal())
@@ -52,6 +56,6 @@ def still_words(what: str, found: Sequence[str]) -> list[str]:
     told = ", ".join(found[:_MANY_WORDS]) + more
     return [
         f"a {what} in which this is otherwise, which was the same at every press: {told}. If it is "
-        "a temperature, a battery, a time or a running number, presses are noise once it has moved "
-        "on: press again some minutes later, and learn from all presses"
+        "a temperature, a battery, a time, a running number or hexadecimal, presses are noise once "
+        "it is another one: press again some minutes later, and learn from all presses"
     ]

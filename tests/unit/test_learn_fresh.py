@@ -91,6 +91,13 @@ def test_digits_of_a_number_that_stood_still_are_named() -> None:
     assert "the 0 of '0461'" in told(found)
 
 
+def test_that_two_digits_had_no_letter_is_told() -> None:
+    found = taught(("23,51.3 GU\r\n", "51.3"), ("18,72.9 GU\r\n", "72.9"),
+                   ("22,19.2 GU\r\n", "19.2"), about=GLOSS)  # fmt: skip
+    assert read(found, "B2,19.2 GU\r\n", "77,19.2 GU\r\n") == [[], ["19.2"]]
+    assert "digits alone, as in '23'" in told(found)
+
+
 def test_bytes_that_stood_still_are_named_by_their_places() -> None:
     numbers = (14724, 7202, 1900, 11900)
     made = [

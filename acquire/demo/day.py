@@ -143,10 +143,12 @@ class Day:
         self._fill(GLOSS, "wash-5", "shore")
         self._fill("slickness", "wash-5", "hook")
         self._hands.rate_water("wash-5")
+        self._hands.photograph("wash-5")
         self._check("closing check", "shore")
 
     def _washed_again(self) -> None:
         self._story.chapter("Five more washes, ten in all: who lasts?")
+        self._hands.ask_what_is_due()
         self._hands.wash(5, "wash-10")
         self._fill(GLOSS, "wash-10", "shore")
         self._fill("slickness", "wash-10", "hook")

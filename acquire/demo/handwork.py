@@ -13,6 +13,13 @@ WATER, PRODUCTS = "water", "removal"
 _MARTEN_IS_STRICTER_ON = ("A2", "B4")
 """Where the second rater gives a step less (invented)."""
 
+_DROPS = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 120 80">
+<rect width="120" height="80" fill="#16233d"/>
+<g fill="#9fc3dc"><circle cx="30" cy="30" r="9"/><circle cx="62" cy="22" r="6"/>
+<circle cx="84" cy="48" r="11"/><circle cx="46" cy="58" r="7"/></g></svg>
+"""
+"""What a camera would have seen of the wet zone (invented, as all here)."""
+
 
 class Handwork:
     """Ines measures and rates, Marten rates too, Jonas knows the key and puts the products on."""
@@ -68,6 +75,17 @@ class Handwork:
         """All zones are washed together, and each wash is counted."""
         self._typed.type("wash", TRIAL, "--count", str(washes))
         self.lay(stage)
+
+    def photograph(self, stage: str) -> None:
+        """A picture of how water stands on a zone, recorded by its path and hash."""
+        zone = self._truth.treated[0]
+        name = f"water-{zone}-{stage}.svg"
+        (self._typed.folder / name).write_text(_DROPS, "utf-8", newline="\n")
+        self._typed.type("photo", TRIAL, name, "--zone", zone, "--stage", stage)
+
+    def ask_what_is_due(self) -> None:
+        """The tester comes back after days."""
+        self._typed.type("next", TRIAL)
 
     def lay(self, stage: str) -> None:
         """What befell the zones, told to the simulated devices alone."""

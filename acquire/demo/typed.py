@@ -25,7 +25,7 @@ class Typed:
 
     def __init__(self, shell: Shell, folder: Path, story: Story) -> None:
         self._shell = shell
-        self._folder = folder
+        self.folder = folder
         self._story = story
 
     def type(
@@ -39,7 +39,7 @@ class Typed:
         self._story.command(f"coatbench {shlex.join(words)}")
         answer = _Answer()
         with (
-            contextlib.chdir(self._folder),
+            contextlib.chdir(self.folder),
             _columns(),
             contextlib.redirect_stdout(answer),
             contextlib.redirect_stderr(answer),

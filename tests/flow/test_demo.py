@@ -252,6 +252,8 @@ def test_the_trial_is_told_from_its_plan_to_its_publication(kept: tuple[Path, st
         r"\$ coatbench wash gelcoat-1 --count 5",
         r"CHECKPOINT wash-5 reached",
         r"Ines and Marten rate how water behaves on 12 zones at wash-5, blind",
+        r"\$ coatbench photo gelcoat-1 water-[AB]\d-wash-5\.svg --zone [AB]\d --stage wash-5",
+        r"\$ coatbench next gelcoat-1 gelcoat-1: .*5 washes to go to wash-10",
         r"CHECKPOINT wash-10 reached",
         r"\$ coatbench trial unseal gelcoat-1 --by Ines",
         r"\$ coatbench rescore gelcoat-1 --scorecard yard.toml",
@@ -286,6 +288,7 @@ def test_what_was_done_beside_readings_is_kept(kept: tuple[Path, str]) -> None:
         assert count("SELECT count(*) FROM rating WHERE zone <> ''") == 2 * 3 * 12
         assert count("SELECT count(*) FROM rating WHERE zone = ''") == 2 * 5
         assert count("SELECT count(*) FROM key_opening") == 2
+        assert count("SELECT count(*) FROM photo WHERE stage = 'wash-5'") == 1
         blind = store.rows("SELECT rater, min(is_blind), max(is_blind) FROM rating GROUP BY rater")
     assert [tuple(row) for row in blind] == [("Ines", 1, 1), ("Jonas", 0, 0), ("Marten", 1, 1)]
 

@@ -14,7 +14,7 @@ from acquire.history.cusum import cusum
 from acquire.history.ewma import ewma
 from acquire.history.individuals import Baseline, baseline, individuals
 from acquire.history.lack import Lack
-from acquire.history.runs import IN_USE, completing
+from acquire.history.runs import IN_USE, breaches, completing
 from acquire.history.signal import CHECKS_TO_FALSE_ALARM
 from tests.unit.history_points import QUIET
 
@@ -159,3 +159,17 @@ def test_all_charts_together_alarm_in_vain_as_often_as_said() -> None:
         ruled = min(first(completing(rule, z, IN_USE.numbers)) for rule in IN_USE.rules)
         runs.append(min(ruled, first(ewma(z).beyond), sums[0].first + 1 if sums else 900))
     assert np.mean(runs) == pytest.approx(CHECKS_TO_FALSE_ALARM, abs=12)
+
+
+def test_by_limits_from_twenty_checks_half_of_steady_meters_have_alarmed_after_44_checks() -> None:
+    """As the page of drifts says; 400 meters, whose middle one is then good to about 5."""
+    draw = np.random.default_rng(62)
+    runs = []
+    for _ in range(400):
+        values = draw.normal(size=20 + 200)
+        z = individuals(values, settled(values.tolist(), 20)).z
+        alarms = [b.completed for b in breaches(z, IN_USE)[:1]]
+        alarms += np.flatnonzero(ewma(z).beyond)[:1].tolist()
+        alarms += [a.first for a in cusum(z).alarms[:1]]
+        runs.append(min([*alarms, 200]) + 1)
+    assert 32 <= np.median(runs) <= 58

@@ -206,11 +206,12 @@ def _grouped(
 
 def _key(score: TrialScore, product: ProductScore) -> Key:
     """All that has to be alike, in pairs of what and how. A condition of a missing item is out."""
-    kept = {
-        c.what: c.value
-        for c in score.conditions
-        if not any(c.what.endswith(f" for {item}") for item in product.missing)
-    }
+    found: dict[str, set[str]] = {}
+    for c in score.conditions:
+        if not any(c.what.endswith(f" for {item}") for item in product.missing):
+            # Two measures of one trial may have a sled each: all of them have to be alike.
+            found.setdefault(c.what, set()).add(c.value)
+    kept = {what: "; and ".join(sorted(values)) for what, values in found.items()}
     return (
         ("scorecard version", str(score.version)),
         ("points are missing for", ", ".join(product.missing) or "nothing"),

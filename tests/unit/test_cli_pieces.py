@@ -200,6 +200,22 @@ def test_a_trial_is_told_which_certificates_for_it_are_due(place: Place, capsys:
     assert capsys.readouterr().out.splitlines()[-1] == "no faults"
 
 
+def test_next_says_which_certificates_end_whatever_trial_is_due(
+    place: Place, capsys: Captured
+) -> None:
+    place.record()
+    assert run(["next", "--bench", str(place.file)]) == 0
+    out = capsys.readouterr().out
+    soon = today() + timedelta(days=12)
+    assert f"T2 at 20°, 60° due soon: 12 days left, {soon}" in out
+    assert "Next: coatbench pieces" in out
+    place.days["T2"] = -3
+    place.write()
+    assert run(["next", "--bench", str(place.file)]) == 0
+    since = today() - timedelta(days=3)
+    assert f"T2 at 20°, 60° OVERDUE since {since}" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("value", "u", "unit", "shown"),
     [

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.analysis.scoring.scored import as_text
+from acquire.analysis.scoring.scored import Condition, as_text
 from acquire.control.calls import act_of
 from acquire.errors import Misuse, NotFound, Refused
 from acquire.model import StudyKind
@@ -27,6 +27,76 @@ from tests.scorecard import CARD
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage, small
 from tests.unit.test_store_seals import strangely
 from tests.yard import Yard
+
+_WIDE_PLAN = """
+[trial]
+id = "wide"
+title = "Everything at once"
+stages = ["bare", "applied", "wash-5"]
+[trial.washes]
+wash-5 = 5
+[trial.recipe]
+shampoo = "soft"
+[panel]
+name = "Panel"
+material = "dark gelcoat"
+[[treatment]]
+id = "none"
+name = "Untreated"
+control = true
+[[treatment]]
+id = "tern"
+name = "Tern"
+[[zone]]
+id = "A1"
+treatment = "none"
+[[zone]]
+id = "A2"
+treatment = "tern"
+[[measure]]
+id = "gloss"
+quantity = "gloss"
+geometry = 20
+replicates = 2
+[[measure]]
+id = "slick"
+quantity = "force"
+replicates = 2
+[measure.sled]
+mass = "203.0 g"
+standard_uncertainty = "0.1 g"
+[[measure]]
+id = "film"
+quantity = "transmittance"
+band = "315-400"
+replicates = 2
+"""
+_WIDE_CARD = """[scorecard]
+id = "wide"
+version = 1
+title = "Wide"
+[[change]]
+id = "gloss"
+title = "Gloss"
+quantity = "gloss"
+geometry = 20
+direction = "up"
+points = 2
+[[change]]
+id = "slick"
+title = "Slickness"
+quantity = "force"
+coefficient = "static"
+direction = "down"
+points = 50
+[[change]]
+id = "film"
+title = "Film"
+quantity = "transmittance"
+band = "315-400"
+direction = "down"
+points = 1
+"""
 
 CSV = "dGVzdCxwcm9kdWN0LEdVCjIwMTksVGVybiwxMi41CjIwMTksPGI+R3JlYmU8L2I+LDEzCg=="
 """test,product,GU / 2019,Tern,12.5 / 2019,<b>Grebe</b>,13"""
@@ -197,6 +267,49 @@ def test_trials_that_differ_in_what_matters_stand_in_groups_with_the_reason(yard
     assert [t.title for t in tables(found)][1] == (
         "Group 2: readings: unchecked; panel: white gelcoat"
     )
+
+
+def test_of_two_sleds_of_a_trial_both_have_to_be_alike(yard: Yard) -> None:
+    keep(yard)
+    own = scored(yard.bench.store, "small", parse_scorecard(CARD, "card")).score
+    for trial, first in (("light", "150 g"), ("heavy", "700 g")):
+        sleds = (Condition("sled", first), Condition("sled", "203 g"))
+        ask(yard, "keep_trial", text=SMALL.replace('"small"', f'"{trial}"'), source="t.toml")
+        ask(
+            yard, "keep_score", text=CARD, source="card", trial=trial, edition="1", rests_on="{}",
+            points=as_text(replace(own, trial=trial, conditions=(*own.conditions, *sleds))),
+        )  # fmt: skip
+    found = all_time(yard.bench.store, "yard")
+    assert found.differs == ("sled",)
+    assert {dict(g.apart)["sled"] for g in found.groups} == {
+        "none", "150 g; and 203 g", "203 g; and 700 g",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("change", "what"),
+    [
+        (("geometry = 20", "geometry = 60"), "what is measured for gloss"),
+        (('material = "dark gelcoat"', 'material = "white gelcoat"'), "panel"),
+        (('shampoo = "soft"', 'shampoo = "strong"'), "wash recipe"),
+        (('mass = "203.0 g"', 'mass = "700.0 g"'), "sled"),
+        (('band = "315-400"', 'band = "300-380"'), "what is measured for film"),
+    ],
+)
+def test_what_must_be_alike_differs_by_name_where_a_plan_differs(
+    yard: Yard, change: tuple[str, str], what: str
+) -> None:
+    found = []
+    for trial, swap in (("one", ("", "")), ("other", change)):
+        text = _WIDE_PLAN.replace('"wide"', f'"{trial}"').replace(*swap)
+        ask(yard, "keep_trial", text=text, source="t.toml")
+        # A scorecard names geometry and band, so the one for the other trial names the other ones.
+        own = _WIDE_CARD.replace(*swap) if swap[0] in _WIDE_CARD else _WIDE_CARD
+        card = parse_scorecard(own, "card")
+        score = trial_score(load_trial(yard.bench.store, trial), card, draws=50)
+        found.append({(c.what, c.value) for c in score.conditions})
+    assert change[0] in _WIDE_PLAN
+    assert {name for name, _ in found[0] ^ found[1]} == {what}
 
 
 def test_the_page_has_the_points_that_were_kept(yard: Yard, tmp_path: Path) -> None:

@@ -379,6 +379,12 @@ def m028_as_it_was(db: Database) -> None:
     _make_views(db)
 
 
+@MIGRATIONS()
+def m029_asked_once(db: Database) -> None:
+    """Whether any check was judged anew is asked once a query: a view made anew."""
+    _make_views(db)
+
+
 def _make_views(db: Database) -> None:
     """The views as they are written now, in place of what is there."""
     for view in NAMES:

@@ -41,7 +41,8 @@ _N_FAILED = _LATEST.format(
 _REPLACED = """EXISTS (SELECT 1 FROM reassessment AS z WHERE z.check_id = o.check_id
               AND z.id > {since} AND z.after_check < n.id)"""
 _OFF = "abs(CAST(m.mean AS REAL) - CAST({certified} AS REAL))"
-_ANEW = f"""EXISTS (
+# Most stores have none that was judged anew, which is asked once a query.
+_ANEW = f"""((SELECT 1 FROM reassessment LIMIT 1) IS NOT NULL AND EXISTS (
             SELECT 1 FROM reassessed_piece AS y WHERE y.check_id = o.check_id
               AND y.piece = o.piece AND y.channel = o.channel
               AND CAST(y.expanded_uncertainty AS REAL) > 0
@@ -50,7 +51,7 @@ _ANEW = f"""EXISTS (
               AND NOT {_REPLACED.format(since="y.reassessment_id")}
               AND NOT o.certificate_id IS (
                 SELECT x.certificate_id FROM reassessed_piece AS x WHERE x.check_id = o.check_id
-                  AND x.piece = o.piece AND x.channel = o.channel ORDER BY x.id DESC LIMIT 1))"""
+                  AND x.piece = o.piece AND x.channel = o.channel ORDER BY x.id DESC LIMIT 1)))"""
 
 # Of a pass (check `p`) and a later check of the same meter (`n`, judged as `l`). The first later
 # check that closes well or badly is the one, so that the database need not look at those after it:

@@ -122,11 +122,14 @@ def coatbench(ctx: click.Context, bench: Path | None) -> None:
     """From the press of a meter's button to a checked, stored, explained result.
 
     \b
-    The way through a day:
+    The way through a trial (shore is a meter of the bench, gelcoat-1 the trial's id):
+      coatbench demo                               all of it, on simulated devices
       coatbench serve                              the daemon, in a terminal of its own
+      coatbench trial new                          the plan, by a few questions
       coatbench check shore                        the meter against its reference pieces
-      coatbench run trial.toml bare --with shore   the readings, zone by zone
+      coatbench run gelcoat-1 bare --with shore    the readings, zone by zone
       coatbench check shore                        the closing check
+      coatbench next                               over weeks: what is due, with what to type
       coatbench report gelcoat-1                   the page of results
     """
     ctx.obj = bench

@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 import pytest
 
-from acquire.cli.entry import SECTIONS
+from acquire.cli.entry import SECTIONS, coatbench
 from acquire.cli.lazy import Entry
 
 README = Path(__file__).parents[2] / "README.md"
@@ -106,6 +106,15 @@ def test_what_help_gives_as_examples_is_there() -> None:
                 wrong += [(name, line.strip(), why) for why in [fault(line, in_full=True)] if why]
     assert count > 60
     assert wrong == []
+
+
+def test_the_way_through_a_trial_in_the_first_help_is_there() -> None:
+    lines = [line.strip() for line in (coatbench.help or "").splitlines()]
+    told = [re.split(r" {2,}", line)[0] for line in lines if line.startswith("coatbench ")]
+    assert [line.split()[1] for line in told] == [
+        "demo", "serve", "trial", "check", "run", "check", "next", "report",
+    ]  # fmt: skip
+    assert [(line, why) for line in told if (why := fault(line, in_full=True))] == []
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, Holding
@@ -20,8 +21,7 @@ BALANCED = 1e-9
 """A sum of weights below this is zero but for rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(NamedTuple):
     """What one bracket has in a contrast.
 
     `weight` is what an error of the meter does to the result that is one unit at its reference

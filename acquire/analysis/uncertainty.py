@@ -41,8 +41,7 @@ class Distribution(StrEnum):
     """Of a drift between two checks (`acquire.analysis.departure`)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(NamedTuple):
     """One line of a budget.
 
     `u` is the standard uncertainty of the input, `sensitivity` what one unit of it does to the
@@ -66,8 +65,7 @@ class Term:
         return abs(self.sensitivity) * self.u
 
 
-@dataclass(frozen=True, slots=True)
-class Bias:
+class Bias(NamedTuple):
     """A known shift of the result that is not corrected.
 
     `found` is what was found of it, `sensitivity` what one unit of it does to the result, and

@@ -109,7 +109,7 @@ def test_a_line_that_is_better_known_at_one_stage_than_at_another_errs_the_same_
     result = result_of()
     gain = gains(result, PRODUCTS[:1], "applied", Base.BOTH)[0]
     assert gain.evaluation is not None
-    terms = tuple(replace(t, nu=t.nu - 2) for t in gain.evaluation.terms)
+    terms = tuple(t._replace(nu=t.nu - 2) for t in gain.evaluation.terms)
     other = replace(gain, evaluation=replace(gain.evaluation, terms=terms))
     errors = drawn_errors("gloss", [gain, other], result.control, result.basis, 20_000)
     assert np.corrcoef(errors)[0, 1] > 0.8

@@ -272,8 +272,8 @@ def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
         else:
             yield (
                 f"  WARM after {_minutes(warm.ready_s or 0.0)}: what is left of the drift is a "
-                "third of the scatter or less. Put warm_up_s = "
-                f"{warm.warm_up_s} into the check policy"
+                "third of the scatter or less, and by 95 % not more than half of it. Put "
+                f"warm_up_s = {warm.warm_up_s} into the check policy"
             )
 
 

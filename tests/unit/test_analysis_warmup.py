@@ -37,6 +37,19 @@ def test_the_time_is_found_within_a_few_minutes(size: float, constant_s: float) 
             assert 0 <= warm.warm_up_s - warm.ready_s < 60
 
 
+def test_a_study_that_hardly_lasts_long_enough_gives_no_time_that_is_too_short() -> None:
+    """Forty minutes of a drift of five scatters that takes 27 minutes to sink below a third."""
+    rng = np.random.default_rng(93)
+    too_short = 0
+    for _ in range(100):
+        t = 60.0 * np.arange(40)
+        y = 92 + SD * (5 * np.exp(-t / 600) + rng.standard_normal(40))
+        warm = warm_up_of(t.tolist(), y.tolist())
+        if warm.warm_up_s is not None:
+            too_short += 5 * math.exp(-warm.warm_up_s / 600) > 0.5
+    assert too_short <= 12  # 6 and three standard errors; by the best curve alone it was 27
+
+
 def test_a_meter_that_does_not_drift_is_ready_at_once() -> None:
     found = [course(seed, 0.0, 600.0) for seed in range(200)]
     assert sum(w.curve is None and w.warm_up_s == 0 for w in found) >= 196

@@ -6,6 +6,7 @@ on it: whether the stretch plays as it did that day is found out by playing it.
 
 from __future__ import annotations
 
+from itertools import takewhile
 from typing import NamedTuple
 
 from acquire.link.kept import Kept
@@ -102,7 +103,8 @@ def _stretch(tape: Tape, first: _Mark, last: _Mark, behind: _Mark, to_s: float |
     made = tape.made
     return tape._replace(
         passed=passed,
-        made=Kept(lambda: filter(is_on_it, made))
+        # By their end, so that behind the stretch there is nothing to be looked for.
+        made=Kept(lambda: filter(is_on_it, takewhile(lambda m: m.end <= end, made)))
         if isinstance(made, Kept)
         else tuple(filter(is_on_it, made)),
         missing=tuple(

@@ -8,7 +8,7 @@ and not by time. Any thread, with its own reader.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
@@ -114,10 +114,12 @@ def traces_of(reader: StoreReader, trial: str, plan: Plan) -> tuple[TraceRecord,
             "SELECT id, unit, step, rate_hz FROM trace WHERE connection_id = ? ORDER BY id",
             (connection,),
         ):
-            blocks = [BlockRecord(*row) for row in reader.rows(_BLOCKS, (trace["id"],))]
+            # Row by row: a gauge that streamed all day has a million of them.
             ends: dict[tuple[str, int], list[EndRecord]] = {}
-            every = [b.first + b.number for b in blocks if b.raw_end in known_ends]
-            for block in blocks:
+            every: list[int] = []
+            for block in _blocks(reader, trace["id"]):
+                if block.raw_end in known_ends:
+                    every.append(block.first + block.number)
                 known = readings.get(block.raw_end)
                 if known is not None:
                     reading, measure, run = known
@@ -125,7 +127,7 @@ def traces_of(reader: StoreReader, trial: str, plan: Plan) -> tuple[TraceRecord,
                     ends.setdefault((measure, run), []).append(end)
             rate = Decimal(trace["rate_hz"])
             for (measure, run), own in ends.items():
-                for part in _around(blocks, own, float(rate)):
+                for part in _around(_blocks(reader, trace["id"]), own, float(rate)):
                     inside = tuple(e for e in own if _holds(part, e.sample))
                     if inside:
                         found.append(
@@ -139,12 +141,16 @@ def traces_of(reader: StoreReader, trial: str, plan: Plan) -> tuple[TraceRecord,
     return tuple(found)
 
 
+def _blocks(reader: StoreReader, trace: int) -> Iterator[BlockRecord]:
+    return (BlockRecord(*row) for row in reader.each(_BLOCKS, (trace,)))
+
+
 def _holds(blocks: Sequence[BlockRecord], sample: int) -> bool:
     return blocks[0].first < sample <= blocks[-1].first + blocks[-1].number
 
 
 def _around(
-    blocks: Sequence[BlockRecord], ends: Sequence[EndRecord], rate_hz: float
+    blocks: Iterable[BlockRecord], ends: Sequence[EndRecord], rate_hz: float
 ) -> Iterator[list[BlockRecord]]:
     """The rows around the readings of a run, cut wherever samples are missing between two."""
     low = min(e.sample for e in ends) - BEFORE_S * rate_hz

@@ -14,10 +14,14 @@ from acquire.link.tape import RECEIVED, Passed, Tape
 from acquire.link.tape_cut import cut
 from acquire.link.tape_file import read_tape, write_tape
 from acquire.model import Instant
+from acquire.report.loading import load_trial
 from acquire.report.proof import prove
 from acquire.report.replaying import cast, played
 from acquire.report.taped import listed, taped
+from acquire.report.traces import traces_of
 from acquire.store import StoreReader
+from tests.flow.test_friction_stream import TRIAL
+from tests.streamed import StreamYard, drawn_pull
 from tests.unit.tape_bench import OPENED, TapeBench
 
 HELLO = b"#SN PG-0032\r\n"
@@ -118,3 +122,27 @@ def test_a_long_tape_takes_no_more_room_than_a_short_one(
         seconds: most_bytes(lambda store=store: work(store)) for seconds, store in stores.items()
     }
     assert peaks[LONG_S] < peaks[SHORT_S] + ROOM_BYTES, peaks
+
+
+def test_a_pull_of_a_run_is_proved_in_the_same_room_however_long_its_gauge_streamed_on(
+    tmp_path: Path,
+) -> None:
+    peaks = []
+    for seconds in (SHORT_S, LONG_S):
+        folder = tmp_path / str(seconds)
+        folder.mkdir()
+        yard = StreamYard(folder)
+        yard.begin_slick("bare", TRIAL)
+        yard.pull(drawn_pull(2.0, 1.5, slip_n=0.05))
+        yard.finish()
+        yard.stream(float(seconds))
+        yard.close()
+        store = yard.bench.store
+        proof = prove(store, 1, Registry())
+        assert proof.holds
+        assert any("its pull: samples" in line for line in proof.lines)
+        with StoreReader(store) as reader:
+            plan = load_trial(store, "sliding").plan
+            # Of the trial this is what might grow with the rows of the stream.
+            peaks.append(most_bytes(lambda r=reader, p=plan: traces_of(r, "sliding", p)))
+    assert peaks[1] < 1.2 * peaks[0], peaks

@@ -128,6 +128,7 @@ def test_a_mark_stands_beside_each_figure_that_a_reading_was_too_late_for_and_no
     page = render(record)
     assert page.count('<small class="late">TOO LATE</small>') == 11
     assert page.count("yes, TOO LATE") == 8
+    assert page.count("<li>TOO LATE: rests on a reading that was taken when") == 2
 
 
 def test_every_figure_that_leaves_the_house_has_the_mark(tmp_path: Path) -> None:

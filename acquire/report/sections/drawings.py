@@ -76,6 +76,8 @@ def marks_used(evidence: Evidence) -> frozenset[str]:
         used.add("off the scale")
     if any(v.cell.flagged is not None for v in evidence.result.levels):
         used.add("stands out")
+    if evidence.late:
+        used.add("too late")
     return frozenset(used)
 
 

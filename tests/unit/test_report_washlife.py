@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from acquire.analysis.durability.retention import Kept
+from acquire.analysis.durability.trend import trend
 from acquire.report.export import Scope, write_export
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.resultrows import COLUMNS, write_rows
@@ -224,3 +225,14 @@ def test_a_zone_that_reads_otherwise_from_stage_to_stage_has_a_false_life_as_oft
                 false += not zone.life.low <= half <= zone.life.high
     assert told >= 60
     assert 0.1 <= false / told <= 0.4  # about 25 of 100, with three standard errors
+
+
+def test_a_gain_that_wanders_shows_a_fall_as_often_as_is_said() -> None:
+    found = washed(readings_of({"control": (80.0,) * 5, "wax": (80.0, 84.0, 83.0, 82.0, 81.0)}))
+    assert found is not None
+    assert "9 of 100 of five counts and in 15 of eight" in " ".join(wash_rules(found, HALF))
+    draw = np.random.default_rng(95)
+    for counts, least, most in ((5, 0.06, 0.13), (8, 0.11, 0.19)):
+        gains = draw.normal(size=(800, counts)) + np.cumsum(draw.normal(size=(800, counts)), axis=1)
+        shown = sum(trend([(range(counts), g.tolist())]).is_fall_shown for g in gains)
+        assert least <= shown / 800 <= most

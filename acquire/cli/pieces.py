@@ -25,6 +25,12 @@ if TYPE_CHECKING:
     from acquire.store.kept import Kept
 
 
+_START = (
+    "checks go by what stood when the daemon started. "
+    "Next: coatbench stop, then coatbench serve, where one runs"
+)
+
+
 @click.command()
 @click.argument("piece", metavar="[ID]", required=False)
 @click.option("--json", "as_json", is_flag=True, help="All of it as one JSON object.")
@@ -46,7 +52,8 @@ def pieces(
     piece is listed, and --file writes out the file of one, as it was kept. Needs no daemon.
 
     Below the list stands what is not plausible of a certificate: a warning, which blocks nothing.
-    A certificate is never edited; one that was is named, and no daemon starts with it.
+    A certificate is never edited; one that was is named, and no daemon starts with it. What was
+    entered since the daemon started is named, too: checks go by it once it is started anew.
 
     Exit status 1 if the bench file says other than was recorded.
 
@@ -65,10 +72,13 @@ def pieces(
         if out is not None and piece is not None:
             return _write(kept, piece, out, number, untold)
         faults = _edited(found, kept)
+        later = [] if faults else _unrecorded(found, kept)
         if as_json:
-            click.echo(json_visible(json.dumps(_object(found, own, kept, faults, piece), indent=2)))
+            told = _object(found, own, kept, faults, piece) | {"unrecorded": later}
+            click.echo(json_visible(json.dumps(told, indent=2)))
         else:
             _show(found, own, kept, faults, piece)
+            say(["", *(f"NOT RECORDED YET: {text}" for text in later), _START] if later else [])
             say([untold] if untold else [], err=True)
     return NOT_DONE if faults else DONE
 
@@ -111,6 +121,14 @@ def _edited(bench: Bench, kept: Kept | None) -> list[Fault]:
     if kept is None:
         return []
     return list(Register(kept.rows, kept.hashes).faults(bench.pieces, _today()))
+
+
+def _unrecorded(bench: Bench, kept: Kept | None) -> list[str]:
+    from acquire.pipeline.register import Register  # noqa: PLC0415 - slow
+
+    if kept is None or not kept.rows:
+        return []
+    return list(Register(kept.rows, kept.hashes).untold(bench.pieces))
 
 
 def _items(bench: Bench, own: list[Piece]) -> list[dict[str, Any]]:

@@ -31,6 +31,7 @@ from acquire.settings.certificate_file import bytes_of
 from acquire.store.register_rows import CertificateFileRow, CertificateRow, PieceRow
 from acquire.store.registered import nominal_text
 from acquire.store.rows import Row
+from acquire.units import as_entered, symbol
 
 _Key = tuple[str, str, str, str]
 """Piece, quantity, channel and day of issue: there is one certificate for each at a time."""
@@ -65,6 +66,18 @@ class Register:
     def add(self, row: CertificateRow) -> None:
         """Take a row that goes in."""
         self._rows.setdefault(_key_of(row), []).append(row)
+
+    def untold(self, pieces: Sequence[Piece]) -> Iterator[str]:
+        """What a daemon that was started before knows nothing of, a line a certificate."""
+        for c in (c for piece in pieces for c in piece.certificates):
+            row = self.known(c)
+            if row is not None and (row.withdrawn is None) == (not c.withdrawn):
+                continue
+            what = "new" if row is None else "withdrawn" if c.withdrawn else "withdrawn no more"
+            yield (
+                f"the certificate of {c.piece}{at_channel(c.channel)} issued {c.issued} "
+                f"({as_entered(c.value)} {symbol(c.unit)}) is {what}"
+            )
 
     def faults(self, pieces: Sequence[Piece], today: date) -> Iterator[Fault]:
         """Where the bench file says other than was recorded, by its places."""

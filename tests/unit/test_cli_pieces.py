@@ -118,6 +118,30 @@ def test_an_edited_certificate_is_named_before_a_daemon_refuses_it(
     assert out.splitlines()[-1].startswith("next: put it back as it was recorded")
 
 
+def test_what_was_entered_since_the_daemon_started_is_told(place: Place, capsys: Captured) -> None:
+    place.record()
+    assert place.run() == 0
+    assert "NOT RECORDED YET" not in capsys.readouterr().out
+    own = place.file.read_text(encoding="utf-8").split("[[piece.certificate]]")[1]
+    other = own.replace("91.4", "91.9").replace('file = "T1.pdf"', "")
+    withdrawn = own.replace("value =", 'withdrawn = "typed wrongly"\nvalue =')
+    place.write((own, f"{withdrawn}\n[[piece.certificate]]{other}"))
+    assert place.run() == 0
+    told = capsys.readouterr().out.splitlines()
+    issued = "the certificate of T1 at 20° issued 2025-03-10"
+    assert told[-3:] == [
+        f"NOT RECORDED YET: {issued} (91.4 GU) is withdrawn",
+        f"NOT RECORDED YET: {issued} (91.9 GU) is new",
+        "checks go by what stood when the daemon started. "
+        "Next: coatbench stop, then coatbench serve, where one runs",
+    ]
+    assert place.run("--json") == 0
+    assert len(json.loads(capsys.readouterr().out)["unrecorded"]) == 2
+    place.record()
+    assert place.run() == 0
+    assert "NOT RECORDED YET" not in capsys.readouterr().out
+
+
 def test_with_an_id_every_certificate_that_was_ever_recorded_is_listed(
     place: Place, capsys: Captured
 ) -> None:

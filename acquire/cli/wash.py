@@ -123,7 +123,8 @@ def _uncounted(bench: Path | None, trial: str) -> list[str]:
     with StoreReader(store_of(bench)) as store:
         plan = stored_plan(store.rows, trial)
         now_utc_ns = SystemClock().now().utc_ns
-        return due_lines(strokes_of(store, plan, known_bench(bench), now_utc_ns))
+        found = strokes_of(store, plan, known_bench(bench), now_utc_ns)
+    return due_lines(found) if found else []
 
 
 def _screen(

@@ -63,8 +63,8 @@ def _before(record: TrialRecord, check_id: int, notices: Sequence[int]) -> Trial
         by_check, by_adjusting = r.closing_check_id == check_id, r.adjusted_id in notices
         if r.standing is not Standing.SUSPECT or not (by_check or by_adjusting):
             return r
-        return replace(
-            r, standing=Standing.COUNTS, counts=True, bracket="open", closing_check_id=None
+        return r._replace(
+            standing=Standing.COUNTS, counts=True, bracket="open", closing_check_id=None
         )
 
     return replace(record, readings=tuple(restored(r) for r in record.readings))

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.model import PieceKind, Plan, Quantity
 from acquire.model.scorecard import Scorecard
@@ -39,8 +39,7 @@ class Standing(StrEnum):
     """It counts in the store, but so large a figure is none that could be measured."""
 
 
-@dataclass(frozen=True, slots=True)
-class ReadingRecord:
+class ReadingRecord(NamedTuple):
     """One reading as the ``readings`` view has it; `at_utc_ns` is its arrival."""
 
     id: int

@@ -37,7 +37,7 @@ def step_of(
     """The step of readings sent as `texts` in `unit`, by turns from `instruments`."""
     first = next(r for r in record.readings if r.check_id is not None)
     readings = [
-        replace(first, sent_text=text, sent_unit=unit, instrument=instruments[i % len(instruments)])
+        first._replace(sent_text=text, sent_unit=unit, instrument=instruments[i % len(instruments)])
         for i, text in enumerate(texts)
     ]
     checks = tuple(

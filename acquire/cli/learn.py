@@ -59,6 +59,12 @@ class Typist:
 @click.option("--band", help='Of a transmission meter, in nm: "315-400" or "940".')
 @click.option("--least", metavar="NUMBER", help="The least number that the display can show.")
 @click.option("--most", metavar="NUMBER", help="The largest number that the display can show.")
+@click.option(
+    "--moves",
+    multiple=True,
+    metavar="TEXT",
+    help="A number in its lines that never changed and may, such as a temperature.",
+)
 @click.option("--baud", type=click.IntRange(50, 4_000_000), help="The speed of a serial line.")
 @click.option("--format", "form", type=click.Choice(FORMATS), help="Its format.")
 @click.option("--wait", "wait_s", type=click.FloatRange(1, 3600), default=60.0, metavar="S",
@@ -66,7 +72,7 @@ class Typist:
 def learn(
     port: str | None, tape: Path | None, shown: tuple[str, ...], out: Path | None, kind: str | None,
     unit: str | None, geometry: str | None, band: str | None, least: str | None, most: str | None,
-    baud: int | None, form: str | None, wait_s: float,
+    moves: tuple[str, ...], baud: int | None, form: str | None, wait_s: float,
 ) -> int:  # fmt: skip
     """Learn how a meter talks that nobody documented, and write a profile for it.
 
@@ -121,6 +127,7 @@ def learn(
         least=lowest,
         most=highest,
         line=line,
+        moves=frozenset(moves),
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]

@@ -57,6 +57,7 @@ class Given:
     least: Decimal | None = None
     most: Decimal | None = None
     line: Line | None = None
+    moves: frozenset[str] = frozenset()
 
 
 class Lesson:
@@ -317,7 +318,7 @@ class Lesson:
         self._given = replace(given, kind=kind)
         return About(
             kind, given.unit, given.channel, given.least, given.most, self._line, self._pause_s,
-            self._again_s,
+            self._again_s, given.moves,
         )  # fmt: skip
 
     def _completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
@@ -354,7 +355,24 @@ class Lesson:
             if most is not None:
                 self._given = replace(self._given, most=most)
                 return replace(about, most=most)
-        return None
+        return self._moving(about, found) if is_sure else None
+
+    def _moving(self, about: About, found: Finding) -> About | None:
+        """What a person says of numbers that stood still; None if that is nothing new."""
+        new = [text for text in found.still if self._is_new(f"still {text}")]
+        moves = {
+            text
+            for text in new
+            if self._asking().is_yes(
+                f"{text!r} was the same at every press. Can it be another number at a press that "
+                "goes well, such as a temperature, a battery or a time? y, or Enter if it cannot, "
+                "or if you do not know"
+            )
+        }
+        if not moves:
+            return None
+        self._given = replace(self._given, moves=self._given.moves | moves)
+        return replace(about, moves=about.moves | moves)
 
     def _is_new(self, question: str) -> bool:
         """Whether this was not asked before: who does not know it is not asked again."""

@@ -42,7 +42,8 @@ class Finding:
     had beside the number most of those to come would be noise; `unseen` says so first.
     `is_nowhere`: no place gives all the numbers, as where one of them was mistyped. `mistyped`
     is a sentence on that, `against` what was said and goes against the bytes, and `next_step` what
-    to do then.
+    to do then. `still` are numbers beside that of the display that were the same at every press:
+    whoever knows that one of them moves can say so.
     """
 
     outcome: Outcome
@@ -64,3 +65,4 @@ class Finding:
     mistyped: str = ""
     against: Against | None = None
     next_step: str = ""
+    still: tuple[str, ...] = ()

@@ -52,6 +52,11 @@ LEAVE_OUT = (
     "set the meter to another unit"
 )
 
+NOT_STILL = (
+    "{} was said to move, and no number beside that of the display was this at every press, or "
+    "more than one was, so that nobody could say which"
+)
+
 BESIDE = (
     "what a press consists of cannot be said: {}. A line that says that a press failed could stand "
     "there and be taken for nothing; more presses may tell, or the profile is to be written by "
@@ -79,7 +84,7 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     if is_text(data):
         end = terminator(data)
         if end is not None:
-            found = lines(presses, end, about.kind)
+            found = lines(presses, end, about.kind, about.moves)
             told = _of_lines(found, end, presses, about, registry) if found else None
             # Some frames look like lines of Latin-1.
             is_sound = told is not None and (told.outcome is not Outcome.NONE or told.against)
@@ -142,6 +147,11 @@ def _of_lines(
         return Finding(Outcome.MORE, (why,), left)
     if isinstance(line.burst, str):
         return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
+    if unknown := about.moves - {*line.moved}:
+        return Finding(
+            Outcome.NONE, (NOT_STILL.format(", ".join(sorted(unknown))),), left,
+            next_step="name numbers as they stand in the lines, or leave --moves out",
+        )  # fmt: skip
     doubt = line.doubt or _in_brackets(line, about, shown)
     if doubt is not None:
         return Finding(
@@ -169,6 +179,7 @@ def _of_lines(
         unseen=unseen_in_line(line, limits, shown, about.channel, is_below=is_told),
         tell_above=limits.most + step if limits.is_most_guessed and len(line.units) < 2 else None,
         tell_below=below,
+        still=tuple(text for text in line.movable if text not in (about.channel, *line.moved)),
         is_state_open=line.is_count_open or line.is_open,
     )
     return _if_not_meagre(found_out, line.alone, len(presses))

@@ -25,6 +25,7 @@ from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proofs import NONE_PROVEN, Proven
 from acquire.learn.signs import OFTEN, SIGNS, Sign, bare, is_seen
 from acquire.learn.stamps import STAMP, stamped
+from acquire.learn.still import MOVING, NO_MOVES, Moves, movable, moving
 from acquire.learn.unexplained import unexplained
 from acquire.learn.units import unit_of
 from acquire.learn.widths import NO_WIDTHS, Widths, widths_of
@@ -54,8 +55,9 @@ class Line:
     dates and times of day, each with its pattern, `likely_stamps` those that only look so. `sign`
     is how the sign of the number is written where it is not right before it. `says` is what it says
     of units, geometries and bands, whatever was said. `still` are numbers beside it, and digits of
-    them, that never changed; `may_touch`: a longer number may touch digits before it. `rounded`: to
-    so many decimals the display rounds its number, and None where it shows all of it.
+    them, that never changed; of some a person may say that they can, `movable`, or has, `moved`.
+    `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals the
+    display rounds its number, and None where it shows all of it.
     """
 
     pattern: str
@@ -84,6 +86,8 @@ class Line:
     sign: Sign | None = None
     says: Says = NOTHING
     still: tuple[str, ...] = ()
+    movable: tuple[str, ...] = ()
+    moved: tuple[str, ...] = ()
     may_touch: bool = False
     rounded: int | None = None
 
@@ -99,8 +103,13 @@ class Line:
         return f"between {before!r} and {behind!r}" if behind else f"behind {before!r}"
 
 
-def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
-    """Every explanation by lines that end so, and that are short enough for a profile."""
+def lines(
+    presses: Sequence[Press], end: bytes, kind: Quantity, moves: Moves = NO_MOVES
+) -> list[Line]:
+    """Every explanation by lines that end so, and that are short enough for a profile.
+
+    `moves` are numbers that were the same at every press and may be others, by a person's word.
+    """
     code = encoding_of([press.data for press in presses])
     bursts = [
         [line.decode(code) for line in lines_of(p.data, end) if len(line) <= LONGEST_LINE]
@@ -111,20 +120,20 @@ def lines(presses: Sequence[Press], end: bytes, kind: Quantity) -> list[Line]:
     # A comma that is both comes last: it reads single digits of all that stands beside the value.
     for parts_fields, is_padded in product((False, True), (True, False)):
         explained = _explained(
-            presses, bodies, kind, is_padded=is_padded, parts_fields=parts_fields
+            presses, bodies, kind, moves, is_padded=is_padded, parts_fields=parts_fields
         )
         if explained:
             break
     else:
-        explained = _signed(presses, bodies, kind) or _explained(
-            presses, bodies, kind, is_padded=True, parts_fields=False, fills_behind=True
+        explained = _signed(presses, bodies, kind, moves) or _explained(
+            presses, bodies, kind, moves, is_padded=True, parts_fields=False, fills_behind=True
         )
     rounded = None
     shown = [press.shown for press in presses]
     if not explained and tell_enough(shown):
         rounded = decimals_of(shown)
         explained = _explained(
-            presses, bodies, kind, is_padded=True, parts_fields=False, is_rounded=True
+            presses, bodies, kind, moves, is_padded=True, parts_fields=False, is_rounded=True
         )
         explained = [
             e if _went_up(e, bodies, shown) else replace(e, doubt=e.doubt or _GLUED)
@@ -184,8 +193,8 @@ def _widths(
 
 
 def _explained(
-    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, *, is_padded: bool,
-    parts_fields: bool, fills_behind: bool = False, is_rounded: bool = False,
+    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves, *,
+    is_padded: bool, parts_fields: bool, fills_behind: bool = False, is_rounded: bool = False,
 ) -> list[Line]:  # fmt: skip
     places = None
     found: list[dict[Place, Span]] = []
@@ -203,18 +212,19 @@ def _explained(
         found.append(here)
         places = set(here) if places is None else places & set(here)
     explained: list[Line] = []
-    twice = None if is_rounded else _twice(sorted(places or ()), found, bodies, kind, presses)
+    at = sorted(places or ())
+    twice = None if is_rounded else _twice(at, found, bodies, kind, presses, moves)
     if twice is not None:
         return [twice]
-    for place in sorted(places or ()):
-        one = _explain(place, [here[place] for here in found], bodies, kind, presses)
+    for place in at:
+        one = _explain(place, [here[place] for here in found], bodies, kind, presses, moves)
         if one is not None and one.pattern not in [e.pattern for e in explained]:
             explained.append(one)
     return explained
 
 
 def _signed(
-    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity
+    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves
 ) -> list[Line]:
     """Lines whose numbers have their sign elsewhere than right before them."""
     shown = [press.shown for press in presses]
@@ -239,7 +249,7 @@ def _signed(
             for burst, here in zip(texts, found, strict=True):
                 index, one = here[place]
                 burst[index] = one.line
-            line = _explain(place, spans, texts, kind, presses, sign=sign)
+            line = _explain(place, spans, texts, kind, presses, moves, sign=sign)
             if line is not None and line.pattern not in [e.pattern for e in explained]:
                 doubt = None if is_seen(sign, shown) else _open_sign(sign, shown)
                 explained.append(replace(line, sign=sign, doubt=line.doubt or doubt))
@@ -261,7 +271,7 @@ def _open_sign(sign: Sign, shown: Sequence[Decimal]) -> Doubt:
 
 def _twice(
     places: Sequence[Place], found: Sequence[dict[Place, Span]],
-    bodies: Sequence[Sequence[str]], kind: Quantity, presses: Sequence[Press],
+    bodies: Sequence[Sequence[str]], kind: Quantity, presses: Sequence[Press], moves: Moves,
 ) -> Line | None:  # fmt: skip
     """A line in which the number stands at two places: the second one is held to the first."""
     if len(places) != 2 or places[0][0] != places[1][0]:
@@ -273,7 +283,8 @@ def _twice(
     spans = [here[first] for here in found]
     if spans != [a for a, _ in pairs]:
         return None
-    return _explain(first, spans, bodies, kind, presses, [(b[1], b[2]) for _, b in pairs])
+    again = [(b[1], b[2]) for _, b in pairs]
+    return _explain(first, spans, bodies, kind, presses, moves, again)
 
 
 def _explain(
@@ -282,6 +293,7 @@ def _explain(
     bursts: Sequence[Sequence[str]],
     kind: Quantity,
     presses: Sequence[Press],
+    moves: Moves,
     again: Sequence[tuple[int, int]] = (),
     sign: Sign | None = None,
 ) -> Line | None:
@@ -297,8 +309,9 @@ def _explain(
     value = Column("value", tuple(values))
     heard = [press.heard for press in presses]
     found = stamped([*before, value, *behind], heard)
-    at = found.columns.index(value)
-    before, behind = found.columns[:at], found.columns[at + 1 :]
+    columns = moving(found.columns, moves, style.point)
+    at = columns.index(value)
+    before, behind = columns[:at], columns[at + 1 :]
     parts = Parts(before, values, behind, style.point, kind, sign=sign)
     if kind is Quantity.GLOSS and not parts.channels:
         for angled in _angled(before, values, behind, style.point, len(bursts[0])):
@@ -331,7 +344,8 @@ def _explain(
         or (parts.ending and unexplained(parts.ending, shown, heard)) or found.doubt,
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=in_line(before, behind, parts),
-        sign=parts.sign, still=parts.still, may_touch=parts.may_touch,
+        moved=tuple(c.texts[0].strip(" ") for c in (*before, *behind) if c.kind == MOVING),
+        movable=movable(columns), sign=parts.sign, still=parts.still, may_touch=parts.may_touch,
     )  # fmt: skip
 
 

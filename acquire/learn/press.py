@@ -56,6 +56,7 @@ class About:
     """What a person says of the meter. None is what nobody said.
 
     `unit` is a name of `acquire.units`; `channel` the geometry or band of values that say none;
+    `moves` are numbers in its lines that were the same at every press and may be others;
     `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was
     heard within a press, `again_s` how long after a press its bytes came once more.
     """
@@ -68,6 +69,7 @@ class About:
     line: Line = Line()
     pause_s: float = 0.0
     again_s: float = 0.0
+    moves: frozenset[str] = frozenset()
 
     @cached_property
     def channel_key(self) -> str:

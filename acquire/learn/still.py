@@ -9,12 +9,49 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from acquire.learn.column import Column, is_constant
+from acquire.learn.column import Column, is_constant, number_pattern, whole_pattern
 
 TWO_DIGITS = r"\d{2}"
 """The pattern of a number, or of a byte in hexadecimal digits of which no press had a letter."""
+Moves = frozenset[str]
+"""Numbers that stood still and of which a person says that they may be others."""
+NO_MOVES: Moves = frozenset()
+MOVING = "moving"
+"""The kind of a column that is such a number."""
 _NUMBER = re.compile("[+-]?[0-9]+([.,][0-9]+)?")
+_NUMBERS = ("alnum", "decimal")
 _MANY_WORDS = 6
+
+
+def movable(columns: Sequence[Column]) -> tuple[str, ...]:
+    """The numbers of which a person may say that they move.
+
+    Of two that were the same number nobody could say which is meant. A single digit is more likely
+    a word on the press, and so may be one at the end, which may touch a checksum.
+    """
+    still = [c.texts[0].strip(" ") for c in columns if is_constant(c.texts)]
+    found = [
+        column.texts[0].strip(" ")
+        for column in columns[:-1]
+        if is_constant(column.texts) and column.kind in _NUMBERS
+    ]
+    return tuple(t for t in found if len(t) > 1 and _NUMBER.fullmatch(t) and still.count(t) == 1)
+
+
+def moving(columns: Sequence[Column], moves: Moves, point: str) -> list[Column]:
+    """The columns, with the pattern of any number like it where one stood still and may move."""
+    named = moves & set(movable(columns))
+    return [
+        Column(MOVING, column.texts, _any(column, point))
+        if is_constant(column.texts) and column.texts[0].strip(" ") in named
+        else column
+        for column in columns
+    ]
+
+
+def _any(column: Column, point: str) -> str:
+    is_whole = column.kind == "alnum"
+    return whole_pattern(column.texts, "-?") if is_whole else number_pattern(column.texts, point)
 
 
 def still_in_column(column: Column, what: str) -> tuple[str, ...]:

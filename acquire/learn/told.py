@@ -49,6 +49,7 @@ def of_line(line: Line, end: bytes) -> list[str]:
         f"a date or a time stands in the line, such as {text!r}: any other one is taken, too"
         for text, _ in line.stamps
     ]
+    believed += [f"{text} may be any number like it, as you said" for text in line.moved]
     if line.sign is not None:
         believed.append(f"the sign stands apart from the digits: {line.sign}")
     if line.rounded is not None:

@@ -14,9 +14,11 @@ taught as well: what is learned with it has to be right.
 from __future__ import annotations
 
 import random
+import re
 import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from copy import copy
 from dataclasses import replace
 from decimal import Decimal
 
@@ -105,6 +107,9 @@ def taught(
         if found.is_sign_open and known.least is None:
             known = replace(known, least=display.least)
             continue
+        if moves := frozenset(text for text in found.still if moves_in(meter, text)) - known.moves:
+            known = replace(known, moves=known.moves | moves)
+            continue
         is_open = found.is_proof_open or found.is_state_open
         if found.outcome is Outcome.SURE and not (is_open or can_tell):
             return found, presses
@@ -124,6 +129,21 @@ def taught(
             presses.append(_pressed(meter, low=above))
         else:
             presses.append(_pressed(meter, low=least_drawn or unit, high=most_drawn))
+
+
+_LATER = (40, 90, 250, 900)
+
+
+def moves_in(meter: Meter, text: str) -> bool:
+    """Whether a person who knows the meter has seen another number there at presses that went well:
+    long after the lesson it is not in its lines.
+    """
+    shown = meter.display.draw(random.Random(1))
+    # Some have a clock that would go on.
+    layout = copy(meter.layout)
+    lines = [layout.send(shown, meter.count + n, random.Random(n)) for n in _LATER]
+    number = re.compile(rb"(?<![0-9.])" + re.escape(text.encode()) + rb"(?![0-9.])")
+    return any(number.search(line) is None for line in lines)
 
 
 def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str, Press | None]:

@@ -5,6 +5,7 @@ What else stood still is named, so that whoever finds it as noise later knows wh
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -136,3 +137,56 @@ def test_how_far_a_force_gauge_goes_that_sends_text_would_be_told_by_a_larger_nu
     larger = taught(("3.4 N\r\n", "3.4"), ("1.2 N\r\n", "1.2"), ("4.8 N\r\n", "4.8"), about=most)
     assert larger.tell_above is None
     assert read(larger, "498.8 N\r\n", "500.1 N\r\n") == [["498.8"], []]
+
+
+STILL = (("46;023;51.3 GU\r\n", "51.3"), ("46;023;72.9 GU\r\n", "72.9"),
+         ("46;023;9.2 GU\r\n", "9.2"))  # fmt: skip
+
+
+def test_a_number_that_a_person_knows_to_move_may_be_any_and_others_are_held() -> None:
+    known = replace(GLOSS, moves=frozenset(("46",)))
+    found = taught(*STILL, about=known)
+    assert read(found, "47;023;9.3 GU\r\n", "8;023;9.3 GU\r\n", "47;024;9.3 GU\r\n") == [
+        ["9.3"], ["9.3"], [],
+    ]  # fmt: skip
+    assert read(found, "E7;023;9.3 GU\r\n", "4.7;023;9.3 GU\r\n") == [[], []]
+    assert any("46 may be any number like it, as you said" in words for words in found.believed)
+    assert "'46'" not in told(found)
+    assert "'023'" in told(found)
+    assert (taught(*STILL, about=GLOSS).still, found.still) == (("46", "023"), ("023",))
+
+
+def test_a_number_that_is_said_to_move_and_is_none_is_refused() -> None:
+    made = [Press(sent.encode(), Decimal(shown)) for sent, shown in STILL]
+    for moves in ("47", "GU", "9.2"):
+        found = learn(made, replace(GLOSS, moves=frozenset((moves,))), REGISTRY)
+        assert (found.outcome, found.profile) == (Outcome.NONE, "")
+        assert f"{moves} was said to move" in found.believed[0]
+
+
+@pytest.mark.parametrize(
+    ("beside", "other", "wrong"), [("23.5", "9.8", "9"), (" 46", "  7", "4 6")]
+)
+def test_a_number_moves_as_it_is_written(beside: str, other: str, wrong: str) -> None:
+    pairs = [(f"{beside};{shown} GU\r\n", shown) for shown in ("51.3", "72.9", "9.2")]
+    found = taught(*pairs, about=replace(GLOSS, moves=frozenset((beside.strip(),))))
+    assert read(found, f"{other};9.3 GU\r\n", f"{wrong};9.3 GU\r\n") == [["9.3"], []]
+
+
+def test_a_single_digit_and_one_at_the_end_may_say_how_a_press_went_and_stay_held() -> None:
+    pairs = [(f"7;46;{shown};12\r\n", shown) for shown in ("51.3", "72.9", "9.2")]
+    assert taught(*pairs, about=GLOSS).still == ("46",)
+    made = [Press(sent.encode(), Decimal(shown)) for sent, shown in pairs]
+    for moves in ("7", "12"):
+        refused = learn(made, replace(GLOSS, moves=frozenset((moves,))), REGISTRY)
+        assert refused.outcome is Outcome.NONE
+
+
+def test_of_two_numbers_that_were_the_same_neither_is_let_free() -> None:
+    pairs = [(f"00;{shown} GU;00\r\n", shown) for shown in ("51.3", "72.9", "9.2")]
+    found = taught(*pairs, about=GLOSS)
+    assert found.still == ()
+    assert "'00', '00'" in told(found)
+    made = [Press(sent.encode(), Decimal(shown)) for sent, shown in pairs]
+    refused = learn(made, replace(GLOSS, moves=frozenset(("00",))), REGISTRY)
+    assert refused.outcome is Outcome.NONE

@@ -347,6 +347,15 @@ def test_who_does_not_plug_it_in_again_has_pressed_for_the_tape() -> None:
     assert [press.shown for press in learner.taken] == [Decimal("91.4")]
 
 
+def test_whether_a_number_that_stood_still_can_move_is_asked_once() -> None:
+    presses = [f"46;07;{value} GU\r\n".encode() for value in SHOWN]
+    bench = Bench(presses, [*SHOWN, "60", "y", ""], Line(9600))
+    found, about = lesson(bench, Given(line=Line(9600))).of_port(bench.open, bench.clock, [], 60)
+    assert (found.outcome, about.moves) == (Outcome.SURE, {"46"})
+    asked = [question for question in bench.asked if "the same at every press" in question]
+    assert [question.partition(" ")[0] for question in asked] == ["'46'", "'07'"]
+
+
 class Early(Bench):
     """Who presses the second time before the first number is typed."""
 

@@ -48,6 +48,8 @@ SILENT = {
     "score",
     "past_import",
     "past_result",
+    "reassessment",
+    "reassessed_piece",
 }
 """Tables whose rows are no happenings: they are written at start, say what another row says, or are
 of trials as a whole and not of the bench.

@@ -91,8 +91,8 @@ class Whose:
             self.notice(NoticeKind.IDENTITY, at, start, serial)
 
     def knows(self, serial: str) -> bool:
-        """Whether this is the name that was told last, or the first one."""
-        return self._name in ("", serial)
+        """Whether this is the name that was told last, or the first one since nobody told any."""
+        return self._name in ("", UNKNOWN_SERIAL, serial)
 
     def named(self, serial: str, at: Instant) -> bool:
         """The device told its name; whether that only confirms what is known of a reading."""

@@ -319,3 +319,14 @@ def test_a_pull_in_the_midst_of_which_nothing_came_is_none_but_one_that_came_lat
 
     assert found(b"") == ([], ["nothing came for 2.0 s in the midst of a pull: it is none"])
     assert found(PULLING * 2) == (["1.250"], [])
+
+
+def test_a_gauge_that_tells_its_name_after_one_in_vain_is_read_from_its_next_pull_on() -> None:
+    pulled = stream()
+    pulled.driver.feed(PULLING + AT_REST, pulled.now)
+    pulled.seconds[0] += 5
+    assert UNKNOWN_SERIAL in named(pulled.driver.feed(AT_REST, pulled.now))
+    pulled.driver.feed(PULLING, pulled.now)
+    assert named(pulled.driver.feed(b"#SN PG-0032\r\n", pulled.now)) == ["PG-0032"]
+    pulled.driver.feed(AT_REST, pulled.now)
+    assert flags(pulled.driver.feed(b"#SN PG-0032\r\n", pulled.now)) == [("1.250", [])]

@@ -34,7 +34,11 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
             "The control's slides are blanks of the same box: the film is the mean of the coated "
             "slides over the mean of the blanks (geometric means). A slide is the unit that is "
             "repeated, so the uncertainty comes from the spread of the slides of each side; a "
-            "coated slide that stands alone takes the spread of the blanks for its own."
+            "coated slide that stands alone takes the spread of the blanks for its own. That holds "
+            "of one box: where boxes differ by three times what slides of one box do, coated "
+            "slides of a box against blanks of another were called films in about half of drawn "
+            "trials without any film, against blanks of both boxes in up to 9 of 100. So of each "
+            "box as many blanks are wanted as slides are coated."
         )
     return (
         f"A film's transmittance is a ratio, of {basis.scale.what}: never a difference of "

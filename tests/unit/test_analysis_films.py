@@ -451,6 +451,36 @@ def test_where_little_light_comes_through_ratio_or_limit_holds_in_95_of_100_draw
     assert held / runs >= 0.94
 
 
+@pytest.mark.parametrize(
+    ("blanks", "coated", "most", "least"),
+    [
+        ((0, 0, 0), (0, 0, 0), 0.1, 0.0),  # of one box: 0.05 and two standard errors
+        ((0, 0, 1, 1), (0, 1), 0.1, 0.0),  # as many blanks of each box as coated slides
+        ((0, 0, 0, 0, 0), (1, 1, 1), 1.0, 0.3),  # of another box: what the rules warn of
+    ],
+)
+def test_blanks_of_another_box_make_films_where_there_are_none_and_the_rules_warn_of_it(
+    blanks: tuple[int, ...], coated: tuple[int, ...], most: float, least: float
+) -> None:
+    """Boxes differ by 0.3 percent of light, slides of a box by 0.1; nothing is on any slide."""
+    draw = np.random.default_rng(4)
+    called, trials = 0, 80
+    for _ in range(trials):
+        box = 90 + draw.normal(0, 0.3, 2)
+        readings = {
+            (f"{side}{k}", "cured"): tuple(
+                np.round(box[of] + draw.normal(0, 0.1) + draw.normal(0, 0.03, 3), 2).tolist()
+            )
+            for side, boxes in (("control", blanks), ("wax", coated))
+            for k, of in enumerate(boxes)
+        }
+        result = films_of(readings, resolution=0.01)
+        low, high = judged(result, "wax", "cured").interval
+        called += low > 0 or high < 0
+    assert least <= called / trials <= most
+    assert any("as many blanks are wanted as slides are coated" in rule for rule in result.rules)
+
+
 def test_the_smallest_change_is_that_of_the_side_on_which_the_film_lies() -> None:
     """A ratio that falls by the logarithm s falls by 1 - exp(-s), and rises by exp(s) - 1."""
     scale = ratio_scale(NAME)

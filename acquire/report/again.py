@@ -15,7 +15,7 @@ from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError
 from acquire.link.kept import Kept
 from acquire.link.tape import RECEIVED, Ended, Passed, Tape, replaying
-from acquire.model import Fact, Instant, Reading, Samples
+from acquire.model import Fact, Flag, Instant, Reading, Samples
 from acquire.report.taped import ended_of
 from acquire.schema import parse_toml
 from acquire.store import StoreReader
@@ -184,11 +184,20 @@ def _without_holes(passed: Iterable[Passed]) -> Iterator[Passed]:
         yield one
 
 
+def _told(flags: Iterable[str]) -> str:
+    """What the device told of a value. Whose it is the bytes of a reading do not tell.
+
+    Tapes of before it was asked so have its name late or not at all, and prove what they did.
+    """
+    return ",".join(sorted(flag for flag in flags if flag != Flag.UNSURE_WHOSE))
+
+
 def _unlike(row: dict[str, Any], there: bytes, again: list[Reading]) -> list[str]:
     """What the tape gives otherwise than the row has it, each with both."""
     stored = {
         "bytes": row["raw"], "text": row["sent_text"], "unit as sent": row["sent_unit"],
-        "flags": row["flags"], "quantity": row["quantity"], "channel": row["channel"],
+        "flags": _told(row["flags"].split(",")), "quantity": row["quantity"],
+        "channel": row["channel"],
         "value": row["value"], "value as a number": row["value_real"], "unit": row["unit"],
     }  # fmt: skip
     if len(again) != 1:
@@ -198,7 +207,7 @@ def _unlike(row: dict[str, Any], there: bytes, again: list[Reading]) -> list[str
     digits = None if now.value is None else str(value)
     given = {
         "bytes": there, "text": now.text, "unit as sent": now.unit,
-        "flags": ",".join(sorted(now.flags)), "quantity": now.quantity.value,
+        "flags": _told(now.flags), "quantity": now.quantity.value,
         "channel": now.channel, "value": digits,
         "value as a number": None if digits is None else float(digits), "unit": unit,
     }  # fmt: skip

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from acquire.analysis.bend import Bend
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined, welch_satterthwaite
 from acquire.model import DriftCorrection
@@ -49,8 +50,8 @@ class Bracket:
     checks: brackets that share a check share its error. `correction` says what was taken off the
     readings for what these checks found. `between` names checks between the two that closed
     nothing, with what they found, and `off_line` says which of them shows that the drift was no
-    straight line, as a part of a sentence. Raises ValueError where the closing lies before the
-    opening.
+    straight line, as a part of a sentence. `bends` say what these checks found of the meter's scale
+    between its ends. Raises ValueError where the closing lies before the opening.
     """
 
     stage: str
@@ -70,6 +71,7 @@ class Bracket:
     correction: DriftCorrection = DriftCorrection.NONE
     between: str = ""
     off_line: str = ""
+    bends: tuple[Bend, ...] = ()
 
     def __post_init__(self) -> None:
         if self.closing_at_s is not None and self.closing_at_s < self.opening_at_s:

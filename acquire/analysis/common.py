@@ -48,7 +48,10 @@ class Common:
     def term(self, contrast: Contrast) -> Term:
         """Its line in the budget of a contrast."""
         by = self.sensitivity(contrast)
-        return Term(self.name, Kind.B, self.u, self.nu, by, Distribution.NORMAL, self.note)
+        # One estimate, which stands in the differences of all treatments.
+        return Term(
+            self.name, Kind.B, self.u, self.nu, by, Distribution.NORMAL, self.note, is_common=True
+        )
 
 
 def with_common(known: Systematic, contrast: Contrast, common: Sequence[Common]) -> Systematic:
@@ -62,5 +65,5 @@ def with_common(known: Systematic, contrast: Contrast, common: Sequence[Common])
     return known._replace(
         terms=(*known.terms, *(c.term(contrast) for c in common)),
         biases=(*known.biases, *(bias for _, bias in shifts)),
-        source=" and ".join([*named, *(source for source, _ in shifts)]),
+        source=" and ".join(dict.fromkeys([*named, *(source for source, _ in shifts)])),
     )

@@ -3,20 +3,33 @@
 from __future__ import annotations
 
 from acquire.analysis.basis import Basis
+from acquire.analysis.bentreadings import is_bend_known
 from acquire.analysis.filmable import MOST_DARK_DOUBT
 from acquire.analysis.scale import PERCENT
+from acquire.analysis.straylight import STRAY_LIGHT
 from acquire.analysis.transmission.film import LEAST_BLANK
 from acquire.analysis.transmission.slides import MOST_BLANK_DOUBT
 
-_STRAIGHT = (
-    "These intervals take the head's scale to be straight between dark and open beam. How far its "
-    "checks found it bent, and how sure that is, stands beside each check and is in no interval "
-    "here. A scale that is bent by b in its middle moves a film by about 4 b (t₀ − t) of itself, "
-    "where its blank lets t₀ and its coated slide t of the open beam through: with a b of 0.3 %, "
-    "as a filter's certificate may leave it open, a film of 62 % on a blank of 92 % by 0.26 %. It "
-    "moves all films the same way and does not change their order."
+_BEND = (
+    "A scale that is bent by b in its middle moves a film by about 4 b (t₀ − t) of itself, where "
+    "its blank lets t₀ and its coated slide t of the open beam through: with a b of 0.3 %, as a "
+    "filter's certificate may leave it open, a film of 62 % on a blank of 92 % by 0.26 %. It moves "
+    "all films the same way and does not change their order."
 )
 """For b in parts of the open beam and a bend of the form 4 p (1 − p) b at a part p of the scale."""
+
+_STRAIGHT = (
+    "These intervals take the head's scale to be straight between dark and open beam: no check "
+    "around {which} read a certified filter between the two, and so nothing tells how far it is "
+    "bent. "
+)
+
+_BENT = (
+    "How far the checks found the head's scale bent between dark and open beam is a known shift "
+    "that is added in full to the uncertainty, and how sure that is, mostly by the certificate of "
+    "the filter that was read between, has a line of its own. The bend is taken to be none at both "
+    "ends and largest in the middle; one filter cannot show another form. "
+)
 
 
 def film_rules(basis: Basis) -> tuple[str, ...]:
@@ -49,14 +62,14 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         "in percent of the open beam counts by what it is of the reading, and one in proportion "
         "to the reading cancels. A net change is ln of the film's transmittance; its interval "
         "from −U to +U is printed as the ratio times exp(−U) to exp(U).",
-        _STRAIGHT,
+        *_bend_rules(basis),
         f"No ratio is taken to a blank that lets less than {PERCENT * LEAST_BLANK:g} % through or "
         f"is known to worse than {PERCENT * MOST_BLANK_DOUBT:g} %. Where hardly any light comes "
         f"through the film (known to worse than {PERCENT * MOST_DARK_DOUBT:g} %, or none at all), "
         "an upper limit stands for the ratio.",
         *(
             ()
-            if not basis.common
+            if not any(c.name == STRAY_LIGHT for c in basis.common)
             else (
                 "Light that no sample stops makes a slide read too bright, a dark one most. By the "
                 "plan this head has such stray light: the readings are as the head sent them, and "
@@ -68,3 +81,19 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         "The margin of the plan, where it has one, is in percent of the blank's light: m percent "
         "counts ratios from 1/(1 + m/100) to 1 + m/100 as equal.",
     )
+
+
+def _bend_rules(basis: Basis) -> tuple[str, ...]:
+    """What the checks tell of the scale between its ends, and of how many readings nothing."""
+    known = [
+        is_bend_known(h.bracket) for cell in basis.cells for h in cell.holdings
+        for _ in range(h.readings)
+    ]  # fmt: skip
+    unknown = known.count(False)
+    if known and not unknown:
+        return (_BENT + _BEND,)
+    if unknown == len(known):
+        return (_STRAIGHT.format(which="these readings") + _BEND,)
+    which = f"{unknown} of the {len(known)} readings"
+    return (_BENT + _BEND, _STRAIGHT.replace("These intervals take", "Of some readings these "
+            "intervals take").format(which=which).rstrip())  # fmt: skip

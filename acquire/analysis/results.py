@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from acquire.analysis.advice import on_channel, on_losses
 from acquire.analysis.bandnames import band_name
 from acquire.analysis.basis import Basis
+from acquire.analysis.bentreadings import in_readings as bend_in_readings
 from acquire.analysis.blocks import complete_blocks
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.cell import Cell, gather
@@ -22,6 +23,7 @@ from acquire.analysis.change import Change, change_in
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.common import Common
 from acquire.analysis.comparison import Comparison, Refusal, compare
+from acquire.analysis.figures import suffix
 from acquire.analysis.filmrules import film_rules
 from acquire.analysis.friction import Friction, brought
 from acquire.analysis.frictionrules import friction_advice, friction_rules
@@ -36,7 +38,7 @@ from acquire.analysis.scale import Scale, ratio_scale
 from acquire.analysis.scatter import Scatter, scatter_of
 from acquire.analysis.slideadvice import slide_advice
 from acquire.analysis.slidespread import blanks_of
-from acquire.analysis.straylight import in_readings
+from acquire.analysis.straylight import in_readings as stray_in_readings
 from acquire.model import Measure, Order, Plan, Quantity
 from acquire.units import symbol
 
@@ -163,8 +165,9 @@ def _at_channel(
     if measure.quantity is Quantity.TRANSMITTANCE:
         judged = tuple(map(relative, cells))
         scale = ratio_scale(band or band_name(channel))
+        common = bend_in_readings(samples, brackets, suffix(unit))
         if measure.stray_light is not None:
-            common = (in_readings(measure.stray_light, samples),)
+            common = (stray_in_readings(measure.stray_light, samples), *common)
     of_blanks = scale.is_ratio and bare not in measure.stages
     basis = Basis(
         unit=unit,

@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from acquire.analysis.bentreadings import BEND
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.reach import reach_of
 from acquire.analysis.straylight import STRAY_LIGHT, part_of
@@ -137,13 +138,15 @@ def _definitions(evidence: Evidence, grid: SpectrumRecord) -> tuple[Definition, 
 def _shared(c: Comparison, reduction: Reduction) -> tuple[float, float]:
     """What display, checks and drift add: standard uncertainty and known shift, relative.
 
-    The shift is the drift, which counts between two open beams no longer have. Stray light is taken
-    off the spectra themselves, which have its doubt.
+    The shift is the drift, which counts between two open beams no longer have, and the bend of the
+    scale, which they have. Stray light is taken off the spectra themselves, which have its doubt.
     """
     not_here = (*_OF_SCATTER, STRAY_LIGHT)
     u = math.hypot(*(t.contribution for t in c.budget.terms if not t.name.startswith(not_here)))
-    drift = total_bias(b for b in c.budget.biases if b.name != STRAY_LIGHT)
-    return u, 0.0 if reduction.takes_off_drift else abs(drift)
+    left = [b for b in c.budget.biases if b.name != STRAY_LIGHT]
+    if reduction.takes_off_drift:
+        left = [b for b in left if b.name.startswith(BEND)]
+    return u, abs(total_bias(left))
 
 
 def _band(film: BandFilm, shared: tuple[float, float] | None) -> FilmBand:

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.analysis.bend import Bend, Point, bend_of
 from acquire.analysis.bracket import EXACT, Bracket, Places, reading_doubt
 from acquire.analysis.gaugezero import Zero
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
-from acquire.model import DriftCorrection, Measure, SledCorrection
+from acquire.model import DriftCorrection, Measure, PieceKind, Quantity, SledCorrection
 from acquire.report.between import between_words, off_line
 from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
@@ -77,7 +78,7 @@ def prepared(record: TrialRecord, measure: Measure) -> Prepared:
     anchors: dict[str, list[Anchor]] = {}
     for group in _groups(counting):
         anchor = _anchor(record, group, measure)
-        brackets.append(_bracket(record, group, anchor, origin_ns))
+        brackets.append(_bracket(record, group, anchor, origin_ns, _bends(record, group, measure)))
         if anchor is not None and anchor not in anchors.setdefault(group[0].channel, []):
             anchors[group[0].channel].append(anchor)
     zeros = _zeros(record, measure, counting)
@@ -170,7 +171,11 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord], measure: Measur
 
 
 def _bracket(
-    record: TrialRecord, group: Sequence[ReadingRecord], anchor: Anchor | None, origin_ns: int
+    record: TrialRecord,
+    group: Sequence[ReadingRecord],
+    anchor: Anchor | None,
+    origin_ns: int,
+    bends: tuple[Bend, ...],
 ) -> CoveredBracket:
     first = group[0]
     check = record.check(first.check_id)
@@ -212,8 +217,32 @@ def _bracket(
         closing_check=first.closing_check_id,
         between=between_words(record, first.check_id, first.closing_check_id),
         off_line=bent,
+        bends=bends,
         covers=frozenset(r.id for r in group),
     )
+
+
+def _bends(
+    record: TrialRecord, group: Sequence[ReadingRecord], measure: Measure
+) -> tuple[Bend, ...]:
+    """What the checks around these readings found of a transmission head between its ends."""
+    if measure.quantity is not Quantity.TRANSMITTANCE:
+        return ()
+    first = group[0]
+    checks = (record.check(number) for number in (first.check_id, first.closing_check_id))
+    found = (_bend(check, first.channel) for check in checks if check is not None)
+    return tuple(bend for bend in found if bend is not None)
+
+
+def _bend(check: CheckRecord, channel: str) -> Bend | None:
+    points: list[Point] = []
+    zeros: list[Point] = []
+    for p in check.held:
+        if p.channel == channel and p.is_judged and p.certificate is not None:
+            u = float(p.certificate.standard_uncertainty)
+            point = Point(p.piece, float(p.mean), _doubt(p, check), float(p.certified), u)
+            (zeros if p.certificate.kind == PieceKind.DARK.value else points).append(point)
+    return bend_of(check.serial, check.id, zeros[0], points) if zeros else None
 
 
 def _doubt(piece: PieceRecord, check: CheckRecord) -> Combined:

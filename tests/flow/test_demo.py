@@ -350,6 +350,8 @@ def test_the_report_needs_no_network_and_names_the_void(kept: tuple[Path, str]) 
     page = (kept[0] / "report.html").read_text(encoding="utf-8")
     assert not re.findall(r"""(?:src|href)\s*=\s*["'](?!#|data:)[^"']+""", page)
     assert "slipped over the edge" in page
+    assert "bend of the head" in page, "a line of the budgets of films"
+    assert "How far the checks found the head" in page
     assert "Plover sealant" in page
     assert all(f"<h3>Gloss at 20°, measure {name}</h3>" in page for name in ("gloss-20", "pocket"))
     assert "<h3>Static coefficient of friction</h3>" in page

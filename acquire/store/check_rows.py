@@ -53,7 +53,7 @@ class ReassessmentRow(NamedTuple):
     message: str
     used_json: str
     after_move: int
-    after_check: int | None = None
+    after_check: int
 
 
 class ReassessedPieceRow(NamedTuple):

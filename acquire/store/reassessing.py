@@ -10,7 +10,8 @@ CREATE TABLE reassessment (
     id INTEGER PRIMARY KEY, at_utc_ns INTEGER NOT NULL,
     check_id INTEGER NOT NULL REFERENCES check_begin(id),
     outcome TEXT NOT NULL CHECK (outcome IN ('pass', 'fail', 'undecided')),
-    message TEXT NOT NULL, used_json TEXT NOT NULL, after_move INTEGER NOT NULL
+    message TEXT NOT NULL, used_json TEXT NOT NULL, after_move INTEGER NOT NULL,
+    after_check INTEGER NOT NULL
 ) STRICT;
 CREATE INDEX reassessment_check ON reassessment(check_id);
 CREATE TABLE reassessed_piece (
@@ -24,5 +25,3 @@ CREATE TABLE reassessed_piece (
 CREATE INDEX reassessed_piece_check ON reassessed_piece(check_id, piece, channel);
 """
 TABLES = ("reassessment", "reassessed_piece")
-COLUMN = "reassessment ADD COLUMN after_check INTEGER"
-"""The last check that had begun before: what came after it knew what stands. NULL in older rows."""

@@ -14,7 +14,6 @@ from acquire.store.arrays import TABLES as ARRAY_TABLES
 from acquire.store.database import Database, Migrations
 from acquire.store.finding import FINDING
 from acquire.store.moves import MOVE, old_moves
-from acquire.store.reassessing import COLUMN as REASSESSED_COLUMN
 from acquire.store.reassessing import REASSESSING
 from acquire.store.reassessing import TABLES as REASSESSING_TABLES
 from acquire.store.register import COLUMNS as CERTIFICATE_COLUMNS
@@ -351,37 +350,12 @@ def m024_taken_back(db: Database) -> None:
 
 @MIGRATIONS()
 def m025_reassessed(db: Database) -> None:
-    """Checks judged anew without a certificate that was withdrawn: a view made anew."""
+    """Checks judged anew without a certificate that was withdrawn: views made anew."""
     for statement in _statements(REASSESSING):
         db.execute(statement)
     for table in REASSESSING_TABLES:
         for statement in _statements(_append_only(table)):
             db.execute(statement)
-    _make_views(db)
-
-
-@MIGRATIONS()
-def m026_reassessed_after(db: Database) -> None:
-    """Which checks came after one was judged anew: a view made anew."""
-    db.execute(f"ALTER TABLE {REASSESSED_COLUMN}")
-    _make_views(db)
-
-
-@MIGRATIONS()
-def m027_none_closes(db: Database) -> None:
-    """What closes a pass that opens nothing is not looked for: a view made anew."""
-    _make_views(db)
-
-
-@MIGRATIONS()
-def m028_as_it_was(db: Database) -> None:
-    """A withdrawal that was taken back leaves nothing behind: a view made anew."""
-    _make_views(db)
-
-
-@MIGRATIONS()
-def m029_asked_once(db: Database) -> None:
-    """Whether any check was judged anew is asked once a query: a view made anew."""
     _make_views(db)
 
 

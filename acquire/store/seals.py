@@ -43,7 +43,6 @@ GROWN: dict[str, int] = {
     "check_judgement": 8,
     "climate": 6,
     "instrument": 9,
-    "reassessment": 7,
 }
 """Tables that have got columns since there are seals, with the number of columns they had then."""
 

@@ -65,7 +65,7 @@ def spine_rows() -> list[Row]:
         LinearityRow(
             1, 1, "T2", "20", "Z0", "T1", "pass", "0.12", "0.31", "0.5", "gloss_unit", "inside"
         ),
-        ReassessmentRow(1, 21 * S, 1, "pass", "inside", "{}", 0),
+        ReassessmentRow(1, 21 * S, 1, "pass", "inside", "{}", 0, 1),
         ReassessedPieceRow(1, 1, 1, "T1", "20", "pass", "93.2", "0", "0.3", 1, "inside"),
         ClimateRow(1, 9 * S, 1, "21.4", "48", "typed"),
         r.RunRow(1, 25 * S, 1, "gloss20", "bare", "shore", "SH-0417", 1),

@@ -15,12 +15,13 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.common import Common, with_common
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
+from acquire.analysis.reach import coverage_rule, reach_of
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.scale import Scale
 from acquire.analysis.scatter import Scatter, lacking, scatter_terms
 from acquire.analysis.slidespread import Blanks, slide_terms
 from acquire.analysis.systematic import Systematic, systematic
-from acquire.analysis.uncertainty import Budget, Term, budget
+from acquire.analysis.uncertainty import CONFIDENCE, Budget, Term, budget
 from acquire.analysis.zonelines import spread_terms
 from acquire.analysis.zones import told_by_zones
 
@@ -89,11 +90,19 @@ class Evaluation:
         measurand: str,
         unit: str,
     ) -> Budget | None:
-        """The table with Student's t, or None where the uncertainty is lacking."""
+        """The table with the limit of its least known line, or None where uncertainty is lacking.
+
+        Not at Welch's degrees of freedom: with 2 readings against 5 that scatter otherwise, his
+        limit errs in up to 10 of 100 (`acquire.analysis.reach`).
+        """
         if self.lacking:
             return None
-        known = self.known
-        return budget(measurand, unit, self.terms, cancels=known.cancels, biases=known.biases)
+        known, reach = self.known, reach_of(self.terms)
+        return budget(
+            measurand, unit, self.terms, cancels=known.cancels, biases=known.biases,
+            coverage=(reach.half_width(1 - CONFIDENCE) / reach.u,
+                      coverage_rule(reach, 1 - CONFIDENCE, 1)),
+        )  # fmt: skip
 
 
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:

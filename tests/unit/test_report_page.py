@@ -317,7 +317,7 @@ def test_geometries_never_mix(tmp_path: Path) -> None:
     found = page(yard, "gelcoat-1", tmp_path)
     yard.close()
     rows = [row for row in found.rows if row[:1] == ["A2"]]
-    assert [row[3] for row in rows] == ["80.10", "83.10", "92.10", "89.10"]
+    assert [float(row[3]) for row in rows] == [80.1, 83.1, 92.1, 89.1]
     nets = [row[1:3] for row in found.rows if row[:1] == ["Slipway wax"] and len(row) == 11]
     assert nets == [["▲ better", "+3.0"], ["▼ worse", "−3.0"]]
     headings = [found.texts[k] for k, t in enumerate(found.texts) if t.endswith("°: figures")]

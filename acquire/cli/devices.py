@@ -156,8 +156,13 @@ def alone(one: Plugged, there: Sequence[Plugged], bench: Bench | None, drivers: 
 
 
 def _nameless(one: Plugged, there: Sequence[Plugged]) -> str:
-    """The twins of a port that have no name of their own by what is plugged in."""
-    twins = [o for o in there if o.where != one.where and o.identity == one.identity]
+    """The twins of a port that have no name of their own by what is plugged in.
+
+    A port that says nothing of itself has none: its names were not made of what it says.
+    """
+    twins = [
+        o for o in there if o.where != one.where and one.identity and o.identity == one.identity
+    ]
     return ", ".join(twin.where for twin in twins if not twin.links)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.cli.devices import alone, device_lines, link_words
+from acquire.cli.devices import alone, device_lines, link_words, named_ports
 from acquire.link.diagnose import opened_by, waits_for_login
 from acquire.link.inventory import Plugged, serial_ports, usb_devices
 from acquire.model import LinkAddress
@@ -113,6 +113,17 @@ def test_an_instrument_whose_link_is_a_name_of_twins_is_told_so(tree: Tree, tmp_
     assert alone(single, [single], own, DRIVERS) == single
     by_path = own_bench(tmp_path, LinkAddress(port=str(tree.names / "by-path" / "pci-usb-2")))
     assert alone(there[1], there, by_path, DRIVERS) == there[1]
+
+
+def test_a_port_that_says_nothing_of_itself_is_no_twin_of_the_ports_that_every_computer_has(
+    tmp_path: Path,
+) -> None:
+    port = tmp_path / "shore-port"
+    port.touch()
+    own = own_bench(tmp_path, LinkAddress(port=str(port)))
+    (one,) = named_ports([], own)
+    there = [Plugged("/dev/ttyS0", "", {}, ("serial",)), one]
+    assert alone(one, there, own, DRIVERS) == one
 
 
 def test_a_number_that_toml_would_not_take_as_it_is_can_be_copied() -> None:

@@ -68,11 +68,17 @@ def _rows(found: list[FoundStudy], entries: list[dict[str, Any]]) -> list[Cells]
             )
         )  # fmt: skip
     rows += [
-        (one.id, "", one.instrument, "", "", "", "no reading counts", "")
+        (one.id, "", one.instrument, "", "", "", _nothing(one), "")
         for one in found
         if not one.findings
     ]
     return rows
+
+
+def _nothing(one: FoundStudy) -> str:
+    """That no reading counts, and by what most of them are left out."""
+    left = [f"{n} {what}" for n, what in ((one.suspect, "suspect"), (one.void, "void")) if n]
+    return "no reading counts" + (f" ({', '.join(left)})" if left else "")
 
 
 def show_study(bench: Path | None, name: str, want: float | None, *, as_json: bool) -> int:

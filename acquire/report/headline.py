@@ -300,12 +300,14 @@ def _suspects(record: TrialRecord) -> list[str]:
 
 def _doubts(record: TrialRecord, suspects: Sequence[ReadingRecord]) -> str:
     """What the checks rest on that were judged anew and made readings suspect."""
-    found = {r.reassessment_id: record.doubted(r.check_id, r.closing_check_id) for r in suspects}
+    found: dict[str, list[int]] = {}
+    around = {(r.check_id, r.closing_check_id) for r in suspects if r.reassessment_id is not None}
+    doubted = {check.id: check for pair in around if (check := record.doubted(*pair)) is not None}
+    for check_id, check in sorted(doubted.items()):
+        for text in check.withdrawn:
+            found.setdefault(text, []).append(check_id)
     return "; ".join(
-        f"check {check.id}: {text}"
-        for number, check in found.items()
-        if number is not None and check is not None
-        for text in check.withdrawn
+        f"check{'s' * (len(ids) > 1)} {numbered(ids)}: {text}" for text, ids in found.items()
     )
 
 

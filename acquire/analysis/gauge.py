@@ -24,8 +24,9 @@ POOLED_ABOVE = 0.25
 class Gauge:
     """Sums of squares with their degrees of freedom, and the variances that follow.
 
-    `f_people` and `p_people` test whether people differ on the whole. `interaction_pooled` says
-    that nothing showed people to differ from spot to spot. Variances below zero count as zero.
+    `f_people` and `p_people` test whether people differ on the whole, against the interaction.
+    `interaction_pooled` says that nothing showed people to differ from spot to spot. Variances
+    below zero count as zero.
     """
 
     ss_spots: float
@@ -93,15 +94,14 @@ def gauge_of(
     if pooled:
         nu_repeat += nu_interaction
         ms_repeat = (ss_repeat + ss_interaction) / nu_repeat
-        ms_below, nu_below = ms_repeat, nu_repeat
+        ms_below = ms_repeat
     else:
         ms_repeat = ss_repeat / nu_repeat
-        ms_below, nu_below = ss_interaction / nu_interaction, nu_interaction
-    # People and spots are held against the interaction, whether or not it goes into the scatter.
+        ms_below = ss_interaction / nu_interaction
+    # People and spots are held against the interaction, whether or not it goes into the scatter: to
+    # pool it by its own test first makes 6 to 10 false differences of 100 where it is moderate.
     f_people, p_people = _test(ss_people, people - 1, ss_interaction, nu_interaction)
     f_spots, _ = _test(ss_spots, spots - 1, ss_interaction, nu_interaction)
-    if pooled:
-        _, p_people = _test(ss_people, people - 1, ms_below * nu_below, nu_below)
     return Gauge(
         ss_spots, ss_people, ss_interaction, ss_repeat,
         f_interaction, p_interaction, f_people, p_people, f_spots,

@@ -150,15 +150,18 @@ def test_people_who_differ_on_the_whole_are_told_apart_from_people_who_do_not() 
 def test_people_who_differ_by_the_spot_alone_are_said_to_differ_in_five_of_a_hundred(
     people: int, spots: int, apart: float
 ) -> None:
-    """People do not differ on the whole; what sets them apart at a spot is drawn anew each time."""
+    """People do not differ on the whole; what sets them apart at a spot is drawn anew each time.
+
+    3000 studies: three standard errors are 1.2 %.
+    """
     rng = np.random.default_rng(11)
     found = []
-    for _ in range(1000):
+    for _ in range(3000):
         off = rng.normal(0.0, apart, (spots, people, 1))
         gauge = gauge_of((off + rng.normal(0.0, 1.0, (spots, people, 10))).tolist())
         assert gauge is not None
         found.append(gauge.p_people)
-    assert sum(p is not None and p <= 0.05 for p in found) / 1000 <= 0.064
+    assert sum(p is not None and p <= 0.05 for p in found) / 3000 <= 0.062
 
 
 DEGENERATE = {

@@ -18,13 +18,13 @@ from dataclasses import dataclass
 
 from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
-from acquire.analysis.comparison import POWER, Comparison, Refusal
+from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.ownspread import own_nu_of
 from acquire.analysis.pairing import Arm, arm_of
-from acquire.analysis.reach import Reach, reach_of
+from acquire.analysis.reach import POWER, Reach, reach_of
 from acquire.analysis.uncertainty import CONFIDENCE, Term, total_bias
 from acquire.analysis.zonelines import SPREAD_OF_ZONES
 

@@ -26,11 +26,10 @@ from acquire.analysis.film import Film, film_of, worded_film
 from acquire.analysis.filmable import why_no_film
 from acquire.analysis.ownspread import is_pooled, own_nu_of
 from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
-from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
+from acquire.analysis.reach import POWER, Reach, coverage_rule, joint_level, reach_of, shared_level
 from acquire.analysis.scatter import ENOUGH
 from acquire.analysis.uncertainty import CONFIDENCE, Budget, budget
 
-POWER = 0.8
 _AGEING = "The panel's own ageing between the stages, as far as the control zones show it."
 _OWN_LOSS = "What the slide itself reflects and absorbs, as far as blanks of the same box show it."
 

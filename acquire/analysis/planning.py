@@ -12,12 +12,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from acquire.analysis.reach import reach_of, shared_level
+from acquire.analysis.reach import POWER, reach_of, shared_level
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
 
 MOST = 1000
 """Readings of a zone beyond which nobody goes; as `acquire.settings.trial` allows."""
-POWER = 0.8
 
 
 def net_change_seen(

@@ -19,8 +19,8 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from acquire.analysis.ownspread import own_nu
-from acquire.analysis.planning import POWER, net_change_seen
-from acquire.analysis.reach import reach_of, shared_level
+from acquire.analysis.planning import net_change_seen
+from acquire.analysis.reach import POWER, reach_of, shared_level
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
 
 FEWEST_ZONES, MOST_ZONES = 2, 12

@@ -53,6 +53,8 @@ from acquire.analysis.student import t_quantile
 from acquire.analysis.studentrange import range_critical
 from acquire.analysis.uncertainty import CONFIDENCE, Term, degrees
 
+POWER = 0.8
+"""Of the smallest difference that a run could have seen: shown in 80 of 100 repeats."""
 LEAST_P = 1e-14
 """Probabilities below are reported as 0: nothing follows normal law so far out."""
 LEAST_P_OF_RANGE = 1e-4

@@ -51,6 +51,19 @@ def test_a_change_inside_the_spread_of_the_slides_is_not_shown_and_no_small_gain
     assert "gain" not in found.sentence
 
 
+def test_the_smallest_change_is_one_that_is_shown_in_80_of_100_repeats_or_more() -> None:
+    """Three slides a side of one scatter, drawn: as told from the true scatter, Welch's test."""
+    draw = np.random.default_rng(80)
+    n, u = 3, 0.002
+    spread = [0.9 - u, 0.9, 0.9 + u]  # standard deviation u
+    told = film_of_slides(NAME, spread, spread).sentence
+    smallest = float(told.rpartition("could have shown is ")[2].rstrip("."))
+    coated = 0.9 * (1 - smallest) + u * draw.standard_normal((3000, n))
+    blanks = 0.9 + u * draw.standard_normal((3000, n))
+    shown = np.mean(stats.ttest_ind(coated, blanks, axis=1, equal_var=False).pvalue < 0.05)
+    assert 0.79 < shown < 0.93
+
+
 def test_a_ratio_above_one_is_shown_and_not_clipped() -> None:
     found = film_of_slides(NAME, [0.929, 0.931, 0.930], BLANKS)
     assert found.value is not None

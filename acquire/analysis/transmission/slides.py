@@ -22,9 +22,11 @@ from typing import NamedTuple
 import numpy as np
 
 from acquire.analysis.figures import rounded
+from acquire.analysis.reach import POWER, reach_of
 from acquire.analysis.transmission.definition import Vector
 from acquire.analysis.transmission.film import LEAST_BLANK, absorbance
 from acquire.analysis.uncertainty import (
+    CONFIDENCE,
     Budget,
     Distribution,
     Kind,
@@ -219,7 +221,7 @@ def _sentence(name: str, value: float, table: Budget, shown: Shown, is_ratio: bo
     what = "film transmittance" if is_ratio else "difference of the films"
     low, high = rounded(value - width, width), rounded(value + width, width)
     head = f"{name}: {what} {rounded(value, width)}, 95 % interval {low} to {high}"
-    reach = f"The smallest change these slides could have shown is {rounded(width, width)}."
+    reach = f"The smallest change these slides could have shown is {rounded(_seen(table), width)}."
     beside = "the blank" if is_ratio else "the other film"
     if shown is Shown.NOT_SHOWN:
         return (
@@ -227,6 +229,14 @@ def _sentence(name: str, value: float, table: Budget, shown: Shown, is_ratio: bo
             f"{reach}"
         )
     return f"{head}: {shown} than {beside}. {reach}"
+
+
+def _seen(table: Budget) -> float:
+    """The change that is shown in 80 of 100 repeats or more, by the rule of all other results.
+
+    The limit here is Welch's, which is never wider: so more than 80 may be.
+    """
+    return reach_of(table.terms).smallest(1 - CONFIDENCE, POWER)
 
 
 def _no_ratio(name: str, level: float, least: float) -> FilmResult:

@@ -20,6 +20,16 @@ _OF_ONE_ZONE = (
 of treated and control zones off alike: 360 lives a figure, 150 pairs."""
 
 
+_KEPT_OF_ONE_ZONE = (
+    "With one zone of treatment or control what is kept goes by the scatter of the readings, too, "
+    "and holds for what these zones read: that a zone reads otherwise from stage to stage is not "
+    "in it. Of drawn intervals of zones that did so by 2 % of the first gain about 27 in 100 "
+    "missed what was truly kept, by 5 % about 60, by 8 % about 73. With several zones of both "
+    "their own spread is in the interval, and 5 in 100 at most miss."
+)
+"""Drawn as for lives, at 5, 10 and 20 washes: 750 intervals a figure; 180 each of two and three
+zones."""
+
 _OF_TRENDS = (
     "A trend takes the gains at the counts to scatter independently. Where a gain wanders from "
     "count to count by as much as it scatters, a fall that is none is shown in 9 of 100 of five "
@@ -53,6 +63,8 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
         "below the line; its interval holds every share that the readings do not contradict, each "
         "by a budget of its own (Fieller), so that what both sides have in common counts once."
     )
+    if _has_kept_of_one_zone(found):
+        said.append(_KEPT_OF_ONE_ZONE)
     if end is not None:
         said.append(
             "A look passes or fails only where it lies on one side of the criterion beyond its "
@@ -93,3 +105,17 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
     for stage in found.washing.uncounted:
         said.append(f"Stage {stage} has no count of washes in the plan and is on no curve.")
     return tuple(said)
+
+
+def _has_kept_of_one_zone(found: WashResult) -> bool:
+    """Whether an interval of what is kept stands on a side with one zone."""
+    zones: dict[str, set[str]] = {}
+    for cell in found.result.judged:
+        if cell.n:
+            zones.setdefault(cell.treatment, set()).add(cell.zone)
+    control = len(zones.get(found.result.control, ())) if found.has_control else 0
+    return any(
+        control == 1 or len(zones.get(t.treatment, ())) == 1
+        for t in found.treatments
+        if any(k.low is not None for _, k in t.wear.kept)
+    )

@@ -227,6 +227,40 @@ def test_a_zone_that_reads_otherwise_from_stage_to_stage_has_a_false_life_as_oft
     assert 0.1 <= false / told <= 0.4  # about 25 of 100, with three standard errors
 
 
+def test_what_one_zone_is_said_to_keep_misses_as_often_as_is_said() -> None:
+    """Half of the gain gone after 3 to 30 washes, each level off by 5 % of the first gain."""
+    draw = np.random.default_rng(9)
+    told = missed = 0
+    for _ in range(40):
+        half = float(draw.uniform(3, 30))
+        gain = [0.0, *(3.0 * 0.5 ** (washes / half) for washes in (0, 5, 10, 20))]
+        off = draw.normal(0, 0.05 * 3.0, (2, 5))
+        levels = {
+            who: [80 + own * gain[k] + off[int(own)][k] for k in range(5)]
+            for who, own in (("control", 0.0), ("wax", 1.0))
+        }
+        found = washed(readings_of(levels, source=draw))
+        for look, kept in only(found).wear.kept:
+            if look.washes and kept.low is not None and kept.high is not None:
+                told += 1
+                missed += not kept.low <= 0.5 ** (look.washes / half) <= kept.high
+    assert told >= 100
+    assert 0.4 <= missed / told <= 0.8  # about 60 of 100
+    assert found is not None
+    assert "by 5 % about 60" in " ".join(wash_rules(found, None))
+
+
+def test_of_several_zones_on_both_sides_nothing_is_said_of_one() -> None:
+    course = (80.0, 84.0, 83.0, 82.0, 81.0)
+    levels = {f"{who}{n}": [v + 0.1 * n for v in row] for n in (1, 2, 3)
+              for who, row in (("control", (80.0,) * 5), ("wax", course))}  # fmt: skip
+    found = washed(readings_of(levels, source=np.random.default_rng(3)))
+    assert found is not None
+    assert "With one zone of treatment or control what is kept" not in " ".join(
+        wash_rules(found, HALF)
+    )
+
+
 def test_a_gain_that_wanders_shows_a_fall_as_often_as_is_said() -> None:
     found = washed(readings_of({"control": (80.0,) * 5, "wax": (80.0, 84.0, 83.0, 82.0, 81.0)}))
     assert found is not None

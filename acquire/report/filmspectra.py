@@ -2,7 +2,8 @@
 
 The spectra of the readings that count, less what left them with the readings (voids, suspects).
 Scatter comes from the spectra themselves; what display, checks and drift add is known in the bands
-that are checked alone, and is taken from there in relative terms. Pure; any thread.
+that are checked alone, and is taken from there in relative terms; a bend of the scale by what the
+slides let through in each band. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -10,14 +11,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from acquire.analysis.bentreadings import BEND
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.reach import reach_of
+from acquire.analysis.scale import PERCENT
 from acquire.analysis.straylight import STRAY_LIGHT, part_of
 from acquire.analysis.transmission.definition import Definition
 from acquire.analysis.transmission.lamp import bell_lamp
-from acquire.analysis.transmission.pairs import BandFilm, Sides, Slide, film_in, sides_of
+from acquire.analysis.transmission.pairs import BandFilm, Sides, Slide, bend_pull, film_in, sides_of
 from acquire.analysis.transmission.spectrum import Spectrum
 from acquire.analysis.transmission.weights import standard_definitions
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term, total_bias
@@ -85,8 +88,8 @@ def stage_films(record: TrialRecord, evidence: Evidence, stage: str) -> StageFil
         except ValueError as error:
             why_not.append((c.treatment, str(error)))
             continue
-        shared = _shared(c, reduction) if isinstance(c, Comparison) else None
-        bands = tuple(_band(film_in(sides, d), shared) for d in wanted)
+        shared = _shared(c, reduction) if isinstance(c, Comparison) else _Shared()
+        bands = tuple(_band(sides, d, shared) for d in wanted)
         films.append(TreatmentFilm(c.treatment, sides, bands))
     said = tuple(reduced_words(reduction, evidence.measure.stray_light))
     return StageFilms(evidence.named(stage), tuple(films), tuple(why_not), said)
@@ -135,31 +138,55 @@ def _definitions(evidence: Evidence, grid: SpectrumRecord) -> tuple[Definition, 
     return (*own, *lamps, *(d for d in standard_definitions() if d.name not in names))
 
 
-def _shared(c: Comparison, reduction: Reduction) -> tuple[float, float]:
+class _Shared(NamedTuple):
     """What display, checks and drift add: standard uncertainty and known shift, relative.
 
-    The shift is the drift, which counts between two open beams no longer have, and the bend of the
-    scale, which they have. Stray light is taken off the spectra themselves, which have its doubt.
+    `bend_u` and `bend` are the same of the scale's bend in its middle, in parts of the beam: what
+    it does to a film goes by what the slides let through in each band.
     """
-    not_here = (*_OF_SCATTER, STRAY_LIGHT)
+
+    u: float = 0.0
+    shift: float = 0.0
+    bend_u: float = 0.0
+    bend: float = 0.0
+
+
+def _shared(c: Comparison, reduction: Reduction) -> _Shared:
+    """The shift is the drift, which counts between two open beams no longer have.
+
+    Stray light is taken off the spectra themselves, which have its doubt.
+    """
+    not_here = (*_OF_SCATTER, STRAY_LIGHT, BEND)
     u = math.hypot(*(t.contribution for t in c.budget.terms if not t.name.startswith(not_here)))
-    left = [b for b in c.budget.biases if b.name != STRAY_LIGHT]
-    if reduction.takes_off_drift:
-        left = [b for b in left if b.name.startswith(BEND)]
-    return u, abs(total_bias(left))
+    left = [b for b in c.budget.biases if not b.name.startswith((STRAY_LIGHT, BEND))]
+    bends = [b.found for b in c.budget.biases if b.name.startswith(BEND)]
+    return _Shared(
+        u,
+        0.0 if reduction.takes_off_drift else abs(total_bias(left)),
+        max((t.u for t in c.budget.terms if t.name.startswith(BEND)), default=0.0) / PERCENT,
+        max(bends, key=abs, default=0.0) / PERCENT,
+    )
 
 
-def _band(film: BandFilm, shared: tuple[float, float] | None) -> FilmBand:
+def _band(sides: Sides, definition: Definition, shared: _Shared) -> FilmBand:
+    film = film_in(sides, definition)
     if film.value is None or film.lacking:
         return FilmBand(film, None)
-    u, bias = shared or (0.0, 0.0)
+    pull = bend_pull(sides, definition)
+    if pull is None:
+        # A slide that is dark in the band: the most that a bend does to any film.
+        pull = 4.0
     terms = [*film.terms, Term(
-        "display, checks and drift, as in the band that was checked", Kind.B, u, math.inf,
+        "display, checks and drift, as in the band that was checked", Kind.B, shared.u, math.inf,
         film.value, Distribution.NORMAL, "Relative, from the budget of the readings.",
+    ), Term(
+        BEND, Kind.B, shared.bend_u, math.inf, pull * film.value, Distribution.NORMAL,
+        "From the budget of the readings, by what the slides let through in this band.",
     )]  # fmt: skip
     if not any(t.contribution > 0 for t in terms):
         return FilmBand(film, None)
-    half = reach_of(terms).half_width(1 - CONFIDENCE) + abs(bias * film.value)
+    shift = shared.shift + abs(shared.bend * pull)
+    half = reach_of(terms).half_width(1 - CONFIDENCE) + abs(shift * film.value)
     return FilmBand(film, half)
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from acquire.analysis.reach import reach_of
 from acquire.analysis.transmission.definition import UVA, UVB, Band, Definition
-from acquire.analysis.transmission.pairs import Slide, film_in, sides_of
+from acquire.analysis.transmission.pairs import Slide, bend_pull, film_in, sides_of
 from acquire.analysis.transmission.slidespectra import film_of_spectra
 from acquire.analysis.transmission.spectrum import Spectrum, mean_spectrum, spectrum
 from acquire.analysis.transmission.weights import am15
@@ -53,6 +53,32 @@ def test_beside_it_stands_what_a_band_meter_would_say() -> None:
     assert found.as_meter == pytest.approx(through[0] / through[1], rel=1e-12)
     assert found.value is not None
     assert abs(found.as_meter - found.value) > 0.005
+
+
+@pytest.mark.parametrize(("film", "age"), [(0.62, 1.0), (0.99, 0.97), (0.05, 1.0)])
+def test_a_bent_scale_moves_a_band_by_what_its_slides_let_through(film: float, age: float) -> None:
+    """Spectra are bent by a thousandth of the beam in the middle, and the ratio taken anew."""
+
+    def bent(one: Slide, by: float) -> Slide:
+        bare, after = (
+            tuple(spectrum("", X, s.values + 4 * by * s.values * (1 - s.values)) for s in spectra)
+            for spectra in (one.bare, one.after)
+        )
+        return Slide(one.zone, bare, after)
+
+    slides = [slide("wax", film, age=age)], [slide("none", 1.0, age=age)]
+    # Where the glass is as good as level, so that a band's mean is what each of its points reads.
+    band = Definition(Band(350.0, 400.0))
+    pull = bend_pull(sides_of(*slides), band)
+    moved = [
+        film_in(sides_of(*([bent(s, by) for s in side] for side in slides)), band).as_meter
+        for by in (-0.001, 0.001)
+    ]
+    assert pull is not None
+    assert moved[0] is not None
+    assert moved[1] is not None
+    assert pull == pytest.approx(math.log(moved[1] / moved[0]) / 0.002, rel=0.01)
+    assert pull == pytest.approx(4 * 0.9 * age * (1 - film), rel=0.01)
 
 
 def test_a_band_that_the_blanks_do_not_let_through_has_no_value_and_says_so() -> None:

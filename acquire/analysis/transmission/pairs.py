@@ -13,7 +13,7 @@ extrapolated. Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -130,6 +130,20 @@ def _dim(sides: Sides, definition: Definition) -> str:
 
 def _as_meter(sides: Sides, definition: Definition) -> float | None:
     """The ratio of band values, means over slides as the readings are judged (geometric)."""
+    return None if (found := _in_band(sides, definition, math.log)) is None else math.exp(found)
+
+
+def bend_pull(sides: Sides, definition: Definition) -> float | None:
+    """What a bend of 1 (part of the beam) in a scale's middle does to ln of the ratio in a band.
+
+    4 T (1 - T) over T of each band value (`acquire.analysis.bend`), with the sign of its side. None
+    where a slide has no band value.
+    """
+    return _in_band(sides, definition, lambda value: 4 * (1 - value))
+
+
+def _in_band(sides: Sides, definition: Definition, of: Callable[[float], float]) -> float | None:
+    """A figure of each slide's band value, coated less bare, treated less control."""
     total = 0.0
     for sign, slides in ((1, sides.treated), (-1, sides.control)):
         for slide in slides:
@@ -139,8 +153,8 @@ def _as_meter(sides: Sides, definition: Definition) -> float | None:
                 value = band_value(sides.means[spectra], definition).value
                 if value is None or not value > 0:
                     return None
-                total += sign * part * math.log(value) / len(slides)
-    return math.exp(total)
+                total += sign * part * of(value) / len(slides)
+    return total
 
 
 def _terms(sides: Sides, factors: Vector) -> tuple[tuple[Term, ...], str]:

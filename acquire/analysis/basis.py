@@ -15,7 +15,7 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.common import Common, with_common
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import suffix
-from acquire.analysis.reach import coverage_rule, reach_of
+from acquire.analysis.reach import coverage_of
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.scale import Scale
 from acquire.analysis.scatter import Scatter, lacking, scatter_terms
@@ -97,11 +97,10 @@ class Evaluation:
         """
         if self.lacking:
             return None
-        known, reach = self.known, reach_of(self.terms)
+        known = self.known
         return budget(
             measurand, unit, self.terms, cancels=known.cancels, biases=known.biases,
-            coverage=(reach.half_width(1 - CONFIDENCE) / reach.u,
-                      coverage_rule(reach, 1 - CONFIDENCE, 1)),
+            coverage=coverage_of(self.terms, 1 - CONFIDENCE),
         )  # fmt: skip
 
 

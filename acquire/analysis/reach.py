@@ -177,20 +177,47 @@ class Reach:
         return max(0.0, self._square(line, alpha) - self._square(None, alpha))
 
 
+_NOTHING = "no line of the budget is above zero, so nothing limits the result"
+
+
 def reach_of(
     terms: Sequence[Term], means: int = 2, *, is_paired: bool = False, own_nu: float = 0.0
 ) -> Reach:
     """The reach of a budget. Raises ValueError where no line contributes."""
     if not any(t.contribution > 0 for t in terms):
-        raise ValueError("no line of the budget is above zero, so nothing limits the result")
+        raise ValueError(_NOTHING)
     return Reach(tuple(terms), means, is_paired, own_nu)
 
 
 def coverage_rule(reach: Reach, level: float, family: int) -> str:
     """The sentence that lets a person recompute the factor of one of `family` comparisons."""
+    line = reach.least_known(level)
+    return _rule(line, 0.0 if line is None else reach.share(line), level, family)
+
+
+def coverage_of(terms: Sequence[Term], level: float) -> tuple[float, str]:
+    """Factor and sentence of one difference by itself, as `Reach` and `coverage_rule` have them.
+
+    A page has a thousand means and changes: each line is looked at once. Raises as `reach_of`.
+    """
+    z2 = _limit(level, math.inf) ** 2
+    square, found, most = 0.0, None, -1.0
+    for line in terms:
+        own = (line.sensitivity * line.u) ** 2
+        square += own
+        if own > 0 and math.isfinite(line.nu):
+            excess = max(0.0, _limit(level, line.nu) ** 2 - z2) * own
+            if excess > most:
+                found, most = line, excess
+    if not square > 0:
+        raise ValueError(_NOTHING)
+    share = 0.0 if found is None else found.contribution**2 / square
+    return math.sqrt(z2 + max(0.0, most) / square), _rule(found, share, level, 1)
+
+
+def _rule(line: Term | None, share: float, level: float, family: int) -> str:
     each = f"{100 * (1 - level):.4g} %"
     z = _limit(level, math.inf)
-    line = reach.least_known(level)
     together = (
         ""
         if family == 1
@@ -206,7 +233,7 @@ def coverage_rule(reach: Reach, level: float, family: int) -> str:
     return (
         f"k² = z² + (t² − z²) share: z = {z:.3f} and t = {t:.3f} are the two-sided limits for "
         f"{each} of the normal law and of Student's t at {degrees(line.nu)} degrees of freedom, "
-        f"those of “{line.name}”, which makes {100 * reach.share(line):.2f} % of the variance. It "
+        f"those of “{line.name}”, which makes {100 * share:.2f} % of the variance. It "
         f"is the line that gives the widest k{'' if line.is_common else _WHATEVER}.{together}"
     )
 

@@ -8,7 +8,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.reach import coverage_rule, joint_level, reach_of, shared_level
+from acquire.analysis.reach import (
+    coverage_of,
+    coverage_rule,
+    joint_level,
+    reach_of,
+    shared_level,
+)
 from acquire.analysis.uncertainty import Distribution, Kind, Term, rectangular, welch_satterthwaite
 
 
@@ -115,3 +121,19 @@ def test_the_rule_has_every_figure_that_recomputing_takes() -> None:
 def test_a_budget_of_nothing_has_no_reach() -> None:
     with pytest.raises(ValueError, match="no line of the budget"):
         reach_of([line(0.0, 3)])
+
+
+def test_the_limit_of_one_difference_in_one_go_is_that_of_its_reach() -> None:
+    draw = np.random.default_rng(6)
+    for _ in range(200):
+        terms = [
+            Term(f"line {k}", Kind.A, float(draw.uniform(0, 2)), float(nu), float(draw.normal()),
+                 Distribution.NORMAL, "")
+            for k, nu in enumerate(draw.choice([1.0, 2.0, 4.5, 30.0, math.inf], size=4))
+        ]  # fmt: skip
+        factor, rule = coverage_of(terms, 0.05)
+        reach = reach_of(terms)
+        assert factor == pytest.approx(reach.half_width(0.05) / reach.u, rel=1e-12)
+        assert rule == coverage_rule(reach, 0.05, 1)
+    with pytest.raises(ValueError, match="no line of the budget is above zero"):
+        coverage_of([terms[0]._replace(u=0.0)], 0.05)

@@ -202,16 +202,18 @@ def coverage_of(terms: Sequence[Term], level: float) -> tuple[float, str]:
     """
     z2 = _limit(level, math.inf) ** 2
     square, found, most = 0.0, None, -1.0
+    # By shares of the largest line, since the square of a very small one is nothing.
+    largest = max((line.contribution for line in terms), default=0.0)
+    if not largest > 0:
+        raise ValueError(_NOTHING)
     for line in terms:
-        own = (line.sensitivity * line.u) ** 2
+        own = (line.sensitivity * line.u / largest) ** 2
         square += own
         if own > 0 and math.isfinite(line.nu):
             excess = max(0.0, _limit(level, line.nu) ** 2 - z2) * own
             if excess > most:
                 found, most = line, excess
-    if not square > 0:
-        raise ValueError(_NOTHING)
-    share = 0.0 if found is None else found.contribution**2 / square
+    share = 0.0 if found is None else (found.contribution / largest) ** 2 / square
     return math.sqrt(z2 + max(0.0, most) / square), _rule(found, share, level, 1)
 
 

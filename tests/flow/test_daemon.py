@@ -177,10 +177,10 @@ def test_two_daemons_on_one_port_leave_it_to_the_first(served: Served, tmp_path:
 
 @contextmanager
 def small_disk(folder: Path) -> Iterator[Path]:
-    """A file system of 600 KB of its own, where the user may mount one."""
+    """A file system of 800 KB of its own, where the user may mount one."""
     disk = folder / "disk"
     disk.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=600k", "tmpfs", str(disk)]
+    mount = ["mount", "-t", "tmpfs", "-o", "size=800k", "tmpfs", str(disk)]
     if (
         sys.platform != "linux"
         or os.geteuid() != 0

@@ -86,13 +86,17 @@ class Presser(Hand):
         self.disconnected = False
 
     def press_clean(self) -> None:
-        """Press until a press has come: what befell the one before may spoil the next as well."""
+        """Press until a press has come: what befell the one before may spoil the next as well.
+
+        Any press of this call will do. Where each press makes noise as well, the rows may come one
+        press late for good, and who waits for the last press alone would never see it.
+        """
+        counts: set[int | None] = {None}  # One that has no count tells of its presses by a bit.
         while True:
-            count = self.device.act("press")["count"]
+            counts.add(self.device.act("press")["count"])
             for _ in range(200):
                 item = next(self.items)
-                # One that has no count tells of its presses by a bit.
-                if item.get("table") == "reading" and item["press"] in (count, None):
+                if item.get("table") == "reading" and item["press"] in counts:
                     return
                 if item.get("table") == "noise" or "alive" in item:
                     break

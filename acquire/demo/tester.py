@@ -19,7 +19,8 @@ from acquire.live.words import figure
 from acquire.testkit.simulated import Simulated
 from acquire.units import symbol
 
-PATIENCE_S = 15.0
+PATIENCE_S = 60.0
+"""Costs nothing where all is well; a computer that does much else besides needs some of it."""
 
 Item = dict[str, Any]
 
@@ -49,8 +50,12 @@ class Tester:
     def await_devices(self) -> None:
         """Wait until the daemon has found every instrument."""
         deadline = time.monotonic() + PATIENCE_S
-        while not all(i["connected"] for i in self._client.call("status")["instruments"]):
-            self._late(deadline, "the devices to be found")
+        while missing := [
+            f"{i['id']} ({i['message']})"
+            for i in self._client.call("status")["instruments"]
+            if not i["connected"]
+        ]:
+            self._late(deadline, f"the devices to be found; missing: {', '.join(missing)}")
             next(self._items)
 
     def check(self, name: str) -> Item:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
+import importlib
 import os
+import shutil
 import sys
+import tempfile
 import threading
+import warnings
 from collections.abc import Iterator
+from pathlib import Path
 
 import psutil
 import pytest
@@ -18,6 +24,19 @@ _GRACE_S = 5.0
 # and each worker, compiles the whole house anew: a quarter of what the suite takes.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# Stores write through to what holds them, which is most of what a test on a disk waits for and a
+# third of its processor. Memory keeps them as well, where it has room and may run what lies in it.
+_MEMORY = Path("/dev/shm")
+_ROOM_BYTES = 4 << 30
+if (
+    "TMPDIR" not in os.environ
+    and os.access(_MEMORY, os.W_OK | os.X_OK)
+    and shutil.disk_usage(_MEMORY).free > _ROOM_BYTES
+    and not os.statvfs(_MEMORY).f_flag & os.ST_NOEXEC
+):
+    # Workers and the processes that tests start have it from here.
+    os.environ["TMPDIR"] = tempfile.tempdir = str(_MEMORY)
 
 # So many examples where a test does not say how many, and the same ones each time.
 # COATBENCH_EXAMPLES takes a longer look, at others each time.
@@ -59,6 +78,32 @@ def _children() -> list[psutil.Process]:
 def pytest_xdist_auto_num_workers() -> int:
     """A worker more than processors: much of the suite waits for devices and daemons."""
     return (os.cpu_count() or 1) + 1
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Each worker begins to load the tests at another place, so that each compiles a part of them.
+
+    In one order, all of them would compile the same file at the same time, one after the other.
+    """
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "").removeprefix("gw")
+    if not worker:
+        return
+    root = session.config.rootpath
+    folders = [folder for name in session.config.args if (folder := root / name).is_dir()]
+    files = sorted(
+        file
+        for folder in folders
+        for file in folder.rglob("test_*.py")
+        if (file.parent / "__init__.py").exists()
+    )
+    first = len(files) * int(worker) // int(os.environ["PYTEST_XDIST_WORKER_COUNT"])
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for file in files[first:] + files[:first]:
+            name = ".".join(file.relative_to(root).with_suffix("").parts)
+            # What does not load, or is left out, the collection tells of.
+            with contextlib.suppress(Exception, pytest.skip.Exception):
+                importlib.import_module(name)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

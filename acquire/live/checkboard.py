@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from acquire.live.before_check import abandoning
+from acquire.live.abandon import answered, ask_to_abandon
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.entry import HELP as ENTRY_HELP
 from acquire.live.entry import Entry
@@ -169,13 +169,7 @@ class CheckBoard(Board):
                 self.piece,
             )
         if key == "a":
-            ends = " (this ends the pass it was to renew)" if self.seen else ""
-            own = self.own
-            checking = own["checking"] if own else None
-            if checking is not None and checking["outside"]:
-                taken = "all readings since its last pass that no check has closed"
-                self.page = ("ABANDON THE CHECK?", "", abandoning(checking, self.meter, taken))
-            self.prompt = Prompt(f"abandon the check{ends}: type yes", "abandon")
+            ask_to_abandon(self, self.meter)
         return []
 
     def _last_taken(self) -> Mapping[str, Any] | None:
@@ -195,10 +189,7 @@ class CheckBoard(Board):
                 self.say("nothing was said of the piece: the check goes on")
                 return []
             return [Ask("insist_piece", {"instrument": self.meter, "piece": of})]
-        if text.lower() != "yes":
-            self.say("the check goes on")
-            return []
-        return [Ask("abandon_check", {"instrument": self.meter})]
+        return answered(self, self.meter, text)
 
     def help(self) -> list[str]:
         return HELP

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from acquire.errors import CoatbenchError, NotFound
+from acquire.live import abandon
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words, denial
 from acquire.live.entry import HELP as ENTRY_HELP
 from acquire.live.entry import Entry
@@ -38,6 +39,7 @@ HELP = [
     "t    take: ask the meter for a reading, if it is one that must be asked",
     ENTRY_HELP,
     "c    check the meter from here; readings go to its reference pieces until that is done",
+    "a    abandon such a check; with readings in it, it ends the pass before it, too",
     "f    finish the run; places that are still open can be filled by another run",
     "q    leave this screen; the run stays open (coatbench run --resume comes back to it)",
     "",
@@ -228,10 +230,14 @@ class RunBoard(Board):
     def on_key(self, key: str) -> list[Ask]:
         if self.entry.opens(self, key):
             return []
-        if key == "s" and self.checking is not None:
+        if key == "a" and self.checking is not None:
+            abandon.ask_to_abandon(self, self.meter)
+            return []
+        if key in ("s", "c") and self.checking is not None:
             # While a check is under way what is next is a piece and not a place.
+            then = "when it has passed, s skips" if key == "s" else "read it, or a abandons it"
             self.say(
-                f"a check is under way: {self.check_words()}. Next: when it has passed, s skips",
+                f"a check is under way: {self.check_words()}. Next: {then}",
                 Tone.REFUSED,
             )
             return []
@@ -262,6 +268,8 @@ class RunBoard(Board):
             return self.entry.given(self, text)
         if about == "finish":
             return self._finish(text or "finished at the bench")
+        if about == abandon.ABOUT:
+            return abandon.answered(self, self.meter, text)
         if about == "void" and not text:
             return self.ask_again(of)
         if not text:

@@ -37,6 +37,17 @@ KEYS = (
     ("?", "help"),
 )
 
+CHECKING_KEYS = (
+    ("v", "void last"),
+    ("e", "type"),
+    ("t", "take"),
+    ("a", "abandon check"),
+    ("f", "finish"),
+    ("q", "leave"),
+    ("?", "help"),
+)
+"""While the meter is checked from here: no place is next, and a check can be left again."""
+
 
 LEAST_TITLE = 20
 """Where fewer cells are left for the trial's name, run and measure go below it."""
@@ -78,7 +89,8 @@ class RunScreen(Screen):
             glyphs,
         )
         main += [line(board.means(), STRONG), self._progress(width)]
-        foot = blocks.foot(board, blocks.keys_of(KEYS, board, board.meter), width, height)
+        keys = KEYS if board.checking is None else CHECKING_KEYS
+        foot = blocks.foot(board, blocks.keys_of(keys, board, board.meter), width, height)
         room = height - len(head) - len(main) - len(foot)
         sign = self._sign(width, min(6, max(2, room - 3)))
         room -= len(sign)

@@ -162,5 +162,12 @@ class CheckActs:
                 reason="no check under way",
                 next_step=f"begin one: coatbench check {instrument}",
             )
-        rows = self._desk.keeper.abandon_check(standing, at, "by the person at the bench")
+        # Where nothing was read, the pass that it was to renew goes on.
+        left = standing.passed is not None and not standing.checking.has_readings
+        rows = self._desk.keeper.abandon_check(
+            standing,
+            at,
+            "by the person at the bench",
+            "nothing, the pass before it goes on" if left else "",
+        )
         return Answer({"abandoned": True}, rows)

@@ -210,7 +210,10 @@ class Desk:
             rows += self.keeper.abandon_check(standing, at, "the daemon stopped")
             return [*rows, *self.keeper.end_pass(standing, EndReason.NOT_WATCHED, at, why)]
         rows += self.keeper.abandon_check(
-            standing, at, "the instrument was unplugged", f"plug {name} in and switch it on"
+            standing,
+            at,
+            "the instrument was unplugged",
+            f"plug {name} in and switch it on, then coatbench check {name}",
         )
         gone = f"{name} was unplugged or its line broke; its check ended with that"
         return [*rows, *self.keeper.end_pass(standing, EndReason.UNPLUGGED, at, gone)]

@@ -277,20 +277,20 @@ class Gatekeeper:
         return [*rows, *self._rows(checking, judgement, at, passed)]
 
     def abandon_check(
-        self, standing: Standing, at: Instant, why: str, first: str = ""
+        self, standing: Standing, at: Instant, why: str, next_step: str = ""
     ) -> list[Row]:
         """End a check that is broken off; if it had readings, the pass ends too.
 
         Otherwise a check that goes badly could be broken off, and the old pass kept. For the same
-        reason a piece that was found outside its limit makes the check a failed one. `first` is
-        what is to be done before another check.
+        reason a piece that was found outside its limit makes the check a failed one. `next_step`
+        is another check, unless something else is given.
         """
         checking = standing.checking
         if checking is None:
             return []
         standing.checking = None
         why += refused_words(checking)
-        judgement, rows = self.broken_off(checking, at, why, first=first)
+        judgement, rows = self.broken_off(checking, at, why, next_step=next_step)
         if checking.has_readings:
             rows += self.end_pass(
                 standing, EndReason.FAILED_CHECK, at, f"a check was begun and abandoned: {why}"
@@ -304,7 +304,7 @@ class Gatekeeper:
         at: Instant,
         why: str,
         pieces: Mapping[str, Piece] | None = None,
-        first: str = "",
+        next_step: str = "",
         certificate_ids: CertificateIds | None = None,
     ) -> tuple[Judgement, list[Row]]:
         """What a check that did not come to its end says, and the rows of that.
@@ -321,7 +321,7 @@ class Gatekeeper:
             checking.found,
             on,
             why,
-            f"{first and f'{first}, then '}coatbench check {checking.instrument}",
+            next_step or f"coatbench check {checking.instrument}",
         )
         self.unsettled.checks.append(checking.check_id)
         return judgement, self._rows(checking, judgement, at, None, against, certificate_ids)

@@ -57,13 +57,13 @@ class _Keeps(Gatekeeper):
     """A check that is broken off leaves the pass that it was to renew."""
 
     def abandon_check(
-        self, standing: Standing, at: Instant, why: str, first: str = ""
+        self, standing: Standing, at: Instant, why: str, next_step: str = ""
     ) -> list[Row]:
         checking = standing.checking
         if checking is None:
             return []
         standing.checking = None
-        return self.broken_off(checking, at, why, first=first)[1]
+        return self.broken_off(checking, at, why, next_step=next_step)[1]
 
 
 class _Endless(Gatekeeper):

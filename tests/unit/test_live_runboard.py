@@ -16,7 +16,7 @@ from acquire.live.feed import Gone, Stood, Told
 from acquire.live.past import recall, run_board
 from acquire.live.places import Places, Wanted
 from acquire.live.runboard import RunBoard
-from acquire.live.runscreen import KEYS
+from acquire.live.runscreen import CHECKING_KEYS, KEYS
 from acquire.live.story import Story, Tone
 from acquire.model import Target
 from acquire.store import StoreReader
@@ -498,3 +498,43 @@ def test_a_rocking_meter_is_told_on_the_run_s_screen_too(seen: Seen) -> None:
     seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
     press(seen, "93.1", "94.6")
     assert board.message.startswith("T1 scatters by 1.06 GU, more than 0.4 GU: the meter rocks")
+
+
+def test_a_check_begun_by_mistake_is_left_from_the_run_and_the_pass_goes_on(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.press_keys(board, "c")
+    assert [k[0] for k in CHECKING_KEYS if k[1] == "abandon check"] == ["a"]
+    assert any("a    abandon such a check" in line for line in board.help())
+    seen.press_keys(board, "c")
+    assert board.message.endswith("Next: read it, or a abandons it")
+    seen.press_keys(board, "a", "no", "enter")
+    assert board.message == "the check goes on"
+    assert board.checking is not None
+    seen.press_keys(board, "a", "yes", "enter")
+    assert board.checking is None
+    assert board.stop_sign() is None
+    press(seen, "80.3")
+    assert len(board.taken) == 2
+
+
+def test_a_check_with_readings_is_left_from_the_run_under_the_same_warning_as_elsewhere(
+    seen: Seen,
+) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.press_keys(board, "c")
+    press(seen, "61.0")
+    seen.press_keys(board, "a")
+    told = "\n".join(board.page)
+    assert "will be judged by what was read: T1 at 20° read 61.00 GU at its one press" in told
+    seen.press_keys(board, "x", "yes", "enter")
+    sign = board.stop_sign()
+    assert sign is not None
+    assert sign[0].startswith("BLOCKED")
+
+
+def test_no_check_under_way_is_none_to_abandon(seen: Seen) -> None:
+    board = seen.run_board()
+    assert board.press("a") == []
+    assert board.prompt is None

@@ -233,6 +233,18 @@ def test_a_check_that_is_broken_off_is_not_called_undecided(seen: Seen) -> None:
     ]
 
 
+def test_a_check_left_before_its_first_press_asks_for_no_other_while_the_pass_goes_on(
+    seen: Seen,
+) -> None:
+    yard = seen.yard
+    yard.check("shore")
+    seen.hear(yard.store(yard.acts.checks.begin("shore", yard.clock.now()).rows))
+    told = seen.hear(yard.store(yard.acts.checks.abandon("shore", yard.clock.now()).rows))
+    assert [h.text for h in told] == [
+        "check 2 broken off: by the person at the bench. Next: nothing, the pass before it goes on"
+    ]
+
+
 def test_a_count_that_went_on_is_no_code_of_the_meter_and_leads_to_the_open_places(
     seen: Seen,
 ) -> None:

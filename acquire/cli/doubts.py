@@ -15,8 +15,8 @@ from acquire.errors import CoatbenchError, Refused
 if TYPE_CHECKING:
     from acquire.model import Plan
     from acquire.store.worked import Worked
-    from acquire.trial.due import Work
     from acquire.trial.readiness import AtHand
+    from acquire.trial.work import Work
 
 
 def tell_doubts(store: Path, plan: Plan, stage: str, *, asks: bool) -> None:
@@ -65,8 +65,8 @@ def work_doubts(
     None where the trial is not kept or closed or the store cannot be read: whoever records is told
     of that.
     """
-    from acquire.cli.next import work_of  # noqa: PLC0415
     from acquire.cli.reach import store_of  # noqa: PLC0415
+    from acquire.cli.works import Works  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
@@ -75,7 +75,7 @@ def work_doubts(
         with StoreReader(store_of(bench)) as reader, reader.snapshot():
             if Worked(reader.rows).is_closed(trial):
                 return ()
-            return doubts(work_of(reader, stored_plan(reader.rows, trial), None))
+            return doubts(Works(reader, None).of(stored_plan(reader.rows, trial)))
     except CoatbenchError:
         return ()
 

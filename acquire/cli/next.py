@@ -9,17 +9,14 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.faults import DONE
-from acquire.cli.meters import fitting
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError, NotFound
 
 if TYPE_CHECKING:
+    from acquire.cli.works import Works
     from acquire.model import Bench, Plan
     from acquire.store.reader import StoreReader
-    from acquire.store.worked import Worked
-    from acquire.trial.due import Work
-    from acquire.trial.uncounted import Uncounted
     from acquire.trial.urgency import Due
 
 RESTS_AFTER_DAYS = 60
@@ -80,6 +77,7 @@ def due_lines(found: list[Due]) -> list[str]:
 def _found(
     bench: Path | None, trial: str | None, *, everything: bool
 ) -> tuple[list[Due], list[str]]:
+    from acquire.cli.works import Works  # noqa: PLC0415
     from acquire.clock import SystemClock  # noqa: PLC0415
     from acquire.settings import parse_plan  # noqa: PLC0415
     from acquire.store.progress import Progress  # noqa: PLC0415
@@ -104,7 +102,8 @@ def _found(
                 next_step="name one of these",
             )
         gone = _withdrawn(store)
-        left_open = {run.trial for run in Progress(store.rows).left_open()}
+        works = Works(store, own)
+        left_open = {run.trial for run in works.left_open}
         for one in known:
             if trial not in (None, one.trial) or one.is_closed:
                 continue
@@ -113,7 +112,7 @@ def _found(
                 resting.append(one.trial)
                 continue
             plan = parse_plan(one.text, f"trial {one.trial} as stored")
-            found += dues_of(store, plan, own, now.utc_ns)
+            found += dues_of(works, plan, now.utc_ns)
             found += [due for due in gone if due.trial == one.trial]
     if own is not None and trial is None:
         found += _certificates(own, now.utc_ns)
@@ -121,65 +120,23 @@ def _found(
     return sorted(found, key=lambda due: due.urgency), resting
 
 
-def dues_of(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int) -> list[Due]:
+def dues_of(works: Works, plan: Plan, now_utc_ns: int) -> list[Due]:
     """What is due of one trial that is not closed."""
     from acquire.trial.due import due_of  # noqa: PLC0415
     from acquire.trial.urgency import Urgency  # noqa: PLC0415
 
-    found = due_of(work_of(store, plan, bench), now_utc_ns)
+    found = due_of(works.of(plan), now_utc_ns)
     if plan.study is not None:  # coatbench study leads through its own
         return [due for due in found if due.urgency is Urgency.RUN_OPEN]
     return found
 
 
-def work_of(store: StoreReader, plan: Plan, bench: Bench | None) -> Work:
-    """What the store knows of one trial, by which it is told what is due."""
-    from acquire.store.progress import Progress  # noqa: PLC0415
-    from acquire.store.worked import Worked  # noqa: PLC0415
-    from acquire.trial.due import Work  # noqa: PLC0415
-
-    progress, worked = Progress(store.rows), Worked(store.rows)
-    return Work(
-        plan,
-        progress.taken(plan.id),
-        worked.washes(plan.id),
-        worked.applications(plan.id),
-        worked.ratings(plan.id),
-        progress.left_open(),
-        _meters(plan, bench),
-        not plan.is_blind or worked.is_unsealed(plan.key_digest),
-        worked.given_up(plan.id),
-        lambda: worked.looked_at(plan.id),
-        lambda measure, stage: progress.filled(plan.id, measure, stage),
-        progress.failed_last,
-        lambda stage: worked.last_read(plan.id, stage),
-        lambda since_utc_ns: _strokes(worked, bench, since_utc_ns),
-    )
-
-
-def strokes_of(store: StoreReader, plan: Plan, bench: Bench | None, now_utc_ns: int) -> list[Due]:
+def strokes_of(works: Works, plan: Plan, now_utc_ns: int) -> list[Due]:
     """Strokes that no wash was counted for and that may have been washes of a trial."""
     from acquire.trial.uncounted import strokes_due  # noqa: PLC0415
 
-    work = work_of(store, plan, bench)
+    work = works.of(plan)
     return list(strokes_due(plan, work.washes, work.applications, work.strokes, now_utc_ns))
-
-
-def _strokes(worked: Worked, bench: Bench | None, since_utc_ns: int) -> list[Uncounted]:
-    """What the counters of the bench told since then, and since the last wash of any trial."""
-    from acquire.model import Quantity  # noqa: PLC0415
-    from acquire.trial.uncounted import uncounted  # noqa: PLC0415
-
-    counters = [] if bench is None else [p for p in bench.probes if p.kind is Quantity.STROKES]
-    since = max(since_utc_ns, worked.last_wash_utc_ns()) if counters else 0
-    found = [uncounted(c.id, worked.strokes(c.id, c.serial), since) for c in counters]
-    return [one for one in found if one is not None]
-
-
-def _meters(plan: Plan, bench: Bench | None) -> dict[str, str]:
-    """The one instrument of the bench that takes each measure."""
-    found = {measure.id: fitting(bench, measure) for measure in plan.measures}
-    return {measure: ids[0] for measure, ids in found.items() if len(ids) == 1}
 
 
 def _withdrawn(store: StoreReader) -> list[Due]:

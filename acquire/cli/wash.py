@@ -16,7 +16,7 @@ from acquire.cli.spoken import say
 from acquire.errors import Misuse
 
 if TYPE_CHECKING:
-    from acquire.trial.due import Work
+    from acquire.trial.work import Work
 
 LARGEST = 1_000_000
 
@@ -116,6 +116,7 @@ def _doubts(bench: Path | None, trial: str, named: Sequence[str], washes: int) -
 def _uncounted(bench: Path | None, trial: str) -> list[str]:
     """Strokes of a counter that no wash was counted for, a line each."""
     from acquire.cli.next import due_lines, strokes_of  # noqa: PLC0415
+    from acquire.cli.works import Works  # noqa: PLC0415
     from acquire.clock import SystemClock  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
@@ -123,7 +124,7 @@ def _uncounted(bench: Path | None, trial: str) -> list[str]:
     with StoreReader(store_of(bench)) as store:
         plan = stored_plan(store.rows, trial)
         now_utc_ns = SystemClock().now().utc_ns
-        found = strokes_of(store, plan, known_bench(bench), now_utc_ns)
+        found = strokes_of(Works(store, known_bench(bench)), plan, now_utc_ns)
     return due_lines(found) if found else []
 
 
@@ -137,7 +138,7 @@ def _screen(
     quiet: bool,
     counter: str = "",
 ) -> int:
-    from acquire.cli.next import work_of  # noqa: PLC0415
+    from acquire.cli.works import Works  # noqa: PLC0415
     from acquire.control.client import Client  # noqa: PLC0415
     from acquire.live.feed import Feed  # noqa: PLC0415
     from acquire.live.past import story_of  # noqa: PLC0415
@@ -174,9 +175,9 @@ def _screen(
         board = WashBoard(story_of(store), plan=plan, zones=tuple(ready["zones"]))
         own = load(bench)
         board.due_at = lambda stage: due_at(
-            work_of(store, plan, own), stage, terminal.clock.now().utc_ns
+            Works(store, own).of(plan), stage, terminal.clock.now().utc_ns
         )
-        board.doubts = lambda zones: wash_doubts(work_of(store, plan, own), zones, 1)
+        board.doubts = lambda zones: wash_doubts(Works(store, own).of(plan), zones, 1)
         board.recall(Worked(store.rows).washes(trial))
         board.page = page_of(ready.get("cautions") or ())
         board.uncounted = untold

@@ -12,10 +12,11 @@ from dataclasses import replace
 from acquire.model import Plan
 from acquire.store.work_rows import ApplicationRow, WashRow
 from acquire.trial.applications import latest_coats
-from acquire.trial.due import Work, open_at
 from acquire.trial.gone import washes_before
+from acquire.trial.opened import open_at
 from acquire.trial.readiness import names, nothing_on, washed
 from acquire.trial.washes import TYPED, counts_of
+from acquire.trial.work import Work
 
 
 def wash_doubts(work: Work, zones: Sequence[str], washes: int) -> list[str]:

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from acquire.cli.next import dues_of, strokes_of
+from acquire.cli.works import Works
 from acquire.errors import NotFound, Refused
 from acquire.model import (
     AmbientRule,
@@ -244,9 +245,10 @@ def due_strokes(yard: ProbedYard) -> list[tuple[str, str]]:
     with StoreReader(yard.bench.store) as store:
         plan = stored_plan(store.rows, "quay-1")
         now_utc_ns = yard.clock.now().utc_ns
-        found = dues_of(store, plan, yard.bench, now_utc_ns)
+        works = Works(store, yard.bench)
+        found = dues_of(works, plan, now_utc_ns)
         told = [due for due in found if "stroked" in due.what]
-        assert told == strokes_of(store, plan, yard.bench, now_utc_ns)
+        assert told == strokes_of(works, plan, now_utc_ns)
     return [(due.what, due.command) for due in told]
 
 

@@ -9,9 +9,10 @@ from typing import Any
 from acquire.settings import parse_plan
 from acquire.store.progress import LeftOpen, Taken
 from acquire.store.work_rows import ApplicationRow, GivingUpRow, RatingRow, WashRow
-from acquire.trial.due import Work, due_at, due_of
+from acquire.trial.due import due_at, due_of
 from acquire.trial.readiness import AtHand, doubts, given_up_words, looks
 from acquire.trial.urgency import Due, Urgency
+from acquire.trial.work import Work
 from tests.unit.worked_yard import PLAN
 
 HOUR = 3600 * 1_000_000_000

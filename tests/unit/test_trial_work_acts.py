@@ -11,11 +11,11 @@ from acquire.errors import NotFound, Refused, SettingsError
 from acquire.settings import parse_plan
 from acquire.store.progress import Progress
 from acquire.store.rows import ReadingRow
-from acquire.trial.due import Work
 from acquire.trial.gone import given_up
 from acquire.trial.key import digest_of, key_text
 from acquire.trial.outoforder import application_doubts
 from acquire.trial.washes import counts_of
+from acquire.trial.work import Work
 from tests.unit.worked_yard import PLAN, WorkedYard
 
 NS = 1_000_000_000

@@ -249,6 +249,7 @@ def _part(taken: Taken) -> str:
 def _next(store: StoreReader, plan: Plan, bench: Bench | None) -> Iterator[str]:
     """What coatbench next says of this trial."""
     from acquire.cli.next import due_lines, dues_of  # noqa: PLC0415 - slow
+    from acquire.cli.works import Works  # noqa: PLC0415 - slow
     from acquire.clock import SystemClock  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
@@ -258,6 +259,6 @@ def _next(store: StoreReader, plan: Plan, bench: Bench | None) -> Iterator[str]:
         return
     # The plan as it is kept: what is to be typed has its ids.
     kept = stored_plan(store.rows, plan.id)
-    for due in dues_of(store, kept, bench, SystemClock().now().utc_ns):
+    for due in dues_of(Works(store, bench), kept, SystemClock().now().utc_ns):
         (line,) = due_lines([replace(due, trial="")])
         yield f"due: {line}"

@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from acquire.learn.column import literal
 from acquire.learn.proofs import Proven, Tail, TextProof, tail, text
-from acquire.wire import CHECKSUMS
 
 
 class Endings(NamedTuple):
@@ -73,8 +72,10 @@ def _body(line: str, proven: Proven) -> str:
         return line[:cut] if is_there and line[cut:].startswith(likely.after) else line
     if not isinstance(likely, TextProof):
         return line
-    cut = len(line) - len(likely.after) - CHECKSUMS[likely.kind].width_bits // 4
-    return line[:cut] if line[max(cut, 0) :].startswith(likely.after) else line
+    cut = len(line) - len(likely.after) - likely.size
+    # Without a sign before it only the checksum itself tells whether a line has one.
+    is_there = line[max(cut, 0) :].startswith(likely.after) if likely.after else likely.holds(line)
+    return line[:cut] if is_there else line
 
 
 def _pattern(proven: Proven) -> str:
@@ -83,4 +84,4 @@ def _pattern(proven: Proven) -> str:
         return literal(likely.after) + likely.pattern
     if proven.proof is not None or not isinstance(likely, TextProof):
         return ""
-    return f"{literal(likely.after)}[0-9A-Fa-f]{{{CHECKSUMS[likely.kind].width_bits // 4}}}"
+    return f"{literal(likely.after)}[0-9A-Fa-f]{{{likely.size}}}"

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 _ENDS = (b"\r\n", b"\n\r", b"\r", b"\n")
 _CONTROLS = frozenset(b"\r\n\t\x02\x03\x04\x06\x1e\x00")
+_CLOSERS = frozenset(b"\x03\x04\x17")
+"""End of text, of transmission and of a block (ISO/IEC 646, table 3)."""
 
 
 def is_text(presses: Sequence[bytes]) -> bool:
@@ -47,10 +49,14 @@ def encoded(text: str) -> bytes:
 
 
 def terminator(presses: Sequence[bytes]) -> bytes | None:
-    """What ends every line: CR and LF as they come, or else the sign with which all presses end."""
+    """What ends every line: CR and LF as they come, or else the sign with which all presses end.
+
+    A sign that closes a text and stands before every CR or LF ends the line with it, so that a
+    checksum before it is the last thing of the line.
+    """
     for end in _ENDS:
         if all(data.endswith(end) for data in presses):
-            return end
+            return _closer(presses, end) + end
     last = {data[-1:] for data in presses}
     if len(last) > 1:
         return None
@@ -64,6 +70,13 @@ def terminator(presses: Sequence[bytes]) -> bytes | None:
     ):
         return None
     return end
+
+
+def _closer(presses: Sequence[bytes], end: bytes) -> bytes:
+    """The sign that stands before every `end`, or nothing."""
+    before = {line[-1:] for data in presses for line in data.split(end)[:-1]}
+    (closer,) = before if len(before) == 1 else (b"",)
+    return closer if closer and closer[0] in _CLOSERS else b""
 
 
 def has_empty(data: bytes, end: bytes) -> bool:

@@ -89,7 +89,7 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
             # Some frames look like lines of Latin-1.
             is_sound = told is not None and (told.outcome is not Outcome.NONE or told.against)
             if told is not None and (is_sound or _are_ascii(data)):
-                return told
+                return _proven_frame(found, presses, about, registry) or told
             longest = max(len(line) for one in data for line in lines_of(one, end) or [b""])
             if longest > LONGEST_LINE:
                 return Finding(Outcome.NONE, (TOO_LONG.format(longest),))
@@ -103,6 +103,30 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     if not binary.judged.rivals:
         return _nowhere(presses)
     return _of_frames(binary, presses, about, registry)
+
+
+def _proven_frame(
+    found: Sequence[Line], presses: Sequence[Press], about: About, registry: Registry
+) -> Finding | None:
+    """Lines whose last sign is a checksum in a byte, as frames: it may be any byte, also an end.
+
+    None where they are of several lengths, or have another checksum, or none.
+    """
+    if any(line.proven.likely is not None for line in found) or len(presses) < LEAST_PRESSES:
+        return None
+    ones = [one_of(press.data)[0] for press in presses]
+    if len({len(one) for one in ones}) > 1:
+        return None
+    binary = frames(presses, about)
+    if isinstance(binary, str) or binary.frame is None or binary.frame.proven.proof is None:
+        return None
+    # The text says what frames do not: a unit, a geometry.
+    line = found[0]
+    about, _ = _completed(about, presses, line)
+    if len(line.units) == 1 and about.unit is None:
+        about = replace(about, unit=line.units[0][1])
+    told = _of_frames(binary, presses, about, registry)
+    return told if told.outcome is Outcome.SURE else None
 
 
 def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:

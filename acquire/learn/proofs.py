@@ -27,6 +27,8 @@ _FIRSTS = 5
 """A checksum begins at one of so many bytes: with the marker or behind it."""
 _AFTER = 2
 """So many bytes may stand behind it, or between it and what it covers."""
+_BEHIND = 3
+"""So many may stand behind one of bytes: a sign that closes the text, CR and LF."""
 _TRIES = 16
 
 _FORMS = ("hex-upper", "hex-lower")
@@ -40,6 +42,30 @@ class TextProof(NamedTuple):
     form: str
     after: str
     first: int = 0
+    with_after: bool = False
+    sent: Sent = Sent.PLAIN
+
+    @property
+    def width_bits(self) -> int:
+        """Bits of the checksum itself."""
+        return CHECKSUMS[self.kind].width_bits
+
+    @property
+    def size(self) -> int:
+        """Digits that it has."""
+        return self.width_bits // 4
+
+    def holds(self, line: str) -> bool:
+        """Whether a line ends in it."""
+        body, told = line[: -self.size], line[-self.size :]
+        if not body.endswith(self.after):
+            return False
+        covered = body if self.with_after else body[: len(body) - len(self.after)]
+        made = _hexadecimal(
+            encoded(covered[self.first :]), self.kind, self.sent,
+            "x" if self.form == "hex-lower" else "X",
+        )  # fmt: skip
+        return (told.upper() if self.form == "hex" else told) == made
 
 
 class Tail(NamedTuple):
@@ -173,27 +199,39 @@ def text(lines: Sequence[str]) -> Proven:
     firsts = _firsts(distinct)
     for algorithm in CHECKSUMS.values():
         digits = algorithm.width_bits // 4
-        for form, first in product(_FORMS, firsts):
-            tails = [line[-digits:] for line in distinct]
-            for size in range(1, 5):
-                afters = {line[-digits - size : -digits] for line in distinct}
-                after = min(afters)
-                if len(afters) > 1 or len(after) < size or not _is_after(after):
-                    continue
+        for after, with_after in _afters(distinct, digits):
+            for form, first, sent in product(_FORMS, firsts, Sent):
+                proof = TextProof(algorithm.name, form, after, first, with_after, sent)
                 tried += 1
-                letter = "X" if form == "hex-upper" else "x"
-                if all(
-                    line.endswith(after + tail)
-                    and format(
-                        algorithm.of(encoded(line[first : -digits - size])), f"0{digits}{letter}"
-                    )
-                    == tail
-                    for line, tail in zip(distinct, tails, strict=True)
-                ):
-                    fits.append(TextProof(algorithm.name, form, after, first))
-    return _settled(
-        fits, tried, distinct, lambda p: CHECKSUMS[p.kind].width_bits, lambda a, b: a == b
-    )
+                if all(map(proof.holds, distinct)):
+                    fits.append(proof)
+    return _settled(_of_either(fits), tried, distinct, lambda p: p.width_bits, lambda a, b: a == b)
+
+
+def _afters(lines: Sequence[str], digits: int) -> Iterator[tuple[str, bool]]:
+    """What may stand before so many digits in every line, and whether a sum may cover it, too."""
+    is_marked = False
+    for size in range(1, 5):
+        afters = {line[-digits - size : -digits] for line in lines}
+        after = min(afters)
+        if len(afters) > 1 or len(after) < size or not _is_after(after):
+            continue
+        yield after, False
+        if size == 1:
+            # A longer one would be covered no further.
+            is_marked = True
+            yield after, True
+    if not is_marked:
+        yield "", False
+
+
+def _of_either(fits: Sequence[TextProof]) -> list[TextProof]:
+    """The same, in letters of either kind where no press had one."""
+    upper = [fit for fit in fits if fit.form == "hex-upper"]
+    lower = [fit._replace(form="hex-upper") for fit in fits if fit.form == "hex-lower"]
+    return [fit._replace(form="hex") if fit in lower else fit for fit in upper] + [
+        fit._replace(form="hex-lower") for fit in lower if fit not in upper
+    ]
 
 
 def _firsts(lines: Sequence[str]) -> list[int]:
@@ -268,10 +306,7 @@ def _decimal(
 
 def _hexadecimal(data: bytes, kind: str, sent: Sent, letter: str) -> str:
     algorithm = CHECKSUMS[kind]
-    told = algorithm.of(data)
-    mask = (1 << algorithm.width_bits) - 1
-    if sent is not Sent.PLAIN:
-        told = (~told if sent is Sent.COMPLEMENT else -told) & mask
+    told = sent.of(algorithm.of(data), algorithm.width_bits)
     return format(told, f"0{algorithm.width_bits // 4}{letter}")
 
 
@@ -306,7 +341,7 @@ def _possible(length: int) -> Iterator[Proof]:
     for algorithm, form in product(CHECKSUMS.values(), _WRITTEN):
         orders: tuple[Order, ...] = ("big",) if algorithm.width_bits == 8 else ("big", "little")
         size = algorithm.width_bits // (8 if form is Form.BYTES else 4)
-        for behind in range(_AFTER + 1):
+        for behind in range(_BEHIND + 1):
             at = length - size - behind
             for first, last in product(range(_FIRSTS), (at - 1, at - 2)):
                 if first < last:
@@ -342,4 +377,4 @@ def _asked(proof: Proof, frame: bytes) -> bytes:
 
 
 def _is_after(text: str) -> bool:
-    return text.isascii() and text.isprintable() and not text[-1].isalnum()
+    return text.isascii() and not text[-1].isalnum()

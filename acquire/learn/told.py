@@ -17,7 +17,7 @@ from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import Proven, Tail, TextProof
 from acquire.learn.still import still_in_frame, still_words
-from acquire.wire import Form, Proof
+from acquire.wire import Form, Proof, Sent
 
 _LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")
 FINER = "it has more digits than the display shows, and is read with all of them"
@@ -297,9 +297,11 @@ def _proof_words(proven: Proven) -> list[str]:
             "and are not checked"
         ]
     if isinstance(proof, TextProof):
-        what = f"{proof.kind} in {proof.form} digits after {proof.after!r}"
-        if proof.first:
-            what += f", from character {proof.first} on"
+        what = f"{proof.kind} in {proof.form} digits"
+        what += f" after {proof.after!r}" if proof.after else " at the end of the line"
+        what += ", which it covers, too" if proof.with_after else ""
+        what += f", from character {proof.first} on" if proof.first else ""
+        what += "" if proof.sent is Sent.PLAIN else f", {proof.sent.value}"
     elif isinstance(proof, Proof):
         what = (
             f"{proof.name} of bytes {proof.first} to {proof.last} at {proof.at}, {proof.sent.value}"

@@ -14,7 +14,7 @@ from acquire.learn.lines import Line
 from acquire.learn.number import NumberAt
 from acquire.learn.press import About, half_step
 from acquire.learn.proofs import TextProof
-from acquire.wire import Form, Proof
+from acquire.wire import Form, Proof, Sent
 
 _ECHO_S = "1.0"
 _LEAST_SILENCE_S = 0.25
@@ -55,6 +55,8 @@ def line_profile(
             f"form = {_quoted(proof.form)}",
             f"after = {_quoted(proof.after)}",
             *([f"first = {proof.first}"] if proof.first else []),
+            *(["with_after = true"] if proof.with_after else []),
+            *([] if proof.sent is Sent.PLAIN else [f"sent = {_quoted(proof.sent.value)}"]),
             "",
         ]
     body += ["[[message]]", 'means = "reading"', f"pattern = '{line.pattern}'"]

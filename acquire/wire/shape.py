@@ -24,6 +24,15 @@ class Sent(StrEnum):
     NEGATE = "negate"
     """Its two's complement: the checksum and what is sent add up to 0."""
 
+    def of(self, checksum: int, width_bits: int) -> int:
+        """What a device sends for a checksum of so many bits."""
+        mask = (1 << width_bits) - 1
+        if self is Sent.COMPLEMENT:
+            return checksum ^ mask
+        if self is Sent.NEGATE:
+            return -checksum & mask
+        return checksum
+
 
 class Form(StrEnum):
     """How a checksum is written in a frame."""
@@ -74,12 +83,7 @@ class Proof:
 
     def sent_for(self, checksum: int) -> int:
         """What a device sends for this checksum."""
-        mask = (1 << self.width_bits) - 1
-        if self.sent is Sent.COMPLEMENT:
-            return checksum ^ mask
-        if self.sent is Sent.NEGATE:
-            return -checksum & mask
-        return checksum
+        return self.sent.of(checksum, self.width_bits)
 
     def written(self, checksum: int) -> bytes:
         """The bytes of a frame with this checksum."""

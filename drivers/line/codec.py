@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.model import STROKE, Flag
-from drivers.line.profile import LineProfile, Message
+from drivers.line.profile import LineProfile, Message, Proof
 from drivers.line.tables import AGAIN, COUNT_AGAIN, SIGN, SIGN_BEHIND
 
 MOST_DIGITS = 20
@@ -48,9 +48,18 @@ _Pattern = tuple[Callable[[str], "re.Match[str] | None"], Means, "_Places | None
 
 
 @cache
-def _written(digits: str) -> tuple[bytes, ...]:
+def _written(proof: Proof) -> tuple[bytes, ...]:
     """Each checksum of one byte as a line has it."""
-    return tuple(format(i, digits).encode() for i in range(256))
+    return tuple(map(proof.written, range(256)))
+
+
+def _parted(line: bytes, proof: Proof) -> tuple[bytes, bytes, bytes]:
+    """What a checksum proves, what stands before it, and its digits; empty if there are none."""
+    if proof.after:
+        body, after, sent = line.rpartition(proof.after)
+        return (body, after, sent) if after else (line, b"", b"")
+    cut = max(0, len(line) - proof.size)
+    return line[:cut], b"", line[cut:]
 
 
 class Codec:
@@ -74,7 +83,7 @@ class Codec:
                 known.setdefault(place, []).append(pattern)
         proof = profile.proof
         self._of_one_byte = (
-            _written(proof.digits) if proof is not None and proof.checksum.width_bits == 8 else ()
+            _written(proof) if proof is not None and proof.checksum.width_bits == 8 else ()
         )
         self._known: dict[str, tuple[str, Decimal]] = {}
 
@@ -87,16 +96,13 @@ class Codec:
         if self._bare and (heard := self._understood(line, self._bare.get(place, ()))) is not None:
             return heard
         if proof is not None:
-            line, after, sent = line.rpartition(proof.after)
-            if not after:
+            line, after, sent = _parted(line, proof)
+            if not (after or sent):
                 return "no checksum"
-            checksum = proof.checksum.of(line[proof.first :] if proof.first else line)
-            wanted = (
-                self._of_one_byte[checksum]
-                if self._of_one_byte
-                else format(checksum, proof.digits).encode()
-            )
-            if sent != wanted:
+            covered = line[proof.first :] if proof.first else line
+            checksum = proof.checksum.of(covered + after if proof.with_after else covered)
+            wanted = self._of_one_byte[checksum] if self._of_one_byte else proof.written(checksum)
+            if (sent.upper() if proof.letters == "hex" else sent) != wanted:
                 return f"wrong checksum: got {_shown(sent)}, wanted {_shown(wanted)}"
         heard = self._understood(line, self._messages.get(place, ()))
         return "no line of the profile" if heard is None else heard

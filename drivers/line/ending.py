@@ -16,7 +16,11 @@ if TYPE_CHECKING:
     from drivers.line.tables import ProfileTables
 
 _DIGITS = frozenset("0123456789")
-_HEX = {"hex-upper": frozenset("0123456789ABCDEF"), "hex-lower": frozenset("0123456789abcdef")}
+_HEX = {
+    "hex-upper": frozenset("0123456789ABCDEF"),
+    "hex-lower": frozenset("0123456789abcdef"),
+    "hex": frozenset("0123456789ABCDEFabcdef"),
+}
 
 
 def unending(tables: ProfileTables) -> Iterator[Fault]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
@@ -16,8 +16,8 @@ def _terminator(value: str) -> str:
 
 
 def _after(value: str) -> str:
-    if not 1 <= len(value) <= 4 or not (value.isascii() and value.isprintable()):
-        raise ValueError("1 to 4 ASCII characters that stand between text and checksum")
+    if len(value) > MOST_BETWEEN or not value.isascii():
+        raise ValueError(f"at most {MOST_BETWEEN} ASCII characters that stand before the checksum")
     return value
 
 
@@ -39,8 +39,10 @@ def _sign(value: str) -> str:
 
 
 MOST_SIGN = 4
+MOST_BETWEEN = 4
 SignToken = Annotated[str, AfterValidator(_sign)]
 Tokens = Annotated[list[Annotated[str, AfterValidator(_token)]], Field(max_length=16)]
 Terminator = Annotated[str, AfterValidator(_terminator)]
+Letters = Literal["hex-upper", "hex-lower", "hex"]
 Between = Annotated[str, AfterValidator(_after)]
 Pattern = Annotated[str, AfterValidator(_pattern)]

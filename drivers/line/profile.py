@@ -15,7 +15,8 @@ from acquire.driverkit.fields import OWN_UNITS
 from acquire.driverkit.limits import Limits
 from acquire.driverkit.pattern import compiled
 from acquire.model import TOTAL, Flag, Quantity
-from acquire.wire import CHECKSUMS, Checksum, ClosedTable
+from acquire.wire import CHECKSUMS, Checksum, ClosedTable, Sent
+from drivers.line.fields import Letters
 from drivers.line.tables import VALUE, VALUE_AT, MessageTable, ProfileTables
 
 
@@ -40,15 +41,29 @@ class Message:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """The checksum at the end of a line: `after` stands before it, `digits` is its text.
+    """The checksum in hexadecimal digits at the end of a line: `after` stands before it.
 
-    It covers the line from its character `first` on, the first one is 0.
+    It covers the line from its character `first` on, the first one is 0, and `after` only if it is
+    `with_after`. `sent` is what is sent of it, in capital letters, small ones or either.
     """
 
     checksum: Checksum
     after: bytes
-    digits: str
+    letters: Letters = "hex-upper"
     first: int = 0
+    with_after: bool = False
+    sent: Sent = Sent.PLAIN
+
+    @property
+    def size(self) -> int:
+        """Digits that it has."""
+        return self.checksum.width_bits // 4
+
+    def written(self, checksum: int) -> bytes:
+        """The digits of a checksum; capital letters where they may be either."""
+        letter = "x" if self.letters == "hex-lower" else "X"
+        told = self.sent.of(checksum, self.checksum.width_bits)
+        return format(told, f"0{self.size}{letter}").encode()
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +157,11 @@ def _proof(tables: ProfileTables) -> Proof | None:
     table = tables.checksum
     if table is None:
         return None
-    checksum = CHECKSUMS[table.kind]
-    letter = "X" if table.form == "hex-upper" else "x"
-    digits = f"0{checksum.width_bits // 4}{letter}"
-    return Proof(checksum, table.after.encode("ascii"), digits, table.first)
+    return Proof(
+        CHECKSUMS[table.kind],
+        table.after.encode("ascii"),
+        table.form,
+        table.first,
+        table.with_after,
+        table.sent,
+    )

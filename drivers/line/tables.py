@@ -20,8 +20,9 @@ from acquire.driverkit.pattern import compiled
 from acquire.errors import Fault
 from acquire.model import Quantity
 from acquire.schema import Schema, Unsound, either, rule, show, sound
+from acquire.wire import Sent
 from drivers.line.ending import unending
-from drivers.line.fields import Between, Pattern, SignToken, Terminator, Tokens
+from drivers.line.fields import Between, Letters, Pattern, SignToken, Terminator, Tokens
 
 VALUE = "value"
 VALUE_AT = "value_"
@@ -68,9 +69,16 @@ class TextTable(Schema):
 
 class ChecksumTable(Schema):
     kind: Algorithm
-    form: Literal["hex-upper", "hex-lower"] = "hex-upper"
+    form: Letters = "hex-upper"
     after: Between
     first: Annotated[int, Field(ge=0, le=8)] = 0
+    with_after: bool = False
+    sent: Annotated[Sent, Field(strict=False)] = Sent.PLAIN
+
+    @rule
+    def what_is_covered_stands_there(self) -> Iterator[Fault]:
+        if self.with_after and not self.after:
+            yield Fault("with_after", "true", "a text in `after` that the checksum covers, too")
 
 
 class MessageTable(Schema):

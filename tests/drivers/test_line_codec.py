@@ -119,6 +119,30 @@ def test_the_last_star_of_a_line_is_that_of_the_checksum() -> None:
     assert "wrong checksum" in press.decode(b"R,0001,20,91.4,GU* 51")
 
 
+@pytest.mark.parametrize(
+    ("table", "line", "broken"),
+    [
+        ({"kind": "xor8", "after": "\x03"}, b"12.5\x0318", b"12.6\x0318"),
+        ({"kind": "xor8", "after": "\x03", "with_after": True}, b"12.5\x031B", b"12.5\x0318"),
+        ({"kind": "sum8", "after": ""}, b"12.5C6", b"12.5C"),
+        ({"kind": "sum8", "after": "", "sent": "negate"}, b"12.53A", b"12.5C6"),
+        ({"kind": "sum8", "after": ";", "sent": "complement"}, b"12.5;39", b"12.5;3A"),
+        ({"kind": "sum8", "after": ";", "form": "hex"}, b"12.5;c6", b"12.5;c7"),
+        ({"kind": "sum8", "after": ";", "form": "hex"}, b"12.5;C6", b"12.5;"),
+        ({"kind": "sum8", "after": ";", "form": "hex-lower"}, b"12.5;c6", b"12.5;C6"),
+    ],
+)
+def test_a_checksum_is_made_and_written_as_the_profile_says(
+    table: dict[str, Any], line: bytes, broken: bytes
+) -> None:
+    # By hand: 31 + 32 + 2E + 35 = C6; the exclusive or of the four is 18, and with 03 it is 1B.
+    one = codec({**LOOSE, "checksum": table})
+    heard = one.decode(line)
+    assert isinstance(heard, Heard), heard
+    assert heard.value == Decimal("12.5")
+    assert "checksum" in str(one.decode(broken))
+
+
 def test_a_checksum_alone_makes_no_line() -> None:
     press = codec(profile("gloss-press"))
     assert press.decode(press_line("")) == "no line of the profile"

@@ -140,6 +140,11 @@ def test_a_checksum_nobody_knows_is_a_fault(press: dict[str, Any]) -> None:
     assert "'xor8', 'sum8'" in faults_of(press)["checksum.kind"][1]
 
 
+def test_a_checksum_cannot_cover_what_does_not_stand_before_it(press: dict[str, Any]) -> None:
+    press["checksum"] |= {"after": "", "with_after": True}
+    assert "checksum.with_after" in faults_of(press)
+
+
 def test_force_has_no_geometry(press: dict[str, Any]) -> None:
     press["kind"] = "force"
     press["unit"]["tokens"] = {"GU": "gram_force"}

@@ -57,15 +57,19 @@ def test_a_sum_behind_a_start_mark_is_found_and_checked(
 
 
 @pytest.mark.parametrize("cover", ["#{}*", "\x02{}\x03"])
-def test_a_sum_with_the_mark_before_it_is_told_and_never_held(cover: str) -> None:
+def test_a_sum_may_cover_the_mark_before_it(cover: str) -> None:
     def send(n: int, v: str) -> str:
         text = cover.format(body(n, v))
         return text + xored(text[cover.startswith("\x02") :])
 
     found = taught(send, 5)
     assert found.outcome is Outcome.SURE
-    assert any("a sum of it that no profile can name" in words for words in found.believed)
-    assert "(?:" not in found.profile.partition("[[message]]")[2].partition("\n[")[0]
+    assert "\nwith_after = true\n" in found.profile
+    right = [f"{send(n, '99.9')}\r\n".encode() for n in range(430, 450)]
+    given = readings("line", found.profile, right, REGISTRY)
+    assert [[r.value for r in here] for here in given] == [[Decimal("99.9")]] * len(right)
+    wrong = [line.replace(b"99.9", b"98.9") for line in right]
+    assert not any(readings("line", found.profile, wrong, REGISTRY))
 
 
 @pytest.mark.parametrize("presses", [3, 5, 8])

@@ -148,7 +148,6 @@ def test_frames_that_look_like_lines_of_latin_1_are_frames() -> None:
     [
         ("$P{v}*", lambda data: f"{sum(data) % 256:03d}"),
         ("{v} GU ", lambda data: f"{sum(data) % 100:02d}"),
-        ("[{v}]", lambda data: f"{-sum(data) % 256:02X}"),
     ],
 )
 def test_a_sum_that_no_profile_can_name_is_no_word_on_the_press(

@@ -55,9 +55,10 @@ def seen_words(
     )
     if seen is None:
         return f"{counted(zones, readings)} shows nothing without a study"
+    alone = "; of those zones alone, not of the products elsewhere" if zones == 1 else ""
     return (
         f"{counted(zones, readings)} show a net change of {rounded(seen, seen)}{sign} in 8 of 10 "
-        f"trials ({_at_once(products)}, without drift)"
+        f"trials ({_at_once(products)}, without drift{alone})"
     )
 
 

@@ -51,6 +51,8 @@ class Asking:
     def __init__(self, person: Person | None) -> None:
         self._person = person
         self._faults: list[Fault] = []
+        self.typed: list[tuple[str, str]] = []
+        """What a person typed that could be used, by option; what Enter took is not in it."""
 
     @property
     def is_asked(self) -> bool:
@@ -87,7 +89,10 @@ class Asking:
                 assert self._person is not None
                 text = self._person.ask(question, default or "")
             try:
-                return parse(text)
+                answer = parse(text)
+                if given is None and text != (default or ""):
+                    self.typed.append((option, text))
+                return answer
             except ValueError as wrong:
                 if self._person is None:
                     self.fault(option, shown(text), str(wrong))
@@ -122,6 +127,7 @@ class Asking:
             for part in self._parts(question, text):
                 try:
                     found.append(parse(part))
+                    self.typed.append((option, part))
                 except ValueError as wrong:
                     self._person.tell([f"got {shown(part)}, wanted {wrong}"])
 

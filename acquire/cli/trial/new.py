@@ -13,6 +13,8 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option
+from acquire.cli.spoken import say
+from acquire.visible import visible
 
 ENTROPY: ContextVar[Callable[[int], bytes]] = ContextVar("entropy", default=os.urandom)
 """Where secret chance comes from; the demo alone has one of its own, to give the same again."""
@@ -62,6 +64,7 @@ def new(bench: Path | None, out: Path | None, yes: bool, **given: Any) -> int:
 
     On a terminal it asks for what no option gives, each with a proposal: Enter takes it. Without a
     terminal, or with --yes, what is not given is as proposed; only the products must be named.
+    After Ctrl-C it says the command with what was typed so far.
 
     Zones a product and readings a zone are proposed by how much readings and zones scattered on
     this bench, and the difference that is wanted; it says by which figure. The layout is drawn
@@ -80,11 +83,20 @@ def new(bench: Path | None, out: Path | None, yes: bool, **given: Any) -> int:
     """
     from acquire.cli.trial.asking import Asking, AtTerminal  # noqa: PLC0415 - slow
     from acquire.cli.trial.planning import planned  # noqa: PLC0415
+    from acquire.cli.trial.recalled import recalled  # noqa: PLC0415
     from acquire.cli.trial.saving import found_bench, save  # noqa: PLC0415
 
     asks = sys.stdin.isatty() and sys.stdout.isatty() and not yes
     asking = Asking(AtTerminal() if asks else None)
     own = found_bench(bench)
-    drafted = planned(asking, given, own, ENTROPY.get())
+    try:
+        drafted = planned(asking, given, own, ENTROPY.get())
+    except (KeyboardInterrupt, EOFError):
+        told, command = recalled(click.get_current_context(), asking.typed)
+        if command:
+            say(["", told])
+            # In one line, whatever the terminal's width: it is to be copied.
+            click.echo(visible(command))
+        raise
     save(drafted, own, bench, out)
     return DONE

@@ -171,7 +171,7 @@ class _Planning:
         if wanted := unlike_id(text):
             raise ValueError(wanted)
         if text in self._home.taken:
-            raise ValueError("an id that no trial of this bench has yet")
+            raise ValueError("an id that no trial of this bench has yet (coatbench trial show)")
         return text
 
     def _panels(self) -> tuple[Panel, ...]:

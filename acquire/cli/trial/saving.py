@@ -6,6 +6,7 @@ import contextlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from acquire.cli.meters import fitting
 from acquire.cli.reach import acting, load
 from acquire.cli.spoken import say
 from acquire.cli.trial.planning import Home
@@ -72,6 +73,11 @@ def plan_words(plan: Plan) -> list[str]:
         f"work    {readings} readings in all, "
         + ", ".join(f"{m.replicates} of each zone at a stage by {m.id}" for m in plan.measures),
         *(
+            ["recipe  not written down yet: say in the file how a wash is done, before the first"]
+            if plan.washes and not plan.recipe
+            else []
+        ),
+        *(
             ["blind   treatments are codes; the key tells one person (trial key) or all (unseal)"]
             if plan.is_blind
             else []
@@ -81,20 +87,18 @@ def plan_words(plan: Plan) -> list[str]:
 
 def _next(plan: Plan, path: Path, home: Home) -> list[str]:
     first = plan.measures[0]
-    meter = next(
-        (i.id for i in home.bench.instruments if i.kind is first.quantity)
-        if home.bench is not None
-        else iter(()),
-        "INSTRUMENT",
-    )
+    found = fitting(home.bench, first)
+    meter = found[0] if found else "INSTRUMENT"
     if home.bench is None:
         return [
             f"next: try it on simulated devices: coatbench simulate {path} --bench try/bench.toml",
             "next: or describe your bench in bench.toml, by a copy of config/boatyard/bench.toml; "
             f"then coatbench run {path} {first.stages[0]} --measure {first.id} --with {meter}",
         ]
+    missing = [] if found else [f"next: add what measures {first.id} to the bench file"]
     return [
         f"next: coatbench trial show {plan.id}",
+        *missing,
         f"next: coatbench check {meter}, then coatbench run {plan.id} {first.stages[0]} "
         f"--measure {first.id} --with {meter}",
     ]

@@ -17,6 +17,7 @@ from acquire.cli.entry import run
 from acquire.errors import Misuse, NotFound, Refused
 from acquire.model import from_utc_ns, iso_utc
 from acquire.model.clap import CLAP_MARK
+from acquire.report.evidence import evidence_of
 from acquire.report.film.camera import (
     Camera,
     Clap,
@@ -35,9 +36,12 @@ from acquire.report.film.cues import (
 )
 from acquire.report.film.forms import chapter_list, subrip
 from acquire.report.film.forms import webvtt as as_webvtt
-from acquire.report.film.moments import Moment, Stretch
+from acquire.report.film.moments import Moment, Stretch, moments_of, stretches_of
+from acquire.report.loading import load_trial
+from acquire.settings import parse_plan
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage
 from tests.unit.test_cli_results import with_bench
+from tests.unit.test_report_frictions import SLED, TRIAL, PeakYard
 from tests.yard import Yard
 
 Captured = pytest.CaptureFixture[str]
@@ -137,6 +141,52 @@ def test_several_cameras_have_a_file_each(
     assert run([*option, "captions", "small", "--clap", "99"]) == 1
     assert f"wanted  {number}" in capsys.readouterr().err
     assert run([*option, "captions", "small"]) == 2
+
+
+def _said(yard: Yard, trial: str) -> tuple[list[str], list[str]]:
+    """All lines of a trial's captions, and its chapters."""
+    record = load_trial(yard.bench.store, trial)
+    evidence = evidence_of(record)
+    lines = [m.text for m in moments_of(record, evidence)]
+    return lines, [s.title for s in stretches_of(record, evidence)]
+
+
+@pytest.mark.parametrize("pulls", [1, 3])
+def test_a_pull_is_called_one_and_its_coefficient_is_told_even_where_a_zone_is_pulled_once(
+    tmp_path: Path, pulls: int
+) -> None:
+    """A verdict of coefficients follows: a force alone would leave the film to guess."""
+    yard = PeakYard(tmp_path)
+    yard.checked("0.02", "1.98")
+    text = TRIAL.replace("replicates = 3", f"replicates = {pulls}") + SLED
+    plan = parse_plan(text, "trial.toml")
+    yard.act(lambda at: yard.acts.runs.begin(plan, "slick", "bare", "puller", at))
+    for _ in range(2 * pulls):
+        yard.clock.advance(10)
+        yard.pulled("0.82")
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    yard.checked("0.02", "1.98")
+    yard.close()
+    lines, _ = _said(yard, "peaks")
+    assert lines[0] == "A · Untreated: pull of 0.82 N"
+    told = [line for line in lines if "static coefficient of friction 0.4" in line]
+    assert len(told) == 2
+    assert all(("mean " in line) is (pulls > 1) for line in told)
+
+
+def test_a_check_that_was_left_with_nothing_found_is_no_undecided_one_in_the_chapters(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    read_stage(yard, "bare", SMALL, [SMALL_VALUES[z, "bare"] for z in ("A1", "A2")])
+    yard.check("shore")
+    yard.close()
+    _, chapters = _said(yard, "small")
+    assert chapters[:2] == ["Check of shore: pass", "Check of shore: broken off"]
 
 
 def test_only_its_own_command_makes_a_clap_mark(tmp_path: Path) -> None:

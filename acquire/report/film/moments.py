@@ -11,7 +11,7 @@ from typing import NamedTuple
 from acquire.analysis.figures import rounded
 from acquire.model import at_channel
 from acquire.report.evidence import Evidence
-from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.record import CheckRecord, ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.tables import TreatmentRow, treatment_tables
 from acquire.report.wording import counted, shortened
 from acquire.units import symbol
@@ -55,10 +55,16 @@ def stretches_of(record: TrialRecord, evidence: Sequence[Evidence]) -> list[Stre
         for run in record.runs
     ]
     found += [
-        Stretch(check.begun_utc_ns, plain(f"Check of {check.instrument}: {check.outcome}"))
+        Stretch(check.begun_utc_ns, plain(f"Check of {check.instrument}: {_came_to(check)}"))
         for check in record.checks
     ]
     return sorted(found)
+
+
+def _came_to(check: CheckRecord) -> str:
+    """A check that was left without a finding decided nothing, and is not called undecided."""
+    is_left = check.is_abandoned and check.outcome == "undecided"
+    return "broken off" if is_left else check.outcome
 
 
 def plain(text: str, most: int = 0) -> str:
@@ -71,19 +77,20 @@ def _of(record: TrialRecord, evidence: Evidence) -> Iterator[Moment]:
     counting = [r for r in evidence.readings if r.standing is Standing.COUNTS]
     for r in counting:
         late = _marked(evidence.late_mark_of(r.id))
-        yield Moment(r.at_utc_ns, _READING, f"{_where(record, r)}: {_value(r)}{late}")
+        said = f"{_where(record, r)}: {_pull(evidence)}{_value(r)}{late}"
+        yield Moment(r.at_utc_ns, _READING, said)
     for level in evidence.result.levels:
         zone, stage = level.cell.zone, level.cell.stage
         own = [r for r in counting if (r.zone, r.stage) == (zone, stage)]
-        mean, count = level.cell.mean, len(own)
-        if mean is None or count < max(2, evidence.measure.replicates):
+        mean, count, unit = level.cell.mean, len(own), evidence.result.symbol
+        # One reading is its own mean; a coefficient is no reading, so it is told of one pull, too.
+        if mean is None or count < max(2 if unit else 1, evidence.measure.replicates):
             continue
         last = max(own, key=lambda r: (r.at_utc_ns, r.id))
         half = None if level.budget is None else level.budget.expanded
         reach = "" if half is None else f" ± {rounded(half, half)}"
-        unit = evidence.result.symbol
         # A coefficient has no unit to be known by, and a force stands in the readings above it.
-        what = "mean" if unit else f"mean {evidence.what.lower()}"
+        what = "mean" if unit else f"{'mean ' if count > 1 else ''}{evidence.what.lower()}"
         figure = f"{rounded(mean, half)}{reach}{' ' + unit if unit else ''}"
         said = f"{_where(record, last)}: {what} {figure} of {counted(count, 'reading')}"
         late = _marked(evidence.late_mark_at(zone, stage))
@@ -127,6 +134,11 @@ def _where(record: TrialRecord, r: ReadingRecord) -> str:
     treatment = next((z.treatment for z in record.plan.zones if z.id == r.zone), "")
     name = plain(record.name_of(treatment), _LONGEST_NAME)
     return f"{plain(r.zone, _LONGEST_NAME)} · {name}{at_channel(r.channel)}"
+
+
+def _pull(evidence: Evidence) -> str:
+    """What the figure of a reading is, where means and verdicts are of another quantity."""
+    return "pull of " if evidence.measure.sled is not None else ""
 
 
 def _value(r: ReadingRecord) -> str:

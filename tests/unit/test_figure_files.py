@@ -180,6 +180,15 @@ def test_a_folder_of_figures_says_what_each_shows_and_is_the_same_each_time(
     assert all(f"]({figure.name}.svg)" in index for figure in one)
 
 
+def test_every_figure_has_a_legend_or_the_words_before_it_and_a_name_in_whole_words(
+    figures: list[Figure],
+) -> None:
+    for figure in figures:
+        assert figure.legend is not None or figure.remark is not None, figure.name
+        heading = "-".join(re.findall(r"[a-z0-9]+", figure.heading.lower()))
+        assert heading in figure.name
+
+
 def test_a_folder_with_other_things_and_the_stores_own_are_left_alone(tmp_path: Path) -> None:
     yard = small(tmp_path)
     yard.close()

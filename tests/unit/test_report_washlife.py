@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import re
 from io import StringIO
 from pathlib import Path
 
@@ -185,12 +186,14 @@ def test_without_counts_the_page_has_no_wash_life(tmp_path: Path) -> None:
     assert "Wash life" not in found.text
 
 
-def test_an_interval_beyond_the_scale_is_cut_off_and_has_no_stroke_there() -> None:
+def test_an_interval_beyond_the_scale_is_cut_off_and_has_an_arrow_there() -> None:
     kept = [Kept(5, 0.8, 0.1, 0.6, 1.0), Kept(10, 0.2, 0.9, -3.0, 4.0)]
     heights = retention_heights([kept])
     assert (min(heights), max(heights)) == (-50.0, 150.0)
     drawn = retention_plot(kept, heights, 0.5, "<b>")
     assert drawn.count("h8") == 2
+    assert len(re.findall(r"l4 -6l4 6", drawn)) == 1  # its head upwards
+    assert len(re.findall(r"l4 6l4 -6", drawn)) == 1
     assert "&lt;b&gt;" in drawn
     assert "10 washes" in drawn
 

@@ -10,13 +10,14 @@ from typing import NamedTuple
 
 from acquire.report.markdown.tree import Element
 
-_LONGEST_PART = 28
+_LONGEST_PART = 40
 
 
 class Figure(NamedTuple):
     """A figure: `svg` is its drawing as the page has it; `name` is that of its file, no ending.
 
-    `section` and `heading` are what it stands below, `legend` the list that explains its marks.
+    `section` and `heading` are what it stands below, `legend` the list that explains its marks,
+    `remark` the paragraph right before its gallery.
     """
 
     name: str
@@ -26,6 +27,7 @@ class Figure(NamedTuple):
     svg: str
     element: Element
     legend: Element | None
+    remark: Element | None
 
 
 def figures_of(body: Element) -> list[Figure]:
@@ -34,20 +36,28 @@ def figures_of(body: Element) -> list[Figure]:
     for section in body.all("section"):
         title, heading = "", ""
         legend: Element | None = None
+        before: Element | None = None
+        remark: Element | None = None
         for element in _flat(section):
             if element.tag == "h2":
-                title, heading, legend = element.text, "", None
+                title, heading, legend, before = element.text, "", None, None
             elif element.tag in ("h3", "h4"):
-                heading, legend = element.text, None
+                heading, legend, before = element.text, None, None
             elif "legend" in element.classes:
                 legend = element
+            elif "gallery" in element.classes:
+                remark = before
+            elif element.tag in ("table", "details"):
+                before = None
+            elif element.tag == "p":
+                before = element
             elif element.tag == "figure":
                 caption = next(element.all("figcaption")).text
                 svg = next(element.all("svg")).drawing
                 said = (title.removesuffix(": figures"), heading, caption)
                 slugs = [slug for text in said if (slug := _slug(text))]
                 name = "-".join((f"{len(found) + 1:03}", *slugs))
-                found.append(Figure(name, title, heading, caption, svg, element, legend))
+                found.append(Figure(name, title, heading, caption, svg, element, legend, remark))
     return found
 
 

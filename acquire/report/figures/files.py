@@ -18,7 +18,7 @@ from acquire.report.figures.standalone import HEAD, standalone, titled
 from acquire.report.loading import Loader, load_trial
 from acquire.report.markdown.escaping import at_start, escaped
 from acquire.report.markdown.inline import line_of
-from acquire.report.markdown.tree import page_tree
+from acquire.report.markdown.tree import Element, page_tree
 from acquire.report.page import render
 from acquire.report.plots.paper import Paper
 from acquire.report.wholefolder import require_folder, whole_folder
@@ -83,6 +83,7 @@ def _index(title: str, found: Sequence[Figure], ending: str) -> str:
     """What each figure shows, as Markdown: section, heading, legend and caption."""
     lines = [f"# Figures: {escaped(title)}"]
     section = heading = ""
+    remark: Element | None = None
     for figure in found:
         if figure.section != section:
             section, heading = figure.section, ""
@@ -92,6 +93,9 @@ def _index(title: str, found: Sequence[Figure], ending: str) -> str:
             lines.append(f"### {escaped(heading)}")
             if figure.legend is not None:
                 lines.append("\n".join(f"- {line_of(li)}" for li in figure.legend.children))
+        if figure.remark is not None and figure.remark is not remark:
+            remark = figure.remark
+            lines.append(line_of(remark))
         lines.append(f"![{escaped(figure.caption)}]({figure.name}.{ending})")
         lines.append(f"{figure.name}: {at_start(escaped(figure.caption))}")
     return "\n\n".join(lines) + "\n"

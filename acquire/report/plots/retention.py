@@ -15,7 +15,7 @@ from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.timeline import Timeline
 
 LEAST, MOST = -0.5, 1.5
-"""Shares that a drawing reaches to: an interval beyond is cut off, and has no end stroke there."""
+"""Shares that a drawing reaches to: an interval beyond is cut off, and has an arrow there."""
 
 
 def retention_heights(curves: Sequence[Sequence[Kept]]) -> tuple[float, ...]:

@@ -123,13 +123,17 @@ class Sheet:
         )
 
     def bar(self, low: float, high: float, y: float, ink: Ink, width: float = 2.2) -> None:
-        """An interval with end strokes; an end off the scale has none."""
+        """An interval with end strokes; an arrow where it goes on beyond the scale."""
         pen = _Pen(ink, width)
         left, right = self.x(low), self.x(high)
         self._line(pen, left, y, right, y)
         for value, x in ((low, left), (high, right)):
             if self._scale.holds(value):
                 self._line(pen, x, y - 4, x, y + 4)
+            else:
+                back = x - 6 if value > low else x + 6
+                self._line(pen, x, y, back, y - 4)
+                self._line(pen, x, y, back, y + 4)
 
     def upright(
         self, value: float, top: float, bottom: float, ink: Ink, *, is_dashed: bool = False

@@ -78,12 +78,15 @@ class Timeline:
             self._path(f"M{LEFT} {y:.1f}H{self._width - RIGHT:g}", ink, width, is_dashed=is_dashed)
 
     def whisker(self, x: float, low: float, high: float, ink: Ink = Ink.TREATED) -> None:
-        """An interval at a place, with strokes at the ends that lie on the scale."""
+        """An interval at a place, with end strokes; an arrow where it goes on beyond the scale."""
         at = self.x(x)
         self._path(f"M{at:.1f} {self.y(low):.1f}V{self.y(high):.1f}", ink, 1.8)
         for end in (low, high):
             if self._scale.holds(end):
                 self._path(f"M{at - 4:.1f} {self.y(end):.1f}h8", ink, 1.8)
+            else:
+                back = 6 if end > self._scale.high else -6
+                self._path(f"M{at - 4:.1f} {self.y(end) + back:.1f}l4 {-back}l4 {back}", ink, 1.8)
 
     def upright(self, x: float, label: str = "") -> None:
         """A line from top to bottom with a word at its head."""

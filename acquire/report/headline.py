@@ -120,6 +120,8 @@ def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
         Verdict(c.decision, record.name_of(c.treatment), _sentence(evidence, c)) for c in found
     )
     lead = _lead(evidence.named(stage), found, verdicts, evidence.result.basis.margin_text)
+    if rests := not_whole(record, evidence, stage):
+        lead += f" It rests on {rests} of this stage."
     if any(_late(evidence, c) for c in found):
         lead += f" {MARK}, see below."
     return StageAnswer(
@@ -129,6 +131,14 @@ def _at(record: TrialRecord, evidence: Evidence, stage: str) -> StageAnswer:
         verdicts,
         correction,
     )
+
+
+def not_whole(record: TrialRecord, evidence: Evidence, stage: str) -> str:
+    """``9 of 16 planned readings`` where a stage has not all of its own; empty where it has."""
+    zones = [zone.id for zone in record.plan.zones]
+    planned = len(zones) * evidence.measure.replicates
+    number = len(evidence.counting(zones, stage))
+    return "" if number >= planned else f"{number} of {planned} planned readings"
 
 
 def _sentence(evidence: Evidence, c: Comparison | Refusal) -> str:

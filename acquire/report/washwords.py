@@ -23,7 +23,7 @@ def life_words(life: Life) -> str:
     """How long it lasted, after a name: ``lasted at least 5 washes``."""
     if life.is_censored:
         if life.low == 0:
-            return "lasted nobody knows how long"
+            return "lasted a number of washes that is not known"
         return f"lasted at least {washes(life.low)}"
     if life.low == 0:
         return f"was gone by {washes(life.high)}"

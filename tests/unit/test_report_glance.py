@@ -7,8 +7,9 @@ from pathlib import Path
 from acquire.report.sections.glance import _of_points
 from acquire.report.sections.scores import ScorePart, ScoreRow
 from acquire.report.shortlines import short_lines
+from acquire.report.summary import lines_of
 from acquire.report.tabled import NONE
-from tests.unit.reported import full, page, plan_text
+from tests.unit.reported import SMALL, SMALL_VALUES, full, page, plan_text, read_stage
 from tests.yard import Yard
 
 HEAD = ["What", "Who is first", "Its figure, 95 % interval", "Chance to be truly the best"]
@@ -38,6 +39,22 @@ def test_the_table_comes_before_the_answers_and_says_what_they_say(tmp_path: Pat
         f"  with its 95 % interval: {figure}",
         f"  chance to be truly the best, which decides nothing: {chance}",
     ]
+
+
+def test_a_stage_that_is_read_in_part_says_so_beside_what_is_said_of_it(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    read_stage(yard, "bare", SMALL, [SMALL_VALUES[z, "bare"] for z in ("A1", "A2")])
+    read_stage(yard, "cured", SMALL, [SMALL_VALUES["A1", "cured"], SMALL_VALUES["A2", "cured"][:2]])
+    said = short_lines(yard.bench.store, "small")
+    assert "Gloss at 20°, at cured (5 of 6 planned readings)" in said
+    assert any("It rests on 5 of 6 planned readings of this stage." in line
+               for line in lines_of(yard.bench.store, "small"))  # fmt: skip
+    read_stage(yard, "cured", SMALL, [SMALL_VALUES["A2", "cured"][2:]])
+    said = short_lines(yard.bench.store, "small")
+    yard.close()
+    assert "Gloss at 20°, at cured" in said
 
 
 def test_where_nothing_is_judged_there_is_no_table(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from acquire.analysis.decision import Decision
 from acquire.analysis.scoring.score import AT_LEAST
 from acquire.analysis.standing import percent
 from acquire.report.evidence import Evidence
-from acquire.report.headline import Answer
+from acquire.report.headline import Answer, not_whole
 from acquire.report.record import TrialRecord
 from acquire.report.sections.scores import ScorePart
 from acquire.report.standings import standing_at
@@ -82,10 +82,11 @@ def _of_measure(record: TrialRecord, evidence: Evidence, stage: str, place: str)
             chance = f"{name} {percent(found.chances.first[place_of])}"
     first = first.rstrip(".")
     margin = evidence.result.basis.margin_text
+    rests = not_whole(record, evidence, stage)
     said = _AGAINST_CONTROL.get(best.decision, "").format(margin=margin)
     return [
         GlanceRow(
-            f"{evidence.title}, at {evidence.named(stage)}",
+            f"{evidence.title}, at {evidence.named(stage)}{f' ({rests})' if rests else ''}",
             place,
             f"{first}; {name}: {said}" if said else first,
             f"{scale.figure(best.estimate, u)}{scale.suffix} ({scale.span(low, high, u)}) "

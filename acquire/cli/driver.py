@@ -120,8 +120,8 @@ def list_rows(families: Sequence[Known]) -> list[Cells]:
     help="So many spoiled bytes (100000).",
 )  # fmt: skip
 @click.option(
-    "--limit", "limit_s", type=click.FloatRange(0.1, 3600), default=60.0, metavar="S",
-    help="Seconds after which a driver that does not come back counts as hung (60).",
+    "--limit", "limit_s", type=click.FloatRange(0.1, 3600), default=30.0, metavar="S",
+    help="Seconds after which a driver that does not come back counts as hung (30).",
 )  # fmt: skip
 def test(
     name: str, profiles: tuple[Path, ...], captures: tuple[Path, ...],
@@ -132,21 +132,32 @@ def test(
     NAME is an installed driver, or module:OBJECT for one that is not installed yet. It is tried
     with every profile found that it takes: those that come with Coatbench, and those in the folder
     profiles of its own package. A capture belongs to the profile that its entry "profile" names,
-    else to that of its folder's name.
+    else to that of its folder's name. Where neither a profile nor captures are given it is held
+    against the captures that come with Coatbench, and those in the folder captures of its own
+    package; python -m pydoc acquire.driverapi.capture says how one is written.
 
     The driver runs in a process of its own: it may raise, hang or end the program.
 
-    Exit status 1 if a rule was broken.
+    Exit status 1 if a rule was broken, or could not be tried.
 
     \b
     Example:  coatbench driver test line
-              coatbench driver test plumb --captures tests/captures --bytes 1000000
+              coatbench driver test plumb --captures captures --bytes 1000000
     Next:     mend the first rule that is broken, then test again with the same seed
     """
     from acquire.driverapi.examined import examined  # noqa: PLC0415 - slow
     from acquire.driverapi.registry import Registry  # noqa: PLC0415 - slow
     from acquire.driverapi.verdict import report_lines  # noqa: PLC0415 - slow
-    from acquire.settings import config_dir  # noqa: PLC0415 - slow
+    from acquire.settings import captures_dir, config_dir  # noqa: PLC0415 - slow
+
+    def waits(where: str, silent_s: float) -> None:
+        say(
+            [
+                f"wait    {silent_s:.3g} s so far for the driver, in {where}; "
+                f"after {limit_s:g} s it counts as hung"
+            ],
+            err=True,
+        )
 
     registry = Registry()
     if ":" not in name and name not in registry.names:
@@ -161,9 +172,11 @@ def test(
         profiles=profiles,
         folders=[config_dir() / "profiles"],
         captures=[*captures, *more_captures],
+        shipped=captures_dir(),
         seed=seed,
         spoilt_bytes=spoilt_bytes,
         limit_s=limit_s,
+        waits=waits,
     )
     say(report_lines(name, report, seed))
-    return DONE if report.is_sound else NOT_DONE
+    return DONE if report.is_kept else NOT_DONE

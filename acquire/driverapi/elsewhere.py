@@ -6,17 +6,30 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
+import tempfile
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 BEGINS_WITHIN_S = 60.0
 """Until the first thing is noted nothing of a stranger has run: imports on a busy computer."""
+LOOKS = 50
+"""So often within the time limit it is looked at whether something was noted."""
 
 
 def environment() -> Mapping[str, str]:
     """In which a process can import what this one can."""
     return {**os.environ, "PYTHONPATH": os.pathsep.join(p or "." for p in sys.path)}
+
+
+@contextmanager
+def asked(task: bytes) -> Iterator[IO[bytes]]:
+    """A task, to be the standard input of a process: a file, so that nobody waits for a pipe."""
+    with tempfile.TemporaryFile() as file:
+        file.write(task)
+        file.seek(0)
+        yield file
 
 
 def noted(book: Path) -> Iterator[Any]:
@@ -28,19 +41,27 @@ def noted(book: Path) -> Iterator[Any]:
             return  # in the middle of a line
 
 
-def hangs(process: subprocess.Popen[bytes], task: bytes, book: Path, limit_s: float) -> bool:
-    """Give it its task, and wait until it has ended: False; or noted nothing for too long: True."""
-    told, waited_s = 0, 0.0
-    sent: bytes | None = task
+def hangs(
+    process: subprocess.Popen[bytes],
+    book: Path,
+    limit_s: float,
+    silent: Callable[[float], None] | None = None,
+) -> bool:
+    """Wait until it has ended: False; or noted nothing for too long: True.
+
+    `silent` is told at each look for how many seconds nothing was noted, once something was.
+    """
+    told, silent_s = 0, 0.0
     while True:
         try:
-            process.communicate(sent, timeout=limit_s)
+            process.wait(limit_s / LOOKS)
         except subprocess.TimeoutExpired:
-            sent = None  # it goes on with what it was given
-            waited_s += limit_s
             size = book.stat().st_size
-            if size == told and (told or waited_s >= BEGINS_WITHIN_S):
-                return True
+            silent_s = silent_s + limit_s / LOOKS if size == told else 0.0
             told = size
+            if silent_s >= (limit_s if told else max(limit_s, BEGINS_WITHIN_S)):
+                return True
+            if told and silent is not None:
+                silent(silent_s)
         else:
             return False

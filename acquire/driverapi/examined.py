@@ -10,15 +10,18 @@ import json
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from acquire.driverapi.elsewhere import environment, hangs, noted
+from acquire.driverapi.elsewhere import asked, environment, hangs, noted
 from acquire.driverapi.rules import Finding, Rule
 
-LIMIT_S = 60.0
-"""No stage of an examination of a sound driver takes nearly so long."""
+LIMIT_S = 30.0
+"""The longest stage of our own drivers takes a second; so one that is ten times as slow has time on
+a busy computer, too."""
+TOLD_AFTER = 0.1
+"""After so much of the time limit whoever waits is told what for."""
 
 
 class Report(NamedTuple):
@@ -41,6 +44,38 @@ class Report(NamedTuple):
         """Whether the driver kept all that was tried, and something was."""
         return bool(self.profiles) and not (self.findings or self.faults or self.ended)
 
+    @property
+    def untried(self) -> tuple[Rule, ...]:
+        """The rules that were not looked at, with any profile."""
+        return tuple(rule for rule in Rule if rule not in self.tried)
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether every rule was tried and held."""
+        return self.is_sound and not self.untried
+
+
+class _Waited:
+    """Tells whoever waits which stage takes its time, once a stage."""
+
+    def __init__(
+        self, book: Path, limit_s: float, waits: Callable[[str, float], None] | None
+    ) -> None:
+        self._book = book
+        self._after_s = limit_s * TOLD_AFTER
+        self._waits = waits
+        self._told = 0
+
+    def silent(self, silent_s: float) -> None:
+        """Nothing was noted for so long."""
+        if self._waits is None or silent_s < self._after_s:
+            return
+        entries = list(noted(self._book))
+        if len(entries) != self._told:
+            self._told = len(entries)
+            stages = [one for one in entries if "stage" in one]
+            self._waits(_where(stages[-1] if stages else {}), silent_s)
+
 
 def examined(
     place: str,
@@ -48,36 +83,42 @@ def examined(
     profiles: Sequence[Path] = (),
     folders: Sequence[Path] = (),
     captures: Sequence[Path] = (),
+    shipped: Path | None = None,
     seed: int = 1,
     spoilt_bytes: int = 100_000,
     limit_s: float = LIMIT_S,
+    waits: Callable[[str, float], None] | None = None,
 ) -> Report:
     """The report of a family, by its installed name or as ``module:object``.
 
     It is tried with the `profiles` (files); without any with all that it takes of those in
-    `folders` and in the folder ``profiles`` of its own package. `limit_s` is how long a stage may
-    take.
+    `folders` and in the folder ``profiles`` of its own package. Where no `captures` are given
+    either it is held against those in the folder `shipped` and in the folder ``captures`` of its
+    own package. `limit_s` is how long a stage may take; one that takes a tenth of it is told to
+    `waits`, once, with the seconds it has taken.
     """
     task = {
         "place": place,
         "profiles": [str(path.absolute()) for path in profiles],
         "folders": [str(path.absolute()) for path in folders],
         "captures": [str(path.absolute()) for path in _files(captures)],
+        "shipped": "" if shipped is None else str(shipped.absolute()),
         "seed": seed,
         "bytes": spoilt_bytes,
     }
     with tempfile.TemporaryDirectory(prefix="coatbench-") as folder:
         book = Path(folder) / "found.jsonl"
         book.touch()
-        process = subprocess.Popen(  # noqa: S603 - our own program
-            [sys.executable, "-m", "acquire.driverapi.examiner", str(book)],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            env=environment(),
-        )
+        with asked(json.dumps(task).encode()) as given:
+            process = subprocess.Popen(  # noqa: S603 - our own program
+                [sys.executable, "-m", "acquire.driverapi.examiner", str(book)],
+                stdin=given,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                env=environment(),
+            )
         try:
-            has_hung = hangs(process, json.dumps(task).encode(), book, limit_s)
+            has_hung = hangs(process, book, limit_s, _Waited(book, limit_s, waits).silent)
         finally:
             process.kill()
             process.wait()
@@ -88,6 +129,11 @@ def _files(captures: Sequence[Path]) -> Iterator[Path]:
     """The captures of files and folders."""
     for path in captures:
         yield from sorted(path.glob("**/*.toml")) if path.is_dir() else [path]
+
+
+def _where(at: dict[str, Any]) -> str:
+    whose = f" with profile {at['profile']}" if at.get("profile") else ""
+    return f"the stage {at.get('stage', 'the beginning')!r}{whose}"
 
 
 def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int) -> Report:
@@ -117,9 +163,7 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
         how = f"ended the program with status {status}" if hung_s is None else ""
         ended = how or f"did not come back within {hung_s:g} s"
     if ended:
-        where = at.get("stage", "the beginning")
-        whose = f" with profile {at['profile']}" if at.get("profile") else ""
-        ended = f"the driver {ended}, in the stage {where!r}{whose}"
+        ended = f"the driver {ended}, in {_where(at)}"
     else:
         tried |= {Rule(rule) for rule in at.get("tries", ())}
     return Report(profiles, frozenset(tried), tuple(findings), tuple(faults), ended, passed_over)

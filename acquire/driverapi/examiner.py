@@ -65,11 +65,15 @@ def examine(task: Mapping[str, Any], book: _Book) -> None:
         book.note(rule=Rule.INTERFACE.value, what=str(error), profile="")
         return
     profiles = dict(_profiles(family, task, book))
-    captures = list(_captures(task, book))
+    captures = list(_captures(family, task, book))
     if not profiles:
         return
     book.note(profiles=list(profiles))
-    left = [name for name, _ in captures if name not in profiles and len(profiles) > 1]
+    # A profile of its own is whose the captures are that were given for it.
+    is_alone = len(profiles) == 1 and bool(task["captures"])
+    if not task["captures"]:
+        captures = [one for one in captures if one[0] in profiles]
+    left = [name for name, _ in captures if name not in profiles and not is_alone]
     if left and len(left) == len(captures):
         what = f"captures of {_names(left)} alone, where the profiles are {_names(profiles)}"
         book.note(fault=what)
@@ -77,7 +81,7 @@ def examine(task: Mapping[str, Any], book: _Book) -> None:
         book.note(passed_over=list(dict.fromkeys(left)))
     share = task["bytes"] // len(profiles) + 1
     for name, table in profiles.items():
-        of_it = [one for whose, one in captures if whose == name or len(profiles) == 1]
+        of_it = [one for whose, one in captures if whose == name or is_alone]
         book.note(captures=len(of_it), profile=name)
         for stage in stages(
             family,
@@ -103,7 +107,7 @@ def _profiles(
             yield path.stem, load_toml(path)
     if task["profiles"]:
         return
-    for folder in [*map(Path, task["folders"]), *_own_folder(family)]:
+    for folder in [*map(Path, task["folders"]), *_own_folder(family, "profiles")]:
         for path in sorted(folder.glob("*.toml")):
             try:
                 table = load_toml(path)
@@ -121,16 +125,24 @@ def _names(names: Iterable[str]) -> str:
     return ", ".join(dict.fromkeys(names))
 
 
-def _own_folder(family: Family) -> Iterator[Path]:
-    """The folder ``profiles`` of the package that brings the family."""
+def _own_folder(family: Family, name: str) -> Iterator[Path]:
+    """A folder of the package that brings the family."""
     module = sys.modules.get(type(family).__module__)
     if (file := getattr(module, "__file__", None)) is not None:
-        yield Path(file).parent / "profiles"
+        yield Path(file).parent / name
 
 
-def _captures(task: Mapping[str, Any], book: _Book) -> Iterator[tuple[str, Capture]]:
+def _captures(
+    family: Family, task: Mapping[str, Any], book: _Book
+) -> Iterator[tuple[str, Capture]]:
     """Each with the profile it belongs to: by its entry ``profile``, else by its folder."""
-    for path in map(Path, task["captures"]):
+    paths = [Path(path) for path in task["captures"]]
+    if not paths and not task["profiles"]:
+        # A profile that was named may be called as one that comes along and be another.
+        folders = [Path(task["shipped"])] if task["shipped"] else []
+        folders += _own_folder(family, "captures")
+        paths = [path for folder in folders for path in sorted(folder.glob("**/*.toml"))]
+    for path in paths:
         with _faults_noted(book):
             try:
                 table = tomllib.loads(path.read_text("utf-8"))

@@ -24,6 +24,12 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
     yield f"tried   with {', '.join(with_them) or 'no profile'}"
     if report.passed_over:
         yield f"left    captures of {', '.join(report.passed_over)}: it was not tried with these"
+    bare = [profile for profile, count in report.profiles.items() if not count]
+    if bare and len(bare) < len(report.profiles):
+        yield (
+            f"bare    {', '.join(bare)}: without a capture of it, its units, captures, rates and "
+            "lost readings were not tried"
+        )
     yield ""
     for rule in Rule:
         broken = [f"{p}: {f.what}" if p else f.what for p, f in report.findings if f.rule is rule]
@@ -45,19 +51,19 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
         yield from (f"  {line}" for line in further)
     if report.ended:
         yield f"coatbench: {report.ended}"
-    yield verdict(report)
+    yield from verdict(report).splitlines()
 
 
 def verdict(report: Report) -> str:
-    """The last line: how it stands, or what to do next."""
+    """The last lines: how it stands, or what to do next."""
     if report.is_sound:
-        untried = [rule for rule in Rule if rule not in report.tried]
-        if not untried:
-            return "all that was tried held"
-        rules = "1 rule was" if len(untried) == 1 else f"{len(untried)} rules were"
+        if report.is_kept:
+            return "all rules were tried and held"
+        rules = "1 rule was" if len(report.untried) == 1 else f"{len(report.untried)} rules were"
         return (
-            f"all that was tried held; {rules} not tried: give captures with a reading, "
-            "--captures FOLDER"
+            f"coatbench: no rule was broken, but {rules} not tried, so that this says nothing of "
+            "them\nnext: write down a press with the bytes of a real meter, as a capture "
+            "(python -m pydoc acquire.driverapi.capture), and test with --captures FOLDER"
         )
     if not report.profiles and not report.findings and not report.ended:
         return "next: name a profile with --profile; none was found that this driver takes"

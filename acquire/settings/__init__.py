@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from acquire.settings.shipped import config_dir
+from acquire.settings.shipped import captures_dir, config_dir
 from acquire.settings.trial import load_plan, parse_plan
 
 if TYPE_CHECKING:
     from acquire.settings.bench import load_bench
     from acquire.settings.policy import load_policy
 
-__all__ = ["config_dir", "load_bench", "load_plan", "load_policy", "parse_plan"]
+__all__ = ["captures_dir", "config_dir", "load_bench", "load_plan", "load_policy", "parse_plan"]
 
 
 def __getattr__(name: str) -> object:

@@ -1,4 +1,4 @@
-"""Where the examples, profiles and policies that come with Coatbench lie. Any thread."""
+"""Where the examples, profiles, policies and captures that come with Coatbench lie. Any thread."""
 
 from __future__ import annotations
 
@@ -21,3 +21,9 @@ def config_dir(package: Path = Path(__file__).parents[1]) -> Path:
         got=f"nothing at {places[0]} or {places[1]}",
         next_step="install coatbench again",
     )
+
+
+def captures_dir(package: Path = Path(__file__).parents[1]) -> Path | None:
+    """The folder of captures as shipped, one folder a profile; None where they are missing."""
+    places = (package / "_captures", package.parent / "tests" / "captures")
+    return next((place for place in places if place.is_dir()), None)

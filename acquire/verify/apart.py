@@ -14,7 +14,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from acquire.driverapi.elsewhere import environment, hangs, noted
+from acquire.driverapi.elsewhere import asked, environment, hangs, noted
 from acquire.errors import Misfortune
 from acquire.verify.task import Answer, Task
 
@@ -38,21 +38,21 @@ def answers(tasks: Sequence[Task], limit_s: float = LIMIT_S) -> list[Answer]:
 
 def _stretch(tasks: Sequence[Task], limit_s: float) -> tuple[list[Answer], str]:
     """The answers up to the task that gave none, and why not."""
-    asked = json.dumps([(task.calc, task.inputs) for task in tasks]).encode()
+    task = json.dumps([(task.calc, task.inputs) for task in tasks]).encode()
     with tempfile.TemporaryDirectory(prefix="coatbench-") as folder:
         book = Path(folder) / "answers.jsonl"
         book.touch()
-        with (Path(folder) / "trouble.txt").open("w+b") as trouble:
+        with (Path(folder) / "trouble.txt").open("w+b") as trouble, asked(task) as given_task:
             process = subprocess.Popen(  # noqa: S603 - our own program
                 [sys.executable, "-m", "acquire.verify.answering", str(book)],
-                stdin=subprocess.PIPE,
+                stdin=given_task,
                 stdout=subprocess.DEVNULL,
                 stderr=trouble,
                 # Threads of the linear algebra reserve memory, of which there is a bound.
                 env={**environment(), "OPENBLAS_NUM_THREADS": "1"},
             )
             try:
-                has_hung = hangs(process, asked, book, limit_s)
+                has_hung = hangs(process, book, limit_s)
             finally:
                 process.kill()
                 process.wait()

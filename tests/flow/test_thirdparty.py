@@ -93,7 +93,7 @@ def test_the_command_finds_its_profile_and_sees_every_rule_kept(plumb: Installed
     )
     assert found.returncode == 0, found.stdout + found.stderr
     assert "tried   with plumb-peak (2 captures)" in found.stdout
-    assert "all that was tried held" in found.stdout
+    assert "all rules were tried and held" in found.stdout
 
 
 def test_its_own_test_is_one_line_and_says_what_is_wrong(plumb: Installed) -> None:

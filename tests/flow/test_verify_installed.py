@@ -19,8 +19,8 @@ from tests.reference.shipped import CASES, FILES
 ROOT = Path(__file__).parents[2]
 
 
-PARTS = ("acquire", "drivers", "simulators", "config", "tests/reference", "pyproject.toml",
-         "README.md", "LICENSE")  # fmt: skip
+PARTS = ("acquire", "drivers", "simulators", "config", "tests/captures", "tests/reference",
+         "pyproject.toml", "README.md", "LICENSE")  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -76,6 +76,21 @@ def test_a_wheel_and_a_checkout_verify_themselves_with_the_same_cases(
     assert sum(len(file["cases"]) for file in wheel["files"]) == len(CASES)
     for ours, theirs in zip(wheel["files"], beside["files"], strict=True):
         assert ours["cases"] == theirs["cases"]
+
+
+def test_a_wheel_holds_its_drivers_against_the_captures_that_come_along(
+    installed: Path, tmp_path: Path
+) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "acquire.cli", "driver", "test", "keyed", "--bytes", "400"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(installed)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "keyed-gloss (4 captures)" in done.stdout, done.stdout + done.stderr
+    assert done.returncode == 0
 
 
 def test_the_wheel_of_a_checkout_is_the_same_program_until_a_line_is_changed(

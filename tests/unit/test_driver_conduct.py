@@ -212,6 +212,18 @@ def test_memory_that_grows_with_what_never_came_before_is_found() -> None:
     assert "of random bytes" in said
 
 
+def test_memory_that_fills_up_to_a_bound_is_none_that_grows() -> None:
+    kept: dict[int, bytes] = {}
+
+    class FillsUp(Plain):
+        def feed(self, data: bytes, at: Instant) -> list[Fact]:
+            kept[len(kept) % 500] = data * 2
+            return super().feed(data, at)
+
+    assert list(kit.memory(drivers(FillsUp), [CAPTURE], 1, is_records=False)) == []
+    assert len(kept) == 500
+
+
 def test_a_declared_rate_that_the_declared_line_does_not_carry_is_found() -> None:
     (said,) = kit.rates(drivers(Streams), [CAPTURE], LinkNeeds(baud_rate=19_200))
     assert said == (

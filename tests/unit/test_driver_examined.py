@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from shutil import copy
 from typing import Any
@@ -75,6 +76,10 @@ def test_a_driver_that_hangs_is_ended_and_named(capfd: Captured, empty: str) -> 
     assert code == 1
     assert "did not come back within 0.6 s, in the stage 'junk'" in told
     assert "not tried  memory stays bounded" in told
+    waited = [line for line in told.splitlines() if line.startswith("wait    ")]
+    assert len(waited) == 1, "once a stage, and not at each look"
+    assert "so far for the driver, in the stage 'junk' with profile empty; " in waited[0]
+    assert waited[0].endswith("after 0.6 s it counts as hung")
 
 
 def test_a_sound_driver_keeps_every_rule_with_its_captures(capfd: Captured) -> None:
@@ -85,22 +90,57 @@ def test_a_sound_driver_keeps_every_rule_with_its_captures(capfd: Captured) -> N
     assert code == 0
     assert "keyed-gloss (1 capture)" in told
     assert told.count("held  ") == len(Rule)
-    assert told.strip().splitlines()[-1] == "all that was tried held"
+    assert told.strip().splitlines()[-1] == "all rules were tried and held"
 
 
 def test_rules_that_only_a_reading_can_show_broken_are_not_said_to_hold_without_one(
     capfd: Captured,
 ) -> None:
     profile = str(PROFILES / "keyed-gloss.toml")
-    code, told = told_of(capfd, "keyed", "--profile", profile, "--bytes", "500")
-    assert code == 0
+    code, told = told_of(capfd, "keyed", "--profile", profile)
+    assert code == 1, "what was not tried is not shown to hold"
+    assert "BROKEN" not in told
     wants = "(no capture with a reading was given)"
     assert f"not tried  {Rule.UNITS.value} {wants}" in told
     assert f"not tried  {Rule.LOST.value} {wants}" in told
     assert f"not tried  {Rule.RATES.value} (no capture was given)" in told
-    last = told.strip().splitlines()[-1]
-    assert last.startswith("all that was tried held; 4 rules were not tried: ")
-    assert "--captures" in last
+    last, way = told.strip().splitlines()[-2:]
+    assert last.startswith("coatbench: no rule was broken, but 4 rules were not tried, ")
+    assert way.startswith("next: ")
+    assert "acquire.driverapi.capture" in way
+    assert "--captures FOLDER" in way
+
+
+def test_a_driver_that_comes_along_is_held_against_the_captures_that_come_along(
+    capfd: Captured,
+) -> None:
+    code, told = told_of(capfd, "keyed", "--bytes", "400")
+    assert code == 0
+    assert "keyed-gloss (4 captures)" in told
+    assert "left  " not in told, "captures of other drivers are no matter of this one"
+    assert "bare    keyed-bands, keyed-force, keyed-gloss-20: without a capture" in told
+    assert told.strip().splitlines()[-1] == "all rules were tried and held"
+
+
+def test_captures_beside_the_module_of_a_family_are_its_own(tmp_path: Path) -> None:
+    package = tmp_path / "keyed_copy"
+    package.mkdir()
+    (package / "__init__.py").write_text(
+        "from drivers.keyed.family import KeyedFamily\n"
+        "class Copy(KeyedFamily):\n    name = 'keyed_copy'\n"
+        "FAMILY = Copy()\n"
+    )
+    (package / "profiles").mkdir()
+    copy(PROFILES / "keyed-gloss.toml", package / "profiles" / "mine.toml")
+    (package / "captures" / "mine").mkdir(parents=True)
+    copy(FOLDER / "keyed-gloss" / "words.toml", package / "captures" / "mine")
+    sys.path.insert(0, str(tmp_path))
+    try:
+        report = examined("keyed_copy:FAMILY", shipped=FOLDER, spoilt_bytes=0)
+    finally:
+        sys.path.remove(str(tmp_path))
+    assert report.profiles == {"mine": 1}
+    assert report.is_kept
 
 
 def test_files_that_are_none_are_told(capfd: Captured, tmp_path: Path) -> None:

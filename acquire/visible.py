@@ -68,3 +68,13 @@ def json_visible(text: str) -> str:
         return "".join(f"\\u{units[k]:02x}{units[k + 1]:02x}" for k in range(0, len(units), 2))
 
     return _UNSEEN.sub(escape, text)
+
+
+def shortened(text: str, most: int) -> str:
+    """A text cut to `most` columns with an ellipsis; wide signs take two."""
+    used = 0
+    for index, sign in enumerate(text):
+        used += 2 if ord(sign) >= 0x1100 else 1
+        if used > most:
+            return text[:index].rstrip() + "…"
+    return text

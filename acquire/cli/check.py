@@ -87,8 +87,8 @@ def check(
     from acquire.live.feed import Feed  # noqa: PLC0415
     from acquire.live.past import check_board, recall  # noqa: PLC0415
     from acquire.live.screen import glyphs_for  # noqa: PLC0415
-    from acquire.live.story import Tone  # noqa: PLC0415
     from acquire.live.terminal import Terminal  # noqa: PLC0415
+    from acquire.live.tone import Tone  # noqa: PLC0415
     from acquire.live.verdict import verdict  # noqa: PLC0415
     from acquire.model import iso_utc  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415

@@ -10,6 +10,7 @@ from acquire.cli.doubts import tell_doubts
 from acquire.cli.faults import BROKEN_OFF, DONE, NOT_DONE
 from acquire.cli.meters import chosen_meter
 from acquire.cli.present import caution_page, screen_options
+from acquire.cli.rate import left_line
 from acquire.cli.reach import bench_option, load, store_of
 from acquire.cli.run import begun_words, finish_lines
 from acquire.cli.spoken import say
@@ -101,8 +102,7 @@ def checkpoint(
     if ending.error is not None:
         raise ending.error
     if left:
-        plural = "" if left == 1 else "s"
-        say([f"{left} rating{plural} left: coatbench rate {trial} {stage} --by {rater}"])
+        say([left_line(left, trial, stage, rater)])
     if ending.how == "ended":
         ended = board.run or {"instrument": instrument}
         say(finish_lines({"run_id": run_id, "slots_left": ending.open_slots}, ended))

@@ -88,7 +88,7 @@ def typed_lines(client: Client, instrument: str, lines: Iterable[str]) -> int:
 def told(reply: Mapping[str, Any]) -> tuple[list[str], bool]:
     """What became of an entry, a line each, and whether all of it is accepted so far."""
     from acquire.live.entry import fates  # noqa: PLC0415 - slow
-    from acquire.live.story import Tone  # noqa: PLC0415 - slow
+    from acquire.live.tone import Tone  # noqa: PLC0415 - slow
 
     found = fates(reply)
     refused = (Tone.REFUSED, Tone.TROUBLE)

@@ -12,6 +12,7 @@ from acquire.cli.present import screen_options
 from acquire.cli.reach import acting, bench_option, store_of
 from acquire.cli.spoken import say
 from acquire.errors import NotFound
+from acquire.trial.people import shown_name, typed_name
 
 
 @click.command()
@@ -75,7 +76,7 @@ def rate(
             reason=reason,
         )
     before = f" (before: {reply['before']})" if reply["before"] else ""
-    say([f"rated by {reply['rater']}: {reply['thing']}, {reply['words']}{before}"])
+    say([f"rated by {shown_name(reply['rater'])}: {reply['thing']}, {reply['words']}{before}"])
     return DONE
 
 
@@ -114,12 +115,16 @@ def _screen(
     if ending.error is not None:
         raise ending.error
     if left:
-        again = stage or "--products"
-        plural = "" if left == 1 else "s"
-        say([f"{left} rating{plural} left: coatbench rate {trial} {again} --by {rater}"])
+        say([left_line(left, trial, stage or "--products", rater)])
     else:
-        say([f"all is rated by {rater}", "next: coatbench next"])
+        say([f"all is rated by {shown_name(rater)}", "next: coatbench next"])
     return BROKEN_OFF if ending.how == "interrupted" else DONE
+
+
+def left_line(left: int, trial: str, what: str, rater: str) -> str:
+    """How many ratings a rater has still to give, and the command that goes on with them."""
+    plural = "" if left == 1 else "s"
+    return f"{left} rating{plural} left: coatbench rate {trial} {what} --by {typed_name(rater)}"
 
 
 def _nothing(plan: Any, stage: str | None) -> NotFound:

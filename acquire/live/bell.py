@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from acquire.live.story import Happening, Tone
+from acquire.live.story import Happening
+from acquire.live.tone import Tone
 from acquire.model import Instant
 
 APART_S = 0.12

@@ -22,7 +22,7 @@ from acquire.live.canvas import (
     paragraph,
 )
 from acquire.live.entry import OPENS_ENTRY
-from acquire.live.story import Tone
+from acquire.live.tone import Tone
 from acquire.live.words import (
     angle,
     check_words,

@@ -13,8 +13,9 @@ from typing import Any, NamedTuple
 from acquire.errors import CoatbenchError
 from acquire.live.feed import Denied, Done, Gone, Heard, Stood, Told
 from acquire.live.keys import BACKSPACE, ENTER, ESCAPE
-from acquire.live.story import Happening, Story, Tone
+from acquire.live.story import Happening, Story
 from acquire.live.suspects import Suspects
+from acquire.live.tone import Tone
 from acquire.live.words import clean
 
 Status = Mapping[str, Any]

@@ -11,7 +11,8 @@ from collections.abc import Mapping
 from datetime import datetime, tzinfo
 from typing import Any
 
-from acquire.live.story import Story, Tone
+from acquire.live.story import Story
+from acquire.live.tone import Tone
 from acquire.live.words import clean, resume_step
 from acquire.model import from_utc_ns
 

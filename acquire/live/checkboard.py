@@ -14,8 +14,8 @@ from acquire.live.abandon import answered, ask_to_abandon
 from acquire.live.board import Ask, Board, Ending, Prompt, Status, asked_words
 from acquire.live.entry import HELP as ENTRY_HELP
 from acquire.live.entry import Entry
-from acquire.live.story import Tone
 from acquire.live.strange import strange
+from acquire.live.tone import Tone
 from acquire.live.words import (
     check_step,
     clean,

@@ -24,7 +24,7 @@ from acquire.live.ratingqueue import RatingQueue
 from acquire.live.runboard import HELP as RUN_HELP
 from acquire.live.runboard import RunBoard
 from acquire.live.runscreen import RunScreen
-from acquire.live.story import Tone
+from acquire.live.tone import Tone
 from acquire.live.words import clean, reading_words, times
 from acquire.trial.ratings import Rateable
 

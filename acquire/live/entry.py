@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from acquire.live.board import Ask, Board, Prompt
-from acquire.live.story import TYPED_ONCE, Tone
+from acquire.live.telling import TYPED_ONCE
+from acquire.live.tone import Tone
 from acquire.live.words import clean, flag_words, loose_words, place, reading_words
 
 OPENS_ENTRY = "e"

@@ -17,7 +17,9 @@ from acquire.live.feed import Told
 from acquire.live.made_suspect import by_adjusting, by_check
 from acquire.live.places import Places
 from acquire.live.runboard import RunBoard
-from acquire.live.story import TOLD_TABLES, Story, Tone
+from acquire.live.story import Story
+from acquire.live.telling import TOLD_TABLES
+from acquire.live.tone import Tone
 from acquire.model import TYPED_BY_HAND, NoticeKind, arrange, iso_utc
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader

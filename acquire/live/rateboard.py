@@ -16,8 +16,9 @@ from acquire.live.keys import ENTER
 from acquire.live.ratingpanel import rating_panel, thing_words
 from acquire.live.ratingqueue import RatingQueue
 from acquire.live.screen import Screen
-from acquire.live.story import Tone
+from acquire.live.tone import Tone
 from acquire.live.words import clean, times
+from acquire.trial.people import shown_name
 from acquire.trial.ratings import Rateable
 
 HELP = [
@@ -136,7 +137,7 @@ class RateScreen(Screen):
         head = [
             row(
                 Text.assemble((clean(queue.plan.id), STRONG), f"  {clean(queue.plan.title)}"),
-                Text(f"{clean(stage) or 'products'}, rated by {clean(queue.rater)}"),
+                Text(f"{clean(stage) or 'products'}, rated by {shown_name(queue.rater)}"),
                 width,
             ),
             headed("", width, glyphs),

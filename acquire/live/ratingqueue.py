@@ -13,7 +13,8 @@ from typing import Any
 from acquire.live.board import Ask, Prompt
 from acquire.model import Plan, Scale
 from acquire.store.work_rows import RatingRow
-from acquire.trial.ratings import Rateable, left_to, plain_name, standing, thing_of
+from acquire.trial.people import plain_name
+from acquire.trial.ratings import Rateable, left_to, standing, thing_of
 
 ONE_KEY = 9
 """Scales of so many steps are rated by one digit; of longer ones the number is typed."""

@@ -13,8 +13,8 @@ from acquire.live.entry import HELP as ENTRY_HELP
 from acquire.live.entry import Entry
 from acquire.live.keys import ENTER
 from acquire.live.places import Places, Wanted
-from acquire.live.story import Tone
 from acquire.live.strange import strange
+from acquire.live.tone import Tone
 from acquire.live.words import (
     angle,
     check_step,

@@ -7,45 +7,19 @@ most one happening. Nothing is told here that is not on disk: the stream carries
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, tzinfo
-from enum import StrEnum
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from acquire.live.words import clean, hour, loose_words, place, reading_words, times
-from acquire.model import (
-    STROKE,
-    TOLD_BY_PERSON,
-    TYPED_BY_HAND,
-    IncidentKind,
-    NoticeKind,
-    Quantity,
-    opened_words,
-)
-from acquire.model.verdict import ABANDONED
+from acquire.live.telling import TELLERS, Item
+from acquire.live.tone import Tone
+from acquire.live.words import clean, hour, times
+from acquire.model import TYPED_BY_HAND, IncidentKind, NoticeKind, Quantity
 
 KEPT_LINES = 200
 
-Item = Mapping[str, Any]
-
-TYPED_ONCE = "typed once; look at the display again and type it once more"
-
 ENTRY = "entry"
 """Stands for the table of an entry that is not accepted."""
-
-
-class Tone(StrEnum):
-    """What a happening means for the person, to be shown, said in words and heard."""
-
-    ACCEPTED = "accepted"
-    REFUSED = "not accepted"
-    TROUBLE = "trouble"
-    PLAIN = "plain"
-
-    @property
-    def mark(self) -> str:
-        """One character for those who see no colour."""
-        return {"accepted": "+", "not accepted": "x", "trouble": "!", "plain": "-"}[self.value]
 
 
 class Happening(NamedTuple):
@@ -105,7 +79,7 @@ class Story:
             )
         else:
             table = str(item.get("table", ""))
-            teller = _TELLERS.get(table)
+            teller = TELLERS.get(table)
             if teller is None or self._is_told(table, item):
                 return None
             self._learn(table, item)
@@ -195,206 +169,3 @@ class Story:
 
     def of_check(self, check_id: int) -> str:
         return self._checks.get(check_id, "")
-
-
-_Told = tuple[str, str, Tone]
-
-
-def _reading(s: Story, i: Item) -> _Told:
-    if i["quantity"] == Quantity.STROKES:
-        told = "a stroke" if i["channel"] == STROKE else f"its count is {i['value']}"
-        again = f", {i['flags']}" if i["flags"] else ""
-        return i["instrument"], f"{told}{again} (reading {i['id']})", Tone.PLAIN
-    value = reading_words(i) + (", typed," if s.is_typed(i) else "")
-    if i["role"] == "run":
-        where = f"{place(i['zone'], i['replicate'])}, {i['stage']}"
-        unchecked = ", UNCHECKED" if i["unchecked"] else ""
-        text = f"{value} accepted: {where}{unchecked} (reading {i['id']})"
-        return i["instrument"], text, Tone.ACCEPTED
-    if i["role"] == "check":
-        text = f"{value} accepted: piece {i['piece']} (reading {i['id']})"
-        return i["instrument"], text, Tone.ACCEPTED
-    why = loose_words(i["loose_reason"])
-    text = f"{value} not accepted (reading {i['id']}, kept as loose): {why}"
-    return i["instrument"], text, Tone.REFUSED
-
-
-def _noise(s: Story, i: Item) -> _Told:
-    if s.is_typed(i):
-        text = f"entry not accepted: {i['reason']} [{clean(i['raw'])[:40]}]"
-        return s.of_connection(i["connection_id"]), text, Tone.REFUSED
-    noise = f"{i['reason']} [{clean(i['raw'])[:40]}]"
-    text = f"noise on the line, no reading: {noise}. Next: press again"
-    return s.of_connection(i["connection_id"]), text, Tone.REFUSED
-
-
-def _notice(_: Story, i: Item) -> _Told:
-    texts = {
-        "identity": f"says it is {i['text']}",
-        "power-up": f"was switched on ({i['text']})" if i["text"] else "was switched on",
-        "adjusted": "was re-adjusted, as a person says"
-        if i["text"] == TOLD_BY_PERSON
-        else "was re-adjusted by its own button",
-        "trouble": _trouble(i),
-        "typed once": TYPED_ONCE,
-        "lapsed": i["text"],
-    }
-    tone = Tone.PLAIN if i["kind"] in ("identity", "typed once") else Tone.TROUBLE
-    if i["kind"] in ("trouble", "lapsed"):
-        tone = Tone.REFUSED
-    return i["instrument"], texts.get(i["kind"], f"{i['kind']} {i['text']}"), tone
-
-
-_INFERRED = {
-    "the meter's count": "coatbench targets shows which places are open; press there again",
-    "no answer": "look at its cable and whether it is switched on",
-}
-"""What is to be done about a trouble that no line of the meter told, by how it begins."""
-
-
-def _trouble(i: Item) -> str:
-    text = str(i["text"])
-    if i["raw"] and " " in text and text[0] not in "+-0123456789":
-        # In words of the profile or the driver, and no code of the meter's.
-        return f"{text}. Next: see to that, then press again"
-    if i["raw"]:
-        return (
-            f"sends {text}, its own code for a trouble. Next: look it up in the meter's manual, "
-            "then press again"
-        )
-    step = next((step for begin, step in _INFERRED.items() if text.startswith(begin)), "")
-    return f"{text}. Next: {step}" if step else text
-
-
-def _disconnection(s: Story, i: Item) -> _Told:
-    who = s.of_connection(i["connection_id"])
-    what, _, step = str(i["message"]).partition(". Next: ")
-    ended = s.ended_with(who)
-    text = "; ".join((f"disconnected: {what}", *ended))
-    if step:
-        text += f". Next: {step}{f', then coatbench check {who}' if ended else ''}"
-    return who, text, Tone.TROUBLE
-
-
-def _judgement(s: Story, i: Item) -> _Told:
-    if i["message"].startswith(ABANDONED) and i["outcome"] == "undecided":
-        why = i["message"].removeprefix(ABANDONED)
-        text = f"check {i['check_id']} broken off: {why}. Next: {i['next_step']}"
-        return s.of_check(i["check_id"]), text, Tone.REFUSED
-    tone = Tone.ACCEPTED if i["outcome"] == "pass" else Tone.REFUSED
-    return s.of_check(i["check_id"]), f"check {i['check_id']} {i['outcome']}: {i['message']}", tone
-
-
-def _climate(item: Mapping[str, Any]) -> str:
-    humidity = item["humidity_percent"]
-    damp = "" if humidity is None else f" and {humidity} % humidity"
-    return f"{item['temperature_c']} °C{damp}"
-
-
-def _pass_end(s: Story, i: Item) -> _Told:
-    who = s.of_check(i["check_id"])
-    if i["reason"] == "superseded":
-        return who, f"check {i['check_id']} is renewed: {i['message']}", Tone.PLAIN
-    return who, f"check {i['check_id']} no longer holds: {i['message']}", Tone.TROUBLE
-
-
-def _run_end(_: Story, i: Item) -> _Told:
-    left = f", {times(i['open_slots'], 'reading')} not taken" if i["open_slots"] else ""
-    return "", f"run {i['run_id']} ended: {i['why']}{left}", Tone.PLAIN
-
-
-def _assignment(_: Story, i: Item) -> _Told:
-    where = f"{place(i['zone'], i['replicate'])}, {i['stage']}"
-    return "", f"reading {i['reading_id']} assigned to {where}: {i['reason']}", Tone.PLAIN
-
-
-def _wash(_: Story, i: Item) -> _Told:
-    zones = i["zones"].replace(",", ", ")
-    if i["reason"]:
-        return "", f"{i['trial']}: {i['washes']:+d} washes of {zones}: {i['reason']}", Tone.PLAIN
-    return (
-        "",
-        f"{i['trial']}: {i['washes']} wash{'' if i['washes'] == 1 else 'es'} of {zones}"
-        + (f", counted by {i['counted_by']}" if i["reading_id"] else ""),
-        Tone.PLAIN,
-    )
-
-
-def _rating(_: Story, i: Item) -> _Told:
-    # Without the step: whoever rates next must not be led by it.
-    what = " ".join(filter(None, (i["zone"] or i["treatment"], i["stage"])))
-    return "", f"{i['trial']}: {what} rated on {i['scale']} by {i['rater']}", Tone.PLAIN
-
-
-_TELLERS: dict[str, Callable[[Story, Item], _Told]] = {
-    "reading": _reading,
-    "noise": _noise,
-    "notice": _notice,
-    "gap": lambda _, i: (
-        i["instrument"],
-        f"{times(i['lost_bytes'], 'byte')} went unrecorded since the recorder did not keep up",
-        Tone.TROUBLE,
-    ),
-    "incident": lambda _, i: (i["instrument"], i["message"], Tone.TROUBLE),
-    "void": lambda _, i: ("", f"reading {i['reading_id']} void: {i['reason']}", Tone.PLAIN),
-    "assignment": _assignment,
-    "run": lambda _, i: (
-        i["instrument"],
-        f"run {i['id']} began: {i['measure']}, {i['stage']}",
-        Tone.PLAIN,
-    ),
-    "run_end": _run_end,
-    "check_begin": lambda _, i: (
-        i["instrument"],
-        f"check {i['id']} began, by policy {i['policy']}",
-        Tone.PLAIN,
-    ),
-    "check_judgement": _judgement,
-    "pass_end": _pass_end,
-    "connection": lambda _, i: (i["instrument"], opened_words(i["opened_as"]), Tone.PLAIN),
-    "disconnection": _disconnection,
-    "note": lambda _, i: ("", f"note: {i['text']}", Tone.PLAIN),
-    "wash": _wash,
-    "rating": _rating,
-    "application": lambda _, i: ("", f"{i['trial']}: zone {i['zone']} treated", Tone.PLAIN),
-    "application_void": lambda _, i: (
-        "",
-        f"{i['trial']}: application {i['application_id']} taken back: {i['reason']}",
-        Tone.PLAIN,
-    ),
-    "photo": lambda _, i: ("", f"{i['trial']}: photo {i['path']}", Tone.PLAIN),
-    "climate": lambda _, i: (
-        i["source"] if i["temperature_reading_id"] else "",
-        f"the room has {_climate(i)}",
-        Tone.PLAIN,
-    ),
-    "sitting": lambda _, i: ("", f"sitting {i['id']} began", Tone.PLAIN),
-    "sitting_end": lambda _, i: ("", f"sitting {i['sitting_id']} ended: {i['how']}", Tone.PLAIN),
-}
-
-TOLD_TABLES = (
-    "sitting",
-    "climate",
-    "connection",
-    "incident",
-    "gap",
-    "notice",
-    "noise",
-    "check_begin",
-    "run",
-    "reading",
-    "assignment",
-    "void",
-    "disconnection",
-    "check_judgement",
-    "pass_end",
-    "note",
-    "application",
-    "application_void",
-    "wash",
-    "rating",
-    "photo",
-    "run_end",
-    "sitting_end",
-)
-"""Tables whose rows are told; of one moment, in the order in which one leads to the other."""

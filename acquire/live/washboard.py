@@ -17,7 +17,7 @@ from acquire.live.board import Ask, Board, Prompt
 from acquire.live.canvas import FAINT, GOOD, STRONG, WARN, Glyphs, bar, headed, line, paragraph, row
 from acquire.live.keys import ENTER
 from acquire.live.screen import Screen
-from acquire.live.story import Tone
+from acquire.live.tone import Tone
 from acquire.live.words import clean
 from acquire.model import Plan
 from acquire.store.work_rows import WashRow

@@ -9,8 +9,9 @@ from acquire.model import at_channel
 from acquire.model.past import PastKind
 from acquire.report.alltime import IMPORTED, AllTime, Entry, Group, PastEntry, PastGroup
 from acquire.report.tabled import MARK, NONE, Cells, Table
-from acquire.report.wording import listed, shortened
+from acquire.report.wording import listed
 from acquire.units import canonical, symbol
+from acquire.visible import shortened
 
 _LONGEST = 60
 _MOST_NAMED = 10

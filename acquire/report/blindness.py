@@ -11,6 +11,7 @@ from acquire.report.record import TrialRecord
 from acquire.report.wording import counted, moment
 from acquire.trial.blinding import Told
 from acquire.trial.dealing import layout_words
+from acquire.trial.people import shown_name
 from acquire.trial.redrawn import is_as_drawn
 
 _DIGITS = 16
@@ -37,7 +38,7 @@ def blinding_words(record: TrialRecord) -> tuple[str, ...]:
     told = blinding.unsealed
     return (
         f"Blind until it was unsealed. Products stand beside their codes by {since}, and unsealed "
-        f"on {moment(told.at_utc_ns)} UTC by {told.who}{_why(told)}. {_after(told)}",
+        f"on {moment(told.at_utc_ns)} UTC by {shown_name(told.who)}{_why(told)}. {_after(told)}",
         *(shown or ["Before that the key was shown to nobody, as far as is recorded."]),
     )
 
@@ -76,7 +77,8 @@ def blind_sentence(record: TrialRecord) -> Iterator[str]:
 
 
 def _whom(told: Told) -> str:
-    return f"{told.who} on {moment(told.at_utc_ns)} UTC{_why(told)}. {_after(told)[:-1]}"
+    when = moment(told.at_utc_ns)
+    return f"{shown_name(told.who)} on {when} UTC{_why(told)}. {_after(told)[:-1]}"
 
 
 def _why(told: Told) -> str:

@@ -15,8 +15,9 @@ from acquire.analysis.scale import Scale
 from acquire.model import DriftCorrection, Measure
 from acquire.report.evidence import Evidence
 from acquire.report.record import PlanRecord, TrialRecord
-from acquire.report.wording import counted, listed, said_moment, shortened
+from acquire.report.wording import counted, listed, said_moment
 from acquire.settings import parse_plan
+from acquire.visible import shortened
 
 _LONGEST_NAME = 60
 

@@ -19,7 +19,8 @@ from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.standings import SIGNS
 from acquire.report.tabled import MARK
 from acquire.report.toolate import too_late_lines
-from acquire.report.wording import counted, listed, moment, numbered, shortened
+from acquire.report.wording import counted, listed, moment, numbered
+from acquire.visible import shortened
 
 _ORDER = (
     Decision.BETTER, Decision.EQUAL, Decision.NOT_SHOWN, Decision.WORSE, Decision.REFUSED,

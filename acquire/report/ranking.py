@@ -12,7 +12,8 @@ from acquire.analysis.scale import Scale
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.standings import late_of, standing_at, standing_lines
-from acquire.report.wording import listed, shortened
+from acquire.report.wording import listed
+from acquire.visible import shortened
 
 _LONGEST_NAME = 60
 _MOST_FIGURES = 3

@@ -20,6 +20,7 @@ from acquire.model import Rated, Scale
 from acquire.report.record import TrialRecord
 from acquire.report.wording import counted, listed
 from acquire.store.work_rows import RatingRow
+from acquire.trial.people import shown_name
 from acquire.trial.ratings import Rateable, raters, standing
 
 
@@ -183,7 +184,7 @@ def _remarks(
     if record.plan.is_blind:
         seeing = [r for r in rows if not r.is_blind]
         if seeing:
-            who = listed(list(dict.fromkeys(r.rater for r in seeing)))
+            who = listed(list(dict.fromkeys(shown_name(r.rater) for r in seeing)))
             yield (
                 f"Not blind: {counted(len(seeing), 'rating')} by {who}, who had been told which "
                 "product is which, or after that was told to all."
@@ -193,7 +194,8 @@ def _remarks(
     anew = [r for r in rows if r.reason]
     for row in anew[:_MOST_ANEW]:
         what = row.zone or record.name_of(row.treatment)
-        yield f"{what} was rated anew by {row.rater}, {scale.words(row.step)}: {row.reason}."
+        who, words = shown_name(row.rater), scale.words(row.step)
+        yield f"{what} was rated anew by {who}, {words}: {row.reason}."
     if len(anew) > _MOST_ANEW:
         yield f"{len(anew) - _MOST_ANEW} more were rated anew, each with its reason in the store."
     if stage:

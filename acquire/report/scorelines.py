@@ -8,7 +8,7 @@ from acquire.analysis.scoring.printing import printed
 from acquire.analysis.scoring.scored import ItemScore, ProductScore, TrialScore
 from acquire.analysis.standing import percent
 from acquire.report.tabled import MARK, NONE, Cells, Table
-from acquire.report.wording import shortened
+from acquire.visible import shortened
 
 _LONGEST_NAME = 60
 UNCHECKED_POINTS = "unchecked: points of readings that count without a valid check"

@@ -14,7 +14,8 @@ from acquire.analysis.ranking import Chances
 from acquire.analysis.standing import Standing, percent, standing
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
-from acquire.report.wording import counted, listed, shortened
+from acquire.report.wording import counted, listed
+from acquire.visible import shortened
 
 DRAWS = 10_000
 """A chance is then good to half a percent, and is printed in whole ones."""

@@ -69,16 +69,6 @@ def numbered(ids: Sequence[int]) -> str:
     )
 
 
-def shortened(text: str, most: int) -> str:
-    """A text cut to `most` columns with an ellipsis; wide signs take two."""
-    used = 0
-    for index, sign in enumerate(text):
-        used += 2 if ord(sign) >= 0x1100 else 1
-        if used > most:
-            return text[:index].rstrip() + "…"
-    return text
-
-
 def reason_alone(text: str) -> str:
     """What happened, without the next step: that was for the person at the bench, then."""
     return re.split(r"[.;:,]?\s+Next: ", text, maxsplit=1)[0]

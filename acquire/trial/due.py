@@ -15,7 +15,8 @@ from acquire.store.progress import Taken
 from acquire.store.work_rows import ApplicationRow
 from acquire.trial.applications import cure_of, latest_coats
 from acquire.trial.gone import washes_before
-from acquire.trial.opened import NAME, Opened, open_at
+from acquire.trial.opened import Opened, open_at
+from acquire.trial.people import NAME, shown_name, typed_name
 from acquire.trial.ratings import left_to, raters, scales_at, things
 from acquire.trial.readiness import give_up, may_correct, names, washed, when
 from acquire.trial.uncounted import strokes_due
@@ -97,7 +98,7 @@ def _products(work: Work) -> Iterator[Due]:
             yield Due(
                 Urgency.RATE, plan.id,
                 f"rate the products: {_ratings(len(left))} to give{_by(rater)}",
-                f"coatbench rate {plan.id} --products --by {rater}",
+                f"coatbench rate {plan.id} --products --by {typed_name(rater)}",
             )  # fmt: skip
 
 
@@ -256,7 +257,7 @@ def _ratings_due(work: Work, stage: str, opened: Opened, *, is_next: bool) -> It
         if left:
             yield Due(
                 Urgency.RATE, plan.id, f"rate {stage}: {_ratings(len(left))} to give{_by(rater)}",
-                f"coatbench rate {plan.id} {stage} --by {rater}",
+                f"coatbench rate {plan.id} {stage} --by {typed_name(rater)}",
             )  # fmt: skip
 
 
@@ -274,7 +275,7 @@ def _done(work: Work) -> Due:
 
 
 def _by(rater: str) -> str:
-    return "" if rater == NAME else f" by {rater}"
+    return "" if rater == NAME else f" by {shown_name(rater)}"
 
 
 def _readings(number: int) -> str:

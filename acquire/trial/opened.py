@@ -6,12 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from acquire.trial.gone import Gone, given_up, gone_at
+from acquire.trial.people import NAME
 from acquire.trial.ratings import Rateable, left_to, raters, thing_of, things
 from acquire.trial.work import Work
 
 SUSPECT = "suspect"
-NAME = "NAME"
-"""Stands for whoever rates, as long as nobody has begun."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from acquire.model import Plan, Rated, Scale
 from acquire.store.work_rows import KeyOpeningRow, RatingRow
+from acquire.trial.people import plain_name
 
 SHOWN = "shown"
 
@@ -70,11 +71,6 @@ def same_rater(rows: Iterable[RatingRow], name: str) -> str:
     return next(
         (row.rater for row in rows if plain_name(row.rater) == wanted), " ".join(name.split())
     )
-
-
-def plain_name(name: str) -> str:
-    """A person's name without what differs from day to day: letter case and spaces."""
-    return " ".join(name.split()).casefold()
 
 
 def left_to(

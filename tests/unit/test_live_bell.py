@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from acquire.clock import ManualClock
 from acquire.live.bell import APART_S, Bell
-from acquire.live.story import Happening, Tone
+from acquire.live.story import Happening
+from acquire.live.tone import Tone
 
 
 class Strokes:

@@ -17,7 +17,8 @@ from acquire.live.past import recall, run_board
 from acquire.live.places import Places, Wanted
 from acquire.live.runboard import RunBoard
 from acquire.live.runscreen import CHECKING_KEYS, KEYS
-from acquire.live.story import Story, Tone
+from acquire.live.story import Story
+from acquire.live.tone import Tone
 from acquire.model import Target
 from acquire.store import StoreReader
 from tests.unit.seen import Seen

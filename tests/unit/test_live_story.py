@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 
 from acquire.control.shapes import row_item
-from acquire.live.story import TOLD_TABLES, Happening, Story, Tone
+from acquire.live.story import Happening, Story
+from acquire.live.telling import TOLD_TABLES
+from acquire.live.tone import Tone
 from acquire.model import (
     Batch,
     Disconnected,

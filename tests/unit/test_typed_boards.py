@@ -12,7 +12,7 @@ from acquire.live.bell import Bell
 from acquire.live.canvas import FULL
 from acquire.live.checkscreen import CheckScreen
 from acquire.live.runscreen import RunScreen
-from acquire.live.story import Tone
+from acquire.live.tone import Tone
 from acquire.live.watchscreen import WatchScreen
 from tests.unit.hand import METER, HandSeen
 from tests.unit.seen import Seen, drawn

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from datetime import tzinfo
 from typing import TYPE_CHECKING
 
+from acquire.trial.people import shown_name
+
 if TYPE_CHECKING:
     from acquire.trial.blinding import Blinding, Told
 
@@ -26,11 +28,11 @@ def blinding_lines(blinding: Blinding | None, zone: tzinfo | None = None) -> Ite
 
 
 def _by(told: Told, zone: tzinfo | None) -> str:
-    return f"by {told.who}, {_when(told, zone)}{_why(told)}; {_after(told)}"
+    return f"by {shown_name(told.who)}, {_when(told, zone)}{_why(told)}; {_after(told)}"
 
 
 def _to(told: Told, zone: tzinfo | None) -> str:
-    return f"{told.who}, {_when(told, zone)}{_why(told)}; {_after(told)}"
+    return f"{shown_name(told.who)}, {_when(told, zone)}{_why(told)}; {_after(told)}"
 
 
 def _when(told: Told, zone: tzinfo | None) -> str:

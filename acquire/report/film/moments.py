@@ -13,9 +13,9 @@ from acquire.model import at_channel
 from acquire.report.evidence import Evidence
 from acquire.report.record import CheckRecord, ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.tables import TreatmentRow, treatment_tables
-from acquire.report.wording import counted, shortened
+from acquire.report.wording import counted
 from acquire.units import symbol
-from acquire.visible import visible
+from acquire.visible import shortened, visible
 
 _LONGEST_NAME = 32
 _READING, _MEAN, _VERDICT = range(3)

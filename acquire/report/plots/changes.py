@@ -15,7 +15,7 @@ from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import Scale, scale_over
 from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
-from acquire.report.wording import shortened
+from acquire.visible import shortened
 
 STRIP = 44
 _LABEL = 21

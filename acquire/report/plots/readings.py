@@ -17,7 +17,8 @@ from acquire.report.plots.scale import Scale, scale_over
 from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
 from acquire.report.record import ReadingRecord, Standing
 from acquire.report.tabled import MARK
-from acquire.report.wording import numbered, shortened
+from acquire.report.wording import numbered
+from acquire.visible import shortened
 
 STRIP = 54
 _LONGEST_NAME = 30

@@ -19,7 +19,8 @@ from acquire.report.sections.scores import ScorePart
 from acquire.report.standings import standing_at
 from acquire.report.tabled import MARK, NONE
 from acquire.report.washlife import NONE_FAILED, WashAnswer
-from acquire.report.wording import listed, shortened
+from acquire.report.wording import listed
+from acquire.visible import shortened
 
 _LONGEST_NAME = 60
 _AGAINST_CONTROL = {

@@ -69,6 +69,8 @@ class RunBoard(Board):
     _means: str = ""
     _is_opened: bool = False
     """Whether a void opened a place again, and no status has told since which comes next."""
+    _is_anew: bool = False
+    """The same of a piece that is read anew, in a check of the meter under way."""
 
     def __post_init__(self) -> None:
         self.entry = Entry(self.meter)
@@ -87,6 +89,9 @@ class RunBoard(Board):
         elif table == "void":
             self._is_opened = self._is_opened or any(t[0] == item["reading_id"] for t in self.taken)
             self.taken = [t for t in self.taken if t[0] != item["reading_id"]]
+            last = self.last
+            if last is not None and (last["id"], last["role"]) == (item["reading_id"], "check"):
+                self._is_anew = True
         elif table == "run_end" and item["run_id"] == self.run_id:
             self.ending = self.ending or Ending("ended", open_slots=item["open_slots"])
 
@@ -99,6 +104,9 @@ class RunBoard(Board):
                 # the line of the press has come between.
                 self._is_opened = False
                 self.retell("next")
+            if self._is_anew:
+                self._is_anew = False
+                self.retell("sign")
             # After a loose reading the status names no zone; the last one known still stands.
             self._means = self._mean_words(run) or self._means
             self._say_far(run)

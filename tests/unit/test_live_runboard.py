@@ -382,6 +382,19 @@ def test_a_void_within_the_moment_of_its_press_tells_the_place_again(seen: Seen)
     assert board.news() == []
 
 
+def test_a_void_within_the_moment_of_a_press_on_a_piece_tells_the_piece_again(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.grant(board, [Ask("begin_check", {"instrument": "shore"})])
+    (sign,) = [line for line in board.news() if line.startswith("CHECK UNDER WAY")]
+    assert "T1" in sign
+    rows = seen.yard.press("shore", "93.1")
+    reading = seen.yard.readings("role = 'check'")[-1]["reading_id"]
+    reply = act_of(seen.yard.acts, "void", {"reading_id": reading, "reason": "slipped"})
+    seen.hear([*rows, *seen.yard.store(reply(seen.yard.clock.now())[1])])
+    assert board.news() == [sign]
+    assert board.news() == []
+
+
 def test_a_board_opened_late_recalls_readings_and_voids_and_hears_none_twice(seen: Seen) -> None:
     early = seen.run_board()
     press(seen, "80.1", "81.2")

@@ -80,10 +80,10 @@ def crossing_words(
         else f"from {low} on"
     )
     event = event_words(end, symbol, is_film=is_film)
+    # No interval of the true count: courses bend, so the line has one and the course has the life.
     return (
-        f"By a straight line between the counts {event} at {at} washes "
-        f"({100 * crossing.confidence:.4g} % interval {limits}, bends between the counts not in "
-        "it)."
+        f"By a straight line between the counts {event} at {at} washes (the readings leave that "
+        f"line {limits}; how the course bends between the counts is not in it)."
     )
 
 

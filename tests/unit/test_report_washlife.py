@@ -90,8 +90,9 @@ def test_no_number_is_told_for_a_life_that_has_not_ended(yard: Yard, tmp_path: P
     assert "at least 40 washes" in item
     assert "By a straight line between the counts" not in item
     assert "By a straight line between the counts half of its gain is lost at " in found
-    # Three treatments hold together at 95 %: 0.95^(1/3) is 98.30 %.
-    assert "washes (98.3 % interval " in found
+    # An exponential course crosses outside the line's limits in 13 of 100: no level is claimed.
+    assert "washes (the readings leave that line " in found
+    assert "outside of it in 13 of 100 drawn lives" in found
 
 
 def test_curves_half_life_and_trend_are_told_where_the_counts_resolve_them(

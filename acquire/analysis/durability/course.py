@@ -6,7 +6,9 @@ it. Both have the bare readings in them, the control's and mostly the first gain
 is taken of two uncertainties: the difference wanted is written down as one weighted sum of cell
 means, and its budget is made of that sum, in which what both sides share stands once with the
 weight that is left of it. Where every side has several zones, their own spread of just this sum
-stands for the scatter (`acquire.analysis.zones`). Pure; any thread.
+stands for the scatter (`acquire.analysis.zones`). Of one zone it is the scatter of its readings, or
+by how much a zone reads otherwise from stage to stage where other zones tell it
+(`acquire.analysis.durability.unsteady`), whichever reaches farther. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -15,11 +17,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from acquire.analysis.basis import Basis, evaluate
+from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
-from acquire.analysis.reach import coverage_rule, reach_of
-from acquire.analysis.uncertainty import Budget, budget, total_bias
+from acquire.analysis.durability.unsteady import Unsteady
+from acquire.analysis.figures import rounded, suffix
+from acquire.analysis.reach import Reach, coverage_rule, reach_of
+from acquire.analysis.uncertainty import Budget, Distribution, Kind, Term, budget, total_bias
 
 Zones = Mapping[str, Mapping[str, Cell]]
 """Cells with readings, by zone and stage."""
@@ -72,13 +76,15 @@ def washing_of(stages: Sequence[str], counts: Mapping[str, int]) -> Washing | No
 class Course:
     """Some zones of one treatment beside the control zones; `sign` is −1 where lower is better.
 
-    Without a control zone that was read (`control` empty) changes stand by themselves.
+    Without a control zone that was read (`control` empty) changes stand by themselves. `unsteady`
+    is by how much a zone reads otherwise from stage to stage, None where no zones tell it.
     """
 
     zones: Zones
     control: Zones
     sign: float
     basis: Basis
+    unsteady: Unsteady | None = None
 
     @property
     def _basis(self) -> Basis:
@@ -122,18 +128,28 @@ class Course:
         if found.known.offset_unknown:
             why = f"its readings were taken {found.known.apart}, and {found.known.offset_unknown}"
             return Distance(estimate, None, None, why)
-        reach = reach_of(found.terms)
+        reach = self._reach(found, alpha)
         half = reach.half_width(alpha) + abs(total_bias(found.known.biases))
         return Distance(estimate, reach.u, half, "")
+
+    def _reach(self, found: Evaluation, alpha: float) -> Reach:
+        """By the scatter of readings or by how unsteady zones are, whichever reaches farther."""
+        reach = reach_of(found.terms)
+        if self.unsteady is None or not self.unsteady.sd or found.is_of_zones:
+            return reach
+        known = found.known.terms
+        scatter = found.terms[: len(found.terms) - len(known)]
+        other = reach_of((_of_unsteady(self.unsteady, found, self.basis, len(scatter)), *known))
+        return other if other.half_width(alpha) > reach.half_width(alpha) else reach
 
     def budget(self, measurand: str, weights: Mapping[str, float], alpha: float) -> Budget:
         """The table behind a `distance` that has a reach, at the same level."""
         found = evaluate(self.contrast(weights), self._basis)
-        reach = reach_of(found.terms)
+        reach = self._reach(found, alpha)
         return budget(
             measurand,
             self.basis.scale.unit,
-            found.terms,
+            reach.terms,
             coverage=(reach.half_width(alpha) / reach.u, coverage_rule(reach, alpha, 1)),
             cancels=found.known.cancels,
             biases=found.known.biases,
@@ -159,6 +175,24 @@ class Distance(NamedTuple):
     @property
     def is_below(self) -> bool:
         return self.estimate is not None and self.reach is not None and -self.estimate > self.reach
+
+
+def _of_unsteady(unsteady: Unsteady, found: Evaluation, basis: Basis, readings: int) -> Term:
+    """The line that stands for the scatter of each of so many means."""
+    whose = "the control's zones" if unsteady.is_of_control else "zones of one treatment"
+    return Term(
+        "zones from stage to stage",
+        Kind.A,
+        unsteady.sd,
+        unsteady.nu,
+        found.contrast.mean_weight,
+        Distribution.NORMAL,
+        f"By {rounded(unsteady.sd, unsteady.sd)}{suffix(basis.scale.unit)} the mean of a zone "
+        f"reads otherwise from stage to stage, as {whose} do beside what is common to each stage. "
+        "The scatter of readings is in it, and would reach less far by itself. c is the root of "
+        f"the sum of squares of the weights of {readings} means.",
+        is_common=True,
+    )
 
 
 def _read(side: Zones, stages: Sequence[str]) -> list[str]:

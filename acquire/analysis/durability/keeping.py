@@ -10,6 +10,7 @@ there anything to keep. Pure; any thread.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
@@ -86,9 +87,8 @@ def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kep
 
 def _read_at(course: Course, stages: tuple[str, ...]) -> Course:
     """The course of just the zones that were read at all of these stages."""
-    return Course(
-        {z: c for z, c in course.zones.items() if all(s in c for s in stages)},
-        {z: c for z, c in course.control.items() if all(s in c for s in stages)},
-        course.sign,
-        course.basis,
+    return replace(
+        course,
+        zones={z: c for z, c in course.zones.items() if all(s in c for s in stages)},
+        control={z: c for z, c in course.control.items() if all(s in c for s in stages)},
     )

@@ -10,7 +10,7 @@ that outlived another by its interval did so whatever the pair. Pure; any thread
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from acquire.analysis.cell import Cell
 from acquire.analysis.durability.course import Course, Washing, Zones, washing_of
@@ -18,6 +18,7 @@ from acquire.analysis.durability.criterion import Criterion, criterion_of
 from acquire.analysis.durability.ending import ZoneLife, zone_life
 from acquire.analysis.durability.keeping import first_gain
 from acquire.analysis.durability.outliving import LivesCompared, compare_lives
+from acquire.analysis.durability.unsteady import Unsteady, unsteady_of
 from acquire.analysis.durability.washlife import WashLife, wash_life
 from acquire.analysis.durability.wearing import Wear, wear_of
 from acquire.analysis.reach import shared_level
@@ -55,7 +56,8 @@ class WashResult:
     `criterion` is None where the plan has none; there are no lives then. `has_control` is whether
     gains are less the change of the control. `alpha` is the level of each interval, `together` how
     many treatments hold jointly at 95 %. `compared` is None where fewer than two treatments have a
-    life, or more than are compared.
+    life, or more than are compared. `unsteady` is by how much a zone reads otherwise from stage to
+    stage, None where no zones tell it.
     """
 
     result: MeasureResult
@@ -66,6 +68,7 @@ class WashResult:
     together: int
     treatments: tuple[TreatmentLife, ...]
     compared: LivesCompared | None
+    unsteady: Unsteady | None = None
 
     @property
     def is_film(self) -> bool:
@@ -103,8 +106,11 @@ def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResu
         else None
     )
     found = []
+    unsteady = unsteady_of(
+        control, (c for side in cells.values() for zone in side.values() for c in zone.values())
+    )
     for t in treated:
-        course = Course(cells[t.id], control if is_read else {}, sign, result.basis)
+        course = Course(cells[t.id], control if is_read else {}, sign, result.basis, unsteady)
         own = [z.id for z in plan.zones if z.treatment == t.id]
         zones = _lives(t.id, own, course, washing, criterion, alpha)
         lives = [z.life for z in zones if z.life is not None]
@@ -116,7 +122,7 @@ def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResu
         )  # fmt: skip
     return WashResult(
         result, washing, criterion, is_read, alpha, together, tuple(found),
-        _compared(found),
+        _compared(found), unsteady,
     )  # fmt: skip
 
 
@@ -152,7 +158,7 @@ def _lives(
         zone_life(
             zone,
             treatment,
-            Course({zone: course.zones.get(zone, {})}, course.control, course.sign, course.basis),
+            replace(course, zones={zone: course.zones.get(zone, {})}),
             washing,
             criterion,
             alpha,

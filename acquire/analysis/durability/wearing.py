@@ -15,19 +15,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from acquire.analysis.basis import evaluate
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
 from acquire.analysis.durability.decay import DecayFit, decay_fit
 from acquire.analysis.durability.keeping import first_gain, kept_at
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.durability.trend import Trend, trend
 from acquire.analysis.durability.zonedecay import zone_decay
-from acquire.analysis.reach import reach_of
 from acquire.analysis.student import t_factor
 from acquire.analysis.summary import LARGEST
-from acquire.analysis.uncertainty import CONFIDENCE, total_bias
+from acquire.analysis.uncertainty import CONFIDENCE
 
 _FEWEST = 3
 _DIGITS = 1e12
@@ -131,28 +129,24 @@ def _is_of_zones(whole: Course) -> bool:
 def _whole(course: Course, washing: Washing, read: Sequence[Washed]) -> Course:
     """The course of the zones that were read at each of the stages."""
     stages = {washing.bare, *(x.stage for x in read)}
-    return Course(
-        {z: c for z, c in course.zones.items() if stages <= set(c)},
-        {z: c for z, c in course.control.items() if stages <= set(c)},
-        course.sign,
-        course.basis,
+    return replace(
+        course,
+        zones={z: c for z, c in course.zones.items() if stages <= set(c)},
+        control={z: c for z, c in course.control.items() if stages <= set(c)},
     )
 
 
 def _level(course: Course, stage: str) -> tuple[float, float | None]:
     """Treated less control at a stage, and the uncertainty that has its 95 % reach if it were sure.
 
-    From the readings' scatter: with one zone on a side nothing tells how zones wear, so the
-    half-life holds for the zones that were read, and is said to. It is the least that a level is
-    uncertain by. With several zones on both sides
+    From the readings' scatter, or from stage to stage where zones tell that: with one zone on a
+    side nothing tells how zones wear, so the half-life holds for the zones that were read, and is
+    said to. It is the least that a level is uncertain by. With several zones on both sides
     it goes by them (`acquire.analysis.durability.zonedecay`). Few readings and known shifts are in
     the reach, so that the fit, which takes uncertainties for known, does not take them for too
     small.
     """
-    contrast = course.contrast({stage: 1.0})
-    found = evaluate(contrast, course.basis)
-    if found.lacking or found.known.offset_unknown:
-        return contrast.estimate, None
-    half = reach_of(found.terms).half_width(1 - CONFIDENCE)
-    half += abs(total_bias(found.known.biases))
-    return contrast.estimate, half / t_factor(math.inf, CONFIDENCE)
+    found = course.distance({stage: 1.0}, 1 - CONFIDENCE)
+    if found.reach is None:
+        return found.estimate or 0.0, None
+    return found.estimate or 0.0, found.reach / t_factor(math.inf, CONFIDENCE)

@@ -29,13 +29,17 @@ class Burst(NamedTuple):
         return b"".join(chunk.data for chunk in self.chunks)
 
 
-def burst(link: Link, clock: Clock, wait_s: float, begun: bytes = b"") -> Burst:
+def burst(
+    link: Link, clock: Clock, wait_s: float, begun: bytes = b"", chunks: list[Chunk] | None = None
+) -> Burst:
     """The next burst, for which it waits so long, or the rest of one that has `begun`.
 
-    Raises `LinkLost`.
+    What came so far is in `chunks`, also where the link is lost. Raises `LinkLost`.
     """
     until_ns = clock.now().mono_ns + round(wait_s * 1e9)
-    chunks = [Chunk(clock.now().mono_ns, begun)] if begun else []
+    chunks = [] if chunks is None else chunks
+    if begun:
+        chunks.append(Chunk(clock.now().mono_ns, begun))
     while True:
         now_ns = clock.now().mono_ns
         left_s = QUIET_S if chunks else (until_ns - now_ns) / 1e9

@@ -63,6 +63,8 @@ class Port:
         self.pause_s = 0.0
         self.chunks: tuple[Chunk, ...] = ()
         """Those of the last press."""
+        self.unused: list[tuple[Chunk, ...]] = []
+        """What came and was not taken for a press: at another speed, a stream, a broken press."""
 
     def settled(self, line: Line | None, place: int = 1) -> tuple[Line, bytes]:
         """The settings, and the first press heard with them, which has this number."""
@@ -72,8 +74,10 @@ class Port:
         for tried in LINES:
             self._reopen(tried)
             data = self.press(place, f" (listening at {tried})")
+            self.unused.append(self.chunks)
             heard = hear(data, tried)
             if heard.looks is Looks.TEXT:
+                self.unused.pop()
                 if heard.line != tried:
                     # Bytes of seven bits and a parity bit: from now on without it.
                     data = _seven_bits(data)
@@ -87,6 +91,7 @@ class Port:
             if heard.looks is not Looks.BINARY:
                 self._tell(words)
             elif self._keeps(words):
+                self.unused.pop()
                 return tried, data
         raise Misuse(
             "it cannot be told at which speed the meter sends",
@@ -130,8 +135,15 @@ class Port:
             )
         else:
             self._tell(f"press {place}: press the button now{words}")
-        heard = burst(self._link, self._clock, self._wait_s, early)
+        chunks: list[Chunk] = []
+        try:
+            heard = burst(self._link, self._clock, self._wait_s, early, chunks)
+        except LinkLost:
+            if chunks:
+                self.unused.append(tuple(chunks))
+            raise
         if heard.is_endless:
+            self.unused.append(heard.chunks)
             raise streaming(heard.data)
         if not heard.chunks:
             raise Misfortune(

@@ -144,7 +144,7 @@ def learn(
             if isinstance(e, LinkLost):
                 e.next_step += f"; or from {len(lesson.taken)} kept presses, as said above"
         raise
-    if out is not None and port is not None:
+    if port is not None:
         say(_kept(lesson, out, port))
     return done
 

@@ -13,8 +13,8 @@ from datetime import datetime
 from decimal import Decimal
 
 from acquire.cli.hearing import Person, Port, brief, streaming
-from acquire.cli.kepttape import Taken
-from acquire.cli.lessonwords import nobody_there, telling, uneven
+from acquire.cli.kepttape import Record, Taken
+from acquire.cli.lessonwords import LEAST_PRESSES, all_left_out, nobody_there, telling, uneven
 from acquire.cli.mistyped import FOURTH_PRESS, ONE_OF_THREE, odd_step, odd_words
 from acquire.cli.questions import Questions
 from acquire.clock import Clock
@@ -39,7 +39,6 @@ from acquire.learn import (
 from acquire.link.base import Link
 from acquire.model import MEASURED, Quantity
 
-LEAST_PRESSES = 3
 MOST_PRESSES = 10
 KINDS = tuple(kind.value for kind in MEASURED)
 
@@ -81,7 +80,8 @@ class Lesson:
         # Of the presses that are learned from, where some were left out.
         self._numbers: list[int] = []
         self._presses: list[Press] = []
-        self._chunks: list[tuple[Chunk, ...]] = []
+        self._record = Record()
+        self._port: Port | None = None
 
     @property
     def is_asking(self) -> bool:
@@ -90,9 +90,14 @@ class Lesson:
 
     @property
     def taken(self) -> list[Taken]:
-        """The presses that were learned from so far, with what was said of each."""
-        pairs = zip(self._chunks, self._presses, strict=True)
-        return [Taken(chunks, press.shown, press.heard) for chunks, press in pairs]
+        """All presses so far with what was said of each, those that were left out, too.
+
+        Where there is none, what else came: bytes are never thrown away.
+        """
+        taken = self._record.taken(self._presses)
+        if not taken and self._port is not None:
+            return [Taken(chunks, None) for chunks in self._port.unused]
+        return taken
 
     @property
     def line(self) -> Line:
@@ -129,10 +134,15 @@ class Lesson:
         for number, (data, value, begun, end) in enumerate(
             zip(heard.presses, values, heard.begins, ends, strict=True), 1
         ):
+            self._record.heard(tuple(c for c in chunks if begun <= c.at_ns < end))
             if value is not None:
-                self._presses.append(Press(data, value, moments.get(begun)))
-                self._chunks.append(tuple(c for c in chunks if begun <= c.at_ns < end))
-                self._numbers.append(number)
+                self._said(Press(data, value, moments.get(begun)), number)
+
+    def _said(self, press: Press, number: int) -> None:
+        """The press that came last showed something: it is learned from."""
+        self._record.said(len(self._presses))
+        self._presses.append(press)
+        self._numbers.append(number)
 
     def of_port(
         self,
@@ -146,18 +156,17 @@ class Lesson:
 
         `pause` lets time go by. Raises `LinkError`, `Misuse`, `Misfortune`.
         """
-        port = Port(open_line, clock, wait_s, self._person, self._tell, pause)
+        self._port = port = Port(open_line, clock, wait_s, self._person, self._tell, pause)
         before = len(self._presses)
         try:
             self._line, data = port.settled(self._given.line, before + 1)
             for turn in itertools.count(1):
                 self._pause_s = max(self._pause_s, port.pause_s)
                 at = clock.now().utc().astimezone()
+                self._record.heard(port.chunks)
                 value = self._shown(data, shown, turn)
                 if value is not None:
-                    self._presses.append(Press(data, value, at))
-                    self._chunks.append(port.chunks)
-                    self._numbers.append(before + turn)
+                    self._said(Press(data, value, at), before + turn)
                     if not shown:
                         self._keep_to_what_was_shown(value)
                 done = self._enough(self._presses, len(shown) - turn if shown else None)
@@ -245,6 +254,8 @@ class Lesson:
     # -- learning ----------------------------------------------------------------------------------
 
     def _learned(self, presses: list[Press]) -> tuple[Finding, About]:
+        if not presses:
+            raise all_left_out(len(self.taken))
         about = self._about(presses)
         while True:
             found = learn(presses, about, self._registry)

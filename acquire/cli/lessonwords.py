@@ -9,6 +9,7 @@ from acquire.errors import Misuse
 from acquire.learn import Finding, Outcome
 from acquire.learn.unexplained import STRANGE_END
 
+LEAST_PRESSES = 3
 MOST_WAYS = 4
 """So many of the explanations that are left are shown."""
 
@@ -44,6 +45,16 @@ def uneven(presses: Sequence[bytes], shown: int) -> Misuse:
         wanted="the number that the display showed at each press, in their order",
         next_step="name one --shown for each, - for one that is to be left out; or learn without "
         "--shown and be asked",
+    )
+
+
+def all_left_out(presses: int) -> Misuse:
+    """There is nothing to learn from."""
+    return Misuse(
+        "of no press it was said what the display showed",
+        got=f"{presses} presses, all of them left out",
+        wanted=f"numbers of {LEAST_PRESSES} presses or more",
+        next_step="learn from the tape once you know them, or press again and read the display",
     )
 
 

@@ -58,10 +58,10 @@ class Questions:
         return is_said(self._person, question, "n")
 
     def number(self, question: str) -> Decimal | None:
-        """A number; None if nothing was typed."""
+        """A number; None if nothing was typed, or a dash, as in ``--shown -``."""
         while True:
             text = self._person.ask(question)
-            if not text.strip():
+            if text.strip() in ("", "-"):
                 return None
             try:
                 return number(text)

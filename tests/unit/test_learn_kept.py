@@ -16,6 +16,8 @@ from acquire.cli.lesson import Given, Lesson
 from acquire.clock import ManualClock
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.driverapi.registry import Registry
+from acquire.errors import CoatbenchError, LinkLost, Misuse
+from acquire.learn import LINES as SPEEDS
 from acquire.learn import Chunk, Finding, Line, Outcome, split
 from acquire.link.tape_file import read_tape
 from acquire.model import Instant, LinkAddress, Quantity
@@ -133,3 +135,91 @@ def test_a_network_port_is_opened_by_its_address_each_time() -> None:
 def test_neither_port_nor_tape_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["learn", "--shown", "1"]) == 2
     assert "name a PORT, or a --tape" in capsys.readouterr().err
+
+
+def heard_of(bench: Bench, line: Line | None = None) -> list[Taken]:
+    """What is kept of a lesson that ends in a fault."""
+    learner = Lesson(Given(line=line), bench, Registry())
+    with pytest.raises((CoatbenchError, KeyboardInterrupt)):
+        learner.of_port(bench.open, bench.clock, [], 60)
+    return learner.taken
+
+
+def bytes_of(taken: list[Taken]) -> list[bytes]:
+    return [b"".join(chunk.data for chunk in one.chunks) for one in taken]
+
+
+def test_presses_of_which_nobody_knows_the_number_are_kept_and_can_be_asked_for_later(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bench = Bench(LINES, [], Line(9600))
+    learner = Lesson(Given(line=Line(9600)), None, Registry(), bench.tell)
+    with pytest.raises(Misuse, match="of no press it was said what the display showed"):
+        learner.of_port(bench.open, bench.clock, [None, None, None], 60)
+    taken = learner.taken
+    assert bytes_of(taken) == LINES
+    path = keep(taken, tmp_path / "mine.toml", "PORT", ManualClock())
+    assert path is not None
+    words = "\n".join(again_words(path, taken, Line(9600), "PORT"))
+    assert f"3 presses are kept in {path}, without a number" in words
+    numbers = [word for text in SHOWN for word in ("--shown", text)]
+    out = str(tmp_path / "again.toml")
+    assert run(["learn", "--tape", str(path), *numbers, "--geometry", "60", "--out", out]) == 0
+    assert "every press is read as it was shown" in capsys.readouterr().out
+
+
+def test_a_press_that_was_left_out_is_kept_with_those_that_were_not() -> None:
+    bench = Bench([LINES[0], b"#ON\r\n", *LINES[1:]], [SHOWN[0], "-", *SHOWN[1:], "60"], Line(9600))
+    learner = Lesson(Given(line=Line(9600)), bench, Registry())
+    found, _ = learner.of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert bytes_of(learner.taken) == [LINES[0], b"#ON\r\n", *LINES[1:]]
+    command = again_words(Path("t"), learner.taken, Line(9600), "PORT")
+    assert f"--shown {SHOWN[0]} --shown - --shown {SHOWN[1]}" in command[1]
+    assert "of which 1 without a number" in command[0]
+
+
+class Leaves(Bench):
+    """Whoever is asked for the number of a press breaks off."""
+
+    def ask(self, question: str) -> str:
+        raise KeyboardInterrupt
+
+
+def test_the_press_whose_number_was_being_asked_for_is_kept() -> None:
+    assert bytes_of(heard_of(Leaves(LINES, [], Line(9600)), Line(9600))) == LINES[:1]
+
+
+def test_what_came_at_no_speed_that_gives_text_is_kept_too() -> None:
+    binary = [bytes.fromhex("AA007891")] * len(SPEEDS)
+    taken = heard_of(Bench(binary, [""] * len(SPEEDS), Line(300)))
+    assert len(taken) == len(SPEEDS)
+
+
+class Streams(Bench):
+    """Sends without a pause."""
+
+    def read(self, timeout_s: float) -> bytes:
+        self.clock.advance(0.1)
+        return b"+01.250 N\r\n"
+
+
+def test_of_a_meter_that_sends_all_the_time_the_bytes_are_kept() -> None:
+    (taken,) = heard_of(Streams([], [], Line(9600)), Line(9600))
+    assert taken.chunks[0].data == b"+01.250 N\r\n"
+    assert len(taken.chunks) > 30
+
+
+class Breaks(Bench):
+    """Its cable is pulled in the middle of a press, and nobody plugs it in again."""
+
+    def read(self, timeout_s: float) -> bytes:
+        if len(self._waiting) == 1:
+            raise LinkLost("the port went away")
+        return super().read(timeout_s)
+
+
+def test_the_half_of_a_press_is_kept_where_the_cable_was_pulled_in_it() -> None:
+    (taken,) = heard_of(Breaks(LINES, ["n"], Line(9600)), Line(9600))
+    assert taken.chunks[0].data == LINES[0][: len(LINES[0]) // 2]
+    assert taken.shown is None

@@ -104,20 +104,25 @@ def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
     first, others = distinct[0], distinct[1:]
     moving = {i for i, seen in enumerate(zip(*distinct, strict=True)) if len(set(seen)) > 1}
     tried = 0
-    fits: list[Proof] = []
+    found: list[tuple[int, Proof]] = []
     # Most are wrong in the first frame already; one sum serves all the ways in which it is sent.
     sums: dict[tuple[str, int, int], int] = {}
-    for proof in _proofs(len(first)):
-        places = range(proof.at, proof.at + proof.size)
+    for way, proofs in _ways(len(first)):
+        places = range(way.at, way.at + way.size)
         if moving.isdisjoint(places) or not taken.isdisjoint(places):
             continue
-        tried += 1
-        span = (proof.name, proof.first, proof.last)
-        if span not in sums:
-            sums[span] = CHECKSUMS[proof.name].of(first[proof.first : proof.last + 1])
-        is_sent = proof.written(sums[span]) == first[proof.at : places.stop]
-        if is_sent and all(_holds(proof, frame) for frame in others):
-            fits.append(proof)
+        tried += len(proofs)
+        stands = way.read(first[way.at : places.stop])
+        if stands is None:
+            continue
+        for number, proof in proofs:
+            span = (proof.name, proof.first, proof.last)
+            if (told := sums.get(span)) is None:
+                told = CHECKSUMS[proof.name].of(first[proof.first : proof.last + 1])
+                sums[span] = told
+            if told == stands and all(_holds(proof, frame) for frame in others):
+                found.append((number, proof))
+    fits = [proof for _, proof in sorted(found)]
     return _settled(_of_any(fits), tried, distinct, lambda p: p.width_bits, _same_on(distinct))
 
 
@@ -332,9 +337,16 @@ def _settled(
 
 
 @lru_cache(maxsize=16)
-def _proofs(length: int) -> tuple[Proof, ...]:
-    """Every checksum that frames of a length could have."""
-    return tuple(_possible(length))
+def _ways(length: int) -> tuple[tuple[Proof, tuple[tuple[int, Proof], ...]], ...]:
+    """Every checksum that frames of a length could have, numbered, by places and how it is sent.
+
+    Each with one of them, since all of them read alike what stands there.
+    """
+    ways: dict[object, list[tuple[int, Proof]]] = {}
+    for number, proof in enumerate(_possible(length)):
+        way = (proof.at, proof.width_bits, proof.order, proof.sent, proof.form)
+        ways.setdefault(way, []).append((number, proof))
+    return tuple((proofs[0][1], tuple(proofs)) for proofs in ways.values())
 
 
 def _possible(length: int) -> Iterator[Proof]:

@@ -93,6 +93,16 @@ class Proof:
         digits = data.hex()
         return (digits if self.form is Form.HEX_LOWER else digits.upper()).encode("ascii")
 
+    def read(self, data: bytes) -> int | None:
+        """The checksum that is written so, in as many bytes; None if none is."""
+        try:
+            sent = data if self.form is Form.BYTES else bytes.fromhex(data.decode("ascii"))
+        except ValueError:
+            return None
+        # Turning all bits, and the complement of two, undo themselves.
+        checksum = self.sent_for(int.from_bytes(sent, self.order))
+        return checksum if self.is_written(checksum, data) else None
+
     def is_written(self, checksum: int, data: bytes) -> bool:
         """Whether these bytes of a frame are this checksum."""
         return (data.upper() if self.form is Form.HEX else data) == self.written(checksum)

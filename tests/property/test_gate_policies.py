@@ -22,7 +22,8 @@ from tests.gate.sabotage import SABOTAGES
 from tests.gate.walk import OPS, POLICIES, Walker, do, walk
 from tests.gate.world import WIDE
 
-SEEDS = 12
+SEEDS = (0, 7, 6, 10, 2, 9, 1, 3, 4, 5, 8, 11)
+"""Those first that find most of the sabotaged desks soonest."""
 STEPS = 60
 
 
@@ -79,7 +80,7 @@ def test_a_walk_under_a_policy_finds_the_desk_and_the_oracle_of_one_mind(
 @pytest.mark.parametrize("name", sorted(SABOTAGES))
 def test_a_desk_without_one_of_its_rules_is_found_out(name: str, tmp_path: Path) -> None:
     policy, sabotage = SABOTAGES[name]
-    for seed in range(SEEDS):
+    for seed in SEEDS:
         folder = tmp_path / str(seed)
         folder.mkdir()
         try:
@@ -87,4 +88,4 @@ def test_a_desk_without_one_of_its_rules_is_found_out(name: str, tmp_path: Path)
         except (AssertionError, StoreUnwritable):
             # The oracle saw it, or the guards of the database did.
             return
-    pytest.fail(f"{SEEDS} walks found nothing amiss with a desk that has {name}")
+    pytest.fail(f"{len(SEEDS)} walks found nothing amiss with a desk that has {name}")

@@ -25,9 +25,9 @@ from tests.streamed import StreamYard, drawn_pull
 from tests.unit.tape_bench import OPENED, TapeBench
 
 HELLO = b"#SN PG-0032\r\n"
-SHORT_S, LONG_S = 30, 120
-ROOM_BYTES = 600_000
-"""What may differ: caches that fill. The bytes that came in between alone are a million."""
+SHORT_S, LONG_S = 10, 40
+ROOM_BYTES = 200_000
+"""What may differ: caches that fill. The bytes that came in between alone are 330,000."""
 
 
 def pulls(seconds: int) -> Tape:

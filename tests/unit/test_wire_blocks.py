@@ -297,3 +297,22 @@ def test_every_byte_is_in_one_frame_in_order_and_few_wait(
 def test_nothing_is_lost_and_nothing_is_twice(stream: bytes, cuts: list[int]) -> None:
     for shape in EVERY.values():
         assert b"".join(frame.data for frame in fed(shape, stream)) == stream
+
+
+@pytest.mark.parametrize("form", list(Form))
+@pytest.mark.parametrize("sent", list(Sent))
+@pytest.mark.parametrize(("name", "order"), [("sum8", "big"), ("crc16-modbus", "little")])
+def test_what_is_written_of_a_checksum_is_read_as_it_and_nothing_else_is(
+    name: str, order: Order, sent: Sent, form: Form
+) -> None:
+    proof = Proof(name, 0, 3, 4, order, sent, form)
+    for checksum in (0, 1, 0x7F, 0xAB, 0xFF, (1 << proof.width_bits) - 1):
+        written = proof.written(checksum)
+        assert proof.read(written) == checksum
+        if form is Form.HEX:
+            assert proof.read(written.lower()) == checksum
+        elif form is not Form.BYTES and written.upper() != written.lower():
+            assert proof.read(written.swapcase()) is None
+    if form is not Form.BYTES:
+        for data in (b" 0", b"-1", b"G0", b"\xe90"):
+            assert proof.read(data * (proof.size // 2)) is None

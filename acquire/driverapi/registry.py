@@ -11,7 +11,9 @@ from __future__ import annotations
 
 import inspect
 import re
+import sys
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from importlib.metadata import Distribution, EntryPoint, distributions
 
 from acquire.driverapi.driver import Family
@@ -27,16 +29,25 @@ _CALLS = {"needs": ("profile", "source"), "driver": ("profile", "source")}
 
 def installed(
     packages: Iterable[Distribution] | None = None,
-) -> tuple[list[EntryPoint], tuple[str, ...]]:
+) -> tuple[tuple[EntryPoint, ...], tuple[str, ...]]:
     """The entry points of all packages, and the names of those whose list of them is damaged.
 
     One damaged package hides no other one. Of a package that is there twice the first one counts,
-    as for an import.
+    as for an import. A process looks once at what is installed for it, as it imports once.
     """
+    return _installed_on(tuple(sys.path)) if packages is None else _brought(packages)
+
+
+@lru_cache(maxsize=4)
+def _installed_on(_path: tuple[str, ...]) -> tuple[tuple[EntryPoint, ...], tuple[str, ...]]:
+    return _brought(distributions())
+
+
+def _brought(packages: Iterable[Distribution]) -> tuple[tuple[EntryPoint, ...], tuple[str, ...]]:
     found: list[EntryPoint] = []
     broken: list[str] = []
     seen: set[str] = set()
-    for package in distributions() if packages is None else packages:
+    for package in packages:
         name = _name(package)
         if name in seen:
             continue
@@ -48,7 +59,7 @@ def installed(
         except Exception:
             # Whatever a damaged file makes of the parser.
             broken.append(name)
-    return found, tuple(sorted(broken))
+    return tuple(found), tuple(sorted(broken))
 
 
 def _name(package: Distribution) -> str:

@@ -69,6 +69,15 @@ class _Hole(NamedTuple):
     errors: list[ErrorDetails]
 
 
+class _Amiss(NamedTuple):
+    """What is wrong with a table itself; `instead` is what stands in its place, if it is none."""
+
+    holes: dict[str, _Hole]
+    unknown: tuple[str, ...]
+    is_table: bool = True
+    instead: object = None
+
+
 class Schema(BaseModel):
     """Base of every table: strict types, frozen, unknown keys are faults."""
 
@@ -80,10 +89,7 @@ class Schema(BaseModel):
         regex_engine="python-re",
     )
 
-    _holes: dict[str, _Hole] = PrivateAttr(default_factory=dict)
-    _unknown: tuple[str, ...] = PrivateAttr(default=())
-    _is_table: bool = PrivateAttr(default=True)
-    _instead: object = PrivateAttr(default=None)
+    _amiss: _Amiss | None = PrivateAttr(default=None)
 
     @classmethod
     def __pydantic_init_subclass__(cls, **kwargs: Any) -> None:
@@ -120,23 +126,26 @@ class Schema(BaseModel):
         if not isinstance(table, dict):
             model = cast("Self", cls.model_construct())
             model.__dict__.clear()
-            model._is_table, model._instead = False, table
+            model._amiss = _Amiss({}, (), is_table=False, instead=table)
             return model
         names, required = _keys(cls)
         known = {key: value for key, value in table.items() if key in names}
         for key in required:
             known.setdefault(key, _ABSENT)
         model = handler(known)
-        for name, value in list(model.__dict__.items()):
-            if isinstance(value, _Hole):
-                model._holes[name] = model.__dict__.pop(name)
-        model._unknown = tuple(key for key in table if key not in names)
-        for key in model._unknown[:MOST_UNKNOWN]:
+        holes = {name: value for name, value in model.__dict__.items() if isinstance(value, _Hole)}
+        unknown = tuple(key for key in table if key not in names)
+        if not holes and not unknown:
+            return model
+        for name in holes:
+            del model.__dict__[name]
+        for key in unknown[:MOST_UNKNOWN]:
             # `contrl = true` was to set control: one fault, and no word on what its absence or its
             # default would break.
             if (meant := nearest(key, names)) is not None and meant not in table:
                 model.__dict__.pop(names[meant], None)
-                model._holes.pop(names[meant], None)
+                holes.pop(names[meant], None)
+        model._amiss = _Amiss(holes, unknown)
         return model
 
     # Hidden from the type checker, which would take it as leave to read any attribute.
@@ -226,22 +235,12 @@ def in_file_order(faults: Iterable[Fault], table: Mapping[str, object]) -> list[
 
 
 def _walk(model: Schema, root: type[Schema], at: Place) -> Iterator[tuple[Place, str, str]]:
-    if not model._is_table:
-        yield at, show(model._instead), "a table"
-        return
     cls = type(model)
-    for key in model._unknown[:MOST_UNKNOWN]:
-        yield (*at, key), "an unknown key", unknown_key(key, cls, root)
-    if (more := len(model._unknown) - MOST_UNKNOWN) > 0:
-        yield at, f"{more} more unknown keys", "none"
-    for name, hole in model._holes.items():
-        field = cls.model_fields[name]
-        key = field.alias or name
-        if hole.absent:
-            yield (*at, key), "nothing", missing(key, field)
-        else:
-            for inner, got, wanted in faults_of_field(field, hole.errors):
-                yield (*at, key, *inner), got, wanted
+    if (amiss := model._amiss) is not None:
+        if not amiss.is_table:
+            yield at, show(amiss.instead), "a table"
+            return
+        yield from _of_itself(amiss, cls, root, at)
     for name, value in model.__dict__.items():
         if isinstance(value, _DEEP):
             yield from _descend(value, root, (*at, cls.model_fields[name].alias or name))
@@ -251,6 +250,23 @@ def _walk(model: Schema, root: type[Schema], at: Place) -> Iterator[tuple[Place,
                 yield (*at, *_steps(path)), got, wanted
         except Unsound:
             continue
+
+
+def _of_itself(
+    amiss: _Amiss, cls: type[Schema], root: type[Schema], at: Place
+) -> Iterator[tuple[Place, str, str]]:
+    for key in amiss.unknown[:MOST_UNKNOWN]:
+        yield (*at, key), "an unknown key", unknown_key(key, cls, root)
+    if (more := len(amiss.unknown) - MOST_UNKNOWN) > 0:
+        yield at, f"{more} more unknown keys", "none"
+    for name, hole in amiss.holes.items():
+        field = cls.model_fields[name]
+        key = field.alias or name
+        if hole.absent:
+            yield (*at, key), "nothing", missing(key, field)
+        else:
+            for inner, got, wanted in faults_of_field(field, hole.errors):
+                yield (*at, key, *inner), got, wanted
 
 
 def _descend(value: object, root: type[Schema], at: Place) -> Iterator[tuple[Place, str, str]]:

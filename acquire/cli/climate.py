@@ -12,6 +12,7 @@ from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_option, reach
 from acquire.cli.spoken import say
 from acquire.errors import Misuse
+from acquire.model.room import room_words
 
 _FORM = re.compile(r"\s*([+-]?[0-9.,]+)\s*°?\s*([CF]?)\s*", re.IGNORECASE)
 
@@ -41,8 +42,12 @@ def climate(temperature: str, humidity: str | None, bench: Path | None) -> int:
             temperature_c=float(celsius),
             humidity_percent=None if percent is None else float(percent),
         )
-    told = f"{celsius} degrees Celsius" + (f", {percent} % humidity" if percent is not None else "")
-    say([f"entered: {told}", *(f"ended: {message}" for message in reply["ended"])])
+    say(
+        [
+            f"entered: {room_words(celsius, percent)}",
+            *(f"ended: {message}" for message in reply["ended"]),
+        ]
+    )
     return DONE
 
 

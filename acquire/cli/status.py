@@ -132,11 +132,11 @@ def status_lines(
 def _climate_lines(climate: Mapping[str, Any] | None) -> list[str]:
     """How the room is, who says so, and since when; nothing where nobody has said."""
     from acquire.live.words import clean, duration  # noqa: PLC0415 - slow
+    from acquire.model.room import room_words  # noqa: PLC0415 - slow
 
     if climate is None:
         return []
-    damp = climate["humidity_percent"]
-    told = f"{climate['temperature_c']} °C" + (f", {damp} % humidity" if damp else "")
+    told = room_words(climate["temperature_c"], climate["humidity_percent"])
     by = f"by {clean(climate['source'])}" if climate["source"] else "as it was typed in"
     return [f"room     {told}, {by} {duration(climate['age_s'])} ago"]
 

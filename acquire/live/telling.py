@@ -13,6 +13,7 @@ from acquire.model import (
     Quantity,
     opened_words,
 )
+from acquire.model.room import room_words
 from acquire.model.verdict import ABANDONED
 from acquire.trial.people import shown_name
 
@@ -121,12 +122,6 @@ def _judgement(s: Knows, i: Item) -> Told:
     return s.of_check(i["check_id"]), f"check {i['check_id']} {i['outcome']}: {i['message']}", tone
 
 
-def _climate(item: Mapping[str, Any]) -> str:
-    humidity = item["humidity_percent"]
-    damp = "" if humidity is None else f" and {humidity} % humidity"
-    return f"{item['temperature_c']} °C{damp}"
-
-
 def _pass_end(s: Knows, i: Item) -> Told:
     who = s.of_check(i["check_id"])
     if i["reason"] == "superseded":
@@ -201,7 +196,7 @@ TELLERS: dict[str, Callable[[Knows, Item], Told]] = {
     "photo": lambda _, i: ("", f"{i['trial']}: photo {i['path']}", Tone.PLAIN),
     "climate": lambda _, i: (
         i["source"] if i["temperature_reading_id"] else "",
-        f"the room has {_climate(i)}",
+        f"the room has {room_words(i['temperature_c'], i['humidity_percent'])}",
         Tone.PLAIN,
     ),
     "sitting": lambda _, i: ("", f"sitting {i['id']} began", Tone.PLAIN),

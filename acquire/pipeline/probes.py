@@ -60,6 +60,8 @@ class ProbeStanding:
     since: Instant | None = None
     message: str = "not connected yet"
     last: r.ReadingRow | None = None
+    beside: r.ReadingRow | None = None
+    """What the last answer told besides: of a climate probe the other half of the room."""
     strokes: StrokeCount = field(default_factory=StrokeCount)
     counting: Counting | None = None
     untold: str = ""
@@ -200,7 +202,13 @@ class Probes:
             reading.press, ",".join(sorted(flags)), reading.raw, reading.start, reading.end,
             "loose", sitting_id, None, None, None, None, None, 0, None, why,
         )  # fmt: skip
-        standing.last = row
+        last = standing.last
+        is_one = (
+            last is not None
+            and last.channel != row.channel
+            and (last.connection_id, last.at_utc_ns) == (row.connection_id, row.at_utc_ns)
+        )
+        standing.beside, standing.last = last if is_one else None, row
         return row
 
     def _meaning(

@@ -15,6 +15,7 @@ from acquire.pipeline.nearness import far_from, scattering
 from acquire.pipeline.probes import ProbeStanding
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
+from acquire.store.rows import ReadingRow
 from acquire.trial.blinding import opened_plan
 
 
@@ -148,7 +149,11 @@ def _climate(desk: Desk, now: Instant) -> dict[str, object] | None:
 
 
 def _probe(standing: ProbeStanding) -> dict[str, object]:
-    """A counter or climate probe; `counting` is what its strokes are counted for."""
+    """A counter or climate probe; `counting` is what its strokes are counted for.
+
+    `beside` is the other half of what a climate probe told last: temperature and humidity of one
+    answer are two readings.
+    """
     counting = standing.counting
     return {
         "id": standing.spec.id,
@@ -157,17 +162,8 @@ def _probe(standing: ProbeStanding) -> dict[str, object]:
         "expected_serial": standing.spec.serial,
         "connected": standing.connected,
         "message": standing.message,
-        "last": None
-        if standing.last is None
-        else {
-            "reading_id": standing.last.id,
-            "at": iso_utc(standing.last.at_utc_ns),
-            "value": standing.last.value,
-            "unit": standing.last.unit,
-            "channel": standing.last.channel,
-            "press": standing.last.press,
-            "flags": standing.last.flags,
-        },
+        "last": _told_by(standing.last),
+        "beside": _told_by(standing.beside),
         "counting": None
         if counting is None
         else {
@@ -176,6 +172,20 @@ def _probe(standing: ProbeStanding) -> dict[str, object]:
             "strokes_per_wash": counting.strokes_per_wash,
             "over": counting.over,
         },
+    }
+
+
+def _told_by(row: ReadingRow | None) -> dict[str, object] | None:
+    if row is None:
+        return None
+    return {
+        "reading_id": row.id,
+        "at": iso_utc(row.at_utc_ns),
+        "value": row.value,
+        "unit": row.unit,
+        "channel": row.channel,
+        "press": row.press,
+        "flags": row.flags,
     }
 
 

@@ -10,6 +10,7 @@ from dataclasses import replace
 from acquire.calibration.plausibility import findings
 from acquire.calibration.width import wide_limits
 from acquire.model import Certificate, read_policy_text
+from acquire.model.room import room_words
 from acquire.report.adjusted import adjustment_before
 from acquire.report.record import Anew, CheckRecord, PieceRecord
 from acquire.report.shaping import CERTIFIED, anew_piece
@@ -18,7 +19,7 @@ from acquire.store.kept import Kept
 from acquire.store.limits import changed_limits
 from acquire.store.reader import StoreReader
 
-_CLIMATE = """SELECT temperature_c, humidity_percent, source, temperature_reading_id FROM climate
+_CLIMATE = """SELECT * FROM climate
 WHERE at_utc_ns <= ? ORDER BY id DESC LIMIT 1"""
 _PART = 500
 """So many ids are asked for at once: SQLite bounds the number of variables."""
@@ -113,11 +114,13 @@ class Beside:
         rows = self._reader.rows(_CLIMATE, (at_utc_ns,))
         if not rows:
             return ""
-        damp = rows[0]["humidity_percent"]
-        told = f"{rows[0]['temperature_c']} °C" + (f", {damp} % humidity" if damp else "")
-        if rows[0]["temperature_reading_id"] is None:
+        row = rows[0]
+        told = room_words(row["temperature_c"], row["humidity_percent"])
+        by = [n for n in (row["temperature_reading_id"], row["humidity_reading_id"]) if n]
+        if not by:
             return f"{told}, as it was typed in"
-        return f"{told}, by {rows[0]['source']} (reading {rows[0]['temperature_reading_id']})"
+        which = f"readings {by[0]} and {by[1]}" if len(by) > 1 else f"reading {by[0]}"
+        return f"{told}, by {row['source']} ({which})"
 
 
 def _marked(piece: PieceRecord, gone: Mapping[tuple[str, str], Certificate]) -> PieceRecord:

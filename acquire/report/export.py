@@ -60,8 +60,17 @@ COLUMNS = (
     Column("treatment_name", "its name", True),
     Column("is_control", "1 if that treatment is the control, else 0"),
     Column("replicate", "counted from 1 within zone, stage and channel"),
-    Column("quantity", "gloss, force or transmittance"),
-    Column("channel", "gloss: angle in degrees; transmittance: band in nm; force: empty"),
+    Column(
+        "quantity",
+        "gloss, force or transmittance; of what measures no surface, and counts for nothing: "
+        "counter or climate",
+    ),
+    Column(
+        "channel",
+        "gloss: angle in degrees; transmittance: band in nm; force: empty; counter: stroke or "
+        "total; climate: temperature or humidity, which are two readings of one answer, with one "
+        "`at_utc_ns`",
+    ),
     Column("value", "the value in `unit`, every digit as kept; empty where it was out of range"),
     Column("unit", "name of the unit of `value`"),
     Column("unit_symbol", "its sign", True),

@@ -11,8 +11,11 @@ from typing import Any
 import pytest
 
 from acquire.cli.next import dues_of, strokes_of
+from acquire.cli.status import status_lines
 from acquire.cli.works import Works
+from acquire.control.shapes import row_item
 from acquire.errors import NotFound, Refused
+from acquire.live.story import Story
 from acquire.model import (
     AmbientRule,
     Flag,
@@ -22,6 +25,7 @@ from acquire.model import (
     Quantity,
     Reading,
 )
+from acquire.report.export import Scope, records
 from acquire.report.loading import load_trial
 from acquire.report.placing import count_loose
 from acquire.report.proof import prove
@@ -29,6 +33,7 @@ from acquire.report.record import TroubleRecord
 from acquire.report.sections.work import work_part
 from acquire.report.washproof import prove_wash
 from acquire.store import StoreReader
+from acquire.store.rows import Row
 from acquire.trial.stored import stored_plan
 from tests.unit.worked_yard import PLAN, WorkedYard
 
@@ -83,7 +88,7 @@ class ProbedYard(WorkedYard):
         self.clock.advance(1)
         self.take_in("hub", self.told("hub", "total", str(total)))
 
-    def room(self, temperature: str, humidity: str | None = None, after_s: float = 10) -> None:
+    def room(self, temperature: str, humidity: str | None = None, after_s: float = 10) -> list[Row]:
         self.clock.advance(after_s)
         warm = self.told("hygro", "temperature", temperature)
         facts = [warm]
@@ -91,7 +96,7 @@ class ProbedYard(WorkedYard):
             damp = self.told("hygro", "humidity", humidity)
             length = len(damp.raw)
             facts.append(damp._replace(start=warm.end, end=warm.end + length))
-        self.take_in("hygro", *facts)
+        return self.take_in("hygro", *facts)
 
     def rows(self, table: str) -> list[dict[str, Any]]:
         return [dict(r) for r in self.writer.query(f"SELECT * FROM {table} ORDER BY id")]
@@ -338,6 +343,49 @@ def test_a_probe_tells_the_rooms_climate_by_its_readings(yard: ProbedYard) -> No
     assert [row["temperature_reading_id"], row["humidity_reading_id"]] == by
     told = yard.call("status")["climate"]
     assert (told["temperature_c"], told["source"], told["age_s"]) == ("21.4", "hygro", 0.0)
+
+
+def test_temperature_and_humidity_are_two_readings_and_one_word_wherever_they_are_told(
+    yard: ProbedYard,
+) -> None:
+    stored = yard.room("21.4", "48")
+    warm, damp = yard.readings("instrument = 'hygro'")
+    one = "21.4 °C, 48 % humidity"
+    # In the status for a person and for a program.
+    status = yard.call("status")
+    assert f"room     {one}, by hygro 0 s ago" in "\n".join(status_lines(status))
+    probe = yard.probe("hygro")
+    halves = {probe[part]["channel"]: probe[part]["reading_id"] for part in ("last", "beside")}
+    assert halves == {"temperature": warm["reading_id"], "humidity": damp["reading_id"]}
+    # As it happens: the readings are not told, the room is, once.
+    story = Story()
+    items = [row_item(row) for row in stored]
+    told = [h.text for h in map(story.fold, items) if h is not None]
+    assert told == [f"the room has {one}"]
+    # On the page, beside the check that was made so.
+    yard.check("shore")
+    yard.begin("bare", text=PLAN)
+    yard.press("shore", "80.0")
+    record = load_trial(yard.bench.store, "quay-1")
+    (check,) = record.checks
+    assert check.climate == (
+        f"{one}, by hygro (readings {warm['reading_id']} and {damp['reading_id']})"
+    )
+    # In the rows for programs both stand, as two of one moment, and count for nothing.
+    with StoreReader(yard.bench.store) as store:
+        rows = [r for r in records(store, Scope(everything=True)) if r["quantity"] == "climate"]
+    assert [(r["channel"], r["value"], r["unit"], r["counts"]) for r in rows] == [
+        ("temperature", Decimal("21.4"), "degree_celsius", 0),
+        ("humidity", Decimal(48), "percent", 0),
+    ]
+    assert len({r["at_utc_ns"] for r in rows}) == 1
+
+
+def test_half_of_an_answer_is_beside_nothing_that_was_told_before(yard: ProbedYard) -> None:
+    yard.room("21.4", "48")
+    yard.room("22.0")
+    assert yard.probe("hygro")["beside"] is None
+    assert yard.probe("hygro")["last"]["value"] == "22.0"
 
 
 def test_the_proof_of_half_a_climate_names_the_other_half_of_that_moment(yard: ProbedYard) -> None:

@@ -107,11 +107,13 @@ def missing(key: str, field: FieldInfo) -> str:
 def unknown_key(key: str, here: type[BaseModel], root: type[BaseModel]) -> str:
     """Where a key that is not known here may have been meant to go."""
     known = [field.alias or name for name, field in here.model_fields.items()]
-    if (near := nearest(key, known)) is not None:
-        return f"{near} (the nearest key there is)"
     homes = dict.fromkeys(home for home, name in _homes(root) if name == key)
-    if 0 < len(homes) <= 3:
-        return "it " + " or ".join(homes)
+    its_home = "it " + " or ".join(homes) if 0 < len(homes) <= 3 else ""
+    if (near := nearest(key, known)) is not None:
+        # A key that is spelled as one of another table is the likelier one.
+        return f"{its_home}; or {near} here" if its_home else f"{near} (the nearest key there is)"
+    if its_home:
+        return its_home
     return f"no other keys than {', '.join(known)}" if known else "no keys here"
 
 

@@ -43,7 +43,11 @@ def load_scale(path: Path, stages: tuple[str, ...], *, is_washed: bool) -> Scale
     Zones are rated at all stages but the bare one, where the file names none. Without washes no
     life can end, and `gone_below` is left out. Raises `SettingsError` with every fault.
     """
-    table = read(ScaleTable, parse_toml(load_text(path), str(path)), str(path))
+    entries = parse_toml(load_text(path), str(path))
+    if set(entries) == {"scale"}:
+        wanted = "the entries of one scale without a heading, and each scale in its own file"
+        raise SettingsError(str(path), [Fault("scale", "a heading", wanted)])
+    table = read(ScaleTable, entries, str(path))
     strange = [stage for stage in table.stages or [] if stage not in stages]
     if strange:
         raise SettingsError(

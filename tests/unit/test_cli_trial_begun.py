@@ -11,6 +11,7 @@ import pytest
 from acquire.cli.entry import run
 from acquire.cli.trial.asking import Asking
 from acquire.cli.trial.new import new
+from acquire.cli.trial.parsing import scales_named
 from acquire.cli.trial.planning import planned
 from acquire.cli.trial.recalled import recalled
 from acquire.settings import config_dir
@@ -83,3 +84,31 @@ def test_a_plan_with_one_zone_a_product_says_that_it_tells_of_that_zone_alone(
     assert alone in capsys.readouterr().out
     assert run([*options, "two", "--grid", "2x2"]) == 0
     assert alone not in capsys.readouterr().out
+
+
+def test_every_fault_of_every_scale_file_is_told_by_file_and_place(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "mine.toml").write_text('id = "a b"\nrated = "panel"\nsteps = ["x", 3]\n', "utf-8")
+    (folder / "headed.toml").write_text('[scale]\nid = "haze"\n', "utf-8")
+    options = ["trial", "new", "--yes", "--product", "Heron", "--measure", "gloss-60"]
+    scales = ["mine.toml", "headed.toml", "nosuch"]
+    assert run([*options, *(word for name in scales for word in ("--scale", name))]) == 1
+    told = capsys.readouterr().err.splitlines()
+    paths = [line.strip() for line in told if line.startswith("  --scale")]
+    assert paths == [
+        "--scale mine.toml: id",
+        "--scale mine.toml: rated",
+        "--scale mine.toml: steps[1]",
+        "--scale mine.toml: name",
+        "--scale headed.toml: scale",
+        "--scale nosuch",
+    ]
+    assert any("the entries of one scale without a heading" in line for line in told)
+    # A person hears the same and is asked again.
+    person = Told("mine.toml", "none")
+    answer = Asking(person).one("--scale", None, "Scales", "", lambda text: scales_named(
+        text.split(), ("bare", "applied"), is_washed=False
+    ))  # fmt: skip
+    assert answer == ()
+    assert "mine.toml: rated: got 'panel', wanted 'zone' or 'treatment'" in person.heard

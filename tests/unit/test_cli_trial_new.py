@@ -100,7 +100,7 @@ def test_all_faults_of_the_options_are_told_at_once() -> None:
         planned(Asking(None), given, NOWHERE, entropy())
     faults = {f.path: f.wanted for f in caught.value.faults}
     assert list(faults) == [
-        "--id", "--product", "--measure", "--washes", "--cure-hours", "--want", "--scale",
+        "--id", "--product", "--measure", "--washes", "--cure-hours", "--want", "--scale nope",
         "--blind", "--grid", "--seed",
     ]  # fmt: skip
     assert faults["--cure-hours"].endswith(", or none")

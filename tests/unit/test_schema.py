@@ -208,6 +208,15 @@ def test_a_key_in_the_wrong_table_is_told_where_it_belongs() -> None:
     assert _faults(_sound_table(), depth_m=3)["depth_m"] == ("an unknown key", "it under [[berth]]")
 
 
+def test_a_key_of_another_table_is_not_taken_for_a_mistyped_one_of_this_table() -> None:
+    table = _sound_table()
+    table["harbour"]["berth"] = 3
+    assert _faults(table)["harbour.berth"] == (
+        "an unknown key",
+        "it at the top, before any [table]; or berths here",
+    )
+
+
 @pytest.mark.parametrize("instead", [None, 3, "text", [], [1], True])
 def test_a_value_in_place_of_a_table_is_one_fault(instead: object) -> None:
     faults = _faults(_sound_table(), harbour=instead)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Protocol, TypeVar
 
 from acquire.cli.spoken import say
+from acquire.cli.trial.parsing import FaultyFiles
 from acquire.errors import Fault, SettingsError
 from acquire.visible import visible
 
@@ -93,6 +94,12 @@ class Asking:
                 if given is None and text != (default or ""):
                     self.typed.append((option, text))
                 return answer
+            except FaultyFiles as wrong:
+                if self._person is None:
+                    self._faults += [f._replace(path=f"{option} {f.path}") for f in wrong.faults]
+                    return None
+                self._person.tell(map(str, wrong.faults))
+                text = None
             except ValueError as wrong:
                 if self._person is None:
                     self.fault(option, shown(text), str(wrong))

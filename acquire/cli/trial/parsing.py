@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import TypeVar
 
-from acquire.errors import CoatbenchError, SettingsError
+from acquire.errors import CoatbenchError, Fault, SettingsError
 from acquire.model import Panel, Scale
 from acquire.schema import unlike_id
 from acquire.schema.text import free_name
@@ -24,6 +24,14 @@ LIGHTEST_SLED_G, HEAVIEST_SLED_G = 5, 5000
 """
 
 Found = TypeVar("Found")
+
+
+class FaultyFiles(ValueError):
+    """Files that an answer named, with every fault of all of them, by file and place."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        super().__init__("; ".join(map(str, faults)))
+        self.faults = faults
 
 
 def name(text: str) -> str:
@@ -140,12 +148,17 @@ def scales_named(
 
     if list(names) == [NONE]:
         return ()
-    try:
-        found = tuple(load_scale(scale_file(name), stages, is_washed=is_washed) for name in names)
-    except SettingsError as error:
-        raise ValueError("; ".join(map(str, error.faults))) from None
-    except CoatbenchError as error:
-        raise ValueError(error.wanted) from None
+    found: list[Scale] = []
+    faults: list[Fault] = []
+    for name in names:
+        try:
+            found.append(load_scale(scale_file(name), stages, is_washed=is_washed))
+        except SettingsError as error:
+            faults += [fault._replace(path=f"{name}: {fault.path}") for fault in error.faults]
+        except CoatbenchError as error:
+            faults.append(Fault(name, error.got or "nothing of that name", error.wanted))
+    if faults:
+        raise FaultyFiles(faults)
     if len({s.id for s in found}) < len(found):
         raise ValueError("each scale once")
-    return found
+    return tuple(found)

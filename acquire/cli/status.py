@@ -15,6 +15,8 @@ from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError
 from acquire.visible import json_visible
 
+_NEXT = "Next: "
+
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="The whole status as one JSON object.")
@@ -100,14 +102,20 @@ def status_lines(
         if own["serial"] != own["expected_serial"]:
             serial += f" (wanted {clean(own['expected_serial'])})"
         lines.append(f"{clean(own['id'])}: {own['kind']}, {serial}")
-        there = "" if own["connected"] else "NOT THERE: "
-        lines.append(f"  link   {there}{clean(own['message'])}")
+        lines += _link_lines(own)
         if own.get("unread"):
             lines.append(f"  noise  {clean(own['unread'])}")
         lines.append(f"  check  {check_words(own).removeprefix('check ')}")
         lines += [f"  limit  {text}" for text in width_words(own)]
         lines += [f"  due    {text}" for text in renewal_words(own)]
         step = check_step(own) or ("" if check["valid"] else clean(check["next_step"]))
+        if not own["connected"] and (mending := _next_of(own["message"])):
+            # What keeps it away is known, and it is not that somebody forgot to plug it in.
+            # A file is read when the daemon starts.
+            again = (
+                "; then coatbench stop and coatbench serve" if mending.startswith("mend") else ""
+            )
+            step = mending + again
         if step:
             lines.append(f"  next   {step}")
         for text in (warned or {}).get(own["id"], ()):
@@ -141,6 +149,23 @@ def _climate_lines(climate: Mapping[str, Any] | None) -> list[str]:
     return [f"room     {told}, {by} {duration(climate['age_s'])} ago"]
 
 
+def _link_lines(own: Mapping[str, Any]) -> list[str]:
+    """How an instrument is connected, or every reason why not, a line each."""
+    from acquire.live.words import clean  # noqa: PLC0415 - slow
+
+    first, *more = own["message"].splitlines() or [""]
+    there = "" if own["connected"] else "NOT THERE: "
+    told = [line for line in more if not line.startswith(_NEXT)]
+    return [f"  link   {there}{clean(first)}", *(f"         {clean(line)}" for line in told)]
+
+
+def _next_of(message: str) -> str:
+    """What a message says to do next; empty where it says nothing."""
+    from acquire.live.words import clean  # noqa: PLC0415 - slow
+
+    return clean(message.rpartition(_NEXT)[2]) if _NEXT in message else ""
+
+
 def _probe_lines(own: Mapping[str, Any]) -> list[str]:
     """A wash counter or a climate probe: whether it is there, what it told last, what it counts."""
     from acquire.live.words import clean, figure  # noqa: PLC0415 - slow
@@ -148,9 +173,8 @@ def _probe_lines(own: Mapping[str, Any]) -> list[str]:
     serial = f"serial {clean(own['serial'])}"
     if own["serial"] != own["expected_serial"]:
         serial += f" (wanted {clean(own['expected_serial'])})"
-    there = "" if own["connected"] else "NOT THERE: "
     lines = [f"{clean(own['id'])}: {own['kind']}, {serial}; measures no surface, needs no check"]
-    lines.append(f"  link   {there}{clean(own['message'])}")
+    lines += _link_lines(own)
     last = own["last"]
     # What a climate probe tells is how the room is, and stands above.
     if last is not None and last["value"] is not None and own["kind"] == "counter":

@@ -42,6 +42,8 @@ class Bulletin:
         table = str(item.get("table"))
         if table not in TABLES:
             return []
+        if item.get("message"):
+            item = {**item, "message": _head(item["message"])}
         happening = self._story.fold(item)
         if happening is None or not self._is_news(table, item, happening.who, happening.text):
             return []
@@ -86,7 +88,7 @@ class Bulletin:
     def _links(self, status: Mapping[str, Any]) -> list[str]:
         lines = []
         for own in (*status["instruments"], *status.get("probes", ())):
-            name, message = own["id"], clean(own["message"])
+            name, message = own["id"], clean(_head(own["message"]))
             if message.removeprefix(f"{name}: ") == self._said.get(name):
                 continue
             if own["connected"]:
@@ -107,6 +109,12 @@ class Bulletin:
     def _line(self, status: Mapping[str, Any], tone: Tone, who: str, text: str) -> str:
         at = datetime.fromisoformat(status["at"]).astimezone(self._zone)
         return f"{at:%Y-%m-%d %H:%M:%S} {tone.mark} {clean(who)}: {clean(text)}"
+
+
+def _head(message: str) -> str:
+    """The first line of several: a list of faults stands above, where the daemon began."""
+    first, *more = message.splitlines() or [""]
+    return f"{first.rstrip(':')} (coatbench status lists them)" if more else first
 
 
 def _name(run: Mapping[str, Any]) -> str:

@@ -146,6 +146,18 @@ def test_a_counter_that_is_not_there_is_told_at_the_start() -> None:
     assert line.endswith("! hub: NOT THERE: hub: no such port")
 
 
+def test_many_faults_of_a_profile_are_one_line_here() -> None:
+    message = "hub: profile mine has 2 faults:\n  name: got 3\n  kind: got 4\nNext: mend it"
+    probe = {"id": "hub", "connected": False, "message": message}
+    status = {
+        "at": "2026-05-04T08:00:00Z", "instruments": [], "probes": [probe], "clock": "",
+        "run": None, "interrupted": None,
+    }  # fmt: skip
+    (line,) = Bulletin(UTC).stand(status)
+    assert line.endswith("! hub: NOT THERE: hub: profile mine has 2 faults (coatbench status "
+                         "lists them)")  # fmt: skip
+
+
 def test_a_trouble_of_a_connection_from_before_the_watch_is_told_once(printed: Printed) -> None:
     yard = printed.seen.yard
     at = yard.clock.now()

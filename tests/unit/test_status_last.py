@@ -64,3 +64,16 @@ def test_no_status_goes_through_the_brackets_of_a_store_of_years(yard: Yard) -> 
     writer.close()
     assert writer.asked
     assert not [sql for sql in writer.asked if "FROM readings" in sql]
+
+
+def test_what_keeps_a_meter_away_is_told_line_by_line_and_is_what_is_next(yard: Yard) -> None:
+    found = stands(yard)
+    away = (
+        "shore: profile mine has 2 faults:\n  kind: got 4\n  text: got 5\nNext: mend profile mine"
+    )
+    own = {**found["instruments"][0], "connected": False, "message": away}
+    lines = status_lines({**found, "instruments": [own]})
+    at = lines.index("  link   NOT THERE: shore: profile mine has 2 faults:")
+    assert [line.strip() for line in lines[at + 1 : at + 3]] == ["kind: got 4", "text: got 5"]
+    assert "  next   mend profile mine; then coatbench stop and coatbench serve" in lines
+    assert not any("plug shore in" in line for line in lines)

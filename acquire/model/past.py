@@ -8,6 +8,8 @@ from acquire.model.fact import Quantity
 
 HIGHER = "higher is better"
 """The condition under which the direction of a past figure is kept, yes or no."""
+AT_LEAST = "life had not ended"
+"""The condition under which it is kept that a life is at least as long as its figure: yes."""
 
 
 class PastKind(StrEnum):

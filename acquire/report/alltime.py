@@ -21,7 +21,7 @@ from typing import NamedTuple
 from acquire.analysis.scoring.scored import EDITION, ProductScore, TrialScore, from_text
 from acquire.analysis.uncertainty import CONFIDENCE
 from acquire.errors import NotFound, StoreError
-from acquire.model.past import HIGHER
+from acquire.model.past import AT_LEAST, HIGHER
 from acquire.report.resting import Meters, changed, marks, marks_of
 from acquire.store.reader import StoreReader
 from acquire.store.work_rows import PastResultRow, ScorecardRow
@@ -58,12 +58,16 @@ class Group:
 
 
 class PastEntry(NamedTuple):
-    """One imported figure with the file and the line it came from."""
+    """One imported figure with the file and the line it came from.
+
+    `is_at_least` is a life that had not ended: it may be longer than its figure.
+    """
 
     file: str
     row: PastResultRow
     value: float
     u: float | None
+    is_at_least: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +82,19 @@ class PastGroup:
     higher_is_better: bool
     conditions: tuple[tuple[str, str], ...]
     entries: tuple[PastEntry, ...]
+
+    def places(self) -> list[str]:
+        """The place of each entry by the figures alone: ``1``, or ``1=`` where it is shared.
+
+        One is ahead of another where its figure is better, and nothing is ahead of a life that had
+        not ended: it may still be longer.
+        """
+        sign = 1 if self.higher_is_better else -1
+        found = [
+            1 + sum(1 for o in self.entries if not e.is_at_least and sign * (o.value - e.value) > 0)
+            for e in self.entries
+        ]
+        return [f"{place}=" if found.count(place) > 1 else f"{place}" for place in found]
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,12 +321,13 @@ def past_groups(store: Path) -> tuple[PastGroup, ...]:
     for file, row in rows:
         kept = dict(json.loads(row.conditions_json))
         higher = kept.pop(HIGHER, "yes") == "yes"
+        is_at_least = kept.pop(AT_LEAST, "") == "yes"
         u = None if row.expanded_uncertainty is None else float(row.expanded_uncertainty)
         key = _PastKey(
             row.figure, row.quantity, row.channel, row.stage, row.unit, higher,
             tuple(sorted(kept.items())),
         )  # fmt: skip
-        groups.setdefault(key, []).append(PastEntry(file, row, float(row.value), u))
+        groups.setdefault(key, []).append(PastEntry(file, row, float(row.value), u, is_at_least))
     return tuple(
         PastGroup(*key, tuple(sorted(found, key=_best_first if key.higher else _least_first)))
         for key, found in sorted(groups.items(), key=lambda g: (-len(g[1]), g[0]))

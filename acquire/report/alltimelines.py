@@ -119,7 +119,7 @@ def past_lines(groups: Sequence[PastGroup]) -> list[str]:
         "Imported and unchecked: figures of earlier years as a file had them. No reading is behind "
         "them that this store could show, and they are compared with no trial of it. Only figures "
         "of one group may be compared with one another, as far as the file tells how they were "
-        "made."
+        "made. Places go by the figures alone, and “=” is a shared one: no difference is tested."
     ]
 
 
@@ -141,9 +141,10 @@ def _past_rows(group: PastGroup) -> Iterator[Cells]:
     sign = "" if quantity is None else symbol(canonical(quantity))
     unit = f", {sign}" if sign else ""
     yield ("", "TREATMENT", f"VALUE{unit}", "± 95 %", "TRIAL", "FROM")
-    for number, e in enumerate(group.entries, 1):
+    for place, e in zip(group.places(), group.entries, strict=True):
+        least = "at least " if e.is_at_least else ""
         yield (
-            str(number), shortened(e.row.treatment, _LONGEST), e.row.value.replace("-", "−"),
+            place, shortened(e.row.treatment, _LONGEST), least + e.row.value.replace("-", "−"),
             e.row.expanded_uncertainty or NONE, shortened(e.row.trial, _LONGEST), _source(e),
         )  # fmt: skip
 

@@ -15,7 +15,7 @@ from decimal import Decimal
 from typing import NamedTuple, TypeVar
 
 from acquire.errors import Fault, SettingsError
-from acquire.model.past import HIGHER, PastKind
+from acquire.model.past import AT_LEAST, HIGHER, PastKind
 from acquire.schema import either, show
 from acquire.schema.band import band
 from acquire.settings.fields import GLOSS_ANGLES
@@ -36,6 +36,8 @@ _Made = TypeVar("_Made")
 @dataclass(frozen=True, slots=True)
 class PastResult:
     """One figure. `line` is the line of the file on which its row begins, from 1.
+
+    A life that had not ended has `AT_LEAST` among its conditions, and counts as the same figure.
 
     `value` and `expanded_uncertainty` (95 %, None where the file has none) are decimal texts in
     `unit`, which is the unit that the quantity is kept in. `conditions` is what else has to be
@@ -83,7 +85,8 @@ def past_results(data: bytes, columns: Columns, source: str) -> tuple[PastResult
         for result in _figures(row, columns, faults):
             key = (
                 result.trial, result.treatment, result.figure, result.quantity, result.channel,
-                result.stage, *sorted(result.conditions.items()),
+                result.stage,
+                *sorted(c for c in result.conditions.items() if c[0] != AT_LEAST),
             )  # fmt: skip
             if key in first:
                 got = f"{show(result.figure)} of {show(result.treatment)} a second time"
@@ -203,7 +206,7 @@ def _require_headings(headings: Sequence[str], columns: Columns, source: str, li
             faults.append(_fault(line, "", got, "each heading once"))
     for name in columns.columns:
         if name not in headings:
-            told = either([show(h) for h in headings if h][:20]) or "no heading"
+            told = either([h for h in headings if h][:20], "and")
             hint = " (is the delimiter right?)" if len(headings) == 1 else ""
             faults.append(_fault(line, "", f"no heading {show(name)}", f"it among {told}{hint}"))
     if faults:
@@ -248,8 +251,9 @@ def _figures(row: _Row, columns: Columns, faults: list[Fault]) -> Iterator[PastR
         u: Decimal | None = None
         if figure.uncertainty and row.cells[figure.uncertainty].strip():
             u = take(_uncertainty, row, figure, columns)
-        number = take(_number, row, figure.value, columns)
         kind = take(_kind, row, figure)
+        is_least = kind is PastKind.WASHES and _is_at_least(row.cells[figure.value])
+        number = take(_number, row, figure.value, columns, is_least)
         if kind is None or number is None or len(told) > before:
             continue
         channel = take(_channel, row, figure, kind)
@@ -259,7 +263,9 @@ def _figures(row: _Row, columns: Columns, faults: list[Fault]) -> Iterator[PastR
         value, wide, unit = kept
         yield PastResult(
             row.line, trial, treatment, name, kind.value, channel, stage, value, unit, wide,
-            conditions | {HIGHER: "yes" if figure.higher_is_better else "no"},
+            conditions
+            | {HIGHER: "yes" if figure.higher_is_better else "no"}
+            | ({AT_LEAST: "yes"} if is_least else {}),
         )  # fmt: skip
     faults += [_fault(row.line, *one) for one in dict.fromkeys(told)]
 
@@ -329,8 +335,15 @@ def _in_unit(
     return f"{kept:f}", None if wide is None else f"{wide:f}", name
 
 
-def _number(row: _Row, column: str, columns: Columns) -> Decimal:
+def _is_at_least(text: str) -> bool:
+    """Whether a life is written as one that had not ended when washing did: ``>20``, ``≥ 20``."""
+    return text.lstrip().startswith((">", "\u2265"))
+
+
+def _number(row: _Row, column: str, columns: Columns, is_least: bool = False) -> Decimal:
     text = row.cells[column].strip()
+    if is_least:
+        text = text.lstrip(">=\u2265 ")
     if text.startswith("="):
         raise _Unfit(column, f"a formula, {show(text)}", "the number that it came to")
     other = "," if columns.decimal == "." else "."

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from acquire.errors import SettingsError
+from acquire.model.past import AT_LEAST
 from acquire.settings.mapping import load_mapping, parse_mapping
 from acquire.settings.shipped import config_dir
 from acquire.trial.past import LARGEST_BYTES, PastResult, past_results
@@ -64,6 +65,37 @@ def test_a_row_becomes_figures_with_their_line() -> None:
     )  # fmt: skip
     assert (one.expanded_uncertainty, one.channel) == ("0.8", "20")
     assert one.conditions == {"panel": "white", "higher is better": "yes"}
+
+
+LIVES = """
+[trial]
+text = "autumn"
+[treatment]
+column = "P"
+[[figure]]
+name = "Washes survived"
+quantity = "washes"
+unit = "one"
+value_column = "Washes"
+"""
+
+
+def test_a_life_that_had_not_ended_comes_in_as_at_least_so_long() -> None:
+    rows = "P,Washes\nTern,>20\nGrebe,\N{GREATER-THAN OR EQUAL TO} 20\nGull,>= 12\nKnot,20\n"
+    found = read(rows, LIVES)
+    assert [one.value for one in found] == ["20", "20", "12", "20"]
+    assert [AT_LEAST in one.conditions for one in found] == [True, True, True, False]
+    # It is the same figure all the same, and not one beside a life that had ended.
+    (told,) = faults("P,Washes\nTern,20\nTern,>20\n", LIVES)
+    assert "a second time" in told
+    # Only washes can be of that kind.
+    (told,) = faults(HEAD + "2019,Grebe wax,>2.4,,white\n")
+    assert "wanted a number such as 12.5" in told
+
+
+def test_a_heading_that_is_not_there_is_told_with_those_that_are() -> None:
+    told = faults("P;Washes\nTern;20\n", LIVES)
+    assert told[0].endswith("wanted it among 'P;Washes' (is the delimiter right?)")
 
 
 def test_units_of_the_file_are_told_and_forces_come_to_newton() -> None:

@@ -28,6 +28,7 @@ class Guard:
         self._kept = bytearray()
         self._kept_from = 0
         self._place = 0
+        self._given_to = 0
         self._samples_end = -1
         self._opened = opened
         self._latest_mono_ns = opened.mono_ns
@@ -93,6 +94,14 @@ class Guard:
         self._forget()
         return given
 
+    def rest(self) -> tuple[int, bytes]:
+        """What came behind all facts of calls that went well, and where that begins in the stream.
+
+        Of a very long stretch its end.
+        """
+        start = max(self._given_to, self._kept_from)
+        return start, bytes(self._kept[start - self._kept_from :])
+
     def bytes(self, given: object, call: str) -> bytes:
         """What one call gives to be sent. Raises `DriverError` if that is no bytes."""
         if type(given) is not bytes:
@@ -134,6 +143,7 @@ class Guard:
 
     def _forget(self) -> None:
         """Let go of the bytes that facts have been made of, and of what nobody used for long."""
+        self._given_to = self._place
         keep_from = max(self._place, self._kept_from + len(self._kept) - MOST_KEPT_BYTES)
         if keep_from > self._kept_from:
             del self._kept[: keep_from - self._kept_from]

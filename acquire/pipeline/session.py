@@ -241,6 +241,8 @@ class Session:
                 facts = talk.lost(now)
             except DriverFailed as failed:
                 kind, message = IncidentKind.DRIVER_FAILED, self._blame(failed)
+        if kind is IncidentKind.DRIVER_FAILED:
+            facts = talk.failed(now)
         self.state = SessionState(False, now, message)
         incidents = () if kind is None else (self._incident(kind, now, message),)
         self._outbox.insist(talk.last(facts, incidents, Disconnected(now, message)))

@@ -12,9 +12,10 @@ from dataclasses import replace
 from acquire.driverapi import Driver
 from acquire.driverapi.guard import Guard
 from acquire.link import Link
-from acquire.model import Batch, Chunk, Disconnected, Fact, Incident, Instant, Noise
+from acquire.model import Batch, Chunk, Disconnected, Fact, Incident, Instant
 from acquire.pipeline.bulk import condensed
 from acquire.pipeline.calling import Caller, DriverFailed
+from acquire.pipeline.failing import failed_on
 from acquire.pipeline.outbox import Outbox
 
 PORTION = 512
@@ -33,6 +34,7 @@ class Talk:
         self._sent_bytes = 0
         self._received_bytes = 0
         self._told: Chunk | None = None
+        self._has_failed = False
 
     def opening(self, at: Instant, outbox: Outbox) -> None:
         """Send the driver's first words."""
@@ -60,9 +62,7 @@ class Talk:
             facts = self._call("feed", lambda: self._fed(data, at), data)
         except DriverFailed:
             # Nothing is made of these bytes, and nothing of them is lost.
-            end = self._received_bytes
-            noise = Noise(at, data, end - len(data), end, "the driver failed on these bytes")
-            outbox.give(self._batch(chunk, [noise] if data else []))
+            outbox.give(self._batch(chunk, self.failed(at, data)))
             raise
         if chunk is None and not facts and self._told is None:
             return
@@ -76,6 +76,13 @@ class Talk:
     def lost(self, at: Instant) -> list[Fact]:
         """What the driver makes of the bytes that wait for more."""
         return self._call("lost", lambda: self._guard.facts(self._driver.lost(at), b"", at))
+
+    def failed(self, at: Instant, data: bytes = b"") -> list[Fact]:
+        """What the driver failed on, once. `data` is what it was fed as it failed."""
+        if self._has_failed:
+            return []
+        self._has_failed = True
+        return failed_on(self._guard, self._received_bytes, at, data)
 
     def last(
         self, facts: list[Fact], incidents: tuple[Incident, ...], disconnected: Disconnected

@@ -2,8 +2,7 @@
 
 What passed is on the tape, and so is when the driver spoke; when it was asked in vain is not. A
 session asks after everything that came and at every moment the driver named, so these are gone
-through again. Whatever a driver raises is kept as it was that day: as noise of the bytes it failed
-on. Stores nothing. One thread.
+through X
 """
 
 from __future__ import annotations
@@ -16,12 +15,12 @@ from acquire.driverapi import Driver
 from acquire.driverapi.guard import Guard
 from acquire.errors import told
 from acquire.link.tape import RECEIVED, SENT, Made, Passed, Tape
-from acquire.model import Chunk, Fact, Instant, Noise, NoticeKind, Quantity
+from acquire.model import Chunk, Fact, Instant, NoticeKind, Quantity
 from acquire.pipeline.bulk import condensed
+from acquire.pipeline.failing import failed_on
 from acquire.report.comparing import END, Stretch
 from acquire.report.made import NOTICE, SAMPLES, made_of
 
-FAILED = "the driver failed on these bytes"
 _NAMING = (NoticeKind.POWER_UP.value, NoticeKind.IDENTITY.value)
 _LATE_NS = 50_000_000
 """A session wakes later than it was to, though hardly by more: what it sent then shows when."""
@@ -77,6 +76,7 @@ class Player:
         self._places = _Places(tape.received_before)
         self._serial = tape.whose.serial if tape.whose else ""
         self._again: Instant | None = None
+        self._at = tape.opened
         self._owed: deque[bytes] = deque()
         # How many samples were made before the tape begins; None until its first one is made.
         self._samples_before = None if tape.received_before else 0
@@ -95,6 +95,7 @@ class Player:
             yield from self._play()
         except Exception as trouble:
             self.failed = told(trouble, 300)
+            yield from self._worded(failed_on(self._guard, self._places.fed, self._at))
         # What came last may have become facts only after the tape breaks off.
         if not self._is_whole or tape.ended is None or tape.ended.is_cut:
             last = 0
@@ -139,6 +140,7 @@ class Player:
             self._again = None
             return
         self._guard.tell(at)
+        self._at = at
         due = self._driver.due(at)
         if self._guard.bytes(due.send, "due"):
             self._owed.append(due.send)
@@ -168,8 +170,7 @@ class Player:
             facts = condensed(self._fed(one.data, one.at), chunk)
         except Exception as trouble:
             self.failed = told(trouble, 300)
-            end = chunk.offset + len(one.data)
-            facts = [Noise(one.at, one.data, chunk.offset, end, FAILED)]
+            facts = failed_on(self._guard, self._places.fed, one.at, one.data)
         yield from self._worded(facts)
 
     def _speak(self, one: Passed) -> None:

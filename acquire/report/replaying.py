@@ -16,9 +16,10 @@ from acquire.errors import NotFound
 from acquire.link.kept import Kept
 from acquire.link.tape import Made, Passed, Tape, Whose
 from acquire.model import Instant
+from acquire.pipeline.failing import FAILED, FAILED_BEFORE
 from acquire.report.comparing import END, Comparing, Comparison, Stretch
 from acquire.report.made import NOISE
-from acquire.report.player import FAILED, Player
+from acquire.report.player import Player
 from acquire.schema import parse_toml
 
 Reach = Callable[[Instant], None]
@@ -61,7 +62,8 @@ class Replayed:
     def failed_now(self) -> bool:
         """The driver failed, and did not that day."""
         return bool(self.failed) and not any(
-            m.what == NOISE and dict(m.says).get("reason") == FAILED for m in self.tape.made
+            m.what == NOISE and dict(m.says).get("reason") in (FAILED, FAILED_BEFORE)
+            for m in self.tape.made
         )
 
     @property

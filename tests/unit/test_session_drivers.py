@@ -140,6 +140,49 @@ def test_a_driver_that_fails_on_bytes_is_named_with_them_and_they_are_kept(
     assert "Next: report it" in incident.message
 
 
+NAME = b"I,S-1\r\n"
+
+
+class Holds(Odd):
+    """Makes nothing of a press until its meter has told its name, and then fails."""
+
+    def __init__(self, call: str) -> None:
+        super().__init__("lost", lambda at: [])
+        self._fails_in = call
+        self._holds = False
+
+    def feed(self, data: bytes, at: Instant) -> list[Fact]:
+        if self._fails_in == "feed" and data == NAME:
+            stumble()
+        self._holds = self._holds or bool(data)
+        return []
+
+    def due(self, now: Instant) -> Due:
+        if self._fails_in == "due" and self._holds:
+            stumble()
+        return super().due(now)
+
+
+@pytest.mark.parametrize(("call", "further"), [("feed", NAME), ("due", b"")])
+def test_a_reading_that_a_driver_held_as_it_failed_is_kept_as_noise_of_its_bytes(
+    running: Start, call: str, further: bytes
+) -> None:
+    bench = running(lambda: Holds(call))
+    device = bench.opener.plug()
+    bench.session.wake()
+    device.write(PRESS_1)
+    assert bench.next(lambda b: b.received).facts == ()
+    if further:
+        device.write(further)
+    (noise,) = bench.facts(1)
+    assert isinstance(noise, Noise)
+    assert noise.raw == PRESS_1 + further
+    assert (noise.start, noise.end) == (0, len(noise.raw))
+    assert noise.reason == "the driver failed before it had given what these bytes mean"
+    last = bench.next(lambda b: b.disconnected) if call == "feed" else None
+    assert last is None or last.facts == (), "what was told is not told twice"
+
+
 @pytest.mark.parametrize("error", ENDINGS, ids=lambda error: type(error).__name__)
 @pytest.mark.parametrize("call", ["opening", "due", "feed", "lost"])
 def test_nothing_that_a_driver_raises_ends_its_session(

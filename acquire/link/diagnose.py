@@ -148,7 +148,25 @@ def _named(pid: int) -> str:
     return f"{name} (process {pid})"
 
 
+ONE_CLIENT = (
+    "look whether another program or computer is connected to that serial server, and end it "
+    "there: many serve one at a time. It is found by itself as soon as it is free"
+)
+"""Common practice, no source."""
+
+
+class TurnedAway(OSError):
+    """A serial server took the connection and hung up before a byte had passed."""
+
+
 def _network(target: str, error: BaseException) -> LinkUnavailable:
+    if any(isinstance(one, TurnedAway) for one in _chain(error)):
+        return LinkUnavailable(
+            f"{target} answers and hangs up at once",
+            got="a connection that was closed before a byte had come",
+            wanted="a serial server that is free",
+            next_step=ONE_CLIENT,
+        )
     codes = set(_codes(error))
     wanted = "a serial server that takes connections there"
     if errno.ECONNREFUSED in codes:

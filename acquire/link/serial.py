@@ -24,11 +24,14 @@ from serial.urlhandler import protocol_socket
 
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.errors import LinkLost
-from acquire.link.diagnose import unavailable
+from acquire.link.diagnose import ONE_CLIENT, TurnedAway, unavailable
 from acquire.link.find import PLUG, PortLister, adapter_of, find, ports_in_words
 from acquire.model import LinkAddress
 
 READ_LIMIT_BYTES = 65536
+TURNED_AWAY_S = 0.3
+"""A server that has a client already hangs up on the next one as it comes, and so within a few
+round trips of a local network."""
 SLICE_S = 0.25
 """How long a wait that nothing can end early may last."""
 
@@ -60,7 +63,7 @@ class SerialLink:
         self._port: Any = port
         self.where = where
         self.adapter = adapter
-        self._closed = False
+        self._closed = self._has_heard = False
         self._cancelled = threading.Event()
         self._waiter = _Waiter.of(port)
 
@@ -70,6 +73,7 @@ class SerialLink:
                 return self._read_in_slices(timeout_s)
             if self._waiter.wait(timeout_s):
                 data: bytes = self._port.read(READ_LIMIT_BYTES)
+                self._has_heard = self._has_heard or bool(data)
                 return data
         except _BREAKS as error:
             raise self._lost(error) from error
@@ -104,6 +108,7 @@ class SerialLink:
             self._port.timeout = min(left_s, SLICE_S)
             data: bytes = self._port.read(1)
             if data:
+                self._has_heard = True
                 return data + bytes(self._port.read(self._port.in_waiting))
             left_s -= SLICE_S
             if left_s <= 0:
@@ -114,6 +119,10 @@ class SerialLink:
             return LinkLost(f"the line {self.where} is closed", got="closed on this side")
         # Of a line that is gone the library knows nothing but that; whatever else it says is told.
         got = "" if _is_gone(error) else str(error)
+        if "://" in self.where and not self._has_heard:
+            return LinkLost(
+                f"{self.where} hung up before a byte had come", got=got, next_step=ONE_CLIENT
+            )
         return LinkLost(f"the line {self.where} broke", got=got, next_step=PLUG)
 
 
@@ -260,7 +269,7 @@ def _sharpen(port: Any, needs: LinkNeeds) -> None:
 
 
 class _TcpPort(protocol_socket.Serial):
-    """``socket://HOST:PORT``, mended in three places.
+    """``socket://HOST:PORT``, mended in three places, and not open where the far side hangs up.
 
     pySerial's own port throws away what arrives while it opens, which may be the first line of a
     device that greets whoever connects; it leaves its socket to the garbage collector where the
@@ -272,6 +281,9 @@ class _TcpPort(protocol_socket.Serial):
     def open(self) -> None:
         super().open()
         _keep_alive(self._socket)
+        if _hangs_up(self._socket):
+            self.close()
+            raise TurnedAway("hung up at once")
 
     def reset_input_buffer(self) -> None:
         """Nothing: every byte that comes is evidence."""
@@ -283,6 +295,18 @@ class _TcpPort(protocol_socket.Serial):
             with contextlib.suppress(OSError):
                 connection.shutdown(socket.SHUT_RDWR)
             connection.close()
+
+
+def _hangs_up(connection: socket.socket) -> bool:
+    """Whether the far side closes the connection at once, as a server does that has its client."""
+    with selectors.DefaultSelector() as waiting:
+        waiting.register(connection, selectors.EVENT_READ)
+        if not waiting.select(TURNED_AWAY_S):
+            return False
+    try:
+        return not connection.recv(1, socket.MSG_PEEK)
+    except OSError:
+        return True
 
 
 def _keep_alive(connection: socket.socket) -> None:

@@ -38,6 +38,8 @@ from acquire.pipeline.talk import Talk
 FIRST_PAUSE_S = 0.2
 LONGEST_PAUSE_S = 5.0
 """A connection that lasted longer than this is followed by the first pause again."""
+LONGEST_BARREN_PAUSE_S = 60.0
+"""Of a port that can be opened again and again and is lost at once, without a byte."""
 SHORTEST_WAIT_S = 0.001
 LONGEST_WAIT_S = 3600.0
 SHOWN_BYTES = 80
@@ -91,6 +93,7 @@ class Session:
         self._gather_s = 0.0
         self._quantity: Quantity | None = None
         self._last_trouble = ""
+        self._is_barren = False
         self.state = SessionState(False, clock.now(), "not connected yet")
         self.is_fitted = threading.Event()
         """Set once it is known whether there is a driver to work with."""
@@ -189,6 +192,7 @@ class Session:
         opener, make_driver, self._gather_s, self._quantity = fittings
         pause_s = FIRST_PAUSE_S
         while not self._stopping.is_set():
+            longest_s = LONGEST_PAUSE_S
             try:
                 link = opener.open()
             except LinkUnavailable as error:
@@ -196,13 +200,14 @@ class Session:
             else:
                 opened = self._clock.now()
                 self._connect(link, opened, make_driver)
+                longest_s = LONGEST_BARREN_PAUSE_S if self._is_barren else LONGEST_PAUSE_S
                 if self._clock.now().seconds_since(opened) > LONGEST_PAUSE_S:
                     pause_s = FIRST_PAUSE_S
             if self._stopping.is_set():
                 return
             self._nudge.wait(pause_s)
             self._nudge.clear()
-            pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+            pause_s = min(2 * pause_s, longest_s)
 
     def _connect(self, link: Link, at: Instant, make_driver: Callable[[], Driver]) -> None:
         """One connection's life, from its first row to its last."""
@@ -212,7 +217,6 @@ class Session:
             link.close()
             self._trouble(IncidentKind.DRIVER_FAILED, self._blame(failed))
             return
-        self._last_trouble = ""
         self._nudge.clear()
         self._connection += 1
         self._link = link
@@ -244,7 +248,15 @@ class Session:
         if kind is IncidentKind.DRIVER_FAILED:
             facts = talk.failed(now)
         self.state = SessionState(False, now, message)
-        incidents = () if kind is None else (self._incident(kind, now, message),)
+        # One that is lost again and again as soon as it is open is told of once.
+        self._is_barren = (
+            kind is IncidentKind.LINK_LOST
+            and not talk.has_heard
+            and now.seconds_since(at) <= LONGEST_PAUSE_S
+        )
+        is_told = self._is_barren and message == self._last_trouble
+        self._last_trouble = message if self._is_barren else ""
+        incidents = () if kind is None or is_told else (self._incident(kind, now, message),)
         self._outbox.insist(talk.last(facts, incidents, Disconnected(now, message)))
 
     def _fresh_driver(self, make: Callable[[], Driver], at: Instant) -> Driver:

@@ -36,6 +36,11 @@ class Talk:
         self._told: Chunk | None = None
         self._has_failed = False
 
+    @property
+    def has_heard(self) -> bool:
+        """Whether a byte has come."""
+        return self._received_bytes > 0
+
     def opening(self, at: Instant, outbox: Outbox) -> None:
         """Send the driver's first words."""
         self._send(self._bytes(lambda: self._driver.opening(at), "opening"), at, outbox)

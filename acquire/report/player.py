@@ -2,7 +2,8 @@
 
 What passed is on the tape, and so is when the driver spoke; when it was asked in vain is not. A
 session asks after everything that came and at every moment the driver named, so these are gone
-through X
+through again. Whatever a driver raises is kept as it was that day: as noise of all that it had made
+nothing of. Stores nothing. One thread.
 """
 
 from __future__ import annotations

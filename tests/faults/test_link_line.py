@@ -251,6 +251,43 @@ def test_a_serial_server_that_goes_away_in_mid_frame_and_comes_back() -> None:
     assert isinstance(echo, Reading)
 
 
+def test_a_serial_server_that_has_its_one_client_is_told_once_and_taken_when_it_is_free() -> None:
+    batches: queue.Queue[Batch] = queue.Queue()
+    crashes: list[tuple[str, BaseException]] = []
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        url = f"socket://127.0.0.1:{server.getsockname()[1]}"
+        session = Session(
+            "shore",
+            lambda: Fittings(
+                SerialOpener(LinkAddress(url=url), LinkNeeds(), list),
+                lambda: FAMILY.driver(PROFILE, "p"),
+            ),
+            lambda batch, timeout_s: batches.put(batch) is None,
+            ManualClock(),
+        )
+        with Scope(lambda name, error: crashes.append((name, error))) as scope:
+            scope.start("session", session.run)
+            try:
+                for _ in range(4):
+                    server.accept()[0].close()
+                    session.wake()
+                with server.accept()[0] as far:
+                    far.sendall(PRESS_1)
+                    told = [batches.get(timeout=DEADLINE_S)]
+                    while not told[-1].received:
+                        told.append(batches.get(timeout=DEADLINE_S))
+            finally:
+                session.stop()
+    assert crashes == []
+    (incident,) = [one for batch in told for one in batch.incidents]
+    assert incident.kind is IncidentKind.LINK_UNAVAILABLE
+    assert f"{url} answers and hangs up at once" in incident.message
+    assert "another program or computer" in incident.message
+    assert "found by itself as soon as it is free" in incident.message
+    assert [bool(batch.connected) for batch in told].count(True) == 1, "no row for those in vain"
+    assert not any(batch.disconnected for batch in told)
+
+
 def test_a_port_that_is_replaced_by_another_device_is_not_taken(
     bench: Bench, tmp_path: Path
 ) -> None:

@@ -191,6 +191,34 @@ def test_a_lost_link_is_an_incident_and_the_next_connection_starts_afresh(runnin
     assert reading.start == 11
 
 
+def test_a_link_that_is_lost_again_as_soon_as_it_is_open_is_told_of_once_until_a_byte_came(
+    running: Start,
+) -> None:
+    bench = running(unasked)
+    ends = [bench.opener.plug() for _ in range(4)]
+    told = []
+    for number, device in enumerate(ends):
+        bench.session.wake()
+        bench.next(lambda b: b.connected)
+        if number == 2:
+            device.write(PRESS_1)
+            bench.facts(1)
+        device.cut()
+        told.append(len(bench.next(lambda b: b.disconnected).incidents))
+    assert told == [1, 0, 1, 1]
+
+
+def test_a_link_that_stood_for_a_while_is_told_of_each_time_it_is_lost(running: Start) -> None:
+    bench = running(unasked)
+    ends = [bench.opener.plug() for _ in range(2)]
+    for device in ends:
+        bench.session.wake()
+        bench.next(lambda b: b.connected)
+        bench.clock.advance(6)
+        device.cut()
+        assert len(bench.next(lambda b: b.disconnected).incidents) == 1
+
+
 def test_stopping_closes_the_link_and_tells_it(running: Start) -> None:
     bench = running(pressing)
     device = bench.opener.plug()

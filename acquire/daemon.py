@@ -127,10 +127,10 @@ class Daemon:
             self._ending.set()
             return {"stopping": True}
         if name == names.TAKE:
-            instrument = read(calls.OfInstrument, arguments, "call take").instrument
+            instrument = read(calls.OfInstrument, arguments, "take").instrument
             return {"asked": self._session_of(instrument).take()}
         if name == names.TYPE:
-            entry = read(calls.Entry, arguments, "call type")
+            entry = read(calls.Entry, arguments, "type")
             session = self._session_of(entry.instrument)
             return followed(
                 self.hub,

@@ -83,7 +83,7 @@ def apply(
             work, _meant(work.plan, zones, treatment), now_ns if at_ns is None else at_ns
         ),
     )
-    settle(doubts, f"no application of {trial} is recorded", yes=yes)
+    settle(doubts, f"this application of {trial} is not recorded", yes=yes)
     with acting(bench) as client:
         reply = client.call(
             "apply",

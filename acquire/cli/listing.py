@@ -31,7 +31,7 @@ def listed(rows: Sequence[Cells], columns: int | None) -> list[str]:
     """The lines; `columns` is None where no person looks on: then a line a row, tabs between."""
     if columns is None:
         return ["\t".join(row) for row in rows]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    widths = [max(wide(row[i]) for row in rows) for i in range(len(rows[0]))]
     before = sum(widths[:-1]) + 2 * (len(widths) - 1)
     if before + widths[-1] <= columns or columns - before >= LEAST_LAST:
         return [line for row in rows for line in _beside(row, widths, columns)]
@@ -40,21 +40,30 @@ def listed(rows: Sequence[Cells], columns: int | None) -> list[str]:
     return [line for row in rows for line in _paragraph(row, columns)]
 
 
+def wide(text: str) -> int:
+    """How many columns a text takes: signs of some scripts, and emoji, take two."""
+    if text.isascii():
+        return len(text)
+    from rich.cells import cell_len  # noqa: PLC0415 - slow
+
+    return cell_len(text)
+
+
 def _row(cells: Cells, widths: Sequence[int]) -> str:
-    return "  ".join(f"{cell:<{w}}" for cell, w in zip(cells, widths, strict=False))
+    return "  ".join(c + " " * (w - wide(c)) for c, w in zip(cells, widths, strict=False))
 
 
 def _beside(row: Cells, widths: Sequence[int], columns: int) -> list[str]:
     """The last cell in its column, in as many lines as it needs."""
     head = _row(row[:-1], widths) + "  "
-    parts = textwrap.wrap(row[-1], max(LEAST_LAST, columns - len(head))) or [""]
-    return [((head if i == 0 else " " * len(head)) + p).rstrip() for i, p in enumerate(parts)]
+    parts = textwrap.wrap(row[-1], max(LEAST_LAST, columns - wide(head))) or [""]
+    return [((head if i == 0 else " " * wide(head)) + p).rstrip() for i, p in enumerate(parts)]
 
 
 def _below(row: Cells, widths: Sequence[int], columns: int) -> list[str]:
     """The last cell below its row; a heading says it in line where it has room."""
     line = _row(row[:-1], widths)
-    if len(line) + 2 + len(row[-1]) <= columns:
+    if wide(line) + 2 + wide(row[-1]) <= columns:
         return [f"{line}  {row[-1]}".rstrip()]
     indent = " " * (widths[0] + 2)
     below = textwrap.wrap(row[-1], columns, initial_indent=indent, subsequent_indent=indent)

@@ -76,7 +76,13 @@ def rate(
             reason=reason,
         )
     before = f" (before: {reply['before']})" if reply["before"] else ""
-    say([f"rated by {shown_name(reply['rater'])}: {reply['thing']}, {reply['words']}{before}"])
+    marked = [f"NOTE: {reply['not_blind']}"] if reply["not_blind"] else []
+    say(
+        [
+            f"rated by {shown_name(reply['rater'])}: {reply['thing']}, {reply['words']}{before}",
+            *marked,
+        ]
+    )
     return DONE
 
 
@@ -97,7 +103,7 @@ def _screen(
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.blinding import shown_plan  # noqa: PLC0415
-    from acquire.trial.ratings import things  # noqa: PLC0415
+    from acquire.trial.ratings import not_blind_words, things  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415
 
     trial, stage, rater, scale = found
@@ -108,12 +114,16 @@ def _screen(
         wanted = [t for t in things(plan, stage) if scale in (None, t.scale)]
         if not wanted:
             raise _nothing(plan, stage)
-        queue = RatingQueue(plan, rater, wanted, Worked(store.rows).ratings(trial))
+        worked = Worked(store.rows)
+        marked = not_blind_words(plan, worked.key_openings(plan.key_digest), rater)
+        queue = RatingQueue(plan, rater, wanted, worked.ratings(trial))
         board = RateBoard(story_of(store), queue=queue)
         ending = terminal.present(RateScreen(board, glyphs_for(terminal.console.encoding)), feed)
         left = len(queue.left())
     if ending.error is not None:
         raise ending.error
+    if marked:
+        say([f"NOTE: {marked}"])
     if left:
         say([left_line(left, trial, stage or "--products", rater)])
     else:

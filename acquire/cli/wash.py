@@ -88,7 +88,7 @@ def wash(
             settle(_doubts(bench, trial, named, 1), f"{counter} does not count", yes=yes)
             return _screen(bench, client, trial, named, plain=plain, quiet=quiet, counter=counter)
     if count is not None:
-        settle(_doubts(bench, trial, named, count), f"no wash of {trial} is counted", yes=yes)
+        settle(_doubts(bench, trial, named, count), f"this wash of {trial} is not counted", yes=yes)
     with acting(bench) as client:
         if correct is not None:
             call, more = "correct_washes", {"washes": correct, "reason": reason}

@@ -209,5 +209,5 @@ def act_of(acts: Acts, name: str, arguments: Mapping[str, object]) -> Act:
             f"there is no call {name[:80]!r}", wanted=", ".join(NAMES), next_step="use one of these"
         )
     schema, make = _ACTS[name]
-    next_step = "give what is wanted and ask again"
-    return make(acts, read(schema, arguments, f"call {name}", next_step=next_step))
+    next_step = "give what is wanted and try again"
+    return make(acts, read(schema, arguments, name, next_step=next_step))

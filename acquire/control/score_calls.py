@@ -50,10 +50,10 @@ def import_past(acts: Acts, call: ImportPast) -> Act:
         data = base64.b64decode(call.content, validate=True)
     except ValueError:
         raise Misuse(
-            "call import_past has one fault",
+            "import_past has one fault",
             got="a content that is no base64",
             wanted="the bytes of the file in base64",
-            next_step="give what is wanted and ask again",
+            next_step="give what is wanted and try again",
         ) from None
     results = past_results(data, parse_mapping(call.mapping, "the mapping"), call.file)
     return lambda at: acts.scores.import_past(call.file, data, call.mapping, results, at)

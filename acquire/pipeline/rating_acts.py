@@ -8,7 +8,7 @@ from acquire.pipeline.asking import Answer
 from acquire.pipeline.at_work import plan_at_work
 from acquire.pipeline.desk import Desk
 from acquire.store.work_rows import RatingRow
-from acquire.trial.ratings import Rateable, is_blind, same_rater, standing
+from acquire.trial.ratings import Rateable, is_blind, not_blind_words, same_rater, standing
 from acquire.visible import says_something
 
 
@@ -71,6 +71,7 @@ class RatingActs:
                 "thing": zone or treatment,
                 "words": found.words(step),
                 "is_blind": bool(row.is_blind),
+                "not_blind": not_blind_words(plan, openings, who),
                 "before": None if earlier is None else found.words(earlier.step),
             },
             [row],

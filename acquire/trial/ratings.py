@@ -86,3 +86,10 @@ def is_blind(plan: Plan, openings: Iterable[KeyOpeningRow], rater: str) -> bool:
     if not plan.is_blind:
         return False
     return not any(o.how != SHOWN or plain_name(o.who) == plain_name(rater) for o in openings)
+
+
+def not_blind_words(plan: Plan, openings: Iterable[KeyOpeningRow], rater: str) -> str:
+    """What a rater is told whose ratings are marked as not blind; empty for all others."""
+    if not plan.is_blind or is_blind(plan, openings, rater):
+        return ""
+    return "marked as not blind: which product each code is was told before"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from acquire.errors import NotFound
 from acquire.model import Plan
 from acquire.schema import unlike_id
@@ -21,6 +23,12 @@ def stored_plan(query: Query, trial: str) -> Plan:
             f"no trial {trial!r} is kept here",
             got=repr(trial),
             wanted=", ".join(known) or "a trial; none is kept yet",
-            next_step="name one of these" if known else "plan one: coatbench trial new",
+            next_step=_next_step(trial, known),
         )
     return parse_plan(rows[0]["text"], f"trial {trial} as stored")
+
+
+def _next_step(trial: str, known: Sequence[str]) -> str:
+    if trial.endswith(".toml"):
+        return "name the trial by the id that stands in the file; its first run keeps it here"
+    return "name one of these" if known else "plan one: coatbench trial new"

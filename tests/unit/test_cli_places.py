@@ -7,6 +7,7 @@ from datetime import UTC
 from pathlib import Path
 
 import pytest
+from rich.cells import cell_len
 
 from acquire.cli.listing import listed
 from acquire.cli.places import place_rows, readings_rows
@@ -137,3 +138,11 @@ def test_through_a_pipe_each_row_is_a_line_of_cells_with_tabs_between() -> None:
         "A1\topen\t",
         "A22\tvoid\ta hair under the meter",
     ]
+
+
+def test_columns_stand_below_each_other_whatever_signs_are_in_them() -> None:
+    # Two columns for an emoji or an ideograph: Unicode Standard Annex 11, East Asian Width.
+    rows = [("code", "product", "zones"), ("12", "Seal \N{SEAL}", "A1"), ("7", "\u8239 wax", "A2")]
+    assert [cell_len(line[: line.index(word)]) for line, word in zip(
+        listed(rows, 80), ("zones", "A1", "A2"), strict=True
+    )] == [15, 15, 15]  # fmt: skip

@@ -218,7 +218,10 @@ def test_a_rater_who_saw_the_key_is_not_blind_nor_is_anybody_after_unsealing(
     assert rate(yard, 3, rater="Ada")["is_blind"] is True
     assert rate(yard, 3, rater="BEA")["is_blind"] is False
     yard.call("unseal", trial="quay-1", who="Ada", why="")
-    assert rate(yard, 3, rater="Ada", zone="A3")["is_blind"] is False
+    told = rate(yard, 3, rater="Ada", zone="A3")
+    assert told["is_blind"] is False
+    # And whoever rates hears it at once, not from the page.
+    assert told["not_blind"].startswith("marked as not blind")
     yard.close()
 
 

@@ -12,13 +12,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from acquire.cli.faults import BROKEN_OFF, DONE
-from acquire.cli.listing import Cells, show_table
+from acquire.cli.listing import Cells, listed, show_table
 from acquire.cli.reach import acting, bench_option, store_of
 from acquire.cli.spoken import say
 from acquire.errors import Misuse
 
 if TYPE_CHECKING:
     from acquire.model import Plan
+
+_PAPER = 10_000
+"""Columns of a sheet in a file: none of its lines is wrapped."""
 
 
 @click.command()
@@ -137,5 +140,5 @@ def _write(out: Path, plan: Plan, rows: list[Cells], who: str) -> None:
     # For the eyes of one person, as far as a file's permissions go.
     with open(out, "x", encoding="utf-8", opener=partial(os.open, mode=0o600)) as file:
         file.write(f"Trial {plan.id}: {plan.title}\nFor {who} alone.\n\n")
-        for row in rows:
-            file.write("\t".join(row) + "\n")
+        for line in listed(rows, _PAPER):
+            file.write(line + "\n")

@@ -110,6 +110,9 @@ def named_ports(there: Sequence[Plugged], bench: Bench | None) -> list[Plugged]:
     return list(found.values())
 
 
+OPEN_HERE = "in use: the daemon of this bench has it open"
+
+
 def by_name(one: Plugged, bench: Bench | None) -> Plugged:
     """What is plugged in, with the bench's own daemon by name where it is that which has it open.
 
@@ -249,7 +252,9 @@ def device_lines(
     if not own and named:
         lines.append(f"  link      {link_words(one, there)}")
     if one.trouble:
-        lines.append(f"  trouble   {one.trouble}")
+        # As it is while the daemon works, so it is called no trouble.
+        label = "state" if one.trouble == OPEN_HERE else "trouble"
+        lines.append(f"  {label:<10}{one.trouble}")
         lines.append(f"  next      {one.next_step}")
     return lines
 

@@ -64,9 +64,18 @@ def report(
               all that it rests on.
     """
     from acquire.report import write_report  # noqa: PLC0415 - slow
+    from acquire.report.outplace import require_place  # noqa: PLC0415
     from acquire.report.rescoring import card_of  # noqa: PLC0415
 
     store = store_of(bench)
+    if out is not None and not markdown and out.suffix.lower() not in (*MARKDOWN, ".html", ".htm"):
+        require_place(out, "html", store)
+        raise Misuse(
+            f"a page is not written as {out}",
+            got=f"the ending {out.suffix!r}" if out.suffix else "no ending",
+            wanted="an ending that says what it is: .html, or .md for Markdown",
+            next_step="give the file such a name with --out",
+        )
     card = None if scorecard is None else card_of(store, scorecard)
     if markdown or (out is not None and out.suffix.lower() in MARKDOWN):
         return _markdown(store, trial, out or Path(f"{trial}.md"), card)

@@ -194,8 +194,10 @@ def _before(work: Work, stage: str, now_utc_ns: int, zone: tzinfo | None) -> Ite
     # Where the plan waits for no cure, whoever records no application is not held up for ever.
     if bare and (cure is not None or not coats) and not _begun(work, stage):
         example = " ".join(bare) if len(bare) <= _MOST_ZONES else "ZONE..."
+        told = f"; who does is told the codes by coatbench trial key {plan.id} --to {NAME}"
+        hidden = told if plan.is_blind and not work.is_unsealed else ""
         yield Due(
-            Urgency.APPLY, plan.id, f"put the products on {names(bare)}, for {stage}",
+            Urgency.APPLY, plan.id, f"put the products on {names(bare)}, for {stage}{hidden}",
             f"coatbench apply {plan.id} {example}",
         )  # fmt: skip
     if cure is not None and cure.ready_utc_ns is not None:

@@ -314,5 +314,9 @@ def test_a_port_that_the_daemon_of_the_bench_has_open_says_so(tmp_path: Path) ->
     told = by_name(one, own)
     assert told.trouble == "in use: the daemon of this bench has it open"
     assert "coatbench stop" in told.next_step
+    # That is how it should be, and is called no trouble.
+    lines = device_lines(told, own, {})
+    assert "  state     in use: the daemon of this bench has it open" in lines
+    assert not any("trouble" in line for line in lines)
     other = replace(one, trouble="in use: python (process 12) has it open")
     assert by_name(other, own) == other

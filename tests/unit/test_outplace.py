@@ -60,6 +60,17 @@ def refusal(out: Path, form: str = "csv", store: Path | None = None) -> Misuse:
     return found.value
 
 
+def test_a_page_says_by_its_ending_what_it_is(
+    bench: tuple[list[str], Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    option, _ = bench
+    for name in ("page.doc", "page"):
+        assert run([*option, "report", "gelcoat", "--out", str(tmp_path / name)]) == 1
+        assert "wanted  an ending that says what it is: .html" in capsys.readouterr().err
+        assert not (tmp_path / name).exists()
+    assert run([*option, "report", "gelcoat", "--out", str(tmp_path / "page.HTML")]) == 0
+
+
 @pytest.mark.parametrize("command", ["export", "report"])
 def test_neither_command_replaces_the_store_by_whatever_name(
     bench: tuple[list[str], Path],

@@ -146,6 +146,17 @@ def test_a_trial_whose_stages_are_done_wants_to_be_published_and_closed() -> Non
     assert "coatbench trial close quay-1" in last.command
 
 
+def test_who_puts_the_products_of_a_blind_trial_on_is_told_how_to_learn_the_codes() -> None:
+    blind = replace(TRIAL, key_digest="ab" * 32)
+    assert [d.what for d in due(Work(blind, taken("bare"), is_unsealed=False))] == [
+        "put the products on A1, A3, for applied; who does is told the codes by coatbench trial "
+        "key quay-1 --to NAME"
+    ]
+    assert [d.what for d in due(Work(blind, taken("bare"), is_unsealed=True))] == [
+        "put the products on A1, A3, for applied"
+    ]
+
+
 def test_nobody_is_told_to_unseal_or_publish_while_anything_else_is_due() -> None:
     every = [r for s in ("applied", "wash-5", "wash-10") for r in rated(s, "A1", "A2", "A3")]
     last = TRIAL.stages[-1]

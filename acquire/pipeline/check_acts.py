@@ -14,6 +14,7 @@ from acquire.pipeline.desk import Desk
 from acquire.pipeline.notices import notice_rows
 from acquire.pipeline.standing import Standing
 from acquire.store import rows as r
+from acquire.store.check_rows import CheckBeginRow
 
 
 class CheckActs:
@@ -38,7 +39,7 @@ class CheckActs:
             )
         require_clock(instrument, at, desk.keeper.told, desk.keeper.clock_jump_ns)
         policy = standing.spec.policy
-        reason, got = desk.keeper.unusable_certificate(standing, at)
+        reason, got = desk.keeper.judging.unusable_certificate(standing, at)
         if reason:
             raise Refused(
                 f"{instrument} cannot be checked",
@@ -52,11 +53,11 @@ class CheckActs:
         self._require_climate(standing, at)
         rows, opened = sit_down(self._desk, at)
         assert desk.sitting_id is not None
-        check_id = desk.ids.take(r.CheckBeginRow)
+        check_id = desk.ids.take(CheckBeginRow)
         standing.limits_changed = ()
         standing.checking = Checking(check_id, instrument, standing.serial, policy)
         rows.append(
-            r.CheckBeginRow(
+            CheckBeginRow(
                 check_id,
                 at.utc_ns,
                 instrument,

@@ -90,7 +90,7 @@ def _outside(desk: Desk, checking: Checking, piece: str, at: Instant) -> Iterato
     """The readings of a piece that are outside its limit, each by itself, by channel."""
     policy = checking.policy
     limits = {rule.piece: rule.limit for rule in policy.rules}
-    own = desk.keeper.pieces(at).get(piece)
+    own = desk.keeper.judging.pieces(at).get(piece)
     for channel in policy.channels:
         certificate = own.certificate(policy.quantity, channel) if own is not None else None
         if certificate is None:

@@ -16,8 +16,7 @@ from acquire.pipeline.asking import Answer
 from acquire.pipeline.climate import Entered
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.probes import ProbeStanding
-from acquire.store import rows as r
-from acquire.store.check_rows import ClimateRow
+from acquire.store.check_rows import ClimateRow, PassEndRow
 from acquire.store.rows import ReadingRow, Row
 
 TYPED = "typed"
@@ -107,7 +106,7 @@ class ClimateActs:
         )
         desk.keeper.climate.latest = Entered(at, temperature_c, humidity_percent)
         ended = desk.keeper.tick(at)
-        told = [one.message for one in ended if isinstance(one, r.PassEndRow)]
+        told = [one.message for one in ended if isinstance(one, PassEndRow)]
         rows: list[Row] = [row, *ended]
         return Answer({"climate_id": row.id, "ended": told}, rows)
 

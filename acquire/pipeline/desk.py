@@ -78,7 +78,7 @@ class Desk:
         self.sitting_id: int | None = None
         self.sources: dict[str, str] = {}
         """The file that a trial's plan was last read from, by trial."""
-        self.keeper = Gatekeeper(bench, self.standings, shelf, ids)
+        self.keeper = Gatekeeper(bench, self.standings, shelf.passes, ids)
         self.refusals = Refusals(ids)
         self.probes = Probes(bench.probes, ids, shelf.worked)
 
@@ -301,7 +301,7 @@ class Desk:
         checking, run = standing.checking, self.run
         if checking is not None:
             named = (reading_id, channel, value, at)
-            pieces = tuple(self.keeper.pieces(at).values())
+            pieces = tuple(self.keeper.judging.pieces(at).values())
             other = of_another_piece(pieces, self.ids, standing, named, mate, rows)
             if other:
                 return loose(other)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from datetime import timedelta
 from decimal import Decimal
 
-from acquire.calibration import Request, gate, judge, judge_broken_off
+from acquire.calibration import Request, gate
 from acquire.model import (
     Bench,
     Ending,
@@ -23,39 +23,36 @@ from acquire.model import (
     Pass,
     Piece,
 )
-from acquire.model.verdict import ABANDONED
 from acquire.pipeline.behind import clock_behind
-from acquire.pipeline.certified import CertificateIds, certificates_of, end_ns, fault_on, numbers_of
+from acquire.pipeline.certified import CertificateIds
 from acquire.pipeline.checking import Checking
 from acquire.pipeline.climate import Climate
 from acquire.pipeline.ids import Ids
-from acquire.pipeline.judged_rows import judged_rows
+from acquire.pipeline.judging import Judging
 from acquire.pipeline.lapses import lapsed
 from acquire.pipeline.nearness import refused_words
 from acquire.pipeline.press import other_presses
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.told_time import ToldTime
 from acquire.pipeline.unsettled import Unsettled
-from acquire.pipeline.used import used
 from acquire.store import rows as r
+from acquire.store.check_rows import PassEndRow
+from acquire.store.passes import Passes
 from acquire.store.rows import Row
-from acquire.store.shelf import Shelf
 
 
 class Gatekeeper:
     """Passes of every instrument of the bench."""
 
     def __init__(
-        self, bench: Bench, standings: Mapping[str, Standing], shelf: Shelf, ids: Ids
+        self, bench: Bench, standings: Mapping[str, Standing], passes: Passes, ids: Ids
     ) -> None:
-        self._bench = bench
         self._standings = standings
-        self._shelf = shelf
+        self._passes = passes
         self._ids = ids
-        self.registered: dict[tuple[str, str, str, str], int] = {}
-        """Numbers of certificates that may be used, by piece, quantity, channel, day of issue."""
         self.unsettled = Unsettled()
         self.told = ToldTime()
+        self.judging = Judging(bench, ids, self.told)
         self.climate = Climate()
         self._clock_offset_ns: int | None = None
         # Everything that the last answer of the gate was made of, and that answer.
@@ -113,11 +110,11 @@ class Gatekeeper:
         value: Decimal | None,
     ) -> GateVerdict:
         """Ask the gate for a reading of the past, from what the store holds of that moment."""
-        passed, ending = self._shelf.covering(instrument, serial, reading_id)
+        passed, ending = self._passes.covering(instrument, serial, reading_id)
         taken = 0
         if passed is not None and passed.presses is not None:
             # Those that came later, too: together they may not be more than the pass lasts.
-            under = self._shelf.taken_under(passed.check_id, reading_id)
+            under = self._passes.taken_under(passed.check_id, reading_id)
             taken = other_presses(under, reading_id)
         request = Request(instrument, serial, frozenset((channel,)), at, value, taken)
         return self._gate(request, passed, ending, None)
@@ -127,7 +124,7 @@ class Gatekeeper:
         for standing in self._standings.values():
             passed = standing.passed
             if passed is not None and passed.check_id == check_id and passed.presses is not None:
-                under = self._shelf.taken_under(check_id, reading_id)
+                under = self._passes.taken_under(check_id, reading_id)
                 standing.used = other_presses(under, reading_id) + 1
 
     @staticmethod
@@ -154,8 +151,8 @@ class Gatekeeper:
             return []
         standing.ending = Ending(passed.check_id, reason, at, message)
         return [
-            r.PassEndRow(
-                self._ids.take(r.PassEndRow),
+            PassEndRow(
+                self._ids.take(PassEndRow),
                 at.utc_ns,
                 passed.check_id,
                 reason.value,
@@ -240,13 +237,7 @@ class Gatekeeper:
         checking = standing.checking
         assert checking is not None
         standing.checking = None
-        judgement = judge(
-            standing.spec.id,
-            checking.policy,
-            self.pieces(at),
-            checking.readings,
-            self.certain(at).utc().date(),
-        )
+        judgement = self.judging.whole(checking, at)
         standing.judged = judgement
         self.unsettled.checks.append(checking.check_id)
         passed: Pass | None = None
@@ -261,7 +252,7 @@ class Gatekeeper:
                 checking.serial,
                 frozenset(checking.policy.channels),
                 at,
-                self._expiry(standing, at),
+                self.judging.expiry(standing, at),
                 checking.policy.span,
                 checking.policy.valid_for_presses,
             )
@@ -274,7 +265,7 @@ class Gatekeeper:
                 f"a later check of {name} did not pass: {judgement.message}",
             )
             standing.passed, standing.ending = None, None
-        return [*rows, *self._rows(checking, judgement, at, passed)]
+        return [*rows, *self.judging.rows(checking, judgement, at, passed)]
 
     def abandon_check(
         self, standing: Standing, at: Instant, why: str, next_step: str = ""
@@ -312,71 +303,14 @@ class Gatekeeper:
         `pieces` and `certificate_ids` are those it was read against, where that were others than
         the bench's now.
         """
-        against = pieces or self.pieces(at)
-        on = self.certain(at).utc().date()
-        judgement = judge_broken_off(
-            checking.policy,
-            against,
-            checking.readings,
-            checking.found,
-            on,
-            why,
-            next_step or f"coatbench check {checking.instrument}",
-        )
+        judgement = self.judging.broken_off(checking, at, why, pieces, next_step)
         self.unsettled.checks.append(checking.check_id)
-        return judgement, self._rows(checking, judgement, at, None, against, certificate_ids)
-
-    def _rows(
-        self,
-        checking: Checking,
-        judgement: Judgement,
-        at: Instant,
-        passed: Pass | None = None,
-        pieces: Mapping[str, Piece] | None = None,
-        certificate_ids: CertificateIds | None = None,
-    ) -> list[Row]:
-        """The rows of a judgement, with what it was made of."""
-        against = self.pieces(at) if pieces is None else pieces
-        ids = (
-            numbers_of(against.values(), self.registered)
-            if certificate_ids is None
-            else certificate_ids
-        )
-        made_of = used(
-            checking.policy,
-            self.certain(at).utc().date(),
-            checking.used,
-            against,
-            ids,
-            is_broken_off=judgement.message.startswith(ABANDONED),
-        )
-        return judged_rows(
-            self._ids, checking.check_id, checking.policy, judgement, at, made_of, passed, ids
-        )
-
-    def certain(self, at: Instant) -> Instant:
-        """This moment, or the latest one that a clock ever told if that is later."""
-        return at._replace(utc_ns=max(at.utc_ns, self.told.latest_ns))
+        rows = self.judging.rows(checking, judgement, at, None, pieces, certificate_ids)
+        return judgement, rows
 
     def clock_behind(self, now: Instant) -> str:
         """As `acquire.pipeline.behind.clock_behind`."""
         return clock_behind(now, self.told, self.clock_jump_ns)
-
-    def _expiry(self, standing: Standing, at: Instant) -> Instant:
-        left_ns = round(standing.spec.policy.valid_for_s * 1e9)
-        due_ns = end_ns(certificates_of(standing.spec.policy, self.pieces(at).values()))
-        if due_ns is not None:
-            left_ns = min(left_ns, due_ns - self.certain(at).utc_ns)
-        return Instant(at.utc_ns + left_ns, at.mono_ns + left_ns)
-
-    def pieces(self, at: Instant) -> dict[str, Piece]:
-        """The pieces of the bench with the certificates that are in use at a moment."""
-        return {p.id: p.on(self.certain(at).utc().date()) for p in self._bench.pieces}
-
-    def unusable_certificate(self, standing: Standing, at: Instant) -> tuple[str, str]:
-        """Reason and finding where a check would rely on a certificate that is not valid now."""
-        relied_on = certificates_of(standing.spec.policy, self.pieces(at).values())
-        return fault_on(relied_on, self.certain(at).utc().date())
 
     def readjusted(self, standing: Standing, notice_id: int, at: Instant) -> None:
         """A failed check no longer describes the meter, and none closes what was read before."""

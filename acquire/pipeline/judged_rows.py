@@ -8,7 +8,7 @@ from acquire.model import CheckPolicy, Instant, Judgement, Pass
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.used import Used
 from acquire.store import rows as r
-from acquire.store.check_rows import LinearityRow
+from acquire.store.check_rows import CheckJudgementRow, LinearityRow, PieceJudgementRow
 from acquire.store.rows import Row
 
 
@@ -25,8 +25,8 @@ def judged_rows(
     """All of them; `passed` is the pass that the judgement opens, None for any other outcome."""
     span = passed.span if passed is not None else None
     rows: list[Row] = [
-        r.CheckJudgementRow(
-            ids.take(r.CheckJudgementRow),
+        CheckJudgementRow(
+            ids.take(CheckJudgementRow),
             at.utc_ns,
             check_id,
             judgement.outcome.value,
@@ -41,8 +41,8 @@ def judged_rows(
         )
     ]
     rows += [
-        r.PieceJudgementRow(
-            ids.take(r.PieceJudgementRow),
+        PieceJudgementRow(
+            ids.take(PieceJudgementRow),
             check_id,
             p.piece,
             p.channel,

@@ -15,6 +15,7 @@ from acquire.pipeline.ids import Ids
 from acquire.pipeline.under_way import RunUnderWay
 from acquire.pipeline.wanted import wanted_targets
 from acquire.store import rows as r
+from acquire.store.check_rows import CheckJudgementRow
 from acquire.store.found import MadeSuspect, OpenRun
 from acquire.store.move_rows import MoveRow
 from acquire.store.rows import Row
@@ -77,7 +78,7 @@ def move_row(
         _listed(stand.reopened),
         _listed(stand.skipped),
         ids.last(r.VoidRow),
-        ids.last(r.CheckJudgementRow),
+        ids.last(CheckJudgementRow),
     )
 
 

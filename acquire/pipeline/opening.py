@@ -25,6 +25,7 @@ from acquire.pipeline.reassessing import reassessment_rows
 from acquire.pipeline.register import register_rows
 from acquire.pipeline.unfinished import then, unfinished
 from acquire.store import rows as r
+from acquire.store.check_rows import PassEndRow
 from acquire.store.register_rows import CertificateRow
 from acquire.store.rows import Row
 
@@ -42,7 +43,7 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
     new = [row for row in rows if isinstance(row, CertificateRow)]
     register = [*desk.shelf.certificates(), *new]
     rows += reassessment_rows(desk.ids, desk.shelf.query, register, at)
-    for found in desk.shelf.unjudged_checks():
+    for found in desk.shelf.passes.unjudged_checks():
         # As if it had been broken off at the bench: a check that goes badly cannot be undone by
         # ending the daemon.
         pieces, certificate_ids = then(desk.shelf.certificates(), found.begun_utc_ns)
@@ -56,12 +57,12 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
         rows += judged
         if found.instrument in desk.standings:
             desk.standings[found.instrument].judged = judgement
-    for passed in desk.shelf.unended_passes():
+    for passed in desk.shelf.passes.unended_passes():
         # An expired pass ended when its time was over, not when somebody next looked.
         expired = passed.expires.utc_ns <= at.utc_ns
         rows.append(
-            r.PassEndRow(
-                desk.ids.take(r.PassEndRow),
+            PassEndRow(
+                desk.ids.take(PassEndRow),
                 passed.expires.utc_ns if expired else at.utc_ns,
                 passed.check_id,
                 (EndReason.EXPIRED if expired else EndReason.NOT_WATCHED).value,

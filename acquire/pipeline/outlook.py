@@ -12,10 +12,11 @@ from acquire.pipeline.desk import Desk
 from acquire.pipeline.wanted import gone_zones
 from acquire.settings import parse_plan
 from acquire.store import rows as r
+from acquire.store.check_rows import CheckJudgementRow
 from acquire.store.work_rows import ApplicationRow, ApplicationVoidRow, GivingUpRow, WashRow
 
 _CHANGES = (
-    r.CheckJudgementRow,
+    CheckJudgementRow,
     r.RunRow,
     r.RunEndRow,
     r.VoidRow,

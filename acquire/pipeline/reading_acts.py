@@ -147,7 +147,7 @@ class ReadingActs:
         course = self._desk.chart(plan, chosen, stage, chosen.channels)
         if run_id is None or found.quantity != chosen.quantity or not course.is_open(slot):
             raise self._unfit(found, plan, chosen, slot, course, has_run=run_id is not None)
-        if desk.shelf.came_in_a_check(found.instrument, reading_id, found.at_utc_ns):
+        if desk.shelf.passes.came_in_a_check(found.instrument, reading_id, found.at_utc_ns):
             raise Refused(
                 f"reading {reading_id} may not count",
                 reason="in a check",
@@ -172,7 +172,7 @@ class ReadingActs:
                 next_step="take the reading again under a valid check",
             )
         # Both are known now: the reading would fill its place and count for nothing.
-        by = desk.shelf.suspect_by(verdict.check_id) if verdict.check_id else MadeSuspect()
+        by = desk.shelf.passes.suspect_by(verdict.check_id) if verdict.check_id else MadeSuspect()
         if any(by):
             if by.anew:
                 why = (

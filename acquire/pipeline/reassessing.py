@@ -28,10 +28,10 @@ from acquire.pipeline.judging_again import (
     used_of,
 )
 from acquire.pipeline.used import Used, UsedCertificate
-from acquire.store.check_rows import ReassessedPieceRow, ReassessmentRow
+from acquire.store.check_rows import CheckBeginRow, ReassessedPieceRow, ReassessmentRow
 from acquire.store.move_rows import MoveRow
 from acquire.store.register_rows import CertificateRow
-from acquire.store.rows import CheckBeginRow, Row
+from acquire.store.rows import Row
 from acquire.store.worked import Query
 
 _CONCERNED = """SELECT DISTINCT check_id FROM piece_judgement WHERE certificate_id IN (

@@ -172,7 +172,7 @@ def register_rows(desk: Desk, at: Instant) -> list[Row]:
     files = desk.shelf.certificate_files()
     register = Register(desk.shelf.certificates(), files)
     pieces = desk.bench.pieces
-    today = desk.keeper.certain(at).utc().date()
+    today = desk.keeper.judging.certain(at).utc().date()
     if faults := list(register.faults(pieces, today)):
         raise SettingsError("the bench file", faults, next_step=NEXT_STEP)
     rows = _pieces(desk, at)
@@ -200,7 +200,7 @@ def register_rows(desk: Desk, at: Instant) -> list[Row]:
             else:
                 row = known
             if not c.withdrawn:
-                desk.keeper.registered[_key(c)] = row.id
+                desk.keeper.judging.registered[_key(c)] = row.id
     return rows
 
 

@@ -109,10 +109,10 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
             "begun": checking.has_readings,
             "outside": found_outside(
                 checking.policy,
-                desk.keeper.pieces(now),
+                desk.keeper.judging.pieces(now),
                 checking.readings,
                 checking.found,
-                desk.keeper.certain(now).utc().date(),
+                desk.keeper.judging.certain(now).utc().date(),
             ),
         },
         "last": None
@@ -191,8 +191,8 @@ def _told_by(row: ReadingRow | None) -> dict[str, object] | None:
 
 def _to_renew(desk: Desk, standing: Standing, now: Instant) -> list[Due]:
     """Certificates that the checks of an instrument rely on and that are due soon or overdue."""
-    relied_on = certificates_of(standing.spec.policy, desk.keeper.pieces(now).values())
-    today = desk.keeper.certain(now).utc().date()
+    relied_on = certificates_of(standing.spec.policy, desk.keeper.judging.pieces(now).values())
+    today = desk.keeper.judging.certain(now).utc().date()
     return to_renew(relied_on, today, desk.bench.due_soon_days)
 
 
@@ -289,7 +289,7 @@ def _far_from_piece(
     if last is None or last.id != checking.last_id or last.value is None or last.piece is None:
         return None
     value = Decimal(last.value)
-    pieces = tuple(desk.keeper.pieces(now).values())
+    pieces = tuple(desk.keeper.judging.pieces(now).values())
     certified = far_from(pieces, checking.policy, last.piece, last.channel, value)
     if certified is None:
         return None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from acquire.pipeline.desk import Desk
 from acquire.store import rows as r
+from acquire.store.check_rows import CheckJudgementRow
 
 
 class LatestSuspects:
@@ -20,7 +21,7 @@ class LatestSuspects:
 
     def told(self) -> dict[str, object] | None:
         """Check or notice, instrument, and by run the number of readings; None without any."""
-        latest = self._desk.ids.last(r.CheckJudgementRow), self._desk.ids.last(r.NoticeRow)
+        latest = self._desk.ids.last(CheckJudgementRow), self._desk.ids.last(r.NoticeRow)
         if latest != self._asked:
             self._asked = latest
             runs = self._desk.shelf.suspects()

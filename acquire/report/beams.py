@@ -24,7 +24,8 @@ from acquire.analysis.transmission.spectrum import (
 )
 from acquire.model import PieceKind
 from acquire.report.beamrecord import BeamRecord
-from acquire.report.record import CheckRecord, ReadingRecord
+from acquire.report.checkrecord import CheckRecord
+from acquire.report.record import ReadingRecord
 from acquire.report.spectra import SpectrumRecord, is_one_grid, spectra_behind
 from acquire.store.reader import StoreReader
 

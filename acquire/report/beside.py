@@ -12,7 +12,7 @@ from acquire.calibration.width import wide_limits
 from acquire.model import Certificate, read_policy_text
 from acquire.model.room import room_words
 from acquire.report.adjusted import adjustment_before
-from acquire.report.record import Anew, CheckRecord, PieceRecord
+from acquire.report.checkrecord import Anew, CheckRecord, PieceRecord
 from acquire.report.shaping import CERTIFIED, anew_piece
 from acquire.report.withdrawn import Withdrawals
 from acquire.store.kept import Kept

@@ -13,7 +13,8 @@ from collections.abc import Callable, Iterator
 
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.uncertainty import Combined
-from acquire.report.record import CheckRecord, PieceRecord, TrialRecord
+from acquire.report.checkrecord import CheckRecord, PieceRecord
+from acquire.report.record import TrialRecord
 from acquire.report.wording import moment
 from acquire.units import symbol
 

@@ -13,7 +13,8 @@ from decimal import Decimal, InvalidOperation
 from typing import NamedTuple
 
 from acquire.model import Measure
-from acquire.report.record import CheckRecord, ReadingRecord, TrialRecord
+from acquire.report.checkrecord import CheckRecord
+from acquire.report.record import ReadingRecord, TrialRecord
 from acquire.units import as_entered, convert, symbol
 
 MOST_DIGITS = 6

@@ -19,13 +19,11 @@ from acquire.errors import NotFound, Refused
 from acquire.model import Plan, Quantity, StudyKind
 from acquire.report.beams import beams_of
 from acquire.report.beside import Beside
+from acquire.report.checkrecord import CheckReading, CheckRecord, PieceRecord
 from acquire.report.placing import MINE, count_loose, sitting_ids_of
 from acquire.report.record import (
-    CheckReading,
-    CheckRecord,
     InstrumentRecord,
     NoteRecord,
-    PieceRecord,
     PlanRecord,
     ReadingRecord,
     RunRecord,

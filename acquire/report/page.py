@@ -22,8 +22,9 @@ from acquire.model import iso_utc
 from acquire.model.scorecard import Scorecard
 from acquire.report.bothways import BothRow, corrected_values
 from acquire.report.compiled import COMPILED
+from acquire.report.coverage import UNCHECKED, coverage
 from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.headline import UNCHECKED, Answer, answer, coverage, flagged
+from acquire.report.headline import Answer, answer, flagged
 from acquire.report.loading import Loader, load_trial
 from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
@@ -33,12 +34,7 @@ from acquire.report.record import TrialRecord
 from acquire.report.sections.bands import FilmBands, film_bands
 from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.budgets import BudgetGroup, budget_groups
-from acquire.report.sections.checks import (
-    certificate_rows,
-    channel_word,
-    check_blocks,
-    run_blocks,
-)
+from acquire.report.sections.checks import certificate_rows, channel_word, check_blocks
 from acquire.report.sections.doubts import doubt_lines
 from acquire.report.sections.drawings import (
     changes_gallery,
@@ -57,6 +53,7 @@ from acquire.report.sections.method import MeasureMethod, measure_method, method
 from acquire.report.sections.panel import panel_maps
 from acquire.report.sections.pulls import pull_parts
 from acquire.report.sections.ratings import ratings_part
+from acquire.report.sections.runs import run_blocks
 from acquire.report.sections.scores import score_parts
 from acquire.report.sections.tables import (
     StageTable,

@@ -18,7 +18,8 @@ from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
 from acquire.model import DriftCorrection, Measure, PieceKind, Quantity, SledCorrection
 from acquire.report.between import between_words, off_line
-from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, Standing, TrialRecord
+from acquire.report.checkrecord import CheckRecord, PieceRecord
+from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
 from acquire.units import convert
 

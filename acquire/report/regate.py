@@ -17,13 +17,13 @@ from acquire.model import Bench, Ending, Instant, Pass
 from acquire.pipeline.gatekeeper import Gatekeeper
 from acquire.pipeline.ids import Ids
 from acquire.store import StoreReader
-from acquire.store.shelf import Shelf
+from acquire.store.passes import Passes
 
 REFUSED = "no valid check"
 """How the desk begins the reason of a loose reading that the gate refused."""
 
 _BEFORE = Instant(0, 0)
-"""The moment that the shelf gives an ending that was recorded before a reading."""
+"""The moment that is given to an ending that was recorded before a reading."""
 
 _ASKED = """
 SELECT reading_id, instrument, serial, channel, at_utc_ns, check_id, value,
@@ -50,8 +50,8 @@ class Regated(NamedTuple):
     unlike: tuple[Answer, ...]
 
 
-class _OfThen(Shelf):
-    """A shelf that knows no ending of a pass that was recorded only after the reading.
+class _OfThen(Passes):
+    """Look-ups that know no ending of a pass that was recorded only after the reading.
 
     A reading and a re-adjustment behind it may carry one moment; the reading came first.
     """
@@ -64,7 +64,7 @@ class _OfThen(Shelf):
 
 
 class _Shelved(NamedTuple):
-    """A reader as the shelf asks it."""
+    """A reader as the look-ups ask it."""
 
     reader: StoreReader
 
@@ -76,7 +76,7 @@ def regate(reader: StoreReader, connection: int) -> Regated:
     """Ask the gate of every reading of a connection that passed it or was refused by it."""
     nowhere = Bench("replay", Path(), "", 0, (), ())
     at_arrival = Gatekeeper(nowhere, {}, _OfThen(_Shelved(reader)), Ids({}))
-    by_a_person = Gatekeeper(nowhere, {}, Shelf(_Shelved(reader)), Ids({}))
+    by_a_person = Gatekeeper(nowhere, {}, Passes(_Shelved(reader)), Ids({}))
     counting = refused = 0
     unlike: list[Answer] = []
     with reader.snapshot():

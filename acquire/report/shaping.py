@@ -9,15 +9,8 @@ from decimal import Decimal
 
 from acquire.analysis.summary import MEASURED
 from acquire.model import NoticeKind
-from acquire.report.record import (
-    CertificateRecord,
-    CheckReading,
-    CheckRecord,
-    PieceRecord,
-    ReadingRecord,
-    Standing,
-    TroubleRecord,
-)
+from acquire.report.checkrecord import CertificateRecord, CheckReading, CheckRecord, PieceRecord
+from acquire.report.record import ReadingRecord, Standing, TroubleRecord
 
 Place = tuple[str, str, str, str]
 """Measure, zone, stage and channel: what a plan wants read."""

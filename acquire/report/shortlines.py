@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from acquire.report.coverage import coverage
 from acquire.report.evidence import evidence_of
-from acquire.report.headline import answer, coverage
+from acquire.report.headline import answer
 from acquire.report.loading import Loader, load_trial
 from acquire.report.record import TrialRecord
 from acquire.report.sections.glance import GlanceRow, glance_rows

@@ -9,8 +9,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from acquire.report.blindness import blinding_words
+from acquire.report.coverage import UNCHECKED, coverage
 from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.headline import UNCHECKED, answer, coverage, flagged
+from acquire.report.headline import answer, flagged
 from acquire.report.loading import load_trial
 from acquire.report.pullrows import of_measure
 from acquire.report.ratings import rating_lines, ratings_of

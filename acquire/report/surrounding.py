@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from acquire.report.record import CheckRecord, ReadingRecord, RunRecord, SittingRecord
+from acquire.report.checkrecord import CheckRecord
+from acquire.report.record import ReadingRecord, RunRecord, SittingRecord
 
 EVER_NS = 2**63 - 1
 

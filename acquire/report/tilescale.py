@@ -12,8 +12,8 @@ from collections.abc import Iterator
 
 from acquire.analysis.gloss import two_point_scale
 from acquire.model import PieceKind, Quantity
+from acquire.report.checkrecord import CheckRecord, PieceRecord
 from acquire.report.evidence import Evidence
-from acquire.report.record import CheckRecord, PieceRecord
 
 _LEAST = 0.05
 """GU: half of the last digit of most displays; a smaller shift is none that anybody could read."""

@@ -10,8 +10,12 @@ from typing import NamedTuple
 
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
 from acquire.store.check_rows import (
+    CheckBeginRow,
+    CheckJudgementRow,
     ClimateRow,
     LinearityRow,
+    PassEndRow,
+    PieceJudgementRow,
     ReassessedPieceRow,
     ReassessmentRow,
 )
@@ -127,79 +131,6 @@ class RunEndRow(NamedTuple):
     run_id: int
     open_slots: int
     why: str
-
-
-class CheckBeginRow(NamedTuple):
-    """A check began. `policy_json` holds the whole policy it follows.
-
-    `after_reading` as in `CheckJudgementRow`; None for checks of stores before it was kept.
-    """
-
-    id: int
-    at_utc_ns: int
-    instrument: str
-    serial: str
-    quantity: str
-    channels: str
-    sitting_id: int
-    policy: str
-    policy_json: str
-    after_reading: int | None = None
-
-
-class CheckJudgementRow(NamedTuple):
-    """A check was judged. `expires_utc_ns` is set for a pass alone.
-
-    `after_reading` is the last reading recorded before: what a clock says can be changed, the order
-    in which rows were recorded cannot. `used_json` is what it was judged from beside the policy
-    (`acquire.pipeline.used`). A pass covers values from `least_real` to `most_real` and so many
-    `presses`, all where they are None.
-    """
-
-    id: int
-    at_utc_ns: int
-    check_id: int
-    outcome: str
-    message: str
-    next_step: str
-    expires_utc_ns: int | None
-    after_reading: int = 0
-    used_json: str | None = None
-    least_real: float | None = None
-    most_real: float | None = None
-    presses: int | None = None
-
-
-class PieceJudgementRow(NamedTuple):
-    """One piece at one channel within a judged check, with the certificate it was held against."""
-
-    id: int
-    check_id: int
-    piece: str
-    channel: str
-    outcome: str
-    readings: int
-    mean: str
-    spread: str
-    certified: str
-    deviation: str
-    expanded_uncertainty: str
-    limit_: str
-    spread_limit: str
-    unit: str
-    certificate_id: int | None
-    message: str
-
-
-class PassEndRow(NamedTuple):
-    """The moment a pass ended, and why. `after_reading` as in `CheckJudgementRow`."""
-
-    id: int
-    at_utc_ns: int
-    check_id: int
-    reason: str
-    message: str
-    after_reading: int = 0
 
 
 class ReadingRow(NamedTuple):

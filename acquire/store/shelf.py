@@ -6,14 +6,11 @@ Runs on the thread that owns the writer, between batches, never in the path of a
 from __future__ import annotations
 
 import sqlite3
-from dataclasses import replace
-from decimal import Decimal
 
-from acquire.model import Ending, EndReason, Instant, Pass, Slot, Target
+from acquire.model import Slot, Target
 from acquire.store.aftermath import Aftermath
 from acquire.store.check_rows import ClimateRow
 from acquire.store.found import (
-    CheckReading,
     Filled,
     MadeSuspect,
     OpenRun,
@@ -22,9 +19,8 @@ from acquire.store.found import (
     StoredTrial,
     SuspectRun,
     Tags,
-    Taken,
-    UnjudgedCheck,
 )
+from acquire.store.passes import Passes
 from acquire.store.pasts import past_of
 from acquire.store.placed import ADJUSTED_LAST, ADJUSTED_RUNS, FILLED, SUSPECT_RUNS
 from acquire.store.queried import Queried
@@ -32,10 +28,6 @@ from acquire.store.register_rows import CertificateRow, PieceRow
 from acquire.store.rows import InstrumentRow
 from acquire.store.told import ToldTimes
 from acquire.store.worked import Worked
-
-# A moment on a monotonic clock that has ended with its process.
-_NEVER = 2**63 - 1
-
 
 _READING = f"SELECT reading_id, {', '.join(StoredReading._fields[1:])} FROM readings"  # noqa: S608
 
@@ -61,13 +53,6 @@ WHERE role = 'run' AND void_reason IS NULL
 ORDER BY reading_id"""  # noqa: S608
 
 
-_TAKEN_UNDER = """
-SELECT q.id, q.connection_id, q.press, q.at_utc_ns, q.at_mono_ns, q.channel FROM reading AS q
-WHERE (q.role = 'run' AND q.check_id = ?1) OR q.id = ?2
-  OR q.id IN (SELECT reading_id FROM assignment WHERE check_id = ?1)
-ORDER BY q.id"""
-
-
 class Shelf:
     """Look-ups over the writer's own connection."""
 
@@ -76,6 +61,7 @@ class Shelf:
         self.query = writer.query
         """For what has look-ups of its own."""
         self.aftermath = Aftermath(writer)
+        self.passes = Passes(writer)
         self.told = ToldTimes(writer)
         self.worked = Worked(writer.query)
 
@@ -208,107 +194,12 @@ class Shelf:
         rows = self._writer.query(_SAME_PRESS, (reading_id, reading_id))
         return [StoredReading(*row) for row in rows]
 
-    def covering(
-        self, instrument: str, serial: str, reading_id: int
-    ) -> tuple[Pass | None, Ending | None]:
-        """The latest pass of an instrument that was recorded before a reading.
-
-        With its ending if that was recorded before the reading, too. The order of recording
-        decides, since a clock can be set back.
-        """
-        rows = self._writer.query(
-            "SELECT c.*, e.after_reading AS ended_after, j.least_real, j.most_real, j.presses "
-            "FROM checks AS c "
-            "JOIN check_judgement AS j ON j.check_id = c.check_id "
-            "LEFT JOIN pass_end AS e ON e.check_id = c.check_id "
-            "WHERE c.instrument = ? AND c.serial = ? AND c.outcome = 'pass' "
-            "AND j.after_reading < ? ORDER BY c.check_id DESC LIMIT 1",
-            (instrument, serial, reading_id),
-        )
-        if not rows:
-            return None, None
-        row = rows[0]
-        ended_before = row["ended_after"] is not None and row["ended_after"] < reading_id
-        ending = _ending(row)
-        if ending is not None and ended_before:
-            return _pass(row), replace(ending, at=Instant(0, 0))
-        return _pass(row), ending
-
-    def taken_under(self, check_id: int, reading_id: int) -> list[Taken]:
-        """What went into runs under a pass, as it came or by a hand; a reading among it."""
-        return [Taken(*row) for row in self._writer.query(_TAKEN_UNDER, (check_id, reading_id))]
-
     def latest_climate(self) -> ClimateRow | None:
         """What was entered last of the room's climate."""
         rows = self._writer.query(
             f"SELECT {', '.join(ClimateRow._fields)} FROM climate ORDER BY id DESC LIMIT 1"  # noqa: S608
         )
         return ClimateRow(*rows[0]) if rows else None
-
-    def suspect_by(self, check_id: int) -> MadeSuspect:
-        """The check, or the re-adjustment, that made what a pass covers suspect."""
-        rows = self._writer.query(
-            "SELECT b.closing_check_id, b.adjusted_id, w.check_id FROM brackets AS b "
-            "LEFT JOIN reassessment AS w ON w.id = b.reassessment_id "
-            "WHERE b.check_id = ? AND b.state = 'suspect'",
-            (check_id,),
-        )
-        numbers = [[n for n in column if n is not None] for column in zip(*rows, strict=True)]
-        return MadeSuspect(*numbers)
-
-    def came_in_a_check(self, instrument: str, reading_id: int, at_utc_ns: int) -> bool:
-        """Whether a check of the instrument was under way when a reading was recorded.
-
-        By the order of recording; by the clock only where a check does not say what it began after.
-        """
-        return bool(
-            self._writer.query(
-                "SELECT 1 FROM check_begin AS c "
-                "LEFT JOIN check_judgement AS j ON j.check_id = c.id "
-                "WHERE c.instrument = ? AND CASE WHEN c.after_reading IS NULL "
-                "THEN c.at_utc_ns <= ? ELSE c.after_reading < ? END "
-                "AND (j.id IS NULL OR j.after_reading >= ?) LIMIT 1",
-                (instrument, at_utc_ns, reading_id, reading_id),
-            )
-        )
-
-    def unended_passes(self) -> list[Pass]:
-        """Passes without a recorded end."""
-        rows = self._writer.query(
-            "SELECT c.*, j.least_real, j.most_real, j.presses FROM checks AS c "
-            "JOIN check_judgement AS j ON j.check_id = c.check_id "
-            "WHERE c.outcome = 'pass' AND c.ended_utc_ns IS NULL"
-        )
-        return [_pass(r) for r in rows]
-
-    def unjudged_checks(self) -> list[UnjudgedCheck]:
-        """Checks that were begun and never judged, with what was read in them."""
-        return [
-            UnjudgedCheck(
-                c["check_id"],
-                c["instrument"],
-                c["serial"],
-                c["at_utc_ns"],
-                c["policy"],
-                tuple(
-                    CheckReading(
-                        q["id"], q["piece"], q["channel"], Decimal(q["value"]), bool(q["void"])
-                    )
-                    for q in self._writer.query(
-                        "SELECT q.id, q.piece, q.channel, q.value, v.id IS NOT NULL AS void "
-                        "FROM reading AS q LEFT JOIN void AS v ON v.reading_id = q.id "
-                        "WHERE q.check_id = ? AND q.role = 'check' AND q.value IS NOT NULL "
-                        "ORDER BY q.id",
-                        (c["check_id"],),
-                    )
-                ),
-            )
-            for c in self._writer.query(
-                "SELECT id AS check_id, at_utc_ns, instrument, serial, policy_json AS policy "
-                "FROM check_begin WHERE id NOT IN (SELECT check_id FROM check_judgement) "
-                "ORDER BY id"
-            )
-        ]
 
     def open_sitting(self) -> tuple[int, int] | None:
         """Id and beginning (UTC, ns) of the sitting that has not ended."""
@@ -357,29 +248,3 @@ def _filled(row: sqlite3.Row) -> Filled:
 
 def _trial(row: sqlite3.Row) -> StoredTrial:
     return StoredTrial(row["id"], row["trial"], bool(row["unchecked"]), row["text"], row["digest"])
-
-
-def _pass(row: sqlite3.Row) -> Pass:
-    return Pass(
-        check_id=row["check_id"],
-        instrument=row["instrument"],
-        serial=row["serial"],
-        channels=frozenset(row["channels"].split(",")),
-        opened=Instant(row["judged_utc_ns"], 0),
-        expires=Instant(row["expires_utc_ns"], _NEVER),
-        span=None
-        if row["least_real"] is None
-        else (Decimal(repr(row["least_real"])), Decimal(repr(row["most_real"]))),
-        presses=row["presses"],
-    )
-
-
-def _ending(row: sqlite3.Row) -> Ending | None:
-    if row["ended_utc_ns"] is None:
-        return None
-    return Ending(
-        row["check_id"],
-        EndReason(row["end_reason"]),
-        Instant(row["ended_utc_ns"], 0),
-        row["end_message"],
-    )

@@ -18,10 +18,11 @@ from filelock import FileLock, Timeout
 
 from acquire.errors import StoreInUse, StoreUnwritable
 from acquire.store.blank import copy_blank
+from acquire.store.check_rows import CheckJudgementRow
 from acquire.store.database import Database
 from acquire.store.guards import other_guards
 from acquire.store.heads import fold_behind, keep_head
-from acquire.store.rows import TABLES, CheckJudgementRow, Row, RunEndRow
+from acquire.store.rows import TABLES, Row, RunEndRow
 from acquire.store.schema import MIGRATIONS
 from acquire.store.sealing import Sealing, Unsealed
 

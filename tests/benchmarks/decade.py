@@ -17,6 +17,7 @@ from pathlib import Path
 from acquire.model import CheckPolicy, PieceRule
 from acquire.store import StoreWriter
 from acquire.store import rows as r
+from acquire.store.check_rows import CheckBeginRow, CheckJudgementRow, PassEndRow, PieceJudgementRow
 from acquire.store.register_rows import CertificateRow
 from acquire.store.rows import Row
 from tests.yard import policy
@@ -51,9 +52,9 @@ def write_decade(path: Path, days: int = 3650, meters: int = METERS) -> int:
     try:
         for row in rows:
             batch.append(row)
-            pieces += isinstance(row, r.PieceJudgementRow)
+            pieces += isinstance(row, PieceJudgementRow)
             # A batch ends with the end of a check, so that no row names one that comes later.
-            if isinstance(row, r.CheckJudgementRow) and len(batch) > _ROWS_A_COMMIT:
+            if isinstance(row, CheckJudgementRow) and len(batch) > _ROWS_A_COMMIT:
                 writer.append(batch)
                 batch = []
         writer.append(batch)
@@ -96,7 +97,7 @@ def _rows(meters: list[tuple[str, str]], days: int) -> Iterator[Row]:
                     notice, i + 1, name, at, "adjusted", "", b"J", 0, 1, serial, reading
                 )
             check += 1
-            yield r.CheckBeginRow(
+            yield CheckBeginRow(
                 check, at, name, serial, "gloss", ",".join(CHANNELS), 1, used.id, text, reading
             )
             judged = []
@@ -113,7 +114,7 @@ def _rows(meters: list[tuple[str, str]], days: int) -> Iterator[Row]:
                         1, "check", 1, None, None, None, None, check, 0, rule.piece, None,
                     )  # fmt: skip
                     judged.append(
-                        r.PieceJudgementRow(
+                        PieceJudgementRow(
                             piece_id, check, rule.piece, channel, "pass", 1, f"{value:.4f}",
                             "0.0000", str(certified), f"{deviation:.4f}", "0.3050", "1.0", "0.5",
                             "gloss_unit", certificates[rule.piece, channel, day // 365],
@@ -123,10 +124,10 @@ def _rows(meters: list[tuple[str, str]], days: int) -> Iterator[Row]:
                     )  # fmt: skip
             if serial in held:
                 passes += 1
-                yield r.PassEndRow(passes, at, held[serial], "expired", "too old", reading)
+                yield PassEndRow(passes, at, held[serial], "expired", "too old", reading)
             held[serial] = check
             yield from judged
-            yield r.CheckJudgementRow(
+            yield CheckJudgementRow(
                 check, at, check, "pass", "12 of 12 pieces inside their limits",
                 "coatbench run FILE STAGE", at + 4 * 3600 * 10**9, reading,
             )  # fmt: skip

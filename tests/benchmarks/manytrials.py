@@ -15,6 +15,7 @@ from pathlib import Path
 
 from acquire.store import StoreWriter
 from acquire.store import rows as r
+from acquire.store.check_rows import CheckBeginRow, CheckJudgementRow, PassEndRow, PieceJudgementRow
 from acquire.store.register_rows import CertificateRow
 from acquire.store.rows import Row
 from acquire.store.work_rows import ApplicationRow, RatingRow, TrialClosingRow, WashRow
@@ -142,21 +143,21 @@ class _Maker:
 
     def _check(self, sitting: int) -> Iterator[Row]:
         reading = self._ids.get(r.ReadingRow, 0)
-        check = self._id(r.CheckBeginRow)
-        yield r.CheckBeginRow(
+        check = self._id(CheckBeginRow)
+        yield CheckBeginRow(
             check, self._tick(), "shore", "SH-0417", "gloss", "20", sitting, "gloss-20", self._text,
             reading,
         )  # fmt: skip
         if self._held is not None:
-            yield r.PassEndRow(
-                self._id(r.PassEndRow), self._now_ns, self._held, "superseded", "renewed", reading
+            yield PassEndRow(
+                self._id(PassEndRow), self._now_ns, self._held, "superseded", "renewed", reading
             )
         self._held = check
-        yield r.PieceJudgementRow(
-            self._id(r.PieceJudgementRow), check, "T1", "20", "pass", 2, "93.2", "0.05", "93.2",
+        yield PieceJudgementRow(
+            self._id(PieceJudgementRow), check, "T1", "20", "pass", 2, "93.2", "0.05", "93.2",
             "0", "0.3", "1.0", "0.5", "gloss_unit", 1, "inside",
         )  # fmt: skip
-        yield r.CheckJudgementRow(
+        yield CheckJudgementRow(
             check, self._tick(), check, "pass", "inside", "run", self._now_ns + 30 * DAY_NS, reading
         )
 

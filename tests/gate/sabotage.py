@@ -9,6 +9,7 @@ from decimal import Decimal
 from acquire.model import EndReason, GateVerdict, Instant, Outcome, Pass
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.gatekeeper import Gatekeeper
+from acquire.pipeline.judging import Judging
 from acquire.pipeline.standing import Standing
 from acquire.store.rows import Row
 from tests.gate.world import Sabotage
@@ -22,7 +23,7 @@ def _with(make: Callable[[Desk], Gatekeeper]) -> Sabotage:
 
 
 def _kept(kind: type[Gatekeeper]) -> Sabotage:
-    return _with(lambda desk: kind(desk.bench, desk.standings, desk.shelf, desk.ids))
+    return _with(lambda desk: kind(desk.bench, desk.standings, desk.shelf.passes, desk.ids))
 
 
 def blind_to(reason: EndReason) -> Sabotage:
@@ -66,11 +67,17 @@ class _Keeps(Gatekeeper):
         return self.broken_off(checking, at, why, next_step=next_step)[1]
 
 
-class _Endless(Gatekeeper):
+class _Endless(Judging):
     """A pass has no time."""
 
-    def _expiry(self, standing: Standing, at: Instant) -> Instant:
+    def expiry(self, standing: Standing, at: Instant) -> Instant:
         return at.later(10 * 24 * 3600.0)
+
+
+def _endless(desk: Desk) -> None:
+    endless = _Endless(desk.bench, desk.ids, desk.keeper.told)
+    endless.registered = desk.keeper.judging.registered
+    desk.keeper.judging = endless
 
 
 class _ForgivesFailure(Gatekeeper):
@@ -106,7 +113,7 @@ def _asks(change: Callable[[Pass], Pass]) -> Sabotage:
             finally:
                 standing.passed = own
 
-    return _with(lambda desk: Generous(desk.bench, desk.standings, desk.shelf, desk.ids))
+    return _with(lambda desk: Generous(desk.bench, desk.standings, desk.shelf.passes, desk.ids))
 
 
 class _TakesAnyByHand(Gatekeeper):
@@ -121,7 +128,7 @@ class _TakesAnyByHand(Gatekeeper):
         reading_id: int,
         value: Decimal | None,
     ) -> GateVerdict:
-        passed, _ = self._shelf.covering(instrument, serial, reading_id)
+        passed, _ = self._passes.covering(instrument, serial, reading_id)
         return GateVerdict(None if passed is None else passed.check_id)
 
 
@@ -173,7 +180,7 @@ SABOTAGES: dict[str, tuple[str, Sabotage]] = {
     "the room only at a tick": ("room", _kept(_Late)),
     "a broken check leaves the pass": ("plain", _kept(_Keeps)),
     "a failed check leaves the pass": ("plain", _kept(_ForgivesFailure)),
-    "a pass without end": ("short", _kept(_Endless)),
+    "a pass without end": ("short", _endless),
     "a pass of all values": ("range", _asks(lambda own: replace(own, span=None))),
     "a pass of all presses": ("presses", _asks(lambda own: replace(own, presses=None))),
     "any reading by hand": ("short", _kept(_TakesAnyByHand)),

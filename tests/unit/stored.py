@@ -5,8 +5,12 @@ from __future__ import annotations
 from acquire.store import rows as r
 from acquire.store.array_rows import SpectrumRow, TraceBlockRow, TraceRow
 from acquire.store.check_rows import (
+    CheckBeginRow,
+    CheckJudgementRow,
     ClimateRow,
     LinearityRow,
+    PassEndRow,
+    PieceJudgementRow,
     ReassessedPieceRow,
     ReassessmentRow,
 )
@@ -55,10 +59,10 @@ def spine_rows() -> list[Row]:
         r.SittingRow(1, 5 * S, "boatyard"),
         r.TrialRow(1, 5 * S, "gelcoat", "Protectants on gelcoat", 0, "", ""),
         r.TrialZoneRow(1, 1, "A1", "wax", "Grebe wax", 0),
-        r.CheckBeginRow(1, 10 * S, "shore", "SH-0417", "gloss", "20", 1, "gloss-20", "{}"),
+        CheckBeginRow(1, 10 * S, "shore", "SH-0417", "gloss", "20", 1, "gloss-20", "{}"),
         reading(1, 12, "check", check_id=1, piece="T1"),
-        r.CheckJudgementRow(1, 20 * S, 1, "pass", "inside", "run", 1000 * S),
-        r.PieceJudgementRow(
+        CheckJudgementRow(1, 20 * S, 1, "pass", "inside", "run", 1000 * S),
+        PieceJudgementRow(
             1, 1, "T1", "20", "pass", 3, "93.2", "0.1", "93.2", "0", "0.3", "1.0", "0.5",
             "gloss_unit", 1, "inside",
         ),
@@ -77,9 +81,9 @@ def spine_rows() -> list[Row]:
         r.NoiseRow(1, 1, 33 * S, b"??", 100, 102, "no line of the profile"),
         r.NoticeRow(1, 1, "shore", 2 * S, "identity", "SH-0417", b"I,SH-0417*51", 0, 12),
         r.RunEndRow(1, 40 * S, 1, 0, "complete"),
-        r.CheckBeginRow(2, 45 * S, "shore", "SH-0417", "gloss", "20", 1, "gloss-20", "{}"),
-        r.CheckJudgementRow(2, 50 * S, 2, "fail", "outside", "adjust", None),
-        r.PassEndRow(1, 50 * S, 1, "failed check", "a later check failed", 10_000),
+        CheckBeginRow(2, 45 * S, "shore", "SH-0417", "gloss", "20", 1, "gloss-20", "{}"),
+        CheckJudgementRow(2, 50 * S, 2, "fail", "outside", "adjust", None),
+        PassEndRow(1, 50 * S, 1, "failed check", "a later check failed", 10_000),
         r.SittingEndRow(1, 60 * S, 1, "closed at the bench"),
         r.DisconnectionRow(1, 61 * S, 1, "unplugged"),
         r.GapRow(1, "shore", 62 * S, 63 * S, 12),

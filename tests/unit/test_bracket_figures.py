@@ -16,7 +16,12 @@ import pytest
 
 from acquire.store import StoreWriter
 from acquire.store import rows as r
-from acquire.store.check_rows import LinearityRow
+from acquire.store.check_rows import (
+    CheckBeginRow,
+    CheckJudgementRow,
+    LinearityRow,
+    PieceJudgementRow,
+)
 from acquire.store.rows import Row
 
 
@@ -98,11 +103,11 @@ class Bench:
 
     def _check(self, one: Check, serial: str, limit: str, line_limit: str) -> Iterator[Row]:
         number = self.take("check")
-        yield r.CheckBeginRow(
+        yield CheckBeginRow(
             number, number, "shore", serial, one.quantity, one.channels, 1, "p", "{}", one.after
         )
         for piece in one.pieces:
-            yield r.PieceJudgementRow(
+            yield PieceJudgementRow(
                 self.take("piece"), number, "T1", piece.channel, piece.outcome, 2, piece.mean,
                 piece.spread, "93.2", "0", piece.u, limit, "0.4",
                 "gloss_unit", None, "",
@@ -113,7 +118,7 @@ class Bench:
                 line.u, line_limit, "gloss_unit", "",
             )  # fmt: skip
         expires = number + 10**9 if one.outcome == "pass" else None
-        yield r.CheckJudgementRow(number, number, number, one.outcome, "", "", expires, one.after)
+        yield CheckJudgementRow(number, number, number, one.outcome, "", "", expires, one.after)
 
 
 @pytest.fixture(scope="module")

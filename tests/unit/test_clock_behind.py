@@ -13,7 +13,7 @@ from acquire.drift.reading import histories
 from acquire.errors import Refused
 from acquire.live.bulletin import Bulletin
 from acquire.pipeline.status import status
-from acquire.report.headline import coverage
+from acquire.report.coverage import coverage
 from acquire.report.loading import load_trial
 from acquire.report.rejudge import rejudge
 from acquire.store import StoreReader

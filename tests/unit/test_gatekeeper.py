@@ -89,7 +89,7 @@ def test_a_step_of_the_clock_is_noticed_as_the_strictest_policy_of_the_bench_wan
     plain = bench(yard.bench.store)
     first, second = plain.instruments
     strict = replace(second, policy=replace(second.policy, clock_jump_s=0.5))
-    made = Gatekeeper(replace(plain, instruments=(first, strict)), {}, yard.shelf, Ids({}))
+    made = Gatekeeper(replace(plain, instruments=(first, strict)), {}, yard.shelf.passes, Ids({}))
     assert made.clock_jump_ns == 500_000_000
 
 

@@ -13,7 +13,7 @@ from acquire.live.checkboard import Step
 from acquire.live.verdict import verdict
 from acquire.model import Flag
 from acquire.store import StoreReader
-from acquire.store import rows as r
+from acquire.store.check_rows import CheckJudgementRow, PieceJudgementRow
 from tests.unit.seen import Seen
 
 
@@ -193,8 +193,8 @@ def test_a_piece_that_could_not_be_judged_shows_no_figures(seen: Seen) -> None:
     message = "T1 at 20° has no certificate; enter one in bench.toml"
     seen.yard.store(
         [
-            r.CheckJudgementRow(1, at_ns, 1, "undecided", message, "see to the piece", None),
-            r.PieceJudgementRow(
+            CheckJudgementRow(1, at_ns, 1, "undecided", message, "see to the piece", None),
+            PieceJudgementRow(
                 1, 1, "T1", "20", "undecided", 2, "0", "0", "0", "0", "0", "1.0", "0.4",
                 "gloss_unit", None, message,
             ),

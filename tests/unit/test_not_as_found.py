@@ -20,13 +20,13 @@ from acquire.live.before_check import left_unclosed
 from acquire.live.past import recall
 from acquire.live.verdict import verdict
 from acquire.model import NoticeKind
-from acquire.report.headline import coverage
+from acquire.report.coverage import coverage
 from acquire.report.loading import load_trial
 from acquire.report.recomputed import recomputed_lines
 from acquire.report.sections.brackets import bracket_of_reading
-from acquire.report.sections.checks import run_blocks
 from acquire.report.sections.events import events
 from acquire.report.sections.leftouts import left_outs
+from acquire.report.sections.runs import run_blocks
 from acquire.store import StoreReader
 from tests.gate.oracle import NEAR, Rules
 from tests.gate.walk import Walker

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from acquire.model import Flag
-from acquire.report.headline import coverage
+from acquire.report.coverage import coverage
 from acquire.report.loading import load_trial
 from acquire.report.troubles import in_own_words
 from acquire.report.wording import reason_alone

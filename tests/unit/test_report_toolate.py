@@ -6,10 +6,11 @@ from pathlib import Path
 
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.scoring.scored import as_text, from_text
+from acquire.report.coverage import coverage
 from acquire.report.evidence import evidence_of
 from acquire.report.export import Column, Scope, records
 from acquire.report.film.moments import moments_of
-from acquire.report.headline import answer, coverage
+from acquire.report.headline import answer
 from acquire.report.loading import load_trial
 from acquire.report.package.comparing import compare_rows
 from acquire.report.package.writing import write_package

@@ -17,6 +17,7 @@ from acquire.errors import NotFound, StoreError, StoreInUse, StoreUnwritable
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.arrays import TABLES as ARRAY_TABLES
+from acquire.store.check_rows import CheckBeginRow, CheckJudgementRow, PassEndRow, PieceJudgementRow
 from acquire.store.database import Database
 from acquire.store.reassessing import TABLES as REASSESSING_TABLES
 from acquire.store.register import TABLES as REGISTER_TABLES
@@ -133,16 +134,16 @@ def test_the_database_itself_holds_a_pass_to_its_first_and_last_moment_and_readi
 ) -> None:
     rows = spine_rows()
     good = next(row for row in rows if isinstance(row, r.ReadingRow) and row.role == "run")
-    begun = next(row for row in rows if isinstance(row, r.CheckBeginRow))
+    begun = next(row for row in rows if isinstance(row, CheckBeginRow))
     writer.append(rows)
     opened, end, expires = 1000, 2000, 3000
     writer.append(
         [
             begun._replace(id=50),
-            r.CheckJudgementRow(50, opened, 50, "pass", "", "", expires, 800),
+            CheckJudgementRow(50, opened, 50, "pass", "", "", expires, 800),
             begun._replace(id=51),
-            r.CheckJudgementRow(51, opened, 51, "pass", "", "", expires, 800),
-            r.PassEndRow(50, end, 51, "expired", "", 900),
+            CheckJudgementRow(51, opened, 51, "pass", "", "", expires, 800),
+            PassEndRow(50, end, 51, "expired", "", 900),
         ]
     )
     for check, number, at, is_taken in (
@@ -458,13 +459,13 @@ class Opened:
         """A judged check that read pieces: mean, certified value, limit; and U of all."""
         self._checks += 1
         number, rows = self._checks, []
-        rows.append(r.CheckBeginRow(number, number, "shore", "S1", "gloss", "20", 1, "p", "{}"))
+        rows.append(CheckBeginRow(number, number, "shore", "S1", "gloss", "20", 1, "p", "{}"))
         expires = 10**18 if outcome == "pass" else None
-        rows.append(r.CheckJudgementRow(number, number, number, outcome, "", "", expires, number))
+        rows.append(CheckJudgementRow(number, number, number, outcome, "", "", expires, number))
         for piece, (mean, certified, limit) in pieces.items():
             self._pieces += 1
             rows.append(
-                r.PieceJudgementRow(
+                PieceJudgementRow(
                     self._pieces, number, piece, "20", outcome, 3, str(mean), "0.1",
                     str(certified), str(mean - certified), expanded, str(limit), "0.5",
                     "gloss_unit", None, "",
@@ -519,13 +520,13 @@ def test_a_failed_check_closes_badly_whatever_it_read(writer: StoreWriter) -> No
 def fail_at_two_channels(writer: StoreWriter, at_20: tuple[str, str] | None) -> None:
     """A second check, of 20 and 60, whose T1 fails at 60; at 20 its outcome and U, if any."""
     rows: list[r.Row] = [
-        r.CheckBeginRow(2, 2, "shore", "S1", "gloss", "20,60", 1, "p", "{}"),
-        r.CheckJudgementRow(2, 2, 2, "fail", "", "", None, 2),
+        CheckBeginRow(2, 2, "shore", "S1", "gloss", "20,60", 1, "p", "{}"),
+        CheckJudgementRow(2, 2, 2, "fail", "", "", None, 2),
     ]
     found = [("60", "fail", "0.1"), *([("20", *at_20)] if at_20 else [])]
     for number, (channel, outcome, expanded) in enumerate(found, start=3):
         rows.append(
-            r.PieceJudgementRow(
+            PieceJudgementRow(
                 number, 2, "T1", channel, outcome, 3, "91.4", "0.1", "91.4", "0", expanded,
                 "1.0", "0.5", "gloss_unit", None, "",
             )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from acquire import __version__
 from acquire.cautions import cautions
-from acquire.report.headline import UNCHECKED
+from acquire.report.coverage import UNCHECKED
 from acquire.report.markdown.escaping import escaped
 from acquire.report.record import TrialRecord
 

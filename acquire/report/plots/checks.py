@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from acquire.report.checkrecord import CheckRecord, PieceRecord
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import scale_over
 from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
-from acquire.report.record import CheckRecord, PieceRecord
 from acquire.report.wording import moment
 
 STRIP = 44

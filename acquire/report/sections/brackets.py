@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from acquire.report.between import between_words
+from acquire.report.checkrecord import CheckRecord
 from acquire.report.evidence import Evidence
-from acquire.report.record import CheckRecord, ReadingRecord, TrialRecord
+from acquire.report.record import ReadingRecord, TrialRecord
 from acquire.report.wording import moment
 
 _OUTCOMES = {"pass": "passed", "fail": "failed", "undecided": "undecided"}

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from acquire.report.record import CheckRecord, TrialRecord
+from acquire.report.checkrecord import CheckRecord
+from acquire.report.record import TrialRecord
 from acquire.report.wording import counted, moment, reason_alone
 from acquire.units import symbol
 

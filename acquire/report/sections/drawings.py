@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.model import at_channel
+from acquire.report.checkrecord import CheckRecord, PieceRecord
 from acquire.report.evidence import Evidence
 from acquire.report.plots.changes import STRIP, changes_plot, changes_scale
 from acquire.report.plots.checks import STRIP as CHECK_STRIP
@@ -18,7 +19,7 @@ from acquire.report.plots.checks import checks_plot
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.readings import Row, readings_plot, readings_scale, strip_height
 from acquire.report.plots.sheet import AXIS_HEIGHT
-from acquire.report.record import CheckRecord, PieceRecord, ReadingRecord, TrialRecord
+from acquire.report.record import ReadingRecord, TrialRecord
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
 from acquire.report.sections.tables import levels_at
 from acquire.units import symbol

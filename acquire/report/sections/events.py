@@ -12,7 +12,8 @@ from typing import NamedTuple
 
 from acquire.drift.foreseen import Block, blocks, foresight
 from acquire.model import EndReason
-from acquire.report.record import Anew, CheckRecord, ReadingRecord, Standing, TrialRecord
+from acquire.report.checkrecord import Anew, CheckRecord
+from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.checklife import first_checks
 from acquire.report.sections.checks import MEANINGS
 from acquire.report.wording import counted, listed, moment, numbered, reason_alone

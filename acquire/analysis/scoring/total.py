@@ -114,9 +114,11 @@ def joint_tail(differences: Sequence[Floats]) -> float:
     n = len(differences[0])
     least = np.full(n, 0.5)
     for one in differences:
-        ordered = np.sort(one)
+        order = np.argsort(one)
+        ordered = one[order]
         # Of equal ones each is taken from the outside: a floor that many draws share is no tail.
-        below = np.searchsorted(ordered, one, side="right") / n
-        above = (n - np.searchsorted(ordered, one, side="left")) / n
-        np.minimum(least, np.minimum(below, above), out=least)
+        # They are looked up in their order, each near the one before; as drawn it takes twice as long.
+        below = np.searchsorted(ordered, ordered, side="right") / n
+        above = (n - np.searchsorted(ordered, ordered, side="left")) / n
+        least[order] = np.minimum(least[order], np.minimum(below, above))
     return float(min((1 - CONFIDENCE) / 2, np.quantile(least, 1 - CONFIDENCE)))

@@ -20,9 +20,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-READY_S = 20.0
-ANSWER_S = 10.0
-QUIT_S = 3.0
+READY_S = 60.0
+ANSWER_S = 30.0
+QUIT_S = 10.0
 
 
 class DeviceFault(Exception):

@@ -18,7 +18,7 @@ import psutil
 import pytest
 from hypothesis import settings
 
-_GRACE_S = 5.0
+_GRACE_S = 30.0
 
 # Where a surrounding forbids compiled files, each of the hundreds of processes that tests start,
 # and each worker, compiles the whole house anew: a quarter of what the suite takes.

@@ -23,7 +23,7 @@ from acquire.link import opener_for
 from acquire.settings import load_bench
 from acquire.store import StoreReader
 
-PATIENCE_S = 10.0
+PATIENCE_S = 30.0
 """How long, by the computer's clock, a device may take for what it was made to do."""
 LONGEST_STEP_S = 1e9
 STEP_S = 0.05

@@ -25,7 +25,7 @@ from simulators.usb.errors import usb_error
 from simulators.usb.words import LONGEST_LINE, item_of, line_of
 
 CONNECT_S = 2.0
-ANSWER_S = 5.0
+ANSWER_S = 30.0
 ADDRESS = r"[A-Za-z0-9.-]+:[0-9]{1,5}"
 
 

@@ -30,6 +30,7 @@ from acquire.store.verify import verify
 from tests.attack import calls, commands, hands
 from tests.attack.audit import audit
 from tests.attack.bench import GOOD, Bench, staying
+from tests.patience import PATIENCE_S
 
 DECIDED = ("check_begin", "check_judgement", "piece_judgement", "linearity_judgement", "reading")
 Act = Callable[[], None]
@@ -214,7 +215,7 @@ class Attack:
         while len(self._stayers) > most:
             process = self._stayers.pop(0)
             process.kill()
-            said, _ = process.communicate(timeout=30)
+            said, _ = process.communicate(timeout=PATIENCE_S)
             if "Traceback" in said:
                 self._fault(f"{' '.join(map(str, process.args))}: {said[-600:]}")  # type: ignore[arg-type]
 

@@ -11,8 +11,8 @@ from acquire.control.door import Door, door_path, read_door
 from tests.attack.calls import WIDE
 from tests.benchmarks.footprint import write_bench
 from tests.flow.served import COATBENCH, Wire
+from tests.patience import PATIENCE_S
 
-WITHIN_S = 30.0
 HAND = """
 [[instrument]]
 id = "hand"
@@ -130,10 +130,10 @@ class Bench:
         assert self.process.stdout is not None
         try:
             # It says little, and never waits for a reader.
-            code = self.process.wait(WITHIN_S)
+            code = self.process.wait(PATIENCE_S)
         except subprocess.TimeoutExpired:
             self.process.kill()
-            code = self.process.wait(WITHIN_S)
+            code = self.process.wait(PATIENCE_S)
         said = "" if self.process.stdout.closed else self.process.stdout.read()
         self.process.stdout.close()
         return code, said

@@ -12,10 +12,11 @@ from typing import Any
 
 from acquire.control.door import Door
 from acquire.control.lines import Lines
+from tests.patience import PATIENCE_S
 from tests.scorecard import CARD
 from tests.yard import TRIAL
 
-ANSWER_S = 20.0
+ANSWER_S = PATIENCE_S
 WIDE = TRIAL.replace("replicates = 2", "replicates = 60")
 INSTRUMENTS = ("hand", "hand", "hand", "meter-0", "nobody", "")
 

@@ -14,6 +14,7 @@ from pathlib import Path
 import psutil
 
 from tests.benchmarks.result import Result
+from tests.patience import PATIENCE_S
 
 IDLE_S = 12.0
 STARTS = 10
@@ -126,7 +127,7 @@ def _start(file: Path) -> tuple[float, int]:
     spent = time.perf_counter() - begun
     assert "serving" in line, line + process.stdout.read()
     process.send_signal(signal.SIGTERM)
-    process.communicate(timeout=20)
+    process.communicate(timeout=PATIENCE_S)
     return spent, process.returncode
 
 
@@ -143,7 +144,7 @@ def _idle(file: Path, masters: list[int]) -> tuple[float, float]:
     after = watched.cpu_times()
     memory = watched.memory_info().rss / 1e6
     process.send_signal(signal.SIGTERM)
-    process.communicate(timeout=20)
+    process.communicate(timeout=PATIENCE_S)
     return 100 * (after.user + after.system - before.user - before.system) / spent, memory
 
 

@@ -41,8 +41,7 @@ from simulators.usb.waiting import HurriedWaiting
 from simulators.usb.weighing import KILOGRAM, OUNCE, POUND, weighing_descriptor
 from tests.captures import FOLDER, profile
 from tests.drivers.usb_bench import EPOCH_NS, UsbBench
-
-DEADLINE_S = 20.0
+from tests.patience import PATIENCE_S
 
 
 class Bench(UsbBench[WeighingGauge]):
@@ -270,14 +269,14 @@ class Running:
 
     def see_zero(self) -> None:
         """Wait until the empty hook was seen: so many reports come in a moment."""
-        while not any(isinstance(f, Notice) for f in self.batches.get(timeout=DEADLINE_S).facts):
+        while not any(isinstance(f, Notice) for f in self.batches.get(timeout=PATIENCE_S).facts):
             pass
         for _ in range(5):
-            self.batches.get(timeout=DEADLINE_S)
+            self.batches.get(timeout=PATIENCE_S)
 
     def reading(self) -> Reading:
         while True:
-            batch = self.batches.get(timeout=DEADLINE_S)
+            batch = self.batches.get(timeout=PATIENCE_S)
             for fact in batch.facts:
                 if isinstance(fact, Reading):
                     return fact

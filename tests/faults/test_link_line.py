@@ -32,13 +32,13 @@ from acquire.pipeline.session import Fittings, Session
 from acquire.supervise import Scope
 from drivers.line import FAMILY
 from tests.captures import profile
+from tests.patience import PATIENCE_S
 
 if sys.platform == "win32":
     pytest.skip("needs pseudo-terminals", allow_module_level=True)
 
 PROFILE = {key: table for key, table in profile("gloss-press").items() if key != "identify"}
 """It is not asked for its name, so that no reading waits for that."""
-DEADLINE_S = 20.0
 PRESS_1 = b"R,0001,20,91.4,GU*51\r\n"
 PRESS_2 = b"R,0002,20,86.6,GU*56\r\n"
 PRESS_3 = b"R,0003,20,91.6,GU*51\r\n"
@@ -94,7 +94,7 @@ class Bench:
 
     def next(self, wanted: Callable[[Batch], object]) -> Batch:
         while True:
-            batch = self.batches.get(timeout=DEADLINE_S)
+            batch = self.batches.get(timeout=PATIENCE_S)
             if wanted(batch):
                 return batch
 
@@ -232,14 +232,14 @@ def test_a_serial_server_that_goes_away_in_mid_frame_and_comes_back() -> None:
             try:
                 with server.accept()[0] as far:
                     far.sendall(PRESS_1[:9])
-                    while not batches.get(timeout=DEADLINE_S).received:
+                    while not batches.get(timeout=PATIENCE_S).received:
                         pass
-                while not (last := batches.get(timeout=DEADLINE_S)).disconnected:
+                while not (last := batches.get(timeout=PATIENCE_S)).disconnected:
                     pass
                 session.wake()
                 with server.accept()[0] as far:
                     far.sendall(PRESS_1)
-                    while not (whole := batches.get(timeout=DEADLINE_S)).received:
+                    while not (whole := batches.get(timeout=PATIENCE_S)).received:
                         pass
             finally:
                 session.stop()

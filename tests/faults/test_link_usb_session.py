@@ -48,8 +48,8 @@ from simulators.usb.load import Weight
 from simulators.usb.scales import weighing_gauge
 from simulators.usb.tmc import BULK_IN
 from simulators.usb.transmission import TransmissionHead, transmission_head
+from tests.patience import PATIENCE_S
 
-DEADLINE_S = 20.0
 HEAD = UsbNeeds(0xFE, 3, 1, timeout_s=1.0)
 GAUGE = UsbNeeds(3, 0)
 
@@ -143,7 +143,7 @@ class Bench:
 
     def next(self, wanted: Callable[[Batch], object]) -> Batch:
         while True:
-            batch = self.batches.get(timeout=DEADLINE_S)
+            batch = self.batches.get(timeout=PATIENCE_S)
             if wanted(batch):
                 return batch
 

@@ -36,11 +36,11 @@ from acquire.pipeline.session import Fittings, Session
 from acquire.supervise import Scope
 from drivers.modbus import FAMILY
 from tests.captures import profile
+from tests.patience import PATIENCE_S
 
 if sys.platform == "win32":
     pytest.skip("needs pseudo-terminals", allow_module_level=True)
 
-DEADLINE_S = 20.0
 NOT_MEASURED = 0x8000
 
 
@@ -97,13 +97,13 @@ def served(make: Callable[[], Any]) -> Iterator[Any]:
     thread = threading.Thread(target=lambda: asyncio.run(serve()), name="peer")
     thread.start()
     try:
-        loop, server, over = ready.get(timeout=DEADLINE_S)
+        loop, server, over = ready.get(timeout=PATIENCE_S)
         try:
             yield server
         finally:
             loop.call_soon_threadsafe(over.set)
     finally:
-        thread.join(DEADLINE_S)
+        thread.join(PATIENCE_S)
 
 
 class Cable:
@@ -143,7 +143,7 @@ class Cable:
 
     def close(self) -> None:
         os.write(self._bell, b"!")
-        self._thread.join(DEADLINE_S)
+        self._thread.join(PATIENCE_S)
         for fd in (self._ear, self._bell, self._host, self._host_end):
             os.close(fd)
         for fd in (self._device, self._device_end):
@@ -183,7 +183,7 @@ class Bench:
             count -= self._batch().received is not None
 
     def _batch(self) -> Batch:
-        batch = self.batches.get(timeout=DEADLINE_S)
+        batch = self.batches.get(timeout=PATIENCE_S)
         if batch.connected:
             self.opened = batch
         for direction, chunk in (("sent", batch.sent), ("received", batch.received)):
@@ -390,7 +390,7 @@ def test_a_head_on_tcp_measures_when_it_is_told_to() -> None:
     with tcp_bench(registers, table, "TH-3310") as bench:
         assert bench.notice(NoticeKind.IDENTITY).text == "TH-3310"
         assert bench.session.take()
-        assert registers.written.get(timeout=DEADLINE_S) == (6, [7])
+        assert registers.written.get(timeout=PATIENCE_S) == (6, [7])
         reading = bench.reading()
     bench.drain()
     assert (str(reading.value), reading.unit, reading.channel) == ("91.42", "percent", "380-780")

@@ -15,6 +15,7 @@ from acquire.control.client import Client
 from acquire.control.door import door_path
 from tests.benchmarks.footprint import write_bench
 from tests.benchmarks.lines import WHO, Teller, name_line, press_line
+from tests.patience import PATIENCE_S
 
 COATBENCH = str(Path(sys.executable).with_name("coatbench"))
 # What the pieces of `write_bench` read, thrice each: high tile, second tile, trap.
@@ -99,13 +100,13 @@ class Served:
     def kill(self) -> None:
         """SIGKILL: nothing is said, nothing is flushed."""
         self.process.kill()
-        self.process.communicate(timeout=20)
+        self.process.communicate(timeout=PATIENCE_S)
 
     def stop(self, kind: int = signal.SIGTERM) -> str:
         """End in order; what the daemon still said."""
         if self.process.poll() is None:
             self.process.send_signal(kind)
-        rest, _ = self.process.communicate(timeout=20)
+        rest, _ = self.process.communicate(timeout=PATIENCE_S)
         return rest
 
     def check(self) -> None:

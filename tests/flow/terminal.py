@@ -18,11 +18,11 @@ from types import TracebackType
 
 from acquire.cli.entry import run
 from tests.flow.served import COATBENCH, Served
+from tests.patience import PATIENCE_S
 from tests.yard import TRIAL
 
 # Control sequences (ECMA-48, 5.4), and the two-character escapes.
 _SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|[@-Z\\-_])")
-WITHIN_S = 20.0
 
 # Makes the terminal the controlling one, so that Ctrl-C, typed, interrupts the command.
 _CONTROLLED = (
@@ -112,7 +112,7 @@ class OnTerminal:
 
     def expect(self, text: str) -> str:
         """Read until `text` is shown after what was expected last; gives what was shown."""
-        until = time.monotonic() + WITHIN_S
+        until = time.monotonic() + PATIENCE_S
         while True:
             shown = _SEQUENCE.sub("", self.raw[self._seen :])
             if text in shown:
@@ -123,7 +123,7 @@ class OnTerminal:
 
     def end(self) -> int:
         """Read to the end; the exit status. The terminal must be as it was."""
-        until = time.monotonic() + WITHIN_S
+        until = time.monotonic() + PATIENCE_S
         while self.process.poll() is None and self._read(min(0.1, until - time.monotonic()), True):
             pass
         status = self.process.wait(max(0.0, until - time.monotonic()))
@@ -197,7 +197,7 @@ class Piped:
         assert self.process.stdout is not None
         assert self.process.stderr is not None
         out, err = self.process.stdout.read(), self.process.stderr.read()
-        return self.process.wait(WITHIN_S), out, err
+        return self.process.wait(PATIENCE_S), out, err
 
     def __enter__(self) -> Piped:
         return self

@@ -18,6 +18,7 @@ from acquire.control.door import read_door
 from acquire.errors import ControlError, Refused
 from acquire.store import StoreReader
 from tests.flow.served import COATBENCH, Served
+from tests.patience import PATIENCE_S
 from tests.yard import TRIAL
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals")
@@ -135,7 +136,7 @@ def run_cli(served: Served, *arguments: str) -> subprocess.CompletedProcess[str]
         capture_output=True,
         text=True,
         check=False,
-        timeout=30,
+        timeout=PATIENCE_S,
     )
 
 
@@ -169,7 +170,7 @@ def test_two_daemons_on_one_port_leave_it_to_the_first(served: Served, tmp_path:
                     next(incidents)
                     message = their.call("status")["instruments"][0]["message"]
             their.call("stop")
-        second.communicate(timeout=20)
+        second.communicate(timeout=PATIENCE_S)
         assert f"(process {served.process.pid})" in message
         served.wire.press("80.1")
         assert served.next_reading(items)["value"] == "80.1"
@@ -204,7 +205,7 @@ def test_a_store_that_becomes_full_stops_the_daemon_with_one_message(tmp_path: P
                 shown += item.get("table") == "reading"
                 served.wire.send(b"x" * 1000 + b"\r\n")
                 served.wire.press("80.1")
-        rest, _ = served.process.communicate(timeout=20)
+        rest, _ = served.process.communicate(timeout=PATIENCE_S)
         assert served.process.returncode == 3
         assert "cannot be written" in rest
         assert "make room on the disk" in rest

@@ -29,7 +29,7 @@ from tests.flow.served import COATBENCH
 
 # The whole job, all of its devices and the daemon as processes of their own: minutes where several
 # tests run at once on two cores.
-pytestmark = pytest.mark.timeout(300)
+pytestmark = pytest.mark.timeout(900)
 
 
 def play(folder: Path, *options: str) -> str:
@@ -40,7 +40,7 @@ def play(folder: Path, *options: str) -> str:
         capture_output=True,
         text=True,
         check=False,
-        timeout=280,
+        timeout=600,
     )
     assert found.returncode == 0, found.stdout + found.stderr
     return found.stdout

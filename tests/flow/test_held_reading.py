@@ -25,6 +25,7 @@ from acquire.report.taped import taped
 from acquire.settings import load_bench
 from acquire.store import StoreReader
 from tests.flow.test_wires import BENCH, CERTIFICATE, PIECE, TRIAL
+from tests.patience import PATIENCE_S
 
 pytestmark = [
     pytest.mark.slow,
@@ -32,7 +33,6 @@ pytestmark = [
 ]
 
 PIECES = {"T1": ("gloss-tile", 91.4), "T2": ("gloss-tile", 52.6), "Z0": ("black-trap", 0.0)}
-WITHIN_S = 20
 
 
 class Meter:
@@ -52,7 +52,7 @@ class Meter:
     def await_question(self) -> None:
         heard = b""
         while not heard.endswith(b"I?\r\n"):
-            assert select.select([self.near], [], [], WITHIN_S)[0], "it is asked nothing"
+            assert select.select([self.near], [], [], PATIENCE_S)[0], "it is asked nothing"
             heard += os.read(self.near, 1)
 
     def tell_name(self) -> None:

@@ -15,6 +15,7 @@ from acquire.live.verdict import verdict
 from acquire.store import StoreReader
 from tests.flow.served import COATBENCH, Served
 from tests.flow.terminal import do
+from tests.patience import PATIENCE_S
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals")
 
@@ -57,7 +58,7 @@ def test_a_certificate_file_is_kept_and_written_out_again_and_its_figures_stay(
     change(served, "value = 91.4", "value = 91.9")
     begun = subprocess.run(
         [COATBENCH, "--bench", str(served.bench_file), "serve"],
-        capture_output=True, text=True, timeout=60, check=False,
+        capture_output=True, text=True, timeout=PATIENCE_S, check=False,
     )  # fmt: skip
     assert begun.returncode == 1
     for words in (

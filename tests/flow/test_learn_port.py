@@ -12,8 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import PATIENCE_S
+
 SHOWN = ("91.4", "45.2", "12.0")
-WITHIN_S = 60
 
 
 @pytest.fixture
@@ -56,7 +57,7 @@ def test_a_meter_at_a_port_is_learned_while_it_is_pressed(
             told += text
             if "press the button now" in text:
                 os.write(meter, next(presses).encode())
-    assert program.wait(WITHIN_S) == 0
+    assert program.wait(PATIENCE_S) == 0
     assert "text at 9600 8N1" in told
     assert "sure of the number: 1 explanation is left" in told
     assert tomllib.loads(out.read_text(encoding="utf-8"))["geometry"] == {"default": 60}
@@ -70,7 +71,7 @@ def test_a_port_that_is_not_there_is_told_with_the_next_step(tmp_path: Path) -> 
         capture_output=True,
         text=True,
         check=False,
-        timeout=WITHIN_S,
+        timeout=PATIENCE_S,
     )
     assert found.returncode == 3
     assert "is not there" in found.stderr
@@ -135,7 +136,7 @@ def test_a_meter_that_is_unplugged_in_a_lesson_loses_no_press(plug: Plug, tmp_pa
                 plug.plug()
             elif "press the button now" in text:
                 plug.press(next(presses))
-    assert program.wait(WITHIN_S) == 0, told
+    assert program.wait(PATIENCE_S) == 0, told
     assert told.count("press 2: press the button now") == 2
     assert (tmp_path / "mine.toml").is_file()
     assert "3 presses are kept in" in told
@@ -152,7 +153,7 @@ def test_presses_before_an_unplug_that_lasts_are_kept_in_a_tape(plug: Plug, tmp_
                 plug.press(PRESSES[0])
             elif text.startswith("press 2: press"):
                 plug.pull()
-    assert program.wait(WITHIN_S) == 3, told
+    assert program.wait(PATIENCE_S) == 3, told
     assert "1 press is kept in" in told
     assert f"--tape {tmp_path / 'mine.tape'} --baud 9600 --format 8N1 --shown 91.4" in told
     assert "no meter again within 2 s" in told

@@ -21,6 +21,7 @@ from acquire.settings import load_bench, load_plan
 from acquire.testkit.simulated import load_scenario
 from simulators.scenario_file import read_scenario
 from tests.flow.served import COATBENCH
+from tests.patience import PATIENCE_S
 from tests.unit.worked_yard import PLAN
 
 pytestmark = [
@@ -83,7 +84,7 @@ class Simulation:
         return self.until(f"{line}: ")
 
     def end(self) -> tuple[int, str]:
-        _, told = self.process.communicate(timeout=20)
+        _, told = self.process.communicate(timeout=PATIENCE_S)
         return self.process.returncode, told
 
 
@@ -99,7 +100,7 @@ def served(scenario: Path, tmp_path: Path) -> Iterator[Simulation]:
     one = Simulation(str(scenario), "--bench", str(tmp_path / "try" / "bench.toml"), "--serve")
     yield one
     one.process.kill()
-    one.process.communicate(timeout=20)
+    one.process.communicate(timeout=PATIENCE_S)
 
 
 def readings(items: Any, press: Any, role: str, times: int, a_press: int = 1) -> None:
@@ -154,7 +155,7 @@ def test_ctrl_c_ends_every_device_and_a_line_that_failed_ends_in_status_1(scenar
     assert told == 'not done: put shore: got "T9", wanted one of A1, A2, T1\n'
     one.process.send_signal(signal.SIGINT)
     assert one.end()[0] == 1
-    assert psutil.wait_procs(children, timeout=5)[1] == []
+    assert psutil.wait_procs(children, timeout=PATIENCE_S)[1] == []
 
 
 def test_one_simulation_at_a_time_has_a_folder_and_ends_with_its_terminal(
@@ -250,4 +251,4 @@ def test_a_trial_of_ones_own_is_simulated_washed_by_its_counter_and_has_its_clim
         assert one.end()[0] == 0
     finally:
         one.process.kill()
-        one.process.communicate(timeout=20)
+        one.process.communicate(timeout=PATIENCE_S)

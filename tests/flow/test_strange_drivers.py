@@ -23,8 +23,7 @@ from acquire.model import Fact, Instant, LinkAddress
 from acquire.store.rows import IncidentRow, ReadingRow
 from tests.benchmarks.lines import press_line
 from tests.benchmarks.wide_bench import bench_of
-
-DEADLINE_S = 10.0
+from tests.patience import PATIENCE_S
 
 gate = threading.Event()
 """Shut while a driver is to hang."""
@@ -77,7 +76,7 @@ FAMILY = StrangeFamily()
 
 
 def hang() -> None:
-    gate.wait(2 * DEADLINE_S)
+    gate.wait(2 * PATIENCE_S)
 
 
 def leave() -> None:
@@ -103,7 +102,7 @@ class Yard:
         )
         self.bench = replace(bench, instruments=(shore, odd))
 
-    def run(self, ends_within_s: float = DEADLINE_S) -> Any:
+    def run(self, ends_within_s: float = PATIENCE_S) -> Any:
         registry = Registry(
             [
                 EntryPoint("line", "drivers.line:FAMILY", GROUP),
@@ -124,7 +123,7 @@ def press_counts(daemon: Daemon, device: MemoryEnd, number: int = 1) -> None:
         device.write(press_line(number, "80.0"))
         rows: list[object] = []
         while not any(isinstance(row, ReadingRow) for row in rows):
-            rows, _ = watcher.pull(DEADLINE_S)
+            rows, _ = watcher.pull(PATIENCE_S)
             assert rows, "no reading came"
 
 

@@ -12,6 +12,7 @@ import pytest
 
 from tests.captures import EVERY
 from tests.flow.served import COATBENCH
+from tests.patience import PATIENCE_S
 from tests.unit.tape_bench import record
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals")
@@ -35,7 +36,7 @@ def test_a_play_at_recorded_speed_prints_readings_as_they_come_and_ends_well_on_
             if " s  reading " in line:
                 break
         playing.send_signal(signal.SIGINT)
-        _, err = playing.communicate(timeout=30)
+        _, err = playing.communicate(timeout=PATIENCE_S)
     assert playing.returncode == 130
     assert "broken off after 1 readings" in err
     assert "Traceback" not in err

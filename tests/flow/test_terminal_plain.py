@@ -16,6 +16,7 @@ import pytest
 from acquire.store import StoreReader
 from tests.flow.served import Served
 from tests.flow.terminal import Piped, await_meter, do, make_ready, new_trial
+from tests.patience import PATIENCE_S
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo-terminals")
 READS = {"T1": "91.4", "T2": "52.6", "Z0": "0.0"}
@@ -283,5 +284,5 @@ def test_stop_ends_the_daemon_and_says_when_it_has(own: Served) -> None:
     status, out, _ = do(own, "stop")
     assert (status, out) == (0, "the daemon has stopped; everything it received is stored\n")
     assert not own.door.exists()
-    assert own.process.wait(20) == 0
+    assert own.process.wait(PATIENCE_S) == 0
     assert do(own, "stop")[0] == 3

@@ -13,6 +13,7 @@ import pytest
 
 from acquire.control.client import Client
 from tests.flow.served import COATBENCH, Wire
+from tests.patience import PATIENCE_S
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="the gauge needs a terminal")
 
@@ -147,7 +148,7 @@ def test_a_bench_reads_through_it(plumb: Installed, tmp_path: Path) -> None:
         reading = first_fresh_reading(tmp_path / "plumb.sqlite", wire)
     finally:
         process.terminate()
-        process.communicate(timeout=20)
+        process.communicate(timeout=PATIENCE_S)
         wire.close()
     assert reading["text"] == "+1.250"
     assert reading["unit"] == "newton"

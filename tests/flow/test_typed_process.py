@@ -16,6 +16,7 @@ from acquire.errors import NotFound, Refused
 from acquire.store import StoreReader
 from tests.flow.served import COATBENCH, GOOD_CHECK, Served
 from tests.flow.terminal import OnTerminal, Piped, do, environment, new_trial
+from tests.patience import PATIENCE_S
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="the other meter needs a terminal")
 
@@ -81,7 +82,7 @@ def type_lines(served: Served, lines: str) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         text=True,
         env=environment(),
-        timeout=60,
+        timeout=PATIENCE_S,
         check=False,
     )
 

@@ -21,8 +21,9 @@ from acquire.daemon import running_daemon
 from acquire.report.proof import prove
 from acquire.settings import load_bench
 from acquire.store import StoreReader
-from tests.flow.test_learn_port import WITHIN_S, Plug
+from tests.flow.test_learn_port import Plug
 from tests.flow.test_wires import CERTIFICATE, PIECE, TRIAL
+from tests.patience import PATIENCE_S
 
 pytestmark = [
     pytest.mark.slow,
@@ -92,7 +93,7 @@ def learned(meter: Meter, port: Path, folder: Path) -> str:
             told += line
             if "press the button now" in line:
                 meter.press(next(values))
-    assert program.wait(WITHIN_S) == 0, told
+    assert program.wait(PATIENCE_S) == 0, told
     return told
 
 
@@ -132,7 +133,7 @@ def test_a_person_gets_from_plug_to_readings(send: Send, plug: Plug, tmp_path: P
         capture_output=True,
         text=True,
         check=True,
-        timeout=WITHIN_S,
+        timeout=PATIENCE_S,
     ).stdout
     assert "is        it" in listed
     bench = load_bench(file)

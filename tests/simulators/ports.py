@@ -15,15 +15,14 @@ from simulators.gloss.acts import GlossBench
 from simulators.host import Host
 from simulators.line import TroubledLine
 from simulators.stand import ACT_LIMIT_BYTES, Stand
-
-DEADLINE_S = 10.0
+from tests.patience import PATIENCE_S
 
 
 def read_bytes(fd: int, count: int) -> bytes:
     """So many bytes of a descriptor, fewer when it has no more to give."""
     data = b""
     while len(data) < count:
-        ready, _, _ = select.select([fd], [], [], DEADLINE_S)
+        ready, _, _ = select.select([fd], [], [], PATIENCE_S)
         assert ready, f"got {data!r} and then nothing, wanted {count} bytes"
         chunk = _read(fd, count - len(data))
         if not chunk:
@@ -42,7 +41,7 @@ def _read(fd: int, count: int) -> bytes:
 
 def until(condition: Callable[[], bool], step: Callable[[], object]) -> None:
     """Step until it is so."""
-    end = time.monotonic() + DEADLINE_S
+    end = time.monotonic() + PATIENCE_S
     while not condition():
         assert time.monotonic() < end, "it never came about"
         step()

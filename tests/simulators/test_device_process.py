@@ -18,6 +18,7 @@ import pytest
 import serial
 
 from simulators.handle import DeviceFault, DeviceGone, DeviceProcess
+from tests.patience import PATIENCE_S
 from tests.simulators.ports import until
 
 WAIT_S = 10
@@ -294,7 +295,7 @@ def test_a_device_ends_with_the_program_that_holds_it(tmp_path: Path) -> None:
         [sys.executable, "-c", program, str(tmp_path / "x")],
         cwd=root,
         capture_output=True,
-        timeout=30,
+        timeout=PATIENCE_S,
         check=False,
     )
     await_end(int(ran.stdout))

@@ -14,6 +14,7 @@ import serial
 from simulators.host import PENDING_BYTES
 from simulators.pty_host import PtyHost
 from simulators.tcp_host import TcpHost
+from tests.patience import PATIENCE_S
 from tests.simulators.ports import read_bytes, until
 
 OLD = b"R,0001,20,91.4,GU*51\r\n"
@@ -48,7 +49,7 @@ def open_slave(path: Path) -> int:
 
 
 def connect(host: TcpHost) -> socket.socket:
-    return socket.create_connection(("127.0.0.1", host.port), timeout=10)
+    return socket.create_connection(("127.0.0.1", host.port), timeout=PATIENCE_S)
 
 
 def heard(host: PtyHost | TcpHost, count: int) -> bytes:
@@ -64,7 +65,7 @@ def test_a_serial_port_carries_every_byte_both_ways(
     pty: PtyHost, link: Path, settings: dict[str, object]
 ) -> None:
     every = bytes(range(256))
-    with serial.Serial(str(link), timeout=10, **settings) as port:
+    with serial.Serial(str(link), timeout=PATIENCE_S, **settings) as port:
         assert pty.write(every) == 256
         assert port.read(256) == every
         port.write(every)
@@ -149,7 +150,7 @@ def test_what_the_host_sent_before_it_closed_the_port_is_heard(pty: PtyHost, lin
 
 
 def test_unplugging_hangs_up_whoever_has_the_port_open(pty: PtyHost, link: Path) -> None:
-    with serial.Serial(str(link), timeout=10) as port:
+    with serial.Serial(str(link), timeout=PATIENCE_S) as port:
         pty.write(NEW)
         assert port.read(len(NEW)) == NEW
         pty.unplug()
@@ -219,7 +220,7 @@ def test_a_network_port_carries_every_byte_both_ways(tcp: TcpHost) -> None:
 
 
 def test_a_network_port_opens_by_its_url(tcp: TcpHost) -> None:
-    with serial.serial_for_url(str(tcp.address()["url"]), timeout=10) as port:
+    with serial.serial_for_url(str(tcp.address()["url"]), timeout=PATIENCE_S) as port:
         tcp.write(NEW)
         assert port.read(len(NEW)) == NEW
 

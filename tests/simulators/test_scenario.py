@@ -23,6 +23,7 @@ from simulators.usb.hands import usb_hand
 from simulators.usb.hid import INTERRUPT_IN
 from simulators.usb.waiting import HurriedWaiting
 from simulators.wires import BESIDE, WIRES
+from tests.patience import PATIENCE_S
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "config" / "scenarios").glob("*.toml"))
 HEAD = """
@@ -221,7 +222,7 @@ def play(text: str, lines: list[str]) -> tuple[bytes, list[Any]]:
     with (
         tempfile.TemporaryDirectory() as folder,
         Rig(read_scenario(text, "it.toml"), Path(folder)) as rig,
-        ports.serial_for_url(rig.devices["it"].port, timeout=10) as port,
+        ports.serial_for_url(rig.devices["it"].port, timeout=PATIENCE_S) as port,
     ):
         sent, answers = 0, []
         for line in lines:
@@ -290,7 +291,7 @@ def test_where_there_are_no_terminals_devices_are_on_the_network(tmp_path: Path)
     scenario = read_scenario(HEAD + device("gloss-press"), "it.toml")
     with Rig(scenario, tmp_path, has_terminals=False) as rig:
         assert rig.kind_of_port(scenario.devices[0]) == "tcp"
-        with ports.serial_for_url(rig.devices["it"].port, timeout=10) as port:
+        with ports.serial_for_url(rig.devices["it"].port, timeout=PATIENCE_S) as port:
             port.write(b"I?\r\n")
             assert b"SN-0417" in port.read_until(b"\n")
 

@@ -34,6 +34,7 @@ from simulators.usb.loopback import (
 )
 from simulators.usb.served_bus import ServedBus
 from simulators.usb.waiting import HurriedWaiting
+from tests.patience import PATIENCE_S
 
 
 class FarEnd(FarBus):
@@ -258,7 +259,7 @@ def test_a_read_that_waits_ends_with_the_plug_or_with_a_packet() -> None:
     while not got:
         thread.join(0.001)
     device.unplug()
-    thread.join(10.0)
+    thread.join(PATIENCE_S)
     assert got == [b"\x81\x41", errno.ENODEV]
 
 
@@ -296,7 +297,7 @@ def test_many_threads_may_use_the_bus_while_devices_come_and_go() -> None:
         backend.plug(comes_and_goes)
         comes_and_goes.unplug()
     for thread in threads:
-        thread.join(30.0)
+        thread.join(PATIENCE_S)
     assert wrong == []
     assert not any(thread.is_alive() for thread in threads)
     assert backend.open_handles == 0
@@ -422,5 +423,5 @@ def test_closing_a_bus_that_stands_still_ends_whoever_waits_for_it(standing_stil
     while far._looking is None:
         pass
     far.close()
-    waiting.join(10)
+    waiting.join(PATIENCE_S)
     assert found == [[]]

@@ -7,6 +7,7 @@ import threading
 from acquire.model import Batch, Chunk, Instant, Noise
 from acquire.pipeline.lanes import GROUP_LIMIT, LANE_LIMIT, SHARE, Lanes, cost
 from acquire.supervise import Scope
+from tests.patience import PATIENCE_S
 
 AT = Instant(10**18, 10**12)
 
@@ -91,7 +92,7 @@ def test_after_closing_nothing_comes_in_and_what_waits_is_still_taken() -> None:
     waiting = threading.Event()
     with Scope(lambda name, error: None) as scope:
         scope.start("f", lambda: (waiting.set(), refused.append(lanes.put(batch("f", 2, 1), 10))))
-        waiting.wait(10)
+        waiting.wait(PATIENCE_S)
         lanes.close()
     assert refused == [False]
     assert not lanes.is_done

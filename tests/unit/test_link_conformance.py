@@ -18,8 +18,7 @@ from acquire.errors import LinkLost
 from acquire.link import Link, SerialOpener, memory_pair
 from acquire.model import LinkAddress
 from acquire.supervise import Scope
-
-DEADLINE_S = 10.0
+from tests.patience import PATIENCE_S
 
 
 class Ends(NamedTuple):
@@ -34,7 +33,7 @@ class Ends(NamedTuple):
 def memory(stack: ExitStack) -> Ends:
     bench, device = memory_pair()
     stack.callback(device.close)
-    return Ends(bench, device.write, lambda _: device.read(DEADLINE_S), device.close)
+    return Ends(bench, device.write, lambda _: device.read(PATIENCE_S), device.close)
 
 
 def terminal(stack: ExitStack) -> Ends:
@@ -60,7 +59,7 @@ def tcp(stack: ExitStack) -> Ends:
     url = f"socket://127.0.0.1:{server.getsockname()[1]}"
     link = SerialOpener(LinkAddress(url=url), LinkNeeds(), list).open()
     far = stack.enter_context(server.accept()[0])
-    far.settimeout(DEADLINE_S)
+    far.settimeout(PATIENCE_S)
     return Ends(link, far.sendall, far.recv, far.close)
 
 
@@ -87,7 +86,7 @@ def all_of(link: Link, size: int) -> bytes:
     """Read until `size` bytes have come."""
     data = b""
     while len(data) < size:
-        more = link.read(DEADLINE_S)
+        more = link.read(PATIENCE_S)
         assert more, f"only {data!r} came"
         data += more
     return data
@@ -117,20 +116,20 @@ def test_a_waiting_read_is_woken_by_cancel(ends: Ends) -> None:
     came = []
     crashes: list[tuple[str, BaseException]] = []
     with Scope(lambda name, error: crashes.append((name, error))) as scope:
-        scope.start("reader", lambda: came.append(ends.link.read(DEADLINE_S * 3)))
+        scope.start("reader", lambda: came.append(ends.link.read(PATIENCE_S * 3)))
         ends.link.cancel()
     assert (came, crashes) == ([b""], [])
 
 
 def test_a_cancel_before_the_read_is_not_forgotten(ends: Ends) -> None:
     ends.link.cancel()
-    assert ends.link.read(DEADLINE_S * 3) == b""
+    assert ends.link.read(PATIENCE_S * 3) == b""
 
 
 def test_a_waiting_read_is_woken_by_bytes(ends: Ends) -> None:
     came = []
     with Scope(lambda *_: None) as scope:
-        scope.start("reader", lambda: came.append(ends.link.read(DEADLINE_S * 3)))
+        scope.start("reader", lambda: came.append(ends.link.read(PATIENCE_S * 3)))
         ends.send(b"!")
     assert came == [b"!"]
 
@@ -138,7 +137,7 @@ def test_a_waiting_read_is_woken_by_bytes(ends: Ends) -> None:
 def test_a_link_whose_far_side_left_is_lost_and_says_what_to_do(ends: Ends) -> None:
     ends.leave()
     with pytest.raises(LinkLost, match="found by itself") as caught:
-        ends.link.read(DEADLINE_S)
+        ends.link.read(PATIENCE_S)
     assert ends.link.where in caught.value.what
 
 
@@ -160,7 +159,7 @@ def test_a_loop_link_gives_back_what_it_was_given_and_is_woken() -> None:
         assert all_of(link, 5) == b"hello"
         assert link.read(0.01) == b""
         link.cancel()
-        assert link.read(DEADLINE_S) == b""
+        assert link.read(PATIENCE_S) == b""
     finally:
         link.close()
     with pytest.raises(LinkLost, match="is closed"):
@@ -170,7 +169,7 @@ def test_a_loop_link_gives_back_what_it_was_given_and_is_woken() -> None:
 def test_many_cancels_are_one(ends: Ends) -> None:
     for _ in range(100_000):
         ends.link.cancel()
-    assert ends.link.read(DEADLINE_S * 3) == b""
+    assert ends.link.read(PATIENCE_S * 3) == b""
     begun = time.monotonic()
     assert ends.link.read(0.05) == b""
     assert time.monotonic() - begun > 0.04

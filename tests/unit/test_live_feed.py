@@ -12,6 +12,7 @@ import pytest
 
 from acquire.errors import CoatbenchError, ControlError, NotFound, Refused
 from acquire.live.feed import Denied, Done, Feed, Gone, Heard, Stood, Told
+from tests.patience import PATIENCE_S
 
 
 class Daemon:
@@ -114,7 +115,7 @@ def test_a_status_waits_for_the_rows_that_it_follows_on() -> None:
 
     daemon.answer = answer
     with Feed(daemon.connect, poll_s=60) as feed:
-        assert asked.wait(10)
+        assert asked.wait(PATIENCE_S)
         daemon.told.put({"table": "note", "id": 1, "place": 1})
         daemon.told.put({"table": "note", "id": 2, "place": 2})
         heard: list[Heard] = []

@@ -31,8 +31,8 @@ from acquire.model import (
 )
 from acquire.pipeline.session import Fittings, Session
 from acquire.pipeline.watch import HANGS_AFTER_S, Watch
+from tests.patience import PATIENCE_S
 from tests.unit.test_session_life import (
-    DEADLINE_S,
     PRESS_1,
     PRESS_2,
     Bench,
@@ -414,7 +414,7 @@ def test_a_driver_that_does_not_come_back_is_named_once_and_so_is_its_return(
 
     def hang(data: bytes, at: Instant) -> list[Fact]:
         entered.set()
-        gate.wait(DEADLINE_S)
+        gate.wait(PATIENCE_S)
         return []
 
     bench = running(lambda: Odd("feed", hang))
@@ -427,7 +427,7 @@ def test_a_driver_that_does_not_come_back_is_named_once_and_so_is_its_return(
     device = bench.opener.plug()
     bench.session.wake()
     device.write(PRESS_1)
-    assert entered.wait(DEADLINE_S)
+    assert entered.wait(PATIENCE_S)
     watch.look(bench.clock.now())
     assert told == []
     for _ in range(3):
@@ -525,7 +525,7 @@ def test_a_driver_that_loads_slowly_is_waited_for_and_used_when_it_is_there() ->
     opener.plug()
 
     def fit() -> Fittings:
-        gate.wait(DEADLINE_S)
+        gate.wait(PATIENCE_S)
         return Fittings(opener, lambda: Odd("feed", lambda data, at: []))
 
     session = Session("shore", fit, lambda batch, timeout_s: batches.put(batch) is None, clock, "l")
@@ -542,8 +542,8 @@ def test_a_driver_that_loads_slowly_is_waited_for_and_used_when_it_is_there() ->
         message = told[0].incidents[0].message
         assert "Next: wait, shore is opened as soon as its driver is loaded" in message
         gate.set()
-        assert batches.get(timeout=DEADLINE_S).connected is not None
+        assert batches.get(timeout=PATIENCE_S).connected is not None
     finally:
         gate.set()
         session.stop()
-        thread.join(DEADLINE_S)
+        thread.join(PATIENCE_S)

@@ -16,8 +16,8 @@ from acquire.pipeline.session import Fittings, Session
 from acquire.supervise import Scope
 from drivers.line import FAMILY
 from tests.captures import profile
+from tests.patience import PATIENCE_S
 
-DEADLINE_S = 10.0
 PRESS_1 = b"R,0001,20,91.4,GU*51\r\n"
 PRESS_2 = b"R,0002,20,86.6,GU*56\r\n"
 PRESS_6 = b"R,0006,20,90.2,GU*51\r\n"
@@ -62,7 +62,7 @@ class Bench:
     def next(self, wanted: Callable[[Batch], object]) -> Batch:
         """The next batch that is wanted; the ones before are let go."""
         while True:
-            batch = self.batches.get(timeout=DEADLINE_S)
+            batch = self.batches.get(timeout=PATIENCE_S)
             if wanted(batch):
                 return batch
 
@@ -118,7 +118,7 @@ def test_a_press_becomes_a_batch_with_its_bytes_and_the_moment_they_came(running
     assert connected.connected is not None
     assert connected.connected.where == "shore"
     assert connected.connection == 1
-    assert device.read(DEADLINE_S) == b"I?\r\n"
+    assert device.read(PATIENCE_S) == b"I?\r\n"
     device.write(b"I,SH-0417*51\r\n")
     batch = bench.next(lambda b: b.received)
     assert batch.sent is not None
@@ -131,7 +131,7 @@ def test_a_press_becomes_a_batch_with_its_bytes_and_the_moment_they_came(running
     pressed = bench.clock.now()
     assert (batch.received.at, batch.facts) == (pressed, ())
     # Whose it is the meter says when it is asked.
-    assert device.read(DEADLINE_S) == b"I?\r\n"
+    assert device.read(PATIENCE_S) == b"I?\r\n"
     bench.clock.advance(0.02)
     device.write(b"I,SH-0417*51\r\n")
     batch = bench.next(lambda b: b.received)
@@ -156,11 +156,11 @@ def test_an_absent_device_is_told_once_and_found_when_it_comes(running: Start) -
     assert not bench.session.state.connected
     for _ in range(4):
         bench.session.wake()
-        bench.opener.tries.get(timeout=DEADLINE_S)
+        bench.opener.tries.get(timeout=PATIENCE_S)
     bench.opener.plug()
     bench.session.wake()
     # Nothing but the connection follows: the same trouble is not told again.
-    assert bench.batches.get(timeout=DEADLINE_S).connected is not None
+    assert bench.batches.get(timeout=PATIENCE_S).connected is not None
     assert bench.session.state.connected
 
 
@@ -238,18 +238,18 @@ def test_an_asked_meter_is_asked_when_its_time_has_come(running: Start) -> None:
     bench = running(asking)
     device = bench.opener.plug()
     bench.session.wake()
-    assert device.read(DEADLINE_S) == b"S\r"
+    assert device.read(PATIENCE_S) == b"S\r"
     device.write(b"S DK-2205\r")
-    assert device.read(DEADLINE_S) == b"?\r"
+    assert device.read(PATIENCE_S) == b"?\r"
     device.write(b"NONE\r")
     batch = bench.next(lambda b: b.received and b.received.data == b"NONE\r")
     assert batch.sent is not None
     assert (batch.sent.offset, batch.sent.data, batch.facts) == (2, b"?\r", ())
     bench.clock.advance(0.25)
     bench.session.wake()
-    assert device.read(DEADLINE_S) == b"?\r"
+    assert device.read(PATIENCE_S) == b"?\r"
     device.write(b"1 60   88,3 GU\r")
-    assert device.read(DEADLINE_S) == b"S\r"
+    assert device.read(PATIENCE_S) == b"S\r"
     device.write(b"S DK-2205\r")
     (reading,) = bench.facts(1)
     assert isinstance(reading, Reading)
@@ -274,7 +274,7 @@ def test_a_silent_meter_has_its_questions_on_the_tape(running: Start) -> None:
     device = bench.opener.plug()
     bench.session.wake()
     for _ in range(4):
-        assert device.read(DEADLINE_S)
+        assert device.read(PATIENCE_S)
         bench.clock.advance(1)
         bench.session.wake()
     offsets = [bench.next(lambda b: b.sent).sent for _ in range(3)]
@@ -293,9 +293,9 @@ def test_taking_a_reading_sends_the_command_from_the_sessions_own_thread(running
     device = bench.opener.plug()
     bench.session.wake()
     bench.next(lambda b: b.connected)
-    assert device.read(DEADLINE_S) == b"S\r"
+    assert device.read(PATIENCE_S) == b"S\r"
     assert bench.session.take() is True
-    assert device.read(DEADLINE_S) == b"M\r"
+    assert device.read(PATIENCE_S) == b"M\r"
 
 
 def test_a_meter_with_a_button_only_cannot_be_asked(running: Start) -> None:
@@ -319,9 +319,9 @@ def test_a_reading_asked_for_before_the_link_was_lost_is_not_taken_after_it(
     assert bench.session.take() is False
     again = bench.opener.plug()
     bench.session.wake()
-    assert again.read(DEADLINE_S) == b"S\r"
+    assert again.read(PATIENCE_S) == b"S\r"
     again.write(b"S DK-2205\r")
-    assert again.read(DEADLINE_S) == b"?\r"
+    assert again.read(PATIENCE_S) == b"?\r"
 
 
 # -- a recorder that does not keep up ----------------------------------------------------------
@@ -340,7 +340,7 @@ def test_what_the_recorder_cannot_take_is_a_gap_told_with_the_next_batch(running
     for data in (b"B,SH-0417,1.4*5D\r\n", b"A,0004*69\r\n", PRESS_6):
         device.write(data)
     for _ in range(3):
-        bench.refused.get(timeout=DEADLINE_S)
+        bench.refused.get(timeout=PATIENCE_S)
     until = bench.clock.advance(2)
     bench.refusing = False
     device.write(b"E,0007,LIFT*55\r\n")
@@ -369,10 +369,10 @@ def test_that_an_instrument_went_is_told_however_long_the_recorder_takes(running
     bench.next(lambda b: b.received)
     bench.refusing = True
     device.write(PRESS_2)
-    assert bench.refused.get(timeout=DEADLINE_S).received is not None
+    assert bench.refused.get(timeout=PATIENCE_S).received is not None
     device.cut()
     for _ in range(2):  # it is tried again
-        assert bench.refused.get(timeout=DEADLINE_S).disconnected is not None
+        assert bench.refused.get(timeout=PATIENCE_S).disconnected is not None
     bench.refusing = False
     last = bench.next(lambda b: b.disconnected)
     assert last.gap is not None

@@ -7,12 +7,13 @@ import threading
 import pytest
 
 from acquire.supervise import Scope, ThreadsLeft
+from tests.patience import PATIENCE_S
 
 
 def test_a_scope_waits_for_its_threads() -> None:
     gate, done = threading.Event(), []
     with Scope(lambda *_: None) as scope:
-        scope.start("worker", lambda: (gate.wait(10), done.append(True)))
+        scope.start("worker", lambda: (gate.wait(PATIENCE_S), done.append(True)))
         gate.set()
     assert done == [True]
 
@@ -31,7 +32,7 @@ def test_a_thread_that_crashes_is_named_with_its_error_and_the_others_go_on() ->
 
     with Scope(told) as scope:
         scope.start("session-shore", fail)
-        scope.start("session-deck", lambda: done.append(crashed.wait(10)))
+        scope.start("session-deck", lambda: done.append(crashed.wait(PATIENCE_S)))
     ((name, error),) = crashes
     assert name == "session-shore"
     assert isinstance(error, LookupError)
@@ -43,13 +44,13 @@ def test_a_thread_that_does_not_end_is_named() -> None:
 
     def leave() -> None:
         with Scope(lambda *_: None, 0.05) as scope:
-            scope.start("stubborn", lambda: (gate.wait(10), ended.set()))
+            scope.start("stubborn", lambda: (gate.wait(PATIENCE_S), ended.set()))
             scope.start("quick", lambda: None)
 
     with pytest.raises(ThreadsLeft, match="stubborn"):
         leave()
     gate.set()
-    assert ended.wait(10)
+    assert ended.wait(PATIENCE_S)
 
 
 def test_an_error_on_leaving_is_kept_and_the_stubborn_thread_noted_to_it() -> None:
@@ -57,14 +58,14 @@ def test_an_error_on_leaving_is_kept_and_the_stubborn_thread_noted_to_it() -> No
 
     def leave() -> None:
         with Scope(lambda *_: None, 0.05) as scope:
-            scope.start("stubborn", lambda: (gate.wait(10), ended.set()))
+            scope.start("stubborn", lambda: (gate.wait(PATIENCE_S), ended.set()))
             raise ValueError("why we left")
 
     with pytest.raises(ValueError, match="why we left") as caught:
         leave()
     assert "stubborn" in caught.value.__notes__[0]
     gate.set()
-    assert ended.wait(10)
+    assert ended.wait(PATIENCE_S)
 
 
 def test_a_thread_may_start_another_while_the_scope_is_being_left() -> None:
@@ -73,7 +74,7 @@ def test_a_thread_may_start_another_while_the_scope_is_being_left() -> None:
     with Scope(lambda *_: None) as scope:
 
         def first() -> None:
-            leaving.wait(10)
+            leaving.wait(PATIENCE_S)
             scope.start("last client", lambda: done.append(True))
 
         scope.start("server", first)

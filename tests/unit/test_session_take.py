@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from acquire.driverapi import Due
 from acquire.model import Fact, Instant
-from tests.unit.test_session_life import DEADLINE_S, Start, running
+from tests.patience import PATIENCE_S
+from tests.unit.test_session_life import Start, running
 
 __all__ = ["running"]
 
@@ -44,6 +45,6 @@ def test_a_take_that_has_to_wait_is_sent_when_its_driver_says(running: Start) ->
     device = bench.opener.plug()
     bench.session.wake()
     bench.next(lambda b: b.connected)
-    assert device.read(DEADLINE_S) == b"S\r"
+    assert device.read(PATIENCE_S) == b"S\r"
     assert bench.session.take() is True
-    assert device.read(DEADLINE_S) == b"M\r"
+    assert device.read(PATIENCE_S) == b"M\r"

@@ -10,6 +10,7 @@ import threading
 import pytest
 
 from acquire.signals import ended_by_signals
+from tests.patience import PATIENCE_S
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
 
@@ -20,7 +21,7 @@ def test_a_signal_ends_and_is_put_back_as_it_was(kind: signal.Signals) -> None:
     ending = threading.Event()
     with ended_by_signals(ending.set):
         os.kill(os.getpid(), kind)
-        assert ending.wait(10)
+        assert ending.wait(PATIENCE_S)
     assert signal.getsignal(kind) is before
 
 
@@ -36,7 +37,7 @@ def test_a_signal_within_the_lock_that_ending_takes_waits_for_nothing() -> None:
             for _ in range(3):
                 os.kill(os.getpid(), signal.SIGTERM)
             assert not ended.is_set()
-        assert ended.wait(10)
+        assert ended.wait(PATIENCE_S)
 
 
 def test_a_program_that_is_to_outlive_its_terminal_does() -> None:

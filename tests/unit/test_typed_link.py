@@ -11,8 +11,8 @@ from acquire.link import opener_for
 from acquire.link.typed import LONGEST_ENTRY, Typed, TypedLink, TypedOpener, line_of
 from acquire.model import LinkAddress
 from acquire.supervise import Scope
+from tests.patience import PATIENCE_S
 
-DEADLINE_S = 10.0
 TYPED = LinkAddress(typed=True)
 
 
@@ -57,7 +57,7 @@ def test_a_waiting_read_is_woken_by_cancel_and_by_an_entry() -> None:
     crashes: list[object] = []
     for wake in (link.cancel, lambda: link.type_in("1")):
         with Scope(lambda name, error: crashes.append((name, error))) as scope:
-            scope.start("reader", lambda: came.append(link.read(DEADLINE_S * 3)))
+            scope.start("reader", lambda: came.append(link.read(PATIENCE_S * 3)))
             wake()
     assert (came, crashes) == ([b"", b"1\n"], [])
 

@@ -18,8 +18,7 @@ from acquire.pipeline.session import Fittings, Session
 from acquire.supervise import Scope
 from drivers.keyed import FAMILY
 from tests.captures import profile
-
-DEADLINE_S = 10.0
+from tests.patience import PATIENCE_S
 
 
 def keyed() -> Driver:
@@ -42,7 +41,7 @@ class Running:
         return True
 
     def next(self) -> Batch:
-        return self.batches.get(timeout=DEADLINE_S)
+        return self.batches.get(timeout=PATIENCE_S)
 
     def __enter__(self) -> Running:
         self._scope.start("session", self.session.run)

@@ -13,6 +13,7 @@ import pytest
 from acquire.errors import Misuse, NotFound
 from acquire.model import MEASURED, Quantity
 from acquire.units import _UNITS, canonical, convert, normalise, symbol, units_of
+from tests.patience import PATIENCE_S
 
 # Sources: g_n = 9.80665 m/s2 (3rd CGPM, 1901) and 1 lb = 0.45359237 kg (international yard and
 # pound agreement, 1959), both exact; NIST SP 811, Appendix B.8, prints kgf 9.80665, lbf 4.448222
@@ -169,6 +170,10 @@ def test_pint_sleeps_until_a_factor_is_needed() -> None:
         "normalise(Decimal(1), 'pound_force', Quantity.FORCE); print('pint' in sys.modules)\n"
     )
     out = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=60
-    )
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=PATIENCE_S,
+    )  # fmt: skip
     assert out.stdout.split() == ["False", "True"]

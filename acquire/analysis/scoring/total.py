@@ -117,7 +117,7 @@ def joint_tail(differences: Sequence[Floats]) -> float:
         order = np.argsort(one)
         ordered = one[order]
         # Of equal ones each is taken from the outside: a floor that many draws share is no tail.
-        # They are looked up in their order, each near the one before; as drawn it takes twice as long.
+        # Looked up in their order each is near the one before; as drawn it takes twice as long.
         below = np.searchsorted(ordered, ordered, side="right") / n
         above = (n - np.searchsorted(ordered, ordered, side="left")) / n
         least[order] = np.minimum(least[order], np.minimum(below, above))

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from acquire.driverapi import Due
+from acquire.driverkit.asking import Asking
 from acquire.driverkit.framer import Framer
 from acquire.driverkit.heard import Heard, Means
 from acquire.driverkit.manners import Manners
@@ -40,10 +41,6 @@ _KINDS = {
 }
 
 
-def _later(at: Instant, ns: int) -> Instant:
-    return Instant(at.utc_ns + ns, at.mono_ns + ns)
-
-
 class FramedDriver:
     """Implements `acquire.driverapi.Driver` for devices whose frames stand by themselves."""
 
@@ -62,11 +59,7 @@ class FramedDriver:
         )
         self._received = 0
         self._received_at: Instant | None = None
-        self._asked: Instant | None = None
-        self._ask_at: Instant | None = None
-        self._unanswered = 0
-        self._is_nameless = False
-        self._identify_left = 0
+        self._asking = Asking(manners)
         self._lag_ns = 0
         # When the pull under way began, until its meter told its name.
         self._nameless_pull: Instant | None = None
@@ -76,56 +69,21 @@ class FramedDriver:
     def opening(self, at: Instant) -> bytes:
         """Set the device up and ask who is there, where the profile knows how."""
         self._presses.connected(at)
-        self._ask_at = at
-        self._who_is_there()
-        return self._manners.start + self._identify(at)
+        return self._asking.opening(at, self._facts.tries)
 
     def due(self, now: Instant) -> Due:
         """One command at a time: the next is sent when the last was answered or its time is up."""
         self._expire(now)
-        send = self._send(now)
-        moments = [self._framer.deadline, self._facts.until]
-        if self._asked is not None:
-            moments.append(_later(self._asked, self._answer_ns))
-        elif self._manners.ask is not None:
-            moments.append(self._ask_at)
+        asking = self._asking
+        if silence := asking.time_is_up(now):
+            self._facts.notice(NoticeKind.TROUBLE, now, self._end_of_facts(), silence)
+        send = asking.next(now)
+        moments = (self._framer.deadline, self._facts.until, asking.until)
         return Due(send, min((m for m in moments if m), key=lambda m: m.mono_ns, default=None))
 
     def take(self, at: Instant) -> bytes:
         """The profile's command for taking a reading; empty if it has none."""
-        if self._manners.take:
-            self._asked = at
-        return self._manners.take
-
-    def _send(self, now: Instant) -> bytes:
-        asked, ask = self._asked, self._manners.ask
-        if asked is not None:
-            if now.mono_ns - asked.mono_ns < self._answer_ns:
-                return b""
-            self._asked = None
-            self._stayed_silent(now)
-        if self._identify_left:
-            return self._identify(now)
-        if ask is None or self._ask_at is None or now.mono_ns < self._ask_at.mono_ns:
-            return b""
-        self._asked = now
-        self._ask_at = _later(now, round(ask.every_s * 1e9))
-        return ask.command
-
-    def _identify(self, at: Instant) -> bytes:
-        if self._identify_left:
-            self._identify_left -= 1
-            self._asked = at
-        return self._manners.identify
-
-    def _stayed_silent(self, now: Instant) -> None:
-        """An asked meter that does not answer is off or its cable is out: told once."""
-        if self._manners.ask is None:
-            return
-        self._unanswered += 1
-        if self._unanswered == self._manners.silent_after:
-            text = f"no answer to {self._unanswered} commands in a row"
-            self._facts.notice(NoticeKind.TROUBLE, now, self._end_of_facts(), text)
+        return self._asking.take(at)
 
     # -- what is received ------------------------------------------------------------------------
 
@@ -164,7 +122,7 @@ class FramedDriver:
         self._facts.unnamed()
         for frame in self._framer.lost():
             self._facts.give(_noise(frame, at))
-        self._asked = self._ask_at = None
+        self._asking.lost()
         return self._facts.taken()
 
     def _expire(self, now: Instant) -> None:
@@ -194,7 +152,7 @@ class FramedDriver:
             self._settle(at)
             self._facts.give(_noise(frame, at))
             return
-        if self._unanswered:
+        if self._asking.unanswered:
             self._alive(start, at)
         heard = self._decode(raw)
         stream = self._stream
@@ -212,7 +170,7 @@ class FramedDriver:
                 self._give(*stream.flush(at))
         if isinstance(heard, str):
             self._settle(at)
-            self._asked = None if self._manners.ask else self._asked
+            self._asking.nonsense()
             self._facts.give(Noise(at, raw, start, start + len(raw), heard))
             return
         is_named = len(heard) > 1 and heard[0].means is Means.IDENTITY
@@ -248,11 +206,7 @@ class FramedDriver:
     ) -> None:
         _, text, value, unit, channel, count, flags = heard
         flagged, restarted, missed = self._presses.result(raw, heard, at, goes_on=goes_on)
-        if self._asked is not None:
-            self._answered()
-        elif self._is_nameless and not self._identify_left and not self._manners.ask:
-            # It was off when it was asked: now it is on.
-            self._identify_left = 1
+        self._asking.result()
         if restarted or missed:
             self._irregular(restarted, missed, start, at)
         if flagged is None:
@@ -268,7 +222,7 @@ class FramedDriver:
     def _notice(self, heard: Heard, frame: Frame, at: Instant) -> None:
         means, start = heard.means, frame.start
         if means is Means.NOTHING:
-            self._answered()
+            self._asking.spoke()
             if not self._presses.nothing():
                 return
             # It had a result and has none: it was switched off and on.
@@ -277,7 +231,7 @@ class FramedDriver:
         else:
             kind, text = _KINDS[means], heard.text
         if means is Means.IDENTITY:
-            self._asked = None
+            self._asking.answered()
             if self._named(text, at):
                 return
         elif means is Means.POWER_UP:
@@ -293,20 +247,14 @@ class FramedDriver:
             press = self._presses.counted(heard.press, is_new=is_new)
             self._irregular(press.restarted, press.missed, start, at)
         if means is Means.TROUBLE:
-            self._answered()
+            self._asking.spoke()
         self._facts.give(Notice(kind, at, frame.data, start, start + len(frame.data), text))
 
-    def _answered(self) -> None:
-        """Of an asked meter any result answers; what a sending meter sends may be a press."""
-        if self._manners.ask is not None or self._manners.take:
-            self._asked = None
-
     def _alive(self, start: int, at: Instant) -> None:
-        if self._unanswered >= self._manners.silent_after:
+        if self._asking.is_back():
             self._facts.notice(NoticeKind.POWER_UP, at, start)
             self._presses.woke()
             self._who_is_there()
-        self._unanswered = 0
 
     def _irregular(self, restarted: bool, missed: int, start: int, at: Instant) -> None:
         if restarted:
@@ -321,8 +269,7 @@ class FramedDriver:
 
     def _who_is_there(self) -> None:
         """After a reading, and where another instrument may have been put there unseen."""
-        self._is_nameless = bool(self._manners.identify)
-        self._identify_left = self._facts.tries if self._is_nameless else 0
+        self._asking.who_is_there(self._facts.tries)
 
     def _pull_begins(self, at: Instant) -> None:
         """Whoever it ends with need not be who it begins with."""
@@ -340,8 +287,7 @@ class FramedDriver:
         return fact if is_short else unsure(fact)
 
     def _identified(self, serial: str, at: Instant) -> None:
-        self._is_nameless = False
-        self._identify_left = 0
+        self._asking.named()
         began, stream = self._nameless_pull, self._stream
         if stream is not None and not self._facts.knows(serial):
             stream.interrupted()

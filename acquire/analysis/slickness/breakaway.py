@@ -23,6 +23,8 @@ Floats = NDArray[np.float64]
 _BACK = 0.3
 """Of the height above the kinetic level: from here on the force counts as come back to it."""
 _NOISES = 4.0
+_FALLS = 4.0
+"""Standard deviations that the force has fallen by at least behind a peak."""
 _FEWEST = 10
 _MOST = 600
 _TOP = 0.03
@@ -45,23 +47,39 @@ class Peak(NamedTuple):
 
 
 def first_excursion(
-    force_n: Floats, level_n: float, noise_n: float, least_drop: float
+    force_n: Floats, level_n: float, noise_n: float, least_drop: float, window: int, mean_n: float
 ) -> tuple[int, int] | None:
     """Where the force is first above `level_n` and where it has come back; None if it never does.
 
     Indices of `force_n`, the second behind the peak. An excursion lower than `least_drop` of the
-    level, or than four times the noise, is none.
+    level, or than four times the noise, is none. Nor is one that is only of the noise: a slow rise
+    lies near the level for many samples, and the largest of them is far above the least. So the
+    mean of `window` samples around the peak lies above that of as many from where the force has
+    come back by `_FALLS` times what two such means differ by, each with the noise `mean_n`.
     """
     least = max(least_drop * level_n, _NOISES * noise_n)
+    falls = _FALLS * math.sqrt(2) * mean_n
+    sums = np.concatenate(([0.0], np.cumsum(force_n)))
+
+    def means(first: NDArray[np.intp]) -> Floats:
+        begin = np.clip(first, 0, force_n.size - 1)
+        stop = np.minimum(begin + window, force_n.size)
+        found: Floats = (sums[stop] - sums[begin]) / (stop - begin)
+        return found
+
     edges = np.flatnonzero(np.diff(np.concatenate(([False], force_n > level_n, [False]))))
     for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        part = force_n[start:end]
+        # One sample more: there the force is below the level, if the trace goes on.
+        part = force_n[start : end + 1]
         highest = np.maximum.accumulate(part)
         back = (highest - level_n >= least) & (part <= level_n + _BACK * (highest - level_n))
-        if back.any():
-            return start, start + int(np.argmax(back))
-        if end < force_n.size and highest[-1] - level_n >= least:
-            return start, end
+        places = np.flatnonzero(back)
+        if not places.size:
+            continue
+        tops = np.maximum.accumulate(np.where(part == highest, np.arange(part.size), 0))[places]
+        fallen = means(start + tops - window // 2) - means(start + places) >= falls
+        if fallen.any():
+            return start, start + int(places[int(np.argmax(fallen))])
     return None
 
 

@@ -18,6 +18,9 @@ from acquire.analysis.slickness.steady import steady_of
 
 _TRIES = 6
 _RELEASE_S = 0.05
+_FALLEN_S = 0.03
+_FEWEST_FALLEN = 4
+"""Over so long, and so many samples, the force is averaged where it must have fallen."""
 
 
 def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pull | Rejected:
@@ -153,9 +156,11 @@ def _breakaway(
     found: tuple[int, int] | None = None
     slide: _Slide | None = None
     began_from = began
+    window = max(_FEWEST_FALLEN, round(_FALLEN_S * trace.rate_hz))
+    mean_n = trace.noise_n / window**0.5
     for _ in range(_TRIES):
         part = cut.smooth[began_from : inner.stop]
-        excursion = first_excursion(part, level, cut.noise_n, rules.least_drop)
+        excursion = first_excursion(part, level, cut.noise_n, rules.least_drop, window, mean_n)
         if excursion is None:
             break
         start, end = began_from + excursion[0], began_from + excursion[1]

@@ -93,8 +93,9 @@ def learn(
     # Slow to import, all of it.
     from acquire.cli.hearing import line_of  # noqa: PLC0415
     from acquire.cli.learned import told  # noqa: PLC0415
-    from acquire.cli.lesson import Given, Lesson  # noqa: PLC0415
+    from acquire.cli.lesson import Lesson  # noqa: PLC0415
     from acquire.cli.questions import number  # noqa: PLC0415
+    from acquire.cli.saidofmeter import Given  # noqa: PLC0415
     from acquire.driverapi.registry import Registry  # noqa: PLC0415
     from acquire.model import Quantity  # noqa: PLC0415
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import itertools
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -17,46 +17,28 @@ from acquire.cli.kepttape import Record, Taken
 from acquire.cli.lessonwords import LEAST_PRESSES, all_left_out, nobody_there, telling, uneven
 from acquire.cli.mistyped import FOURTH_PRESS, ONE_OF_THREE, odd_step, odd_words
 from acquire.cli.questions import Questions
+from acquire.cli.saidofmeter import Given, SaidOfMeter
 from acquire.clock import Clock
 from acquire.driverapi.registry import Registry
-from acquire.errors import Misuse
 from acquire.learn import (
     LINES,
     About,
-    Against,
     Chunk,
     Finding,
     Line,
     Odd,
     Outcome,
     Press,
-    evident_kind,
-    is_unit_sent,
     learn,
     odd_one,
     split,
 )
 from acquire.link.base import Link
-from acquire.model import MEASURED, Quantity
 
 MOST_PRESSES = 10
-KINDS = tuple(kind.value for kind in MEASURED)
 
 Shown = Decimal | None
 """What the display showed; None for bytes that were no press and are left out."""
-
-
-@dataclass(frozen=True)
-class Given:
-    """What was said beforehand. None is what nobody said; `unit` is a name of the closed table."""
-
-    kind: Quantity | None = None
-    unit: str | None = None
-    channel: str | None = None
-    least: Decimal | None = None
-    most: Decimal | None = None
-    line: Line | None = None
-    moves: frozenset[str] = frozenset()
 
 
 class Lesson:
@@ -69,14 +51,14 @@ class Lesson:
         registry: Registry,
         tell: Callable[[Iterable[str]], None] | None = None,
     ) -> None:
-        self._given = self._options = given
         self._teller = tell if person is None else person.tell
         self._person = person
         self._questions = None if person is None else Questions(person)
+        self._meter = SaidOfMeter(given, self._questions, self._tell)
         self._registry = registry
+        self._given_line = given.line
         self._line = given.line or LINES[0]
         self._pause_s = self._again_s = 0.0
-        self._asked: set[str] = set()
         # Of the presses that are learned from, where some were left out.
         self._numbers: list[int] = []
         self._presses: list[Press] = []
@@ -159,7 +141,7 @@ class Lesson:
         self._port = port = Port(open_line, clock, wait_s, self._person, self._tell, pause)
         before = len(self._presses)
         try:
-            self._line, data = port.settled(self._given.line, before + 1)
+            self._line, data = port.settled(self._given_line, before + 1)
             for turn in itertools.count(1):
                 self._pause_s = max(self._pause_s, port.pause_s)
                 at = clock.now().utc().astimezone()
@@ -168,7 +150,7 @@ class Lesson:
                 if value is not None:
                     self._said(Press(data, value, at), before + turn)
                     if not shown:
-                        self._keep_to_what_was_shown(value)
+                        self._meter.keep_to(value)
                 done = self._enough(self._presses, len(shown) - turn if shown else None)
                 if done is not None:
                     return done
@@ -195,16 +177,6 @@ class Lesson:
         if shown:
             return shown[turn - 1]
         return self._asking().number(f"{len(data)} bytes came. What does the display show?")
-
-    def _keep_to_what_was_shown(self, value: Decimal) -> None:
-        """Ask again for a limit that this number is beyond: what was pressed is never lost."""
-        given = self._given
-        if given.least is not None and value < given.least:
-            words = f"{value} was shown, and {given.least} was said to be the least number."
-            self._given = replace(given, least=self._asking().limit(words, "least", value))
-        if given.most is not None and value > given.most:
-            words = f"{value} was shown, and {given.most} was said to be the largest number."
-            self._given = replace(given, most=self._asking().limit(words, "largest", value))
 
     def _enough(self, presses: list[Press], left: int | None) -> tuple[Finding, About] | None:
         if left is not None:
@@ -267,28 +239,13 @@ class Lesson:
                     continue
                 words = odd_words(self._numbers[odd.place], odd, presses[odd.place].shown)
                 found = replace(found, mistyped=words, next_step=odd_step(odd))
-            if self._is_taken_back(found.against):
+            if self._meter.is_taken_back(found.against):
                 about = self._about(presses)
                 continue
-            more = self._completed(about, found, presses)
+            more = self._meter.completed(about, found, presses)
             if more is None:
                 return found, about
             about = more
-
-    def _is_taken_back(self, against: Against | None) -> bool:
-        """Whether an answer that goes against the bytes is asked for again: each one once."""
-        if against is None or self._person is None:
-            return False
-        if getattr(self._options, against.part) is not None or not self._is_new(against.said):
-            return False
-        self._tell([f"that cannot be: {against.said}, and {against.sent}"])
-        if against.part == "kind":
-            self._given = replace(self._given, kind=None)
-        elif against.part == "unit":
-            self._given = replace(self._given, unit=None)
-        else:
-            self._given = replace(self._given, channel=None)
-        return True
 
     def _is_typed_again(self, odd: Odd, presses: list[Press]) -> bool:
         """Whether the person types another number for the press that is odd."""
@@ -303,93 +260,11 @@ class Lesson:
         if value is None or value == typed:
             return False
         presses[odd.place] = replace(presses[odd.place], shown=value)
-        self._keep_to_what_was_shown(value)
+        self._meter.keep_to(value)
         return True
 
     def _about(self, presses: list[Press]) -> About:
-        given = self._given
-        kind = given.kind or evident_kind(presses)
-        if kind is None:
-            if self._person is None:
-                # Where a unit stands in the bytes and no number that was shown, a number is wrong.
-                if any(is_unit_sent(press.data) for press in presses):
-                    raise Misuse(
-                        "no way to read these bytes gives all the numbers that were shown",
-                        got=", ".join(str(press.shown) for press in presses),
-                        wanted="what the display showed at each press, in their order",
-                        next_step="look whether one was mistyped; or name --kind, if all are right",
-                    )
-                raise Misuse(
-                    "nobody said what the meter measures",
-                    got="bytes without a unit that would tell",
-                    wanted=", ".join(KINDS),
-                    next_step="name it: --kind gloss",
-                )
-            kind = Quantity(self._asking().choice("What does it measure?", KINDS))
-        self._given = replace(given, kind=kind)
-        return About(
-            kind, given.unit, given.channel, given.least, given.most, self._line, self._pause_s,
-            self._again_s, given.moves,
-        )  # fmt: skip
-
-    def _completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
-        """What a person can add, or None if there is nothing to add."""
-        if self._person is None:
-            return None
-        if found.outcome is Outcome.UNSAID:
-            self._tell(["", *found.believed])
-            if found.missing == "unit":
-                unit = self._asking().unit(about.kind)
-                self._given = replace(self._given, unit=unit)
-                return replace(about, unit=unit)
-            asking = self._asking()
-            channel = asking.band() if found.missing == "band" else asking.geometry(found.likely)
-            self._given = replace(self._given, channel=channel)
-            return replace(about, channel=channel)
-        is_sure = found.outcome is Outcome.SURE or found.is_meagre
-        below, above = found.tell_below, found.tell_above
-        if not is_sure and found.outcome is not Outcome.MORE:
-            return None
-        is_asked = found.is_sign_open or not is_sure
-        if below is not None and about.least is None and is_asked and self._is_new("least"):
-            least = self._asking().limit(
-                f"Can the display go down to {below}?", "least", min(p.shown for p in presses)
-            )
-            if least is not None:
-                self._given = replace(self._given, least=least)
-                return replace(about, least=least)
-        if above is not None and about.most is None and self._is_new("sure" if is_sure else "most"):
-            words = f"Can the display go up to {above}?"
-            if is_sure:
-                words = f"Numbers from {above} on would be noise, since none was shown."
-            most = self._asking().limit(words, "largest", max(p.shown for p in presses))
-            if most is not None:
-                self._given = replace(self._given, most=most)
-                return replace(about, most=most)
-        return self._moving(about, found) if is_sure else None
-
-    def _moving(self, about: About, found: Finding) -> About | None:
-        """What a person says of numbers that stood still; None if that is nothing new."""
-        new = [text for text in found.still if self._is_new(f"still {text}")]
-        moves = {
-            text
-            for text in new
-            if self._asking().is_yes(
-                f"{text!r} was the same at every press. Can it be another number at a press that "
-                "goes well, such as a temperature, a battery or a time? y, or Enter if it cannot, "
-                "or if you do not know"
-            )
-        }
-        if not moves:
-            return None
-        self._given = replace(self._given, moves=self._given.moves | moves)
-        return replace(about, moves=about.moves | moves)
-
-    def _is_new(self, question: str) -> bool:
-        """Whether this was not asked before: who does not know it is not asked again."""
-        is_new = question not in self._asked
-        self._asked.add(question)
-        return is_new
+        return self._meter.about(presses, self._line, self._pause_s, self._again_s)
 
     def _asking(self) -> Questions:
         assert self._questions is not None

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.entry import run
-from acquire.cli.lesson import Given
+from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Line, Outcome, Press, learn
 from acquire.model import Quantity

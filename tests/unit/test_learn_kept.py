@@ -12,7 +12,8 @@ from acquire.cli.entry import run
 from acquire.cli.kepttape import Taken, again_words, keep, tape_of
 from acquire.cli.learn import Socket
 from acquire.cli.learned import bench_lines
-from acquire.cli.lesson import Given, Lesson
+from acquire.cli.lesson import Lesson
+from acquire.cli.saidofmeter import Given
 from acquire.clock import ManualClock
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.driverapi.registry import Registry

@@ -8,7 +8,8 @@ from decimal import Decimal
 import pytest
 
 from acquire.cli.learned import told
-from acquire.cli.lesson import Given, Lesson
+from acquire.cli.lesson import Lesson
+from acquire.cli.saidofmeter import Given
 from acquire.clock import ManualClock
 from acquire.driverapi import Parity
 from acquire.driverapi.registry import Registry

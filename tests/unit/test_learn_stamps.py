@@ -11,7 +11,8 @@ from decimal import Decimal
 
 import pytest
 
-from acquire.cli.lesson import Given, Lesson
+from acquire.cli.lesson import Lesson
+from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Chunk, Finding, Line, Outcome, Press, learn
 from acquire.learn.proved import readings

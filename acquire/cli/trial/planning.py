@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
-from math import ceil
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from acquire.cli.foretold import scale_of
@@ -15,9 +14,7 @@ from acquire.cli.trial.asking import Asking
 from acquire.cli.trial.parsing import (
     NONE,
     a_seed,
-    count,
     each_once,
-    fits,
     is_yes,
     name,
     name_or_none,
@@ -27,11 +24,11 @@ from acquire.cli.trial.parsing import (
     sled_or_none,
     stage_names,
 )
-from acquire.cli.trial.proposing import Proposed, paired_by, proposals, usual_measures
+from acquire.cli.trial.proposing import usual_measures
+from acquire.cli.trial.sizing import Sizing, paired
 from acquire.errors import SettingsError
 from acquire.model import Design, Panel, Scale
 from acquire.schema import unlike_id
-from acquire.settings.trial import MOST_ZONES
 from acquire.trial import answers
 from acquire.trial.answers import Measured
 from acquire.trial.drafting import (
@@ -87,6 +84,7 @@ class _Planning:
 
     def drafted(self) -> Drafted:
         one, given = self._asking.one, self._given
+        sizing = Sizing(self._asking, given, self._home.bench)
         if given["blind"] and self._home.bench is None and self._asking.is_asked:
             self._is_blind(0)
             self._asking.settle()  # before the first question: no answer is lost
@@ -110,10 +108,10 @@ class _Planning:
         stages = stages_of(named, counts)
         scales = self._scales(stages, is_washed=bool(counts))
         is_blind = self._is_blind(len(products))
-        self._look_at_numbers()
+        sizing.look_at_numbers()
         self._asking.settle()
-        grid, found = self._grid(len(products), panels, measures, sled, wanted)
-        replicates = self._replicates(measures, found)
+        grid, found = sizing.grid(len(products), panels, measures, sled, wanted)
+        replicates = sizing.replicates(measures, found)
         seed = self._seed()
         self._asking.settle()
         wish = Wish(
@@ -146,18 +144,6 @@ class _Planning:
                                str(wrong))  # fmt: skip
             self._asking.settle()
             raise
-
-    def _look_at_numbers(self) -> None:
-        """Faults of what is asked for later, so that all options are told of together."""
-        for option, parse in (("grid", answers.grid), ("zones", count), ("seed", a_seed)):
-            text = self._given[option]
-            if text is not None and not self._asking.is_asked:
-                try:
-                    parse(text)
-                except ValueError as wrong:
-                    self._asking.fault(f"--{option}", f'"{text}"', str(wrong))
-        if self._given["grid"] is not None and self._given["zones"] is not None:
-            self._asking.fault("--zones", self._given["zones"], "--grid or --zones, not both")
 
     def _free_id(self, title: str) -> str:
         wanted = answers.slug(title, "trial")
@@ -271,7 +257,7 @@ class _Planning:
         )
 
     def _wanted(self, measures: list[Measured], sled: SledSpec | None) -> dict[str, Decimal]:
-        known = self._paired("--want", self._given["wanted"], measures, "0.5")
+        known = paired(self._asking, "--want", self._given["wanted"], measures, "0.5")
         found: dict[str, Decimal] = {}
         for measure in measures:
             unit = scale_of(measure, sled)
@@ -283,19 +269,6 @@ class _Planning:
             )  # fmt: skip
             if value is not None:
                 found[measure.id] = value
-        return found
-
-    def _paired(
-        self, option: str, texts: tuple[str, ...], measures: list[Measured], example: str
-    ) -> dict[str, str]:
-        found: dict[str, str] = {}
-        for text in texts:
-            try:
-                name, value = answers.pair(text, [m.id for m in measures], example)
-            except ValueError as wrong:
-                self._asking.fault(option, f'"{text}"', str(wrong))
-                continue
-            found[name] = value
         return found
 
     def _is_blind(self, products: int) -> bool:
@@ -311,73 +284,6 @@ class _Planning:
         if answer and products > MOST_CODES:
             self._asking.fault("--blind", f"{products} products", f"at most {MOST_CODES}")
         return bool(answer)
-
-    def _grid(
-        self,
-        products: int,
-        panels: tuple[Panel, ...],
-        measures: list[Measured],
-        sled: SledSpec | None,
-        wanted: dict[str, Decimal],
-    ) -> tuple[answers.Grid, dict[str, Proposed]]:
-        """Rows and columns, and what is proposed for so many zones; says where that is from."""
-        given, treatments = self._given, products + 1
-        question = (
-            f"Zones of {'the panel' if len(panels) == 1 else 'each panel'} as rows x columns, for "
-            f"{treatments} treatments with the control"
-        )
-        grid = fixed = None
-        if given["grid"] is not None:
-            grid = self._asking.one("--grid", given["grid"], question, "", fits(panels, treatments))
-        elif given["zones"] is not None:
-            fixed = self._asking.one("--zones", given["zones"], "Zones a product", "3", count)
-        self._asking.settle()
-        if grid is not None:
-            fixed = grid.rows * grid.columns * len(panels) // treatments
-        # What is proposed has a row for each zone of a product: a block.
-        is_paired = paired_by(given["design"], grid, panels, treatments)
-        found = proposals(
-            self._home.bench, measures, wanted, sled, products, fixed, is_paired=is_paired
-        )
-        self._asking.tell(line for one in found.values() for line in one.lines)
-        if grid is not None:
-            return grid, found
-        each = max(one.zones for one in found.values())
-        rows = max(1, min(ceil(each / len(panels)), MOST_ZONES // treatments // len(panels)))
-        grid = self._asking.one(
-            "--grid", None, question, f"{rows}x{treatments}", fits(panels, treatments)
-        )
-        self._asking.settle()
-        assert grid is not None
-        own = grid.rows * grid.columns * len(panels) // treatments
-        was_paired, is_paired = is_paired, paired_by(given["design"], grid, panels, treatments)
-        if (
-            own != each
-            or len({one.zones for one in found.values()}) > 1
-            or was_paired is not is_paired
-        ):
-            before, found = (
-                found,
-                proposals(
-                    self._home.bench, measures, wanted, sled, products, own, is_paired=is_paired
-                ),
-            )
-            again = [m.id for m in measures if found[m.id].lines[-1] != before[m.id].lines[-1]]
-            self._asking.tell(f"{m}:{found[m].lines[-1].removeprefix(m + ':')}" for m in again)
-        return grid, found
-
-    def _replicates(self, measures: list[Measured], found: dict[str, Proposed]) -> dict[str, int]:
-        known = self._paired("--replicates", self._given["replicates"], measures, "5")
-        chosen: dict[str, int] = {}
-        for m in measures:
-            proposed = found[m.id]
-            question = f"Readings of each zone at each stage, {m.id}"
-            chosen[m.id] = self._asking.one(
-                "--replicates", known.get(m.id), question, str(proposed.readings), count
-            ) or 1  # fmt: skip
-            if chosen[m.id] != proposed.readings and (said := proposed.instead(chosen[m.id])):
-                self._asking.tell([f"{m.id}: instead: {said}"])
-        return chosen
 
     def _scales(self, stages: tuple[str, ...], *, is_washed: bool) -> tuple[Scale, ...]:
         given = self._given["scales"]

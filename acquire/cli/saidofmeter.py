@@ -1,0 +1,169 @@
+"""What a person said of the meter that is learned, beforehand and when asked; each thing once.
+
+Main thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from acquire.cli.questions import Questions
+from acquire.errors import Misuse
+from acquire.learn import (
+    About,
+    Against,
+    Finding,
+    Line,
+    Outcome,
+    Press,
+    evident_kind,
+    is_unit_sent,
+)
+from acquire.model import MEASURED, Quantity
+
+KINDS = tuple(kind.value for kind in MEASURED)
+
+
+@dataclass(frozen=True)
+class Given:
+    """What was said beforehand. None is what nobody said; `unit` is a name of the closed table."""
+
+    kind: Quantity | None = None
+    unit: str | None = None
+    channel: str | None = None
+    least: Decimal | None = None
+    most: Decimal | None = None
+    line: Line | None = None
+    moves: frozenset[str] = frozenset()
+
+
+class SaidOfMeter:
+    """One meter. `questions` None: nobody is there, and all there is to say was said."""
+
+    def __init__(
+        self,
+        given: Given,
+        questions: Questions | None,
+        tell: Callable[[Iterable[str]], None],
+    ) -> None:
+        self._given = self._options = given
+        self._questions = questions
+        self._tell = tell
+        self._asked: set[str] = set()
+
+    def keep_to(self, value: Decimal) -> None:
+        """Ask again for a limit that this number is beyond: what was pressed is never lost."""
+        given = self._given
+        if given.least is not None and value < given.least:
+            words = f"{value} was shown, and {given.least} was said to be the least number."
+            self._given = replace(given, least=self._asking().limit(words, "least", value))
+        if given.most is not None and value > given.most:
+            words = f"{value} was shown, and {given.most} was said to be the largest number."
+            self._given = replace(given, most=self._asking().limit(words, "largest", value))
+
+    def is_taken_back(self, against: Against | None) -> bool:
+        """Whether an answer that goes against the bytes is asked for again: each one once."""
+        if against is None or self._questions is None:
+            return False
+        if getattr(self._options, against.part) is not None or not self._is_new(against.said):
+            return False
+        self._tell([f"that cannot be: {against.said}, and {against.sent}"])
+        if against.part == "kind":
+            self._given = replace(self._given, kind=None)
+        elif against.part == "unit":
+            self._given = replace(self._given, unit=None)
+        else:
+            self._given = replace(self._given, channel=None)
+        return True
+
+    def about(self, presses: Sequence[Press], line: Line, pause_s: float, again_s: float) -> About:
+        """All that is known; what it measures is asked for. Raises `Misuse` if nobody says."""
+        given = self._given
+        kind = given.kind or evident_kind(presses)
+        if kind is None:
+            if self._questions is None:
+                # Where a unit stands in the bytes and no number that was shown, a number is wrong.
+                if any(is_unit_sent(press.data) for press in presses):
+                    raise Misuse(
+                        "no way to read these bytes gives all the numbers that were shown",
+                        got=", ".join(str(press.shown) for press in presses),
+                        wanted="what the display showed at each press, in their order",
+                        next_step="look whether one was mistyped; or name --kind, if all are right",
+                    )
+                raise Misuse(
+                    "nobody said what the meter measures",
+                    got="bytes without a unit that would tell",
+                    wanted=", ".join(KINDS),
+                    next_step="name it: --kind gloss",
+                )
+            kind = Quantity(self._asking().choice("What does it measure?", KINDS))
+        self._given = replace(given, kind=kind)
+        return About(
+            kind, given.unit, given.channel, given.least, given.most, line, pause_s,
+            again_s, given.moves,
+        )  # fmt: skip
+
+    def completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
+        """What a person can add, or None if there is nothing to add."""
+        if self._questions is None:
+            return None
+        if found.outcome is Outcome.UNSAID:
+            self._tell(["", *found.believed])
+            if found.missing == "unit":
+                unit = self._asking().unit(about.kind)
+                self._given = replace(self._given, unit=unit)
+                return replace(about, unit=unit)
+            asking = self._asking()
+            channel = asking.band() if found.missing == "band" else asking.geometry(found.likely)
+            self._given = replace(self._given, channel=channel)
+            return replace(about, channel=channel)
+        is_sure = found.outcome is Outcome.SURE or found.is_meagre
+        below, above = found.tell_below, found.tell_above
+        if not is_sure and found.outcome is not Outcome.MORE:
+            return None
+        is_asked = found.is_sign_open or not is_sure
+        if below is not None and about.least is None and is_asked and self._is_new("least"):
+            least = self._asking().limit(
+                f"Can the display go down to {below}?", "least", min(p.shown for p in presses)
+            )
+            if least is not None:
+                self._given = replace(self._given, least=least)
+                return replace(about, least=least)
+        if above is not None and about.most is None and self._is_new("sure" if is_sure else "most"):
+            words = f"Can the display go up to {above}?"
+            if is_sure:
+                words = f"Numbers from {above} on would be noise, since none was shown."
+            most = self._asking().limit(words, "largest", max(p.shown for p in presses))
+            if most is not None:
+                self._given = replace(self._given, most=most)
+                return replace(about, most=most)
+        return self._moving(about, found) if is_sure else None
+
+    def _moving(self, about: About, found: Finding) -> About | None:
+        """What a person says of numbers that stood still; None if that is nothing new."""
+        new = [text for text in found.still if self._is_new(f"still {text}")]
+        moves = {
+            text
+            for text in new
+            if self._asking().is_yes(
+                f"{text!r} was the same at every press. Can it be another number at a press that "
+                "goes well, such as a temperature, a battery or a time? y, or Enter if it cannot, "
+                "or if you do not know"
+            )
+        }
+        if not moves:
+            return None
+        self._given = replace(self._given, moves=self._given.moves | moves)
+        return replace(about, moves=about.moves | moves)
+
+    def _is_new(self, question: str) -> bool:
+        """Whether this was not asked before: who does not know it is not asked again."""
+        is_new = question not in self._asked
+        self._asked.add(question)
+        return is_new
+
+    def _asking(self) -> Questions:
+        assert self._questions is not None
+        return self._questions

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 from acquire.errors import NotFound
 from acquire.model import Plan
 from acquire.report.coefficients import CoefficientsOfReadings
+from acquire.report.columns import Column, Record
 from acquire.report.correctedreadings import CorrectedReadings
 from acquire.report.latereadings import LateReadings
 from acquire.report.outplace import require_place
@@ -37,14 +38,6 @@ if TYPE_CHECKING:
     from acquire.report.record import TrialRecord
 
 CSV, JSONL = "csv", "jsonl"
-
-
-class Column(NamedTuple):
-    """A column of an export. `is_text` marks what people or devices wrote."""
-
-    name: str
-    meaning: str
-    is_text: bool = False
 
 
 COLUMNS = (
@@ -129,8 +122,6 @@ class Scope(NamedTuple):
     checks: bool = False
     loose: bool = False
 
-
-Record = dict[str, object]
 
 _QUERY = """
 SELECT q.*, c.opened_as, r.trial_id, r.unchecked AS trial_unchecked,

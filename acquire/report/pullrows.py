@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from acquire.analysis.friction import FrictionKind
+from acquire.report.columns import Column, Record
 from acquire.report.evidence import Evidence
-from acquire.report.export import Column, Record
 from acquire.report.pulls import FoundPull
 from acquire.report.record import ReadingRecord, TrialRecord
 

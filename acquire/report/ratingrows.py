@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from acquire.report.export import Column, Record
+from acquire.report.columns import Column, Record
 from acquire.report.ratings import ScaleRatings, ratings_of
 from acquire.report.record import TrialRecord
 from acquire.report.washrows import LIFE

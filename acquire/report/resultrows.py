@@ -19,8 +19,9 @@ from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.film import Film
 from acquire.analysis.scale import MOST_LOGARITHM
 from acquire.analysis.standing import Standing
+from acquire.report.columns import Column, Record
 from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.export import CSV, Column, Record, Sink, csv_cells, json_line
+from acquire.report.export import CSV, Sink, csv_cells, json_line
 from acquire.report.loading import Loader, load_trial
 from acquire.report.outplace import require_place
 from acquire.report.pullrows import PULL_COLUMNS, of_measure, pull_records

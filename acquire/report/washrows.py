@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from acquire.analysis.durability.ending import ZoneLife
 from acquire.analysis.durability.outliving import LivesPair
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult
-from acquire.report.export import Column, Record
+from acquire.report.columns import Column, Record
 from acquire.report.washlife import WashAnswer, decided_by_zones
 
 KEPT, LIFE, OUTLIVED = "kept", "life", "outlived"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from acquire.report.export import Column
+from acquire.report.columns import Column
 from acquire.report.package.comparing import compare_pages, compare_rows
 
 LONG = "Net change: the change of the treated zones since bare, less the change of the control. "

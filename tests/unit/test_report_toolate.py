@@ -6,9 +6,10 @@ from pathlib import Path
 
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.scoring.scored import as_text, from_text
+from acquire.report.columns import Column
 from acquire.report.coverage import coverage
 from acquire.report.evidence import evidence_of
-from acquire.report.export import Column, Scope, records
+from acquire.report.export import Scope, records
 from acquire.report.film.moments import moments_of
 from acquire.report.headline import answer
 from acquire.report.loading import load_trial

@@ -6,7 +6,7 @@ import csv
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from acquire.report.export import Column, Record
+from acquire.report.columns import Column, Record
 from acquire.report.markdown.tree import Element, page_tree
 from acquire.report.package.tabular import result_cells
 

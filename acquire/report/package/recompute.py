@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from acquire.errors import CoatbenchError, Misuse, told
 from acquire.report import export
-from acquire.report.export import Column, Record
+from acquire.report.columns import Column, Record
 from acquire.report.loading import load_trial
 from acquire.report.outplace import require_place
 from acquire.report.package.bytesagain import Again, made_again

@@ -9,7 +9,8 @@ import csv
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Protocol
 
-from acquire.report.export import Column, Record, csv_cells
+from acquire.report.columns import Column, Record
+from acquire.report.export import csv_cells
 from acquire.report.package.cells import cell_of, is_decimal, is_fit_decimal
 from acquire.report.package.shape import ColumnShape, TableShape
 

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from acquire.errors import Misuse
 from acquire.report import export
-from acquire.report.export import Column, Record
+from acquire.report.columns import Column, Record
 from acquire.report.loading import trial_in
 from acquire.report.outplace import require_place, unwritable, words_of
 from acquire.report.package.descriptor import (

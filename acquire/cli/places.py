@@ -126,6 +126,10 @@ def _require(store: StoreReader, trial: str) -> None:
         )
 
 
+_OUTCOME = (
+    "(SELECT outcome FROM check_judgement AS j WHERE j.check_id = closing_check_id) AS closed_as"
+)
+_DOUBTED = "(SELECT w.check_id FROM reassessment AS w WHERE w.id = reassessment_id) AS doubted"
 _WHERE = (
     "(?1 IS NULL OR trial = ?1) AND (?2 IS NULL OR stage = ?2) AND (?3 = 0 OR role = 'loose') "
     "AND quantity IN ('gloss', 'force', 'transmittance')"
@@ -147,7 +151,8 @@ def readings_rows(
     from acquire.model import from_utc_ns  # noqa: PLC0415 - slow
 
     found = store.rows(
-        f"SELECT * FROM readings WHERE {_WHERE} ORDER BY reading_id DESC LIMIT ?4",  # noqa: S608
+        f"SELECT *, {_OUTCOME}, {_DOUBTED} FROM readings WHERE {_WHERE} "  # noqa: S608
+        "ORDER BY reading_id DESC LIMIT ?4",
         (trial, stage, int(loose), latest or -1),
     )
     rows: list[Cells] = [("number", "at", "meter", "value", "place", "state", "why")]
@@ -178,6 +183,7 @@ def _place(row: Mapping[str, Any]) -> str:
 def _fate(row: Mapping[str, Any]) -> tuple[str, str]:
     """What became of a reading, and why."""
     from acquire.live.words import loose_words  # noqa: PLC0415 - slow
+    from acquire.report.wording import limits_words, without_words  # noqa: PLC0415 - slow
 
     if row["void_reason"] is not None:
         return "void", row["void_reason"]
@@ -186,9 +192,12 @@ def _fate(row: Mapping[str, Any]) -> tuple[str, str]:
     if row["role"] == "loose":
         return "loose", loose_words(row["loose_reason"])
     if not row["counts"]:
+        if row["doubted"] is not None:
+            return "suspect", without_words(row["doubted"])
         closing = row["closing_check_id"]
         if closing is None:
             return "suspect", "it was re-adjusted after it, with no check as found before"
-        return "suspect", f"check {closing} after it found the meter outside its limit"
+        limits = limits_words(None if row["closed_as"] == "fail" else row["check_id"])
+        return "suspect", f"check {closing} after it found the meter outside {limits}"
     state = "unchecked" if row["bracket"] == "unchecked" else "counts"
     return state, f"assigned: {row['assigned_reason']}" if row["assigned_reason"] else ""

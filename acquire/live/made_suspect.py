@@ -32,4 +32,6 @@ def by_adjusting_before(store: StoreReader, check_id: int) -> list[str]:
 def _told(runs: Sequence[sqlite3.Row]) -> list[str]:
     if not runs:
         return []
-    return [suspect_words(runs[0]["check_id"], [dict(run) for run in runs], runs[0]["instrument"])]
+    first = runs[0]
+    told = [dict(run) for run in runs]
+    return [suspect_words(first["check_id"], told, first["instrument"], first["limits_of"])]

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from acquire.live.words import clean, times
+from acquire.report.wording import limits_words
 
 
 class Suspects:
@@ -37,17 +38,21 @@ class Suspects:
 
 def words_of(found: Mapping[str, Any]) -> str:
     """What is suspect of late, as the status has it."""
-    return suspect_words(found["check_id"], found["runs"], found["instrument"])
+    return suspect_words(
+        found["check_id"], found["runs"], found["instrument"], found.get("limits_of")
+    )
 
 
 def suspect_words(
     check_id: int | None,
     runs: Sequence[Mapping[str, Any]],
     instrument: str,
+    limits_of: int | None,
 ) -> str:
     """Which readings a check made suspect, whatever it came to, and what comes of that.
 
     Without a check a re-adjustment of `instrument` did, which no check as found came before.
+    `limits_of` is the earlier check that the limits are of, where by its own it did not fail.
     """
     told = [
         f"{times(run['readings'], 'reading')} of run {run['run_id']} ({clean(run['trial'])}, "
@@ -62,7 +67,7 @@ def suspect_words(
         f"{clean(instrument)} was re-adjusted with no check as found before, so that nobody knows "
         "how it read until then"
         if check_id is None
-        else f"check {check_id} found the meter outside its limit"
+        else f"check {check_id} found the meter outside {limits_words(limits_of)}"
     )
     return (
         f"{why}: {' and '.join(told)} {verb} suspect and count{'s' if verb == 'is' else ''} no "

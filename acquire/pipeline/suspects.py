@@ -31,6 +31,7 @@ class LatestSuspects:
                     "check_id": runs[0].check_id,
                     "adjusted_id": None if runs[0].check_id else self._desk.shelf.adjusted_last(),
                     "instrument": runs[0].instrument,
+                    "limits_of": runs[0].limits_of,
                     "runs": [
                         {
                             "run_id": run.run_id,

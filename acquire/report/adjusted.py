@@ -33,6 +33,17 @@ WHERE EXISTS (
       AND n.after_reading >= before.after_reading AND n.after_reading < before.until)"""
 
 
+# By the certificate that stands in the place of one that was withdrawn as wrong, where one does.
+_DEVIATIONS = """
+SELECT p.piece, p.channel, p.unit, c.policy_json, p.deviation <> w.deviation AS is_anew,
+    coalesce(w.deviation, p.deviation) AS deviation,
+    coalesce(w.expanded_uncertainty, p.expanded_uncertainty) AS expanded_uncertainty
+FROM piece_judgement AS p JOIN check_begin AS c ON c.id = p.check_id
+LEFT JOIN reassessed_piece AS w ON w.piece = p.piece AND w.channel = p.channel
+    AND w.reassessment_id = (SELECT max(x.id) FROM reassessment AS x WHERE x.check_id = p.check_id)
+    AND CAST(w.expanded_uncertainty AS REAL) > 0
+WHERE p.check_id = ? AND CAST(p.expanded_uncertainty AS REAL) > 0 ORDER BY p.id"""
+
 _USED = """SELECT EXISTS (SELECT 1 FROM reading WHERE check_id = ?1 AND role = 'run')
     OR EXISTS (SELECT 1 FROM assignment WHERE check_id = ?1)"""
 
@@ -59,16 +70,15 @@ def adjustment_before(store: StoreReader, check_id: int) -> Adjustment | None:
 
 
 def _deviations(store: StoreReader, check_id: int) -> str:
-    rows: list[sqlite3.Row] = store.rows(
-        "SELECT p.piece, p.channel, p.deviation, p.expanded_uncertainty, p.unit, c.policy_json "
-        "FROM piece_judgement AS p JOIN check_begin AS c ON c.id = p.check_id "
-        "WHERE p.check_id = ? AND CAST(p.expanded_uncertainty AS REAL) > 0 ORDER BY p.id",
-        (check_id,),
-    )
-    return ", ".join(
+    rows: list[sqlite3.Row] = store.rows(_DEVIATIONS, (check_id,))
+    told = ", ".join(
         f"{p['piece']}{at_channel(p['channel'])} {_written(p)} {symbol(p['unit'])}".rstrip()
         for p in rows
     )
+    others = dict.fromkeys(p["piece"] for p in rows if p["is_anew"])
+    if not others:
+        return told
+    return f"{told} ({' and '.join(others)} by the certificate that the check was judged anew by)"
 
 
 def _written(row: sqlite3.Row) -> str:

@@ -125,8 +125,14 @@ def _suspects(record: TrialRecord) -> list[str]:
     suspects = [r for r in record.readings if r.standing is Standing.SUSPECT]
     doubted = sum(r.reassessment_id is not None for r in suspects)
     cut_off = sum(r.is_cut_off for r in suspects)
+    then = sum(_is_by_limits_of_then(record, r) for r in suspects)
     for number, reason in (
-        (len(suspects) - doubted - cut_off, "the check after {} found the meter outside its limit"),
+        (
+            len(suspects) - doubted - cut_off - then,
+            "the check after {} found the meter outside its limit",
+        ),
+        (then, "the check after {} passed or was undecided by its own limits, and found the meter "
+         "outside those of the check before {}"),
         (cut_off, "the meter was re-adjusted after {}, and no check before that had read it as it "
          "was found"),
         (doubted, _doubts(record, suspects)),
@@ -137,6 +143,14 @@ def _suspects(record: TrialRecord) -> list[str]:
         verb = "is" if number == 1 else "are"
         said.append(f"{counted(number, 'suspect reading')} {verb} left out of the results: {why}.")
     return said
+
+
+def _is_by_limits_of_then(record: TrialRecord, reading: ReadingRecord) -> bool:
+    """Whether a check that did not fail made it suspect, by the limits of the check before it."""
+    if reading.reassessment_id is not None or reading.is_cut_off:
+        return False
+    later = record.check(reading.closing_check_id)
+    return later is not None and later.outcome != "fail"
 
 
 def _doubts(record: TrialRecord, suspects: Sequence[ReadingRecord]) -> str:

@@ -225,7 +225,7 @@ class TrialRecord:
         first, later = self.check(opening), self.check(closing)
         if first is not None and first.anew is not None and first.anew.outcome != "pass":
             return first
-        if later is None or later.anew is None or later.outcome != "pass":
+        if later is None or later.anew is None or later.outcome == "fail":
             return None
         return later if later.anew.outcome == "fail" else None
 

@@ -69,6 +69,16 @@ def numbered(ids: Sequence[int]) -> str:
     )
 
 
+def limits_words(of: int | None) -> str:
+    """Which limits a check found the meter outside of: its own, or those of an earlier check."""
+    return "its limit" if of is None else f"the limits that check {of} was held to"
+
+
+def without_words(check_id: int) -> str:
+    """Why a check that was judged anew opens or closes nothing."""
+    return f"check {check_id} does not pass without a certificate that was withdrawn"
+
+
 def reason_alone(text: str) -> str:
     """What happened, without the next step: that was for the person at the bench, then."""
     return re.split(r"[.;:,]?\s+Next: ", text, maxsplit=1)[0]

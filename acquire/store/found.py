@@ -152,3 +152,5 @@ class SuspectRun(NamedTuple):
     trial: str
     stage: str
     readings: int
+    limits_of: int | None = None
+    """The check whose limits it was found outside of, where by its own it did not fail."""

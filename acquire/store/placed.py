@@ -71,8 +71,12 @@ GROUP BY t.trial, r.measure, r.stage, p.instrument
 ORDER BY max(p.reading_id) DESC LIMIT 5"""  # noqa: S608
 """Stages with readings of a state, the latest first."""
 
+# A check that did not fail makes readings suspect by the limits and certificates of the check that
+# they were taken under: `limits_of` is the first such check.
 _SUSPECT_RUNS = """SELECT s.closing_check_id AS check_id, p.instrument, p.run_id, t.trial, r.stage,
-    count(*) AS readings
+    count(*) AS readings, CASE WHEN (
+        SELECT outcome FROM check_judgement WHERE check_id = s.closing_check_id
+    ) <> 'fail' THEN min(s.check_id) END AS limits_of
 FROM placed AS p JOIN passes AS s ON s.check_id = p.check_id
 JOIN run AS r ON r.id = p.run_id JOIN trial AS t ON t.id = r.trial_id
 WHERE p.unchecked = 0 AND {made_so} = ?1 AND s.reassessment_id IS NULL

@@ -9,10 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from acquire.live.adjusted import as_found_as_left
 from acquire.live.verdict import verdict
 from acquire.model import NoticeKind, PieceRule
 from acquire.store.reader import StoreReader
 from tests.unit.test_validity import Strict
+from tests.unit.withdrawing import certified
 from tests.yard import Yard, pieces
 
 
@@ -112,3 +114,20 @@ def test_how_straight_a_meter_reads_is_told_and_decides(
     assert "off the straight line from Z0 to T1" in line
     assert line.endswith(tail)
     yard.close()
+
+
+def test_as_found_goes_by_the_certificate_in_the_place_of_one_that_was_withdrawn(
+    yard: Yard,
+) -> None:
+    yard.check("shore", tile="95.6")
+    yard.tell("shore", NoticeKind.ADJUSTED)
+    yard.check("shore", tile="93.3")
+    certified(yard, "93.2", "93.5", withdrawn=["93.2"])
+    with StoreReader(yard.bench.store) as store:
+        lines = as_found_as_left(store, 2)
+    anew = "(T1 by the certificate that the check was judged anew by)"
+    assert lines == [
+        f"as found: T1 at 20° +2.10 GU, Z0 at 20° 0.00 GU {anew} (check 1, before the "
+        "re-adjustment)",
+        f"as left:  T1 at 20° -0.20 GU, Z0 at 20° 0.00 GU {anew}",
+    ]

@@ -6,6 +6,8 @@ from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
+import pytest
+
 from acquire.live.verdict import verdict
 from acquire.report.loading import load_trial
 from acquire.store import StoreReader
@@ -52,4 +54,43 @@ def test_a_limit_that_was_changed_since_the_check_before_is_told(tmp_path: Path)
     check = load_trial(yard.bench.store, "small").check(2)
     assert check is not None
     assert any("loosened" in line for line in check.lines)
+    yard.close()
+
+
+class Bending(Loosened):
+    """After a restart the meter is held to no straight line any more, or to a wider one."""
+
+    line: Decimal | None = None
+
+    def open(self) -> None:
+        shore, *rest = self.bench.instruments
+        limit = self.line if self.is_loose else Decimal("0.6")
+        policy = replace(shore.policy, linearity_limit=limit)
+        self.bench = replace(self.bench, instruments=(replace(shore, policy=policy), *rest))
+        Yard.open(self)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        (None, "the meter is held to no straight line here and was at check 1: its policy was"),
+        (Decimal(4), "the limit of the straight line is 4 GU here and was 0.6 GU at check 1: its"),
+    ],
+)
+def test_a_straight_line_that_was_loosened_or_dropped_is_told(
+    tmp_path: Path, line: Decimal | None, said: str
+) -> None:
+    yard = Bending(tmp_path)
+    yard.line = line
+    yard.plug("shore")
+    yard.check("shore")
+    yard.is_loose = True
+    yard.restart()
+    yard.plug("shore")
+    yard.check("shore")
+    yard.check("shore")
+    with StoreReader(yard.bench.store) as store:
+        (told,) = changed_limits(store, 2)
+        assert told.startswith(said)
+        assert changed_limits(store, 3) == [], "told once"
     yard.close()

@@ -18,7 +18,9 @@ STAGES_BY_VIEW = """SELECT trial, measure, stage, instrument, count(*) AS readin
 WHERE role = 'run' AND void_reason IS NULL AND bracket = ?
 GROUP BY trial, measure, stage, instrument ORDER BY max(reading_id) DESC LIMIT 5"""
 SUSPECTS_BY_VIEW = """SELECT closing_check_id AS check_id, instrument, run_id, trial, stage,
-    count(*) AS readings
+    count(*) AS readings, CASE WHEN (
+        SELECT outcome FROM check_judgement AS j WHERE j.check_id = closing_check_id
+    ) <> 'fail' THEN min(check_id) END AS limits_of
 FROM readings WHERE closing_check_id = ? AND bracket = 'suspect' AND void_reason IS NULL
 GROUP BY run_id ORDER BY run_id"""
 
@@ -87,6 +89,6 @@ def test_a_void_and_an_assignment_count_as_in_the_view(tmp_path: Path) -> None:
     assert readings == 2
     own.check("shore", tile="95.2")
     last = own.writer.query("SELECT max(check_id) FROM check_judgement")[0][0]
-    ((*_, suspects),) = both(own, SUSPECT_RUNS, SUSPECTS_BY_VIEW, last)
-    assert suspects == 2
+    ((*_, suspects, limits_of),) = both(own, SUSPECT_RUNS, SUSPECTS_BY_VIEW, last)
+    assert (suspects, limits_of) == (2, None)
     own.close()

@@ -8,7 +8,7 @@ from acquire.report.between import between_words
 from acquire.report.checkrecord import CheckRecord
 from acquire.report.evidence import Evidence
 from acquire.report.record import ReadingRecord, TrialRecord
-from acquire.report.wording import moment
+from acquire.report.wording import limits_words, moment, without_words
 
 _OUTCOMES = {"pass": "passed", "fail": "failed", "undecided": "undecided"}
 
@@ -28,7 +28,8 @@ def bracket_words(record: TrialRecord, state: str, opening: int | None, closing:
         "bracketed": f"{begun}; closed by {later}",
         "suspect": f"{begun}; suspect, because {without(doubted)}"
         if doubted is not None
-        else f"{begun}; suspect, because the meter was outside its limit at {later}"
+        else f"{begun}; suspect, because the meter was outside "
+        f"{outside(record, opening, closing)} at {later}"
         if closing is not None
         else f"{begun}; suspect, because the meter was re-adjusted with no check as found before",
         "not closed": f"{begun}; not closed: re-adjusted before a check decided",
@@ -38,7 +39,13 @@ def bracket_words(record: TrialRecord, state: str, opening: int | None, closing:
 
 def without(check: CheckRecord) -> str:
     """Why a check that was judged anew opens or closes nothing."""
-    return f"check {check.id} does not pass without a certificate that was withdrawn"
+    return without_words(check.id)
+
+
+def outside(record: TrialRecord, opening: int | None, closing: int | None) -> str:
+    """Which limits the later check found the meter outside of, where it made readings suspect."""
+    later = record.check(closing)
+    return limits_words(None if later is None or later.outcome == "fail" else opening)
 
 
 def bracket_of_reading(record: TrialRecord, reading: ReadingRecord) -> str:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from acquire.drift.foreseen import Block, blocks, foresight
 from acquire.model import EndReason
 from acquire.report.checkrecord import Anew, CheckRecord
+from acquire.report.outsidethen import outside_then
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.checklife import first_checks
 from acquire.report.sections.checks import MEANINGS
@@ -29,7 +30,11 @@ _TOLD = {
     EndReason.EXPIRED.value,
     EndReason.SITTING_CLOSED.value,
 }
-_OUTCOMES = {"fail": "failed", "undecided": "undecided"}
+_OUTCOMES = ("fail", "undecided")
+_PASSED = (
+    "Readings from this check on count. Those before it are held to the certified values and "
+    "limits of the check that they were taken under, whatever a policy or a certificate says since."
+)
 
 
 class Event(NamedTuple):
@@ -62,9 +67,11 @@ def events(record: TrialRecord) -> tuple[Event, ...]:
             for r in own:
                 del cut_off[r.id]
             found.append(_readjusted(record, check, own))
-        if check.outcome in _OUTCOMES and not check.is_abandoned:
-            found.append(_blocked(record, check, drifts.get(check.id, ())))
-        if check.anew is not None and check.outcome == "pass" and check.anew.outcome != "pass":
+        own = _closed_by(record, check)
+        suspects = [r for r in own if r.standing is Standing.SUSPECT]
+        if suspects or (check.outcome in _OUTCOMES and not check.is_abandoned):
+            found.append(_blocked(record, check, drifts.get(check.id, ()), own, suspects))
+        if check.anew is not None and _is_worse(check, check.anew):
             found.append(_judged_anew(record, check, check.anew))
         later = _later(record, check)
         # What ended after the last check of a meter, its work was over: the daemon was stopped.
@@ -80,22 +87,51 @@ def _is_before(record: TrialRecord, reading: ReadingRecord, check: CheckRecord) 
     return own is not None and own.id < check.id and _is_same(own, check)
 
 
-def _blocked(record: TrialRecord, check: CheckRecord, drifts: Sequence[Block]) -> Event:
-    own = [
+def _closed_by(record: TrialRecord, check: CheckRecord) -> list[ReadingRecord]:
+    """What a check confirmed or made suspect, as it was judged then."""
+    return [
         r for r in record.readings if r.closing_check_id == check.id and r.reassessment_id is None
     ]
-    suspects = [r for r in own if r.standing is Standing.SUSPECT]
-    word = _OUTCOMES[check.outcome]
-    title = f"Check {check.id} of {check.instrument} {'was ' if word == 'undecided' else ''}{word}"
+
+
+def _is_worse(check: CheckRecord, anew: Anew) -> bool:
+    """Whether a check came to something worse when it was judged anew."""
+    if check.outcome == "undecided":
+        return anew.outcome == "fail"
+    return check.outcome == "pass" and anew.outcome != "pass"
+
+
+def _blocked(
+    record: TrialRecord,
+    check: CheckRecord,
+    drifts: Sequence[Block],
+    own: Sequence[ReadingRecord],
+    suspects: Sequence[ReadingRecord],
+) -> Event:
+    """A check that stopped the work, or by which readings are left out, whatever it came to."""
+    title = f"Check {check.id} of {check.instrument} {_came_to(check)}"
     if suspects:
         title += f", and {counted(len(suspects), 'earlier reading')} became suspect"
+    told = [_sentence(check.message)]
+    if suspects and check.outcome != "fail":
+        openings = (record.check(i) for i in sorted({r.check_id or 0 for r in suspects}))
+        told += outside_then(check, filter(None, openings))
+    told.append(_foreseen(_of_failed(check, drifts)))
     return Event(
         (check.id, 2),
         moment(check.judged_utc_ns or check.begun_utc_ns),
         title,
-        _minus(f"{_sentence(check.message)} {_foreseen(_of_failed(check, drifts))}".rstrip()),
+        _minus(" ".join(filter(None, told))),
         " ".join(_means(record, check, own, suspects)),
         _next(record, check),
+    )
+
+
+def _came_to(check: CheckRecord) -> str:
+    if check.is_abandoned:
+        return "was broken off"
+    return {"fail": "failed", "undecided": "was undecided"}.get(
+        check.outcome, "passed by its own limits"
     )
 
 
@@ -120,7 +156,7 @@ def _means(
     own: Sequence[ReadingRecord],
     suspects: Sequence[ReadingRecord],
 ) -> Iterator[str]:
-    yield MEANINGS[check.outcome]
+    yield MEANINGS.get(check.outcome, _PASSED)
     if suspects:
         opening = listed([f"check {i}" for i in sorted({r.check_id or 0 for r in suspects})])
         runs = listed([f"run {i}" for i in sorted({r.run_id or 0 for r in suspects})])
@@ -130,7 +166,7 @@ def _means(
             f"{'is' if len(suspects) == 1 else 'are'} left out of every figure of this page: "
             "somewhere between the two checks the meter went off, and nobody knows when."
         )
-    elif not own:
+    elif not own and not any(r.closing_check_id == check.id for r in record.readings):
         yield _unconfirmed(record, check)
     loose = _loose(record, check)
     if loose:

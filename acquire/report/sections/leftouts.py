@@ -12,7 +12,7 @@ from acquire.model import at_channel
 from acquire.report.displaystep import last_digit
 from acquire.report.evidence import Evidence
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
-from acquire.report.sections.brackets import without
+from acquire.report.sections.brackets import outside, without
 from acquire.report.sentvalue import printed
 from acquire.report.wording import moment, reason_alone
 from acquire.units import symbol
@@ -60,7 +60,8 @@ def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
         if (doubted := record.doubted(r.check_id, r.closing_check_id)) is not None
         else "the meter was re-adjusted after it, with no check as found before"
         if r.is_cut_off
-        else f"check {r.closing_check_id} after it found the meter outside its limit"
+        else f"check {r.closing_check_id} after it found the meter outside "
+        f"{outside(record, r.check_id, r.closing_check_id)}"
         for r in record.readings
         if r.standing is Standing.SUSPECT
     ]

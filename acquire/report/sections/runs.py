@@ -7,7 +7,7 @@ from typing import NamedTuple
 from acquire.model import channel_label
 from acquire.report.between import between_words
 from acquire.report.record import RunRecord, Standing, TrialRecord
-from acquire.report.sections.brackets import without
+from acquire.report.sections.brackets import outside, without
 from acquire.report.wording import (
     counted,
     listed,
@@ -109,8 +109,8 @@ def bracket_sentence(
         "meter was inside its limits; these readings are left out of the results."
         if doubted is not None
         else f"Suspect: {before}, but check {closing} on {when} found the meter outside "
-        "its limit; at some moment in between it left its limits, so these readings are left out "
-        "of the results."
+        f"{outside(record, opening, closing)}; at some moment in between it left its limits, so "
+        "these readings are left out of the results."
         if closing is not None
         else f"Suspect: {before}; then the meter was re-adjusted, and no check before that had "
         "read it as it was found. Nothing shows that it was still inside its limits, and no later "

@@ -98,7 +98,11 @@ class Board:
                 last = self.last
                 if last and item.get("table") == "void" and last["id"] == item["reading_id"]:
                     self.last = {**last, "void_reason": item["reason"]}
+                last = self.last
                 self.on_row(item)
+                if last is not None and _is_aside(item, happening):
+                    # The value that was asked for stays in sight, and what became of it.
+                    self.last = last
                 return happening
             case Stood(status):
                 self.status = status
@@ -280,3 +284,13 @@ def asked_words(meter: str, reply: Mapping[str, Any]) -> tuple[str, Tone]:
     if reply.get("asked"):
         return f"asked {meter} for a reading", Tone.PLAIN
     return f"{meter} was not asked: it is not connected", Tone.REFUSED
+
+
+def _is_aside(item: Mapping[str, Any], happening: Happening | None) -> bool:
+    """Whether a row is a value that came beside one that was asked for."""
+    return (
+        item.get("table") == "reading"
+        and item["role"] == "loose"
+        and happening is not None
+        and happening.tone is Tone.PLAIN
+    )

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, tzinfo
 from typing import NamedTuple
 
+from acquire.live.aside import Aside
 from acquire.live.telling import TELLERS, Item
 from acquire.live.tone import Tone
 from acquire.live.words import clean, hour, times
@@ -55,6 +56,7 @@ class Story:
         self._checks = dict(checks or {})
         self._zone = zone
         self._typed = set(typed)
+        self._aside = Aside()
         self._held: dict[str, int] = {}
         """The check that holds for an instrument, by the rows that came."""
         self._begun: dict[str, int] = {}
@@ -84,6 +86,8 @@ class Story:
                 return None
             self._learn(table, item)
             who, text, tone = teller(self, item)
+            if table == "reading" and self._aside.hear(item):
+                text, tone = text.replace(" not accepted (", " not asked for (", 1), Tone.PLAIN
             self._forget(table, item)
             at_ns = item["until_utc_ns"] if table == "gap" else item["at_utc_ns"]
             # A link begins its messages with the instrument's name, which stands here already.

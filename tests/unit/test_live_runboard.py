@@ -552,3 +552,37 @@ def test_no_check_under_way_is_none_to_abandon(seen: Seen) -> None:
     board = seen.run_board()
     assert board.press("a") == []
     assert board.prompt is None
+
+
+def one_press(seen: Seen, values: dict[str, str]) -> list[str]:
+    """Values of one press, angle by angle; what is told of each."""
+    told = []
+    for angle, value in values.items():
+        seen.yard.clock.advance(0.02)
+        told += [h.tone.mark for h in seen.hear(seen.yard.press("shore", value, channel=angle))]
+    seen.yard.clock.advance(3)
+    return told
+
+
+@pytest.mark.parametrize("angles", ["20 60 85", "60 20 85", "85 60 20"])
+def test_the_other_angles_of_a_press_are_no_alarm_and_leave_the_value_that_counts_in_sight(
+    seen: Seen, angles: str
+) -> None:
+    """Whatever the order: from the first press at the latest it is known that several come."""
+    board = seen.run_board()
+    sent = {"20": "80.1", "60": "90.2", "85": "95.3"}
+    one_press(seen, {angle: sent[angle] for angle in angles.split()})
+    told = one_press(seen, {angle: sent[angle] for angle in angles.split()})
+    assert sorted(told) == ["+", "-", "-"]
+    assert board.last is not None
+    assert (board.last["role"], board.last["channel"]) == ("run", "20")
+
+
+def test_a_meter_that_sends_another_angle_alone_is_refused_each_time(seen: Seen) -> None:
+    board = seen.run_board()
+    press(seen, "80.1")
+    seen.yard.clock.advance(5)
+    for _ in range(2):
+        assert one_press(seen, {"60": "90.2"}) == ["x"]
+    assert board.last is not None
+    assert board.last["loose_reason"] == "the run does not want 60°"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from acquire.model import Instant, Piece
+from acquire.model import Instant, Piece, Quantity
 from acquire.pipeline.ids import Ids
-from acquire.pipeline.nearness import piece_mistaken
+from acquire.pipeline.nearness import piece_mistaken, placing
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.standing import Standing
 from acquire.store import rows as r
@@ -42,8 +42,13 @@ def of_another_piece(
         return ""
     if wanted is not None:
         checking.refused.setdefault(wanted, []).append(value)
-    told = f"reading {reading_id} of its press tells that {standing.spec.id} was not on {wanted}"
-    standing.press.place = loose(f"{told}. Next: put {standing.spec.id} on {wanted}")
+    meter, quantity = standing.spec.id, checking.policy.quantity
+    away = f"{meter} was not on {wanted}"
+    if quantity is Quantity.TRANSMITTANCE:
+        away = f"{wanted} was not in {meter}"
+    told = f"reading {reading_id} of its press tells that {away}"
+    step = placing(quantity, meter, str(wanted))
+    standing.press.place = loose(f"{told}. Next: {step}")
     if mate is not None and wanted is not None:
         rows += [
             r.VoidRow(ids.take(r.VoidRow), at.utc_ns, one, told)

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from acquire.calibration.means import mean_of
-from acquire.model import CheckPolicy, Piece
+from acquire.model import CheckPolicy, Piece, Quantity
 from acquire.pipeline.checking import Checking
 from acquire.units import as_entered, symbol
 
@@ -54,10 +54,17 @@ def piece_mistaken(
             )
             return (
                 f"{wanted} reads about {as_entered(expected)} {unit}; this is near {other} "
-                f"({as_entered(near)} {unit}). Next: put {meter} on {wanted}"
+                f"({as_entered(near)} {unit}). Next: {placing(policy.quantity, meter, wanted)}"
                 f"{insist if often >= OFFERED_AFTER else ''}"
             )
     return ""
+
+
+def placing(quantity: Quantity, meter: str, piece: str) -> str:
+    """What a hand does to read a piece with a meter of its kind."""
+    if quantity is Quantity.TRANSMITTANCE:
+        return f"put {piece} into {meter}"
+    return f"load {meter} with {piece}" if quantity is Quantity.FORCE else f"put {meter} on {piece}"
 
 
 def refused_words(checking: Checking) -> str:

@@ -11,8 +11,9 @@ import pytest
 
 from acquire.cli.run import begun_words
 from acquire.errors import NotFound, Refused
-from acquire.model import Batch, Flag, Gap, NoticeKind, Slot, Target
+from acquire.model import MEASURED, Batch, Flag, Gap, NoticeKind, Slot, Target
 from acquire.pipeline.course import Course, Filling
+from acquire.pipeline.nearness import placing
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from tests.yard import TRIAL, Yard, pieces
@@ -857,3 +858,8 @@ def test_a_later_stage_that_begins_before_the_bare_one_is_read_names_the_zones(y
     yard.act(lambda at: yard.acts.runs.finish("", at))
     reply = yard.act(lambda at: yard.acts.runs.begin(plan, None, "bare", "shore", at))
     assert begun_words(reply) == []
+
+
+def test_a_piece_is_put_to_a_meter_as_its_kind_is_used() -> None:
+    told = [placing(kind, "m", "P") for kind in MEASURED]
+    assert told == ["put m on P", "load m with P", "put P into m"]

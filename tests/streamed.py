@@ -24,6 +24,35 @@ from tests.yard import Yard, bench
 CHUNK_S = 0.25
 RATE_HZ = 1000
 SERIAL = "PG-0032"
+PULLED = """
+[panel]
+name = "Panel 3"
+
+[[treatment]]
+id = "none"
+name = "Untreated"
+control = true
+
+[[treatment]]
+id = "wax"
+name = "Slipway wax"
+
+[[zone]]
+id = "A"
+treatment = "none"
+
+[[zone]]
+id = "B"
+treatment = "wax"
+
+[[measure]]
+id = "slick"
+quantity = "force"
+replicates = 3
+order = "by-zone"
+higher_is_better = false
+"""
+"""Of a trial file: a wax beside the control, each zone pulled three times; the sled comes last."""
 _PROFILE = config_dir() / "profiles" / "force-stream.toml"
 
 

@@ -6,11 +6,11 @@ import pytest
 
 from acquire.driverapi.capture import worded
 from acquire.driverapi.conformance import START, violations
-from acquire.link.tape import Passed, Tape, TapeOpener, replay
-from acquire.model import Batch, Instant
-from acquire.pipeline.session import Fittings, Session
+from acquire.link.tape import Passed, Tape, replay
+from acquire.model import Instant
 from drivers.modbus import FAMILY
 from tests.captures import EVERY, Shelved, of_layout, profile
+from tests.unit.tape_bench import heard_of
 
 LAYOUTS = ("modbus-gloss", "modbus-force", "modbus-transmission")
 OURS = [one for one in EVERY if one.profile in LAYOUTS]
@@ -52,21 +52,6 @@ def test_a_whole_session_that_plays_a_tape_gives_the_same_facts(one: Shelved) ->
     if any(step.takes for step in one.capture.steps):
         pytest.skip("a session that plays a tape has nobody who asks it to take a reading")
     tape = tape_of(one)
-    opener = TapeOpener(tape)
-    batches: list[Batch] = []
-
-    def sink(batch: Batch, timeout_s: float) -> bool:
-        batches.append(batch)
-        if batch.disconnected:
-            session.stop()
-        return True
-
-    session = Session(
-        "meter",
-        lambda: Fittings(opener, lambda: FAMILY.driver(profile(one.profile), "p")),
-        sink,
-        opener.clock,
-    )
-    session.run()
+    batches = heard_of(tape, lambda: FAMILY.driver(profile(one.profile), "p"))
     facts = [fact for batch in batches for fact in batch.facts]
     assert facts == replay(FAMILY.driver(profile(one.profile), "p"), tape)

@@ -27,48 +27,26 @@ from acquire.report.resultlines import check_budgets
 from acquire.report.resultrows import result_records
 from acquire.report.summary import lines_of
 from acquire.store.reader import StoreReader
-from tests.streamed import StreamYard, drawn_pull
+from tests.streamed import PULLED, StreamYard, drawn_pull
 
 MASS_KG = 0.5124
 WEIGHT_N = MASS_KG * 9.80665
-TRIAL = """
+TRIAL = (
+    """
 [trial]
 id = "sliding"
 title = "One wax on gelcoat, pulled"
 stages = ["bare", "applied"]
 unchecked = true
 
-[panel]
-name = "Panel 3"
-
-[[treatment]]
-id = "none"
-name = "Untreated"
-control = true
-
-[[treatment]]
-id = "wax"
-name = "Slipway wax"
-
-[[zone]]
-id = "A"
-treatment = "none"
-
-[[zone]]
-id = "B"
-treatment = "wax"
-
-[[measure]]
-id = "slick"
-quantity = "force"
-replicates = 3
-order = "by-zone"
-higher_is_better = false
-
+"""
+    + PULLED
+    + """
 [measure.sled]
 mass = "512.4 g"
 expanded_uncertainty = "0.4 g"
 """
+)
 STATIC = {("A", "bare"): 0.40, ("B", "bare"): 0.41, ("A", "applied"): 0.40, ("B", "applied"): 0.18}
 KINETIC = {("A", "bare"): 0.30, ("B", "bare"): 0.31, ("A", "applied"): 0.30, ("B", "applied"): 0.12}
 OFF = (-0.004, 0.0, 0.004)

@@ -10,43 +10,14 @@ from pathlib import Path
 
 from acquire.model import CheckPolicy, Flag, NoticeKind, Piece
 from acquire.report import write_report
-from tests.yard import Yard, bench
+from tests.yard import TRIAL, Yard, bench
 
-SMALL = """
-[trial]
-id = "small"
-title = "Two zones of gelcoat"
-stages = ["bare", "cured"]
-
-[panel]
-name = "Panel 1"
-material = "dark gelcoat"
-
-[[treatment]]
-id = "none"
-name = "untreated"
-control = true
-
-[[treatment]]
-id = "brine"
-name = "Brine Shield"
-
-[[zone]]
-id = "A1"
-treatment = "none"
-
-[[zone]]
-id = "A2"
-treatment = "brine"
-
-[[measure]]
-id = "gloss20"
-quantity = "gloss"
-geometry = 20
-replicates = 3
-order = "by-zone"
-margin = 1.0
-"""
+SMALL = (
+    TRIAL.replace('"gelcoat"', '"small"')
+    .replace("Protectants on dark gelcoat", "Two zones of gelcoat")
+    .replace("replicates = 2", "replicates = 3")
+    .replace('order = "interleaved"', 'order = "by-zone"\nmargin = 1.0')
+)
 
 SMALL_VALUES = {
     ("A1", "bare"): ("80.1", "80.2", "80.3"),

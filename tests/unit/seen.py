@@ -45,6 +45,12 @@ class Seen:
             told = [h for h in map(board.fold, heard) if h is not None]
         return told
 
+    def press(self, *values: str) -> None:
+        """The meter of the yard is pressed, a second after the last time."""
+        for value in values:
+            self.yard.clock.advance(1)
+            self.hear(self.yard.press("shore", value))
+
     def status(self) -> dict[str, Any]:
         found: dict[str, Any] = self.yard.acts.status(self.yard.clock.now()).reply
         for own in found["instruments"]:

@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from acquire.driverapi.driver import Driver
 from acquire.driverapi.registry import Registry
-from acquire.link.tape import RECEIVED, SENT, Passed, Tape, TapeClock, TapeLink
+from acquire.link.tape import RECEIVED, SENT, Passed, Tape, TapeClock, TapeLink, TapeOpener
 from acquire.model import (
     Batch,
     Bench,
@@ -48,6 +49,22 @@ def tape_of(one: Shelved) -> tuple[Tape, set[int]]:
         sent += len(step.sent)
         received += len(step.received)
     return Tape(OPENED, one.capture.name, tuple(passed)), takes
+
+
+def heard_of(tape: Tape, driver: Callable[[], Driver]) -> list[Batch]:
+    """All that a whole session makes of a tape that it plays to its end."""
+    opener = TapeOpener(tape)
+    batches: list[Batch] = []
+
+    def sink(batch: Batch, timeout_s: float) -> bool:
+        batches.append(batch)
+        if batch.disconnected:
+            session.stop()
+        return True
+
+    session = Session("meter", lambda: Fittings(opener, driver), sink, opener.clock)
+    session.run()
+    return batches
 
 
 class AskedLink(TapeLink):

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import struct
 from array import array
-from collections.abc import Iterator
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
 
@@ -20,14 +18,6 @@ from acquire.model import (
     SpectrumType,
 )
 from tests.yard import Yard
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def samples(at: Instant, first: int, *counts: int, unit: str = "newton") -> Samples:

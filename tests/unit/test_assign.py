@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
 from typing import cast
 
 import pytest
@@ -14,12 +12,9 @@ from tests.yard import TRIAL, Yard
 
 
 @pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
+def yard(yard: Yard) -> Yard:
     yard.check("shore")
-    yield yard
-    yard.close()
+    return yard
 
 
 def last_id(yard: Yard) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,14 +11,6 @@ from acquire.errors import Refused
 from tests.two_angles import ANGLES, TwoAngleYard
 from tests.unit.reported import page, small
 from tests.yard import Yard
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def begin(yard: Yard, *values: str) -> None:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC
-from pathlib import Path
 
 import pytest
 from rich.cells import cell_len
@@ -16,13 +14,10 @@ from tests.yard import Yard
 
 
 @pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
+def yard(yard: Yard) -> Yard:
     yard.check("shore")
     yard.begin()
-    yield yard
-    yard.close()
+    return yard
 
 
 def fill(yard: Yard, *values: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -17,14 +16,6 @@ from acquire.pipeline.nearness import placing
 from acquire.settings import parse_plan
 from acquire.store import rows as r
 from tests.yard import TRIAL, Yard, pieces
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def test_a_reading_without_a_run_is_loose_and_kept(yard: Yard) -> None:

@@ -15,10 +15,10 @@ from acquire.link.tape import (
     TapeOpener,
     replay,
 )
-from acquire.model import Batch, Fact, Instant
-from acquire.pipeline.session import Fittings, Session
+from acquire.model import Fact, Instant
 from drivers.line import FAMILY
 from tests.captures import CAPTURES, Shelved, profile
+from tests.unit.tape_bench import heard_of
 
 OPENED = Instant(10**18, 10**12)
 
@@ -53,22 +53,7 @@ def test_a_whole_session_that_plays_a_tape_gives_the_same_facts_at_the_same_time
     one: Shelved,
 ) -> None:
     tape = tape_of(one)
-    opener = TapeOpener(tape)
-    batches: list[Batch] = []
-
-    def sink(batch: Batch, timeout_s: float) -> bool:
-        batches.append(batch)
-        if batch.disconnected:
-            session.stop()
-        return True
-
-    session = Session(
-        "meter",
-        lambda: Fittings(opener, lambda: FAMILY.driver(profile(one.profile), "p")),
-        sink,
-        opener.clock,
-    )
-    session.run()
+    batches = heard_of(tape, lambda: FAMILY.driver(profile(one.profile), "p"))
     facts = [fact for batch in batches for fact in batch.facts]
     assert facts == replay(FAMILY.driver(profile(one.profile), "p"), tape)
     assert [(b.received.offset, b.received.data) for b in batches if b.received] == [

@@ -26,12 +26,6 @@ def seen(tmp_path: Path) -> Iterator[Seen]:
     seen.close()
 
 
-def press(seen: Seen, *values: str) -> None:
-    for value in values:
-        seen.yard.clock.advance(1)
-        seen.hear(seen.yard.press("shore", value))
-
-
 def verdict_of(seen: Seen, check_id: int = 1) -> tuple[bool, list[str]]:
     with StoreReader(seen.yard.bench.store) as store:
         return verdict(store, check_id, seen.yard.clock.now().utc_ns, UTC)
@@ -46,7 +40,7 @@ def test_the_pieces_come_from_the_policy_that_was_stored_with_the_check(seen: Se
 
 def test_readings_fill_the_pieces_one_after_the_other(seen: Seen) -> None:
     board = seen.check_board()
-    press(seen, "93.2", "93.1", "0.0")
+    seen.press("93.2", "93.1", "0.0")
     assert [board.values(s) for s in board.steps] == ["93.2  93.1", "0.0"]
     assert [board.left(s) for s in board.steps] == [0, 1]
     assert board.piece == "Z0"
@@ -57,13 +51,13 @@ def test_a_check_that_is_joined_shows_what_was_read_before(seen: Seen) -> None:
     seen.hear(seen.yard.press("shore", "93.2"))
     board = seen.check_board()
     assert board.values(board.steps[0]) == "93.2"
-    press(seen, "93.1")
+    seen.press("93.1")
     assert board.values(board.steps[0]) == "93.2  93.1"
 
 
 def test_a_slipped_press_is_voided_by_a_key_and_its_piece_read_anew(seen: Seen) -> None:
     board = seen.check_board()
-    press(seen, "93.2", "61.0")
+    seen.press("93.2", "61.0")
     board.news()
     seen.press_keys(board, "v")
     assert board.prompt is not None
@@ -74,7 +68,7 @@ def test_a_slipped_press_is_voided_by_a_key_and_its_piece_read_anew(seen: Seen) 
     assert board.news() == ["place shore on T1 again and press 2 times"]
     late = seen.check_board()
     assert (late.values(late.steps[0]), late.left(late.steps[0])) == ("", 2)
-    press(seen, "93.2", "93.2", "0.0", "0.0")
+    seen.press("93.2", "93.2", "0.0", "0.0")
     passed, lines = verdict_of(seen)
     assert passed
     assert "taken out by a person: reading 2 (slipped)" in lines
@@ -82,9 +76,9 @@ def test_a_slipped_press_is_voided_by_a_key_and_its_piece_read_anew(seen: Seen) 
 
 def test_a_second_void_of_a_piece_is_refused_with_the_next_step(seen: Seen) -> None:
     board = seen.check_board()
-    press(seen, "61.0")
+    seen.press("61.0")
     seen.press_keys(board, "v", "slipped", "enter")
-    press(seen, "61.0")
+    seen.press("61.0")
     seen.press_keys(board, "v", "slipped", "enter")
     assert "one void of a piece in a check" in board.message
     assert "--abandon" in board.message
@@ -107,7 +101,7 @@ def test_a_flagged_reading_is_shown_and_not_counted(seen: Seen) -> None:
 
 def test_a_pass_ends_the_board_and_its_verdict_is_read_piece_by_piece(seen: Seen) -> None:
     board = seen.check_board()
-    press(seen, "93.2", "93.1", "0.0", "0.0")
+    seen.press("93.2", "93.1", "0.0", "0.0")
     assert board.ending == Ending("ended")
     passed, lines = verdict_of(seen)
     assert passed
@@ -128,7 +122,7 @@ def test_after_a_pass_an_open_run_is_what_is_gone_on_with_and_after_a_failure_it
     seen: Seen,
 ) -> None:
     seen.check_board()
-    press(seen, "93.2", "93.1", "0.0", "0.0")
+    seen.press("93.2", "93.1", "0.0", "0.0")
     now_utc_ns = seen.yard.clock.now().utc_ns
     with StoreReader(seen.yard.bench.store) as store:
         assert verdict(store, 1, now_utc_ns, has_run=True)[1][-1] == "next: coatbench run --resume"
@@ -141,7 +135,7 @@ def test_after_a_pass_an_open_run_is_what_is_gone_on_with_and_after_a_failure_it
 
 def test_a_failed_check_names_piece_figure_and_limit_and_the_next_step(seen: Seen) -> None:
     seen.check_board()
-    press(seen, "95.6", "95.6", "0.0", "0.0")
+    seen.press("95.6", "95.6", "0.0", "0.0")
     passed, lines = verdict_of(seen)
     assert not passed
     assert lines[0] == "check 1 of shore: FAIL"
@@ -153,7 +147,7 @@ def test_a_failed_check_names_piece_figure_and_limit_and_the_next_step(seen: See
 
 def test_abandoning_wants_a_typed_yes_and_is_no_pass(seen: Seen) -> None:
     board = seen.check_board()
-    press(seen, "93.2")
+    seen.press("93.2")
     seen.press_keys(board, "a", "no", "enter")
     assert board.ending is None
     assert board.message == "the check goes on"
@@ -167,7 +161,7 @@ def test_abandoning_wants_a_typed_yes_and_is_no_pass(seen: Seen) -> None:
 
 def test_abandoning_after_a_press_far_outside_says_first_what_comes_of_it(seen: Seen) -> None:
     board = seen.check_board()
-    press(seen, "61.0")
+    seen.press("61.0")
     seen.press_keys(board, "a")
     told = "\n".join(board.page)
     assert "will be judged by what was read: T1 at 20° read 61.00 GU at its one press" in told
@@ -176,7 +170,7 @@ def test_abandoning_after_a_press_far_outside_says_first_what_comes_of_it(seen: 
     seen.press_keys(board, "y")
     assert (board.page, board.ending) == ((), None)
     seen.press_keys(board, "no", "enter", "v", "slipped", "enter")
-    press(seen, "93.2")
+    seen.press("93.2")
     seen.press_keys(board, "a")
     assert board.page == ()
 
@@ -218,7 +212,7 @@ def test_a_check_that_broke_off_behind_a_whole_piece_says_why(
     seen: Seen, readings: tuple[str, str]
 ) -> None:
     seen.check_board()
-    press(seen, *readings)
+    seen.press(*readings)
     seen.hear(seen.yard.unplug("shore"))
     _, lines = verdict_of(seen)
     assert any("the instrument was unplugged" in line for line in lines), "\n".join(lines)
@@ -226,7 +220,7 @@ def test_a_check_that_broke_off_behind_a_whole_piece_says_why(
 
 def test_a_check_that_an_unplug_broke_off_says_to_plug_in_before_the_next_one(seen: Seen) -> None:
     seen.check_board()
-    press(seen, "93.2")
+    seen.press("93.2")
     seen.hear(seen.yard.unplug("shore"))
     passed, lines = verdict_of(seen)
     assert not passed
@@ -238,9 +232,9 @@ def test_a_value_far_from_the_certificate_and_near_no_other_piece_counts_with_a_
     seen: Seen,
 ) -> None:
     board = seen.check_board()
-    press(seen, "93.0")
+    seen.press("93.0")
     assert board.message == ""
-    press(seen, "61.0")
+    seen.press("61.0")
     assert board.message == (
         "61.0 GU at 20° is far from 93.2 GU, the certificate of T1. "
         "Next: if the press slipped, v (or coatbench void --last) voids it"
@@ -250,7 +244,7 @@ def test_a_value_far_from_the_certificate_and_near_no_other_piece_counts_with_a_
 
 def test_a_void_without_a_reason_asks_again(seen: Seen) -> None:
     board = seen.check_board()
-    press(seen, "61.0")
+    seen.press("61.0")
     seen.press_keys(board, "v", "enter")
     assert board.prompt is not None
     seen.press_keys(board, "slipped", "enter")

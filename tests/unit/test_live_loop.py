@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import io
 from collections import deque
-from collections.abc import Iterator, Sequence
-from pathlib import Path
+from collections.abc import Sequence
 
-import pytest
 from rich.console import Console
 
 from acquire.clock import ManualClock
@@ -54,16 +52,6 @@ class Script:
 
     def ask(self, call: str, **arguments: object) -> None:
         self.asked.append((call, arguments))
-
-
-@pytest.fixture
-def seen(tmp_path: Path) -> Iterator[Seen]:
-    seen = Seen(tmp_path)
-    seen.yard.plug("shore")
-    seen.yard.check("shore")
-    seen.yard.begin()
-    yield seen
-    seen.close()
 
 
 class Screening:

@@ -140,18 +140,12 @@ def checkpoint_of(seen: Seen) -> CheckpointBoard:
     return board
 
 
-def press(seen: Seen, *values: str) -> None:
-    for value in values:
-        seen.yard.clock.advance(1)
-        seen.hear(seen.yard.press("shore", value))
-
-
 def test_a_zone_is_rated_right_after_its_last_reading(seen: Seen) -> None:
     board = checkpoint_of(seen)
     screen = CheckpointScreen(board, FULL)
-    press(seen, "80.1")
+    seen.press("80.1")
     assert "RATE" not in shown(screen, 90, 30)
-    press(seen, "80.2")
+    seen.press("80.2")
     assert "RATE zone A1: How water behaves" in shown(screen, 90, 30)
     seen.press_keys(board, "2")
     assert "RATE" not in shown(screen, 90, 30)
@@ -160,7 +154,7 @@ def test_a_zone_is_rated_right_after_its_last_reading(seen: Seen) -> None:
 
 def test_a_press_that_comes_before_the_rating_goes_where_the_run_has_it(seen: Seen) -> None:
     board = checkpoint_of(seen)
-    press(seen, "80.1", "80.2", "70.1")
+    seen.press("80.1", "80.2", "70.1")
     assert board.run is not None
     assert board.run["slots_left"] == 3
     seen.press_keys(board, "2")
@@ -171,9 +165,9 @@ def test_what_was_put_off_is_asked_for_at_the_end_and_told_before_the_run_is_fin
     seen: Seen,
 ) -> None:
     board = checkpoint_of(seen)
-    press(seen, "80.1", "80.2")
+    seen.press("80.1", "80.2")
     seen.press_keys(board, "l")
-    press(seen, "70.1", "70.2", "60.1", "60.2")
+    seen.press("70.1", "70.2", "60.1", "60.2")
     seen.press_keys(board, "1", "1")
     assert "RATE zone A1" in shown(CheckpointScreen(board, FULL), 90, 30)
     seen.press_keys(board, "enter")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC
 from pathlib import Path
 
@@ -25,27 +24,11 @@ from tests.unit.seen import Seen
 from tests.yard import TRIAL
 
 
-@pytest.fixture
-def seen(tmp_path: Path) -> Iterator[Seen]:
-    seen = Seen(tmp_path)
-    seen.yard.plug("shore")
-    seen.yard.check("shore")
-    seen.yard.begin()
-    yield seen
-    seen.close()
-
-
-def press(seen: Seen, *values: str) -> None:
-    for value in values:
-        seen.yard.clock.advance(1)
-        seen.hear(seen.yard.press("shore", value))
-
-
 def test_the_next_target_and_the_running_mean_follow_the_readings(seen: Seen) -> None:
     board = seen.run_board()
     assert board.next_words() == "zone A1 (untreated), bare, replicate 1 of 2"
     assert board.means() == ""
-    press(seen, "80.1", "81.2", "80.4")
+    seen.press("80.1", "81.2", "80.4")
     assert board.next_words() == "zone A2 (Brine Shield), bare, replicate 2 of 2"
     assert board.means() == "zone A1: mean 80.25 GU of 2"
     assert board.last is not None
@@ -54,10 +37,10 @@ def test_the_next_target_and_the_running_mean_follow_the_readings(seen: Seen) ->
 
 def test_a_loose_reading_leaves_the_mean_of_the_zone_in_sight(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.yard.clock.advance(4000)
     seen.hear(seen.yard.tick())
-    press(seen, "99.9")
+    seen.press("99.9")
     assert board.last is not None
     assert board.last["role"] == "loose"
     assert board.means() == "zone A1: mean 80.10 GU of 1"
@@ -85,14 +68,14 @@ def test_a_check_begun_from_the_run_leads_through_its_pieces_and_reopens_the_gat
     sign = board.stop_sign()
     assert sign is not None
     assert sign[:2] == ("CHECK UNDER WAY", "piece 1 of 2: place shore on T1 and press 2 times")
-    press(seen, "93.2", "93.2", "0.0", "0.0")
+    seen.press("93.2", "93.2", "0.0", "0.0")
     assert board.stop_sign() is None
     assert board.taken == []
 
 
 def test_a_key_of_places_says_that_a_check_is_under_way_and_changes_nothing(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(board, "c")
     before = board.next_words()
     assert board.press("s") == []
@@ -135,7 +118,7 @@ def test_a_replicate_that_is_not_there_and_places_that_are_filled_are_told_apart
     board = seen.run_board()
     seen.press_keys(board, "g", "A1 7", "enter")
     assert board.message == "zone A1 has no replicate 7. Next: g A1 and one of 1 to 2"
-    press(seen, "80.1", "81.2", "80.4")
+    seen.press("80.1", "81.2", "80.4")
     seen.press_keys(board, "g", "a1", "enter")
     assert board.message.startswith("zone A1 has every place filled. Next: ")
     seen.press_keys(board, "g", "a2 1", "enter")
@@ -166,14 +149,14 @@ def test_going_back_stays_at_the_first_open_place_and_says_so(seen: Seen) -> Non
 
 def test_the_only_open_place_cannot_be_skipped(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1", "80.2", "80.3")
+    seen.press("80.1", "80.2", "80.3")
     seen.press_keys(board, "s")
     assert board.message == "A2 replicate 2 is the only open place; nothing was skipped"
 
 
 def test_void_names_the_reading_and_wants_a_reason_and_its_place_comes_next(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1", "81.2")
+    seen.press("80.1", "81.2")
     asked = board.press("v")
     assert asked == []
     assert board.prompt is not None
@@ -191,7 +174,7 @@ def test_the_last_reading_of_the_run_can_be_voided_by_a_board_that_never_saw_it(
     seen: Seen,
 ) -> None:
     seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     late = seen.run_board()
     assert late.taken == []
     late.press("v")
@@ -201,9 +184,9 @@ def test_the_last_reading_of_the_run_can_be_voided_by_a_board_that_never_saw_it(
 
 def test_v_in_a_check_begun_from_the_run_voids_the_reading_of_the_piece(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(board, "c")
-    press(seen, "61.0")
+    seen.press("61.0")
     seen.press_keys(board, "v", "slipped", "enter")
     assert board.message == "reading 6 (61.0 GU at 20°, piece T1) is void; T1 is read anew in full"
     assert [t[0] for t in board.taken] == [5]
@@ -224,9 +207,9 @@ def test_a_reading_that_comes_while_the_reason_is_typed_is_not_the_one_that_goes
     seen: Seen,
 ) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     board.press("v")
-    press(seen, "81.2")
+    seen.press("81.2")
     seen.press_keys(board, "dust", "enter")
     (void,) = seen.yard.readings("void_reason IS NOT NULL")
     assert void["value"] == "80.1"
@@ -234,14 +217,14 @@ def test_a_reading_that_comes_while_the_reason_is_typed_is_not_the_one_that_goes
 
 def test_void_twice_takes_the_one_before_too(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1", "81.2")
+    seen.press("80.1", "81.2")
     seen.press_keys(board, "v", "dust", "enter", "v", "dust", "enter")
     assert [r["value"] for r in seen.yard.readings("void_reason IS NOT NULL")] == ["80.1", "81.2"]
 
 
 def test_no_reason_and_escape_void_nothing(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(board, "v", "  ", "enter", "v", "dust", "escape")
     assert seen.yard.readings("void_reason IS NOT NULL") == []
     assert board.prompt is None
@@ -266,7 +249,7 @@ def test_letters_typed_into_a_prompt_are_no_keys(seen: Seen) -> None:
 def test_enter_finishes_only_when_all_is_taken(seen: Seen) -> None:
     board = seen.run_board()
     assert board.press("enter") == []
-    press(seen, "80.1", "81.2", "80.4", "81.4")
+    seen.press("80.1", "81.2", "80.4", "81.4")
     assert board.is_complete
     seen.press_keys(board, "enter")
     assert board.ending == Ending("ended", open_slots=0)
@@ -275,7 +258,7 @@ def test_enter_finishes_only_when_all_is_taken(seen: Seen) -> None:
 
 def test_finishing_early_asks_for_the_reason(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(board, "f")
     assert board.prompt is not None
     assert board.prompt.question == "3 readings still to take; why finish now"
@@ -336,7 +319,7 @@ def test_news_tell_each_state_once_and_in_sentences(seen: Seen) -> None:
     board = seen.run_board()
     assert board.news() == ["next: zone A1 (untreated), bare, replicate 1 of 2; 4 readings left"]
     assert board.news() == []
-    press(seen, "80.1")
+    seen.press("80.1")
     assert len(board.news()) == 1
     seen.yard.clock.advance(4000)
     seen.hear(seen.yard.tick())
@@ -348,7 +331,7 @@ def test_news_tell_each_state_once_and_in_sentences(seen: Seen) -> None:
 def test_unattended_a_complete_run_is_finished_once(seen: Seen) -> None:
     board = seen.run_board()
     assert board.unattended() == []
-    press(seen, "80.1", "81.2", "80.4", "81.4")
+    seen.press("80.1", "81.2", "80.4", "81.4")
     assert board.unattended() == [Ask("finish_run", {"why": "complete"})]
     assert board.unattended() == []
 
@@ -360,7 +343,7 @@ def test_a_meter_of_two_angles_shows_a_mean_for_each(tmp_path: Path) -> None:
     seen.yard.check("shore")
     seen.yard.begin(text=text)
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     assert board.run is not None
     means = {g: {"count": 2, "mean": 80.0} for g in ("20", "60")}
     status = {**seen.status(), "run": {**board.run, "zone_means": means}}
@@ -397,7 +380,7 @@ def test_a_void_within_the_moment_of_a_press_on_a_piece_tells_the_piece_again(se
 
 def test_a_board_opened_late_recalls_readings_and_voids_and_hears_none_twice(seen: Seen) -> None:
     early = seen.run_board()
-    press(seen, "80.1", "81.2")
+    seen.press("80.1", "81.2")
     seen.press_keys(early, "v", "dust", "enter")
     late = RunBoard(Story(zone=UTC), run_id=1, meter="shore")
     with StoreReader(seen.yard.bench.store) as store:
@@ -412,7 +395,7 @@ def test_a_board_opened_late_recalls_readings_and_voids_and_hears_none_twice(see
 
 
 def test_what_is_older_than_an_hour_is_not_recalled_unless_it_is_of_the_run(seen: Seen) -> None:
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.yard.clock.advance(3700)
     late = RunBoard(Story(zone=UTC), run_id=1, meter="shore")
     now_utc_ns = seen.yard.clock.now().utc_ns
@@ -425,7 +408,7 @@ def test_what_is_older_than_an_hour_is_not_recalled_unless_it_is_of_the_run(seen
 
 
 def test_a_run_screen_opened_late_tells_what_has_happened_in_the_run(seen: Seen) -> None:
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.yard.clock.advance(1)
     seen.yard.unplug("shore")
     seen.yard.clock.advance(1)
@@ -445,13 +428,13 @@ def test_the_last_word_to_the_person_goes_when_something_newer_happens(seen: See
     board = seen.run_board()
     seen.press_keys(board, "s")
     assert board.message
-    press(seen, "80.1")
+    seen.press("80.1")
     assert board.message == ""
 
 
 def test_a_void_without_a_reason_asks_again_and_takes_no_letter_for_a_key(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(board, "v", "enter")
     assert board.prompt is not None
     assert board.prompt.question == (
@@ -472,23 +455,23 @@ def test_a_reading_far_from_the_others_of_its_zone_counts_with_a_word(
     wide.yard.check("shore")
     wide.yard.begin(text=TRIAL.replace("replicates = 2", "replicates = 4"))
     board = wide.run_board()
-    press(wide, "80.1", "81.2", "80.4", "80.9")
+    wide.press("80.1", "81.2", "80.4", "80.9")
     assert board.message == ""
-    press(wide, value)
+    wide.press(value)
     assert board.last is not None
     assert board.last["role"] == "run"
     assert board.message == (
         f"{value} GU at 20° is far from the others here (mean 80.25 GU of 2). "
         "Next: if the press slipped, v (or coatbench void --last) voids it"
     )
-    press(wide, "81.0")
+    wide.press("81.0")
     assert board.message == ""
     wide.close()
 
 
 def test_no_gloss_at_all_on_a_zone_is_worth_a_word_at_once(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "0.0")
+    seen.press("0.0")
     assert board.message.startswith("0.0 GU at 20° is far from what a zone reads. Next: ")
     assert board.taken == [(5, "0.0 GU at 20°, A1 replicate 1")]
 
@@ -499,9 +482,9 @@ def test_a_press_for_the_run_that_went_into_a_check_is_worth_a_word_on_the_run_s
     board = seen.run_board()
     seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
     seen.hear([])
-    press(seen, "93.1")
+    seen.press("93.1")
     assert board.message == ""
-    press(seen, "80.1")
+    seen.press("80.1")
     assert board.message.startswith(
         "80.1 GU at 20° is far from 93.2 GU, the certificate of T1. Next: if the press slipped"
     )
@@ -510,13 +493,13 @@ def test_a_press_for_the_run_that_went_into_a_check_is_worth_a_word_on_the_run_s
 def test_a_rocking_meter_is_told_on_the_run_s_screen_too(seen: Seen) -> None:
     board = seen.run_board()
     seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
-    press(seen, "93.1", "94.6")
+    seen.press("93.1", "94.6")
     assert board.message.startswith("T1 scatters by 1.06 GU, more than 0.4 GU: the meter rocks")
 
 
 def test_a_check_begun_by_mistake_is_left_from_the_run_and_the_pass_goes_on(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(board, "c")
     assert [k[0] for k in CHECKING_KEYS if k[1] == "abandon check"] == ["a"]
     assert any("a    abandon such a check" in line for line in board.help())
@@ -528,7 +511,7 @@ def test_a_check_begun_by_mistake_is_left_from_the_run_and_the_pass_goes_on(seen
     seen.press_keys(board, "a", "yes", "enter")
     assert board.checking is None
     assert board.stop_sign() is None
-    press(seen, "80.3")
+    seen.press("80.3")
     assert len(board.taken) == 2
 
 
@@ -536,9 +519,9 @@ def test_a_check_with_readings_is_left_from_the_run_under_the_same_warning_as_el
     seen: Seen,
 ) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(board, "c")
-    press(seen, "61.0")
+    seen.press("61.0")
     seen.press_keys(board, "a")
     told = "\n".join(board.page)
     assert "will be judged by what was read: T1 at 20° read 61.00 GU at its one press" in told

@@ -25,22 +25,6 @@ from tests.yard import TRIAL
 SIZES = [(80, 24), (120, 40), (60, 16), (40, 10), (20, 5), (200, 60), (10, 2)]
 
 
-@pytest.fixture
-def seen(tmp_path: Path) -> Iterator[Seen]:
-    seen = Seen(tmp_path)
-    seen.yard.plug("shore")
-    seen.yard.check("shore")
-    seen.yard.begin()
-    yield seen
-    seen.close()
-
-
-def press(seen: Seen, *values: str) -> None:
-    for value in values:
-        seen.yard.clock.advance(1)
-        seen.hear(seen.yard.press("shore", value))
-
-
 def shut_gate(seen: Seen) -> None:
     seen.yard.clock.advance(4000)
     seen.hear(seen.yard.tick())
@@ -52,7 +36,7 @@ def run_screen(seen: Seen) -> RunScreen:
 
 def test_at_80_by_24_a_run_shows_all_a_person_needs(seen: Seen) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     shown = "\n".join(drawn(screen))
     for wanted in (
         "run 1: gloss20, bare, with shore",
@@ -76,9 +60,9 @@ def test_at_80_by_24_a_run_shows_all_a_person_needs(seen: Seen) -> None:
 
 def test_at_80_by_24_a_shut_gate_is_told_with_figure_and_next_step(seen: Seen) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     shut_gate(seen)
-    press(seen, "80.2")
+    seen.press("80.2")
     shown = "\n".join(drawn(screen))
     assert "BLOCKED, no reading counts now: the check of shore is older than 1:00:00" in shown
     assert "Next: coatbench check shore (or press c here)" in shown
@@ -110,22 +94,22 @@ def test_while_a_check_is_under_way_the_large_next_is_its_piece_and_not_the_zone
     seen: Seen,
 ) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(screen.board, "c")
-    press(seen, "93.2")
+    seen.press("93.2")
     shown = "\n".join(drawn(screen))
     assert "NEXT, a piece of the check" in shown
     assert "presses left here: 1" in shown
     for part in bigprint("T1", 38) or ["no large print"]:
         assert part in shown
     assert "zone A2: Brine Shield" not in shown
-    press(seen, "93.2", "0.0", "0.0")
+    seen.press("93.2", "0.0", "0.0")
     assert "zone A2: Brine Shield" in "\n".join(drawn(screen))
 
 
 def test_when_all_is_taken_the_screen_says_that_enter_finishes(seen: Seen) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1", "81.2", "80.4", "81.4")
+    seen.press("80.1", "81.2", "80.4", "81.4")
     shown = "\n".join(drawn(screen))
     assert "all readings are taken" in shown
     assert "Enter finishes the run" in shown
@@ -134,7 +118,7 @@ def test_when_all_is_taken_the_screen_says_that_enter_finishes(seen: Seen) -> No
 
 def test_a_prompt_takes_the_place_of_the_keys(seen: Seen) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.press_keys(screen.board, "v", "slip")
     lines = drawn(screen)
     assert lines[22].rstrip() == ("why is reading 5 (80.1 GU at 20°, A1 replicate 1) void: slip_")
@@ -143,7 +127,7 @@ def test_a_prompt_takes_the_place_of_the_keys(seen: Seen) -> None:
 
 def test_a_long_word_to_the_person_wraps_and_never_loses_its_next_step(seen: Seen) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     refused = "shore cannot be asked for a reading: got a device that knows no command for it"
     screen.board.say(f"{refused}. Next: press the button of shore")
     lines = drawn(screen)
@@ -164,7 +148,7 @@ def test_an_unchecked_trial_says_so_on_every_screen(tmp_path: Path) -> None:
     seen.yard.plug("shore")
     seen.yard.begin(text=TRIAL.replace("[trial]", "[trial]\nunchecked = true"))
     screens = [run_screen(seen), WatchScreen(seen.watch_board(), FULL)]
-    press(seen, "80.1")
+    seen.press("80.1")
     for screen in screens:
         assert "UNCHECKED TRIAL" in "\n".join(drawn(screen))
     assert "bare, UNCHECKED" in "\n".join(drawn(screens[0]))
@@ -176,7 +160,7 @@ def test_the_check_screen_names_the_piece_in_large_and_how_often_to_press(tmp_pa
     seen.yard.plug("shore")
     seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
     screen = CheckScreen(seen.check_board(), FULL)
-    press(seen, "93.2")
+    seen.press("93.2")
     shown = "\n".join(drawn(screen))
     for wanted in (
         "check 1 of shore, serial SH-0417",
@@ -209,10 +193,10 @@ def screens_in_every_state(seen: Seen) -> Iterator[Screen]:
     run, watch = seen.run_board(), seen.watch_board()
     pair = [RunScreen(run, FULL), WatchScreen(watch, PLAIN)]
     yield from pair
-    press(seen, "80.1")
+    seen.press("80.1")
     yield from pair
     shut_gate(seen)
-    press(seen, "80.2")
+    seen.press("80.2")
     yield from pair
     run.press("v")
     yield from pair
@@ -277,7 +261,7 @@ def test_colour_only_repeats_what_the_words_say(
     seen: Seen, environment: dict[str, str], has_style: bool
 ) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     shut_gate(seen)
     environment["TERM"] = "xterm-256color"
     console = Console(width=80, height=24, force_terminal=True, _environ=environment)
@@ -292,7 +276,7 @@ def test_signs_are_letters_where_the_encoding_has_no_blocks(seen: Seen) -> None:
     assert glyphs_for("UTF8") is FULL
     assert glyphs_for("iso-8859-1") is PLAIN
     screen = RunScreen(seen.run_board(), PLAIN)
-    press(seen, "80.1")
+    seen.press("80.1")
     text = "\n".join(drawn(screen)).replace("°", "").replace("…", "")
     assert text.isascii()
 
@@ -324,7 +308,7 @@ def test_what_has_no_shape_or_no_room_is_not_drawn() -> None:
 
 def test_where_there_is_plenty_of_room_large_print_is_twice_as_tall(seen: Seen) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     shown = "\n".join(drawn(screen, 120, 40))
     tall = bigprint("80.1", 58, tall=2)
     assert tall is not None
@@ -338,7 +322,7 @@ def test_where_there_is_plenty_of_room_large_print_is_twice_as_tall(seen: Seen) 
 @pytest.mark.parametrize("width", [40, 60, 80, 200])
 def test_at_every_width_the_head_and_the_keys_of_a_run_are_whole(seen: Seen, width: int) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     shown = " ".join(part.strip() for part in drawn(screen, width, 24))
     for wanted in ("run 1: gloss20, bare, with shore", "f finish", "q leave", "? help"):
         assert wanted in shown
@@ -347,7 +331,7 @@ def test_at_every_width_the_head_and_the_keys_of_a_run_are_whole(seen: Seen, wid
 @pytest.mark.parametrize("width", [40, 60, 80, 200])
 def test_at_every_width_target_and_last_reading_are_told_whole(seen: Seen, width: int) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1")
+    seen.press("80.1")
     rows = [text for text in drawn(screen, width, 40) if FULL.upright in text]
     left, right = (
         " ".join(" ".join(text.split(FULL.upright)[side] for text in rows).split())
@@ -367,7 +351,7 @@ def test_where_there_is_no_room_for_all_keys_the_help_stays() -> None:
 
 def test_the_story_tells_what_is_longer_than_a_line_whole(seen: Seen) -> None:
     screen = run_screen(seen)
-    press(seen, "80.1", "80.2")
+    seen.press("80.1", "80.2")
     shown = drawn(screen, 60, 40)
     at = next(i for i, text in enumerate(shown) if "80.1 GU at 20° accepted" in text)
     assert shown[at + 1].strip() == "bare (reading 5)"

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from acquire.live.board import Board
@@ -21,26 +18,10 @@ TOLD = (
 )
 
 
-@pytest.fixture
-def seen(tmp_path: Path) -> Iterator[Seen]:
-    seen = Seen(tmp_path)
-    seen.yard.plug("shore")
-    seen.yard.check("shore")
-    seen.yard.begin()
-    yield seen
-    seen.close()
-
-
-def press(seen: Seen, *values: str) -> None:
-    for value in values:
-        seen.yard.clock.advance(1)
-        seen.hear(seen.yard.press("shore", value))
-
-
 def fail_a_check(seen: Seen) -> None:
     begun = seen.yard.acts.checks.begin("shore", seen.yard.clock.now())
     seen.hear(seen.yard.store(begun.rows))
-    press(seen, "95.6", "95.6", "0.0", "0.0")
+    seen.press("95.6", "95.6", "0.0", "0.0")
 
 
 def told(board: Board) -> list[str]:
@@ -50,19 +31,19 @@ def told(board: Board) -> list[str]:
 @pytest.mark.parametrize("kind", ["run", "watch"])
 def test_run_and_watch_tell_it_in_their_story(seen: Seen, kind: str) -> None:
     board: Board = seen.run_board() if kind == "run" else seen.watch_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     fail_a_check(seen)
-    press(seen, "80.2")
+    seen.press("80.2")
     assert told(board) == [f"08:00:10 ! shore: {TOLD}"]
 
 
 def test_a_check_that_scattered_outside_its_limit_is_told_too(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     begun = seen.yard.acts.checks.begin("shore", seen.yard.clock.now())
     seen.hear(seen.yard.store(begun.rows))
-    press(seen, "99.5", "98.9", "0.0", "0.0")
-    press(seen, "80.2")
+    seen.press("99.5", "98.9", "0.0", "0.0")
+    seen.press("80.2")
     assert told(board) == [f"08:00:10 ! shore: {TOLD}"]
     late = seen.watch_board()
     with StoreReader(seen.yard.bench.store) as store:
@@ -72,7 +53,7 @@ def test_a_check_that_scattered_outside_its_limit_is_told_too(seen: Seen) -> Non
 
 def test_suspects_of_a_run_that_is_finished_are_told_too(seen: Seen) -> None:
     board = seen.watch_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.yard.act(lambda at: seen.yard.acts.runs.finish("done", at))
     fail_a_check(seen)
     assert told(board) == [f"08:00:10 ! shore: {TOLD}"]
@@ -80,7 +61,7 @@ def test_suspects_of_a_run_that_is_finished_are_told_too(seen: Seen) -> None:
 
 def test_a_failed_check_that_makes_nothing_suspect_tells_of_none(seen: Seen) -> None:
     board = seen.watch_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     number = seen.yard.readings()[-1]["reading_id"]
     assert isinstance(number, int)
     seen.yard.act(lambda at: seen.yard.acts.readings.void(number, "dust", at))
@@ -89,7 +70,7 @@ def test_a_failed_check_that_makes_nothing_suspect_tells_of_none(seen: Seen) -> 
 
 
 def test_a_board_opened_late_recalls_it_once_at_its_moment(seen: Seen) -> None:
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.yard.act(lambda at: seen.yard.acts.runs.finish("done", at))
     fail_a_check(seen)
     seen.yard.clock.advance(60)
@@ -103,7 +84,7 @@ def test_a_board_opened_late_recalls_it_once_at_its_moment(seen: Seen) -> None:
 
 
 def test_what_fails_between_the_recall_and_the_first_status_is_told(seen: Seen) -> None:
-    press(seen, "80.1")
+    seen.press("80.1")
     suspects = Suspects()
     suspects.know(1, 0)
     fail_a_check(seen)
@@ -112,7 +93,7 @@ def test_what_fails_between_the_recall_and_the_first_status_is_told(seen: Seen) 
 
 
 def test_the_verdict_of_a_failed_check_names_what_it_made_suspect(seen: Seen) -> None:
-    press(seen, "80.1", "80.2")
+    seen.press("80.1", "80.2")
     fail_a_check(seen)
     with StoreReader(seen.yard.bench.store) as store:
         _, lines = verdict(store, 2, seen.yard.clock.now().utc_ns)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import cast
@@ -18,13 +17,10 @@ from tests.yard import Yard
 
 
 @pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
+def yard(yard: Yard) -> Yard:
     yard.check("shore")
     yard.begin()
-    yield yard
-    yard.close()
+    return yard
 
 
 def go_on(yard: Yard) -> None:

@@ -21,7 +21,7 @@ from acquire.report import export
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
 from acquire.store.worked import UNSEALED
-from tests.streamed import StreamYard, drawn_pull
+from tests.streamed import PULLED, StreamYard, drawn_pull
 from tests.unit.packed import repacked, with_cell
 from tests.unit.reported import full, read_stage, small
 from tests.unit.test_report_blinding import PRODUCT, keep, read, tell
@@ -29,35 +29,20 @@ from tests.unit.test_report_films import BOX, LEVELS, Slides
 from tests.unit.worked_yard import PLAN, WorkedYard
 from tests.yard import Yard
 
-SLIDING = """
+SLIDING = (
+    """
 [trial]
 id = "sliding"
 title = "One wax, pulled"
 stages = ["applied"]
 unchecked = true
-[panel]
-name = "Panel 3"
-[[treatment]]
-id = "none"
-name = "Untreated"
-control = true
-[[treatment]]
-id = "wax"
-name = "Slipway wax"
-[[zone]]
-id = "A"
-treatment = "none"
-[[zone]]
-id = "B"
-treatment = "wax"
-[[measure]]
-id = "slick"
-quantity = "force"
-replicates = 1
-[measure.sled]
+"""
+    + PULLED.replace("replicates = 3", "replicates = 1")
+    + """[measure.sled]
 mass = "512.4 g"
 expanded_uncertainty = "0.4 g"
 """
+)
 
 _VALIDATE = """
 import sys

@@ -7,7 +7,6 @@ back), from memory. The tile of the yard is certified 93.2 GU and held to 1.0 GU
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 
@@ -24,14 +23,6 @@ from acquire.store import StoreReader
 from acquire.store.progress import Progress
 from tests.unit.withdrawing import WHY, brackets, certified, later, outcomes, words
 from tests.yard import Yard
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def test_what_a_check_opened_that_fails_by_the_right_certificate_leaves_the_results(

@@ -7,13 +7,9 @@ figures could be entered until one pleases.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
-
-import pytest
 
 from acquire.model import Certificate
 from acquire.report.checkproof import prove_check
@@ -21,14 +17,6 @@ from acquire.report.withdrawn import Withdrawals
 from acquire.store import StoreReader
 from tests.unit.withdrawing import WHY, brackets, certified, later, outcomes, words
 from tests.yard import Yard, pieces
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def test_a_second_certificate_brings_back_nothing_that_the_first_in_its_place_made_suspect(

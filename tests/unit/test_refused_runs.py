@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -11,14 +10,6 @@ import pytest
 from acquire.errors import CoatbenchError, Refused
 from tests.unit.seen import Seen
 from tests.yard import Yard
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def refused(yard: Yard) -> list[tuple[Any, ...]]:

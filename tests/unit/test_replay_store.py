@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -183,14 +182,6 @@ def test_the_list_counts_what_passed(tmp_path: Path) -> None:
 
 
 # -- the gate --------------------------------------------------------------------------------------
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def gone_through(yard: Yard) -> None:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
-
-import pytest
 
 from acquire.analysis.figures import signed
 from acquire.report.between import between_words
@@ -15,14 +12,6 @@ from tests.unit.reported import SMALL, SMALL_VALUES, page, read_stage
 from tests.yard import Yard
 
 CORRECTED = SMALL + 'drift_correction = "offset"\n'
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def taken(yard: Yard, *tiles: str, text: str = SMALL) -> None:

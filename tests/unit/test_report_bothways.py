@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,14 +18,6 @@ from tests.yard import Yard
 OFFSET = 'drift_correction = "offset"\n'
 GAIN = 'drift_correction = "gain"\n'
 AT_1 = "check 1, passed 2026-05-04 08:00:04"
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def take(yard: Yard, stage: str, text: str) -> None:

@@ -19,43 +19,21 @@ from acquire.report.resultrows import result_records
 from acquire.report.summary import lines_of
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
+from tests.streamed import PULLED
 from tests.yard import Yard, bench
 
 SLED = '\n[measure.sled]\nmass = "200 g"\nexpanded_uncertainty = "0.4 g"\n'
 WEIGHT_N = 0.2 * 9.80665
-TRIAL = """
+TRIAL = (
+    """
 [trial]
 id = "peaks"
 title = "Peaks that a gauge held"
 stages = ["bare", "applied"]
 
-[panel]
-name = "Panel 4"
-
-[[treatment]]
-id = "none"
-name = "Untreated"
-control = true
-
-[[treatment]]
-id = "wax"
-name = "Slipway wax"
-
-[[zone]]
-id = "A"
-treatment = "none"
-
-[[zone]]
-id = "B"
-treatment = "wax"
-
-[[measure]]
-id = "slick"
-quantity = "force"
-replicates = 3
-order = "by-zone"
-higher_is_better = false
 """
+    + PULLED
+)
 PEAKS = {
     "bare": ("0.80", "0.82", "0.84", "0.81", "0.83", "0.85"),
     "applied": ("0.80", "0.82", "0.84", "0.30", "0.32", "0.34"),

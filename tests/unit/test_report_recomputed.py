@@ -2,22 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
-
-import pytest
 
 from acquire.report.recomputed import MOST_LINES, recomputed_lines
 from tests.unit.reported import SMALL, SMALL_VALUES, plan_text, read_stage, small
 from tests.yard import Yard
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def take(yard: Yard, stage: str) -> None:

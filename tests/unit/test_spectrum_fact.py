@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -84,14 +82,6 @@ def test_bands_share_the_bytes_of_their_spectrum_and_noise_does_not() -> None:
         guard.facts([BAND], b"", AT)
     with pytest.raises(DriverError, match="two readings of channel"):
         Guard("head", AT).facts([GOOD, BAND, BAND], b"spectrum", AT)
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def test_the_values_of_a_spectrum_are_kept_to_the_bit(yard: Yard) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -28,13 +28,10 @@ class Listening(StoreWriter):
 
 
 @pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
+def yard(yard: Yard) -> Yard:
     yard.check("shore")
     yard.begin()
-    yield yard
-    yard.close()
+    return yard
 
 
 def stands(yard: Yard) -> dict[str, Any]:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from acquire.errors import CoatbenchError, NotFound, Refused
@@ -14,12 +11,9 @@ from tests.yard import TRIAL, Yard
 
 
 @pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
+def yard(yard: Yard) -> Yard:
     yard.check("shore")
-    yield yard
-    yard.close()
+    return yard
 
 
 def fill(yard: Yard, *values: str) -> None:

@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
-
 from acquire.cli.status import status_lines
 from acquire.control.shapes import row_item
 from acquire.live.bulletin import Bulletin
@@ -17,14 +12,6 @@ from acquire.store import rows as r
 from tests.yard import Yard
 
 TOLD = f"the last {LEAST} messages of shore were noise"
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 def noise(yard: Yard, times: int, apart_s: float = 3.0) -> list[r.IncidentRow]:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from acquire.driverapi import Driver
@@ -15,14 +12,6 @@ from drivers.line import FAMILY
 from tests.benchmarks.lines import name_line, press_line
 from tests.captures import profile
 from tests.yard import Yard
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
-    yard = Yard(tmp_path)
-    yard.plug("shore")
-    yield yard
-    yard.close()
 
 
 @pytest.fixture

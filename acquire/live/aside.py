@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from acquire.model.unasked import is_unasked
+
 APART_NS = 1_000_000_000
 """Values of one press come within so long of each other (common practice, no source)."""
-
-_UNASKED = ("the run does not want ", "the check does not want ")
-_ENOUGH = "it has enough of them for this piece"
 
 
 class Aside:
@@ -34,7 +33,7 @@ class Aside:
                 self._several.add(name)
             self._taken_ns[name] = at_ns
             return False
-        if not _is_unasked(str(item["loose_reason"])):
+        if not is_unasked(str(item["loose_reason"])):
             return False
         if _is_close(self._taken_ns.get(name), at_ns):
             self._several.add(name)
@@ -44,7 +43,3 @@ class Aside:
 
 def _is_close(before_ns: int | None, at_ns: int) -> bool:
     return before_ns is not None and abs(at_ns - before_ns) <= APART_NS
-
-
-def _is_unasked(reason: str) -> bool:
-    return reason.startswith(_UNASKED) and not reason.endswith(_ENOUGH)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from acquire.model import CheckPolicy, PieceRule, channel_label, channel_labels
+from acquire.model import CheckPolicy, PieceRule, channel_label, channel_labels, unasked
 from acquire.pipeline.used import UsedReading
 
 Values = dict[tuple[str, str], list[Decimal]]
@@ -90,11 +90,11 @@ class Checking:
         policy, what = self.policy, channel_label(channel) or "a reading"
         if channel and channel not in policy.channels:
             return (
-                f"the check does not want {what}: policy {policy.id} checks "
+                f"{unasked.CHECK}{what}: policy {policy.id} checks "
                 f"{channel_labels(policy.channels)}; set the meter to that, or name a policy for "
                 f"{what} in bench.toml"
             )
-        return f"the check does not want {what} now: it has enough of them for this piece"
+        return f"{unasked.CHECK}{what}{unasked.ENOUGH}"
 
     def take(self, channel: str, value: Decimal, reading_id: int) -> str | None:
         """Count a reading for the present piece and give the piece; None if it has no use here."""

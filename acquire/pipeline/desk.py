@@ -30,6 +30,7 @@ from acquire.model import (
     Spectrum,
     channel_label,
     opened_words,
+    unasked,
 )
 from acquire.model.batch import CLOSED_BY_DAEMON
 from acquire.pipeline.aim import PRESSED_BEFORE
@@ -322,7 +323,7 @@ class Desk:
             return loose(
                 f"{target} has its {channel_label(channel)} reading already"
                 if channel in course.channels
-                else f"the run does not want {channel_label(channel) or 'a reading'}"
+                else f"{unasked.RUN}{channel_label(channel) or 'a reading'}"
             )
         # A pass that time has ended since the last tick has ended for this reading, too.
         rows += self.keeper.run_out(standing, at, reading_id - 1)

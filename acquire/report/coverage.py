@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterator, Sequence
 
 from acquire.model import Flag
+from acquire.model.unasked import is_unasked
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.toolate import too_late_lines
 from acquire.report.wording import counted, moment, numbered
@@ -91,7 +92,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
         )
         said.append(
             f"{counted(len(record.loose), 'loose reading')} {verb} for nothing"
-            f"{_out_of_range(record)}."
+            f"{_out_of_range(record)}{_unasked(record)}."
         )
     return tuple(said)
 
@@ -117,6 +118,15 @@ def _out_of_range(record: TrialRecord) -> str:
         return ""
     each = "it lay" if len(record.loose) == 1 else f"{without} of them lay"
     return f"; the meter sent that {each} outside of its range, which is no value"
+
+
+def _unasked(record: TrialRecord) -> str:
+    """That loose readings are what a meter of several angles or bands sends besides; else empty."""
+    beside = sum(1 for r in record.loose if is_unasked(r.loose_reason))
+    if not beside:
+        return ""
+    each = "it is" if len(record.loose) == 1 else f"{beside} of them are"
+    return f"; {each} of other angles or bands than were asked for"
 
 
 def _suspects(record: TrialRecord) -> list[str]:

@@ -57,6 +57,24 @@ def test_loose_readings_of_other_hours_trials_and_meters_are_only_counted(tmp_pa
     assert "1 loose reading came around its runs and counts for nothing." in found.text
 
 
+def test_other_angles_of_the_same_presses_are_said_to_be_no_more_than_that(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare", text=SMALL)
+    for value, angle in (("80.0", "20"), ("91.0", "60"), ("80.1", "20"), ("91.1", "60")):
+        yard.clock.advance(2)
+        yard.press("shore", value, channel=angle)
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    yard.check("shore")
+    (said,) = [x for x in coverage(load_trial(yard.bench.store, "small")) if "loose" in x]
+    yard.close()
+    assert said == (
+        "2 loose readings came around its runs and count for nothing; 2 of them are of other "
+        "angles or bands than were asked for."
+    )
+
+
 def test_readings_out_of_the_meters_range_are_said_to_be_so_beside_the_results(
     tmp_path: Path,
 ) -> None:

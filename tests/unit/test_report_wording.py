@@ -15,10 +15,10 @@ from acquire.report.wording import (
     listed,
     numbered,
     said_moment,
-    shortened,
     span,
     tied,
 )
+from acquire.visible import shortened
 from tests.unit.reported import full, plan_text, read_stage, small
 from tests.yard import Yard
 

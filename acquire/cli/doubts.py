@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from acquire.trial.readiness import AtHand
     from acquire.trial.work import Work
 
+_DUE = "coatbench next says what is due"
+
 
 def tell_doubts(store: Path, plan: Plan, stage: str, *, asks: bool) -> None:
     """Tell of what does not fit the stage, and ask where somebody is there to answer.
@@ -36,11 +38,11 @@ def tell_doubts(store: Path, plan: Plan, stage: str, *, asks: bool) -> None:
         raise _not_now(f"no run of {plan.id} is begun at {stage}")
 
 
-def settle(found: Sequence[str], what: str, *, yes: bool) -> None:
+def settle(found: Sequence[str], what: str, *, yes: bool, ahead: str = _DUE) -> None:
     """Tell of what is out of order with an entry and ask once whether it is to be recorded.
 
-    `what` says in the fault that it was not. `yes` is the answer beforehand. Raises `Refused` where
-    the answer is no, and where nobody is there to give one.
+    `what` says in the fault that it was not, and `ahead` what is next then. `yes` is the answer
+    beforehand. Raises `Refused` where the answer is no, and where nobody is there to give one.
     """
     say(f"NOTE: {text}" for text in found)
     if not found or yes:
@@ -54,7 +56,7 @@ def settle(found: Sequence[str], what: str, *, yes: bool) -> None:
             next_step="look at it again; if it is as meant, the same command with --yes",
         )
     if not click.confirm("Record it all the same?"):
-        raise _not_now(what)
+        raise _not_now(what, ahead)
 
 
 def work_doubts(
@@ -80,8 +82,8 @@ def work_doubts(
         return ()
 
 
-def _not_now(what: str) -> Refused:
-    return Refused(what, reason="not now", got="no", next_step="coatbench next says what is due")
+def _not_now(what: str, ahead: str = _DUE) -> Refused:
+    return Refused(what, reason="not now", got="no", next_step=ahead)
 
 
 def at_hand_of(worked: Worked, trial: str) -> AtHand:

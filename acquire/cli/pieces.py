@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from acquire.cli.faults import DONE, NOT_DONE
+from acquire.cli.judgedanew import before_start
 from acquire.cli.listing import show_table
-from acquire.cli.reach import bench_option, load
+from acquire.cli.reach import bench_file, bench_option, load
 from acquire.cli.spoken import say
 from acquire.errors import Misuse, NotFound, StoreError
 from acquire.visible import json_visible
@@ -73,12 +74,16 @@ def pieces(
             return _write(kept, piece, out, number, untold)
         faults = _edited(found, kept)
         later = [] if faults else _unrecorded(found, kept)
+        anew = before_start(bench_file(bench)) if later else []
         if as_json:
-            told = _object(found, own, kept, faults, piece) | {"unrecorded": later}
+            told = _object(found, own, kept, faults, piece)
+            told |= {"unrecorded": later, "judged_anew": anew}
             click.echo(json_visible(json.dumps(told, indent=2)))
         else:
             _show(found, own, kept, faults, piece)
-            say(["", *(f"NOT RECORDED YET: {text}" for text in later), _START] if later else [])
+            say(["", *(f"NOT RECORDED YET: {text}" for text in later)] if later else [])
+            say(f"JUDGED ANEW: {text}" for text in anew)
+            say([_START] if later else [])
             say([untold] if untold else [], err=True)
     return NOT_DONE if faults else DONE
 

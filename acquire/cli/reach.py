@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from acquire.errors import CoatbenchError, ControlError, NotFound
+from acquire.errors import CoatbenchError, ControlError, NotFound, Refused
 
 if TYPE_CHECKING:
     from acquire.control.client import Client
@@ -98,14 +98,24 @@ def acting(given: Path | None) -> Iterator[Client]:
 
     So a plan can be kept or a wash counted while nobody serves the bench. What is recorded so
     passes the same acts; no instrument is opened, and whatever was open without a daemon is closed
-    as at any start. Raises `NotFound`, `SettingsError`, `StoreError` and `ControlError`.
+    as at any start. Raises `NotFound`, `SettingsError`, `StoreError`, `ControlError`, and `Refused`
+    where that start would judge checks anew, which `coatbench serve` asks about.
     """
     try:
         client = reach(given)
     except ControlError:
-        from acquire.control.client import Client  # noqa: PLC0415 - slow
+        from acquire.cli.judgedanew import before_start  # noqa: PLC0415 - slow
+        from acquire.control.client import Client  # noqa: PLC0415
         from acquire.daemon import running_daemon  # noqa: PLC0415
 
+        if found := before_start(bench_file(given)):
+            raise Refused(
+                "nothing is recorded: checks would be judged anew on the way",
+                reason="certificate withdrawn",
+                got=found[0],
+                wanted="a daemon that was started with the bench file as it is",
+                next_step="coatbench serve, which asks about it; then the same command",
+            ) from None
         bench = replace(load(given), instruments=(), probes=())
         # Where the daemon is there and does not answer, its store is in use: that is told then.
         with running_daemon(bench), Client.of_store(bench.store) as own:

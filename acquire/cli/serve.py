@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, TextIO
 
 import click
 
+from acquire.cli.doubts import settle
 from acquire.cli.faults import DONE
+from acquire.cli.judgedanew import before_start
 from acquire.cli.reach import bench_file, bench_option, store_of
 from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError, ControlError
@@ -33,12 +35,18 @@ LOOK_EVERY_S = 0.05
     metavar="HOST:PORT",
     help="Look for USB devices on the bus of coatbench simulate.",
 )
-def serve(file: Path | None, bench: Path | None, simulated_usb: str | None) -> int:
+@click.option(
+    "--yes", is_flag=True, help="Do not ask before checks are judged anew by another certificate."
+)
+def serve(file: Path | None, bench: Path | None, simulated_usb: str | None, yes: bool) -> int:
     """Run the daemon of a bench until Ctrl-C or coatbench stop.
 
     Opens every instrument of the bench file FILE, keeps it open, finds it again when it was
     unplugged, and records every reading at once. Leave it running in a terminal of its own: it
     says there, in a dated line each, when an instrument goes or comes, a check ends, a run waits.
+
+    Where a certificate was withdrawn since, it says first which checks and readings rest on it,
+    and asks: what does not pass by the one in its place is suspect for good.
 
     \b
     Example:  coatbench serve config/boatyard/bench.toml
@@ -48,6 +56,12 @@ def serve(file: Path | None, bench: Path | None, simulated_usb: str | None) -> i
 
     if file is not None and bench is not None:
         raise click.UsageError("name the bench file once: as FILE or with --bench")
+    settle(
+        before_start(bench_file(file or bench)),
+        "no daemon is started, and nothing is judged anew",
+        yes=yes,
+        ahead="put the certificate right in the bench file; coatbench pieces lists what stands",
+    )
     opening = {}
     if simulated_usb is not None:
         from acquire.testkit.far_usb import opener_on  # noqa: PLC0415 - for trying only

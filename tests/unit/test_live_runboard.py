@@ -563,7 +563,7 @@ def test_the_other_angles_of_a_press_are_no_alarm_and_leave_the_value_that_count
 
 def test_a_meter_that_sends_another_angle_alone_is_refused_each_time(seen: Seen) -> None:
     board = seen.run_board()
-    press(seen, "80.1")
+    seen.press("80.1")
     seen.yard.clock.advance(5)
     for _ in range(2):
         assert one_press(seen, {"60": "90.2"}) == ["x"]

@@ -42,6 +42,12 @@ _OF_LINES_UNTOLD = (
 )
 """Drawn as for lives: 116 to 138 crossings a figure."""
 
+_HALF_OF_ONE_ZONE = (
+    " Where zones read otherwise from stage to stage by 2 to 8 % of the first gain, 7 to 9 in 100 "
+    "of such intervals, drawn over five and eight counts, missed the half-life."
+)
+"""150 to 180 intervals a figure, of half-lives as for lives."""
+
 _OF_TRENDS = (
     "A trend takes the gains at the counts to scatter independently. Where a gain wanders from "
     "count to count by as much as it scatters, a fall that is none is shown in 9 of 100 of five "
@@ -114,6 +120,7 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
             "and what is known of the meter, or by how far the levels lie off the course, "
             "whichever says less. How zones of one treatment differ in wearing is not in it, so it "
             "holds for the zones that were read and not for others of the same treatment."
+            + ("" if found.unsteady is not None else _HALF_OF_ONE_ZONE)
         )
     if found.compared is not None:
         said.append(

@@ -226,3 +226,19 @@ def test_levels_that_scatter_by_less_are_held_by_their_uncertainty() -> None:
 def test_without_a_stage_to_spare_nothing_is_told_of_levels_that_may_scatter_more() -> None:
     fit = decay_fit([0.0, 5.0], [3.0, 2.0], us=[0.05] * 2, bare=[0.0], u_bare=0.05, are_least=True)
     assert "as many figures are fitted as there are stages" in fit.lacking
+
+
+def test_levels_off_by_more_than_their_uncertainty_make_no_plateau_of_a_course_to_bare() -> None:
+    """By drawing: an interval about a plateau that is none is of something else, and misses."""
+    source = np.random.default_rng(8)
+    counts = (0, 2, 5, 10, 15, 20, 30, 40)
+    plateaus = 0
+    for _ in range(150):
+        half = source.uniform(3, 30)
+        levels = [8 * 0.5 ** (n / half) + source.normal(0, 0.4) for n in counts]
+        found = decay_fit(
+            counts, levels, us=[0.05] * len(counts), bare=[source.normal(0, 0.4)], u_bare=0.05,
+            are_least=True,
+        )  # fmt: skip
+        plateaus += found.shape is Shape.PLATEAU
+    assert plateaus <= 4

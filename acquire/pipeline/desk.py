@@ -44,6 +44,7 @@ from acquire.pipeline.notices import notice_rows
 from acquire.pipeline.place import Place, loose
 from acquire.pipeline.press import why_apart
 from acquire.pipeline.probes import Probes, noise_row, tape_rows
+from acquire.pipeline.reassessing import reassessment_rows
 from acquire.pipeline.refusals import Refusals
 from acquire.pipeline.standing import Standing
 from acquire.pipeline.under_way import RunUnderWay
@@ -76,6 +77,7 @@ class Desk:
         }
         self.run: RunUnderWay | None = None
         self.interrupted: OpenRun | None = None
+        self.judged_as_then = False
         self.sitting_id: int | None = None
         self.sources: dict[str, str] = {}
         """The file that a trial's plan was last read from, by trial."""
@@ -97,8 +99,13 @@ class Desk:
 
         An undecided check may make them so, too, and so does a re-adjustment without a check as
         found. Cheap unless there was such a thing since the last call. Gives the rows of that, to
-        be stored next.
+        be stored next. At the start checks that the end of the daemon broke off have been judged
+        by the certificates of then, of which one may be withdrawn by now.
         """
+        if self.judged_as_then:
+            # Only now are they rows that can be judged anew.
+            self.judged_as_then = False
+            return reassessment_rows(self.ids, self.shelf.query, self.shelf.certificates(), at)
         by = self.keeper.unsettled.take()
         if not any(by) or self.run is None:
             return []

@@ -55,6 +55,7 @@ def open_desk(desk: Desk, at: Instant) -> list[Row]:
             certificate_ids=certificate_ids,
         )
         rows += judged
+        desk.judged_as_then = True
         if found.instrument in desk.standings:
             desk.standings[found.instrument].judged = judgement
     for passed in desk.shelf.passes.unended_passes():

@@ -260,3 +260,18 @@ def test_a_certificate_that_is_withdrawn_no_more_stands_for_its_checks_again(yar
     assert outcomes(yard) == [(1, "fail"), (1, "pass")]
     assert brackets(yard) == [("open", False)]
     assert words(yard, 1) == ""
+
+
+def test_a_check_that_the_end_of_the_daemon_broke_off_is_judged_anew_at_the_same_start(
+    yard: Yard,
+) -> None:
+    yard.check("shore", "93.5")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.clock.advance(1)
+        yard.press("shore", "92.3")
+    certified(yard, "93.2", "93.8", withdrawn=["93.2"])
+    assert outcomes(yard) == [(1, "pass"), (2, "fail")]
+    assert brackets(yard) == [("suspect", True)]
+    yard.restart()
+    assert len(outcomes(yard)) == 2

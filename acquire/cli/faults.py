@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import re
 
 from acquire.errors import CoatbenchError, Misfortune, Misuse, SettingsError
@@ -52,6 +53,14 @@ def unwritable(error: OSError) -> CoatbenchError:
     Without a file's name it is the output that was refused: commands write nothing else unnamed.
     """
     got = error.strerror or str(error)
+    if error.filename is None and error.errno == errno.ENOENT:
+        # Only the folder one is in has no name here, and an output that is open is there.
+        return Misfortune(
+            "the folder that this terminal is in is gone",
+            got=got,
+            wanted="a folder that is there",
+            next_step="cd to it again (one of the same name may be there by now)",
+        )
     if error.filename is not None:
         return Misfortune(
             f"{error.filename} cannot be used",

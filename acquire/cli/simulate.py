@@ -34,7 +34,8 @@ POLICIES = "policies"
 END = ("quit", "exit")
 HELP = """\
 put DEVICE THING         set it on a tile or zone, hang the weight on it, lay the slide into it
-press DEVICE [TIMES]     press its button, pull the sled, or stroke a counter
+press DEVICE [TIMES]     press its button, pull the sled, load a gauge that streams with what was
+                         put on it, or stroke a counter
 lift DEVICE              nothing beneath it, on it or in its beam
 adjust DEVICE            its adjust key, by the certificate of the piece it is on
 zone ZONE gloss.20=78.3  how a zone is from now on: gloss, static, kinetic, film ... of the scenario

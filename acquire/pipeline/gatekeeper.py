@@ -324,6 +324,10 @@ class Gatekeeper:
                 f"{standing.spec.id} was re-adjusted and has not been checked since",
             )
 
+    def whose(self, serial: str) -> str:
+        """The instrument of the bench that has this serial number; empty if none has."""
+        return next((s.spec.id for s in self._standings.values() if s.spec.serial == serial), "")
+
     def incident(
         self, instrument: str, kind: IncidentKind, at: Instant, message: str
     ) -> r.IncidentRow:

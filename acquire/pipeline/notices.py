@@ -79,6 +79,9 @@ def _another(keeper: Gatekeeper, standing: Standing, serial: str, at: Instant) -
     said = f"serial {serial} answers"
     why = f"{said} as {name}; the check was of another serial number"
     step = f"plug in {wanted}, or change the serial in bench.toml"
+    if other := keeper.whose(serial):
+        said += f", which is {other} of this bench"
+        step = f"exchange the plugs of {name} and {other}, or their links in bench.toml"
     if serial == UNKNOWN_SERIAL:
         said = NOT_TOLD
         why = f"{name}: {said}; another may be in its place"

@@ -43,6 +43,8 @@ LONGEST_BARREN_PAUSE_S = 60.0
 SHORTEST_WAIT_S = 0.001
 LONGEST_WAIT_S = 3600.0
 SHOWN_BYTES = 80
+ROOM_BYTES = 1024
+"""A quarter of what a terminal keeps for its reader (4,096 bytes: N_TTY_BUF_SIZE of Linux)."""
 
 
 class Fittings(NamedTuple):
@@ -268,6 +270,7 @@ class Session:
         """Speak and listen until the link is lost, the driver fails or the session is stopped."""
         outbox = self._outbox
         talk.opening(opened, outbox)
+        left_alone_s = self._gather_s
         while not self._stopping.is_set():
             now = self._clock.now()
             again = talk.due(now, outbox)
@@ -283,8 +286,8 @@ class Session:
             data = link.read(wait_s)
             talk.hear(data, self._clock.now(), outbox)
             if data and self._gather_s:
-                # A device that streams is looked at so often and no oftener.
-                self._stopping.wait(self._gather_s)
+                left_alone_s = gathering_s(self._gather_s, left_alone_s, len(data))
+                self._stopping.wait(left_alone_s)
 
     def _trouble(self, kind: IncidentKind, message: str) -> None:
         """Tell of a trouble once, not at every attempt."""
@@ -304,6 +307,14 @@ class Session:
             f"the driver {self._driver_name} failed{on}: {failed}. "
             "Next: report it with these bytes; the line is opened again, other instruments go on"
         )
+
+
+def gathering_s(most_s: float, last_s: float, came_bytes: int) -> float:
+    """How long a device that streams is left alone, by what came in the last such time.
+
+    What comes meanwhile must have room: else it is held up, and lost in the end.
+    """
+    return min(most_s, last_s * ROOM_BYTES / came_bytes)
 
 
 def _cannot(instrument: str, what: str, unfit: str) -> Refused:

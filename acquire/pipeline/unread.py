@@ -38,6 +38,7 @@ class Unread:
             return ""
         return (
             f"the last {self.count} messages of {instrument} were noise, and none was read: its "
-            "line may be disturbed, or its profile may not fit. Next: coatbench watch shows why; "
+            "profile may have another speed or format of the line ([line]) or another layout, or "
+            "its line is disturbed. Next: coatbench watch shows what came and why it was not read; "
             "if the profile was learned, learn it again with more presses"
         )

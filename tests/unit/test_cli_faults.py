@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from acquire.cli.faults import LONGEST_TEXT, fault_lines
+from acquire.cli.faults import LONGEST_TEXT, fault_lines, unwritable
 from acquire.errors import Fault, NotFound, SettingsError
 
 
@@ -29,3 +29,11 @@ def test_a_text_without_end_ends_and_so_do_faults_of_files() -> None:
     error = SettingsError("x.toml", [Fault("p" * 9_000, long, long)], next_step="mend it")
     assert all(len(line) <= LONGEST_TEXT + 20 for line in fault_lines(error))
     assert fault_lines(error)[-1] == "  next    mend it"
+
+
+def test_a_folder_that_is_gone_from_under_a_terminal_is_not_told_as_the_output() -> None:
+    told = unwritable(FileNotFoundError(2, "No such file or directory"))
+    assert told.what == "the folder that this terminal is in is gone"
+    assert told.next_step.startswith("cd to it again")
+    full = unwritable(OSError(28, "No space left on device"))
+    assert full.what == "the output cannot be written"

@@ -151,6 +151,20 @@ def test_whatever_ends_a_pass_stops_the_run_and_later_readings_are_loose(
     assert yard.readings()[-1]["role"] == "run"
 
 
+def test_of_two_meters_that_were_exchanged_it_is_said_which_is_which(yard: Yard) -> None:
+    other = next(name for name in yard.desk.standings if name != "shore")
+    serial = yard.desk.standings[other].spec.serial
+    yard.check("shore")
+    yard.tell("shore", NoticeKind.IDENTITY, serial)
+    yard.press("shore", "80.2")
+    found = yard.readings()[-1]
+    assert (found["role"], found["serial"]) == ("loose", serial)
+    (row,) = yard.writer.query("SELECT message FROM incident WHERE kind = 'other serial number'")
+    assert f"serial {serial} answers, which is {other} of this bench, wanted " in row["message"]
+    step = f"exchange the plugs of shore and {other}, or their links in bench.toml"
+    assert f"Next: {step}, then coatbench check shore" in row["message"]
+
+
 def test_a_reading_that_arrives_with_the_word_of_a_gap_comes_after_it(yard: Yard) -> None:
     yard.check("shore")
     yard.begin()

@@ -9,10 +9,11 @@ import pytest
 
 from acquire.clock import ManualClock
 from acquire.driverapi import Driver
+from acquire.driverkit.tables import GATHER_S
 from acquire.errors import Refused
 from acquire.link import MemoryEnd, MemoryOpener
 from acquire.model import Batch, Fact, IncidentKind, Noise, Notice, NoticeKind, Reading
-from acquire.pipeline.session import Fittings, Session
+from acquire.pipeline.session import Fittings, Session, gathering_s
 from acquire.supervise import Scope
 from drivers.line import FAMILY
 from tests.captures import profile
@@ -217,6 +218,21 @@ def test_a_link_that_stood_for_a_while_is_told_of_each_time_it_is_lost(running: 
         bench.clock.advance(6)
         device.cut()
         assert len(bench.next(lambda b: b.disconnected).incidents) == 1
+
+
+@pytest.mark.parametrize("bytes_per_s", [11_000, 110_000, 220_000])
+def test_what_streams_while_it_is_left_alone_has_room_in_a_terminal(bytes_per_s: int) -> None:
+    waited_s, waiting_bytes = GATHER_S, 0.0
+    for turn in range(200):
+        waiting_bytes += bytes_per_s * waited_s
+        if turn > 10:
+            # What a terminal of Linux keeps for its reader (N_TTY_BUF_SIZE of its source, 4,096).
+            assert waiting_bytes < 4095
+        came = max(1, min(4095, round(waiting_bytes)))
+        waiting_bytes = max(0.0, waiting_bytes - came)
+        waited_s = gathering_s(GATHER_S, waited_s, came)
+    if bytes_per_s * GATHER_S <= 1024:
+        assert waited_s == GATHER_S, "slow streams are not looked at oftener"
 
 
 def test_stopping_closes_the_link_and_tells_it(running: Start) -> None:

@@ -70,6 +70,7 @@ def render_drift(store: str, found: Sequence[Seen], now_ns: int, remark: str = "
         warned=early_lines(found),
         is_known=any(s.outlook.control is not Control.UNKNOWN for s in found),
         foreseen=foreseen_lines(pasts),
+        only_last=most == 1,
         overview=overview(found),
         blocks=history_blocks(found, pasts),
         reading_aid=READING_AID,

@@ -183,3 +183,18 @@ def test_the_report_of_a_trial_shows_how_its_meters_held(tmp_path: Path) -> None
     again = write_report(yard.bench.store, "small", tmp_path / "again.html")
     assert again.read_text("utf-8") == text
     yard.close()
+
+
+def test_a_page_of_many_pieces_says_that_it_tells_the_last_bad_check_of_each_alone(
+    yard: Yard,
+) -> None:
+    daily(yard, rising(93.2, 0.3, 6))
+    yard.tell("shore", NoticeKind.ADJUSTED)
+    daily(yard, rising(93.2, 0.3, 6))
+    one, now_ns = seen(yard), yard.clock.now().utc_ns
+    few, many = (render_drift("s", [one] * count, now_ns) for count in (1, 7))
+    said = "only the last such check of each is looked for"
+    assert said not in few
+    assert said in many
+    assert few.count("<dt>Past</dt>") == 2
+    assert many.count("<dt>Past</dt>") == 7

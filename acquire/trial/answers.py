@@ -143,9 +143,15 @@ def pair(text: str, known: Sequence[str], example: str) -> tuple[str, str]:
     return name.strip(), value
 
 
+_LONGEST_SLUG = 40
+
+
 def slug(name: str, otherwise: str) -> str:
     """An id made of a name: lower case letters, digits and hyphens; `otherwise` where none is."""
-    plain = re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40].strip("-")
+    plain = re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")
+    if len(plain) > _LONGEST_SLUG:
+        whole, sign, _ = plain[: _LONGEST_SLUG + 1].rpartition("-")
+        plain = whole if sign else plain[:_LONGEST_SLUG]
     return plain or otherwise
 
 

@@ -15,6 +15,7 @@ from acquire.cli.trial.parsing import scales_named
 from acquire.cli.trial.planning import planned
 from acquire.cli.trial.recalled import recalled
 from acquire.settings import config_dir
+from acquire.trial.answers import slug
 from tests.unit.test_cli_trial_new import GIVEN, NOWHERE, Told, entropy
 
 
@@ -72,6 +73,7 @@ def test_the_meter_to_begin_with_is_one_that_measures_it(
     assert run([*options, "b.toml", "--id", "b", "--measure", "transmission-315-400"]) == 0
     said = capsys.readouterr().out
     assert "next: add what measures transmission-315-400 to the bench file" in said
+    assert "slides  transmission-315-400: read through slides, so each zone is one" in said
     assert "--with INSTRUMENT" in said
 
 
@@ -112,3 +114,11 @@ def test_every_fault_of_every_scale_file_is_told_by_file_and_place(
     ))  # fmt: skip
     assert answer == ()
     assert "mine.toml: rated: got 'panel', wanted 'zone' or 'treatment'" in person.heard
+
+
+def test_an_id_made_of_a_title_ends_with_a_whole_word() -> None:
+    assert slug("Sealers on the old dinghy: gelcoat, chalked", "trial") == (
+        "sealers-on-the-old-dinghy-gelcoat"
+    )
+    assert slug("x" * 50, "trial") == "x" * 40
+    assert slug("Twenty letters and twenty more of themm x", "trial").endswith("-themm")

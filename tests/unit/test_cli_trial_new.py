@@ -263,7 +263,7 @@ def test_a_person_hears_that_nothing_can_be_sealed_here_before_the_first_questio
     (fault,) = caught.value.faults
     assert person.asked == []
     assert fault.path == "--blind"
-    assert "a copy of config/boatyard/bench.toml" in fault.wanted
+    assert f"a copy of {config_dir() / 'boatyard' / 'bench.toml'}" in fault.wanted
     assert "coatbench simulate boatyard" in fault.wanted
 
 

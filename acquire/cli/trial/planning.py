@@ -63,8 +63,7 @@ def planned(asking: Asking, given: Mapping[str, Any], home: Home, entropy: Entro
 
 
 _BENCH_FILE = """a bench file, in whose store the key is sealed: --bench FILE. For that a copy of \
-config/boatyard/bench.toml will do, or a simulated bench (coatbench simulate boatyard --bench \
-try/bench.toml)"""
+{example} will do, or a simulated bench (coatbench simulate boatyard --bench try/bench.toml)"""
 
 
 NOT_BLIND = """products are named, not hidden behind codes: that needs a bench file, in whose \
@@ -280,7 +279,13 @@ class _Planning:
                 "--blind", None, "Hide the products behind codes, y or n", "n", is_yes
             )
         if answer and self._home.bench is None:
-            self._asking.fault("--blind", "no bench file here", _BENCH_FILE)
+            from acquire.settings.shipped import config_dir  # noqa: PLC0415 - slow
+
+            self._asking.fault(
+                "--blind",
+                "no bench file here",
+                _BENCH_FILE.format(example=config_dir() / "boatyard" / "bench.toml"),
+            )
         if answer and products > MOST_CODES:
             self._asking.fault("--blind", f"{products} products", f"at most {MOST_CODES}")
         return bool(answer)

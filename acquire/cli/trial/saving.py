@@ -73,6 +73,14 @@ def plan_words(plan: Plan) -> list[str]:
         f"work    {readings} readings in all, "
         + ", ".join(f"{m.replicates} of each zone at a stage by {m.id}" for m in plan.measures),
         *(
+            [
+                f"slides  {', '.join(through)}: read through slides, so each zone is one; "
+                f"{_example().with_name('trial.toml')} says how"
+            ]
+            if (through := [m.id for m in plan.measures if m.quantity.value == "transmittance"])
+            else []
+        ),
+        *(
             ["recipe  not written down yet: say in the file how a wash is done, before the first"]
             if plan.washes and not plan.recipe
             else []
@@ -92,7 +100,7 @@ def _next(plan: Plan, path: Path, home: Home) -> list[str]:
     if home.bench is None:
         return [
             f"next: try it on simulated devices: coatbench simulate {path} --bench try/bench.toml",
-            "next: or describe your bench in bench.toml, by a copy of config/boatyard/bench.toml; "
+            f"next: or describe your bench in bench.toml, by a copy of {_example()}; "
             f"then coatbench run {path} {first.stages[0]} --measure {first.id} --with {meter}",
         ]
     missing = [] if found else [f"next: add what measures {first.id} to the bench file"]
@@ -102,6 +110,12 @@ def _next(plan: Plan, path: Path, home: Home) -> list[str]:
         f"next: coatbench check {meter}, then coatbench run {plan.id} {first.stages[0]} "
         f"--measure {first.id} --with {meter}",
     ]
+
+
+def _example() -> Path:
+    from acquire.settings.shipped import config_dir  # noqa: PLC0415 - slow
+
+    return config_dir() / "boatyard" / "bench.toml"
 
 
 def _write(path: Path, text: str) -> None:

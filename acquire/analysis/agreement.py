@@ -23,8 +23,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.special import chdtrc, fdtrc
 
+from acquire.analysis.special import chdtrc, fdtrc
 from acquire.analysis.student import t_factor
 
 ONE = 1e-12

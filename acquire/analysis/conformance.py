@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from scipy.special import ndtr
+from acquire.analysis.special import ndtr
 
 
 def conformance_probability(

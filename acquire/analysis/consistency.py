@@ -11,8 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from scipy.special import fdtri
-
+from acquire.analysis.special import fdtri
 from acquire.analysis.student import t_quantile
 from acquire.analysis.summary import summarise
 

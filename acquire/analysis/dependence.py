@@ -14,7 +14,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from scipy.special import digamma, ndtr, polygamma
+from acquire.analysis.special import digamma, ndtr, polygamma
 
 FEWEST = 3
 """Two spots make a line, whatever they scatter by."""

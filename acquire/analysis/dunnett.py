@@ -23,10 +23,10 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import ndtr
 
 from acquire.analysis.quadrature import normal_nodes, scatter_nodes
 from acquire.analysis.root import crossing
+from acquire.analysis.special import ndtr
 from acquire.analysis.student import t_quantile, t_tail, two_sided_p
 
 # A control that carries almost all of the variance makes the integrand a step. Less correlation

@@ -12,8 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import fdtrc
-
+from acquire.analysis.special import fdtrc
 from acquire.analysis.summary import checked
 
 POOLED_ABOVE = 0.25

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from scipy.special import fdtrc, fdtri
+from acquire.analysis.special import fdtrc, fdtri
 
 STRAGGLER, OUTLIER = 0.05, 0.01
 """Beyond the first a cell is looked at, beyond the second it stands out (ISO 5725-2, 7.3.2)."""

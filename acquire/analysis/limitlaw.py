@@ -28,10 +28,10 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import betaincinv, ndtr, ndtri
 
 from acquire.analysis.quadrature import RUNS, Floats, joint_parts, joint_squares, scatter_nodes
 from acquire.analysis.root import crossing
+from acquire.analysis.special import betaincinv, ndtr, ndtri
 
 _CLASSES = 128
 """Limits of all runs are taken in so many equal parts, each by its mean: a tenth of the points'

@@ -13,7 +13,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.polynomial.legendre import leggauss
 from numpy.typing import NDArray
-from scipy.special import gammainccinv, gammaincinv, gammaln
+
+from acquire.analysis.special import gammainccinv, gammaincinv, gammaln
 
 Floats = NDArray[np.float64]
 

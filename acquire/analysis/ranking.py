@@ -21,9 +21,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
 from acquire.analysis.quadrature import legendre
+from acquire.analysis.special import ndtr, ndtri, stdtr, stdtrit
 from acquire.analysis.student import t_tail
 from acquire.analysis.summary import checked
 

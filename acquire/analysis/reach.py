@@ -45,10 +45,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from scipy.special import ndtri
-
 from acquire.analysis.limitlaw import LimitLaw, Line, limit_law
 from acquire.analysis.root import crossing
+from acquire.analysis.special import ndtri
 from acquire.analysis.student import t_quantile
 from acquire.analysis.studentrange import range_critical
 from acquire.analysis.uncertainty import CONFIDENCE, Term, degrees

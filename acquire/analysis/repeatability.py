@@ -23,9 +23,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from scipy.special import bdtrc, fdtri
-
 from acquire.analysis.figures import rounded, suffix
+from acquire.analysis.special import bdtrc, fdtri
 from acquire.analysis.student import t_factor
 
 BEYOND = 0.1

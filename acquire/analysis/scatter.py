@@ -20,13 +20,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from scipy.special import gammainccinv, gammaincinv
-
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.relative import read_mean
 from acquire.analysis.repeatability import Repeatability
+from acquire.analysis.special import gammainccinv, gammaincinv
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 ENOUGH = 3

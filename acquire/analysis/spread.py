@@ -11,9 +11,8 @@ import statistics
 from collections.abc import Sequence
 from functools import lru_cache
 
-from scipy.special import gammaln, ndtr
-
 from acquire.analysis.quadrature import legendre
+from acquire.analysis.special import gammaln, ndtr
 
 
 def median_absolute_deviation(values: Sequence[float]) -> float:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from scipy.special import ndtr, ndtri, stdtr, stdtrit
+from acquire.analysis.special import ndtr, ndtri, stdtr, stdtrit
 
 # Beyond this many degrees of freedom t and the normal law agree to 1e-8, and the series behind
 # `stdtrit` gains nothing.

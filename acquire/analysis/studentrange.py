@@ -19,10 +19,9 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
-from scipy.special import ndtr
-
 from acquire.analysis.quadrature import normal_nodes, scatter_nodes
 from acquire.analysis.root import crossing
+from acquire.analysis.special import ndtr
 from acquire.analysis.student import t_quantile, two_sided_p
 
 _NODES, _FINE_NODES, _FINE_FROM = 96, 240, 13

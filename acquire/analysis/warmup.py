@@ -21,8 +21,8 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import fdtrc
 
+from acquire.analysis.special import fdtrc
 from acquire.analysis.student import t_quantile, two_sided_p
 from acquire.analysis.summary import checked, summarise
 

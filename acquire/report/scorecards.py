@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from acquire.errors import SettingsError
 from acquire.model.scorecard import Scorecard
-from acquire.settings.scorecard import parse_scorecard
 from acquire.store.reader import StoreReader
 
 _USED = (
@@ -16,6 +15,10 @@ _USED = (
 def scorecards_of(reader: StoreReader, trial: str) -> tuple[Scorecard, ...]:
     """By each id the highest version that points of this trial were kept by."""
     latest = {row["scorecard"]: row["text"] for row in reader.rows(_USED, (trial,))}
+    if not latest:
+        return ()
+    from acquire.settings.scorecard import parse_scorecard  # noqa: PLC0415 - few trials have one
+
     found = []
     for name, text in latest.items():
         try:

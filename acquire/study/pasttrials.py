@@ -11,9 +11,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from scipy.special import chdtri
-
 from acquire.analysis.scatter import Pooled, pooled_sd
+from acquire.analysis.special import chdtri
 from acquire.analysis.summary import summarise
 from acquire.model import Plan
 from acquire.settings import parse_plan

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.special import chdtrc, fdtrc
 
 from acquire.analysis.durability.profile import Data, Profile, profile_of
 from acquire.analysis.figures import rounded
+from acquire.analysis.special import chdtrc, fdtrc
 from acquire.analysis.student import t_factor
 from acquire.analysis.summary import checked
 

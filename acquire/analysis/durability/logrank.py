@@ -12,9 +12,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import chdtrc
-
 from acquire.analysis.durability.productlimit import checked_records
+from acquire.analysis.special import chdtrc
 
 
 @dataclass(frozen=True, slots=True)

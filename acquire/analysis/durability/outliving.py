@@ -16,13 +16,13 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
-from scipy.special import chdtrc
 
 from acquire.analysis.durability.life import Life, Relation, relation_words
 from acquire.analysis.durability.permutation import Chance, chance_of
 from acquire.analysis.durability.scores import log_rank_scores
 from acquire.analysis.durability.turnbull import IntervalEstimate
 from acquire.analysis.figures import probability
+from acquire.analysis.special import chdtrc
 
 ALPHA = 0.05
 Key = TypeVar("Key")

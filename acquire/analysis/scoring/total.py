@@ -16,11 +16,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from acquire.analysis.drawing import counted
 from acquire.analysis.ranking import Chances, Places, chances_of_known, places
 from acquire.analysis.scoring.printing import TINY
+from acquire.analysis.special import ndtri
 from acquire.analysis.uncertainty import CONFIDENCE
 
 Floats = NDArray[np.float64]

@@ -23,8 +23,8 @@ from tests.learning.usual import usual
 @pytest.mark.parametrize("narrow", [False, True], ids=["any", "much alike"])
 @pytest.mark.parametrize(
     ("drawn", "meters", "least_read"),
-    [(draw, range(30_000, 30_080), 0.98), (usual, range(30_000, 30_070), 0.98),
-     (attacked, range(30_000, 30_040), 0.5)],
+    [(draw, range(30_000, 30_050), 0.98), (usual, range(30_000, 30_045), 0.98),
+     (attacked, range(30_000, 30_030), 0.5)],
     ids=["family", "usual", "attack"],
 )  # fmt: skip
 def test_fresh_presses_are_read_or_it_was_said_that_they_are_noise(

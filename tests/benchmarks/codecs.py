@@ -94,11 +94,11 @@ WIRES = (
 )  # fmt: skip
 
 
-def measure_codecs(folder: Path) -> list[Result]:
-    """Bytes a second of each driver."""
+def measure_codecs(folder: Path, times: int = TIMES) -> list[Result]:
+    """Bytes a second of each driver, in the middle of so many runs."""
     results: list[Result] = []
     for wire in WIRES:
-        rate, line = median(_rates(wire) for _ in range(TIMES))
+        rate, line = median(_rates(wire) for _ in range(times))
         results.append(
             Result(f"codec {wire.name}", "kB/s", rate / 1e3, line / 1e3, WANTED_TIMES, False, True)
         )

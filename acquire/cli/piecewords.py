@@ -105,14 +105,17 @@ def piece_rows(items: Iterable[Mapping[str, Any]], pieces: Iterable[Piece]) -> l
 
 def history_rows(items: Sequence[Mapping[str, Any]], piece: Piece, today: date) -> list[Cells]:
     """Headings and a row for every certificate that was ever recorded."""
-    current = {(c.quantity.value, c.channel, c.issued.isoformat()) for c in piece.on(today).current}
+    current = {_key(certificate_item(c)) for c in piece.on(today).current}
     last = {_key(item): item["number"] for item in items}
     rows: list[Cells] = [HISTORY_HEAD]
     for item in items:
-        if item["withdrawn"]:
-            fate = f"withdrawn: {clean(item['withdrawn'])}"
-        elif last[_key(item)] != item["number"]:
-            fate = f"since {item['recorded'][:10]}; recorded again as {last[_key(item)]}"
+        again = last[_key(item)]
+        why = f"withdrawn: {clean(item['withdrawn'])}" if item["withdrawn"] else ""
+        if again != item["number"]:
+            since = f"since {item['recorded'][:10]}"
+            fate = f"{f'{why}, {since}' if why else since}; recorded again as {again}"
+        elif why:
+            fate = why
         else:
             later = item["issued"] > today.isoformat()
             fate = "in use" if _key(item) in current else "later" if later else "earlier"
@@ -132,8 +135,11 @@ def history_rows(items: Sequence[Mapping[str, Any]], piece: Piece, today: date) 
     return rows
 
 
-def _key(item: Mapping[str, Any]) -> tuple[str, str, str]:
-    return item["quantity"], item["channel"], item["issued"]
+def _key(item: Mapping[str, Any]) -> tuple[object, ...]:
+    """What makes a certificate that one: of a day there may be several, of which one stands."""
+    figures = (item[key] for key in ("value", "expanded_uncertainty", "coverage_factor"))
+    named = (item[key] for key in ("quantity", "channel", "issued", "due", "issuer", "unit"))
+    return (*named, *map(Decimal, figures))
 
 
 def certified_words(item: Mapping[str, Any]) -> str:

@@ -67,7 +67,11 @@ class Beside:
         presses, span = self._covers.get(check.id, (None, None))
         return replace(
             check,
-            lines=(*self._lines[check.id], *changed_limits(self._reader, check.id)),
+            lines=(
+                *self._lines[check.id],
+                *changed_limits(self._reader, check.id),
+                *(self._withdrawals.restored(check.id) if check.id in self._anew else ()),
+            ),
             presses=presses,
             span=span,
             climate=self._climate(check.begun_utc_ns),

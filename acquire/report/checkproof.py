@@ -27,7 +27,8 @@ def prove_check(store: Path, check_id: int, registry: Registry | None = None) ->
         misfit = misfit_since(reader, _first(reader, check_id))
         if misfit is not None:
             unlike.append(words(misfit))
-        since = tuple(Withdrawals(reader).words(check_id))
+        withdrawals = Withdrawals(reader)
+        since = (*withdrawals.words(check_id), *withdrawals.restored(check_id))
     return found._replace(unlike=tuple(unlike), withdrawn=since)
 
 

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from acquire.model import Certificate, Outcome, at_channel
 from acquire.pipeline.judging_again import UnusableError, used_of
 from acquire.pipeline.reassessing import InPlace
-from acquire.report.wording import counted
+from acquire.report.wording import counted, day
 from acquire.store import StoreReader
 from acquire.store.kept import Kept
 from acquire.store.placed import FILLED, REASSESSED
@@ -35,6 +35,10 @@ STAYS = "stays so, since a certificate that comes after a check brings no readin
 _LATEST = """SELECT w.outcome, w.message, w.used_json, j.outcome AS judged
 FROM reassessment AS w JOIN check_judgement AS j ON j.check_id = w.check_id
 WHERE w.check_id = ? ORDER BY w.id DESC LIMIT 1"""
+_EVERY = """SELECT w.outcome, w.at_utc_ns, w.used_json, j.used_json AS own_json
+FROM reassessment AS w JOIN check_judgement AS j ON j.check_id = w.check_id
+WHERE w.check_id = ? ORDER BY w.id"""
+_CAME_TO = {"pass": "passed", "fail": "failed", "undecided": "was undecided"}
 _ANY_DOUBTED = "SELECT 1 FROM reassessment WHERE outcome <> 'pass' LIMIT 1"
 
 
@@ -73,6 +77,24 @@ class Withdrawals:
         found = dict.fromkeys(self.gone(check_id).values())
         again = self._again(self._reader.rows(_LATEST, (check_id,))) if found else ""
         return [f"{_words_of(c)}. {again}" for c in found]
+
+    def restored(self, check_id: int) -> list[str]:
+        """That a certificate of a check was withdrawn for a while, and what it came to meanwhile.
+
+        A line where its judgement of then stands again, none otherwise: whoever tries figures until
+        one pleases is to be seen by it.
+        """
+        rows = self._reader.rows(_EVERY, (check_id,))
+        if not rows or rows[-1]["used_json"] != rows[-1]["own_json"]:
+            return []
+        tried = [f"{_CAME_TO[row['outcome']]} on {day(row['at_utc_ns'])}" for row in rows[:-1]]
+        if not tried:
+            return []
+        return [
+            "a certificate that it rests on was withdrawn for a while. Judged anew without that it "
+            f"{', then '.join(tried)}. Since {day(rows[-1]['at_utc_ns'])} the certificate stands "
+            "again, and so does the judgement of then"
+        ]
 
     def suspected(self) -> list[Suspected]:
         """Stages of which readings are suspect by it and have not been taken again."""

@@ -256,3 +256,25 @@ def test_a_certified_value_is_shown_as_it_was_entered_or_to_six_decimals(
 ) -> None:
     item = {"value": value, "expanded_uncertainty": u, "unit": unit}
     assert certified_words(item) == shown
+
+
+def test_of_several_certificates_of_one_day_each_has_its_own_fate(
+    place: Place, capsys: Captured
+) -> None:
+    place.record()
+    own = place.file.read_text(encoding="utf-8").split("[[piece.certificate]]")[1]
+    other = own.replace("91.4", "91.9").replace('file = "T1.pdf"', "")
+    gone = ("value =", 'withdrawn = "a slip"\nvalue =')
+    place.write((own, f"{own.replace(*gone)}\n[[piece.certificate]]{other}"))
+    place.record()
+    place.write((own, f"{own}\n[[piece.certificate]]{other.replace(*gone)}"))
+    place.record()
+    assert place.run("T1") == 0
+    rows = [line.split("\t") for line in capsys.readouterr().out.splitlines() if "k = 2" in line]
+    assert [(row[0], row[2].split(" ")[0], row[-1]) for row in rows if row[1] == "20°"] == [
+        ("1", "91.4", "since 2026-05-04; recorded again as 10"),
+        ("7", "91.4", "withdrawn: a slip, since 2026-05-04; recorded again as 10"),
+        ("8", "91.9", "since 2026-05-04; recorded again as 9"),
+        ("9", "91.9", "withdrawn: a slip"),
+        ("10", "91.4", "in use"),
+    ]

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import Refused
+from acquire.report.checkproof import prove_check
 from acquire.report.evidence import evidence_of
 from acquire.report.loading import load_trial
 from acquire.report.record import Standing
@@ -275,3 +276,25 @@ def test_a_check_that_the_end_of_the_daemon_broke_off_is_judged_anew_at_the_same
     assert "not been judged anew yet" not in words(yard, 2)
     yard.restart()
     assert len(outcomes(yard)) == 2
+
+
+def test_a_certificate_that_was_withdrawn_for_a_while_is_told_with_what_came_of_it(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.check("shore")
+    certified(yard, "93.2", "97.2", withdrawn=["93.2"])
+    certified(yard, "97.2", "93.2", withdrawn=["97.2"])
+    certified(yard, "97.2", "93.2", "93.3", withdrawn=["97.2", "93.2"])
+    certified(yard, "97.2", "93.3", "93.2", withdrawn=["97.2", "93.3"])
+    check = load_trial(yard.bench.store, "gelcoat").check(1)
+    assert check is not None
+    (line,) = check.lines
+    assert line == (
+        "a certificate that it rests on was withdrawn for a while. Judged anew without that it "
+        "failed on 4 May 2026, then passed on 4 May 2026, then failed on 4 May 2026. Since 4 May "
+        "2026 the certificate stands again, and so does the judgement of then"
+    )
+    assert prove_check(yard.bench.store, 1).lines[-1] == f"WITHDRAWN SINCE: {line}"

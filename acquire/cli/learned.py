@@ -75,7 +75,8 @@ def told(
             *([] if is_line_known else [_LINE_UNKNOWN]),
             f"next: {move}name it in bench.toml (README, Describe the bench):",
             *(f"  {line}" for line in bench_lines(found, out.stem, port, adapter)),
-            "then: coatbench check NAME",
+            "then: coatbench serve bench.toml (coatbench stop ends one that runs), and in another "
+            "terminal coatbench check NAME",
         ]
     )
     return DONE

@@ -102,6 +102,9 @@ class Player:
             last = 0
             for one in tape.passed:
                 last = one.offset if one.direction == RECEIVED else last
+            # What the driver holds until time has gone by began before that.
+            held_from, _ = self._guard.rest()
+            last = min(last, held_from + self._places.shift(held_from))
             self.holes.append(Stretch(last, END))
 
     def _play(self) -> Iterator[Made]:

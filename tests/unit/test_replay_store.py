@@ -12,6 +12,7 @@ from acquire.errors import NotFound
 from acquire.link.tape import RECEIVED, Made, Tape
 from acquire.link.tape_cut import cut
 from acquire.link.tape_file import read_tape, write_tape
+from acquire.model import Fact, Instant
 from acquire.report.regate import regate
 from acquire.report.replaying import Replayed, cast, played
 from acquire.report.taped import listed, taped
@@ -130,6 +131,31 @@ def test_a_tape_without_an_end_is_compared_up_to_its_last_bytes(tmp_path: Path) 
     done = play(tape._replace(ended=None, made=early))
     assert done.comparison().is_same
     assert done.comparison().aside == len(tape.made) - len(early)
+
+
+def test_what_a_driver_still_holds_where_a_tape_without_an_end_stops_is_no_difference(
+    tmp_path: Path,
+) -> None:
+    tape = stored_tape(tmp_path, capture("gloss-press/press"))
+    role = cast(tape.whose)
+
+    class Holds:
+        """Gives what it made once three further facts have come, as one that waits for silence."""
+
+        def __init__(self) -> None:
+            self.held: list[Fact] = []
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(role.driver, name)
+
+        def feed(self, data: bytes, at: Instant) -> list[Fact]:
+            self.held += role.driver.feed(data, at)
+            given, self.held = self.held[:-3], self.held[-3:]
+            return given
+
+    done = played(tape._replace(ended=None), role._replace(driver=Holds()))  # type: ignore[arg-type]
+    assert done.comparison().differences == []
+    assert done.comparison().aside == 3
 
 
 def test_a_driver_that_raises_is_told_and_ends_the_play(tmp_path: Path) -> None:

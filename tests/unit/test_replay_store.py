@@ -136,7 +136,7 @@ def test_a_tape_without_an_end_is_compared_up_to_its_last_bytes(tmp_path: Path) 
 def test_what_a_driver_still_holds_where_a_tape_without_an_end_stops_is_no_difference(
     tmp_path: Path,
 ) -> None:
-    tape = stored_tape(tmp_path, capture("gloss-press/press"))
+    tape = stored_tape(tmp_path, capture("gloss-press/range"))
     role = cast(tape.whose)
 
     class Holds:

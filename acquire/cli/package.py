@@ -128,9 +128,15 @@ def lines_of(found: Recomputed) -> list[str]:
     lines += [f"not made again here: {text}" for text in found.again.not_told]
     for one in found.compared:
         lines += _told(f"{one.what}: {one.figures:,} figures", "the same", one.unlike)
-    lines.append(
-        "SAME: every figure is what the rows give" if found.is_same else "NOT THE SAME: see above"
-    )
+    if found.is_same:
+        lines.append("SAME: every figure is what the rows give")
+    elif found.is_page_alone:
+        lines.append(
+            "NOT THE SAME: the page alone, see above; every figure of the results and readings is "
+            "what the rows give. Another version of Coatbench may word or draw a page otherwise"
+        )
+    else:
+        lines.append("NOT THE SAME: see above")
     return lines
 
 

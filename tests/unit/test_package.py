@@ -129,6 +129,24 @@ def test_a_changed_number_names_its_file_its_row_and_each_figure_that_differs(
     assert any(f"{number}, gloss20" in text for one in found.compared for text in one.unlike)
 
 
+def test_a_page_in_other_words_is_told_apart_from_figures_that_differ(
+    package: Path, tmp_path: Path, capsys: Captured
+) -> None:
+    def reworded(page: str) -> str:
+        assert "Who won what" in page
+        return page.replace("Who won what", "Who came first")
+
+    other = repacked(package, tmp_path / "words.zip", {"report.html": reworded}, sums=True)
+    assert run(["recompute", str(other)]) == 1
+    told = capsys.readouterr().out.splitlines()
+    assert told[-1].startswith("NOT THE SAME: the page alone, see above; every figure of the")
+    both = repacked(package, tmp_path / "both.zip", {
+        "report.html": reworded, "results.csv": with_cell(0, "high", "9.25"),
+    }, sums=True)  # fmt: skip
+    assert run(["recompute", str(both)]) == 1
+    assert capsys.readouterr().out.splitlines()[-1] == "NOT THE SAME: see above"
+
+
 def _refused(package: Path, out: Path, changed: Mapping[str, str]) -> Recomputed:
     texts = {name: (lambda _, new=new: new) for name, new in changed.items()}
     return recompute(repacked(package, out, texts, sums=True))

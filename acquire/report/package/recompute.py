@@ -58,6 +58,12 @@ class Recomputed(NamedTuple):
         unlike = any(one.unlike for one in self.compared) or self.again.unlike
         return not (self.files or self.rows or self.refused or self.misjudged or unlike)
 
+    @property
+    def is_page_alone(self) -> bool:
+        """Whether nothing differs but texts and drawings of the page."""
+        kept = tuple(one for one in self.compared if one.what != REPORT)
+        return not self.is_same and not self.refused and self._replace(compared=kept).is_same
+
 
 def recompute(package: Path, out: Path | None = None) -> Recomputed:
     """Compute a package anew; the page goes to `out`. Raises `NotFound` and `Misuse`."""

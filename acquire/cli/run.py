@@ -63,7 +63,8 @@ def run(
     begins = bool(file and stage)
     if resume + finish + begins != 1 or ((resume or finish) and (file or instrument)):
         raise click.UsageError(
-            "say FILE STAGE --with INSTRUMENT to begin a run, or --resume, or --finish alone"
+            "say FILE STAGE --with INSTRUMENT to begin a run, or --resume, or --finish alone; "
+            "coatbench next names the stage that is due"
         )
     # All of it is slow to import, and only this command needs it.
     from acquire.cli.study import go_on  # noqa: PLC0415

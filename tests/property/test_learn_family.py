@@ -15,7 +15,7 @@ from acquire.learn import Outcome
 from tests.learning.family import RIGHT, WRONG, draw, taught, verdict
 from tests.learning.goal import is_met
 
-METERS = range(20_000, 20_250)
+METERS = range(20_000, 20_500)
 
 
 def test_of_many_meters_nearly_all_are_learned_right_and_none_wrong() -> None:

@@ -160,6 +160,14 @@ def _instruments(desk: Desk, at: Instant) -> list[Row]:
         )
         if spec.id not in known or known[spec.id][2:] != row[2:]:
             rows.append(row._replace(id=desk.ids.take(r.InstrumentRow)))
+        before = known.get(spec.id)
+        if before is not None and before.serial != spec.serial:
+            message = (
+                f"{spec.id} is said to have the serial number {spec.serial} now, and was said to "
+                f"have {before.serial} before. Next: if it is another meter, give it an id of its "
+                "own; its checks say nothing of the one before"
+            )
+            rows.append(desk.keeper.incident(spec.id, IncidentKind.OTHER_SERIAL, at, message))
     return rows
 
 

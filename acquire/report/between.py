@@ -45,15 +45,41 @@ def between(record: TrialRecord, opening: int | None, closing: int | None) -> li
 
 def between_words(record: TrialRecord, opening: int | None, closing: int | None) -> str:
     """``check 18, undecided 2026-11-20 08:00:04, found T1 off by −1.07 GU``; empty without any."""
-    return "; ".join(_found(check) for check in between(record, opening, closing))
+    own = between(record, opening, closing)
+    found = sorted([*own, *_under_another_serial(record, opening, closing)], key=lambda c: c.id)
+    return "; ".join(_found(check, is_other=check not in own) for check in found)
 
 
-def _found(check: CheckRecord) -> str:
+def _under_another_serial(
+    record: TrialRecord, opening: int | None, closing: int | None
+) -> list[CheckRecord]:
+    """Checks in between that did not pass, of an instrument of the same name that was said to be
+    another one.
+
+    They say nothing of the meter if it was exchanged; of one that cannot be asked nobody knows.
+    """
+    first = record.check(opening)
+    if first is None:
+        return []
+    return [
+        check
+        for check in record.checks
+        if check.id > first.id
+        and (closing is None or check.id < closing)
+        and check.judged_utc_ns is not None
+        and check.outcome != "pass"
+        and check.instrument == first.instrument
+        and check.serial != first.serial
+    ]
+
+
+def _found(check: CheckRecord, *, is_other: bool) -> str:
     at = check.judged_utc_ns
     outcome = _OUTCOMES.get(check.outcome, check.outcome)
     if check.is_abandoned:
         outcome = f"broken off ({outcome})"
-    told = f"check {check.id}, {outcome}{f' {moment(at)}' if at is not None else ''}"
+    whose = f" of {check.instrument} under serial {check.serial}" if is_other else ""
+    told = f"check {check.id}{whose}, {outcome}{f' {moment(at)}' if at is not None else ''}"
     off = [
         f"{piece.piece}{f' at {piece.channel}' if piece.channel else ''} off by "
         f"{signed(float(piece.deviation), float(piece.expanded_uncertainty))} "

@@ -298,17 +298,22 @@ class _Loading:
         ]
 
     def _between(self, readings: Sequence[ReadingRecord]) -> set[int]:
-        """Checks between those around readings, be it in a sitting of another trial."""
+        """Checks between those around readings, be it in a sitting of another trial, or under
+        another serial number: of a meter that cannot be asked, it is what somebody entered.
+        """
         found: set[int] = set()
-        for opening, closing, serial in {
-            (r.check_id, r.closing_check_id, r.serial) for r in readings if r.check_id is not None
+        for opening, closing, serial, name in {
+            (r.check_id, r.closing_check_id, r.serial, r.instrument)
+            for r in readings
+            if r.check_id is not None
         }:
             rows = self._reader.rows(
                 "SELECT c.id FROM check_begin AS c JOIN check_judgement AS j ON j.check_id = c.id "
-                "WHERE c.serial = ?1 AND c.id > ?2 AND c.id < coalesce(?3, (SELECT coalesce("
-                "min(p.id), 9223372036854775807) FROM check_begin AS p JOIN check_judgement AS o "
-                "ON o.check_id = p.id WHERE p.serial = ?1 AND p.id > ?2 AND o.outcome = 'pass'))",
-                (serial, opening, closing),
+                "WHERE (c.serial = ?1 OR c.instrument = ?4) AND c.id > ?2 "
+                "AND c.id < coalesce(?3, (SELECT coalesce(min(p.id), 9223372036854775807) "
+                "FROM check_begin AS p JOIN check_judgement AS o ON o.check_id = p.id "
+                "WHERE p.serial = ?1 AND p.id > ?2 AND o.outcome = 'pass'))",
+                (serial, opening, closing, name),
             )
             found |= {row["id"] for row in rows}
         return found

@@ -37,6 +37,13 @@ _PASSED = (
 )
 
 
+_ANOTHER = (
+    "The readings were taken under another serial number, so by this check they are neither "
+    "confirmed nor made suspect. Where a meter cannot be asked for its number, it is what somebody "
+    "entered: if it was the same meter all the time, this check says what it was like in between."
+)
+
+
 class Event(NamedTuple):
     """One event; `place` orders it: by a check, and before or with that."""
 
@@ -109,7 +116,9 @@ def _blocked(
     suspects: Sequence[ReadingRecord],
 ) -> Event:
     """A check that stopped the work, or by which readings are left out, whatever it came to."""
-    title = f"Check {check.id} of {check.instrument} {_came_to(check)}"
+    is_other = _is_of_another(record, check)
+    whose = f", under the serial number {check.serial}," if is_other else ""
+    title = f"Check {check.id} of {check.instrument}{whose} {_came_to(check)}"
     if suspects:
         title += f", and {counted(len(suspects), 'earlier reading')} became suspect"
     told = [_sentence(check.message)]
@@ -122,9 +131,15 @@ def _blocked(
         moment(check.judged_utc_ns or check.begun_utc_ns),
         title,
         _minus(" ".join(filter(None, told))),
-        " ".join(_means(record, check, own, suspects)),
+        _ANOTHER if is_other else " ".join(_means(record, check, own, suspects)),
         _next(record, check),
     )
+
+
+def _is_of_another(record: TrialRecord, check: CheckRecord) -> bool:
+    """Whether nothing of the trial was read under the serial number of a check."""
+    used = {(one.instrument, one.serial) for one in record.instruments}
+    return (check.instrument, check.serial) not in used
 
 
 def _came_to(check: CheckRecord) -> str:

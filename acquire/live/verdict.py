@@ -21,7 +21,7 @@ from acquire.live.words import clean, duration, figure, hour, reopened_words
 from acquire.model import channel_label, read_policy_text
 from acquire.model.verdict import ABANDONED
 from acquire.store.kept import Kept
-from acquire.store.limits import changed_limits
+from acquire.store.limits import changed_limits, changed_values
 from acquire.store.reader import StoreReader
 from acquire.units import symbol
 
@@ -83,6 +83,7 @@ def verdict(
     lines += as_found_as_left(store, check_id)
     lines += _typed(store, check_id) + _voids(store, check_id)
     lines += [f"LIMIT CHANGED: {clean(text)}" for text in changed_limits(store, check_id)]
+    lines += [f"CERTIFICATE CHANGED: {clean(text)}" for text in changed_values(store, check_id)]
     lines += [*_implausible(store, check_id), *renewals]
     lines += [*by_adjusting_before(store, check_id), *by_check(store, check_id)]
     own = [places for places in reopened if places["instrument"] == check["instrument"]]

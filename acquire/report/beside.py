@@ -16,7 +16,7 @@ from acquire.report.checkrecord import Anew, CheckRecord, PieceRecord
 from acquire.report.shaping import CERTIFIED, anew_piece
 from acquire.report.withdrawn import Withdrawals
 from acquire.store.kept import Kept
-from acquire.store.limits import changed_limits
+from acquire.store.limits import changed_limits, changed_values
 from acquire.store.reader import StoreReader
 
 _CLIMATE = """SELECT * FROM climate
@@ -70,6 +70,7 @@ class Beside:
             lines=(
                 *self._lines[check.id],
                 *changed_limits(self._reader, check.id),
+                *changed_values(self._reader, check.id),
                 *(self._withdrawals.restored(check.id) if check.id in self._anew else ()),
             ),
             presses=presses,

@@ -27,6 +27,32 @@ FROM check_begin AS c JOIN check_begin AS b ON b.id = (
 WHERE c.id = ? AND b.policy_json <> c.policy_json"""
 
 
+_CERTIFIED = """
+SELECT o.piece, o.channel, o.unit, o.certified AS now, w.certified AS before, w.check_id AS earlier
+FROM check_begin AS c JOIN piece_judgement AS o ON o.check_id = c.id
+JOIN piece_judgement AS w ON w.id = (
+    SELECT p.id FROM piece_judgement AS p JOIN check_begin AS b ON b.id = p.check_id
+    WHERE b.serial = c.serial AND b.quantity = c.quantity AND b.id < c.id
+      AND p.piece = o.piece AND p.channel = o.channel
+      AND CAST(p.expanded_uncertainty AS REAL) > 0
+    ORDER BY b.id DESC LIMIT 1)
+WHERE c.id = ? AND CAST(o.expanded_uncertainty AS REAL) > 0 AND o.unit = w.unit
+    AND CAST(o.certified AS REAL) <> CAST(w.certified AS REAL) ORDER BY o.id"""
+
+
+def changed_values(store: StoreReader, check_id: int) -> list[str]:
+    """A sentence for each piece that is held to another certified value than at the check before.
+
+    So it is after every renewal, and after a figure that was entered because a check failed.
+    """
+    return [
+        f"{row['piece']}{at_channel(row['channel'])} is certified {_said(row['now'])} "
+        f"{symbol(row['unit'])} here and was certified {_said(row['before'])} "
+        f"{symbol(row['unit'])} at check {row['earlier']}"
+        for row in store.rows(_CERTIFIED, (check_id,))
+    ]
+
+
 def changed_limits(store: StoreReader, check_id: int) -> list[str]:
     """A sentence for each piece whose limit is another than at the check before that read it, and
     for the straight line that the meter is held to.

@@ -11,8 +11,9 @@ import pytest
 from acquire.live.verdict import verdict
 from acquire.report.loading import load_trial
 from acquire.store import StoreReader
-from acquire.store.limits import changed_limits
+from acquire.store.limits import changed_limits, changed_values
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage
+from tests.unit.withdrawing import later
 from tests.yard import Yard
 
 
@@ -93,4 +94,22 @@ def test_a_straight_line_that_was_loosened_or_dropped_is_told(
         (told,) = changed_limits(store, 2)
         assert told.startswith(said)
         assert changed_limits(store, 3) == [], "told once"
+    yard.close()
+
+
+def test_a_certificate_that_was_entered_after_a_failed_check_is_told_where_the_next_one_passes(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore", tile="95.6")
+    later(yard, "95.5", withdrawn=False)
+    yard.check("shore", tile="95.6")
+    yard.check("shore", tile="95.6")
+    said = "T1 at 20° is certified 95.5 GU here and was certified 93.2 GU at check 1"
+    with StoreReader(yard.bench.store) as store:
+        passed, lines = verdict(store, 2, yard.clock.now().utc_ns)
+        assert passed
+        assert f"CERTIFICATE CHANGED: {said}" in lines
+        assert changed_values(store, 1) == changed_values(store, 3) == [], "told once"
     yard.close()

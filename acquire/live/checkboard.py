@@ -43,6 +43,10 @@ HELP = [
 ]
 
 
+BETWEEN = "   "
+"""Stands between the values of two channels."""
+
+
 class Step(NamedTuple):
     """One step of the policy: a piece and how many readings it wants."""
 
@@ -141,7 +145,7 @@ class CheckBoard(Board):
             found = self.read.get((step.piece, channel), {}).values()
             label = f"{clean(channel_label(channel))}: " if len(self.channels) > 1 else ""
             parts.append(f"{label}{'  '.join(found)}" if found else "")
-        return "   ".join(p for p in parts if p)
+        return BETWEEN.join(p for p in parts if p)
 
     def left(self, step: Step) -> int:
         """Readings that a piece still wants."""

@@ -6,7 +6,7 @@ from rich.text import Text
 
 from acquire.live import blocks
 from acquire.live.canvas import FAINT, GOOD, STRONG, WARN, Glyphs, beside, headed, line, paragraph
-from acquire.live.checkboard import CheckBoard, Step
+from acquire.live.checkboard import BETWEEN, CheckBoard, Step
 from acquire.live.screen import Screen
 from acquire.live.words import clean, renewal_words, serial_words, times, width_words
 
@@ -19,6 +19,10 @@ KEYS = (
     ("q", "leave"),
     ("?", "help"),
 )
+
+
+LEAST_STORY = 4
+"""Lines of what happened that values which go below their piece leave free."""
 
 
 class CheckScreen(Screen):
@@ -48,7 +52,7 @@ class CheckScreen(Screen):
             [
                 line("PIECE", FAINT),
                 *blocks.large(clean(piece or "..."), half, tall, glyphs),
-                *paragraph(board.step_words() or "all pieces are read", half, 2, STRONG),
+                *paragraph(board.step_words() or self._nothing_next(), half, 2, STRONG),
                 *(
                     paragraph(board.entry.words(board), half, 2, WARN)
                     if board.entry.waiting
@@ -81,13 +85,31 @@ class CheckScreen(Screen):
             )
         foot = blocks.foot(board, blocks.keys_of(KEYS, board, board.meter), width, height)
         room = height - len(head) - len(main) - len(foot)
-        steps = [headed("pieces", width, glyphs), *(self._step(s) for s in board.steps)]
+        steps = [headed("pieces", width, glyphs), *self._steps(width, room - LEAST_STORY)]
         if len(steps) > room:
             steps = steps[: max(0, room)]
         room -= len(steps)
         body = [*head, *main, *steps, *blocks.story(board, width, room, glyphs)]
         body = body[: height - len(foot)]
         return [*body, *(line() for _ in range(height - len(foot) - len(body))), *foot]
+
+    def _nothing_next(self) -> str:
+        """What stands there while no piece is next: the first status may still be on its way."""
+        is_read = all(self._board.left(step) <= 0 for step in self._board.steps)
+        return "all pieces are read" if is_read else "waiting for the daemon's word"
+
+    def _steps(self, width: int, room: int) -> list[Text]:
+        """A line a piece; values too many for it go below it, where `room` lines hold all."""
+        short, whole = [], []
+        for step in self._board.steps:
+            line_, values = self._step(step), self._board.values(step)
+            short.append(line_)
+            if line_.cell_len <= width or not values:
+                whole.append(line_)
+                continue
+            bare = line_[: len(line_) - len(values)]
+            whole += [bare, *(line(f"      {part}") for part in values.split(BETWEEN))]
+        return whole if len(whole) + 1 <= room else short
 
     def _step(self, step: Step) -> Text:
         board = self._board

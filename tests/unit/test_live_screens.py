@@ -177,6 +177,39 @@ def test_the_check_screen_names_the_piece_in_large_and_how_often_to_press(tmp_pa
     seen.close()
 
 
+def test_values_of_three_angles_go_below_their_piece_where_a_line_is_too_short(
+    tmp_path: Path,
+) -> None:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    board = seen.check_board()
+    board.channels = ("20", "60", "85")
+    sent = [("20", "93.2"), ("60", "95.4"), ("85", "97.6")]
+    for number, (angle, value) in enumerate(pair for pair in sent for _ in range(3)):
+        board.count(number, "T1", angle, value)
+    screen = CheckScreen(board, FULL)
+    shown = "\n".join(drawn(screen, 60, 40))
+    assert "85°: 97.6  97.6  97.6" in shown
+    # Where there is no room for that, every piece has its line all the same.
+    low = "\n".join(drawn(screen, 60, 14))
+    assert all(piece in low for piece in ("T1  read", "Z0  later: 2 readings"))
+    seen.close()
+
+
+def test_a_status_from_before_the_check_calls_no_piece_read(tmp_path: Path) -> None:
+    seen = Seen(tmp_path)
+    seen.yard.plug("shore")
+    before = seen.status()
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    board = seen.check_board()
+    board.status = before
+    shown = "\n".join(drawn(CheckScreen(board, FULL)))
+    assert "all pieces are read" not in shown
+    assert "waiting for the daemon's word" in shown
+    seen.close()
+
+
 def test_the_watch_shows_run_instruments_and_what_was_interrupted(seen: Seen) -> None:
     screen = WatchScreen(seen.watch_board(), FULL)
     shown = "\n".join(drawn(screen))

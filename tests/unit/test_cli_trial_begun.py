@@ -73,7 +73,10 @@ def test_the_meter_to_begin_with_is_one_that_measures_it(
     assert run([*options, "b.toml", "--id", "b", "--measure", "transmission-315-400"]) == 0
     said = capsys.readouterr().out
     assert "next: add what measures transmission-315-400 to the bench file" in said
-    assert "slides  transmission-315-400: read through slides, so each zone is one" in said
+    assert (
+        "slides  transmission-315-400: read through slides, so each zone is one; at bare and"
+        in (said)
+    )
     assert "--with INSTRUMENT" in said
 
 

@@ -72,14 +72,7 @@ def plan_words(plan: Plan) -> list[str]:
         f"stages  {', '.join(plan.stages)}",
         f"work    {readings} readings in all, "
         + ", ".join(f"{m.replicates} of each zone at a stage by {m.id}" for m in plan.measures),
-        *(
-            [
-                f"slides  {', '.join(through)}: read through slides, so each zone is one; "
-                f"{_example().with_name('trial.toml')} says how"
-            ]
-            if (through := [m.id for m in plan.measures if m.quantity.value == "transmittance"])
-            else []
-        ),
+        *_slides(plan),
         *(
             ["recipe  not written down yet: say in the file how a wash is done, before the first"]
             if plan.washes and not plan.recipe
@@ -90,6 +83,17 @@ def plan_words(plan: Plan) -> list[str]:
             if plan.is_blind
             else []
         ),
+    ]
+
+
+def _slides(plan: Plan) -> list[str]:
+    """That films are read through slides, and at which stages where that is not at all of them."""
+    through = [m for m in plan.measures if m.quantity.value == "transmittance"]
+    return [
+        f"slides  {m.id}: read through slides, so each zone is one"
+        + (f"; at {' and '.join(m.stages)} alone" if len(m.stages) < len(plan.stages) else "")
+        + f"; {_example().with_name('trial.toml')} says how"
+        for m in through
     ]
 
 

@@ -44,8 +44,9 @@ UNSAYABLE = (
 )
 
 GROUPED = (
-    "a sign stands between the thousands of a number, as in {}, and no profile can read that: "
-    "numbers below a thousand can be learned, and those from there on will be noise"
+    "a sign stands between the thousands of a number, as in {}, and what stands about it is built "
+    "otherwise from press to press, or may be a part of it: numbers below a thousand can be "
+    "learned, and those from there on will be noise"
 )
 LEAVE_OUT = (
     "leave out the presses that show a thousand or more (--shown -, or Enter at the question), or "
@@ -79,8 +80,6 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     if beyond := _beyond(presses, about):
         return Finding(Outcome.NONE, (beyond,))
     data = [press.data for press in presses]
-    if is_text(data) and (text := grouped(presses)):
-        return Finding(Outcome.NONE, (GROUPED.format(text),), next_step=LEAVE_OUT)
     if is_text(data):
         end = terminator(data)
         if end is not None:
@@ -95,6 +94,8 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
                 return Finding(Outcome.NONE, (TOO_LONG.format(longest),))
             if _are_ascii(data) and stands_as_text(presses, end):
                 return Finding(Outcome.NONE, (UNSAYABLE,))
+        if text := grouped(presses):
+            return Finding(Outcome.NONE, (GROUPED.format(text),), next_step=LEAVE_OUT)
         if has_exponent(presses):
             return Finding(Outcome.NONE, nothing(presses, ""))
     binary = frames(presses, about)

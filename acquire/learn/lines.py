@@ -23,9 +23,10 @@ from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proofs import NONE_PROVEN, Proven
-from acquire.learn.signs import OFTEN, SIGNS, Sign, bare, is_seen
+from acquire.learn.signs import SIGNS, Sign, bare, is_seen, open_sign
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import MOVING, NO_MOVES, Moves, movable, moving
+from acquire.learn.thousands import parted, with_sign
 from acquire.learn.unexplained import unexplained
 from acquire.learn.units import unit_of
 from acquire.learn.widths import NO_WIDTHS, Widths, widths_of
@@ -57,7 +58,8 @@ class Line:
     of units, geometries and bands, whatever was said. `still` are numbers beside it, and digits of
     them, that never changed; of some a person may say that they can, `movable`, or has, `moved`.
     `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals the
-    display rounds its number, and None where it shows all of it.
+    display rounds its number, and None where it shows all of it. `thousands` is the sign between
+    thousands, empty where there is none.
     """
 
     pattern: str
@@ -90,6 +92,7 @@ class Line:
     moved: tuple[str, ...] = ()
     may_touch: bool = False
     rounded: int | None = None
+    thousands: str = ""
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
@@ -130,6 +133,7 @@ def lines(
         )
     rounded = None
     shown = [press.shown for press in presses]
+    explained = explained or _thousands(presses, bodies, kind, moves)
     if not explained and tell_enough(shown):
         rounded = decimals_of(shown)
         explained = _explained(
@@ -223,6 +227,25 @@ def _explained(
     return explained
 
 
+def _thousands(
+    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves
+) -> list[Line]:
+    """Lines whose numbers have a sign between their thousands."""
+    explained: dict[str, Line] = {}
+    for sign, point, bare_lines in parted(bodies, [press.shown for press in presses]):
+        for is_padded in (True, False):
+            found = _explained(
+                presses, bare_lines, kind, moves, is_padded=is_padded, parts_fields=False
+            )
+            for one in found:
+                whole = with_sign(one.pattern, sign)
+                if whole is not None and one.point == point and not one.has_again:
+                    explained.setdefault(whole, replace(one, pattern=whole, thousands=sign))
+            if found:
+                break
+    return list(explained.values())
+
+
 def _signed(
     presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves
 ) -> list[Line]:
@@ -251,22 +274,11 @@ def _signed(
                 burst[index] = one.line
             line = _explain(place, spans, texts, kind, presses, moves, sign=sign)
             if line is not None and line.pattern not in [e.pattern for e in explained]:
-                doubt = None if is_seen(sign, shown) else _open_sign(sign, shown)
+                doubt = None if is_seen(sign, shown) else open_sign(sign, shown)
                 explained.append(replace(line, sign=sign, doubt=line.doubt or doubt))
         if explained:
             return explained
     return []
-
-
-def _open_sign(sign: Sign, shown: Sequence[Decimal]) -> Doubt:
-    """The doubt of letters that may go with the sign by chance."""
-    below = sum(value < 0 for value in shown) < OFTEN
-    return Doubt(
-        f"the sign of the number may be told by letters, {sign}, or they went with it by chance: "
-        f"press once more so that the number is {'below' if below else 'above'} zero",
-        tell_above=None if below else Decimal(0),
-        tell_below=Decimal(0) if below else None,
-    )
 
 
 def _twice(

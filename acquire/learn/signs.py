@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.learn.column import literal
+from acquire.learn.doubts import Doubt
 
 OFTEN = 2
 """Presses above zero and below it by which letters hardly go with the sign by chance."""
@@ -138,6 +139,17 @@ def is_seen(sign: Sign, shown: Sequence[Decimal]) -> bool:
     least = OFTEN if sign.is_letter else 1
     below, above = sum(v < 0 for v in shown), sum(v > 0 for v in shown)
     return below >= least and (above >= least or not sign.is_letter)
+
+
+def open_sign(sign: Sign, shown: Sequence[Decimal]) -> Doubt:
+    """The doubt of letters that may go with the sign by chance."""
+    below = sum(value < 0 for value in shown) < OFTEN
+    return Doubt(
+        f"the sign of the number may be told by letters, {sign}, or they went with it by chance: "
+        f"press once more so that the number is {'below' if below else 'above'} zero",
+        tell_above=None if below else Decimal(0),
+        tell_below=Decimal(0) if below else None,
+    )
 
 
 def _either(pair: tuple[str, str]) -> str:

@@ -35,6 +35,11 @@ def of_line(line: Line, end: bytes) -> list[str]:
         f"the number on the display stands {line.where}",
         *_proof_words(line.proven),
     ]
+    if line.thousands:
+        believed.append(
+            f"{line.thousands!r} stands between its thousands: a number of 1000 or more without it "
+            "is noise"
+        )
     if line.proven.likely is None and _LIKE_SUM.search(line.pattern):
         believed.append(
             "the last digits of a line may be a checksum that fits no sum that is known: they may "

@@ -79,7 +79,9 @@ def line_profile(
     if line.sign is not None:
         means = ", ".join(f'{_quoted(t)} = "{what}"' for t, what in line.sign.tokens().items())
         body += ["", "[sign]", f"tokens = {{ {means} }}"]
-    body += ["", "[value]", f"decimal = {_quoted(line.point)}", *_limits_of(line, limits), ""]
+    body += ["", "[value]", f"decimal = {_quoted(line.point)}"]
+    body += [f"thousands = {_quoted(line.thousands)}"] if line.thousands else []
+    body += [*_limits_of(line, limits), ""]
     units = ", ".join(f"{_quoted(token)} = {_quoted(unit)}" for token, unit in line.units)
     tokens = f"tokens = {{ {units} }}"
     body += ["[unit]", tokens if line.units else f"default = {_quoted(about.unit or '')}", ""]

@@ -70,7 +70,11 @@ class Codec:
         self._encoding = profile.encoding
         sign = re.escape(profile.decimal_sign)
         # Decimal itself would take NaN, Infinity, 1e5, 1_000 and the digits of every script.
-        self._number = re.compile(rf"[+-]?(?:[0-9]+(?:{sign}[0-9]+)?|{sign}[0-9]+)")
+        # With a sign between thousands every one has it: a number that lost one is none.
+        apart = re.escape(profile.thousands)
+        whole = rf"[0-9]{{1,3}}(?:{apart}[0-9]{{3}})*" if apart else "[0-9]+"
+        self._number = re.compile(rf"[+-]?(?:{whole}(?:{sign}[0-9]+)?|{sign}[0-9]+)")
+        self._thousands = profile.thousands
         self._has_comma = profile.decimal_sign == ","
         self._flags = {flag: frozenset((flag,)) for flag in Flag}
         self._messages: dict[int, list[_Pattern]] = {0: []}
@@ -184,7 +188,7 @@ class Codec:
         # Spaces pad a value to its column on many displays.
         text = sent.strip(" ")
         if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
-            value = Decimal(text.replace(",", ".") if self._has_comma else text)
+            value = self._decimal(text)
             if why := self._profile.limits.outside(value):
                 return why
             if len(self._known) >= MOST_KNOWN_VALUES:
@@ -211,6 +215,12 @@ class Codec:
         text = sent.strip(" ")
         if self._number.fullmatch(text) is None:
             return text
+        return self._decimal(text)
+
+    def _decimal(self, text: str) -> Decimal:
+        """The value of a text that is a number."""
+        if self._thousands:
+            text = text.replace(self._thousands, "")
         return Decimal(text.replace(",", ".") if self._has_comma else text)
 
     def _stroke(self, text: str, group: dict[str, str | None]) -> list[Heard] | str:

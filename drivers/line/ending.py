@@ -27,7 +27,7 @@ def unending(tables: ProfileTables) -> Iterator[Fault]:
     """Where the terminator stands, or can stand, in a line that it is to end."""
     terminator, path = tables.text.terminator, "text.terminator"
     with suppress(Unsound):
-        if set(terminator) <= _DIGITS | set(f"+-{tables.value.decimal}"):
+        if set(terminator) <= _DIGITS | set(f"+-{tables.value.decimal}{tables.value.thousands}"):
             yield Fault(path, show(terminator), 'what stands in no number, such as "\\r\\n"')
             return
     with suppress(Unsound):

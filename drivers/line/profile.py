@@ -86,6 +86,7 @@ class LineProfile:
     proof: Proof | None
     messages: tuple[Message, ...]
     decimal_sign: str
+    thousands: str
     signs: ClosedTable[bool]
     limits: Limits
     out_of_range: ClosedTable[Flag]
@@ -116,6 +117,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         proof=_proof(tables),
         messages=tuple(map(_message, tables.message)),
         decimal_sign=tables.value.decimal,
+        thousands=tables.value.thousands,
         signs=ClosedTable({token: means == "minus" for token, means in tables.sign.tokens.items()}),
         limits=tables.value.limits(),
         out_of_range=ClosedTable(

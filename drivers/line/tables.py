@@ -146,8 +146,14 @@ class SignTable(Schema):
 
 class ValueTable(LimitsTable):
     decimal: Literal[".", ","] = "."
+    thousands: Literal["", ".", ",", "'", " "] = ""
     over: Tokens = Field(default_factory=list)
     under: Tokens = Field(default_factory=list)
+
+    @rule
+    def one_sign_does_not_mean_two_things(self) -> Iterator[Fault]:
+        if self.thousands == self.decimal:
+            yield Fault("thousands", show(self.thousands), "another sign than that of `decimal`")
 
     @rule
     def no_token_is_above_and_below(self) -> Iterator[Fault]:

@@ -248,3 +248,48 @@ def test_a_sum_may_begin_behind_a_start_mark() -> None:
     assert "wrong checksum" in str(codec(table).decode(b"#A,8*5A"))
     # That of the whole line.
     assert "wrong checksum" in str(codec(table).decode(b"#A,7*79"))
+
+
+def grouped(thousands: str, decimal: str = ".") -> One:
+    value = {"thousands": thousands, "decimal": decimal}
+    return codec(LOOSE | {"value": value})
+
+
+@pytest.mark.parametrize(
+    ("thousands", "decimal", "line", "value"),
+    [
+        (",", ".", b"1,234.5", "1234.5"),
+        (",", ".", b"-12,345,678", "-12345678"),
+        ("'", ".", b"+1'234.50", "1234.50"),
+        (" ", ",", b"  1 234,5", "1234.5"),
+        (".", ",", b"1.234,5", "1234.5"),
+        (",", ".", b"987.6", "987.6"),
+        (",", ".", b"12", "12"),
+    ],
+)
+def test_a_sign_between_thousands_is_read_as_the_profile_says(
+    thousands: str, decimal: str, line: bytes, value: str
+) -> None:
+    heard = grouped(thousands, decimal).decode(line)
+    assert isinstance(heard, Heard)
+    assert heard.value == Decimal(value)
+    assert heard.text == line.decode().strip()
+
+
+@pytest.mark.parametrize(
+    "line",
+    [b"1234.5", b"1,23.4", b"1,2345", b",234.5", b"12,34", b"1,,234", b"1,234,5", b"1.234,5",
+     b"1,234.5,6", b"1 234.5", b"1'234.5", b"1234,567"],
+)  # fmt: skip
+def test_a_number_whose_thousands_are_parted_otherwise_is_noise(line: bytes) -> None:
+    assert isinstance(grouped(",").decode(line), str)
+
+
+@pytest.mark.parametrize("text", [b"1,234.5", b"1'234.5", b"1 234.5"])
+def test_without_a_word_of_the_profile_no_sign_parts_thousands(text: bytes) -> None:
+    assert isinstance(codec(LOOSE).decode(text), str)
+
+
+def test_the_sign_between_thousands_is_not_that_of_the_decimals() -> None:
+    with pytest.raises(SettingsError, match="thousands"):
+        grouped(".")

@@ -12,6 +12,8 @@ from __future__ import annotations
 import json
 import math
 import re
+from bisect import bisect_left
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -89,12 +91,14 @@ class PastGroup:
         One is ahead of another where its figure is better, and nothing is ahead of a life that had
         not ended: it may still be longer.
         """
-        sign = 1 if self.higher_is_better else -1
+        sign = -1 if self.higher_is_better else 1
+        best_first = sorted(sign * e.value for e in self.entries)
         found = [
-            1 + sum(1 for o in self.entries if not e.is_at_least and sign * (o.value - e.value) > 0)
+            1 if e.is_at_least else 1 + bisect_left(best_first, sign * e.value)
             for e in self.entries
         ]
-        return [f"{place}=" if found.count(place) > 1 else f"{place}" for place in found]
+        shared = Counter(found)
+        return [f"{place}=" if shared[place] > 1 else f"{place}" for place in found]
 
 
 @dataclass(frozen=True, slots=True)

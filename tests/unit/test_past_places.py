@@ -5,8 +5,13 @@ from __future__ import annotations
 import base64
 from pathlib import Path
 
-from acquire.report.alltime import past_groups
+from hypothesis import given
+from hypothesis import strategies as st
+
+from acquire.report.alltime import PastEntry, PastGroup, past_groups
 from acquire.report.alltimelines import past_lines, past_tables
+from acquire.store.work_rows import PastResultRow
+from acquire.trial.past import MOST_RESULTS
 from tests.unit.test_past import LIVES
 from tests.unit.test_score_acts import ask
 from tests.yard import Yard
@@ -46,3 +51,25 @@ def test_where_less_is_better_the_least_is_first(tmp_path: Path) -> None:
         ("1", "Grebe", "1.5"),
         ("2", "Tern", "3"),
     ]
+
+
+def _group(values: list[tuple[int, bool]]) -> PastGroup:
+    entries = tuple(
+        PastEntry("f", PastResultRow(k, 1, k, "t", "p", "f", "washes", "", "", str(v), "one", None,
+                                     "{}"), float(v), None, least)
+        for k, (v, least) in enumerate(values, 1)
+    )  # fmt: skip
+    return PastGroup("f", "washes", "", "", "one", True, (), entries)
+
+
+@given(st.lists(st.tuples(st.integers(0, 9), st.booleans()), min_size=1, max_size=12))
+def test_a_place_counts_those_that_are_surely_ahead(values: list[tuple[int, bool]]) -> None:
+    ahead = [1 if least else 1 + sum(o > v for o, _ in values) for v, least in values]
+    told = [f"{place}=" if ahead.count(place) > 1 else str(place) for place in ahead]
+    assert _group(values).places() == told
+
+
+def test_the_largest_file_has_its_places_at_once() -> None:
+    """Every pair held against each other would be more than a thousand million."""
+    found = _group([(k // 2, False) for k in range(MOST_RESULTS)]).places()
+    assert (found[0], found[-1]) == (f"{MOST_RESULTS - 1}=", "1=")

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from acquire.analysis.bracket import EXACT, Bracket
 from acquire.analysis.contrast import BALANCED, Share
@@ -33,9 +33,19 @@ from acquire.analysis.uncertainty import (
 class _Line:
     """One check: what an error of it does to the result, and how large that error may be."""
 
+    number: int | None
+    side: str
     name: str
+    piece: str
     sensitivity: float = 0.0
-    doubt: Combined = field(default=EXACT)
+    doubt: Combined = EXACT
+
+    @property
+    def what(self) -> str:
+        if self.number is None:
+            return f"reading of the {self.side} check, {self.name}"
+        piece = f", piece {self.piece}" if self.piece else ""
+        return f"reading of check {self.number}{piece}"
 
 
 def checks_read(
@@ -68,14 +78,12 @@ def checks_read(
             key = (index, side) if number is None else (number, bracket.piece)
             line = lines.get(key)
             if line is None:
-                piece = f", piece {bracket.piece}" if bracket.piece else ""
-                what = f"the {side} check, {name}" if number is None else f"check {number}{piece}"
-                line = lines[key] = _Line(f"reading of {what}")
+                line = lines[key] = _Line(number, side, name, bracket.piece)
             line.sensitivity += sensitivity
             if doubt.u > line.doubt.u:
                 line.doubt = doubt
     named = [
-        _term(line.name, line.doubt, line.sensitivity, "that check")
+        _term(line.what, line.doubt, line.sensitivity, "that check")
         for line in lines.values()
         if line.doubt.u > 0 and abs(line.sensitivity) > BALANCED
     ]

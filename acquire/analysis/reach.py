@@ -102,20 +102,26 @@ class Reach:
 
     def least_known(self, alpha: float) -> Term | None:
         """The line that sets the limit at `alpha`; None where all are known exactly."""
-        found, most = None, -1.0
+        return self._widest(alpha)[0]
+
+    def _widest(self, alpha: float) -> tuple[Term | None, float]:
+        """That line, and its t^2 - z^2."""
+        found, most, its = None, -1.0, 0.0
+        z2 = self._square(None, alpha)
         for line, contribution in self._estimated:
-            excess = self._unknown(line, alpha) * contribution**2
+            unknown = max(0.0, self._square(line, alpha) - z2)
+            excess = unknown * contribution**2
             if excess > most:
-                found, most = line, excess
-        return found
+                found, most, its = line, excess, unknown
+        return found, its
 
     def half_width(self, alpha: float) -> float:
         """U at the two-sided level `alpha`, in the unit of the result."""
-        widest = self.least_known(alpha)
+        widest, unknown = self._widest(alpha)
         known = self.u * _limit(alpha, math.inf, self.means)
         if widest is None:
             return known
-        return math.hypot(known, math.sqrt(self._unknown(widest, alpha)) * widest.contribution)
+        return math.hypot(known, math.sqrt(unknown) * widest.contribution)
 
     def p(self, size: float) -> float:
         """The level at which a difference of `size` is just reached, 0 to 1."""

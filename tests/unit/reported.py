@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -189,20 +191,31 @@ class ManyAngles(Yard):
         self.clock.advance(1)
 
 
+# What a drawing is made of but its texts: most of a page, and no part of what is read of it.
+_SHAPES = re.compile(r"</?(?:g|path|use|defs|rect|line|circle)\b[^>]*>")
+
+
 class Page(HTMLParser):
     """A page taken apart: its texts, its table rows, its tags and their attributes."""
 
     def __init__(self, html: str) -> None:
         super().__init__()
-        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.html = html
         self.texts: list[str] = []
         self.rows: list[list[str]] = []
         self._cell: list[str] | None = None
-        self.feed(html)
+        self.feed(_SHAPES.sub("", html))
         self.close()
 
+    @cached_property
+    def tags(self) -> list[tuple[str, dict[str, str | None]]]:
+        """Every tag of the page, those of its drawings among them."""
+        found = _Tags()
+        found.feed(self.html)
+        found.close()
+        return found.tags
+
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
         if tag == "tr":
             self.rows.append([])
         if tag in ("td", "th"):
@@ -227,6 +240,15 @@ class Page(HTMLParser):
         """The only row that begins with these cells."""
         (found,) = [r for r in self.rows if tuple(r[: len(first)]) == first]
         return found
+
+
+class _Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
 
 
 def page(yard: Yard, trial: str, folder: Path) -> Page:

@@ -2,8 +2,8 @@
 
 Texts stay texts in the browser's own font, so any script can be read, found and copied. They are
 drawn as placeholders and put in afterwards: the drawing library neither reads them as formulas nor
-needs a glyph for them. No state outlives a sheet but the library's own settings, which are put
-back. One thread at a time, since those settings are the process's.
+needs a glyph for them. No state outlives a sheet: the library's own settings are put back, and the
+board that all are drawn on is wiped. One thread at a time, since both are the process's.
 """
 
 from __future__ import annotations
@@ -12,12 +12,15 @@ import io
 import re
 from collections.abc import Sequence
 from enum import StrEnum
+from functools import cache
 from html import escape
 from typing import NamedTuple
 
 import matplotlib as mpl
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
@@ -67,7 +70,28 @@ class _Stamp(NamedTuple):
     size: float
 
 
+class _Text(NamedTuple):
+    """A text with its baseline at `y`."""
+
+    x: float
+    y: float
+    text: str
+    ink: Ink
+    anchor: str
+    size: float
+
+
 _FINE = 0.8
+
+
+@cache
+def _board() -> tuple[Figure, Axes]:
+    """What all sheets are drawn on, one after another; to make one takes as long as to draw."""
+    figure = Figure(figsize=(1, 1), dpi=_PER_INCH, frameon=False)
+    FigureCanvasSVG(figure)
+    axes = figure.add_axes((0, 0, 1, 1))
+    axes.set_axis_off()
+    return figure, axes
 
 
 class Sheet:
@@ -82,18 +106,10 @@ class Sheet:
         self.width = paper.width
         self._scale = scale
         self._height = height + AXIS_HEIGHT
-        self._texts: list[str] = []
+        self._texts: list[_Text] = []
         self._bands: list[tuple[float, float, float, float]] = []
         self._lines: dict[_Pen, list[tuple[float, float, float, float]]] = {}
         self._marks: dict[_Stamp, list[tuple[float, float]]] = {}
-        self._figure = Figure(
-            figsize=(self.width / _PER_INCH, self._height / _PER_INCH), dpi=_PER_INCH, frameon=False
-        )
-        FigureCanvasSVG(self._figure)
-        self._axes = self._figure.add_axes((0, 0, 1, 1))
-        self._axes.set_axis_off()
-        self._axes.set_xlim(0, self.width)
-        self._axes.set_ylim(self._height, 0)
 
     def x(self, value: float) -> float:
         """Where a value lies, in pixels from the left; values off the scale lie at its end."""
@@ -106,13 +122,8 @@ class Sheet:
         size: float = TEXT_PX,
     ) -> None:  # fmt: skip
         """A text with its baseline at `y`."""
-        if not text:
-            return
-        self._texts.append(text)
-        self._axes.text(
-            x, y, _placeholder(len(self._texts) - 1), color=ink.value, ha=anchor, va="baseline",
-            fontsize=size, parse_math=False,
-        )  # fmt: skip
+        if text:
+            self._texts.append(_Text(x, y, text, ink, anchor, size))
 
     def marks(
         self, points: Sequence[tuple[float, float]], shape: Shape, ink: Ink, size: float = 6.5
@@ -168,16 +179,30 @@ class Sheet:
 
     def svg(self, title: str) -> str:
         """The finished drawing; `title` tells a reader who cannot see it what it shows."""
-        self._lay_down()
+        figure, axes = _board()
+        figure.set_size_inches(self.width / _PER_INCH, self._height / _PER_INCH)
+        axes.set_xlim(0, self.width)
+        axes.set_ylim(self._height, 0)
         out = io.StringIO()
-        with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": self._name}):
-            self._figure.canvas.print_figure(out, format="svg", metadata={"Date": None})
-        return _for_page(out.getvalue(), self._name, title, self._texts)
+        try:
+            self._lay_down(axes)
+            with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": self._name}):
+                figure.canvas.print_figure(out, format="svg", metadata={"Date": None})
+        finally:
+            for drawn in (*axes.texts, *axes.patches, *axes.lines):
+                drawn.remove()
+        return _for_page(out.getvalue(), self._name, title, [one.text for one in self._texts])
 
     def _line(self, pen: _Pen, x0: float, y0: float, x1: float, y1: float) -> None:
         self._lines.setdefault(pen, []).append((x0, y0, x1, y1))
 
-    def _lay_down(self) -> None:
+    def _lay_down(self, axes: Axes) -> None:
+        # As artists and no more: the axes need not find out how far these reach.
+        for number, one in enumerate(self._texts):
+            axes.text(
+                one.x, one.y, _placeholder(number), color=one.ink.value, ha=one.anchor,
+                va="baseline", fontsize=one.size, parse_math=False,
+            )  # fmt: skip
         if self._bands:
             corners = [
                 corner
@@ -185,14 +210,14 @@ class Sheet:
                 for corner in ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))
             ]
             codes = [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY]
-            self._axes.add_patch(PathPatch(
+            axes.add_artist(PathPatch(
                 Path(corners, codes * len(self._bands)),
                 facecolor=Ink.BAND.value, linewidth=0, zorder=1, clip_on=False,
             ))  # fmt: skip
         # Fine lines first: what is measured lies above what helps to read it.
         for layer, (pen, lines) in enumerate(sorted(self._lines.items(), key=_weight)):
             ends = [end for x0, y0, x1, y1 in lines for end in ((x0, y0), (x1, y1))]
-            self._axes.add_patch(PathPatch(
+            axes.add_artist(PathPatch(
                 Path(ends, [Path.MOVETO, Path.LINETO] * len(lines)),
                 fill=False, edgecolor=pen.ink.value, linewidth=pen.width, capstyle="butt",
                 linestyle=(0, (4, 3)) if pen.is_dashed else "-", zorder=2 + layer / 100,
@@ -200,7 +225,7 @@ class Sheet:
             ))  # fmt: skip
         for stamp, points in self._marks.items():
             is_open = stamp.shape in _OPEN
-            self._axes.plot(
+            axes.add_artist(Line2D(
                 [x for x, _ in points],
                 [y for _, y in points],
                 linestyle="none",
@@ -211,7 +236,7 @@ class Sheet:
                 markeredgewidth=1.6 if is_open else 0.0,
                 clip_on=False,
                 zorder=3,
-            )
+            ))  # fmt: skip
 
 
 def _weight(entry: tuple[_Pen, object]) -> float:

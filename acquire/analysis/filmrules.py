@@ -28,8 +28,14 @@ _BENT = (
     "How far the checks found the head's scale bent between dark and open beam is a known shift "
     "that is added in full to the uncertainty, and how sure that is, mostly by the certificate of "
     "the filter that was read between, has a line of its own. The bend is taken to be none at both "
-    "ends and largest in the middle; one filter cannot show another form. "
+    "ends and largest in the middle; one filter cannot show another form. Of drawn intervals of "
+    "films of 30 and 10 % by a head that shows a power of 1.02 of the light (0.7 % off in the "
+    "middle), a filter of 50 % read, 5 and 33 in 100 missed, and by one that is right at the "
+    "filter and 0.3 % off on both sides of it 18 and 26; by a power of 1.01 5 at most. Films that "
+    "let more than half through were held by all of them. "
 )
+"""Slides that are their own blanks, three readings of 0.05 %, a filter known to ±0.3 %: 150 drawn
+trials a figure."""
 
 
 def film_rules(basis: Basis) -> tuple[str, ...]:

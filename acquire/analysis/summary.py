@@ -53,7 +53,8 @@ def checked(value: float) -> float:
     """The value, or ValueError where it is not finite or nothing measured comes to so much."""
     if not math.isfinite(value) or abs(value) > LARGEST:
         raise ValueError(f"a finite value up to {LARGEST:g} is wanted, got {value}")
-    return value
+    # Of numpy's own floats comparisons give truths that cannot be subtracted.
+    return float(value)
 
 
 def measured(value: float) -> float:

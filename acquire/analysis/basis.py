@@ -7,7 +7,8 @@ else from the spread of zones where every side of a difference has several
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from acquire.analysis.blocks import Blocks, differences_of, residual_of, within_term
@@ -23,7 +24,7 @@ from acquire.analysis.slidespread import Blanks, slide_terms
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import CONFIDENCE, Budget, Term, budget
 from acquire.analysis.zonelines import spread_terms
-from acquire.analysis.zones import told_by_zones
+from acquire.analysis.zones import Told, told_by_zones
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,7 @@ class Basis:
     where each zone is held against itself. `blocks` are the complete blocks of the layout, empty
     where it has none. `cells` are all of the measure, in the terms of its differences: by these
     zones of all treatments tell together how zones differ. `given_up` are zones and stages of
-    which nothing more will be read.
+    which nothing more will be read. `is_by_readings` where zones are not asked how they differ.
     """
 
     unit: str
@@ -57,6 +58,7 @@ class Basis:
     blocks: Blocks = field(default_factory=dict)
     cells: tuple[Cell, ...] = ()
     given_up: frozenset[tuple[str, str]] = frozenset()
+    is_by_readings: bool = False
 
     @property
     def margin_text(self) -> str:
@@ -104,6 +106,37 @@ class Evaluation:
         )  # fmt: skip
 
 
+def _told(contrast: Contrast, basis: Basis) -> Told | None:
+    """What zones tell of a difference; None where the readings say more of its single zones.
+
+    A zone that stands alone has its own number of readings, and those whose zones tell for it
+    theirs: so whichever reaches farther stands, and of a zone that was read once, beside others
+    that were read more often, zones do not tell.
+    """
+    if basis.is_by_readings:
+        return None
+    told = told_by_zones(contrast, basis.resolution, basis.cells)
+    if told is None or all(len(side.changes) > 1 for side in told.sides):
+        return told
+    alone = {side.treatment for side in told.sides if len(side.changes) == 1}
+    once = any(c.n == 1 for c, _ in contrast.parts if c.treatment in alone)
+    if once and any(c.n > 1 for c, _ in contrast.parts if c.treatment not in alone):
+        return None
+    if lacking(contrast, basis.known):
+        return told
+    unit = basis.scale.unit
+    zones = spread_terms(told, basis.resolution, unit, basis.unit, is_relative=False)
+    readings = scatter_terms(contrast, basis.known)
+    halves = [_half(terms) for terms in (zones, readings)]
+    return told if halves[0] >= halves[1] else None
+
+
+def _half(terms: Sequence[Term]) -> float:
+    """The half width of an interval of 95 % by these lines alone."""
+    u = math.hypot(*(t.contribution for t in terms))
+    return coverage_of(terms, 1 - CONFIDENCE)[0] * u if u > 0 else 0.0
+
+
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
@@ -119,7 +152,7 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
                 is_relative=contrast.is_relative,
             ),
         )  # fmt: skip
-    elif told := told_by_zones(contrast, basis.resolution, basis.cells):
+    elif told := _told(contrast, basis):
         of_type_a = spread_terms(
             told, basis.resolution, basis.scale.unit, basis.unit, is_relative=contrast.is_relative
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from acquire.analysis.basis import Basis
+from acquire.analysis.zones import ENOUGH_FOR_ONE
 
 _AS_READ = (
     "What the checks found of the meter's drift between them is not taken off the readings. A "
@@ -84,7 +85,7 @@ def _of_changes(basis: Basis) -> list[str]:
         "zones. From three treatments on, the control among them, all of their zones tell together "
         "how zones differ within a treatment (analysis of variance; Dunnett 1955), or the zones of "
         "the two that are compared, where these differ more; a treatment with one zone has what "
-        "those of two others or more tell. Where zones tell nothing, the "
+        "those of others tell with two degrees of freedom or more. Where zones tell nothing, the "
         "uncertainty comes from the scatter of the readings of each zone and stage, and the "
         f"decision is about the zones that were read.{_of_single(basis)}",
     ]
@@ -101,12 +102,14 @@ _OF_SINGLE = (
 
 
 def _of_single(basis: Basis) -> str:
-    """What single zones cost, where a treatment has but one that was read."""
+    """What single zones cost, where a treatment has but one and others do not tell for it."""
     zones: dict[str, set[str]] = {}
     for cell in basis.cells:
         if cell.n:
             zones.setdefault(cell.treatment, set()).add(cell.zone)
-    return _OF_SINGLE if any(len(own) == 1 for own in zones.values()) else ""
+    counts = [len(own) for own in zones.values()]
+    is_told = sum(n - 1 for n in counts) >= ENOUGH_FOR_ONE
+    return _OF_SINGLE if 1 in counts and not is_told else ""
 
 
 def _of_any(treatments: int) -> str:

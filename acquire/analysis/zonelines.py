@@ -54,12 +54,18 @@ def spread_terms(
             pool.nu,
             share,
             Distribution.NORMAL,
-            "Standard deviation of the changes of zones within treatments, of "
-            f"{pool.treatments} treatments together. Changes: {listed}{suffix(unit)}. c is the "
+            "Standard deviation of the changes of zones within "
+            f"{_within(pool.treatments)}. Changes: {listed}{suffix(unit)}. c is the "
             "root of the sum of 1 over the zones of each side. The scatter of their readings is "
             f"in it.{taken}" + ("" if raised is None else raised.said(resolution, read_unit)),
             is_common=True,
         ),
+    )
+
+
+def _within(treatments: int) -> str:
+    return (
+        "one treatment" if treatments == 1 else f"treatments, of {treatments} treatments together"
     )
 
 

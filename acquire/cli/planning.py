@@ -30,7 +30,24 @@ def planning_lines(plan: Plan, bench: Bench) -> list[str]:
             if channel in spec.policy.channels
             for line in _lines(measure, spec, channel, scatters, treatments, zones, paired=paired)
         ]
+        if lines and is_told_by_others(plan):
+            lines.append(_TOLD_BY_OTHERS)
         return ["", *scatters.trouble, *lines] if lines else []
+
+
+_TOLD_BY_OTHERS = (
+    "treatments with several zones tell how zones differ, for those with one zone as well: where "
+    "that is more than readings scatter, less is shown than by the figures above"
+)
+
+
+def is_told_by_others(plan: Plan) -> bool:
+    """Whether a treatment has one zone, and others tell how zones differ for it in results."""
+    from acquire.analysis.zones import ENOUGH_FOR_ONE  # noqa: PLC0415 - slow
+
+    on = [zone.treatment for zone in plan.zones]
+    counts = [on.count(t.id) for t in plan.treatments]
+    return 1 in counts and sum(n - 1 for n in counts if n) >= ENOUGH_FOR_ONE
 
 
 def fewest_zones(plan: Plan) -> int:

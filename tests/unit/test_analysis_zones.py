@@ -9,6 +9,7 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
+from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
 from tests.unit.analysis_bench import BARE, Readings, judged, result_of
 from tests.unit.analysis_zonepools import Case, rates
@@ -62,7 +63,8 @@ def test_zones_that_differ_much_show_nothing_however_steady_their_readings() -> 
 
 
 def test_one_zone_on_a_side_leaves_the_readings_and_the_sentence_says_so() -> None:
-    comparison = judged(result_of(of_zones((0.0,), WAX)), "wax")
+    # Two zones of one treatment have one degree of freedom: they do not tell for others.
+    comparison = judged(result_of(of_zones((0.0,), WAX[:2])), "wax")
     assert not comparison.is_of_zones
     assert comparison.budget.terms[0].name == "scatter in zone wax0, bare"
     assert comparison.sentence.endswith("This is about the zones read: one stands for the control.")
@@ -171,11 +173,40 @@ def test_a_product_that_lost_its_zones_is_no_surer_for_that() -> None:
     assert line.sensitivity == pytest.approx(math.sqrt(1 + 1 / 3))
     assert oil.is_of_zones
     assert oil.sentence.endswith(
-        "One zone alone stands for Oil; how zones differ is taken from the other treatments."
+        "One zone alone stands for Oil; how zones differ is taken from treatments with several."
     )
-    # Where no other treatment has several zones, it stays a statement about the zones read.
-    alone = {p: v for p, v in lost.items() if p[0] in ("oil0", "control0", "control1", "control2")}
+    # Where others tell with less than two degrees of freedom it is about the zones read.
+    alone = {p: v for p, v in lost.items() if p[0] in ("oil0", "control0", "control1")}
     assert "This is about the zones read" in judged(result_of(alone), "oil").sentence
+
+
+def test_three_zones_of_the_control_tell_for_products_of_one_zone() -> None:
+    """Second opinion: a new value against a sample, t (n - 1) at s times the root of 1 + 1/n."""
+    lone = of_zones(CONTROL, (1.9,))
+    comparison = judged(result_of(lone, resolution=0.0), "wax")
+    assert comparison.is_of_zones
+    t = float(stats.t.ppf(0.975, 2))
+    wanted = t * float(np.std(CONTROL, ddof=1)) * math.sqrt(1 + 1 / 3)
+    assert comparison.budget.expanded == pytest.approx(wanted)
+    assert "within one treatment" in comparison.budget.terms[0].note
+
+
+def test_single_zones_that_do_nothing_are_rarely_called_different_from_three_of_the_control() -> (
+    None
+):
+    """By drawing: zones unsteady by more than readings scatter; by readings 68 of 100 err."""
+    source = np.random.default_rng(6)
+    false = 0
+    for _ in range(150):
+        drawn = {
+            (zone, stage): tuple((80 + source.normal(0, 0.4) + source.normal(0, 0.3, 5)).tolist())
+            for zone in ("control0", "control1", "control2", "oil0", "wax0")
+            for stage in ("bare", "applied")
+        }
+        found = result_of(drawn, resolution=0.1).comparisons
+        false += any(isinstance(c, Comparison) and c.is_difference_shown for c in found)
+    # At most 5 of 100; 150 runs give some chance to a few more.
+    assert false <= 13
 
 
 def test_treatments_that_do_nothing_are_rarely_called_different_however_zones_spread() -> None:

@@ -98,7 +98,12 @@ def test_the_method_says_of_all_pairs_too_what_holds_only_where_zones_spread_ali
 def test_the_method_says_how_often_single_zones_err_only_where_there_are_any() -> None:
     """Rates by drawing, 600 trials a figure; of several zones nothing of it is said."""
     told = "Of drawn trials of four products that did nothing, one zone each"
-    single = result_of(CHANGES | {"oil": (1.0,)})
-    several = result_of(CHANGES)
-    assert told in " ".join(rules_of(single.basis, 3, is_corrected=False))
-    assert told not in " ".join(rules_of(several.basis, 2, is_corrected=False))
+    single = result_of({"control": (0.0, 0.2), "wax": (2.0,), "oil": (1.0,)})
+    assert told in " ".join(rules_of(single.basis, 2, is_corrected=False))
+    for others_tell in (
+        CHANGES,
+        CHANGES | {"oil": (1.0,)},
+        {"control": (0, 0.2, 0.1), "wax": (2,)},
+    ):
+        basis = result_of(others_tell).basis
+        assert told not in " ".join(rules_of(basis, 2, is_corrected=False))

@@ -73,3 +73,15 @@ def test_one_treatment_is_planned_as_one_product_and_its_control() -> None:
     told = "\n".join(planning_lines(plan, bench))
     assert "one product and its control, without drift" in told
     assert "to be told from" not in told
+
+
+def test_zones_of_the_control_that_tell_for_single_ones_are_named_beside_the_figures() -> None:
+    """Results go by three zones of one treatment; what readings alone would show is more."""
+    bench = load_bench(config_dir() / "boatyard" / "bench.toml")
+    told = "tell how zones differ, for those with one zone as well"
+    three, two = (
+        planning_lines(plan_of([*zones, "wax"], channels=("20",))[0], bench)
+        for zones in (("control1", "control2", "control3"), ("control1", "control2"))
+    )
+    assert told in three[-1]
+    assert told not in "\n".join(two)

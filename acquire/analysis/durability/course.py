@@ -89,7 +89,8 @@ class Course:
     @property
     def _basis(self) -> Basis:
         # Of one zone it is told how that zone fared, whatever others do.
-        return self.basis if len(self.zones) > 1 else replace(self.basis, cells=())
+        # By its readings, or by how unsteady zones are over all stages (`_reach`).
+        return self.basis if len(self.zones) > 1 else replace(self.basis, is_by_readings=True)
 
     def lacking(self, stages: Sequence[str]) -> str:
         """Why nothing can be said of these stages, as a part of a sentence; empty where it can."""

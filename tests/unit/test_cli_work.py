@@ -166,6 +166,16 @@ def test_next_says_what_is_due_of_one_trial_or_of_all(bench: Path) -> None:
     assert "quay-1, quay-2" in said(bench, "next", "quay-9", code=1)
 
 
+def test_the_drawing_of_a_trial_ends_with_what_is_next(bench: Path) -> None:
+    shown = said(bench, "trial", "show", "quay-2").splitlines()
+    assert any("A1" in line and "A2" in line for line in shown)
+    (due,) = [d["what"] for d in json.loads(said(bench, "next", "quay-2", "--json"))["due"]]
+    assert [line for line in shown if line.startswith("due: ")] == [
+        f"due: {due}. Next: coatbench run quay-2 bare --with shore"
+    ]
+    assert shown[-1].startswith("due: ")
+
+
 def test_a_closed_trial_has_nothing_due(bench: Path) -> None:
     with acting(bench) as client:
         client.call("close_trial", trial="quay-2", why="done")

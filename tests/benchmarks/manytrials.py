@@ -53,15 +53,20 @@ def plan_text(trial: str) -> str:
     )
 
 
-def write_trials(path: Path, trials: int, now_ns: int, *, closed: bool = True) -> int:
-    """Write the store; the last trial was worked on today. Gives the number of readings."""
+def write_trials(
+    path: Path, trials: int, now_ns: int, *, closed: bool = True, is_whole: bool = False
+) -> int:
+    """Write the store; the last trial was worked on today, and is not done unless `is_whole`.
+
+    Gives the number of readings.
+    """
     maker = _Maker(now_ns - trials * DAY_NS // 4)
     readings = 0
     for n in range(trials):
         # A daemon of its own for each: nobody records for years without a restart.
         writer = StoreWriter(path)
         try:
-            rows = maker.trial(n + 1, is_last=n + 1 == trials, closed=closed)
+            rows = maker.trial(n + 1, is_last=n + 1 == trials and not is_whole, closed=closed)
             while batch := list(itertools.islice(rows, _ROWS_A_COMMIT)):
                 readings += sum(isinstance(row, r.ReadingRow) for row in batch)
                 writer.append(batch)

@@ -38,7 +38,8 @@ class Stepped(NamedTuple):
 class Count(NamedTuple):
     """The byte `place` counts presses, and where `size` is 2 the one beside it goes on with it.
 
-    Where they `are_digits` it is the last of `size` of them in ASCII, the first ones may be spaces.
+    Where they `are_digits` it is the last of `size` of them in ASCII, the first ones may be spaces;
+    where it `is_packed` each byte has two decimal digits.
     `proven` is the highest count whose bits presses have shown; a further one, set for the first
     time, is as likely a flag. None where all of them were seen.
     """
@@ -49,6 +50,7 @@ class Count(NamedTuple):
     proven: int | None
     is_proven: bool
     are_digits: bool = False
+    is_packed: bool = False
 
     @property
     def offset(self) -> int:
@@ -61,7 +63,8 @@ class Count(NamedTuple):
     @property
     def most(self) -> int:
         """The largest one that there is room for."""
-        return int((10 if self.are_digits else 256) ** self.size) - 1
+        base = 10 if self.are_digits else 100 if self.is_packed else 256
+        return int(base**self.size) - 1
 
     @property
     def lowest(self) -> int:
@@ -71,6 +74,8 @@ class Count(NamedTuple):
     @property
     def type(self) -> str:
         """In the words of frame profiles."""
+        if self.is_packed:
+            return "bcd"
         return "digits" if self.are_digits else f"uint{8 * self.size}"
 
     def leaps(self, frame: bytes) -> Iterator[tuple[int, bytes]]:
@@ -80,6 +85,13 @@ class Count(NamedTuple):
             for step in (10**place for place in range(1, self.size)):
                 there = (int(own) + step) % (self.most + 1)
                 yield there, b"%0*d" % (self.size, there)
+            return
+        if self.is_packed:
+            count = _unpacked(own if self.order == "big" else own[::-1])
+            for step in (10**place for place in range(1, 2 * self.size)):
+                there = ((count or 0) + step) % (self.most + 1)
+                sent = bytes.fromhex(f"{there:0{2 * self.size}d}")
+                yield there, sent if self.order == "big" else sent[::-1]
             return
         for bit in range(_LEAST_LEAP_BIT, 8 * self.size):
             there = int.from_bytes(own, self.order) ^ 1 << bit
@@ -144,15 +156,51 @@ def count_of(
     """
     counts = [_carried(data, place, taken | {place}) for place in range(len(data[0]))]
     counts += [
+        _packed(data, place, taken, order, has_sign_byte)
+        for place in range(len(data[0]))
+        if place not in taken
+    ]
+    counts += [
         _count(data, p, one, taken, order, has_sign_byte)
         for p, one in found.items()
         if one.is_whole
     ]
     return max(
         (one for one in counts if one is not None),
-        key=lambda one: (one.is_proven, one.size, -one.place),
+        key=lambda one: (one.is_packed, one.is_proven, one.size, -one.place),
         default=None,
     )
+
+
+def _packed(
+    data: Sequence[bytes], place: int, taken: frozenset[int], order: Order, has_sign_byte: bool
+) -> Count | None:
+    """A count in packed decimals that was seen to go on from 9 to 10; None if there is none.
+
+    As a binary one it would have left out just the six presses in between.
+    """
+    if len(data) <= _LEAST_PRESSES:
+        return None
+    low = [_unpacked(frame[place : place + 1]) for frame in data]
+    best: Count | None = None
+    for side, at in (*_beside(data, place, taken), (order, None)):
+        high = [0 if at is None else _unpacked(frame[at : at + 1]) for frame in data]
+        if None in low or None in high:
+            continue
+        if at is not None and len(set(high)) == 1 and (high[0] or has_sign_byte):
+            continue  # a word of its own
+        counts = [100 * (b or 0) + (a or 0) for a, b in zip(low, high, strict=True)]
+        goes_on = all(b - a == 1 for a, b in pairwise(counts))
+        if goes_on and len({count // 10 for count in counts}) > 1:
+            one = Count(place, 1 if at is None else 2, side, None, True, is_packed=True)
+            best = one if best is None or side == order != best.order else best
+    return best
+
+
+def _unpacked(data: bytes) -> int | None:
+    """The number of two decimal digits a byte; None where they are none."""
+    digits = data.hex()
+    return int(digits) if digits.isdecimal() else None
 
 
 def _carried(data: Sequence[bytes], place: int, taken: frozenset[int]) -> Count | None:

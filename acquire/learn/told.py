@@ -195,7 +195,7 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
 
 def _count(count: Count) -> str:
     first, last = count.places[0], count.places[-1]
-    how = " in digits" if count.are_digits else ""
+    how = " in digits" if count.are_digits else " in packed decimals" if count.is_packed else ""
     where = f"byte {first} counts presses{how} and is"
     if first != last:
         between = "to" if count.are_digits else "and"

@@ -154,6 +154,7 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
     if count is not None:
         order = f', order = "{count.order}"' if count.size > 1 else ""
         order = f", size = {count.size}" if count.are_digits else order
+        order = f", size = {count.size}{order}" if count.is_packed else order
         body.append(f'count = {{ offset = {count.offset}, type = "{count.type}"{order} }}')
     body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
     body += _digits(frame)

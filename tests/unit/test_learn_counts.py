@@ -102,3 +102,47 @@ def test_that_a_young_count_ends_the_check_at_its_next_bits_is_told() -> None:
     found = learn(made, About(Quantity.GLOSS, unit="gloss_unit", channel="60"), Registry())
     assert found.outcome is Outcome.SURE, found.believed
     assert any("a count above 15: at 16, twice that" in words for words in found.unseen)
+
+
+def packed(n: int, v: str) -> bytes:
+    low, high = (bytes.fromhex(f"{part:02d}") for part in (n % 100, n // 100 % 100))
+    body = low + b"\xaa" + struct.pack(">H", int(Decimal(v) * 10))
+    return b"\xa5" + high + body + bytes([reduce(xor, high + body)])
+
+
+@pytest.mark.parametrize("first", [7, 8, 17, 97])
+def test_a_count_in_packed_decimals_goes_on_where_it_was_seen_to_come_to_ten(first: int) -> None:
+    found = taught(packed, first, (*SHOWN, "60.1"))
+    assert 'type = "bcd", size = 2' in found.profile, (found.believed, found.left)
+    assert "in packed decimals" in " ".join(found.believed)
+    presses = [packed(n, "50.5") for n in range(first + 4, 1200)]
+    values, restarts = heard(found, presses)
+    assert values == [Decimal("50.5")] * len(presses)
+    assert not restarts
+
+
+def test_a_leap_of_a_count_in_packed_decimals_ends_the_check() -> None:
+    found = taught(packed, 7, (*SHOWN, "60.1"))
+    _, restarts = heard(found, [packed(n, "50.5") for n in (12, 13, 33, 34)])
+    assert restarts == 1
+
+
+def test_a_count_that_was_not_seen_to_come_to_ten_is_left_as_it_was() -> None:
+    found = taught(packed, 1, (*SHOWN, "60.1"))
+    assert 'type = "bcd"' not in found.profile
+
+
+def test_a_byte_beside_it_that_never_changed_and_is_not_zero_is_no_part_of_it() -> None:
+    def beside(n: int, v: str) -> bytes:
+        frame = packed(n, v)
+        body = b"\x20" + frame[2:-1]
+        return b"\xa5" + body + bytes([reduce(xor, body)])
+
+    found = taught(beside, 7, (*SHOWN, "60.1"))
+    assert 'type = "bcd", size = 1' in found.profile
+    values, _ = heard(found, [beside(12, "50.5")])
+    assert values == [Decimal("50.5")]
+    failed = bytearray(beside(13, "50.5"))
+    failed[1] ^= 0x01
+    failed[-1] ^= 0x01
+    assert heard(found, [bytes(failed)])[0] == []

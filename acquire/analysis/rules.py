@@ -96,7 +96,9 @@ _OF_SINGLE = (
     "(it was cleaned less evenly, the meter was set down elsewhere) is not in it. Of drawn trials "
     "of four products that did nothing, one zone each with five readings, 11 in 100 had a false "
     "“better” or “worse” where it did so by half of the scatter of single readings, and 42 where "
-    "by as much; among all pairs 15 and 50. More readings do not help there; several zones do."
+    "by as much; among all pairs 15 and 50. Of treatments that differed by just the margin 9 and "
+    "19 in 100 were called equal, and of chances of 97 % to be the best 88 and 78 in 100 were "
+    "true. More readings do not help there; several zones do."
 )
 """600 trials a figure."""
 

@@ -16,7 +16,7 @@ from acquire.driverkit.asking import Asking
 from acquire.driverkit.framer import Framer
 from acquire.driverkit.heard import Heard, Means
 from acquire.driverkit.manners import Manners
-from acquire.driverkit.presses import PressLog
+from acquire.driverkit.presses import Press, PressLog
 from acquire.driverkit.streaming import Streaming
 from acquire.driverkit.whose import Whose, unsure
 from acquire.model import MEASURED, Fact, Instant, Noise, Notice, NoticeKind, Reading
@@ -32,6 +32,12 @@ LONG_SILENCE_NS = LONG_SILENCE_S * 1_000_000_000
 BROKEN_OFF_NS = 1_000_000_000
 """No cable is put elsewhere in a shorter time (common practice, no source)."""
 
+NEW_BIT = (
+    "its count set a bit that no press had when its profile was made, which may be a flag: it is "
+    "taken as switched on anew. proven_count of the profile says up to where it is a count: raise "
+    "it once the meter's display or manual shows that it counts on, or learn from a press with a "
+    "higher count"
+)
 _READING = Means.READING
 _KINDS = {
     Means.IDENTITY: NoticeKind.IDENTITY,
@@ -205,10 +211,11 @@ class FramedDriver:
         self, heard: Heard, start: int, raw: bytes, at: Instant, goes_on: bool, is_named: bool
     ) -> None:
         _, text, value, unit, channel, count, flags = heard
-        flagged, restarted, missed = self._presses.result(raw, heard, at, goes_on=goes_on)
+        press = self._presses.result(raw, heard, at, goes_on=goes_on)
+        flagged = press.flags
         self._asking.result()
-        if restarted or missed:
-            self._irregular(restarted, missed, start, at)
+        if press.restarted or press.missed:
+            self._irregular(press, start, at)
         if flagged is None:
             return
         self._give(
@@ -245,7 +252,7 @@ class FramedDriver:
         elif heard.press is not None:
             is_new = means is Means.TROUBLE
             press = self._presses.counted(heard.press, is_new=is_new)
-            self._irregular(press.restarted, press.missed, start, at)
+            self._irregular(press, start, at)
         if means is Means.TROUBLE:
             self._asking.spoke()
         self._facts.give(Notice(kind, at, frame.data, start, start + len(frame.data), text))
@@ -256,8 +263,11 @@ class FramedDriver:
             self._presses.woke()
             self._who_is_there()
 
-    def _irregular(self, restarted: bool, missed: int, start: int, at: Instant) -> None:
-        if restarted:
+    def _irregular(self, press: Press, start: int, at: Instant) -> None:
+        missed = press.missed
+        if press.is_unproven:
+            self._facts.notice(NoticeKind.TROUBLE, at, start, NEW_BIT)
+        if press.restarted:
             self._facts.notice(NoticeKind.POWER_UP, at, start)
             self._who_is_there()
         if missed:

@@ -58,12 +58,14 @@ class Press(NamedTuple):
     """What a result is. `flags` is None when it is the old result of a meter that was asked.
 
     `restarted`: the device was switched on again since the last result, or was out of reach, or is
-    another one. `missed`: how many presses in between were never received.
+    another one. `missed`: how many presses in between were never received. `is_unproven`: it counts
+    as restarted for a bit of its count alone that was not set before, and may be a flag.
     """
 
     flags: frozenset[Flag] | None
     restarted: bool
     missed: int
+    is_unproven: bool = False
 
 
 _PLAIN = Press(_FRESH, False, 0)
@@ -132,7 +134,7 @@ class PressLog:
                 missed += 1
         self._forget()
         self._count = count
-        return Press(_FRESH, restarted, missed)
+        return Press(_FRESH, restarted, missed, restarted and self._is_new_bit(before, count))
 
     def result(self, frame: bytes, heard: Heard, at: Instant, *, goes_on: bool = False) -> Press:
         """What a result is, by its frame and the moment it came.
@@ -179,7 +181,8 @@ class PressLog:
         self._is_from_before = self._is_from_before and is_echo
         if not (is_echo or restarted or missed):
             return _PLAIN
-        return Press(_ECHO if is_echo else _FRESH, restarted, missed)
+        is_unproven = restarted and self._is_new_bit(before, count)
+        return Press(_ECHO if is_echo else _FRESH, restarted, missed, is_unproven)
 
     def _uncounted(self, frame: bytes, channel: str, at: Instant, in_echo_window: bool) -> Press:
         if self._drops_same and self._frames.get(channel) == frame:
@@ -202,10 +205,17 @@ class PressLog:
         if count > before:
             missed = count - before - 1
             leaps = self._may_miss is not None and missed > self._may_miss
-            return missed, leaps or any(before < bit <= count for bit in self._unproven)
+            return missed, leaps or self._is_new_bit(before, count)
         if before == self._highest and count == self._lowest:
             return 0, False
         return 0, True
+
+    def _is_new_bit(self, before: int | None, count: int) -> bool:
+        """Whether the next press, or one soon after it, sets a bit that nobody has seen set."""
+        if before is None or not before < count:
+            return False
+        leaps = self._may_miss is not None and count - before - 1 > self._may_miss
+        return not leaps and any(before < bit <= count for bit in self._unproven)
 
     def _forget(self) -> None:
         self._count = None

@@ -168,7 +168,9 @@ class Results:
         raw = span.raw() if is_press or notices else b""
         for place, shown in enumerate(sight.values if is_press else ()):
             heard = shown.heard(self._state, sight.presses)
-            flagged, restarted, missed = self._presses.result(report, heard, at, goes_on=place > 0)
+            flagged, restarted, missed, _ = self._presses.result(
+                report, heard, at, goes_on=place > 0
+            )
             if restarted:
                 notices.append((NoticeKind.POWER_UP, ""))
             if missed:

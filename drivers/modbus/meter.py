@@ -109,7 +109,7 @@ class Meter:
         for place, one in enumerate(heard):
             _, text, value, unit, channel, number, flags = one
             frame = f"{text} {unit} {' '.join(sorted(flags)) if flags else ''}".encode()
-            flagged, restarted, missed = self._presses.result(frame, one, at, goes_on=place > 0)
+            flagged, restarted, missed, _ = self._presses.result(frame, one, at, goes_on=place > 0)
             if restarted or missed:
                 self._irregular(restarted, missed, at, start)
             if flagged is not None:

@@ -194,8 +194,12 @@ def test_a_trouble_that_bears_a_count_leaps_as_a_reading_does() -> None:
 
 def test_a_bit_of_the_count_that_nobody_has_seen_ends_what_was_passed_once() -> None:
     held = meter(can_be_asked=False, proven_count=15)
-    ended = [count for count in range(6, 70) if "power-up" in kinds(held.press(count))]
+    heard = {count: held.press(count) for count in range(6, 70)}
+    ended = [count for count, facts in heard.items() if "power-up" in kinds(facts)]
     assert ended == [16, 32, 64]
+    told = [fact.text for fact in heard[16] if isinstance(fact, Notice)]
+    assert any("a bit that no press had" in text and "proven_count" in text for text in told)
+    assert not any("a bit" in f.text for f in heard[17] if isinstance(f, Notice))
     # Missed presses reach over it as well; a bit that was seen is one of the count.
     held = meter(can_be_asked=False, proven_count=15)
     held.press(14)

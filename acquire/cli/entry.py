@@ -22,6 +22,7 @@ from acquire.cli.faults import (
     DONE,
     NOT_DONE,
     TROUBLE,
+    bearable,
     code_of,
     fault_lines,
     unwritable,
@@ -160,13 +161,13 @@ def run(arguments: Sequence[str]) -> int:
         if sys.stdout is not None:
             sys.stdout.flush()
     except CoatbenchError as error:
-        say(fault_lines(error), err=True)
+        say(fault_lines(error, arguments), err=True)
         return code_of(error)
     except click.ClickException as error:
         # It repeats what was typed, or pasted.
         shown = io.StringIO()
         error.show(shown)
-        click.echo(visible(shown.getvalue(), "\n"), err=True, nl=False)
+        click.echo(visible(bearable(shown.getvalue(), arguments), "\n"), err=True, nl=False)
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
         click.echo("broken off", err=True)
@@ -177,7 +178,7 @@ def run(arguments: Sequence[str]) -> int:
     except OSError as error:
         _give_up(sys.stdout)
         fault = unwritable(error)
-        say(fault_lines(fault), err=True)
+        say(fault_lines(fault, arguments), err=True)
         return code_of(fault)
     return code if isinstance(code, int) else DONE
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import re
+from collections.abc import Sequence
 
 from acquire.errors import CoatbenchError, Misfortune, Misuse, SettingsError
 
@@ -15,8 +16,8 @@ BROKEN_OFF = 130
 """128 and the number of SIGINT, as shells have it."""
 
 LONGEST_WORD, LONGEST_TEXT = 400, 4000
-"""Of a message: a longer word (what was typed, a path) keeps its ends, a longer text its beginning,
-so that what to do next is not pushed off the screen."""
+"""Of a message: a longer word (what was typed, be it several words; a path) keeps its ends, a
+longer text its beginning, so that what to do next is not pushed off the screen."""
 _LONG_WORD = re.compile(rf"\S{{{LONGEST_WORD + 1},}}")
 
 
@@ -25,26 +26,40 @@ def code_of(error: CoatbenchError) -> int:
     return NOT_DONE if isinstance(error, Misuse) else TROUBLE
 
 
-def fault_lines(error: CoatbenchError) -> list[str]:
-    """The error for a person: what happened, what was got, what was wanted, what to do."""
-    lines = [f"coatbench: {_bearable(error.what)}"]
+def fault_lines(error: CoatbenchError, typed: Sequence[str] = ()) -> list[str]:
+    """The error for a person: what happened, what was got, what was wanted, what to do.
+
+    `typed` is the command line, which an error may repeat.
+    """
+
+    def fit(text: str) -> str:
+        return bearable(text, typed)
+
+    lines = [f"coatbench: {fit(error.what)}"]
     if isinstance(error, SettingsError):
         for fault in error.faults:
-            lines.append(f"  {_bearable(fault.path)}")
-            lines.append(f"    got     {_bearable(fault.got)}")
-            lines.append(f"    wanted  {_bearable(fault.wanted)}")
+            lines.append(f"  {fit(fault.path)}")
+            lines.append(f"    got     {fit(fault.got)}")
+            lines.append(f"    wanted  {fit(fault.wanted)}")
     for heading, text in (("got", error.got), ("wanted", error.wanted), ("next", error.next_step)):
         # An error within an error may have lines of its own; they stand below the first.
-        for place, part in enumerate(_bearable(text).splitlines()):
+        for place, part in enumerate(fit(text).splitlines()):
             lines.append(f"  {'' if place else heading:<6}  {part}")
     return lines
 
 
-def _bearable(text: str) -> str:
-    short = _LONG_WORD.sub(
-        lambda m: f"{m[0][:100]}... ({len(m[0]):,} characters) ...{m[0][-20:]}", text
-    )
+def bearable(text: str, typed: Sequence[str] = ()) -> str:
+    """The text with what is too long in it cut, as words and as a whole."""
+    for said in typed:
+        if len(said) > LONGEST_WORD:
+            for form in (said, repr(said)[1:-1]):
+                text = text.replace(form, _ends(form))
+    short = _LONG_WORD.sub(lambda m: _ends(m[0]), text)
     return short if len(short) <= LONGEST_TEXT else f"{short[:LONGEST_TEXT]}..."
+
+
+def _ends(word: str) -> str:
+    return f"{word[:100]}... ({len(word):,} characters) ...{word[-20:]}"
 
 
 def unwritable(error: OSError) -> CoatbenchError:

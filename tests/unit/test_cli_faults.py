@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from acquire.cli.entry import run
 from acquire.cli.faults import LONGEST_TEXT, fault_lines, unwritable
 from acquire.errors import Fault, NotFound, SettingsError
 
@@ -37,3 +40,28 @@ def test_a_folder_that_is_gone_from_under_a_terminal_is_not_told_as_the_output()
     assert told.next_step.startswith("cd to it again")
     full = unwritable(OSError(28, "No space left on device"))
     assert full.what == "the output cannot be written"
+
+
+NAME = "Ines the long-named " * 500
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["alltime", NAME],  # a word too much
+        ["photo", "t-1", NAME],  # a file that is not there
+        ["run", NAME, "bare"],  # a path that no system takes
+        ["results", NAME],
+        ["climate", NAME],
+    ],
+)
+def test_a_name_of_many_words_that_was_typed_is_cut_wherever_a_message_repeats_it(
+    words: list[str], capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    bench = tmp_path / "bench.toml"
+    bench.write_text('[bench]\nstore = "bench.sqlite"\n')
+    assert run(["--bench", str(bench), *words]) != 0
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert 0 < len(err) < 900
+    assert NAME[:200] not in err

@@ -31,8 +31,9 @@ from acquire.analysis.decision import Decision
 from acquire.analysis.drawing import DRAWS, drawn_chances_of
 from acquire.analysis.pairing import arm_of
 from acquire.analysis.ranking import Chances, Places, chance_ahead, places
+from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.scatter import scatter_terms
+from acquire.analysis.scatter import lacking, scatter_terms
 from acquire.analysis.slidespread import slide_terms
 from acquire.analysis.uncertainty import Combined, Term, welch_satterthwaite
 from acquire.analysis.zonelines import OwnLine, own_lines
@@ -128,8 +129,19 @@ def _own_lines(
         return [[line] for line in within]
     told = told_by_zones(together, result.resolution, result.basis.cells)
     if told is not None:
-        return [[line] for line in own_lines(told)]
+        return [
+            _farther(line, change, known)
+            for line, change in zip(own_lines(told), changes, strict=True)
+        ]
     return [_lines(scatter_terms(change, known)) for change in changes]
+
+
+def _farther(line: OwnLine, change: Contrast, known: Repeatability | None) -> list[OwnLine]:
+    """The line that zones tell; of one zone its readings where they scatter more."""
+    if len({cell.zone for cell, _ in change.parts}) > 1 or lacking(change, known):
+        return [line]
+    readings = _lines(scatter_terms(change, known))
+    return readings if math.hypot(*(x.u for x in readings)) > line.u else [line]
 
 
 def _lines(terms: Sequence[Term]) -> list[OwnLine]:

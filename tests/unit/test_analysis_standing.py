@@ -153,3 +153,35 @@ def test_treatments_shown_equal_are_first_together_within_the_margin() -> None:
     assert found.sentences[0] == (
         "applied: first together: Seal and Tar; they are shown equal within ±1 GU."
     )
+
+
+def test_single_zones_of_restless_readings_have_the_chances_of_their_readings() -> None:
+    """Three still zones of the control do not make them surer than without such zones."""
+    restless = (-3.0, 0.0, 3.0)
+    zones = {
+        "control1": 0.0,
+        "control2": 0.01,
+        "control3": -0.01,
+        "wax": 1.0,
+        "oil": 0.5,
+        "tar": 0.0,
+    }
+    steady = {"control1", "control2", "control3"}
+    readings = {
+        (zone, stage): tuple(
+            80 + (change if stage == "applied" else 0.0) + (0.001 if zone in steady else 1.0) * d
+            for d in restless
+        )
+        for stage in ("bare", "applied")
+        for zone, change in zones.items()
+    }
+    names = {t: t.capitalize() for t in ("control", "wax", "oil", "tar")}
+    several = standing(result_of(readings, resolution=0.0), names, "applied")
+    one = {p: v for p, v in readings.items() if p[0] not in ("control2", "control3")}
+    single = standing(result_of(one, resolution=0.0), names, "applied")
+    assert several is not None
+    assert single is not None
+    assert several.chances is not None
+    assert single.chances is not None
+    assert several.chances.first == pytest.approx(single.chances.first, abs=0.02)
+    assert max(several.chances.first) < 0.7

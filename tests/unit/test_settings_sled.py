@@ -12,33 +12,17 @@ from acquire.model import Angle, Measure, Plan, SledCorrection, SteadyWindow
 from acquire.pipeline.plan_change import contradictions
 from acquire.pipeline.plan_growth import additions
 from acquire.settings import parse_plan
+from tests.unit.two_zones import TWO_ZONES
 
-_TEXT = """
+_TEXT = (
+    """
 [trial]
 id = "quay-1"
 title = "Two protectants"
 stages = ["bare", "applied"]
-
-[panel]
-name = "Panel 7"
-
-[[treatment]]
-id = "none"
-name = "Untreated"
-control = true
-
-[[treatment]]
-id = "tern"
-name = "Tern wax"
-
-[[zone]]
-id = "A"
-treatment = "none"
-
-[[zone]]
-id = "B"
-treatment = "tern"
-
+"""
+    + TWO_ZONES
+    + """
 [[measure]]
 id = "slick"
 quantity = "{quantity}"
@@ -50,6 +34,7 @@ higher_is_better = false
 [measure.sled]
 {sled}
 """
+)
 _PLAIN = 'mass = "512.4 g"\nexpanded_uncertainty = "0.2 g"'
 
 

@@ -11,35 +11,17 @@ import pytest
 from acquire.errors import SettingsError
 from acquire.model import DriftCorrection, Order, Quantity, arrange
 from acquire.settings import config_dir, load_plan, parse_plan
+from tests.unit.two_zones import PANEL, TREATMENTS, ZONES
 
-HEAD = """
+HEAD = (
+    """
 [trial]
 id = "quay-1"
 title = "Two protectants"
 stages = ["bare", "applied", "wash-5"]
-
-[panel]
-name = "Panel 7"
 """
-TREATMENTS = """
-[[treatment]]
-id = "none"
-name = "Untreated"
-control = true
-
-[[treatment]]
-id = "tern"
-name = "Tern wax"
-"""
-ZONES = """
-[[zone]]
-id = "A"
-treatment = "none"
-
-[[zone]]
-id = "B"
-treatment = "tern"
-"""
+    + PANEL
+)
 MEASURES = """
 [[measure]]
 id = "gloss"

@@ -15,8 +15,10 @@ from acquire.pipeline.plan_change import contradictions
 from acquire.pipeline.plan_growth import additions
 from acquire.settings import config_dir, load_plan, parse_plan
 from acquire.settings.washes import unwashed, wash_hints
+from tests.unit.two_zones import TWO_ZONES
 
-_TEXT = """
+_TEXT = (
+    """
 [trial]
 id = "quay-1"
 title = "Two protectants"
@@ -24,27 +26,9 @@ stages = ["bare", "applied", "cured", "wash-5", "wash-10"]
 
 [trial.washes]
 {counts}
-
-[panel]
-name = "Panel 7"
-
-[[treatment]]
-id = "none"
-name = "Untreated"
-control = true
-
-[[treatment]]
-id = "tern"
-name = "Tern wax"
-
-[[zone]]
-id = "A"
-treatment = "none"
-
-[[zone]]
-id = "B"
-treatment = "tern"
-
+"""
+    + TWO_ZONES
+    + """
 [[measure]]
 id = "gloss"
 quantity = "gloss"
@@ -52,6 +36,7 @@ geometry = 20
 replicates = 3
 {more}
 """
+)
 _COUNTS = "wash-5 = 5\nwash-10 = 10"
 _HALF = "[measure.end_of_life]\nlost = 0.5"
 

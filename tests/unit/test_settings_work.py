@@ -9,7 +9,8 @@ import pytest
 from acquire.errors import SettingsError
 from acquire.model import Design, Layout, Panel, Rated, Scale
 from acquire.settings import parse_plan
-from tests.unit.test_settings_trial import MEASURES, SOUND, TREATMENTS, ZONES
+from tests.unit.test_settings_trial import MEASURES, SOUND
+from tests.unit.two_zones import TREATMENTS, ZONES
 
 PANEL = '[panel]\nname = "Panel 7"\n'
 WATER = """

@@ -9,6 +9,7 @@ import socket
 import sys
 import tty
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
@@ -213,7 +214,9 @@ def test_a_line_that_stops_in_mid_frame(bench: Bench) -> None:
     assert values(bench.facts(1)) == ["86.6"]
 
 
-def test_a_serial_server_that_goes_away_in_mid_frame_and_comes_back() -> None:
+@contextmanager
+def on_a_serial_server() -> Iterator[tuple[socket.socket, Session, queue.Queue[Batch]]]:
+    """A session that reads from a serial server of its own; it ends with the block, and whole."""
     batches: queue.Queue[Batch] = queue.Queue()
     crashes: list[tuple[str, BaseException]] = []
     with socket.create_server(("127.0.0.1", 0)) as server:
@@ -230,20 +233,25 @@ def test_a_serial_server_that_goes_away_in_mid_frame_and_comes_back() -> None:
         with Scope(lambda name, error: crashes.append((name, error))) as scope:
             scope.start("session", session.run)
             try:
-                with server.accept()[0] as far:
-                    far.sendall(PRESS_1[:9])
-                    while not batches.get(timeout=PATIENCE_S).received:
-                        pass
-                while not (last := batches.get(timeout=PATIENCE_S)).disconnected:
-                    pass
-                session.wake()
-                with server.accept()[0] as far:
-                    far.sendall(PRESS_1)
-                    while not (whole := batches.get(timeout=PATIENCE_S)).received:
-                        pass
+                yield server, session, batches
             finally:
                 session.stop()
     assert crashes == []
+
+
+def test_a_serial_server_that_goes_away_in_mid_frame_and_comes_back() -> None:
+    with on_a_serial_server() as (server, session, batches):
+        with server.accept()[0] as far:
+            far.sendall(PRESS_1[:9])
+            while not batches.get(timeout=PATIENCE_S).received:
+                pass
+        while not (last := batches.get(timeout=PATIENCE_S)).disconnected:
+            pass
+        session.wake()
+        with server.accept()[0] as far:
+            far.sendall(PRESS_1)
+            while not (whole := batches.get(timeout=PATIENCE_S)).received:
+                pass
     (noise,) = last.facts
     assert isinstance(noise, Noise)
     assert noise.raw == PRESS_1[:9]
@@ -252,36 +260,19 @@ def test_a_serial_server_that_goes_away_in_mid_frame_and_comes_back() -> None:
 
 
 def test_a_serial_server_that_has_its_one_client_is_told_once_and_taken_when_it_is_free() -> None:
-    batches: queue.Queue[Batch] = queue.Queue()
-    crashes: list[tuple[str, BaseException]] = []
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        url = f"socket://127.0.0.1:{server.getsockname()[1]}"
-        session = Session(
-            "shore",
-            lambda: Fittings(
-                SerialOpener(LinkAddress(url=url), LinkNeeds(), list),
-                lambda: FAMILY.driver(PROFILE, "p"),
-            ),
-            lambda batch, timeout_s: batches.put(batch) is None,
-            ManualClock(),
-        )
-        with Scope(lambda name, error: crashes.append((name, error))) as scope:
-            scope.start("session", session.run)
-            try:
-                for _ in range(4):
-                    server.accept()[0].close()
-                    session.wake()
-                with server.accept()[0] as far:
-                    far.sendall(PRESS_1)
-                    told = [batches.get(timeout=PATIENCE_S)]
-                    while not told[-1].received:
-                        told.append(batches.get(timeout=PATIENCE_S))
-            finally:
-                session.stop()
-    assert crashes == []
+    with on_a_serial_server() as (server, session, batches):
+        port = server.getsockname()[1]
+        for _ in range(4):
+            server.accept()[0].close()
+            session.wake()
+        with server.accept()[0] as far:
+            far.sendall(PRESS_1)
+            told = [batches.get(timeout=PATIENCE_S)]
+            while not told[-1].received:
+                told.append(batches.get(timeout=PATIENCE_S))
     (incident,) = [one for batch in told for one in batch.incidents]
     assert incident.kind is IncidentKind.LINK_UNAVAILABLE
-    assert f"{url} answers and hangs up at once" in incident.message
+    assert f"socket://127.0.0.1:{port} answers and hangs up at once" in incident.message
     assert "another program or computer" in incident.message
     assert "found by itself as soon as it is free" in incident.message
     assert [bool(batch.connected) for batch in told].count(True) == 1, "no row for those in vain"

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from copy import deepcopy
 from decimal import Decimal
-from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -18,6 +17,7 @@ from acquire.wire import CHECKSUMS
 from acquire.wire.blocks import PIECE_BYTES
 from drivers.frame.family import driver_of, load
 from tests.captures import of_layout, profile
+from tests.property.pieces import fed_in_pieces
 
 LAYOUTS = ("frame-gloss", "frame-force", "frame-bands")
 TABLES: dict[str, Any] = {layout: profile(layout) for layout in LAYOUTS}
@@ -77,18 +77,12 @@ PAUSES = st.lists(st.sampled_from([0.0, 0.03, 0.2, 3.0]), min_size=16, max_size=
 
 def fed(name: str, stream: bytes, cuts: list[int], pauses: list[float]) -> list[Fact]:
     driver = driver_of(PROFILES[name])
-    driver.opening(START)
-    places = [0, *sorted(cut for cut in cuts if cut < len(stream)), len(stream)]
-    facts: list[Fact] = []
-    now = START
-    for (start, end), pause in zip(pairwise(places), pauses, strict=False):
-        ns = round(pause * 1e9)
-        now = Instant(now.utc_ns + ns, now.mono_ns + ns)
-        driver.due(now)
-        facts += driver.feed(stream[start:end], now)
-        longest = PROFILES[name].shape.longest
+    longest = PROFILES[name].shape.longest
+
+    def is_bounded() -> None:
         assert driver._framer.waiting_bytes < PIECE_BYTES + longest
-    return facts + driver.lost(now)
+
+    return fed_in_pieces(driver, START, stream, cuts, pauses, is_bounded)
 
 
 @EACH

@@ -6,7 +6,6 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 from functools import reduce
-from itertools import pairwise
 from operator import xor
 from typing import Any
 
@@ -19,6 +18,7 @@ from acquire.driverapi.fit import misfit
 from acquire.model import Fact, Flag, Instant, Noise, Reading
 from drivers.line.family import driver_of, load
 from tests.captures import CAPTURES, LAYOUTS, profile
+from tests.property.pieces import fed_in_pieces
 
 PROFILES: dict[str, Any] = {layout: load(profile(layout), layout) for layout in LAYOUTS}
 START = Instant(10**18, 10**12)
@@ -54,19 +54,13 @@ PAUSES = st.lists(st.sampled_from([0.0, 0.1, 0.6, 3.0]), min_size=16, max_size=1
 
 def fed(layout: str, stream: bytes, cuts: list[int], pauses: list[float]) -> list[Fact]:
     driver = driver_of(PROFILES[layout])
-    driver.opening(START)
-    places = [0, *sorted(cut for cut in cuts if cut < len(stream)), len(stream)]
-    facts: list[Fact] = []
-    now = START
-    for (start, end), pause in zip(pairwise(places), pauses, strict=False):
-        ns = round(pause * 1e9)
-        now = Instant(now.utc_ns + ns, now.mono_ns + ns)
-        driver.due(now)
-        facts += driver.feed(stream[start:end], now)
-        terminator = PROFILES[layout].terminator
+    terminator = PROFILES[layout].terminator
+
+    def is_bounded() -> None:
         assert driver._framer.waiting_bytes < PROFILES[layout].limit_bytes + len(terminator)
         assert driver._facts.taken() == []
-    return facts + driver.lost(now)
+
+    return fed_in_pieces(driver, START, stream, cuts, pauses, is_bounded)
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)

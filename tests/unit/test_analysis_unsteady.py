@@ -66,6 +66,16 @@ def test_other_treatments_tell_it_where_the_control_has_one_zone_and_single_zone
     assert unsteady_of(("control",), _result(("control", "wax", "oil"), 1).judged) is None
 
 
+def test_a_stage_that_one_zone_lacks_leaves_the_others() -> None:
+    result = _result(("control1", "control2", "wax"), 3)
+    some = [c for c in result.judged if (c.zone, c.stage) != ("control2", "b")]
+    found = unsteady_of(("control1", "control2"), some)
+    assert found is not None
+    assert found.nu == (2 - 1) * (3 - 1)
+    gone = [c for c in some if c.zone != "control1" or c.stage == "bare"]
+    assert unsteady_of(("control1", "control2"), gone) is None
+
+
 def _trial(source: np.random.Generator, control: int, off: float) -> tuple[WashResult, float]:
     """One zone of wax, readings that scatter by a fiftieth of the gain, and its half-life."""
     half = float(source.uniform(3, 30))

@@ -31,7 +31,7 @@ from acquire.analysis.student import t_factor
 
 _BY_ITSELF = (
     "its gain is shown of all zones together and of this zone by itself not, so it cannot be told "
-    "what this one lost; more readings of each zone would tell"
+    "what this one lost: its readings, or zones from stage to stage, scatter too much for that"
 )
 
 

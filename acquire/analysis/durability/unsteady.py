@@ -20,8 +20,6 @@ import numpy as np
 
 from acquire.analysis.cell import Cell
 
-_FEWEST = 2
-
 
 class Unsteady(NamedTuple):
     """The standard deviation of the mean of one zone at one stage, with `nu` degrees of freedom.
@@ -37,7 +35,8 @@ class Unsteady(NamedTuple):
 def unsteady_of(control: Iterable[str], cells: Iterable[Cell]) -> Unsteady | None:
     """By the zones named in `control`, else those of all other treatments; None of single zones.
 
-    A treatment counts with its zones that were read at all stages that any zone of it was.
+    A treatment counts with those of its zones that were read at all of its stages, or with the
+    stages at which all of its zones were, whichever leaves more degrees of freedom.
     """
     own = frozenset(control)
     ours: dict[str, dict[str, float]] = {}
@@ -59,9 +58,16 @@ def unsteady_of(control: Iterable[str], cells: Iterable[Cell]) -> Unsteady | Non
 def _left(zones: Mapping[str, Mapping[str, float]]) -> tuple[float, int]:
     """The sum of squares of what zone and stage leave of the means, and its degrees of freedom."""
     stages = list(dict.fromkeys(stage for row in zones.values() for stage in row))
-    whole = [[row[s] for s in stages] for row in zones.values() if len(row) == len(stages)]
-    if min(len(whole), len(stages)) < _FEWEST:
-        return 0.0, 0
-    table = np.array(whole)
-    rest = table - table.mean(axis=1, keepdims=True) - table.mean(axis=0) + table.mean()
-    return float((rest**2).sum()), (table.shape[0] - 1) * (table.shape[1] - 1)
+    rows = list(zones.values())
+    tables = (
+        [[row[s] for s in stages] for row in rows if len(row) == len(stages)],
+        [[row[s] for s in stages if all(s in other for other in rows)] for row in rows],
+    )
+    found = (0.0, 0)
+    for whole in tables:
+        nu = (len(whole) - 1) * (len(whole[0]) - 1) if whole else 0
+        if nu > found[1]:
+            table = np.array(whole)
+            rest = table - table.mean(axis=1, keepdims=True) - table.mean(axis=0) + table.mean()
+            found = float((rest**2).sum()), nu
+    return found

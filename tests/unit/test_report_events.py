@@ -7,7 +7,8 @@ from pathlib import Path
 from acquire.model import NoticeKind
 from acquire.report.loading import load_trial
 from acquire.report.sections.checks import check_blocks
-from acquire.report.sections.events import Event, events
+from acquire.report.sections.event import Event
+from acquire.report.sections.events import events
 from tests.unit.drifting import daily, rising, yard_of
 from tests.yard import Yard
 

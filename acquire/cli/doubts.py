@@ -14,7 +14,7 @@ from acquire.errors import CoatbenchError, Refused
 
 if TYPE_CHECKING:
     from acquire.model import Plan
-    from acquire.store.worked import Worked
+    from acquire.store.worked import Query
     from acquire.trial.readiness import AtHand
     from acquire.trial.work import Work
 
@@ -86,15 +86,23 @@ def _not_now(what: str, ahead: str = _DUE) -> Refused:
     return Refused(what, reason="not now", got="no", next_step=ahead)
 
 
-def at_hand_of(worked: Worked, trial: str) -> AtHand:
-    """What the store has of the work on a trial."""
+def at_hand_of(query: Query, plan: Plan, stage: str) -> AtHand:
+    """What the store has of the work on a trial, for a stage of it."""
+    from acquire.store.progress import Progress  # noqa: PLC0415 - slow
+    from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.readiness import AtHand  # noqa: PLC0415
 
+    worked, progress = Worked(query), Progress(query)
+    wanted = [m for m in plan.measures if stage in m.stages]
+    taken = [
+        (m.replicates * len(m.channels), progress.filled(plan.id, m.id, stage)) for m in wanted
+    ]
     return AtHand(
-        worked.washes(trial),
-        worked.applications(trial),
-        worked.looked_at(trial),
-        worked.given_up(trial),
+        worked.washes(plan.id),
+        worked.applications(plan.id),
+        worked.looked_at(plan.id),
+        worked.given_up(plan.id),
+        [z.id for z in plan.zones if taken and all(n <= own.get(z.id, 0) for n, own in taken)],
     )
 
 
@@ -102,12 +110,11 @@ def _doubts(store: Path, plan: Plan, stage: str) -> tuple[list[str], list[str]]:
     """What is to be asked about, and what was settled already."""
     from acquire.clock import SystemClock  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415
-    from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.readiness import doubts, given_up_words  # noqa: PLC0415
 
     try:
         with StoreReader(store) as reader:
-            at_hand = at_hand_of(Worked(reader.rows), plan.id)
+            at_hand = at_hand_of(reader.rows, plan, stage)
     except CoatbenchError:
         return [], []  # whoever begins the run is told of what is wrong with the store
     asked = doubts(plan, stage, at_hand, SystemClock().now().utc_ns)

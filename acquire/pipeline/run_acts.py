@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from acquire.errors import NotFound, Refused
-from acquire.model import Instant, Measure, Plan, Target, channel_labels
+from acquire.model import Instant, Measure, Plan, Quantity, Target, channel_labels
 from acquire.pipeline.asking import (
     Answer,
     measure_of,
@@ -286,8 +288,8 @@ class RunActs:
             raise Refused(
                 f"{name} does not measure what {measure.id} wants",
                 reason="other quantity",
-                got=f"{standing.spec.kind} at {channel_labels(policy.channels)}",
-                wanted=f"{measure.quantity} at {channel_labels(measure.channels)}",
+                got=_quantity_at(standing.spec.kind, policy.channels),
+                wanted=_quantity_at(measure.quantity, measure.channels),
                 next_step="name another instrument: coatbench run ... --with INSTRUMENT",
             )
         verdict = self._desk.keeper.ask_gate(standing, frozenset(channels), at)
@@ -325,3 +327,8 @@ def _require_range(standing: Standing, measure: Measure) -> None:
         next_step=f"give {name} a policy with pieces and a range for it, or name another "
         "instrument with --with",
     )
+
+
+def _quantity_at(quantity: Quantity, channels: Sequence[str]) -> str:
+    """``gloss at 20°``; ``force``, which has no channels to be told apart."""
+    return f"{quantity} at {labels}" if (labels := channel_labels(channels)) else f"{quantity}"

@@ -22,12 +22,16 @@ _MOST_NAMES = 12
 
 @dataclass(frozen=True, slots=True)
 class AtHand:
-    """What was done and looked at so far: by it the doubts of a stage are found."""
+    """What was done and looked at so far: by it the doubts of a stage are found.
+
+    `done` are zones of which every reading of that stage is taken: nothing of them is still to be.
+    """
 
     washes: Sequence[WashRow] = ()
     applications: Sequence[ApplicationRow] = ()
     looked_at: Sequence[Place] = ()
     given_up: Sequence[GivingUpRow] = ()
+    done: Collection[str] = ()
 
 
 def doubts(
@@ -36,7 +40,9 @@ def doubts(
     """A sentence for each doubt, with the next step; times are of `zone`."""
     if plan.study is not None or stage not in plan.stages:
         return []
-    away = {own for own, at in given_up(at_hand.given_up) if at == stage}
+    if all(zone.id in at_hand.done for zone in plan.zones):
+        return []
+    away = {own for own, at in given_up(at_hand.given_up) if at == stage} | set(at_hand.done)
     return [
         *_washes(plan, stage, at_hand, away),
         *_gone(plan, stage, at_hand, away),

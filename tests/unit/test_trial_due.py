@@ -343,3 +343,14 @@ def test_what_is_due_at_a_stage_is_told_whatever_comes_first() -> None:
     unclosed = replace(full, taken=taken("bare", "wash-5", state="open"))
     (closing,) = due_at(unclosed, "wash-5", DAY, UTC)
     assert closing.what == "no closing check of shore yet after 6 readings at wash-5"
+
+
+def test_of_what_is_read_in_full_nothing_is_doubted() -> None:
+    """Bare stays as it was read, whatever was put on the zones and washed off them since."""
+    gone = {"washes": washes((ZONES, 5)), "applications": coats("A1", "A3")}
+    assert told_of("bare", **gone)
+    zones = ZONES.split(",")
+    assert told_of("bare", **gone, done=zones) == []
+    # Of a zone that is still to be read it is, and of that one alone.
+    (told,) = told_of("bare", **gone, done=zones[:2])
+    assert "5 washes of A3 are counted" in told

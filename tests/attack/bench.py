@@ -94,15 +94,24 @@ class Bench:
         self.process: subprocess.Popen[str] | None = None
 
     def start(self) -> str:
-        """Start the daemon; gives what it says where it does not serve, else nothing."""
+        """Start the daemon; gives what it says where it does not serve, else nothing.
+
+        Where it asks before checks are judged anew, the answer is yes.
+        """
+        said = self._start()
+        return self._start("--yes") if "the same command with --yes" in said else said
+
+    def _start(self, *options: str) -> str:
         self.process = subprocess.Popen(
-            [COATBENCH, "--bench", str(self.file), "serve"],
+            [COATBENCH, "--bench", str(self.file), "serve", *options],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
         )
         assert self.process.stdout is not None
         first = self.process.stdout.readline()
+        while options and first.startswith("NOTE: "):
+            first = self.process.stdout.readline()
         if "serving" in first:
             self._await_hand()
             return ""

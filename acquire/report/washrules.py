@@ -154,7 +154,7 @@ def _of_unsteady(unsteady: Unsteady, found: WashResult) -> str:
         f"by how far {whose}, whichever says less. What befell all zones of a stage alike is in "
         "neither. Of drawn lives 1 in 100 at most was "
         "false, of shares kept 2, where zones did so by up to 8 % of the first gain; where treated "
-        "zones did so twice as much as those that tell it, 3 lives and 12 shares."
+        "zones did so twice as much as those that tell it, 3 lives and 17 shares."
     )
 
 

@@ -13,7 +13,9 @@ character 255 is the byte 255.
     is = "reading"              # with raw, text, value, unit, channel, press, flags
     ...                         # or "noise" with raw; or "notice" with kind, raw, text;
                                 # or "spectrum" with raw, text (its type), value (its bytes in
-                                # hexadecimal digits), unit, press, flags
+                                # hexadecimal digits), unit, press, flags; or "samples" with
+                                # raw = "", text ("from" and the number of the first), value (all of
+                                # them as whole steps), unit
 
 Pure; any thread.
 """

@@ -20,6 +20,9 @@ class Asking:
         self._ask_at: Instant | None = None
         self._is_nameless = False
         self._names_left = 0
+        asked = b"" if manners.ask is None else manners.ask.command
+        sent = (manners.identify, manners.take, asked)
+        self._commands = {one.rstrip(b"\r\n") for one in sent} - {b""}
         self.unanswered = 0
         """So many questions in a row were in vain, of a device that is asked in a rhythm."""
 
@@ -100,6 +103,10 @@ class Asking:
         """What came means nothing; of a device that is asked it was meant as the answer."""
         if self._manners.ask:
             self._asked = None
+
+    def is_echo(self, line: bytes) -> bool:
+        """Whether a line is what the device was sent: some adapters and meters give it back."""
+        return line in self._commands
 
     def is_back(self) -> bool:
         """Something came; whether the device had been silent for long."""

@@ -175,7 +175,11 @@ class FramedDriver:
             else:
                 self._give(*stream.flush(at))
         if isinstance(heard, str):
-            self._settle(at)
+            if stream is not None and self._asking.is_echo(raw):
+                # No sample was lost: what was sent has come back beside them.
+                self._give(*stream.flush(at))
+            else:
+                self._settle(at)
             self._asking.nonsense()
             self._facts.give(Noise(at, raw, start, start + len(raw), heard))
             return

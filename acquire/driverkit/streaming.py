@@ -144,6 +144,8 @@ class _Pull:
         self.has_begun = False
         """That it did, until somebody has seen it."""
         self._peak: int | None = None
+        # What goes on when it is first heard, or behind a gap, is the rest of a pull and none.
+        self._is_rested = False
         if pull is None:
             return
         self._begins_at = pull.begins_at / rules.step
@@ -160,7 +162,9 @@ class _Pull:
         if not self._looks:
             return None
         if self._peak is None:
-            if count >= self._begins_at:
+            if count < self._ends_below:
+                self._is_rested = True
+            elif count >= self._begins_at and self._is_rested:
                 self._peak, self._quiet = count, 0
                 self.has_begun = True
             return None

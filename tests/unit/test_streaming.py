@@ -96,6 +96,25 @@ def test_a_pull_with_a_sample_missing_is_none() -> None:
     assert [str(f.value) for f in facts if isinstance(f, Reading)] == ["1.80"]
 
 
+def test_the_rest_of_a_pull_is_none_though_it_is_a_long_way_above_its_beginning() -> None:
+    rest = PULL[4:]
+    assert told(facts_of(lines(*rest))) == ["120 180 90 10 5 0 0"], "under way as it is connected"
+    broken = (*PULL[:4], "spoiled", *rest)
+    assert told(facts_of(lines(*broken))) == ["0 10 60 145", "noise", "120 180 90 10 5 0 0"]
+    again = told(facts_of(lines(*broken, *PULL)))
+    assert again[-2:] == ["1.80 newton", "0"], "the next pull is one"
+    assert len(again) == 5
+
+
+def test_the_echo_of_a_question_in_the_midst_of_a_pull_breaks_none() -> None:
+    table = PULLER | {"identify": {"command": "N?\n"}}
+    table["message"] = [*PULLER["message"], {"means": "identity", "pattern": "N (?P<serial>.*)"}]
+    pull = (*PULL[:4], "N?", *PULL[4:])
+    facts = facts_of(lines(*pull, "N X-1"), table=table)
+    assert [fact.text for fact in facts if isinstance(fact, Reading)] == ["1.80"]
+    assert [fact.raw for fact in facts if isinstance(fact, Noise)] == [b"N?"]
+
+
 def test_a_value_between_the_steps_is_no_sample() -> None:
     table = {**PULLER, "stream": {**PULLER["stream"], "step": Decimal("0.05")}}
     (_, noise) = facts_of(lines("0.60", "0.61"), table=table)

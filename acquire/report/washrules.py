@@ -51,7 +51,7 @@ _HALF_OF_ONE_ZONE = (
 _OF_TRENDS = (
     "A trend takes the gains at the counts to scatter independently. Where a gain wanders from "
     "count to count by as much as it scatters, a fall that is none is shown in 9 of 100 of five "
-    "counts and in 15 of eight."
+    "counts and in 15 of eight; where it wanders and hardly scatters, in 16 and 24."
 )
 
 

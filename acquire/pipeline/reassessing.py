@@ -28,7 +28,12 @@ from acquire.pipeline.judging_again import (
     used_of,
 )
 from acquire.pipeline.used import Used, UsedCertificate
-from acquire.store.check_rows import CheckBeginRow, ReassessedPieceRow, ReassessmentRow
+from acquire.store.check_rows import (
+    CheckBeginRow,
+    ReassessedLineRow,
+    ReassessedPieceRow,
+    ReassessmentRow,
+)
 from acquire.store.move_rows import MoveRow
 from acquire.store.register_rows import CertificateRow
 from acquire.store.rows import Row
@@ -116,6 +121,7 @@ def _reassessed(
     own = _row(ids, check_id, judged.outcome, judged.message, text, at)
     yield own
     yield from _pieces(ids, own, judged, used)
+    yield from _lines(ids, own, judged)
 
 
 def _stays(query: Query, check_id: int) -> Iterator[sqlite3.Row]:
@@ -166,6 +172,21 @@ def _pieces(ids: Ids, own: ReassessmentRow, judged: Judgement, used: Used) -> It
             str(piece.expanded_uncertainty),
             numbers.get((piece.piece, piece.channel)),
             piece.message,
+        )
+
+
+def _lines(ids: Ids, own: ReassessmentRow, judged: Judgement) -> Iterator[Row]:
+    for line in judged.linearity:
+        yield ReassessedLineRow(
+            ids.take(ReassessedLineRow),
+            own.id,
+            own.check_id,
+            line.piece,
+            line.channel,
+            line.outcome.value,
+            str(line.departure),
+            str(line.expanded_uncertainty),
+            line.message,
         )
 
 

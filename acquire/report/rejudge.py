@@ -143,14 +143,20 @@ def _anew_differences(
             was, now = str(anew[column]), str(getattr(judged, column))
             if was != now:
                 yield f"{name}{column} {was!r}, and now {now!r}"
-        rows = reader.rows(
-            "SELECT * FROM reassessed_piece WHERE reassessment_id = ? ORDER BY id", (anew["id"],)
+        tables: tuple[tuple[str, str, dict[str, str], Sequence[_Part]], ...] = (
+            ("reassessed_piece", "pieces", _ANEW, judged.pieces),
+            ("reassessed_line", "straight lines", _LINE_ANEW, judged.linearity),
         )
-        if len(rows) != len(judged.pieces):
-            yield f"{name}{len(rows)} pieces, and now {len(judged.pieces)}"
-            continue
-        for stored, part in zip(rows, judged.pieces, strict=True):
-            yield from (f"{name}{text}" for text in _row_differences(stored, part, _ANEW))
+        for table, what, columns, parts in tables:
+            rows = reader.rows(
+                f"SELECT * FROM {table} WHERE reassessment_id = ? ORDER BY id",  # noqa: S608
+                (anew["id"],),
+            )
+            if len(rows) != len(parts):
+                yield f"{name}{len(rows)} {what}, and now {len(parts)}"
+                continue
+            for stored, part in zip(rows, parts, strict=True):
+                yield from (f"{name}{text}" for text in _row_differences(stored, part, columns))
 
 
 _PIECE = {
@@ -170,6 +176,10 @@ _LINE = {
     "departure": "departure", "expanded_uncertainty": "expanded_uncertainty", "limit_": "limit",
     "unit": "unit", "message": "message",
 }  # fmt: skip
+_LINE_ANEW = {
+    name: _LINE[name]
+    for name in ("piece", "channel", "outcome", "departure", "expanded_uncertainty", "message")
+}
 
 
 def _differences(

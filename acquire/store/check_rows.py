@@ -144,3 +144,17 @@ class ReassessedPieceRow(NamedTuple):
     expanded_uncertainty: str
     certificate_id: int | None
     message: str
+
+
+class ReassessedLineRow(NamedTuple):
+    """How far a piece lies off the straight line now; its limit stays."""
+
+    id: int
+    reassessment_id: int
+    check_id: int
+    piece: str
+    channel: str
+    outcome: str
+    departure: str
+    expanded_uncertainty: str
+    message: str

@@ -23,5 +23,13 @@ CREATE TABLE reassessed_piece (
     certificate_id INTEGER REFERENCES certificate(id), message TEXT NOT NULL
 ) STRICT;
 CREATE INDEX reassessed_piece_check ON reassessed_piece(check_id, piece, channel);
+CREATE TABLE reassessed_line (
+    id INTEGER PRIMARY KEY, reassessment_id INTEGER NOT NULL REFERENCES reassessment(id),
+    check_id INTEGER NOT NULL REFERENCES check_begin(id),
+    piece TEXT NOT NULL, channel TEXT NOT NULL,
+    outcome TEXT NOT NULL CHECK (outcome IN ('pass', 'fail', 'undecided')),
+    departure TEXT NOT NULL, expanded_uncertainty TEXT NOT NULL, message TEXT NOT NULL
+) STRICT;
+CREATE INDEX reassessed_line_check ON reassessed_line(check_id);
 """
-TABLES = ("reassessment", "reassessed_piece")
+TABLES = ("reassessment", "reassessed_piece", "reassessed_line")

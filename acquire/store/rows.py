@@ -16,6 +16,7 @@ from acquire.store.check_rows import (
     LinearityRow,
     PassEndRow,
     PieceJudgementRow,
+    ReassessedLineRow,
     ReassessedPieceRow,
     ReassessmentRow,
 )
@@ -284,6 +285,7 @@ Row = (
     | LinearityRow
     | ReassessmentRow
     | ReassessedPieceRow
+    | ReassessedLineRow
     | ClimateRow
     | PieceRow
     | CertificateFileRow
@@ -305,6 +307,7 @@ TABLES: dict[type[Row], str] = {
     LinearityRow: "linearity_judgement",
     ReassessmentRow: "reassessment",
     ReassessedPieceRow: "reassessed_piece",
+    ReassessedLineRow: "reassessed_line",
     PassEndRow: "pass_end",
     ReadingRow: "reading",
     NoiseRow: "noise",

@@ -30,8 +30,13 @@ _N_FAILED = _LATEST.format(
     so="""x.outcome = 'fail' AND (EXISTS (
         SELECT 1 FROM reassessed_piece AS m WHERE m.reassessment_id = x.id AND m.outcome = 'fail'
           AND instr(',' || p.channels || ',', ',' || m.channel || ',') > 0)
+      OR EXISTS (
+        SELECT 1 FROM reassessed_line AS m WHERE m.reassessment_id = x.id AND m.outcome = 'fail'
+          AND instr(',' || p.channels || ',', ',' || m.channel || ',') > 0)
       OR NOT EXISTS (
-        SELECT 1 FROM reassessed_piece AS m WHERE m.reassessment_id = x.id
+        SELECT 1 FROM reassessed_piece AS m WHERE m.reassessment_id = x.id AND m.outcome = 'fail'
+        UNION ALL
+        SELECT 1 FROM reassessed_line AS m WHERE m.reassessment_id = x.id
           AND m.outcome = 'fail'))""",
 )
 # A pass is held to its own certified value, and where it was judged anew to that of the certificate

@@ -11,6 +11,7 @@ from acquire.store.check_rows import (
     LinearityRow,
     PassEndRow,
     PieceJudgementRow,
+    ReassessedLineRow,
     ReassessedPieceRow,
     ReassessmentRow,
 )
@@ -71,6 +72,7 @@ def spine_rows() -> list[Row]:
         ),
         ReassessmentRow(1, 21 * S, 1, "pass", "inside", "{}", 0, 1),
         ReassessedPieceRow(1, 1, 1, "T1", "20", "pass", "93.2", "0", "0.3", 1, "inside"),
+        ReassessedLineRow(1, 1, 1, "T2", "20", "pass", "0.12", "0.31", "inside"),
         ClimateRow(1, 9 * S, 1, "21.4", "48", "typed"),
         r.RunRow(1, 25 * S, 1, "gloss20", "bare", "shore", "SH-0417", 1),
         reading(4, 30, "run", run_id=1, zone="A1", stage="bare", replicate=1, check_id=1),

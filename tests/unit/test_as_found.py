@@ -76,16 +76,19 @@ def test_a_verdict_says_how_long_for_how_many_presses_and_in_which_range(yard: Y
 class Bent(Yard):
     """A yard with a middle tile, whose policy asks for a straight line."""
 
+    high, trap = pieces()
+
     def open(self) -> None:
-        high, trap = pieces()
-        (certificate,) = high.certificates
+        high, trap = self.high, self.trap
+        certificate = high.certificates[-1]
         middle = replace(
             high,
             id="T2",
             certificates=(replace(certificate, piece="T2", value=Decimal("48.6")),),
         )
         shore, deck = self.bench.instruments
-        rules = (*shore.policy.rules, PieceRule("T2", 2, Decimal(2), Decimal("0.4")))
+        own = [rule for rule in shore.policy.rules if rule.piece != "T2"]
+        rules = (*own, PieceRule("T2", 2, Decimal(2), Decimal("0.4")))
         policy = replace(shore.policy, rules=rules, linearity_limit=Decimal("0.6"))
         self.bench = replace(
             self.bench,

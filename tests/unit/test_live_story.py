@@ -52,6 +52,7 @@ SILENT = {
     "past_result",
     "reassessment",
     "reassessed_piece",
+    "reassessed_line",
 }
 """Tables whose rows are no happenings: they are written at start, say what another row says, or are
 of trials as a whole and not of the bench.

@@ -21,6 +21,7 @@ from acquire.report.rejudge import rejudge
 from acquire.report.sections.events import events
 from acquire.report.withdrawn import Withdrawals
 from acquire.store import StoreReader
+from acquire.store.check_rows import ReassessedLineRow, ReassessedPieceRow, ReassessmentRow
 from acquire.store.progress import Progress
 from tests.unit.withdrawing import WHY, brackets, certified, later, outcomes, words
 from tests.yard import Yard
@@ -298,3 +299,23 @@ def test_a_certificate_that_was_withdrawn_for_a_while_is_told_with_what_came_of_
         "2026 the certificate stands again, and so does the judgement of then"
     )
     assert prove_check(yard.bench.store, 1).lines[-1] == f"WITHDRAWN SINCE: {line}"
+
+
+@pytest.mark.parametrize(("bent", "state"), [("20", "suspect"), ("60", "open")])
+def test_a_straight_line_that_fails_anew_counts_at_its_own_angle_beside_a_piece_at_another(
+    yard: Yard, bent: str, state: str
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.check("shore")
+    assert brackets(yard) == [("bracketed", False), ("open", False)]
+    at = yard.clock.now().utc_ns
+    yard.writer.append(
+        [
+            ReassessmentRow(1, at, 2, "fail", "outside", "{}", 0, 2),
+            ReassessedPieceRow(1, 1, 2, "T1", "60", "fail", "93.2", "3.1", "0.3", None, "outside"),
+            ReassessedLineRow(1, 1, 2, "T2", bent, "fail", "1.4", "0.3", "off the line"),
+        ]
+    )
+    assert brackets(yard)[0] == (state, state == "suspect")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -17,7 +19,7 @@ from tests.yard import Yard
 
 
 @pytest.fixture
-def yard(tmp_path: Path) -> Iterator[Yard]:
+def yard(tmp_path: Path) -> Iterator[Bent]:
     yard = Bent(tmp_path)
     yard.plug("shore")
     yield yard
@@ -28,6 +30,16 @@ def read(yard: Yard, *values: str) -> None:
     for value in values:
         yard.clock.advance(1)
         yard.press("shore", value)
+
+
+def withdrawn(yard: Bent, other: str) -> None:
+    """Start anew with another certificate in the place of the high tile's own."""
+    (own,) = yard.high.certificates
+    anew = (replace(own, withdrawn="typed wrongly"), replace(own, value=Decimal(other)))
+    yard.close()
+    yard.high = replace(yard.high, certificates=anew)
+    yard.clock.advance(10)
+    yard.open()
 
 
 def begin(yard: Yard) -> None:
@@ -139,3 +151,25 @@ def test_a_check_that_is_not_there_or_not_judged_is_told(yard: Yard) -> None:
     for number in (1, 2, 2**70):
         with pytest.raises(NotFound, match=f"no judged check {number}"):
             again(yard, number)
+
+
+def test_the_straight_line_without_a_withdrawn_certificate_is_kept_and_comes_out_again(
+    yard: Bent,
+) -> None:
+    begin(yard)
+    read(yard, "93.2", "93.2", "0.0", "0.0", "48.7", "48.7")
+    withdrawn(yard, "95.0")
+    (line,) = yard.writer.query("SELECT * FROM reassessed_line")
+    # By hand: 48.7 - 48.6 * 93.2 / 95.0 = 1.0208.
+    assert (line["piece"], line["channel"], line["outcome"]) == ("T2", "20", "fail")
+    assert float(line["departure"]) == pytest.approx(1.0208, abs=1e-4)
+    assert again(yard, 1).unlike == ()
+    path = yard.bench.store
+    yard.close()
+    with closing(sqlite3.connect(path)) as conn:
+        conn.execute("DROP TRIGGER reassessed_line_no_update")
+        conn.execute("UPDATE reassessed_line SET outcome = 'pass'")
+        conn.commit()
+    with StoreReader(path) as store:
+        (told,) = rejudge(store, 1).unlike
+    assert told.endswith("T2 outcome pass, and now fail")

@@ -120,7 +120,7 @@ class _Scope:
         ))  # fmt: skip
         for table in (
             "check_judgement", "piece_judgement", "linearity_judgement", "pass_end",
-            "reassessment", "reassessed_piece",
+            "reassessment", "reassessed_piece", "reassessed_line",
         ):  # fmt: skip
             self._children(table, "check_id", "check_begin")
         pieces = set(self._asked(

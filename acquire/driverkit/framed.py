@@ -16,7 +16,7 @@ from acquire.driverkit.asking import Asking
 from acquire.driverkit.framer import Framer
 from acquire.driverkit.heard import Heard, Means
 from acquire.driverkit.manners import Manners
-from acquire.driverkit.presses import Press, PressLog
+from acquire.driverkit.presses import NEW_BIT, Press, PressLog, missed_words
 from acquire.driverkit.streaming import Streaming
 from acquire.driverkit.whose import Whose, unsure
 from acquire.model import MEASURED, Fact, Instant, Noise, Notice, NoticeKind, Reading
@@ -32,12 +32,6 @@ LONG_SILENCE_NS = LONG_SILENCE_S * 1_000_000_000
 BROKEN_OFF_NS = 1_000_000_000
 """No cable is put elsewhere in a shorter time (common practice, no source)."""
 
-NEW_BIT = (
-    "its count set a bit that no press had when its profile was made, which may be a flag: it is "
-    "taken as switched on anew. proven_count of the profile says up to where it is a count: raise "
-    "it once the meter's display or manual shows that it counts on, or learn from a press with a "
-    "higher count"
-)
 _READING = Means.READING
 _KINDS = {
     Means.IDENTITY: NoticeKind.IDENTITY,
@@ -268,18 +262,14 @@ class FramedDriver:
             self._who_is_there()
 
     def _irregular(self, press: Press, start: int, at: Instant) -> None:
-        missed = press.missed
         if press.is_unproven:
             self._facts.notice(NoticeKind.TROUBLE, at, start, NEW_BIT)
         if press.restarted:
             self._facts.notice(NoticeKind.POWER_UP, at, start)
+        if press.missed:
+            self._facts.notice(NoticeKind.TROUBLE, at, start, missed_words(press.missed))
+        if press.restarted or press.missed:
             self._who_is_there()
-        if missed:
-            self._who_is_there()
-            # Why there was none the count does not say: it may have come as noise.
-            by = "one" if missed == 1 else f"{missed}"
-            text = f"the meter's count went on by {by} without a reading here"
-            self._facts.notice(NoticeKind.TROUBLE, at, start, text)
 
     def _who_is_there(self) -> None:
         """After a reading, and where another instrument may have been put there unseen."""

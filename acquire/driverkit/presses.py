@@ -54,6 +54,20 @@ def _bits_above(count: int) -> tuple[int, ...]:
     return tuple(1 << bit for bit in range(count.bit_length(), _MOST_BITS))
 
 
+NEW_BIT = (
+    "its count set a bit that no press had when its profile was made, which may be a flag: it is "
+    "taken as switched on anew. proven_count of the profile says up to where it is a count: raise "
+    "it once the meter's display or manual shows that it counts on, or learn from a press with a "
+    "higher count"
+)
+
+
+def missed_words(missed: int) -> str:
+    """That presses never came; why, the count does not say: they may have come as noise."""
+    by = "one" if missed == 1 else f"{missed}"
+    return f"the meter's count went on by {by} without a reading here"
+
+
 class Press(NamedTuple):
     """What a result is. `flags` is None when it is the old result of a meter that was asked.
 

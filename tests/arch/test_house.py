@@ -84,7 +84,7 @@ def test_a_library_is_imported_only_where_it_lives(
     assert not strays
 
 
-def test_the_special_functions_are_imported_by_the_module_that_does_so_quickly() -> None:
+def test_the_special_functions_are_imported_in_one_place() -> None:
     users = {p.relative_to(ROOT).as_posix() for p in SOURCES if "scipy.special" in text_of(p)}
     assert users == {"acquire/analysis/special.py"}
 

@@ -15,13 +15,16 @@ from hypothesis import strategies as st
 
 from acquire.driverapi.capture import worded
 from acquire.driverapi.fit import misfit
-from acquire.model import Fact, Flag, Instant, Noise, Reading
+from acquire.model import Fact, Flag, Instant, Noise, Reading, Samples
 from drivers.line.family import driver_of, load
 from tests.captures import CAPTURES, LAYOUTS, profile
 from tests.property.pieces import fed_in_pieces
 
 PROFILES: dict[str, Any] = {layout: load(profile(layout), layout) for layout in LAYOUTS}
 START = Instant(10**18, 10**12)
+STREAMED = ("force-stream",)
+"""Its samples are told in stretches that end where a chunk does, and a pull lies in them."""
+PRESSED = tuple(layout for layout in LAYOUTS if layout not in STREAMED)
 
 
 def line_of(count: int, angle: int, tenths: int) -> bytes:
@@ -39,7 +42,7 @@ ASKED_LINES = st.builds(
 )
 POLLED = ("gloss-asked", "counter-total", "climate-asked")
 """Asked again and again: an answer that is none, or the same as before, is no news."""
-NAMES = (b"I,SH-0417*51", b"S DK-2205", b"SN PG-0031", b"ID TB-0117;39")
+NAMES = (b"I,SH-0417*51", b"S DK-2205", b"S HB-0043", b"SN PG-0031", b"ID TB-0117;39")
 PIECES = st.one_of(
     PRESS_LINES,
     ASKED_LINES,
@@ -63,7 +66,7 @@ def fed(layout: str, stream: bytes, cuts: list[int], pauses: list[float]) -> lis
     return fed_in_pieces(driver, START, stream, cuts, pauses, is_bounded)
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("layout", PRESSED)
 @settings(deadline=None, derandomize=True)
 @given(stream=STREAMS, cuts=CUTS)
 def test_where_the_stream_is_cut_changes_no_fact(
@@ -73,7 +76,7 @@ def test_where_the_stream_is_cut_changes_no_fact(
     assert fed(layout, stream, cuts, still) == fed(layout, stream, [], still)
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("layout", PRESSED)
 @settings(deadline=None, derandomize=True)
 @given(stream=STREAMS, cuts=CUTS, pauses=PAUSES)
 def test_facts_cover_the_stream_in_order_without_overlap(
@@ -96,6 +99,26 @@ def test_facts_cover_the_stream_in_order_without_overlap(
             idle = layout in POLLED and (line == b"NONE" or line in readings)
             assert line == b"" or idle or line in NAMES
         place = fact.end
+
+
+@pytest.mark.parametrize("layout", STREAMED)
+@settings(deadline=None, derandomize=True)
+@given(stream=STREAMS, cuts=CUTS, pauses=PAUSES)
+def test_samples_and_noise_follow_one_another_and_every_sample_is_a_line_that_was_sent(
+    layout: str, stream: bytes, cuts: list[int], pauses: list[float]
+) -> None:
+    place = sampled = 0
+    for fact in fed(layout, stream, cuts, pauses):
+        assert misfit(fact) == ""
+        if isinstance(fact, Reading | Noise):
+            assert stream[fact.start : fact.end] == fact.raw
+        if isinstance(fact, Samples | Noise):
+            assert fact.start >= place
+            place = fact.end
+        if isinstance(fact, Samples):
+            sampled += len(fact.counts) // 4
+    assert place <= len(stream)
+    assert sampled <= len(re.findall(rb"[+-][0-9]{2}\.[0-9]{3} (?:N|kgf|gf|lbf)\r\n", stream))
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)

@@ -201,21 +201,23 @@ def _of_several(words: str) -> str:
 def _middle(t: TreatmentLife) -> str:
     """The life of several zones, after the name of the treatment."""
     assert t.life is not None
-    n = len(t.life.lives)
+    n, there = len(t.life.lives), len(t.zones)
+    # Zones without a life are no part of it, and it must not read as if there were none.
+    of = "" if n == there else f" with a life to tell, of {there}"
     if t.life.censored == n:
         low = t.life.survived
         if low == 0:
-            return _open(n, sorted(life.low for life in t.life.lives if life.low > 0))
+            return _open(n, of, sorted(life.low for life in t.life.lives if life.low > 0))
         on = "its one zone" if n == 1 else f"all of its {n} zones"
-        return f"lasted at least {washes(low)} on {on}"
+        return f"lasted at least {washes(low)} on {on}{of}"
     middle = t.life.estimate.median
     half = life_words(middle) if middle is not None else f"lasted {t.life.estimate.median_count:g}"
-    return f"{half} on {'its one zone' if n == 1 else f'the middle one of its {n} zones'}"
+    return f"{half} on {'its one zone' if n == 1 else f'the middle one of its {n} zones'}{of}"
 
 
-def _open(zones: int, passed: list[float]) -> str:
+def _open(zones: int, of: str, passed: list[float]) -> str:
     """Of `zones` that have not been seen to fail, some are shown to have passed so many washes."""
-    on = "one zone" if zones == 1 else f"{zones} zones"
+    on = ("one zone" if zones == 1 else f"{zones} zones") + of
     if not passed:
         return f"was on {on}, of which {NONE_FAILED} or passed any wash"
     return (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 import re
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
@@ -13,6 +14,7 @@ import pytest
 
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.durability.trend import trend
+from acquire.report import washlife
 from acquire.report.export import Scope, write_export
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.resultrows import COLUMNS, write_rows
@@ -197,6 +199,21 @@ def test_an_interval_beyond_the_scale_is_cut_off_and_has_an_arrow_there() -> Non
     assert len(re.findall(r"l4 6l4 -6", drawn)) == 1
     assert "&lt;b&gt;" in drawn
     assert "10 washes" in drawn
+
+
+def test_a_zone_without_a_life_is_counted_where_the_others_are_told_together() -> None:
+    levels = {"control": (80.0,) * 5, "wax": (80.0, 84.0, 83.9, 83.8, 83.8)}
+    found = washed(readings_of(levels))
+    assert found is not None
+    (wax,) = found.treatments
+    (zone,) = wax.zones
+    bare = replace(zone, zone="B4", life=None, lacking="no gain was shown")
+    two = replace(found, treatments=(replace(wax, zones=(zone, bare)),))
+    (lead,) = washlife._lead(two, HALF)
+    assert lead == (
+        f"{wax.shown} lasted at least 20 washes on its one zone with a life to tell, of 2."
+    )
+    assert "of 2" not in " ".join(washlife._lead(found, HALF))
 
 
 def test_lives_of_zones_say_that_only_their_readings_scatter_is_in_them() -> None:

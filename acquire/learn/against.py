@@ -15,7 +15,7 @@ from acquire.learn.column import Column, Style, is_constant
 from acquire.learn.number import NumberAt
 from acquire.learn.parts import Parts, columns_of
 from acquire.learn.press import About
-from acquire.learn.units import kinds_of, unit_of
+from acquire.learn.units import kinds_of, unit_of, units_in
 from acquire.model import Quantity
 
 _BEHIND_DIGITS = re.compile(r"(?: +([A-Za-z%]+)|([A-Za-z]{2,}))(?![0-9A-Za-z])")
@@ -30,11 +30,15 @@ _SHIPPED = {
 
 
 class Says(NamedTuple):
-    """What the bytes say: words for units, geometries, and the `text` that never changed."""
+    """What the bytes say: words for units, geometries, and the `text` that never changed.
+
+    `afar` are words for units that do not stand beside the number.
+    """
 
     units: tuple[str, ...] = ()
     angles: tuple[str, ...] = ()
     text: str = ""
+    afar: tuple[str, ...] = ()
 
 
 NOTHING = Says()
@@ -83,26 +87,47 @@ def in_frame(number: NumberAt, frames: Sequence[bytes]) -> Says:
     return Says((word,) if kinds_of(word) else (), (angle,) if angle else (), still)
 
 
+def with_afar(says: Says, presses: Sequence[bytes], *, is_text: bool) -> Says:
+    """The same with the units that stand anywhere in the bytes, where none is at the number.
+
+    In bytes that are no text only a word of three letters and more that every press has is one.
+    """
+    if says.units:
+        return says
+    found = [units_in(data) for data in presses]
+    words = (
+        set().union(*found)
+        if is_text
+        else {word for word in set.intersection(*found) if len(word) >= _NO_CHANCE}
+    )
+    return says._replace(afar=tuple(sorted(words)))
+
+
+_NO_CHANCE = 3
+
+
 def against(says: Says, about: About) -> Against | None:
     """The first contradiction; None where there is none."""
-    words = " and ".join(map(repr, says.units))
-    kinds = sorted({kind.value for token in says.units for kind in kinds_of(token)})
+    tokens = says.units or says.afar
+    place = "beside the number" if says.units else "in the bytes of a press"
+    words = " and ".join(map(repr, tokens))
+    kinds = sorted({kind.value for token in tokens for kind in kinds_of(token)})
     if kinds and about.kind.value not in kinds:
         return Against(
             "kind",
             f"the meter measures {about.kind.value} (--kind {about.kind.value})",
-            f"beside the number stands {words}, a unit of {' and '.join(kinds)}",
+            f"{place} stands {words}, a unit of {' and '.join(kinds)}",
             f"leave --kind out or name --kind {kinds[0]}; if {words} means something else here, "
             f"the profile is to be written by hand: copy {_SHIPPED[about.kind]}",
         )
-    units = sorted({unit for token in says.units if (unit := unit_of(token, about.kind))})
+    units = sorted({unit for token in tokens if (unit := unit_of(token, about.kind))})
     if units and about.unit not in (None, *units):
         return Against(
             "unit",
             f"the unit is {about.unit} (--unit {about.unit})",
-            f"beside the number stands {words}, which is {' and '.join(units)}",
-            "leave --unit out, for the bytes say it; if the display shows another unit than the "
-            "meter sends, set it to send that one",
+            f"{place} stands {words}, which is {' and '.join(units)}",
+            f"{'leave --unit out' if says.units else f'name --unit {units[0]}'}, for the bytes say "
+            "it; if the display shows another unit than the meter sends, set it to send that one",
         )
     if about.channel is None:
         return None

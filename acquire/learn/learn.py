@@ -11,7 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
-from acquire.learn.against import Says, against, in_frame
+from acquire.learn.against import Says, against, in_frame, with_afar
 from acquire.learn.doubts import Doubt, rising
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
@@ -184,7 +184,8 @@ def _of_lines(
             tell_above=doubt.tell_above, tell_below=doubt.tell_below,
         )  # fmt: skip
     believed = of_line(line, end)
-    if refused := _refused(line.says, about, believed, left):
+    says = with_afar(line.says, [press.data for press in presses], is_text=True)
+    if refused := _refused(says, about, believed, left):
         return refused
     about, missing = _completed(about, presses, line)
     if missing:
@@ -263,7 +264,8 @@ def _of_frames(
         return Finding(Outcome.MORE, (doubt.why,), left, tell_below=doubt.tell_below)
     believed = of_frame(frame, len(left))
     says = in_frame(frame.number, ones)
-    if refused := _refused(says, about, believed, left):
+    far = with_afar(says, ones, is_text=frame.number.type == "digits")
+    if refused := _refused(far, about, believed, left):
         return refused
     about, missing = _completed(about, presses, None)
     if missing:

@@ -41,6 +41,12 @@ def is_unit_sent(data: bytes) -> bool:
     return any(kinds_of(word) for word in words)
 
 
+def units_in(data: bytes) -> set[str]:
+    """Words of these bytes, longer than a letter, that are a unit of some kind of meter."""
+    words = re.findall(r"(?<![A-Za-z0-9])([A-Za-z%]{2,})(?![A-Za-z0-9])", data.decode("latin-1"))
+    return {word for word in words if kinds_of(word)}
+
+
 def kinds_of(token: str) -> list[Quantity]:
     """The kinds of meter that write such a unit."""
     return [kind for kind, units in _TOKENS.items() if token in units]

@@ -153,7 +153,7 @@ def _unsure(found: Finding) -> CoatbenchError:
         )
     if found.outcome is Outcome.MORE:
         limits = []
-        if found.tell_below is not None:
+        if found.tell_below is not None and found.tell_below <= 0:
             limits.append("--least 0 if the display never goes below zero")
         if found.tell_above is not None:
             limits.append(f"--most with its largest number if it never reaches {found.tell_above}")

@@ -28,7 +28,8 @@ def telling(found: Finding) -> list[str]:
     if found.tell_above is not None:
         words.append(f"above {found.tell_above}")
     if found.tell_below is not None:
-        words.append(f"below zero, {found.tell_below} or less")
+        low = found.tell_below
+        words.append(f"below zero, {low} or less" if low < 0 else f"below {low or 'zero'}")
     where = f"a number {' or '.join(words)}" if words else "another number"
     if found.outcome is Outcome.SURE:
         proof = [PROOF_OPEN] if found.is_proof_open else []

@@ -124,7 +124,9 @@ class SaidOfMeter:
         if not is_sure and found.outcome is not Outcome.MORE:
             return None
         is_asked = found.is_sign_open or not is_sure
-        if below is not None and about.least is None and is_asked and self._is_new("least"):
+        # Above zero a press that reads less is wanted, and nothing to know of the display.
+        may_ask = below is not None and below <= 0 and about.least is None
+        if may_ask and is_asked and self._is_new("least"):
             least = self._asking().limit(
                 f"Can the display go down to {below}?", "least", min(p.shown for p in presses)
             )

@@ -122,6 +122,20 @@ def test_what_the_bytes_do_not_say_is_asked() -> None:
     assert any("What is the largest number it can show?" in words for words in bench.asked)
 
 
+def test_where_numbers_only_rose_a_lower_one_is_wanted_and_nothing_asked_of_the_display() -> None:
+    pressed = ("1.25", "4.80", "12.07", "3.10")
+    presses = [
+        f"PK {value:>8} AV {other:>8}\r\n".encode()
+        for value, other in zip(pressed, ("0.57", "2.20", "6.10", "1.44"), strict=True)
+    ]
+    bench = Bench(presses, [*pressed, "N", "", ""], Line(9600))
+    given = Given(Quantity.FORCE, unit="newton", line=Line(9600))
+    lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert any("wanted: a press that shows a number below 12.07" in one for one in bench.told)
+    assert not any("below zero, 12.07" in one for one in bench.told)
+    assert not any("go down to 12.07" in one for one in bench.asked)
+
+
 def test_a_band_that_was_mistyped_is_asked_again() -> None:
     presses = [f"{value} %\r\n".encode() for value in SHOWN]
     bench = Bench(presses, [*SHOWN, "uv", "315-400"], Line(9600))

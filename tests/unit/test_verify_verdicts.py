@@ -12,6 +12,7 @@ import pytest
 from acquire.errors import Misuse
 from acquire.verify.answering import answer_of
 from acquire.verify.apart import answers
+from acquire.verify.calcs.comparison import dunnett_test
 from acquire.verify.casefile import CaseFile, Tolerance
 from acquire.verify.task import ASKED, WORDS, Answer, Task
 from acquire.verify.verifying import (
@@ -124,6 +125,11 @@ def raising(error: Exception) -> Answer:
 def test_inputs_that_a_calculation_does_not_take_are_said(error: Exception, words: str) -> None:
     assert raising(error) == Answer(why=words)
     assert verify_case(case(), raising(error)).verdict is Verdict.NO_ANSWER
+
+
+def test_groups_without_any_scatter_are_not_held_against_a_control() -> None:
+    with pytest.raises(ValueError, match="no scatter cannot be judged"):
+        dunnett_test({"control": [1.0, 1.0], "groups": [[2.0, 2.0], [3.0, 3.0]]})
 
 
 def test_answers_are_plain_values_wherever_they_were_made() -> None:

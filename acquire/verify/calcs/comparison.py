@@ -82,6 +82,8 @@ def dunnett_test(i: Mapping[str, Any]) -> Answer:
     groups = list(named.values()) or i["groups"]
     sides = [summarise(g) for g in (i["control"], *groups)]
     scatter = pooled_sd([s.sd or 0.0 for s in sides], [s.n - 1 for s in sides])
+    if scatter.sd == 0:
+        raise ValueError("groups whose readings have no scatter cannot be judged")
     control, *treated = sides
     lambdas = dunnett.loadings([1 / s.n for s in treated], 1 / control.n)
     limit = dunnett.critical(lambdas, scatter.nu)

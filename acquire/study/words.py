@@ -10,7 +10,8 @@ from acquire.analysis.consistency import h_critical
 from acquire.analysis.figures import probability, rounded, suffix
 from acquire.analysis.homogeneity import OUTLIER
 from acquire.analysis.planning import readings_for
-from acquire.analysis.precision import limit
+from acquire.analysis.precision import LIMIT_FACTOR, limit
+from acquire.analysis.student import two_sided_p
 from acquire.analysis.study import LEAST_NU, Study
 from acquire.analysis.warmup import WarmUp
 from acquire.model import StudyKind, at_channel
@@ -129,15 +130,28 @@ def _study_lines(study: Study, finding: Finding, wanted: float | None) -> Iterat
             f"  s_r     {_fig(found.sd, sign)} (repeatability, {found.nu:g} degrees of freedom, "
             f"95 %: {_fig(low, '')} to {_fig(high, sign)})"
         )
-        yield (
-            f"  r       {_fig(limit(found.sd), sign)}: two single readings of one spot differ by "
-            "more than this in 1 of 20 cases only, so a smaller difference shows nothing"
-        )
+        yield _limit_line(study, sign)
     yield from people_lines(study, sign)
     yield from _level_lines(study, sign)
     yield from flag_lines(study, sign)
     if study.usable is not None:
         yield from _planning_lines(study, study.usable.sd, sign, wanted)
+
+
+def _limit_line(study: Study, sign: str) -> str:
+    """The repeatability limit, by the larger scatter where that depends on the level.
+
+    Its level is that of Student's law, since the scatter is itself known by a study only.
+    """
+    found = study.repeatability
+    assert found is not None
+    larger = study.usable if study.dependence is not None and study.dependence.is_shown else None
+    sd, nu = (found.sd, found.nu) if larger is None else (larger.sd, larger.nu)
+    beyond = two_sided_p(LIMIT_FACTOR / math.sqrt(2), nu)
+    return (
+        f"  r       {_fig(limit(sd), sign)}: two single readings of one spot differ by more than "
+        f"this in about {100 * beyond:.0f} of 100 cases only, so a smaller difference shows nothing"
+    )
 
 
 def people_lines(study: Study, sign: str) -> Iterator[str]:
@@ -255,9 +269,12 @@ def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
     if warm.lacking:
         yield f"  nothing can be told: {warm.lacking}"
     elif warm.curve is None:
+        unseen = warm.unseen * max(warm.sd, finding.resolution)
         yield (
             f"  no drift is shown beyond the scatter of {_fig(warm.sd, sign)}: if the meter was "
-            "cold at the first reading, it needs no warm-up"
+            "cold at the first reading, there is none to wait for, or one of less than about "
+            f"{_fig(unseen, sign)}; so many readings show a larger one in more than 85 of 100 "
+            "studies"
         )
     else:
         yield (

@@ -105,3 +105,16 @@ def test_a_first_reading_far_off_long_after_switch_on_overflows_nothing() -> Non
 def test_lists_of_different_length_are_refused() -> None:
     with pytest.raises(ValueError, match="as many times"):
         warm_up_of([1.0], [])
+
+
+@pytest.mark.parametrize("readings", [12, 20, 30, 60])
+def test_a_drift_as_large_as_is_said_is_shown_by_most_studies(readings: int) -> None:
+    draw = np.random.default_rng(5)
+    times = np.arange(readings) * 60.0
+    shown = 0
+    for _ in range(60):
+        steady = warm_up_of(times.tolist(), draw.normal(50, 1, readings).tolist())
+        curve = steady.unseen * np.exp(-times / 600)
+        found = warm_up_of(times.tolist(), (50 + curve + draw.normal(0, 1, readings)).tolist())
+        shown += found.curve is not None
+    assert shown >= 43  # 86 of 100 or more, with three standard errors

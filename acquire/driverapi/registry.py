@@ -12,6 +12,7 @@ from __future__ import annotations
 import inspect
 import re
 import sys
+import threading
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from importlib.metadata import Distribution, EntryPoint, distributions
@@ -67,6 +68,12 @@ def _name(package: Distribution) -> str:
     head = (package.read_text("METADATA") or package.read_text("PKG-INFO") or "").split("\n\n", 1)
     match = _NAME.search(head[0])
     return match[1] if match else str(package.metadata["Name"])
+
+
+_ALONE_S = 10.0
+_LOADING = threading.Lock()
+"""One driver is imported at a time: where sessions import several at once, modules that need one
+another can be begun in two threads, and Python then refuses one of them as a deadlock."""
 
 
 class Registry:
@@ -129,11 +136,16 @@ class Registry:
                 next_step="uninstall all but one of these packages",
             )
         point = points[0]
+        # A stranger's import that hangs holds the others up for a moment and no longer.
+        is_alone = _LOADING.acquire(timeout=_ALONE_S)
         try:
             family = point.load()
         # Whatever a stranger's module raises on import; some even try to end the program.
         except (Exception, SystemExit) as e:
             raise _unfit(point, f"its import failed: {told(e, 300)}") from e
+        finally:
+            if is_alone:
+                _LOADING.release()
         try:
             faults = list(faults_of(family, name))
         except (Exception, SystemExit) as e:

@@ -137,7 +137,11 @@ class Checking:
         ids = self._ids.get(piece, {})
         taken = [one for one in ids if one >= first_id]
         for one in reversed(taken):
-            self.readings[piece, ids.pop(one)].pop()
+            key = piece, ids.pop(one)
+            self.readings[key].pop()
+            if not self.readings[key]:
+                # Else the piece would pass for one of which something was found.
+                del self.readings[key]
         return taken
 
     def was_voided(self, piece: str) -> bool:

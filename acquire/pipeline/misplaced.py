@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from acquire.model import Instant, Piece, Quantity
+from acquire.model import Instant, Piece, Quantity, elsewhere
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.nearness import piece_mistaken, placing
 from acquire.pipeline.place import Place, loose
@@ -46,7 +46,7 @@ def of_another_piece(
     away = f"{meter} was not on {wanted}"
     if quantity is Quantity.TRANSMITTANCE:
         away = f"{wanted} was not in {meter}"
-    told = f"reading {reading_id} of its press tells that {away}"
+    told = f"{elsewhere.TELLS.format(reading_id)}{away}"
     step = placing(quantity, meter, str(wanted))
     standing.press.place = loose(f"{told}. Next: {step}")
     if mate is not None and wanted is not None:

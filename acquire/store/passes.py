@@ -9,7 +9,7 @@ import sqlite3
 from dataclasses import replace
 from decimal import Decimal
 
-from acquire.model import Ending, EndReason, Instant, Pass
+from acquire.model import Ending, EndReason, Instant, Pass, elsewhere
 from acquire.store.found import CheckReading, MadeSuspect, Taken, UnjudgedCheck
 from acquire.store.queried import Queried
 
@@ -20,6 +20,17 @@ _TAKEN_UNDER = """
 SELECT q.id, q.connection_id, q.press, q.at_utc_ns, q.at_mono_ns, q.channel FROM reading AS q
 WHERE (q.role = 'run' AND q.check_id = ?1) OR q.id = ?2
   OR q.id IN (SELECT reading_id FROM assignment WHERE check_id = ?1)
+ORDER BY q.id"""
+
+# Of a check. Not what was taken back, which is void by the later angle of its press that told so.
+_READ_OF_ITS_PIECES = """
+SELECT q.id, q.piece, q.channel, q.value, v.id IS NOT NULL AS void
+FROM reading AS q LEFT JOIN void AS v ON v.reading_id = q.id
+WHERE q.check_id = ?1 AND q.role = 'check' AND q.value IS NOT NULL
+  AND NOT (v.id IS NOT NULL AND EXISTS (
+    SELECT 1 FROM reading AS o
+    WHERE o.connection_id = q.connection_id AND o.id > q.id AND o.role = 'loose'
+      AND o.at_utc_ns = v.at_utc_ns AND instr(v.reason, printf(?2, o.id)) = 1))
 ORDER BY q.id"""
 
 
@@ -96,7 +107,10 @@ class Passes:
         return [_pass(r) for r in rows]
 
     def unjudged_checks(self) -> list[UnjudgedCheck]:
-        """Checks that were begun and never judged, with what was read in them."""
+        """Checks that were begun and never judged, with what was read of their pieces.
+
+        What was taken back since its press stood elsewhere is no reading of its piece.
+        """
         return [
             UnjudgedCheck(
                 c["check_id"],
@@ -109,11 +123,8 @@ class Passes:
                         q["id"], q["piece"], q["channel"], Decimal(q["value"]), bool(q["void"])
                     )
                     for q in self._writer.query(
-                        "SELECT q.id, q.piece, q.channel, q.value, v.id IS NOT NULL AS void "
-                        "FROM reading AS q LEFT JOIN void AS v ON v.reading_id = q.id "
-                        "WHERE q.check_id = ? AND q.role = 'check' AND q.value IS NOT NULL "
-                        "ORDER BY q.id",
-                        (c["check_id"],),
+                        _READ_OF_ITS_PIECES,
+                        (c["check_id"], elsewhere.TELLS.format("%d")),
                     )
                 ),
             )

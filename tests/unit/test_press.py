@@ -279,3 +279,34 @@ def test_a_new_count_or_link_or_moment_or_the_same_angle_again_is_a_new_press() 
     assert is_new(2, None, "20")
     clock.advance(1)
     assert is_new(2, None, "60")
+
+
+def begun_on_the_wrong_thing(alike: AlikeYard) -> None:
+    """A run with a reading, and the check after it, begun by a press that was on no tile."""
+    for twenty in ("93.2", "93.2", "0.0", "0.0"):
+        alike.press_both(twenty, "93.2")
+    alike.begin()
+    alike.press_both("80.1", "80.2")
+    alike.act(lambda at: alike.acts.checks.begin("shore", at))
+    alike.press("shore", "88.0", channel="60", count=9)
+    alike.press("shore", "0.0", channel="20", count=9)
+
+
+def test_what_was_taken_back_is_no_finding_of_a_check_that_the_end_of_the_daemon_broke_off(
+    alike: AlikeYard,
+) -> None:
+    begun_on_the_wrong_thing(alike)
+    alike.restart()
+    (check,) = alike.writer.query("SELECT outcome FROM checks WHERE check_id = 2")
+    assert check["outcome"] == "undecided"
+    assert {q["bracket"] for q in alike.readings("role = 'run'")} == {"open"}
+
+
+def test_a_press_that_was_taken_back_and_never_put_right_is_told_when_its_check_is_broken_off(
+    alike: AlikeYard,
+) -> None:
+    begun_on_the_wrong_thing(alike)
+    alike.act(lambda at: alike.acts.checks.abandon("shore", at))
+    (check,) = alike.writer.query("SELECT outcome, message FROM checks WHERE check_id = 2")
+    assert check["outcome"] == "undecided"
+    assert "1 press asked for on T1 read 0.0 GU, as another piece does" in check["message"]

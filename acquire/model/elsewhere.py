@@ -1,0 +1,10 @@
+"""That a press of a check stood on another piece, in words. Pure.
+
+The words are stored with the voids of what had counted of the press until another angle told;
+whoever finds such a void in the store knows by them that it is none of a person.
+"""
+
+from __future__ import annotations
+
+TELLS = "reading {} of its press tells that "
+"""How they begin; the number is that of the reading which told."""

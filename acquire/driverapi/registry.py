@@ -70,7 +70,10 @@ def _name(package: Distribution) -> str:
     return match[1] if match else str(package.metadata["Name"])
 
 
-_ALONE_S = 10.0
+ALONE_S = 2.0
+"""So long an import has the others wait, and no longer: the watch names whoever does not come back
+(`acquire.pipeline.watch`), and that must be the stranger whose import hangs, not who waits for it.
+"""
 _LOADING = threading.Lock()
 """One driver is imported at a time: where sessions import several at once, modules that need one
 another can be begun in two threads, and Python then refuses one of them as a deadlock."""
@@ -136,8 +139,7 @@ class Registry:
                 next_step="uninstall all but one of these packages",
             )
         point = points[0]
-        # A stranger's import that hangs holds the others up for a moment and no longer.
-        is_alone = _LOADING.acquire(timeout=_ALONE_S)
+        is_alone = _LOADING.acquire(timeout=ALONE_S)
         try:
             family = point.load()
         # Whatever a stranger's module raises on import; some even try to end the program.

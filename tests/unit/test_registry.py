@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+import threading
+from collections.abc import Callable, Iterator
 from importlib.metadata import EntryPoint, distributions
 from pathlib import Path
 
@@ -12,9 +13,13 @@ import pytest
 from acquire.cli.driver import list_rows
 from acquire.driverapi import Family
 from acquire.driverapi.families import known_families
-from acquire.driverapi.registry import GROUP, Registry, faults_of, installed
+from acquire.driverapi.registry import ALONE_S, GROUP, Registry, faults_of, installed
 from acquire.errors import DriverError
+from acquire.pipeline.watch import HANGS_AFTER_S
 from drivers.line import FAMILY
+from tests.patience import PATIENCE_S
+
+AT_ONCE_S = 0.05
 
 
 def point(name: str, value: str) -> EntryPoint:
@@ -145,3 +150,50 @@ def test_a_package_with_a_damaged_list_of_its_drivers_is_named_and_hides_no_othe
     found, broken = installed(distributions(path=[str(tmp_path)]))
     assert [point.name for point in found] == ["plumb"]
     assert broken == ("spoiled",)
+
+
+class Imported(EntryPoint):
+    """An entry point of the line family whose import does something first."""
+
+    def first(self, act: Callable[[], object]) -> Imported:
+        vars(self)["act"] = act
+        return self
+
+    def load(self) -> object:
+        vars(self)["act"]()
+        return FAMILY
+
+
+def test_drivers_that_sessions_ask_for_at_once_are_imported_one_after_the_other() -> None:
+    begun, told = threading.Event(), list[bool]()
+    second = Registry([Imported("line", "second:FAMILY", GROUP).first(begun.set)])
+    other = threading.Thread(target=second.family, args=("line",))
+
+    def look() -> None:
+        other.start()
+        told.append(begun.wait(AT_ONCE_S))
+
+    Registry([Imported("line", "first:FAMILY", GROUP).first(look)]).family("line")
+    assert begun.wait(PATIENCE_S)
+    other.join()
+    assert told == [False]
+
+
+def test_an_import_that_hangs_has_no_other_driver_named_as_one_that_hangs() -> None:
+    assert 2 * ALONE_S < HANGS_AFTER_S
+    hangs, goes_on = threading.Event(), threading.Event()
+
+    def hang() -> None:
+        hangs.set()
+        goes_on.wait(PATIENCE_S)
+
+    stranger = Registry([Imported("line", "stranger:FAMILY", GROUP).first(hang)])
+    held_up = threading.Thread(target=stranger.family, args=("line",))
+    held_up.start()
+    try:
+        assert hangs.wait(PATIENCE_S)
+        assert Registry([LINE]).family("line") is FAMILY
+        assert held_up.is_alive()
+    finally:
+        goes_on.set()
+        held_up.join()

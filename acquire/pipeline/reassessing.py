@@ -16,7 +16,6 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from decimal import Decimal
 
 from acquire.model import Instant, Judgement, Outcome
 from acquire.pipeline.ids import Ids
@@ -36,6 +35,7 @@ from acquire.store.check_rows import (
 )
 from acquire.store.move_rows import MoveRow
 from acquire.store.register_rows import CertificateRow
+from acquire.store.registered import figures_of
 from acquire.store.rows import Row
 from acquire.store.worked import Query
 
@@ -58,9 +58,9 @@ class InPlace:
 
     def __init__(self, register: Iterable[CertificateRow]) -> None:
         rows = list(register)
-        latest = {_figures(row): row for row in rows}
+        latest = {figures_of(row): row for row in rows}
         self._latest = list(latest.values())
-        self._of = {row.id: latest[_figures(row)] for row in rows}
+        self._of = {row.id: latest[figures_of(row)] for row in rows}
 
     @property
     def withdrawn(self) -> dict[int, CertificateRow]:
@@ -214,10 +214,3 @@ def _without(used: Used, in_place: InPlace) -> Used:
                 )
             )
     return used._replace(certificates=tuple(others))
-
-
-def _figures(row: CertificateRow) -> tuple[object, ...]:
-    return (
-        row.piece, row.quantity, row.channel, row.issued, row.due, row.issuer, row.unit,
-        Decimal(row.value), Decimal(row.expanded_uncertainty), Decimal(row.coverage_factor),
-    )  # fmt: skip

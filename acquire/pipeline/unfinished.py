@@ -9,7 +9,7 @@ from acquire.pipeline.checking import Checking
 from acquire.pipeline.used import UsedReading
 from acquire.store.found import UnjudgedCheck
 from acquire.store.register_rows import CertificateRow
-from acquire.store.registered import certificate_of, piece_of
+from acquire.store.registered import certificate_of, figures_of, piece_of
 
 
 def unfinished(found: UnjudgedCheck) -> Checking:
@@ -29,13 +29,11 @@ def then(
 
     What the bench file says now may have been written to make a bad check good.
     """
-    latest: dict[tuple[str, str, str, str], CertificateRow] = {}
-    for row in certificates:
-        if row.at_utc_ns <= begun_utc_ns:
-            latest[row.piece, row.quantity, row.channel, row.issued] = row
+    latest = {figures_of(row): row for row in certificates if row.at_utc_ns <= begun_utc_ns}
     day = from_utc_ns(begun_utc_ns).date()
     found: dict[str, list[CertificateRow]] = {}
-    for row in latest.values():
+    # Of two of one day the one that was recorded last, since a piece takes the first of them.
+    for row in sorted(latest.values(), key=lambda row: row.id, reverse=True):
         found.setdefault(row.piece, []).append(row)
     pieces = {
         piece: piece_of(None, piece, rows[0].piece_kind, map(certificate_of, rows)).on(day)

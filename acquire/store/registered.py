@@ -62,6 +62,14 @@ def certificate_of(row: CertificateRow, file: CertificateFile | None = None) -> 
     )
 
 
+def figures_of(row: CertificateRow) -> tuple[object, ...]:
+    """What makes rows rows of one certificate: others of its day have other figures."""
+    return (
+        row.piece, row.quantity, row.channel, row.issued, row.due, row.issuer, row.unit,
+        Decimal(row.value), Decimal(row.expanded_uncertainty), Decimal(row.coverage_factor),
+    )  # fmt: skip
+
+
 def kept_file(name: str, sha256: str, size_bytes: int) -> CertificateFile:
     """A file as the store keeps it, which has no place outside."""
     return CertificateFile(name, Path(name), size_bytes, sha256)

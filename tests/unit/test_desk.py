@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -828,6 +829,34 @@ def test_a_check_broken_off_is_held_against_the_certificates_of_when_it_began(
     yard.restart()
     outcome = yard.writer.query("SELECT outcome FROM checks ORDER BY check_id")[-1]["outcome"]
     assert outcome == "fail"
+    yard.close()
+
+
+@pytest.mark.parametrize(
+    "starts",
+    [[("dirty", "")], [("dirty", ""), ("greasy", "")], [("", "dirty"), ("dirty", "")]],
+    ids=["withdrawn", "withdrawn in other words later", "withdrawn after the other one"],
+)
+def test_a_check_broken_off_is_held_against_the_certificate_of_its_day_that_was_not_withdrawn(
+    tmp_path: Path, starts: list[tuple[str, str]]
+) -> None:
+    yard = Yard(tmp_path)
+    tile, trap = pieces()
+    for whys in starts:
+        own = tuple(
+            replace(tile.certificates[0], value=Decimal(value), withdrawn=why)
+            for value, why in zip(("93.2", "92.2"), whys, strict=True)
+        )
+        yard.bench = replace(yard.bench, pieces=(replace(tile, certificates=own), trap))
+        yard.clock.advance(60)
+        yard.restart()
+    yard.plug("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.press("shore", "93.9")
+    yard.restart()
+    (judged,) = yard.writer.query("SELECT outcome, certified FROM piece_judgement")
+    assert tuple(judged) == ("fail", "92.2")
     yard.close()
 
 

@@ -67,3 +67,9 @@ class TwoAngleYard(Yard):
 
     def begin(self, stage: str = "bare", instrument: str = "shore", text: str = TWO_ANGLES) -> None:
         super().begin(stage, instrument, text)
+
+
+class AlikeYard(TwoAngleYard):
+    """Its pieces read alike at 60 degrees."""
+
+    alike_at_60 = Decimal("93.2")

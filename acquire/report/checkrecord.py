@@ -7,6 +7,8 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from acquire.model import PieceKind
+from acquire.model.elsewhere import is_elsewhere
+from acquire.model.verdict import ABANDONED
 
 if TYPE_CHECKING:
     from acquire.report.adjusted import Adjustment
@@ -73,6 +75,11 @@ class CheckReading:
     flags: str
     void_reason: str = ""
 
+    @property
+    def is_taken_out(self) -> bool:
+        """Whether a person voided it. Else a void says that its press stood on another piece."""
+        return bool(self.void_reason) and not is_elsewhere(self.void_reason)
+
 
 @dataclass(frozen=True, slots=True)
 class Anew:
@@ -126,7 +133,7 @@ class CheckRecord:
     @property
     def is_abandoned(self) -> bool:
         """Whether it was broken off; the store says so in the words of the judgement."""
-        return self.outcome != "pass" and self.message.startswith("the check was abandoned")
+        return self.outcome != "pass" and self.message.startswith(ABANDONED)
 
     @property
     def held(self) -> tuple[PieceRecord, ...]:

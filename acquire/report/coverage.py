@@ -61,7 +61,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
             f"{counted(voids, 'reading')} of the zones {verb} taken out by a person, with a reason "
             f"(void){also}."
         )
-    in_checks = sum(1 for c in record.checks for r in c.readings if r.void_reason)
+    in_checks = sum(1 for c in record.checks for r in c.readings if r.is_taken_out)
     if in_checks:
         said.append(
             f"In the checks {counted(in_checks, 'reading')} of reference pieces "

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from decimal import Decimal
 from itertools import count
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from acquire.errors import Refused
 from acquire.model import NoticeKind
 from acquire.pipeline.place import Place
 from acquire.pipeline.press import LatestPress
-from tests.two_angles import TWO_ANGLES, TwoAngleYard
+from tests.two_angles import TWO_ANGLES, AlikeYard, TwoAngleYard
 
 UNCHECKED = TWO_ANGLES.replace("[panel]", "unchecked = true\n[panel]")
 
@@ -205,10 +204,6 @@ def test_a_check_that_begins_between_two_lines_takes_only_what_comes_of_a_new_pr
                 "gelcoat", None, "A1", "bare", 1, "same press", at,
             )
         )  # fmt: skip
-
-
-class AlikeYard(TwoAngleYard):
-    alike_at_60 = Decimal("93.2")
 
 
 @pytest.fixture

@@ -12,6 +12,7 @@ from acquire.report.loading import load_trial
 from acquire.report.troubles import in_own_words
 from acquire.report.wording import reason_alone
 from acquire.store import rows as r
+from tests.two_angles import AlikeYard
 from tests.unit.reported import SMALL, full, page, plan_text, read_stage, small
 from tests.yard import Yard
 
@@ -153,6 +154,28 @@ def test_a_void_in_a_check_takes_its_piece_along_and_both_are_counted_alike(tmp_
         "anew in full."
     ) in found.text
     assert "In the checks 2 readings of reference pieces are void" in found.text
+
+
+def test_what_was_taken_back_of_a_press_on_another_piece_is_no_void_of_a_person(
+    tmp_path: Path,
+) -> None:
+    yard = AlikeYard(tmp_path)
+    yard.plug("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.press("shore", "93.4", channel="60", count=8)
+    yard.press("shore", "0.0", channel="20", count=8)
+    yard.count = 8
+    for twenty in ("93.2", "93.2", "0.0", "0.0"):
+        yard.press_both(twenty, "93.2")
+    yard.begin()
+    yard.press_both("80.1", "80.2")
+    found = page(yard, "gelcoat", tmp_path)
+    yard.close()
+    assert (
+        "Void at once: reading 1 of T1, since reading 2 of its press tells that shore was not on T1"
+    ) in found.text
+    assert "A person took out" not in found.text
+    assert "In the checks" not in found.text
 
 
 def test_a_run_with_suspects_says_so_beside_how_it_ended(tmp_path: Path) -> None:

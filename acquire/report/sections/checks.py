@@ -191,12 +191,16 @@ def _taken(check: CheckRecord) -> str:
 
 
 def _voids(check: CheckRecord) -> str:
-    """What a person took out, and what of the same piece went with it and was read anew."""
+    """What was taken back or out, and what of the same piece went with it and was read anew."""
     by_piece: dict[str, list[CheckReading]] = {}
     for r in check.readings:
-        if r.void_reason:
+        if r.is_taken_out:
             by_piece.setdefault(r.piece, []).append(r)
-    said = []
+    said = [
+        f" Void at once: reading {r.id} of {r.piece}, since {r.void_reason}."
+        for r in check.readings
+        if r.void_reason and not r.is_taken_out
+    ]
     for piece, voids in by_piece.items():
         own = [r for r in voids if not _FOLLOWS.search(r.void_reason)]
         named = "; ".join(f"reading {r.id} ({r.void_reason})" for r in own)

@@ -109,7 +109,10 @@ class SerialLink:
             data: bytes = self._port.read(1)
             if data:
                 self._has_heard = True
-                return data + bytes(self._port.read(self._port.in_waiting))
+                # A line that breaks just now must not take this byte along: the next read tells.
+                with contextlib.suppress(*_BREAKS):
+                    data += bytes(self._port.read(self._port.in_waiting))
+                return data
             left_s -= SLICE_S
             if left_s <= 0:
                 return b""
@@ -119,10 +122,8 @@ class SerialLink:
             return LinkLost(f"the line {self.where} is closed", got="closed on this side")
         # Of a line that is gone the library knows nothing but that; whatever else it says is told.
         got = "" if _is_gone(error) else str(error)
-        if "://" in self.where and not self._has_heard:
-            return LinkLost(
-                f"{self.where} hung up before a byte had come", got=got, next_step=ONE_CLIENT
-            )
+        if "://" in self.where and not (got or self._has_heard):
+            return LinkLost(f"{self.where} hung up before a byte had come", next_step=ONE_CLIENT)
         return LinkLost(f"the line {self.where} broke", got=got, next_step=PLUG)
 
 

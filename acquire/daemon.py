@@ -69,6 +69,7 @@ class Daemon:
         desk = Desk(bench, Shelf(writer), Ids(writer.next_ids()))
         self._acts = Acts(desk)
         self.recorder = Recorder(desk, writer, clock, self.hub.publish, self._recording_stopped)
+        registry.load_ours({spec.driver for spec in bench.connected})
         self.sessions = {
             spec.id: self._session(spec, registry, make_opener) for spec in bench.connected
         }

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from acquire.driverapi.elsewhere import environment, noted
-from acquire.driverapi.registry import GROUP, OUR_OWN, Registry
+from acquire.driverapi.registry import GROUP, Registry
 from acquire.errors import DriverError, told
 
 LOADS_WITHIN_S = 20.0
@@ -43,7 +43,7 @@ def known_families(
 ) -> list[Known]:
     """Every family that is installed, in the order of their names."""
     own = Registry() if registry is None else registry
-    strange = [name for name in own.names if not _is_ours(own, name)]
+    strange = [name for name in own.names if not own.is_ours(name)]
     found = {name: look(own, name) for name in own.names if name not in strange}
     while strange:
         looked_at, ended = _elsewhere(own, strange, within_s)
@@ -64,10 +64,6 @@ def look(registry: Registry, name: str) -> Known:
         return Known(name, origin, tuple(getattr(family, "reaches", ("serial",))))
     except DriverError as error:
         return Known(name, origin, (), error.got or str(error))
-
-
-def _is_ours(registry: Registry, name: str) -> bool:
-    return all(value.startswith(OUR_OWN) for value in registry.values(name))
 
 
 def _elsewhere(

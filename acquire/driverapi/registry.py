@@ -9,6 +9,7 @@ what a bench reads by. Not imported by
 
 from __future__ import annotations
 
+import contextlib
 import inspect
 import re
 import sys
@@ -75,8 +76,9 @@ ALONE_S = 2.0
 (`acquire.pipeline.watch`), and that must be the stranger whose import hangs, not who waits for it.
 """
 _LOADING = threading.Lock()
-"""One driver is imported at a time: where sessions import several at once, modules that need one
-another can be begun in two threads, and Python then refuses one of them as a deadlock."""
+"""One driver is imported at a time: a package and a module in it that two threads begin can wait
+for each other, and Python then refuses one of them as a deadlock. The second line of defence where
+a bench is served (`Registry.load_ours`), the first wherever else threads ask."""
 
 
 class Registry:
@@ -115,6 +117,22 @@ class Registry:
     def values(self, name: str) -> tuple[str, ...]:
         """Where the family of this name is: ``module:object``; several if packages quarrel."""
         return tuple(point.value for point in self._points.get(name, []))
+
+    def is_ours(self, name: str) -> bool:
+        """Whether a family of this house bears this name; one that is not there counts as ours."""
+        return all(value.startswith(OUR_OWN) for value in self.values(name))
+
+    def load_ours(self, names: Iterable[str]) -> None:
+        """Import those of these families that are of this house; one that is unfit tells so later.
+
+        For the thread that starts others, before it does: Python lets one thread wait for a package
+        whose module another thread holds, and that one for the package, and gives one of them up.
+        What a stranger brings may hang, and is left to the thread that asks for it.
+        """
+        for name in names:
+            if self.is_ours(name):
+                with contextlib.suppress(DriverError):
+                    self.family(name)
 
     def family(self, name: str) -> Family:
         """The family of this name. Raises `DriverError` naming what is wrong, or what is there."""

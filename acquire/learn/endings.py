@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.learn.column import literal
-from acquire.learn.proofs import Proven, Tail, TextProof, tail, text
+from acquire.learn.proven import Proven
+from acquire.learn.textproof import Tail, TextProof
+from acquire.learn.textproofs import tail, text
 
 
 class Endings(NamedTuple):

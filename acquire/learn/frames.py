@@ -18,7 +18,8 @@ from acquire.learn.judge import Judged, judge
 from acquire.learn.limits import Limits, of_number
 from acquire.learn.number import NumberAt
 from acquire.learn.press import LEAST_PRESSES, About, Press
-from acquire.learn.proofs import Proven, binary, digits_at_end, summed, summed_digits
+from acquire.learn.proofs import binary, digits_at_end, summed, summed_digits
+from acquire.learn.proven import Proven
 from acquire.learn.search import numbers
 from acquire.learn.twins import Twin, twin_of, without_twins
 from acquire.model import Quantity

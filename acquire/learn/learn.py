@@ -17,12 +17,13 @@ from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import is_text, lines_of, terminator
 from acquire.learn.limits import of_text
-from acquire.learn.lines import LONGEST_LINE, Line, lines
+from acquire.learn.line import Line
+from acquire.learn.lines import LONGEST_LINE, lines
 from acquire.learn.number import EXACT
 from acquire.learn.places import grouped, has_exponent, stands_as_text
 from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of
-from acquire.learn.proofs import Proven
 from acquire.learn.proved import faults, unclaimed
+from acquire.learn.proven import Proven
 from acquire.learn.told import (
     few,
     is_large,

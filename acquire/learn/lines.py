@@ -7,29 +7,30 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from itertools import product
 
-from acquire.learn.against import NOTHING, Says, in_line
+from acquire.learn.against import in_line
 from acquire.learn.angles import ANGLES
-from acquire.learn.burst import Burst, burst_of
+from acquire.learn.burst import burst_of
 from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of
 from acquire.learn.endings import endings_of
 from acquire.learn.framing import encoding_of, has_empty, lines_of
+from acquire.learn.line import Line
 from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press, decimals_of, tell_enough
-from acquire.learn.proofs import NONE_PROVEN, Proven
+from acquire.learn.proven import NONE_PROVEN
 from acquire.learn.signs import SIGNS, Sign, bare, is_seen, open_sign
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import MOVING, NO_MOVES, Moves, movable, moving
 from acquire.learn.thousands import parted, with_sign
 from acquire.learn.unexplained import unexplained
 from acquire.learn.units import unit_of
-from acquire.learn.widths import NO_WIDTHS, Widths, widths_of
+from acquire.learn.widths import Widths, widths_of
 from acquire.model import Quantity
 
 MOST_PATTERN = 300
@@ -39,71 +40,6 @@ _OPEN_SUM = Doubt(
 )
 LONGEST_LINE = 256
 """Bytes: no profile reads a longer one."""
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """An explanation: lines of this pattern bear the displayed value.
-
-    `units` are the units as sent, each with ours, none if no line bears one; where they are several
-    of which not all are known, `strange_units`; `channels` are tokens of geometries that are
-    evident: in front of each value of the line, or at a place of their own. `evident_angle` is one
-    that the line names, `likely_angle` a number that may be one. `is_count_open`: what is used as
-    the count may be a number that went up by chance. `is_open`: more presses would tell what some
-    digits are. `alone`: so many presses had a word that no other had. `has_again`: the number
-    stands in it twice; `has_empty`: a press had empty lines. `burst` is what a press consists of,
-    or why that cannot be said; `widths` are those to which its numbers are filled up. `stamps` are
-    dates and times of day, each with its pattern, `likely_stamps` those that only look so. `sign`
-    is how the sign of the number is written where it is not right before it. `says` is what it says
-    of units, geometries and bands, whatever was said. `still` are numbers beside it, and digits of
-    them, that never changed; of some a person may say that they can, `movable`, or has, `moved`.
-    `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals the
-    display rounds its number, and None where it shows all of it. `thousands` is the sign between
-    thousands, empty where there is none.
-    """
-
-    pattern: str
-    point: str
-    units: tuple[tuple[str, str], ...]
-    strange_units: tuple[str, ...]
-    has_count: bool
-    is_count_open: bool
-    is_open: bool
-    alone: int
-    has_again: bool
-    channels: tuple[str, ...]
-    proven: Proven
-    example: str
-    before: tuple[str, ...]
-    behind: tuple[str, ...]
-    evident_angle: str
-    likely_angle: str
-    burst: Burst | str
-    index: int
-    doubt: Doubt | None = None
-    has_empty: bool = False
-    widths: Widths = NO_WIDTHS
-    stamps: tuple[tuple[str, str], ...] = ()
-    likely_stamps: tuple[str, ...] = ()
-    sign: Sign | None = None
-    says: Says = NOTHING
-    still: tuple[str, ...] = ()
-    movable: tuple[str, ...] = ()
-    moved: tuple[str, ...] = ()
-    may_touch: bool = False
-    rounded: int | None = None
-    thousands: str = ""
-
-    def __str__(self) -> str:
-        return f"the number of {self.example!r} {self.where}"
-
-    @property
-    def where(self) -> str:
-        """Between what the number stands."""
-        before, behind = "".join(self.before), "".join(self.behind)
-        if not before:
-            return f"before {behind!r}" if behind else "alone in its line"
-        return f"between {before!r} and {behind!r}" if behind else f"behind {before!r}"
 
 
 def lines(

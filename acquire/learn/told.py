@@ -12,11 +12,12 @@ from acquire.learn.count import Count
 from acquire.learn.frames import Frame
 from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
-from acquire.learn.lines import Line
+from acquire.learn.line import Line
 from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, About, Press
-from acquire.learn.proofs import Proven, Tail, TextProof
+from acquire.learn.proven import Proven
 from acquire.learn.still import still_in_frame, still_words
+from acquire.learn.textproof import Tail, TextProof
 from acquire.wire import Form, Proof, Sent
 
 _LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")

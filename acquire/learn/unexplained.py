@@ -19,7 +19,7 @@ from typing import NamedTuple
 from acquire.learn.column import Column, is_constant
 from acquire.learn.doubts import Doubt
 from acquire.learn.gauges import is_label
-from acquire.learn.proofs import MOST_CHANCE
+from acquire.learn.proven import MOST_CHANCE
 
 _PARTS = frozenset(("space", ":", "="))
 _WIDTHS = (2, 4)

@@ -10,10 +10,10 @@ from acquire.learn.frames import Frame
 from acquire.learn.framing import MINUS
 from acquire.learn.held import Run
 from acquire.learn.limits import Limits
-from acquire.learn.lines import Line
+from acquire.learn.line import Line
 from acquire.learn.number import NumberAt
 from acquire.learn.press import About, half_step
-from acquire.learn.proofs import TextProof
+from acquire.learn.textproof import TextProof
 from acquire.wire import Form, Proof, Sent
 
 _ECHO_S = "1.0"

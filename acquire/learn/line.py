@@ -1,0 +1,77 @@
+"""A line of text with the number of the display in it: an explanation of what a meter sends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.learn.against import NOTHING, Says
+from acquire.learn.burst import Burst
+from acquire.learn.doubts import Doubt
+from acquire.learn.proven import Proven
+from acquire.learn.signs import Sign
+from acquire.learn.widths import NO_WIDTHS, Widths
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An explanation: lines of this pattern bear the displayed value.
+
+    `units` are the units as sent, each with ours, none if no line bears one; where they are several
+    of which not all are known, `strange_units`; `channels` are tokens of geometries that are
+    evident: in front of each value of the line, or at a place of their own. `evident_angle` is one
+    that the line names, `likely_angle` a number that may be one. `is_count_open`: what is used as
+    the count may be a number that went up by chance. `is_open`: more presses would tell what some
+    digits are. `alone`: so many presses had a word that no other had. `has_again`: the number
+    stands in it twice; `has_empty`: a press had empty lines. `burst` is what a press consists of,
+    or why that cannot be said; `widths` are those to which its numbers are filled up. `stamps` are
+    dates and times of day, each with its pattern, `likely_stamps` those that only look so. `sign`
+    is how the sign of the number is written where it is not right before it. `says` is what it says
+    of units, geometries and bands, whatever was said. `still` are numbers beside it, and digits of
+    them, that never changed; of some a person may say that they can, `movable`, or has, `moved`.
+    `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals the
+    display rounds its number, and None where it shows all of it. `thousands` is the sign between
+    thousands, empty where there is none.
+    """
+
+    pattern: str
+    point: str
+    units: tuple[tuple[str, str], ...]
+    strange_units: tuple[str, ...]
+    has_count: bool
+    is_count_open: bool
+    is_open: bool
+    alone: int
+    has_again: bool
+    channels: tuple[str, ...]
+    proven: Proven
+    example: str
+    before: tuple[str, ...]
+    behind: tuple[str, ...]
+    evident_angle: str
+    likely_angle: str
+    burst: Burst | str
+    index: int
+    doubt: Doubt | None = None
+    has_empty: bool = False
+    widths: Widths = NO_WIDTHS
+    stamps: tuple[tuple[str, str], ...] = ()
+    likely_stamps: tuple[str, ...] = ()
+    sign: Sign | None = None
+    says: Says = NOTHING
+    still: tuple[str, ...] = ()
+    movable: tuple[str, ...] = ()
+    moved: tuple[str, ...] = ()
+    may_touch: bool = False
+    rounded: int | None = None
+    thousands: str = ""
+
+    def __str__(self) -> str:
+        return f"the number of {self.example!r} {self.where}"
+
+    @property
+    def where(self) -> str:
+        """Between what the number stands."""
+        before, behind = "".join(self.before), "".join(self.behind)
+        if not before:
+            return f"before {behind!r}" if behind else "alone in its line"
+        return f"between {before!r} and {behind!r}" if behind else f"behind {before!r}"

@@ -15,7 +15,7 @@ from acquire.cli.bursts import Burst, burst
 from acquire.clock import Clock
 from acquire.driverapi import Parity
 from acquire.errors import CoatbenchError, LinkLost, LinkUnavailable, Misfortune, Misuse
-from acquire.learn import LINES, Chunk, Line, Looks, hear
+from acquire.learn import LINES, Chunk, Line, Looks, hear, is_words
 from acquire.link.base import Link
 
 _AGAIN = "plug the meter in, and learn again"
@@ -74,6 +74,11 @@ class Port:
         for tried in LINES:
             self._reopen(tried)
             data = self.press(place, f" (listening at {tried})")
+            while is_words(data):
+                # It may be this speed or not: the next press shows it.
+                self.unused.append(self.chunks)
+                self._tell(no_number(place, data))
+                data = self.press(place, f" (listening at {tried})")
             self.unused.append(self.chunks)
             heard = hear(data, tried)
             if heard.looks is Looks.TEXT:
@@ -95,7 +100,7 @@ class Port:
                 return tried, data
         raise Misuse(
             "it cannot be told at which speed the meter sends",
-            got="bytes that are no text"
+            got=f"bytes that are no text: {brief(data)}"
             if self._person is None
             else f"no text at any of {', '.join(str(line.baud_rate) for line in LINES)} baud",
             wanted="text, which shows that a speed is right",
@@ -141,6 +146,7 @@ class Port:
         except LinkLost:
             if chunks:
                 self.unused.append(tuple(chunks))
+                self._tell(f"press {place}: it broke off, and is left out: press it again later")
             raise
         if heard.is_endless:
             self.unused.append(heard.chunks)
@@ -183,7 +189,8 @@ class Port:
             until_ns = self._clock.now().mono_ns + round(self._wait_s * 1e9)
             self._tell(
                 f"press {place}: {lost.what}. What was pressed before is kept: plug the meter in "
-                f"again within {self._wait_s:g} s"
+                f"again within {self._wait_s:g} s, and press only once you are told to again: what "
+                "is pressed until then is not heard"
             )
         while self._clock.now().mono_ns < until_ns:
             self._pause(_LOOK_S)
@@ -209,6 +216,14 @@ class Port:
 
     def _tell(self, words: str) -> None:
         self._teller([words])
+
+
+def no_number(place: int, data: bytes) -> str:
+    """What is told of a text that is no press, for no number stands in it."""
+    return (
+        f"press {place}: {brief(data)} came, a text without a number, which is no press: it is "
+        "left out"
+    )
 
 
 def _seven_bits(data: bytes) -> bytes:

@@ -144,6 +144,13 @@ def _unsure(found: Finding) -> CoatbenchError:
             next_step="press some more times, on things that read differently, and learn from all "
             "presses together; or learn without --shown: a person may take it as it is",
         )
+    if found.against is not None and found.against.part in ("least", "most"):
+        return Misuse(
+            "a press showed what the display was said not to reach, and nothing is written",
+            got=f"{found.against.sent}; said: {found.against.said}",
+            wanted="the least and the largest number that its display can show",
+            next_step=found.next_step,
+        )
     if found.against is not None:
         return Misuse(
             "what was said of the meter goes against what it sends, and nothing is written",
@@ -162,7 +169,8 @@ def _unsure(found: Finding) -> CoatbenchError:
             "it is not sure how this meter talks, and nothing is written",
             got=got,
             wanted=telling(found)[-1].removeprefix("wanted: "),
-            next_step=f"press once more so, and learn from all presses together{also}",
+            next_step=found.next_step
+            or f"press once more so, and learn from all presses together{also}",
         )
     if found.mistyped:
         from acquire.cli.mistyped import mistyped  # noqa: PLC0415

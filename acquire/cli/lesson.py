@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
-from acquire.cli.hearing import Person, Port, brief, streaming
+from acquire.cli.hearing import Person, Port, brief, no_number, streaming
 from acquire.cli.kepttape import Record, Taken
 from acquire.cli.lessonwords import LEAST_PRESSES, all_left_out, nobody_there, telling, uneven
 from acquire.cli.mistyped import FOURTH_PRESS, ONE_OF_THREE, odd_step, odd_words
@@ -29,6 +29,7 @@ from acquire.learn import (
     Odd,
     Outcome,
     Press,
+    is_words,
     learn,
     odd_one,
     split,
@@ -143,6 +144,8 @@ class Lesson:
         try:
             self._line, data = port.settled(self._given_line, before + 1)
             for turn in itertools.count(1):
+                said = shown[turn - 1] if shown else None
+                data = self._with_number(port, data, said, before + turn)
                 self._pause_s = max(self._pause_s, port.pause_s)
                 at = clock.now().utc().astimezone()
                 self._record.heard(port.chunks)
@@ -172,6 +175,14 @@ class Lesson:
             raise uneven(split(chunks).presses, len(shown))
         self._of_tape(chunks, shown[:taped], moments)
         return self.of_port(open_line, clock, shown[taped:], wait_s)
+
+    def _with_number(self, port: Port, data: bytes, value: Shown, place: int) -> bytes:
+        """The press, or the next one where a number was said for a text that has none."""
+        while value is not None and is_words(data):
+            self._record.heard(port.chunks)
+            self._tell([no_number(place, data)])
+            data = port.press(place)
+        return data
 
     def _shown(self, data: bytes, shown: Sequence[Shown], turn: int) -> Shown:
         if shown:
@@ -232,7 +243,8 @@ class Lesson:
         while True:
             found = learn(presses, about, self._registry)
             if found.is_nowhere and len(presses) == LEAST_PRESSES:
-                found = replace(found, mistyped=ONE_OF_THREE, next_step=FOURTH_PRESS)
+                step = found.next_step or FOURTH_PRESS
+                found = replace(found, mistyped=ONE_OF_THREE, next_step=step)
             elif found.is_nowhere and (odd := odd_one(presses, about, self._registry)) is not None:
                 if self._is_typed_again(odd, presses):
                     about = self._about(presses)

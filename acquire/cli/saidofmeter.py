@@ -65,7 +65,7 @@ class SaidOfMeter:
 
     def is_taken_back(self, against: Against | None) -> bool:
         """Whether an answer that goes against the bytes is asked for again: each one once."""
-        if against is None or self._questions is None:
+        if against is None or self._questions is None or against.part in ("least", "most"):
             return False
         if getattr(self._options, against.part) is not None or not self._is_new(against.said):
             return False

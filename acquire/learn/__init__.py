@@ -9,7 +9,7 @@ from acquire.learn.finding import Finding, Outcome
 from acquire.learn.learn import evident_kind, learn
 from acquire.learn.odd import Odd, odd_one
 from acquire.learn.press import About, Line, Press
-from acquire.learn.speed import LINES, Looks, hear
+from acquire.learn.speed import LINES, Looks, hear, is_words
 from acquire.learn.split import Chunk, Split, split
 from acquire.learn.units import is_unit_sent
 
@@ -28,6 +28,7 @@ __all__ = [
     "evident_kind",
     "hear",
     "is_unit_sent",
+    "is_words",
     "learn",
     "odd_one",
     "split",

@@ -47,7 +47,7 @@ NOTHING = Says()
 class Against(NamedTuple):
     """What was `said`, as the option for it, and what was `sent`, each in words.
 
-    `part` is kind, unit or channel.
+    `part` is kind, unit, channel, least or most.
     """
 
     part: str

@@ -11,7 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
-from acquire.learn.against import Says, against, in_frame, with_afar
+from acquire.learn.against import Against, Says, against, in_frame, with_afar
 from acquire.learn.doubts import Doubt, rising
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
@@ -20,7 +20,7 @@ from acquire.learn.limits import of_text
 from acquire.learn.line import Line
 from acquire.learn.lines import LONGEST_LINE, lines
 from acquire.learn.number import EXACT
-from acquire.learn.places import grouped, has_exponent, stands_as_text
+from acquire.learn.places import grouped, has_exponent, minus_words, stands_as_text
 from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.proven import Proven
@@ -71,6 +71,31 @@ TOO_LONG = (
 )
 
 
+OTHER_FORM = (
+    "set the meter to another form of its numbers, if it has one; else it needs a driver of its "
+    "own (DEVELOPERS.md)"
+)
+NO_LIMIT = (
+    "name the limits of its display by --least and --most, or leave them out; or look whether the "
+    "number was mistyped"
+)
+SHORTER = (
+    "set the meter to send shorter lines, if it can; else it needs a driver of its own "
+    "(DEVELOPERS.md)"
+)
+ABOVE_ZERO = (
+    "look whether each number was typed as it was shown; if so, leave out the presses below zero "
+    "(--shown -, or Enter at the question) and learn the others: those below zero will be noise. "
+    "Or write the profile by hand: copy config/profiles/gloss-press.toml, and [sign] says what its "
+    "signs mean (drivers/line/WIRE.md)"
+)
+IN_PRESS = (
+    "press once more where these numbers differ, if they ever do; else write the profile by hand: "
+    "copy config/profiles/gloss-press.toml, with in_press for the line that counts"
+)
+ONE_UNIT = "set the meter to one unit, press three times or more, and learn from these presses"
+
+
 def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
     """What can be said of a meter by these presses."""
     if not presses or not all(press.data for press in presses):
@@ -78,8 +103,8 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     if len({press.shown for press in presses}) == 1 and presses[0].shown == 0:
         # Any bytes of zeros are that number, in any form.
         return Finding(Outcome.MORE, few(len(presses), 1))
-    if beyond := _beyond(presses, about):
-        return Finding(Outcome.NONE, (beyond,))
+    if (beyond := _beyond(presses, about)) is not None:
+        return Finding(Outcome.NONE, against=beyond, next_step=NO_LIMIT)
     data = [press.data for press in presses]
     if is_text(data):
         end = terminator(data)
@@ -92,13 +117,13 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
                 return _proven_frame(found, presses, about, registry) or told
             longest = max(len(line) for one in data for line in lines_of(one, end) or [b""])
             if longest > LONGEST_LINE:
-                return Finding(Outcome.NONE, (TOO_LONG.format(longest),))
+                return Finding(Outcome.NONE, (TOO_LONG.format(longest),), next_step=SHORTER)
             if _are_ascii(data) and stands_as_text(presses, end):
                 return Finding(Outcome.NONE, (UNSAYABLE,))
         if text := grouped(presses):
             return Finding(Outcome.NONE, (GROUPED.format(text),), next_step=LEAVE_OUT)
         if has_exponent(presses):
-            return Finding(Outcome.NONE, nothing(presses, ""))
+            return Finding(Outcome.NONE, nothing(presses, ""), next_step=OTHER_FORM)
     binary = frames(presses, about)
     if isinstance(binary, str):
         return _nowhere(presses, binary)
@@ -132,7 +157,10 @@ def _proven_frame(
 
 
 def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:
-    return Finding(Outcome.NONE, nothing(presses, why), is_nowhere=True)
+    end = terminator([press.data for press in presses])
+    has_minus = end is not None and minus_words(presses, end)
+    step = ABOVE_ZERO if has_minus else ""
+    return Finding(Outcome.NONE, nothing(presses, why), is_nowhere=True, next_step=step)
 
 
 def evident_kind(presses: Sequence[Press]) -> Quantity | None:
@@ -159,7 +187,7 @@ def _of_lines(
             f"{len(found)} numbers of a press are what was shown, at every press: if they always "
             "are, no further press tells, and the profile is to be written by hand (in_press)"
         )
-        return Finding(Outcome.MORE, (why,), left)
+        return Finding(Outcome.MORE, (why,), left, next_step=IN_PRESS)
     (line,) = found
     # The same number every time may be no number of the display at all.
     if min(len(presses), len(set(shown))) < LEAST_PRESSES:
@@ -168,9 +196,9 @@ def _of_lines(
         tokens = ", ".join(map(repr, line.strange_units))
         why = (
             f"beside the number stands {tokens}, at one press this and at another one that, and "
-            "not all of it is a unit that is known: set the meter to one unit and learn it again"
+            "not all of it is a unit that is known"
         )
-        return Finding(Outcome.MORE, (why,), left)
+        return Finding(Outcome.MORE, (why,), left, next_step=ONE_UNIT)
     if isinstance(line.burst, str):
         return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
     if unknown := about.moves - {*line.moved}:
@@ -192,7 +220,7 @@ def _of_lines(
     if missing:
         likely = line.likely_angle if missing == "geometry" else ""
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
-    believed += said(about, line)
+    believed += said(about, line, says.afar)
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
     limits = of_text(about, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
@@ -228,14 +256,17 @@ def _are_ascii(data: Sequence[bytes]) -> bool:
     return all(one.isascii() for one in data)
 
 
-def _beyond(presses: Sequence[Press], about: About) -> str:
+def _beyond(presses: Sequence[Press], about: About) -> Against | None:
     """What was shown and cannot have been, by what was said of the display."""
     for press in presses:
+        shown = f"{press.shown} was shown"
         if about.most is not None and press.shown > about.most:
-            return f"{press.shown} was shown, and {about.most} was said to be the largest number"
+            said_most = f"{about.most} is the largest number of its display (--most {about.most})"
+            return Against("most", said_most, shown, NO_LIMIT)
         if about.least is not None and press.shown < about.least:
-            return f"{press.shown} was shown, and {about.least} was said to be the least number"
-    return ""
+            said_least = f"{about.least} is the least number of its display (--least {about.least})"
+            return Against("least", said_least, shown, NO_LIMIT)
+    return None
 
 
 def _of_frames(

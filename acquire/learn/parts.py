@@ -95,6 +95,8 @@ class Parts:
                     f"(?P<value_{angle}>{number_pattern(self._all(columns, numbers), point)})"
                 )
                 self.channels += (angle,)
+                # The unit of all may stand behind any of them, and most stand behind the last.
+                self._is_past = bool(self.unit_tokens)
             elif angles_at is not None and place == angles_at[0]:
                 self.channels = angles_at[1]
                 pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
@@ -106,6 +108,9 @@ class Parts:
                 parts.append(_value(values, point, self.sign, may_be_filled=may_be_filled))
             elif place in self._counts:
                 parts.append(self._counts[place])
+            elif place + 1 in numbers and column.kind == "space" and len(column.texts[0]) > 1:
+                # They fill up the number behind them.
+                parts.append(" +")
             elif place == len(before) + 1 and _fills_up(columns, place):
                 parts.append(" *")
             elif place == len(before) + 1 and may_be_filled and _parts_word(columns, place):
@@ -136,8 +141,9 @@ class Parts:
         has_one_width = len({len(text.strip(" ")) for text in values}) == 1
         is_parted = parted[len(before)] != parts[len(before)]
         self.may_touch = is_parted and (has_one_width or len(spaces) > 1)
-        if sign is not None and before and _ends_in_digit(before[-1]):
-            parted = [None]
+        if sign is not None and any(sign.before) and before and _ends_in_digit(before[-1]):
+            # The sign that stands before the number never touches the digits before that.
+            parted[len(before)] = f" +{(parts[len(before)] or '').removeprefix(' *')}"
         self.pattern = None if None in parted else "".join(p or "" for p in parted)
 
     def _counted(self, columns: Sequence[Column], taken: set[int]) -> dict[int, str]:

@@ -13,7 +13,7 @@ from decimal import Decimal
 
 from acquire.driverapi import Driver
 from acquire.driverapi.registry import Registry
-from acquire.errors import CoatbenchError
+from acquire.errors import CoatbenchError, SettingsError
 from acquire.learn.frames import Frame
 from acquire.learn.number import EXACT
 from acquire.learn.press import Press, half_step
@@ -72,7 +72,9 @@ def faults(
     try:
         given = readings(family, profile, [press.data for press in presses], registry)
     except CoatbenchError as error:
-        return [str(error)]
+        # Its own next step is to mend a file, and none is written.
+        faults_of = error.faults if isinstance(error, SettingsError) else []
+        return [error.what, *map(str, faults_of)]
     found = []
     for number, (here, press) in enumerate(zip(given, presses, strict=True), 1):
         channels = [reading.channel for reading in here]

@@ -66,6 +66,18 @@ def hear(data: bytes, line: Line) -> Heard:
     return Heard(looks, line, 1.0)
 
 
+def is_words(data: bytes) -> bool:
+    """Whether these are lines of text without any digit: a greeting, say, and never a number.
+
+    They prove no speed: few signs look like such a text by chance more often.
+    """
+    body = data.rstrip(bytes(_ENDS))
+    is_legible = all(0x20 <= byte < 0x7F or byte in b"\r\n\t\x02" for byte in body)
+    has_digit = any(0x30 <= byte <= 0x39 for byte in body)
+    has_letter = any(chr(byte).isalpha() for byte in body)
+    return len(body) < len(data) and is_legible and has_letter and not has_digit
+
+
 _SIGNS = ("\xb0".encode(), "\u2212".encode(), b"\xb0")
 """What texts have beyond ASCII: the degree sign and the minus in UTF-8, the degree in Latin-1."""
 

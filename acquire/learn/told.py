@@ -239,7 +239,8 @@ def unseen_in_line(
         "moved on; learn from some of them, too"
         for text in line.likely_stamps
     ]
-    words += still_words("line", [one for one in line.still if one != repr(channel)])
+    known = {repr(one) for one in (channel, *line.channels)}
+    words += still_words("line", [one for one in line.still if one not in known])
     if line.may_touch:
         words.append(
             "a number with more digits, if it touches those before it then: such lines are noise, "
@@ -256,8 +257,19 @@ def unseen_in_line(
 
 def _of_widths(line: Line) -> list[str]:
     length, width = line.widths
-    words = [] if length is None else [f"a line of other than {length} characters"]
-    words += [] if width is None else [f"a number that fills other than {width} characters"]
+    words = []
+    if length is not None:
+        proof = line.proven.proof
+        # As who looks at a line counts it.
+        is_proven = isinstance(proof, TextProof)
+        whole = length + (len(proof.after) + proof.size if isinstance(proof, TextProof) else 0)
+        beside = "with its checksum and " if is_proven else ""
+        words.append(f"a line of other than {whole} characters ({beside}without its end)")
+    if width is not None:
+        words.append(
+            f"a number that fills other than {width} characters, with what stands before it to "
+            "fill it up"
+        )
     if not words:
         return []
     return [
@@ -274,10 +286,11 @@ def _too_large(limits: Limits) -> str:
 
 
 def said(about: About, line: Line | None, units: Sequence[str] = ()) -> list[str]:
-    """Unit and channel; `units` are words for units that stand in a frame."""
+    """Unit and channel; `units` are words for units that stand elsewhere in the bytes."""
     words = []
-    if units:
-        words.append(f"the unit is {about.unit}: {units[0]!r} stands behind the number, held so")
+    if units and (line is None or not line.units):
+        place = "in the line" if line is not None else "behind the number"
+        words.append(f"the unit is {about.unit}: {units[0]!r} stands {place}, held so")
     elif line is None or not line.units:
         words.append(f"the unit is {about.unit}: no unit stands in the bytes")
     if line is not None and line.channels:

@@ -96,3 +96,41 @@ def test_of_a_line_with_spaces_the_other_geometries_are_learned_too(
     assert read == list(zip(("20", "60", "85"), rows[0], strict=True))
     glued = lines[0].replace(b"20 ", b"20").replace(b"20,", b"20")
     assert readings(found.family, found.profile, [glued], REGISTRY) == [[]]
+
+
+ROWS = (("91.4", "92.1", "95.0"), ("45.2", "47.7", "50.3"), ("12.0", "20.3", "41.1"))
+
+
+@pytest.mark.parametrize(
+    ("form", "unit"),
+    [
+        ("20: {} 60: {} 85: {} GU", True),
+        ("20,{},60,{},85,{},GU", True),
+        ("20,{}GU,60,{}GU,85,{}GU", True),
+        ("GU 20: {} 60: {} 85: {}", False),
+    ],
+)
+@pytest.mark.parametrize("place", [0, 1, 2])
+def test_a_unit_behind_any_of_several_geometries_is_theirs(
+    form: str, place: int, *, unit: bool
+) -> None:
+    sent = [Press(f"{form.format(*row)}\r\n".encode(), Decimal(row[place])) for row in ROWS]
+    found = learn(sent, About(Quantity.GLOSS), Registry())
+    assert found.outcome is Outcome.SURE
+    told = " ".join(found.believed)
+    assert "no unit stands in the bytes" not in told
+    assert ("the unit stands in the line: GU" in told) == unit
+    # They are geometries, which nobody takes for a temperature.
+    assert not any("temperature" in words for words in found.unseen)
+
+
+def test_spaces_that_fill_up_each_of_several_values_may_be_fewer() -> None:
+    form = "20 {:>5} 60 {:>5} 85 {:>5}\r\n"
+    sent = [Press(form.format(*row).encode(), Decimal(row[0])) for row in ROWS]
+    found = learn(sent, About(Quantity.GLOSS), Registry())
+    other = form.format("3.3", "104.4", "9.9").encode()
+    (here,) = readings(found.family, found.profile, [other], Registry())
+    assert [str(reading.value) for reading in here] == ["3.3", "104.4", "9.9"]
+    # One that lost a digit has not its length.
+    (here,) = readings(found.family, found.profile, [other.replace(b"104", b"10")], Registry())
+    assert here == []

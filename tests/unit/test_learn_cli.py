@@ -193,8 +193,8 @@ def test_the_line_of_a_profile_is_that_of_the_tape_where_it_says_whose_it_is(
 @pytest.mark.parametrize(
     ("limit", "said"),
     [
-        ("--most=50", "91.4 was shown, and 50 was said to be the largest number"),
-        ("--least=40", "12.0 was shown, and 40 was said to be the least number"),
+        ("--most=50", "91.4 was shown; said: 50 is the largest number of its display"),
+        ("--least=40", "12.0 was shown; said: 40 is the least number of its display"),
     ],
 )
 def test_limits_that_the_display_has_passed_are_told(

@@ -397,3 +397,57 @@ def test_a_number_is_no_answer_to_yes_or_no() -> None:
     lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert bench.asked[-1] == bench.asked[-2]
     assert any("got '199.9', wanted" in text for text in bench.told)
+
+
+@pytest.mark.parametrize("line", [None, Line(9600)])
+@pytest.mark.parametrize("is_asking", [True, False])
+def test_a_greeting_is_said_to_be_no_press_and_the_lesson_goes_on(
+    line: Line | None, *, is_asking: bool
+) -> None:
+    bench = Bench([b"    READY\r\n", *LINES], ["", *SHOWN] if line else SHOWN, Line(9600))
+    given = Given(Quantity.GLOSS, "gloss_unit", "60", line=line)
+    learner = Lesson(given, bench if is_asking else None, Registry(), bench.tell)
+    shown = [] if is_asking else [Decimal(text) for text in SHOWN]
+    found, about = learner.of_port(bench.open, bench.clock, shown, 60)
+    assert found.outcome is Outcome.SURE, found
+    assert about.line == Line(9600)
+    if not (is_asking and line):
+        (words,) = [text for text in bench.told if "READY" in text]
+        assert "a text without a number, which is no press" in words
+
+
+def test_a_text_without_a_number_that_was_left_out_beforehand_takes_its_turn() -> None:
+    bench = Bench([b"    READY\r\n", *LINES], [], Line(9600))
+    shown = [None, *(Decimal(text) for text in SHOWN)]
+    found, _ = unattended(bench).of_port(bench.open, bench.clock, shown, 60)
+    assert found.outcome is Outcome.SURE
+
+
+def test_bytes_at_an_unknown_speed_are_shown_where_nobody_is_asked() -> None:
+    bench = Bench([b"\xa5\x5a\x00\x01\x9b"], [], Line(9600))
+    learner = Lesson(Given(Quantity.GLOSS), None, Registry(), bench.tell)
+    with pytest.raises(Misuse) as fault:
+        learner.of_port(bench.open, bench.clock, [Decimal(1)], 60)
+    assert "A5 5A 00 01 9B" in fault.value.got
+
+
+class Torn(Returning):
+    """Of whose second press half has come when the line is lost."""
+
+    def tell(self, lines: Iterable[str]) -> None:
+        super().tell(lines)
+        if self._is_out and not self.is_back and self.told[-1].startswith("press 2: press"):
+            self._waiting = [LINES[1][:5]]
+
+    def read(self, timeout_s: float) -> bytes:
+        return self._waiting.pop() if self._is_out and self._waiting else super().read(timeout_s)
+
+
+def test_half_a_press_is_said_to_be_left_out_and_pressed_again() -> None:
+    bench = Torn(LINES, 20)
+    shown = [Decimal(text) for text in SHOWN]
+    found, _ = unattended(bench).of_port(bench.open, bench.clock, shown, 60, bench.pause)
+    assert found.outcome is Outcome.SURE
+    assert "press 2: it broke off, and is left out: press it again later" in bench.told
+    (words,) = [text for text in bench.told if "is kept" in text]
+    assert "what is pressed until then is not heard" in words

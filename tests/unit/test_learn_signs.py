@@ -98,3 +98,32 @@ def test_a_letter_that_does_not_go_with_the_sign_is_none() -> None:
         for side, v in zip("LLRRL", SHOWN, strict=True)
     ]
     assert learn(sent, FORCE, REGISTRY).outcome is not Outcome.SURE
+
+
+BEHIND_A_COUNT = ["{n:5d}{w}{m} N", "{n:5d} {w}{s} N", "{n:4d} {m:1}{w} N", "{n:03d} {b} N"]
+
+
+@pytest.mark.parametrize("form", BEHIND_A_COUNT)
+def test_a_sign_apart_is_read_behind_a_count(form: str) -> None:
+    def sent(number: int, shown: str) -> bytes:
+        digits, is_minus = shown.removeprefix("-"), shown[0] == "-"
+        text = form.format(
+            n=number, w=f"{digits:>8}", m="-" if is_minus else "", s="-" if is_minus else " ",
+            b=f"({digits})" if is_minus else digits,
+        )  # fmt: skip
+        return f"{text}\r\n".encode()
+
+    presses = [Press(sent(n, shown), Decimal(shown)) for n, shown in enumerate(SHOWN[1:4], 2)]
+    found = learn(presses, FORCE, REGISTRY)
+    for number, shown in enumerate(("-33.31", "33.31", "-10.07"), 9):
+        assert read(found, sent(number, shown)) == [shown]
+    # Digits of the count that touch the number are nobody's.
+    assert read(found, sent(9, "33.31").replace(b" ", b"")) == []
+
+
+def test_where_a_sign_is_not_learned_the_next_step_is_one_that_can_be_taken() -> None:
+    lines = ["8.38 N", "44.36 N below", "0.15 N", "- 1.20 N here", "21.07 N"]
+    presses = [Press(f"{t}\r\n".encode(), Decimal(v)) for t, v in zip(lines, SHOWN, strict=True)]
+    found = learn(presses[2:], FORCE, REGISTRY)
+    assert found.outcome is Outcome.NONE
+    assert "leave out the presses below zero" in found.next_step

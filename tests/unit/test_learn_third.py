@@ -72,7 +72,8 @@ def test_a_unit_that_changes_is_read_by_the_table() -> None:
 def test_a_unit_that_is_not_known_beside_one_that_is_is_asked_for() -> None:
     found = taught(lines("912 N", "1.204 kp", "455 N"), "912 1.204 455", "force")
     assert found.outcome is Outcome.MORE
-    assert "set the meter to one unit" in found.believed[0]
+    assert "not all of it is a unit that is known" in found.believed[0]
+    assert "set the meter to one unit" in found.next_step
 
 
 @pytest.mark.parametrize(

@@ -53,7 +53,9 @@ class Record:
         ]
 
 
-def keep(taken: Sequence[Taken], out: Path | None, where: str, clock: Clock) -> Path | None:
+def keep(
+    taken: Sequence[Taken], out: Path | None, where: str, clock: Clock, line: Line | None = None
+) -> Path | None:
     """The file that has these presses now: beside `out`, or here. None where there are none.
 
     One that is there stays. Raises `OSError`.
@@ -65,7 +67,8 @@ def keep(taken: Sequence[Taken], out: Path | None, where: str, clock: Clock) -> 
     path, number = base, 2
     while path.exists():
         path, number = base.with_name(f"{base.stem}-{number}.tape"), number + 1
-    write_tape(path, tape_of(taken, where, clock.now()))
+    tape = tape_of(taken, where, clock.now())
+    write_tape(path, tape._replace(line="" if line is None else str(line)))
     return path
 
 

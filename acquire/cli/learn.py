@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Iterable
 from decimal import Decimal
@@ -157,23 +158,26 @@ def _kept(lesson: Lesson, out: Path | None, port: str) -> list[str]:
 
     taken = lesson.taken
     try:
-        path = keep(taken, out, port, SystemClock())
+        path = keep(taken, out, port, SystemClock(), lesson.line if lesson.is_line_known else None)
     except OSError as e:
         return [f"the presses could not be kept in a tape: {e.strerror or e}"]
     return [] if path is None else again_words(path, taken, lesson.line, port)
 
 
 def _line_of_tape(tape: Path) -> Line | None:
-    """The line settings of the instrument whose tape it is; None where the tape does not say."""
+    """The line settings at which a tape was heard; None where it does not say."""
+    from acquire.cli.hearing import line_of  # noqa: PLC0415
     from acquire.driverapi import LinkNeeds  # noqa: PLC0415
     from acquire.driverapi.registry import Registry  # noqa: PLC0415
     from acquire.learn import Line  # noqa: PLC0415
     from acquire.link.tape_file import read_tape  # noqa: PLC0415
     from acquire.schema import parse_toml  # noqa: PLC0415
 
-    whose = read_tape(tape).whose
+    read = read_tape(tape)
+    whose = read.whose
     if whose is None:
-        return None
+        said = re.fullmatch("([0-9]{2,7}) ([78][NEO][12])", read.line)
+        return None if said is None else line_of(int(said[1]), said[2])
     try:
         table = parse_toml(whose.profile_text, whose.profile)
         needs = Registry().family(whose.driver).needs(table, whose.profile)

@@ -59,6 +59,8 @@ class Lesson:
         self._registry = registry
         self._given_line = given.line
         self._line = given.line or LINES[0]
+        self.is_line_known = given.line is not None
+        """Whether the presses were heard at these settings, and not at one that was tried."""
         self._pause_s = self._again_s = 0.0
         # Of the presses that are learned from, where some were left out.
         self._numbers: list[int] = []
@@ -143,6 +145,7 @@ class Lesson:
         before = len(self._presses)
         try:
             self._line, data = port.settled(self._given_line, before + 1)
+            self.is_line_known = True
             for turn in itertools.count(1):
                 said = shown[turn - 1] if shown else None
                 data = self._with_number(port, data, said, before + turn)

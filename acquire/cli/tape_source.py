@@ -39,9 +39,10 @@ def title_lines(named: str, tape: Tape) -> list[str]:
         if whose
         else "nobody knows of which instrument"
     )
+    at = f" at {tape.line}" if tape.line else ""
     return [
         f"tape {named}: {words}",
-        f"opened as {tape.where} on {iso_utc(tape.opened.utc_ns)}",
+        f"opened as {tape.where}{at} on {iso_utc(tape.opened.utc_ns)}",
     ]
 
 

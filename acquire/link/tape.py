@@ -80,7 +80,8 @@ class Tape(NamedTuple):
 
     A stretch begins behind `received_before` bytes; what is `Kept` of `made` comes by its end.
     `ended` None: it was still going on. Without
-    `whose` nobody knows which driver heard it, and `made` is empty.
+    `whose` nobody knows which driver heard it, and `made` is empty; then `line` is at which speed
+    and format it was heard, such as "9600 8N1", where that is known.
     """
 
     opened: Instant
@@ -91,6 +92,7 @@ class Tape(NamedTuple):
     missing: tuple[Missing, ...] = ()
     ended: Ended | None = None
     received_before: int = 0
+    line: str = ""
 
     def bytes_of(self, direction: str) -> int:
         """How many bytes of a direction are on it."""

@@ -12,6 +12,8 @@ stands for bytes, character by character (the character 255 is the byte 255):
     {"missing": 12, "between": [utc_ns, utc_ns], "crc": "..."}
     {"end": 6, "ended": {"at": [utc_ns, mono_ns], "message": "...", "cut": false}, "crc": "..."}
 
+The head of a tape that is nobody's may say its `line`, such as "9600 8N1".
+
 `crc` is the CRC-32 (ISO/IEC 8802-3; over ``123456789`` it is cbf43926) of the line without it,
 begun with that of the line before: a line that was changed, lost, doubled or moved does not fit.
 It guards against accidents and proves nothing against a forger; the store is the evidence.
@@ -142,6 +144,7 @@ def _items(tape: Tape) -> Iterator[dict[str, Any]]:
         "where": tape.where,
         "whose": None if tape.whose is None else tape.whose._asdict(),
         "before": tape.received_before,
+        **({"line": tape.line} if tape.line else {}),
         "holds": _counts(tape),
     }
     lines = 1

@@ -29,7 +29,8 @@ def head_of(entry: dict[str, Any]) -> tuple[Tape, dict[str, int]]:
     holds = {name: whole(entry["holds"][name]) for name in HOLDS}
     opened = Instant(*pair(entry["opened"]))
     where, before = _text(entry["where"]), whole(entry["before"])
-    return Tape(opened, where, (), whose=words, received_before=before), holds
+    line = _text(entry.get("line", ""))
+    return Tape(opened, where, (), whose=words, received_before=before, line=line), holds
 
 
 def passed_of(entry: dict[str, Any]) -> Passed:

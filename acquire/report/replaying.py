@@ -85,7 +85,8 @@ def cast(whose: Whose | None, registry: Registry | None = None) -> Cast:
             "nobody knows which driver heard this tape",
             got="no instrument on it",
             wanted="instrument, driver and profile of then",
-            next_step="cut it from its store: coatbench tape cut N --out FILE",
+            next_step="cut it from its store: coatbench tape cut N --out FILE; one of a lesson is "
+            "there to learn from: coatbench learn --tape FILE",
         )
     source = f"profile {whose.profile} as it was then"
     family = (registry or Registry()).family(whose.driver)

@@ -36,12 +36,13 @@ TAKEN = [press(10.0 * n, LINES[n - 1], SHOWN[n - 1]) for n in (1, 2, 3)]
 
 
 def test_a_kept_tape_has_the_presses_and_their_times(tmp_path: Path) -> None:
-    path = keep(TAKEN, tmp_path / "new" / "mine.toml", "/dev/ttyUSB0", ManualClock())
+    line = Line(1200, 7, Parity.EVEN)
+    path = keep(TAKEN, tmp_path / "new" / "mine.toml", "/dev/ttyUSB0", ManualClock(), line)
     assert path == tmp_path / "new" / "mine.tape"
     tape = read_tape(path)
     chunks = [Chunk(p.at.mono_ns, p.data) for p in tape.passed]
     assert split(chunks, 3).presses == tuple(LINES)
-    assert tape.where == "/dev/ttyUSB0"
+    assert (tape.where, tape.line) == ("/dev/ttyUSB0", "1200 7E1")
 
 
 def test_moments_are_those_of_the_presses_and_an_older_tape_comes_before() -> None:
@@ -76,6 +77,23 @@ def test_the_command_that_learns_from_a_kept_tape_works_as_it_is_told(
     assert run([*words, "--geometry", "60", "--out", str(tmp_path / "again.toml")]) == 0
     assert "baud_rate = 1200" in (tmp_path / "again.toml").read_text(encoding="utf-8")
     assert "at 1200 7E1" in capsys.readouterr().out
+
+
+def test_a_kept_tape_says_itself_at_which_speed_it_was_heard(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line = Line(1200, 7, Parity.EVEN)
+    path = str(keep(TAKEN, tmp_path / "mine.toml", "PORT", ManualClock(), line))
+    shown = [word for value in SHOWN for word in ("--shown", value)]
+    out = tmp_path / "again.toml"
+    assert run(["learn", "--tape", path, *shown, "--geometry", "60", "--out", str(out)]) == 0
+    told = capsys.readouterr().out
+    assert "at 1200 7E1" in told
+    assert "does not say at which speed" not in told
+    assert run(["tape", "show", path]) == 0
+    assert "opened as PORT at 1200 7E1" in capsys.readouterr().out
+    assert run(["replay", path]) == 1
+    assert "coatbench learn --tape" in capsys.readouterr().err
 
 
 def test_presses_of_a_tape_and_further_ones_at_the_port_are_learned_together() -> None:

@@ -6,7 +6,8 @@ For whoever writes a driver, in their own tests:
 
 Every capture is fed whole, without anybody asking `due`, byte by byte, cut at random places,
 glued, and with the head of another message behind it; then the driver gets bytes that mean
-nothing, and with `spoilt_bytes` so many bytes of captures that are spoiled. Whatever is done, the
+nothing, and with `spoilt_bytes` so many bytes of captures that are spoiled, some of them behind a
+checksum that still fits. Whatever is done, the
 facts must be the same and cover the stream in order. How a driver behaves besides is looked at in
 `acquire.driverapi.conduct`. Of a device whose bytes mean something only as answers (`is_asked`) the
 driver is always asked what is due where the capture says that something was sent, as a replayed
@@ -117,7 +118,8 @@ def stages(
     junk = junk_bytes(randomness) + (junk_records(randomness) if is_records else [])
     yield Stage("junk", (Rule.BYTES, Rule.ORDER), _named("junk", _junk(make, junk)))
     conversations = [one.steps for one in captures]
-    spoiler = Spoiler(conversations, randomness, is_records=is_records)
+    messages = sorted({fact.raw for one in captures for fact in one.facts if fact.raw})
+    spoiler = Spoiler(conversations, randomness, is_records=is_records, messages=messages)
     for given in range(0, spoilt_bytes, SPOILT_STAGE_BYTES):
         share = min(SPOILT_STAGE_BYTES, spoilt_bytes - given)
         found = _spoilt(make, spoiler, randomness, share)

@@ -14,6 +14,7 @@ from random import Random
 from typing import NamedTuple
 
 from acquire.driverapi.capture import Step
+from acquire.driverapi.summing import Sum, spoilt_behind, sums_of
 from acquire.wire.transfer import HEAD, Description, Pipe, Status, record
 
 MOST_AT_ONCE = 4000
@@ -33,6 +34,8 @@ class Spoilt(StrEnum):
     """Bytes and steps are flipped, dropped, doubled, cut, glued and mixed."""
     RANDOM = "random"
     """Nothing: all bytes are random."""
+    SUMMED = "summed"
+    """One or two bytes of a message are others, and its checksum fits them, where it has one."""
 
 
 class Chunk(NamedTuple):
@@ -44,10 +47,18 @@ class Chunk(NamedTuple):
 
 
 class Spoiler:
-    """Spoils the conversations of one device. `is_records`: the link is one of records (USB)."""
+    """Spoils the conversations of one device. `is_records`: the link is one of records (USB).
+
+    `messages`: what in the conversations is a message of its own, where that is known.
+    """
 
     def __init__(
-        self, conversations: Sequence[Sequence[Step]], randomness: Random, *, is_records: bool
+        self,
+        conversations: Sequence[Sequence[Step]],
+        randomness: Random,
+        *,
+        is_records: bool,
+        messages: Sequence[bytes] = (),
     ) -> None:
         self._conversations = [steps for steps in conversations if steps]
         self._randomness = randomness
@@ -56,6 +67,8 @@ class Spoiler:
         self._scraps = [
             step.received for steps in self._conversations for step in steps if step.received
         ]
+        self._messages = list(messages)
+        self._sums: list[Sum] | None = None
 
     def chunks(self, spoilt: Spoilt, least_bytes: int) -> Iterator[Chunk]:
         """What one connection is given: whole conversations of at least so many bytes together.
@@ -75,9 +88,10 @@ class Spoiler:
         if spoilt is Spoilt.RANDOM or not self._conversations:
             return [Step(choice.choice(_PAUSES_S), b"", self._random(), choice.random() < 0.1)]
         steps = choice.choice(self._conversations)
-        if spoilt is Spoilt.LIGHT:
+        if spoilt in (Spoilt.LIGHT, Spoilt.SUMMED):
+            spoil = self._one_byte if spoilt is Spoilt.LIGHT else self._summed
             return [
-                step._replace(received=self._within(step.received, self._one_byte))
+                step._replace(received=self._within(step.received, spoil))
                 if choice.random() < self._share
                 else step
                 for step in steps
@@ -128,6 +142,16 @@ class Spoiler:
         else:
             byte ^= 1 << choice.randrange(8)
         return data[:place] + bytes((byte,)) + data[place + 1 :]
+
+    def _summed(self, data: bytes) -> bytes:
+        """One message in it is another one, with a checksum that fits."""
+        if self._sums is None:
+            self._sums = sums_of(self._messages)
+        there = [message for message in self._messages if message in data] or [data]
+        message = self._randomness.choice(there)
+        place = data.index(message)
+        other = spoilt_behind(message, self._sums, self._randomness)
+        return data[:place] + other + data[place + len(message) :]
 
     def _ruined(self, data: bytes) -> bytes:
         choice = self._randomness
@@ -186,7 +210,7 @@ class Spoiler:
         most = choice.choice(_CUTS)
         place = 0
         while place < len(data):
-            size = choice.randrange(most) + 1 if spoilt is not Spoilt.LIGHT else most
+            size = choice.randrange(most) + 1 if spoilt in (Spoilt.HEAVY, Spoilt.RANDOM) else most
             yield Chunk(after_s, takes, data[place : place + size])
             after_s, takes = 0.0, False
             if spoilt is Spoilt.HEAVY and choice.random() < 0.02:

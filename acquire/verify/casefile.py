@@ -4,7 +4,9 @@ A case has `id`, `calc` (which calculation), `quantity`, `inputs`, `expected`, `
 `source`, `status`, and may have `note`, `published` (digits as printed) and whatever else its
 owner writes down. It passes when for every key of `expected` |got - expected| <= abs + rel
 |expected| by its own entry in `tolerance`, or by ``*``. Words, truths and null (nothing there) are
-compared as they are, lists element by element. Any thread.
+compared as they are, lists element by element. A tolerance that nothing can miss makes no case:
+one that is relative by 1 or more, or wider than every figure of the case. One that merely takes in
+zero and the opposite sign is told beside the verdict (`loose`). Any thread.
 """
 
 from __future__ import annotations
@@ -23,6 +25,8 @@ from acquire.verify.elements import Element, elements
 from acquire.visible import says_something
 
 LARGEST_BYTES = 20_000_000
+NEAR_NOTHING = 1e-3
+"""A tolerance below is no wide one, in a case whose figures are all smaller: of remainders."""
 EVERY = "*"
 """The tolerance of every quantity that has none of its own."""
 _SHORT, _LONG = 200, 2000
@@ -49,7 +53,11 @@ class Tolerance(Schema):
     """|got - expected| <= abs + rel |expected|."""
 
     abs: Room = 0.0
-    rel: Room = 0.0
+    rel: Annotated[float, Field(ge=0, lt=1, allow_inf_nan=False)] = 0.0
+
+    def of(self, wanted: float) -> float:
+        """How far an answer may lie from what is expected; infinite beyond binary64."""
+        return self.abs + self.rel * abs(wanted)
 
 
 class Case(Schema):
@@ -78,6 +86,17 @@ class Case(Schema):
             elif _has_figure(wanted) and self.tolerance_of(key) is None:
                 got = f"nothing for {show(key)}"
                 yield Fault("tolerance", got, f'an entry of its own, or one by "{EVERY}"')
+
+    @rule
+    def every_tolerance_can_be_missed(self) -> Iterator[Fault]:
+        for key, wanted in self.expected.items():
+            room = self.tolerance_of(key)
+            if room is None or not _has_figure(wanted):
+                continue
+            largest = max(_figures([wanted, self.inputs]))
+            if room.abs > largest and room.abs >= NEAR_NOTHING:
+                got = f"{room.abs:g} for {show(key)}, more than any figure of the case"
+                yield Fault("tolerance", got, "so little that a wrong answer would not agree")
 
     @property
     def area(self) -> str:
@@ -187,7 +206,23 @@ def _can_be_compared(value: object) -> bool:
     return value is None or isinstance(value, int | float | str)
 
 
-def _has_figure(value: object) -> bool:
+def is_loose(wanted: object, room: Tolerance | None) -> bool:
+    """Whether zero and the opposite sign of what is expected would agree, too.
+
+    Of a list, whether they would of all its figures. An expected zero has no sign to miss.
+    """
+    found = [abs(w) for w in _figures(wanted) if w]
+    return room is not None and bool(found) and all(room.of(w) >= w for w in found)
+
+
+def _figures(value: object) -> list[float]:
+    """All figures in it, without sign, whatever they are in."""
+    if isinstance(value, Mapping):
+        return _figures(list(value.values()))
     if isinstance(value, list):
-        return any(map(_has_figure, value))
-    return isinstance(value, int | float) and not isinstance(value, bool)
+        return [figure for one in value for figure in _figures(one)]
+    return [abs(value)] if isinstance(value, int | float) and not isinstance(value, bool) else []
+
+
+def _has_figure(value: object) -> bool:
+    return bool(_figures(value))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from acquire.verify.casefile import Case, CaseFile, Entry, Tolerance
+from acquire.verify.casefile import Case, CaseFile, Entry, Tolerance, is_loose
 from acquire.verify.task import ASKED, WORDS, Answer, Task
 
 Asking = Callable[[Sequence[Task]], Iterable[Answer]]
@@ -48,6 +48,11 @@ class Compared:
     agrees: bool
     astray: tuple[int, ...] = ()
 
+    @property
+    def is_loose(self) -> bool:
+        """Whether zero and the opposite sign would agree, too, so that only the size is proved."""
+        return is_loose(self.wanted, self.tolerance)
+
 
 @dataclass(frozen=True, slots=True)
 class Verified:
@@ -61,6 +66,11 @@ class Verified:
     compared: tuple[Compared, ...] = ()
     why: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+
+    @property
+    def loose(self) -> tuple[str, ...]:
+        """Quantities of which zero and the opposite sign would agree, too."""
+        return tuple(one.key for one in self.compared if one.is_loose)
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +162,7 @@ def agree(got: Any, wanted: Any, tolerance: Tolerance | None) -> bool:
         return False
     if tolerance is None or not _is_finite(got):
         return False
-    return abs(float(got) - wanted) <= tolerance.abs + tolerance.rel * abs(wanted)
+    return abs(float(got) - wanted) <= tolerance.of(wanted)
 
 
 def _is_finite(value: float) -> bool:

@@ -68,6 +68,9 @@ def _case_lines(one: Verified, path: Path) -> Iterator[str]:
         if one.unread:
             names = ", ".join(map(_shortened, one.unread))
             yield f"  unread  {names}: the calculation has no such input, so none of it is proved"
+        if one.loose:
+            names = ", ".join(map(_shortened, one.loose))
+            yield f"  loose   {names}: zero and the opposite sign lie within the tolerance, too"
 
 
 def _compared_lines(one: Compared) -> Iterator[str]:
@@ -155,6 +158,11 @@ def verdict_lines(record: Record) -> Iterator[str]:
     unread = [one.file.path for one in record.files if one.file.fault is not None]
     if record.left_out:
         yield f"{_cases(record.left_out)} of other areas were left out"
+    if loose := sum(bool(one.loose) for one in entries):
+        yield (
+            f"{_cases(loose)} would agree with zero and with the opposite sign, too; see “loose” "
+            "beside what is expected"
+        )
     if record.is_right:
         yield f"all right: {'all ' if len(entries) > 1 else ''}{_cases(len(entries))} agree"
         return
@@ -231,6 +239,7 @@ def _case_item(one: Verified) -> dict[str, Any]:
                 "expected": compared.wanted,
                 "tolerance": compared.tolerance.model_dump() if compared.tolerance else None,
                 "agrees": compared.agrees,
+                "loose": compared.is_loose,
             }
             for compared in one.compared
         ],

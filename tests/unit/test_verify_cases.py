@@ -45,6 +45,15 @@ def told(folder: Path, spoilt: str) -> list[Fault]:
         ({"tolerance": {"*": {"abs": True}}}, "[0], line 2, tolerance.'*'.abs", "true"),
         ({"tolerance": {"*": {"absolute": 1}}}, "[0], line 2, tolerance.'*'.absolute", "unknown"),
         ({"tolerance": {"*": 0.1}}, "[0], line 2, tolerance.'*'", "0.1"),
+        # Tolerances that nothing, or nothing but a wild answer, would miss.
+        ({"tolerance": {"*": {"rel": 10}}}, "[0], line 2, tolerance.'*'.rel", "10"),
+        ({"tolerance": {"*": {"rel": 1}}}, "[0], line 2, tolerance.'*'.rel", "1"),
+        ({"tolerance": {"*": {"abs": 1e300}}}, "[0], line 2, tolerance", "1e+300 for 'mean'"),
+        (
+            {"expected": {"mean": 0}, "tolerance": {"*": {"abs": 99}}},
+            "[0], line 2, tolerance",
+            "99 for 'mean', more than any figure of the case",
+        ),
         ({"id": "last"}, "[1], line 3, id", "'last'"),
     ],
 )

@@ -13,7 +13,8 @@ from acquire.errors import Misuse
 from acquire.verify.answering import answer_of
 from acquire.verify.apart import answers
 from acquire.verify.calcs.comparison import dunnett_test
-from acquire.verify.casefile import CaseFile, Tolerance
+from acquire.verify.casefile import Case, CaseFile, Tolerance, is_loose
+from acquire.verify.record import record_of
 from acquire.verify.task import ASKED, WORDS, Answer, Task
 from acquire.verify.verifying import (
     Verdict,
@@ -23,6 +24,7 @@ from acquire.verify.verifying import (
     verify_case,
     verify_files,
 )
+from acquire.verify.words import all_case_lines, verdict_lines
 from tests.reference.shipped import CASES, FILES
 from tests.unit.verify_cases import GOOD, case, read, text_of
 
@@ -36,6 +38,37 @@ def test_a_case_agrees_within_its_tolerance_and_not_beyond() -> None:
     assert answered({"mean": 2.25}, tolerance=room).verdict is Verdict.AGREES
     assert answered({"mean": 1.75}, tolerance=room).verdict is Verdict.AGREES
     assert answered({"mean": 2.25 + 1e-9}, tolerance=room).verdict is Verdict.DIFFERS
+
+
+def test_a_tolerance_that_takes_in_zero_and_the_opposite_sign_is_told_beside_the_verdict() -> None:
+    """It may be meant so, of a figure near nothing; but such a case proves the size alone."""
+    loose = answered({"mean": -2.0}, expected={"mean": 2.0}, tolerance={"*": {"abs": 4.0}})
+    assert loose.verdict is Verdict.AGREES
+    assert loose.loose == ("mean",)
+    both = {"mean": {"abs": 1.5, "rel": 0.25}, "*": {"abs": 0.1}}
+    assert answered({"mean": 0.0}, expected={"mean": 2.0}, tolerance=both).loose == ("mean",)
+    assert (
+        answered({"mean": 2.0}, expected={"mean": 2.0}, tolerance={"*": {"rel": 0.9}}).loose == ()
+    )
+    # Of a list its largest figure tells; an expected zero has no sign.
+    assert answered({"mean": [3.0, 0.0]}, expected={"mean": [3.0, 1e-9]}).loose == ()
+    assert answered({"mean": 0.0}, expected={"mean": 0.0}).loose == ()
+    assert [c.id for c in CASES if _loose(c)] == []
+
+
+def _loose(case: Case) -> bool:
+    return any(is_loose(wanted, case.tolerance_of(key)) for key, wanted in case.expected.items())
+
+
+def test_loose_cases_are_counted_in_the_last_words(tmp_path: Path) -> None:
+    text = f"[{text_of(expected={'mean': 2.0}, tolerance={'*': {'abs': 2.0}})}]"
+    file = read(tmp_path, text)
+    record = record_of(verify_files([file], lambda tasks: [answer_of(t) for t in tasks]), [], 0)
+    (lines,) = all_case_lines(record)
+    assert "  loose   mean: zero and the opposite sign lie within the tolerance, too" in lines
+    assert "1 case would agree with zero and with the opposite sign" in "\n".join(
+        verdict_lines(record)
+    )
 
 
 def test_one_quantity_astray_is_enough() -> None:

@@ -49,9 +49,12 @@ _HALF_OF_ONE_ZONE = (
 """150 to 180 intervals a figure, of half-lives as for lives."""
 
 _OF_TRENDS = (
-    "A trend takes the gains at the counts to scatter independently. Where a gain wanders from "
-    "count to count by as much as it scatters, a fall that is none is shown in 9 of 100 of five "
-    "counts and in 15 of eight; where it wanders and hardly scatters, in 16 and 24."
+    "Whether a gain falls is asked only where the first one is shown, which by itself picks first "
+    "gains that came out high; so the chance of a trend is that among the orders of the gains that "
+    "begin with one that would have been shown. A trend takes the gains at the counts to scatter "
+    "independently. Where a gain wanders from count to count by as much as it scatters, a fall "
+    "that is none is shown in 9 of 100 of five counts and in 15 of eight; where it wanders and "
+    "hardly scatters, in 16 and 24."
 )
 
 

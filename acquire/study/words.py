@@ -20,6 +20,9 @@ from acquire.study.lending import Candidates, Key, in_use
 
 DIFFERENCES = (2.0, 1.0, 0.5)
 """In repeatability limits: the differences that are planned for where none was asked for."""
+ENOUGH_PEOPLE = 4
+"""Where people differ much, the upper 95 % limit of s_R is 32 times s_R with two people, 6 times
+with three and below 4 times with four (root of nu over chi-squared)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,11 +150,15 @@ def _limit_line(study: Study, sign: str) -> str:
     assert found is not None
     larger = study.usable if study.dependence is not None and study.dependence.is_shown else None
     sd, nu = (found.sd, found.nu) if larger is None else (larger.sd, larger.nu)
-    beyond = two_sided_p(LIMIT_FACTOR / math.sqrt(2), nu)
     return (
         f"  r       {_fig(limit(sd), sign)}: two single readings of one spot differ by more than "
-        f"this in about {100 * beyond:.0f} of 100 cases only, so a smaller difference shows nothing"
+        f"this in about {_of_100(nu)} of 100 cases only, so a smaller difference shows nothing"
     )
+
+
+def _of_100(nu: float) -> str:
+    """How often two readings differ by more than the limit of a scatter with such freedom."""
+    return f"{100 * two_sided_p(LIMIT_FACTOR / math.sqrt(2), nu):.0f}"
 
 
 def people_lines(study: Study, sign: str) -> Iterator[str]:
@@ -165,11 +172,16 @@ def people_lines(study: Study, sign: str) -> Iterator[str]:
         f"{found.nu:g} degree{'s' if found.nu > 1 else ''} of freedom; 95 %: "
         f"{_fig(found.low, '')} to {_fig(found.high, sign)})"
     )
-    yield (
-        f"  R       {_fig(limit(found.sd), sign)}: the same for single readings by different people"
-    )
-    if len(study.people) == 2:
-        yield "  two people say little of how people differ: see how wide the limits of s_R are"
+    if found.sd > 0:
+        yield (
+            f"  R       {_fig(limit(found.sd), sign)}: two single readings of one spot by two "
+            f"other people differ by more than this in about {_of_100(found.own_nu)} of 100 cases"
+        )
+    if len(study.people) < ENOUGH_PEOPLE:
+        yield (
+            f"  {'two' if len(study.people) == 2 else 'three'} people say little of how people "
+            "differ: see how wide the limits of s_R are"
+        )
     # A void makes a study uneven, which the analysis of all readings does not take.
     whole = study.gauge.p_people if study.gauge is not None else None
     p = study.p_means if whole is None else whole
@@ -277,21 +289,56 @@ def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
             "studies"
         )
     else:
+        yield from drift_lines(warm, sign)
+
+
+def drift_lines(warm: WarmUp, sign: str) -> Iterator[str]:
+    """A drift that is shown: when it ends, by which course, and what that does not tell."""
+    assert warm.curve is not None
+    yield (
+        f"  drift of {_fig(warm.curve.ahead(warm.first_s), sign)} from the first reading on, "
+        f"time constant {_minutes(warm.curve.constant_s)}, scatter {_fig(warm.sd, sign)}"
+    )
+    if warm.has_second:
         yield (
-            f"  drift of {_fig(warm.curve.ahead(warm.first_s), sign)} from the first reading on, "
-            f"time constant {_minutes(warm.curve.constant_s)}, scatter {_fig(warm.sd, sign)}"
+            "  NOT TOLD: the drift is not one exponential approach to a level (p "
+            f"{probability(warm.p_second or 0.0)} that scatter makes two of them so much better), "
+            "and by a second, slower part it goes on for longer than the first tells. Take more "
+            "readings, the first of them later: once the quick part is over, one is left"
         )
-        if warm.warm_up_s is None:
-            yield (
-                f"  NOT REACHED: after {_minutes(warm.last_s)} the drift was not yet over, or too "
-                "few readings show that it was"
-            )
-        else:
-            yield (
-                f"  WARM after {_minutes(warm.ready_s or 0.0)}: what is left of the drift is a "
-                "third of the scatter or less, and by 95 % not more than half of it. Put "
-                f"warm_up_s = {warm.warm_up_s} into the check policy"
-            )
+    elif warm.warm_up_s is None:
+        yield (
+            f"  NOT REACHED: after {_minutes(warm.last_s)} the drift was not yet over, or too "
+            "few readings show that it was"
+        )
+    else:
+        yield (
+            f"  WARM after {_minutes(warm.ready_s or 0.0)}: what is left of the drift is a "
+            "third of the scatter or less, and by 95 % not more than half of it. Put "
+            f"warm_up_s = {warm.warm_up_s} into the check policy"
+        )
+        yield f"  {_course_words(warm, sign)}"
+
+
+def _course_words(warm: WarmUp, sign: str) -> str:
+    """What the time rests on, and what it would not have seen."""
+    tested = (
+        "the steps of the display hide whether it is one"
+        if warm.p_second is None
+        else f"a second one is not shown in it, p {probability(warm.p_second)}"
+    )
+    rest = (
+        ""
+        if warm.rest is None
+        else (
+            ". By the readings from then on alone, the level may still have moved by "
+            f"{_fig(warm.rest, sign)} until the last of them (95 %)"
+        )
+    )
+    return (
+        f"this takes the drift for one exponential approach to a level ({tested}); a slow part of "
+        f"few scatters beside a quick one is mostly not seen, and goes on for longer{rest}"
+    )
 
 
 def _counted(count: int, one: str, more: str) -> str:

@@ -337,3 +337,29 @@ def test_the_sentence_on_people_stands_whatever_a_void_has_made_of_the_study() -
     even = draws(1, people=2, between=1.0)[0]
     (told,) = [line for line in people_lines(even, " GU") if "on the whole" in line]
     assert "by the means" not in told
+
+
+@pytest.mark.parametrize("people", [2, 3, 6])
+@pytest.mark.parametrize("between", [0.0, 1.0, 3.0])
+def test_two_other_people_differ_by_more_than_the_limit_as_often_as_is_said(
+    people: int, between: float
+) -> None:
+    """Not in 5 of 100 cases, as with a scatter that is known: s_R of few people is mostly not."""
+    truly, said = [], []
+    for study in draws(150, people=people, between=between * SIGMA):
+        found = study.reproducibility
+        assert found is not None
+        (line,) = [x for x in people_lines(study, " GU") if x.startswith("  R ")]
+        said.append(float(line.split(" in about ")[1].split(" of 100")[0]))
+        # Both readings have the scatter of people and that of readings.
+        sd = math.sqrt(2) * SIGMA * math.hypot(between, 1.0)
+        truly.append(100 * 2 * stats.norm.sf(2.8 * found.sd / sd))
+    # Studies that find much more between people than there is make the law of means a bit wider.
+    assert -2 < float(np.mean(said)) - float(np.mean(truly)) < 4.5
+
+
+def test_three_people_are_said_to_tell_little_and_four_are_not() -> None:
+    for people, there in ((2, True), (3, True), (4, False)):
+        (study,) = draws(1, people=people, between=1.0)
+        told = "\n".join(people_lines(study, " GU"))
+        assert ("say little of how people differ" in told) is there

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from acquire.analysis.warmup import WarmUp, warm_up_of
+from acquire.study.words import drift_lines
 from tests.unit.analysis_bench import has_nan
 
 SD = 0.1
@@ -37,17 +38,87 @@ def test_the_time_is_found_within_a_few_minutes(size: float, constant_s: float) 
             assert 0 <= warm.warm_up_s - warm.ready_s < 60
 
 
-def test_a_study_that_hardly_lasts_long_enough_gives_no_time_that_is_too_short() -> None:
-    """Forty minutes of a drift of five scatters that takes 27 minutes to sink below a third."""
+def too_short(readings: int, size: float, constant_s: float, studies: int) -> tuple[int, int]:
+    """How many studies named a time, and of these how many one by which over half was left."""
     rng = np.random.default_rng(93)
-    too_short = 0
-    for _ in range(100):
-        t = 60.0 * np.arange(40)
-        y = 92 + SD * (5 * np.exp(-t / 600) + rng.standard_normal(40))
+    t = 60.0 * np.arange(readings)
+    named = short = 0
+    for _ in range(studies):
+        y = 92 + SD * (size * np.exp(-t / constant_s) + rng.standard_normal(readings))
         warm = warm_up_of(t.tolist(), y.tolist())
-        if warm.warm_up_s is not None:
-            too_short += 5 * math.exp(-warm.warm_up_s / 600) > 0.5
-    assert too_short <= 12  # 6 and three standard errors; by the best curve alone it was 27
+        if warm.warm_up_s is not None and warm.curve is not None:
+            named += 1
+            short += size * math.exp(-warm.warm_up_s / constant_s) > 0.5
+    return named, short
+
+
+@pytest.mark.parametrize(("readings", "constant_s"), [(40, 300.0), (40, 600.0), (90, 600.0)])
+def test_not_more_than_5_of_100_studies_give_a_time_that_is_too_short(
+    readings: int, constant_s: float
+) -> None:
+    """Of forty minutes, a drift of five scatters with 10 minutes takes 27 to sink below a third."""
+    _, short = too_short(readings, 5, constant_s, 100)
+    assert short <= 8  # 4 at most as drawn longer, two standard errors; by the best curve up to 27
+
+
+def test_twenty_readings_of_a_drift_name_no_time_and_say_how_many_would() -> None:
+    assert too_short(20, 5, 300.0, 60) == (0, 0)
+    found = warm_up_of(MINUTES[:20], [92 - 5 * math.exp(-k / 5) + k % 2 / 10 for k in range(20)])
+    assert found.curve is not None
+    assert "20 readings do not tell when that ends; 30 are wanted" in found.lacking
+
+
+def two_parts(seed: int, second: float) -> WarmUp:
+    """90 minutes of a drift of 10 scatters and 2 minutes, beside a part of 20 minutes."""
+    rng = np.random.default_rng(seed)
+    t = 60.0 * np.arange(90)
+    y = 92 + SD * (10 * np.exp(-t / 120) + second * np.exp(-t / 1200) + rng.standard_normal(90))
+    return warm_up_of(t.tolist(), y.tolist())
+
+
+def test_a_drift_of_two_parts_is_found_and_then_no_time_is_named() -> None:
+    found = [two_parts(seed, 4.0) for seed in range(40)]
+    assert sum(w.has_second for w in found) >= 38
+    assert all(w.warm_up_s is None for w in found if w.has_second)
+    lines = "\n".join(drift_lines(found[0], " GU"))
+    assert "NOT TOLD: the drift is not one exponential approach to a level (p " in lines
+    assert "WARM" not in lines
+
+
+def test_one_part_is_taken_for_two_by_5_of_100_at_most_and_the_course_is_said() -> None:
+    found = [two_parts(seed, 0.0) for seed in range(100)]
+    assert sum(w.has_second for w in found) <= 9  # 5 and two standard errors
+    warm = next(w for w in found if w.is_reached)
+    lines = "\n".join(drift_lines(warm, " GU"))
+    assert "this takes the drift for one exponential approach to a level" in lines
+    assert "a second one is not shown in it, p = 0." in lines
+    assert "the level may still have moved by 0." in lines
+
+
+def test_what_the_level_may_still_have_moved_holds_what_it_did() -> None:
+    """Of a slow part that no study can tell from a quick one's end, too."""
+    t, missed, told = 60.0 * np.arange(60), 0, 0
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        course = SD * (5 * np.exp(-t / 180) + 3 * np.exp(-t / 900))
+        warm = warm_up_of(t.tolist(), (92 + course + SD * rng.standard_normal(60)).tolist())
+        if warm.rest is not None and warm.ready_s is not None:
+            told += 1
+            rest = course[int(np.searchsorted(t, warm.ready_s))] - course[-1]
+            missed += bool(rest > warm.rest)
+    assert told >= 30
+    assert missed <= 0.1 * told
+
+
+def test_steps_of_the_display_that_hide_the_scatter_make_no_second_part() -> None:
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        y = 92 + 2 * np.exp(-np.array(MINUTES) / 300) + 0.02 * rng.standard_normal(60)
+        warm = warm_up_of(MINUTES, np.round(y, 1).tolist(), 0.1)
+        assert warm.p_second is None
+        assert warm.rest is None
+        if warm.is_reached:
+            assert "steps of the display hide" in "\n".join(drift_lines(warm, " GU"))
 
 
 def test_a_meter_that_does_not_drift_is_ready_at_once() -> None:

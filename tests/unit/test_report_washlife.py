@@ -104,7 +104,7 @@ def test_curves_half_life_and_trend_are_told_where_the_counts_resolve_them(
     wanted = "Half of the gain is gone after 7.59 washes, 95 % interval for this zone 6.91 to 8.35"
     assert wanted in found
     assert "it holds for the zones that were read and not for others" in found
-    assert "Over the counts: it falls with the washes (p = 0.0083, one-sided)." in found
+    assert "Over the counts: it falls with the washes (p = 0.01, one-sided)." in found
     assert "Half-life not resolved: washing stopped at 40, before half was gone" in found
 
 

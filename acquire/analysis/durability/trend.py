@@ -5,8 +5,11 @@ lower, summed over zones (H. B. Mann, Econometrica 13 (1945) 245; over blocks: R
 Slack and R. A. Smith, Water Resour. Res. 18 (1982) 107; from memory). Its chances where there is no
 trend are counted exactly, ties among the values of a zone included: the number of inversions of a
 shuffled list with ties has the q-multinomial coefficient as generating function. Zones must be
-independent. Washing can only wear, so the decision is one-sided, and a rise is never decided by it.
-Pure; any thread.
+independent. Where a trend is looked at only because the first value is large (a gain that was not
+shown has none to lose), that choice alone makes falls: so the chances are those among the orders
+that would have been looked at, too, in which one of the values above the same bound stands first.
+All orders of these are as likely as one another where there is no trend. Washing can only wear, so
+the decision is one-sided, and a rise is never decided by it. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -32,7 +35,8 @@ class Trend:
 
     `p_fall` is the chance of so low a score without a trend, `p_rise` of so high a one, `p` of one
     so far from 0. `smallest` is the `p_fall` of values that all fall: above 0.05 so few counts
-    cannot show a fall. `tau` is the score over its largest possible size; None where all values of
+    cannot show a fall. `least` is that by the values that had to be first (`trend`), never below.
+    `tau` is the score over its largest possible size; None where all values of
     each zone are equal. All p are None with `lacking` saying why.
     """
 
@@ -45,6 +49,7 @@ class Trend:
     p: float | None
     smallest: float | None
     lacking: str = ""
+    least: float | None = None
 
     @property
     def is_fall_shown(self) -> bool:
@@ -59,14 +64,22 @@ class Trend:
         text = f"A fall with the washes is not shown (p {probability(self.p_fall)}, one-sided)."
         if self.smallest > ALPHA:
             text += " So few counts could not have shown it, however steep."
+        elif self.least is not None and self.least > ALPHA:
+            text += (
+                " Beside a first gain that is hardly shown, so few counts could not have shown it."
+            )
         return text
 
 
-def trend(zones: Sequence[tuple[Sequence[float], Sequence[float]]]) -> Trend:
+def trend(
+    zones: Sequence[tuple[Sequence[float], Sequence[float]]], above: float = -math.inf
+) -> Trend:
     """Each zone is (wash counts, values), one value a count, in any order.
 
-    Several readings of one count go in as their mean. Raises ValueError for lists of different
-    length, a count twice in a zone, or figures that are not finite.
+    Several readings of one count go in as their mean. `above` is what the value at the first count
+    of each zone had to be above for the zone to be looked at. Raises ValueError for lists of
+    different length, a count twice in a zone, figures that are not finite, or a first value that is
+    not above.
     """
     ordered = [_ordered(*zone) for zone in zones]
     sizes = tuple(len(v) for v in ordered)
@@ -80,9 +93,10 @@ def trend(zones: Sequence[tuple[Sequence[float], Sequence[float]]]) -> Trend:
         )
         return Trend(score, len(sizes), sizes, None, None, None, None, None, why)
     largest = sum(_untied(v) for v in usable)
-    law = np.ones(1)
+    law = free = np.ones(1)
     for values in usable:
-        law = np.convolve(law, inversions_law(list(Counter(values).values())))
+        law = np.convolve(law, _law_of(values, above))
+        free = np.convolve(free, inversions_law(list(Counter(values).values())))
     # Of so many pairs that are not tied, score = pairs - 2 inversions.
     scores = largest - 2 * np.arange(law.size)
     fall = float(law[scores <= score].sum())
@@ -90,8 +104,25 @@ def trend(zones: Sequence[tuple[Sequence[float], Sequence[float]]]) -> Trend:
     either = float(law[np.abs(scores) >= abs(score)].sum())
     return Trend(
         score, len(sizes), sizes, score / largest, min(1.0, fall), min(1.0, rise),
-        min(1.0, either), float(law[-1]),
+        min(1.0, either), float(free[-1]), least=float(law[law > 0][-1]),
     )  # fmt: skip
+
+
+def _law_of(values: Sequence[float], above: float) -> Floats:
+    """The chance of each number of inversions of these values, one that is `above` first."""
+    if not values[0] > above:
+        raise ValueError(f"the first value is to be above {above}, got {values[0]}")
+    first = Counter(v for v in values if v > above)
+    if len(set(values)) == 1 or first.total() == len(values):
+        return inversions_law(list(Counter(values).values()))
+    law = np.zeros(_untied(values) + 1)
+    for value, many in first.items():
+        # It is inverted with whatever is lower; the others stand in any order.
+        others = Counter(values) - Counter([value])
+        theirs = inversions_law(list(others.values()))
+        lower = sum(n for v, n in others.items() if v < value)
+        law[lower : lower + theirs.size] += theirs * (many / first.total())
+    return law
 
 
 def inversions_law(ties: Sequence[int]) -> Floats:

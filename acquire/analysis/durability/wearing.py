@@ -1,7 +1,9 @@
 """How the gain of one treatment wears: what is kept at each count, whether it falls, its half-life.
 
 Trend. Gains of zones share the control and are not independent, so the mean gain of the treatment
-is one series, and its ranks are tested. Half-life. The fit goes through the levels of treated less
+is one series, and its ranks are tested, among the orders in which the first gain would have been
+shown: without that, of gains that hardly were and did not fall, 5 to 12 of 100 were said to.
+Half-life. The fit goes through the levels of treated less
 control at each stage, bare among them: these have no reading in common, as gains would. With
 several zones on both sides its interval goes by how the zones differ, and holds for zones treated
 so (`acquire.analysis.durability.zonedecay`); else by the readings and by how far the levels lie
@@ -28,6 +30,8 @@ from acquire.analysis.summary import LARGEST
 from acquire.analysis.uncertainty import CONFIDENCE
 
 _FEWEST = 3
+_SMALLEST = 1e-9
+"""Of values that are rounded so."""
 _DIGITS = 1e12
 """Of a float, but for a few that sums of squares take."""
 
@@ -75,7 +79,7 @@ def wear_of(treatment: str, course: Course, washing: Washing, alpha: float) -> W
     if why := course.lacking(common):
         why = f"{why}, so that no zone has the whole course"
         return Wear(treatment, zones, gain, kept, "", None, why, None, why)
-    fall, no_fall = _trend(course, washing, read)
+    fall, no_fall = _trend(course, washing, read, gain)
     fit, no_fit = _fit(course, washing, read)
     return Wear(
         treatment, zones, gain, kept, "", fall, no_fall, fit, no_fit,
@@ -83,13 +87,20 @@ def wear_of(treatment: str, course: Course, washing: Washing, alpha: float) -> W
     )  # fmt: skip
 
 
-def _trend(course: Course, washing: Washing, read: list[Washed]) -> tuple[Trend | None, str]:
+def _trend(
+    course: Course, washing: Washing, read: list[Washed], gain: Distance
+) -> tuple[Trend | None, str]:
     whole = _whole(course, washing, read)
-    values = [whole.contrast({washing.bare: -1.0, x.stage: 1.0}).estimate for x in read]
     if len(read) < 2:
         return None, "no washed stage has been read"
     # Rounded, since equal means must stay ties whatever sums of floats make of them.
-    return trend([([float(x.washes) for x in read], [round(v, 9) for v in values])]), ""
+    values = [round(whole.contrast({washing.bare: -1.0, x.stage: 1.0}).estimate, 9) for x in read]
+    assert gain.estimate is not None
+    assert gain.reach is not None
+    # A zone that was not read to the end is in the first gain alone; the step up to its reach is
+    # what was asked of it.
+    above = values[0] - max(gain.estimate - gain.reach, _SMALLEST)
+    return trend([([float(x.washes) for x in read], values)], above), ""
 
 
 def _fit(course: Course, washing: Washing, read: list[Washed]) -> tuple[DecayFit | None, str]:

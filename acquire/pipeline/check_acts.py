@@ -163,8 +163,9 @@ class CheckActs:
                 reason="no check under way",
                 next_step=f"begin one: coatbench check {instrument}",
             )
-        # Where nothing was read, the pass that it was to renew goes on.
-        left = standing.passed is not None and not standing.checking.has_readings
+        # Where nothing was read, the pass that it was to renew goes on, if it had not ended before.
+        holds = standing.passed is not None and standing.ending is None
+        left = holds and not standing.checking.has_readings
         rows = self._desk.keeper.abandon_check(
             standing,
             at,

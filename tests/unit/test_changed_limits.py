@@ -113,3 +113,26 @@ def test_a_certificate_that_was_entered_after_a_failed_check_is_told_where_the_n
         assert f"CERTIFICATE CHANGED: {said}" in lines
         assert changed_values(store, 1) == changed_values(store, 3) == [], "told once"
     yard.close()
+
+
+def test_a_check_without_a_certificate_is_held_to_no_value_that_could_have_changed(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    whole = yard.bench
+    tile, *others = whole.pieces
+    yard.bench = replace(whole, pieces=(replace(tile, certificates=()), *others))
+    yard.restart()
+    yard.plug("shore")
+    yard.check("shore")
+    yard.bench = whole
+    yard.restart()
+    yard.plug("shore")
+    yard.check("shore")
+    certified = yard.writer.query("SELECT certified FROM piece_judgement WHERE piece = 'T1'")
+    assert [float(row["certified"]) for row in certified] == [93.2, 0.0, 93.2]
+    with StoreReader(yard.bench.store) as store:
+        assert [changed_values(store, number) for number in (1, 2, 3)] == [[], [], []]
+    yard.close()

@@ -775,6 +775,26 @@ def test_a_check_broken_off_with_good_readings_decides_nothing(yard: Yard) -> No
     yard.act(lambda at: yard.acts.checks.abandon("shore", at))
     (found,) = yard.readings("role = 'run'")
     assert (found["bracket"], found["counts"]) == ("open", 1)
+    assert left_at(yard) == "coatbench check shore"
+
+
+def left_at(yard: Yard) -> str:
+    """What is to be done next after the latest check."""
+    return str(yard.writer.query("SELECT next_step FROM checks ORDER BY check_id")[-1][0])
+
+
+@pytest.mark.parametrize("ends", [True, False])
+def test_a_check_left_before_its_first_press_asks_for_another_where_the_pass_had_ended(
+    yard: Yard, ends: bool
+) -> None:
+    yard.check("shore")
+    if ends:
+        yard.clock.advance(3601)
+        yard.tick()
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    goes_on = "nothing, the pass before it goes on"
+    assert left_at(yard) == ("coatbench check shore" if ends else goes_on)
 
 
 def test_a_passed_check_leaves_the_place_the_person_had_gone_to(yard: Yard) -> None:

@@ -36,6 +36,19 @@ def test_a_second_certificate_brings_back_nothing_that_the_first_in_its_place_ma
     )
 
 
+def test_a_check_that_fails_by_the_one_in_its_place_stays_failed_when_nothing_stands_there_any_more(
+    yard: Yard,
+) -> None:
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.check("shore")
+    certified(yard, "93.2", "97.2", withdrawn=["93.2"])
+    certified(yard, "93.2", "97.2", withdrawn=["93.2", "97.2"])
+    assert outcomes(yard) == [(1, "fail"), (2, "fail")]
+    assert brackets(yard) == [("suspect", True), ("suspect", True)]
+
+
 def test_a_check_that_is_undecided_by_the_one_in_its_place_may_fail_yet_and_never_pass(
     yard: Yard,
 ) -> None:

@@ -183,6 +183,19 @@ def test_a_reading_that_a_driver_held_as_it_failed_is_kept_as_noise_of_its_bytes
     assert last is None or last.facts == (), "what was told is not told twice"
 
 
+def test_of_a_stream_that_a_driver_held_as_it_failed_every_byte_is_kept(running: Start) -> None:
+    bench = running(lambda: Holds("feed"))
+    device = bench.opener.plug()
+    bench.session.wake()
+    sent = b"%06d\r\n" * 1200 % tuple(range(1200))
+    device.write(sent)
+    bench.next(lambda b: b.received)
+    device.write(NAME)
+    noise = bench.facts(3)
+    assert b"".join(one.raw for one in noise if isinstance(one, Noise)) == sent + NAME
+    assert [one.start for one in noise] == [0, *(one.end for one in noise[:-1])]
+
+
 @pytest.mark.parametrize("error", ENDINGS, ids=lambda error: type(error).__name__)
 @pytest.mark.parametrize("call", ["opening", "due", "feed", "lost"])
 def test_nothing_that_a_driver_raises_ends_its_session(

@@ -1,7 +1,8 @@
 """Lines that a tester's hand is told to do: read, and done on the devices of a bench.
 
     put shore T1              set it on a thing: tile, zone; weights are hung on, slides laid in
-    press shore 3             press (or pull) three times; of a counter, three strokes
+    press shore 3             press (or pull) three times, each when the one before was taken; of a
+                              counter, three strokes
     lift shore                nothing beneath it, on it or in its beam
     zone A1 gloss.20=78.3     how a zone of the panel is from now on, for every device
     adjust shore              its adjust key, by the certificate of the piece it is on
@@ -26,14 +27,28 @@ from simulators.things import Thing, changed
 Answer = Mapping[str, object]
 
 MOST_PRESSES = 10_000
+BUSY_S = 0.25
+
+Pause = Callable[[float], bool]
+"""Waits so many seconds; True if nobody waits, or no longer."""
+
+
+def no_pause(_seconds: float) -> bool:
+    """Where the clock is not that of this computer, or nobody is to wait."""
+    return True
 
 
 class Hands:
-    """All devices of a bench, each in a hand, and the things on it."""
+    """All devices of a bench, each in a hand, and the things on it.
+
+    `pause` is how a hand waits between presses: of several at once one would be left where a device
+    keeps its last result alone until it is fetched, or where pulls run into one.
+    """
 
     def __init__(self, hands: Mapping[str, Hand], things: dict[str, Thing]) -> None:
         self.hands = hands
         self.things = things
+        self.pause: Pause = no_pause
         self._doings: dict[str, Callable[[list[str]], Answer]] = {
             "put": self._put,
             "press": self._press,
@@ -76,9 +91,15 @@ class Hands:
             times = int(rest.pop(0))
         how = pairs(f"press {hand.name}", rest)
         answer: Answer = {}
-        for _ in range(times):
+        measured = 0
+        for number in range(times):
+            if number and hand.wire.apart_s:
+                self.pause(hand.wire.apart_s + float(str(answer.get("lasts_s", 0))))
             answer = hand.press(how)
-        return answer
+            while answer.get("measures") is False and not self.pause(BUSY_S):
+                answer = hand.press(how)
+            measured += answer.get("measures") is not False
+        return answer if measured == times else {**answer, "measured": f"{measured} of {times}"}
 
     def _lift(self, words: list[str]) -> Answer:
         hand, rest = self._hand("lift", words)

@@ -119,7 +119,7 @@ class Hand:
     def press(self, how: Mapping[str, object] = NO_WORDS) -> Mapping[str, object]:
         """Get a reading as a tester would: press, or pull the sled and press."""
         answer = self._press(how)
-        self.presses += 1
+        self.presses += answer.get("measures") is not False
         return answer
 
     def _press(self, how: Mapping[str, object]) -> Mapping[str, object]:

@@ -64,6 +64,10 @@ BUS: Mapping[str, Read] = {
     "fault_share": _number(0, 1),
     "fault_kinds": _kinds(usb_faults.KINDS),
 }
+FETCHED_S = 1.0
+"""Hosts ask a few times a second, and nobody presses oftener than about once in one."""
+APART_S = 3.0
+"""A load that swings in and is taken off, and a while without one."""
 SCATTER: Mapping[str, Read] = {"scatter": _number(0, 10)}
 GLOSS_METER: Mapping[str, Read] = {
     "repeatability_sd": _number(0, 10),
@@ -87,6 +91,9 @@ class Wire(NamedTuple):
     presses: str = "press"
     """`press`: at its button. `pull`: a pull is its own result, there is no button. `stream`: so,
     and what hangs still is none. `asked`: it measures when its host says so and not by itself."""
+    apart_s: float = 0.0
+    """So long a hand waits between presses: until a result that is kept alone was fetched, or what
+    hung on it is off."""
 
 
 WIRES: Mapping[str, Wire] = {
@@ -102,7 +109,7 @@ WIRES: Mapping[str, Wire] = {
     "force-stream": Wire(
         "force", "stream", FORCE,
         {**SERIAL, "noise_n": _number(0, 1), "limit_n": _number(0.5, 90)},
-        presses="stream",
+        presses="stream", apart_s=APART_S,
     ),
     "transmission-bands": Wire(
         "transmission", "bands", LIGHT, {**SERIAL, "noise_sd": _number(0, 10)},
@@ -118,23 +125,24 @@ WIRES: Mapping[str, Wire] = {
     ),
     "modbus-gloss": Wire(
         "modbus", "gloss", GLOSS, {**SERIAL, **SCATTER}, serial_longest=16,
-        channels=("20", "60", "85"),
+        channels=("20", "60", "85"), apart_s=FETCHED_S,
     ),
     "modbus-transmission": Wire(
         "modbus", "transmission", LIGHT, {**SERIAL, **SCATTER}, channels=("380-780",),
         presses="asked",
     ),
     "modbus-force": Wire(
-        "modbus", "force", FORCE, {**LINE, **SCATTER}, (TCP,), serial_longest=8, presses="pull"
+        "modbus", "force", FORCE, {**LINE, **SCATTER}, (TCP,), serial_longest=8, presses="pull",
+        apart_s=FETCHED_S,
     ),
     "usbtmc-head": Wire(
         "usb", "head", LIGHT, {**BUS, "press_s": _number(0, 60)}, (USB,),
-        channels=("315-400", "380-780", "940"),
+        channels=("315-400", "380-780", "940"), apart_s=FETCHED_S,
     ),
     # The same head; it is told by its host to send counts.
     "usbtmc-counts": Wire(
         "usb", "head", LIGHT, {**BUS, "press_s": _number(0, 60)}, (USB,),
-        channels=("315-400", "380-780", "780-1400"),
+        channels=("315-400", "380-780", "780-1400"), apart_s=FETCHED_S,
     ),
     "hid-weighing": Wire(
         "usb", "weighing", FORCE, {
@@ -142,7 +150,7 @@ WIRES: Mapping[str, Wire] = {
             "noise_g": _number(0, 10),
             "interval_s": _number(0.005, 10),
             "settle_s": _number(0.001, 10),
-        }, (USB,), presses="stream"
+        }, (USB,), presses="stream", apart_s=APART_S
     ),
     "counter-strokes": Wire("beside", "strokes", COUNTER, SERIAL),
     "counter-total": Wire("beside", "total", COUNTER, SERIAL),

@@ -19,7 +19,7 @@ from acquire.visible import json_visible
 
 if TYPE_CHECKING:
     from acquire.link.inventory import Plugged
-    from acquire.model import Bench
+    from acquire.model import Bench, InstrumentSpec, ProbeSpec
 
 Drivers = dict[str, tuple[str, ...]]
 """What each driver reaches its devices by."""
@@ -73,7 +73,7 @@ def devices(everything: bool, as_json: bool, simulated_usb: str | None, bench: P
     if not there:
         lines += ["nothing is plugged in that a driver could speak to", ""]
         lines += ["next: plug the meter in; coatbench devices --all lists what is left out", ""]
-    lines += absent_lines(there, own)
+    lines += absent_lines(there, own, by_daemon(there, own))
     say([*lines[:-1], *([missing] if missing else [])])
     return _done(faults)
 
@@ -169,17 +169,57 @@ def _nameless(one: Plugged, there: Sequence[Plugged]) -> str:
     return ", ".join(twin.where for twin in twins if not twin.links)
 
 
-def absent_lines(there: Sequence[Plugged], bench: Bench | None) -> list[str]:
+def absent(there: Sequence[Plugged], bench: Bench | None) -> list[InstrumentSpec | ProbeSpec]:
     """The instruments of the bench that are none of what is there."""
+    return [
+        spec
+        for spec in (bench.connected if bench else ())
+        if not spec.address.typed and not any(one.is_at(spec.address) for one in there)
+    ]
+
+
+def by_daemon(there: Sequence[Plugged], bench: Bench | None) -> dict[str, str]:
+    """Of the absent ones those that the bench's own daemon has open, and as what.
+
+    Simulated USB devices are on a bus that only the daemon sees, which was told of it or is part of
+    the program that simulates them.
+    """
+    from acquire.control.client import Client  # noqa: PLC0415 - slow
+    from acquire.live.words import clean  # noqa: PLC0415
+
+    names = [spec.id for spec in absent(there, bench) if spec.address.url is None]
+    if bench is None or not names:
+        return {}
+    try:
+        with Client.of_store(bench.store) as client:
+            found = client.call("status")
+    except CoatbenchError:
+        return {}
+    known = [*found["instruments"], *found["probes"]]
+    return {
+        one["id"]: clean(one["message"].partition("\n")[0])
+        for one in known
+        if one["connected"] and one["id"] in names
+    }
+
+
+def absent_lines(
+    there: Sequence[Plugged], bench: Bench | None, opened: Mapping[str, str] | None = None
+) -> list[str]:
+    """The absent ones for a person; `opened`: those that the daemon has open all the same."""
     from acquire.link.find import PLUG  # noqa: PLC0415 - slow
 
     lines: list[str] = []
-    for spec in bench.connected if bench else ():
+    for spec in absent(there, bench):
         address = spec.address
-        if address.typed or any(one.is_at(address) for one in there):
-            continue
         lines.append(f"{spec.id}: {address}")
-        if address.url is not None:
+        if opened and spec.id in opened:
+            lines += [
+                f"  is        {opened[spec.id]}, by the daemon of this bench; not seen from here",
+                "  next      nothing, if it is simulated: such USB devices are on a bus of their "
+                "own, listed by --simulated-usb where the simulation tells an address",
+            ]
+        elif address.url is not None:
             lines += ["  is        on the network, where nothing was looked for"]
             lines += unasked_lines(bench, [spec.id])
         else:

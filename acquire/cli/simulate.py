@@ -102,6 +102,7 @@ def simulate(scenario: str, bench_file: Path | None, seed: int | None, serves: b
             folder.mkdir(parents=True, exist_ok=True)
             leaving.enter_context(_alone(folder))
         bench = leaving.enter_context(Simulated(read, folder))
+        bench.rig.hands.pause = ending.wait
         show_table(place_rows(bench))
         daemon = None
         usb = ""

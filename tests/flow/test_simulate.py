@@ -133,6 +133,15 @@ def test_a_bench_of_a_scenario_is_served_checked_and_run_usb_included(
             "begin_run", text=trial, source="trial.toml", stage="bare", instrument="shore",
             measure="gloss-20",
         )  # fmt: skip
+        # Each press had the time to be fetched: none is lost of a head that keeps its last alone.
+        served.tell("press spectra 3")
+        readings(items, lambda: None, "loose", 3, 3)
+        listed = subprocess.run(
+            [COATBENCH, "devices", "--bench", str(tmp_path / "try" / "bench.toml")],
+            stdout=subprocess.PIPE, text=True, check=True, timeout=PATIENCE_S,
+        ).stdout  # fmt: skip
+        assert "is        connected as usb ffff:0488, by the daemon of this bench" in listed
+        assert "not plugged in" not in listed
         served.tell("zone A1 gloss.20=60")
         served.tell("put shore A1")
         readings(items, lambda: served.tell("press shore"), "run", 1)

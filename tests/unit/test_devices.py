@@ -281,6 +281,11 @@ def test_instruments_that_are_not_plugged_in_are_listed_and_typed_ones_are_not(
         "  next      plug the device in and switch it on; it is found by itself",
         "",
     ]
+    opened = absent_lines([], gone, {"shore": "connected as usb ffff:0488"})
+    assert opened[1] == (
+        "  is        connected as usb ffff:0488, by the daemon of this bench; not seen from here"
+    )
+    assert "--simulated-usb" in opened[2]
     port = own_bench(tmp_path, LinkAddress(port=str(tmp_path / "nowhere")))
     assert named_ports([], port) == []
     assert "  is        not plugged in" in absent_lines([], port)

@@ -98,6 +98,7 @@ def from_tables(tables: ProfileTables) -> HidProfile:
             highest_count=press.highest_count,
             lowest_count=press.lowest_count,
             first_is_echo=bool(press.first_after_connect_is_echo),
+            proven_count=press.proven_count,
         ),
         take=None if take is None else SentReport(_KINDS[take.kind], take.report, take.data),
         start=tuple(SentReport(_KINDS[one.kind], one.report, one.data) for one in tables.start),

@@ -5,7 +5,7 @@ Facts follow from reports alone and from when they came. One thread.
 
 from __future__ import annotations
 
-from acquire.driverkit.presses import PressLog
+from acquire.driverkit.presses import NEW_BIT, PressLog, missed_words
 from acquire.driverkit.streaming import Streaming
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Reading
 from drivers.hid.plan import Plan
@@ -168,15 +168,14 @@ class Results:
         raw = span.raw() if is_press or notices else b""
         for place, shown in enumerate(sight.values if is_press else ()):
             heard = shown.heard(self._state, sight.presses)
-            flagged, restarted, missed, _ = self._presses.result(
-                report, heard, at, goes_on=place > 0
-            )
-            if restarted:
+            press = self._presses.result(report, heard, at, goes_on=place > 0)
+            flagged = press.flags
+            if press.is_unproven:
+                notices.append((NoticeKind.TROUBLE, NEW_BIT))
+            if press.restarted:
                 notices.append((NoticeKind.POWER_UP, ""))
-            if missed:
-                by = "one" if missed == 1 else f"{missed}"
-                text = f"the meter's count went on by {by} without a reading here"
-                notices.append((NoticeKind.TROUBLE, text))
+            if press.missed:
+                notices.append((NoticeKind.TROUBLE, missed_words(press.missed)))
             if flagged is None:
                 continue
             _, text, value, unit, channel, count, flags = heard

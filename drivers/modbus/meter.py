@@ -5,7 +5,7 @@ Facts follow from received bytes alone. One object a connection, one thread.
 
 from __future__ import annotations
 
-from acquire.driverkit.presses import PressLog
+from acquire.driverkit.presses import NEW_BIT, Press, PressLog, missed_words
 from acquire.driverkit.whose import Whose
 from acquire.model import Instant, Noise, NoticeKind, Quantity, Reading
 from drivers.modbus.codec import Codec, Words
@@ -96,7 +96,7 @@ class Meter:
         if spoiled := codec.spoiling(words):
             if isinstance(count, int):
                 press = self._presses.counted(count, is_new=True)
-                self._irregular(press.restarted, press.missed, at, start)
+                self._irregular(press, at, start)
             for text in spoiled:
                 if text not in self._just_told:
                     facts.notice(NoticeKind.TROUBLE, at, start, text)
@@ -109,9 +109,9 @@ class Meter:
         for place, one in enumerate(heard):
             _, text, value, unit, channel, number, flags = one
             frame = f"{text} {unit} {' '.join(sorted(flags)) if flags else ''}".encode()
-            flagged, restarted, missed, _ = self._presses.result(frame, one, at, goes_on=place > 0)
-            if restarted or missed:
-                self._irregular(restarted, missed, at, start)
+            press = self._presses.result(frame, one, at, goes_on=place > 0)
+            flagged = press.flags
+            self._irregular(press, at, start)
             if flagged is not None:
                 readings.append(
                     Reading(
@@ -138,12 +138,12 @@ class Meter:
             if is_set != (text in self._troubles):
                 self._troubles ^= {text}
 
-    def _irregular(self, restarted: bool, missed: int, at: Instant, start: int) -> None:
-        if restarted:
+    def _irregular(self, press: Press, at: Instant, start: int) -> None:
+        if press.is_unproven:
+            self._facts.notice(NoticeKind.TROUBLE, at, start, NEW_BIT)
+        if press.restarted:
             self._facts.notice(NoticeKind.POWER_UP, at, start)
             self.is_in_doubt = True
-        if missed:
+        if press.missed:
             self.is_in_doubt = True
-            by = "one" if missed == 1 else f"{missed}"
-            text = f"the meter's count went on by {by} without a reading here"
-            self._facts.notice(NoticeKind.TROUBLE, at, start, text)
+            self._facts.notice(NoticeKind.TROUBLE, at, start, missed_words(press.missed))

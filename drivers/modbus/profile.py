@@ -184,6 +184,7 @@ def from_tables(tables: ModbusTables) -> ModbusProfile:
             if first_is_echo is None
             else first_is_echo,
             may_miss=may_miss(float(tables.poll.every_s)),
+            proven_count=press.proven_count,
         ),
         is_state=tables.is_state,
         drops_same=tables.kind is Quantity.STROKES,

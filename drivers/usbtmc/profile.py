@@ -147,6 +147,8 @@ def from_tables(tables: ProfileTables) -> UsbtmcProfile:
             echo_window_s=float(tables.press.echo_window_s),
             repeat_window_s=float(tables.press.repeat_window_s),
             highest_count=tables.press.highest_count,
+            lowest_count=tables.press.lowest_count,
+            proven_count=tables.press.proven_count,
             first_is_echo=_first_is_echo(tables) if first_is_echo is None else first_is_echo,
         ),
         spectrum=_spectrum(tables),

@@ -7,7 +7,7 @@ another press: counts of failed presses are held until the results that belong b
 from __future__ import annotations
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
-from acquire.driverkit.presses import Press, PressLog
+from acquire.driverkit.presses import NEW_BIT, Press, PressLog, missed_words
 from acquire.model import Fact, Flag, Instant, Noise, Notice, NoticeKind, Reading, Spectrum
 from drivers.usbtmc.codec import Result
 from drivers.usbtmc.event import Event
@@ -110,11 +110,12 @@ class Results:
 
     def _irregular(self, press: Press, place: int, at: Instant) -> list[Fact]:
         facts: list[Fact] = []
+        if press.is_unproven:
+            facts.append(Notice(NoticeKind.TROUBLE, at, b"", place, place, NEW_BIT))
         if press.restarted:
             facts.append(self._restarted(place, at))
         if press.missed:
-            by = "one" if press.missed == 1 else f"{press.missed}"
-            text = f"the meter's count went on by {by} without a reading here"
+            text = missed_words(press.missed)
             facts.append(Notice(NoticeKind.TROUBLE, at, b"", place, place, text))
         return facts
 

@@ -398,6 +398,19 @@ def test_a_count_that_goes_back_is_a_restart_and_its_spectrum_is_not_believed() 
     assert len(bands(host.request(1))) == 2
 
 
+@pytest.mark.parametrize(("lowest", "kinds"), [(0, []), (1, [NoticeKind.POWER_UP])])
+def test_a_count_at_its_end_begins_again_where_the_profile_says(
+    lowest: int, kinds: list[NoticeKind]
+) -> None:
+    table = deepcopy(profile("usbtmc-head"))
+    table["press"] |= {"highest_count": 9, "lowest_count": lowest}
+    host = ready(table)
+    host.say("FETC?\n", b"9," + block())
+    host.request(1)
+    host.say("FETC?\n", b"0," + block())
+    assert [kind for kind, _ in notices(host.request(1))][:1] == kinds
+
+
 def test_told_to_take_a_reading_while_something_is_under_way_it_is_taken_after_it() -> None:
     host = ready()
     host.say("READ?\n", b"1," + block())

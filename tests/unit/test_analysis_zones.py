@@ -11,7 +11,7 @@ from scipy import stats
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
-from tests.unit.analysis_bench import BARE, Readings, judged, result_of
+from tests.unit.analysis_bench import BARE, Readings, judged, refused, result_of
 from tests.unit.analysis_zonepools import Case, rates
 
 CONTROL = (0.0, 0.1, -0.2)
@@ -189,6 +189,26 @@ def test_three_zones_of_the_control_tell_for_products_of_one_zone() -> None:
     wanted = t * float(np.std(CONTROL, ddof=1)) * math.sqrt(1 + 1 / 3)
     assert comparison.budget.expanded == pytest.approx(wanted)
     assert "within one treatment" in comparison.budget.terms[0].note
+
+
+def test_the_readings_of_a_zone_that_stands_alone_decide_where_they_reach_farther() -> None:
+    calm = of_zones((0.0, 0.1, -0.1), (2.0,))
+    assert judged(result_of(calm), "wax").is_of_zones
+    restless = calm | {
+        ("wax0", stage): tuple(sum(calm["wax0", stage]) / 3 + off for off in (-3.0, 0.0, 3.0))
+        for stage in ("bare", "applied")
+    }
+    comparison = judged(result_of(restless), "wax")
+    assert not comparison.is_of_zones
+    assert comparison.budget.terms[0].name == "scatter in zone wax0, bare"
+    assert comparison.budget.expanded > 2 * judged(result_of(calm), "wax").budget.expanded
+
+
+def test_for_a_zone_that_was_read_once_no_zones_tell_that_were_read_more_often() -> None:
+    whole = of_zones(CONTROL, (1.9,))
+    once = {place: v[:1] if place[0] == "wax0" else v for place, v in whole.items()}
+    assert "that of other zones cannot stand in for it" in refused(result_of(once), "wax").reason
+    assert judged(result_of({place: v[:1] for place, v in whole.items()}), "wax").is_of_zones
 
 
 def test_single_zones_that_do_nothing_are_rarely_called_different_from_three_of_the_control() -> (

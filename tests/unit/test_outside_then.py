@@ -6,6 +6,8 @@ What was read under the earlier one is suspect, and every place says by whose li
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,7 @@ from acquire.live.suspects import words_of
 from acquire.live.verdict import verdict
 from acquire.report.coverage import coverage
 from acquire.report.loading import load_trial
+from acquire.report.outsidethen import outside_then
 from acquire.report.record import TrialRecord
 from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.events import events
@@ -78,6 +81,17 @@ def test_the_page_tells_it_among_what_happened_with_the_figures(yard: Yard) -> N
     ) in event.happened
     assert "Z0" not in event.happened
     assert event.means.startswith("Readings from this check on count. Those before it are held to")
+
+
+@pytest.mark.parametrize(("off", "is_told"), [("1.4", True), ("1.2", False), ("-1.2", False)])
+def test_a_piece_is_outside_by_more_than_the_later_check_can_be_wrong(
+    yard: Yard, off: str, is_told: bool
+) -> None:
+    opening, later = (check for check in record_of(yard).checks)
+    tile = next(piece for piece in later.pieces if piece.piece == "T1")
+    moved = replace(tile, mean=Decimal("93.2") + Decimal(off), expanded_uncertainty=Decimal("0.3"))
+    told = list(outside_then(replace(later, pieces=(moved,)), [opening]))
+    assert bool(told) is is_told
 
 
 def test_the_page_says_it_where_readings_are_counted_and_left_out(yard: Yard) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from acquire.analysis.figures import signed
 from acquire.report.between import between_words
 from acquire.report.evidence import corrections_of, evidence_of
@@ -54,10 +56,27 @@ def test_no_straight_line_is_drawn_past_a_check_that_contradicts_it(yard: Yard) 
     assert "contradicts a straight line" in found.why_not["cured"]
 
 
-def test_a_check_between_that_lies_on_the_line_lets_it_be_drawn(yard: Yard) -> None:
-    taken(yard, "93.2", text=CORRECTED)
+@pytest.mark.parametrize(
+    ("between", "closing", "is_drawn"),
+    [("93.2", "93.2", True), ("93.2", "93.3", True), ("93.3", "93.2", False)],
+    ids=["on the line", "off it by less than a display of 0.1 tells", "off it by more"],
+)
+def test_a_check_between_lets_the_line_be_drawn_where_its_readings_leave_room_for_it(
+    yard: Yard, between: str, closing: str, is_drawn: bool
+) -> None:
+    """Room by hand: 2 hypot(u, u/2, u/2) = 0.07 GU half way, u = 0.1 / sqrt(12)."""
+    taken(yard, text=CORRECTED)
+    yard.clock.advance(600)
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.press("shore", between)
+    yard.act(lambda at: yard.acts.checks.abandon("shore", at))
+    yard.clock.advance(600)
+    yard.check("shore", tile=closing)
+    assert (outcome(yard, 2), outcome(yard, 3)) == ("undecided", "pass")
     (found,) = corrections_of(load_trial(yard.bench.store, "small")).values()
-    assert found.stages == ("bare", "cured")
+    assert found.stages == (("bare", "cured") if is_drawn else ())
+    assert is_drawn or "contradicts a straight line" in found.why_not["cured"]
 
 
 def test_an_undecided_check_since_is_told_where_no_closing_check_is_known(yard: Yard) -> None:

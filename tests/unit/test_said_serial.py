@@ -53,6 +53,25 @@ def test_a_check_under_another_number_stands_between_those_around_the_readings(y
     assert "found T1 at 20 off by +2.80 GU" in told
 
 
+def test_a_check_that_passed_under_another_number_says_nothing_of_the_readings(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    own = yard.bench.instruments[0].serial
+    yard.check("shore")
+    read_stage(yard, "bare", SMALL, [SMALL_VALUES[z, "bare"] for z in ("A1", "A2")])
+    said(yard, "SH-X")
+    yard.check("shore")
+    said(yard, own)
+    yard.check("shore")
+    record = load_trial(yard.bench.store, "small")
+    yard.close()
+    told = bracket_of_reading(record, record.readings[0])
+    assert "closed by check 3, passed" in told
+    assert "between" not in told
+
+
 def test_it_is_an_event_of_the_page_that_says_what_it_can_mean(yard: Yard) -> None:
     told = events(load_trial(yard.bench.store, "small"))
     (event,) = [one for one in told if "Check 2" in one.title]

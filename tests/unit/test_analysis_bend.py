@@ -154,12 +154,19 @@ def test_a_check_without_a_piece_between_tells_of_no_bend() -> None:
     assert bend_of("LG-1", 3, zero, []) is None
 
 
-def test_the_bend_is_what_the_judgement_of_the_check_says_of_its_linearity() -> None:
+HALF = {"T1": ("46.5", "46.7", "46.6"), "T2": ("24.6", "24.5", "24.7")}
+"""Of a meter that reads half of what is there: certificates count half in its readings."""
+
+
+@pytest.mark.parametrize("other", [{}, HALF], ids=["a meter that is right", "one of another slope"])
+def test_the_bend_is_what_the_judgement_of_the_check_says_of_its_linearity(
+    other: dict[str, tuple[str, ...]],
+) -> None:
     """The same readings and certificates by the other road, which judges checks in decimals."""
-    (line,) = lines(policy("T1", "T2", "Z0"))
+    (line,) = lines(policy("T1", "T2", "Z0"), **other)
     points = []
     for name, (value, u) in CERTIFIED.items():
-        read = [float(v) for v in READ[name]]
+        read = [float(v) for v in (READ | other)[name]]
         doubt = reading_doubt(statistics.stdev(read), 3, 0.1)
         point = Point(name, statistics.fmean(read), doubt, float(value), float(u) / 2)
         points.append(point)

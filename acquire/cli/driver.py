@@ -178,5 +178,7 @@ def test(
         limit_s=limit_s,
         waits=waits,
     )
+    if report.nowhere is not None:
+        raise report.nowhere
     say(report_lines(name, report, seed))
     return DONE if report.is_kept else NOT_DONE

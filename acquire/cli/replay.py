@@ -147,7 +147,12 @@ def verdict_lines(done: Replayed, comparison: Comparison) -> Iterator[str]:
         lost = sum(hole.end - hole.start for hole in gaps)
         yield f"{lost} bytes went unrecorded in {len(gaps)} places: nothing can be said of these"
     if comparison.aside:
-        yield f"{comparison.aside} facts at such places, or at a loose end, could not be compared"
+        where = "at these places, or " if gaps else ""
+        what = "1 fact" if comparison.aside == 1 else f"{comparison.aside} facts"
+        yield (
+            f"{what} {where}where the tape begins or ends in the middle of something could not be "
+            "compared"
+        )
     if done.first_stray is not None:
         after_s = done.first_stray.at.seconds_since(done.tape.opened)
         yield (

@@ -5,6 +5,7 @@ Main thread.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -24,6 +25,15 @@ from acquire.learn import (
 from acquire.model import MEASURED, Quantity
 
 KINDS = tuple(kind.value for kind in MEASURED)
+
+
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+
+
+def is_shown_in(press: Press) -> bool:
+    """Whether the number that was shown stands in the bytes of its press as text."""
+    found = _NUMBER.findall(press.data.decode("latin-1"))
+    return abs(press.shown) in {Decimal(digits.replace(",", ".")) for digits in found}
 
 
 @dataclass(frozen=True)
@@ -85,7 +95,8 @@ class SaidOfMeter:
         if kind is None:
             if self._questions is None:
                 # Where a unit stands in the bytes and no number that was shown, a number is wrong.
-                if any(is_unit_sent(press.data) for press in presses):
+                sends_unit = any(is_unit_sent(press.data) for press in presses)
+                if sends_unit and not all(map(is_shown_in, presses)):
                     raise Misuse(
                         "no way to read these bytes gives all the numbers that were shown",
                         got=", ".join(str(press.shown) for press in presses),
@@ -94,7 +105,9 @@ class SaidOfMeter:
                     )
                 raise Misuse(
                     "nobody said what the meter measures",
-                    got="bytes without a unit that would tell",
+                    got="the numbers in its bytes, and a unit that does not stand at them"
+                    if sends_unit
+                    else "bytes without a unit that would tell",
                     wanted=", ".join(KINDS),
                     next_step="name it: --kind gloss",
                 )

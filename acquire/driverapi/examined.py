@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 
 from acquire.driverapi.elsewhere import asked, environment, hangs, noted
 from acquire.driverapi.rules import Finding, Rule
+from acquire.errors import NotFound
 
 LIMIT_S = 30.0
 """The longest stage of our own drivers takes a second; so one that is ten times as slow has time on
@@ -29,7 +30,7 @@ class Report(NamedTuple):
 
     `tried` are the rules that were looked at to their end, `faults` what is wrong with the files
     that were given, `passed_over` the profiles of captures that none was tried with, `ended` why
-    the examination did not come to its end; empty if it did.
+    the examination did not come to its end; empty if it did. `nowhere`: there is no such family.
     """
 
     profiles: dict[str, int]
@@ -38,6 +39,7 @@ class Report(NamedTuple):
     faults: tuple[str, ...]
     ended: str
     passed_over: tuple[str, ...] = ()
+    nowhere: NotFound | None = None
 
     @property
     def is_sound(self) -> bool:
@@ -142,6 +144,7 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
     findings: list[tuple[str, Finding]] = []
     faults: list[str] = []
     passed_over: tuple[str, ...] = ()
+    nowhere: NotFound | None = None
     at: dict[str, Any] = {}
     ended = "" if any("done" in entry for entry in entries) else None
     for entry in entries:
@@ -157,6 +160,8 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
                 faults.append(what)
             case {"passed_over": list(names)}:
                 passed_over = tuple(names)
+            case {"nowhere": [str(what), str(got), str(wanted), str(step)]}:
+                nowhere = NotFound(what, got=got, wanted=wanted, next_step=step)
             case {"ended": str(what)}:
                 ended = f"{what} came out of it"
     if ended is None:
@@ -166,4 +171,6 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
         ended = f"the driver {ended}, in {_where(at)}"
     else:
         tried |= {Rule(rule) for rule in at.get("tries", ())}
-    return Report(profiles, frozenset(tried), tuple(findings), tuple(faults), ended, passed_over)
+    return Report(
+        profiles, frozenset(tried), tuple(findings), tuple(faults), ended, passed_over, nowhere
+    )

@@ -12,8 +12,10 @@ import json
 import sys
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
+from importlib import import_module
 from importlib.metadata import EntryPoint
 from pathlib import Path
+from types import ModuleType
 from typing import Any, TextIO
 
 from acquire.driverapi.capture import Capture, capture
@@ -22,7 +24,7 @@ from acquire.driverapi.driver import Family
 from acquire.driverapi.feeding import TROUBLES, said
 from acquire.driverapi.registry import GROUP, Registry
 from acquire.driverapi.rules import Rule
-from acquire.errors import CoatbenchError, SettingsError, told
+from acquire.errors import CoatbenchError, NotFound, SettingsError, told
 from acquire.schema import load_toml
 
 MOST_MEMORY_BYTES = 4 << 30
@@ -42,10 +44,14 @@ class _Book:
 
 
 def family_of(place: str) -> Family:
-    """The family of an installed name, or of ``module:object``. Raises `DriverError`."""
-    module, colon, _ = place.partition(":")
+    """The family of an installed name, or of ``module:object``.
+
+    Raises `NotFound` where nothing is at that place, `DriverError` for what is no driver.
+    """
+    module, colon, name = place.partition(":")
     if not colon:
         return Registry().family(place)
+    _require(module, name)
     # Its entry point is called as the family calls itself.
     point = EntryPoint(place, place, GROUP)
     try:
@@ -56,11 +62,50 @@ def family_of(place: str) -> Family:
     return Registry([EntryPoint(name, place, GROUP)]).family(name)
 
 
+def _require(module: str, name: str) -> None:
+    """Raises `NotFound` where there is no such module, or nothing of that name in it."""
+    try:
+        there = import_module(module)
+        is_there = hasattr(there, name.partition(".")[0])
+    except ModuleNotFoundError as error:
+        # Else it is there and wants another one that is not, which is the driver's own fault.
+        if error.name and f"{module}.".startswith(f"{error.name}."):
+            raise NotFound(
+                f"there is no module {module!r}",
+                got=f"{module}:{name}",
+                wanted="MODULE:OBJECT of a driver that Python can import from here",
+                next_step="go to the folder that it is in, or install its package; "
+                "coatbench driver list shows what is installed",
+            ) from error
+        return
+    except TROUBLES:
+        return  # told where it is loaded
+    if not is_there:
+        raise NotFound(
+            f"there is no {name!r} in the module {module!r}",
+            got=f"{module}:{name}",
+            wanted=", ".join(_families_in(there)) or "a driver family, and there is none in it",
+            next_step="name the family as the module does",
+        )
+
+
+def _families_in(module: ModuleType) -> list[str]:
+    """Names in a module that look like driver families."""
+    return [
+        f"{module.__name__}:{name}"
+        for name, one in vars(module).items()
+        if not isinstance(one, type) and callable(getattr(one, "driver", None))
+    ]
+
+
 def examine(task: Mapping[str, Any], book: _Book) -> None:
     """Work a task off; every fault of the driver and of the files is noted and none is raised."""
     book.note(stage="loading", tries=[Rule.INTERFACE.value], profile="")
     try:
         family = family_of(task["place"])
+    except NotFound as error:
+        book.note(nowhere=[error.what, error.got, error.wanted, error.next_step])
+        return
     except CoatbenchError as error:
         book.note(rule=Rule.INTERFACE.value, what=str(error), profile="")
         return

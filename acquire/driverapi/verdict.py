@@ -19,6 +19,9 @@ _WANTS = {
 
 def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
     """What held and what did not, a rule at a time."""
+    if report.nowhere is not None:
+        yield f"driver  {name}: {report.nowhere}"
+        return
     with_them = [f"{profile} ({_captures(count)})" for profile, count in report.profiles.items()]
     yield f"driver  {name}, seed {seed}"
     yield f"tried   with {', '.join(with_them) or 'no profile'}"

@@ -16,6 +16,7 @@ from acquire.calibration.plausibility import findings
 from acquire.calibration.width import wide_limits
 from acquire.calibration.written import written_by
 from acquire.live.adjusted import as_found_as_left
+from acquire.live.counted import TEACH, count_lines
 from acquire.live.made_suspect import by_adjusting_before, by_check
 from acquire.live.words import clean, duration, figure, hour, reopened_words
 from acquire.model import channel_label, read_policy_text
@@ -76,6 +77,8 @@ def verdict(
         lines += _straight(store, check_id)
     if not pieces or passed or is_broken_off:
         lines.append(clean(message.removeprefix(ABANDONED)))
+    counted = count_lines(store, check_id) if is_broken_off else []
+    lines += counted
     if passed:
         left_s = (check["expires_utc_ns"] - now_utc_ns) / 1e9
         until = hour(check["expires_utc_ns"], zone)
@@ -91,7 +94,8 @@ def verdict(
         first, _, ahead = reopened_words(own[0]).partition(". Next: ")
         return passed, [*lines, *map(reopened_words, own[1:]), first, f"next: {ahead}"]
     ahead = "coatbench run --resume" if passed and has_run else clean(check["next_step"])
-    lines.append(f"next: {ahead or f'coatbench check {name}'}")
+    unless = " once it is in your hand; " + TEACH if counted else ""
+    lines.append(f"next: {ahead or f'coatbench check {name}'}{unless}")
     return passed, lines
 
 

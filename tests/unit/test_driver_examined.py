@@ -59,7 +59,6 @@ def test_whatever_a_driver_raises_or_gives_is_a_finding(family: Any, said: str) 
     [
         ("DIES", "the driver ended the program with status 9, in the stage 'junk'"),
         ("BREAKS_OFF", "KeyboardInterrupt() came out of it, in the stage 'junk'"),
-        ("MISSING", "has no attribute 'MISSING'"),
     ],
 )
 def test_a_driver_that_ends_its_process_does_not_end_the_report(
@@ -69,6 +68,47 @@ def test_a_driver_that_ends_its_process_does_not_end_the_report(
     assert code == 1
     assert said in told
     assert "next: " in told
+
+
+@pytest.mark.parametrize(
+    ("place", "parts"),
+    [
+        (
+            "plumbroken:FAMILY",
+            ("there is no module 'plumbroken'", "go to the folder that it is in", "driver list"),
+        ),
+        (
+            f"{PLACE}:MISSING",
+            (
+                f"there is no 'MISSING' in the module '{PLACE}'",
+                f"{PLACE}:RAISES",
+                "name the family",
+            ),
+        ),
+        ("json:FAMILY", ("there is no 'FAMILY' in the module 'json'", "there is none in it")),
+    ],
+)
+def test_a_family_that_is_nowhere_is_said_to_be_and_is_no_broken_driver(
+    capfd: Captured, place: str, parts: tuple[str, ...]
+) -> None:
+    code, told = told_of(capfd, place)
+    assert code == 1
+    for part in (*parts, "got ", "wanted ", "next "):
+        assert part in told
+    assert "BROKEN" not in told
+    assert "not tried" not in told
+    assert "plug" not in told.replace("plumbroken", "")
+
+
+def test_a_driver_whose_own_import_fails_is_broken_and_not_absent(
+    tmp_path: Path, capfd: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "halfway.py").write_text("import no_such_thing_at_all\n")
+    monkeypatch.syspath_prepend(str(tmp_path))
+    code, told = told_of(capfd, "halfway:FAMILY")
+    assert code == 1
+    assert "BROKEN     it fits the interface" in told
+    assert "No module named 'no_such_thing_at_all'" in told
 
 
 def test_a_driver_that_hangs_is_ended_and_named(capfd: Captured, empty: str) -> None:

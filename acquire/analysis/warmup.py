@@ -65,6 +65,9 @@ _UNSEEN = ((60, 3.0), (30, 4.0), (20, 5.0), (FEWEST, 8.0))
 of a reading a minute, with constants of 5 and 10 minutes (150 studies a figure). Of half the size
 only half or fewer are."""
 _TRIED = 240
+_NARROWED, _AMONG = 13, 10
+"""Steps between the two time constants around the best, and how many are tried in each: to one part
+in a hundred million, beyond which sums of squares do not differ."""
 _APART = 1e-6
 """Of 1: two exponentials nearer to one another are not told apart by rounded arithmetic."""
 
@@ -171,30 +174,33 @@ def warm_up_of(
 
 def _fit(t: NDArray[np.float64], y: NDArray[np.float64]) -> Curve:
     """The best curve; its time constant from a sixth of the first gap to thirty times the span."""
-    origin = float(y.mean())
+    logs = _constants(t)
+    for _ in range(_NARROWED):
+        best = int(np.argmin(_lines(t, y, logs)[0]))
+        logs = np.linspace(logs[max(0, best - 1)], logs[min(len(logs) - 1, best + 1)], _AMONG)
+    found = logs.mean(keepdims=True)
+    (rest,), (slope,), (level,) = _lines(t, y, found)
+    constant = math.exp(float(found[0]))
+    size = float(slope) * math.exp(min(300.0, float(t[0]) / constant))
+    sd = math.sqrt(max(0.0, float(rest)) / (len(t) - 3))
+    return Curve(float(level), size, constant, sd)
 
-    def squares(log_constant: float) -> tuple[float, float, float]:
-        e = np.exp(-(t - t[0]) / math.exp(log_constant))
-        x = e - e.mean()
-        sxx = float(x @ x)
-        slope = float(x @ (y - origin)) / sxx if sxx > 0 else 0.0
-        rest = y - origin - slope * x
-        return float(rest @ rest), slope, origin - slope * float(e.mean())
 
-    grid = _constants(t)
-    best = int(np.argmin([squares(float(g))[0] for g in grid]))
-    left, right = float(grid[max(0, best - 1)]), float(grid[min(_TRIED - 1, best + 1)])
-    for _ in range(60):
-        a, b = left + (right - left) / 3, right - (right - left) / 3
-        if squares(a)[0] <= squares(b)[0]:
-            right = b
-        else:
-            left = a
-    found = (left + right) / 2
-    rest, slope, end = squares(found)
-    constant = math.exp(found)
-    size = slope * math.exp(min(300.0, float(t[0]) / constant))
-    return Curve(end, size, constant, math.sqrt(max(0.0, rest) / (len(t) - 3)))
+def _lines(
+    t: NDArray[np.float64], y: NDArray[np.float64], logs: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """By the logarithm of each time constant the straight line of y over exp(-t/T).
+
+    The sum of squares about it, its slope (the size at the first reading) and its end.
+    """
+    e = np.exp(-(t - t[0]) / np.exp(logs)[:, None])
+    middle = e.mean(axis=1)
+    x = e - middle[:, None]
+    from_mean = y - y.mean()
+    size = (x * x).sum(axis=1)
+    slopes = np.divide(x @ from_mean, size, out=np.zeros_like(size), where=size > 0)
+    squares = ((from_mean - slopes[:, None] * x) ** 2).sum(axis=1)
+    return squares, slopes, y.mean() - slopes * middle
 
 
 def _constants(t: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -206,17 +212,12 @@ def _constants(t: NDArray[np.float64]) -> NDArray[np.float64]:
 def _latest(curve: Curve, allowed: float, t: NDArray[np.float64], y: NDArray[np.float64]) -> float:
     """When no curve that the readings allow has more than `allowed` to come."""
     n = len(t)
-    constants = np.exp(_constants(t))[:, None]
-    x = np.exp(-(t - t[0]) / constants)
-    x -= x.mean(axis=1, keepdims=True)
-    from_mean = y - y.mean()
-    size = (x**2).sum(axis=1)
-    slopes = np.divide(x @ from_mean, size, out=np.zeros_like(size), where=size > 0)
-    squares = ((from_mean - slopes[:, None] * x) ** 2).sum(axis=1)
+    logs = _constants(t)
+    squares, slopes, _ = _lines(t, y, logs)
     limit = curve.sd**2 * (n - 3 + t_quantile(ALLOWED, n - 3) ** 2)
     sizes = np.maximum(np.abs(slopes), allowed)
     # Sizes are at the first reading.
-    ends = t[0] + constants[:, 0] * np.log(sizes / allowed)
+    ends = t[0] + np.exp(logs) * np.log(sizes / allowed)
     best = curve.constant_s * math.log(max(1.0, abs(curve.size) / allowed))
     return max(best, float(ends[squares <= limit].max(initial=0.0)))
 

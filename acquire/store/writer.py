@@ -7,6 +7,7 @@ triggers of the schema refuse it to everybody else.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 from collections.abc import Iterable, Sequence
@@ -78,6 +79,8 @@ class StoreWriter:
         # Where a link leads: two names of one file must not let two daemons in, and SQLite puts
         # the journal beside the file and not beside the link.
         self._file = path.resolve()
+        # Looked at after each commit, so without taking a path apart each time.
+        self._name, self._journal = str(path), f"{self._file}-wal"
         self._lock_waits = lock_waits
         self._lock = FileLock(f"{self._file}.lock", blocking=False, thread_local=False)
         try:
@@ -268,7 +271,7 @@ class StoreWriter:
 
     def _present(self) -> tuple[tuple[int, int] | None, ...]:
         """What lies under the names of the store and its journal now."""
-        return _identity(self.path), _identity(Path(f"{self._file}-wal"))
+        return _identity(self._name), _identity(self._journal)
 
     def _refuse_other_file(self) -> None:
         """A commit counts only in the file that others find under the store's name.
@@ -348,10 +351,10 @@ def _refuse_misplaced(path: Path) -> None:
         )
 
 
-def _identity(path: Path) -> tuple[int, int] | None:
+def _identity(path: str) -> tuple[int, int] | None:
     """Device and number of a file; None where there is none."""
     try:
-        found = path.stat()
+        found = os.stat(path)
     except OSError:
         return None
     return found.st_dev, found.st_ino

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import psutil
 import pytest
+from _pytest.assertion.rewrite import AssertionRewritingHook
 from hypothesis import settings
 
 _GRACE_S = 30.0
@@ -45,6 +46,15 @@ settings.register_profile(
     "suite", max_examples=int(_LONGER or 40), deadline=None, derandomize=_LONGER is None
 )
 settings.load_profile("suite")
+
+
+# An editable install has pytest rewrite each assertion of the program for the plug-ins that come
+# with it: compiled once more, and slower than what users run. Only those of the tests are of use.
+for _finder in sys.meta_path:
+    if isinstance(_finder, AssertionRewritingHook):
+        with contextlib.suppress(AttributeError):
+            _finder._must_rewrite.discard("acquire")
+            _finder._marked_for_rewrite_cache.clear()
 
 
 @pytest.fixture(autouse=True)

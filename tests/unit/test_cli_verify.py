@@ -6,6 +6,7 @@ import hashlib
 import json
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,11 @@ import pytest
 from acquire import __version__
 from acquire.cli.entry import run
 from acquire.errors import NotFound
+from acquire.verify import apart
+from acquire.verify.answering import answer_of
 from acquire.verify.record import kind_of
 from acquire.verify.shipped import case_files
+from acquire.verify.task import Answer, Task
 from acquire.verify.use import use_of
 from tests.reference.shipped import CASES
 from tests.unit.verify_cases import GOOD, text_of, written
@@ -28,6 +32,17 @@ LIST = text_of(
     inputs={"k_treatments": [1, 2, 3], "rho": 0.5, "df": 9, "alpha": 0.05},
     expected={"two_sided": [2.262, 2.5, 2.9]},
 )  # fmt: skip
+
+
+def in_this_process(tasks: Sequence[Task]) -> list[Answer]:
+    """As `apart.answers`, which takes a second for each process that it starts."""
+    return [answer_of(task) for task in tasks]
+
+
+@pytest.fixture
+def here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For what is said of answers, however they came; other tests have them from a process."""
+    monkeypatch.setattr(apart, "answers", in_this_process)
 
 
 def test_the_shipped_cases_are_all_right(capsys: Captured) -> None:
@@ -44,6 +59,7 @@ def test_the_shipped_cases_are_all_right(capsys: Captured) -> None:
     assert shown.count("\n  status  published") == sum(c.status == "VERIFIED" for c in CASES)
 
 
+@pytest.mark.usefixtures("here")
 def test_only_what_is_not_right_is_shown_with_failed(capsys: Captured) -> None:
     assert run(["verify", "--failed", "--area", "units"]) == 0
     shown = capsys.readouterr().out
@@ -53,6 +69,7 @@ def test_only_what_is_not_right_is_shown_with_failed(capsys: Captured) -> None:
     assert "all right: all 16 cases agree" in shown
 
 
+@pytest.mark.usefixtures("here")
 def test_a_case_that_differs_shows_what_was_got_expected_and_how_near_it_should_be(
     tmp_path: Path, capsys: Captured
 ) -> None:
@@ -103,6 +120,7 @@ def test_a_case_that_differs_shows_what_was_got_expected_and_how_near_it_should_
         (["sound.json", "none.json"], "NOT RIGHT: none.json could not be read"),
     ],
 )
+@pytest.mark.usefixtures("here")
 def test_nothing_to_verify_is_not_all_right(
     lines: list[str], words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
 ) -> None:
@@ -118,6 +136,7 @@ def test_nothing_to_verify_is_not_all_right(
     assert shown.err == ""
 
 
+@pytest.mark.usefixtures("here")
 def test_the_record_says_what_a_laboratory_files(tmp_path: Path, capsys: Captured) -> None:
     mine = written(tmp_path, f"[{text_of()}, {ASTRAY}]")
     for name in ("record.json", "record.txt"):
@@ -165,7 +184,7 @@ def test_a_record_without_the_cases_that_agree_is_refused(tmp_path: Path, capsys
 
 
 def test_no_sign_of_a_case_file_steers_a_terminal_or_spoils_a_record(
-    tmp_path: Path, capsys: Captured
+    tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     evil = "\x1b[2J\u202egone\ud800\n"
     rows = [
@@ -179,12 +198,14 @@ def test_no_sign_of_a_case_file_steers_a_terminal_or_spoils_a_record(
     for options in ([], ["--json"], ["--out", str(tmp_path / "r.txt")]):
         assert run(["verify", str(mine), *options]) == 1
         shown += capsys.readouterr().out
+        monkeypatch.setattr(apart, "answers", in_this_process)  # once from a process is enough
     shown += (tmp_path / "r.txt").read_text(encoding="utf-8")
     assert "\x1b" not in shown
     assert "\u202e" not in shown
     assert "\\x1b[2J\\u202egone\\ud800\\n" in shown
 
 
+@pytest.mark.usefixtures("here")
 def test_texts_and_lists_without_end_are_shown_by_their_beginning(
     tmp_path: Path, capsys: Captured
 ) -> None:

@@ -62,6 +62,12 @@ NEW_BIT = (
 )
 
 
+def _packed(count: int) -> int | None:
+    """What a count is where every four bits of it are a decimal digit; None where they are none."""
+    digits = f"{count:x}"
+    return int(digits) if digits.isdecimal() else None
+
+
 def missed_words(missed: int) -> str:
     """That presses never came; why, the count does not say: they may have come as noise."""
     by = "one" if missed == 1 else f"{missed}"
@@ -93,6 +99,7 @@ class PressLog:
         self._highest = rules.highest_count
         self._lowest = rules.lowest_count
         self._may_miss = rules.may_miss
+        self._may_be_packed = rules.may_be_packed
         proven = rules.proven_count
         self._unproven = () if proven is None else _bits_above(proven)
         self._echo_ns = round(rules.echo_window_s * 1e9)
@@ -217,18 +224,27 @@ class PressLog:
     def _step(self, before: int, count: int) -> tuple[int, bool]:
         """(presses missed, whether the counter started again) from one count to another one."""
         if count > before:
-            missed = count - before - 1
+            missed = self._missed(before, count)
             leaps = self._may_miss is not None and missed > self._may_miss
             return missed, leaps or self._is_new_bit(before, count)
         if before == self._highest and count == self._lowest:
             return 0, False
         return 0, True
 
+    def _missed(self, before: int, count: int) -> int:
+        """The presses between two counts, of which the second is higher."""
+        if self._may_be_packed:
+            digits, then = _packed(before), _packed(count)
+            # Only the very next one: a binary count leaps so by seven presses.
+            if digits is not None and then == digits + 1:
+                return 0
+        return count - before - 1
+
     def _is_new_bit(self, before: int | None, count: int) -> bool:
         """Whether the next press, or one soon after it, sets a bit that nobody has seen set."""
         if before is None or not before < count:
             return False
-        leaps = self._may_miss is not None and count - before - 1 > self._may_miss
+        leaps = self._may_miss is not None and self._missed(before, count) > self._may_miss
         return not leaps and any(before < bit <= count for bit in self._unproven)
 
     def _forget(self) -> None:

@@ -72,6 +72,7 @@ class PressTable(Schema):
     lowest_count: Literal[0, 1] = 1
     first_after_connect_is_echo: bool | None = None
     proven_count: Annotated[int, Field(ge=1, le=10**9)] | None = None
+    may_be_packed: bool = False
 
     def unfit(self, *, is_counted: bool, count: str) -> Iterator[Fault]:
         """What does not fit to readings with or without the device's count of presses.
@@ -85,6 +86,8 @@ class PressTable(Schema):
             yield Fault("press.highest_count", show(self.highest_count), count)
         if not is_counted and self.proven_count is not None:
             yield Fault("press.proven_count", show(self.proven_count), count)
+        if not is_counted and self.may_be_packed:
+            yield Fault("press.may_be_packed", show(self.may_be_packed), count)
 
 
 class CommandTable(Schema):
@@ -205,6 +208,7 @@ class DeviceTables(Schema):
                 else first_is_echo,
                 may_miss=may_miss(float(self.ask.every_s) if self.ask else 0.0),
                 proven_count=press.proven_count,
+                may_be_packed=press.may_be_packed,
                 drops_same=self.kind is Quantity.STROKES and self.ask is not None,
             ),
             ask=Ask(_bytes(self.ask.command), float(self.ask.every_s)) if self.ask else None,

@@ -41,7 +41,8 @@ class Count(NamedTuple):
     Where they `are_digits` it is the last of `size` of them in ASCII, the first ones may be spaces;
     where it `is_packed` each byte has two decimal digits.
     `proven` is the highest count whose bits presses have shown; a further one, set for the first
-    time, is as likely a flag. None where all of them were seen.
+    time, is as likely a flag. None where all of them were seen. `may_be_packed`: it is read as a
+    binary one, and no press has shown that it is not of packed decimals.
     """
 
     place: int
@@ -51,6 +52,7 @@ class Count(NamedTuple):
     is_proven: bool
     are_digits: bool = False
     is_packed: bool = False
+    may_be_packed: bool = False
 
     @property
     def offset(self) -> int:
@@ -230,10 +232,13 @@ def _count(
         for side, at in _beside(data, place, taken)
         if goes_on and not has_sign_byte and not any(frame[at] for frame in data)
     ]
+    may_be = all(_unpacked(bytes((count,))) is not None for count in seen)
     if not sides:
-        return Count(place, 1, order, None if has_top else one.free, one.is_proven)
+        proven = None if has_top else one.free
+        return Count(place, 1, order, proven, one.is_proven, may_be_packed=may_be)
     best = order if order in sides else sides[0]
-    return Count(place, 2, best, 0xFF if has_top else one.free, one.is_proven)
+    proven = 0xFF if has_top else one.free
+    return Count(place, 2, best, proven, one.is_proven, may_be_packed=may_be)
 
 
 def _ones(number: int) -> int:

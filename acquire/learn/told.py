@@ -204,6 +204,11 @@ def _count(count: Count) -> str:
     return (
         f"{where} used as their count: a leap of it ends the check, and so it does when the count "
         f"starts again, after {count.most} at the latest"
+        + (
+            "; whether in packed decimals or binary no press has shown, and either goes on"
+            if count.may_be_packed
+            else ""
+        )
     )
 
 

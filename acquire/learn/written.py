@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 
 from acquire.learn.burst import Burst
+from acquire.learn.count import Count
 from acquire.learn.frames import Frame
 from acquire.learn.framing import MINUS
 from acquire.learn.held import Run
@@ -178,10 +179,20 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
     body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", "", *_channel(about)]
     most = count.most if count is not None else 0
     body += _press(about, is_counted=count is not None, repeats=frame.repeats > 1, most_count=most)
+    body += _open_count(count)
+    return "\n".join(body) + "\n"
+
+
+def _open_count(count: Count | None) -> list[str]:
+    """What no press has shown of the count."""
+    body = []
     if count is not None and count.proven is not None:
         body.append("# Bits above this count were never seen: one that is set ends the check.")
         body.append(f"proven_count = {count.proven}")
-    return "\n".join(body) + "\n"
+    if count is not None and count.may_be_packed:
+        body.append("# Every count so far may be one of packed decimals, in which 16 follows on 9.")
+        body.append("may_be_packed = true")
+    return body
 
 
 def _choice(at: int, seen: Sequence[int]) -> str:

@@ -146,3 +146,36 @@ def test_a_byte_beside_it_that_never_changed_and_is_not_zero_is_no_part_of_it() 
     failed[1] ^= 0x01
     failed[-1] ^= 0x01
     assert heard(found, [bytes(failed)])[0] == []
+
+
+def binary(n: int, v: str) -> bytes:
+    body = b"\xaa" + bytes([n & 0xFF]) + struct.pack(">H", round(float(v) * 10))
+    return body + bytes([sum(body) & 0xFF])
+
+
+def decimal(n: int, v: str) -> bytes:
+    return binary(int(f"{n}", 16), v)
+
+
+@pytest.mark.parametrize("first", [1, 3, 20, 80])
+@pytest.mark.parametrize("send", [binary, decimal])
+def test_a_count_that_may_be_either_goes_on_as_either(send: Send, first: int) -> None:
+    found = taught(send, first)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert "whether in packed decimals or binary no press has shown" in " ".join(found.believed)
+    presses = [send(n, "50.5") for n in range(first + 4, 100)]
+    values, restarts = heard(found, presses)
+    assert values == [Decimal("50.5")] * len(presses)
+    # A bit that is set for the first time may be a flag, whichever it is.
+    sent = [frame[1] for frame in presses]
+    news = {count.bit_length() for count in sent} - {decimal(first + 3, "1")[1].bit_length()}
+    assert restarts <= len(news)
+
+
+def test_a_count_that_had_a_letter_in_hexadecimal_is_binary_and_a_flag_no_decimal() -> None:
+    found = taught(binary, 9)
+    assert "may_be_packed" not in found.profile
+    found = taught(binary, 5)
+    for leap in (0x18, 0x19, 0x20, 0x11):
+        _, restarts = heard(found, [binary(9, "50.5"), binary(leap, "51.5")])
+        assert restarts == 1, leap

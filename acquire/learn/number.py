@@ -1,6 +1,7 @@
 """A number somewhere in the bytes of a frame: how it is read, and how it would be written.
 
-Two's complement integers, packed decimals, ASCII digits, IEEE 754; each times a power of ten.
+Two's complement integers, packed and unpacked decimals, ASCII digits, IEEE 754; each times a power
+of ten.
 The profile families read their numbers themselves; this is what is tried out. Pure; any thread.
 """
 
@@ -18,6 +19,11 @@ EXACT = Context(prec=60)
 _DIGITS = re.compile(rb" *([+-]?) *([0-9]+(?:\.[0-9]+)?)")
 _FAR = 20
 """A power of ten beyond which nothing is rounded."""
+_NINE = 9
+_BASES = {"uint": 256, "int": 256, "bcd": 100, "unpacked": 10}
+"""So many values has a byte of these types."""
+DECIMALS = ("bcd", "unpacked")
+"""Types whose bytes are decimal digits, two a byte or one."""
 _FLOATS = {"float32": (">f", 9), "float64": (">d", 17)}
 
 
@@ -73,7 +79,7 @@ class NumberAt:
 
     def needed(self, most: Decimal) -> frozenset[int]:
         """The places that it needs for numbers up to `most`, either way; of some types all."""
-        base = {"uint": 256, "int": 256, "bcd": 100}.get(self.type.rstrip("0123456789"))
+        base = _BASES.get(self.type.rstrip("0123456789"))
         # A sign in the top bit is in the highest byte; one in the last nibble is a digit more.
         if base is None or self.decimals is not None or self.sign == "top-bit":
             return self.places
@@ -93,8 +99,9 @@ class NumberAt:
             return None, None
         if self.type == "digits":
             return None, None
-        if self.type == "bcd":
-            digits = 2 * self.size - (self.sign == "last-nibble")
+        if self.type in DECIMALS:
+            digits = self.size if self.type == "unpacked" else 2 * self.size
+            digits -= self.sign == "last-nibble"
             most, least = Decimal(10**digits - 1), None
             if self.sign == "top-bit":
                 most = Decimal(8 * 10 ** (digits - 1) - 1)
@@ -117,10 +124,10 @@ class NumberAt:
 
         None where a bit is no power of two: digits and floating point say themselves what they are.
         """
-        if self.decimals is not None or not ("int" in self.type or self.type == "bcd"):
+        if self.decimals is not None or not ("int" in self.type or self.type in DECIMALS):
             return None
         largest = max((abs(EXACT.scaleb(value, self.power)) for value in shown), default=Decimal(0))
-        if self.type != "bcd":
+        if self.type not in DECIMALS:
             return EXACT.scaleb(Decimal((1 << int(largest).bit_length()) - 1), -self.power)
         digits = str(int(largest))
         top = min(9, (1 << int(digits[0]).bit_length()) - 1)
@@ -138,6 +145,8 @@ class NumberAt:
             data = data[::-1]
         if self.type == "bcd":
             return _packed(data, self.sign)
+        if self.type == "unpacked":
+            return Decimal("".join(map(str, data))) if max(data) <= _NINE else None
         if self.type in _FLOATS:
             return shortest(data, *_FLOATS[self.type])
         return Decimal(int.from_bytes(data, "big", signed=self.type.startswith("int")))
@@ -191,6 +200,8 @@ class NumberAt:
         try:
             if self.type == "bcd":
                 data = _pack(whole, self.size, self.sign)
+            elif self.type == "unpacked":
+                data = bytes(map(int, _sized(whole, self.size)))
             else:
                 data = whole.to_bytes(self.size, "big", signed=self.type.startswith("int"))
         except (OverflowError, ValueError):
@@ -243,6 +254,14 @@ def _packed(data: bytes, sign: str) -> Decimal | None:
     if not digits.isdecimal():
         return None
     return Decimal(-int(digits) if is_minus else int(digits))
+
+
+def _sized(whole: int, size: int) -> str:
+    """So many digits. Raises `OverflowError` for a number that has more, or is below zero."""
+    text = f"{whole:0{size}d}"
+    if whole < 0 or len(text) > size:
+        raise OverflowError
+    return text
 
 
 def _pack(whole: int, size: int, sign: str) -> bytes:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from acquire.learn.number import EXACT, Bits, Mark, NumberAt
+from acquire.learn.number import DECIMALS, EXACT, Bits, Mark, NumberAt
 from acquire.learn.press import decimals_of, half_step, tell_enough
 
 POWERS = range(-2, 9)
@@ -119,6 +119,10 @@ def _forms(length: int) -> Iterator[NumberAt]:
                 yield NumberAt(offset, size, "bcd", "big", sign)
                 if size > 1:
                     yield NumberAt(offset, size, "bcd", "little", sign)
+        # A single digit is an integer as well.
+        for size in range(2, min(room, 8) + 1):
+            yield NumberAt(offset, size, "unpacked", "big")
+            yield NumberAt(offset, size, "unpacked", "little")
         for size in range(1, min(room, 16) + 1):
             yield NumberAt(offset, size, "digits")
 
@@ -129,7 +133,7 @@ def _powers(form: NumberAt, shown: Sequence[Decimal]) -> list[int]:
     Digits give no more decimals than the display has: a last one that is always 0 is none of the
     number's, and what it says when it is another nobody has seen.
     """
-    most = decimals_of(shown) if form.type in ("digits", "bcd") else max(POWERS)
+    most = decimals_of(shown) if form.type in ("digits", *DECIMALS) else max(POWERS)
     return [power for power in POWERS if power <= most]
 
 

@@ -12,7 +12,7 @@ from acquire.learn.framing import MINUS
 from acquire.learn.held import Run
 from acquire.learn.limits import Limits
 from acquire.learn.line import Line
-from acquire.learn.number import NumberAt
+from acquire.learn.number import DECIMALS, NumberAt
 from acquire.learn.press import About, half_step
 from acquire.learn.textproof import TextProof
 from acquire.wire import Form, Proof, Sent
@@ -228,7 +228,7 @@ def _limits(limits: Limits, rounded: int | None = None) -> list[str]:
 
 def _number(number: NumberAt) -> list[str]:
     body = [f"offset = {number.offset}", f'type = "{number.type}"']
-    if number.type in ("bcd", "digits"):
+    if number.type in (*DECIMALS, "digits"):
         body.append(f"size = {number.size}")
     if number.size > 1 and number.type != "digits":
         body.append(f'order = "{number.order}"')

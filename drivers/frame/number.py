@@ -2,7 +2,8 @@
 
 Sources: two's complement integers; packed binary-coded decimal, two digits a byte, with the sign
 as it is common in computing: nibble C or F plus, D minus (common practice, no source) or the
-highest bit; digits of ISO/IEC 646; IEEE 754.
+highest bit; unpacked, one digit a byte, 0 to 9 and not its character; digits of ISO/IEC 646;
+IEEE 754.
 
 What is none is a reason in plain words and never a number: a nibble above 9, a letter, NaN.
 """
@@ -42,6 +43,7 @@ class Type(StrEnum):
     FLOAT32 = "float32"
     FLOAT64 = "float64"
     BCD = "bcd"
+    UNPACKED = "unpacked"
     DIGITS = "digits"
     TEXT = "text"
     HEX = "hex"
@@ -85,15 +87,16 @@ WIDTHS = {
 
 INTEGERS = tuple(t for t in Type if t.startswith(("uint", "int")))
 
-LONGEST = {Type.BCD: 8, Type.DIGITS: 16}
+LONGEST = {Type.BCD: 8, Type.UNPACKED: 16, Type.DIGITS: 16}
 """Bytes, of the numbers that have no width of their own."""
 
-WHOLE = frozenset(t for t in Type if t.startswith("uint")) | {Type.BCD, Type.DIGITS}
+WHOLE = frozenset(t for t in Type if t.startswith("uint")) | {Type.BCD, Type.UNPACKED, Type.DIGITS}
 """Types of counts."""
 
 SIGNED = frozenset(t for t in Type if t.startswith(("int", "float"))) | {Type.DIGITS}
 """Types that have a sign of their own."""
 
+_NINE = 9
 _PLUS, _MINUS = frozenset((0xC, 0xF)), 0xD
 
 Number = Callable[[bytes], Decimal | str]
@@ -104,6 +107,8 @@ def number(type_: Type, order: Order, sign: Sign, written: Written | None = None
     """How fields of this kind are read; `written` is how digits are."""
     if type_ is Type.BCD:
         return lambda data: _packed(data if order == "big" else data[::-1], sign)
+    if type_ is Type.UNPACKED:
+        return lambda data: _unpacked(data if order == "big" else data[::-1])
     if type_ is Type.DIGITS:
         return partial(_digits, (written or Written()).pattern())
     if type_ in (Type.FLOAT32, Type.FLOAT64):
@@ -145,6 +150,12 @@ def _packed(data: bytes, sign: Sign) -> Decimal | str:
         return f"the packed decimal {shown(data)} has a nibble above 9"
     value = int(digits)
     return Decimal(-value if is_minus else value)
+
+
+def _unpacked(data: bytes) -> Decimal | str:
+    if any(byte > _NINE for byte in data):
+        return f"the unpacked decimal {shown(data)} has a byte above 9"
+    return Decimal("".join(map(str, data)))
 
 
 def _digits(pattern: re.Pattern[bytes], data: bytes) -> Decimal | str:

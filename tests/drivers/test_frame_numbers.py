@@ -46,6 +46,16 @@ def test_whole_numbers_of_either_order(
     assert read(type_, hexadecimal, "little") == little
 
 
+@pytest.mark.parametrize(
+    ("hexadecimal", "big", "little"), [("00090104", 914, 4190), ("0902", 92, 29)]
+)
+def test_unpacked_decimals_have_a_digit_a_byte(hexadecimal: str, big: int, little: int) -> None:
+    assert read(Type.UNPACKED, hexadecimal) == big
+    assert read(Type.UNPACKED, hexadecimal, "little") == little
+    for none in ("0A", "10", "FF"):
+        assert "above 9" in str(read(Type.UNPACKED, hexadecimal[:-2] + none))
+
+
 @settings(deadline=None, derandomize=True)
 @given(st.binary(min_size=4, max_size=4))
 def test_whole_numbers_are_those_of_struct(data: bytes) -> None:

@@ -25,6 +25,7 @@ FORMS = [
         for s in ("none", "last-nibble", "top-bit")
         for o in ("big", "little")
     ),
+    *(NumberAt(0, n, "unpacked", o) for n in range(2, 8) for o in ("big", "little")),
     NumberAt(0, 7, "digits"),
 ]  # fmt: skip
 
@@ -33,7 +34,10 @@ near_digits = st.text("0123456789 +-.", min_size=8, max_size=8).map(str.encode)
 near_packed = st.text("0123456789CDF", min_size=16, max_size=16).map(bytes.fromhex)
 
 
-@given(st.sampled_from(FORMS), st.one_of(bytes_of_any, near_digits, near_packed))
+near_unpacked = st.binary(min_size=8, max_size=8).map(lambda d: bytes(b % 11 for b in d))
+
+
+@given(st.sampled_from(FORMS), st.one_of(bytes_of_any, near_digits, near_packed, near_unpacked))
 def test_a_number_is_what_the_driver_reads(form: NumberAt, data: bytes) -> None:
     told = number(Type(form.type), form.order, Sign(form.sign))(data[: form.size])
     assert form.read(data) == (None if isinstance(told, str) else told)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 _ENDS = (b"\r\n", b"\n\r", b"\r", b"\n")
@@ -19,6 +20,18 @@ def is_text(presses: Sequence[bytes]) -> bool:
         for data in presses
         for byte in data
     )
+
+
+_BYTE_BEHIND = re.compile(rb"\x02?[\x20-\x7E]+\x03[\x00-\xFF](?:\r\n|\r|\n)?")
+
+
+def has_byte_behind(presses: Sequence[bytes]) -> bool:
+    """Whether each is a text up to ETX with one byte behind it, and they are of several lengths.
+
+    A line is ended by what it ends with, a frame has one length: no profile reads these.
+    """
+    are_such = all(_BYTE_BEHIND.fullmatch(data) for data in presses)
+    return are_such and len(set(map(len, presses))) > 1
 
 
 MINUS = "\u2212"

@@ -15,7 +15,7 @@ from acquire.learn.against import Against, Says, against, in_frame, with_afar
 from acquire.learn.doubts import Doubt, rising
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
-from acquire.learn.framing import is_text, lines_of, terminator
+from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
 from acquire.learn.limits import of_text
 from acquire.learn.line import Line
 from acquire.learn.lines import LONGEST_LINE, lines
@@ -24,6 +24,22 @@ from acquire.learn.places import grouped, has_exponent, minus_words, stands_as_t
 from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.proven import Proven
+from acquire.learn.reasons import (
+    ABOVE_ZERO,
+    BESIDE,
+    BYTE_BEHIND,
+    GROUPED,
+    IN_PRESS,
+    LEAVE_OUT,
+    NO_LIMIT,
+    NOT_STILL,
+    ONE_UNIT,
+    OTHER_FORM,
+    OTHER_SUM,
+    SHORTER,
+    TOO_LONG,
+    UNSAYABLE,
+)
 from acquire.learn.told import (
     few,
     is_large,
@@ -38,62 +54,6 @@ from acquire.learn.unexplained import STRANGE_END
 from acquire.learn.units import default_unit
 from acquire.learn.written import frame_profile, line_profile
 from acquire.model import MEASURED, Quantity
-
-UNSAYABLE = (
-    "the numbers stand in the text of every press, and what stands about them changes from press "
-    "to press in a way that no pattern says"
-)
-
-GROUPED = (
-    "a sign stands between the thousands of a number, as in {}, and what stands about it is built "
-    "otherwise from press to press, or may be a part of it: numbers below a thousand can be "
-    "learned, and those from there on will be noise"
-)
-LEAVE_OUT = (
-    "leave out the presses that show a thousand or more (--shown -, or Enter at the question), or "
-    "set the meter to another unit"
-)
-
-NOT_STILL = (
-    "{} was said to move, and no number beside that of the display was this at every press, or "
-    "more than one was, so that nobody could say which"
-)
-
-BESIDE = (
-    "what a press consists of cannot be said: {}. A line that says that a press failed could stand "
-    "there and be taken for nothing; more presses may tell, or the profile is to be written by "
-    "hand (in_press)"
-)
-
-TOO_LONG = (
-    "the number is in no line that a profile can read: there are lines of {} bytes, longer than "
-    f"{LONGEST_LINE} bytes"
-)
-
-
-OTHER_FORM = (
-    "set the meter to another form of its numbers, if it has one; else it needs a driver of its "
-    "own (DEVELOPERS.md)"
-)
-NO_LIMIT = (
-    "name the limits of its display by --least and --most, or leave them out; or look whether the "
-    "number was mistyped"
-)
-SHORTER = (
-    "set the meter to send shorter lines, if it can; else it needs a driver of its own "
-    "(DEVELOPERS.md)"
-)
-ABOVE_ZERO = (
-    "look whether each number was typed as it was shown; if so, leave out the presses below zero "
-    "(--shown -, or Enter at the question) and learn the others: those below zero will be noise. "
-    "Or write the profile by hand: copy config/profiles/gloss-press.toml, and [sign] says what its "
-    "signs mean (drivers/line/WIRE.md)"
-)
-IN_PRESS = (
-    "press once more where these numbers differ, if they ever do; else write the profile by hand: "
-    "copy config/profiles/gloss-press.toml, with in_press for the line that counts"
-)
-ONE_UNIT = "set the meter to one unit, press three times or more, and learn from these presses"
 
 
 def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
@@ -160,6 +120,8 @@ def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:
     end = terminator([press.data for press in presses])
     has_minus = end is not None and minus_words(presses, end)
     step = ABOVE_ZERO if has_minus else ""
+    if has_byte_behind([press.data for press in presses]):
+        return Finding(Outcome.NONE, (BYTE_BEHIND,), next_step=OTHER_SUM)
     return Finding(Outcome.NONE, nothing(presses, why), is_nowhere=True, next_step=step)
 
 

@@ -63,3 +63,12 @@ def test_the_length_of_a_line_is_told_as_it_is_counted() -> None:
         found = learn(presses(*lines), GLOSS, REGISTRY)
         assert len(lines[0]) == int(words.split()[2])
         assert any(words in told for told in found.unseen)
+
+
+def test_a_byte_behind_a_text_that_changes_its_length_is_told_as_what_it_is() -> None:
+    sent = [f"\x02{value} GU\x03".encode() for value in ("91.4", "145.2", "2.0")]
+    made = [Press(text + bytes([sum(text) & 0xFF]), Decimal(text[1:-4].decode())) for text in sent]
+    found = learn(made, GLOSS, REGISTRY)
+    assert found.outcome is Outcome.NONE
+    assert "one byte behind it" in found.believed[0]
+    assert "numbers of a fixed width" in found.next_step

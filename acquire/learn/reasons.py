@@ -1,0 +1,69 @@
+"""Why nothing is learned of some presses, and what whoever reads it can do about it. Pure."""
+
+from __future__ import annotations
+
+from acquire.learn.lines import LONGEST_LINE
+
+UNSAYABLE = (
+    "the numbers stand in the text of every press, and what stands about them changes from press "
+    "to press in a way that no pattern says"
+)
+
+GROUPED = (
+    "a sign stands between the thousands of a number, as in {}, and what stands about it is built "
+    "otherwise from press to press, or may be a part of it: numbers below a thousand can be "
+    "learned, and those from there on will be noise"
+)
+LEAVE_OUT = (
+    "leave out the presses that show a thousand or more (--shown -, or Enter at the question), or "
+    "set the meter to another unit"
+)
+
+NOT_STILL = (
+    "{} was said to move, and no number beside that of the display was this at every press, or "
+    "more than one was, so that nobody could say which"
+)
+
+BESIDE = (
+    "what a press consists of cannot be said: {}. A line that says that a press failed could stand "
+    "there and be taken for nothing; more presses may tell, or the profile is to be written by "
+    "hand (in_press)"
+)
+
+TOO_LONG = (
+    "the number is in no line that a profile can read: there are lines of {} bytes, longer than "
+    f"{LONGEST_LINE} bytes"
+)
+
+
+OTHER_FORM = (
+    "set the meter to another form of its numbers, if it has one; else it needs a driver of its "
+    "own (DEVELOPERS.md)"
+)
+BYTE_BEHIND = (
+    "a text up to ETX (03) and one byte behind it, which may be a checksum, in messages of several "
+    "lengths: no profile can say where such a message ends"
+)
+OTHER_SUM = (
+    "set the meter to numbers of a fixed width, to a checksum in digits or to none, if it can; "
+    "else it needs a driver of its own (DEVELOPERS.md)"
+)
+NO_LIMIT = (
+    "name the limits of its display by --least and --most, or leave them out; or look whether the "
+    "number was mistyped"
+)
+SHORTER = (
+    "set the meter to send shorter lines, if it can; else it needs a driver of its own "
+    "(DEVELOPERS.md)"
+)
+ABOVE_ZERO = (
+    "look whether each number was typed as it was shown; if so, leave out the presses below zero "
+    "(--shown -, or Enter at the question) and learn the others: those below zero will be noise. "
+    "Or write the profile by hand: copy config/profiles/gloss-press.toml, and [sign] says what its "
+    "signs mean (drivers/line/WIRE.md)"
+)
+IN_PRESS = (
+    "press once more where these numbers differ, if they ever do; else write the profile by hand: "
+    "copy config/profiles/gloss-press.toml, with in_press for the line that counts"
+)
+ONE_UNIT = "set the meter to one unit, press three times or more, and learn from these presses"

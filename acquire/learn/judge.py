@@ -81,7 +81,8 @@ def judge(
     base = frames[-1]
     # The narrower one leaves more bytes to be held to what they were; a signed one reads more.
     order = sorted(
-        found, key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.power)
+        found,
+        key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.is_swapped, n.power),
     )
     above, below, between = _telling(order, base, numbers, shown)
     tries = _Tries(most_tries)

@@ -49,7 +49,8 @@ class NumberAt:
     """`size` bytes from `offset` on as a number of `type`, which is `power` decimals too large.
 
     `type` and `sign` are words of frame profiles. `decimals` tells the power in its stead; `minus`
-    the sign of a magnitude. `rounded`: to so many decimals the display rounds it, and None where it
+    the sign of a magnitude. `is_swapped`: its two words of two bytes come in the other order than
+    their bytes do. `rounded`: to so many decimals the display rounds it, and None where it
     shows all of it.
     """
 
@@ -62,6 +63,7 @@ class NumberAt:
     decimals: Bits | None = None
     minus: Mark | None = None
     rounded: int | None = None
+    is_swapped: bool = False
 
     @property
     def end(self) -> int:
@@ -141,6 +143,7 @@ class NumberAt:
         if self.type == "digits":
             found = _DIGITS.fullmatch(data)
             return None if found is None else Decimal((found[1] + found[2]).decode("ascii"))
+        data = self._unswapped(data)
         if self.order == "little":
             data = data[::-1]
         if self.type == "bcd":
@@ -150,6 +153,10 @@ class NumberAt:
         if self.type in _FLOATS:
             return shortest(data, *_FLOATS[self.type])
         return Decimal(int.from_bytes(data, "big", signed=self.type.startswith("int")))
+
+    def _unswapped(self, data: bytes) -> bytes:
+        """The bytes with their words in the order of their bytes, and the other way round."""
+        return data[2:] + data[:2] if self.is_swapped else data
 
     def read(self, frame: bytes) -> Decimal | None:
         """The value in a frame, as the display shows it."""
@@ -191,7 +198,7 @@ class NumberAt:
     def _bytes(self, number: Decimal, frame: bytes) -> bytes | None:
         if self.type in _FLOATS:
             data = struct.pack(_FLOATS[self.type][0], float(number))
-            return data if self.order == "big" else data[::-1]
+            return self._unswapped(data if self.order == "big" else data[::-1])
         if self.type == "digits":
             return _written(number, frame[self.offset : self.end])
         whole = int(number)
@@ -213,6 +220,8 @@ class NumberAt:
         order = ""
         if self.size > 1 and self.type != "digits":
             order = ", highest first" if self.order == "big" else ", lowest first"
+        if self.is_swapped:
+            order += f", its {'low' if self.order == 'big' else 'high'} word first"
         sign = {"last-nibble": ", sign in the last nibble", "top-bit": ", sign in the top bit"}
         told = f", times 10^-{self.power}" if self.power > 0 else ""
         if self.power < 0:

@@ -21,6 +21,9 @@ _MOST_DECIMALS = 7
 _SIGNS = tuple((ord(plus), ord("-")) for plus in "+ 0")
 """Characters that say plus and minus."""
 _OFTEN = 2
+_WORDS = 4
+"""Bytes of a number of two words. The one that says how large it is tells a short number nearly by
+itself, so that of floating point both orders of words are tried."""
 """Presses above zero and below it that prove what two other bytes mean."""
 
 
@@ -111,6 +114,9 @@ def _forms(length: int) -> Iterator[NumberAt]:
                 for name in ("uint", "int"):
                     yield NumberAt(offset, size, f"{name}{8 * size}", order)
         for size in (4, 8):
+            if size == _WORDS and size <= room:
+                yield NumberAt(offset, size, "float32", "big", is_swapped=True)
+                yield NumberAt(offset, size, "float32", "little", is_swapped=True)
             if size <= room:
                 yield NumberAt(offset, size, f"float{8 * size}", "big")
                 yield NumberAt(offset, size, f"float{8 * size}", "little")

@@ -232,6 +232,8 @@ def _number(number: NumberAt) -> list[str]:
         body.append(f"size = {number.size}")
     if number.size > 1 and number.type != "digits":
         body.append(f'order = "{number.order}"')
+    if number.is_swapped:
+        body.append(f'word_order = "{"low" if number.order == "big" else "high"}-first"')
     if number.sign != "none":
         body.append(f'sign = "{number.sign}"')
     if number.power and number.decimals is None:

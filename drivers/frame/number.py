@@ -15,7 +15,7 @@ from collections.abc import Callable
 from decimal import Context, Decimal
 from enum import StrEnum
 from functools import partial
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from acquire.driverkit.floating import shortest32, shortest64
 from acquire.wire import Order
@@ -85,6 +85,10 @@ WIDTHS = {
 }
 """Bytes of the types that have a width of their own."""
 
+WordOrder = Literal["high-first", "low-first"]
+BYTES_OF_WORDS = 4
+"""Bytes of the types that are two words of two bytes."""
+
 INTEGERS = tuple(t for t in Type if t.startswith(("uint", "int")))
 
 LONGEST = {Type.BCD: 8, Type.UNPACKED: 16, Type.DIGITS: 16}
@@ -121,6 +125,11 @@ def number(type_: Type, order: Order, sign: Sign, written: Written | None = None
         return floating
     signed = type_.startswith("int")
     return lambda data: Decimal(int.from_bytes(data, order, signed=signed))
+
+
+def swapped(plain: Number) -> Number:
+    """The same number with its two words in the other order."""
+    return lambda data: plain(data[2:] + data[:2])
 
 
 def scaled(value: Decimal, scale: Decimal, power: int) -> Decimal | str:

@@ -20,7 +20,17 @@ from acquire.schema import Number as Figure
 from acquire.schema.band import Band
 from acquire.wire import Order
 from drivers.frame.fields import Marker, Offset, shown
-from drivers.frame.number import INTEGERS, LONGEST, SIGNED, WIDTHS, Sign, Type, Written
+from drivers.frame.number import (
+    BYTES_OF_WORDS,
+    INTEGERS,
+    LONGEST,
+    SIGNED,
+    WIDTHS,
+    Sign,
+    Type,
+    WordOrder,
+    Written,
+)
 
 Span = tuple[str, int, int]
 """A part of a frame: its path in the profile, its first byte and its number of bytes."""
@@ -162,6 +172,7 @@ class NumberTable(Schema):
     type: Annotated[Type, Field(strict=False)]
     size: Annotated[int, Field(ge=1, le=LONGEST_TEXT)] | None = None
     order: Order | None = None
+    word_order: WordOrder | None = None
     sign: Annotated[Sign, Field(strict=False)] = Sign.NONE
 
     @rule
@@ -182,6 +193,18 @@ class NumberTable(Schema):
                 yield Fault("order", show(self.order), f"no order: {self.type} is read as sent")
         elif self.order is None and WIDTHS.get(self.type, self.size or 1) > 1:
             yield Fault("order", "nothing", '"big" (highest byte first) or "little"')
+
+    @rule
+    def only_four_bytes_have_two_words(self) -> Iterator[Fault]:
+        if self.word_order is not None and WIDTHS.get(self.type) != BYTES_OF_WORDS:
+            wanted = f"no word_order: {self.type} is not of two words"
+            yield Fault("word_order", show(self.word_order), wanted)
+
+    @property
+    def is_swapped(self) -> bool:
+        """Whether its two words come in the other order than their bytes do."""
+        told = self.word_order
+        return told is not None and (told == "high-first") != (self.order == "big")
 
     @rule
     def only_packed_decimals_have_a_sign(self) -> Iterator[Fault]:

@@ -15,7 +15,7 @@ from acquire.driverkit import Manners, Means
 from acquire.driverkit.limits import Limits
 from acquire.wire import ClosedTable, Shape
 from drivers.frame.message import MessageTable
-from drivers.frame.number import Number, Type, Written, number
+from drivers.frame.number import Number, Type, Written, number, swapped
 from drivers.frame.parts import (
     BitsTable,
     CodeTable,
@@ -173,6 +173,7 @@ def _field(table: NumberTable) -> Field:
     # A count in digits has no decimals.
     written = table.written if isinstance(table, ValueTable) else Written(decimals=0)
     read = number(table.type, table.order or "big", table.sign, written)
+    read = swapped(read) if table.is_swapped else read
     return Field(table.offset, table.offset + table.width, table.type, read)
 
 

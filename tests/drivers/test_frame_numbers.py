@@ -12,7 +12,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from acquire.driverkit.floating import gives32, shortest32, shortest64
-from drivers.frame.number import Sign, Type, number, scaled
+from drivers.frame.number import Sign, Type, number, scaled, swapped
 
 Order = Literal["big", "little"]
 
@@ -44,6 +44,15 @@ def test_whole_numbers_of_either_order(
     # By hand: 3 x 256 + 146; 2 to the 16th less 3; 1 x 65536 + 226 x 256 + 64; and so on.
     assert read(type_, hexadecimal) == big
     assert read(type_, hexadecimal, "little") == little
+
+
+def test_two_words_in_the_other_order_are_one_number() -> None:
+    # 91.4 in binary32 is 42B6CCCDh (WIRE.md): IEEE 754-2019, 3.4, checked by the struct module.
+    assert struct.pack(">f", 91.4).hex().upper() == "42B6CCCD"
+    orders: tuple[tuple[Order, str], ...] = (("big", "CCCD42B6"), ("little", "B642CDCC"))
+    for order, sent in orders:
+        plain = number(Type.FLOAT32, order, Sign.NONE)
+        assert str(swapped(plain)(bytes.fromhex(sent))) == "91.4"
 
 
 @pytest.mark.parametrize(

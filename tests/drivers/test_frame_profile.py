@@ -325,3 +325,10 @@ def test_a_checksum_in_digits_is_that_of_the_page(kind: str, digits: str) -> Non
     FAMILY.driver(table, "p")
     message["example"] = f"02 31 32 30 2E 36 {digits} 03"
     assert "message[0].example" in told(FAMILY, table)
+
+
+def test_only_numbers_of_two_words_have_an_order_of_them(gloss: dict[str, Any]) -> None:
+    value = gloss["message"][0]["value"][0]
+    value["word_order"] = "low-first"
+    wanted = faults_of(gloss)["message[0].value[0].word_order"][1]
+    assert "is not of two words" in wanted

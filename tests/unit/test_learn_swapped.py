@@ -1,0 +1,65 @@
+"""Floating point whose two words come in the other order: learned, and taken for nothing else."""
+
+from __future__ import annotations
+
+import random
+import struct
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+from acquire.wire import CHECKSUMS
+
+REGISTRY = Registry()
+GLOSS = About(Quantity.GLOSS, channel="60", most=Decimal(150))
+WAYS = {"CDAB": (2, 3, 0, 1), "BADC": (1, 0, 3, 2), "ABCD": (0, 1, 2, 3), "DCBA": (3, 2, 1, 0)}
+Send = Callable[[float], bytes]
+
+
+def binary32(value: float) -> float:
+    (near,) = struct.unpack(">f", struct.pack(">f", value))
+    assert isinstance(near, float)
+    return near
+
+
+def sent(way: str) -> Send:
+    def send(value: float) -> bytes:
+        data = struct.pack(">f", value)
+        body = b"\x01\x03\x04" + bytes(data[place] for place in WAYS[way])
+        return body + CHECKSUMS["crc16-modbus"].of(body).to_bytes(2, "little")
+
+    return send
+
+
+def taught(send: Send, values: list[float], decimals: int) -> Finding:
+    presses = [Press(send(v), Decimal(f"{binary32(v):.{decimals}f}")) for v in values]
+    return learn(presses, GLOSS, REGISTRY)
+
+
+@pytest.mark.parametrize(("way", "word"), [("CDAB", "low"), ("BADC", "high"), ("ABCD", "")])
+def test_three_presses_tell_the_order_of_the_words(way: str, word: str) -> None:
+    found = taught(sent(way), [51.0, 29.0, 119.0], 1)
+    assert found.outcome is Outcome.SURE, found.left
+    assert (f'word_order = "{word}-first"' in found.profile) == bool(word)
+    (here,) = readings(found.family, found.profile, [sent(way)(91.4)], REGISTRY)
+    assert [str(reading.value) for reading in here] == ["91.4"]
+
+
+@pytest.mark.parametrize("decimals", [0, 1, 2])
+@pytest.mark.parametrize("way", WAYS)
+def test_no_part_of_another_field_is_taken_for_the_low_word(way: str, decimals: int) -> None:
+    """The high word alone tells so short a number: whatever stands behind it would do."""
+    dice = random.Random(f"{way}{decimals}")
+    for _ in range(12):
+        values = [dice.uniform(1, 110) for _ in range(9)]
+        found = taught(sent(way), values[:4], decimals)
+        if found.outcome is not Outcome.SURE:
+            continue
+        given = readings(found.family, found.profile, [sent(way)(v) for v in values[4:]], REGISTRY)
+        for value, here in zip(values[4:], given, strict=True):
+            assert all(binary32(float(one.value or 0)) == binary32(value) for one in here)

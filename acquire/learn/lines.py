@@ -168,6 +168,8 @@ def _thousands(
 ) -> list[Line]:
     """Lines whose numbers have a sign between their thousands."""
     explained: dict[str, Line] = {}
+    # Which sign stands before decimals is not seen where there are none.
+    is_whole = decimals_of([press.shown for press in presses]) <= 0
     for sign, point, bare_lines in parted(bodies, [press.shown for press in presses]):
         for is_padded in (True, False):
             found = _explained(
@@ -175,8 +177,10 @@ def _thousands(
             )
             for one in found:
                 whole = with_sign(one.pattern, sign)
-                if whole is not None and one.point == point and not one.has_again:
-                    explained.setdefault(whole, replace(one, pattern=whole, thousands=sign))
+                fits = (one.point == point or is_whole) and not one.has_again
+                if whole is not None and fits:
+                    sent = replace(one, pattern=whole, thousands=sign, point=point)
+                    explained.setdefault(whole, sent)
             if found:
                 break
     return list(explained.values())

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-DECIMAL = ((3, 256), (2, 100), (1, 10))
+DECIMAL = ((5, 65536), (4, 10000), (3, 256), (2, 100), (1, 10))
 """Digits of a sum, and what it begins again at."""
 
 

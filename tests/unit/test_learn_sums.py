@@ -64,3 +64,18 @@ def test_a_number_that_goes_with_the_one_shown_is_no_checksum_after_six_presses(
 
     assert taught(raw, *SHOWN[:3]).outcome is Outcome.MORE
     assert taught(raw, *SHOWN[:6]).outcome is Outcome.SURE
+
+
+@pytest.mark.parametrize("digits", [4, 5])
+@pytest.mark.parametrize("head", ["M", "M{n:03d},"])
+def test_a_sum_of_all_bytes_in_decimal_digits_is_one_after_three_presses(
+    head: str, digits: int
+) -> None:
+    def line(number: int, shown: str) -> str:
+        body = f"{head.format(n=number)}{shown},GU"
+        return f"{body},{sum(body.encode()):0{digits}d}\r\n"
+
+    made = [Press(line(n, v).encode(), Decimal(v)) for n, v in enumerate(SHOWN[:3], 358)]
+    found = learn(made, GLOSS, Registry())
+    assert found.outcome is Outcome.SURE, found.believed
+    assert any("are a sum of it that no profile can name" in words for words in found.believed)

@@ -90,3 +90,15 @@ def test_a_digit_beside_the_number_is_no_thousand_of_it() -> None:
     found = taught(lambda value: f"1 {value:05.1f} gf", ["234.5", "402.0", "377.7"])
     assert found.outcome is Outcome.SURE
     assert read(found.profile, "1 234.5 gf") == [Decimal("234.5")]
+
+
+@pytest.mark.parametrize("thousands", [",", "'", " ", "."])
+def test_numbers_without_decimals_have_them_too(thousands: str) -> None:
+    def send(value: Decimal) -> str:
+        return f"ST;{written(value, thousands, '?'):>9};gf"
+
+    found = taught(send, ["10555", "763", "6240"])
+    assert found.outcome is Outcome.SURE, found.believed
+    for text in ("12345", "1000", "99", "0"):
+        assert read(found.profile, send(Decimal(text))) == [Decimal(text)]
+    assert read(found.profile, "ST;    12345;gf") == []

@@ -99,6 +99,7 @@ def from_tables(tables: ProfileTables) -> HidProfile:
             lowest_count=press.lowest_count,
             first_is_echo=bool(press.first_after_connect_is_echo),
             proven_count=press.proven_count,
+            may_be_packed=press.may_be_packed,
         ),
         take=None if take is None else SentReport(_KINDS[take.kind], take.report, take.data),
         start=tuple(SentReport(_KINDS[one.kind], one.report, one.data) for one in tables.start),

@@ -185,6 +185,7 @@ def from_tables(tables: ModbusTables) -> ModbusProfile:
             else first_is_echo,
             may_miss=may_miss(float(tables.poll.every_s)),
             proven_count=press.proven_count,
+            may_be_packed=press.may_be_packed,
         ),
         is_state=tables.is_state,
         drops_same=tables.kind is Quantity.STROKES,

@@ -149,6 +149,7 @@ def from_tables(tables: ProfileTables) -> UsbtmcProfile:
             highest_count=tables.press.highest_count,
             lowest_count=tables.press.lowest_count,
             proven_count=tables.press.proven_count,
+            may_be_packed=tables.press.may_be_packed,
             first_is_echo=_first_is_echo(tables) if first_is_echo is None else first_is_echo,
         ),
         spectrum=_spectrum(tables),

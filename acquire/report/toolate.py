@@ -6,7 +6,7 @@ stage with another one was read.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from acquire.model import Plan
@@ -17,6 +17,8 @@ from acquire.store.work_rows import ApplicationRow, GivingUpRow
 from acquire.trial.gone import ends, given_up
 
 _MOST_NAMED = 12
+_Place = tuple[str, str]
+"""Zone and stage."""
 
 
 class Taken(NamedTuple):
@@ -38,30 +40,59 @@ def too_late_lines(record: TrialRecord) -> tuple[str, ...]:
 
 def late_readings(record: TrialRecord) -> dict[int, str]:
     """The readings that count and were taken when their surface was gone, and since what."""
-    taken = (
-        Taken(r.id, r.zone, r.stage, r.at_utc_ns, r.standing is Standing.COUNTS)
+    taken = (Standing.COUNTS, Standing.SUSPECT)
+    first: dict[_Place, int] = {}
+    for r in record.readings:
+        if r.standing in taken:
+            _earlier(first, (r.zone, r.stage), r.at_utc_ns)
+    since = _since(record.plan, record.work.applications, first)
+    if not since:
+        return {}
+    return {
+        r.id: gone[1]
         for r in record.readings
-        if r.standing in (Standing.COUNTS, Standing.SUSPECT)
-    )
-    return late_of(record.plan, record.work.applications, taken)
+        if r.standing is Standing.COUNTS
+        and (gone := since.get((r.zone, r.stage))) is not None
+        and r.at_utc_ns > gone[0]
+    }
 
 
 def late_of(
     plan: Plan, applications: Iterable[ApplicationRow], readings: Iterable[Taken]
 ) -> dict[int, str]:
     """The same of readings as they were taken, those that became suspect among them."""
+    taken = list(readings)
+    first: dict[_Place, int] = {}
+    for r in taken:
+        _earlier(first, (r.zone, r.stage), r.at_utc_ns)
+    since = _since(plan, applications, first)
+    return {
+        r.id: gone[1]
+        for r in taken
+        if r.counts and (gone := since.get((r.zone, r.stage))) is not None and r.at_utc_ns > gone[0]
+    }
+
+
+def _earlier(first: dict[_Place, int], place: _Place, at_utc_ns: int) -> None:
+    before = first.get(place)
+    if before is None or at_utc_ns < before:
+        first[place] = at_utc_ns
+
+
+def _since(
+    plan: Plan, applications: Iterable[ApplicationRow], first: Mapping[_Place, int]
+) -> dict[_Place, tuple[int, str]]:
+    """When the surface of each place was gone, and by what; `first` are first readings of places.
+
+    Without those whose surface is there still, and empty for a study, which has one surface.
+    """
     if plan.study is not None:
         return {}
     coats: dict[str, int] = {}
     for row in applications:
         coats[row.zone] = min(row.applied_utc_ns, coats.get(row.zone, row.applied_utc_ns))
-    taken = list(readings)
-    first: dict[tuple[str, str], int] = {}
-    for r in taken:
-        place = (r.zone, r.stage)
-        first[place] = min(r.at_utc_ns, first.get(place, r.at_utc_ns))
     control = {t.id for t in plan.treatments if t.is_control}
-    since: dict[tuple[str, str], tuple[int, str]] = {}
+    since: dict[_Place, tuple[int, str]] = {}
     for k, stage in enumerate(plan.stages):
         ending = {
             is_control: [o for o in plan.stages if ends(plan, stage, o, is_control=is_control)]
@@ -77,13 +108,7 @@ def late_of(
                 gone.append((coats[zone.id], "the product was put on"))
             if gone:
                 since[zone.id, stage] = min(gone)
-    return {
-        r.id: why
-        for r in taken
-        if r.counts
-        for at, why in (since.get((r.zone, r.stage), (r.at_utc_ns, "")),)
-        if r.at_utc_ns > at
-    }
+    return since
 
 
 def _too_late(record: TrialRecord) -> Iterator[str]:

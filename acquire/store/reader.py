@@ -47,7 +47,7 @@ class StoreReader:
     def _refuse_older(self) -> None:
         found = self._conn.execute("SELECT name FROM _sqlite_migrations")
         applied = {row["name"] for row in found}
-        missing = [m.name for m in MIGRATIONS._migrations if m.name not in applied]
+        missing = [name for name in MIGRATIONS.names if name not in applied]
         if missing:
             raise StoreError(
                 f"the store {self.path} has an older schema",

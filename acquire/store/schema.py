@@ -9,9 +9,10 @@ the same instrument and serial number covers its moment.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from acquire.store.arrays import ARRAYS
 from acquire.store.arrays import TABLES as ARRAY_TABLES
-from acquire.store.database import Database, Migrations
 from acquire.store.finding import FINDING
 from acquire.store.moves import MOVE, old_moves
 from acquire.store.reassessing import REASSESSING
@@ -23,6 +24,7 @@ from acquire.store.script import statements as _statements
 from acquire.store.seals import SEALS
 from acquire.store.seals import TABLE as SEAL
 from acquire.store.spine import SPINE
+from acquire.store.steps import Steps
 from acquire.store.validity import CLIMATE_COLUMNS, VALIDITY
 from acquire.store.validity import COLUMNS as VALIDITY_COLUMNS
 from acquire.store.validity import GUARDS as VALIDITY_GUARDS
@@ -31,7 +33,10 @@ from acquire.store.views import NAMES, VIEWS
 from acquire.store.work import GIVEN_UP, GIVEN_UP_TABLES, TAKEN_BACK, TAKEN_BACK_TABLES, WORK
 from acquire.store.work import TABLES as WORK_TABLES
 
-MIGRATIONS = Migrations("coatbench")
+if TYPE_CHECKING:
+    from acquire.store.database import Database
+
+MIGRATIONS = Steps("coatbench")
 
 _APPEND_ONLY = (
     "instrument",

@@ -185,8 +185,8 @@ class StoreWriter:
             )
 
     def _refuse_newer(self) -> None:
-        known = {m.name for m in MIGRATIONS._migrations}
-        newer = sorted({m.name for m in MIGRATIONS.applied(self.db)} - known)
+        known = set(MIGRATIONS.names)
+        newer = sorted(set(MIGRATIONS.applied(self.db)) - known)
         if newer:
             raise StoreUnwritable(
                 f"the store {self.path} was made by a newer Coatbench",

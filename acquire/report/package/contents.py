@@ -60,7 +60,7 @@ def _descriptor(source: Source) -> dict[str, Any]:
     if not isinstance(own, dict) or not isinstance(own.get("trial"), str):
         raise unfit("the package is none of Coatbench", f"{DESCRIPTOR} without a trial of ours")
     steps = own.get("schema_steps")
-    known = {step.name for step in MIGRATIONS._migrations}
+    known = set(MIGRATIONS.names)
     newer = [s for s in steps if s not in known] if isinstance(steps, list) else ["none"]
     if own.get("format") != FORMAT or newer:
         step = f", schema step {newer[0]!r}"[:60] if newer else ""

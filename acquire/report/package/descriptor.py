@@ -98,7 +98,7 @@ def descriptor(record: TrialRecord, resources: Sequence[Json], last_utc_ns: int)
             "version": __version__,
             "trial": plan.id,
             "unchecked": plan.unchecked,
-            "schema_steps": [step.name for step in MIGRATIONS._migrations],
+            "schema_steps": list(MIGRATIONS.names),
             "store": record.store,
             "seal": record.seal,
             "misfit": record.misfit,

@@ -16,6 +16,7 @@ from acquire.errors import CoatbenchError
 from acquire.link.kept import Kept
 from acquire.link.tape import RECEIVED, Ended, Passed, Tape, replaying
 from acquire.model import Fact, Flag, Instant, Reading, Samples
+from acquire.report.described import Descriptions
 from acquire.report.taped import ended_of
 from acquire.schema import parse_toml
 from acquire.store import StoreReader
@@ -72,10 +73,10 @@ def replayed(
     `samples` is a stretch whose samples are wanted, too.
     """
     (connection,) = reader.rows("SELECT * FROM connection WHERE id = ?", (connection_id,))
-    (described,) = reader.rows(
-        "SELECT * FROM instrument WHERE instrument = ? AND at_utc_ns <= ? ORDER BY id DESC LIMIT 1",
-        (connection["instrument"], connection["at_utc_ns"]),
-    )
+    described = Descriptions(reader).of(connection)
+    if described is None:
+        name = connection["instrument"]
+        return Replay("", "", {}, {}, f"nothing is kept of how {name} was described")
     source = f"profile {described['profile']} as stored"
     try:
         driver = registry.family(described["driver"]).driver(

@@ -137,10 +137,10 @@ def _check_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
             "ORDER BY p.id",
             (check_id,),
         ):
-            lines.append(
-                f"  {piece['message']} (certificate of {piece['issuer']}, {piece['issued']}, "
-                f"due {piece['due']})"
-            )
+            held = ""
+            if piece["issuer"] is not None:
+                held = f" (certificate of {piece['issuer']}, {piece['issued']}, due {piece['due']})"
+            lines.append(f"  {piece['message']}{held}")
     return lines
 
 

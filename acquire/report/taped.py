@@ -9,6 +9,7 @@ from acquire.errors import NotFound
 from acquire.link.kept import Kept
 from acquire.link.tape import Ended, Made, Missing, Passed, Tape, Whose
 from acquire.model import Instant
+from acquire.report.described import Descriptions
 from acquire.report.made import TABLES, stored
 from acquire.store import StoreReader
 
@@ -20,11 +21,7 @@ _PASSED = (
     "LIMIT -1 OFFSET ?"
 )
 
-# The instrument as it was configured when the connection was opened.
-_THEN = """(SELECT max(id) FROM instrument AS i
-    WHERE i.instrument = c.instrument AND i.at_utc_ns <= c.at_utc_ns)"""
-
-_LISTED = f"""
+_LISTED = """
 WITH passed AS (
     SELECT connection_id, sum(CASE WHEN direction = 'received' THEN length(bytes) ELSE 0 END)
         AS received, sum(CASE WHEN direction = 'sent' THEN length(bytes) ELSE 0 END) AS sent,
@@ -32,8 +29,8 @@ WITH passed AS (
     FROM tape GROUP BY connection_id),
 taken AS (SELECT connection_id, count(*) AS readings FROM reading GROUP BY connection_id),
 ended AS (SELECT connection_id, at_utc_ns, message FROM disconnection GROUP BY connection_id)
-SELECT c.id AS number, c.instrument, i.serial, i.driver, i.profile, c.opened_as,
-    c.at_utc_ns AS opened_utc_ns, coalesce(e.at_utc_ns, p.last_utc_ns, c.at_utc_ns) AS until_utc_ns,
+SELECT c.id, c.instrument, c.opened_as, c.at_utc_ns,
+    coalesce(e.at_utc_ns, p.last_utc_ns, c.at_utc_ns) AS until_utc_ns,
     coalesce(p.received, 0) AS received, coalesce(p.sent, 0) AS sent,
     coalesce(t.readings, 0) AS readings,
     (SELECT count(*) FROM gap AS g WHERE g.instrument = c.instrument
@@ -41,11 +38,11 @@ SELECT c.id AS number, c.instrument, i.serial, i.driver, i.profile, c.opened_as,
         AND NOT EXISTS (SELECT 1 FROM connection AS n WHERE n.instrument = c.instrument
             AND n.id > c.id AND n.at_utc_ns <= g.since_utc_ns)) AS gaps,
     e.message AS ended
-FROM connection AS c LEFT JOIN instrument AS i ON i.id = {_THEN}
+FROM connection AS c
 LEFT JOIN passed AS p ON p.connection_id = c.id
 LEFT JOIN taken AS t ON t.connection_id = c.id
 LEFT JOIN ended AS e ON e.connection_id = c.id
-ORDER BY c.id"""  # noqa: S608 - names of our own alone
+ORDER BY c.id"""
 
 
 class Listed(NamedTuple):
@@ -68,7 +65,14 @@ class Listed(NamedTuple):
 
 def listed(reader: StoreReader) -> list[Listed]:
     """Every connection of a store, the oldest first."""
-    return [Listed(*row) for row in reader.each(_LISTED)]
+    descriptions = Descriptions(reader)
+    found = []
+    for row in reader.each(_LISTED):
+        number, instrument, *rest = row
+        own = descriptions.of(row)
+        described = (None,) * 3 if own is None else (own["serial"], own["driver"], own["profile"])
+        found.append(Listed(number, instrument, *described, *rest))
+    return found
 
 
 def taped(reader: StoreReader, number: int) -> Tape:
@@ -78,8 +82,7 @@ def taped(reader: StoreReader, number: int) -> Tape:
     """
     with reader.snapshot():
         found = number <= LARGEST_NUMBER and reader.rows(
-            f"SELECT c.*, {_THEN} AS described FROM connection AS c WHERE c.id = ?",  # noqa: S608
-            (number,),
+            "SELECT * FROM connection WHERE id = ?", (number,)
         )
         if not found:
             (least, most) = reader.rows("SELECT min(id), max(id) FROM connection")[0]
@@ -119,10 +122,9 @@ def taped(reader: StoreReader, number: int) -> Tape:
 
 
 def _whose(reader: StoreReader, connection: Any) -> Whose | None:
-    found = reader.rows("SELECT * FROM instrument WHERE id = ?", (connection["described"],))
-    if not found:
+    row = Descriptions(reader).of(connection)
+    if row is None:
         return None
-    row = found[0]
     return Whose(
         row["instrument"],
         row["kind"],

@@ -130,9 +130,9 @@ def spec_of(layout: str) -> InstrumentSpec | ProbeSpec:
 
 
 class TapeBench:
-    """A store that sessions record into, one tape after another."""
+    """A store that sessions record into, one tape after another, from a daemon's start on."""
 
-    def __init__(self, folder: Path, layout: str) -> None:
+    def __init__(self, folder: Path, layout: str, started: Instant = OPENED) -> None:
         text = BOATYARD.read_text(encoding="utf-8")
         self.file = folder / "bench.toml"
         self.file.write_text(text.replace("boatyard.sqlite", "bench.sqlite"), encoding="utf-8")
@@ -145,7 +145,7 @@ class TapeBench:
         else:
             bench = replace(bench, instruments=(self._spec,))
         self._desk = Desk(bench, Shelf(self._writer), Ids(self._writer.next_ids()))
-        self._writer.append(open_desk(self._desk, OPENED))
+        self._writer.append(open_desk(self._desk, started))
 
     def record(self, tape: Tape, takes: set[int]) -> None:
         """Let a session hear a tape; what it sends itself goes nowhere and is recorded."""

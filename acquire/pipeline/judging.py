@@ -73,7 +73,7 @@ class Judging:
         """What one says that did not; `pieces` are those it was read against, where others."""
         return judge_broken_off(
             checking.policy,
-            pieces or self.pieces(at),
+            self.pieces(at) if pieces is None else pieces,
             checking.readings,
             checking.found,
             self.certain(at).utc().date(),
@@ -91,7 +91,7 @@ class Judging:
         certificate_ids: CertificateIds | None = None,
     ) -> list[Row]:
         """The rows of a judgement, with what it was made of."""
-        against = pieces or self.pieces(at)
+        against = self.pieces(at) if pieces is None else pieces
         ids = (
             numbers_of(against.values(), self.registered)
             if certificate_ids is None

@@ -27,9 +27,11 @@ def then(
 ) -> tuple[dict[str, Piece], dict[tuple[str, str, str], int]]:
     """The pieces with the certificates that were in force when a check began, and their numbers.
 
-    What the bench file says now may have been written to make a bad check good.
+    `certificates` are those of the store as the daemon starts that finds the check: all were there
+    when it began, whatever clocks told, since they are recorded by starts alone, and each judges
+    what it finds. What the bench file says now may have been written to make a bad check good.
     """
-    latest = {figures_of(row): row for row in certificates if row.at_utc_ns <= begun_utc_ns}
+    latest = {figures_of(row): row for row in certificates}
     day = from_utc_ns(begun_utc_ns).date()
     found: dict[str, list[CertificateRow]] = {}
     # Of two of one day the one that was recorded last, since a piece takes the first of them.

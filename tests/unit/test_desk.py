@@ -852,6 +852,25 @@ def test_a_check_broken_off_is_held_against_the_certificates_of_when_it_began(
     yard.close()
 
 
+def test_a_check_broken_off_is_held_against_certificates_that_a_clock_ahead_of_it_recorded(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.clock.jump(-2 * 86_400)
+    yard.restart()
+    yard.trust_clock()
+    yard.plug("shore")
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    for _ in range(2):
+        yard.press("shore", "96.4")
+    yard.bench = replace(yard.bench, pieces=pieces(tile="96.4", issued=date(2026, 5, 1)))
+    yard.clock.advance(60)
+    yard.restart()
+    (check,) = yard.writer.query("SELECT outcome FROM checks")
+    assert check["outcome"] == "fail"
+    yard.close()
+
+
 @pytest.mark.parametrize(
     "starts",
     [[("dirty", "")], [("dirty", ""), ("greasy", "")], [("", "dirty"), ("dirty", "")]],

@@ -119,9 +119,11 @@ class Probes:
                     rows.append(noise_row(ids, connection_id, fact, fact.reason))
                 elif isinstance(fact, Notice):
                     rows += self._notice(standing, connection_id, fact)
-            if of_room and batch.received is not None:
-                # Temperature and humidity come together.
-                rows += self.on_climate(standing, of_room, batch.received.at)
+            if of_room:
+                # Temperature and humidity come together; what a silence ended comes without bytes.
+                last = Instant(of_room[-1].at_utc_ns, of_room[-1].at_mono_ns)
+                at = last if batch.received is None else batch.received.at
+                rows += self.on_climate(standing, of_room, at)
         for incident in batch.incidents:
             standing.message = incident.message
             rows.append(self.incident(incident))

@@ -83,7 +83,12 @@ def test_what_the_checks_found_of_the_bend_is_a_known_shift() -> None:
 
 def test_checks_that_differ_by_more_than_their_doubt_make_the_bend_less_sure() -> None:
     line = line_of(trial({"wax": 0.62}, (found_at(1, -1.0), found_at(2, 1.0))), "wax")
-    assert line.u == pytest.approx(2.0 / math.sqrt(12))
+    assert (line.u, line.nu) == (pytest.approx(2.0 / math.sqrt(12)), math.inf)
+
+
+def test_the_bend_is_known_by_as_many_degrees_of_freedom_as_its_check() -> None:
+    few = found_at(1)._replace(nu=6.0)
+    assert line_of(trial({"wax": 0.62}, (few,)), "wax").nu == 6.0
 
 
 def test_films_that_let_as_much_through_share_the_bend_and_it_cancels() -> None:

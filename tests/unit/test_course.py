@@ -89,6 +89,17 @@ def test_a_voided_reading_opens_its_place_and_comes_next() -> None:
     assert c.next == TARGETS[4]
 
 
+def test_where_no_other_place_is_open_a_voided_one_stays_the_first_to_be_filled() -> None:
+    c = course()
+    for number in range(len(TARGETS)):
+        c.fill("20", Filling(number, 90.0))
+    assert c.reopen(Slot(TARGETS[1], "20"), 1)
+    before = c.stand
+    assert not c.skip()
+    assert c.stand == before
+    assert before.reopened == {TARGETS[1]}
+
+
 def test_several_voided_places_come_in_plan_order_and_then_the_course_goes_on() -> None:
     c = course()
     for i in range(4):

@@ -18,7 +18,9 @@ from acquire.errors import NotFound, Refused
 from acquire.live.story import Story
 from acquire.model import (
     AmbientRule,
+    Batch,
     Flag,
+    Gap,
     LinkAddress,
     NoticeKind,
     ProbeSpec,
@@ -98,6 +100,11 @@ class ProbedYard(WorkedYard):
             facts.append(damp._replace(start=warm.end, end=warm.end + length))
         return self.take_in("hygro", *facts)
 
+    def lost_bytes(self, name: str) -> None:
+        """The recorder did not keep up with it for a moment."""
+        since, until = self.clock.now(), self.clock.advance(1)
+        self.take_in(name, gap=Gap(name, since, until, 14))
+
     def rows(self, table: str) -> list[dict[str, Any]]:
         return [dict(r) for r in self.writer.query(f"SELECT * FROM {table} ORDER BY id")]
 
@@ -170,6 +177,7 @@ def test_a_recipe_says_how_many_strokes_are_a_wash(tmp_path: Path) -> None:
         (lambda y: (y.total(3), y.total(90)), 0, "leaps from 3 to 90"),
         (lambda y: (y.total(9), y.total(2)), 0, "went back from 9 to 2"),
         (lambda y: (y.total(9), y.unplug("hub"), y.plug("hub"), y.total(12)), 0, "was away"),
+        (lambda y: (y.total(9), y.lost_bytes("hub"), y.total(12)), 0, "was away"),
         (lambda y: (y.stroke(5), y.tell("hub", NoticeKind.POWER_UP), y.stroke(1)), 2, "anew"),
     ],
 )
@@ -343,6 +351,14 @@ def test_a_probe_tells_the_rooms_climate_by_its_readings(yard: ProbedYard) -> No
     assert [row["temperature_reading_id"], row["humidity_reading_id"]] == by
     told = yard.call("status")["climate"]
     assert (told["temperature_c"], told["source"], told["age_s"]) == ("21.4", "hygro", 0.0)
+
+
+def test_what_a_probe_told_before_a_silence_is_the_rooms_climate_too(yard: ProbedYard) -> None:
+    """Of several lines taken together nobody knows before the silence behind them."""
+    warm = yard.told("hygro", "temperature", "21.4")
+    yard.store(yard.desk.take_in(Batch("hygro", 1, facts=(warm,))))
+    climate = yard.call("status")["climate"]
+    assert (climate["temperature_c"], climate["source"]) == ("21.4", "hygro")
 
 
 def test_temperature_and_humidity_are_two_readings_and_one_word_wherever_they_are_told(

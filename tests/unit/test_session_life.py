@@ -353,9 +353,9 @@ def test_what_the_recorder_cannot_take_is_a_gap_told_with_the_next_batch(running
     bench.facts(1)
     bench.refusing = True
     since = bench.clock.now()
-    for data in (b"B,SH-0417,1.4*5D\r\n", b"A,0004*69\r\n", PRESS_6):
+    for data in (b"B,SH-0417,1.4*5D\r\n", b"A,0004*69\r\n", b"I,SH-9999*53\r\n", PRESS_6):
         device.write(data)
-    for _ in range(3):
+    for _ in range(4):
         bench.refused.get(timeout=PATIENCE_S)
     until = bench.clock.advance(2)
     bench.refusing = False
@@ -363,13 +363,14 @@ def test_what_the_recorder_cannot_take_is_a_gap_told_with_the_next_batch(running
     batch = bench.next(lambda b: b.gap)
     assert batch.gap is not None
     assert (batch.gap.since, batch.gap.until) == (since, until)
-    assert batch.gap.lost_bytes == 18 + 11 + 22
+    assert batch.gap.lost_bytes == 18 + 11 + 14 + 22
     assert batch.received is not None
-    assert batch.received.offset == 22 + 18 + 11 + 22
+    assert batch.received.offset == 22 + 18 + 11 + 14 + 22
     # What ends a check is not lost with the bytes.
     assert [fact.kind for fact in batch.facts if isinstance(fact, Notice)] == [
         NoticeKind.POWER_UP,
         NoticeKind.ADJUSTED,
+        NoticeKind.IDENTITY,
         NoticeKind.TROUBLE,
     ]
     device.write(PRESS_1)

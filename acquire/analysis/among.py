@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 
 from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
@@ -31,7 +32,7 @@ from acquire.analysis.zonelines import SPREAD_OF_ZONES
 ALPHA = 1 - CONFIDENCE
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Pair:
     """Treatment `first` against `second` at one stage, figures in the measure's unit.
 
@@ -40,7 +41,8 @@ class Pair:
     for all pairs of the `treatments` together. `smallest_visible` is the true difference that this
     run would have shown in 80 of 100 repeats. `decision` is said of the first: better, worse, shown
     equal (the whole interval lies inside the plan's margin), no difference shown, or none; then
-    `lacking` says why, and the figures but for the estimate are infinite.
+    `lacking` says why, and the figures but for the estimate are infinite. `says` makes the sentence
+    of the smallest difference that could have been seen; both are worked out where they are asked.
     """
 
     first: str
@@ -49,12 +51,22 @@ class Pair:
     estimate: float
     bias: float
     half_width: float
-    smallest_visible: float
     treatments: int
     decision: Decision
-    sentence: str
+    says: Callable[[float], str] = field(repr=False, compare=False)
     evaluation: Evaluation
     lacking: str = ""
+
+    @cached_property
+    def smallest_visible(self) -> float:
+        if self.lacking:
+            return math.inf
+        reach = _reach(self.evaluation, self.treatments)
+        return reach.smallest(ALPHA, POWER) + 2 * abs(self.bias)
+
+    @cached_property
+    def sentence(self) -> str:
+        return self.says(self.smallest_visible)
 
     @property
     def interval(self) -> tuple[float, float]:
@@ -118,15 +130,17 @@ def pair_of(
     if lacking:
         text = f"{first.name} against {second.name}, {one.stage}: no decision, because {lacking}."
         return Pair(first.treatment, second.treatment, one.stage, estimate, math.inf, math.inf,
-                    math.inf, treatments, Decision.REFUSED, text, evaluation, lacking)  # fmt: skip
+                    treatments, Decision.REFUSED, lambda _: text, evaluation, lacking)  # fmt: skip
     reach = _reach(evaluation, treatments)
     bias = total_bias(evaluation.known.biases)
     half = reach.half_width(ALPHA) + abs(bias)
-    visible = reach.smallest(ALPHA, POWER) + 2 * abs(bias)
     decision = _decided(estimate, half, basis)
-    text = _worded(decision, first, second, (estimate, half, visible), basis)
-    return Pair(first.treatment, second.treatment, one.stage, estimate, bias, half, visible,
-                treatments, decision, text, evaluation)  # fmt: skip
+
+    def says(visible: float) -> str:
+        return _worded(decision, first, second, (estimate, half, visible), basis)
+
+    return Pair(first.treatment, second.treatment, one.stage, estimate, bias, half,
+                treatments, decision, says, evaluation)  # fmt: skip
 
 
 def rule_of(evaluation: Evaluation, treatments: int) -> str:

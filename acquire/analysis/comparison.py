@@ -15,8 +15,9 @@ D - b against U, because |D| <= |D - b| + |b|. Pure; any thread.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 
 from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
@@ -34,7 +35,7 @@ _AGEING = "The panel's own ageing between the stages, as far as the control zone
 _OWN_LOSS = "What the slide itself reflects and absorbs, as far as blanks of the same box show it."
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Comparison:
     """One treatment against the control at one stage; figures in the measure's unit.
 
@@ -51,6 +52,10 @@ class Comparison:
     Of a transmittance all figures are of natural logarithms, relative, and `film` says them as the
     ratio that they stand for; else `film` is None. `blocks` counts the blocks within which the
     difference was taken, 0 where it was not.
+
+    What could have been seen takes as long to work out as all the rest, so it is, and with it the
+    sentence, where somebody asks: by `reach` at the `level` of one of the family, and by `says`,
+    which makes the sentence of it.
     """
 
     treatment: str
@@ -66,15 +71,24 @@ class Comparison:
     p: float
     critical_value: float
     family: int
-    smallest_visible: float
+    reach: Reach
+    level: float
     decision: Decision
     is_difference_shown: bool
     is_of_zones: bool
     budget: Budget
-    sentence: str
+    says: Callable[[float], str] = field(repr=False, compare=False)
     caveats: tuple[str, ...]
     film: Film | None = None
     blocks: int = 0
+
+    @cached_property
+    def smallest_visible(self) -> float:
+        return self.reach.smallest(self.level, POWER) + 2 * abs(self.budget.bias)
+
+    @cached_property
+    def sentence(self) -> str:
+        return self.says(self.smallest_visible)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,16 +197,21 @@ def _judged(
     narrow = reach.half_width(2 * (1 - CONFIDENCE)) + abs(bias)
     finding = Finding(estimate, table.expanded, narrow, basis.margin, bias, known.source)
     decision = decide(finding, higher_is_better=basis.higher_is_better)
-    visible = reach.smallest(level, POWER) + 2 * abs(bias)
     subject = f"{arm.name}, {stage}{', corrected for drift' if known.is_corrected else ''}"
     treated, untreated = change_of(arm.pairs).estimate, change_of(control.pairs).estimate
     film = None
     if basis.scale.is_ratio:
-        u = table.combined
-        film = film_of(treated, untreated, table.expanded, narrow, u, visible, basis.scale)
-        sentence = worded_film(decision, finding, film, subject, basis, visible)
-    else:
-        sentence = worded(decision, finding, subject, basis.suffix, visible)
+        film = film_of(treated, untreated, table.expanded, narrow, table.combined, basis.scale)
+    scope = scope_of(arm, control, is_of_zones=candidate.evaluation.is_of_zones)
+
+    def says(visible: float) -> str:
+        said = (
+            worded(decision, finding, subject, basis.suffix, visible)
+            if film is None
+            else worded_film(decision, finding, film, subject, basis, visible)
+        )
+        return " ".join(filter(None, (said, scope)))
+
     return Comparison(
         treatment=arm.treatment,
         stage=stage,
@@ -207,18 +226,14 @@ def _judged(
         p=joint_level(reach.p(abs(estimate) - abs(bias)), family),
         critical_value=limit,
         family=family,
-        smallest_visible=visible,
+        reach=reach,
+        level=level,
         decision=decision,
         is_difference_shown=finding.is_difference_shown,
         is_of_zones=candidate.evaluation.is_of_zones
         or (basis.blanks is not None and min(len(arm.pairs), len(control.pairs)) > 1),
         budget=table,
-        sentence=" ".join(
-            filter(
-                None,
-                (sentence, scope_of(arm, control, is_of_zones=candidate.evaluation.is_of_zones)),
-            )
-        ),
+        says=says,
         caveats=(
             *caveats_of(
                 arm,

@@ -22,9 +22,7 @@ class Film:
 
     `transmittance` is the coated slide over its blank, `interval` of 95 % for all treatments of the
     stage together and `equality_interval` of 90 %. A ratio above 1 stays, with a `blocking` below
-    0. `absorbance` (decadic) is None where no light comes through. `smallest_visible` is the change
-    of the ratio from 1, upwards, that the run would have shown in 80 of 100 repeats; downwards it
-    is less, and sentences and tables say that of the side on which the film lies.
+    0. `absorbance` (decadic) is None where no light comes through.
     """
 
     what: str
@@ -34,13 +32,11 @@ class Film:
     blocking: float
     absorbance: float | None
     absorbance_u: float | None
-    smallest_visible: float
 
 
 def film_of(
-    treated: float, control: float, half_width: float, narrow: float, u: float, visible: float,
-    scale: Scale,
-) -> Film:  # fmt: skip
+    treated: float, control: float, half_width: float, narrow: float, u: float, scale: Scale
+) -> Film:
     """From the logarithms of both sides: of T_after / T_bare, or where nothing was bare of T.
 
     `half_width` and `narrow` belong to the intervals of their difference, `u` is its standard
@@ -51,7 +47,7 @@ def film_of(
     ratio = found.transmittance
     return Film(
         scale.what, ratio, _around(ratio, half_width), _around(ratio, narrow), found.blocking,
-        found.absorbance, absorbance_u(ratio, u * ratio), math.expm1(min(visible, MOST_LOGARITHM)),
+        found.absorbance, absorbance_u(ratio, u * ratio),
     )  # fmt: skip
 
 

@@ -35,11 +35,14 @@ class Lead:
     stage: str
     ahead: float
     reach: float
-    smallest_visible: float
     pairs: int
     decision: Decision
     pair: Pair
     lacking: str = ""
+
+    @property
+    def smallest_visible(self) -> float:
+        return self.pair.smallest_visible
 
     @property
     def interval(self) -> tuple[float, float]:
@@ -78,5 +81,5 @@ def _lead(
     pair = pair_of(best, other, treatments, names, cells, basis)
     return Lead(
         best.treatment, other.treatment, best.stage, abs(pair.estimate), pair.half_width,
-        pair.smallest_visible, math.comb(treatments, 2), pair.decision, pair, pair.lacking,
+        math.comb(treatments, 2), pair.decision, pair, pair.lacking,
     )  # fmt: skip

@@ -9,6 +9,7 @@ import pytest
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
+from acquire.analysis.reach import Reach
 from acquire.analysis.results import measure_results
 from acquire.analysis.student import t_factor
 from tests.unit.analysis_bench import (
@@ -98,6 +99,26 @@ def test_the_smallest_visible_difference_is_larger_than_the_limit_of_decision() 
     comparison = judged(result_of(trial(wax=BARE, seal=UP)), "wax")
     assert comparison.smallest_visible > comparison.budget.expanded
     assert comparison.smallest_visible < 2 * comparison.budget.expanded
+
+
+def test_what_could_have_been_seen_is_worked_out_where_it_is_asked_and_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """It takes as long as all the rest of a comparison, and drawn trials by the thousand ask none."""
+    asked = []
+    smallest = Reach.smallest
+
+    def counted(reach: Reach, alpha: float, power: float) -> float:
+        asked.append(alpha)
+        return smallest(reach, alpha, power)
+
+    monkeypatch.setattr(Reach, "smallest", counted)
+    comparison = judged(result_of(trial(wax=BARE, seal=UP)), "wax")
+    assert comparison.decision is Decision.NOT_SHOWN
+    assert asked == []
+    assert "The smallest difference this run could have seen is" in comparison.sentence
+    assert comparison.smallest_visible > 0
+    assert len(asked) == 1
 
 
 def test_an_outlier_is_named_with_its_number_and_counted() -> None:

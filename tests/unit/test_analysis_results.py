@@ -104,7 +104,7 @@ def test_the_smallest_visible_difference_is_larger_than_the_limit_of_decision() 
 def test_what_could_have_been_seen_is_worked_out_where_it_is_asked_and_once(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """It takes as long as all the rest of a comparison, and drawn trials by the thousand ask none."""
+    """It takes as long as all the rest of a comparison, and thousands of drawn trials ask none."""
     asked = []
     smallest = Reach.smallest
 

@@ -145,7 +145,8 @@ def verdict_lines(done: Replayed, comparison: Comparison) -> Iterator[str]:
     gaps = done.gaps
     if gaps:
         lost = sum(hole.end - hole.start for hole in gaps)
-        yield f"{lost} bytes went unrecorded in {len(gaps)} places: nothing can be said of these"
+        places = "1 place" if len(gaps) == 1 else f"{len(gaps)} places"
+        yield f"{lost} bytes went unrecorded in {places}: nothing can be said of these"
     if comparison.aside:
         where = "at these places, or " if gaps else ""
         what = "1 fact" if comparison.aside == 1 else f"{comparison.aside} facts"

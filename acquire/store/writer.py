@@ -228,6 +228,9 @@ class StoreWriter:
 
     def _put(self, kind: type[Row], rows: list[Row]) -> None:
         """Rows of one kind, within the transaction. The triggers look at each as it goes in."""
+        if len(rows) == 1:
+            self._conn.execute(_INSERTS[kind], rows[0])
+            return
         many = len(rows) - len(rows) % ROWS_A_STATEMENT
         for first in range(0, many, ROWS_A_STATEMENT):
             values = list(chain.from_iterable(rows[first : first + ROWS_A_STATEMENT]))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.replay import verdict_lines
 from acquire.errors import NotFound
 from acquire.link.tape import RECEIVED, Made, Tape
 from acquire.link.tape_cut import cut
@@ -119,6 +120,9 @@ def test_what_touches_unrecorded_bytes_is_put_aside_and_all_else_compared(tmp_pa
     done = play(kept)
     assert [(h.start, h.end) for h in done.holes] == [(begin, end)]
     assert done.comparison().differences == []
+    told = "\n".join(verdict_lines(done, done.comparison()))
+    assert " went unrecorded in 1 place: nothing can be said of these\n" in told
+    assert " facts at these places, or where the tape begins or ends in the middle of " in told
     # Its count tells that a press was missed; behind that all is as it was.
     behind = [m.start for m in facts_of(kept) if m.start > end and m.end > m.start]
     assert behind == [m.start for m in kept.made if m.start > end]
@@ -156,6 +160,10 @@ def test_what_a_driver_still_holds_where_a_tape_without_an_end_stops_is_no_diffe
     done = played(tape._replace(ended=None), role._replace(driver=Holds()))  # type: ignore[arg-type]
     assert done.comparison().differences == []
     assert done.comparison().aside == 3
+    (told,) = [line for line in verdict_lines(done, done.comparison()) if "compared" in line]
+    assert told == (
+        "3 facts where the tape begins or ends in the middle of something could not be compared"
+    )
 
 
 def test_a_driver_that_raises_is_told_and_ends_the_play(tmp_path: Path) -> None:

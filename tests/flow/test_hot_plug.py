@@ -72,6 +72,14 @@ class Hub:
         (self._folder / socket).unlink()
         self._meters[meter].act("unplug")
 
+    def exchange_names(self, one: str, other: str) -> None:
+        """What two ports are called changes places in one moment, while both stay open."""
+        spare = self._folder / "spare"
+        (self._folder / one).rename(spare)
+        (self._folder / other).rename(self._folder / one)
+        spare.rename(self._folder / other)
+        self._in[one], self._in[other] = self._in[other], self._in[one]
+
     def ports(self) -> list[Port]:
         return [
             Port(str(self._folder / socket), f"ADAPTER-{meter}")
@@ -192,6 +200,30 @@ def test_two_meters_that_swap_their_ports_swap_the_ports_and_never_the_readings(
         found = bench.press(name)
         assert (found["instrument"], found["serial"]) == (name, SERIALS[name])
         assert abs(float(found["value"]) - GLOSS[name]) < 1
+
+
+def test_ports_that_change_their_names_under_open_sessions_leave_each_reading_with_its_meter(
+    tmp_path: Path, stack: ExitStack
+) -> None:
+    by_adapter = {name: f'{{ serial_number = "ADAPTER-{name}" }}' for name in SERIALS}
+    bench = benched(tmp_path, by_adapter, stack)
+    bench.check("shore")
+    bench.hub.exchange_names("socket-0", "socket-1")
+    for name, serial in SERIALS.items():
+        found = bench.press(name)
+        assert (found["instrument"], found["serial"]) == (name, serial)
+        assert abs(float(found["value"]) - GLOSS[name]) < 1
+    # Nothing was unplugged: what was checked is what is read.
+    assert bench.instrument("shore")["check"]["valid"]
+    # The name says nothing of who is there, so each is found at its new one.
+    for socket, name in (("socket-0", "deck"), ("socket-1", "shore")):
+        bench.hub.pull(socket)
+        bench.await_that(name, connected=False)
+        bench.hub.plug(socket, name)
+        assert socket in bench.await_that(name, connected=True)["message"]
+        found = bench.press(name)
+        assert (found["instrument"], found["serial"]) == (name, SERIALS[name])
+    assert bench.instrument("shore")["check"]["reason"] == "unplugged"
 
 
 def test_where_ports_are_named_the_swapped_meters_are_told_apart_and_end_the_check(

@@ -29,7 +29,8 @@ class Line:
     of units, geometries and bands, whatever was said. `still` are numbers beside it, and digits of
     them, that never changed; of some a person may say that they can, `movable`, or has, `moved`.
     `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals the
-    display rounds its number, and None where it shows all of it. `thousands` is the sign between
+    display rounds its number, and None where it shows all of it. `has_zeros`: zeros
+    may fill up its number, for all that presses have shown. `thousands` is the sign between
     thousands, empty where there is none.
     """
 
@@ -64,6 +65,7 @@ class Line:
     may_touch: bool = False
     rounded: int | None = None
     thousands: str = ""
+    has_zeros: bool = True
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"

@@ -297,7 +297,8 @@ def _explain(
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=in_line(before, behind, parts),
         moved=tuple(c.texts[0].strip(" ") for c in (*before, *behind) if c.kind == MOVING),
-        movable=movable(columns), sign=parts.sign, still=parts.still, may_touch=parts.may_touch,
+        movable=movable(columns), sign=parts.sign, has_zeros=parts.has_zeros,
+        still=parts.still, may_touch=parts.may_touch,
     )  # fmt: skip
 
 

@@ -87,6 +87,7 @@ class Parts:
         if sign is None and is_apart and _may_part_sign(values):
             sign = RIGHT_BEFORE
         self.sign = sign
+        self.has_zeros = may_have_zeros([*values, *self._all(columns, numbers)], point)
         parts: list[str | None] = []
         for place, column in enumerate(columns):
             if place in numbers:
@@ -227,6 +228,14 @@ def _may_be_filled(values: Sequence[str], point: str) -> bool:
     is_padded = any(text != text.strip(" ") for text in bare)
     places = {(text.find(point), len(text)) for text in digits}
     return not is_padded and len(places) == 1 and all(text[0] != "0" for text in digits)
+
+
+def may_have_zeros(values: Sequence[str], point: str) -> bool:
+    """Whether zeros may fill up a number: not where spaces or nothing were seen in their place."""
+    wholes = [text.strip(" ").lstrip("+-").strip(" ").partition(point)[0] for text in values]
+    is_filled = any(len(whole) > 1 and whole[0] == "0" for whole in wholes)
+    has_spaces = all(text.startswith("  ") for text in values)
+    return is_filled or (len(set(map(len, wholes))) == 1 and not has_spaces)
 
 
 def _are_parted(values: Sequence[str]) -> bool:

@@ -52,7 +52,27 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
     # with few presses some byte nearly always seems to tell one.
     if not found:
         found = [one for form, raws in others for one in _told(form, raws, frames, shown)]
-    return _whole(found, frames)
+    return _whole(_without_seams(found), frames)
+
+
+def _without_seams(found: list[NumberAt]) -> list[NumberAt]:
+    """Without the end of one number and the beginning of the same one behind it, taken for one.
+
+    Of a number that is sent twice these are its two words in the other order.
+    """
+    first = min((n for n in found if n.type == "float32"), key=lambda n: n.offset, default=None)
+    if first is None:
+        return found
+    alike = (n for n in found if n.type == first.type and n.is_swapped == first.is_swapped)
+    owns = {(n.offset, n.order) for n in alike}
+    half = _WORDS // 2
+    return [
+        n
+        for n in found
+        if n.type != first.type
+        or n.is_swapped == first.is_swapped
+        or not {(n.offset - half, n.order), (n.offset + half, n.order)} <= owns
+    ]
 
 
 def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:

@@ -82,6 +82,8 @@ def line_profile(
         body += ["", "[sign]", f"tokens = {{ {means} }}"]
     body += ["", "[value]", f"decimal = {_quoted(line.point)}"]
     body += [f"thousands = {_quoted(line.thousands)}"] if line.thousands else []
+    if not line.has_zeros:
+        body += ["# Presses with fewer digits had no zeros before them.", "leading_zeros = false"]
     body += [*_limits_of(line, limits), ""]
     units = ", ".join(f"{_quoted(token)} = {_quoted(unit)}" for token, unit in line.units)
     tokens = f"tokens = {{ {units} }}"

@@ -73,6 +73,8 @@ class Codec:
         # With a sign between thousands every one has it: a number that lost one is none.
         apart = re.escape(profile.thousands)
         whole = rf"[0-9]{{1,3}}(?:{apart}[0-9]{{3}})*" if apart else "[0-9]+"
+        # Who fills up with spaces writes 000 for something else than a number.
+        whole = whole if profile.leading_zeros else f"(?!0[0-9]){whole}"
         self._number = re.compile(rf"[+-]?(?:{whole}(?:{sign}[0-9]+)?|{sign}[0-9]+)")
         self._thousands = profile.thousands
         self._has_comma = profile.decimal_sign == ","

@@ -71,7 +71,8 @@ class LineProfile:
     """How one model talks.
 
     `together_s`: the silence that ends a press of `lines_of_press` lines, which are taken together;
-    0 where each line is taken by itself. `signs`: whether a number with this one is below zero.
+    0 where each line is taken by itself. `leading_zeros`: whether
+    zeros may fill up a number. `signs`: whether a number with this one is below zero.
     """
 
     needs: LinkNeeds
@@ -87,6 +88,7 @@ class LineProfile:
     messages: tuple[Message, ...]
     decimal_sign: str
     thousands: str
+    leading_zeros: bool
     signs: ClosedTable[bool]
     limits: Limits
     out_of_range: ClosedTable[Flag]
@@ -118,6 +120,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         messages=tuple(map(_message, tables.message)),
         decimal_sign=tables.value.decimal,
         thousands=tables.value.thousands,
+        leading_zeros=tables.value.leading_zeros,
         signs=ClosedTable({token: means == "minus" for token, means in tables.sign.tokens.items()}),
         limits=tables.value.limits(),
         out_of_range=ClosedTable(

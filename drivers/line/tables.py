@@ -147,6 +147,7 @@ class SignTable(Schema):
 class ValueTable(LimitsTable):
     decimal: Literal[".", ","] = "."
     thousands: Literal["", ".", ",", "'", " "] = ""
+    leading_zeros: bool = True
     over: Tokens = Field(default_factory=list)
     under: Tokens = Field(default_factory=list)
 

@@ -293,3 +293,18 @@ def test_without_a_word_of_the_profile_no_sign_parts_thousands(text: bytes) -> N
 def test_the_sign_between_thousands_is_not_that_of_the_decimals() -> None:
     with pytest.raises(SettingsError, match="thousands"):
         grouped(".")
+
+
+@pytest.mark.parametrize("thousands", ["", ","])
+def test_zeros_before_other_digits_are_a_number_unless_the_profile_says_no(thousands: str) -> None:
+    value = {"thousands": thousands}
+    loose = One(LOOSE | {"value": value})
+    strict = One(LOOSE | {"value": value | {"leading_zeros": False}})
+    for line, number in ((b"0", "0"), (b"0.05", "0.05"), (b"-10.0", "-10.0"), (b"905", "905")):
+        for one in (loose, strict):
+            heard = one.decode(line)
+            assert isinstance(heard, Heard)
+            assert str(heard.value) == number
+    for line in (b"000", b"00.5", b"-07", b"+007.0"):
+        assert isinstance(loose.decode(line), Heard)
+        assert isinstance(strict.decode(line), str)

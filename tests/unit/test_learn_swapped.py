@@ -63,3 +63,13 @@ def test_no_part_of_another_field_is_taken_for_the_low_word(way: str, decimals: 
         given = readings(found.family, found.profile, [sent(way)(v) for v in values[4:]], REGISTRY)
         for value, here in zip(values[4:], given, strict=True):
             assert all(binary32(float(one.value or 0)) == binary32(value) for one in here)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_where_the_number_stands_twice_its_seam_is_no_number(way: str) -> None:
+    def twice(value: float) -> bytes:
+        return b"\xa5" + 2 * sent(way)(value)[3:-2] + b"\x0d"
+
+    found = taught(twice, [91.4, 45.2, 12.0, 78.3], 1)
+    assert found.left == (found.left[0],)
+    assert "copies = [{ offset = 5, of = 1, bytes = 4 }]" in found.profile

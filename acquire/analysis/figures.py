@@ -57,10 +57,27 @@ def signed(value: float, uncertainty: float | None) -> str:
 
 
 def probability(p: float) -> str:
-    """A p-value with its sign of relation: ``= 0.23``, ``= 0.0042``, ``< 0.0001``."""
+    """A p-value with its sign of relation: ``= 0.23``, ``= 0.034``, ``= 0.0042``, ``< 0.0001``."""
+    figure = probability_figure(p)
+    return figure if figure.startswith("<") else f"= {figure}"
+
+
+def probability_figure(p: float) -> str:
+    """The same for a column of a table, without the equals sign.
+
+    About 0.05 with a digit more, since on which side of it one lies is said beside it.
+    """
     if p < 1e-4:
         return "< 0.0001"
-    return f"= {p:.2f}" if p >= 0.01 else f"= {p:.4f}"
+    places = 2 if p >= 0.1 else 3 if p >= 0.01 else 4
+    return f"{p:.4f}" if f"{p:.3f}" == "0.050" and p != 0.05 else f"{p:.{places}f}"
+
+
+def beyond(value: float, limit: float, places: int = 2) -> tuple[str, str]:
+    """Both with as many decimals as tell them apart, `places` at least and six at most."""
+    while places < 6 and f"{value:.{places}f}" == f"{limit:.{places}f}":
+        places += 1
+    return f"{value:.{places}f}", f"{limit:.{places}f}"
 
 
 @lru_cache(maxsize=1024)

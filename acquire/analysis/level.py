@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from acquire.analysis.basis import Basis, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import value_of
-from acquire.analysis.figures import rounded
+from acquire.analysis.figures import beyond, rounded
 from acquire.analysis.uncertainty import Budget
 
 
@@ -76,14 +76,15 @@ def flag_of(cell: Cell, sign: str) -> str:
     sample, outlier = cell.flagged, cell.summary.outlier
     if sample is None or outlier is None:
         return ""
+    found, limit = beyond(outlier.statistic, outlier.critical)
     by = (
-        f"{outlier.statistic:.2f} times the repeatability from {outlier.by} off the mean"
+        f"{found} times the repeatability from {outlier.by} off the mean"
         if outlier.by
-        else f"Grubbs G = {outlier.statistic:.2f}"
+        else f"Grubbs G = {found}"
     )
     return (
         f"Zone {cell.zone}, {cell.stage}: the reading of {sample.value:g}{sign} "
         f"(reading number {sample.reading_id}) stands out from the other {cell.n - 1} ({by}, "
-        f"limit {outlier.critical:.2f}). It is counted all the same; "
+        f"limit {limit}). It is counted all the same; "
         "void it with a reason if it was a bad reading."
     )

@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from acquire.analysis.figures import beyond
 from acquire.analysis.outlier import Grubbs, apart, grubbs
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.student import t_factor
@@ -107,16 +108,15 @@ def summarise(
         test = by_study if by_study is not None and by_study.is_outlier else test
         if n == 2:
             remark = _unlike(values, known, resolution)
-    if test is not None and test.is_outlier and test.by:
-        remark = (
-            f"Reading {index + 1} of {n} stands out by the repeatability from {test.by} "
-            f"({test.statistic:.2f} times it from the mean, limit {test.critical:.2f}): flagged, "
-            "not removed."
+    if test is not None and test.is_outlier:
+        found, limit = beyond(test.statistic, test.critical)
+        how = (
+            f"by the repeatability from {test.by} ({found} times it from the mean"
+            if test.by
+            else f"(Grubbs G = {found}"
         )
-    elif test is not None and test.is_outlier:
         remark = (
-            f"Reading {index + 1} of {n} stands out (Grubbs G = {test.statistic:.2f}, "
-            f"limit {test.critical:.2f}): flagged, not removed."
+            f"Reading {index + 1} of {n} stands out {how}, limit {limit}): flagged, not removed."
         )
     return Summary(n, mean, sd, deviations[index], index, test, remark)
 

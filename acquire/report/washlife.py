@@ -13,7 +13,6 @@ from acquire.analysis.durability.ending import Verdict, ZoneLife
 from acquire.analysis.durability.life import Relation, relation
 from acquire.analysis.durability.outliving import LivesPair
 from acquire.analysis.durability.retention import Kept
-from acquire.analysis.durability.trend import ALPHA
 from acquire.analysis.durability.washlife import share_alive
 from acquire.analysis.durability.washresult import (
     TreatmentLife,
@@ -337,7 +336,7 @@ def _more(t: TreatmentLife) -> tuple[str, ...]:
         return ()
     said = []
     if wear.trend is not None:
-        few = wear.trend.smallest is not None and wear.trend.smallest > ALPHA
+        few = wear.trend.smallest is not None and not wear.trend.can_show
         said.append(
             f"{sum(wear.trend.counts)} counts are too few for a trend to show by their order."
             if few

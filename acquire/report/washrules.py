@@ -107,7 +107,7 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
     if found.unsteady is not None and (end is not None or of_one):
         said.append(_of_unsteady(found.unsteady, found))
     said.append("Trends and half-lives are judged each for itself, at 95 %.")
-    if any(t.wear.trend is not None for t in found.treatments):
+    if any(t.wear.trend is not None and t.wear.trend.can_show for t in found.treatments):
         said.append(_OF_TRENDS)
     fitted = [t.wear for t in found.treatments if t.wear.fit is not None]
     if any(w.is_of_zones for w in fitted):

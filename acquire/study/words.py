@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from acquire.analysis.consistency import h_critical
-from acquire.analysis.figures import probability, rounded, suffix
+from acquire.analysis.figures import beyond, probability, rounded, suffix
 from acquire.analysis.homogeneity import OUTLIER
 from acquire.analysis.planning import readings_for
 from acquire.analysis.precision import LIMIT_FACTOR, limit
@@ -224,9 +224,10 @@ def flag_lines(study: Study, sign: str) -> Iterator[str]:
             if test.is_outlier
             else ("straggles", "beyond the limit at 5 % and within that of")
         )
+        share, critical = beyond(test.share, test.critical, 3)
         yield (
             f"  FLAG    the scatter of {cell.spot} by {cell.person} {word} (Cochran "
-            f"C = {test.share:.3f}, {at} {test.critical:.3f} at 1 %). It is counted"
+            f"C = {share}, {at} {critical} at 1 %). It is counted"
         )
     for person, h in zip(study.people, study.h or (), strict=bool(study.h)):
         if abs(h) > (limit_of_h := h_critical(len(study.people), OUTLIER)):
@@ -240,9 +241,10 @@ def flag_lines(study: Study, sign: str) -> Iterator[str]:
             if odd.reading is None
             else f"reading {odd.reading} ({odd.value:g}{sign}, {odd.cell.spot}, {odd.cell.person})"
         )
+        found, most = beyond(odd.test.statistic, odd.test.critical)
         yield (
-            f"  FLAG    {what} stands out (Grubbs G = {odd.test.statistic:.2f}, limit "
-            f"{odd.test.critical:.2f} at 1 %). It is counted; void it with a reason if it was a "
+            f"  FLAG    {what} stands out (Grubbs G = {found}, limit "
+            f"{most} at 1 %). It is counted; void it with a reason if it was a "
             "bad one"
         )
 

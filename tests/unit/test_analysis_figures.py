@@ -6,7 +6,14 @@ import math
 
 import pytest
 
-from acquire.analysis.figures import probability, rounded, signed, suffix
+from acquire.analysis.figures import (
+    beyond,
+    probability,
+    probability_figure,
+    rounded,
+    signed,
+    suffix,
+)
 
 
 @pytest.mark.parametrize(
@@ -61,3 +68,16 @@ def test_a_probability_is_never_printed_as_nothing() -> None:
     assert [probability(p) for p in (1.0, 0.234, 0.00423, 1e-24, 0.0)] == [
         "= 1.00", "= 0.23", "= 0.0042", "< 0.0001", "< 0.0001",
     ]  # fmt: skip
+
+
+def test_a_probability_beside_5_of_100_shows_on_which_side_it_lies() -> None:
+    assert [probability(p) for p in (0.2, 0.034, 0.0499, 0.0504, 0.05, 0.0042)] == [
+        "= 0.20", "= 0.034", "= 0.0499", "= 0.0504", "= 0.050", "= 0.0042",
+    ]  # fmt: skip
+    assert [probability_figure(p) for p in (0.034, 1e-9)] == ["0.034", "< 0.0001"]
+
+
+def test_what_lies_beyond_its_limit_is_printed_as_beyond_it() -> None:
+    assert beyond(1.744, 1.7424) == ("1.744", "1.742")
+    assert beyond(2.3, 1.7) == ("2.30", "1.70")
+    assert beyond(1.0, 1.0) == ("1.000000", "1.000000")

@@ -104,7 +104,7 @@ def test_curves_half_life_and_trend_are_told_where_the_counts_resolve_them(
     wanted = "Half of the gain is gone after 7.59 washes, 95 % interval for this zone 6.91 to 8.35"
     assert wanted in found
     assert "it holds for the zones that were read and not for others" in found
-    assert "Over the counts: it falls with the washes (p = 0.01, one-sided)." in found
+    assert "Over the counts: it falls with the washes (p = 0.010, one-sided)." in found
     assert "Half-life not resolved: washing stopped at 40, before half was gone" in found
 
 
@@ -174,7 +174,7 @@ def test_several_zones_are_told_together_and_compared_by_their_lives(tmp_path: P
     assert "95 % interval for zones treated so " in found
     assert "lasted at least 40 washes on all of its 4 zones" in found
     assert "4 of 4 zones surely passed" in found
-    assert "Knot sealant outlived Tern wax (p = 0.03, 4 specimens of Tern wax, 4 of Knot" in found
+    assert "Knot sealant outlived Tern wax (p = 0.029, 4 specimens of Tern wax, 4 of Knot" in found
 
 
 def test_without_a_criterion_the_curve_is_told_and_no_life(tmp_path: Path) -> None:

@@ -56,13 +56,18 @@ class Trend:
         return self.p_fall is not None and self.p_fall <= ALPHA
 
     @property
+    def can_show(self) -> bool:
+        """Whether so many counts could have shown a fall."""
+        return self.smallest is not None and self.smallest <= ALPHA
+
+    @property
     def words(self) -> str:
-        if self.p_fall is None or self.smallest is None:
+        if self.p_fall is None:
             return f"No trend can be tested: {self.lacking}."
         if self.is_fall_shown:
             return f"It falls with the washes (p {probability(self.p_fall)}, one-sided)."
         text = f"A fall with the washes is not shown (p {probability(self.p_fall)}, one-sided)."
-        if self.smallest > ALPHA:
+        if not self.can_show:
             text += " So few counts could not have shown it, however steep."
         elif self.least is not None and self.least > ALPHA:
             text += (

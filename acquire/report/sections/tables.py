@@ -8,7 +8,7 @@ from typing import Generic, NamedTuple, TypeVar
 from acquire.analysis.change import Change
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
-from acquire.analysis.figures import rounded, signed
+from acquire.analysis.figures import probability_figure, rounded, signed
 from acquire.analysis.film import absorbance_text, blocked_text
 from acquire.analysis.level import Level
 from acquire.analysis.scale import PERCENT
@@ -152,13 +152,6 @@ def levels_at(evidence: Evidence, stage: str) -> list[Level]:
     return sorted(here, key=lambda v: v.cell.treatment != control)
 
 
-def p_text(p: float) -> str:
-    """A probability with as many digits as say anything."""
-    if p < 1e-4:
-        return "< 0.0001"
-    return f"{p:.4f}" if p < 0.01 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
-
-
 def _treatment_row(
     record: TrialRecord, evidence: Evidence, c: Comparison | Refusal
 ) -> TreatmentRow:
@@ -181,7 +174,7 @@ def _treatment_row(
         u=scale.width(c.estimate, u),
         equality=equality,
         interval=scale.span(*c.interval, u),
-        p=p_text(c.p),
+        p=probability_figure(c.p),
         visible=scale.seen(c.smallest_visible, u, c.estimate),
         bracket=treatment_bracket(record, evidence, (*c.zones, *c.control_zones), c.stage),
         blocks=NONE if c.film is None else blocked_text(c.film, u),

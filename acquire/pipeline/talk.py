@@ -7,10 +7,12 @@ else's code: every call of it is caught, and whatever it gives is looked at. One
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 
 from acquire.driverapi import Driver
 from acquire.driverapi.guard import Guard
+from acquire.errors import LinkLost
 from acquire.link import Link
 from acquire.model import Batch, Chunk, Disconnected, Fact, Incident, Instant
 from acquire.pipeline.bulk import condensed
@@ -20,6 +22,8 @@ from acquire.pipeline.outbox import Outbox
 
 PORTION = 512
 """So many facts are handed over at once."""
+MOST_READS = 64
+"""So often a line that broke is read once more."""
 
 
 class Talk:
@@ -106,10 +110,23 @@ class Talk:
             return
         if self._told is not None:
             outbox.give(self._batch(None, []))
-        self._link.write(data)
+        try:
+            self._link.write(data)
+        except LinkLost:
+            self._hear_rest(at, outbox)
+            raise
         # Told with the answer, so that an idle meter that is asked costs one commit and not two.
         self._told = Chunk(self._sent_bytes, data, at)
         self._sent_bytes += len(data)
+
+    def _hear_rest(self, at: Instant, outbox: Outbox) -> None:
+        """What had come before a line took no more: nobody reads it later."""
+        with suppress(LinkLost):
+            # Bounded, for a line that takes nothing may send on and on.
+            for _ in range(MOST_READS):
+                if not (data := self._link.read(0.0)):
+                    return
+                self.hear(data, at, outbox)
 
     def _batch(self, received: Chunk | None, facts: list[Fact]) -> Batch:
         told, self._told = self._told, None

@@ -108,6 +108,10 @@ class Asking:
         """Whether a line is what the device was sent: some adapters and meters give it back."""
         return line in self._commands
 
+    def has_echo(self, line: bytes) -> bool:
+        """Whether what the device was sent has come back in the midst of a line."""
+        return any(line.endswith(command) for command in self._commands)
+
     def is_back(self) -> bool:
         """Something came; whether the device had been silent for long."""
         was_silent = self.unanswered >= self._manners.silent_after

@@ -40,6 +40,11 @@ _KINDS = {
     Means.TROUBLE: NoticeKind.TROUBLE,
 }
 
+ECHO_WITHIN = (
+    "what was sent to the gauge came back in the midst of a sample, so the pull is none: switch "
+    "off the echo of its adapter, or use a profile without [identify]"
+)
+
 
 class FramedDriver:
     """Implements `acquire.driverapi.Driver` for devices whose frames stand by themselves."""
@@ -174,6 +179,9 @@ class FramedDriver:
                 self._give(*stream.flush(at))
             else:
                 self._settle(at)
+                if stream is not None and self._asking.has_echo(raw):
+                    # Whether a byte of the sample went lost where both sent, nobody can tell.
+                    heard = ECHO_WITHIN
             self._asking.nonsense()
             self._facts.give(Noise(at, raw, start, start + len(raw), heard))
             return

@@ -147,8 +147,9 @@ def _may_open(target: str | Path) -> bool:
 def _use(users: list[str]) -> tuple[str, str]:
     if users:
         have = "has" if len(users) == 1 else "have"
+        step = "it is" if len(users) == 1 else "they are"
         it = "that program" if len(users) == 1 else "those programs"
-        return f"in use: {', '.join(users)} {have} it open", f"end {it} if it is not Coatbench"
+        return f"in use: {', '.join(users)} {have} it open", f"end {it}, if {step} not Coatbench"
     return "", ""
 
 

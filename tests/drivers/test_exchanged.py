@@ -10,7 +10,16 @@ from typing import NamedTuple
 
 from acquire.driverapi import Driver
 from acquire.driverapi.guard import Guard
-from acquire.model import UNKNOWN_SERIAL, Fact, Instant, Notice, NoticeKind, Quantity, Reading
+from acquire.model import (
+    UNKNOWN_SERIAL,
+    Fact,
+    Instant,
+    Noise,
+    Notice,
+    NoticeKind,
+    Quantity,
+    Reading,
+)
 from drivers.line import FAMILY
 from tests.captures import profile
 
@@ -288,6 +297,26 @@ def test_a_pull_is_asked_about_as_it_begins_and_as_it_ends() -> None:
     pulled.driver.feed(AT_REST, pulled.now)
     assert pulled.asks == b"#SN?\r\n"
     assert flags(pulled.driver.feed(b"#SN PG-0032\r\n", pulled.now)) == [("1.250", [])]
+
+
+def test_what_was_asked_may_come_back_between_samples_and_within_one_the_pull_is_none() -> None:
+    def read(begin: bytes, end: bytes) -> list[Fact]:
+        pulled = stream()
+        pulled.driver.feed(PULLING, pulled.now)
+        assert pulled.asks == b"#SN?\r\n"
+        facts = pulled.driver.feed(begin + b"#SN PG-0032\r\n" + PULLING, pulled.now)
+        facts += pulled.driver.feed(AT_REST, pulled.now)
+        assert (pulled.asks != b"") == (end != b""), "the name of no pull is asked"
+        return facts + pulled.driver.feed(end + b"#SN PG-0032\r\n", pulled.now)
+
+    facts = read(b"#SN?\r\n", b"#SN?\r\n")
+    assert flags(facts) == [("1.250", [])]
+    # Where both sent at once a byte of the sample may be gone, and nobody could tell which.
+    facts = read(b"+01.2#SN?\r\n50 N\r\n", b"")
+    assert flags(facts) == []
+    said = [fact.reason for fact in facts if isinstance(fact, Noise)]
+    assert "came back in the midst of a sample, so the pull is none: switch off" in said[0]
+    assert "echo" not in said[1]
 
 
 def test_a_pull_that_began_with_another_gauge_is_none_of_the_one_it_ends_with() -> None:

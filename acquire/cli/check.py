@@ -167,7 +167,7 @@ def _is_meant(client: Any, path: Path, instrument: str, *, yes: bool) -> bool:
     if own is None or own["checking"] is None:
         return True
     with StoreReader(path) as store:
-        comes = abandoning(own["checking"], instrument, at_stake(store, status, instrument))
+        comes = abandoning(own, at_stake(store, status, instrument))
     if not own["checking"]["outside"] or yes:
         say([comes] if comes else [])
         return True

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from acquire.live.before_check import abandoning
+from acquire.live.before_check import abandoning, ends_a_pass
 from acquire.live.board import Ask, Board, Prompt
 
 ABOUT = "abandon"
@@ -12,13 +12,13 @@ ABOUT = "abandon"
 def ask_to_abandon(board: Board, meter: str) -> None:
     """Put the question on `board`, with what was read outside its limit above it."""
     own = board.instrument(meter)
-    checking = own["checking"] if own else None
     ends = ""
-    if checking is not None and checking["begun"]:
-        ends = " (this ends the pass it was to renew)"
-    if checking is not None and checking["outside"]:
-        taken = "all readings since its last pass that no check has closed"
-        board.page = ("ABANDON THE CHECK?", "", abandoning(checking, meter, taken))
+    if own is not None and own["checking"] is not None:
+        if ends_a_pass(own):
+            ends = " (this ends the pass it was to renew)"
+        if own["checking"]["outside"]:
+            taken = "all readings since its last pass that no check has closed"
+            board.page = ("ABANDON THE CHECK?", "", abandoning(own, taken))
     board.prompt = Prompt(f"abandon the check{ends}: type yes", ABOUT)
 
 

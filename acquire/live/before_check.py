@@ -28,14 +28,20 @@ GROUP BY b.check_id"""  # noqa: S608 - our own text
 LEAVES = "it ends the pass that it was to renew, since something was read in it"
 
 
-def abandoning(checking: Mapping[str, Any], instrument: str, taken: str) -> str:
-    """What comes of breaking a check off; empty where nothing was read.
+def ends_a_pass(own: Mapping[str, Any]) -> bool:
+    """Whether breaking off the check of an instrument, as the status has it, ends a pass."""
+    return bool(own["checking"]["begun"] and own["check"]["valid"])
+
+
+def abandoning(own: Mapping[str, Any], taken: str) -> str:
+    """What comes of breaking off the check of an instrument; empty where nothing does.
 
     `taken` are the readings that no later check has closed, in words; empty for none.
     """
+    checking = own["checking"]
     if not checking["outside"]:
-        return LEAVES if checking["begun"] else ""
-    name = clean(instrument)
+        return LEAVES if ends_a_pass(own) else ""
+    name = clean(own["id"])
     suspect = f", and {taken} become suspect and leave the results for good" if taken else ""
     return (
         f"the check of {name} will be judged by what was read: "

@@ -117,8 +117,16 @@ def test_breaking_a_check_off_after_good_presses_ends_the_pass_alone(seen: Seen)
     assert broken_off(seen).startswith("it ends the pass that it was to renew")
 
 
+def test_breaking_a_check_off_ends_no_pass_where_none_holds_any_more(seen: Seen) -> None:
+    seen.yard.clock.advance(3601)
+    seen.yard.tick()
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    press(seen, "93.2")
+    assert broken_off(seen) == ""
+
+
 def broken_off(seen: Seen) -> str:
     status = seen.status()
     own = next(i for i in status["instruments"] if i["id"] == "shore")
     with StoreReader(seen.yard.bench.store) as store:
-        return abandoning(own["checking"], "shore", at_stake(store, status, "shore"))
+        return abandoning(own, at_stake(store, status, "shore"))

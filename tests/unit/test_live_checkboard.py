@@ -148,7 +148,10 @@ def test_a_failed_check_names_piece_figure_and_limit_and_the_next_step(seen: See
 def test_abandoning_wants_a_typed_yes_and_is_no_pass(seen: Seen) -> None:
     board = seen.check_board()
     seen.press("93.2")
-    seen.press_keys(board, "a", "no", "enter")
+    seen.press_keys(board, "a")
+    assert board.prompt is not None
+    assert board.prompt.question == "abandon the check: type yes", "there is no pass to end"
+    seen.press_keys(board, "no", "enter")
     assert board.ending is None
     assert board.message == "the check goes on"
     seen.press_keys(board, "a", "yes", "enter")
@@ -157,6 +160,19 @@ def test_abandoning_wants_a_typed_yes_and_is_no_pass(seen: Seen) -> None:
     assert not passed
     assert lines[0] == "check 1 of shore: BROKEN OFF"
     assert lines[1] == "by the person at the bench"
+
+
+def test_abandoning_a_check_that_was_to_renew_a_pass_says_that_this_ends_it(seen: Seen) -> None:
+    seen.yard.check("shore")
+    board = seen.check_board()
+    seen.press_keys(board, "a")
+    assert board.prompt is not None
+    assert board.prompt.question == "abandon the check: type yes"
+    seen.press_keys(board, "no", "enter")
+    seen.press("93.2")
+    seen.press_keys(board, "a")
+    assert board.prompt is not None
+    assert "this ends the pass it was to renew" in board.prompt.question
 
 
 def test_abandoning_after_a_press_far_outside_says_first_what_comes_of_it(seen: Seen) -> None:

@@ -163,8 +163,10 @@ def test_abandoning_wants_a_typed_yes_and_is_no_pass(seen: Seen) -> None:
 
 
 def test_abandoning_a_check_that_was_to_renew_a_pass_says_that_this_ends_it(seen: Seen) -> None:
-    seen.yard.check("shore")
-    board = seen.check_board()
+    for value in ("93.2", "93.2", "0.0", "0.0"):
+        seen.press(value)
+    seen.yard.act(lambda at: seen.yard.acts.checks.begin("shore", at))
+    board = seen.check_board(2)
     seen.press_keys(board, "a")
     assert board.prompt is not None
     assert board.prompt.question == "abandon the check: type yes"

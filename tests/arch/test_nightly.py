@@ -16,6 +16,8 @@ from tests.fuzz.__main__ import NIGHTLY_BYTES
 SCRIPT = ROOT / ".ci" / "nightly"
 LONG_RUNS = {path.parent.name for path in (ROOT / "tests").glob("*/__main__.py")}
 
+OUR_DRIVERS = {path.parent.name for path in (ROOT / "drivers").glob("*/WIRE.md")}
+
 
 def test_every_long_run_is_in_it() -> None:
     text = SCRIPT.read_text(encoding="utf-8")
@@ -41,5 +43,5 @@ def test_a_run_that_finds_something_is_named_and_the_others_go_on(
     last = done.stdout.splitlines()[-1]
     assert last.startswith("found something: fuzz (" if code else "nothing was found")
     told = {path.stem for path in (tmp_path / "out").glob("*.txt")}
-    assert told == LONG_RUNS | {"property", "verify"}
+    assert told == LONG_RUNS | {"property", "verify"} | {f"driver-{name}" for name in OUR_DRIVERS}
     assert "--seed 7" in (tmp_path / "out" / "fuzz.txt").read_text()

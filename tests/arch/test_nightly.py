@@ -45,3 +45,15 @@ def test_a_run_that_finds_something_is_named_and_the_others_go_on(
     told = {path.stem for path in (tmp_path / "out").glob("*.txt")}
     assert told == LONG_RUNS | {"property", "verify"} | {f"driver-{name}" for name in OUR_DRIVERS}
     assert "--seed 7" in (tmp_path / "out" / "fuzz.txt").read_text()
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="needs bash")
+def test_without_its_environment_it_says_how_to_make_it_and_runs_nothing(tmp_path: Path) -> None:
+    done = subprocess.run(
+        ["bash", str(SCRIPT), str(tmp_path / "out")],
+        env={**os.environ, "PYTHON": str(tmp_path / "nowhere")},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "Next: .ci/run makes it" in done.stdout
+    assert not (tmp_path / "out").exists()

@@ -9,6 +9,7 @@ seals) it goes by the moments. Reads; the reader's thread.
 from __future__ import annotations
 
 import sqlite3
+from bisect import bisect_left
 from collections import defaultdict
 from contextlib import suppress
 
@@ -25,21 +26,21 @@ class Descriptions:
         self._rows: dict[str, list[sqlite3.Row]] = defaultdict(list)
         for row in reader.rows("SELECT * FROM instrument ORDER BY id"):
             self._rows[row["instrument"]].append(row)
-        self._starts: list[tuple[int, int]] = []
+        # By start, the last connection before it and the last row of an instrument.
+        self._connections: list[int] = []
+        self._instruments: list[int] = []
         for (upto,) in reader.rows("SELECT upto FROM seal WHERE upto IS NOT NULL ORDER BY id"):
             # One that cannot be read is told by whoever verifies the store.
             with suppress(ValueError):
                 last = read_upto(upto)
-                self._starts.append((last.get("connection", 0), last.get("instrument", 0)))
+                self._connections.append(last.get("connection", 0))
+                self._instruments.append(last.get("instrument", 0))
 
     def of(self, connection: sqlite3.Row) -> sqlite3.Row | None:
         """The row of the instrument of a row of ``connection``; None where there is none."""
-        since, until = 0, _LAST
-        for connections, instruments in self._starts:
-            if connections >= connection["id"]:
-                until = instruments
-                break
-            since = instruments
+        after = bisect_left(self._connections, connection["id"])
+        since = self._instruments[after - 1] if after else 0
+        until = self._instruments[after] if after < len(self._instruments) else _LAST
         known = [row for row in self._rows[connection["instrument"]] if row["id"] <= until]
         if sum(row["id"] > since for row in known) > 1:
             # No start describes an instrument twice, so these are of several.

@@ -68,7 +68,7 @@ def _noise(s: Knows, i: Item) -> Told:
 def _notice(_: Knows, i: Item) -> Told:
     texts = {
         "identity": f"says it is {i['text']}",
-        "power-up": f"was switched on ({i['text']})" if i["text"] else "was switched on",
+        "power-up": _switched_on(i),
         "adjusted": "was re-adjusted, as a person says"
         if i["text"] == TOLD_BY_PERSON
         else "was re-adjusted by its own button",
@@ -82,8 +82,15 @@ def _notice(_: Knows, i: Item) -> Told:
     return i["instrument"], texts.get(i["kind"], f"{i['kind']} {i['text']}"), tone
 
 
+def _switched_on(i: Item) -> str:
+    if i["text"]:
+        return f"was switched on ({i['text']})"
+    # Without bytes nobody said it: it follows from a count or from a silence.
+    return "was switched on" if i["raw"] else "was switched on, used out of reach, or exchanged"
+
+
 _INFERRED = {
-    "the meter's count": "coatbench targets shows which places are open; press there again",
+    "the meter's count": "press again where it was; in a run coatbench targets shows what is open",
     "no answer": "look at its cable and whether it is switched on",
 }
 """What is to be done about a trouble that no line of the meter told, by how it begins."""

@@ -255,8 +255,20 @@ def test_a_count_that_went_on_is_no_code_of_the_meter_and_leads_to_the_open_plac
     leapt = Notice(NoticeKind.TROUBLE, seen.yard.clock.now(), b"", 0, 0, text)
     (told,) = seen.hear(seen.yard.take_in("shore", leapt))
     assert told.text == (
-        f"{text}. Next: coatbench targets shows which places are open; press there again"
+        f"{text}. Next: press again where it was; in a run coatbench targets shows what is open"
     )
+
+
+def test_a_restart_that_only_a_count_or_a_silence_shows_is_not_told_as_one_that_was_said(
+    seen: Seen,
+) -> None:
+    at = seen.yard.clock.now()
+    for raw, words in (
+        (b"READY\r\n", "was switched on"),
+        (b"", "was switched on, used out of reach, or exchanged"),
+    ):
+        told = seen.hear(seen.yard.take_in("shore", Notice(NoticeKind.POWER_UP, at, raw, 0, 0)))
+        assert words in [one.text for one in told]
 
 
 def test_missed_rows_are_counted_and_said_to_be_stored() -> None:

@@ -142,7 +142,10 @@ class NumberAt:
             return None
         if self.type == "digits":
             found = _DIGITS.fullmatch(data)
-            return None if found is None else Decimal((found[1] + found[2]).decode("ascii"))
+            # A sign that another byte tells does not stand at the digits as well.
+            if found is None or (found[1] and self.minus is not None):
+                return None
+            return Decimal((found[1] + found[2]).decode("ascii"))
         data = self._unswapped(data)
         if self.order == "little":
             data = data[::-1]

@@ -61,17 +61,19 @@ class Written(NamedTuple):
     """How a device writes its digits. None: this way or that.
 
     `decimals` stand behind the point, and without any there is no point; where they are `is_full`
-    no space fills them up; `has_plus` where a number that is not below zero always has its sign.
+    no space fills them up. `has_plus` where a number that is not below zero always has its sign;
+    without `has_sign` none has one.
     """
 
     decimals: int | None = None
     is_full: bool = False
     has_plus: bool | None = None
+    has_sign: bool = True
 
     def pattern(self) -> re.Pattern[bytes]:
         """What is such a number: a group for its sign, and one for its digits."""
         pad = "" if self.is_full else " *"
-        sign = {True: "[+-]", False: "-?", None: "[+-]?"}[self.has_plus]
+        sign = {True: "[+-]", False: "-?", None: "[+-]?"}[self.has_plus] if self.has_sign else ""
         tail = r"(?:\.[0-9]+)?"
         if self.decimals is not None:
             tail = rf"\.[0-9]{{{self.decimals}}}" if self.decimals else ""

@@ -254,7 +254,7 @@ class ValueTable(NumberTable, LimitsTable):
     @property
     def written(self) -> Written:
         """How its digits are written."""
-        return Written(self.decimals, self.full, self.plus)
+        return Written(self.decimals, self.full, self.plus, has_sign=self.minus is None)
 
     @rule
     def a_scale_is_no_zero_and_has_few_digits(self) -> Iterator[Fault]:
@@ -270,8 +270,11 @@ class ValueTable(NumberTable, LimitsTable):
 
     @rule
     def the_sign_is_told_once(self) -> Iterator[Fault]:
-        if self.minus is not None and (self.type in SIGNED or self.sign is not Sign.NONE):
+        has_own = self.type in SIGNED - {Type.DIGITS} or self.sign is not Sign.NONE
+        if self.minus is not None and has_own:
             yield Fault("minus", "a table", f"none: this {self.type} has a sign of its own")
+        if self.minus is not None and self.plus is not None:
+            yield Fault("plus", show(self.plus), "nothing: `minus` tells the sign of these digits")
 
     @rule
     def the_channel_is_told_once(self) -> Iterator[Fault]:

@@ -10,6 +10,7 @@ import pytest
 
 from acquire.driverapi import LinkNeeds, Parity
 from drivers.frame import FAMILY
+from drivers.frame.family import load
 from tests.captures import profile
 from tests.drivers.faulty import told
 
@@ -332,3 +333,19 @@ def test_only_numbers_of_two_words_have_an_order_of_them(gloss: dict[str, Any]) 
     value["word_order"] = "low-first"
     wanted = faults_of(gloss)["message[0].value[0].word_order"][1]
     assert "is not of two words" in wanted
+
+
+def test_digits_whose_sign_a_byte_tells_have_none_of_their_own(gloss: dict[str, Any]) -> None:
+    reading = gloss["message"][0]
+    reading.pop("example")
+    value = {
+        "offset": 8, "type": "digits", "size": 4, "geometry": 20,
+        "minus": {"offset": 12, "is": "2D"},
+    }  # fmt: skip
+    reading["value"] = [value]
+    read = load(gloss, "p").messages[0].values[0].field.read
+    assert str(read(b"0914")) == "914"
+    for signed in (b"-914", b"+914"):
+        assert isinstance(read(signed), str)
+    value["plus"] = True
+    assert "message[0].value[0].plus" in faults_of(gloss)

@@ -127,3 +127,17 @@ def test_where_a_sign_is_not_learned_the_next_step_is_one_that_can_be_taken() ->
     found = learn(presses[2:], FORCE, REGISTRY)
     assert found.outcome is Outcome.NONE
     assert "leave out the presses below zero" in found.next_step
+
+
+def test_a_sign_in_a_byte_of_its_own_beside_digits_without_a_point_is_read() -> None:
+    def sent(number: int, shown: str) -> bytes:
+        digits = round(abs(Decimal(shown)) * 1000)
+        return f"@{digits:05d}3{'-' if shown[0] == '-' else '+'}{number:03d}\r\n".encode()
+
+    shown = ("42.808", "-34.157", "19.560")
+    found = learn(
+        [Press(sent(n, v), Decimal(v)) for n, v in enumerate(shown, 482)], FORCE, REGISTRY
+    )
+    for value in ("-7.250", "33.310"):
+        assert read(found, sent(490, value)) == [value]
+    assert read(found, sent(490, "33.310").replace(b"@3", b"@-")) == []

@@ -226,6 +226,18 @@ def _codes(dice: random.Random, display: Display) -> Drawn:
     return send, fail
 
 
+def _unpacked(dice: random.Random, display: Display) -> Drawn:
+    """A digit a byte, and before them a byte that is another one at a press that failed."""
+    frame, order = _framed(dice), dice.choice([1, -1])
+    size = len(str(steps(display.most, display.decimals)))
+
+    def send(v: Decimal, n: int, r: random.Random, code: int = 0) -> bytes:
+        digits = f"{abs(steps(v, display.decimals)):0{size}d}"[::order]
+        return frame(bytes([code, *map(int, digits)]), n, r)
+
+    return send, lambda v, n, r: send(v, n, r, r.choice([1, 8, 0x10, 0x80]))
+
+
 def _digit_sums(dice: random.Random, display: Display) -> Drawn:
     """A checksum in hexadecimal digits, and a press of which a digit was damaged on the way."""
     kind, marker = dice.choice(KINDS), dice.choice([b"\x02", b"\xa5", b"\xaa\x55"])
@@ -260,6 +272,7 @@ CLASSES: dict[str, Callable[[random.Random, Display], Drawn]] = {
     "low word first": _words,
     "sign bytes": _sign_byte,
     "codes of all ones": _codes,
+    "a digit a byte": _unpacked,
     "sums in digits": _digit_sums,
 }
 _FORCES = frozenset(

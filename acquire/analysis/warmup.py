@@ -12,7 +12,8 @@ Of 600 drawn studies a figure, of 30 to 90 readings, drifts of 3 to 10 scatters 
 to 15 minutes, 0 to 3 in 100 gave a time by which more than half was left (by 95 % up to 7, of 90
 readings). That is of all studies. A study that is too short for its drift mostly says "not
 reached", and where it names a time, that one is often too short: of 40 readings and a constant of
-10 minutes 11 to 30 of 100 times were, and below 30 readings no time is named.
+10 minutes 11 to 30 of 100 times were, and below 30 readings no time is named. Over constants of 3
+to 20 minutes and studies of 40 to 90 readings 3 of 100 times were, whatever constant they found.
 
 All this rests on one exponential. A second one in the readings is sought (F test over pairs of time
 constants at 5 %, found in 1 to 4 of 100 studies without one), and where it is found no time is
@@ -158,9 +159,7 @@ def warm_up_of(
     if not _is_shown(curve, y):
         return WarmUp(n, first, last, plain, None, first)
     if n < FEWEST_OF_TIME:
-        why = (
-            f"it drifted, and {n} readings do not tell when that ends; {FEWEST_OF_TIME} are wanted"
-        )
+        why = f"{n} readings do not tell when the drift ends; {FEWEST_OF_TIME} are wanted"
         return WarmUp(n, first, last, curve.sd, curve, None, why)
     # Steps of the display that hide the scatter make patterns of their own about any curve.
     is_fine = curve.sd >= resolution / 2

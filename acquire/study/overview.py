@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from acquire.analysis.planning import net_change_seen
 from acquire.analysis.precision import limit
 from acquire.analysis.study import Study
+from acquire.analysis.warmup import WarmUp
 from acquire.model import StudyKind, iso_utc
 from acquire.study.found import FoundStudy
 from acquire.study.lending import Candidates, Key, in_use
@@ -40,9 +41,13 @@ def overview(study: FoundStudy, lists: Candidates) -> Iterator[dict[str, object]
                 "readings": warm.readings,
                 "ready_s": warm.ready_s,
                 "warm_up_s": warm.warm_up_s,
-                "trouble": finding.trouble or warm.lacking,
+                "trouble": finding.trouble or warm.lacking or _second(warm),
             }
         yield entry
+
+
+def _second(warm: WarmUp) -> str:
+    return "the drift is not one exponential approach to a level" if warm.has_second else ""
 
 
 def _figures(study: Study) -> Mapping[str, object]:

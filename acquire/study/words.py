@@ -280,9 +280,11 @@ def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
     )
     if finding.trouble:
         yield f"  NOT VALID: {finding.trouble}"
-    if warm.lacking:
+    if warm.curve is not None:
+        yield from drift_lines(warm, sign)
+    elif warm.lacking:
         yield f"  nothing can be told: {warm.lacking}"
-    elif warm.curve is None:
+    else:
         unseen = warm.unseen * max(warm.sd, finding.resolution)
         yield (
             f"  no drift is shown beyond the scatter of {_fig(warm.sd, sign)}: if the meter was "
@@ -290,8 +292,6 @@ def _warm_up_lines(warm: WarmUp, finding: Finding) -> Iterator[str]:
             f"{_fig(unseen, sign)}; so many readings show a larger one in more than 85 of 100 "
             "studies"
         )
-    else:
-        yield from drift_lines(warm, sign)
 
 
 def drift_lines(warm: WarmUp, sign: str) -> Iterator[str]:
@@ -301,7 +301,9 @@ def drift_lines(warm: WarmUp, sign: str) -> Iterator[str]:
         f"  drift of {_fig(warm.curve.ahead(warm.first_s), sign)} from the first reading on, "
         f"time constant {_minutes(warm.curve.constant_s)}, scatter {_fig(warm.sd, sign)}"
     )
-    if warm.has_second:
+    if warm.lacking:
+        yield f"  NOT REACHED: {warm.lacking}"
+    elif warm.has_second:
         yield (
             "  NOT TOLD: the drift is not one exponential approach to a level (p "
             f"{probability(warm.p_second or 0.0)} that scatter makes two of them so much better), "

@@ -156,7 +156,7 @@ def test_the_record_says_what_a_laboratory_files(tmp_path: Path, capsys: Capture
     assert item["right"] is False
     assert item["files"][0]["cases"][1]["quantities"] == [
         {"key": "mean", "given": True, "got": 2.0, "expected": 2.5,
-         "tolerance": {"abs": 1e-12, "rel": 0.0}, "agrees": False}
+         "tolerance": {"abs": 1e-12, "rel": 0.0}, "agrees": False, "loose": False}
     ]  # fmt: skip
     assert [row["agree"] for row in item["summary"]] == [1, 1]
     assert text.startswith("Coatbench verification record\ndate       2")

@@ -112,7 +112,10 @@ def no_run() -> Refused:
 
 
 def sit_down(desk: Desk, at: Instant) -> tuple[list[Row], dict[str, object]]:
-    """Open a sitting if none is; the cautions are shown once a sitting."""
+    """Open a sitting if none is; the cautions are shown once a sitting.
+
+    For an act that raises nothing from here on: the row of the sitting is stored with its answer.
+    """
     if desk.sitting_id is not None:
         return [], {}
     row = r.SittingRow(desk.ids.take(r.SittingRow), at.utc_ns, desk.bench.name)

@@ -183,14 +183,17 @@ class Recorder:
     def _act(self, call: _Call, now: Instant) -> Answer:
         """Run an act. A fault of the program in one call must not end the recording."""
         desk = self._desk
-        before = aims(desk.standings, desk.run)
+        before, sitting_id = aims(desk.standings, desk.run), desk.sitting_id
         try:
             answer = call.act(now)
             aimed_anew(before, desk.standings, desk.run, now)
             return answer
         except CoatbenchError:
+            # A sitting that it had opened is stored with no answer, so that there is none.
+            desk.sitting_id = sitting_id
             raise
         except Exception as error:
+            desk.sitting_id = sitting_id
             raise Refused(
                 "the call failed by a fault of the program",
                 reason="fault",

@@ -26,9 +26,9 @@ class WashActs:
 
     def prepare(self, trial: str, zones: Sequence[str], at: Instant) -> Answer:
         """Before washing: which zones, and the cautions of a sitting that begins with it."""
-        plan = plan_at_work(self._desk, trial)
+        washed = zones_named(plan_at_work(self._desk, trial), zones)
         rows, told = take_care(self._desk, at)
-        return Answer({"zones": list(zones_named(plan, zones)), **told}, rows)
+        return Answer({"zones": list(washed), **told}, rows)
 
     def count(
         self, trial: str, zones: Sequence[str], washes: int, counted_by: str, at: Instant
@@ -37,6 +37,7 @@ class WashActs:
         plan = plan_at_work(self._desk, trial)
         washed = zones_named(plan, zones)
         counts = self._counts(plan)
+        _require_few(plan, counts, washed, washes)
         rows, told = take_care(self._desk, at)
         more, reply = self._counted(plan, counts, washed, washes, counted_by, "", at)
         return Answer({**reply, **told}, [*rows, more])
@@ -61,6 +62,7 @@ class WashActs:
             )
         counts = self._counts(plan)
         self._require_room(plan, counts, washed, washes)
+        _require_few(plan, counts, washed, washes)
         row, reply = self._counted(plan, counts, washed, washes, TYPED, reason, at)
         return Answer(reply, [row])
 
@@ -75,8 +77,9 @@ class WashActs:
     ) -> WashRow:
         """Washes that a counter has counted, by the reading that made the last one whole."""
         plan = plan_at_work(self._desk, trial)
-        counts = self._counts(plan)
-        row, _ = self._counted(plan, counts, zones_named(plan, zones), washes, counter, "", at)
+        washed, counts = zones_named(plan, zones), self._counts(plan)
+        _require_few(plan, counts, washed, washes)
+        row, _ = self._counted(plan, counts, washed, washes, counter, "", at)
         return row._replace(reading_id=reading_id)
 
     def _counts(self, plan: Plan) -> dict[str, int]:
@@ -114,15 +117,6 @@ class WashActs:
     ) -> tuple[WashRow, dict[str, object]]:
         desk = self._desk
         after = {z: n + washes if z in zones else n for z, n in before.items()}
-        highest = max(after[zone] for zone in zones)
-        if highest > MOST_WASHES:
-            raise Refused(
-                f"the washes of {plan.id} are not counted",
-                reason="too many",
-                got=f"{highest} washes of one zone",
-                wanted=f"{MOST_WASHES} at most",
-                next_step="look at the number and count again",
-            )
         came_to = reached(plan, before, after, zones)
         looked_at = set(desk.shelf.worked.looked_at(plan.id)) if came_to else set()
         ahead = next_checkpoint(plan, min(after[zone] for zone in zones))
@@ -149,3 +143,15 @@ class WashActs:
             ],
             "next": None if ahead is None else {"stage": ahead.stage, "washes": ahead.washes},
         }
+
+
+def _require_few(plan: Plan, counts: Mapping[str, int], zones: Sequence[str], washes: int) -> None:
+    highest = max(counts[zone] for zone in zones) + washes
+    if highest > MOST_WASHES:
+        raise Refused(
+            f"the washes of {plan.id} are not counted",
+            reason="too many",
+            got=f"{highest} washes of one zone",
+            wanted=f"{MOST_WASHES} at most",
+            next_step="look at the number and count again",
+        )

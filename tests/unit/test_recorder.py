@@ -12,8 +12,9 @@ import pytest
 
 from acquire.clock import ManualClock
 from acquire.errors import CoatbenchError, Refused, StoreUnwritable
-from acquire.model import Batch, Chunk, Connected, Quantity, Reading
+from acquire.model import Batch, Chunk, Connected, Instant, Quantity, Reading
 from acquire.pipeline.acts import Acts
+from acquire.pipeline.asking import Answer, sit_down
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.ids import Ids
 from acquire.pipeline.recorder import Recorder
@@ -23,6 +24,7 @@ from acquire.store import rows as r
 from acquire.store.rows import Row
 from acquire.store.shelf import Shelf
 from acquire.supervise import Scope
+from tests.patience import PATIENCE_S
 from tests.yard import TRIAL, bench
 
 
@@ -33,6 +35,7 @@ class Bureau:
         self.clock = ManualClock()
         self.writer = StoreWriter(folder / "s.sqlite")
         desk = Desk(bench(folder / "s.sqlite"), Shelf(self.writer), Ids(self.writer.next_ids()))
+        self.desk = desk
         self.acts = Acts(desk)
         self.published: list[Row] = []
         self.on_disk_when_published: list[int] = []
@@ -169,6 +172,28 @@ def test_it_ends_after_what_is_waiting_has_been_recorded(bureau: Bureau) -> None
         scope.start("recorder", lambda: (bureau.recorder.run(), ended.set()))
     assert ended.is_set()
     assert bureau.writer.query("SELECT count(*) FROM reading")[0][0] == 2
+    bureau.close()
+
+
+@pytest.mark.parametrize("error", [Refused("no", reason="r"), ZeroDivisionError()])
+def test_a_sitting_that_a_failed_call_had_opened_is_none(tmp_path: Path, error: Exception) -> None:
+    bureau = Bureau(tmp_path)
+    bureau.recorder.put(bureau.batch(connected=True), 0)
+    bureau.recorder.step(0)
+
+    def fails(at: Instant) -> Answer:
+        sit_down(bureau.desk, at)
+        raise error
+
+    with ThreadPoolExecutor(1) as pool:
+        asked = pool.submit(bureau.recorder.ask, fails)
+        bureau.recorder.step(PATIENCE_S)
+        with pytest.raises(Refused):
+            asked.result()
+        # Another one opens it, and is stored with it.
+        asked = pool.submit(bureau.recorder.ask, lambda at: bureau.acts.checks.begin("shore", at))
+        bureau.recorder.step(PATIENCE_S)
+        assert asked.result()["sitting_id"] is not None
     bureau.close()
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from acquire.errors import NotFound, Refused, SettingsError
+from acquire.errors import CoatbenchError, NotFound, Refused, SettingsError
 from acquire.settings import parse_plan
 from acquire.store.progress import Progress
 from acquire.store.rows import ReadingRow
@@ -35,6 +36,36 @@ def counts(yard: WorkedYard) -> list[int]:
 
 
 # -- washes ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        ("to_wash", {"zones": ["Z9"]}),
+        ("wash", {"zones": ["Z9"], "washes": 1}),
+        ("wash", {"zones": [], "washes": 600_000}),
+        ("correct_washes", {"zones": ["A1"], "washes": -1, "reason": "none was"}),
+        ("apply", {"zones": ["Z9"]}),
+        ("apply", {"zones": ["A2"]}),
+        ("count_washes", {"zones": ["Z9"], "counter": "hub"}),
+    ],
+    ids=lambda call: f"{call[0]} {call[1]['zones']}",
+)
+def test_what_is_refused_opens_no_sitting_that_is_nowhere_stored(
+    yard: WorkedYard, call: tuple[str, dict[str, Any]]
+) -> None:
+    yard.plug("shore")
+    name, arguments = call
+    if arguments.get("washes") == 600_000:
+        yard.call("wash", trial="quay-1", zones=[], washes=600_000)
+        yard.act(yard.acts.close_sitting)
+    with pytest.raises(CoatbenchError):
+        yard.call(name, trial="quay-1", **arguments)
+    assert yard.desk.sitting_id is None
+    # It names the sitting, which has to be there.
+    yard.act(lambda at: yard.acts.checks.begin("shore", at))
+    (sitting,) = yard.writer.query("SELECT max(id) FROM sitting")
+    assert yard.desk.sitting_id == sitting[0]
 
 
 def test_zones_that_are_washed_together_share_their_washes(yard: WorkedYard) -> None:

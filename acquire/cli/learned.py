@@ -195,8 +195,8 @@ def _unsure(found: Finding) -> CoatbenchError:
     return Misuse(
         "no way to read these bytes gives what was shown, and nothing is written",
         got=got,
-        wanted="bytes in which every number that was shown stands as digits, packed decimals, an "
-        "integer or a floating-point number, at the same place",
+        wanted="bytes in which every number that was shown stands as digits, packed or unpacked "
+        "decimals, an integer or a floating-point number, at the same place",
         next_step=found.next_step
         or "look whether each number was typed as it was shown and in the order of the presses; if "
         f"so, {BY_HAND}",

@@ -59,7 +59,7 @@ class Sealing:
                     return Unsealed(table, known.get(table, 0) + 1)
         self._conn.execute("BEGIN IMMEDIATE")
         try:
-            if not self._head.seal_id:
+            if not self._head.seal_id and any(lasts.values()):
                 for found in _all_rows(self._conn):
                     self._put(sealed_by(self._next, [found]))
             opening = sealed_by(self._next, [], upto_words(lasts))

@@ -110,9 +110,10 @@ class StoreWriter:
             if self._is_empty():
                 copy_blank(conn)
             self._refuse_stranger()
-            self._refuse_newer()
+            applied = self._applied()
             conn.execute("PRAGMA journal_mode = WAL")
-            MIGRATIONS.apply(self.db)
+            if not applied.issuperset(MIGRATIONS.names):
+                MIGRATIONS.apply(self.db)
             self._refuse_other_guards()
             self._sealing = Sealing(conn)
             self._refuse_unsealed(self._begun())
@@ -184,16 +185,17 @@ class StoreWriter:
                 "before, or name another store in bench.toml",
             )
 
-    def _refuse_newer(self) -> None:
-        known = set(MIGRATIONS.names)
-        newer = sorted(set(MIGRATIONS.applied(self.db)) - known)
-        if newer:
+    def _applied(self) -> set[str]:
+        """The steps of the schema that the store has; one that is not known here is refused."""
+        applied, known = set(MIGRATIONS.applied(self.db)), set(MIGRATIONS.names)
+        if newer := sorted(applied - known):
             raise StoreUnwritable(
                 f"the store {self.path} was made by a newer Coatbench",
                 got=f"schema steps {', '.join(newer)}",
                 wanted=f"none after {max(known)}",
                 next_step="update Coatbench, or name another store in bench.toml",
             )
+        return applied
 
     def append(self, rows: Iterable[Row]) -> None:
         """Append all rows in one transaction; on return they are on disk, or none is.

@@ -7,10 +7,11 @@ The profile families read their numbers themselves; this is what is tried out. P
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 import struct
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Context, Decimal
 from typing import Literal, NamedTuple
@@ -74,6 +75,10 @@ class NumberAt:
         """Every byte that it is made of."""
         told = {part.offset for part in (self.decimals, self.minus) if part is not None}
         return frozenset(range(self.offset, self.end)) | told
+
+    @property
+    def is_float(self) -> bool:
+        return self.type in _FLOATS
 
     @property
     def is_signed(self) -> bool:
@@ -146,16 +151,31 @@ class NumberAt:
             if found is None or (found[1] and self.minus is not None):
                 return None
             return Decimal((found[1] + found[2]).decode("ascii"))
-        data = self._unswapped(data)
+        if self.is_float:
+            data = self._unswapped(data)
+            return shortest(data if self.order == "big" else data[::-1], *_FLOATS[self.type])
+        whole = self.whole(data)
+        return None if whole is None else Decimal(whole)
+
+    def whole(self, data: bytes) -> int | None:
+        """What these bytes are where it is an integer or decimals; None if they are no number."""
+        if self.type not in DECIMALS:
+            return int.from_bytes(data, self.order, signed=self.type[0] == "i")
         if self.order == "little":
             data = data[::-1]
         if self.type == "bcd":
             return _packed(data, self.sign)
-        if self.type == "unpacked":
-            return Decimal("".join(map(str, data))) if max(data) <= _NINE else None
-        if self.type in _FLOATS:
-            return shortest(data, *_FLOATS[self.type])
-        return Decimal(int.from_bytes(data, "big", signed=self.type.startswith("int")))
+        return int("".join(map(str, data))) if max(data) <= _NINE else None
+
+    def floats(self, values: Iterable[Decimal]) -> frozenset[bytes]:
+        """The bytes of each value and of its negative, of a number in floating point."""
+        found = set()
+        for value in values:
+            with contextlib.suppress(OverflowError):
+                for signed in (float(value), -float(value)):
+                    data = struct.pack(_FLOATS[self.type][0], signed)
+                    found.add(self._unswapped(data if self.order == "big" else data[::-1]))
+        return frozenset(found)
 
     def _unswapped(self, data: bytes) -> bytes:
         """The bytes with their words in the order of their bytes, and the other way round."""
@@ -254,7 +274,7 @@ def shortest(bits: bytes, form: str = ">f", most: int = 9) -> Decimal | None:
     return Decimal(repr(value))
 
 
-def _packed(data: bytes, sign: str) -> Decimal | None:
+def _packed(data: bytes, sign: str) -> int | None:
     digits, is_minus = data.hex(), False
     if sign == "last-nibble":
         if digits[-1] not in "cdf":
@@ -265,7 +285,7 @@ def _packed(data: bytes, sign: str) -> Decimal | None:
         digits = f"{data[0] >> 4 & 7:x}{digits[1:]}"
     if not digits.isdecimal():
         return None
-    return Decimal(-int(digits) if is_minus else int(digits))
+    return -int(digits) if is_minus else int(digits)
 
 
 def _sized(whole: int, size: int) -> str:

@@ -11,9 +11,10 @@ import random
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from functools import lru_cache, reduce
-from itertools import product
+from functools import cache, reduce
+from itertools import count, product
 from operator import xor
+from typing import NamedTuple
 
 from acquire.learn.proven import FIRSTS, MOST_CHANCE, Proven, settled
 from acquire.learn.textproof import hexadecimal
@@ -37,21 +38,26 @@ def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
     found: list[tuple[int, Proof]] = []
     # Most are wrong in the first frame already; one sum serves all the ways in which it is sent.
     sums: dict[tuple[str, int, int], int] = {}
-    for way, proofs in _ways(len(first)):
-        places = range(way.at, way.at + way.size)
+    for way, kinds in _ways().items():
+        places = way.places(len(first))
         if moving.isdisjoint(places) or not taken.isdisjoint(places):
             continue
-        tried += len(proofs)
-        stands = way.read(first[way.at : places.stop])
+        own = [kind for kind in kinds if kind.first < places.start - kind.gap]
+        if not own:
+            continue
+        tried += len(own)
+        stands = own[0].proof(way, places).read(first[places.start : places.stop])
         if stands is None:
             continue
-        for number, proof in proofs:
-            span = (proof.name, proof.first, proof.last)
+        for kind in own:
+            last = places.start - kind.gap
+            span = (kind.name, kind.first, last)
             if (told := sums.get(span)) is None:
-                told = CHECKSUMS[proof.name].of(first[proof.first : proof.last + 1])
-                sums[span] = told
-            if told == stands and all(_holds(proof, frame) for frame in others):
-                found.append((number, proof))
+                told = sums[span] = CHECKSUMS[kind.name].of(first[kind.first : last + 1])
+            if told == stands:
+                proof = kind.proof(way, places)
+                if all(_holds(proof, frame) for frame in others):
+                    found.append((kind.number, proof))
     fits = [proof for _, proof in sorted(found)]
     return settled(_of_any(fits), tried, distinct, lambda p: p.width_bits, _same_on(distinct))
 
@@ -124,29 +130,51 @@ _RESTS: tuple[Callable[[bytes, int], int], ...] = (
 """What is left of such a byte without the others."""
 
 
-@lru_cache(maxsize=16)
-def _ways(length: int) -> tuple[tuple[Proof, tuple[tuple[int, Proof], ...]], ...]:
-    """Every checksum that frames of a length could have, numbered, by places and how it is sent.
+class _Way(NamedTuple):
+    """Where a checksum stands, `behind` it so many bytes, and how it is sent."""
 
-    Each with one of them, since all of them read alike what stands there.
+    size: int
+    behind: int
+    order: Order
+    sent: Sent
+    form: Form
+
+    def places(self, length: int) -> range:
+        """In frames of this length; none where they are too short for it."""
+        at = length - self.size - self.behind
+        return range(at, at + self.size) if at > 0 else range(0)
+
+
+class _Kind(NamedTuple):
+    """One of them, by its number: of the bytes from `first` to the `gap`th before it."""
+
+    number: int
+    name: str
+    first: int
+    gap: int
+
+    def proof(self, way: _Way, places: range) -> Proof:
+        at = places.start
+        return Proof(self.name, self.first, at - self.gap, at, way.order, way.sent, way.form)
+
+
+@cache
+def _ways() -> dict[_Way, tuple[_Kind, ...]]:
+    """Every checksum that frames could have, by places and how it is sent.
+
+    Each place is told from the end, so that frames of all lengths are looked at by the same ones.
     """
-    ways: dict[object, list[tuple[int, Proof]]] = {}
-    for number, proof in enumerate(_possible(length)):
-        way = (proof.at, proof.width_bits, proof.order, proof.sent, proof.form)
-        ways.setdefault(way, []).append((number, proof))
-    return tuple((proofs[0][1], tuple(proofs)) for proofs in ways.values())
-
-
-def _possible(length: int) -> Iterator[Proof]:
+    ways: dict[_Way, list[_Kind]] = {}
+    numbers = count()
     for algorithm, form in product(CHECKSUMS.values(), _WRITTEN):
         orders: tuple[Order, ...] = ("big",) if algorithm.width_bits == 8 else ("big", "little")
         size = algorithm.width_bits // (8 if form is Form.BYTES else 4)
-        for behind in range(_BEHIND + 1):
-            at = length - size - behind
-            for first, last in product(range(FIRSTS), (at - 1, at - 2)):
-                if first < last:
-                    for order, sent in product(orders, Sent):
-                        yield Proof(algorithm.name, first, last, at, order, sent, form)
+        for behind, first, gap in product(range(_BEHIND + 1), range(FIRSTS), (1, 2)):
+            for order, sent in product(orders, Sent):
+                way = _Way(size, behind, order, sent, form)
+                kind = _Kind(next(numbers), algorithm.name, first, gap)
+                ways.setdefault(way, []).append(kind)
+    return {way: tuple(kinds) for way, kinds in ways.items()}
 
 
 def _holds(proof: Proof, frame: bytes) -> bool:

@@ -6,9 +6,10 @@ who judges is `acquire.learn.judge`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 
 from acquire.learn.number import DECIMALS, EXACT, Bits, Mark, NumberAt
 from acquire.learn.press import decimals_of, half_step, tell_enough
@@ -18,13 +19,15 @@ POWERS = range(-2, 9)
 
 _MASKS = (0xFF, 0x0F, 0x07, 0x03)
 _MOST_DECIMALS = 7
+_MOST_ROOM = 16
+"""Bytes of the widest number, of digits."""
 _SIGNS = tuple((ord(plus), ord("-")) for plus in "+ 0")
 """Characters that say plus and minus."""
 _OFTEN = 2
+"""Presses above zero and below it that prove what two other bytes mean."""
 _WORDS = 4
 """Bytes of a number of two words. The one that says how large it is tells a short number nearly by
 itself, so that of floating point both orders of words are tried."""
-"""Presses above zero and below it that prove what two other bytes mean."""
 
 
 def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]:
@@ -32,22 +35,18 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
 
     Only where there is none, floating-point numbers that are it when they are rounded.
     """
-    length = len(frames[0])
     found: list[NumberAt] = []
     others: list[tuple[NumberAt, list[Decimal | None]]] = []
     # Most forms are wrong in the first frame already, whatever their power and sign.
     could_be = {EXACT.scaleb(abs(shown[0]), power) for power in POWERS}
-    for form in _forms(length):
-        first = form.raw(frames[0])
-        if first is None or first.copy_abs() not in could_be:
-            continue
+    for form, first in _likely(frames[0], could_be):
         raws = [first, *(form.raw(frame) for frame in frames[1:])]
         fixed = _fixed(form, raws, shown)
         found += [replace(form, power=power) for power in fixed]
-        if not (fixed or form.type.startswith("float")):
+        if not (fixed or form.is_float):
             others.append((form, raws))
     if not found and tell_enough(shown):
-        found = [one for form in _forms(length) for one in _rounded(form, frames, shown)]
+        found = [one for form in _floats(len(frames[0])) for one in _rounded(form, frames, shown)]
     # A power or a sign told elsewhere is looked for only where the number does not stand by itself:
     # with few presses some byte nearly always seems to tell one.
     if not found:
@@ -111,46 +110,84 @@ def _rounded(
     At a half it may go either way. Of three bytes at random one in some hundred thousand is within
     half a step of one number, and of three numbers next to none.
     """
-    if not form.type.startswith("float"):
-        return
     decimals = decimals_of(shown)
     half = half_step(decimals)
-    for power in POWERS:
-        if all(
-            (raw := form.raw(frame)) is not None
-            and abs(EXACT.subtract(EXACT.scaleb(raw, -power), value)) <= half
-            for frame, value in zip(frames, shown, strict=True)
-        ):
-            yield replace(form, power=power, rounded=decimals)
+
+    def fits(frame: bytes, value: Decimal, powers: Iterable[int]) -> list[int]:
+        raw = form.raw(frame)
+        if raw is None:
+            return []
+        return [p for p in powers if abs(EXACT.subtract(EXACT.scaleb(raw, -p), value)) <= half]
+
+    powers: Sequence[int] = POWERS
+    for frame, value in zip(frames, shown, strict=True):
+        powers = fits(frame, value, powers)
+        if not powers:
+            return
+    for power in powers:
+        yield replace(form, power=power, rounded=decimals)
 
 
-def _forms(length: int) -> Iterator[NumberAt]:
-    for offset in range(length):
-        room = length - offset
-        for size in (1, 2, 3, 4):
-            for order in ("big", "little"):
-                if size > room or (size == 1 and order == "little"):
+def _likely(frame: bytes, could_be: set[Decimal]) -> Iterator[tuple[NumberAt, Decimal]]:
+    """Every form that is one of these in a frame, but for its sign, and what it is there.
+
+    There are some eighty for each place, so that most are left out before one is made.
+    """
+    wholes = {int(number) for number in could_be if number == int(number)}
+    floats = {form: form.floats(could_be) for form in _at(_MOST_ROOM) if form.is_float}
+    for offset in range(len(frame)):
+        for form in _at(min(len(frame) - offset, _MOST_ROOM)):
+            data = frame[offset : offset + form.size]
+            if form.is_float:
+                if data not in floats[form]:
                     continue
-                for name in ("uint", "int"):
-                    yield NumberAt(offset, size, f"{name}{8 * size}", order)
-        for size in (4, 8):
-            if size == _WORDS and size <= room:
-                yield NumberAt(offset, size, "float32", "big", is_swapped=True)
-                yield NumberAt(offset, size, "float32", "little", is_swapped=True)
-            if size <= room:
-                yield NumberAt(offset, size, f"float{8 * size}", "big")
-                yield NumberAt(offset, size, f"float{8 * size}", "little")
-        for size in range(1, min(room, 8) + 1):
-            for sign in ("none", "last-nibble", "top-bit"):
-                yield NumberAt(offset, size, "bcd", "big", sign)
-                if size > 1:
-                    yield NumberAt(offset, size, "bcd", "little", sign)
-        # A single digit is an integer as well.
-        for size in range(2, min(room, 8) + 1):
-            yield NumberAt(offset, size, "unpacked", "big")
-            yield NumberAt(offset, size, "unpacked", "little")
-        for size in range(1, min(room, 16) + 1):
-            yield NumberAt(offset, size, "digits")
+            elif form.type != "digits":
+                whole = form.whole(data)
+                if whole is None or abs(whole) not in wholes:
+                    continue
+            raw = form.raw(data)
+            if raw is not None and raw.copy_abs() in could_be:
+                yield replace(form, offset=offset), raw
+
+
+def _floats(length: int) -> Iterator[NumberAt]:
+    for offset in range(length):
+        for form in _at(min(length - offset, _MOST_ROOM)):
+            if form.is_float:
+                yield replace(form, offset=offset)
+
+
+@cache
+def _at(room: int) -> tuple[NumberAt, ...]:
+    """Every form that a number has whose first byte is the first of so many."""
+    return tuple(_forms(room))
+
+
+def _forms(room: int) -> Iterator[NumberAt]:
+    for size in (1, 2, 3, 4):
+        for order in ("big", "little"):
+            if size > room or (size == 1 and order == "little"):
+                continue
+            for name in ("uint", "int"):
+                yield NumberAt(0, size, f"{name}{8 * size}", order)
+    for size in (4, 8):
+        if size == _WORDS and size <= room:
+            yield NumberAt(0, size, "float32", "big", is_swapped=True)
+            yield NumberAt(0, size, "float32", "little", is_swapped=True)
+        if size <= room:
+            yield NumberAt(0, size, f"float{8 * size}", "big")
+            yield NumberAt(0, size, f"float{8 * size}", "little")
+    for size in range(1, min(room, 8) + 1):
+        for sign in ("none", "last-nibble", "top-bit"):
+            yield NumberAt(0, size, "bcd", "big", sign)
+            if size > 1:
+                yield NumberAt(0, size, "bcd", "little", sign)
+    # A single digit is an integer as well.
+    for size in range(2, min(room, 8) + 1):
+        yield NumberAt(0, size, "unpacked", "big")
+        yield NumberAt(0, size, "unpacked", "little")
+    for size in range(1, min(room, _MOST_ROOM) + 1):
+        yield NumberAt(0, size, "digits")
 
 
 def _powers(form: NumberAt, shown: Sequence[Decimal]) -> list[int]:

@@ -23,9 +23,7 @@ def other_guards(conn: sqlite3.Connection) -> tuple[list[str], list[str]]:
         return [], []
     own = own_guards()
     missing = [
-        f"{kind} {name}"
-        for (kind, name), sql in own.items()
-        if not _alike(there.get((kind, name)), sql)
+        f"{kind} {name}" for (kind, name), sql in own.items() if there.get((kind, name)) != sql
     ]
     strange = [
         f"{kind} {name}" for kind, name in there if kind == "trigger" and (kind, name) not in own
@@ -53,9 +51,4 @@ def _made(conn: sqlite3.Connection) -> Made:
         "WHERE type IN ('table', 'index', 'view', 'trigger') "
         "AND name NOT LIKE 'sqlite!_%' ESCAPE '!' AND tbl_name <> '_sqlite_migrations'"
     ).fetchall()
-    return {(kind, name): sql for kind, name, sql in rows}
-
-
-def _alike(there: str | None, own: str) -> bool:
-    """But for blanks. Mostly they are the same to the letter, which is seen at once."""
-    return there == own or (there is not None and there.split() == own.split())
+    return {(kind, name): " ".join(sql.split()) for kind, name, sql in rows}

@@ -26,6 +26,12 @@ from acquire.analysis.uncertainty import CONFIDENCE, Budget, Term, budget
 from acquire.analysis.zonelines import spread_terms
 from acquire.analysis.zones import Told, told_by_zones
 
+NO_STEP = (
+    "all readings, or all changes of zones, agree and no step of the display is known, so nothing "
+    "tells how far they may be off"
+)
+"""Why there is no uncertainty where more readings would not help."""
+
 
 @dataclass(frozen=True, slots=True)
 class Basis:
@@ -166,8 +172,7 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
             contrast,
             (),
             known,
-            "all readings, or all changes of zones, agree and no step of the display is known, so "
-            "nothing tells how far they may be off",
+            NO_STEP,
         )
     if basis.common:
         # Among what is known of the meter: treatments share it, and none has it to itself. Behind

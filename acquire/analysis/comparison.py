@@ -19,7 +19,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from acquire.analysis.basis import Basis, Evaluation, evaluate
+from acquire.analysis.basis import NO_STEP, Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision, Finding, decide, worded
@@ -148,7 +148,9 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
             arm,
             stage,
             evaluation.lacking,
-            f"read each zone at least {ENOUGH} times at each stage",
+            "say the step of the display (resolution) in the check policy"
+            if evaluation.lacking == NO_STEP
+            else f"read each zone at least {ENOUGH} times at each stage",
         )
     if evaluation.known.offset_unknown and basis.scale.is_ratio:
         return _refused(

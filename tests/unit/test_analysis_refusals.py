@@ -89,7 +89,10 @@ def test_equal_readings_one_step_apart_show_no_difference() -> None:
 
 def test_equal_readings_of_unknown_step_are_refused() -> None:
     flat = {k: (v[0],) * 3 for k, v in trial(wax=UP).items()}
-    assert "no step of the display is known" in refused(result_of(flat, resolution=0), "wax").reason
+    found = refused(result_of(flat, resolution=0), "wax")
+    assert "no step of the display is known" in found.reason
+    # More readings would agree as well.
+    assert found.next_step == "say the step of the display (resolution) in the check policy"
 
 
 def test_a_zone_that_was_not_read_is_left_out_and_named() -> None:

@@ -291,3 +291,32 @@ def test_a_gain_that_wanders_shows_a_fall_as_often_as_is_said() -> None:
         gains = draw.normal(size=(800, counts)) + np.cumsum(draw.normal(size=(800, counts)), axis=1)
         shown = sum(trend([(range(counts), g.tolist())]).is_fall_shown for g in gains)
         assert least <= shown / 800 <= most
+
+
+def test_shares_of_a_gain_that_is_hardly_shown_are_said_to_miss_oftener() -> None:
+    for gain, is_said in ((0.2, True), (4.0, False)):
+        course = (80.0, 80 + gain, 80 + gain, 80 + gain, 80 + gain)
+        found = washed(readings_of({"control": (80.0,) * 5, "wax": course}))
+        assert found is not None
+        wear = only(found).wear
+        assert wear.is_kept
+        said = " ".join(wash_rules(found, HALF))
+        assert ("of gains so small that 20 in 100 drawn trials showed them" in said) is is_said
+
+
+def test_shares_of_gains_that_are_hardly_shown_miss_as_often_as_is_said() -> None:
+    """Gains of a scatter and a half, gone within a few washes, that 2 of 10 trials show."""
+    draw = np.random.default_rng(12)
+    told = missed = 0
+    for _ in range(150):
+        gain = [0.0, *(0.11 * 0.5 ** (count / 1.5) for count in (0, 5, 10, 20))]
+        levels = {
+            who: [80 + own * gain[k] for k in range(5)]
+            for who, own in (("control", 0.0), ("wax", 1.0))
+        }
+        for look, kept in only(washed(readings_of(levels, source=draw))).wear.kept:
+            if kept.low is not None and kept.high is not None:
+                told += 1
+                missed += not kept.low <= 0.5 ** (look.washes / 1.5) <= kept.high
+    assert told >= 60
+    assert missed / told <= 0.17  # up to 9 of 100, and what so few trials leave

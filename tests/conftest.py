@@ -12,6 +12,7 @@ import tempfile
 import threading
 import warnings
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 
 import psutil
@@ -20,6 +21,8 @@ from _pytest.assertion.rewrite import AssertionRewritingHook
 from hypothesis import settings
 
 _GRACE_S = 30.0
+_RECKONING = 8
+"""Files that reckon behind each that waits: then the last of those comes well before the end."""
 
 # Where a surrounding forbids compiled files, each of the hundreds of processes that tests start,
 # and each worker, compiles the whole house anew: a quarter of what the suite takes.
@@ -86,8 +89,8 @@ def _children() -> list[psutil.Process]:
 
 
 def pytest_xdist_auto_num_workers() -> int:
-    """A worker more than processors: much of the suite waits for devices and daemons."""
-    return (os.cpu_count() or 1) + 1
+    """Two workers more than processors: much of the suite waits for devices and daemons."""
+    return (os.cpu_count() or 1) + 2
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
@@ -117,11 +120,24 @@ def pytest_sessionstart(session: pytest.Session) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files of long tests first, so that none of them is alone at the end."""
+    """A file that waits for devices and daemons, then some that reckon, and so on.
+
+    Where all workers wait at the same time, processors are idle. Of those that wait the long ones
+    come first, so that none of them is alone at the end.
+    """
     if _LONGER:
         for item in items:
             item.add_marker(pytest.mark.timeout(0))
-    items.sort(key=lambda item: item.get_closest_marker("slow") is None)
+    files: dict[Path, list[pytest.Item]] = {}
+    for item in items:
+        files.setdefault(item.path, []).append(item)
+    slow = {item.path for item in items if item.get_closest_marker("slow") is not None}
+    waiting = [file for file in files if file in slow or file.parent.name == "flow"]
+    others = iter([file for file in files if file not in waiting])
+    order: list[Path] = []
+    for file in sorted(waiting, key=lambda file: file not in slow):
+        order += [file, *islice(others, _RECKONING)]
+    items[:] = [item for file in (*order, *others) for item in files[file]]
 
 
 def pytest_collection_finish() -> None:

@@ -33,8 +33,11 @@ OPENED = Instant(1_790_000_000_000_000_000, 1_000_000_000_000)
 BOATYARD = Path(__file__).parents[2] / "config" / "boatyard" / "bench.toml"
 
 
-def tape_of(one: Shelved) -> tuple[Tape, set[int]]:
-    """A capture as a tape, and the places of the commands that a person asked for."""
+def tape_of(one: Shelved, answered_after_ns: int = 0) -> tuple[Tape, set[int]]:
+    """A capture as a tape, and the places of the commands that a person asked for.
+
+    What is received in a step comes so long after what is sent in it.
+    """
     at, passed, takes = OPENED, list[Passed](), set[int]()
     sent = received = 0
     for step in one.capture.steps:
@@ -45,7 +48,8 @@ def tape_of(one: Shelved) -> tuple[Tape, set[int]]:
         if step.sent:
             passed.append(Passed(SENT, sent, at, step.sent))
         if step.received:
-            passed.append(Passed(RECEIVED, received, at, step.received))
+            then = Instant(at.utc_ns + answered_after_ns, at.mono_ns + answered_after_ns)
+            passed.append(Passed(RECEIVED, received, then, step.received))
         sent += len(step.sent)
         received += len(step.received)
     return Tape(OPENED, one.capture.name, tuple(passed)), takes

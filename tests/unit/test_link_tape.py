@@ -18,25 +18,9 @@ from acquire.link.tape import (
 from acquire.model import Fact, Instant
 from drivers.line import FAMILY
 from tests.captures import CAPTURES, Shelved, profile
-from tests.unit.tape_bench import heard_of
+from tests.unit.tape_bench import heard_of, tape_of
 
 OPENED = Instant(10**18, 10**12)
-
-
-def tape_of(one: Shelved) -> Tape:
-    """A capture as a tape."""
-    at, passed = OPENED, []
-    sent = received = 0
-    for step in one.capture.steps:
-        ns = round(step.after_s * 1e9)
-        at = Instant(at.utc_ns + ns, at.mono_ns + ns)
-        if step.sent:
-            passed.append(Passed("sent", sent, at, step.sent))
-        if step.received:
-            passed.append(Passed("received", received, at, step.received))
-        sent += len(step.sent)
-        received += len(step.received)
-    return Tape(OPENED, one.capture.name, tuple(passed))
 
 
 EACH = pytest.mark.parametrize("one", CAPTURES, ids=lambda one: one.capture.name)
@@ -44,7 +28,7 @@ EACH = pytest.mark.parametrize("one", CAPTURES, ids=lambda one: one.capture.name
 
 @EACH
 def test_a_tape_replayed_through_a_fresh_driver_gives_the_same_facts(one: Shelved) -> None:
-    facts = replay(FAMILY.driver(profile(one.profile), "p"), tape_of(one))
+    facts = replay(FAMILY.driver(profile(one.profile), "p"), tape_of(one)[0])
     assert tuple(map(worded, facts)) == one.capture.facts
 
 
@@ -52,7 +36,7 @@ def test_a_tape_replayed_through_a_fresh_driver_gives_the_same_facts(one: Shelve
 def test_a_whole_session_that_plays_a_tape_gives_the_same_facts_at_the_same_times(
     one: Shelved,
 ) -> None:
-    tape = tape_of(one)
+    tape = tape_of(one)[0]
     batches = heard_of(tape, lambda: FAMILY.driver(profile(one.profile), "p"))
     facts = [fact for batch in batches for fact in batch.facts]
     assert facts == replay(FAMILY.driver(profile(one.profile), "p"), tape)

@@ -15,6 +15,7 @@ from functools import cache
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
+from acquire.driverkit.special import infinity, is_beyond, is_no_number, plain
 from acquire.model import STROKE, Flag
 from drivers.line.profile import LineProfile, Message, Proof
 from drivers.line.tables import AGAIN, COUNT_AGAIN, SIGN, SIGN_BEHIND
@@ -75,7 +76,10 @@ class Codec:
         whole = rf"[0-9]{{1,3}}(?:{apart}[0-9]{{3}})*" if apart else "[0-9]+"
         # Who fills up with spaces writes 000 for something else than a number.
         whole = whole if profile.leading_zeros else f"(?!0[0-9]){whole}"
-        self._number = re.compile(rf"[+-]?(?:{whole}(?:{sign}[0-9]+)?|{sign}[0-9]+)")
+        number = rf"(?:{whole}(?:{sign}[0-9]+)?|{sign}[0-9]+)"
+        # Where numbers have an exponent every one has it: 9.1 is what is left of 9.140E+01.
+        number = rf"{whole}{sign}[0-9]+[Ee][+-]?[0-9]{{1,3}}" if profile.exponent else number
+        self._number = re.compile(rf"[+-]?{number}")
         self._thousands = profile.thousands
         self._has_comma = profile.decimal_sign == ","
         self._flags = {flag: frozenset((flag,)) for flag in Flag}
@@ -191,6 +195,14 @@ class Codec:
         text = sent.strip(" ")
         if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
             value = self._decimal(text)
+            if self._profile.exponent:
+                if is_no_number(value):
+                    return f"the device has no value, which it says by {_shown(text)}"
+                if (flag := infinity(value)) is not None:
+                    return Heard(means, text, None, unit, channel, press, self._flags[flag])
+                if is_beyond(value):
+                    return f"the value {_shown(text)} is beyond all measure"
+                value = plain(value)
             if why := self._profile.limits.outside(value):
                 return why
             if len(self._known) >= MOST_KNOWN_VALUES:

@@ -72,7 +72,8 @@ class LineProfile:
 
     `together_s`: the silence that ends a press of `lines_of_press` lines, which are taken together;
     0 where each line is taken by itself. `leading_zeros`: whether
-    zeros may fill up a number. `signs`: whether a number with this one is below zero.
+    zeros may fill up a number. `exponent`: whether each number is written with a power of ten.
+    `signs`: whether a number with this one is below zero.
     """
 
     needs: LinkNeeds
@@ -89,6 +90,7 @@ class LineProfile:
     decimal_sign: str
     thousands: str
     leading_zeros: bool
+    exponent: bool
     signs: ClosedTable[bool]
     limits: Limits
     out_of_range: ClosedTable[Flag]
@@ -121,6 +123,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         decimal_sign=tables.value.decimal,
         thousands=tables.value.thousands,
         leading_zeros=tables.value.leading_zeros,
+        exponent=tables.value.exponent,
         signs=ClosedTable({token: means == "minus" for token, means in tables.sign.tokens.items()}),
         limits=tables.value.limits(),
         out_of_range=ClosedTable(

@@ -148,6 +148,7 @@ class ValueTable(LimitsTable):
     decimal: Literal[".", ","] = "."
     thousands: Literal["", ".", ",", "'", " "] = ""
     leading_zeros: bool = True
+    exponent: bool = False
     over: Tokens = Field(default_factory=list)
     under: Tokens = Field(default_factory=list)
 
@@ -155,6 +156,8 @@ class ValueTable(LimitsTable):
     def one_sign_does_not_mean_two_things(self) -> Iterator[Fault]:
         if self.thousands == self.decimal:
             yield Fault("thousands", show(self.thousands), "another sign than that of `decimal`")
+        if self.thousands and self.exponent:
+            yield Fault("thousands", show(self.thousands), "nothing: numbers have an exponent")
 
     @rule
     def no_token_is_above_and_below(self) -> Iterator[Fault]:

@@ -12,19 +12,17 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
+from acquire.driverkit.special import infinity, is_beyond, is_no_number
 from acquire.model import EvenGrid, Flag
 from drivers.usbtmc.profile import Answer, AskedGrid, UsbtmcProfile
 from drivers.usbtmc.spectrum import Points, Spectra
 
 MOST_DIGITS = 24
-_LARGEST_EXPONENT = 30
 _LONGEST_SERIAL = 64
 _LONGEST_TROUBLE = 255
 """SCPI-1999 volume 2, 21.8.1."""
 # NR1, NR2 and NR3 of 8.7.2 to 8.7.4, and the spaces that some put in front.
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[Ee][+-]?[0-9]{1,3})?")
-_INFINITY = Decimal("9.9E37")
-_NO_NUMBER = Decimal("9.91E37")
 _ERROR = re.compile(r'([+-]?[0-9]{1,5}),"((?:[^"]|"")*)"')
 _FLAGS = {flag: frozenset((flag,)) for flag in Flag}
 _COUNT = re.compile(r" *\+?([0-9]{1,9})")
@@ -121,12 +119,12 @@ class Codec:
             if _NUMBER.fullmatch(text) is None or len(text) > MOST_DIGITS:
                 return f"the value {shown(text.encode())} is no number"
             value = Decimal(text)
-            if value == _NO_NUMBER:
+            if is_no_number(value):
                 return None
-            if abs(value) == _INFINITY:
-                flag = Flag.OVER_RANGE if value > 0 else Flag.UNDER_RANGE
+            flag = infinity(value)
+            if flag is not None:
                 value = None
-            elif value.adjusted() not in range(-_LARGEST_EXPONENT, _LARGEST_EXPONENT + 1):
+            elif is_beyond(value):
                 return f"the value {shown(text.encode())} is beyond all measure"
         flags = NO_FLAGS if flag is None else _FLAGS[flag]
         return Heard(Means.READING, text, value, unit, channel, press, flags)

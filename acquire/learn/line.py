@@ -31,7 +31,8 @@ class Line:
     `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals the
     display rounds its number, and None where it shows all of it. `has_zeros`: zeros
     may fill up its number, for all that presses have shown. `thousands` is the sign between
-    thousands, empty where there is none.
+    thousands, empty where there is none. `power` is the number with its power of ten, empty where
+    it has none; `is_power_open`: no press had another power than zero.
     """
 
     pattern: str
@@ -65,6 +66,8 @@ class Line:
     may_touch: bool = False
     rounded: int | None = None
     thousands: str = ""
+    power: str = ""
+    is_power_open: bool = False
     has_zeros: bool = True
 
     def __str__(self) -> str:

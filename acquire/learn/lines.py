@@ -22,6 +22,7 @@ from acquire.learn.line import Line
 from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
+from acquire.learn.powers import is_power_open, powered, with_power
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
 from acquire.learn.signs import SIGNS, Sign, bare, is_seen, open_sign
@@ -70,6 +71,7 @@ def lines(
     rounded = None
     shown = [press.shown for press in presses]
     explained = explained or _thousands(presses, bodies, kind, moves)
+    explained = explained or _powered(presses, bodies, kind, moves)
     if not explained and tell_enough(shown):
         rounded = decimals_of(shown)
         explained = _explained(
@@ -86,7 +88,7 @@ def lines(
         replace(
             e,
             proven=proven,
-            rounded=rounded,
+            rounded=rounded if rounded is not None else e.rounded,
             doubt=e.doubt or (_OPEN_SUM if proven.is_likely_open else None),
             pattern=e.pattern + endings.of_line(e.index),
             example=bursts[0][e.index],
@@ -183,6 +185,30 @@ def _thousands(
                     explained.setdefault(whole, sent)
             if found:
                 break
+    return list(explained.values())
+
+
+def _powered(
+    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves
+) -> list[Line]:
+    """Lines whose number has a power of ten; one that is finer than shown tells by enough of it."""
+    explained: dict[str, Line] = {}
+    shown = [press.shown for press in presses]
+    bare = [replace(press, shown=abs(press.shown)) for press in presses]
+    for number in powered(bodies, presses):
+        if number.is_rounded and not tell_enough(shown):
+            continue
+        for one in _explained(
+            bare, number.bodies, kind, moves, is_padded=True, parts_fields=False,
+            is_rounded=number.is_rounded,
+        ):  # fmt: skip
+            whole = with_power(one.pattern, number) if one.index == number.line else None
+            if whole is not None and one.point == number.point and not one.has_again:
+                explained[whole] = replace(
+                    one, pattern=whole, power=number.texts[0], is_power_open=is_power_open(number),
+                    rounded=decimals_of(shown) if number.is_rounded else None,
+                    has_zeros=True, may_touch=False, sign=None,
+                )  # fmt: skip
     return list(explained.values())
 
 

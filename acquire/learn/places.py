@@ -8,9 +8,8 @@ from decimal import Decimal
 
 from acquire.learn.column import Style, shape
 from acquire.learn.framing import lines_of
+from acquire.learn.powers import has_power
 from acquire.learn.press import Press, decimals_of, half_step
-
-_EXPONENT = re.compile(r"[eE][+-]?[0-9]")
 
 Place = tuple[Style, tuple[str, ...], tuple[str, ...]]
 """How numbers are written, and the kinds of the pieces before and behind the value."""
@@ -32,7 +31,7 @@ def stands_as_text(presses: Sequence[Press], end: bytes) -> bool:
 
 
 def has_exponent(presses: Sequence[Press]) -> bool:
-    """Whether numbers stand there in exponent form, which no line profile reads."""
+    """Whether numbers stand there with a power of ten, in any form."""
     return all(re.search(rb"[0-9][eE][+-]?[0-9]", p.data) for p in presses)
 
 
@@ -133,7 +132,7 @@ def _spans(
     dot = re.escape(point)
     for found in re.finditer(rf"[0-9]+(?:{dot}[0-9]+)?|(?<![0-9]){dot}[0-9]+", line):
         start, stop = found.span()
-        if _EXPONENT.match(line, stop):
+        if has_power(line, stop):
             continue
         # A second decimal sign: no number, but a version or a date.
         if line[stop : stop + 1] == point and line[stop + 1 : stop + 2].isdecimal():
@@ -163,7 +162,7 @@ def _between_fields(line: str, shown: Decimal) -> Iterator[tuple[int, int]]:
     if "," not in text:
         return
     for found in re.finditer(rf"(?<![0-9])([+-]?)0*{text}(?![0-9])", line):
-        if (found[1] == "-") == (shown < 0):
+        if (found[1] == "-") == (shown < 0) and not has_power(line, found.end()):
             yield _padded(line, found.start()), found.end()
 
 

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from acquire.learn.column import literal
 from acquire.learn.doubts import Doubt
+from acquire.learn.powers import has_power
 
 OFTEN = 2
 """Presses above zero and below it by which letters hardly go with the sign by chance."""
@@ -91,7 +92,7 @@ def bare(line: str, shown: Decimal, point: str, sign: Sign) -> Iterator[Bare]:
     """The line without its sign, for each place where this number stands with it."""
     dot = re.escape(point)
     for found in re.finditer(rf"(?<![0-9.,])[0-9]+(?:{dot}[0-9]+)?(?![0-9]|[.,][0-9])", line):
-        if Decimal(found[0].replace(",", ".")) != abs(shown):
+        if Decimal(found[0].replace(",", ".")) != abs(shown) or has_power(line, found.end()):
             continue
         # Nobody knows how it writes zero.
         for is_minus in (True, False) if not shown else (shown < 0,):

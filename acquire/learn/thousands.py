@@ -11,6 +11,8 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from itertools import product
 
+from acquire.learn.powers import has_power
+
 APOSTROPHE, ESCAPED = "'", r"\x27"
 SIGNS = (",", APOSTROPHE, " ", ".")
 _WHOLE = r"\d{1,8}"
@@ -49,7 +51,8 @@ def _bare(line: str, number: re.Pattern[str], shown: Decimal, sign: str) -> str:
 
     def taken_out(found: re.Match[str]) -> str:
         text = found[0].replace(sign, "")
-        return text if Decimal(text.replace(",", ".")) == shown else found[0]
+        is_it = Decimal(text.replace(",", ".")) == shown and not has_power(line, found.end())
+        return text if is_it else found[0]
 
     return number.sub(taken_out, line)
 

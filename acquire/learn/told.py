@@ -41,6 +41,8 @@ def of_line(line: Line, end: bytes) -> list[str]:
             f"{line.thousands!r} stands between its thousands: a number of 1000 or more without it "
             "is noise"
         )
+    if line.power:
+        believed.append(f"the number has a power of ten, as in {line.power}: one without is noise")
     if line.proven.likely is None and _LIKE_SUM.search(line.pattern):
         believed.append(
             "the last digits of a line may be a checksum that fits no sum that is known: they may "
@@ -246,6 +248,11 @@ def unseen_in_line(
     ]
     known = {repr(one) for one in (channel, *line.channels)}
     words += still_words("line", [one for one in line.still if one not in known])
+    if line.is_power_open:
+        words.append(
+            "a number with another power of ten than 0: such presses are noise; show one, such as "
+            "a number ten times as large"
+        )
     if line.may_touch:
         words.append(
             "a number with more digits, if it touches those before it then: such lines are noise, "
@@ -347,7 +354,9 @@ def few(presses: int, shown: int) -> tuple[str, ...]:
 def nothing(presses: Sequence[Press], why: str) -> tuple[str, ...]:
     words = ["no place in the bytes gives all the numbers that were shown"]
     if has_exponent(presses):
-        words.append("there are numbers in exponent form, which no profile can read")
+        words.append(
+            "there are numbers with a power of ten, and none of them was shown at every press"
+        )
     if why:
         words.append(why)
     end = terminator([press.data for press in presses])

@@ -82,6 +82,11 @@ def line_profile(
         body += ["", "[sign]", f"tokens = {{ {means} }}"]
     body += ["", "[value]", f"decimal = {_quoted(line.point)}"]
     body += [f"thousands = {_quoted(line.thousands)}"] if line.thousands else []
+    body += (
+        ["# Every number has a power of ten: one without is noise.", "exponent = true"]
+        if line.power
+        else []
+    )
     if not line.has_zeros:
         body += ["# Presses with fewer digits had no zeros before them.", "leading_zeros = false"]
     body += [*_limits_of(line, limits), ""]
@@ -210,8 +215,10 @@ def _condition(run: Run) -> str:
 def _limits_of(line: Line, limits: Limits) -> list[str]:
     """The limits of a line; of several units none is known that holds for all."""
     if len({unit for _, unit in line.units}) > 1:
-        return [] if line.rounded is not None else [f"most_decimals = {limits.decimals}"]
-    return _limits(limits, line.rounded)
+        is_finer = line.rounded is not None or line.power
+        return [] if is_finer else [f"most_decimals = {limits.decimals}"]
+    # With a power of ten small numbers have more decimals than the display, which rounds them.
+    return _limits(limits, limits.decimals if line.power else line.rounded)
 
 
 def _limits(limits: Limits, rounded: int | None = None) -> list[str]:

@@ -27,6 +27,7 @@ class _Told(NamedTuple):
 
     value: Decimal
     unit: str
+    has_power: bool = False
 
 
 class _Step(NamedTuple):
@@ -83,15 +84,21 @@ def _told(readings: Sequence[ReadingRecord]) -> list[_Told]:
     """Each number that was sent, once: a display has few beside the readings of a trial."""
     texts = {(reading.sent_text, reading.sent_unit) for reading in readings}
     return [
-        _Told(value, unit) for text, unit in sorted(texts) if (value := _number(text)) is not None
+        _Told(value, unit, "E" in text.upper())
+        for text, unit in sorted(texts)
+        if (value := _number(text)) is not None
     ]
 
 
 def _sent(measure: Measure, told: Sequence[_Told]) -> _Step | None:
-    """The smallest place of all texts of an instrument, since some drop zeros at their end."""
+    """The smallest place of all texts of an instrument, since some drop zeros at their end.
+
+    Of those with a power of ten the largest: their last digit is worth more the larger they are.
+    """
     places: list[Decimal] = []
     shown: list[Decimal] = []
-    for value, unit in told:
+    has_power = any(one.has_power for one in told)
+    for value, unit, _ in told:
         last = Decimal(1).scaleb(_exponent(value))
         places.append(convert(last, unit, measure.unit))
         if value:
@@ -104,12 +111,14 @@ def _sent(measure: Measure, told: Sequence[_Told]) -> _Step | None:
             max(shown),
             f"taken as the digit {MOST_DIGITS} of what was sent, which has more than a display",
         )
+    if has_power:
+        return _Step(max(places), "taken from the last digit of the largest number that was sent")
     return _Step(min(places), "taken from the last digit that was sent")
 
 
 def _keep_to(policy: CheckRecord, told: Sequence[_Told]) -> bool:
     """Whether all readings, as they were sent, are whole steps of the policy."""
-    for value, unit in told:
+    for value, unit, _ in told:
         steps = value / convert(policy.resolution, policy.unit, unit)
         if abs(steps - round(steps)) > _ON_GRID:
             return False

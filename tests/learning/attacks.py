@@ -156,6 +156,18 @@ def _comma(dice: random.Random, display: Display) -> Drawn:
     return send, lambda v, n, r: send(v, n, r, r.choice("1379"))
 
 
+def _powers(dice: random.Random, display: Display) -> Drawn:
+    """A power of ten, the word for infinity in place of a number, and numbers of another form."""
+    line, letter = _fields(dice, dice.choice(",; ")), dice.choice("Ee")
+    sign, digits = dice.choice("+-"), dice.choice([3, 4, 6])
+
+    def send(v: Decimal, n: int, r: random.Random) -> bytes:
+        return _end(line(format(float(v), f"{sign}.{digits}{letter}"), n, r))
+
+    others = ["+9.90E+37", "9.91E37", "1.0000E+99", "+0E+00", "9.1", "1E5", "ERR", "1.5E+01E+01"]
+    return send, lambda v, n, r: _end(line(r.choice(others), n, r))
+
+
 # -- frames --------------------------------------------------------------------------------------
 
 
@@ -269,6 +281,7 @@ CLASSES: dict[str, Callable[[random.Random, Display], Drawn]] = {
     "status digits": _status,
     "brackets and signs behind": _signs_in_text,
     "a comma for all": _comma,
+    "a power of ten": _powers,
     "low word first": _words,
     "sign bytes": _sign_byte,
     "codes of all ones": _codes,
@@ -276,6 +289,12 @@ CLASSES: dict[str, Callable[[random.Random, Display], Drawn]] = {
     "sums in digits": _digit_sums,
 }
 _FORCES = frozenset(
-    ("units that change", "brackets and signs behind", "low word first", "sign bytes")
+    (
+        "units that change",
+        "brackets and signs behind",
+        "low word first",
+        "sign bytes",
+        "a power of ten",
+    )
 )
-_BOTH_WAYS = frozenset(("brackets and signs behind", "low word first", "sign bytes"))
+_BOTH_WAYS = _FORCES - {"units that change"}

@@ -156,7 +156,8 @@ class Binaries:
 class Hopeless:
     """A meter that no profile can read: who is sure of it is wrong.
 
-    But of one that sends all digits of a number of which its display shows some.
+    But of one that sends all digits of a number of which its display shows some, and of one that
+    writes them with a power of ten.
     """
 
     counts_to = 0
@@ -166,16 +167,19 @@ class Hopeless:
         self.how = draw.choice(
             ["exponent", "swapped nibbles", "finer than shown", "hidden", "dice"]
         )
-        self.learnable = self.is_rounded = self.how == "finer than shown"
+        self.is_rounded = self.how == "finer than shown"
+        self.learnable = self.is_rounded or self.how == "exponent"
         self.name = f"hopeless: {self.how}"
         if self.is_rounded:
             self.name = "binary float, finer than shown"
+        elif self.learnable:
+            self.name = "text with a power of ten"
         self.key = draw.randbytes(1)[0] | 1
 
     def send(self, shown: Decimal, count: int, randomness: random.Random) -> bytes:
         steps = int(shown * 10**self.display.decimals)
         if self.how == "exponent":
-            return f"R,{shown:.4E},GU\r\n".encode()
+            return f"R,{shown:.4E},OK\r\n".encode()
         if self.how == "swapped nibbles":
             data = bytes.fromhex(f"{abs(steps):08d}")
             return b"\xaa" + bytes((b & 15) << 4 | b >> 4 for b in data) + b"\r"

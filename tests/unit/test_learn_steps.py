@@ -25,7 +25,7 @@ def presses(*lines: str) -> list[Press]:
 @pytest.mark.parametrize(
     ("lines", "step"),
     [
-        (("9.14E+01", "4.52E+01", "1.20E+01"), "set the meter to another form of its numbers"),
+        (("914E-01", "452E-01", "120E-01"), "set the meter to another form of its numbers"),
         ([f"{'x' * 300} {v}" for v in SHOWN], "set the meter to send shorter lines"),
         ([f"{v} {v}/A" for v in SHOWN], ""),
         (("91.4 GU", "45.2 GX", "12.0 GU"), "set the meter to one unit"),

@@ -132,11 +132,12 @@ def test_three_numbers_that_are_always_equal_are_not_decided_between() -> None:
     assert len(found.left) == 3
 
 
-def test_numbers_in_exponent_form_are_refused_in_words() -> None:
-    made = [Press(f"{Decimal(v):.3E}\r\n".encode(), Decimal(v)) for v in SHOWN]
+def test_a_power_of_ten_behind_a_whole_number_is_refused_in_words() -> None:
+    """Devices that keep to IEEE 488.2 (8.7.4) put a point before it."""
+    made = [Press(f"{int(10 * Decimal(v))}E-01\r\n".encode(), Decimal(v)) for v in SHOWN]
     found = learn(made, GLOSS, Registry())
     assert found.outcome is Outcome.NONE
-    assert any("exponent" in words for words in found.believed)
+    assert any("a power of ten" in words for words in found.believed)
 
 
 def test_words_that_differ_every_time_are_not_understood() -> None:

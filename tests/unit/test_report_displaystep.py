@@ -96,3 +96,12 @@ def test_of_two_instruments_the_larger_step_counts(record: TrialRecord) -> None:
 
 def test_texts_that_are_no_numbers_leave_the_policys(record: TrialRecord) -> None:
     assert step_of(record, ["----"], "0.1", "gloss_unit")[0] == Decimal("0.1")
+
+
+def test_numbers_with_a_power_of_ten_step_by_the_last_digit_of_the_largest(
+    record: TrialRecord,
+) -> None:
+    """IEEE 488.2, 8.7.4: the digits are as many at any size, so 9.91E+00 steps by 0.01."""
+    step, source = step_of(record, ["9.91E+00", "1.02E+02", "9.99e+01"], "0.5", "gloss_unit")
+    assert step == 1
+    assert source.startswith("taken from the last digit of the largest number that was sent")

@@ -1,0 +1,120 @@
+"""Numbers with a power of ten (NR3 of IEEE 488.2, 8.7.4) are learned, and none is read wrong."""
+
+from __future__ import annotations
+
+import random
+import tomllib
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.model import Quantity
+from tests.unit.test_learn_thousands import read
+
+FORMS = [
+    "{}", "{:>14}", "F {} N", "{},N,0", "PEAK:{};OK", "{:>12} N", "+1.000E+00,{}", "{},2.150E+01",
+]  # fmt: skip
+LESSONS = [
+    ["91.4", "45.2", "12.0"],
+    ["1.25", "37.50", "102.00"],
+    ["-3.1", "24.8", "140.2", "9.9"],
+]
+
+
+def taught(send: Callable[[Decimal], str], shown: list[str]) -> Finding:
+    presses = [Press(f"{send(Decimal(text))}\r\n".encode(), Decimal(text)) for text in shown]
+    return learn(presses, About(Quantity.FORCE, "newton"), Registry())
+
+
+def in_powers(value: Decimal, decimals: int = 4, sign: str = "+") -> str:
+    """Python's own writer of powers of ten."""
+    return format(float(value), f"{sign}.{decimals}E")
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("sign", ["+", "-"])
+@pytest.mark.parametrize("decimals", [4, 6])
+def test_they_are_learned_and_fresh_presses_are_read_right(
+    form: str, sign: str, decimals: int
+) -> None:
+    def send(value: Decimal) -> str:
+        return form.format(in_powers(value, decimals, sign))
+
+    dice = random.Random(f"{form}{sign}{decimals}")
+    for lesson in LESSONS:
+        found = taught(send, lesson)
+        assert found.outcome is Outcome.SURE, (found.believed, send(Decimal(lesson[0])))
+        assert tomllib.loads(found.profile)["value"]["exponent"] is True
+        right = 0
+        for _ in range(100):
+            value = Decimal(dice.randrange(0, 9 * 10 ** dice.randrange(1, 4))).scaleb(-1)
+            given = read(found.profile, send(value))
+            assert given in ([value], []), (value, send(value), found.profile)
+            right += given == [value]
+        assert right >= (98 if "{:>" not in form else 90), found.profile
+
+
+def test_a_number_that_is_finer_than_the_display_is_read_with_all_its_digits() -> None:
+    sent = {
+        "91.4": "+9.1387E+01",
+        "45.2": "+4.5249E+01",
+        "12.0": "+1.1962E+01",
+        "8.8": "+8.7941E+00",
+    }
+    found = taught(lambda value: sent[str(value)], list(sent))
+    assert found.outcome is Outcome.SURE
+    assert read(found.profile, "+6.4251E+00") == [Decimal("6.4251")]
+    assert read(found.profile, "-1.5000E-02") == [Decimal("-0.015000")]
+
+
+def test_what_lost_a_sign_or_a_digit_is_noise_to_the_profile() -> None:
+    found = taught(in_powers, LESSONS[0])
+    assert read(found.profile, "+9.1400E+01") == [Decimal("91.400")]
+    whole = "+9.1400E+01"
+    for place in range(len(whole)):
+        assert read(found.profile, whole[:place] + whole[place + 1 :]) == [], place
+
+
+def test_a_power_that_was_always_zero_is_none_until_a_press_has_shown_another() -> None:
+    found = taught(in_powers, ["9.14", "4.52", "1.20"])
+    assert found.outcome is Outcome.SURE
+    assert any("another power of ten" in one for one in found.unseen)
+    assert read(found.profile, "+3.0000E+00") == [Decimal("3.0000")]
+    assert read(found.profile, "+3.0000E+01") == []
+
+
+@pytest.mark.parametrize(
+    "send",
+    [
+        # What looks like a power is an error code, a part of a name, or belongs to another number.
+        lambda value: f"{value}E01",
+        lambda value: f"{value / 10:f}E+02",
+        lambda value: f"7{in_powers(value, sign='-')}",
+        lambda value: f"12E3,{int(value * 7)}.0E+01",
+    ],
+)
+def test_what_does_not_give_the_number_is_not_learned(send: Callable[[Decimal], str]) -> None:
+    found = taught(send, LESSONS[0])
+    assert found.outcome is not Outcome.SURE
+
+
+def test_another_number_with_a_power_that_moves_is_not_taken_for_the_one_shown() -> None:
+    dice = random.Random(7)
+
+    def send(value: Decimal) -> str:
+        return f"{in_powers(value)},{in_powers(Decimal(dice.randrange(200, 300)).scaleb(-1))},N"
+
+    found = taught(send, ["91.4", "45.2", "12.0", "33.3", "8.1"])
+    assert found.outcome is Outcome.SURE
+    assert read(found.profile, "+7.7000E+01,+2.4400E+01,N") == [Decimal("77.000")]
+
+
+def test_a_power_that_a_person_calls_a_number_that_moves_is_one_all_the_same() -> None:
+    shown = ["-4.7", "3.8", "0.0"]
+    presses = [Press(f"{Decimal(text):.4f}E+00,R\r\n".encode(), Decimal(text)) for text in shown]
+    about = About(Quantity.FORCE, "newton", moves=frozenset({"00"}))
+    found = learn(presses, about, Registry())
+    assert not found.profile or read(found.profile, "-1.5000E+01,R") in ([], [Decimal("-15.000")])

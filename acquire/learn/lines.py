@@ -71,7 +71,8 @@ def lines(
     rounded = None
     shown = [press.shown for press in presses]
     explained = explained or _thousands(presses, bodies, kind, moves)
-    explained = explained or _powered(presses, bodies, kind, moves)
+    # Also where another place explains the presses: which of two it is only a press can tell.
+    explained = [*explained, *_powered(presses, bodies, kind, moves)]
     if not explained and tell_enough(shown):
         rounded = decimals_of(shown)
         explained = _explained(
@@ -200,7 +201,7 @@ def _powered(
             continue
         for one in _explained(
             bare, number.bodies, kind, moves, is_padded=True, parts_fields=False,
-            is_rounded=number.is_rounded,
+            is_rounded=True,  # which looks at each place alone, also where two are the number
         ):  # fmt: skip
             whole = with_power(one.pattern, number) if one.index == number.line else None
             if whole is not None and one.point == number.point and not one.has_again:

@@ -118,3 +118,9 @@ def test_a_power_that_a_person_calls_a_number_that_moves_is_one_all_the_same() -
     about = About(Quantity.FORCE, "newton", moves=frozenset({"00"}))
     found = learn(presses, about, Registry())
     assert not found.profile or read(found.profile, "-1.5000E+01,R") in ([], [Decimal("-15.000")])
+
+
+@pytest.mark.parametrize("form", ["{0},{1}", "{1},{0}"])
+def test_a_plain_number_beside_it_that_was_the_same_is_asked_about(form: str) -> None:
+    found = taught(lambda value: form.format(value, in_powers(value)), LESSONS[0])
+    assert found.outcome is Outcome.MORE

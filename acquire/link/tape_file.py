@@ -16,6 +16,8 @@ The head of a tape that is nobody's may say its `line`, such as "9600 8N1".
 
 `crc` is the CRC-32 (ISO/IEC 8802-3; over ``123456789`` it is cbf43926) of the line without it,
 begun with that of the line before: a line that was changed, lost, doubled or moved does not fit.
+What ends a line is not in it. Bytes are escaped, so that a carriage return is none of a tape: LF
+that became CR LF, as editors and mail do, or a mark of UTF-8 before the head takes nothing away.
 It guards against accidents and proves nothing against a forger; the store is the evidence.
 Writes nothing but the file it is told to. One thread.
 """
@@ -52,8 +54,10 @@ T = TypeVar("T")
 VERSION = 2
 LONGEST_LINE = 2**26
 """Bytes; a chunk, a spectrum or a stretch of samples is far shorter."""
-_CRC = re.compile(rb', "crc": "([0-9a-f]{8})"}\n')
-_CRC_BYTES = len(b', "crc": "cbf43926"}\n')
+_CRC = re.compile(rb', "crc": "([0-9a-f]{8})"}\r?\n')
+_CRC_BYTES = len(b', "crc": "cbf43926"}\r\n')
+_MARK = b"\xef\xbb\xbf"
+"""Of UTF-8, which some editors put before a text (RFC 3629, 6)."""
 
 
 class Damage(NamedTuple):
@@ -196,10 +200,13 @@ class _Lines:
         self.byte += len(self.line)
         self.number += 1
         self.line = line = self._file.readline(LONGEST_LINE)
-        check = _CRC.fullmatch(line[-_CRC_BYTES:])
-        body = line[:-_CRC_BYTES] + b"}"
+        text = line.removeprefix(_MARK) if self.number == 1 else line
+        check = _CRC.search(text, max(0, len(text) - _CRC_BYTES))
+        body = text[: check.start()] + b"}" if check is not None else b""
         if not line:
             self.why = "the file ends here"
+        elif not line.endswith(b"\n") and b'"}\r' in line[:-1]:
+            self.why = "its line ends were changed to CR alone: change them back to LF"
         elif not line.endswith(b"\n"):
             self.why = "the line is cut off" if len(line) < LONGEST_LINE else "the line never ends"
         elif check is None:

@@ -176,6 +176,32 @@ def test_a_tape_cut_off_at_any_byte_is_refused_or_read_up_to_there_and_said_so(
             read_tape(path)
 
 
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize("is_all", [True, False])
+def test_a_tape_whose_line_ends_an_editor_changed_is_read_as_it_was(
+    path: Path, mark: bytes, is_all: bool
+) -> None:
+    lines = path.read_bytes().splitlines()
+    ends = [b"\r\n" if is_all or n % 2 else b"\n" for n in range(len(lines))]
+    path.write_bytes(mark + b"".join(a + b for a, b in zip(lines, ends, strict=True)))
+    assert read_tape(path) == TAPE
+
+
+def test_a_tape_with_the_line_ends_of_an_editor_is_cut_off_where_it_is_cut_off(path: Path) -> None:
+    whole = path.read_bytes().replace(b"\n", b"\r\n")
+    for size in range(len(whole) - 3 * len(whole.splitlines()[-1]), len(whole)):
+        path.write_bytes(whole[:size])
+        damage = read_up_to_damage(path).damage
+        assert damage is not None
+        assert damage.why in ("the line is cut off", "the file ends here")
+
+
+def test_a_tape_without_any_line_feed_is_told_what_happened_to_it(path: Path) -> None:
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r"))
+    with pytest.raises(SettingsError, match="line ends were changed to CR alone"):
+        read_tape(path)
+
+
 def test_what_is_missing_is_counted(path: Path) -> None:
     lines = path.read_bytes().splitlines(keepends=True)
     path.write_bytes(b"".join(lines[:5]))

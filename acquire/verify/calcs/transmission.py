@@ -85,6 +85,16 @@ def infrared(i: Mapping[str, Any]) -> Answer:
     )
 
 
+_WEIGHTS = {"AM1.5": am15, "D65 V": d65_v}
+
+
+def band(i: Mapping[str, Any]) -> Answer:
+    weights = _WEIGHTS.get(i["weights"])
+    if weights is None:
+        raise ValueError(f"weights of {' or '.join(_WEIGHTS)} are wanted, got {i['weights']}")
+    return _bands(i, {"T": Definition(Band(i["from_nm"], i["to_nm"]), weights())})
+
+
 def band_lamp(i: Mapping[str, Any]) -> Answer:
     read = _read(i)
     seen = band_value(read, lamp.bell_lamp(i["centre_nm"], i["fwhm_nm"]))
@@ -167,6 +177,7 @@ def stray_light(i: Mapping[str, Any]) -> Answer:
 
 
 CALCS = {
+    "transmission.band": band,
     "transmission.band_lamp": band_lamp,
     "transmission.chain": chain,
     "transmission.film_from_blank": film_from_blank,

@@ -13,7 +13,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
+from acquire.learn.framing import SEQUENCE
+
 MOST_WORDS = 4
+
+
+_SEQUENCE = re.compile(f"({SEQUENCE})")
 
 
 class Token(NamedTuple):
@@ -46,7 +51,14 @@ class Column:
 
 
 def tokens(text: str, style: Style) -> list[Token]:
-    """The pieces of a text in order."""
+    """The pieces of a text in order; a control sequence for a terminal is one of them."""
+    found = []
+    for at, part in enumerate(_SEQUENCE.split(text)):
+        found += [Token(part[0], part)] if at % 2 else _tokens(part, style)
+    return found
+
+
+def _tokens(text: str, style: Style) -> list[Token]:
     point = style.point
     # A control sign: no number has one within.
     dot = re.escape("\0" if style.parts_fields else point)

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.learn.number import NumberAt
+from acquire.learn.number import EXACT, NumberAt
 
 
 class Digits(NamedTuple):
@@ -21,6 +22,52 @@ class Digits(NamedTuple):
     decimals: int | None
     is_full: bool
     has_plus: bool | None
+
+
+class Room(NamedTuple):
+    """`least` and `most` are the numbers for which a frame of one length has room, as presses
+    wrote them; None where presses wrote decimals in several ways.
+
+    `fewest` and `most_digits` are those that presses had; `is_filled`: they have shown what fills
+    up one with fewer.
+    """
+
+    least: Decimal | None
+    most: Decimal | None
+    fewest: int
+    most_digits: int
+    is_filled: bool
+
+
+def room_of(number: NumberAt, frames: Sequence[bytes]) -> Room | None:
+    """The room for the digits of a number; None of another type, whose bytes are as many for all.
+
+    Digits become more and fewer with the number, unless spaces or zeros fill them up.
+    """
+    if number.type != "digits":
+        return None
+    texts = _texts(number, frames)
+    bare = [text.strip(b" ").lstrip(b"+-").strip(b" ") for text in texts]
+    counts = [len(text.replace(b".", b"")) for text in bare]
+    tails = {len(text[text.index(b".") :]) if b"." in text else 0 for text in bare}
+    has_zero = any(text[:1] == b"0" and text[1:2].isdigit() for text in bare)
+    are_apart = all(text.startswith(b"  ") for text in texts)
+    is_filled = has_zero or are_apart or len(set(counts)) > 1
+    least = most = None
+    if len(tails) == 1:
+        (tail,) = tails
+        signs = any(text.lstrip(b" ")[:1] == b"+" for text in texts)
+        wholes = number.size - tail - signs
+        is_apart = signs or number.minus is not None
+        most = EXACT.scaleb(_nines(wholes, tail), -number.power)
+        least = EXACT.scaleb(-_nines(wholes - (not is_apart), tail), -number.power)
+    return Room(least, most, min(counts), max(counts), is_filled)
+
+
+def _nines(wholes: int, tail: int) -> Decimal:
+    """The largest number of so many digits, with a `tail` of a point and decimals behind them."""
+    step = Decimal(1).scaleb(-max(tail - 1, 0))
+    return EXACT.subtract(Decimal(1).scaleb(max(wholes, 0)), step)
 
 
 def digits_of(number: NumberAt, frames: Sequence[bytes]) -> Digits | None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.learn.column import literal
+from acquire.learn.framing import closers_of, encoding_of, lines_of
 from acquire.learn.proven import Proven
 from acquire.learn.textproof import Tail, TextProof
 from acquire.learn.textproofs import tail, text
@@ -27,6 +28,22 @@ class Endings(NamedTuple):
     def of_line(self, index: int) -> str:
         """The pattern for the end of the line at a place in its press."""
         return self.pattern if self.at in (None, index) else ""
+
+
+def end_of(presses: Sequence[bytes], end: bytes) -> bytes:
+    """What ends every line, where `end` does or would but for signs behind a checksum.
+
+    A profile names a checksum that is the last thing of a line, so that signs behind it end the
+    line together with CR and LF. Only a checksum that is found without them shows that.
+    """
+    code = encoding_of(presses)
+    for closer in (b"", *closers_of(presses, end)):
+        whole = closer + end
+        bursts = [[line.decode(code) for line in lines_of(data, whole)] for data in presses]
+        found = endings_of(bursts)
+        if found.proven.likely is not None and (not closer or found.proven.proof is not None):
+            return whole
+    return end
 
 
 def endings_of(bursts: Sequence[Sequence[str]]) -> Endings:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
 
-from acquire.learn.digits import Digits, digits_of, narrowed
+from acquire.learn.digits import Digits, Room, digits_of, narrowed, room_of
 from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
 from acquire.learn.judge import Judged, judge
 from acquire.learn.limits import Limits, of_number
@@ -27,6 +27,7 @@ from acquire.wire import Proof
 
 LONGEST_FRAME = 256
 _LONGEST_MARKER = 8
+_TEN = 10
 _FAR = 10
 """So many times what a display usually shows: mirrors read 2000 GU, a force gauge goes far up."""
 
@@ -36,7 +37,8 @@ class Frame:
     """An explanation that is sure of its number: the layout of all frames.
 
     `unseen` are codes of decimals that no press had; `held` is what never changed; `summed` is the
-    place of a sum that no profile can name; `digits` says how they are written, where it has any.
+    place of a sum that no profile can name; `digits` says how they are written, where it has any,
+    and `room` for which of them there is room. `display` is what it may show for all that is known.
     """
 
     length: int
@@ -52,6 +54,8 @@ class Frame:
     repeats: int
     summed: frozenset[int] = frozenset()
     digits: Digits | None = None
+    room: Room | None = None
+    display: Limits | None = None
 
     def has_unknown(self, data: Sequence[bytes]) -> bool:
         """Whether a byte beside the number changed and is free to."""
@@ -102,6 +106,15 @@ class Frame:
                 ]
                 found |= {i for way in ways if len(way) == 1 for i in way}
         return len(found)
+
+    def fewer_digits(self, least: Decimal) -> Decimal | None:
+        """Below which number one has fewer digits, where nobody knows what fills it up then.
+
+        `least` is the smallest that was shown.
+        """
+        room = self.room
+        is_open = room is not None and not room.is_filled and least >= _TEN
+        return Decimal(_TEN ** least.adjusted()) if is_open else None
 
     @property
     def proof_places(self) -> set[int]:
@@ -177,6 +190,8 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
         return Frames(judged, None, _varying(data))
     best = narrowed(judged.best, data)
     limits = of_number(best, about, shown)
+    display, room = limits, room_of(best, data)
+    limits = limits.within(room, shown, is_said=about.most is not None)
     repeats = max(n for _, n in ones)
     is_signed = min(shown) < 0
     claimed = _claimed(judged.rivals, about, shown)
@@ -185,6 +200,7 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
         best, data, limits, repeats, is_signed=is_signed, claimed=claimed, twin=twin,
         may_be_below=_may_be_below(about, shown),
     )  # fmt: skip
+    frame = replace(frame, room=room, display=display)
     return Frames(judged, frame, _varying(data))
 
 

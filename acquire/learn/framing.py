@@ -11,8 +11,22 @@ _CLOSERS = frozenset(b"\x03\x04\x17")
 """End of text, of transmission and of a block (ISO/IEC 646, table 3)."""
 
 
+SEQUENCE = r"\x1B\[[0-?]*[ -/]*[@-~]"
+"""What a text sends to a terminal to clear it and to move about on it (ECMA-48, 5.4)."""
+_SEQUENCE = re.compile(SEQUENCE.encode())
+
+
+def without_sequences(data: bytes) -> bytes:
+    """A text without its control sequences for a terminal."""
+    return _SEQUENCE.sub(b"", data)
+
+
 def is_text(presses: Sequence[bytes]) -> bool:
-    """Whether all bytes could be a text: printable, or signs that frame lines, or Latin-1."""
+    """Whether all bytes could be a text: printable, or signs that frame lines, or Latin-1.
+
+    Control sequences for a terminal may stand in it.
+    """
+    presses = [without_sequences(data) for data in presses]
     if encoding_of(presses) == "utf-8":
         return True
     return all(
@@ -70,6 +84,8 @@ def terminator(presses: Sequence[bytes]) -> bytes | None:
     for end in _ENDS:
         if all(data.endswith(end) for data in presses):
             return _closer(presses, end) + end
+    if (sequence := _last_sequence(presses)) is not None:
+        return sequence
     last = {data[-1:] for data in presses}
     if len(last) > 1:
         return None
@@ -85,11 +101,37 @@ def terminator(presses: Sequence[bytes]) -> bytes | None:
     return end
 
 
+def _last_sequence(presses: Sequence[bytes]) -> bytes | None:
+    """The control sequence with which all presses end: it is no part of a word or a number."""
+    last = {max(_SEQUENCE.findall(data), default=b"", key=data.rfind) for data in presses}
+    (end,) = last if len(last) == 1 else (b"",)
+    return end if end and all(data.endswith(end) and data != end for data in presses) else None
+
+
 def _closer(presses: Sequence[bytes], end: bytes) -> bytes:
     """The sign that stands before every `end`, or nothing."""
     before = {line[-1:] for data in presses for line in data.split(end)[:-1]}
     (closer,) = before if len(before) == 1 else (b"",)
     return closer if closer and closer[0] in _CLOSERS else b""
+
+
+_MOST_CLOSERS = 3
+
+
+def closers_of(presses: Sequence[bytes], end: bytes) -> list[bytes]:
+    """The signs that stand before every `end`, the last one, the last two and so on.
+
+    No letters or digits: those could be a unit, or of a checksum.
+    """
+    lines = [line for data in presses for line in data.split(end)[:-1] if line]
+    found = []
+    for size in range(1, _MOST_CLOSERS + 1):
+        last = {line[-size:] for line in lines}
+        (closer,) = last if len(last) == 1 else (b"",)
+        if len(closer) < size or closer[:1].isalnum() or closer[0] > 0x7F:
+            break
+        found.append(closer)
+    return found if all(len(line) > len(found) for line in lines) else []
 
 
 def has_empty(data: bytes, end: bytes) -> bool:

@@ -13,6 +13,7 @@ from decimal import Decimal
 from acquire.driverapi.registry import Registry
 from acquire.learn.against import Against, Says, against, in_frame, with_afar
 from acquire.learn.doubts import Doubt, rising
+from acquire.learn.endings import end_of
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
@@ -20,7 +21,7 @@ from acquire.learn.limits import of_text
 from acquire.learn.line import Line
 from acquire.learn.lines import LONGEST_LINE, lines
 from acquire.learn.number import EXACT
-from acquire.learn.places import grouped, has_exponent, minus_words, stands_as_text
+from acquire.learn.places import grouped, has_exponent, minus_words, stand_as_digits, stands_as_text
 from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.proven import Proven
@@ -31,10 +32,12 @@ from acquire.learn.reasons import (
     GROUPED,
     IN_PRESS,
     LEAVE_OUT,
+    LENGTHS,
     NO_LIMIT,
     NOT_STILL,
     ONE_UNIT,
     OTHER_FORM,
+    OTHER_LENGTHS,
     OTHER_SUM,
     SHORTER,
     TOO_LONG,
@@ -69,6 +72,7 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     if is_text(data):
         end = terminator(data)
         if end is not None:
+            end = end_of(data, end)
             found = lines(presses, end, about.kind, about.moves)
             told = _of_lines(found, end, presses, about, registry) if found else None
             # Some frames look like lines of Latin-1.
@@ -86,7 +90,7 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
             return Finding(Outcome.NONE, nothing(presses, ""), next_step=OTHER_FORM)
     binary = frames(presses, about)
     if isinstance(binary, str):
-        return _nowhere(presses, binary)
+        return _of_lengths(presses) or _nowhere(presses, binary)
     if not binary.judged.rivals:
         return _nowhere(presses)
     return _of_frames(binary, presses, about, registry)
@@ -123,6 +127,19 @@ def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:
     if has_byte_behind([press.data for press in presses]):
         return Finding(Outcome.NONE, (BYTE_BEHIND,), next_step=OTHER_SUM)
     return Finding(Outcome.NONE, nothing(presses, why), is_nowhere=True, next_step=step)
+
+
+def _of_lengths(presses: Sequence[Press]) -> Finding | None:
+    """Digits in frames of several lengths, which no profile reads; None where it is another thing.
+
+    Text and a byte behind a text are told as such.
+    """
+    data = [press.data for press in presses]
+    sizes = sorted({len(one) for one in data})
+    if is_text(data) or has_byte_behind(data) or len(sizes) < 2 or not stand_as_digits(presses):
+        return None
+    why = LENGTHS.format(", ".join(map(str, sizes[:-1])), sizes[-1])
+    return Finding(Outcome.NONE, (why,), next_step=OTHER_LENGTHS)
 
 
 def evident_kind(presses: Sequence[Press]) -> Quantity | None:
@@ -274,7 +291,7 @@ def _of_frames(
     found = replace(
         found,
         tell_above=limits.most + step if limits.is_most_guessed else None,
-        tell_below=-step if limits.is_below_unseen else None,
+        tell_below=-step if limits.is_below_unseen else frame.fewer_digits(min(map(abs, shown))),
         is_state_open=bool(frame.held.open or frame.held.likely),
         is_sign_open=frame.held.is_sign_open,
         unseen=unseen_in_frame(frame, ones),

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
+from acquire.learn.digits import Room
 from acquire.learn.number import EXACT, NumberAt
 from acquire.learn.press import About, decimals_of
 from acquire.model import Quantity
@@ -36,6 +37,15 @@ class Limits(NamedTuple):
     def holds(self, value: Decimal) -> bool:
         """Whether the profile will take this value."""
         return self.least <= value <= self.most
+
+    def within(self, room: Room | None, shown: Sequence[Decimal], *, is_said: bool) -> Limits:
+        """No further than digits have room; `is_said`: how far the display goes a person said."""
+        if room is None or room.least is None or room.most is None:
+            return self
+        least = max(self.least, min(room.least, *shown))
+        most = min(self.most, max(room.most, *shown))
+        is_guessed = (self.is_most_guessed or most < self.most) and not is_said
+        return Limits(least, most, self.decimals, self.is_below_unseen, is_guessed)
 
 
 def of_text(about: About, shown: Sequence[Decimal]) -> Limits:

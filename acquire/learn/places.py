@@ -30,6 +30,16 @@ def stands_as_text(presses: Sequence[Press], end: bytes) -> bool:
     )
 
 
+def stand_as_digits(presses: Sequence[Press]) -> bool:
+    """Whether every press has its number somewhere in digits, whatever stands beside them."""
+    return all(
+        re.search(
+            rf"(?<![0-9.])0*{re.escape(f'{abs(press.shown):f}')}(?![0-9])".encode(), press.data
+        )
+        for press in presses
+    )
+
+
 def has_exponent(presses: Sequence[Press]) -> bool:
     """Whether numbers stand there with a power of ten, in any form."""
     return all(re.search(rb"[0-9][eE][+-]?[0-9]", p.data) for p in presses)

@@ -67,3 +67,12 @@ IN_PRESS = (
     "copy config/profiles/gloss-press.toml, with in_press for the line that counts"
 )
 ONE_UNIT = "set the meter to one unit, press three times or more, and learn from these presses"
+
+LENGTHS = (
+    "the number stands in digits, which make a press {} bytes long or {}, and beside it are bytes "
+    "that are no text: no profile reads frames of several lengths"
+)
+OTHER_LENGTHS = (
+    "leave the presses of the rarer length out (- in place of their number) to learn the others: "
+    "those will be noise. Or set the meter so that it fills its numbers up, or sends text"
+)

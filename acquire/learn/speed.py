@@ -14,6 +14,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from acquire.driverapi import Parity
+from acquire.learn.framing import without_sequences
 from acquire.learn.press import Line
 
 LINES = tuple(Line(rate) for rate in (9600, 19200, 115200, 38400, 57600, 4800, 2400, 1200))
@@ -71,7 +72,7 @@ def is_words(data: bytes) -> bool:
 
     They prove no speed: few signs look like such a text by chance more often.
     """
-    body = data.rstrip(bytes(_ENDS))
+    body = without_sequences(data).rstrip(bytes(_ENDS))
     is_legible = all(0x20 <= byte < 0x7F or byte in b"\r\n\t\x02" for byte in body)
     has_digit = any(0x30 <= byte <= 0x39 for byte in body)
     has_letter = any(chr(byte).isalpha() for byte in body)
@@ -85,8 +86,12 @@ _SIGNS = ("\xb0".encode(), "\u2212".encode(), b"\xb0")
 def _in_ascii(data: bytes) -> bytes:
     """A text as it were without signs beyond ASCII, and without the sum behind its ETX.
 
+    Nor has it control sequences for a terminal: one that is the last thing ends it.
+
     A byte of two values more, or one behind STX and ETX, looks no more like text by chance.
     """
+    bare = without_sequences(data)
+    data = bare + b"\n" if bare and not data.endswith(bare[-1:]) else bare
     for sign in _SIGNS:
         data = data.replace(sign, b"~")
     is_framed = data[:1] == b"\x02" and data.count(b"\x03") == 1

@@ -9,6 +9,7 @@ from decimal import Decimal
 from acquire.learn.burst import Burst
 from acquire.learn.column import MOST_WORDS
 from acquire.learn.count import Count
+from acquire.learn.digitwords import digits_unseen
 from acquire.learn.frames import Frame
 from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
@@ -151,6 +152,7 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
             "a number below zero: such presses are noise; show one to learn it, or say --least 0 "
             "if there is none"
         )
+    words += digits_unseen(frame, data)
     if limits.is_most_guessed:
         words.append(_too_large(limits))
     words += [
@@ -226,7 +228,7 @@ def unseen_in_line(
             "a number below zero: it is read if its sign stands right before its digits, and is "
             "noise otherwise; show one if there are any"
         )
-    if max(shown) < 0:
+    if max(shown) <= 0:
         words.append(
             "a number above zero: how it is written nobody knows yet, and it may be noise; show one"
         )

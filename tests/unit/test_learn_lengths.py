@@ -1,0 +1,155 @@
+"""Numbers whose digits become more and fewer: read as they come, or told to be noise beforehand."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, hear, learn
+from acquire.learn.press import Line
+from acquire.learn.proved import readings
+from acquire.learn.speed import Looks, is_words
+from acquire.model import Quantity
+from tests.learning.checks import checksum
+
+GLOSS = About(Quantity.GLOSS, channel="60")
+FORCE = About(Quantity.FORCE, unit="newton")
+REGISTRY = Registry()
+Send = Callable[[str], bytes]
+
+
+def found_of(send: Send, *shown: str, about: About = GLOSS) -> Finding:
+    return learn([Press(send(text), Decimal(text)) for text in shown], about, REGISTRY)
+
+
+def given(found: Finding, *data: bytes) -> list[list[str]]:
+    assert found.outcome is Outcome.SURE, found.believed
+    read = readings(found.family, found.profile, data, REGISTRY)
+    return [[str(reading.value) for reading in here] for here in read]
+
+
+def unseen(found: Finding, words: str) -> bool:
+    return any(words in line for line in found.unseen)
+
+
+def closed(body: str, kind: str, after: str, closer: str, first: int = 1) -> bytes:
+    told = checksum(kind, body[first:].encode())
+    return f"{body}{after}{told:02X}{closer}\r\n".encode()
+
+
+@pytest.mark.parametrize("closer", [";", ";;", " ", "]", "\x03", ";\x03", "\t"])
+@pytest.mark.parametrize(
+    ("form", "kind", "after", "first"),
+    [
+        ("$GL,{0},GU", "xor8", "*", 1),
+        ("#+{0}GU", "crc8-smbus", "/", 0),
+        ("M {0} GU", "sum8", ",", 0),
+    ],
+)
+def test_signs_behind_a_checksum_end_the_line_and_any_number_of_digits_is_read(
+    form: str, kind: str, after: str, first: int, closer: str
+) -> None:
+    def send(text: str) -> bytes:
+        return closed(form.format(text), kind, after, closer, first)
+
+    found = found_of(send, "91.4", "45.2", "12.0")
+    assert found.family == "line"
+    assert tomllib.loads(found.profile)["checksum"]["kind"] == kind
+    others = ["7.7", "107.7", "0.3", "45.3"]
+    assert given(found, *map(send, others)) == [[text] for text in others]
+    # What fails its checksum is noise.
+    assert given(found, send("45.3").replace(b"45.3", b"46.3")) == [[]]
+
+
+@pytest.mark.parametrize("presses", [("64.95", "45.20", "12.01"), ("64.95", "8.48", "101.93")])
+def test_presses_of_other_lengths_do_not_lose_the_checksum(presses: tuple[str, ...]) -> None:
+    def send(text: str) -> bytes:
+        return closed(f"#+{text}GU", "crc8-smbus", "/", ";", 0)
+
+    for more in ((), ("33.33", "2.18", "150.07")):
+        found = found_of(send, *presses, *more)
+        assert tomllib.loads(found.profile)["checksum"]["kind"] == "crc8-smbus"
+
+
+def test_a_sign_that_closes_lines_without_a_checksum_stays_a_part_of_them() -> None:
+    found = found_of(lambda text: f"{text} GU;\r\n".encode(), "91.4", "45.2", "12.0")
+    assert tomllib.loads(found.profile)["text"]["terminator"] == "\r\n"
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        "\x1b[2J\x1b[1;1HGloss {0} GU\x1b[K",
+        "\x1b[2J\x1b[HGloss {0} GU\x1b[K\r\n",
+        "\x1b[1;31m{0}\x1b[0m GU\r\n",
+        "\x1b[2J\x1b[2;10H{0}\x1b[3;1HGU\x1b[K\r\n",
+    ],
+)
+def test_text_with_control_sequences_for_a_terminal_is_a_line(form: str) -> None:
+    def send(text: str) -> bytes:
+        return form.format(text).encode()
+
+    found = found_of(send, "91.4", "45.2", "12.0")
+    assert found.family == "line"
+    others = ["7.7", "107.7", "0.3", "45.3"]
+    assert given(found, *map(send, others)) == [[text] for text in others]
+    # Digits of such a sequence are no temperature.
+    assert not unseen(found, "If it is a temperature")
+    assert hear(send("91.4"), Line()).looks is Looks.TEXT
+
+
+def test_a_greeting_with_control_sequences_is_no_press() -> None:
+    assert is_words(b"\x1b[2J\x1b[1;1HREADY\r\n")
+
+
+def framed(text: str) -> bytes:
+    return b"\xaa\x01" + text.encode() + b"\x55"
+
+
+def test_frames_of_one_length_tell_that_other_numbers_of_digits_may_be_noise() -> None:
+    found = found_of(framed, "91.4", "45.2", "12.0")
+    assert unseen(found, "a number of other than 3 digits")
+    assert unseen(found, "a number below zero")
+    assert (found.tell_below, found.tell_above) == (10, Decimal("100.0"))
+    assert any("from -9.9 to 99.9" in line for line in found.believed)
+    assert given(found, framed("7.7"), framed("107.7"), framed(" 7.7")) == [[], [], ["7.7"]]
+
+
+def test_a_press_that_shows_what_fills_digits_up_settles_it() -> None:
+    for fill in " 0":
+        pairs = [(t, framed(t.rjust(5, fill))) for t in ("91.4", "45.2", "7.7")]
+        found = learn([Press(data, Decimal(text)) for text, data in pairs], GLOSS, REGISTRY)
+        assert not unseen(found, "a number of other than")
+        assert found.tell_below is None
+        assert given(found, framed("107.7")) == [["107.7"]]
+
+
+def test_frames_have_no_room_for_what_a_person_said_of_the_display() -> None:
+    def send(text: str) -> bytes:
+        return framed(text.rjust(4))
+
+    found = found_of(send, "91.4", "45.2", "7.7", about=About(Quantity.GLOSS, channel="60",
+                     least=Decimal(0), most=Decimal(120)))  # fmt: skip
+    assert unseen(found, "a number above 99.9: its digits have no room in 7 bytes")
+    assert not unseen(found, "below zero")
+    assert found.tell_above is None
+
+
+@pytest.mark.parametrize("send", [framed, lambda text: f"P{text} N\r\n".encode()])
+def test_presses_below_zero_alone_say_that_others_may_be_noise(send: Send) -> None:
+    found = found_of(send, "-91.4", "-45.2", "-12.0", about=FORCE)
+    assert unseen(found, "a number above zero")
+    found = found_of(send, "-91.4", "-45.2", "-12.0", "0.0", about=FORCE)
+    assert found.outcome is not Outcome.SURE or unseen(found, "a number above zero")
+
+
+def test_digits_in_frames_of_several_lengths_are_said_to_be_such() -> None:
+    found = found_of(framed, "91.4", "45.2", "12.0", "7.7")
+    assert found.outcome is Outcome.NONE
+    assert "a press 6 bytes long or 7" in found.believed[0]
+    assert "leave the presses of the rarer length out" in found.next_step
+    assert not found.is_nowhere

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.faults import BROKEN_OFF, NOT_DONE
-from acquire.cli.reach import bench_option, store_of
+from acquire.cli.reach import bench_option, reach, store_of
 from acquire.cli.spoken import say
 from acquire.cli.tape_source import load_tape, title_lines, told_damage
+from acquire.errors import ControlError
 
 if TYPE_CHECKING:
     from acquire.clock import Clock
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from acquire.report.regate import Regated
     from acquire.report.replaying import Replayed
 
+NOISE = "noise"
 MOST_SHOWN = 5
 _PLURAL = {
     "reading": "readings",
@@ -46,8 +48,10 @@ def replay(named: str, speed: str, bench: Path | None) -> int:
     """Play tape N of the store, or a tape file, through its driver with the profile of then.
 
     Readings, notices, noise, samples and spectra must be the same as the day it was made; if not,
-    it is told where they first differ, and the exit status is 1. Of a tape of the store every
-    reading that counts is asked of the gate again from the stored checks. Changes nothing.
+    it is told where they first differ, and the exit status is 1. So it is where the last bytes of
+    a tape have no row in the store, since the daemon was killed before it knew what they are. Of a
+    tape of the store every reading that counts is asked of the gate again from the stored checks.
+    Changes nothing.
 
     \b
     Example:  coatbench replay 3
@@ -61,17 +65,21 @@ def replay(named: str, speed: str, bench: Path | None) -> int:
     role = cast(tape.whose)
     done = Replayed(tape)
     is_recorded = speed == "recorded"
-    reach = recorded_speed(tape) if is_recorded else None
+    waits = recorded_speed(tape) if is_recorded else None
     heard = reading_printer(tape) if is_recorded else None
     try:
-        played(tape, role, reach, heard, is_whole=damage is None, done=done)
+        played(tape, role, waits, heard, is_whole=damage is None, done=done)
     except KeyboardInterrupt:
         say([f"broken off after {done.comparing.readings} readings"], err=True)
         return BROKEN_OFF
     comparison = done.comparison()
     say(verdict_lines(done, comparison))
-    is_good = comparison.is_same and not done.failed_now
-    if named.isascii() and named.isdecimal():
+    is_stored = named.isascii() and named.isdecimal()
+    goes_on = is_stored and bool(comparison.unstored) and _goes_on(int(named), bench)
+    say(unstored_lines(done, comparison, goes_on=goes_on, is_file=not is_stored))
+    lacks = not goes_on and any(one.what != NOISE for one in comparison.unstored)
+    is_good = comparison.is_same and not done.failed_now and not lacks
+    if is_stored:
         regated = _regated(int(named), bench)
         say(gate_lines(regated))
         is_good = is_good and not regated.unlike
@@ -87,6 +95,21 @@ def _regated(number: int, bench: Path | None) -> Regated:
 
     with StoreReader(store_of(bench)) as reader:
         return regate(reader, number)
+
+
+def _goes_on(number: int, bench: Path | None) -> bool:
+    """Whether a daemon still has the connection open, so that rows may yet come."""
+    from acquire.report.taped import is_latest  # noqa: PLC0415 - slow
+    from acquire.store import StoreReader  # noqa: PLC0415 - slow
+
+    with StoreReader(store_of(bench)) as reader:
+        if not is_latest(reader, number):
+            return False
+    try:
+        with reach(bench):
+            return True
+    except ControlError:
+        return False
 
 
 def recorded_speed(
@@ -125,7 +148,8 @@ def verdict_lines(done: Replayed, comparison: Comparison) -> Iterator[str]:
     counts = comparison.counts
     if comparison.is_same and not done.failed_now:
         told = ", ".join(f"{c.same} {_named(kind, c.same)}" for kind, c in counts.items())
-        yield f"the same as the day it was made: {told or 'nothing was made of it'}"
+        whole = "what was stored is " if comparison.unstored else ""
+        yield f"{whole}the same as the day it was made: {told or 'nothing was made of it'}"
     else:
         if done.failed_now:
             yield f"DIFFERS: the driver fails now: {done.failed}"
@@ -160,6 +184,32 @@ def verdict_lines(done: Replayed, comparison: Comparison) -> Iterator[str]:
             f"the driver would now send something else {done.strayed} times, first "
             f"{after_s:.3f} s after the opening, where {done.first_stray.data[:40]!r} was sent"
         )
+
+
+def unstored_lines(
+    done: Replayed, comparison: Comparison, *, goes_on: bool = False, is_file: bool = False
+) -> Iterator[str]:
+    """The last bytes of a tape of which the store has no row: where, what they are, and why."""
+    found = comparison.unstored
+    if not found or done.tail is None:
+        return
+    last = done.tail.end
+    count = last - found[0].byte
+    of = f"the last {count} bytes" if count != 1 else "the last byte"
+    if goes_on:
+        yield f"of {of} no row is stored yet: the daemon still has this connection open"
+        return
+    yield f"NOT STORED: of {of} of this tape there is no row, first {_where(done.tape, found[0])}"
+    for one in found[:MOST_SHOWN]:
+        yield f"  byte {one.byte}: {one.now}"
+    if len(found) > MOST_SHOWN:
+        yield f"  and {len(found) - MOST_SHOWN} more"
+    why = "the daemon ended before it knew what they are (killed, a crash or a power cut)"
+    if is_file:
+        why += ", or had not yet known it when the tape was cut"
+    yield f"  {why}; the bytes are kept"
+    if any(one.what == "reading" for one in found):
+        yield "  nobody was shown such a reading and it counts for nothing: press anew"
 
 
 def _named(kind: str, count: int) -> str:

@@ -29,6 +29,18 @@ class Stretch(NamedTuple):
     end: int
 
 
+class Tail(NamedTuple):
+    """Where a tape stops whose end nobody wrote down.
+
+    From `start` on rows may be missing; from `held` on the driver had made nothing yet when the
+    last bytes came, up to `end`.
+    """
+
+    start: int
+    held: int
+    end: int
+
+
 class Difference(NamedTuple):
     """One place where now is not as then. A side that has nothing there is empty."""
 
@@ -50,13 +62,15 @@ class Count(NamedTuple):
 class Comparison(NamedTuple):
     """`aside` counts facts that could not be compared, for bytes are missing there.
 
-    `differences` are the first `MOST_TOLD` of the `places` where they are unlike.
+    `differences` are the first `MOST_TOLD` of the `places` where they are unlike. `unstored` are
+    facts of the last bytes of a tape that nobody ended, of which there was none then.
     """
 
     counts: dict[str, Count]
     differences: list[Difference]
     aside: int
     places: int
+    unstored: tuple[Difference, ...] = ()
 
     @property
     def is_same(self) -> bool:
@@ -92,6 +106,8 @@ class Comparing:
         self._aside = 0
         self._alike_until = 0
         self._settled_at = 0
+        self._tail: Tail | None = None
+        self._unstored: list[Difference] = []
 
     @property
     def readings(self) -> int:
@@ -118,8 +134,9 @@ class Comparing:
         self._compare(over, holes)
         self._pairs.let_go()
 
-    def done(self, holes: Sequence[Stretch]) -> Comparison:
-        """Nothing more is made."""
+    def done(self, holes: Sequence[Stretch], tail: Tail | None = None) -> Comparison:
+        """Nothing more is made. `tail`: of the last bytes there may be no row."""
+        self._tail = tail
         # By portions, for there may be many of which nothing was made now.
         while self._next is not None:
             self._settle(self._next.end + _SETTLED_BYTES, holes)
@@ -127,7 +144,8 @@ class Comparing:
         self._compare(over, holes)
         for total, streams in zip(self._totals, (self._pairs.then, self._pairs.now), strict=True):
             total[SAMPLES] = streams.samples
-        self._same[SAMPLES], unlike, beside = _samples(self._pairs.then, self._pairs.now, holes)
+        sampled = _samples(self._pairs.then, self._pairs.now, holes, tail)
+        self._same[SAMPLES], unlike, beside, unstored = sampled
         found = sorted([*self._found, *unlike], key=lambda d: d.byte)
         totals = self._totals
         counts = {
@@ -136,7 +154,8 @@ class Comparing:
             if totals[0][kind] or totals[1][kind]
         }
         places = self._places_unlike + len(unlike)
-        return Comparison(counts, found, self._aside + beside, places)
+        told = sorted([*self._unstored, *unstored], key=lambda d: d.byte)
+        return Comparison(counts, found, self._aside + beside, places, tuple(told))
 
     def _take(self, side: int, one: Made) -> None:
         if one.what == SAMPLES:
@@ -157,16 +176,34 @@ class Comparing:
                 if _alike(old, new):
                     self._same[what] += 1
                     self._alike_until = max(self._alike_until, end)
-                elif any(hole.start <= end and start <= hole.end for hole in holes) or (
-                    # What follows from bytes that are missing stands before the first fact behind
-                    # them.
-                    start == end and any(self._alike_until <= hole.end <= start for hole in holes)
+                elif self._tail is not None and old is None and _may_lack(self._tail, start, end):
+                    # What has no bytes was told by a time that had not come that day.
+                    if start < end:
+                        self._unstored.append(_difference(old, new))
+                elif (
+                    _is_held(self._tail, start, end)
+                    or any(hole.start <= end and start <= hole.end for hole in holes)
+                    or (
+                        # What follows from bytes that are missing stands before the first fact
+                        # behind them.
+                        start == end
+                        and any(self._alike_until <= hole.end <= start for hole in holes)
+                    )
                 ):
                     self._aside += 1
                 else:
                     self._places_unlike += 1
                     if len(self._found) < MOST_TOLD:
                         self._found.append(_difference(old, new))
+
+
+def _may_lack(tail: Tail, start: int, end: int) -> bool:
+    return tail.start <= start and end <= tail.end
+
+
+def _is_held(tail: Tail | None, start: int, end: int) -> bool:
+    """Only a silence tells what this is, and nobody knows how much of it was waited for."""
+    return tail is not None and tail.held <= start and end <= tail.end
 
 
 def _alike(old: Made | None, new: Made | None) -> bool:
@@ -201,10 +238,10 @@ def _short(text: str) -> str:
 
 
 def _samples(
-    then: Streams, now: Streams, holes: Sequence[Stretch]
-) -> tuple[int, list[Difference], int]:
-    """How many are the same, the differences, and how many streams cannot be compared."""
-    same, found, aside = 0, list[Difference](), 0
+    then: Streams, now: Streams, holes: Sequence[Stretch], tail: Tail | None
+) -> tuple[int, list[Difference], int, list[Difference]]:
+    """How many are the same, the differences, how many cannot be compared, and what has no row."""
+    same, found, aside, unstored = 0, list[Difference](), 0, list[Difference]()
     for old, new in zip_longest(then.found, now.found):
         if old is None or new is None:
             one = old or new
@@ -212,6 +249,7 @@ def _samples(
             place, words = one.first, (_all_words(one), "")
             block = one.block_at(place)
             then_words, now_words = words if old else words[::-1]
+            is_lacking = old is None
         else:
             is_one = (old.key, old.first) == (new.key, new.first)
             alike = old.gone + old.alike(new) if is_one else 0
@@ -221,11 +259,22 @@ def _samples(
                 continue
             block = old.block_at(place)
             then_words, now_words = (_words(stream, place) for stream in (old, new))
-        if any(hole.start <= block.end and block.start <= hole.end for hole in holes):
+            is_lacking = is_one and place == old.end < new.end
+        behind = new.block_at(place) if is_lacking and new is not None else None
+        if (
+            behind is not None
+            and new is not None
+            and tail is not None
+            and tail.start <= behind.start
+        ):
+            count = new.end - place
+            said = f"{count} sample{'s' * (count != 1)} from {place} on"
+            unstored.append(Difference(SAMPLES, behind.start, behind.at_utc_ns, "", said))
+        elif any(hole.start <= block.end and block.start <= hole.end for hole in holes):
             aside += 1
         else:
             found.append(Difference(SAMPLES, block.start, block.at_utc_ns, then_words, now_words))
-    return same, found, aside
+    return same, found, aside, unstored
 
 
 def _all_words(stream: Stream) -> str:

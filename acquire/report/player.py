@@ -19,7 +19,7 @@ from acquire.link.tape import RECEIVED, SENT, Made, Passed, Tape
 from acquire.model import Chunk, Fact, Instant, NoticeKind, Quantity
 from acquire.pipeline.bulk import condensed
 from acquire.pipeline.failing import failed_on
-from acquire.report.comparing import END, Stretch
+from acquire.report.comparing import END, Stretch, Tail
 from acquire.report.made import NOTICE, SAMPLES, made_of
 
 _NAMING = (NoticeKind.POWER_UP.value, NoticeKind.IDENTITY.value)
@@ -27,6 +27,8 @@ _LATE_NS = 50_000_000
 """A session wakes later than it was to, though hardly by more: what it sent then shows when."""
 _SHORTEST_NS = 1_000_000
 """Between two wake-ups, as the session has it."""
+_LONG_NS = 60_000_000_000
+"""Nothing waits longer for a silence."""
 _MOST_WAKES = 100_000
 """In one silence."""
 
@@ -56,7 +58,11 @@ class _Places:
 
 
 class Player:
-    """One play. `holes`, `strayed`, `first_stray` and `failed` tell what was met on the way."""
+    """One play. `holes`, `strayed`, `first_stray` and `failed` tell what was met on the way.
+
+    `tail` is where a tape stops whose end nobody wrote down: it is played on as if the device had
+    fallen silent, for what its last bytes are.
+    """
 
     def __init__(
         self,
@@ -82,6 +88,7 @@ class Player:
         # How many samples were made before the tape begins; None until its first one is made.
         self._samples_before = None if tape.received_before else 0
         self.holes: list[Stretch] = []
+        self.tail: Tail | None = None
         self.chunk_at = tape.received_before
         """Where on the tape the bytes begin that are being played."""
         self.strayed = 0
@@ -98,14 +105,14 @@ class Player:
             self.failed = told(trouble, 300)
             yield from self._worded(failed_on(self._guard, self._places.fed, self._at))
         # What came last may have become facts only after the tape breaks off.
-        if not self._is_whole or tape.ended is None or tape.ended.is_cut:
-            last = 0
-            for one in tape.passed:
-                last = one.offset if one.direction == RECEIVED else last
-            # What the driver holds until time has gone by began before that.
-            held_from, _ = self._guard.rest()
-            last = min(last, held_from + self._places.shift(held_from))
-            self.holes.append(Stretch(last, END))
+        if not self._is_whole or (tape.ended is not None and tape.ended.is_cut):
+            self.holes.append(Stretch(min(self.chunk_at, self._held_from), END))
+
+    @property
+    def _held_from(self) -> int:
+        """Where on the tape the bytes begin that the driver holds until time has gone by."""
+        held_from, _ = self._guard.rest()
+        return held_from + self._places.shift(held_from)
 
     def _play(self) -> Iterator[Made]:
         tape = self._tape
@@ -129,7 +136,10 @@ class Player:
             last, one = one.at, next(coming, None)
             self._ask(last, one)
         ended = tape.ended
-        if ended is None or not self._is_whole:
+        if not self._is_whole:
+            return
+        if ended is None:
+            yield from self._play_on(last)
             return
         at = ended.at if ended.at.mono_ns >= last.mono_ns else last
         yield from self._sleep(at, None)
@@ -137,6 +147,17 @@ class Player:
             yield from self._feed(b"", at)
         else:
             yield from self._worded(self._guard.facts(self._driver.lost(at), b"", at))
+
+    def _play_on(self, last: Instant) -> Iterator[Made]:
+        """What the last bytes of a tape without an end would have become."""
+        held_from = self._held_from
+        self.tail = Tail(min(self.chunk_at, held_from), held_from, self._places.now)
+        until = Instant(last.utc_ns + _LONG_NS, last.mono_ns + _LONG_NS)
+        self._owed.clear()
+        # What it would send next is not on the tape, so nobody was there any more to send it.
+        yield from self._sleep(until, None, until_sent=True)
+        at = max(self._at, last, key=lambda one: one.mono_ns)
+        yield from self._worded(self._guard.facts(self._driver.lost(at), b"", at))
 
     def _ask(self, at: Instant, following: Passed | None) -> None:
         """Ask what is due, unless the tape shows that it was something, and when."""
@@ -153,10 +174,14 @@ class Player:
             again = Instant(at.utc_ns + _SHORTEST_NS, at.mono_ns + _SHORTEST_NS)
         self._again = again
 
-    def _sleep(self, until: Instant, following: Passed | None) -> Iterator[Made]:
+    def _sleep(
+        self, until: Instant, following: Passed | None, *, until_sent: bool = False
+    ) -> Iterator[Made]:
         """Wake up whenever the driver wanted to be asked before a moment."""
         for _ in range(_MOST_WAKES):
             at = self._again
+            if until_sent and self._owed:
+                return
             if at is None or at.mono_ns >= until.mono_ns or _speaks_soon(following, at):
                 return
             yield from self._feed(b"", at)

@@ -17,7 +17,7 @@ from acquire.link.kept import Kept
 from acquire.link.tape import Made, Passed, Tape, Whose
 from acquire.model import Instant
 from acquire.pipeline.failing import FAILED, FAILED_BEFORE
-from acquire.report.comparing import END, Comparing, Comparison, Stretch
+from acquire.report.comparing import END, Comparing, Comparison, Stretch, Tail
 from acquire.report.made import NOISE
 from acquire.report.player import Player
 from acquire.schema import parse_toml
@@ -42,6 +42,7 @@ class Replayed:
 
     `holes` are the stretches of the received bytes where nothing can be compared, `strayed` counts
     how often the driver would send something else now, `failed` is why it did not come to the end.
+    `tail` is where a tape stops whose end nobody wrote down.
     """
 
     tape: Tape
@@ -50,6 +51,7 @@ class Replayed:
     strayed: int = 0
     first_stray: Passed | None = None
     failed: str = ""
+    tail: Tail | None = None
     _comparison: Comparison | None = None
 
     def __post_init__(self) -> None:
@@ -74,7 +76,7 @@ class Replayed:
     def comparison(self) -> Comparison:
         """Then against now."""
         if self._comparison is None:
-            self._comparison = self.comparing.done(self.holes)
+            self._comparison = self.comparing.done(self.holes, self.tail)
         return self._comparison
 
 
@@ -117,7 +119,7 @@ def played(
         done.comparing.settle(min(made.end, player.chunk_at), player.holes)
         if heard is not None:
             heard(made)
-    done.holes, done.failed = player.holes, player.failed
+    done.holes, done.failed, done.tail = player.holes, player.failed, player.tail
     done.strayed, done.first_stray = player.strayed, player.first_stray
     return done
 

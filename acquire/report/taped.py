@@ -121,6 +121,15 @@ def taped(reader: StoreReader, number: int) -> Tape:
         )
 
 
+def is_latest(reader: StoreReader, number: int) -> bool:
+    """Whether its instrument has had no connection since."""
+    return not reader.one(
+        "SELECT 1 FROM connection AS later JOIN connection AS this ON later.id > this.id "
+        "AND later.instrument = this.instrument WHERE this.id = ?",
+        (number,),
+    )
+
+
 def _whose(reader: StoreReader, connection: Any) -> Whose | None:
     row = Descriptions(reader).of(connection)
     if row is None:

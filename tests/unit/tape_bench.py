@@ -151,11 +151,20 @@ class TapeBench:
         self._desk = Desk(bench, Shelf(self._writer), Ids(self._writer.next_ids()))
         self._writer.append(open_desk(self._desk, started))
 
-    def record(self, tape: Tape, takes: set[int]) -> None:
-        """Let a session hear a tape; what it sends itself goes nowhere and is recorded."""
+    def record(self, tape: Tape, takes: set[int], killed_after: int | None = None) -> None:
+        """Let a session hear a tape; what it sends itself goes nowhere and is recorded.
+
+        `killed_after` so many batches nothing more reaches the store, not even an end.
+        """
         clock = TapeClock(tape.opened)
+        stored = 0
 
         def sink(batch: Batch, timeout_s: float) -> bool:
+            nonlocal stored
+            if stored == killed_after:
+                session.stop()
+                return True
+            stored += 1
             self._writer.append(self._desk.take_in(batch))
             if batch.disconnected:
                 session.stop()

@@ -24,12 +24,15 @@ Captured = pytest.CaptureFixture[str]
 
 
 def told_of(capfd: Captured, *arguments: str) -> tuple[int, str]:
-    """Exit status and all that was said."""
+    """Exit status and all that was said, the report last.
+
+    On a busy computer it is said before, by the other way, for what somebody waits.
+    """
     code = run(["driver", "test", *arguments])
     said = capfd.readouterr()
     assert "Traceback" not in said.out + said.err
     assert "\x1b" not in said.out, "what a driver writes to the terminal got there"
-    return code, said.out + said.err
+    return code, said.err + said.out
 
 
 @pytest.fixture
@@ -112,14 +115,16 @@ def test_a_driver_whose_own_import_fails_is_broken_and_not_absent(
 
 
 def test_a_driver_that_hangs_is_ended_and_named(capfd: Captured, empty: str) -> None:
-    code, told = told_of(capfd, f"{PLACE}:HANGS", "--profile", empty, "--limit", "0.6")
+    code, told = told_of(capfd, f"{PLACE}:HANGS", "--profile", empty, "--limit", "2")
     assert code == 1
-    assert "did not come back within 0.6 s, in the stage 'junk'" in told
+    assert "did not come back within 2 s, in the stage 'junk'" in told
     assert "not tried  memory stays bounded" in told
     waited = [line for line in told.splitlines() if line.startswith("wait    ")]
+    # A busy computer may be waited for in an earlier one, too.
+    waited = [line for line in waited if "in the stage 'junk' with profile empty; " in line]
     assert len(waited) == 1, "once a stage, and not at each look"
-    assert "so far for the driver, in the stage 'junk' with profile empty; " in waited[0]
-    assert waited[0].endswith("after 0.6 s it counts as hung")
+    assert " s so far for the driver, " in waited[0]
+    assert waited[0].endswith("after 2 s it counts as hung")
 
 
 def test_a_sound_driver_keeps_every_rule_with_its_captures(capfd: Captured) -> None:

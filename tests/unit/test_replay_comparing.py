@@ -9,7 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.link.tape import Made
-from acquire.report.comparing import MOST_TOLD, Comparing, Count, Stretch, compared
+from acquire.report.comparing import (
+    MOST_TOLD,
+    Comparing,
+    Comparison,
+    Count,
+    Stretch,
+    Tail,
+    compared,
+)
 from acquire.report.sampled import Streams
 
 
@@ -139,6 +147,30 @@ def test_a_stream_that_is_shorter_or_of_another_step_differs() -> None:
     (missing,) = compared(then, []).differences
     assert missing.now == ""
     assert compared(then, [], [Stretch(0, 9)]).aside == 1
+
+
+def broken_off(then: list[Made], now: list[Made], tail: Tail) -> Comparison:
+    comparing = Comparing(then)
+    for one in now:
+        comparing.add(one)
+    return comparing.done((), tail)
+
+
+def test_what_the_last_bytes_of_a_tape_without_an_end_are_and_no_row_has_is_told_apart() -> None:
+    then = [reading(0), samples(0, [1, 2], 10)]
+    now = [*then, samples(2, [3, 4, 5], 12), reading(20), noise(30)]
+    found = broken_off(then, now, Tail(12, 12, 40))
+    assert found.is_same
+    assert [(d.what, d.byte) for d in found.unstored] == [
+        ("samples", 12),
+        ("reading", 20),
+        ("noise", 30),
+    ]
+    assert found.unstored[0].now == "3 samples from 2 on"
+    # Before its last bytes, and behind all of them, one side alone is a difference as ever.
+    assert not broken_off(then, now, Tail(13, 13, 40)).is_same
+    assert not broken_off([*then, reading(40)], then, Tail(12, 12, 40)).is_same
+    assert broken_off(then, [], Tail(0, 0, 40)).aside == 1
 
 
 def placed(at: int, what: str, value: str) -> Made:

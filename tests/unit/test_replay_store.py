@@ -128,16 +128,63 @@ def test_what_touches_unrecorded_bytes_is_put_aside_and_all_else_compared(tmp_pa
     assert behind == [m.start for m in kept.made if m.start > end]
 
 
-def test_a_tape_without_an_end_is_compared_up_to_its_last_bytes(tmp_path: Path) -> None:
-    tape = stored_tape(tmp_path, capture("gloss-press/start"))
+def test_bytes_of_a_tape_without_an_end_that_have_no_row_are_told(tmp_path: Path) -> None:
+    tape = stored_tape(tmp_path, capture("counter-total/start"))
     last = max(p.offset for p in tape.passed if p.direction == RECEIVED)
     early = tuple(m for m in tape.made if m.end <= last)
     done = play(tape._replace(ended=None, made=early))
-    assert done.comparison().is_same
-    assert done.comparison().aside == len(tape.made) - len(early)
+    comparison = done.comparison()
+    assert comparison.is_same
+    missing = [m for m in tape.made if m.end > last]
+    assert missing
+    assert [one.byte for one in comparison.unstored] == [m.start for m in missing]
+    assert comparison.aside == 0
 
 
-def test_what_a_driver_still_holds_where_a_tape_without_an_end_stops_is_no_difference(
+@pytest.mark.parametrize("name", ["gloss-press/adjusted", "gloss-asked/noise", "modbus-gloss/echo"])
+def test_a_daemon_that_is_killed_at_any_moment_leaves_no_reading_of_its_tape_untold(
+    name: str, tmp_path: Path
+) -> None:
+    one = capture(name)
+    whole = {m.start: m.end for m in stored_tape(tmp_path, one).made if m.what == "reading"}
+    lacking, kills = 0, 0
+    while True:
+        kills += 1
+        folder = tmp_path / str(kills)
+        folder.mkdir()
+        bench = TapeBench(folder, one.profile)
+        bench.record(*tape_of(one), killed_after=kills)
+        bench.close()
+        with StoreReader(bench.store) as reader:
+            tape = taped(reader, 1)
+            if tape.ended is not None:
+                break
+            comparison = play(tape).comparison()
+            stored = {m.start for m in tape.made if m.what == "reading"}
+        assert (comparison.differences, comparison.aside) == ([], 0)
+        told = {d.byte for d in comparison.unstored if d.what == "reading"}
+        heard = tape.bytes_of(RECEIVED)
+        assert not told & stored
+        assert told <= whole.keys()
+        assert {start for start, end in whole.items() if end <= heard} <= told | stored
+        lacking += bool(told)
+    assert lacking
+
+
+def test_a_reading_behind_all_bytes_of_a_tape_without_an_end_is_a_difference(
+    tmp_path: Path,
+) -> None:
+    tape = stored_tape(tmp_path, capture("counter-total/start"))
+    last = max(p.offset for p in tape.passed if p.direction == RECEIVED)
+    short = tuple(p for p in tape.passed if p.direction != RECEIVED or p.offset < last)
+    comparison = play(tape._replace(ended=None, passed=short)).comparison()
+    behind = [m.start for m in tape.made if m.end > last]
+    assert behind
+    assert [d.byte for d in comparison.differences] == behind
+    assert not any(d.now for d in comparison.differences)
+
+
+def test_what_a_driver_of_now_never_gives_of_the_last_bytes_is_a_difference(
     tmp_path: Path,
 ) -> None:
     tape = stored_tape(tmp_path, capture("gloss-press/range"))
@@ -158,9 +205,10 @@ def test_what_a_driver_still_holds_where_a_tape_without_an_end_stops_is_no_diffe
             return given
 
     done = played(tape._replace(ended=None), role._replace(driver=Holds()))  # type: ignore[arg-type]
-    assert done.comparison().differences == []
-    assert done.comparison().aside == 3
-    (told,) = [line for line in verdict_lines(done, done.comparison()) if "compared" in line]
+    comparison = done.comparison()
+    assert (comparison.differences, comparison.unstored) == ([], ())
+    assert comparison.aside == 3
+    (told,) = [line for line in verdict_lines(done, comparison) if "compared" in line]
     assert told == (
         "3 facts where the tape begins or ends in the middle of something could not be compared"
     )

@@ -12,7 +12,7 @@ from acquire.clock import ManualClock
 from acquire.link.tape import Tape
 from acquire.model import Instant
 from tests.captures import EVERY
-from tests.unit.tape_bench import record
+from tests.unit.tape_bench import TapeBench, record, tape_of
 
 START = next(one for one in EVERY if one.capture.name == "gloss-press/start")
 ASKED = next(one for one in EVERY if one.capture.name == "gloss-asked/start")
@@ -155,6 +155,30 @@ def test_what_cannot_be_had_is_told_in_four_parts(told: Told, tmp_path: Path) ->
         assert told.code == 2
     told("tape", "cut", "1", "--out", "x.tape", "--from", "5", "--to", "5")
     assert told.code == 2
+
+
+def test_a_press_that_the_daemon_was_killed_over_is_told_and_ends_with_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one = next(o for o in EVERY if o.capture.name == "gloss-press/adjusted")
+    bench = TapeBench(tmp_path, one.profile)
+    # The reading came, and was held until the meter had said whose it is.
+    bench.record(*tape_of(one), killed_after=4)
+    bench.close()
+    told = Told(bench.file, capsys)
+    shown = told("replay", "1")
+    assert told.code == 1
+    assert "what was stored is the same as the day it was made: " in shown
+    assert (
+        "NOT STORED: of the last 22 bytes of this tape there is no row, first at byte 14, " in shown
+    )
+    assert "  byte 14: reading no value at 20°, press 4, over-range, sent as '----'" in shown
+    assert "the daemon ended before it knew what they are" in shown
+    assert "press anew" in shown
+    file = tmp_path / "shore.tape"
+    told("tape", "cut", "1", "--out", str(file))
+    assert "or had not yet known it when the tape was cut" in told("replay", str(file))
+    assert told.code == 1
 
 
 def test_a_driver_that_is_not_installed_is_named(told: Told, tmp_path: Path) -> None:

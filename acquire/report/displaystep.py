@@ -52,9 +52,9 @@ def display_step(
 
 
 def last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
-    """What one unit of the last digit as sent is worth; None for a text that is no number."""
+    """What one unit of the last digit as sent is worth; None for a text that does not tell."""
     value = _number(reading.sent_text)
-    if value is None:
+    if value is None or _is_powered_zero(reading.sent_text, value):
         return None
     return convert(Decimal(1).scaleb(_exponent(value)), reading.sent_unit, unit)
 
@@ -84,9 +84,9 @@ def _told(readings: Sequence[ReadingRecord]) -> list[_Told]:
     """Each number that was sent, once: a display has few beside the readings of a trial."""
     texts = {(reading.sent_text, reading.sent_unit) for reading in readings}
     return [
-        _Told(value, unit, "E" in text.upper())
+        _Told(value, unit, _has_power(text))
         for text, unit in sorted(texts)
-        if (value := _number(text)) is not None
+        if (value := _number(text)) is not None and not _is_powered_zero(text, value)
     ]
 
 
@@ -123,6 +123,15 @@ def _keep_to(policy: CheckRecord, told: Sequence[_Told]) -> bool:
         if abs(steps - round(steps)) > _ON_GRID:
             return False
     return True
+
+
+def _has_power(text: str) -> bool:
+    return "E" in text.upper()
+
+
+def _is_powered_zero(text: str, value: Decimal) -> bool:
+    """Whether it is a zero with a power of ten: any power, so that its last digit tells nothing."""
+    return not value and _has_power(text)
 
 
 def _number(text: str) -> Decimal | None:

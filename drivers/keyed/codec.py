@@ -13,11 +13,9 @@ from decimal import Decimal
 from itertools import pairwise
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
+from acquire.driverkit.numerals import LONGEST
 from drivers.keyed.profile import KeyedProfile
 from drivers.keyed.tables import ADJUSTED, OFF
-
-MOST_DIGITS = 20
-"""More than any display has; conversion to other units stays exact far beyond."""
 
 _SAID = {ADJUSTED: Means.ADJUSTED, OFF: Means.POWER_UP}
 _NUMBER = {sign: re.compile(rf"[+-]?(?:[0-9]+(?:\{sign}[0-9]+)?|\{sign}[0-9]+)") for sign in ".,"}
@@ -92,7 +90,7 @@ class Codec:
         flag = profile.out_of_range.find(word)
         if flag is not None:
             return Heard(Means.READING, word, None, profile.unit, channel, None, frozenset((flag,)))
-        if len(word) > MOST_DIGITS or self._number.fullmatch(word) is None:
+        if len(word) > LONGEST or self._number.fullmatch(word) is None:
             wanted = "a number"
             if self._other_number.fullmatch(word) is not None:
                 wanted = f"{_SIGN_WORDS[profile.decimal_sign]}, as the profile has it"

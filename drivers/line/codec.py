@@ -15,13 +15,10 @@ from functools import cache
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
-from acquire.driverkit.special import infinity, is_beyond, is_no_number, plain
+from acquire.driverkit.numerals import LONGEST, POWER, Odd, meant
 from acquire.model import STROKE, Flag
 from drivers.line.profile import LineProfile, Message, Proof
 from drivers.line.tables import AGAIN, COUNT_AGAIN, SIGN, SIGN_BEHIND
-
-MOST_DIGITS = 20
-"""More than any display has; conversion to other units stays exact far beyond."""
 
 MOST_KNOWN_VALUES = 2048
 """Texts of values whose numbers are kept: a display has few, and a flood repeats them."""
@@ -78,7 +75,7 @@ class Codec:
         whole = whole if profile.leading_zeros else f"(?!0[0-9]){whole}"
         number = rf"(?:{whole}(?:{sign}[0-9]+)?|{sign}[0-9]+)"
         # Where numbers have an exponent every one has it: 9.1 is what is left of 9.140E+01.
-        number = rf"{whole}{sign}[0-9]+[Ee][+-]?[0-9]{{1,3}}" if profile.exponent else number
+        number = rf"{whole}{sign}[0-9]+{POWER}" if profile.exponent else number
         self._number = re.compile(rf"[+-]?{number}")
         self._thousands = profile.thousands
         self._has_comma = profile.decimal_sign == ","
@@ -193,16 +190,18 @@ class Codec:
     ) -> Heard | str:
         # Spaces pad a value to its column on many displays.
         text = sent.strip(" ")
-        if self._number.fullmatch(text) is not None and len(text) <= MOST_DIGITS:
-            value = self._decimal(text)
+        if self._number.fullmatch(text) is not None and len(text) <= LONGEST:
             if self._profile.exponent:
-                if is_no_number(value):
+                told = meant(text.replace(",", "."))
+                if isinstance(told, Flag):
+                    return Heard(means, text, None, unit, channel, press, self._flags[told])
+                if told is Odd.NO_VALUE:
                     return f"the device has no value, which it says by {_shown(text)}"
-                if (flag := infinity(value)) is not None:
-                    return Heard(means, text, None, unit, channel, press, self._flags[flag])
-                if is_beyond(value):
+                if told is Odd.BEYOND:
                     return f"the value {_shown(text)} is beyond all measure"
-                value = plain(value)
+                value = told
+            else:
+                value = self._decimal(text)
             if why := self._profile.limits.outside(value):
                 return why
             if len(self._known) >= MOST_KNOWN_VALUES:

@@ -12,17 +12,16 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.driverkit import NO_FLAGS, Heard, Means
-from acquire.driverkit.special import infinity, is_beyond, is_no_number
+from acquire.driverkit.numerals import LONGEST, POWER, Odd, meant
 from acquire.model import EvenGrid, Flag
 from drivers.usbtmc.profile import Answer, AskedGrid, UsbtmcProfile
 from drivers.usbtmc.spectrum import Points, Spectra
 
-MOST_DIGITS = 24
 _LONGEST_SERIAL = 64
 _LONGEST_TROUBLE = 255
 """SCPI-1999 volume 2, 21.8.1."""
 # NR1, NR2 and NR3 of 8.7.2 to 8.7.4, and the spaces that some put in front.
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[Ee][+-]?[0-9]{1,3})?")
+_NUMBER = re.compile(rf"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:{POWER})?")
 _ERROR = re.compile(r'([+-]?[0-9]{1,5}),"((?:[^"]|"")*)"')
 _FLAGS = {flag: frozenset((flag,)) for flag in Flag}
 _COUNT = re.compile(r" *\+?([0-9]{1,9})")
@@ -116,16 +115,14 @@ class Codec:
         flag = self._profile.out_of_range.find(text)
         value: Decimal | None = None
         if flag is None:
-            if _NUMBER.fullmatch(text) is None or len(text) > MOST_DIGITS:
+            if _NUMBER.fullmatch(text) is None or len(text) > LONGEST:
                 return f"the value {shown(text.encode())} is no number"
-            value = Decimal(text)
-            if is_no_number(value):
+            told = meant(text)
+            if told is Odd.NO_VALUE:
                 return None
-            flag = infinity(value)
-            if flag is not None:
-                value = None
-            elif is_beyond(value):
+            if told is Odd.BEYOND:
                 return f"the value {shown(text.encode())} is beyond all measure"
+            flag, value = (told, None) if isinstance(told, Flag) else (None, told)
         flags = NO_FLAGS if flag is None else _FLAGS[flag]
         return Heard(Means.READING, text, value, unit, channel, press, flags)
 

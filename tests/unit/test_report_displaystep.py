@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from acquire.model import Measure
-from acquire.report.displaystep import display_step
+from acquire.report.displaystep import display_step, last_digit
 from acquire.report.loading import load_trial
 from acquire.report.record import TrialRecord
 from tests.unit.reported import small
@@ -105,3 +105,17 @@ def test_numbers_with_a_power_of_ten_step_by_the_last_digit_of_the_largest(
     step, source = step_of(record, ["9.91E+00", "1.02E+02", "9.99e+01"], "0.5", "gloss_unit")
     assert step == 1
     assert source.startswith("taken from the last digit of the largest number that was sent")
+
+
+@pytest.mark.parametrize("zero", ["0.00E+00", "0.00E+99", "0.00E-28"])
+def test_a_zero_of_any_power_tells_no_step(record: TrialRecord, zero: str) -> None:
+    texts = ["9.91E+00", zero, "9.99e+01"]
+    assert step_of(record, texts, "0.01", "gloss_unit")[0] == Decimal("0.1")
+    step, source = step_of(record, [zero], "0.5", "gloss_unit")
+    assert (step, source) == (Decimal("0.5"), "as the check policy gloss-20 states it")
+
+
+def test_one_unit_of_the_last_digit_is_not_told_by_a_zero_with_a_power(record: TrialRecord) -> None:
+    first = record.readings[0]._replace(sent_text="0.00E+99", sent_unit="gloss_unit")
+    assert last_digit(first, "gloss_unit") is None
+    assert last_digit(first._replace(sent_text="9.14E+01"), "gloss_unit") == Decimal("0.1")

@@ -17,11 +17,12 @@ from acquire.learn.endings import end_of
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
-from acquire.learn.limits import of_text
+from acquire.learn.limits import of_text, within
 from acquire.learn.line import Line
-from acquire.learn.lines import LONGEST_LINE, lines
+from acquire.learn.lines import LONGEST_LINE, bodies_of, lines
 from acquire.learn.number import EXACT
 from acquire.learn.places import grouped, has_exponent, minus_words, stand_as_digits, stands_as_text
+from acquire.learn.powers import too_coarse
 from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.proven import Proven
@@ -29,6 +30,7 @@ from acquire.learn.reasons import (
     ABOVE_ZERO,
     BESIDE,
     BYTE_BEHIND,
+    COARSE,
     GROUPED,
     IN_PRESS,
     LEAVE_OUT,
@@ -40,6 +42,7 @@ from acquire.learn.reasons import (
     OTHER_LENGTHS,
     OTHER_SUM,
     SHORTER,
+    SMALLER,
     TOO_LONG,
     UNSAYABLE,
 )
@@ -86,6 +89,8 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
                 return Finding(Outcome.NONE, (UNSAYABLE,))
         if text := grouped(presses):
             return Finding(Outcome.NONE, (GROUPED.format(text),), next_step=LEAVE_OUT)
+        if end is not None and (coarse := too_coarse(bodies_of(presses, end), presses)):
+            return Finding(Outcome.NONE, (COARSE.format(*coarse),), next_step=SMALLER)
         if has_exponent(presses):
             return Finding(Outcome.NONE, nothing(presses, ""), next_step=OTHER_FORM)
     binary = frames(presses, about)
@@ -201,7 +206,8 @@ def _of_lines(
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
     believed += said(about, line, says.afar)
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
-    limits = of_text(about, shown)
+    reach = of_text(about, shown)
+    limits = within(reach, line.lost_from)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
     # How it writes numbers below zero nobody has seen; that of other meters is no use.
     is_told = min(shown) < 0 or about.kind is not Quantity.FORCE
@@ -210,7 +216,9 @@ def _of_lines(
     proved = _proved("line", text, presses, registry, believed, left, line.proven, line.rounded)
     found_out = replace(
         proved,
-        unseen=unseen_in_line(line, limits, shown, about.channel, is_below=is_told),
+        unseen=unseen_in_line(
+            line, limits, shown, about.channel, is_below=is_told, loses=limits != reach
+        ),
         tell_above=limits.most + step if limits.is_most_guessed and len(line.units) < 2 else None,
         tell_below=below,
         still=tuple(text for text in line.movable if text not in (about.channel, *line.moved)),

@@ -57,6 +57,17 @@ def of_text(about: About, shown: Sequence[Decimal]) -> Limits:
     )  # fmt: skip
 
 
+def within(limits: Limits, lost_from: Decimal | None) -> Limits:
+    """The limits of numbers whose last digits are lost from there on, either way."""
+    if lost_from is None:
+        return limits
+    top = lost_from - EXACT.scaleb(Decimal(1), -limits.decimals)
+    return limits._replace(
+        least=max(limits.least, -top), most=min(limits.most, top),
+        is_most_guessed=limits.is_most_guessed and limits.most <= top,
+    )  # fmt: skip
+
+
 def of_number(
     number: NumberAt, about: About, shown: Sequence[Decimal], *, is_proven: bool = True
 ) -> Limits:

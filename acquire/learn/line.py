@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from acquire.learn.against import NOTHING, Says
 from acquire.learn.burst import Burst
@@ -32,7 +33,8 @@ class Line:
     display rounds its number, and None where it shows all of it. `has_zeros`: zeros
     may fill up its number, for all that presses have shown. `thousands` is the sign between
     thousands, empty where there is none. `power` is the number with its power of ten, empty where
-    it has none; `is_power_open`: no press had another power than zero.
+    it has none; `is_power_open`: no press had another power than zero; `lost_from`: so large, its
+    digits do not reach the last one of the display, None where they do.
     """
 
     pattern: str
@@ -68,6 +70,7 @@ class Line:
     thousands: str = ""
     power: str = ""
     is_power_open: bool = False
+    lost_from: Decimal | None = None
     has_zeros: bool = True
 
     def __str__(self) -> str:

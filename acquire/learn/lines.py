@@ -26,6 +26,7 @@ from acquire.learn.powers import is_power_open, powered, with_power
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
 from acquire.learn.signs import SIGNS, Sign, bare, is_seen, open_sign
+from acquire.learn.span import span_of
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import MOVING, NO_MOVES, Moves, movable, moving
 from acquire.learn.thousands import parted, with_sign
@@ -50,11 +51,7 @@ def lines(
 
     `moves` are numbers that were the same at every press and may be others, by a person's word.
     """
-    code = encoding_of([press.data for press in presses])
-    bursts = [
-        [line.decode(code) for line in lines_of(p.data, end) if len(line) <= LONGEST_LINE]
-        for p in presses
-    ]
+    bursts = bodies_of(presses, end)
     endings = endings_of(bursts)
     proven, bodies = endings.proven, endings.bodies
     # A comma that is both comes last: it reads single digits of all that stands beside the value.
@@ -108,6 +105,15 @@ def lines(
         )
         for e in explained
         if len(e.pattern) + len(endings.pattern) <= MOST_PATTERN
+    ]
+
+
+def bodies_of(presses: Sequence[Press], end: bytes) -> list[list[str]]:
+    """The lines of each press that are short enough for a profile."""
+    code = encoding_of([press.data for press in presses])
+    return [
+        [line.decode(code) for line in lines_of(p.data, end) if len(line) <= LONGEST_LINE]
+        for p in presses
     ]
 
 
@@ -205,8 +211,10 @@ def _powered(
         ):  # fmt: skip
             whole = with_power(one.pattern, number) if one.index == number.line else None
             if whole is not None and one.point == number.point and not one.has_again:
+                span = span_of(number.texts, shown)
                 explained[whole] = replace(
                     one, pattern=whole, power=number.texts[0], is_power_open=is_power_open(number),
+                    lost_from=span.lost_from, doubt=one.doubt or span.doubt,
                     rounded=decimals_of(shown) if number.is_rounded else None,
                     has_zeros=True, may_touch=False, sign=None,
                 )  # fmt: skip

@@ -11,9 +11,13 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.driverkit.numerals import LONGEST
 from acquire.learn.press import Press, decimals_of, half_step
 
 _MOST_DIGITS = 8
+"""Of more nobody sees any on a display, before its point or behind it."""
+_MOST_SENT = LONGEST - len("+0.E+00")
+"""Digits of either part: all that stand in a number."""
 _MOST_WHOLE = 3
 """Digits before the point: some keep the power a multiple of three."""
 _MOST_POWER = 3
@@ -70,17 +74,40 @@ def powered(bodies: Sequence[Sequence[str]], presses: Sequence[Press]) -> Iterat
                     yield _without(found, bodies, index, point, is_rounded=True)
 
 
+def too_coarse(bodies: Sequence[Sequence[str]], presses: Sequence[Press]) -> tuple[str, str] | None:
+    """A number as it was shown and as it was sent, with a power of ten and fewer digits.
+
+    Of a place at which all others are what was shown; None where there is none.
+    """
+    shown = [press.shown for press in presses]
+    for point in ".,":
+        rows = [[_numbers(line, point) for line in burst] for burst in bodies]
+        for index in range(min(map(len, rows), default=0)):
+            for place in range(min(len(row[index]) for row in rows)):
+                pairs = list(zip([row[index][place] for row in rows], shown, strict=True))
+                odd = [pair for pair in pairs if not _is_shown(pair[0].value, pair[1])]
+                if odd and len(odd) < len(pairs) and all(_is_coarse(o.value, s) for o, s in odd):
+                    return f"{odd[0][1]}", odd[0][0].text
+    return None
+
+
+def _is_coarse(value: Decimal, shown: Decimal) -> bool:
+    """Whether a number is another one, rounded or cut off to fewer digits."""
+    last = Decimal(1).scaleb(-decimals_of((value,)))
+    return decimals_of((value,)) < decimals_of((shown,)) and abs(value - shown) < last
+
+
 def _numbers(line: str, point: str) -> list[_Found]:
     dot = re.escape(point)
     pattern = (
-        rf"(?<![0-9A-Za-z])(?:(?<![0-9A-Za-z.])[+-])?[0-9]{{1,{_MOST_DIGITS}}}{dot}"
-        rf"[0-9]{{1,{_MOST_DIGITS}}}[eE][+-]?[0-9]{{1,{_MOST_POWER}}}(?![0-9A-Za-z]|{dot}[0-9])"
+        rf"(?<![0-9A-Za-z])(?:(?<![0-9A-Za-z.])[+-])?[0-9]{{1,{_MOST_SENT}}}{dot}"
+        rf"[0-9]{{1,{_MOST_SENT}}}[eE][+-]?[0-9]{{1,{_MOST_POWER}}}(?![0-9A-Za-z]|{dot}[0-9])"
     )
     return [
         _Found(one[0], one.start(), one.end(), Decimal(one[0].replace(",", ".")))
         for one in re.finditer(pattern, line)
-        # Of more digits nobody sees any on a display.
-        if abs(Decimal(one[0].replace(",", ".")).adjusted()) <= _MOST_DIGITS
+        if len(one[0]) <= LONGEST
+        and abs(Decimal(one[0].replace(",", ".")).adjusted()) <= _MOST_DIGITS
     ]
 
 
@@ -142,7 +169,7 @@ def _form(number: Powered) -> str:
         power = _sign(power_signs) + _digits(powers, _MOST_POWER)
     point = re.escape(number.point)
     return (
-        f"{_sign(signs)}{_digits(wholes, _MOST_WHOLE)}{point}{_digits(decimals, _MOST_DIGITS)}"
+        f"{_sign(signs)}{_digits(wholes, _MOST_WHOLE)}{point}{_digits(decimals, _MOST_SENT)}"
         f"{letter}{power}"
     )
 

@@ -19,6 +19,16 @@ LEAVE_OUT = (
     "set the meter to another unit"
 )
 
+COARSE = (
+    "{} was shown and {} sent: the meter sends fewer digits of such a number than it shows, so "
+    "that what is read would be another one; smaller numbers can be learned, and those from there "
+    "on will be noise"
+)
+SMALLER = (
+    "leave out such presses (--shown -, or Enter at the question), or set the meter to send more "
+    "digits, if it can"
+)
+
 NOT_STILL = (
     "{} was said to move, and no number beside that of the display was this at every press, or "
     "more than one was, so that nobody could say which"

@@ -217,9 +217,13 @@ def _count(count: Count) -> str:
 
 
 def unseen_in_line(
-    line: Line, limits: Limits, shown: Sequence[Decimal], channel: str | None, *, is_below: bool
-) -> tuple[str, ...]:
-    """What no press of lines has shown, and how it is taught. `is_below`: one was below zero."""
+    line: Line, limits: Limits, shown: Sequence[Decimal], channel: str | None, *, is_below: bool,
+    loses: bool = False,
+) -> tuple[str, ...]:  # fmt: skip
+    """What no press of lines has shown, and how it is taught.
+
+    `is_below`: one was below zero. `loses`: its limits are those of the digits that are sent.
+    """
     words = _expected(line.alone, len(shown))
     if limits.is_most_guessed and len(line.units) < 2:
         words.append(_too_large(limits))
@@ -255,6 +259,8 @@ def unseen_in_line(
             "a number with another power of ten than 0: such presses are noise; show one, such as "
             "a number ten times as large"
         )
+    if line.lost_from is not None and (loses or len(line.units) > 1):
+        words.append(_lost(line.lost_from, is_noise=len(line.units) < 2))
     if line.may_touch:
         words.append(
             "a number with more digits, if it touches those before it then: such lines are noise, "
@@ -267,6 +273,19 @@ def unseen_in_line(
             "a number were shown, or none came again, any is taken"
         )
     return (*words, ALWAYS_UNSEEN)
+
+
+def _lost(lost_from: Decimal, *, is_noise: bool) -> str:
+    what = (
+        f"a number of {lost_from:f} or more, either way: so few digits are sent that the last one "
+        "of the display is not among them, and another number than the one shown would be read"
+    )
+    if not is_noise:
+        return f"{what}. It is read all the same, since each unit has limits of its own"
+    return (
+        f"{what}; such presses are noise. Set the meter to send more digits, if it can; or, if its "
+        "display has fewer decimals there, show two such numbers"
+    )
 
 
 def _of_widths(line: Line) -> list[str]:

@@ -11,6 +11,7 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.span import span_of
 from acquire.model import Quantity
 from tests.unit.test_learn_thousands import read
 
@@ -124,3 +125,82 @@ def test_a_power_that_a_person_calls_a_number_that_moves_is_one_all_the_same() -
 def test_a_plain_number_beside_it_that_was_the_same_is_asked_about(form: str) -> None:
     found = taught(lambda value: form.format(value, in_powers(value)), LESSONS[0])
     assert found.outcome is Outcome.MORE
+
+
+def coarse(value: Decimal) -> str:
+    """Three digits of a display that shows a tenth."""
+    return in_powers(value, 2)
+
+
+def test_where_the_digits_sent_do_not_reach_the_display_a_press_is_noise_and_that_is_told() -> None:
+    found = taught(coarse, LESSONS[0])
+    assert found.outcome is Outcome.SURE
+    assert any("a number of 100 or more, either way" in one for one in found.unseen)
+    assert read(found.profile, coarse(Decimal("99.9"))) == [Decimal("99.9")]
+    assert read(found.profile, coarse(Decimal("-99.9"))) == [Decimal("-99.9")]
+    for shown in ("102.3", "-102.3", "102.0", "914.0"):
+        assert read(found.profile, coarse(Decimal(shown))) == [], shown
+
+
+def test_what_a_person_says_of_the_display_makes_no_digits_that_are_not_sent() -> None:
+    presses = [Press(f"{coarse(Decimal(t))}\r\n".encode(), Decimal(t)) for t in LESSONS[0]]
+    about = About(Quantity.FORCE, "newton", most=Decimal("199.9"))
+    found = learn(presses, about, Registry())
+    assert read(found.profile, "+1.02E+02") == []
+    assert any("of 100 or more" in one for one in found.unseen)
+
+
+def test_a_display_within_its_digits_is_told_nothing_of_them() -> None:
+    found = taught(in_powers, LESSONS[0])
+    assert not any("so few digits" in one for one in found.unseen)
+
+
+def test_a_press_that_was_sent_with_fewer_digits_than_shown_is_named() -> None:
+    found = taught(coarse, [*LESSONS[0], "102.3"])
+    assert found.outcome is Outcome.NONE
+    assert "102.3 was shown and +1.02E+02 sent" in found.believed[0]
+    assert "leave out such presses" in found.next_step
+
+
+@pytest.mark.parametrize("shown", ["102.0", "102"])
+def test_one_press_that_may_lack_a_digit_or_not_is_asked_about(shown: str) -> None:
+    found = taught(coarse, [*LESSONS[0], shown])
+    assert found.outcome is Outcome.MORE
+    assert f"{shown} was shown and +1.02E+02 sent" in found.believed[0]
+
+
+def test_a_display_with_fewer_decimals_there_is_read_as_far_as_presses_have_shown() -> None:
+    found = taught(coarse, [*LESSONS[0], "102", "131"])
+    assert found.outcome is Outcome.SURE
+    assert read(found.profile, "+9.87E+02") == [Decimal("987")]
+    assert read(found.profile, "+1.02E+03") == []
+
+
+@pytest.mark.parametrize(
+    ("texts", "shown", "lost_from"),
+    [
+        # One digit before the point: the last one is worth more with every power.
+        (["9.140E+01", "4.5E+00"], ["91.4", "4.5"], "1000"),
+        (["9.14E+01", "4.50E+00"], ["91.4", "4.5"], "100"),
+        # None before it.
+        (["0.914E+02", "0.450E+01"], ["91.4", "4.5"], "100"),
+        # Powers of a thousand: three digits more, or as many in all.
+        (["91.40E+00", "4.50E+00", "1.23E+03"], ["91.4", "4.5", "1230"], "1000"),
+        (["91.40E+00", "4.500E+00", "120.4E+00", "1.204E+03"], ["91.4", "4.5", "120.4", "1204"],
+         "1000"),
+        # No power but zero was sent, and none is taken.
+        (["91.4E+00", "4.5E+00"], ["91.4", "4.5"], None),
+        (["0.00E+00"], ["0.0"], None),
+    ],
+)  # fmt: skip
+def test_from_where_on_the_last_digit_is_lost(
+    texts: list[str], shown: list[str], lost_from: str | None
+) -> None:
+    found = span_of(texts, list(map(Decimal, shown)))
+    assert found.lost_from == (None if lost_from is None else Decimal(lost_from))
+
+
+def test_a_number_of_a_computer_with_all_its_digits_is_learned() -> None:
+    found = taught(lambda value: in_powers(value, 14), LESSONS[0])
+    assert found.outcome is Outcome.SURE
+    assert read(found.profile, "+1.02300000000000E+02") == [Decimal("102.3")]

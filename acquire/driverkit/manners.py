@@ -57,11 +57,15 @@ class PullRules:
 
 @dataclass(frozen=True, slots=True)
 class StreamRules:
-    """Values at a steady rate: `step` is the smallest difference that the device sends."""
+    """Values at a steady rate: `step` is the smallest difference that the device sends.
+
+    `takes_nearest`: some values are finer, and are taken as the nearest whole number of steps.
+    """
 
     rate_hz: Decimal
     step: Decimal
     pull: PullRules | None = None
+    takes_nearest: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Sequence
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 from sys import byteorder
 
 from acquire.driverkit.heard import NO_FLAGS, Heard
@@ -54,6 +54,8 @@ class Streaming:
         """How many steps a value is, or why it is no whole number of them."""
         if abs(value) > _HIGHEST_COUNT * self._rules.step:
             return f"{value} is beyond all measure"
+        if self._rules.takes_nearest:
+            return int((value / self._rules.step).to_integral_value(ROUND_HALF_EVEN))
         count, rest = divmod(value, self._rules.step)
         if rest:
             return f"{value} is no whole number of steps of {self._rules.step}"

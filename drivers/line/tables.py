@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
+from dataclasses import replace
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -15,6 +16,7 @@ from pydantic import Field
 from acquire.driverkit import Means
 from acquire.driverkit.fields import Algorithm, Seconds, SecondsOrNone
 from acquire.driverkit.limits import LimitsTable
+from acquire.driverkit.manners import StreamRules
 from acquire.driverkit.messages import MessageTables
 from acquire.driverkit.pattern import compiled
 from acquire.errors import Fault
@@ -160,6 +162,13 @@ class ValueTable(LimitsTable):
             yield Fault("thousands", show(self.thousands), "nothing: numbers have an exponent")
 
     @rule
+    def a_power_of_ten_has_no_decimals_of_the_display(self) -> Iterator[Fault]:
+        # As many digits are sent at any size: of 9.14E-01 three stand behind the point.
+        if self.most_decimals is not None and self.exponent:
+            wanted = "nothing: numbers have an exponent, and the pattern holds their digits"
+            yield Fault("most_decimals", show(self.most_decimals), wanted)
+
+    @rule
     def no_token_is_above_and_below(self) -> Iterator[Fault]:
         for token in sorted(set(self.over) & set(self.under)):
             yield Fault("under", show(token), "a token that is not in over as well")
@@ -171,6 +180,11 @@ class ProfileTables(MessageTables):
     message: Annotated[list[MessageTable], Field(min_length=1, max_length=32)]
     value: ValueTable = ValueTable()
     sign: SignTable = SignTable()
+
+    def _stream(self) -> StreamRules | None:
+        rules = super()._stream()
+        # As many digits are sent near zero as anywhere: no step is as fine.
+        return None if rules is None else replace(rules, takes_nearest=self.value.exponent)
 
     def means(self) -> list[Means]:
         return [message.means for message in self.message]

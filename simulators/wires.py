@@ -106,6 +106,10 @@ WIRES: Mapping[str, Wire] = {
         "force", "peak", FORCE,
         {**SERIAL, "noise_n": _number(0, 1), "limit_n": _number(0.5, 90)},
     ),
+    "force-powers": Wire(
+        "force", "powers", FORCE,
+        {**SERIAL, "noise_n": _number(0, 1), "limit_n": _number(0.5, 90)},
+    ),
     "force-stream": Wire(
         "force", "stream", FORCE,
         {**SERIAL, "noise_n": _number(0, 1), "limit_n": _number(0.5, 90)},

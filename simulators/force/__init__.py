@@ -1,6 +1,6 @@
-"""Simulated force gauges of two line layouts, `peak` and `stream`, and a sled on a panel.
+"""Simulated force gauges of three line layouts, `peak`, `powers`, `stream`, and a sled on a panel.
 
-``python -m simulators.force --layout peak|stream --serial SERIAL`` and
+``python -m simulators.force --layout peak|powers|stream --serial SERIAL`` and
 
 ====================  =========================================================================
 ``--host pty|tcp``    kind of port (pty; tcp with ``--tcp-port``)
@@ -10,7 +10,7 @@
 ``--format F``        with ``--baud``: data bits, parity, stop bits (8N1)
 ``--seed N``          of all scatter and noise (0)
 ``--noise-n N``       scatter of one look in newton (0.001)
-``--limit-n N``       end of the range in newton (20); `peak`: OVER and UNDER beyond it
+``--limit-n N``       end of the range in newton (20); `peak`, `powers`: none is told beyond
 ``--latency-s S``     from the press or the command to the first byte (0)
 ``--chatter P``       chance, for each line, of a burst of noise before it (0)
 ``--fault-share P``   chance, for each message, of one of the faults named by
@@ -31,14 +31,14 @@ nowhere. Acts of its own, beside those that every device knows (see the package 
            answer has `true_n`, the largest force there was, and `lasts_s`
 `weight`   hang `mass_g` on the hook; 0 takes it off, and so does a pull. With `for_s` it is taken
            off by itself, after so long
-`press`    `peak`: press the button, with `moving` true while the force still moves (which only
-           some layouts tell). The answer has `count`, `seen_n` and `beyond` (1, 0, -1); or `code`
-           OFF
+`press`    `peak`, `powers`: press the button, with `moving` true while the force still moves
+           (which only some layouts tell). The answer has `count`, `seen_n` and `beyond` (1, 0,
+           -1); or `code` OFF
 `tare`     the gauge's own button for zero, with what hangs on it now
 `adjust`   gauges that have such a button (see `simulators.frames`): read the weight on the hook as
            `value_g`
-`cell`     gauges that can tell: `works` true or false of the sensor
-`unit`     `unit`: N, gf, kgf, lbf; `peak` also ozf
+`cell`     gauges that can tell, such as `powers`: `works` true or false of the sensor
+`unit`     `unit`: N, gf; `peak` and `stream` also kgf, lbf; `peak` also ozf
 `drift`    `gain` (a factor) and `offset` (N) come on top of what has drifted already: now, or with
            `per_press` true by so much after each press (1 and 0 stop it)
 `power`    `on` true or false; counting begins anew
@@ -47,6 +47,6 @@ nowhere. Acts of its own, beside those that every device knows (see the package 
            `hang_up` false behind an adapter that stays plugged, and is switched on there
 =========  =====================================================================================
 
-For `peak` the same seed, serial number and acts give the same bytes. `stream` sends a thousand
-samples a second by the clock; a pull takes as long there as it lasts.
+For `peak` and `powers` the same seed, serial number and acts give the same bytes. `stream` sends a
+thousand samples a second by the clock; a pull takes as long there as it lasts.
 """

@@ -8,11 +8,13 @@ import time
 from collections.abc import Sequence
 
 from simulators.force.acts import ForceBench
-from simulators.force.device import ForceDevice, PeakGauge
+from simulators.force.device import ForceDevice, PeakGauge, PowersGauge
 from simulators.force.gauge import Gauge
 from simulators.force.stream import StreamGauge
 from simulators.program import number, serve
 from simulators.program import parser as shared_parser
+
+_LAYOUTS = (PeakGauge.layout, PowersGauge.layout, StreamGauge.layout)
 
 
 class _Streaming:
@@ -44,8 +46,9 @@ def held(options: argparse.Namespace) -> ForceBench:
 
     def make(serial: str) -> ForceDevice:
         gauge = Gauge(serial, options.seed, options.noise_n, options.limit_n)
-        if options.layout == PeakGauge.layout:
-            return PeakGauge(gauge)
+        for one in (PeakGauge, PowersGauge):
+            if options.layout == one.layout:
+                return one(gauge)
         return StreamGauge(gauge, options.seed, time.monotonic)
 
     return ForceBench(make, options.serial, options.seed)
@@ -53,7 +56,7 @@ def held(options: argparse.Namespace) -> ForceBench:
 
 def parser() -> argparse.ArgumentParser:
     """The options of this program."""
-    program = shared_parser("force", "force gauge", (PeakGauge.layout, StreamGauge.layout))
+    program = shared_parser("force", "force gauge", _LAYOUTS)
     program.add_argument("--noise-n", type=number(0, 1), default=0.001, help="scatter in newton")
     program.add_argument("--limit-n", type=number(0.5, 90), default=20.0, help="end of the range")
     return program

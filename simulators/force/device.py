@@ -116,3 +116,30 @@ class PeakGauge(ForceDevice):
 
     def _tell_adjusted(self) -> bytes:
         return wire.TARE
+
+
+class PowersGauge(ForceDevice):
+    """Layout `powers`: holds the peak and sends it at its button, with a power of ten."""
+
+    layout = "powers"
+    end = wire.POWERS_END
+    flip = wire.FLIP
+    units = wire.POWERS_UNITS
+    buttons = ("press", "tare", "cell")
+
+    def __init__(self, gauge: Gauge) -> None:
+        super().__init__(gauge)
+        self._commands = Commands(self.end)
+
+    def _start(self) -> bytes:
+        self._commands.forget()
+        return wire.POWERS_ON
+
+    def _hear(self, data: bytes) -> bytes:
+        return wire.powers_identity(self.serial) * self._commands.feed(data).count(b"ID?")
+
+    def _tell(self, peak: Peak) -> bytes:
+        return wire.powers_line(peak, cell_works=self.gauge.cell_works)
+
+    def _tell_adjusted(self) -> bytes:
+        return wire.POWERS_ZERO

@@ -1,6 +1,7 @@
-"""The two line layouts, as their public description states them: facts to lines. Pure.
+"""The three line layouts, as their public description states them: facts to lines. Pure.
 
-`peak` sends at its button: CR alone, no checksum. `stream` sends a line a sample: CR LF, none.
+None has a checksum. `peak` sends at its button, lines that end in CR alone; so does `powers`, in LF
+alone and with powers of ten. `stream` sends a line a sample, in CR LF.
 """
 
 from __future__ import annotations
@@ -33,6 +34,28 @@ def peak_line(peak: Peak) -> bytes:
 
 def peak_identity(serial: str) -> bytes:
     return b"SN " + serial.encode() + PEAK_END
+
+
+POWERS_END = b"\n"
+POWERS_UNITS = ("N", "gf")
+POWERS_COUNT_WRAPS = 9999
+POWERS_ON = b"ON" + POWERS_END
+POWERS_ZERO = b"ZERO" + POWERS_END
+POWERS_BEYOND = {1: "+9.9000E+37", -1: "-9.9000E+37"}
+POWERS_NO_VALUE = "+9.9100E+37"
+
+
+def powers_line(peak: Peak, *, cell_works: bool) -> bytes:
+    count = (peak.count - 1) % POWERS_COUNT_WRAPS + 1
+    value = POWERS_BEYOND.get(peak.beyond) or f"{peak.newton / NEWTONS[peak.unit]:+.4E}"
+    # A display has no negative zero.
+    value = value if float(value) else value.replace("-", "+", 1)
+    value = value if cell_works else POWERS_NO_VALUE
+    return f"{count:04d},{value},{peak.unit}".encode() + POWERS_END
+
+
+def powers_identity(serial: str) -> bytes:
+    return b"ID," + serial.encode() + POWERS_END
 
 
 STREAM_ON = b"#ON" + STREAM_END

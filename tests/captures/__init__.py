@@ -38,6 +38,7 @@ LAYOUTS = (
     "gloss-press",
     "gloss-asked",
     "force-peak",
+    "force-powers",
     "force-stream",
     "transmission-bands",
     "counter-strokes",

@@ -47,12 +47,14 @@ def value_of(line: bytes, **value: Any) -> Decimal:
         (b"1.02e2", "102"),
         (b"1.0E+03", "1000"),
         (b"12.5E+000", "12.5"),
+        (b"+9.14000000000000E+01", "91.4000000000000"),
+        (b"-1.7976931348623157E-030", "-0.0000000000000000000000000000017976931348623157"),
     ],
 )
 def test_a_power_of_ten_is_read_where_the_profile_says_that_there_is_one(
     line: bytes, value: str
 ) -> None:
-    assert str(value_of(line)) == value, "with its digits, and none that it has not"
+    assert f"{value_of(line):f}" == value, "with its digits, and none that it has not"
     assert isinstance(one(line), str), "not where the profile does not say so"
 
 
@@ -65,7 +67,7 @@ def test_the_decimal_sign_of_such_numbers_is_that_of_the_profile() -> None:
     "line",
     [b"91.4", b"9.140", b"9.140E", b"9.140E+", b"9E+01", b"E+01", b".9E+01", b"9.E+01", b"9.1E01E1",
      b"9.1E1.0", b"9.1 E+01", b"9.1E +01", b"9.1E+0001", b"NAN", b"INF", b"0x9.1E+01", b"9_1.0E+01",
-     b"9.1D+01", b"--9.1E+01", b"9.1\xb210E+01"],
+     b"9.1D+01", b"--9.1E+01", b"9.1\xb210E+01", b"+9.14000000000000000E+001"],
 )  # fmt: skip
 def test_what_lost_its_power_of_ten_or_is_written_otherwise_is_noise(line: bytes) -> None:
     assert isinstance(one(line, exponent=True), str)
@@ -74,6 +76,21 @@ def test_what_lost_its_power_of_ten_or_is_written_otherwise_is_noise(line: bytes
 @pytest.mark.parametrize("line", [b"1.0E+31", b"1.0E+999", b"-1.0E-31", b"1.0E-999"])
 def test_a_number_beyond_all_measure_is_noise_with_that_reason(line: bytes) -> None:
     assert "beyond all measure" in str(one(line, exponent=True))
+
+
+@pytest.mark.parametrize("power", ["E+00", "e-28", "E-99", "E+99", "E-999", "E+37"])
+@pytest.mark.parametrize("sign", ["", "+", "-"])
+def test_zero_is_zero_at_every_power(power: str, sign: str) -> None:
+    """IEEE 488.2, 8.7.4 (from memory): a number is its digits times ten to its power."""
+    value = value_of(f"{sign}0.000{power}".encode())
+    assert value == 0
+    assert f"{value:f}".lstrip("-") == "0.000"
+
+
+@pytest.mark.parametrize("number", ["9.90E+37", "9.91E+37"])
+def test_what_stands_for_no_value_does_so_only_to_the_last_digit(number: str) -> None:
+    for other in (number.replace("9.9", "9.8"), number.replace("37", "36"), f"{number[:-1]}8"):
+        assert "beyond all measure" in str(one(other.encode(), exponent=True))
 
 
 def test_infinities_are_out_of_range_and_no_number_is_no_value() -> None:
@@ -90,8 +107,14 @@ def test_infinities_are_out_of_range_and_no_number_is_no_value() -> None:
 
 def test_limits_hold_for_such_numbers_as_they_are_shown_without_a_power() -> None:
     assert "more than the display can show" in str(one(b"2.1E+02", exponent=True, most=199.9))
-    assert value_of(b"1.999E+02", most=199.9, most_decimals=1) == Decimal("199.9")
-    assert "more decimals" in str(one(b"9.147E+01", exponent=True, most_decimals=1))
+    assert "less than the display can show" in str(one(b"-2.1E+02", exponent=True, least=-5))
+    assert value_of(b"1.999E+02", least=-5, most=199.9) == Decimal("199.9")
+
+
+def test_such_numbers_have_no_decimals_of_the_display() -> None:
+    """Of 9.14E-01 three digits stand behind the point, on a display of one decimal, too."""
+    with pytest.raises(SettingsError, match="most_decimals"):
+        one(b"9.14E+01", exponent=True, most_decimals=1)
 
 
 def test_numbers_with_a_power_of_ten_have_no_sign_between_thousands() -> None:

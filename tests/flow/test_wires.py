@@ -188,6 +188,10 @@ WIRES = {
         "force", "peak", "PG-0031", "line", "force-peak", "force", "force", "gram_force",
         WEIGHTS, LANES, set_up=(SLICK, ("unit", {"unit": "gf"})),
     ),
+    "force-powers": Wire(
+        "force", "powers", "PW-0041", "line", "force-powers", "force", "force", "gram_force",
+        WEIGHTS, LANES, set_up=(SLICK,),
+    ),
     "force-stream": Wire(
         "force", "stream", "PG-0032", "line", "force-stream", "force", "force", "gram_force",
         HUNG, LANES, set_up=(SLICK,), press=(), latency_s=0, without="W0",

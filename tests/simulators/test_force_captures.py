@@ -1,4 +1,4 @@
-"""The captures as referee: a simulated peak gauge treated as they say sends their bytes."""
+"""The captures as referee: a simulated gauge with a peak memory, treated so, sends their bytes."""
 
 from __future__ import annotations
 
@@ -6,19 +6,23 @@ from pathlib import Path
 
 import pytest
 
-from simulators.force.device import PeakGauge
+from simulators.force.device import PeakGauge, PowersGauge
 from simulators.force.gauge import NEWTONS, Gauge
 from simulators.force.stream import StreamGauge
 from tests.simulators.capture import captures, steps_of
 
 
-def treat(device: PeakGauge, act: str) -> bytes:
+def treat(device: PeakGauge | PowersGauge, act: str) -> bytes:
     word, _, rest = act.partition(" ")
     if word == "pull":
         unit, value = rest.split()
         device.gauge.unit = unit
-        force = 2 * device.gauge.limit_n if value == "over" else float(value) * NEWTONS[unit]
+        beyond = {"over": 2.0, "under": -2.0}.get(value)
+        force = float(value) * NEWTONS[unit] if beyond is None else beyond * device.gauge.limit_n
         device.pull([force])
+        return device.press()[1]
+    if word == "cell-fails":
+        device.gauge.cell_works = False
         return device.press()[1]
     if word == "adjust":
         return device.tare()
@@ -32,6 +36,15 @@ def test_a_gauge_treated_as_the_capture_says_sends_its_bytes(path: Path) -> None
     for step in steps_of(path):
         sent = b"".join(treat(device, act) for act in step.acts) + device.receive(step.sent)
         assert sent == step.received
+
+
+@pytest.mark.parametrize("path", captures("force-powers"), ids=lambda path: path.stem)
+def test_a_gauge_with_powers_of_ten_treated_so_sends_its_bytes(path: Path) -> None:
+    device = PowersGauge(Gauge("PW-0041", seed=1, noise_n=0))
+    for step in steps_of(path):
+        acts = [act for act in step.acts if not act.startswith("line")]
+        sent = b"".join(treat(device, act) for act in acts) + device.receive(step.sent)
+        assert step.received == (sent.replace(b"E+02", b"") if step.lines else sent)
 
 
 def test_the_worked_lines_of_both_layouts() -> None:

@@ -11,13 +11,12 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.driverkit.numerals import LONGEST
 from acquire.learn.press import Press, decimals_of, half_step
 
 _MOST_DIGITS = 8
 """Of more nobody sees any on a display, before its point or behind it."""
-_MOST_SENT = LONGEST - len("+0.E+00")
-"""Digits of either part: all that stand in a number."""
+_MOST_SENT = 17
+"""Digits of either part: so many tell any two binary64 apart (IEEE 754-2019, 5.12.2)."""
 _MOST_WHOLE = 3
 """Digits before the point: some keep the power a multiple of three."""
 _MOST_POWER = 3
@@ -104,11 +103,16 @@ def _numbers(line: str, point: str) -> list[_Found]:
         rf"[0-9]{{1,{_MOST_SENT}}}[eE][+-]?[0-9]{{1,{_MOST_POWER}}}(?![0-9A-Za-z]|{dot}[0-9])"
     )
     return [
-        _Found(one[0], one.start(), one.end(), Decimal(one[0].replace(",", ".")))
+        _Found(one[0], one.start(), one.end(), value)
         for one in re.finditer(pattern, line)
-        if len(one[0]) <= LONGEST
-        and abs(Decimal(one[0].replace(",", ".")).adjusted()) <= _MOST_DIGITS
+        if abs((value := _value(one[0])).adjusted()) <= _MOST_DIGITS
     ]
+
+
+def _value(text: str) -> Decimal:
+    value = Decimal(text.replace(",", "."))
+    # Zero is zero at every power.
+    return value if value else Decimal(0)
 
 
 def _is_shown(value: Decimal, shown: Decimal) -> bool:

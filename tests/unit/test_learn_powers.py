@@ -204,3 +204,11 @@ def test_a_number_of_a_computer_with_all_its_digits_is_learned() -> None:
     found = taught(lambda value: in_powers(value, 14), LESSONS[0])
     assert found.outcome is Outcome.SURE
     assert read(found.profile, "+1.02300000000000E+02") == [Decimal("102.3")]
+
+
+@pytest.mark.parametrize("zero", ["+0.0000E+00", "+0.0000E-28", "+0.0000E+99"])
+def test_a_press_on_nothing_is_a_zero_of_any_power(zero: str) -> None:
+    found = taught(lambda value: in_powers(value) if value else zero, [*LESSONS[0], "0.0"])
+    assert found.outcome is Outcome.SURE
+    assert read(found.profile, zero) == [Decimal(0)]
+    assert read(found.profile, "+4.5200E+01") == [Decimal("45.200")]

@@ -136,7 +136,9 @@ def test(
     against the captures that come with Coatbench, and those in the folder captures of its own
     package; python -m pydoc acquire.driverapi.capture says how one is written.
 
-    The driver runs in a process of its own: it may raise, hang or end the program.
+    The driver runs in a process of its own: it may raise, hang or end the program. That process
+    runs in an empty folder, its home and its place for temporary files; a driver that writes or
+    reads files, or reaches for anything else outside of its package, shares it with others.
 
     Exit status 1 if a rule was broken, or could not be tried.
 

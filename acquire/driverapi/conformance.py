@@ -42,6 +42,7 @@ from acquire.driverapi.fit import misfit_needs
 from acquire.driverapi.junk import junk_bytes, junk_records
 from acquire.driverapi.kept import Kept
 from acquire.driverapi.needs import Needs, UsbNeeds
+from acquire.driverapi.outside import Outside
 from acquire.driverapi.registry import faults_of
 from acquire.driverapi.rules import Finding, Rule
 from acquire.driverapi.spoiling import Spoiler, Spoilt
@@ -102,6 +103,26 @@ def stages(
 
     Ends where nothing more can be tried, since the family gives no driver.
     """
+    outside = Outside()
+    number = 0
+    for number, stage in enumerate(  # noqa: B007 - it is looked at behind the last
+        _stages(family, profile, captures, source, seed, is_asked, spoilt_bytes), 1
+    ):
+        yield stage._replace(found=outside.over(stage.found))
+    if number > 1:
+        found = (Finding(Rule.APART, f"apart: {deed}") for deed in outside.reached())
+        yield Stage("outside", (Rule.APART,), found)
+
+
+def _stages(
+    family: Family,
+    profile: Mapping[str, object],
+    captures: Sequence[Capture],
+    source: str,
+    seed: int,
+    is_asked: bool,
+    spoilt_bytes: int,
+) -> Iterator[Stage]:
     before = deepcopy(profile)
     kept = Kept(family)
     needs: list[Needs] = []

@@ -19,8 +19,13 @@ LOOKS = 50
 
 
 def environment() -> Mapping[str, str]:
-    """In which a process can import what this one can."""
-    return {**os.environ, "PYTHONPATH": os.pathsep.join(p or "." for p in sys.path)}
+    """In which a process can import what this one can, whatever folder it runs in."""
+    return {**os.environ, "PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))}
+
+
+def homeless(folder: Path) -> Mapping[str, str]:
+    """The same for a process that is to find and leave nothing, but in this folder."""
+    return {**environment(), **dict.fromkeys(("HOME", "TMPDIR", "TEMP", "TMP"), str(folder))}
 
 
 @contextmanager

@@ -14,7 +14,8 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from acquire.driverapi.elsewhere import asked, environment, hangs, noted
+from acquire.driverapi.elsewhere import asked, hangs, homeless, noted
+from acquire.driverapi.outside import left_in
 from acquire.driverapi.rules import Finding, Rule
 from acquire.errors import NotFound
 
@@ -111,20 +112,27 @@ def examined(
     with tempfile.TemporaryDirectory(prefix="coatbench-") as folder:
         book = Path(folder) / "found.jsonl"
         book.touch()
+        # A driver finds nothing there that another one left, and leaves nothing in the user's.
+        empty = Path(folder) / "empty"
+        empty.mkdir()
         with asked(json.dumps(task).encode()) as given:
             process = subprocess.Popen(  # noqa: S603 - our own program
                 [sys.executable, "-m", "acquire.driverapi.examiner", str(book)],
                 stdin=given,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
-                env=environment(),
+                env=homeless(empty),
+                cwd=empty,
             )
         try:
             has_hung = hangs(process, book, limit_s, _Waited(book, limit_s, waits).silent)
         finally:
             process.kill()
             process.wait()
-        return _report(list(noted(book)), limit_s if has_hung else None, process.returncode)
+        entries = list(noted(book))
+        if left := left_in(empty):
+            entries.append({"rule": Rule.APART.value, "what": f"apart: {left}"})
+        return _report(entries, limit_s if has_hung else None, process.returncode)
 
 
 def _files(captures: Sequence[Path]) -> Iterator[Path]:

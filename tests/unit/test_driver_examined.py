@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import tempfile
 from pathlib import Path
 from shutil import copy
 from typing import Any
@@ -55,6 +56,38 @@ def empty(tmp_path: Path) -> str:
 def test_whatever_a_driver_raises_or_gives_is_a_finding(family: Any, said: str) -> None:
     found = violations(family, {}, [])
     assert any(said in one for one in found), found
+
+
+@pytest.mark.parametrize(
+    ("family", "said"),
+    [
+        ("COUNTS_IN_FILE", "strange.count'; what one driver leaves there another one finds"),
+        ("COUNTS_IN_ENVIRONMENT", "it changes the environment variable 'STRANGE_COUNT'"),
+        ("LOOKS_UP", "it reads the file '/no-such-folder/strange.ini', which came with no package"),
+        ("OPENS_A_DATABASE", "it opens the database ':memory:'"),
+        ("CALLS", "it opens a connection: ('127.0.0.1', 1)"),
+    ],
+)
+def test_what_a_driver_shares_outside_of_itself_is_found(
+    capfd: Captured, empty: str, family: str, said: str
+) -> None:
+    code, told = told_of(capfd, f"{PLACE}:{family}", "--profile", empty, "--bytes", "1")
+    assert code == 1
+    assert f"BROKEN     {Rule.APART.value}" in told
+    assert said in told
+    assert not (Path(tempfile.gettempdir()) / "strange.count").exists()
+    assert ("it leaves files: 'strange.count'" in told) == (family == "COUNTS_IN_FILE")
+
+
+def test_a_driver_may_look_at_what_came_with_it_and_nobody_else_is_watched(
+    empty: str, tmp_path: Path
+) -> None:
+    found = violations(strange_families.LOOKS_AT_ITS_OWN_CODE, {}, [])
+    assert found == []
+    watched = violations(strange_families.COUNTS_IN_ENVIRONMENT, {}, [])
+    assert len(watched) == 1
+    (tmp_path / "after").write_text("what is done behind an examination is nobody's matter")
+    assert violations(strange_families.LOOKS_AT_ITS_OWN_CODE, {}, []) == []
 
 
 @pytest.mark.parametrize(

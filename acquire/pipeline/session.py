@@ -69,7 +69,8 @@ class Session:
 
     `fit` loads the driver and says how to open its link: a stranger's code, so it is called on
     this thread, and what it raises is told as `unfit`. `driver_name` names the driver in messages;
-    `sink` takes each batch within a number of seconds or says False.
+    `sink` takes each batch within a number of seconds or says False. `nudge` is what it waits at
+    between two tries to open the link.
     """
 
     def __init__(
@@ -79,13 +80,14 @@ class Session:
         sink: Sink,
         clock: Clock,
         driver_name: str = "",
+        nudge: threading.Event | None = None,
     ) -> None:
         self._instrument = instrument
         self._fit = fit
         self._driver_name = driver_name or f"of {instrument}"
         self._clock = clock
         self._stopping = threading.Event()
-        self._nudge = threading.Event()
+        self._nudge = threading.Event() if nudge is None else nudge
         self._take_asked = threading.Event()
         self._call = Caller(clock)
         self._outbox = Outbox(instrument, sink, clock, self._stopping)
@@ -207,9 +209,11 @@ class Session:
                     pause_s = FIRST_PAUSE_S
             if self._stopping.is_set():
                 return
+            # One that was barren and is no more is not waited for as if it still were.
+            pause_s = min(pause_s, longest_s)
             self._nudge.wait(pause_s)
             self._nudge.clear()
-            pause_s = min(2 * pause_s, longest_s)
+            pause_s *= 2
 
     def _connect(self, link: Link, at: Instant, make_driver: Callable[[], Driver]) -> None:
         """One connection's life, from its first row to its last."""

@@ -224,10 +224,47 @@ def permission_step(path: Path) -> str:
             )
     except (ImportError, OSError, KeyError):
         pass
-    return (
-        "let your user read and write it: a udev rule such as "
-        'SUBSYSTEM=="tty", MODE="0660", GROUP="dialout", and your user in that group'
+    # Of all terminals this is to be the one sort: the screen that somebody logs in at is one, too.
+    name = path.name.rstrip("0123456789")
+    kernel = f"{name}[0-9]*" if name and name != path.name else path.name
+    return udev_step(f'SUBSYSTEM=="tty", KERNEL=="{kernel}"', ("dialout", "uucp"))
+
+
+RULES_FILE = "/etc/udev/rules.d/70-coatbench.rules"
+"""Rules of one's own lie there and end in .rules (udev(7)). One that tags for whoever sits at the
+computer must come before 73-seat-late.rules of systemd, which reads the tag (from memory)."""
+
+
+def udev_step(match: str, groups: Sequence[str]) -> str:
+    """What lets a user open what a match of udev's finds (udev(7), udevadm(8)).
+
+    The group is the first of `groups` that this computer has: udev passes over one it does not
+    know, and the device stays root's.
+    """
+    group = _known_group(groups)
+    named = f', GROUP="{group}"' if group else ""
+    join = (
+        f"; who is not logged in at its screen needs the group besides (usermod -aG {group} USER, "
+        "as root) and logs in again"
+        if group
+        else ""
     )
+    return (
+        f"let your user open it by a udev rule: as root write the line {match}, "
+        f'MODE="0660"{named}, TAG+="uaccess" into {RULES_FILE}, '
+        f"then udevadm control --reload, and plug it in again{join}"
+    )
+
+
+def _known_group(groups: Sequence[str]) -> str:
+    """The first that is there; empty if none is."""
+    try:
+        import grp  # noqa: PLC0415 - POSIX only
+
+        there = {one.gr_name for one in grp.getgrall()}
+    except ImportError:
+        return ""
+    return next((group for group in groups if group in there), "")
 
 
 def _is_listed(gid: int) -> bool:

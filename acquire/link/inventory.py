@@ -17,7 +17,7 @@ from serial.tools.list_ports import comports
 from acquire.errors import LinkUnavailable
 from acquire.link.diagnose import opened_by, permission_step
 from acquire.link.find import PortInfo, PortLister, fits
-from acquire.link.usb import KEYBOARD, TYPES, UNTYPED, devices, identity_of, udev_step
+from acquire.link.usb import KEYBOARD, TYPES, UNTYPED, devices, identity_of, usb_permission_step
 from acquire.model import LinkAddress
 
 SERIAL = "serial"
@@ -175,7 +175,9 @@ def _device(device: Any, files: Path | None, texts: Path) -> Plugged:
     if files is not None and (file := files / f"{bus:03}" / f"{address:03}").exists():
         # This program had it open a moment ago, to read its texts.
         users = opened_by(str(file), but=os.getpid())
-        trouble, step = _use(users) if _may_open(file) else (NO_PERMISSION, udev_step(device))
+        trouble, step = (
+            _use(users) if _may_open(file) else (NO_PERMISSION, usb_permission_step(device))
+        )
     if f"usb {KEYBOARD}" in ways and not any(way.startswith(_FIGURES) for way in ways):
         trouble, step = f"it {TYPES}: nothing is read of it", UNTYPED
     return Plugged(

@@ -12,6 +12,7 @@ import usb.core
 import usb.util
 
 from acquire.errors import LinkUnavailable
+from acquire.link.diagnose import udev_step
 from acquire.link.find import PLUG
 
 KEYBOARD = "03/01/01"
@@ -102,7 +103,7 @@ def find_usb(wanted: Mapping[str, str], backend: Any = None) -> Any:
             f"no USB device is known to be the {named}",
             got=f"{there}: a device that may not be opened does not tell its number",
             wanted="exactly one",
-            next_step=udev_step(hidden[0]),
+            next_step=usb_permission_step(hidden[0]),
         )
     next_step = PLUG
     if ids and all(not device.iSerialNumber for device in ids):
@@ -112,12 +113,12 @@ def find_usb(wanted: Mapping[str, str], backend: Any = None) -> Any:
     )
 
 
-def udev_step(device: Any) -> str:
-    """What lets a user open a USB device on Linux (udev(7))."""
-    return (
-        f'let your user open it: a udev rule such as SUBSYSTEM=="usb", '
-        f'ATTR{{idVendor}}=="{device.idVendor:04x}", ATTR{{idProduct}}=="{device.idProduct:04x}", '
-        'MODE="0660", GROUP="plugdev", and your user in that group; then plug it in again'
+def usb_permission_step(device: Any) -> str:
+    """What lets a user open a USB device on Linux."""
+    return udev_step(
+        f'SUBSYSTEM=="usb", ATTR{{idVendor}}=="{device.idVendor:04x}", '
+        f'ATTR{{idProduct}}=="{device.idProduct:04x}"',
+        ("plugdev", "dialout", "uucp"),
     )
 
 

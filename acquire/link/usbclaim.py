@@ -17,7 +17,7 @@ import usb.util
 from acquire.driverapi import UsbNeeds
 from acquire.errors import LinkUnavailable
 from acquire.link.find import PLUG
-from acquire.link.usb import KEYBOARD, TYPES, UNTYPED, udev_step
+from acquire.link.usb import KEYBOARD, TYPES, UNTYPED, usb_permission_step
 
 GONE = frozenset((errno.ENODEV, errno.ENXIO, errno.ESHUTDOWN, errno.EIO, errno.ENOENT))
 """What a system says of a device that was unplugged; which of them depends on the moment."""
@@ -112,7 +112,7 @@ class UsbClaim:
             return LinkUnavailable(
                 f"{self.where} may not be opened",
                 got="no permission",
-                next_step=udev_step(self.device),
+                next_step=usb_permission_step(self.device),
             )
         if code == errno.EBUSY:
             return LinkUnavailable(

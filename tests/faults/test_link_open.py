@@ -18,7 +18,7 @@ import pytest
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link import SerialOpener
-from acquire.link.diagnose import unavailable
+from acquire.link.diagnose import RULES_FILE, permission_step, udev_step, unavailable
 from acquire.model import LinkAddress
 
 if sys.platform == "win32":
@@ -130,7 +130,29 @@ def test_a_port_that_no_group_may_open_is_told_with_a_rule_for_udev(terminal: Te
     with without_rights(terminal.name, 0o000):
         error = opening(LinkAddress(port=terminal.name))
     assert error.got == "no permission"
-    assert 'SUBSYSTEM=="tty"' in error.next_step
+    # On a pseudo-terminal its number is its name. No other terminal may be meant with it.
+    name = Path(terminal.name).name
+    assert f'SUBSYSTEM=="tty", KERNEL=="{name}", MODE="0660"' in error.next_step
+
+
+def test_a_rule_for_udev_says_where_it_goes_and_names_a_group_that_this_computer_has() -> None:
+    group = grp.getgrall()[-1].gr_name
+    step = udev_step('SUBSYSTEM=="usb", ATTR{idVendor}=="1a2b"', ("no-such-group", group))
+    rule = 'SUBSYSTEM=="usb", ATTR{idVendor}=="1a2b", MODE="0660", '
+    assert f'write the line {rule}GROUP="{group}", TAG+="uaccess" into ' in step
+    assert " into /etc/udev/rules.d/70-coatbench.rules, then udevadm control --reload, " in step
+    assert f"usermod -aG {group} USER" in step
+    # systemd reads the tag in 73-seat-late.rules (from memory), and files go by their names.
+    assert Path(RULES_FILE).name < "73-seat-late.rules"
+    bare = udev_step('SUBSYSTEM=="usb"', ("no-such-group",))
+    assert "GROUP" not in bare
+    assert "usermod" not in bare
+    assert 'MODE="0660", TAG+="uaccess" into ' in bare
+
+
+def test_a_rule_for_a_port_is_for_its_sort_alone(tmp_path: Path) -> None:
+    step = permission_step(tmp_path / "ttyUSB12")
+    assert 'SUBSYSTEM=="tty", KERNEL=="ttyUSB[0-9]*", MODE' in step
 
 
 def test_a_file_that_is_no_port(tmp_path: Path) -> None:

@@ -71,7 +71,10 @@ def test_a_device_that_may_not_be_opened(backend: SimulatedBackend) -> None:
     error = opening(backend, vid="ffff", pid="0001")
     assert error.what == "usb ffff:0001 may not be opened"
     assert error.got == "no permission"
-    assert 'ATTR{idVendor}=="ffff", ATTR{idProduct}=="0001"' in error.next_step
+    # These are of the device itself, whose node is opened (udev(7): ATTR and not ATTRS).
+    ids = 'ATTR{idVendor}=="ffff", ATTR{idProduct}=="0001"'
+    assert f'SUBSYSTEM=="usb", {ids}, MODE="0660"' in error.next_step
+    assert "/etc/udev/rules.d/" in error.next_step
 
 
 def test_a_device_that_may_not_be_asked_for_its_number(backend: SimulatedBackend) -> None:

@@ -15,7 +15,17 @@ from acquire.cli.bursts import Burst, burst
 from acquire.clock import Clock
 from acquire.driverapi import Parity
 from acquire.errors import CoatbenchError, LinkLost, LinkUnavailable, Misfortune, Misuse
-from acquire.learn import LINES, Chunk, Line, Looks, hear, is_words
+from acquire.learn import (
+    LINES,
+    Chunk,
+    Line,
+    Looks,
+    hear,
+    is_stray,
+    is_words,
+    stray_words,
+    without_levels,
+)
 from acquire.link.base import Link
 
 _AGAIN = "plug the meter in, and learn again"
@@ -60,6 +70,8 @@ class Port:
         self._person = person
         self._link: Link | None = None
         self._line = LINES[0]
+        self.may_be_stray = True
+        """Whether a few bytes that nobody sent would be set aside, when it was just opened."""
         self.pause_s = 0.0
         self.chunks: tuple[Chunk, ...] = ()
         """Those of the last press."""
@@ -80,7 +92,9 @@ class Port:
                 self._tell(no_number(place, data))
                 data = self.press(place, f" (listening at {tried})")
             self.unused.append(self.chunks)
-            heard = hear(data, tried)
+            heard = hear(without_levels(data), tried)
+            if heard.looks is not Looks.TEXT:
+                heard = hear(data, tried)
             if heard.looks is Looks.TEXT:
                 self.unused.pop()
                 if heard.line != tried:
@@ -122,7 +136,14 @@ class Port:
         until_ns: int | None = None
         while True:
             try:
-                return self._press(place, words)
+                data = self._press(place, words)
+                if self.may_be_stray and is_stray(data):
+                    # Once: what comes so again is a press.
+                    self.may_be_stray = False
+                    self.unused.append(self.chunks)
+                    self._tell(stray_words(data, place))
+                    continue
+                return data
             except LinkLost as lost:
                 if self._person is None:
                     until_ns = self._wait_for_it(place, lost, until_ns)
@@ -179,6 +200,7 @@ class Port:
             except LinkUnavailable as still:
                 reason = still
             else:
+                self.may_be_stray = True
                 return
 
     def _wait_for_it(self, place: int, lost: LinkLost, until_ns: int | None) -> int:
@@ -196,6 +218,7 @@ class Port:
             self._pause(_LOOK_S)
             with contextlib.suppress(LinkUnavailable):
                 self._reopen(self._line)
+                self.may_be_stray = True
                 return until_ns
         raise LinkLost(
             lost.what,

@@ -29,10 +29,13 @@ from acquire.learn import (
     Odd,
     Outcome,
     Press,
+    is_stray,
     is_words,
     learn,
     odd_one,
     split,
+    stray_words,
+    unstrayed,
 )
 from acquire.link.base import Link
 
@@ -112,7 +115,7 @@ class Lesson:
         if heard.streams:
             raise streaming(b"".join(chunk.data for chunk in chunks))
         self._pause_s, self._again_s = heard.pause_s, heard.again_s
-        values = shown or self._typed(heard.presses)
+        values = self._without_stray(heard.presses, shown) or self._typed(heard.presses)
         if len(values) != len(heard.presses):
             raise uneven(heard.presses, len(values))
         ends = (*heard.begins[1:], 1 + max((chunk.at_ns for chunk in chunks), default=0))
@@ -122,6 +125,15 @@ class Lesson:
             self._record.heard(tuple(c for c in chunks if begun <= c.at_ns < end))
             if value is not None:
                 self._said(Press(data, value, moments.get(begun)), number)
+
+    def _without_stray(self, presses: Sequence[bytes], shown: Sequence[Shown]) -> Sequence[Shown]:
+        """The numbers, and None for bytes that nobody sent, where there is no number for them."""
+        strays = [place for place, data in enumerate(presses) if is_stray(data)]
+        if not (shown and strays and len(shown) + len(strays) == len(presses)):
+            return shown
+        values = iter(shown)
+        self._tell([stray_words(presses[place], place + 1) for place in strays])
+        return [None if place in strays else next(values) for place in range(len(presses))]
 
     def _said(self, press: Press, number: int) -> None:
         """The press that came last showed something: it is learned from."""
@@ -143,6 +155,8 @@ class Lesson:
         """
         self._port = port = Port(open_line, clock, wait_s, self._person, self._tell, pause)
         before = len(self._presses)
+        # What was left out beforehand takes its turn.
+        port.may_be_stray = list(shown[:1]) != [None]
         try:
             self._line, data = port.settled(self._given_line, before + 1)
             self.is_line_known = True
@@ -173,9 +187,13 @@ class Lesson:
 
         Raises as `of_tape` and `of_port` do.
         """
-        taped = len(split(chunks).presses) if shown else 0
+        heard = split(chunks).presses if shown else ()
+        strays = [place for place, data in enumerate(heard) if is_stray(data)]
+        # Whoever left them out has counted them.
+        is_counted = all([*shown[place : place + 1]] == [None] for place in strays)
+        taped = len(heard) - (0 if is_counted else len(strays))
         if shown and len(shown) <= taped:
-            raise uneven(split(chunks).presses, len(shown))
+            raise uneven(heard, len(shown))
         self._of_tape(chunks, shown[:taped], moments)
         return self.of_port(open_line, clock, shown[taped:], wait_s)
 
@@ -279,6 +297,7 @@ class Lesson:
         return True
 
     def _about(self, presses: list[Press]) -> About:
+        presses = [*unstrayed(presses).presses]
         return self._meter.about(presses, self._line, self._pause_s, self._again_s)
 
     def _asking(self) -> Questions:

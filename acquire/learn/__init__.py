@@ -5,12 +5,14 @@ file. Pure; any thread.
 """
 
 from acquire.learn.against import Against
+from acquire.learn.aside import learn
 from acquire.learn.finding import Finding, Outcome
-from acquire.learn.learn import evident_kind, learn
+from acquire.learn.learn import evident_kind
 from acquire.learn.odd import Odd, odd_one
 from acquire.learn.press import About, Line, Press
 from acquire.learn.speed import LINES, Looks, hear, is_words
 from acquire.learn.split import Chunk, Split, split
+from acquire.learn.stray import is_stray, stray_words, unstrayed, without_levels
 from acquire.learn.units import is_unit_sent
 
 __all__ = [
@@ -27,9 +29,13 @@ __all__ = [
     "Split",
     "evident_kind",
     "hear",
+    "is_stray",
     "is_unit_sent",
     "is_words",
     "learn",
     "odd_one",
     "split",
+    "stray_words",
+    "unstrayed",
+    "without_levels",
 ]

@@ -62,8 +62,8 @@ from acquire.learn.written import frame_profile, line_profile
 from acquire.model import MEASURED, Quantity
 
 
-def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
-    """What can be said of a meter by these presses."""
+def learned(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
+    """What can be said of a meter by all of these presses."""
     if not presses or not all(press.data for press in presses):
         return Finding(Outcome.NONE, ("a press without any byte",))
     if len({press.shown for press in presses}) == 1 and presses[0].shown == 0:
@@ -148,7 +148,12 @@ def _of_lengths(presses: Sequence[Press]) -> Finding | None:
 
 
 def evident_kind(presses: Sequence[Press]) -> Quantity | None:
-    """What a meter measures, where the unit that it sends as text says it."""
+    """What a meter measures, where the unit that it sends as text says it.
+
+    A fault of the line may have made one press something else than text.
+    """
+    texts = [press for press in presses if is_text([press.data])]
+    presses = texts if len(presses) - len(texts) <= 1 else presses
     end = terminator([press.data for press in presses]) if presses else None
     if end is None or not is_text([press.data for press in presses]):
         return None

@@ -11,8 +11,8 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.driverapi.registry import Registry
+from acquire.learn.aside import learn
 from acquire.learn.finding import Finding, Outcome
-from acquire.learn.learn import learn
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proved import readings
 from acquire.model import Quantity

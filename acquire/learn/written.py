@@ -278,7 +278,7 @@ def _head(about: About, what: str, remarks: Sequence[str]) -> list[str]:
         f"# A {about.kind.value} meter that sends {what} when its button is pressed.",
         "# Learned from its bytes:",
         *(f"# - {remark}" for remark in remarks),
-        "# Every key is explained in the profiles that come with Coatbench.",
+        _EXPLAINED,
         "",
         f"kind = {_quoted(about.kind.value)}",
         "",
@@ -310,6 +310,14 @@ def _press(about: About, *, is_counted: bool, repeats: bool, most_count: int = 9
         body.append(f"# highest_count = {most_count}")
         body.append("# lowest_count = 1")
     return body
+
+
+_EXPLAINED = "# Every key is explained in the profiles that come with Coatbench."
+
+
+def with_remark(profile: str, remark: str) -> str:
+    """A profile with one more thing that was learned from the bytes."""
+    return profile.replace(_EXPLAINED, f"# - {remark}\n{_EXPLAINED}", 1)
 
 
 def _hex(data: bytes) -> str:

@@ -54,20 +54,23 @@ class Teller:
         os.close(self._woken)
 
     def _run(self) -> None:
-        heard, device = b"", None
+        heard, owed = b"", 0
+        device: int | None = None
         while True:
-            ends = [self._woken] if device is None else [self._woken, device]
-            ready = select.select(ends, [], [])[0]
+            devices = [] if device is None else [device]
+            # Whoever floods the line lets an answer in between; nobody may be there to read it.
+            writers = devices if owed else []
+            ready, free, _ = select.select([self._woken, *devices], writers, [])
             if self._woken in ready:
                 if not os.read(self._woken, 1):
                     return
-                heard, device = b"", self._changes.get()
+                heard, owed, device = b"", 0, self._changes.get()
                 self._heeded.release()
-            elif device is not None:
-                heard += os.read(device, 4096)
-                asked = heard.count(self._question)
+                continue
+            for asked in free:
+                os.write(asked, self._answer * owed)
+                owed = 0
+            for asking in ready:
+                heard += os.read(asking, 4096)
+                owed += heard.count(self._question)
                 heard = heard.rpartition(self._question)[2]
-                if asked:
-                    # Whoever floods the line lets it in between.
-                    select.select([], [device], [])
-                    os.write(device, self._answer * asked)

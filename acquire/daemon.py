@@ -66,6 +66,7 @@ class Daemon:
         self._clock = clock
         self._ending = threading.Event()
         self.failure: CoatbenchError | None = None
+        self.attended: Callable[[], None] = _unattended
         desk = Desk(bench, Shelf(writer), Ids(writer.next_ids()))
         self._acts = Acts(desk)
         self.recorder = Recorder(desk, writer, clock, self.hub.publish, self._recording_stopped)
@@ -167,19 +168,16 @@ class Daemon:
         """Whether it was asked to end, or cannot go on; any thread."""
         return self._ending.is_set()
 
-    def wait(self, meanwhile: Callable[[], None] = lambda: None) -> None:
-        """Block until the daemon is to end, and watch that every driver comes back.
-
-        `meanwhile` is called about once a second and must not block.
-        """
+    def wait(self) -> None:
+        """Block until the daemon is to end, and look about once a second."""
         # A bounded wait, so that a signal's handler runs on every platform.
         while not self._ending.wait(1.0):
             self.look(self._clock.now())
-            meanwhile()
 
     def look(self, now: Instant) -> None:
-        """Tell of drivers that have not come back from a call."""
+        """Tell of drivers that have not come back from a call, and whoever attends what is new."""
         self._watch.look(now)
+        self.attended()
 
     def shut(self) -> None:
         """Stop the sessions and close the door; the recorder goes on with what is left."""
@@ -215,6 +213,16 @@ class Daemon:
         self._ending.set()
 
 
+def _unattended() -> None:
+    """What is done once a second where nobody attends."""
+
+
+Attend = Callable[[Daemon], Callable[[], None]]
+"""Called before any session begins; gives what is called about once a second from then on, on the
+thread of `Daemon.wait`, which it must not hold up.
+"""
+
+
 @contextmanager
 def running_daemon(
     bench: Bench,
@@ -223,6 +231,7 @@ def running_daemon(
     registry: Registry | None = None,
     make_opener: MakeOpener = opener_for,
     ends_within_s: float = SESSIONS_END_WITHIN_S,
+    attend: Attend = lambda _: _unattended,
 ) -> Iterator[Daemon]:
     """A daemon with its door open; on leaving, everything it started has ended.
 
@@ -252,6 +261,8 @@ def running_daemon(
                 # The recorder outlives whoever may hand it something.
                 with serving:
                     try:
+                        # Before any row comes, or it would not be known whose a connection is.
+                        daemon.attended = attend(daemon)
                         daemon.start()
                         write_door(
                             door,
@@ -298,19 +309,17 @@ def serve(
     bench_file: Path,
     *,
     ready: Callable[[str], None],
-    attend: Callable[[Daemon], Callable[[], None]] = lambda _: lambda: None,
+    attend: Attend = lambda _: _unattended,
     make_opener: MakeOpener = opener_for,
 ) -> int:
     """Run the daemon of a bench file until it is stopped; the exit status for the shell.
 
-    `ready` gets lines for the person: where the door is, and what is amiss. `attend` is called
-    when the daemon is ready, and what it gives about once a second from then on. Raises
+    `ready` gets lines for the person: where the door is, and what is amiss. Raises
     `CoatbenchError` for whatever keeps the daemon from starting or made it stop.
     """
     bench = load_bench(bench_file)
-    with running_daemon(bench, make_opener=make_opener) as daemon, ended_by_signals(daemon.stop):
-        # First of all: whoever attends is to see whose each connection is.
-        attended = attend(daemon)
+    running = running_daemon(bench, make_opener=make_opener, attend=attend)
+    with running as daemon, ended_by_signals(daemon.stop):
         troubles = daemon.troubles()
         working = len(bench.connected) - len(troubles)
         count = f"{working} of {len(bench.connected)} instruments have a working driver"
@@ -323,7 +332,7 @@ def serve(
         for text in suspected_lines(bench.store):
             ready(f"WITHDRAWN: {text}")
         ready("which are connected is told below. Next, in another terminal: coatbench status")
-        daemon.wait(attended)
+        daemon.wait()
     if daemon.failure is not None:
         raise daemon.failure
     return 0

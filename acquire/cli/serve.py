@@ -83,16 +83,23 @@ def attend(daemon: Daemon) -> Callable[[], None]:
     bulletin, rows = Bulletin(), daemon.hub.watch()
     is_stale = True
 
-    def look() -> None:
+    def fresh_lines() -> list[str]:
         nonlocal is_stale
         fresh = [row_item(row) for row in rows.pull(0)[0] if TABLES[type(row)] in TOLD]
-        lines = [text for item in fresh for text in bulletin.fold(item)]
         is_stale |= bool(fresh)
+        return [text for item in fresh for text in bulletin.fold(item)]
+
+    def look() -> None:
+        nonlocal is_stale
+        lines = fresh_lines()
         if is_stale:
             # A daemon that can no longer answer says why when it ends.
             with contextlib.suppress(CoatbenchError, TimeoutError):
-                lines += bulletin.stand(daemon.answer("status", {}))
-                is_stale = False
+                status, is_stale = daemon.answer("status", {}), False
+                lines += fresh_lines()
+                # Where a row came meanwhile, the next look tells how the bench stands after it.
+                if not is_stale:
+                    lines += bulletin.stand(status)
         for text in lines:
             if is_read(sys.stdout):
                 say([text])

@@ -182,7 +182,8 @@ def _served(bench: Simulated, bench_file: Path) -> Iterator[Daemon]:
     from acquire.daemon import running_daemon  # noqa: PLC0415 - slow
     from acquire.settings import load_bench  # noqa: PLC0415
 
-    with running_daemon(load_bench(bench_file), make_opener=bench.opener) as daemon:
+    running = running_daemon(load_bench(bench_file), make_opener=bench.opener, attend=attend)
+    with running as daemon:
         say([f"serving {bench_file}"])
         say([f"next, in another terminal: coatbench status --bench {bench_file}"])
         say(daemon.troubles())
@@ -227,13 +228,8 @@ def _attending(daemon: Daemon | None) -> Callable[[], None]:
         return lambda: None
     from acquire.clock import SystemClock  # noqa: PLC0415 - slow
 
-    clock, tell = SystemClock(), attend(daemon)
-
-    def look() -> None:
-        daemon.look(clock.now())
-        tell()
-
-    return look
+    clock = SystemClock()
+    return lambda: daemon.look(clock.now())
 
 
 def _done(bench: Simulated, line: str, own: OwnBench | None = None) -> bool:

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import UTC
 from pathlib import Path
+from typing import Any, cast
 
 import pytest
 
+from acquire.cli.serve import attend
 from acquire.control.shapes import row_item
+from acquire.daemon import Daemon
+from acquire.hub import Hub
 from acquire.live.bulletin import Bulletin
 from acquire.model import Batch, Connected, Disconnected, Incident, IncidentKind, NoticeKind
 from acquire.store.rows import Row
@@ -39,6 +43,21 @@ class Printed:
             self.seen.yard.clock.advance(1)
             self.hear(self.seen.yard.press("shore", value))
         self.seen.yard.clock.advance(1)
+
+
+class Busy:
+    """Of a daemon what `attend` calls: while it answers, more may be stored."""
+
+    def __init__(self, seen: Seen) -> None:
+        self.seen = seen
+        self.hub = Hub()
+        self.meanwhile: list[Row] = []
+
+    def answer(self, name: str, arguments: dict[str, object]) -> dict[str, Any]:
+        assert (name, arguments) == ("status", {})
+        rows, self.meanwhile = self.meanwhile, []
+        self.hub.publish(rows)
+        return self.seen.status()
 
 
 @pytest.fixture
@@ -169,3 +188,28 @@ def test_a_trouble_of_a_connection_from_before_the_watch_is_told_once(printed: P
     lines = [line for row in rows for line in bulletin.fold(row_item(row))]
     assert [line for line in lines if "the driver line failed" in line] == lines[:1]
     assert "shore: the driver line failed" in lines[0]
+
+
+def test_what_a_status_rests_on_is_told_before_it_also_where_it_came_while_that_was_asked_for(
+    printed: Printed, capsys: pytest.CaptureFixture[str]
+) -> None:
+    busy, yard = Busy(printed.seen), printed.seen.yard
+    look = attend(cast("Daemon", busy))
+    busy.hub.publish(yard.plug("shore"))
+    look()
+    yard.check("shore")
+    yard.begin()
+    look()
+    capsys.readouterr()
+    busy.hub.publish(yard.tell("shore", NoticeKind.ADJUSTED))
+    busy.meanwhile = yard.unplug("shore")
+    look()
+    look()
+    lines = capsys.readouterr().out.splitlines()
+    told = [line.partition(" ! ")[2].removeprefix("shore: ") for line in lines]
+    assert [line.partition(":")[0] for line in told] == [
+        "was re-adjusted by its own button",
+        "check 1 no longer holds",
+        "disconnected",
+        "run 1 (gelcoat, bare) waits",
+    ]

@@ -55,7 +55,11 @@ class Typist:
 )
 @click.option("--out", type=click.Path(path_type=Path), help="The profile to write.")
 @click.option("--kind", type=click.Choice(KINDS), help="What the meter measures.")
-@click.option("--unit", help=f"The unit of its numbers, where the bytes do not say it: {UNITS}.")
+@click.option(
+    "--unit",
+    help=f"The unit of its numbers, where the bytes do not say it: {UNITS}. With a word of the "
+    "bytes that may be a unit: --unit PKF=newton.",
+)
 @click.option("--geometry", type=click.Choice(("20", "60", "85")), help="Of a gloss meter.")
 @click.option("--band", help='Of a transmission meter, in nm: "315-400" or "940".')
 @click.option("--least", metavar="NUMBER", help="The least number that the display can show.")
@@ -109,7 +113,8 @@ def learn(
             wanted="a name that is free: a profile that works is not overwritten",
             next_step="name another file, or move the old one away",
         )
-    unit = _check_names(kind, unit, geometry, band)
+    word, equals, named = (unit or "").rpartition("=")
+    unit = _check_names(kind, named if equals else unit, geometry, band)
     lowest, highest = (None if text is None else number(text) for text in (least, most))
     if lowest is not None and highest is not None and lowest >= highest:
         raise Misuse(
@@ -130,6 +135,7 @@ def learn(
         most=highest,
         line=line,
         moves=frozenset(moves),
+        word=word.strip(),
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]

@@ -37,7 +37,7 @@ def told(
     from acquire.learn import Outcome  # noqa: PLC0415
 
     if found.outcome is not Outcome.SURE:
-        raise _unsure(found)
+        raise _unsure(found, about)
     words = "explanation is" if len(found.left) == 1 else "explanations are"
     *open_, always = found.unseen
     of_what = "sure of the number" if open_ else "sure"
@@ -129,10 +129,11 @@ def policy_for(kind: str, channels: Sequence[str]) -> str:
     return ""
 
 
-def _unsure(found: Finding) -> CoatbenchError:
+def _unsure(found: Finding, about: About) -> CoatbenchError:
     from acquire.cli.lessonwords import telling  # noqa: PLC0415
     from acquire.cli.mistyped import BY_HAND  # noqa: PLC0415
     from acquire.learn import Outcome  # noqa: PLC0415
+    from acquire.units import units_of  # noqa: PLC0415
 
     got = "\n".join([*found.believed, *(f"left: {one}" for one in found.left[:8])])
     if found.is_meagre:
@@ -149,6 +150,13 @@ def _unsure(found: Finding) -> CoatbenchError:
             "a press showed what the display was said not to reach, and nothing is written",
             got=f"{found.against.sent}; said: {found.against.said}",
             wanted="the least and the largest number that its display can show",
+            next_step=found.next_step,
+        )
+    if found.against is not None and found.against.part == "strange":
+        return Misuse(
+            "the meter sends a unit that its readings cannot be kept in, and nothing is written",
+            got=f"{found.against.sent}; said: {found.against.said}",
+            wanted="a unit of this kind of meter beside the number, or none",
             next_step=found.next_step,
         )
     if found.against is not None:
@@ -176,6 +184,15 @@ def _unsure(found: Finding) -> CoatbenchError:
         from acquire.cli.mistyped import mistyped  # noqa: PLC0415
 
         return mistyped(found, got)
+    if found.missing == "word":
+        return Misuse(
+            "the number is found, and it is not sure in which unit it is",
+            got=got,
+            wanted=f"the unit of numbers that have {found.likely!r} in every press",
+            next_step=f"look into the meter's menu or manual; then name both, such as --unit "
+            f"{json.dumps(f'{found.likely}={units_of(about.kind)[0]}')}; if {found.likely!r} is "
+            f"none of {', '.join(units_of(about.kind))}, set the meter to one of these",
+        )
     if found.outcome is Outcome.UNSAID:
         options = {"unit": "--unit newton", "geometry": "--geometry 60", "band": "--band 315-400"}
         name = f"name it, such as {options[found.missing]}"

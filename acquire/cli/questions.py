@@ -102,6 +102,20 @@ class Questions:
         assert named is not None
         return named
 
+    def unit_with(self, word: str, kind: Quantity) -> str | None:
+        """The unit of numbers with this word beside them; None if it is none of this kind."""
+        from acquire.units import units_of  # noqa: PLC0415 - slow
+
+        units = ", ".join(units_of(kind))
+        while True:
+            answer = self._person.ask(
+                f"In which unit are the numbers, with {word!r} in every press? ({units}; Enter if "
+                f"{word!r} is another unit, or if you do not know)"
+            ).strip()
+            if not answer or (named := unit_named(answer, (kind,))) is not None:
+                return named if answer else None
+            self._person.tell([f"got {answer!r}, wanted one of {units}, or Enter"])
+
     def geometry(self, likely: str) -> str:
         """The geometry; `likely` is a number of every line that may mean one."""
         words = f" {likely} stands in every line, and may mean that." if likely else ""

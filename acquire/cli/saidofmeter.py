@@ -24,6 +24,8 @@ from acquire.learn import (
 )
 from acquire.model import MEASURED, Quantity
 
+_FINAL = ("least", "most", "strange")
+"""What goes against the bytes, and no other answer of a person would mend."""
 KINDS = tuple(kind.value for kind in MEASURED)
 
 
@@ -38,7 +40,9 @@ def is_shown_in(press: Press) -> bool:
 
 @dataclass(frozen=True)
 class Given:
-    """What was said beforehand. None is what nobody said; `unit` is a name of the closed table."""
+    """What was said beforehand. None is what nobody said; `unit` is a name of the closed table, and
+    `word` one of the bytes that stands for it.
+    """
 
     kind: Quantity | None = None
     unit: str | None = None
@@ -47,6 +51,7 @@ class Given:
     most: Decimal | None = None
     line: Line | None = None
     moves: frozenset[str] = frozenset()
+    word: str = ""
 
 
 class SaidOfMeter:
@@ -75,15 +80,15 @@ class SaidOfMeter:
 
     def is_taken_back(self, against: Against | None) -> bool:
         """Whether an answer that goes against the bytes is asked for again: each one once."""
-        if against is None or self._questions is None or against.part in ("least", "most"):
+        if against is None or self._questions is None or against.part in _FINAL:
             return False
         if getattr(self._options, against.part) is not None or not self._is_new(against.said):
             return False
         self._tell([f"that cannot be: {against.said}, and {against.sent}"])
         if against.part == "kind":
             self._given = replace(self._given, kind=None)
-        elif against.part == "unit":
-            self._given = replace(self._given, unit=None)
+        elif against.part in ("unit", "word"):
+            self._given = replace(self._given, unit=None, word="")
         else:
             self._given = replace(self._given, channel=None)
         return True
@@ -115,7 +120,7 @@ class SaidOfMeter:
         self._given = replace(given, kind=kind)
         return About(
             kind, given.unit, given.channel, given.least, given.most, line, pause_s,
-            again_s, given.moves,
+            again_s, given.moves, given.word,
         )  # fmt: skip
 
     def completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
@@ -124,6 +129,8 @@ class SaidOfMeter:
             return None
         if found.outcome is Outcome.UNSAID:
             self._tell(["", *found.believed])
+            if found.missing == "word":
+                return self._with_word(about, found.likely)
             if found.missing == "unit":
                 unit = self._asking().unit(about.kind)
                 self._given = replace(self._given, unit=unit)
@@ -155,6 +162,14 @@ class SaidOfMeter:
                 self._given = replace(self._given, most=most)
                 return replace(about, most=most)
         return self._moving(about, found) if is_sure else None
+
+    def _with_word(self, about: About, word: str) -> About | None:
+        """The unit that goes with a word of the bytes; None if the person leaves that open."""
+        unit = self._asking().unit_with(word, about.kind)
+        if unit is None:
+            return None
+        self._given = replace(self._given, unit=unit, word=word)
+        return replace(about, unit=unit, word=word)
 
     def _moving(self, about: About, found: Finding) -> About | None:
         """What a person says of numbers that stood still; None if that is nothing new."""

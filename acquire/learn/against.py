@@ -15,8 +15,20 @@ from acquire.learn.column import Column, Style, is_constant
 from acquire.learn.number import NumberAt
 from acquire.learn.parts import Parts, columns_of
 from acquire.learn.press import About
-from acquire.learn.units import kinds_of, unit_of, units_in
+from acquire.learn.unitlike import (
+    CHANGES,
+    Sort,
+    Word,
+    compound,
+    loose_in,
+    sort_of,
+    strange_of,
+    word_before,
+    word_behind,
+)
+from acquire.learn.units import default_unit, kinds_of, unit_of, units_in
 from acquire.model import Quantity
+from acquire.units import units_of
 
 _BEHIND_DIGITS = re.compile(r"(?: +([A-Za-z%]+)|([A-Za-z]{2,}))(?![0-9A-Za-z])")
 """A word in a frame. A single letter that touches the digits may be any byte."""
@@ -32,13 +44,19 @@ _SHIPPED = {
 class Says(NamedTuple):
     """What the bytes say: words for units, geometries, and the `text` that never changed.
 
-    `afar` are words for units that do not stand beside the number.
+    `afar` are words for units that do not stand beside the number. `strange` is a unit beside it
+    that no profile gives, `unknown` a word there that may be one, `plain` one that is none; `loose`
+    are words of every press that may be its unit and need not. Empty where there is none.
     """
 
     units: tuple[str, ...] = ()
     angles: tuple[str, ...] = ()
     text: str = ""
     afar: tuple[str, ...] = ()
+    strange: str = ""
+    unknown: str = ""
+    plain: str = ""
+    loose: tuple[str, ...] = ()
 
 
 NOTHING = Says()
@@ -47,7 +65,7 @@ NOTHING = Says()
 class Against(NamedTuple):
     """What was `said`, as the option for it, and what was `sent`, each in words.
 
-    `part` is kind, unit, channel, least or most.
+    `part` is kind, unit, word, channel, least, most, or strange for a unit that no profile gives.
     """
 
     part: str
@@ -56,7 +74,9 @@ class Against(NamedTuple):
     next_step: str
 
 
-def in_line(before: Sequence[Column], behind: Sequence[Column], parts: Parts) -> Says:
+def in_line(
+    before: Sequence[Column], behind: Sequence[Column], parts: Parts, kind: Quantity
+) -> Says:
     """What a line says, by the columns before and behind its number."""
     units = parts.unit_tokens or parts.foreign
     # A letter before a number may be its name; longer words for units are names of nothing else.
@@ -65,14 +85,36 @@ def in_line(before: Sequence[Column], behind: Sequence[Column], parts: Parts) ->
         word = column.texts[0].strip(" ")
         units = (word,) if is_constant(column.texts) and len(word) > 1 and kinds_of(word) else ()
     angles = parts.channels or ((parts.evident_angle,) if parts.evident_angle else ())
-    texts = [c.texts[0] if is_constant(c.texts) else "\0" for c in (*before, *behind)]
-    return Says(units, angles, "".join(texts))
+    front, back = _still(before), _still(behind)
+    says = _with_word(Says(units, angles, f"{front}{back}"), word_behind(back, kind))
+    changes = next((c for c in behind if c.kind == "alnum"), None)
+    strange = says.strange or (strange_of(changes, kind) if changes is not None else "")
+    ahead = word_before(front, kind)
+    if not strange and not units and ahead is not None and ahead.sort is Sort.STRANGE:
+        strange = ahead.text
+    return says._replace(strange=strange)
 
 
-def in_frame(number: NumberAt, frames: Sequence[bytes]) -> Says:
-    """What stands as text about the digits of a frame."""
+def _still(columns: Sequence[Column]) -> str:
+    """The text of columns, without what changed in them."""
+    return "".join(c.texts[0] if is_constant(c.texts) else CHANGES for c in columns)
+
+
+def _with_word(says: Says, word: Word | None) -> Says:
+    """The same, with the word behind the number."""
+    if word is None or (says.units and word.sort is not Sort.STRANGE):
+        return says
+    if word.sort is Sort.STRANGE:
+        return says._replace(strange=word.text)
+    if word.sort is Sort.PLAIN:
+        return says._replace(plain=word.text)
+    return says._replace(unknown=word.text) if word.sort is Sort.UNKNOWN else says
+
+
+def in_frame(number: NumberAt, frames: Sequence[bytes], kind: Quantity) -> Says:
+    """What stands as text about the number of a frame."""
     if number.type != "digits":
-        return NOTHING
+        return _behind_bytes(number, frames, kind)
     fronts = [frame[: number.offset].decode("latin-1") for frame in frames]
     backs = [frame[number.end :].decode("latin-1") for frame in frames]
     size = next((i for i, seen in enumerate(zip(*backs, strict=True)) if len(set(seen)) > 1), None)
@@ -84,16 +126,63 @@ def in_frame(number: NumberAt, frames: Sequence[bytes]) -> Says:
     if columns is not None:
         value = Column("value", tuple(str(place) for place in range(len(frames))))
         angle = Angles([*columns, value], len(columns)).evident
-    return Says((word,) if kinds_of(word) else (), (angle,) if angle else (), still)
+    says = Says((word,) if kinds_of(word) else (), (angle,) if angle else (), still)
+    # Other bytes are no letters of a word.
+    beside = word_behind(re.sub("[\x80-\xb4\xb6-\xff]", "\x01", still), kind)
+    if beside is not None and (len(beside.text) > 1 or beside.sort is not Sort.UNKNOWN):
+        says = _with_word(says, beside)
+    return says
 
 
-def with_afar(says: Says, presses: Sequence[bytes], *, is_text: bool) -> Says:
+def _behind_bytes(number: NumberAt, frames: Sequence[bytes], kind: Quantity) -> Says:
+    """What letters say that never changed in a frame whose number is no text.
+
+    A word of known letters at the number is one, three letters of no known one may be.
+    """
+    size = min(map(len, frames))
+    still = [
+        chr(frames[0][at])
+        if len({frame[at] for frame in frames}) == 1 and at not in number.places
+        else CHANGES
+        for at in range(size)
+    ]
+    text = "".join(still)
+    beside = _WORD_BEHIND.match(text, number.end)
+    ahead = _WORD_BEFORE.search(text[: number.offset])
+    word = beside[1] if beside is not None else ""
+    more = compound(word, text[beside.end() :]) if beside is not None and kinds_of(word) else ""
+    sort = Sort.STRANGE if more else sort_of(word, kind) if word else Sort.PLAIN
+    if sort is Sort.UNIT and len(word) > 1:
+        return Says((word,))
+    # Of one letter or two bytes may be as much by chance.
+    runs = {run for run in _LETTERS.findall(text) if kinds_of(run)}
+    loose = {run for run in runs if len(run) == 2} | ({word} if sort is Sort.UNIT else set())
+    if ahead is not None and sort_of(ahead[1], kind) in (Sort.UNIT, Sort.STRANGE):
+        loose |= {ahead[1]}
+    return Says(
+        afar=tuple(sorted(run for run in runs if len(run) >= _NO_CHANCE)),
+        strange=f"{word}{more}" if sort is Sort.STRANGE and len(word + more) > 1 else "",
+        unknown=word if sort is Sort.UNKNOWN and len(word) >= _NO_CHANCE else "",
+        loose=tuple(sorted(run for run in loose if kind in kinds_of(run) or not kinds_of(run))),
+    )
+
+
+_WORD_BEHIND = re.compile(r"[\x00-\x20]{0,4}([A-Za-z%\xb5]+)")
+_WORD_BEFORE = re.compile(r"([A-Za-z%\xb5]+)[\x00-\x20]{0,2}$")
+_LETTERS = re.compile("[A-Za-z]+")
+
+
+def with_afar(says: Says, presses: Sequence[bytes], kind: Quantity, *, is_text: bool) -> Says:
     """The same with the units that stand anywhere in the bytes, where none is at the number.
 
     In bytes that are no text only a word of three letters and more that every press has is one.
     """
-    if says.units:
+    if says.units or says.afar:
         return says
+    if is_text:
+        says = says._replace(
+            loose=tuple(sorted(set.intersection(*(loose_in(data, kind) for data in presses))))
+        )
     found = [units_in(data) for data in presses]
     words = (
         set().union(*found)
@@ -108,6 +197,16 @@ _NO_CHANCE = 3
 
 def against(says: Says, about: About) -> Against | None:
     """The first contradiction; None where there is none."""
+    if says.strange:
+        return Against(
+            "strange",
+            f"the meter measures {about.kind.value}"
+            + (f", and the unit is {about.unit}" if about.unit else ""),
+            f"beside the number stands {says.strange!r}, which is none of its units",
+            f"set the meter to {' or '.join(units_of(about.kind))}, and press again; if "
+            f"{says.strange!r} means something else here, the profile is to be written by hand: "
+            f"copy {_SHIPPED[about.kind]}",
+        )
     tokens = says.units or says.afar
     place = "beside the number" if says.units else "in the bytes of a press"
     words = " and ".join(map(repr, tokens))
@@ -150,6 +249,44 @@ def against(says: Says, about: About) -> Against | None:
             f"to be written by hand: copy {_SHIPPED[about.kind]}",
         )
     return None
+
+
+def open_word(says: Says, about: About) -> tuple[str, str]:
+    """A word of the bytes that may be the unit, of which a person has to say it, and why.
+
+    Two empty texts where there is none, or where the unit was said together with a word.
+    """
+    if about.word or says.units:
+        return "", ""
+    if says.unknown:
+        return says.unknown, UNKNOWN_WORD.format(says.unknown)
+    said = about.unit or default_unit(about.kind)
+    for word in says.loose if said is not None else ():
+        unit = unit_of(word, about.kind)
+        if unit != said:
+            means = "may be its unit" if unit is None else f"may mean {unit}"
+            return word, LOOSE_WORD.format(word, means, said)
+    return "", ""
+
+
+UNKNOWN_WORD = "{!r} stands beside the number at every press, and is no unit that is known"
+LOOSE_WORD = "{!r} stands in every press and {}, and the unit would be {}"
+
+
+def word_refused(says: Says, about: About) -> Against | None:
+    """Why a word that was said to stand for the unit is not taken."""
+    known = {says.unknown, says.plain, *says.units, *says.loose}
+    if not about.word or about.word in known:
+        return None
+    there = sorted(word for word in known if word)
+    return Against(
+        "word",
+        f"{about.word!r} stands for {about.unit} (--unit {about.word}={about.unit})",
+        f"beside the number stands {' and '.join(map(repr, there))}"
+        if there
+        else "no such word stands beside the number at every press",
+        f"name the word as it stands there, or the unit alone: --unit {about.unit}",
+    )
 
 
 def _is_band(text: str, band: str) -> bool:

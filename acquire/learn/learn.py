@@ -11,7 +11,15 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
-from acquire.learn.against import Against, Says, against, in_frame, with_afar
+from acquire.learn.against import (
+    Against,
+    Says,
+    against,
+    in_frame,
+    open_word,
+    with_afar,
+    word_refused,
+)
 from acquire.learn.doubts import Doubt, rising
 from acquire.learn.endings import end_of
 from acquire.learn.finding import Finding, Outcome
@@ -58,6 +66,7 @@ from acquire.learn.told import (
 )
 from acquire.learn.unexplained import STRANGE_END
 from acquire.learn.units import default_unit
+from acquire.learn.unitword import with_word
 from acquire.learn.written import frame_profile, line_profile
 from acquire.model import MEASURED, Quantity
 
@@ -80,6 +89,8 @@ def learned(presses: Sequence[Press], about: About, registry: Registry) -> Findi
             told = _of_lines(found, end, presses, about, registry) if found else None
             # Some frames look like lines of Latin-1.
             is_sound = told is not None and (told.outcome is not Outcome.NONE or told.against)
+            if told is not None and (told.against is not None or told.missing == "word"):
+                return told
             if told is not None and (is_sound or _are_ascii(data)):
                 return _proven_frame(found, presses, about, registry) or told
             longest = max(len(line) for one in data for line in lines_of(one, end) or [b""])
@@ -201,15 +212,16 @@ def _of_lines(
             Outcome.MORE, (doubt.why,), left,
             tell_above=doubt.tell_above, tell_below=doubt.tell_below,
         )  # fmt: skip
+    says = with_afar(line.says, [press.data for press in presses], about.kind, is_text=True)
+    line = with_word(line, says, about)
     believed = of_line(line, end)
-    says = with_afar(line.says, [press.data for press in presses], is_text=True)
     if refused := _refused(says, about, believed, left):
         return refused
     about, missing = _completed(about, presses, line)
     if missing:
         likely = line.likely_angle if missing == "geometry" else ""
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
-    believed += said(about, line, says.afar)
+    believed += said(about, line, says)
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
     reach = of_text(about, shown)
     limits = within(reach, line.lost_from)
@@ -287,14 +299,14 @@ def _of_frames(
     if doubt is not None and frame.has_unknown(ones):
         return Finding(Outcome.MORE, (doubt.why,), left, tell_below=doubt.tell_below)
     believed = of_frame(frame, len(left))
-    says = in_frame(frame.number, ones)
-    far = with_afar(says, ones, is_text=frame.number.type == "digits")
-    if refused := _refused(far, about, believed, left):
+    is_digits = frame.number.type == "digits"
+    says = with_afar(in_frame(frame.number, ones, about.kind), ones, about.kind, is_text=is_digits)
+    if refused := _refused(says, about, believed, left):
         return refused
     about, missing = _completed(about, presses, None)
     if missing:
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
-    believed += said(about, None, says.units)
+    believed += said(about, None, says)
     text = frame_profile(frame, about, remarks=believed)
     rounded = frame.number.rounded
     found = _proved("frame", text, presses, registry, believed, left, frame.proven, rounded)
@@ -315,10 +327,12 @@ def _of_frames(
 def _refused(
     says: Says, about: About, believed: Sequence[str], left: tuple[str, ...]
 ) -> Finding | None:
-    """Why nothing is learned where the bytes say something else than a person."""
-    found = against(says, about)
+    """Why nothing is learned where the bytes say something else than a person, or may do so."""
+    found = against(says, about) or word_refused(says, about)
     if found is None:
-        return None
+        word, why = open_word(says, about)
+        told = (*believed, why)
+        return Finding(Outcome.UNSAID, told, left, missing="word", likely=word) if word else None
     return Finding(Outcome.NONE, tuple(believed), left, against=found, next_step=found.next_step)
 
 

@@ -31,6 +31,7 @@ from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import MOVING, NO_MOVES, Moves, movable, moving
 from acquire.learn.thousands import parted, with_sign
 from acquire.learn.unexplained import unexplained
+from acquire.learn.unitlike import with_unit_apart
 from acquire.learn.units import unit_of
 from acquire.learn.widths import Widths, widths_of
 from acquire.model import Quantity
@@ -289,6 +290,7 @@ def _explain(
     bodies = [burst[index] for burst, (index, _, _) in zip(bursts, spans, strict=True)]
     before = columns_of([b[:start] for b, (_, start, _) in zip(bodies, spans, strict=True)], style)
     behind = _behind(bodies, [stop for _, _, stop in spans], again, style)
+    behind = None if behind is None else with_unit_apart(behind)
     values = [b[start:stop] for b, (_, start, stop) in zip(bodies, spans, strict=True)]
     if before is None or behind is None:
         return None
@@ -330,7 +332,7 @@ def _explain(
                  shown, parts.free)
         or (parts.ending and unexplained(parts.ending, shown, heard)) or found.doubt,
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
-        likely_stamps=found.likely, says=in_line(before, behind, parts),
+        likely_stamps=found.likely, says=in_line(before, behind, parts, kind),
         moved=tuple(c.texts[0].strip(" ") for c in (*before, *behind) if c.kind == MOVING),
         movable=movable(columns), sign=parts.sign, has_zeros=parts.has_zeros,
         still=parts.still, may_touch=parts.may_touch,

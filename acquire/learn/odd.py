@@ -55,6 +55,10 @@ def _told(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     """What can be said of the others, whatever their unit and channel are."""
     told = learn(presses, about, registry)
     # Only to read the number: nothing of it is written.
+    if told.outcome is Outcome.UNSAID and told.missing == "word":
+        unit = about.unit or _UNITS[about.kind]
+        about = replace(about, unit=unit, word=told.likely)
+        told = learn(presses, about, registry)
     if told.outcome is Outcome.UNSAID and told.missing == "unit":
         about = replace(about, unit=_UNITS[about.kind])
         told = learn(presses, about, registry)

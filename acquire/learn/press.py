@@ -55,7 +55,8 @@ class Line:
 class About:
     """What a person says of the meter. None is what nobody said.
 
-    `unit` is a name of `acquire.units`; `channel` the geometry or band of values that say none;
+    `unit` is a name of `acquire.units`, `word` one of the bytes that stands for it, by a person's
+    word, empty where nobody said one; `channel` the geometry or band of values that say none;
     `moves` are numbers in its lines that were the same at every press and may be others;
     `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was
     heard within a press, `again_s` how long after a press its bytes came once more.
@@ -70,6 +71,7 @@ class About:
     pause_s: float = 0.0
     again_s: float = 0.0
     moves: frozenset[str] = frozenset()
+    word: str = ""
 
     @cached_property
     def channel_key(self) -> str:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from decimal import Decimal
 
+from acquire.learn.against import Says
 from acquire.learn.burst import Burst
 from acquire.learn.column import MOST_WORDS
 from acquire.learn.count import Count
@@ -19,6 +20,7 @@ from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proven import Proven
 from acquire.learn.still import still_in_frame, still_words
 from acquire.learn.textproof import Tail, TextProof
+from acquire.learn.units import kinds_of
 from acquire.wire import Form, Proof, Sent
 
 _LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")
@@ -67,7 +69,11 @@ def of_line(line: Line, end: bytes) -> list[str]:
         believed.append("the number stands in the line twice: one in which they differ is noise")
     if isinstance(line.burst, Burst):
         believed += _of_burst(line.burst)
-    believed += [f"the unit stands in the line: {token} is {unit}" for token, unit in line.units]
+    believed += [
+        f"the unit stands in the line: {token} is {unit}"
+        + ("" if kinds_of(token) else ", as you said")
+        for token, unit in line.units
+    ]
     return believed
 
 
@@ -318,14 +324,11 @@ def _too_large(limits: Limits) -> str:
     )
 
 
-def said(about: About, line: Line | None, units: Sequence[str] = ()) -> list[str]:
-    """Unit and channel; `units` are words for units that stand elsewhere in the bytes."""
+def said(about: About, line: Line | None, says: Says) -> list[str]:
+    """Unit and channel, beside what the bytes say of them."""
     words = []
-    if units and (line is None or not line.units):
-        place = "in the line" if line is not None else "behind the number"
-        words.append(f"the unit is {about.unit}: {units[0]!r} stands {place}, held so")
-    elif line is None or not line.units:
-        words.append(f"the unit is {about.unit}: no unit stands in the bytes")
+    if line is None or not line.units:
+        words.append(f"the unit is {about.unit}{_by_what(about, line, says)}")
     if line is not None and line.channels:
         words.append(f"geometries stand before their values: {', '.join(line.channels)} degrees")
     elif about.channel_key:
@@ -335,6 +338,19 @@ def said(about: About, line: Line | None, units: Sequence[str] = ()) -> list[str
             where += f"; {line.likely_angle} stands in every line and is not taken for it"
         words.append(f"the {about.channel_key} is {about.channel}, {where}")
     return words
+
+
+def _by_what(about: About, line: Line | None, says: Says) -> str:
+    """What tells the unit, where no field of a line is it."""
+    known = (*says.units, *says.afar)
+    if known:
+        place = "behind the number" if line is None and says.units else "in the bytes"
+        return f": {known[0]!r} stands {place}, held so"
+    if about.word:
+        return f", as you said: {about.word!r} stands in the bytes, held so"
+    if says.plain:
+        return f": no unit that is known stands in the bytes; {says.plain!r} is none, held so"
+    return ": no unit that is known stands in the bytes"
 
 
 def _proof_words(proven: Proven) -> list[str]:

@@ -25,14 +25,27 @@ _TOKENS: dict[Quantity, dict[str, str]] = {
         "lb": "pound_force",
         "ozf": "ounce_force",
         "OZF": "ounce_force",
+        "oz": "ounce_force",
     },
     Quantity.TRANSMITTANCE: {"%": "percent", "%T": "percent"},
+}
+
+# Of these the letters alone say it, in capitals or small, and with the s of a plural.
+_IN_ANY_CASE = {
+    token.lower() + plural: (kind, unit)
+    for kind, units in _TOKENS.items()
+    for token, unit in units.items()
+    if len(token) > 1 and token.isalpha() and token not in ("mN", "kN", "KN")
+    for plural in (("", "s") if token in ("kg", "lb") else ("",))
 }
 
 
 def unit_of(token: str, kind: Quantity) -> str | None:
     """The unit of this text for this kind of meter."""
-    return _TOKENS.get(kind, {}).get(token)
+    if (unit := _TOKENS.get(kind, {}).get(token)) is not None:
+        return unit
+    of, unit = _IN_ANY_CASE.get(token.lower(), (None, None))
+    return unit if of is kind else None
 
 
 def is_unit_sent(data: bytes) -> bool:
@@ -49,7 +62,7 @@ def units_in(data: bytes) -> set[str]:
 
 def kinds_of(token: str) -> list[Quantity]:
     """The kinds of meter that write such a unit."""
-    return [kind for kind, units in _TOKENS.items() if token in units]
+    return [kind for kind in _TOKENS if unit_of(token, kind)]
 
 
 def default_unit(kind: Quantity) -> str | None:

@@ -97,6 +97,10 @@ def taught(
     presses = [_pressed(meter, least_drawn, most_drawn) for _ in range(PRESSES)]
     while True:
         found = learn(presses, known, registry)
+        if found.missing == "word":
+            # Who knows the unit of a meter knows, too, that it is the unit beside this word.
+            known = replace(known, word=found.likely)
+            continue
         if alone or found.outcome not in (Outcome.MORE, Outcome.SURE):
             return found, presses
         display, above, below = meter.display, found.tell_above, found.tell_below

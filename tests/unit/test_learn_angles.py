@@ -118,7 +118,7 @@ def test_a_unit_behind_any_of_several_geometries_is_theirs(
     found = learn(sent, About(Quantity.GLOSS), Registry())
     assert found.outcome is Outcome.SURE
     told = " ".join(found.believed)
-    assert "no unit stands in the bytes" not in told
+    assert "no unit that is known stands in the bytes" not in told
     assert ("the unit stands in the line: GU" in told) == unit
     # They are geometries, which nobody takes for a temperature.
     assert not any("temperature" in words for words in found.unseen)

@@ -60,12 +60,12 @@ from acquire.learn.told import (
     nothing,
     of_frame,
     of_line,
-    said,
     unseen_in_frame,
     unseen_in_line,
 )
 from acquire.learn.unexplained import STRANGE_END
 from acquire.learn.units import default_unit
+from acquire.learn.unittold import said
 from acquire.learn.unitword import with_word
 from acquire.learn.written import frame_profile, line_profile
 from acquire.model import MEASURED, Quantity

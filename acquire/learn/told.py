@@ -6,7 +6,6 @@ import re
 from collections.abc import Sequence
 from decimal import Decimal
 
-from acquire.learn.against import Says
 from acquire.learn.burst import Burst
 from acquire.learn.column import MOST_WORDS
 from acquire.learn.count import Count
@@ -16,7 +15,7 @@ from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
 from acquire.learn.line import Line
 from acquire.learn.places import has_exponent, minus_words
-from acquire.learn.press import LEAST_PRESSES, About, Press
+from acquire.learn.press import LEAST_PRESSES, Press
 from acquire.learn.proven import Proven
 from acquire.learn.still import still_in_frame, still_words
 from acquire.learn.textproof import Tail, TextProof
@@ -322,35 +321,6 @@ def _too_large(limits: Limits) -> str:
         f"a number above {limits.most:f}: such presses are noise; say --most with the largest "
         "number of its display, or show a larger one"
     )
-
-
-def said(about: About, line: Line | None, says: Says) -> list[str]:
-    """Unit and channel, beside what the bytes say of them."""
-    words = []
-    if line is None or not line.units:
-        words.append(f"the unit is {about.unit}{_by_what(about, line, says)}")
-    if line is not None and line.channels:
-        words.append(f"geometries stand before their values: {', '.join(line.channels)} degrees")
-    elif about.channel_key:
-        evident = line is not None and about.channel == line.evident_angle
-        where = "as every line says" if evident else "as you said"
-        if line is not None and line.likely_angle not in ("", about.channel):
-            where += f"; {line.likely_angle} stands in every line and is not taken for it"
-        words.append(f"the {about.channel_key} is {about.channel}, {where}")
-    return words
-
-
-def _by_what(about: About, line: Line | None, says: Says) -> str:
-    """What tells the unit, where no field of a line is it."""
-    known = (*says.units, *says.afar)
-    if known:
-        place = "behind the number" if line is None and says.units else "in the bytes"
-        return f": {known[0]!r} stands {place}, held so"
-    if about.word:
-        return f", as you said: {about.word!r} stands in the bytes, held so"
-    if says.plain:
-        return f": no unit that is known stands in the bytes; {says.plain!r} is none, held so"
-    return ": no unit that is known stands in the bytes"
 
 
 def _proof_words(proven: Proven) -> list[str]:

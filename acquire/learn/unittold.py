@@ -1,0 +1,36 @@
+"""What is told of the unit and the channel of a number, and of what says them. Pure."""
+
+from __future__ import annotations
+
+from acquire.learn.against import Says
+from acquire.learn.line import Line
+from acquire.learn.press import About
+
+
+def said(about: About, line: Line | None, says: Says) -> list[str]:
+    """Unit and channel, beside what the bytes say of them."""
+    words = []
+    if line is None or not line.units:
+        words.append(f"the unit is {about.unit}{_by_what(about, line, says)}")
+    if line is not None and line.channels:
+        words.append(f"geometries stand before their values: {', '.join(line.channels)} degrees")
+    elif about.channel_key:
+        evident = line is not None and about.channel == line.evident_angle
+        where = "as every line says" if evident else "as you said"
+        if line is not None and line.likely_angle not in ("", about.channel):
+            where += f"; {line.likely_angle} stands in every line and is not taken for it"
+        words.append(f"the {about.channel_key} is {about.channel}, {where}")
+    return words
+
+
+def _by_what(about: About, line: Line | None, says: Says) -> str:
+    """What tells the unit, where no field of a line is it."""
+    known = (*says.units, *says.afar)
+    if known:
+        place = "behind the number" if line is None and says.units else "in the bytes"
+        return f": {known[0]!r} stands {place}, held so"
+    if about.word:
+        return f", as you said: {about.word!r} stands in the bytes, held so"
+    if says.plain:
+        return f": no unit that is known stands in the bytes; {says.plain!r} is none, held so"
+    return ": no unit that is known stands in the bytes"

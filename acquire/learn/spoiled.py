@@ -17,7 +17,7 @@ from acquire.learn.framing import encoding_of, is_text, lines_of, terminator
 from acquire.learn.press import LEAST_PRESSES
 from acquire.learn.proofs import binary
 from acquire.learn.proven import MOST_CHANCE, NONE_PROVEN, Proven
-from acquire.learn.textproof import TextProof
+from acquire.learn.textproof import Tail, TextProof
 from acquire.wire import Proof
 
 _PAIRS_FROM = 8
@@ -42,7 +42,8 @@ class Spoiled(NamedTuple):
 
 def spoiled_of(data: Sequence[bytes]) -> Spoiled | None:
     """Which presses a checksum shows to be spoiled; None where none does, or that is not clear."""
-    if len(data) <= LEAST_PRESSES or _proven(data)[0].likely is not None:
+    whole = _proven(data)[0].likely
+    if len(data) <= LEAST_PRESSES or isinstance(whole, TextProof | Tail):
         return None
     sizes = (1, 2) if len(data) >= _PAIRS_FROM else (1,)
     for size in sizes:
@@ -52,7 +53,8 @@ def spoiled_of(data: Sequence[bytes]) -> Spoiled | None:
             others = [one for at, one in enumerate(data) if at not in places]
             proven, told = _proven(others)
             proof = proven.proof
-            if proof is None:
+            # All may fit as frames, and all but one as lines: then the end of one line is spoiled.
+            if proof is None or (whole is not None and not isinstance(proof, TextProof)):
                 continue
             chance = proven.tried * len(ways) * 2.0 ** (-proof.width_bits * told)
             name = proof.name if isinstance(proof, Proof) else proof.kind

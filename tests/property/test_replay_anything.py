@@ -25,6 +25,7 @@ LAYOUTS = (
     "gloss-press",
     "gloss-asked",
     "force-peak",
+    "force-powers",
     "frame-gloss",
     "frame-force",
     "frame-bands",

@@ -6,7 +6,7 @@ As many digits are sent at any size: a meter that shows 102.3 and sends 1.02E+02
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -15,6 +15,8 @@ from acquire.learn.press import decimals_of
 
 _PARTS = re.compile(r"[+-]?([0-9]+)[.,]([0-9]+)[eE]([+-]?[0-9]+)")
 _LARGEST_ORDER = 30
+_GROUP = 3
+"""Some keep the power a multiple of it, and have as many digits before the point."""
 _ENOUGH = 2
 """Numbers that a person saw without decimals: of one they may have left out a zero."""
 
@@ -28,7 +30,7 @@ class Span(NamedTuple):
 
 def span_of(texts: Sequence[str], shown: Sequence[Decimal]) -> Span:
     """The span of numbers that were sent so and shown so, one after the other."""
-    last = _last_digit([text for text, value in zip(texts, shown, strict=True) if value])
+    last = _last_digit(texts)
     finest = -decimals_of(shown)
     if last is None:
         return Span()
@@ -58,21 +60,35 @@ _WITHOUT = (
 def _last_digit(texts: Sequence[str]) -> Callable[[int], int] | None:
     """Which power of ten the last digit has of a number whose first one has this power.
 
-    None if it is always the same.
+    None if nothing but zeros was sent.
     """
-    parts = [one.groups() for text in texts if (one := _PARTS.fullmatch(text))]
-    powers = [int(power) for *_, power in parts]
-    decimals = {len(behind) for _, behind, _ in parts}
-    if not any(powers):
-        # No other power is taken then.
+    sent = [one.groups() for text in texts if (one := _PARTS.fullmatch(text))]
+    parts = [one for one in sent if (one[0] + one[1]).strip("0")]
+    if not parts:
         return None
-    if len(decimals) > 1:
-        # Zeros at the end are left out, or as many digits in all.
+    decimals = {len(behind) for _, behind, _ in parts}
+    if len(decimals) == 1 and not any(int(power) for *_, power in sent):
+        # No other power is taken then.
+        return lambda _: -max(decimals)
+    if all(len(whole) == 1 for whole, *_ in parts):
+        # Where they differ zeros at the end are left out.
         most = max(len((whole + behind).lstrip("0")) for whole, behind, _ in parts)
         return lambda order: order - most + 1
-    (after,) = decimals
-    if any(len(whole) > 1 for whole, *_ in parts) and not any(power % 3 for power in powers):
-        return lambda order: order // 3 * 3 - after
-    numbers = [Decimal(f"{whole}.{behind}E{power}") for whole, behind, power in parts]
-    coarsest = max(-len(one.as_tuple().digits) + 1 for one in numbers)
-    return lambda order: order + coarsest
+    if any(int(power) % _GROUP for *_, power in parts):
+        least = min(len((whole + behind).lstrip("0")) for whole, behind, _ in parts)
+        return lambda order: order - least + 1
+    # Of one, two and three digits before the point, by how many were seen behind it.
+    behind_of = {
+        size: max(len(behind) for whole, behind, _ in parts if len(whole) == size)
+        for size in {len(whole) for whole, *_ in parts}
+    }
+    return lambda order: order // _GROUP * _GROUP - _decimals(behind_of, order % _GROUP + 1)
+
+
+def _decimals(behind_of: Mapping[int, int], size: int) -> int:
+    """How many digits stand behind so many before the point, for all that was seen at least."""
+    if len(behind_of) > 1 and len(set(behind_of.values())) == 1:
+        return next(iter(behind_of.values()))
+    larger = [behind_of[other] for other in sorted(behind_of) if other >= size][:1]
+    smaller = [max(0, behind_of[other] - size + other) for other in behind_of if other < size]
+    return behind_of.get(size, min(larger + smaller))

@@ -264,6 +264,12 @@ def unseen_in_line(
             "a number with another power of ten than 0: such presses are noise; show one, such as "
             "a number ten times as large"
         )
+    if line.power:
+        words.append(
+            f"a number with more or fewer digits in one of its parts than presses had, such as "
+            f"{line.power}: such lines are noise, for one that lost a digit looks so; show one if "
+            "there are any"
+        )
     if line.lost_from is not None and (loses or len(line.units) > 1):
         words.append(_lost(line.lost_from, is_noise=len(line.units) < 2))
     if line.may_touch:

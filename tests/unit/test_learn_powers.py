@@ -153,6 +153,7 @@ def test_what_a_person_says_of_the_display_makes_no_digits_that_are_not_sent() -
 def test_a_display_within_its_digits_is_told_nothing_of_them() -> None:
     found = taught(in_powers, LESSONS[0])
     assert not any("so few digits" in one for one in found.unseen)
+    assert any("more or fewer digits in one of its parts" in one for one in found.unseen)
 
 
 def test_a_press_that_was_sent_with_fewer_digits_than_shown_is_named() -> None:
@@ -191,6 +192,17 @@ def test_a_display_with_fewer_decimals_there_is_read_as_far_as_presses_have_show
         # No power but zero was sent, and none is taken.
         (["91.4E+00", "4.5E+00"], ["91.4", "4.5"], None),
         (["0.00E+00"], ["0.0"], None),
+        # As many digits in all, of which one at least stands behind the point.
+        (["28.5E-03", "-953.0E-03", "-4.72E+00", "6.86E+00"], ["0.03", "-0.95", "-4.72", "6.86"],
+         "10"),
+        # Whether a third digit before the point leaves two behind it no press has shown.
+        (["91.40E+00", "45.20E+00", "12.00E-03"], ["91.40", "45.20", "0.01"], "100"),
+        # As many digits in all, and no power but zero.
+        (["31.52E+00", "308.1E+00"], ["31.52", "308.10"], "100"),
+        # A zero with another power shows that powers differ.
+        (["638.97E+00", "4.11E+00", "15.00E-03"], ["639.0", "4.1", "0.0"], "1000"),
+        # No digit of the display is sent, whatever the size.
+        (["200.46E+00", "879.62E+00"], ["200.460", "879.620"], "1E-30"),
     ],
 )  # fmt: skip
 def test_from_where_on_the_last_digit_is_lost(

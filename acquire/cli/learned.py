@@ -91,7 +91,12 @@ def bench_lines(found: Finding, profile: str, port: str, adapter: str = "") -> l
     policy = policy_for(kind, channels)
     checks = f'policy = "{policy}"   # it checks {words}'
     if not policy:
-        checks = f'policy = "..."   # none that ships checks {words}: copy one and change it'
+        copied, changed = policy_to_copy(kind, channels)
+        checks = (
+            f'policy = "..."   # none that ships checks {words}: copy '
+            f"config/policies/{copied}.toml to a name of yours in the folder policies beside "
+            f"bench.toml, write {changed} there, and name it here"
+        )
     address, where = ("port" if "://" not in port else "url"), port or "..."
     if adapter:
         # Whatever the port is called tomorrow.
@@ -127,6 +132,15 @@ def policy_for(kind: str, channels: Sequence[str]) -> str:
         if table.get("quantity") == kind and sorted(map(str, given)) == list(channels):
             return path.stem
     return ""
+
+
+def policy_to_copy(kind: str, channels: Sequence[str]) -> tuple[str, str]:
+    """The policy that ships and is nearest to one for these channels, and its line to change."""
+    if kind == "gloss":
+        copied = "gloss-60" if len(channels) == 1 else "gloss-20-60-85"
+        angles = ", ".join(channels)
+        return copied, f"geometry = {angles if len(channels) == 1 else f'[{angles}]'}"
+    return "transmission-uva", f"band = {json.dumps(channels[0])}"
 
 
 def _unsure(found: Finding, about: About) -> CoatbenchError:

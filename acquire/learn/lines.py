@@ -303,9 +303,10 @@ def _explain(
     before, behind = columns[:at], columns[at + 1 :]
     parts = Parts(before, values, behind, style.point, kind, sign=sign)
     if kind is Quantity.GLOSS and not parts.channels:
-        for angled in _angled(before, values, behind, style.point, len(bursts[0])):
-            if _are_angles(angled, bursts):
-                parts = angled
+        for at, angled in _angled(before, values, behind, style.point, len(bursts[0])):
+            seen = _angles_in(angled, bursts)
+            if seen:
+                parts = Parts(before, values, behind, style.point, kind, (at, seen))
                 break
     if parts.pattern is None or len(parts.pattern) > MOST_PATTERN:
         return None
@@ -357,21 +358,23 @@ def _behind(
 
 def _angled(
     before: list[Column], values: list[str], behind: list[Column], point: str, most: int
-) -> Iterator[Parts]:
+) -> Iterator[tuple[int, Parts]]:
     """Patterns in which one place, constant so far, says the geometry of its line."""
     if most < 2:
         return
     columns = [*before, Column("value", tuple(values)), *behind]
     for place, column in enumerate(columns):
         if {text.strip(" ") for text in column.texts} <= set(ANGLES) and is_constant(column.texts):
-            yield Parts(before, values, behind, point, Quantity.GLOSS, (place, ANGLES))
+            parts = Parts(before, values, behind, point, Quantity.GLOSS, (place, ANGLES))
+            yield place, parts
 
 
-def _are_angles(parts: Parts, bursts: Sequence[Sequence[str]]) -> bool:
-    """Whether every press has a line for each of several geometries, and the same ones."""
+def _angles_in(parts: Parts, bursts: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """The geometries of which every press has a line each, where there are several; else none."""
     seen = set()
     for burst in bursts:
         found = [re.fullmatch(parts.pattern or "", line) for line in burst]
         seen.add(tuple(one["geometry"] for one in found if one is not None))
     (here, *others) = seen
-    return not others and len(here) > 1 and len(set(here)) == len(here)
+    is_each = not others and len(here) > 1 and len(set(here)) == len(here)
+    return tuple(sorted(here)) if is_each else ()

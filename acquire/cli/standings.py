@@ -71,12 +71,14 @@ def results(
         raise click.UsageError("say one of --short and --check-budgets")
     store = store_of(bench)
     load = Held(store)
-    from acquire.report.resultrows import write_rows, write_rows_file  # noqa: PLC0415 - slow
-
     if out is not None:
+        from acquire.report.resultrows import write_rows_file  # noqa: PLC0415 - slow
+
         count = write_rows_file(store, trial, form or form_of(out), out, load)
         say([f"written: {out}, {count} row{'' if count == 1 else 's'}"])
     elif form is not None:
+        from acquire.report.resultrows import write_rows  # noqa: PLC0415 - slow
+
         write_rows(store, trial, form, output(), load)
     elif check_budgets:
         return _checked(load, trial)

@@ -209,6 +209,27 @@ def test_the_console_script_gives_its_status_to_the_shell(tmp_path: Path) -> Non
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.parametrize(("said", "threads"), [({}, "1"), ({"OPENBLAS_NUM_THREADS": "2"}, "2")])
+def test_a_command_starts_no_thread_for_matrices_and_leaves_no_garbage_to_look_for(
+    said: dict[str, str], threads: str
+) -> None:
+    # Threads that wait for a matrix took a fifth of the processor of `results`, and what Python
+    # looks for as it ends an eighth.
+    program = (
+        "import gc, os, sys\nfrom acquire.cli import main\nsys.argv = ['coatbench', '--help']\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\n"
+        "print('LEFT', os.environ['OPENBLAS_NUM_THREADS'], gc.get_freeze_count() > 1000)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        env={"PATH": "", "PYTHONPATH": str(Path(__file__).parents[2]), **said},
+        check=True,
+    )
+    assert done.stdout.splitlines()[-1] == f"LEFT {threads} True"
+
+
 def test_a_reader_that_has_heard_enough_is_no_traceback(tmp_path: Path) -> None:
     trial = Path(__file__).parents[2] / "config" / "boatyard" / "trial.toml"
     program = (

@@ -157,12 +157,19 @@ def _comma(dice: random.Random, display: Display) -> Drawn:
 
 
 def _powers(dice: random.Random, display: Display) -> Drawn:
-    """A power of ten, the word for infinity in place of a number, and numbers of another form."""
+    """A power of ten, the word for infinity in place of a number, and numbers of another form.
+
+    Of some the digits do not reach the last one of the display; some keep a power of a thousand.
+    """
     line, letter = _fields(dice, dice.choice(",; ")), dice.choice("Ee")
-    sign, digits = dice.choice("+-"), dice.choice([3, 4, 6])
+    sign, digits = dice.choice("+-"), dice.choice([2, 3, 4, 6])
+    size = dice.choice([1, 1, 3])
 
     def send(v: Decimal, n: int, r: random.Random) -> bytes:
-        return _end(line(format(float(v), f"{sign}.{digits}{letter}"), n, r))
+        first = int(format(float(v), f".{digits}E").partition("E")[2])
+        power = first - first % size
+        whole = format(float(v) / 10.0**power, f"{sign}.{max(1, digits - first + power)}f")
+        return _end(line(f"{whole}{letter}{power:+03d}", n, r))
 
     others = ["+9.90E+37", "9.91E37", "1.0000E+99", "+0E+00", "9.1", "1E5", "ERR", "1.5E+01E+01"]
     return send, lambda v, n, r: _end(line(r.choice(others), n, r))

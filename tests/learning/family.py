@@ -163,7 +163,8 @@ def verdict(meter: Meter, found: Finding, registry: Registry) -> tuple[str, str,
             # Whoever checks before each press, and is told that the check has ended, is not misled.
             bench.press(*meter.press()[:1], is_check=True)
         values = bench.press(data)
-        if shown is None and values and bench.is_checked:
+        # Infinity (SCPI-1999, 7.2.1) is a reading above the range, and no number.
+        if shown is None and any(one is not None for one in values) and bench.is_checked:
             wrong = f"{data!r} failed and was read as {values}"
         elif shown is not None and not values:
             unread = Press(data, shown)

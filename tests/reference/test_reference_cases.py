@@ -23,7 +23,7 @@ EXPECTED = {
     "gloss": 55,
     "history": 2,
     "plan": 3,
-    "precision": 22,
+    "precision": 26,
     "ranking": 15,
     "ratings": 11,
     "stats": 92,

@@ -98,6 +98,9 @@ def bench_lines(found: Finding, profile: str, port: str, adapter: str = "") -> l
             f"bench.toml, write {changed} there, and name it here"
         )
     address, where = ("port" if "://" not in port else "url"), port or "..."
+    if "/" in port and Path(port).exists():
+        # A bench file in another folder finds it, too.
+        where = str(Path(port).absolute())
     if adapter:
         # Whatever the port is called tomorrow.
         address, where = "serial_number", adapter

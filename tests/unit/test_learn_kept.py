@@ -143,6 +143,18 @@ def test_the_lines_for_the_bench_file_name_the_adapter_where_it_has_a_number() -
     assert bench_lines(found, "mine", "socket://10.0.0.7:4001")[-1].startswith("url = ")
 
 
+def test_a_port_that_was_named_from_where_one_stood_is_found_from_anywhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "bench").mkdir()
+    (tmp_path / "bench" / "port").touch()
+    monkeypatch.chdir(tmp_path)
+    found = Finding(Outcome.SURE, family="line", profile='kind = "force"\n[value]\n')
+    # A bench file takes relative paths from its own folder, which is another one.
+    assert bench_lines(found, "mine", "bench/port")[-1] == f'port = "{tmp_path}/bench/port"'
+    assert bench_lines(found, "mine", "COM3")[-1] == 'port = "COM3"'
+
+
 def test_a_network_port_is_opened_by_its_address_each_time() -> None:
     ports = Ports()
     socket = Socket("socket://10.0.0.7:4001", ports)

@@ -5,14 +5,18 @@ Asks nobody and understands nothing. Main thread.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.clock import Clock
-from acquire.learn import Chunk
+from acquire.learn import Chunk, is_ended, is_legible
 from acquire.link.base import Link
 
 QUIET_S = 0.6
 """Silence after which a press is over."""
+
+LONG_QUIET_S = 2.0
+"""The same for a text that nothing has ended yet: the rest of it may come after a pause."""
 
 MOST_S = 4.0
 """A burst that lasts longer is no press: the meter sends all the time."""
@@ -42,7 +46,7 @@ def burst(
         chunks.append(Chunk(clock.now().mono_ns, begun))
     while True:
         now_ns = clock.now().mono_ns
-        left_s = QUIET_S if chunks else (until_ns - now_ns) / 1e9
+        left_s = _quiet_s(chunks) if chunks else (until_ns - now_ns) / 1e9
         if left_s <= 0:
             return Burst(())
         data = link.read(left_s)
@@ -53,3 +57,9 @@ def burst(
             return Burst(tuple(chunks))
         if chunks and at_ns - chunks[0].at_ns > MOST_S * 1e9:
             return Burst(tuple(chunks), is_endless=True)
+
+
+def _quiet_s(chunks: Sequence[Chunk]) -> float:
+    data = b"".join(chunk.data for chunk in chunks)
+    is_open = data.isascii() and is_legible(data) and not is_ended(data)
+    return LONG_QUIET_S if is_open else QUIET_S

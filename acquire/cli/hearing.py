@@ -12,6 +12,8 @@ from itertools import pairwise
 from typing import Protocol
 
 from acquire.cli.bursts import Burst, burst
+from acquire.cli.bytestold import brief
+from acquire.cli.unheard import no_end, unheard
 from acquire.clock import Clock
 from acquire.driverapi import Parity
 from acquire.errors import CoatbenchError, LinkLost, LinkUnavailable, Misfortune, Misuse
@@ -107,19 +109,21 @@ class Port:
             if self._person is None:
                 break
             words = f"{len(data)} bytes at {tried} are no text: {brief(data)}"
-            if heard.looks is not Looks.BINARY:
+            is_open = no_end(data)
+            if heard.looks is not Looks.BINARY and not is_open:
                 self._tell(words)
-            elif self._keeps(words):
+            elif self._goes_on(data, tried) if is_open else self._keeps(words):
                 self.unused.pop()
                 return tried, data
-        raise Misuse(
-            "it cannot be told at which speed the meter sends",
-            got=f"bytes that are no text: {brief(data)}"
-            if self._person is None
-            else f"no text at any of {', '.join(str(line.baud_rate) for line in LINES)} baud",
-            wanted="text, which shows that a speed is right",
-            next_step="look the speed up in the meter's menu or manual and name it: --baud 9600 "
-            "--format 8N1",
+        raise unheard(data, tried, is_alone=self._person is None)
+
+    def _goes_on(self, data: bytes, tried: Line) -> bool:
+        assert self._person is not None
+        return is_said(
+            self._person,
+            f"{brief(data)} at {tried} is a text that nothing ends, which proves no speed. If it "
+            "is all that the display shows: y. Else Enter to try the next",
+            "y",
         )
 
     def _keeps(self, words: str) -> bool:
@@ -261,13 +265,6 @@ def line_of(baud: int | None, form: str | None) -> Line | None:
     form = form or "8N1"
     rate = baud or LINES[0].baud_rate
     return Line(rate, int(form[0]), letters[form[1]], int(form[2]))
-
-
-def brief(data: bytes) -> str:
-    """Bytes for a person: text where it is one, else hexadecimal digits."""
-    is_text = all(0x20 <= byte < 0x7F or byte in b"\r\n\t" for byte in data)
-    text = repr(data.decode("latin-1")) if is_text else data.hex(" ").upper()
-    return text if len(text) <= 60 else f"{text[:57]}..."
 
 
 def streaming(data: bytes) -> Misuse:

@@ -12,7 +12,8 @@ from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
-from acquire.cli.hearing import Person, Port, brief, no_number, streaming
+from acquire.cli.bytestold import brief
+from acquire.cli.hearing import Person, Port, no_number, streaming
 from acquire.cli.kepttape import Record, Taken
 from acquire.cli.lessonwords import LEAST_PRESSES, all_left_out, nobody_there, telling, uneven
 from acquire.cli.mistyped import FOURTH_PRESS, ONE_OF_THREE, odd_step, odd_words

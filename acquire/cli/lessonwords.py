@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from acquire.cli.hearing import brief
+from acquire.cli.bytestold import brief
 from acquire.errors import Misuse
 from acquire.learn import Finding, Outcome
 from acquire.learn.unexplained import STRANGE_END

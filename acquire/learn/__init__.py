@@ -10,7 +10,7 @@ from acquire.learn.finding import Finding, Outcome
 from acquire.learn.learn import evident_kind
 from acquire.learn.odd import Odd, odd_one
 from acquire.learn.press import About, Line, Press
-from acquire.learn.speed import LINES, Looks, hear, is_words
+from acquire.learn.speed import LINES, Looks, hear, is_ended, is_legible, is_words
 from acquire.learn.split import Chunk, Split, split
 from acquire.learn.stray import is_stray, stray_words, unstrayed, without_levels
 from acquire.learn.units import is_unit_sent
@@ -29,6 +29,8 @@ __all__ = [
     "Split",
     "evident_kind",
     "hear",
+    "is_ended",
+    "is_legible",
     "is_stray",
     "is_unit_sent",
     "is_words",

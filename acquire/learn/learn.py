@@ -43,9 +43,11 @@ from acquire.learn.reasons import (
     IN_PRESS,
     LEAVE_OUT,
     LENGTHS,
+    NO_END,
     NO_LIMIT,
     NOT_STILL,
     ONE_UNIT,
+    OTHER_END,
     OTHER_FORM,
     OTHER_LENGTHS,
     OTHER_SUM,
@@ -152,10 +154,14 @@ def _of_lengths(presses: Sequence[Press]) -> Finding | None:
     """
     data = [press.data for press in presses]
     sizes = sorted({len(one) for one in data})
-    if is_text(data) or has_byte_behind(data) or len(sizes) < 2 or not stand_as_digits(presses):
+    if has_byte_behind(data) or len(sizes) < 2 or not stand_as_digits(presses):
         return None
-    why = LENGTHS.format(", ".join(map(str, sizes[:-1])), sizes[-1])
-    return Finding(Outcome.NONE, (why,), next_step=OTHER_LENGTHS)
+    is_endless = is_text(data) and terminator(data) is None
+    if is_text(data) and not is_endless:
+        return None
+    why = NO_END if is_endless else LENGTHS
+    told = why.format(", ".join(map(str, sizes[:-1])), sizes[-1])
+    return Finding(Outcome.NONE, (told,), next_step=OTHER_END if is_endless else OTHER_LENGTHS)
 
 
 def evident_kind(presses: Sequence[Press]) -> Quantity | None:

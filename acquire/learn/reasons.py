@@ -82,6 +82,14 @@ LENGTHS = (
     "the number stands in digits, which make a press {} bytes long or {}, and beside it are bytes "
     "that are no text: no profile reads frames of several lengths"
 )
+NO_END = (
+    "the number stands in digits, in a text of {} bytes or {} that nothing ends: no profile can "
+    "say where it does"
+)
+OTHER_END = (
+    "set the meter to end its lines, as by CR LF; or leave the presses of the rarer length out (- "
+    "in place of their number) to learn the others: those will be noise"
+)
 OTHER_LENGTHS = (
     "leave the presses of the rarer length out (- in place of their number) to learn the others: "
     "those will be noise. Or set the meter so that it fills its numbers up, or sends text"

@@ -61,7 +61,7 @@ def hear(data: bytes, line: Line) -> Heard:
         if all(byte & 0x80 for byte in data) and _is_text(bytes(byte & 0x7F for byte in data)):
             return Heard(Looks.TEXT, replace(line, data_bits=7, stop_bits=2), _chance(len(data)))
     # Last: with their parity letters look like signs beyond ASCII, and never the other way round.
-    if _is_text(_in_ascii(data)):
+    if _is_text(_in_ascii(data)) or _is_between_marks(data):
         return Heard(Looks.TEXT, line, _chance(len(data)))
     looks = Looks.GARBAGE if _is_smeared(data) else Looks.BINARY
     return Heard(looks, line, 1.0)
@@ -79,8 +79,13 @@ def is_words(data: bytes) -> bool:
     return len(body) < len(data) and is_legible and has_letter and not has_digit
 
 
-_SIGNS = ("\xb0".encode(), "\u2212".encode(), b"\xb0")
-"""What texts have beyond ASCII: the degree sign and the minus in UTF-8, the degree in Latin-1."""
+_SIGNS = (
+    *(sign.encode() for sign in "\xb0\u2212\xa0\xb5\u03bc\xb2"),
+    *(sign.encode("latin-1") for sign in "\xb0\xa0\xb5\xb2"),
+)
+"""What texts have beyond ASCII: degree, minus, a space that does not break, micro and square, in
+UTF-8 or Latin-1."""
+_MARKS = (b"<>", b"[]", b"{}", b"()")
 
 
 def _in_ascii(data: bytes) -> bytes:
@@ -109,6 +114,25 @@ def _is_text(data: bytes) -> bool:
         and has_digit
         and all(0x20 <= byte < 0x7F or byte in b"\r\n\t\x02" for byte in body)
     )
+
+
+def _is_between_marks(data: bytes) -> bool:
+    """Whether this is a text that a sign begins and its counterpart ends."""
+    return data[:1] + data[-1:] in _MARKS and _is_text(data[:-1] + b"\n")
+
+
+def is_legible(data: bytes) -> bool:
+    """Whether these could be a text with a number in it, but for its end and signs beyond ASCII."""
+    body = data.rstrip(bytes(_ENDS))
+    has_digit = any(0x30 <= byte <= 0x39 for byte in body)
+    plain = sum(0x20 <= byte < 0x7F or byte in b"\r\n\t\x02" for byte in body)
+    others = [byte for byte in body if byte >= 0x7F]
+    return has_digit and plain + len(others) == len(body) and 3 * len(others) < len(body)
+
+
+def is_ended(data: bytes) -> bool:
+    """Whether a sign stands last that ends texts."""
+    return data[-1:] in {bytes([byte]) for byte in _ENDS} or data[:1] + data[-1:] in _MARKS
 
 
 def _chance(length: int) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from acquire.learn.against import Says
 from acquire.learn.line import Line
 from acquire.learn.press import About
+from acquire.learn.units import unit_of
 
 
 def said(about: About, line: Line | None, says: Says) -> list[str]:
@@ -25,7 +26,8 @@ def said(about: About, line: Line | None, says: Says) -> list[str]:
 
 def _by_what(about: About, line: Line | None, says: Says) -> str:
     """What tells the unit, where no field of a line is it."""
-    known = (*says.units, *says.afar)
+    loose = (word for word in says.loose if unit_of(word, about.kind) == about.unit)
+    known = (*says.units, *says.afar, *loose)
     if known:
         place = "behind the number" if line is None and says.units else "in the bytes"
         return f": {known[0]!r} stands {place}, held so"

@@ -53,6 +53,7 @@ from acquire.learn.reasons import (
     OTHER_SUM,
     SHORTER,
     SMALLER,
+    TOO_FEW_DIGITS,
     TOO_LONG,
     UNSAYABLE,
 )
@@ -205,6 +206,11 @@ def _of_lines(
             "not all of it is a unit that is known"
         )
         return Finding(Outcome.MORE, (why,), left, next_step=ONE_UNIT)
+    # Limits hold for one unit: of several none would end what is read.
+    lost_from = line.lost_from if len(line.units) > 1 else None
+    if lost_from is not None and lost_from <= about.reach(shown)[1]:
+        words = TOO_FEW_DIGITS.format(lost_from)
+        return Finding(Outcome.MORE, (words,), left, next_step=ONE_UNIT)
     if isinstance(line.burst, str):
         return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
     if unknown := about.moves - {*line.moved}:

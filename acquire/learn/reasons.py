@@ -24,6 +24,10 @@ COARSE = (
     "that what is read would be another one; smaller numbers can be learned, and those from there "
     "on will be noise"
 )
+TOO_FEW_DIGITS = (
+    "numbers of {:f} or more are sent with fewer digits than the display shows, so that what is "
+    "read would be another one, and of a meter with several units no limit ends them"
+)
 SMALLER = (
     "leave out such presses (--shown -, or Enter at the question), or set the meter to send more "
     "digits, if it can"

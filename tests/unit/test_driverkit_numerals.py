@@ -15,6 +15,11 @@ from hypothesis import strategies as st
 
 from acquire.driverkit.numerals import LONGEST, Odd, meant
 from acquire.model import Flag
+from drivers.line.codec import Codec as LineCodec
+from drivers.line.family import load as load_line
+from drivers.usbtmc.codec import Codec as UsbtmcCodec
+from drivers.usbtmc.family import load as load_usbtmc
+from tests.captures import profile
 
 
 @pytest.mark.parametrize(
@@ -53,3 +58,33 @@ def test_the_longest_of_them_is_as_long_as_a_number_may_be() -> None:
 def test_a_value_is_that_of_the_digits_and_the_power(digits: Decimal, power: int) -> None:
     told = meant(f"{digits:f}E{power:+03d}")
     assert told is Odd.BEYOND or told == digits.scaleb(power)
+
+
+@pytest.mark.parametrize(
+    ("sent", "value"),
+    [
+        ("1.0E+02", "100"), ("8.804E1", "88.04"), ("0.00E-35", "0.00"), ("0E+99", "0"),
+        ("+8.8040000000000003E+001", "88.040000000000003"), ("9.91E37", None),
+    ],
+)  # fmt: skip
+def test_a_device_on_a_bus_and_one_on_a_line_mean_the_same_by_it(
+    sent: str, value: str | None
+) -> None:
+    asked = profile("usbtmc-bands")
+    answer = asked["answer"][0]
+    answer["pattern"] = answer["pattern"].replace("{1,12}", "{1,30}")
+    bus = UsbtmcCodec(load_usbtmc(asked, "bus"))
+    told = bus.result(f"1,{sent},1.0,{sent}\n".encode())
+    assert not isinstance(told, str)
+    of_bus = [str(heard.value) for heard in told.heard]
+    assert of_bus == (["1.0"] if value is None else [value, "1.0", value])
+    table = profile("force-powers")
+    table["message"] = [{"means": "reading", "pattern": "(?P<value>.*)"}]
+    table["unit"], table["press"] = {"default": "newton"}, {}
+    del table["identify"]
+    heard = LineCodec(load_line(table, "line")).decode(sent.encode())
+    if "." not in sent or value is None:
+        # Of a line every number has a point.
+        assert isinstance(heard, str)
+    else:
+        assert [str(one.value) for one in heard if not isinstance(one, str)] == [value]

@@ -224,3 +224,18 @@ def test_a_press_on_nothing_is_a_zero_of_any_power(zero: str) -> None:
     assert found.outcome is Outcome.SURE
     assert read(found.profile, zero) == [Decimal(0)]
     assert read(found.profile, "+4.5200E+01") == [Decimal("45.200")]
+
+
+@pytest.mark.parametrize(("decimals", "outcome"), [(2, Outcome.MORE), (5, Outcome.SURE)])
+def test_of_several_units_none_is_learned_whose_digits_may_be_lost(
+    decimals: int, outcome: Outcome
+) -> None:
+    """One unit has no limits for the other, so that none stand in the profile."""
+    presses = [
+        Press(f"{in_powers(Decimal(text), decimals)} {unit}\r\n".encode(), Decimal(text))
+        for text, unit in [("91.4", "N"), ("45.2", "gf"), ("12.0", "N"), ("33.3", "gf")]
+    ]
+    found = learn(presses, About(Quantity.FORCE), Registry())
+    assert found.outcome is outcome
+    said = "one unit" in found.next_step, any("read all the same" in one for one in found.unseen)
+    assert said == (outcome is Outcome.MORE, outcome is Outcome.SURE)

@@ -28,14 +28,13 @@ class Room(NamedTuple):
     """`least` and `most` are the numbers for which a frame of one length has room, as presses
     wrote them; None where presses wrote decimals in several ways.
 
-    `fewest` and `most_digits` are those that presses had; `is_filled`: they have shown what fills
-    up one with fewer.
+    `digits` are those that presses had, None where some had more; `is_filled`: they have shown what
+    fills up a number with fewer.
     """
 
     least: Decimal | None
     most: Decimal | None
-    fewest: int
-    most_digits: int
+    digits: int | None
     is_filled: bool
 
 
@@ -51,8 +50,9 @@ def room_of(number: NumberAt, frames: Sequence[bytes]) -> Room | None:
     counts = [len(text.replace(b".", b"")) for text in bare]
     tails = {len(text[text.index(b".") :]) if b"." in text else 0 for text in bare}
     has_zero = any(text[:1] == b"0" and text[1:2].isdigit() for text in bare)
-    are_apart = all(text.startswith(b"  ") for text in texts)
-    is_filled = has_zero or are_apart or len(set(counts)) > 1
+    # Without spaces a sign has taken the place of a digit.
+    has_space = any(b" " in text for text in texts)
+    is_filled = has_zero or (has_space and len(set(counts)) > 1)
     least = most = None
     if len(tails) == 1:
         (tail,) = tails
@@ -61,7 +61,8 @@ def room_of(number: NumberAt, frames: Sequence[bytes]) -> Room | None:
         is_apart = signs or number.minus is not None
         most = EXACT.scaleb(_nines(wholes, tail), -number.power)
         least = EXACT.scaleb(-_nines(wholes - (not is_apart), tail), -number.power)
-    return Room(least, most, min(counts), max(counts), is_filled)
+    digits = counts[0] if len(set(counts)) == 1 else None
+    return Room(least, most, digits, is_filled)
 
 
 def _nines(wholes: int, tail: int) -> Decimal:

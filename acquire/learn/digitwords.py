@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acquire.learn.frames import Frame
+from acquire.wire import Form, Proof
 
 
 def digits_unseen(frame: Frame, data: Sequence[bytes]) -> list[str]:
@@ -18,9 +19,12 @@ def digits_unseen(frame: Frame, data: Sequence[bytes]) -> list[str]:
         return []
     shown = [value for one in data if (value := frame.number.read(one)) is not None]
     words = []
+    many = f"{frame.number.size} characters with its sign and point"
+    if room.digits is not None:
+        many = f"{room.digits} digit{'s' if room.digits > 1 else ''}"
     if not room.is_filled:
         words.append(
-            f"a number of other than {room.fewest} digits: it is read if spaces or zeros fill it "
+            f"a number of other than {many}: it is read if spaces or zeros fill it "
             f"up to the same {frame.length} bytes, and is noise otherwise; show one if there are "
             "any"
         )
@@ -40,3 +44,18 @@ def digits_unseen(frame: Frame, data: Sequence[bytes]) -> list[str]:
             "zero then, and is noise otherwise; show one if there are any"
         )
     return words
+
+
+def sum_unseen(frame: Frame, data: Sequence[bytes]) -> list[str]:
+    """A sum of which a byte never changed: a mark before a shorter one looks like it."""
+    proof = frame.proven.proof
+    if not isinstance(proof, Proof) or proof.name != "sum16" or proof.form is not Form.BYTES:
+        return []
+    high = proof.at if proof.order == "big" else proof.at + 1
+    if len({one[high] for one in data}) > 1:
+        return []
+    return [
+        f"byte {high} otherwise: it was the same at every press, and is taken for the upper half "
+        "of the checksum; if it is none, presses whose sum has another one are noise. Press on "
+        "things that read very differently"
+    ]

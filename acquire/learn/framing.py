@@ -21,12 +21,26 @@ def without_sequences(data: bytes) -> bytes:
     return _SEQUENCE.sub(b"", data)
 
 
+_MARKS = bytes(range(0x20))
+
+
+def _unmarked(presses: Sequence[bytes]) -> Sequence[bytes]:
+    """The presses without the control signs at their ends, where these are the same for all."""
+    bare = [data.lstrip(_MARKS) for data in presses]
+    if len({data[: len(data) - len(one)] for data, one in zip(presses, bare, strict=True)}) == 1:
+        presses = bare
+    bare = [data.rstrip(_MARKS) for data in presses]
+    if len({data[len(one) :] for data, one in zip(presses, bare, strict=True)}) == 1:
+        presses = bare
+    return presses
+
+
 def is_text(presses: Sequence[bytes]) -> bool:
     """Whether all bytes could be a text: printable, or signs that frame lines, or Latin-1.
 
-    Control sequences for a terminal may stand in it.
+    Control sequences for a terminal may stand in it, and any control signs that begin or end all.
     """
-    presses = [without_sequences(data) for data in presses]
+    presses = _unmarked([without_sequences(data) for data in presses])
     if encoding_of(presses) == "utf-8":
         return True
     return all(

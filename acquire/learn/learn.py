@@ -63,6 +63,7 @@ from acquire.learn.told import (
     nothing,
     of_frame,
     of_line,
+    range_words,
     unseen_in_frame,
     unseen_in_line,
 )
@@ -237,6 +238,7 @@ def _of_lines(
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
     reach = of_text(about, shown)
     limits = within(reach, line.lost_from)
+    believed += range_words(line, limits, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
     # How it writes numbers below zero nobody has seen; that of other meters is no use.
     is_told = min(shown) < 0 or about.kind is not Quantity.FORCE

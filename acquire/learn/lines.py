@@ -16,7 +16,7 @@ from acquire.learn.angles import ANGLES
 from acquire.learn.burst import burst_of
 from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of
-from acquire.learn.endings import endings_of
+from acquire.learn.endings import Endings, endings_of
 from acquire.learn.framing import encoding_of, has_empty, lines_of
 from acquire.learn.line import Line
 from acquire.learn.parts import AGAIN, Parts, columns_of
@@ -29,6 +29,7 @@ from acquire.learn.signs import SIGNS, Sign, bare, is_seen, open_sign
 from acquire.learn.span import span_of
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import MOVING, NO_MOVES, Moves, movable, moving
+from acquire.learn.textproof import Tail
 from acquire.learn.thousands import parted, with_sign
 from acquire.learn.unexplained import unexplained
 from acquire.learn.unitlike import with_unit_apart
@@ -54,6 +55,19 @@ def lines(
     """
     bursts = bodies_of(presses, end)
     endings = endings_of(bursts)
+    found = _with_endings(presses, bursts, endings, end, kind, moves)
+    if not found and isinstance(endings.proven.likely, Tail):
+        # The last digit of the number itself may be a sum of those before it by chance.
+        bare = Endings(NONE_PROVEN, bursts, "", None)
+        found = _with_endings(presses, bursts, bare, end, kind, moves)
+    return found
+
+
+def _with_endings(
+    presses: Sequence[Press], bursts: list[list[str]], endings: Endings, end: bytes,
+    kind: Quantity, moves: Moves,
+) -> list[Line]:  # fmt: skip
+    """Every explanation by lines without what proves them."""
     proven, bodies = endings.proven, endings.bodies
     # A comma that is both comes last: it reads single digits of all that stands beside the value.
     for parts_fields, is_padded in product((False, True), (True, False)):

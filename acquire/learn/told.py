@@ -9,7 +9,7 @@ from decimal import Decimal
 from acquire.learn.burst import Burst
 from acquire.learn.column import MOST_WORDS
 from acquire.learn.count import Count
-from acquire.learn.digitwords import digits_unseen
+from acquire.learn.digitwords import digits_unseen, sum_unseen
 from acquire.learn.frames import Frame
 from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
@@ -91,6 +91,15 @@ def _of_burst(burst: Burst) -> list[str]:
     return [f"{words}; where one is missing or otherwise, all of the press is noise"]
 
 
+def range_words(line: Line, limits: Limits, shown: Sequence[Decimal]) -> list[str]:
+    """Which numbers of a line are read; of several units no limit is known that holds for all."""
+    if len(line.units) > 1:
+        return []
+    is_open = limits.least < 0 <= min(shown)
+    sign = ", one below zero if its sign stands right before its digits" if is_open else ""
+    return [f"numbers from {limits.least:f} to {limits.most:f} are read{sign}; others are noise"]
+
+
 def of_frame(frame: Frame, left: int) -> list[str]:
     """What is believed of frames; so many explanations are `left`."""
     limits, kept = frame.limits, frame.held
@@ -157,7 +166,7 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
             "a number below zero: such presses are noise; show one to learn it, or say --least 0 "
             "if there is none"
         )
-    words += digits_unseen(frame, data)
+    words += digits_unseen(frame, data) + sum_unseen(frame, data)
     if limits.is_most_guessed:
         words.append(_too_large(limits))
     words += [

@@ -153,3 +153,47 @@ def test_digits_in_frames_of_several_lengths_are_said_to_be_such() -> None:
     assert "a press 6 bytes long or 7" in found.believed[0]
     assert "leave the presses of the rarer length out" in found.next_step
     assert not found.is_nowhere
+
+
+@pytest.mark.parametrize("mark", ["\x01", "\x05", "\x0b", "\x10\x02", "\x16\x16"])
+@pytest.mark.parametrize("end", ["\r\n", "\x17", "\x03\r", "\x04"])
+def test_control_signs_that_begin_or_end_every_press_leave_it_a_text(mark: str, end: str) -> None:
+    def send(text: str) -> bytes:
+        return f"{mark}{text} GU{end}".encode()
+
+    found = found_of(send, "91.4", "45.2", "12.0")
+    assert found.family == "line"
+    others = ["7.7", "107.7", "0.3"]
+    assert given(found, *map(send, others)) == [[text] for text in others]
+    # Another mark was never seen.
+    assert given(found, b"\x07" + send("45.2")[1:]) == [[]]
+
+
+@pytest.mark.parametrize("presses", [("3.9", "5.1", "2.8"), ("13.9", "15.1", "2.8")])
+def test_a_last_digit_that_is_a_sum_by_chance_stays_a_digit_of_the_number(
+    presses: tuple[str, ...],
+) -> None:
+    found = found_of(lambda text: f"R,60,+{text}\r\n".encode(), *presses)
+    assert given(found, b"R,60,+107.7\r\n", b"R,60,+4.4\r\n") == [["107.7"], ["4.4"]]
+
+
+def test_lines_say_which_numbers_are_read_and_how_one_below_zero_is_written() -> None:
+    found = found_of(lambda text: f"{text} GU\r\n".encode(), "91.4", "45.2", "12.0")
+    said = "numbers from -20 to 199.9 are read, one below zero if its sign stands right before"
+    assert any(said in line for line in found.believed)
+    assert given(found, b"-7.2 GU\r\n", b"7.2- GU\r\n", b"200.0 GU\r\n") == [["-7.2"], [], []]
+    found = found_of(lambda text: f"{text} GU\r\n".encode(), "91.4", "45.2", "-2.0")
+    assert any("are read; others are noise" in line for line in found.believed)
+
+
+def test_a_half_of_a_sum_that_never_changed_may_be_a_mark_and_is_said() -> None:
+    def send(text: str) -> bytes:
+        body = f"R,60,{text.rjust(6, '0')},GU".encode()
+        return body + b"\x03" + bytes([checksum("sum8", body)]) + b"\t\x04"
+
+    found = found_of(send, "23.16", "64.92", "30.53")
+    assert unseen(found, "is taken for the upper half of the checksum")
+    assert given(found, send("6.01")) == [[]]
+    found = found_of(send, "23.16", "64.92", "30.53", "6.01")
+    assert not unseen(found, "is taken for the upper half of the checksum")
+    assert given(found, send("5.02")) == [["5.02"]]

@@ -147,7 +147,7 @@ def verdict_lines(done: Replayed, comparison: Comparison) -> Iterator[str]:
     """How the facts of now compare with those of the day."""
     counts = comparison.counts
     if comparison.is_same and not done.failed_now:
-        told = ", ".join(f"{c.same} {_named(kind, c.same)}" for kind, c in counts.items())
+        told = ", ".join(f"{c.same} {_named(kind, c.same)}" for kind, c in counts.items() if c.then)
         whole = "what was stored is " if comparison.unstored else ""
         yield f"{whole}the same as the day it was made: {told or 'nothing was made of it'}"
     else:

@@ -103,7 +103,7 @@ def stages(
 
     Ends where nothing more can be tried, since the family gives no driver.
     """
-    outside = Outside()
+    outside = Outside(family)
     number = 0
     for number, stage in enumerate(  # noqa: B007 - it is looked at behind the last
         _stages(family, profile, captures, source, seed, is_asked, spoilt_bytes), 1

@@ -21,6 +21,7 @@ from acquire.driverapi.fit import shown
 from acquire.driverapi.rules import Finding
 
 MOST_TOLD = 5
+MOST_SIGNS = 200
 _WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 _DEEDS: Mapping[str, str] = {
     **dict.fromkeys(("os.remove", "os.rmdir"), "removes"),
@@ -70,8 +71,9 @@ _HOOK = _Hook()
 class Outside:
     """What one examination met."""
 
-    def __init__(self) -> None:
+    def __init__(self, family: object) -> None:
         own = [sys.prefix, sys.base_prefix, sys.exec_prefix, _ZONES, *(p for p in sys.path if p)]
+        own += _folders_of(family)
         self._own = tuple(os.path.join(os.path.realpath(folder), "") for folder in own)
         # In the order in which it was met.
         self._met: dict[str, None] = {}
@@ -117,10 +119,22 @@ class Outside:
             isinstance(mode, str) and any(sign in mode for sign in "wax+")
         )
         if is_written:
-            return f"it writes the file {shown(path)}"
+            return f"it writes the file {_end(path)}"
         if os.path.realpath(path).startswith(self._own):
             return ""  # code, and the tables that come with it
-        return f"it reads the file {shown(path)}, which came with no package"
+        return f"it reads the file {_end(path)}, which came with no package"
+
+
+def _end(path: str) -> str:
+    """A path; of a very long one the end, which has the name."""
+    return repr(path if len(path) <= MOST_SIGNS else f"...{path[3 - MOST_SIGNS :]}")
+
+
+def _folders_of(family: object) -> list[str]:
+    """Where the package of a family lies: one that is installed to be edited is on no path."""
+    name = getattr(family, "__module__", "") or type(family).__module__
+    package = sys.modules.get(name.partition(".")[0])
+    return [os.fspath(folder) for folder in getattr(package, "__path__", ())]
 
 
 def left_in(folder: Path) -> str:

@@ -6,6 +6,7 @@ import sys
 import tempfile
 from pathlib import Path
 from shutil import copy
+from types import ModuleType
 from typing import Any
 
 import pytest
@@ -88,6 +89,26 @@ def test_a_driver_may_look_at_what_came_with_it_and_nobody_else_is_watched(
     assert len(watched) == 1
     (tmp_path / "after").write_text("what is done behind an examination is nobody's matter")
     assert violations(strange_families.LOOKS_AT_ITS_OWN_CODE, {}, []) == []
+
+
+def test_a_package_that_is_on_no_path_may_read_the_tables_that_came_with_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "edited").mkdir()
+    table = tmp_path / "edited" / "table.txt"
+    beside = tmp_path / "beside.txt"
+    for file in (table, beside):
+        file.write_text("1")
+    package = ModuleType("edited")
+    package.__path__ = [str(tmp_path / "edited")]
+    monkeypatch.setitem(sys.modules, "edited", package)
+
+    class Edited(strange_families.StrangeFamily):
+        __module__ = "edited.family"
+
+    assert violations(Edited(lambda _: table.read_text()[:0]), {}, []) == []
+    (found,) = violations(Edited(lambda _: beside.read_text()[:0]), {}, [])
+    assert f"it reads the file {str(beside)!r}, which came with no package" in found
 
 
 @pytest.mark.parametrize(

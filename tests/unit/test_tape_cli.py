@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,10 +10,13 @@ import pytest
 from acquire.cli.entry import run
 from acquire.cli.replay import recorded_speed
 from acquire.clock import ManualClock
-from acquire.link.tape import Tape
+from acquire.daemon import running_daemon
+from acquire.link.tape import RECEIVED, Tape
 from acquire.model import Instant
+from acquire.settings import load_bench
 from tests.captures import EVERY
 from tests.unit.tape_bench import TapeBench, record, tape_of
+from tests.yard import pieces
 
 START = next(one for one in EVERY if one.capture.name == "gloss-press/start")
 ASKED = next(one for one in EVERY if one.capture.name == "gloss-asked/start")
@@ -179,6 +183,39 @@ def test_a_press_that_the_daemon_was_killed_over_is_told_and_ends_with_one(
     told("tape", "cut", "1", "--out", str(file))
     assert "or had not yet known it when the tape was cut" in told("replay", str(file))
     assert told.code == 1
+
+
+def test_what_a_running_daemon_has_not_stored_yet_is_no_loss(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one = next(o for o in EVERY if o.capture.name == "gloss-press/adjusted")
+    bench = TapeBench(tmp_path, one.profile)
+    bench.record(*tape_of(one), killed_after=4)
+    bench.close()
+    told = Told(bench.file, capsys)
+    own = load_bench(bench.file)
+    with running_daemon(replace(own, instruments=(), probes=(), pieces=pieces())):
+        shown = told("replay", "1")
+        assert told.code == 0
+    assert "of the last 22 bytes no row is stored yet: the daemon still has this " in shown
+    assert "NOT STORED" not in shown
+
+
+def test_noise_that_has_no_row_is_told_and_is_no_loss(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bench = TapeBench(tmp_path, ASKED.profile)
+    tape, _ = tape_of(ASKED)
+    whole = next(p for p in tape.passed if p.direction == RECEIVED)
+    begun = tape._replace(passed=(whole._replace(data=whole.data[:3]),))
+    bench.record(begun, set(), killed_after=2)
+    bench.close()
+    told = Told(bench.file, capsys)
+    shown = told("replay", "1")
+    assert told.code == 0
+    assert "NOT STORED: of the last 3 bytes of this tape there is no row" in shown
+    assert "  byte 0: noise: " in shown
+    assert "press anew" not in shown
 
 
 def test_a_driver_that_is_not_installed_is_named(told: Told, tmp_path: Path) -> None:

@@ -41,7 +41,8 @@ def end_of(presses: Sequence[bytes], end: bytes) -> bytes:
         whole = closer + end
         bursts = [[line.decode(code) for line in lines_of(data, whole)] for data in presses]
         found = endings_of(bursts)
-        if found.proven.likely is not None and (not closer or found.proven.proof is not None):
+        is_certain = found.proven.proof is not None or not found.proven.is_likely_open
+        if found.proven.likely is not None and (not closer or is_certain):
             return whole
     return end
 

@@ -56,7 +56,7 @@ def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
                 told = sums[span] = CHECKSUMS[kind.name].of(first[kind.first : last + 1])
             if told == stands:
                 proof = kind.proof(way, places)
-                if all(_holds(proof, frame) for frame in others):
+                if all(holds(proof, frame) for frame in others):
                     found.append((kind.number, proof))
     fits = [proof for _, proof in sorted(found)]
     return settled(_of_any(fits), tried, distinct, lambda p: p.width_bits, _same_on(distinct))
@@ -177,7 +177,8 @@ def _ways() -> dict[_Way, tuple[_Kind, ...]]:
     return {way: tuple(kinds) for way, kinds in ways.items()}
 
 
-def _holds(proof: Proof, frame: bytes) -> bool:
+def holds(proof: Proof, frame: bytes) -> bool:
+    """Whether a frame has the checksum that it should have."""
     return _asked(proof, frame) == frame[proof.at : proof.at + proof.size]
 
 

@@ -9,13 +9,14 @@ what it gave for frames that asked for the same digits only once.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 from typing import NamedTuple
 
 from acquire.learn.endings import end_of, endings_of
 from acquire.learn.framing import encoding_of, is_text, lines_of, terminator
 from acquire.learn.press import LEAST_PRESSES
-from acquire.learn.proofs import binary
+from acquire.learn.proofs import binary, holds
 from acquire.learn.proven import MOST_CHANCE, NONE_PROVEN, Proven
 from acquire.learn.textproof import Tail, TextProof
 from acquire.wire import Proof
@@ -56,6 +57,9 @@ def spoiled_of(data: Sequence[bytes]) -> Spoiled | None:
             # All may fit as frames, and all but one as lines: then the end of one line is spoiled.
             if proof is None or (whole is not None and not isinstance(proof, TextProof)):
                 continue
+            if any(_fits_in_its_length(proof, data[at], len(others[0])) for at in places):
+                # One with more digits or fewer is whole.
+                continue
             chance = proven.tried * len(ways) * 2.0 ** (-proof.width_bits * told)
             name = proof.name if isinstance(proof, Proof) else proof.kind
             found.append(Spoiled(places, name, chance))
@@ -63,6 +67,15 @@ def spoiled_of(data: Sequence[bytes]) -> Spoiled | None:
             one = found[0] if len(found) == 1 else None
             return one if one is not None and one.chance <= _ASKED_CHANCE else None
     return None
+
+
+def _fits_in_its_length(proof: Proof | TextProof, press: bytes, length: int) -> bool:
+    """Whether a frame of another length than the others has such a checksum as far from its end."""
+    more = len(press) - length
+    if not isinstance(proof, Proof) or not more or proof.last + more <= proof.first:
+        return False
+    moved = replace(proof, last=proof.last + more, at=proof.at + more)
+    return holds(moved, press)
 
 
 def _proven(data: Sequence[bytes]) -> tuple[Proven, int]:

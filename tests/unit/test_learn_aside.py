@@ -102,6 +102,18 @@ def test_a_spoiled_press_does_not_take_the_checksum_away(
     assert tomllib.loads(found.profile)["checksum"] == tomllib.loads(whole.profile)["checksum"]
 
 
+def test_a_press_with_more_digits_is_not_said_to_be_spoiled() -> None:
+    def send(value: str) -> bytes:
+        body = b"\xaa\x01" + value.encode() + b" GU"
+        return body + bytes([checksum("crc8-smbus", body)]) + b"\x55"
+
+    found = taught(send, (*SIX[:5], "107.7"))
+    assert found.outcome is Outcome.NONE
+    assert "no profile reads frames of several lengths" in found.believed[0]
+    # One that lost a digit is.
+    assert any("press 3 of 6" in line for line in taught(send, SIX, p3=lost(3)).believed)
+
+
 def test_of_eight_presses_two_may_be_spoiled() -> None:
     found = taught(text, (*SIX, "20.8", "55.5"), p3=bit(3), p7=bit(-5))
     assert "[checksum]" in found.profile

@@ -65,6 +65,16 @@ def test_signs_behind_a_checksum_end_the_line_and_any_number_of_digits_is_read(
     assert given(found, send("45.3").replace(b"45.3", b"46.3")) == [[]]
 
 
+def test_a_sum_in_decimal_digits_is_found_before_a_sign_that_closes_the_line() -> None:
+    def send(text: str) -> bytes:
+        body = f"#{text} GU"
+        return f"{body}*{sum(body.encode()) % 256:03d})\r\n".encode()
+
+    found = found_of(send, "19.4", "41.8", "24.6")
+    assert any("are a sum of it that no profile can name" in line for line in found.believed)
+    assert given(found, send("78.5"), send("107.7")) == [["78.5"], ["107.7"]]
+
+
 @pytest.mark.parametrize("presses", [("64.95", "45.20", "12.01"), ("64.95", "8.48", "101.93")])
 def test_presses_of_other_lengths_do_not_lose_the_checksum(presses: tuple[str, ...]) -> None:
     def send(text: str) -> bytes:

@@ -65,13 +65,13 @@ def unstrayed(presses: Sequence[Press]) -> Unstrayed:
 def _stray_before(data: bytes, others: Sequence[bytes]) -> int:
     """How many bytes at the beginning are stray: as frames of one length show it, or a text."""
     firsts = {other[:1] for other in others}
-    if data[:1] in firsts:
-        return 0
     lengths = {len(other) for other in others}
     if len(lengths) == len(firsts) == 1:
         size = len(data) - lengths.pop()
         if is_stray(data[: max(size, 0)]) and data[size : size + 1] in firsts:
             return size
+    if data[:1] in firsts:
+        return 0
     bare = without_levels(data)
     are_text = all(other.isascii() and is_text([other]) for other in [*others, bare])
     return len(data) - len(bare) if are_text and not any(f <= b"\0" for f in firsts) else 0

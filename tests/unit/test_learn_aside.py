@@ -174,6 +174,14 @@ def test_bytes_that_nobody_sent_before_a_press_are_set_aside_and_said(
     assert found.profile.replace(f"# - {said}\n", "") == plain.profile
 
 
+def test_stray_bytes_are_told_from_a_mark_that_is_one_of_them() -> None:
+    found = taught(
+        lambda value: b"\xff" + frame(value), SIX[:3], p1=lambda data: b"\xff\x00" + data
+    )
+    assert found.outcome is Outcome.SURE
+    assert any(line.startswith("FF 00 before press 1") for line in found.believed)
+
+
 def test_bytes_that_begin_every_press_are_a_part_of_it() -> None:
     for send in (text, frame):
         found = taught(lambda value, send=send: b"\xff\x00" + send(value), SIX[:3])

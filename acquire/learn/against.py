@@ -96,8 +96,16 @@ def in_line(
 
 
 def _still(columns: Sequence[Column]) -> str:
-    """The text of columns, without what changed in them."""
-    return "".join(c.texts[0] if is_constant(c.texts) else CHANGES for c in columns)
+    """The text of columns, without what changed in them but for letters before digits."""
+    return "".join(
+        c.texts[0] if is_constant(c.texts) else f"{_letters_of(c)}{CHANGES}" for c in columns
+    )
+
+
+def _letters_of(column: Column) -> str:
+    found = [re.fullmatch("([A-Za-z]+)[0-9]+", text) for text in column.texts]
+    letters = {one[1] for one in found if one is not None}
+    return letters.pop() if all(found) and len(letters) == 1 else ""
 
 
 def _with_word(says: Says, word: Word | None) -> Says:
@@ -203,7 +211,7 @@ def against(says: Says, about: About) -> Against | None:
             f"the meter measures {about.kind.value}"
             + (f", and the unit is {about.unit}" if about.unit else ""),
             f"beside the number stands {says.strange!r}, which is none of its units",
-            f"set the meter to {' or '.join(units_of(about.kind))}, and press again; if "
+            f"set the meter to one of {', '.join(units_of(about.kind))}, and press again; if "
             f"{says.strange!r} means something else here, the profile is to be written by hand: "
             f"copy {_SHIPPED[about.kind]}",
         )

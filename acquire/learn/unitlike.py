@@ -101,10 +101,15 @@ def word_behind(text: str, kind: Quantity) -> Word | None:
     parts = re.match(_PARTS, text)
     assert parts is not None
     found = _WORD.match(text, parts.end())
-    if found is None or text[found.end() : found.end() + 1].isdecimal():
+    if found is None:
         return None
     word, rest = found[0], text[found.end() :]
     sort = sort_of(word, kind)
+    if rest[:1].isdecimal() or rest[:1] == CHANGES:
+        # Letters and a number are most often a name, and those up to F may be hexadecimal.
+        is_open = sort is Sort.UNKNOWN and rest[0] == CHANGES and re.search("[G-Zg-z]", word)
+        is_word = len(word) > 1 and (sort is Sort.STRANGE or is_open)
+        return Word(shown(word), sort) if is_word else None
     if re.match(_LABELS if sort is Sort.UNKNOWN else _NAMES, rest):
         return None
     if sort is Sort.UNIT and (more := compound(word, rest, has_slash="/" in parts[0])):

@@ -59,16 +59,8 @@ def test_a_known_unit_anywhere_in_a_line_is_not_read_as_another_one(place: str, 
     assert found.against is not None or found.missing == "word"
 
 
-# A digit that touches N/m may be its power.
-@pytest.mark.parametrize(
-    ("place", "unit"),
-    [
-        (place, unit)
-        for place in PLACES
-        for unit in ("cN", "daN", "N/m", "Nm")
-        if unit != "N/m" or "U{1}" not in place
-    ],
-)
+@pytest.mark.parametrize("place", PLACES)
+@pytest.mark.parametrize("unit", ["cN", "daN", "N/m", "Nm"])
 def test_a_unit_that_no_profile_gives_is_not_read_as_one_that_it_does(
     place: str, unit: str
 ) -> None:

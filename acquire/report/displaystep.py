@@ -1,9 +1,10 @@
 """The step of the display behind the readings of a measure.
 
-What was sent says it: the smallest decimal place of the texts of an instrument, in the unit that
-they were sent in. The check policy says what its writer took it for, perhaps in another unit or of
-another display; it stands where the readings keep to it, or where they do not tell. Pure; any
-thread.
+Of a meter whose readings are typed its profile says the step, and no entry between two steps was
+taken. Of any other what was sent says it: the smallest decimal place of the texts of an instrument,
+in the unit that they were sent in. The check policy says what its writer took it for, perhaps in
+another unit or of another display; beside texts it stands where the readings keep to it, or where
+they do not tell. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -60,23 +61,42 @@ def last_digit(reading: ReadingRecord, unit: str) -> Decimal | None:
 
 
 def _of(record: TrialRecord, measure: Measure, readings: Sequence[ReadingRecord]) -> _Step | None:
-    """The step of one instrument; None where neither its texts nor a policy tell it."""
+    """The step of one instrument; None where neither profile, texts nor a policy tell it."""
     told = _told(readings)
+    entered = _entered(record, measure, readings)
     ids = {r.check_id for r in readings} - {None}
     checks = [c for c in record.checks if c.id in ids and c.resolution > 0]
     policy = max(
         checks, key=lambda c: (convert(c.resolution, c.unit, measure.unit), c.policy), default=None
     )
-    sent = _sent(measure, told)
+    sent = entered or _sent(measure, told)
     if policy is None:
         return sent
     stated = convert(policy.resolution, policy.unit, measure.unit)
-    if sent is None or (stated >= sent.size and _keep_to(policy, told)):
+    if entered is not None and entered.size == stated:
+        return entered
+    if sent is None or (entered is None and stated >= sent.size and _keep_to(policy, told)):
         return _Step(stated, f"as the check policy {policy.policy} states it")
     return _Step(
         sent.size,
         f"{sent.source}; the check policy {policy.policy} states "
         f"{f'{as_entered(policy.resolution)} {symbol(policy.unit)}'.rstrip()} instead",
+    )
+
+
+def _entered(
+    record: TrialRecord, measure: Measure, readings: Sequence[ReadingRecord]
+) -> _Step | None:
+    """The step that every entry was held against; None where one was not typed, or not held.
+
+    Of several profiles, one after another, the largest.
+    """
+    if not all(r.is_typed and r.connection_id in record.entry_steps for r in readings):
+        return None
+    steps = [record.entry_steps[i] for i in sorted({r.connection_id for r in readings})]
+    return max(
+        _Step(convert(s.size, s.unit, measure.unit), f"as the profile {s.profile} states it")
+        for s in steps
     )
 
 

@@ -20,6 +20,7 @@ from acquire.model import Plan, Quantity, StudyKind
 from acquire.report.beams import beams_of
 from acquire.report.beside import Beside
 from acquire.report.checkrecord import CheckReading, CheckRecord, PieceRecord
+from acquire.report.entrysteps import entry_steps
 from acquire.report.placing import MINE, count_loose, sitting_ids_of
 from acquire.report.record import (
     InstrumentRecord,
@@ -138,6 +139,9 @@ class _Loading:
             beams=beams_of(self._reader, checks, spectra.values()),
             traces=traces_of(self._reader, self._trial, plan),
             work=work_of(self._reader, plan),
+            entry_steps=entry_steps(
+                self._reader, [r.connection_id for r in readings if r.is_typed]
+            ),
             scorecards=scorecards_of(self._reader, self._trial),
             misfit=misfit_of(
                 self._reader,

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from acquire.analysis.repeatability import Lent
     from acquire.drift.history import Seen
     from acquire.report.beamrecord import BeamRecord
+    from acquire.report.entrysteps import EntryStep
     from acquire.report.spectra import SpectrumRecord
     from acquire.report.traces import TraceRecord
 
@@ -208,6 +209,8 @@ class TrialRecord:
     work: WorkRecord = NO_WORK
     """What was put on, washed, rated and photographed."""
     blinding: Blinding | None = None
+    entry_steps: Mapping[int, EntryStep] = field(default_factory=dict)
+    """The step that typed readings were held against, by the connection they came over."""
     scorecards: tuple[Scorecard, ...] = ()
     """Those that points of it were kept by, by each id the highest version."""
 

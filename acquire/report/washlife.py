@@ -112,7 +112,7 @@ def wash_lines(answer: WashAnswer) -> list[str]:
 
 
 def _lead(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
-    last = found.washing.washed[-1].washes
+    last = found.looked[-1].washes
     if end is None:
         return (f"What is kept of each gain after washing, up to {last} washes. The plan names no "
                 "end of life, so no life is told.",)  # fmt: skip
@@ -270,7 +270,9 @@ def _of_zones(found: WashResult, t: TreatmentLife) -> str:
             f"{'are' if len(without) > 1 else 'is'} not among them: {'; '.join(reasons)}."
         )
     lives = t.life.lives
-    for look in reversed(found.washing.washed):
+    # Of a count that is planned and was not come to nobody knows who passed.
+    judged = {x.at for z in t.zones for x in z.looks if x.verdict is not Verdict.UNREAD}
+    for look in reversed([x for x in found.looked if x in judged]):
         alive = share_alive(lives, look.washes)
         if alive.unknown < alive.n:
             said.append(

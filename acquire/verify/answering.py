@@ -18,7 +18,7 @@ import numpy as np
 
 from acquire.errors import CoatbenchError, told
 from acquire.verify.calcs import CALCS
-from acquire.verify.sorts import unusual
+from acquire.verify.sorts import no_figures, unusual
 from acquire.verify.task import ASKED, WORDS, Answer, Task, Watched
 
 Calculation = Callable[[Mapping[str, Any]], Mapping[str, Any]]
@@ -36,6 +36,9 @@ def answer_of(task: Task, calcs: Mapping[str, Calculation] = CALCS) -> Answer:
     inputs = Watched(task.inputs)
     try:
         values = {str(key): _plain(value) for key, value in calc(inputs).items()}
+        read = set(task.inputs) - set(inputs.unread)
+        if words := no_figures(task.calc, task.inputs, read):
+            return Answer(why=words)
         return Answer(values, unread=inputs.unread)
     except Exception as error:  # inputs are anybody's
         return Answer(why=_why(error, task))

@@ -7,7 +7,8 @@ stumbles over. Reads the shipped case files; runs nothing of them. Any thread.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Container, Mapping
 from functools import cache
 from typing import Any
 
@@ -51,6 +52,51 @@ def unusual(calc: str, inputs: Mapping[str, Any]) -> str:
             "come along"
         )
     return ""
+
+
+def no_figures(calc: str, inputs: Mapping[str, Any], read: Container[str]) -> str:
+    """As `unusual`, of the first input of those `read` that has truths or text in place of figures.
+
+    Arithmetic takes true for 1 and "2" for 2, and would answer what nobody asked.
+    """
+    for name, value in inputs.items():
+        wanted = _shipped().get((calc, name), ())
+        if name in (ASKED, WORDS) or name not in read:
+            continue
+        said = " ".join(wanted)
+        has_truth = _TRUTH not in said and _has(value, _is_truth)
+        has_text = bool(wanted) and _TEXT not in said and _has(value, _is_figure_in_text)
+        if has_truth or has_text:
+            among = _TRUTH if has_truth else _TEXT
+            got = among if sort_of(value) == _TRUTH or isinstance(value, str) else f"{among} in it"
+            rather = (
+                f"{' or '.join(wanted)}, as in the cases that come along" if wanted else "figures"
+            )
+            return f"input {name!r}: got {got}, {show(value)}, wanted {rather}"
+    return ""
+
+
+def _has(value: object, is_such: Callable[[object], bool]) -> bool:
+    match value:
+        case list():
+            return any(_has(one, is_such) for one in value)
+        case dict():
+            return any(_has(one, is_such) for one in value.values())
+    return is_such(value)
+
+
+def _is_truth(value: object) -> bool:
+    return isinstance(value, bool)
+
+
+def _is_figure_in_text(value: object) -> bool:
+    """Whether it is text that would be taken for a figure; infinity has no other way to be said."""
+    if not isinstance(value, str):
+        return False
+    try:
+        return math.isfinite(float(value))
+    except ValueError:
+        return False
 
 
 def _several(sort: str) -> str:

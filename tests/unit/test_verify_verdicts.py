@@ -250,6 +250,42 @@ def test_an_input_of_another_sort_than_in_the_shipped_cases_is_named_with_what_i
     assert faulty.why.startswith("input 'r': got null, wanted a number")
 
 
+def test_truths_and_figures_in_quotes_are_never_taken_for_figures() -> None:
+    def why(calc: str, **inputs: Any) -> str:
+        found = answer_of(Task(calc, {**inputs, ASKED: ["mean"], WORDS: "mean"}))
+        assert found.values is None
+        return found.why
+
+    figures = "wanted a list of numbers, as in the cases that come along"
+    assert why("stats.summary", data=[True, False, 3]) == (
+        f"input 'data': got true or false in it, [true, false, 3], {figures}"
+    )
+    assert why("stats.summary", data=["1", 2, 3]) == (
+        f"input 'data': got text in it, ['1', 2, 3], {figures}"
+    )
+    for calc in ("stats.grubbs", "stats.dunnett_critical"):
+        shipped = next(c for c in CASES if c.calc == calc and "alpha" in c.inputs)
+        assert why(calc, **{**shipped.inputs, "alpha": True}) == (
+            "input 'alpha': got true or false, true, wanted a number, as in the cases that come "
+            "along"
+        )
+
+
+def test_a_truth_in_an_input_of_no_shipped_case_is_refused_where_it_is_looked_at() -> None:
+    shipped = next(c for c in CASES if c.calc == "ranking.pair")
+    assert "nu" not in shipped.inputs
+    looked_at = Task("ranking.pair", {**shipped.inputs, "nu": True, ASKED: []})
+    assert answer_of(looked_at).why == "input 'nu': got true or false, true, wanted figures"
+    unread = Task("stats.summary", {"data": [1.0, 2.0, 3.0], "note": True, ASKED: []})
+    assert answer_of(unread).unread == ("note",)
+
+
+def test_infinity_stays_a_word() -> None:
+    shipped = next(c for c in CASES if c.calc == "stats.t_factor")
+    inputs = {**shipped.inputs, "df": "inf"}
+    assert answer_of(task_of(shipped.model_copy(update={"inputs": inputs}))).values is not None
+
+
 def test_inputs_that_a_calculation_does_not_look_at_are_told_and_others_are_not() -> None:
     inputs = {"data": [1.0, 2.0, 3.0], "aplha": 0.01, ASKED: ["mean"], WORDS: "mean"}
     (found,) = answers([Task("stats.summary", inputs)])

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from acquire.analysis.cell import Cell
-from acquire.analysis.durability.course import Course, Washing, Zones, washing_of
+from acquire.analysis.durability.course import Course, Washed, Washing, Zones, washing_of
 from acquire.analysis.durability.criterion import Criterion, criterion_of
 from acquire.analysis.durability.ending import ZoneLife, zone_life
 from acquire.analysis.durability.keeping import first_gain
@@ -57,11 +57,13 @@ class WashResult:
     gains are less the change of the control. `alpha` is the level of each interval, `together` how
     many treatments hold jointly at 95 %. `compared` is None where fewer than two treatments have a
     life, or more than are compared. `unsteady` is by how much a zone reads otherwise from stage to
-    stage, None where no zones tell it.
+    stage, None where no zones tell it. `washing` has all counts of the plan, `looked` those of them
+    at which a zone was read, one or more.
     """
 
     result: MeasureResult
     washing: Washing
+    looked: tuple[Washed, ...]
     criterion: Criterion | None
     has_control: bool
     alpha: float
@@ -87,7 +89,8 @@ def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResu
         return None
     cells = {t.id: _cells(result, t.id) for t in plan.treatments}
     read = {stage for side in cells.values() for zone in side.values() for stage in zone}
-    if not any(x.stage in read for x in washing.washed):
+    looked = tuple(x for x in washing.washed if x.stage in read)
+    if not looked:
         return None
     control = cells.get(result.control, {})
     is_read = any(washing.bare in c and len(c) > 1 for c in control.values())
@@ -121,7 +124,7 @@ def wash_result(plan: Plan, measure: Measure, result: MeasureResult) -> WashResu
             )
         )  # fmt: skip
     return WashResult(
-        result, washing, criterion, is_read, alpha, together, tuple(found),
+        result, washing, looked, criterion, is_read, alpha, together, tuple(found),
         _compared(found), unsteady,
     )  # fmt: skip
 

@@ -25,6 +25,7 @@ _TAILS = (1e-14, 1e-7, 1e-3, 0.05, 0.4)
 _PANEL_NODES = 12
 _ONE_PANEL_FROM = 4.0
 _ONE_PANEL_NODES = 40
+_FINE_NODES = 30
 _NORMAL_REACH = 8.5
 """Mass of the normal law beyond this: 2e-17."""
 _SURE_FROM = 1e6
@@ -50,11 +51,12 @@ def normal_nodes(count: int) -> tuple[Floats, Floats]:
 
 
 @lru_cache(maxsize=256)
-def scatter_nodes(df: float) -> tuple[Floats, Floats]:
+def scatter_nodes(df: float, *, fine: bool = False) -> tuple[Floats, Floats]:
     """Nodes r and weights for the mean of a function of an estimated scatter, r = s/sigma.
 
     nu r^2 follows chi-squared with nu = `df`, which may be fractional or infinite (then r = 1).
-    Raises ValueError where df is not positive.
+    `fine` is for functions that go from 0 to 1 within a small part of the law, below four degrees
+    of freedom. Raises ValueError where df is not positive.
     """
     if not df > 0:
         raise ValueError(f"degrees of freedom must be positive, got {df}")
@@ -66,7 +68,7 @@ def scatter_nodes(df: float) -> tuple[Floats, Floats]:
     tails = np.array(_TAILS[:1] if one_panel else _TAILS)
     squares = np.concatenate([gammaincinv(half, tails), gammainccinv(half, tails[::-1])]) / half
     edges = np.sqrt(squares)
-    x, w = legendre(_ONE_PANEL_NODES if one_panel else _PANEL_NODES)
+    x, w = legendre(_ONE_PANEL_NODES if one_panel else _FINE_NODES if fine else _PANEL_NODES)
     middle = (edges[1:] + edges[:-1]) / 2
     reach = (edges[1:] - edges[:-1]) / 2
     r = (middle[:, None] + reach[:, None] * x).ravel()

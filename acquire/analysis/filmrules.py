@@ -38,6 +38,16 @@ _BENT = (
 trials a figure."""
 
 
+_ALONE = (
+    "A film that varies from slide to slide more than blanks do is then called one too often: of "
+    "drawn trials of a film that is none beside five blanks, in 21 of 100 where it varied twice as "
+    "much and in 37 where three times; with two slides or more, each side by its own spread, in 5 "
+    "at most, but of two slides the spread is hardly known and the interval is three to seven "
+    "times as wide as of three."
+)
+"""40,000 trials a figure, normal laws, one treatment."""
+
+
 def film_rules(basis: Basis) -> tuple[str, ...]:
     """The sentences for a transmittance; empty for anything else."""
     if not basis.scale.is_ratio:
@@ -53,11 +63,12 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
             "The control's slides are blanks of the same box: the film is the mean of the coated "
             "slides over the mean of the blanks (geometric means). A slide is the unit that is "
             "repeated, so the uncertainty comes from the spread of the slides of each side; a "
-            "coated slide that stands alone takes the spread of the blanks for its own. That holds "
-            "of one box: where boxes differ by three times what slides of one box do, coated "
-            "slides of a box against blanks of another were called films in about half of drawn "
-            "trials without any film, against blanks of both boxes in up to 9 of 100. So of each "
-            "box as many blanks are wanted as slides are coated."
+            "coated slide that stands alone takes the spread of the blanks for its own. "
+            f"{_ALONE} "
+            "All this holds of one box: where boxes differ by three times what slides of one box "
+            "do, coated slides of a box against blanks of another were called films in about half "
+            "of drawn trials without any film, against blanks of both boxes in up to 9 of 100. So "
+            "of each box as many blanks are wanted as slides are coated."
         )
     return (
         f"A film's transmittance is a ratio, of {basis.scale.what}: never a difference of "

@@ -5,7 +5,13 @@ means. A slide is then one replicate of the whole work, coated or not: the type 
 the spread of its slides, with one degree of freedom less than slides. A coated slide that stands
 alone was a blank of the same box, so the blanks' spread stands for its own, in one line with their
 mean, since both are one estimate; how its own readings scatter stands beside it, for a dark slide
-reads worse than a clear one. The rule is that of `acquire.analysis.transmission.slides`, in
+reads worse than a clear one. Slides of all treatments tell nothing together, as zones do
+(`acquire.analysis.zones`): the thickness of a film varies from slide to slide by far more than
+blanks of a box may differ. By drawing, four films on two slides each beside five blanks, one of
+them three times as restless: the pool that zones have calls 10 trials in 100 different, of one ten
+times as restless 18 (where one that stands out is first left out by a test 12 and 14), each side's
+own spread 2. That costs the power of two slides, which is said where a trial is planned
+(`acquire.analysis.planslides`). The rule is that of `acquire.analysis.transmission.slides`, in
 logarithms. Slides that differ by less than the display shows are taken to differ by as much as it
 may hide (`acquire.analysis.roundedspread`). Pure; any thread.
 """

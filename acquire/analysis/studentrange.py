@@ -26,9 +26,9 @@ from acquire.analysis.student import t_quantile, two_sided_p
 
 _NODES, _FINE_NODES, _FINE_FROM = 96, 240, 13
 MOST = 100
-"""More means than anybody compares. Up to here, and for an alpha of 0.01 or more, the probability is
-good to 1e-5 of itself from one degree of freedom on; at 0.001 to 1e-5 from two on, and to 1e-3 with
-one, up to 20 means (a plain sum over 1,500 scatters and 2,001 errors of the largest mean)."""
+"""More means than anybody compares. Up to here, and for an alpha of 0.01 or more, the probability
+is good to 1e-5 of itself from one degree of freedom on; at 0.001 to 1e-5 from two on, and to 1e-3
+with one, up to 20 means (a plain sum over 1,500 scatters and 2,001 errors of the largest mean)."""
 
 LEAST_ALPHA = 1e-5
 

@@ -37,6 +37,7 @@ def check(file: Path, bench: Path | None) -> int:
     plan = load_plan(file)
     say(plan_lines(plan))
     say(_wash_lines(plan))
+    say(_slide_lines(plan))
     say(_register_lines(plan, bench))
     say(_planning_lines(plan, bench))
     return DONE
@@ -62,6 +63,13 @@ def _wash_lines(plan: Plan) -> list[str]:
     from acquire.settings.washes import wash_hints  # noqa: PLC0415 - slow
 
     return wash_hints(plan) if plan.study is None else []
+
+
+def _slide_lines(plan: Plan) -> list[str]:
+    """What few slides cost where films are held against blanks of a box."""
+    from acquire.analysis.planslides import slide_hints  # noqa: PLC0415 - slow
+
+    return slide_hints(plan) if plan.study is None else []
 
 
 def _planning_lines(plan: Plan, bench: Path | None) -> list[str]:

@@ -3,7 +3,8 @@
 The figure compared is the difference in differences D = (after - bare) of the treated zones less
 (after - bare) of the control zones: it frees the result of what the panel and the meter did
 meanwhile. The limit holds for all treatments of the stage together, so that the chance of even one
-false "better" or "worse" among them is at most 5 %: whatever their readings scatter by
+false "better" or "worse" among them is at most 5 %: by Dunnett's limit where one scatter stands
+for all of them (`acquire.analysis.family`), else whatever their readings scatter by
 (`acquire.analysis.reach`), and with several zones a treatment where these spread alike
 (`acquire.analysis.zones`).
 
@@ -16,13 +17,15 @@ D - b against U, because |D| <= |D - b| + |b|. Pure; any thread.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 from acquire.analysis.basis import NO_STEP, Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision, Finding, decide, worded
+from acquire.analysis.family import shared_loadings
 from acquire.analysis.film import Film, film_of, worded_film
 from acquire.analysis.filmable import why_no_film
 from acquire.analysis.ownspread import is_pooled, own_nu_of
@@ -54,8 +57,8 @@ class Comparison:
     difference was taken, 0 where it was not.
 
     What could have been seen takes as long to work out as all the rest, so it is, and with it the
-    sentence, where somebody asks: by `reach` at the `level` of one of the family, and by `says`,
-    which makes the sentence of it.
+    sentence, where somebody asks: by `reach` at its `level`, of one of the family or of all, and by
+    `says`, which makes the sentence of it. So is `p`.
     """
 
     treatment: str
@@ -68,7 +71,6 @@ class Comparison:
     interval: tuple[float, float]
     equality_interval: tuple[float, float]
     margin: float | None
-    p: float
     critical_value: float
     family: int
     reach: Reach
@@ -81,6 +83,11 @@ class Comparison:
     caveats: tuple[str, ...]
     film: Film | None = None
     blocks: int = 0
+
+    @cached_property
+    def p(self) -> float:
+        found = self.reach.p(abs(self.estimate) - abs(self.budget.bias))
+        return found if self.reach.lambdas else joint_level(found, self.family)
 
     @cached_property
     def smallest_visible(self) -> float:
@@ -110,6 +117,13 @@ class _Candidate:
     reach: Reach
 
 
+class _Family(NamedTuple):
+    """How many treatments are judged together, and their lambdas where one scatter is of all."""
+
+    size: int
+    lambdas: tuple[float, ...]
+
+
 def compare(
     treatments: Sequence[tuple[str, str]],
     control: str,
@@ -127,7 +141,8 @@ def compare(
     for treatment, name in treatments:
         arm = arm_of(treatment, name, cells.get(treatment, ()), stage, basis.bare)
         found[treatment] = _candidate(arm, control_arm, stage, basis)
-    family = sum(isinstance(c, _Candidate) for c in found.values())
+    judged = [c.evaluation for c in found.values() if isinstance(c, _Candidate)]
+    family = _Family(len(judged), shared_loadings(judged, control))
     return tuple(
         _judged(c, control_arm, family, stage, basis) if isinstance(c, _Candidate) else c
         for c in found.values()
@@ -181,22 +196,23 @@ def _to_read(side: Arm, basis: Basis) -> str:
 
 
 def _judged(
-    candidate: _Candidate, control: Arm, family: int, stage: str, basis: Basis
+    candidate: _Candidate, control: Arm, family: _Family, stage: str, basis: Basis
 ) -> Comparison:
-    arm, reach, known = candidate.arm, candidate.reach, candidate.evaluation.known
+    arm, alone, known = candidate.arm, candidate.reach, candidate.evaluation.known
     estimate = candidate.evaluation.contrast.estimate
-    level = shared_level(1 - CONFIDENCE, family)
+    reach = replace(alone, lambdas=family.lambdas)
+    level = 1 - CONFIDENCE if family.lambdas else shared_level(1 - CONFIDENCE, family.size)
     limit = reach.half_width(level) / reach.u
     table = budget(
         _measurand(arm, stage, basis),
         basis.scale.unit,
         candidate.evaluation.terms,
-        coverage=(limit, coverage_rule(reach, level, family)),
+        coverage=(limit, coverage_rule(reach, level, family.size)),
         cancels=(*known.cancels, _AGEING if basis.blanks is None else _OWN_LOSS),
         biases=known.biases,
     )
     bias = table.bias
-    narrow = reach.half_width(2 * (1 - CONFIDENCE)) + abs(bias)
+    narrow = alone.half_width(2 * (1 - CONFIDENCE)) + abs(bias)
     finding = Finding(estimate, table.expanded, narrow, basis.margin, bias, known.source)
     decision = decide(finding, higher_is_better=basis.higher_is_better)
     subject = f"{arm.name}, {stage}{', corrected for drift' if known.is_corrected else ''}"
@@ -225,9 +241,8 @@ def _judged(
         interval=(estimate - table.expanded, estimate + table.expanded),
         equality_interval=(estimate - narrow, estimate + narrow),
         margin=basis.margin,
-        p=joint_level(reach.p(abs(estimate) - abs(bias)), family),
         critical_value=limit,
-        family=family,
+        family=family.size,
         reach=reach,
         level=level,
         decision=decision,

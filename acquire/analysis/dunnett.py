@@ -45,6 +45,11 @@ def loadings(own: Sequence[float], control: float) -> tuple[float, ...]:
     )
 
 
+def equal_loadings(treatments: int) -> tuple[float, ...]:
+    """lambda of each comparison where all sides are alike; empty for one, which has no family."""
+    return (math.sqrt(0.5),) * treatments if treatments > 1 else ()
+
+
 @lru_cache(maxsize=1024)
 def critical(
     lambdas: tuple[float, ...], df: float, alpha: float = 0.05, *, two_sided: bool = True

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+from acquire.analysis.dunnett import equal_loadings
 from acquire.analysis.reach import POWER, reach_of, shared_level
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
 
@@ -28,8 +29,12 @@ def net_change_seen(
     of freedom stands for it, and without one the answer is None. `treatments` are compared with
     the control at once. Zero where `sd` is. Raises ValueError below one reading or treatment.
     """
+    if readings == 1 and treatments >= 1:
+        # The scatter of the study stands for all, so the limit is Dunnett's.
+        lambdas = equal_loadings(treatments)
+        return _seen(sd, readings, nu, treatments, level=1 - CONFIDENCE, lambdas=lambdas)
     level = shared_level(1 - CONFIDENCE, treatments) if treatments >= 1 else 0.0
-    return _seen(sd, readings, nu, treatments, level=level, means=2)
+    return _seen(sd, readings, nu, treatments, level=level)
 
 
 def pair_seen(
@@ -45,7 +50,14 @@ def pair_seen(
 
 
 def _seen(
-    sd: float, readings: int, nu: float | None, treatments: int, *, level: float, means: int
+    sd: float,
+    readings: int,
+    nu: float | None,
+    treatments: int,
+    *,
+    level: float,
+    means: int = 2,
+    lambdas: tuple[float, ...] = (),
 ) -> float | None:
     if readings < 1 or treatments < 1:
         raise ValueError(f"1 reading and treatment or more, got {readings} and {treatments}")
@@ -56,7 +68,7 @@ def _seen(
     u = sd / math.sqrt(readings)
     # Four means by their own scatter; single readings by the one scatter of the study.
     lines = [_line(u, readings - 1)] * 4 if readings > 1 else [_line(2 * u, nu or math.inf)]
-    return reach_of(lines, means).smallest(level, POWER)
+    return reach_of(lines, means, lambdas=lambdas).smallest(level, POWER)
 
 
 def _line(u: float, nu: float) -> Term:

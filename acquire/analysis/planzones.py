@@ -18,9 +18,10 @@ import math
 from collections.abc import Callable
 from typing import NamedTuple
 
+from acquire.analysis.dunnett import equal_loadings
 from acquire.analysis.ownspread import own_nu
 from acquire.analysis.planning import net_change_seen
-from acquire.analysis.reach import POWER, reach_of, shared_level
+from acquire.analysis.reach import POWER, reach_of
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
 
 FEWEST_ZONES, MOST_ZONES = 2, 12
@@ -66,14 +67,16 @@ def zones_seen(
         nu_zones *= treatments + (not is_paired)
         own = own_nu([zones] if is_paired else [zones, zones])
     lines = [both * u] if is_paired or treatments > 1 else [u, u]
-    level = shared_level(1 - CONFIDENCE, treatments)
+    # Zones of all tell together how they differ, so the limit is Dunnett's; one is by itself.
+    lambdas = equal_loadings(treatments)
     return reach_of(
         [
             Term("spread of zones", Kind.A, line, nu_zones, 1.0, Distribution.NORMAL, "")
             for line in lines
         ],
         own_nu=own,
-    ).smallest(level, POWER)
+        lambdas=lambdas,
+    ).smallest(1 - CONFIDENCE, POWER)
 
 
 def proposal(

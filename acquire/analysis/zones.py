@@ -13,18 +13,20 @@ statement about these zones; of two zones alone Student's limit is so wide that 
 
 From three treatments on (the control is one) one standard deviation is taken for all of them,
 s^2 = sum (n_i - 1) s_i^2 / sum (n_i - 1), with the sum of the degrees of freedom, as the analysis
-of variance of a designed experiment has it: with C. W. Dunnett's limit (J. Amer. Statist. Assoc. 50
-(1955) 1096) or Tukey's. Zones are dealt to treatments by a draw, so if the treatments do nothing,
-all spread alike; and by the two or three zones of a side alone Student's limit is so wide that
-hardly anything is ever shown. So that a treatment whose zones truly spread more is not judged by
-its steadier neighbours, the spread of the two sides themselves is taken where it is the larger one,
-at the same degrees of freedom. By drawing (``python -m tests.unit.analysis_zonepools``) the chance
-of a false difference is at most 5 % where the zones of all treatments spread alike. Where a product
-spreads twice as much as the others it is up to 7 %, where the control does up to 8 %; three times
-as much 10 and 13 % (16 % with twelve products in two blocks), and up to 18 % where the restless one
-has fewer zones than the others; among all pairs of products 12 and 17 %. By each side's own spread
-it would be below 1 % with two zones, at limits twelve times as wide. Of two treatments alone each
-side has a line of its own, with one degree of freedom less than zones.
+of variance of a designed experiment has it, and with it C. W. Dunnett's limit (J. Amer. Statist.
+Assoc. 50 (1955) 1096; `acquire.analysis.family`) or Tukey's. Zones are dealt to treatments by a
+draw, so if the treatments do nothing, all spread alike; and by the two or three zones of a side
+alone Student's limit is so wide that hardly anything is ever shown. So that a treatment whose zones
+truly spread more is not judged by its steadier neighbours, the spread of the two sides themselves
+is taken where it is the larger one, at the same degrees of freedom. By drawing (``python -m
+tests.unit.analysis_zonepools``) the chance of a false difference is at most 5 % where the zones of
+all treatments spread alike. Where a product spreads twice as much as the others it is up to 6 %,
+where the control does up to 12 %; three times as much 9 and 16 % (19 % with twelve products in two
+blocks), and up to 20 % where the restless one has fewer zones than the others; among all pairs of
+products 12 and 17 %. Student's limit at Sidak's level in the place of Dunnett's is 2 to 9 % wider
+and has about 3 % in the place of 4 where all spread alike, and 17 in that of 20 at the worst. By
+each side's own spread it would be below 1 % with two zones, at limits twelve times as wide. Of two
+treatments alone each side has a line of its own, with one degree of freedom less than zones.
 
 Source of the unit: the variance of treatments is judged by that of the experimental units (R. A.
 Fisher, The Design of Experiments (1935)). All from memory. Pure; any thread.

@@ -1,8 +1,9 @@
 """Treatments with several zones that do not differ: how often is a difference shown?
 
 One standard deviation of zones for all treatments, or that of the two sides where it is larger (the
-rule of results), stands beside one for all (Dunnett, Tukey) and beside each side's own (Welch at
-the least known line), with the mean half width in true standard deviations of a zone.
+rule of results, by Dunnett's limit), stands beside the same by Student's at Sidak's level, one for
+all (Dunnett, Tukey) and each side's own (Welch at the least known line), with the mean half width
+in true standard deviations of a zone.
 
 ``python -m tests.unit.analysis_zonepools [RUNS]`` prints the rates over zones and over who spreads
 by how much; with 40,000 runs each it takes some seconds.
@@ -18,6 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.analysis.dunnett import critical, equal_loadings
 from acquire.analysis.reach import shared_level
 from acquire.analysis.student import t_quantile
 from acquire.analysis.studentrange import range_critical
@@ -43,6 +45,7 @@ class Rates(NamedTuple):
     """
 
     results: float
+    sidak: float
     pooled: float
     own: float
     width: float
@@ -63,9 +66,11 @@ def rates(case: Case, runs: int, seed: int = 1) -> Rates:
     pooled = np.sqrt(2 * squares.mean(axis=1) / z)[:, None]
     both = (squares[:, 1:] + squares[:, :1]) / z
     least = np.maximum(squares[:, 1:], squares[:, :1]) / z
-    half = t * np.maximum(pooled, np.sqrt(both))
+    d = critical(equal_loadings(k), nu) if k > 1 else t
+    half = d * np.maximum(pooled, np.sqrt(both))
     half_own = np.sqrt(normal**2 * both + (t_own**2 - normal**2) * least)
     apart = np.abs(means[:, 1:] - means[:, :1])
+    larger = half / d
     q = t if k == 1 else range_critical(k, nu, 0.05) / np.sqrt(2)
     is_any = np.zeros(runs, dtype=bool)
     for one, other in itertools.combinations(range(1, k + 1), 2):
@@ -73,7 +78,8 @@ def rates(case: Case, runs: int, seed: int = 1) -> Rates:
         is_any |= np.abs(means[:, one] - means[:, other]) > q * np.maximum(pooled[:, 0], own)
     return Rates(
         float((apart > half).any(axis=1).mean()),
-        float((apart > t * pooled).any(axis=1).mean()),
+        float((apart > t * larger).any(axis=1).mean()),
+        float((apart > d * pooled).any(axis=1).mean()),
         float((apart > half_own).any(axis=1).mean()),
         float(half.mean()),
         float(half_own.mean()),
@@ -98,13 +104,15 @@ def cases() -> Iterator[Case]:
 
 def main(runs: int = 40_000) -> None:
     """Print the table."""
-    print("zones  spreads                          results  pooled  own    pairs  width  own")  # noqa: T201
+    heads = "res.   sidak  pool.  own    pairs  width  own"
+    print(f"zones  {'spreads':<31}  {heads}")  # noqa: T201
     for case in cases():
         r = rates(case, runs)
         spreads = " ".join(f"{s:.2g}" for s in case.spreads)
+        parts = (r.results, r.sidak, r.pooled, r.own, r.pairs)
+        said = "  ".join(f"{part:.3f}" for part in parts)
         print(  # noqa: T201
-            f"{case.zones:<5}  {spreads:<31}  {r.results:.3f}    {r.pooled:.3f}   {r.own:.3f}  "
-            f"{r.pairs:.3f}  {r.width:.2f}   {r.width_own:.2f}"
+            f"{case.zones:<5}  {spreads:<31}  {said}  {r.width:.2f}   {r.width_own:.2f}"
         )
 
 

@@ -20,6 +20,7 @@ from acquire.analysis.budgetproof import proof_of
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision
+from acquire.analysis.dunnett import critical
 from acquire.analysis.pairing import arm_of
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.scoring.gains import gains
@@ -77,8 +78,8 @@ def test_of_several_treatments_it_is_the_analysis_of_variance_with_all_of_them()
         assert line.u == pytest.approx(max(own, fit.bse[-1]))
         assert line.nu == fit.df_resid
         assert comparison.budget.combined == pytest.approx(line.u)
-        t = stats.t.ppf(1 - (1 - 0.95**0.5) / 2, fit.df_resid)
-        assert comparison.budget.expanded == pytest.approx(t * line.u)
+        limit = critical((math.sqrt(0.5),) * 2, fit.df_resid)  # Dunnett's
+        assert comparison.budget.expanded == pytest.approx(limit * line.u)
 
 
 def test_a_difference_of_two_treatments_alone_is_that_of_the_paired_t_test() -> None:

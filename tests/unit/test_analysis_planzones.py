@@ -10,6 +10,7 @@ import pytest
 from scipy.stats import nct, norm, t
 
 from acquire.analysis.comparison import Comparison
+from acquire.analysis.dunnett import critical
 from acquire.analysis.limitlaw import Line, limit_law
 from acquire.analysis.ownspread import own_nu
 from acquire.analysis.planning import net_change_seen
@@ -48,8 +49,7 @@ def test_where_zones_of_all_tell_together_the_foretold_change_is_shown_as_often(
     drawn[:, 1] += seen
     variances = drawn.var(axis=2, ddof=1)
     u = np.sqrt(2 * np.maximum(variances.mean(axis=1), variances[:, :2].mean(axis=1)) / zones)
-    level = 1 - 0.95 ** (1 / products)
-    limit = t.ppf(1 - level / 2, (products + 1) * (zones - 1)) * u
+    limit = critical((math.sqrt(0.5),) * products, (products + 1) * (zones - 1)) * u
     shown = np.mean(abs(drawn[:, 1].mean(axis=1) - drawn[:, 0].mean(axis=1)) > limit)
     assert shown == pytest.approx(0.8, abs=0.015)
 
@@ -68,8 +68,7 @@ def test_within_blocks_of_several_treatments_it_is_shown_as_often(
     residual = np.sum((left + drawn.mean(axis=(1, 2), keepdims=True)) ** 2, axis=(1, 2)) / nu
     apart = drawn[:, 1] - drawn[:, 0]
     u = np.sqrt(np.maximum(2 * residual, apart.var(axis=1, ddof=1)) / blocks)
-    level = 1 - 0.95 ** (1 / products)
-    shown = np.mean(abs(apart.mean(axis=1)) > t.ppf(1 - level / 2, nu) * u)
+    shown = np.mean(abs(apart.mean(axis=1)) > critical((math.sqrt(0.5),) * products, nu) * u)
     assert shown == pytest.approx(0.8, abs=0.015)
 
 

@@ -88,12 +88,9 @@ def test_a_case_that_differs_shows_what_was_got_expected_and_how_near_it_should_
         "  source  by hand\n"
         "  status  from memory\n"
     ) in shown
-    # Dunnett's limit is a second opinion; what nobody knows is used by nobody.
-    assert (
-        "\n  used    for reference only: analysis.dunnett.critical (comparisons with the control "
-        "keep a line of scatter for each side, by Šidák's level)\n"
-    ) in shown
-    assert "of 3 cases the calculation is used by results in 0, in part in 2, and" in shown
+    # Results go by Dunnett's limit, and by a part of a summary.
+    assert "\n  used    by results\n" in shown
+    assert "of 3 cases the calculation is used by results in 1, in part in 2, and" in shown
     assert "    element 2: got 2.61" in shown  # the first is right, of these two each is told
     assert "    element 3: got 2.81" in shown
     assert "    element 1:" not in shown

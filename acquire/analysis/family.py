@@ -1,0 +1,62 @@
+"""What comparisons with the control have in common, so that their limit is Dunnett's.
+
+One scatter that stands for all of them, with the same degrees of freedom (zones or blocks of all
+treatments together, or a study that lends its own), and the control, whose error is in each. The
+correlation of two comparisons is then lambda_i lambda_j (`acquire.analysis.dunnett`): lambda_i^2 is
+the part of the control in the variance of comparison i, known from the numbers of zones and
+readings. Whatever else is in the budget (display, checks) may be shared or of opposite sign in two
+comparisons, so it is counted against the control: (control - rest) / all, with which the product of
+two lambdas is no larger than their correlation whatever the rest does; it is rounded down to
+hundredths, too. Less correlation than there is makes the limit wider. Where no one scatter stands
+for all of them, as where each zone has that of its own readings, the level is shared instead
+(Sidak, `acquire.analysis.reach`), which holds whatever they have in common. Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from acquire.analysis.basis import Evaluation
+from acquire.analysis.dunnett import loadings
+
+_STEPS = 100
+"""Parts of a correlation, so that comparisons that are nearly alike have one limit."""
+_TINY = 1e-9
+
+
+def shared_loadings(found: Sequence[Evaluation], control: str) -> tuple[float, ...]:
+    """lambda of each comparison, smallest first; empty where Dunnett's limit does not hold.
+
+    `found` are differences of a treatment and the `control`.
+    """
+    if len(found) < 2:
+        return ()
+    lines, parts = set(), []
+    for evaluation in found:
+        # The lines of scatter come first, those of the meter after them.
+        own = evaluation.terms[: len(evaluation.terms) - len(evaluation.known.terms)]
+        scatter = [line for line in own if line.contribution > 0]
+        if len(scatter) != 1 or not scatter[0].is_common:
+            return ()
+        (line,) = scatter
+        lines.add((evaluation.is_of_zones, evaluation.blocks, line.nu))
+        every = math.fsum(t.contribution**2 for t in evaluation.terms)
+        rest = every - line.contribution**2
+        shared = _of_control(evaluation, control) * line.contribution**2 - max(0.0, rest)
+        if len(lines) > 1 or not shared > 0:
+            return ()
+        (lam,) = loadings([every - shared], shared)
+        parts.append(math.floor(_STEPS * lam**2 + _TINY) / _STEPS)
+    return tuple(math.sqrt(part) for part in sorted(parts))
+
+
+def _of_control(evaluation: Evaluation, control: str) -> float:
+    """The part of the control in the variance of a difference, by the weights of its cells."""
+    # Changes of zones are in the unit of the result; what a study lends is in that of readings.
+    squares = [
+        (cell.treatment, (weight if evaluation.is_of_zones else weight * cell.per_unit) ** 2)
+        for cell, weight in evaluation.contrast.parts
+    ]
+    every = math.fsum(square for _, square in squares)
+    return math.fsum(square for who, square in squares if who == control) / every

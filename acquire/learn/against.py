@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from acquire.learn.angles import Angles
 from acquire.learn.column import Column, Style, is_constant
+from acquire.learn.loosewords import NO_CHANCE, labels_in, loose_in
 from acquire.learn.number import NumberAt
 from acquire.learn.parts import Parts, columns_of
 from acquire.learn.press import About
@@ -20,7 +21,7 @@ from acquire.learn.unitlike import (
     Sort,
     Word,
     compound,
-    loose_in,
+    is_letter_unit,
     sort_of,
     strange_of,
     word_before,
@@ -46,7 +47,8 @@ class Says(NamedTuple):
 
     `afar` are words for units that do not stand beside the number. `strange` is a unit beside it
     that no profile gives, `unknown` a word there that may be one, `plain` one that is none; `loose`
-    are words of every press that may be its unit and need not. Empty where there is none.
+    are words of every press that may be its unit and need not, `labels` those that no table knows.
+    Empty where there is none.
     """
 
     units: tuple[str, ...] = ()
@@ -57,6 +59,7 @@ class Says(NamedTuple):
     unknown: str = ""
     plain: str = ""
     loose: tuple[str, ...] = ()
+    labels: tuple[str, ...] = ()
 
 
 NOTHING = Says()
@@ -92,7 +95,13 @@ def in_line(
     ahead = word_before(front, kind)
     if not strange and not units and ahead is not None and ahead.sort is Sort.STRANGE:
         strange = ahead.text
-    return says._replace(strange=strange)
+    return says._replace(strange=strange, loose=_letter_ahead(ahead))
+
+
+def _letter_ahead(ahead: Word | None) -> tuple[str, ...]:
+    """A letter before a number that is a unit of some kind of meter."""
+    is_letter = ahead is not None and ahead.sort is Sort.UNIT and len(ahead.text) == 1
+    return (ahead.text,) if ahead is not None and is_letter else ()
 
 
 def _still(columns: Sequence[Column]) -> str:
@@ -103,7 +112,7 @@ def _still(columns: Sequence[Column]) -> str:
 
 
 def _letters_of(column: Column) -> str:
-    found = [re.fullmatch("([A-Za-z]+)[0-9]+", text) for text in column.texts]
+    found = [re.fullmatch("([0-9]*[A-Za-z]+)[0-9]+", text) for text in column.texts]
     letters = {one[1] for one in found if one is not None}
     return letters.pop() if all(found) and len(letters) == 1 else ""
 
@@ -134,10 +143,15 @@ def in_frame(number: NumberAt, frames: Sequence[bytes], kind: Quantity) -> Says:
     if columns is not None:
         value = Column("value", tuple(str(place) for place in range(len(frames))))
         angle = Angles([*columns, value], len(columns)).evident
-    says = Says((word,) if kinds_of(word) else (), (angle,) if angle else (), still)
+    front = "".join(s[0] if is_constant(s) else CHANGES for s in zip(*fronts, strict=True))
+    says = Says(
+        (word,) if kinds_of(word) else (), (angle,) if angle else (), still,
+        loose=_letter_ahead(word_before(front, kind)),
+    )  # fmt: skip
     # Other bytes are no letters of a word.
     beside = word_behind(re.sub("[\x80-\xb4\xb6-\xff]", "\x01", still), kind)
-    if beside is not None and (len(beside.text) > 1 or beside.sort is not Sort.UNKNOWN):
+    is_any = beside is not None and len(beside.text) == 1 and beside.sort is Sort.UNKNOWN
+    if beside is not None and (not is_any or is_letter_unit(beside.text, kind)):
         says = _with_word(says, beside)
     return says
 
@@ -163,14 +177,17 @@ def _behind_bytes(number: NumberAt, frames: Sequence[bytes], kind: Quantity) -> 
     if sort is Sort.UNIT and len(word) > 1:
         return Says((word,))
     # Of one letter or two bytes may be as much by chance.
-    runs = {run for run in _LETTERS.findall(text) if kinds_of(run)}
+    found = [one for one in _LETTERS.finditer(text) if kinds_of(one[0])]
+    runs = {one[0] for one in found}
+    whole = [one[0] + compound(one[0], text[one.end() :]) for one in found]
+    other = next((one for one in whole if one not in runs and len(one) >= NO_CHANCE), "")
     loose = {run for run in runs if len(run) == 2} | ({word} if sort is Sort.UNIT else set())
     if ahead is not None and sort_of(ahead[1], kind) in (Sort.UNIT, Sort.STRANGE):
         loose |= {ahead[1]}
     return Says(
-        afar=tuple(sorted(run for run in runs if len(run) >= _NO_CHANCE)),
-        strange=f"{word}{more}" if sort is Sort.STRANGE and len(word + more) > 1 else "",
-        unknown=word if sort is Sort.UNKNOWN and len(word) >= _NO_CHANCE else "",
+        afar=tuple(sorted(run for run in runs if len(run) >= NO_CHANCE)),
+        strange=f"{word}{more}" if sort is Sort.STRANGE and len(word + more) > 1 else other,
+        unknown=word if sort is Sort.UNKNOWN and len(word) >= NO_CHANCE else "",
         loose=tuple(sorted(run for run in loose if kind in kinds_of(run) or not kinds_of(run))),
     )
 
@@ -185,22 +202,19 @@ def with_afar(says: Says, presses: Sequence[bytes], kind: Quantity, *, is_text: 
 
     In bytes that are no text only a word of three letters and more that every press has is one.
     """
+    says = says._replace(labels=labels_in(presses, kind, is_text=is_text))
     if says.units or says.afar:
         return says
     if is_text:
-        says = says._replace(
-            loose=tuple(sorted(set.intersection(*(loose_in(data, kind) for data in presses))))
-        )
+        loose = set.intersection(*(loose_in(data, kind) for data in presses))
+        says = says._replace(loose=tuple(sorted(loose.union(says.loose))))
     found = [units_in(data) for data in presses]
     words = (
         set().union(*found)
         if is_text
-        else {word for word in set.intersection(*found) if len(word) >= _NO_CHANCE}
+        else {word for word in set.intersection(*found) if len(word) >= NO_CHANCE}
     )
     return says._replace(afar=tuple(sorted(words)))
-
-
-_NO_CHANCE = 3
 
 
 def against(says: Says, about: About) -> Against | None:

@@ -44,7 +44,7 @@ _PLAIN_LETTERS = frozenset("ABDEHLMPRSUVX")
 _DENSITIES = frozenset("ADE")
 """Absorbance, density, extinction: a letter behind a transmittance may mean one."""
 
-_WORD = re.compile(rf"(?:(?!{MINUS})[A-Za-z%\xa1-\U0010ffff])+")
+WORD = re.compile(rf"(?:(?!{MINUS})[A-Za-z%\xa1-\U0010ffff])+")
 _PARTS = r"""(?:\xc2(?=\xa0)|[ ,;|:\t_=\[\](){}<>"'/#*.\xa0\x01-\x1f-])*"""
 _OF_ANOTHER = re.compile(
     r"(?: ?(?:[.*-]|\xc2?\xb7) ?| )(?:mm|cm|dm|m|in|ft|s)[0-9\xb2\xb3]?(?![a-z])"
@@ -90,6 +90,12 @@ def sort_of(word: str, kind: Quantity) -> Sort:
     return Sort.PLAIN if word in letters else Sort.UNKNOWN
 
 
+def is_letter_unit(word: str, kind: Quantity) -> bool:
+    """Whether it is a single letter that may be a unit which no profile of this kind gives."""
+    is_density = kind is Quantity.TRANSMITTANCE and word in _DENSITIES
+    return len(word) == 1 and (word in _STRANGE or is_density)
+
+
 def _is_share(word: str) -> bool:
     """Whether it is percent of something else than light let through."""
     rest = word[2 if word.startswith("%T") else 1 :]
@@ -100,16 +106,20 @@ def word_behind(text: str, kind: Quantity) -> Word | None:
     """The first word of what stands behind a number; None where another number comes before it."""
     parts = re.match(_PARTS, text)
     assert parts is not None
-    found = _WORD.match(text, parts.end())
+    found = WORD.match(text, parts.end())
     if found is None:
         return None
     word, rest = found[0], text[found.end() :]
     sort = sort_of(word, kind)
+    is_glued = not parts[0]
     if rest[:1].isdecimal() or rest[:1] == CHANGES:
         # Letters and a number are most often a name, and those up to F may be hexadecimal.
         is_open = sort is Sort.UNKNOWN and rest[0] == CHANGES and re.search("[G-Zg-z]", word)
         is_word = len(word) > 1 and (sort is Sort.STRANGE or is_open)
-        return Word(shown(word), sort) if is_word else None
+        is_letter = is_glued and rest[0] == CHANGES and is_letter_unit(word, kind)
+        return (
+            Word(shown(word), Sort.UNKNOWN if is_letter else sort) if is_word or is_letter else None
+        )
     if re.match(_LABELS if sort is Sort.UNKNOWN else _NAMES, rest):
         return None
     if sort is Sort.UNIT and (more := compound(word, rest, has_slash="/" in parts[0])):
@@ -118,12 +128,15 @@ def word_behind(text: str, kind: Quantity) -> Word | None:
         # A unit may stand behind a word on the press.
         further = word_behind(rest, kind)
         return further if further is not None and further.sort is Sort.STRANGE else Word(word, sort)
+    if is_glued and is_letter_unit(word, kind) and not compound(word, rest):
+        # A mark or a status as likely as a unit.
+        return Word(word, Sort.UNKNOWN)
     return Word(shown(word), sort)
 
 
 def word_before(text: str, kind: Quantity) -> Word | None:
     """The last word of what stands before a number; None where it is that of a number before it."""
-    found = re.search(rf"({_WORD.pattern}){_PARTS}$", text)
+    found = re.search(rf"({WORD.pattern}){_PARTS}$", text)
     if found is None:
         return None
     front = text[: found.start()].rstrip(" _")
@@ -187,24 +200,3 @@ def strange_of(column: Column, kind: Quantity) -> str:
         return ""
     words = [text.strip(" ").rstrip("0123456789") for text in column.texts]
     return next((word for word in words if word and sort_of(word, kind) is Sort.STRANGE), "")
-
-
-_LOOSE = re.compile(r"(?<![A-Za-z])([A-Za-z]{1,3})(?![a-z])")
-_ALONE = re.compile(r"(?<![A-Za-z%\xa1-\xff])(?<![0-9])(?<![0-9][ _])([A-Za-z%\xa1-\xff]+)")
-"""A word that is not that of a number before it."""
-_OVER_AN_AREA = re.compile("/[cm]?m(?:2|\xb2|\xc2\xb2)")
-
-
-def loose_in(data: bytes, kind: Quantity) -> set[str]:
-    """What of a text may be the unit of its number, anywhere, for a meter of this kind."""
-    text = data.decode("latin-1")
-    words = {found[1] for found in _LOOSE.finditer(text) if kind in kinds_of(found[1])}
-    for found in _ALONE.finditer(text):
-        word, rest = found[1], text[found.end() :]
-        if (more := compound(word, rest) if kind in kinds_of(word) else "") and word != "%":
-            words.add(shown(word + more))
-        elif word == "%" or (sort_of(word, kind) is Sort.STRANGE and len(word) > 1):
-            words.add(shown(word))
-        elif (over := _OVER_AN_AREA.match(rest)) is not None:
-            words.add(shown(word + over[0]))
-    return words

@@ -13,6 +13,7 @@ def said(about: About, line: Line | None, says: Says) -> list[str]:
     words = []
     if line is None or not line.units:
         words.append(f"the unit is {about.unit}{_by_what(about, line, says)}")
+        words += _of_labels(about, says)
     if line is not None and line.channels:
         words.append(f"geometries stand before their values: {', '.join(line.channels)} degrees")
     elif about.channel_key:
@@ -22,6 +23,17 @@ def said(about: About, line: Line | None, says: Says) -> list[str]:
             where += f"; {line.likely_angle} stands in every line and is not taken for it"
         words.append(f"the {about.channel_key} is {about.channel}, {where}")
     return words
+
+
+def _of_labels(about: About, says: Says) -> list[str]:
+    """Words that nobody asked about, since they do not stand at the number."""
+    labels = [repr(word) for word in says.labels if word not in (about.word, says.unknown)]
+    if not labels:
+        return []
+    one = len(labels) == 1
+    told = "this word was taken for a label" if one else "these words were taken for labels"
+    words = f"{told}, not for a unit: {', '.join(labels)}"
+    return [f"{words}; if one means another unit than {about.unit}, the values are wrong"]
 
 
 def _by_what(about: About, line: Line | None, says: Says) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from acquire.learn.against import Says
@@ -27,9 +28,16 @@ def _named(pattern: str, word: str) -> str | None:
     # That of an escape is a letter of the pattern and not of the line.
     while at > 0 and pattern[at - 1] == "\\":
         at = pattern.find(word, at + 1)
-    if at < 0:
+    # Of one among several words the others would have no unit.
+    if at < 0 or _is_within(pattern[_end(pattern, start) : at]):
         return None
     return f"{pattern[:at]}(?P<unit>{word}){pattern[at + len(word) :]}"
+
+
+def _is_within(before: str) -> bool:
+    """Whether a group is open where this ends."""
+    bare = re.sub(r"\\.", "", before)
+    return bare.count("(") > bare.count(")")
 
 
 def _end(pattern: str, start: int) -> int:

@@ -42,7 +42,7 @@ def test_a_wrong_profile_is_found_out_by_the_judge_of_this_family() -> None:
     assert verdict(meter, replace(found, profile=spoiled), registry)[0] == WRONG
 
 
-@pytest.mark.parametrize("number", [20_003, 20_017])
+@pytest.mark.parametrize("number", [20_003, 20_017, 20_123])
 def test_the_same_meter_is_learned_the_same_way_again(number: int) -> None:
     one, other = (taught(draw(number), Registry())[0] for _ in range(2))
     assert one == other

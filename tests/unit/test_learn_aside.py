@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import random
 import struct
+import subprocess
+import sys
 import tomllib
 from collections.abc import Callable, Sequence
 from decimal import Decimal
@@ -266,3 +269,19 @@ def test_presses_of_a_tape_with_stray_bytes_and_further_ones_go_together(
     found, _ = learner.of_tape_and_port(chunks, {}, bench.open, bench.clock, said, 60)
     assert found.believed
     assert [one.shown for one in learner.taken if one.shown is not None] == values
+
+
+def test_what_is_learned_does_not_hang_on_the_order_of_sets() -> None:
+    code = (
+        "from tests.unit.test_learn_aside import SIX, bit, taught, text;"
+        "print(*(taught(text, SIX, p3=bit(place)) for place in (2, 3, -4, -1)))"
+    )
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True, check=True,
+        ).stdout
+        for seed in ("1", "2", "3")
+    }  # fmt: skip
+    assert len(told) == 1

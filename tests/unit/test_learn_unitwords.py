@@ -189,3 +189,90 @@ def test_at_the_terminal_one_question_is_asked(answer: str, outcome: Outcome) ->
     given = Given(kind=Quantity.FORCE, unit="newton", line=Line(9600), least=Decimal(0))
     found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert (found.outcome, about.word) == (outcome, "Zrq" if answer else "")
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        "{0};PK;Zrq", "PK;{0};OK;Zrq", "{0},1,Zrq", "{0} Zrq 23.5 C", "Zrq={0}", "Zrq;{0}",
+        "[Zrq] {0}", "PK Zrq {0}", "{0}\r\nZrq", "Zrq MODE=PEAK;{0};OK",
+    ],
+)  # fmt: skip
+def test_a_word_away_from_the_number_that_no_table_knows_is_said_to_be_taken_for_a_label(
+    form: str,
+) -> None:
+    found = taught(lines(form), NEWTON)
+    assert found.outcome is Outcome.SURE
+    words = "this word was taken for a label, not for a unit: 'Zrq'"
+    assert [one for one in found.believed if one.startswith(words)]
+    assert words in found.profile
+
+
+def test_words_taken_for_labels_are_told_together_and_plain_ones_are_not() -> None:
+    found = taught(lines("Brk Zrq PK;{0};OK;SN4A7"), NEWTON)
+    words = "these words were taken for labels, not for a unit: 'Brk', 'Zrq'; if one means another "
+    assert f"{words}unit than newton, the values are wrong" in found.believed
+    for form in ("{0} kgf;Zrq", "PEAK {0}"):
+        about = About(Quantity.FORCE, unit="kilogram_force")
+        assert not any("taken for" in one for one in taught(lines(form), about).believed)
+
+
+def test_a_word_in_a_binary_frame_that_no_table_knows_is_told_too() -> None:
+    presses = [b"\xa5Zrq" + struct.pack(">f", float(value)) for value in SHOWN]
+    found = taught(presses, NEWTON)
+    assert any("taken for a label, not for a unit: 'Zrq'" in one for one in found.believed)
+
+
+@pytest.mark.parametrize(
+    ("form", "about", "word"),
+    [
+        ("{0}A{1}", SHARE, "A"),
+        ("D {0}", SHARE, "D"),
+        ("F(A)={0}", SHARE, "A"),
+        ("UNIT E\r\n{0}", SHARE, "E"),
+        ("N {0}", GLOSS, "N"),
+        ("N:{0}", GLOSS, "N"),
+        ("UNIT N\r\n{0}", GLOSS, "N"),
+        ("{0} PK g", GLOSS, "g"),
+        ("{0}m", NEWTON, "m"),
+        ("{0}NPK", NEWTON, "NPK"),
+    ],
+)
+def test_a_letter_that_is_a_unit_is_asked_about_wherever_it_stands(
+    form: str, about: About, word: str
+) -> None:
+    found = taught(lines(form), about)
+    assert (found.outcome, found.missing, found.likely) == (Outcome.UNSAID, "word", word)
+    assert about.unit or about.kind is Quantity.GLOSS
+    said = About(about.kind, about.unit or "gloss_unit", about.channel, word=word)
+    assert taught(lines(form), said).outcome is Outcome.SURE
+
+
+def test_letters_that_name_another_number_or_a_power_are_asked_about_by_nobody() -> None:
+    for form in ("N 7 {0}", "N=7 {0}"):
+        assert taught(lines(form), GLOSS).outcome is Outcome.SURE
+    for form in ("A1 {0}", "D65 {0}"):
+        assert taught(lines(form), SHARE).outcome is Outcome.SURE
+
+
+def test_a_unit_over_a_width_that_a_digit_touches_is_refused_and_so_is_one_in_a_frame() -> None:
+    found = taught(lines("{0} N/25mm{1}"), NEWTON)
+    assert found.against is not None
+    assert "'N/25mm'" in found.against.sent
+    presses = [b"\xa5kgf/cm2" + struct.pack(">f", float(value)) for value in SHOWN]
+    found = taught(presses, About(Quantity.FORCE, unit="kilogram_force"))
+    assert found.against is not None
+    assert "'kgf/cm2'" in found.against.sent
+
+
+def test_a_letter_behind_the_digits_of_a_frame_is_asked_about_and_taken_by_word() -> None:
+    presses = [b"\x02\x00" + f"{value:>6}".encode() + b"m\x7f" for value in SHOWN]
+    assert taught(presses, NEWTON).likely == "m"
+    said = About(Quantity.FORCE, unit="newton", word="m")
+    assert taught(presses, said).against is None
+
+
+def test_a_degree_sign_is_no_word() -> None:
+    for code in ("utf-8", "latin-1"):
+        presses = [f"60\xb0 {value}\r\n".encode(code) for value in SHOWN]
+        assert not any("taken for" in one for one in taught(presses, GLOSS).believed)

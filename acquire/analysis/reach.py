@@ -67,6 +67,8 @@ LEAST_P_OF_RANGE = 1e-4
 
 _HARDLY_LESS = 0.9
 """From here on a probability is Sidak's bound itself, since nothing hangs on its digits."""
+_MOST_TURNS, _TURNED = 40, 1e-7
+"""Of a probability that is found in turns: how many, and how little the last one changes it."""
 
 
 def shared_level(alpha: float, count: int) -> float:
@@ -152,21 +154,36 @@ class Reach:
         return math.exp(crossing(over, math.log(least), 0.0, rel=1e-13))
 
     def _p_of_all(self, size: float) -> float:
-        """The same by Dunnett's limit: above that of one difference, below Sidak's bound."""
+        """The same by Dunnett's limit: the probability of a t that the other lines leave of it."""
         if size >= self.half_width(LEAST_P_OF_RANGE):
             return 0.0
+        if len(self._estimated) > 1:
+            return self._p_between(size)
+        (line, c) = self._estimated[0] if self._estimated else (None, self.u)
+        nu, share, square = (line.nu if line else math.inf), (c / self.u) ** 2, (size / self.u) ** 2
+        found = dunnett.p_value(math.sqrt(square), self.lambdas, nu)
+        # The known part counts by the normal limit at the very probability; it is a small part.
+        for _ in range(_MOST_TURNS):
+            known = (1 - share) * self._square(None, found)
+            before, left = found, max(0.0, square - known)
+            found = dunnett.p_value(math.sqrt(left / share), self.lambdas, nu)
+            if abs(found - before) <= _TURNED * found:
+                break
+        return found
+
+    def _p_between(self, size: float) -> float:
+        """By trial, above that of one difference and below Sidak's bound."""
         alone = replace(self, lambdas=()).p(size)
         most = joint_level(alone, len(self.lambdas))
-        if most > _HARDLY_LESS:
-            return most
 
         def over(log_alpha: float) -> float:
             return 1 - self.half_width(math.exp(log_alpha)) / size
 
         low, high = math.log(max(alone, LEAST_P_OF_RANGE)), math.log(most)
-        if over(high) <= 0:
+        # Near one both bounds and the limit are alike to the last digits.
+        if most > _HARDLY_LESS or not over(low) < 0 < over(high):
             return most
-        return math.exp(crossing(over, low, high, rel=1e-7)) if over(low) < 0 else alone
+        return math.exp(crossing(over, low, high, rel=1e-5))
 
     def power(self, size: float, alpha: float) -> float:
         """The chance that a true difference of `size` is shown at `alpha`, either side counted.

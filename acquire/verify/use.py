@@ -51,7 +51,6 @@ def _none(because: str, *names: str) -> Use:
 
 BY_RESULTS: Final = Use()
 
-_OTHER_P = "results find the probability by their limit, which has lines beside the scatter, too"
 _OTHER_VIEW = "another view of scatter, for who doubts the standard deviation; decides nothing"
 _OTHER_AGREEMENT = (
     "agreement is told by weighted kappa of two people and Krippendorff's alpha of several"
@@ -108,7 +107,6 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     "stats.anova": _none(
         "treatments are compared one by one, whatever all together show", "analysis.anova.one_way"
     ),
-    "stats.dunnett": _part(_OTHER_P, "analysis.dunnett.p_value"),
     "stats.grubbs": _part(_OTHER_VIEW, "analysis.spread.modified_z"),
     "stats.summary": _part(
         _OTHER_VIEW,

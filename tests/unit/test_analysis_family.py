@@ -10,7 +10,9 @@ from scipy import stats
 
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.dunnett import critical
+from acquire.analysis.reach import reach_of
 from acquire.analysis.results import MeasureResult
+from acquire.analysis.uncertainty import Distribution, Kind, Term
 from tests.unit.analysis_bench import BARE, Readings, judged, result_of
 
 
@@ -101,6 +103,21 @@ def test_a_difference_is_shown_where_its_p_is_below_a_twentieth() -> None:
     far = judged(result_of(of_zones(counts, {"wax": 100.0}), resolution=0.0), "wax")
     near = judged(result_of(of_zones(counts), resolution=0.0), "wax")
     assert (far.p, near.p) == (0.0, 1.0)
+
+
+@pytest.mark.parametrize("checks", [0, 1])
+def test_the_probability_is_the_level_at_which_the_limit_is_just_reached(checks: int) -> None:
+    lines = [
+        Term("zones", Kind.A, 1.0, 12.0, 1.0, Distribution.NORMAL, "", is_common=True),
+        Term("display", Kind.B, 0.3, math.inf, 1.0, Distribution.RECTANGULAR, ""),
+        Term("check", Kind.A, 0.2, 4.0, float(checks), Distribution.NORMAL, "", is_common=True),
+    ]
+    reach = reach_of(lines, lambdas=(0.6, 0.65, 0.65))
+    for level in (0.001, 0.05, 0.3, 0.7):
+        assert reach.p(reach.half_width(level)) == pytest.approx(level, rel=1e-4)
+    assert reach.p(0.0) == 1.0
+    assert reach.p(1e-9) == pytest.approx(1.0)
+    assert reach.p(1e9) == 0.0
 
 
 @pytest.mark.parametrize("counts", [(3, 3, 3, 3, 3, 3), (5, 2, 2, 3), (2, 2, 2, 2, 2)])

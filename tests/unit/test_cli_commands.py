@@ -14,6 +14,7 @@ from acquire.cli.status import status_lines
 from acquire.control.door import Door, door_path, write_door
 from acquire.errors import ControlError
 from acquire.pipeline.status import status
+from tests.unit.reported import plan_text
 from tests.yard import TRIAL, Yard
 
 BOATYARD = Path(__file__).parents[2] / "config" / "boatyard"
@@ -67,6 +68,20 @@ def test_a_shuffled_order_is_told_with_its_seed_and_an_unchecked_trial_loudly(
     shown = capsys.readouterr().out
     assert "shuffled, seed 7" in shown
     assert "UNCHECKED: its readings count without a valid check" in shown
+
+
+def test_what_two_coated_slides_cost_is_told_before_the_trial(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    zones = {f"B{i}": "none" for i in range(5)} | {"C1": "wax", "C2": "wax"}
+    text = plan_text({"none": "Blank", "wax": "Tern wax"}, zones, stages=("bare", "applied"))
+    text = text.replace('quantity = "gloss"', 'quantity = "transmittance"').replace(
+        "geometry = 20", 'band = "315-400"\nstages = ["applied"]'
+    )
+    (tmp_path / "t.toml").write_text(text)
+    assert run(["trial", "check", str(tmp_path / "t.toml")]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "has of Tern wax two coated slides, whose spread is hardly known" in shown
 
 
 def test_every_fault_of_a_trial_is_told_at_once(tmp_path: Path, capsys: Captured) -> None:

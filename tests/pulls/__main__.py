@@ -33,6 +33,10 @@ def main() -> int:
     )
     print(f"invented: {score.invented}")
     print(f"cut off by the range: {score.cut_off}, taken all the same: {score.cut_off_taken}")
+    print(
+        f"a knock on the peak: {score.hidden}, taken all the same: {score.hidden_taken}, "
+        f"of these with another peak: {score.hidden_wrong}"
+    )
     print(f"rejected: {dict(score.reasons)}")
     for name, off in (
         ("peak, share", score.peaks),

@@ -16,7 +16,10 @@ WITHIN = 0.005
 
 @dataclass
 class Score:
-    """Counts over many traces. A pull that the range cut off wants to be rejected, not found."""
+    """Counts over many traces. A pull that the range cut off wants to be rejected, not found.
+
+    One whose peak a knock fell on may be either, but never have another peak than its own.
+    """
 
     traces: int = 0
     pulls: int = 0
@@ -28,6 +31,9 @@ class Score:
     invented: int = 0
     cut_off: int = 0
     cut_off_taken: int = 0
+    hidden: int = 0
+    hidden_taken: int = 0
+    hidden_wrong: int = 0
     faults: list[str] = field(default_factory=list)
     reasons: Counter[str] = field(default_factory=Counter)
     kinetic: list[float] = field(default_factory=list)
@@ -46,6 +52,12 @@ class Score:
             if not pull.whole:
                 self.cut_off += 1
                 self.cut_off_taken += match is not None
+                continue
+            if pull.hidden:
+                self.hidden += 1
+                if match is not None:
+                    self.hidden_taken += 1
+                    self.hidden_wrong += abs(match.peak_n / pull.sampled_n - 1) > WITHIN
                 continue
             self.pulls += 1
             if match is None:

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.pulls.knocks import Knock, knocks_on, struck
 from tests.pulls.physics import Block, Course, Hand, pulled
 
 
@@ -21,7 +22,8 @@ class TruePull:
     """Moments in seconds of the trace, forces in newton above the zero, without noise.
 
     `peak_n` is the largest force up to the end of the first slip, `sampled_n` the largest of it
-    at the moments of the samples. `whole` is false for one that the gauge's range cut off.
+    at the moments of the samples. `whole` is false for one that the gauge's range cut off,
+    `hidden` true for one whose peak a knock fell on.
     """
 
     onset_s: float
@@ -32,6 +34,7 @@ class TruePull:
     kinetic_n: float
     dwell_s: float | None
     whole: bool
+    hidden: bool = False
 
 
 @dataclass
@@ -79,10 +82,15 @@ def drawn(seed: int) -> TrueTrace:
     still_since: float | None = None
     tension = 0.0
     knocks: list[tuple[float, float]] = []
+    hits = random.Random(f"knocks|{seed}")
+    more: list[Knock] = []
     for number in range(chance.randint(1, 8)):
         if chance.random() < 0.2 and tension == 0.0:
             _try(chance, tape, true, block, hand)
             tape.rest(_rest(chance, rate))
+        if hits.random() < 0.25 and tension == 0.0:
+            more += (_held if hits.random() < 0.5 else _glided)(hits, tape, true, block, hand)
+            tape.rest(_rest(hits, rate))
         strengths = tuple(
             max(0.6, chance.gauss(1.08 if number == 0 and i == 0 else 1.0, 0.02)) for i in range(40)
         )
@@ -99,6 +107,7 @@ def drawn(seed: int) -> TrueTrace:
             knocks.append((at, chance.uniform(0.1, 0.6) * holds))
         tape.put(force)
         true.pulls.append(_truth(course, begun, force, rate, still_since))
+        more += knocks_on(hits, true.pulls[-1].peak_s - begun, slide, begun, holds, rate)
         still_since = begun + course.end_s
         tension = chance.uniform(0.08, 0.3) * weight * block.kinetic
         if chance.random() > 0.15:
@@ -120,6 +129,10 @@ def drawn(seed: int) -> TrueTrace:
     clean = np.concatenate(tape.parts)
     for at, size in knocks:
         _knock(chance, clean, rate, at, size)
+    for knock in more:
+        struck(clean, rate, knock)
+    for pull in true.pulls:
+        pull.hidden = any(knock.hides(pull.peak_s, rate) for knock in more)
     return _read(chance, true, clean)
 
 
@@ -170,6 +183,55 @@ def _try(chance: random.Random, tape: _Tape, true: TrueTrace, block: Block, hand
         tape.rest(chance.uniform(0.05, 1.0), float(force[-1]))
     tape.put(_released(chance, float(force[-1]), tape.rate_hz, 0.0))
     true.others.append(("try", begun, tape.now_s))
+
+
+def _held(
+    hits: random.Random, tape: _Tape, true: TrueTrace, block: Block, hand: Hand
+) -> list[Knock]:
+    """The line is pulled, not enough, held for seconds, struck or not, and let go."""
+    begun = tape.now_s
+    course = pulled(
+        block, hand, tape.rate_hz, 3.0, 1.0, (1.0,), give_up=hits.uniform(0.25, 0.9)
+    )  # fmt: skip
+    force = np.array(course.force)
+    tape.put(force)
+    since = tape.now_s
+    tape.rest(max(hits.uniform(0.8, 4.0), 8 / tape.rate_hz), float(force[-1]))
+    knocks = _some(hits, since, tape.now_s, block.mass_kg * block.gravity * block.static)
+    tape.put(_released(hits, float(force[-1]), tape.rate_hz, 0.0))
+    true.others.append(("held", begun, tape.now_s))
+    return knocks
+
+
+def _glided(
+    hits: random.Random, tape: _Tape, true: TrueTrace, block: Block, hand: Hand
+) -> list[Knock]:
+    """A wet surface: the sled slides as soon as the line pulls with the kinetic force.
+
+    There is no first peak, so that force alone does not tell it from a line that is held.
+    """
+    begun = tape.now_s
+    wet = replace(block, static=block.kinetic, ageing=0.0, ripple=())
+    wet.damping = 2 * math.sqrt(block.stiffness * block.mass_kg)
+    course = pulled(wet, hand, tape.rate_hz, 3.0, hits.uniform(0.8, 4.0), (1.0,))
+    force = np.array(course.force)
+    if force.max() > 1.01 * block.mass_kg * block.gravity * block.kinetic:
+        # A hand that is fast on a stiff line: the sled's own inertia makes a first peak.
+        return []
+    tape.put(force)
+    slid = begun + (course.broke_s or 0.0)
+    knocks = _some(hits, slid + 0.3, tape.now_s, block.mass_kg * block.gravity * block.static)
+    tape.put(_released(hits, float(force[-1]), tape.rate_hz, 0.0))
+    true.others.append(("glide", begun, tape.now_s))
+    return knocks
+
+
+def _some(hits: random.Random, begin_s: float, end_s: float, holds: float) -> list[Knock]:
+    """No knock, one or two between two moments."""
+    return [
+        Knock.drawn(hits, begin_s + hits.uniform(0.1, 0.85) * (end_s - begin_s), holds)
+        for _ in range(hits.choice((0, 1, 1, 2)))
+    ]
 
 
 def _released(

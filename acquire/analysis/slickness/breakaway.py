@@ -37,6 +37,8 @@ class Peak(NamedTuple):
 
     `sample_n` is the largest sample there, `u_n` the standard uncertainty of `force_n` by noise
     and sampling alone. `fitted` is the number of samples that were fitted, 0 for the bare sample.
+    `rise_n` is what the force gained from one sample to the next before it: no sample says where
+    in between it broke off.
     """
 
     force_n: float
@@ -44,6 +46,7 @@ class Peak(NamedTuple):
     place: int
     sample_n: float
     fitted: int
+    rise_n: float
 
 
 def first_excursion(
@@ -83,19 +86,26 @@ def first_excursion(
     return None
 
 
-def peak_of(force_n: Floats, smooth_n: Floats, start: int, end: int, noise_n: float) -> Peak:
+def peak_of(
+    force_n: Floats, smooth_n: Floats, smoothed: int, start: int, end: int, noise_n: float
+) -> Peak:
     """The peak between `start` and `end`, with the rise before `start` as far as it is needed.
 
-    `smooth_n` are the same forces smoothed a little, in which the peak is sought.
+    `smooth_n` are the same forces, means of `smoothed` samples each, in which the peak is sought.
     """
-    highest = start + int(np.argmax(force_n[start : end + 1]))
     top = start + int(np.argmax(smooth_n[start : end + 1]))
+    # A shiver of single samples elsewhere on the rise is not the peak.
+    first, last = max(start, top - smoothed), min(end, top + smoothed)
+    highest = first + int(np.argmax(force_n[first : last + 1]))
     sample = float(force_n[highest])
     left, right = _top(smooth_n, top, end, noise_n)
-    # What the force gains from one sample to the next on its way to the peak.
-    ahead = max(0, min(left, top - 1))
-    rise = max(0.0, float(smooth_n[top] - smooth_n[ahead])) / max(1, top - ahead)
-    bare = Peak(sample, math.hypot(noise_n, rise / math.sqrt(3)), highest, sample, 0)
+    # What the force gains from one sample to the next on its way to the peak. The highest sample
+    # may lie behind the peak and be lower for it, so that the step before it counts, too.
+    count = max(1, top - max(0, left))
+    ahead, before = max(0, top - count), max(0, top - 2 * count)
+    rise = max(0.0, float(smooth_n[top] - smooth_n[ahead]) / count)
+    rise = max(rise, float(smooth_n[ahead] - smooth_n[before]) / count)
+    bare = Peak(sample, math.hypot(noise_n, rise / math.sqrt(3)), highest, sample, 0, rise)
     if noise_n < rise or right - left + 1 < _FEWEST or right - top < 3 or top - left < 4:
         return bare
     fitted = _fit(force_n[left : right + 1], top - left, noise_n)
@@ -105,7 +115,9 @@ def peak_of(force_n: Floats, smooth_n: Floats, start: int, end: int, noise_n: fl
     # The largest sample is above the force by no more than the noise of many, and hardly below it:
     # where the model says otherwise it does not fit.
     force = min(max(force, sample - 4 * noise_n), sample + noise_n)
-    return Peak(force, math.hypot(u, rise / math.sqrt(3)), left + place, sample, right - left + 1)
+    return Peak(
+        force, math.hypot(u, rise / math.sqrt(3)), left + place, sample, right - left + 1, rise
+    )
 
 
 def _top(force_n: Floats, top: int, end: int, noise_n: float) -> tuple[int, int]:

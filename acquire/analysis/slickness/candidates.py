@@ -13,12 +13,14 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 
 from acquire.analysis.slickness.rests import Blocks, Flat, Rests
 from acquire.analysis.slickness.rules import Rules
 
 Floats = NDArray[np.float64]
 
+_STRUCK_S = 0.13
 _HELD_BELOW = 0.5
 """Of the largest force on both sides: a line held higher is not told from a smooth slide."""
 
@@ -42,6 +44,13 @@ def lowest_n(blocks: Blocks, rules: Rules) -> float:
     return max(4 * blocks.noise_n, rules.least_n / 4)
 
 
+def freed_of_knocks(force: Floats, rate_hz: float) -> Floats:
+    """Blocks, `rate_hz` of them a second, without what is over within some hundredths of one."""
+    width = max(3, round(_STRUCK_S * rate_hz)) | 1
+    freed: Floats = median_filter(force, width, mode="nearest")
+    return freed
+
+
 def candidates_of(blocks: Blocks, rests: Rests, rules: Rules) -> list[Candidate]:
     """All of them in order of time, whatever becomes of them."""
     force = blocks.force_n - rests.zero_n
@@ -63,17 +72,21 @@ def candidates_of(blocks: Blocks, rests: Rests, rules: Rules) -> list[Candidate]
         if float(size[start:end].max()) < high:
             continue
         inside = held[bisect_left(starts, start) : bisect_left(starts, end)]
-        found += _split(start, end, force, inside)
+        found += _split(start, end, force, inside, blocks.rate_hz)
     return found
 
 
-def _split(start: int, end: int, force: Floats, held: list[Flat]) -> list[Candidate]:
+def _split(
+    start: int, end: int, force: Floats, held: list[Flat], rate_hz: float
+) -> list[Candidate]:
     """The parts of a span, cut at every stretch at which the line was held."""
     last = force.size
     parts: list[Candidate] = []
+    # A knock on either side of a smooth slide makes no line that was held.
+    freed = freed_of_knocks(force[start:end], rate_hz) if held else force[start:end]
     begin, held_n = start, 0.0
     for flat in held:
-        before, behind = force[begin : flat.start], force[flat.end : end]
+        before, behind = freed[begin - start : flat.start - start], freed[flat.end - start :]
         if not before.size or not behind.size:
             continue
         level = float(np.median(force[flat.start : flat.end]))

@@ -9,14 +9,22 @@ from bisect import bisect_right
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from acquire.analysis.slickness.breakaway import Peak, first_excursion, peak_of
 from acquire.analysis.slickness.candidates import Candidate, lowest_n
 from acquire.analysis.slickness.cut import Cut, Trace
+from acquire.analysis.slickness.knocks import knock_at
 from acquire.analysis.slickness.pull import Pull, Rejected, Steady, Why
+from acquire.analysis.slickness.rules import Rules
 from acquire.analysis.slickness.steady import steady_of
 
+Floats = NDArray[np.float64]
+
 _TRIES = 6
+_MOST_KNOCKS = 60
+_COARSE = 0.005
+"""Of the peak, for what the force gains from one sample to the next: more is told."""
 _RELEASE_S = 0.05
 _FALLEN_S = 0.03
 _FEWEST_FALLEN = 4
@@ -38,14 +46,15 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
     freed = cut.freed[cut.inner]
     top = float(freed.max())
     lowest = float(cut.raw[inner].min())
-    if -lowest > 2 * max(largest, rules.least_n):
+    long_s = float(np.count_nonzero(freed > 0.4 * top)) / trace.blocks.rate_hz
+    pulled = top >= rules.least_n and long_s >= rules.least_slide_s
+    if -lowest > 2 * max(largest, rules.least_n) and not pulled:
         return none(Why.KNOCK, f"It went down to {lowest:.3g} N: a knock or a push, and no pull.")
     if largest < rules.least_n:
         return none(
             Why.SMALL,
             f"Its largest force is {largest:.3g} N; a pull has {rules.least_n:.3g} N at least.",
         )
-    long_s = float(np.count_nonzero(freed > 0.4 * top)) / trace.blocks.rate_hz
     if top < max(rules.least_n, 0.15 * largest) or long_s < rules.least_slide_s / 2:
         return none(
             Why.KNOCK, f"It reached {largest:.3g} N and was over at once: a knock, and no pull."
@@ -66,7 +75,7 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
         )
     high = np.flatnonzero(freed > 0.4 * top)
     begin, stop = int(np.argmax(freed > 0.5 * top)), int(high[-1])
-    tail = freed[stop - int(0.3 * (stop - begin)) : stop + 1]
+    tail = freed[_tail_from(freed, begin, stop, rules, trace.blocks.rate_hz) : stop + 1]
     level = float(np.median(tail))
     began = (cut.inner.start + begin) * cut.size
     found = _breakaway(cut, trace, began, inner, level)
@@ -78,10 +87,12 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
                 f"It was let go at {largest:.3g} N before the sled slid for "
                 f"{rules.least_slide_s:g} s.",
             )
+        left_out = f" {cut.left_out()}" if cut.knocks else ""
         return none(
             Why.HELD,
-            f"The force rose to {largest:.3g} N and stayed without a first peak of "
-            f"{100 * rules.least_drop:g} % above it: the sled may have been held and not moved.",
+            f"The force rose to {level:.3g} N and stayed without a first peak of "
+            f"{100 * rules.least_drop:g} % above it: the sled may have been held and not moved."
+            + left_out,
         )
     peak, slide = found
     if candidate.cut_behind and slide.end_s - slide.start_s < rules.least_slide_s:
@@ -107,6 +118,20 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
             f"From {largest:.3g} N the force fell evenly: it was let go, and did not slide.",
         )
     return _pull(trace, candidate, cut, peak, slide, largest, dwell_from_s)
+
+
+def _tail_from(freed: Floats, begin: int, stop: int, rules: Rules, rate_hz: float) -> int:
+    """From where on the force is one of sliding, most likely: the last three tenths.
+
+    A rise may be so slow that it reaches into them: of it no more than the last is taken.
+    """
+    start = stop - int(0.3 * (stop - begin))
+    top, least = int(np.argmax(freed)), max(3, round(rules.least_slide_s * rate_hz))
+    rise = freed[begin : top + 1]
+    fell = float((np.maximum.accumulate(rise) - rise).max()) if rise.size else 0.0
+    if top <= start or fell > 0.1 * float(freed[top]):
+        return start
+    return max(start, min(top, stop - least))
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,19 +180,23 @@ def _breakaway(
     rules = trace.rules
     found: tuple[int, int] | None = None
     slide: _Slide | None = None
-    began_from = began
+    first_level = level
     window = max(_FEWEST_FALLEN, round(_FALLEN_S * trace.rate_hz))
     mean_n = trace.noise_n / window**0.5
-    for _ in range(_TRIES):
-        part = cut.smooth[began_from : inner.stop]
+    tries = 0
+    while tries < _TRIES and len(cut.knocks) < _MOST_KNOCKS:
+        part = cut.smooth[began : inner.stop]
         excursion = first_excursion(part, level, cut.noise_n, rules.least_drop, window, mean_n)
         if excursion is None:
             break
-        start, end = began_from + excursion[0], began_from + excursion[1]
+        start, end = began + excursion[0], began + excursion[1]
         top = start + int(np.argmax(cut.smooth[start : end + 1]))
-        if _is_struck(cut, trace, top):
-            began_from = end
+        knock = cut.rest_of_knock(top) or knock_at(cut, top, end, level)
+        if knock is not None:
+            cut.clear(knock)
+            found, slide, level, tries = None, None, first_level, 0
             continue
+        tries += 1
         found = start, end
         new = _slide(cut, trace, top, inner, level)
         if new is None:
@@ -181,19 +210,12 @@ def _breakaway(
     highest = float(cut.smooth[found[0] : found[1] + 1].max())
     if slide is not None and highest < (1 + rules.least_drop) * slide.level_n:
         return None
-    peak = peak_of(cut.raw, cut.smooth, found[0], found[1], trace.noise_n)
+    if cut.stood(found[0], level):
+        return None
+    peak = peak_of(cut.raw, cut.smooth, cut.smoothed, found[0], found[1], trace.noise_n)
     if slide is None:
         slide = _Slide(peak.place, peak.place, peak.place, 0.0, 0.0, 0, level, False)
     return peak, slide
-
-
-def _is_struck(cut: Cut, trace: Trace, top: int) -> bool:
-    """Whether a peak is narrower than any breakaway: a knock while the line was pulled."""
-    if trace.blocks.rate_hz < 40:
-        return False
-    block = min(cut.freed.size - 1, top // cut.size)
-    height = float(cut.smooth[top])
-    return height - float(cut.freed[block]) > 0.25 * height + 6 * trace.noise_n
 
 
 def _slide(cut: Cut, trace: Trace, top: int, inner: slice, level: float) -> _Slide | None:
@@ -250,9 +272,18 @@ def _pull(
         )
     if candidate.cut_behind:
         remarks.append("The trace ends before the line was slack again.")
-    if largest > peak.sample_n + 4 * trace.noise_n:
+    if cut.knocks:
+        remarks.append(cut.left_out())
+    if peak.rise_n > _COARSE * peak.force_n:
         remarks.append(
-            f"A later force of {largest:.3g} N exceeds its first peak; the first one is static."
+            f"Its first peak may lie by up to {peak.rise_n:.2g} N "
+            f"({100 * peak.rise_n / peak.force_n:.2g} %) above the highest sample, since the force "
+            "rose by so much from one to the next: sample faster, or pull more slowly."
+        )
+    later = float(cut.raw[cut.span].max())
+    if later > peak.sample_n + 4 * trace.noise_n:
+        remarks.append(
+            f"A later force of {later:.3g} N exceeds its first peak; the first one is static."
         )
     onset_s = float(cut.at_s[onset])
     zero, u_zero = _zero(trace, cut, peak.place)

@@ -1,0 +1,162 @@
+"""Knocks while the line is held, pulled or sliding, and first peaks between two samples."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from acquire.analysis.slickness.pull import Pull, Segmented, Why
+from acquire.analysis.slickness.rules import Rules
+from acquire.analysis.slickness.segment import segment
+
+WEIGHT = 2.0
+Floats = NDArray[np.float64]
+
+
+def line(rate: float, *points: tuple[float, float]) -> Floats:
+    """Forces along straight lines from point to point, each a moment (s) and a force (N)."""
+    at, force = zip(*points, strict=True)
+    forces: Floats = np.interp(np.arange(0, at[-1], 1 / rate), at, force)
+    return forces
+
+
+def half_wave(force: Floats, rate: float, at_s: float, length_s: float, size_n: float) -> Floats:
+    count = max(1, round(length_s * rate))
+    struck = force.copy()
+    first = round(at_s * rate)
+    struck[first : first + count] += size_n * np.sin(np.pi * (np.arange(count) + 0.5) / count)
+    return struck
+
+
+def seen(force: Floats, rate: float, seed: int = 1) -> Segmented:
+    noise = 0.001 * np.random.default_rng(seed).standard_normal(force.size)
+    return segment(force + noise, rate, Rules.for_weight(WEIGHT))
+
+
+def held(rate: float) -> Floats:
+    """The line is pulled to 0.3 N, held for 3.2 s, and let go; the sled never moves."""
+    return line(rate, (0, 0), (2, 0), (2.4, 0.3), (5.6, 0.3), (6, 0), (8, 0))
+
+
+def pull(rate: float, peak: float = 0.5, kinetic: float = 0.3) -> Floats:
+    """A rise of 0.8 s that breaks away at 2.8 s and slides until 5 s."""
+    return line(
+        rate, (0, 0), (2, 0), (2.8, peak), (2.83, kinetic), (5, kinetic), (5.1, 0), (7, 0)
+    )  # fmt: skip
+
+
+def the_pull(found: Segmented) -> Pull:
+    assert len(found.pulls) == 1, [r.because for r in found.rejected]
+    return found.pulls[0]
+
+
+@pytest.mark.parametrize("rate", [50.0, 1000.0, 8000.0])
+@pytest.mark.parametrize(
+    ("length_s", "size_n"),
+    [(0.02, 0.17), (0.04, 0.17), (0.06, 0.17), (0.02, 0.5), (0.06, 0.5), (0.04, 1), (0.03, -0.5)],
+)
+def test_a_knock_on_a_line_that_is_held_makes_no_pull(
+    rate: float, length_s: float, size_n: float
+) -> None:
+    for at_s in (2.7, 3.333, 4.9):
+        found = seen(half_wave(held(rate), rate, at_s, length_s, size_n), rate)
+        assert found.pulls == ()
+        assert [r.why for r in found.rejected] == [Why.HELD]
+
+
+@pytest.mark.parametrize("size_n", [0.1, 0.17, 0.3, 1.0])
+def test_a_knock_in_a_slide_without_a_first_peak_is_not_its_breakaway(size_n: float) -> None:
+    slide = pull(1000, peak=0.3)
+    found = seen(half_wave(slide, 1000, 4.2, 0.04, size_n), 1000)
+    assert found.pulls == ()
+    (none,) = found.rejected
+    assert none.why is Why.HELD
+    assert "rose to 0.3 N and stayed" in none.because
+    assert "A knock at 4.2" in none.because
+
+
+def test_the_first_peak_stands_whatever_knocks_while_the_sled_slides() -> None:
+    for size_n in (0.1, 0.3, 1.0):
+        one = the_pull(seen(half_wave(pull(1000, 0.315), 1000, 4.2, 0.04, size_n), 1000))
+        assert one.peak_s == pytest.approx(2.8, abs=0.01)
+        assert one.peak_n == pytest.approx(0.315, rel=0.005)
+
+
+@pytest.mark.parametrize("rate", [200.0, 1000.0, 8000.0])
+@pytest.mark.parametrize("size_n", [0.05, 0.3, 1.0, -0.15, -0.6])
+@pytest.mark.parametrize("at_s", [2.3, 2.52, 2.6, 2.69])
+def test_a_knock_on_the_flank_of_the_rise_leaves_the_peak_as_it_is(
+    rate: float, size_n: float, at_s: float
+) -> None:
+    one = the_pull(seen(half_wave(pull(rate), rate, at_s, 0.03, size_n), rate))
+    assert one.peak_s == pytest.approx(2.8, abs=2 / rate + 0.003)
+    assert one.peak_n == pytest.approx(0.5, abs=0.0025 + 0.63 / rate)
+
+
+def test_what_was_left_out_on_the_way_to_the_peak_is_told_with_its_moment() -> None:
+    struck = half_wave(pull(1000), 1000, 2.6, 0.03, 0.5)
+    assert the_pull(seen(struck, 1000)).remarks == ("A knock at 2.62 s is left out.",)
+    struck = half_wave(struck, 1000, 2.3, 0.03, 0.7)
+    assert "Knocks at 2.32 s and 2.62 s are left out." in the_pull(seen(struck, 1000)).remarks
+    assert not any("knock" in r.lower() for r in the_pull(seen(pull(1000), 1000)).remarks)
+
+
+@pytest.mark.parametrize("rate", [100.0, 1000.0, 10_000.0])
+def test_single_samples_that_stand_alone_make_no_peak(rate: float) -> None:
+    force = pull(rate)
+    for at_s, size_n in ((2.45, 0.8), (2.7, 0.1), (2.75, -0.4), (4.0, 0.6)):
+        force[round(at_s * rate)] += size_n
+    one = the_pull(seen(force, rate))
+    assert one.peak_s == pytest.approx(2.8, abs=0.011)
+    assert one.peak_n == pytest.approx(0.5, abs=0.0025 + 0.63 / rate)
+
+
+@pytest.mark.parametrize("stood_at", [0.2, 0.27, 0.36, 0.45])
+def test_a_hand_that_paused_on_the_rise_and_then_pulled_on_made_a_pull(stood_at: float) -> None:
+    """The force is lower behind the peak than it stood before, or higher: the sled moved."""
+    force = line(
+        1000, (0, 0), (2, 0), (2.4, stood_at), (4, stood_at), (4 + (0.5 - stood_at), 0.5),
+        (4.03 + (0.5 - stood_at), 0.3), (7, 0.3), (7.1, 0), (9, 0),
+    )  # fmt: skip
+    one = the_pull(seen(force, 1000))
+    assert one.peak_n == pytest.approx(0.5, rel=0.005)
+
+
+def test_a_rise_of_twenty_seconds_is_found_with_its_peak() -> None:
+    force = line(100, (0, 0), (2, 0), (22, 0.7), (22.05, 0.5), (23.6, 0.5), (23.7, 0), (26, 0))
+    one = the_pull(seen(force, 100))
+    assert one.peak_n == pytest.approx(0.7, rel=0.005)
+    assert one.steady.mean_n == pytest.approx(0.5, rel=0.005)
+
+
+def test_what_rises_after_it_stood_at_the_same_level_for_a_second_is_no_first_peak() -> None:
+    """It may be a sticky place of a slide, or a held line that was pulled: force does not tell."""
+    force = line(
+        1000, (0, 0), (2, 0), (2.4, 0.3), (4, 0.3), (4.15, 0.33), (4.3, 0.3), (5, 0.3), (5.1, 0),
+        (7, 0),
+    )  # fmt: skip
+    found = seen(force, 1000)
+    assert found.pulls == ()
+    assert [r.why for r in found.rejected] == [Why.HELD]
+
+
+@pytest.mark.parametrize("phase", [0.1, 0.35, 0.6, 0.85])
+def test_at_too_low_a_rate_the_result_says_how_far_the_peak_may_lie_above_its_samples(
+    phase: float,
+) -> None:
+    """A sampled cusp is known to what its rise gains between two samples and no better.
+
+    The standard uncertainty of a rectangle of that width is its share of the root of three.
+    """
+    for rate, coarse in ((50.0, True), (100.0, True), (8000.0, False)):
+        force = pull(8000)[round(phase * 8000 / rate) :: round(8000 / rate)]
+        one = the_pull(seen(force, rate))
+        gained = 0.5 / 0.8 / rate
+        said = [r for r in one.remarks if r.startswith("Its first peak may lie by up to ")]
+        assert len(said) == coarse
+        assert -0.004 < 0.5 - one.peak_n < gained + 0.004
+        assert one.u_peak_n >= 0.9 * gained / 3**0.5
+        if said:
+            told = float(said[0].removeprefix("Its first peak may lie by up to ").split()[0])
+            assert told == pytest.approx(gained, rel=0.35)

@@ -84,7 +84,7 @@ def knocks_on(
     elif kind < 0.92:
         knock = Knock.drawn(hits, 0.0, holds_n)
         before = knock.lasts_s + room * hits.uniform(1.0, 2.5)
-        found.append(replace_at(knock, begun_s + max(0.1 * peak_s, peak_s - before)))
+        found.append(moved_to(knock, begun_s + max(0.1 * peak_s, peak_s - before)))
     else:
         for _ in range(hits.choice((1, 2))):
             at = begun_s + peak_s + 0.15 + hits.uniform(0, 0.8) * slide_s
@@ -92,5 +92,6 @@ def knocks_on(
     return found
 
 
-def replace_at(knock: Knock, at_s: float) -> Knock:
+def moved_to(knock: Knock, at_s: float) -> Knock:
+    """The same knock at another moment."""
     return Knock(at_s, knock.size_n, knock.length_s, knock.ring_hz)

@@ -18,7 +18,7 @@ WITHIN = 0.005
 class Score:
     """Counts over many traces. A pull that the range cut off wants to be rejected, not found.
 
-    One whose peak a knock fell on may be either, but never have another peak than its own.
+    One whose peak a knock fell on may be either; those of them with another peak are counted.
     """
 
     traces: int = 0

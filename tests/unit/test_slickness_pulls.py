@@ -7,6 +7,7 @@ which shares no line with the analysis.
 from __future__ import annotations
 
 from tests.pulls.scoring import scored
+from tests.pulls.traces import drawn
 
 
 def test_pulls_among_pauses_knocks_and_broken_off_ones_are_found_with_their_peaks() -> None:
@@ -17,4 +18,11 @@ def test_pulls_among_pauses_knocks_and_broken_off_ones_are_found_with_their_peak
     assert score.invented == 0
     assert score.cut_off_taken == 0
     # What was no whole pull is told with its reason.
-    assert {"a knock", "too small", "let go too soon"} <= set(score.reasons)
+    assert {"a knock", "too small", "let go too soon", "not broken free"} <= set(score.reasons)
+
+
+def test_the_traces_have_lines_that_are_held_and_slides_without_a_first_peak_among_the_pulls() -> (
+    None
+):
+    kinds = {kind for seed in range(20) for kind, _, _ in drawn(seed).others}
+    assert kinds == {"knock", "try", "held", "glide"}

@@ -16,6 +16,7 @@ from acquire.analysis.slickness.rules import Rules
 Floats = NDArray[np.float64]
 
 _REST_S = 0.015
+_LONGEST_S = 0.16
 _ONE_S = 0.15
 """Swings so near to one another are of one knock."""
 _STOOD_S = 0.5
@@ -60,6 +61,8 @@ class Cut:
             trace.force_n[self.first : self.last] - self.zero, trace.noise_n
         )
         self.knocks: list[Stretch] = []
+        # Whether one was so long that a first peak may have been in it.
+        self.hidden = False
         length = max(1, round(_SMOOTH_S * trace.rate_hz)) | 1
         self.smoothed = length
         self.rate_hz = trace.rate_hz
@@ -76,9 +79,11 @@ class Cut:
     def rest_of_knock(self, top: int) -> Stretch | None:
         """The knock that ended at `top`, as far as it went on behind it; None where none did."""
         more = max(2, round(_REST_S * self.rate_hz))
-        for knock in self.knocks:
+        for knock in reversed(self.knocks):
             if knock.first <= top <= knock.last + 1:
-                return Stretch(knock.first, max(top, knock.last) + more)
+                longer = Stretch(knock.first, max(top, knock.last) + more)
+                self.hidden |= longer.last - longer.first > _LONGEST_S * self.rate_hz
+                return longer
         return None
 
     def stood(self, start: int, level_n: float) -> bool:

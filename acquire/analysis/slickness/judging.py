@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 
 _TRIES = 6
 _MOST_KNOCKS = 60
+_BEFORE_S = 0.07
 _COARSE = 0.005
 """Of the peak, for what the force gains from one sample to the next: more is told."""
 _RELEASE_S = 0.05
@@ -77,8 +78,17 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
     begin, stop = int(np.argmax(freed > 0.5 * top)), int(high[-1])
     tail = freed[_tail_from(freed, begin, stop, rules, trace.blocks.rate_hz) : stop + 1]
     level = float(np.median(tail))
-    began = (cut.inner.start + begin) * cut.size
+    # What is freed of knocks does not say where within one it is.
+    before = round(_BEFORE_S * trace.blocks.rate_hz)
+    began = (cut.inner.start + max(0, begin - before)) * cut.size
     found = _breakaway(cut, trace, began, inner, level)
+    if cut.hidden:
+        return none(
+            Why.KNOCK,
+            f"A knock fell on its first peak, so that nobody can tell how high it was. "
+            f"{cut.left_out()}",
+            moved=True,
+        )
     if found is None:
         released = (stop - int(np.argmax(freed))) / trace.blocks.rate_hz
         if released < rules.least_slide_s:
@@ -184,7 +194,7 @@ def _breakaway(
     window = max(_FEWEST_FALLEN, round(_FALLEN_S * trace.rate_hz))
     mean_n = trace.noise_n / window**0.5
     tries = 0
-    while tries < _TRIES and len(cut.knocks) < _MOST_KNOCKS:
+    while tries < _TRIES and len(cut.knocks) < _MOST_KNOCKS and not cut.hidden:
         part = cut.smooth[began : inner.stop]
         excursion = first_excursion(part, level, cut.noise_n, rules.least_drop, window, mean_n)
         if excursion is None:
@@ -280,7 +290,7 @@ def _pull(
             f"({100 * peak.rise_n / peak.force_n:.2g} %) above the highest sample, since the force "
             "rose by so much from one to the next: sample faster, or pull more slowly."
         )
-    later = float(cut.raw[cut.span].max())
+    later = float(cut.raw[peak.place : cut.span.stop].max())
     if later > peak.sample_n + 4 * trace.noise_n:
         remarks.append(
             f"A later force of {later:.3g} N exceeds its first peak; the first one is static."

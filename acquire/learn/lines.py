@@ -25,7 +25,7 @@ from acquire.learn.places import places as places_of
 from acquire.learn.powers import is_power_open, powered, with_power
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
-from acquire.learn.signs import SIGNS, Sign, bare, is_seen, open_sign
+from acquire.learn.signs import PLUS_FIRST, SIGNS, Sign, bare, is_seen, open_sign
 from acquire.learn.span import span_of
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import MOVING, NO_MOVES, Moves, movable, moving
@@ -241,9 +241,9 @@ def _signed(
 ) -> list[Line]:
     """Lines whose numbers have their sign elsewhere than right before them."""
     shown = [press.shown for press in presses]
-    if min(shown) >= 0:
-        return []
-    for sign, point, is_padded in product(SIGNS, ".,", (True, False)):
+    # Where none was below zero only a plus says that a sign stands there, and which one may be.
+    signs = SIGNS if min(shown) < 0 else (PLUS_FIRST,)
+    for sign, point, is_padded in product(signs, ".,", (True, False)):
         style = Style(point, is_padded)
         found = [
             {
@@ -264,7 +264,8 @@ def _signed(
                 burst[index] = one.line
             line = _explain(place, spans, texts, kind, presses, moves, sign=sign)
             if line is not None and line.pattern not in [e.pattern for e in explained]:
-                doubt = None if is_seen(sign, shown) else open_sign(sign, shown)
+                is_known = is_seen(sign, shown) or sign == PLUS_FIRST
+                doubt = None if is_known else open_sign(sign, shown)
                 explained.append(replace(line, sign=sign, doubt=line.doubt or doubt))
         if explained:
             return explained

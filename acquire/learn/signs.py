@@ -63,9 +63,10 @@ class Sign(NamedTuple):
 
 
 RIGHT_BEFORE = Sign(("", "-"), is_right_before=True)
+PLUS_FIRST = Sign(before=("+", "-"))
 SIGNS = (
     Sign(before=("", "-")),
-    Sign(before=("+", "-")),
+    PLUS_FIRST,
     Sign(before=(" ", "-")),
     Sign(behind=("", "-")),
     Sign(behind=(" ", "-")),
@@ -116,7 +117,9 @@ def _without_before(text: str, sign: Sign, *, is_minus: bool) -> str | None:
     if not bare_text.endswith(own):
         return None
     rest = bare_text[: -len(own)]
-    if rest[-1:].isalnum() or rest[-1:] in ("+", "-"):
+    # Behind a letter that stands by itself a plus or minus is still one, and no power of ten.
+    is_sign_of_all = not own.isalpha() and not re.search("[0-9.,] ?[A-Za-z]?$", rest)
+    if (rest[-1:].isalnum() and not is_sign_of_all) or rest[-1:] in ("+", "-"):
         return None
     return rest + text[len(bare_text) :]
 

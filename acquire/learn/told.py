@@ -17,6 +17,7 @@ from acquire.learn.line import Line
 from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, Press
 from acquire.learn.proven import Proven
+from acquire.learn.signs import PLUS_FIRST
 from acquire.learn.still import still_in_frame, still_words
 from acquire.learn.textproof import Tail, TextProof
 from acquire.learn.units import kinds_of
@@ -96,8 +97,12 @@ def range_words(line: Line, limits: Limits, shown: Sequence[Decimal]) -> list[st
     if len(line.units) > 1:
         return []
     is_open = limits.least < 0 <= min(shown)
-    sign = ", one below zero if its sign stands right before its digits" if is_open else ""
+    sign = f", one below zero if its sign stands {_sign_place(line)}" if is_open else ""
     return [f"numbers from {limits.least:f} to {limits.most:f} are read{sign}; others are noise"]
+
+
+def _sign_place(line: Line) -> str:
+    return "in the place of '+'" if line.sign == PLUS_FIRST else "right before its digits"
 
 
 def of_frame(frame: Frame, left: int) -> list[str]:
@@ -243,8 +248,8 @@ def unseen_in_line(
         words.append(_too_large(limits))
     if limits.least < 0 and not is_below:
         words.append(
-            "a number below zero: it is read if its sign stands right before its digits, and is "
-            "noise otherwise; show one if there are any"
+            f"a number below zero: it is read if its sign stands {_sign_place(line)}, and is noise "
+            "otherwise; show one if there are any"
         )
     if max(shown) <= 0:
         words.append(

@@ -141,3 +141,28 @@ def test_a_sign_in_a_byte_of_its_own_beside_digits_without_a_point_is_read() -> 
     for value in ("-7.250", "33.310"):
         assert read(found, sent(490, value)) == [value]
     assert read(found, sent(490, "33.310").replace(b"@3", b"@-")) == []
+
+
+@pytest.mark.parametrize("before", ["", "F", "F:", "1;", "FORCE "])
+@pytest.mark.parametrize("last", ["3.05", "-103.05"])
+def test_a_plus_that_stands_first_and_spaces_behind_it_are_learned(before: str, last: str) -> None:
+    def sent(value: str) -> bytes:
+        sign = "-" if value[0] == "-" else "+"
+        return f"{before}{sign}{value.removeprefix('-'):>6} N\r\n".encode()
+
+    presses = [Press(sent(value), Decimal(value)) for value in ("66.99", "111.26", last)]
+    found = learn(presses, About(Quantity.FORCE, most=Decimal(500)), REGISTRY)
+    for value in ("5.00", "499.99", "-5.00", "-450.25", "0.00"):
+        assert read(found, sent(value)) == [value]
+    said = "a number below zero: it is read if its sign stands in the place of '+'"
+    assert any(one.startswith(said) for one in found.unseen) == (last == "3.05")
+
+
+def test_a_power_or_a_number_before_a_sign_is_none_of_a_name() -> None:
+    for form in ("F=2E{}", "17{}", "3 V{}"):
+        presses = [
+            Press(f"{form.format(f'+{value:>6}')}\r\n".encode(), Decimal(value))
+            for value in ("66.99", "111.26", "3.05")
+        ]
+        about = About(Quantity.FORCE, unit="newton", most=Decimal(500))
+        assert learn(presses, about, REGISTRY).outcome is not Outcome.SURE

@@ -11,7 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.learn.number import EXACT, NumberAt
+from acquire.learn.number import EXACT, NumberAt, pointed
 
 
 class Digits(NamedTuple):
@@ -96,7 +96,7 @@ def narrowed(number: NumberAt, frames: Sequence[bytes]) -> NumberAt:
 
 
 def _texts(number: NumberAt, frames: Sequence[bytes]) -> list[bytes]:
-    return [frame[number.offset : number.end] for frame in frames]
+    return [pointed(frame[number.offset : number.end]) for frame in frames]
 
 
 def _are_full(texts: Sequence[bytes]) -> bool:

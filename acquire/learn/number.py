@@ -17,7 +17,10 @@ from decimal import Context, Decimal
 from typing import Literal, NamedTuple
 
 EXACT = Context(prec=60)
-_DIGITS = re.compile(rb" *([+-]?) *([0-9]+(?:\.[0-9]+)?)")
+_DIGITS = {
+    ".": re.compile(rb" *([+-]?) *([0-9]+(?:\.[0-9]+)?)"),
+    ",": re.compile(rb" *([+-]?) *([0-9]+,[0-9]+)"),
+}
 _FAR = 20
 """A power of ten beyond which nothing is rounded."""
 _NINE = 9
@@ -52,7 +55,7 @@ class NumberAt:
     `type` and `sign` are words of frame profiles. `decimals` tells the power in its stead; `minus`
     the sign of a magnitude. `is_swapped`: its two words of two bytes come in the other order than
     their bytes do. `rounded`: to so many decimals the display rounds it, and None where it
-    shows all of it.
+    shows all of it. `point` stands before the decimals of digits.
     """
 
     offset: int
@@ -65,6 +68,7 @@ class NumberAt:
     minus: Mark | None = None
     rounded: int | None = None
     is_swapped: bool = False
+    point: Literal[".", ","] = "."
 
     @property
     def end(self) -> int:
@@ -146,11 +150,11 @@ class NumberAt:
         if len(data) < self.size:
             return None
         if self.type == "digits":
-            found = _DIGITS.fullmatch(data)
+            found = _DIGITS[self.point].fullmatch(data)
             # A sign that another byte tells does not stand at the digits as well.
             if found is None or (found[1] and self.minus is not None):
                 return None
-            return Decimal((found[1] + found[2]).decode("ascii"))
+            return Decimal(pointed(found[1] + found[2]).decode("ascii"))
         if self.is_float:
             data = self._unswapped(data)
             return shortest(data if self.order == "big" else data[::-1], *_FLOATS[self.type])
@@ -223,7 +227,7 @@ class NumberAt:
             data = struct.pack(_FLOATS[self.type][0], float(number))
             return self._unswapped(data if self.order == "big" else data[::-1])
         if self.type == "digits":
-            return _written(number, frame[self.offset : self.end])
+            return _written(number, frame[self.offset : self.end], self.point)
         whole = int(number)
         if whole != number:
             return None
@@ -243,6 +247,8 @@ class NumberAt:
         order = ""
         if self.size > 1 and self.type != "digits":
             order = ", highest first" if self.order == "big" else ", lowest first"
+        if self.point == ",":
+            order = " with a comma before the decimals"
         if self.is_swapped:
             order += f", its {'low' if self.order == 'big' else 'high'} word first"
         sign = {"last-nibble": ", sign in the last nibble", "top-bit": ", sign in the top bit"}
@@ -311,13 +317,18 @@ def _pack(whole: int, size: int, sign: str) -> bytes:
     return bytes(data)
 
 
-def _written(number: Decimal, like: bytes) -> bytes | None:
+def pointed(digits: bytes) -> bytes:
+    """The same digits with a point where a comma stood before decimals."""
+    return digits.replace(b",", b".")
+
+
+def _written(number: Decimal, like: bytes, point: str) -> bytes | None:
     """Digits as wide as those that were seen, and filled up as they were."""
-    decimals = len(like.partition(b".")[2]) if b"." in like else 0
+    decimals = len(pointed(like).partition(b".")[2])
     scaled = EXACT.scaleb(abs(number), decimals)
     if scaled != int(scaled):
         return None
-    text = f"{abs(number):.{decimals}f}"
+    text = f"{abs(number):.{decimals}f}".replace(".", point)
     sign = "-" if number < 0 else ("+" if like.lstrip()[:1] == b"+" else "")
     fill = " " if like[:1] == b" " else "0"
     room = len(like) - len(sign)

@@ -32,11 +32,14 @@ def stands_as_text(presses: Sequence[Press], end: bytes) -> bool:
 
 def stand_as_digits(presses: Sequence[Press]) -> bool:
     """Whether every press has its number somewhere in digits, whatever stands beside them."""
-    return all(
-        re.search(
-            rf"(?<![0-9.])0*{re.escape(f'{abs(press.shown):f}')}(?![0-9])".encode(), press.data
+    return any(
+        all(
+            re.search(
+                rf"(?<![0-9.])0*{re.escape(text.replace('.', point))}(?![0-9])".encode(), press.data
+            )
+            for press, text in ((press, f"{abs(press.shown):f}") for press in presses)
         )
-        for press in presses
+        for point in ".,"
     )
 
 

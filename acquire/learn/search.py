@@ -21,6 +21,8 @@ _MASKS = (0xFF, 0x0F, 0x07, 0x03)
 _MOST_DECIMALS = 7
 _MOST_ROOM = 16
 """Bytes of the widest number, of digits."""
+_LEAST_POINTED = 3
+"""Bytes of the shortest digits with a point among them."""
 _SIGNS = tuple((ord(plus), ord("-")) for plus in "+ 0")
 """Characters that say plus and minus."""
 _OFTEN = 2
@@ -188,6 +190,8 @@ def _forms(room: int) -> Iterator[NumberAt]:
         yield NumberAt(0, size, "unpacked", "little")
     for size in range(1, min(room, _MOST_ROOM) + 1):
         yield NumberAt(0, size, "digits")
+        if size >= _LEAST_POINTED:
+            yield NumberAt(0, size, "digits", point=",")
 
 
 def _powers(form: NumberAt, shown: Sequence[Decimal]) -> list[int]:

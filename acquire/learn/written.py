@@ -262,6 +262,7 @@ def _digits(frame: Frame) -> list[str]:
         return []
     body = [] if digits.decimals is None else [f"decimals = {digits.decimals}"]
     body += ["full = true"] if digits.is_full else []
+    body += ['point = ","'] if frame.number.point == "," else []
     is_told = frame.number.minus is not None
     body += [] if digits.has_plus is None or is_told else [f"plus = {str(digits.has_plus).lower()}"]
     words = "# As presses wrote them: digits that are written otherwise are noise."

@@ -57,26 +57,32 @@ class Sign(StrEnum):
     TOP_BIT = "top-bit"
 
 
+Point = Literal[".", ","]
+
+
 class Written(NamedTuple):
     """How a device writes its digits. None: this way or that.
 
     `decimals` stand behind the point, and without any there is no point; where they are `is_full`
     no space fills them up. `has_plus` where a number that is not below zero always has its sign;
-    without `has_sign` none has one.
+    without `has_sign` none has one. With a comma as `point` every number has its decimals.
     """
 
     decimals: int | None = None
     is_full: bool = False
     has_plus: bool | None = None
     has_sign: bool = True
+    point: Point = "."
 
     def pattern(self) -> re.Pattern[bytes]:
         """What is such a number: a group for its sign, and one for its digits."""
         pad = "" if self.is_full else " *"
         sign = {True: "[+-]", False: "-?", None: "[+-]?"}[self.has_plus] if self.has_sign else ""
-        tail = r"(?:\.[0-9]+)?"
+        # A comma may also part fields: only digits on both sides of it are a number with one.
+        tail = r"(?:\.[0-9]+)?" if self.point == "." else ",[0-9]+"
         if self.decimals is not None:
-            tail = rf"\.[0-9]{{{self.decimals}}}" if self.decimals else ""
+            dot = re.escape(self.point)
+            tail = rf"{dot}[0-9]{{{self.decimals}}}" if self.decimals else ""
         return re.compile(rf"{pad}({sign}){pad}([0-9]+{tail})".encode("ascii"))
 
 
@@ -173,4 +179,4 @@ def _digits(pattern: re.Pattern[bytes], data: bytes) -> Decimal | str:
     found = pattern.fullmatch(data)
     if found is None:
         return f"the digits {data.decode('ascii', 'backslashreplace')!r} are no number"
-    return Decimal((found[1] + found[2]).decode("ascii"))
+    return Decimal((found[1] + found[2]).replace(b",", b".").decode("ascii"))

@@ -26,6 +26,7 @@ from drivers.frame.number import (
     LONGEST,
     SIGNED,
     WIDTHS,
+    Point,
     Sign,
     Type,
     WordOrder,
@@ -225,6 +226,7 @@ class ValueTable(NumberTable, LimitsTable):
     decimals: Annotated[int, Field(ge=0, le=12)] | None = None
     full: bool = False
     plus: bool | None = None
+    point: Point = "."
     decimals_at: BitsTable | None = None
     exponent_at: NumberTable | None = None
     minus: ConditionTable | None = None
@@ -246,7 +248,7 @@ class ValueTable(NumberTable, LimitsTable):
     def only_digits_are_written_in_some_way(self) -> Iterator[Fault]:
         if self.type is Type.DIGITS:
             return
-        for name in ("decimals", "full", "plus"):
+        for name in ("decimals", "full", "plus", "point"):
             told = getattr(self, name)
             if told is not None and told != type(self).model_fields[name].default:
                 yield Fault(name, show(told), f"nothing: {self.type} is no digits")
@@ -254,7 +256,8 @@ class ValueTable(NumberTable, LimitsTable):
     @property
     def written(self) -> Written:
         """How its digits are written."""
-        return Written(self.decimals, self.full, self.plus, has_sign=self.minus is None)
+        has_sign = self.minus is None
+        return Written(self.decimals, self.full, self.plus, has_sign=has_sign, point=self.point)
 
     @rule
     def a_scale_is_no_zero_and_has_few_digits(self) -> Iterator[Fault]:

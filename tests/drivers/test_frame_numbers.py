@@ -12,7 +12,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from acquire.driverkit.floating import gives32, shortest32, shortest64
-from drivers.frame.number import Sign, Type, number, scaled, swapped
+from drivers.frame.number import Sign, Type, Written, number, scaled, swapped
 
 Order = Literal["big", "little"]
 
@@ -126,6 +126,23 @@ def test_ascii_digits_keep_their_decimals(text: str, value: str) -> None:
 )
 def test_what_is_no_plain_number_is_refused(text: str) -> None:
     assert isinstance(number(Type.DIGITS, "big", Sign.NONE)(text.encode("latin-1")), str)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"), [("91,4", "91.4"), (" -0,30", "-0.30"), ("+007,0", "7.0")]
+)
+def test_digits_with_a_comma_are_read_where_the_profile_says_so(text: str, value: str) -> None:
+    comma = number(Type.DIGITS, "big", Sign.NONE, Written(point=","))
+    assert str(comma(text.encode())) == value
+
+
+@pytest.mark.parametrize("text", ["91.4", "914", "91,", ",4", "9,1,4", "1,234.5", "91,4 "])
+def test_a_comma_stands_alone_and_between_digits(text: str) -> None:
+    comma = number(Type.DIGITS, "big", Sign.NONE, Written(point=","))
+    assert isinstance(comma(text.encode()), str)
+    held = number(Type.DIGITS, "big", Sign.NONE, Written(decimals=2, point=","))
+    assert isinstance(held(b"91,4"), str)
+    assert held(b"91,40") == Decimal("91.40")
 
 
 def test_the_worked_float_of_the_page() -> None:

@@ -89,9 +89,9 @@ def test_bytes_are_written_in_hex(gloss: dict[str, Any]) -> None:
 
 def test_only_digits_are_written_in_some_way(force: dict[str, Any]) -> None:
     value = force["message"][0]["value"][0]
-    value |= {"decimals": 0, "full": True, "plus": False}
+    value |= {"decimals": 0, "full": True, "plus": False, "point": ","}
     found = faults_of(force)
-    for key in ("decimals", "full", "plus"):
+    for key in ("decimals", "full", "plus", "point"):
         assert found[f"message[0].value[0].{key}"][1] == f"nothing: {value['type']} is no digits"
 
 

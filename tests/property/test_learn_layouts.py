@@ -54,6 +54,7 @@ class Layout:
         self.size = choice([0, 1, 1, 2])
         self.sum = choice(SUMS[self.size or 1])
         self.is_digits = choice([True, True, False])
+        self.point = choice("..,")
         low, high = choice([(10, 99), (10, 99), (-999, 999), (-999, -1), (1, 9)])
         if high < 0 <= self.least:
             low, high = 10, 99
@@ -67,6 +68,7 @@ class Layout:
 
     def written(self, value: Decimal) -> str:
         digits, minus = f"{abs(value):.{self.decimals}f}", "-" if value < 0 else ""
+        digits = digits.replace(".", self.point)
         wide = 4 + self.decimals
         return {
             "plain": minus + digits,

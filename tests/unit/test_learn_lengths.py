@@ -207,3 +207,29 @@ def test_a_half_of_a_sum_that_never_changed_may_be_a_mark_and_is_said() -> None:
     found = found_of(send, "23.16", "64.92", "30.53", "6.01")
     assert not unseen(found, "is taken for the upper half of the checksum")
     assert given(found, send("5.02")) == [["5.02"]]
+
+
+@pytest.mark.parametrize(("kind", "size"), [("sum8", 1), ("xor8", 1), ("crc16-modbus", 2)])
+@pytest.mark.parametrize("after", ["", ",", "\x03"])
+def test_decimals_behind_a_comma_are_read_beside_a_checksum_in_bytes(
+    kind: str, size: int, after: str
+) -> None:
+    def send(text: str) -> bytes:
+        body = f"G {text.rjust(5).replace('.', ',')} GU{after}".encode()
+        return body + checksum(kind, body).to_bytes(size, "big") + b"\x03\r\n"
+
+    found = found_of(send, "91.4", "45.2", "12.0", "78.1")
+    assert found.outcome is Outcome.SURE, found.believed
+    assert 'point = ","' in found.profile
+    assert "[checksum]" in found.profile
+    spoiled = send("45.2").replace(b"45", b"46", 1)
+    sent = (send("33.3"), send("107.7"), send("-7.5"), send("45.2").replace(b",", b".", 1), spoiled)
+    assert given(found, *sent) == [["33.3"], ["107.7"], ["-7.5"], [], []]
+
+
+def test_digits_with_a_comma_in_frames_of_several_lengths_are_told_as_such() -> None:
+    found = found_of(
+        lambda text: b"\xaa" + text.replace(".", ",").encode() + b"\x90", "91.4", "5.2", "112.0"
+    )
+    assert found.outcome is Outcome.NONE
+    assert "no profile reads frames of several lengths" in found.believed[0]

@@ -101,7 +101,9 @@ def learned(presses: Sequence[Press], about: About, registry: Registry) -> Findi
             if longest > LONGEST_LINE:
                 return Finding(Outcome.NONE, (TOO_LONG.format(longest),), next_step=SHORTER)
             if _are_ascii(data) and stands_as_text(presses, end):
-                return Finding(Outcome.NONE, (UNSAYABLE,))
+                return _proven_frame((), presses, about, registry) or Finding(
+                    Outcome.NONE, (UNSAYABLE,)
+                )
         if text := grouped(presses):
             return Finding(Outcome.NONE, (GROUPED.format(text),), next_step=LEAVE_OUT)
         if end is not None and (coarse := too_coarse(bodies_of(presses, end), presses)):
@@ -121,7 +123,8 @@ def _proven_frame(
 ) -> Finding | None:
     """Lines whose last sign is a checksum in a byte, as frames: it may be any byte, also an end.
 
-    None where they are of several lengths, or have another checksum, or none.
+    None where they are of several lengths, or have another checksum, or none. Where no line was
+    `found` its last sign is a letter at one press and none at another.
     """
     if any(line.proven.likely is not None for line in found) or len(presses) < LEAST_PRESSES:
         return None
@@ -132,12 +135,13 @@ def _proven_frame(
     if isinstance(binary, str) or binary.frame is None or binary.frame.proven.proof is None:
         return None
     # The text says what frames do not: a unit, a geometry.
-    line = found[0]
-    about, _ = _completed(about, presses, line)
-    if len(line.units) == 1 and about.unit is None:
-        about = replace(about, unit=line.units[0][1])
+    for line in found[:1]:
+        about, _ = _completed(about, presses, line)
+        if len(line.units) == 1 and about.unit is None:
+            about = replace(about, unit=line.units[0][1])
     told = _of_frames(binary, presses, about, registry)
-    return told if told.outcome is Outcome.SURE else None
+    is_known = told.outcome is Outcome.SURE or (not found and told.outcome is not Outcome.NONE)
+    return told if is_known or (not found and told.against) else None
 
 
 def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:

@@ -61,6 +61,10 @@ def labels_in(presses: Sequence[bytes], kind: Quantity, *, is_text: bool) -> tup
     return tuple(sorted(word for word in words if is_text or len(word) >= NO_CHANCE))
 
 
+def _is_foreign(word: str, kind: Quantity) -> bool:
+    return len(word) == 1 and word.isalpha() and bool(kinds_of(word)) and kind not in kinds_of(word)
+
+
 def _labels_in(text: str, kind: Quantity) -> set[str]:
     words = set()
     for found in WORD.finditer(text):
@@ -70,6 +74,8 @@ def _labels_in(text: str, kind: Quantity) -> set[str]:
         is_hex = _IS_HEX.fullmatch(word) and re.search("[0-9]", beside)
         told = shown(word)
         is_word = len(told) > 1 and any(map(str.isalpha, told))
-        if is_word and sort_of(word, kind) is Sort.UNKNOWN and not is_hex:
+        is_unknown = is_word and sort_of(word, kind) is Sort.UNKNOWN and not is_hex
+        # A letter that is a unit somewhere, and the name of another number here.
+        if is_unknown or (_is_foreign(word, kind) and _NAMES.match(text, found.end())):
             words.add(told)
     return words

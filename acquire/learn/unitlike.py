@@ -116,7 +116,7 @@ def word_behind(text: str, kind: Quantity) -> Word | None:
         # Letters and a number are most often a name, and those up to F may be hexadecimal.
         is_open = sort is Sort.UNKNOWN and rest[0] == CHANGES and re.search("[G-Zg-z]", word)
         is_word = len(word) > 1 and (sort is Sort.STRANGE or is_open)
-        is_letter = is_glued and rest[0] == CHANGES and is_letter_unit(word, kind)
+        is_letter = rest[0] == CHANGES and is_letter_unit(word, kind)
         return (
             Word(shown(word), Sort.UNKNOWN if is_letter else sort) if is_word or is_letter else None
         )

@@ -227,6 +227,7 @@ def test_a_word_in_a_binary_frame_that_no_table_knows_is_told_too() -> None:
     ("form", "about", "word"),
     [
         ("{0}A{1}", SHARE, "A"),
+        ("{0} D{1}", SHARE, "D"),
         ("D {0}", SHARE, "D"),
         ("F(A)={0}", SHARE, "A"),
         ("UNIT E\r\n{0}", SHARE, "E"),
@@ -249,8 +250,11 @@ def test_a_letter_that_is_a_unit_is_asked_about_wherever_it_stands(
 
 
 def test_letters_that_name_another_number_or_a_power_are_asked_about_by_nobody() -> None:
-    for form in ("N 7 {0}", "N=7 {0}"):
-        assert taught(lines(form), GLOSS).outcome is Outcome.SURE
+    for form in ("N 7 {0}", "N=7 {0}", "{0} N{1}"):
+        found = taught(lines(form), GLOSS)
+        assert found.outcome is Outcome.SURE
+        told = "this word was taken for a label, not for a unit: 'N'"
+        assert any(one.startswith(told) for one in found.believed)
     for form in ("A1 {0}", "D65 {0}"):
         assert taught(lines(form), SHARE).outcome is Outcome.SURE
 

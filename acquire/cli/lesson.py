@@ -46,6 +46,15 @@ Shown = Decimal | None
 """What the display showed; None for bytes that were no press and are left out."""
 
 
+def _no_presses(heard: Sequence[bytes]) -> list[int]:
+    """The places of bytes that nobody sent, and of texts without a number, such as a greeting."""
+    return [place for place, data in enumerate(heard) if is_stray(data) or is_words(data)]
+
+
+def _set_aside(data: bytes, place: int) -> str:
+    return stray_words(data, place) if is_stray(data) else no_number(place, data)
+
+
 class Lesson:
     """One meter. `person` None: nobody is there to be asked, and all there is to say was said."""
 
@@ -128,12 +137,12 @@ class Lesson:
                 self._said(Press(data, value, moments.get(begun)), number)
 
     def _without_stray(self, presses: Sequence[bytes], shown: Sequence[Shown]) -> Sequence[Shown]:
-        """The numbers, and None for bytes that nobody sent, where there is no number for them."""
-        strays = [place for place, data in enumerate(presses) if is_stray(data)]
+        """The numbers, and None for what is no press, where there is no number for it."""
+        strays = _no_presses(presses)
         if not (shown and strays and len(shown) + len(strays) == len(presses)):
             return shown
         values = iter(shown)
-        self._tell([stray_words(presses[place], place + 1) for place in strays])
+        self._tell([_set_aside(presses[place], place + 1) for place in strays])
         return [None if place in strays else next(values) for place in range(len(presses))]
 
     def _said(self, press: Press, number: int) -> None:
@@ -189,7 +198,7 @@ class Lesson:
         Raises as `of_tape` and `of_port` do.
         """
         heard = split(chunks).presses if shown else ()
-        strays = [place for place, data in enumerate(heard) if is_stray(data)]
+        strays = _no_presses(heard)
         # Whoever left them out has counted them.
         is_counted = all([*shown[place : place + 1]] == [None] for place in strays)
         taped = len(heard) - (0 if is_counted else len(strays))

@@ -69,6 +69,17 @@ def test_bytes_that_were_no_press_are_left_out(tmp_path: Path, capsys: Captured)
     assert "the number on the display stands between" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize("place", [0, 1])
+def test_a_greeting_on_a_tape_needs_no_number_and_is_told(
+    tmp_path: Path, capsys: Captured, place: int
+) -> None:
+    path = tape(tmp_path / "t", [*LINES[:place], b"READY\r\n", *LINES[place:]])
+    assert run(["learn", "--tape", str(path), *shown(*SHOWN), *ANGLE]) == 0
+    told = capsys.readouterr().out
+    assert f"press {place + 1}: 'READY" in told
+    assert "a text without a number, which is no press: it is left out" in told
+
+
 def test_without_a_file_the_profile_is_shown(tmp_path: Path, capsys: Captured) -> None:
     assert run(["learn", "--tape", str(tape(tmp_path / "t", LINES)), *shown(*SHOWN), *ANGLE]) == 0
     assert 'kind = "gloss"' in capsys.readouterr().out

@@ -337,3 +337,14 @@ def test_what_sets_a_meter_up_is_sent_once_before_it_is_asked_who_it_is() -> Non
     sent = bench.wait(10)
     assert b"MODE 1\r\n" not in sent
     assert set(sent) == {b"I?\r\n"}
+
+
+@pytest.mark.parametrize(
+    ("humidity", "is_air"),
+    [("000.0", True), ("048.2", True), ("100.0", True), ("100.1", False), ("840.2", False)],
+)
+def test_no_air_is_damper_than_a_hundred_percent(humidity: str, *, is_air: bool) -> None:
+    body = f"T=+21.4 RH={humidity}"
+    line = f"{body};{sum(body.encode()) & 0xFF:02X}\r\n".encode()
+    facts = Bench(profile("climate-asked")).hear(line)
+    assert [type(fact) for fact in facts] == ([Reading, Reading] if is_air else [Noise])

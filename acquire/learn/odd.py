@@ -54,17 +54,20 @@ def odd_one(presses: Sequence[Press], about: About, registry: Registry) -> Odd |
 def _told(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
     """What can be said of the others, whatever their unit and channel are."""
     told = learn(presses, about, registry)
-    # Only to read the number: nothing of it is written.
-    if told.outcome is Outcome.UNSAID and told.missing == "word":
-        unit = about.unit or _UNITS[about.kind]
-        about = replace(about, unit=unit, word=told.likely)
+    answered: set[str] = set()
+    while told.outcome is Outcome.UNSAID and told.missing not in answered:
+        answered.add(told.missing)
+        about = _answered(told, about)
         told = learn(presses, about, registry)
-    if told.outcome is Outcome.UNSAID and told.missing == "unit":
-        about = replace(about, unit=_UNITS[about.kind])
-        told = learn(presses, about, registry)
-    if told.outcome is Outcome.UNSAID:
-        told = learn(presses, replace(about, channel=_CHANNELS[about.kind]), registry)
     return told
+
+
+def _answered(told: Finding, about: About) -> About:
+    """With any answer to what is missing, only to read the number: nothing of it is written."""
+    if told.missing in ("word", "unit"):
+        word = told.likely if told.missing == "word" else about.word
+        return replace(about, unit=about.unit or _UNITS[about.kind], word=word)
+    return replace(about, channel=_CHANNELS[about.kind])
 
 
 def _said(told: Finding, press: Press, registry: Registry) -> Decimal | None:

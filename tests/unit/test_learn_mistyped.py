@@ -37,6 +37,35 @@ def test_the_press_that_does_not_go_with_the_others_is_named(data: list[bytes], 
     assert odd == Odd(place, Decimal(SENT[place]))
 
 
+# The words of a unit that are asked about make more than one thing to be said of a meter.
+UNSAID = {
+    Quantity.GLOSS: (" GU", " Gls", ""),
+    Quantity.FORCE: (" N", "mN", " Nwt", " x", ""),
+    Quantity.TRANSMITTANCE: (" %", " pct", " D", ""),
+}
+
+
+@pytest.mark.parametrize(
+    ("kind", "word"), [(kind, word) for kind, words in UNSAID.items() for word in words]
+)
+def test_it_is_named_for_each_kind_of_meter_whatever_nobody_said_yet(
+    kind: Quantity, word: str
+) -> None:
+    for form in ("V {0}{1}\r\n", "{1} {0}\r\n", "{0}{1}32\r\n"):
+        data = [form.format(value, word).encode() for value in SENT]
+        odd = odd_one(pressed(data, ("77.7", *SENT[1:])), About(kind), Registry())
+        assert odd is not None
+        assert odd.place == 0
+
+
+def test_a_unit_that_only_a_word_of_the_bytes_may_mean_leaves_the_odd_one_named() -> None:
+    data = [f"#7  016{digits}mN32\x03".encode() for digits in ("665", "872", "258", "654")]
+    typed = ("166.65", "168.72", "162.58", "165.55")
+    odd = odd_one(pressed(data, typed), About(Quantity.FORCE), Registry())
+    assert odd is not None
+    assert odd.place == 3
+
+
 def test_two_mistyped_numbers_name_no_press() -> None:
     typed = ("77.7", "66.6", *SENT[2:])
     assert odd_one(pressed(LINES, typed), About(Quantity.GLOSS), Registry()) is None

@@ -29,6 +29,16 @@ class Endings(NamedTuple):
         """The pattern for the end of the line at a place in its press."""
         return self.pattern if self.at in (None, index) else ""
 
+    def is_certain_of(self, index: int, bursts: Sequence[Sequence[str]]) -> bool:
+        """Whether what proves the line at a place is known: then nothing before it does so.
+
+        `bursts` are the whole lines of each press.
+        """
+        if self.proven.likely is None or self.proven.is_likely_open:
+            return False
+        pairs = zip(bursts, self.bodies, strict=True)
+        return all(one[index : index + 1] != body[index : index + 1] for one, body in pairs)
+
 
 def end_of(presses: Sequence[bytes], end: bytes) -> bytes:
     """What ends every line, where `end` does or would but for signs behind a checksum.

@@ -24,17 +24,19 @@ class Line:
     the count may be a number that went up by chance. `is_open`: more presses would tell what some
     digits are. `alone`: so many presses had a word that no other had. `has_again`: the number
     stands in it twice; `has_empty`: a press had empty lines. `burst` is what a press consists of,
-    or why that cannot be said; `widths` are those to which its numbers are filled up. `stamps` are
-    dates and times of day, each with its pattern, `likely_stamps` those that only look so. `sign`
-    is how the sign of the number is written where it is not right before it. `says` is what it says
-    of units, geometries and bands, whatever was said. `still` are numbers beside it, and digits of
-    them, that never changed; of some a person may say that they can, `movable`, or has, `moved`.
-    `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals the
-    display rounds its number, and None where it shows all of it. `has_zeros`: zeros
-    may fill up its number, for all that presses have shown. `thousands` is the sign between
-    thousands, empty where there is none. `power` is the number with its power of ten, empty where
-    it has none; `is_power_open`: no press had another power than zero; `lost_from`: so large, its
-    digits do not reach the last one of the display, None where they do.
+    or why that cannot be said; `end_doubt` is that of digits at its end, which may be a checksum
+    where none stands behind them; `widths` are those to which its numbers are filled up. `stamps`
+    are dates and times of day, each with its pattern, `likely_stamps` those that only look so.
+    `sign` is how the sign of the number is written where it is not right before it. `says` is what
+    it says of units, geometries and bands, whatever was said. `still` are numbers beside it, and
+    digits of them, that never changed; of some a person may say that they can, `movable`, or has,
+    `moved`. `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals
+    the display rounds its number, and None where it shows all of it. `has_zeros`: zeros may fill up
+    its number, for all that presses have shown. `thousands` is the sign between thousands, empty
+    where there is none. `power` is the number with its power of ten, empty where it has none;
+    `is_power_open`: no press had another power than zero; `lost_from`: so large, its digits do not
+    reach the last one of the display, None where they do. `values` are the texts of its number,
+    press by press.
     """
 
     pattern: str
@@ -56,6 +58,7 @@ class Line:
     burst: Burst | str
     index: int
     doubt: Doubt | None = None
+    end_doubt: Doubt | None = None
     has_empty: bool = False
     widths: Widths = NO_WIDTHS
     stamps: tuple[tuple[str, str], ...] = ()
@@ -72,6 +75,7 @@ class Line:
     is_power_open: bool = False
     lost_from: Decimal | None = None
     has_zeros: bool = True
+    values: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"

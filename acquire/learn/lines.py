@@ -91,8 +91,7 @@ def _with_endings(
             presses, bodies, kind, moves, is_padded=True, parts_fields=False, is_rounded=True
         )
         explained = [
-            e if _went_up(e, bodies, shown) else replace(e, doubt=e.doubt or _GLUED)
-            for e in explained
+            e if _went_up(e, shown) else replace(e, doubt=e.doubt or _GLUED) for e in explained
         ]
     is_checked = proven.proof is not None
     is_long = any(len(line) > LONGEST_LINE for p in presses for line in lines_of(p.data, end))
@@ -102,7 +101,9 @@ def _with_endings(
             e,
             proven=proven,
             rounded=rounded if rounded is not None else e.rounded,
-            doubt=e.doubt or (_OPEN_SUM if proven.is_likely_open else None),
+            doubt=e.doubt
+            or (None if endings.is_certain_of(e.index, bursts) else e.end_doubt)
+            or (_OPEN_SUM if proven.is_likely_open else None),
             pattern=e.pattern + endings.of_line(e.index),
             example=bursts[0][e.index],
             has_empty=any(has_empty(p.data, end) for p in presses),
@@ -138,13 +139,11 @@ _GLUED = Doubt(
 )
 
 
-def _went_up(line: Line, bodies: Sequence[Sequence[str]], shown: Sequence[Decimal]) -> bool:
+def _went_up(line: Line, shown: Sequence[Decimal]) -> bool:
     """Whether some press showed more than it sent, which digits glued to a number never do."""
-    found = [re.fullmatch(line.pattern, burst[line.index]) for burst in bodies]
-    texts = [one.groupdict().get("value") if one is not None else None for one in found]
     return any(
-        text is not None and abs(Decimal(text.strip(" ").replace(",", "."))) < abs(value)
-        for text, value in zip(texts, shown, strict=True)
+        abs(Decimal(text.strip(" ").replace(",", "."))) < abs(value)
+        for text, value in zip(line.values, shown, strict=True)
     )
 
 
@@ -345,13 +344,13 @@ def _explain(
         "",
         spans[0][0],
         doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
-                 shown, parts.free)
-        or (parts.ending and unexplained(parts.ending, shown, heard)) or found.doubt,
+                 shown, parts.free) or found.doubt,
+        end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=in_line(before, behind, parts, kind),
         moved=tuple(c.texts[0].strip(" ") for c in (*before, *behind) if c.kind == MOVING),
         movable=movable(columns), sign=parts.sign, has_zeros=parts.has_zeros,
-        still=parts.still, may_touch=parts.may_touch,
+        still=parts.still, may_touch=parts.may_touch, values=tuple(values),
     )  # fmt: skip
 
 

@@ -110,3 +110,27 @@ def test_digits_cut_off_or_numbers_near_zero_or_integers_tell_nothing(
 def test_several_geometries_of_which_one_is_rounded_are_no_crash() -> None:
     found = text("20 {} 60 {} 85 {}".replace("{}", "{0}"), ("91.412", "45.150", "12.049"))
     assert found.outcome is not Outcome.SURE
+
+
+@pytest.mark.parametrize("place", range(3))
+@pytest.mark.parametrize("before", ["", "READY\r\n"], ids=["alone", "behind a heading"])
+def test_a_press_that_sent_its_finer_line_twice_is_learned_with_the_others(
+    place: int, before: str
+) -> None:
+    sent = [f"{v} GU\r\n" for v in ("82.46", "52.40", "11.67")]
+    sent[place] *= 2
+    presses = [f"{before}{text}".encode() for text in sent]
+    found = taught(presses, ("82.5", "52.4", "11.7"))
+    if before:
+        assert "presses had 2 to 3 lines" in found.believed[0]
+        return
+    assert found.outcome is Outcome.SURE
+    ((reading,),) = readings("line", found.profile, [b"33.37 GU\r\n"], REGISTRY)
+    assert reading.value == Decimal("33.37")
+
+
+def test_a_finer_number_in_another_line_of_each_press_is_no_fault() -> None:
+    lines = ("82.46 GU", "52.40 GU", "11.67 GU")
+    orders = ("{0}\r\nOK\r\n", "OK\r\n{0}\r\n", "OK\r\nOK\r\n{0}\r\n")
+    sent = [form.format(line).encode() for form, line in zip(orders, lines, strict=True)]
+    assert taught(sent, ("82.5", "52.4", "11.7")).outcome is Outcome.MORE

@@ -14,6 +14,7 @@ from acquire.learn.frames import Frame
 from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
 from acquire.learn.line import Line
+from acquire.learn.numberwords import decimals_unseen, has_hidden_decimals, widths_unseen
 from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, Press
 from acquire.learn.proven import Proven
@@ -98,7 +99,10 @@ def range_words(line: Line, limits: Limits, shown: Sequence[Decimal]) -> list[st
         return []
     is_open = limits.least < 0 <= min(shown)
     sign = f", one below zero if its sign stands {_sign_place(line)}" if is_open else ""
-    return [f"numbers from {limits.least:f} to {limits.most:f} are read{sign}; others are noise"]
+    many = f"{limits.decimals} decimal{'' if limits.decimals == 1 else 's'}"
+    fine = f" with at most {many}" if has_hidden_decimals(line, limits) else ""
+    far = f"from {limits.least:f} to {limits.most:f}"
+    return [f"numbers {far}{fine} are read{sign}; others are noise"]
 
 
 def _sign_place(line: Line) -> str:
@@ -255,7 +259,7 @@ def unseen_in_line(
         words.append(
             "a number above zero: how it is written nobody knows yet, and it may be noise; show one"
         )
-    words += _of_widths(line)
+    words += widths_unseen(line) + decimals_unseen(line, limits)
     if line.is_count_open:
         words.append(
             "whether the number that went up by one counts presses: it is used as their count, and "
@@ -311,29 +315,6 @@ def _lost(lost_from: Decimal, *, is_noise: bool) -> str:
         f"{what}; such presses are noise. Set the meter to send more digits, if it can; or, if its "
         "display has fewer decimals there, show two such numbers"
     )
-
-
-def _of_widths(line: Line) -> list[str]:
-    length, width = line.widths
-    words = []
-    if length is not None:
-        proof = line.proven.proof
-        # As who looks at a line counts it.
-        is_proven = isinstance(proof, TextProof)
-        whole = length + (len(proof.after) + proof.size if isinstance(proof, TextProof) else 0)
-        beside = "with its checksum and " if is_proven else ""
-        words.append(f"a line of other than {whole} characters ({beside}without its end)")
-    if width is not None:
-        words.append(
-            f"a number that fills other than {width} characters, with what stands before it to "
-            "fill it up"
-        )
-    if not words:
-        return []
-    return [
-        f"{' or '.join(words)}: such lines are noise, for one that lost a character looks so; show "
-        "one if there are any"
-    ]
 
 
 def _too_large(limits: Limits) -> str:

@@ -1,0 +1,47 @@
+"""Decimals that were sent and nobody typed: what is held to their zeros is said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+SENT = ("5.00 N", "10.00 N", "2.50 N")
+
+
+def taught(shown: Sequence[str]) -> Finding:
+    made = [Press(f"{s}\r\n".encode(), Decimal(v)) for s, v in zip(SENT, shown, strict=True)]
+    about = About(Quantity.FORCE, least=Decimal(-20), most=Decimal(20))
+    found = learn(made, about, Registry())
+    assert found.outcome is Outcome.SURE
+    return found
+
+
+def reads(found: Finding, line: bytes) -> list[str]:
+    return [str(r.value) for r in readings("line", found.profile, [line], Registry())[0]]
+
+
+@pytest.mark.parametrize(
+    ("shown", "typed"), [(("5", "10", "2.5"), "1 decimal"), (("5.0", "10.0", "2.5"), "1 decimal")]
+)
+def test_zeros_that_were_sent_and_not_typed_are_held_and_it_is_said(
+    shown: Sequence[str], typed: str
+) -> None:
+    found = taught(shown)
+    assert reads(found, b"2.50 N\r\n") == ["2.50"]
+    # The last digit may be none of the display's: what it means when it is not zero nobody saw.
+    assert reads(found, b"2.55 N\r\n") == []
+    assert any(f"a number of more than {typed}: 2 are sent" in words for words in found.unseen)
+    assert any(f"from -20 to 20 with at most {typed}" in words for words in found.believed)
+
+
+def test_decimals_that_were_typed_are_read_and_nothing_is_said_of_them() -> None:
+    found = taught(("5.00", "10.00", "2.50"))
+    assert reads(found, b"2.55 N\r\n") == ["2.55"]
+    assert not any("decimal" in words for words in (*found.unseen, *found.believed))

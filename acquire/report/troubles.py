@@ -112,13 +112,14 @@ def _within(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
     yield from _breaks(reader, window)
 
 
-def _breaks(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
-    """Daemons that ended without a word: a line of theirs is open still when another one opens it.
+def broken_off(reader: StoreReader, window: Window) -> list[sqlite3.Row]:
+    """Lines that nobody closed and that were opened again: ``connection_id``, ``instrument``,
+    ``heard`` (the moment of their last byte within the window, UTC, ns) and ``again``.
 
     A daemon that is stopped, and a line that breaks, write down that the line was closed.
     """
-    for row in reader.rows(
-        "SELECT o.instrument, o.heard, n.at_utc_ns AS again FROM ("
+    return reader.rows(
+        "SELECT o.id AS connection_id, o.instrument, o.heard, n.at_utc_ns AS again FROM ("
         "SELECT c.id, c.instrument, "
         "coalesce((SELECT at_utc_ns FROM tape WHERE connection_id = c.id "
         "AND direction = 'received' ORDER BY start DESC LIMIT 1), c.at_utc_ns) AS heard, "
@@ -127,7 +128,12 @@ def _breaks(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
         "WHERE NOT EXISTS (SELECT 1 FROM disconnection WHERE connection_id = c.id)) AS o "
         "JOIN connection AS n ON n.id = o.next_id WHERE o.heard BETWEEN ? AND ?",
         window,
-    ):
+    )
+
+
+def _breaks(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
+    """Daemons that ended without a word: a line of theirs is open still when another one opens."""
+    for row in broken_off(reader, window):
         yield TroubleRecord(
             row["heard"],
             row["instrument"],

@@ -16,14 +16,16 @@ from typing import Any
 
 import pytest
 
+from acquire.model import NoticeKind
 from acquire.pipeline.trial_acts import SHOWN
 from acquire.report import export
+from acquire.report.loading import load_trial
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
 from acquire.store.worked import UNSEALED
 from tests.streamed import PULLED, StreamYard, drawn_pull
 from tests.unit.packed import repacked, with_cell
-from tests.unit.reported import full, read_stage, small
+from tests.unit.reported import SMALL, SMALL_VALUES, full, read_stage, small
 from tests.unit.test_report_blinding import PRODUCT, keep, read, tell
 from tests.unit.test_report_films import BOX, LEVELS, Slides
 from tests.unit.worked_yard import PLAN, WorkedYard
@@ -173,6 +175,28 @@ def test_a_long_story_with_drift_suspects_and_voids_computes_to_the_same(tmp_pat
     yard = full(tmp_path)
     yard.close()
     _is_same(yard.bench.store, "gelcoat-1", tmp_path / "data.zip")
+
+
+def test_a_line_opened_before_the_sitting_and_killed_in_it_is_told_alike(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.plug("deck")
+    yard.clock.advance(5)
+    # This begins the sitting, and shore is neither checked nor read before the daemon is killed.
+    yard.check("deck")
+    for _ in range(3):
+        yard.clock.advance(5)
+        yard.tell("shore", NoticeKind.IDENTITY, "SH-0417")
+        yard.restart()
+        yard.clock.advance(5)
+        yard.plug("shore")
+    yard.check("shore")
+    read_stage(yard, "bare", SMALL, [SMALL_VALUES[z, "bare"] for z in ("A1", "A2")])
+    yard.check("shore")
+    yard.close()
+    kinds = [trouble.kind for trouble in load_trial(yard.bench.store, "small").troubles]
+    assert kinds.count("daemon ended") == 3
+    _is_same(yard.bench.store, "small", tmp_path / "data.zip")
 
 
 def test_what_a_withdrawn_certificate_made_suspect_is_so_in_the_package(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from typing import Any
 from acquire.model import IncidentKind, StudyKind
 from acquire.report.package.shape import shapes
 from acquire.report.record import TrialRecord
-from acquire.report.troubles import counter_incidents
+from acquire.report.troubles import broken_off, counter_incidents
 from acquire.store.reader import StoreReader
 from acquire.study.found import studies
 
@@ -145,6 +145,8 @@ class _Scope:
         ))  # fmt: skip
         for window in self._windows:
             lines |= self._within("connection", "id", "at_utc_ns", window)
+            # A line that nobody closed is told by its last byte, however long before it was opened.
+            lines |= {row["connection_id"] for row in broken_off(self._reader, window)}
         lines &= self._ids["connection"]
         self._add("tape", self._asked(
             "SELECT id FROM tape WHERE connection_id IN ({})", sorted(lines)

@@ -45,6 +45,7 @@ _SHIPPED = {
 class Says(NamedTuple):
     """What the bytes say: words for units, geometries, and the `text` that never changed.
 
+    `ahead` is the one of `units` that stands right before the number, and behind no other one;
     `afar` are words for units that do not stand beside the number. `strange` is a unit beside it
     that no profile gives, `unknown` a word there that may be one, `plain` one that is none; `loose`
     are words of every press that may be its unit and need not, `labels` those that no table knows.
@@ -60,6 +61,7 @@ class Says(NamedTuple):
     plain: str = ""
     loose: tuple[str, ...] = ()
     labels: tuple[str, ...] = ()
+    ahead: tuple[str, ...] = ()
 
 
 NOTHING = Says()
@@ -82,20 +84,30 @@ def in_line(
 ) -> Says:
     """What a line says, by the columns before and behind its number."""
     units = parts.unit_tokens or parts.foreign
-    # A letter before a number may be its name; longer words for units are names of nothing else.
-    beside = [column for column in before if column.texts[0].strip(" =:")][-1:]
-    for column in beside if not units else []:
-        word = column.texts[0].strip(" ")
-        units = (word,) if is_constant(column.texts) and len(word) > 1 and kinds_of(word) else ()
+    ahead = () if units else _unit_ahead(before)
     angles = parts.channels or ((parts.evident_angle,) if parts.evident_angle else ())
     front, back = _still(before), _still(behind)
-    says = _with_word(Says(units, angles, f"{front}{back}"), word_behind(back, kind))
+    says = Says(units or ahead, angles, f"{front}{back}", ahead=ahead)
+    says = _with_word(says, word_behind(back, kind))
     changes = next((c for c in behind if c.kind == "alnum"), None)
     strange = says.strange or (strange_of(changes, kind) if changes is not None else "")
-    ahead = word_before(front, kind)
-    if not strange and not units and ahead is not None and ahead.sort is Sort.STRANGE:
-        strange = ahead.text
-    return says._replace(strange=strange, loose=_letter_ahead(ahead))
+    word = word_before(front, kind)
+    if not strange and not units and word is not None and word.sort is Sort.STRANGE:
+        strange = word.text
+    return says._replace(strange=strange, loose=_letter_ahead(word))
+
+
+def _unit_ahead(before: Sequence[Column]) -> tuple[str, ...]:
+    """The word for a unit right before a number; one behind another number is that one's.
+
+    A letter there may be its name; longer words for units are names of nothing else.
+    """
+    words = [column for column in before if column.texts[0].strip(" =:")][-2:]
+    if not words or not is_constant(words[-1].texts):
+        return ()
+    word = words[-1].texts[0].strip(" ")
+    is_behind = len(words) > 1 and any(text[-1:].isdecimal() for text in words[0].texts)
+    return (word,) if len(word) > 1 and kinds_of(word) and not is_behind else ()
 
 
 def _letter_ahead(ahead: Word | None) -> tuple[str, ...]:

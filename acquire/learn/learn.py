@@ -184,7 +184,9 @@ def evident_kind(presses: Sequence[Press]) -> Quantity | None:
     found = [
         kind
         for kind in MEASURED
-        if any(line.units for press in presses for line in lines([press], end, kind))
+        if any(
+            line.unit_ahead(kind) or line.units for p in presses for line in lines([p], end, kind)
+        )
     ]
     return found[0] if len(found) == 1 else None
 
@@ -381,7 +383,8 @@ def _proved(
 def _completed(about: About, presses: Sequence[Press], line: Line | None) -> tuple[About, str]:
     """What a person said, with what is evident; and what is missing."""
     if (line is None or not line.units) and about.unit is None:
-        unit = default_unit(about.kind)
+        ahead = "" if line is None else line.unit_ahead(about.kind)
+        unit = ahead or default_unit(about.kind)
         # Parts of one and percent look alike where all values are small.
         if about.kind is Quantity.TRANSMITTANCE and max(p.shown for p in presses) <= 2:
             unit = None

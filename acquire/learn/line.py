@@ -10,7 +10,9 @@ from acquire.learn.burst import Burst
 from acquire.learn.doubts import Doubt
 from acquire.learn.proven import Proven
 from acquire.learn.signs import Sign
+from acquire.learn.units import unit_of
 from acquire.learn.widths import NO_WIDTHS, Widths
+from acquire.model import Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,10 @@ class Line:
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
+
+    def unit_ahead(self, kind: Quantity) -> str:
+        """The unit of such a meter that stands right before its number; empty where none does."""
+        return next((unit for w in self.says.ahead if (unit := unit_of(w, kind))), "")
 
     @property
     def where(self) -> str:

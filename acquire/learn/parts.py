@@ -127,7 +127,8 @@ class Parts:
                 own = gauge(columns, place, kind)
                 if own is None and column.kind == "alnum":
                     self._note(column)
-                parts.append(own or self._part(column, is_behind=place > len(before)))
+                is_behind = place > len(before) and not _is_of_another(columns, place)
+                parts.append(own or self._part(column, is_behind=is_behind))
         for place, column in enumerate(columns):
             is_known = place in numbers or place in moving or place in self._counts
             if not is_known and column.kind in ("alnum", "decimal"):
@@ -193,6 +194,13 @@ class Parts:
         if what is not None and is_free(column.texts, what):
             self.free += (column.texts,)
         return what
+
+
+def _is_of_another(columns: Sequence[Column], place: int) -> bool:
+    """Whether a sign touches the digits of another number than the value: it is of that one."""
+    column, beside = columns[place], columns[place - 1]
+    is_sign = column.kind not in ("alnum", "decimal", "space")
+    return is_sign and beside.kind != "value" and _ends_in_digit(beside)
 
 
 def _fills_up(columns: Sequence[Column], place: int) -> bool:

@@ -11,7 +11,7 @@ import pytest
 from acquire.cli.entry import run
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
-from acquire.learn import About, Finding, Line, Outcome, Press, learn
+from acquire.learn import About, Finding, Line, Outcome, Press, evident_kind, learn
 from acquire.model import Quantity
 from tests.unit.test_learn_cli import shown, tape
 from tests.unit.test_learn_person import Bench, lesson
@@ -126,3 +126,34 @@ def test_an_answer_that_is_given_twice_ends_the_lesson_and_so_does_an_option() -
 def test_a_unit_that_stands_in_a_frame_is_not_said_to_be_missing() -> None:
     found = taught(framed("{:>8} GU"), About(Quantity.GLOSS, channel="60"))
     assert "the unit is gloss_unit: 'GU' stands behind the number, held so" in found.believed
+
+
+@pytest.mark.parametrize("battery", [("71", "71", "71"), ("71", "71", "70")], ids=["still", "less"])
+@pytest.mark.parametrize("form", ["ST | {u} {v} | {b}%", "{u}: {v} {b}%", "{u} {v},{b}%"])
+def test_a_unit_right_before_its_number_is_its_unit_and_a_percent_is_that_of_its_own(
+    form: str, battery: tuple[str, ...]
+) -> None:
+    sent = [
+        f"{form.format(u='gf', v=v, b=b)}\r\n".encode()
+        for v, b in zip(SHOWN, battery, strict=False)
+    ]
+    presses = [Press(data, Decimal(v)) for data, v in zip(sent, SHOWN, strict=False)]
+    assert evident_kind(presses) is Quantity.FORCE
+    for unit in (None, "gram_force"):
+        found = learn(presses, About(Quantity.FORCE, unit=unit), Registry())
+        assert found.outcome is Outcome.SURE, found
+        assert "the unit is gram_force: 'gf' stands in the bytes, held so" in found.believed
+        assert 'default = "gram_force"' in found.profile
+    said = learn(presses, NEWTON, Registry())
+    assert said.against is not None
+    assert "leave --unit out" in said.against.next_step
+
+
+def test_a_unit_behind_another_number_is_that_ones_and_is_to_be_said() -> None:
+    presses = [Press(f"12 gf {v} 71%\r\n".encode(), Decimal(v)) for v in SHOWN]
+    assert learn(presses, About(Quantity.FORCE), Registry()).missing == "unit"
+    said = learn(presses, NEWTON, Registry())
+    assert said.against is not None
+    assert "name --unit gram_force" in said.against.next_step
+    named = learn(presses, About(Quantity.FORCE, unit="gram_force"), Registry())
+    assert named.outcome is Outcome.SURE

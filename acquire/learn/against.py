@@ -293,7 +293,8 @@ def open_word(says: Says, about: About) -> tuple[str, str]:
     if about.word or says.units:
         return "", ""
     if says.unknown:
-        return says.unknown, UNKNOWN_WORD.format(says.unknown)
+        is_letter = is_letter_unit(says.unknown, about.kind)
+        return says.unknown, (LETTER if is_letter else UNKNOWN_WORD).format(says.unknown)
     said = about.unit or default_unit(about.kind)
     for word in says.loose if said is not None else ():
         unit = unit_of(word, about.kind)
@@ -304,6 +305,7 @@ def open_word(says: Says, about: About) -> tuple[str, str]:
 
 
 UNKNOWN_WORD = "{!r} stands beside the number at every press, and is no unit that is known"
+LETTER = "{!r} stands beside the number at every press: a mark, or a unit that no profile gives"
 LOOSE_WORD = "{!r} stands in every press and {}, and the unit would be {}"
 
 

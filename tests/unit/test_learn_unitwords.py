@@ -271,7 +271,9 @@ def test_a_unit_over_a_width_that_a_digit_touches_is_refused_and_so_is_one_in_a_
 
 def test_a_letter_behind_the_digits_of_a_frame_is_asked_about_and_taken_by_word() -> None:
     presses = [b"\x02\x00" + f"{value:>6}".encode() + b"m\x7f" for value in SHOWN]
-    assert taught(presses, NEWTON).likely == "m"
+    found = taught(presses, NEWTON)
+    assert found.likely == "m"
+    assert "'m' stands beside the number at every press: a mark, or a unit" in found.believed[-1]
     said = About(Quantity.FORCE, unit="newton", word="m")
     assert taught(presses, said).against is None
 

@@ -2,7 +2,8 @@
 
 20, 60 and 85 are also hours, days, temperatures and the charge of a battery. One is a geometry only
 where a word or a sign says so, where several stand before a number each, or where it changes right
-before the number. Any other one is for a person to say.
+before the number. Any other one is for a person to say. A value that nobody was shown is one of
+another geometry only where what is sent says so: 20 and 45.1 may be a temperature and a humidity.
 """
 
 from __future__ import annotations
@@ -12,12 +13,16 @@ from collections.abc import Sequence
 
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, is_constant
+from acquire.learn.unitlike import Sort, sort_of
+from acquire.learn.units import unit_of
+from acquire.model import Quantity
 
 ANGLES = ("20", "60", "85")
 """Degrees (ISO 2813), as text."""
 
 _SIGNS = ("\xb0", "\xc2\xb0")
 """The degree sign, and its two bytes of UTF-8 as they look in Latin-1."""
+_PARTS = frozenset(",;|:\t_=/")
 _GLUED = re.compile(f"([A-Za-z]*)({'|'.join(ANGLES)})([A-Za-z]*)")
 _BEHIND = frozenset(("deg", "degree", "degrees"))
 _BEFORE = frozenset(("angle", "ang", "geometry", "geom", "geo"))
@@ -28,6 +33,9 @@ class Angles:
     """The places of a line that could say a geometry. `value_at` is the place of the number."""
 
     def __init__(self, columns: Sequence[Column], value_at: int) -> None:
+        self.left_out: tuple[str, ...] = ()
+        """Numbers behind what may be a geometry, which nobody was shown and nothing tells."""
+        self._own = ""
         self._columns = columns
         self._value_at = value_at
         moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
@@ -59,7 +67,12 @@ class Angles:
 
     @property
     def likely(self) -> str:
-        """The only number of the line that could be a geometry; empty if there is not just one."""
+        """The only number of the line that could be a geometry, or that before the number.
+
+        Empty if there is no such one.
+        """
+        if self._own:
+            return self._own
         found = [self._at(place) for place in self._constant]
         found += [angle for _, angle, _ in self._glued.values()]
         return found[0] if len(found) == 1 else ""
@@ -74,7 +87,10 @@ class Angles:
         return None
 
     def before_values(self, point: str) -> dict[int, str]:
-        """The places of the values of several geometries, where one stands before each."""
+        """The places of the values of several geometries, where one stands before each.
+
+        Where it is not told that they are, what is left out is kept, and there are none.
+        """
         columns = self._columns
         angles = [(place, self._at(place)) for place in self._constant]
         if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
@@ -89,8 +105,39 @@ class Angles:
                 for place in places
             )
             if fits and self._value_at in places:
-                return places
+                if self._are_told(places, [place for place, _ in angles]):
+                    return places
+                self._own = places[self._value_at]
+                self.left_out = tuple(
+                    f"{angle} {columns[place].texts[0].strip(' ')}"
+                    for place, angle in places.items()
+                    if place != self._value_at
+                )
+                break
         return {}
+
+    def _are_told(self, places: dict[int, str], angles_at: Sequence[int]) -> bool:
+        """Whether all are values of geometries: by their unit, a word beside each, or the order.
+
+        Of a meter of three geometries all stand in order, the unit of all behind the last.
+        """
+        words = [self._word_behind(place) for place in sorted(places)]
+        if any(_is_of_another(word) for word in words):
+            return False
+        units = [unit_of(word, Quantity.GLOSS) for word in words]
+        if all(units) or all(map(self._is_named, angles_at)):
+            return True
+        order = tuple(angle for _, angle in sorted(places.items()))
+        return order in (ANGLES, ANGLES[::-1]) and not any(units[:-1])
+
+    def _word_behind(self, place: int) -> str:
+        """The word or percent sign behind a number, whatever parts them; empty where none is."""
+        for column in self._columns[place + 1 :]:
+            text = column.texts[0].strip(" ")
+            if text and text not in _PARTS:
+                is_word = is_constant(column.texts) and (text.isalpha() or text == "%")
+                return text if is_word else ""
+        return ""
 
     def _behind(self, place: int, step: int) -> int:
         """So many places on; the space before the number of the display may be a part of it."""
@@ -121,3 +168,10 @@ class Angles:
                 is_lead = text == "\xc2" and place + 1 < len(self._columns)
                 return text + self._columns[place + 1].texts[0] if is_lead else text
         return ""
+
+
+def _is_of_another(word: str) -> bool:
+    """Whether it is a unit of something else than gloss."""
+    sort = sort_of(word, Quantity.GLOSS) if word else Sort.PLAIN
+    is_other = sort is Sort.UNIT and unit_of(word, Quantity.GLOSS) is None
+    return is_other or sort is Sort.STRANGE

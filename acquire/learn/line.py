@@ -38,7 +38,7 @@ class Line:
     where there is none. `power` is the number with its power of ten, empty where it has none;
     `is_power_open`: no press had another power than zero; `lost_from`: so large, its digits do not
     reach the last one of the display, None where they do. `values` are the texts of its number,
-    press by press.
+    press by press. `left_out` are numbers behind what may be a geometry each, and need not be.
     """
 
     pattern: str
@@ -78,6 +78,7 @@ class Line:
     lost_from: Decimal | None = None
     has_zeros: bool = True
     values: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"

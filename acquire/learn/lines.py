@@ -351,6 +351,7 @@ def _explain(
         moved=tuple(c.texts[0].strip(" ") for c in (*before, *behind) if c.kind == MOVING),
         movable=movable(columns), sign=parts.sign, has_zeros=parts.has_zeros,
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),
+        left_out=parts.left_out,
     )  # fmt: skip
 
 
@@ -384,11 +385,15 @@ def _angled(
 
 
 def _angles_in(parts: Parts, bursts: Sequence[Sequence[str]]) -> tuple[str, ...]:
-    """The geometries of which every press has a line each, where there are several; else none."""
+    """The geometries of which every press has a line each, where there are several; else none.
+
+    Two lines without a unit or a degree sign may say something else than two geometries.
+    """
     seen = set()
     for burst in bursts:
         found = [re.fullmatch(parts.pattern or "", line) for line in burst]
         seen.add(tuple(one["geometry"] for one in found if one is not None))
     (here, *others) = seen
     is_each = not others and len(here) > 1 and len(set(here)) == len(here)
-    return tuple(sorted(here)) if is_each else ()
+    is_told = bool(parts.unit_tokens or parts.evident_angle) or len(here) == len(ANGLES)
+    return tuple(sorted(here)) if is_each and is_told else ()

@@ -71,8 +71,9 @@ class Parts:
         self._kind = kind
         columns = [*before, Column("value", tuple(values)), *behind]
         angles = Angles(columns, len(before))
-        self.evident_angle, self.likely_angle = angles.evident, angles.likely
         numbers = angles.before_values(point) if kind is Quantity.GLOSS else {}
+        self.evident_angle, self.likely_angle = angles.evident, angles.likely
+        self.left_out = angles.left_out
         if angles_at is None and kind is Quantity.GLOSS and not numbers:
             angles_at = angles.changing()
         others = [c.texts if c.kind != "value" else ("",) for c in columns]

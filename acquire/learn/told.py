@@ -68,6 +68,12 @@ def of_line(line: Line, end: bytes) -> list[str]:
         believed.append(FINER)
     if line.has_again:
         believed.append("the number stands in the line twice: one in which they differ is noise")
+    believed += [
+        f"{text!r} may be a geometry and its value, or a temperature and something else: it is not "
+        "read, since no unit beside each says so; if it is one, the profile is to be written by "
+        "hand: copy config/profiles/gloss-press.toml"
+        for text in line.left_out
+    ]
     if isinstance(line.burst, Burst):
         believed += _of_burst(line.burst)
     believed += [

@@ -134,3 +134,51 @@ def test_spaces_that_fill_up_each_of_several_values_may_be_fewer() -> None:
     # One that lost a digit has not its length.
     (here,) = readings(found.family, found.profile, [other.replace(b"104", b"10")], Registry())
     assert here == []
+
+
+PAIRS = [("91.4", "45.1"), ("45.2", "45.3"), ("12.0", "45.0")]
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        "60 {} GU 20 {}",
+        "60 {} 20 {}",
+        "60,{},20,{},GU",
+        "20 {1} 60 {0} GU",
+        "60 {} GU 20 {} %",
+        "60 {} GU 20 {} GU 85 3.7 V",
+        "60 {} 20 {} 85 3.7",
+        "60 {}\r\n20 {}",
+    ],
+)
+def test_a_value_that_nobody_was_shown_is_no_other_geometry_unasked(form: str) -> None:
+    lines = [f"{form.format(*row)}\r\n".encode() for row in PAIRS]
+    made = [Press(b, Decimal(row[0])) for b, row in zip(lines, PAIRS, strict=True)]
+    found = learn(made, About(Quantity.GLOSS), REGISTRY)
+    assert (found.outcome, found.missing, found.likely) == (Outcome.UNSAID, "geometry", "60")
+    found = learn(made, About(Quantity.GLOSS, channel="60"), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    (here,) = readings(found.family, found.profile, [lines[1]], REGISTRY)
+    assert [(reading.channel, str(reading.value)) for reading in here] == [("60", "45.2")]
+    assert any("20 45.1" in words for words in found.believed)
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        "60 {} GU 20 {} GU",
+        "60,{},GU,20,{},GU",
+        "60\xb0 {} 20\xb0 {}",
+        "60 {} GU\r\n20 {} GU",
+        "60\xb0 {}\r\n20\xb0 {}",
+    ],
+)
+def test_two_geometries_are_learned_where_a_unit_or_a_sign_beside_each_says_so(form: str) -> None:
+    lines = [f"{form.format(*row)}\r\n".encode("latin-1") for row in PAIRS]
+    made = [Press(b, Decimal(row[0])) for b, row in zip(lines, PAIRS, strict=True)]
+    found = learn(made, About(Quantity.GLOSS), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    (here,) = readings(found.family, found.profile, [lines[1]], REGISTRY)
+    read = [(reading.channel, str(reading.value)) for reading in here]
+    assert read == [("60", "45.2"), ("20", "45.3")]

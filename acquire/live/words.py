@@ -16,13 +16,20 @@ from acquire.units import symbol
 from acquire.visible import visible
 
 _LONGEST = 400
+_LONGEST_STEP = 2000
+"""No step of ours is as long; a rule to write or a command to type is of use only whole."""
+_STEP = ". Next: "
 
 
 def clean(text: object) -> str:
-    """One line without control characters, of bounded length."""
-    line = str(text)[: _LONGEST + 1].replace("\r\n", " ").replace("\n", " ")
-    shown = visible(line)
-    return shown if len(shown) <= _LONGEST else shown[: _LONGEST - 1] + "…"
+    """One line without control characters, of bounded length, with its next step whole."""
+    what, sign, step = str(text).partition(_STEP)
+    return _bounded(what, _LONGEST) + (sign + _bounded(step, _LONGEST_STEP) if sign else "")
+
+
+def _bounded(text: str, most: int) -> str:
+    shown = visible(text[: most + 1].replace("\r\n", " ").replace("\n", " "))
+    return shown if len(shown) <= most else shown[: most - 1] + "…"
 
 
 def figure(value: object) -> str:

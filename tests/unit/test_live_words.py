@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, timedelta, timezone
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from acquire.errors import LinkUnavailable
+from acquire.link.usb import usb_permission_step
 from acquire.live.words import (
     check_step,
     check_words,
@@ -32,6 +35,14 @@ def test_text_from_outside_cannot_move_the_cursor_or_grow_without_end() -> None:
     assert clean("\x1b[2J82.4\r\n\x07") == "\\x1b[2J82.4 \\x07"
     assert clean("\u202e4.28") == "\\u202e4.28"
     assert len(clean("A" * 100_000)) == 400
+    assert len(clean("A. Next: " * 100_000)) < 2500
+
+
+def test_a_next_step_is_never_cut_however_long_what_stands_before_it() -> None:
+    rule = usb_permission_step(SimpleNamespace(idVendor=0x1A2B, idProduct=1))
+    told = str(LinkUnavailable("no USB device is known to be it", got="x" * 900, next_step=rule))
+    assert clean(told).endswith(f"x…. Next: {rule}")
+    assert 'TAG+="uaccess"' in rule
 
 
 @pytest.mark.parametrize(

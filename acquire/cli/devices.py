@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -52,6 +53,9 @@ def devices(everything: bool, as_json: bool, simulated_usb: str | None, bench: P
     own, faults = _bench(bench)
     there += named_ports(there, own)
     there = [alone(by_name(one, own), there, own, drivers) for one in there]
+    if simulated_usb is not None:
+        # No file of the system's says who has a device of such a bus open.
+        there = opened_here(there, own, connected(own))
     found = there
     if not everything:
         likely = [one for one in there if speakers(one, drivers) and is_likely(one)]
@@ -93,7 +97,12 @@ def _usb_at(address: str | None) -> Callable[[list[Plugged]], list[Plugged]] | N
     from acquire.testkit.far_usb import bus_at  # noqa: PLC0415 - for trying only
 
     bus = bus_at(address)
-    return lambda ports: usb_devices(ports, bus, files=None)
+
+    def listed(ports: list[Plugged]) -> list[Plugged]:
+        with closing(bus):
+            return usb_devices(ports, bus, files=None, texts=bus.texts)
+
+    return listed
 
 
 def named_ports(there: Sequence[Plugged], bench: Bench | None) -> list[Plugged]:
@@ -111,6 +120,7 @@ def named_ports(there: Sequence[Plugged], bench: Bench | None) -> list[Plugged]:
 
 
 OPEN_HERE = "in use: the daemon of this bench has it open"
+_FREE = "coatbench stop ends it, if the port is to be free"
 
 
 def by_name(one: Plugged, bench: Bench | None) -> Plugged:
@@ -130,7 +140,21 @@ def by_name(one: Plugged, bench: Bench | None) -> Plugged:
     own = re.sub(rf"[^,:]* \(process {pid}\)", " the daemon of this bench", one.trouble)
     if own == one.trouble:
         return one
-    return replace(one, trouble=own, next_step="coatbench stop ends it, if the port is to be free")
+    return replace(one, trouble=own, next_step=_FREE)
+
+
+def opened_here(
+    there: Sequence[Plugged], bench: Bench | None, opened: Mapping[str, str]
+) -> list[Plugged]:
+    """What is there; of USB devices with whether they are one that the bench's daemon has open."""
+    return [
+        replace(one, trouble=OPEN_HERE, next_step=_FREE)
+        if not one.trouble
+        and one.reached_by != ("serial",)
+        and opened.keys() & set(instruments(one, bench))
+        else one
+        for one in there
+    ]
 
 
 def alone(one: Plugged, there: Sequence[Plugged], bench: Bench | None, drivers: Drivers) -> Plugged:
@@ -184,11 +208,17 @@ def by_daemon(there: Sequence[Plugged], bench: Bench | None) -> dict[str, str]:
     Simulated USB devices are on a bus that only the daemon sees, which was told of it or is part of
     the program that simulates them.
     """
+    names = [spec.id for spec in absent(there, bench) if spec.address.url is None]
+    opened = connected(bench) if names else {}
+    return {name: opened[name] for name in names if name in opened}
+
+
+def connected(bench: Bench | None) -> dict[str, str]:
+    """The instruments that the bench's own daemon has open, and as what; none where none runs."""
     from acquire.control.client import Client  # noqa: PLC0415 - slow
     from acquire.live.words import clean  # noqa: PLC0415
 
-    names = [spec.id for spec in absent(there, bench) if spec.address.url is None]
-    if bench is None or not names:
+    if bench is None:
         return {}
     try:
         with Client.of_store(bench.store) as client:
@@ -197,9 +227,7 @@ def by_daemon(there: Sequence[Plugged], bench: Bench | None) -> dict[str, str]:
         return {}
     known = [*found["instruments"], *found["probes"]]
     return {
-        one["id"]: clean(one["message"].partition("\n")[0])
-        for one in known
-        if one["connected"] and one["id"] in names
+        one["id"]: clean(one["message"].partition("\n")[0]) for one in known if one["connected"]
     }
 
 

@@ -17,7 +17,15 @@ from serial.tools.list_ports import comports
 from acquire.errors import LinkUnavailable
 from acquire.link.diagnose import opened_by, permission_step
 from acquire.link.find import PortInfo, PortLister, fits
-from acquire.link.usb import KEYBOARD, TYPES, UNTYPED, devices, identity_of, usb_permission_step
+from acquire.link.usb import (
+    KEYBOARD,
+    TYPES,
+    UNTYPED,
+    devices,
+    identity_of,
+    is_refused,
+    usb_permission_step,
+)
 from acquire.model import LinkAddress
 
 SERIAL = "serial"
@@ -25,6 +33,8 @@ NO_PERMISSION = "may not be opened: no permission"
 _FIGURES = "usb 03/00"
 """A human interface device that is no keyboard or mouse to a computer that starts."""
 _HUB = 0x09
+Texts = Callable[[int, int], Mapping[str, str]]
+"""What the system tells of the device at a bus and an address: its ``serial`` and ``product``."""
 USB_FILES = Path("/dev/bus/usb")
 """Where Linux has a file for each device of each bus; who may open it may speak to the device."""
 USB_TEXTS = Path("/sys/bus/usb/devices")
@@ -67,13 +77,16 @@ def serial_ports(list_ports: PortLister = comports, names: Path = PORT_NAMES) ->
 
 def usb_devices(
     ports: Iterable[Plugged], backend: Any = None, files: Path | None = USB_FILES,
-    texts: Path = USB_TEXTS,
+    texts: Texts | None = None,
 ) -> list[Plugged]:  # fmt: skip
-    """USB devices that are no hub and no adapter of `ports`; `files` None: no file stands for one.
+    """USB devices that are no hub and no adapter of `ports`.
 
-    Raises `LinkUnavailable` if the computer cannot be asked.
+    `files` None: no file stands for one, so that whether it may be opened is tried. `texts` None:
+    those of this computer, where it has files. Raises `LinkUnavailable` if it cannot be asked.
     """
     adapters = [port.identity for port in ports if port.identity]
+    if texts is None:
+        texts = texts_in(USB_TEXTS) if files is not None else lambda _bus, _address: {}
     found = [
         _device(device, files, texts) for device in devices(backend) if device.bDeviceClass != _HUB
     ]
@@ -162,17 +175,20 @@ def _steady_names(target: str, folder: Path) -> tuple[str, ...]:
     return tuple(str(name) for name in names if os.path.realpath(name) == real)
 
 
-def _device(device: Any, files: Path | None, texts: Path) -> Plugged:
+def _device(device: Any, files: Path | None, texts: Texts) -> Plugged:
     own = identity_of(device)
     identity = {"vid": own.vid, "pid": own.pid}
     bus, address = getattr(device, "bus", None) or 0, getattr(device, "address", None) or 0
     # One that may not be opened tells its texts to nobody but the system.
-    hidden = _texts(texts, bus, address) if files is not None and not own.serial_number else {}
+    hidden = {} if own.serial_number else texts(bus, address)
     if number := own.serial_number or hidden.get("serial", ""):
         identity["serial_number"] = number
     ways = tuple(dict.fromkeys(_interfaces(device)))
     trouble, step = "", ""
-    if files is not None and (file := files / f"{bus:03}" / f"{address:03}").exists():
+    if files is None:
+        if is_refused(device):
+            trouble, step = NO_PERMISSION, usb_permission_step(device)
+    elif (file := files / f"{bus:03}" / f"{address:03}").exists():
         # This program had it open a moment ago, to read its texts.
         users = opened_by(str(file), but=os.getpid())
         trouble, step = (
@@ -190,12 +206,16 @@ def _device(device: Any, files: Path | None, texts: Path) -> Plugged:
     )
 
 
-def _texts(folder: Path, bus: int, address: int) -> dict[str, str]:
-    """What the system has read of a device on a bus: its ``serial`` and ``product``."""
-    for place in folder.glob("*"):
-        if [_line(place / "busnum"), _line(place / "devnum")] == [str(bus), str(address)]:
-            return {name: _line(place / name) for name in ("serial", "product")}
-    return {}
+def texts_in(folder: Path) -> Texts:
+    """What Linux has read of the devices on its busses, out of the folder where it tells it."""
+
+    def texts(bus: int, address: int) -> dict[str, str]:
+        for place in folder.glob("*"):
+            if [_line(place / "busnum"), _line(place / "devnum")] == [str(bus), str(address)]:
+                return {name: _line(place / name) for name in ("serial", "product")}
+        return {}
+
+    return texts
 
 
 def _line(file: Path) -> str:

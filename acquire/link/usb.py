@@ -1,10 +1,11 @@
 """What is plugged in by USB and how it is found, through pyusb.
 
-Opens a device only to read its texts. Any thread.
+Opens a device only to read its texts, or to try whether it may be opened. Any thread.
 """
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
@@ -22,6 +23,10 @@ UNTYPED = (
     "switch its USB output from keyboard to data, as its manual says, or set driver and profile to "
     "one with which readings are typed by hand"
 )
+
+
+_STATUS = (0x80, 0, 0, 0, 2)
+"""Asks a device for its status, which changes nothing of it (USB 2.0, 9.4.5, from memory)."""
 
 
 class UsbIdentity(NamedTuple):
@@ -143,3 +148,14 @@ def text_of(device: Any, name: str) -> str:
         # pyusb would keep it open for as long as anybody, an error's traceback too, knows of it.
         usb.util.dispose_resources(device)
     return text if isinstance(text, str) and text.isprintable() else ""
+
+
+def is_refused(device: Any) -> bool:
+    """Whether this user may not open a device, by trying."""
+    try:
+        device.ctrl_transfer(*_STATUS)
+    except usb.core.USBError as error:
+        return error.errno in (errno.EACCES, errno.EPERM)
+    finally:
+        usb.util.dispose_resources(device)
+    return False

@@ -106,6 +106,15 @@ class SimulatedBackend(usb.backend.IBackend):  # type: ignore[misc]
         configuration = dev.device.descriptors.configurations[config]
         return configuration.settings(configuration.numbers[intf])[alt]
 
+    def texts(self, bus: int, address: int) -> dict[str, str]:
+        """What a computer's system has read of a device and tells everybody, as Linux does."""
+        with self._changed:
+            for one in self._devices:
+                if one.plugged and (BUS, one.address) == (bus, address):
+                    told = one.descriptors
+                    return {"serial": told.serial_number or "", "product": told.product or ""}
+        return {}
+
     # -- handles ---------------------------------------------------------------------------------
 
     def open_device(self, dev: Plugged) -> Handle:

@@ -100,6 +100,14 @@ class FarBus(usb.backend.IBackend):  # type: ignore[misc]
         found = self._ask("get_endpoint_descriptor", dev.number, ep, intf, alt, config)
         return SimpleNamespace(**found)
 
+    def texts(self, bus: int, address: int) -> dict[str, str]:
+        """What the system tells of a device to whoever may not open it; nothing where none does."""
+        try:
+            found: dict[str, str] = self._ask("texts", bus, address)
+        except usb.core.USBError:
+            return {}
+        return found
+
     def _ask(self, name: str, *args: object) -> Any:
         with self._asking:
             looking = self._looking

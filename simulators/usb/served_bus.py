@@ -161,6 +161,8 @@ class _Caller(socketserver.StreamRequestHandler):
         backend = self.server.backend
         if call == "enumerate_devices":
             return [self.server.number_of(plugged) for plugged in backend.enumerate_devices()]
+        if call == "texts":
+            return backend.texts(*args)
         if call in _DESCRIPTORS:
             found: object = getattr(backend, call)(self.server.device(args[0]), *args[1:])
             return found

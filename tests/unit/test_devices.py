@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -13,6 +14,7 @@ from tempfile import TemporaryDirectory
 import pytest
 
 from acquire.cli.devices import (
+    OPEN_HERE,
     absent_lines,
     alone,
     by_name,
@@ -20,6 +22,7 @@ from acquire.cli.devices import (
     instruments,
     link_words,
     named_ports,
+    opened_here,
     reaching,
     speakers,
 )
@@ -30,6 +33,7 @@ from acquire.link.inventory import Plugged, everything, serial_ports, usb_device
 from acquire.model import Bench, LinkAddress
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.scales import typing_device, weighing_gauge
+from simulators.usb.served_bus import ServedBus
 from simulators.usb.transmission import transmission_head
 from tests.faults.test_link_open import without_rights
 from tests.yard import bench
@@ -181,6 +185,44 @@ def test_a_usb_device_in_use_names_who_has_it_and_never_this_program(tmp_path: P
             (one,) = usb_devices([], backend, files=tmp_path)
             other.communicate(b"\n")
     assert f"(process {other.pid}) has it open" in one.trouble
+
+
+def test_a_device_of_a_simulated_bus_that_may_not_be_opened_is_known_and_says_what_to_do(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    backend = SimulatedBackend()
+    head = transmission_head("LG-0093", seed=1)
+    backend.plug(head)
+    monkeypatch.chdir(tmp_path)
+    with ServedBus(backend) as served:
+        for permitted, told in ((True, ""), (False, "may not be opened: no permission")):
+            head.permitted = permitted
+            assert run(["devices", "--json", "--simulated-usb", served.address]) == 0
+            (one,) = [x for x in json.loads(capsys.readouterr().out) if "usb " in x["where"]]
+            # Linux tells the number to everybody, whoever may open the device.
+            assert one["identity"]["serial_number"] == "LG-0093"
+            assert one["trouble"] == told
+    assert 'ATTR{idProduct}=="' in one["next_step"]
+    assert 'TAG+="uaccess" into /etc/udev/rules.d/' in one["next_step"]
+    assert backend.open_handles == 0
+
+
+def test_a_device_of_a_simulated_bus_is_told_to_be_in_use_by_the_benchs_own_daemon(
+    tmp_path: Path,
+) -> None:
+    backend = SimulatedBackend()
+    for number in ("LG-0093", "LG-0094"):
+        backend.plug(transmission_head(number, seed=1))
+    port = Plugged("/dev/ttyUSB0", "", {"serial_number": "LG-0093"}, ("serial",))
+    there = [*usb_devices([], backend, files=None), port]
+    own = own_bench(tmp_path, LinkAddress(identity={"serial_number": "LG-0093"}))
+    told = opened_here(there, own, {"shore": "connected as usb ffff:0488"})
+    assert [one.trouble for one in told] == [OPEN_HERE, "", ""]
+    assert device_lines(told[0], own, DRIVERS)[-2:] == [
+        "  state     in use: the daemon of this bench has it open",
+        "  next      coatbench stop ends it, if the port is to be free",
+    ]
+    assert opened_here(there, own, {}) == opened_here(there, None, {"shore": ""}) == there
 
 
 def test_a_port_in_use_names_who_has_it() -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from acquire.cli.devices import alone, device_lines, link_words, named_ports
 from acquire.link.diagnose import opened_by, waits_for_login
-from acquire.link.inventory import Plugged, serial_ports, usb_devices
+from acquire.link.inventory import Plugged, serial_ports, texts_in, usb_devices
 from acquire.model import LinkAddress
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.transmission import transmission_head
@@ -144,7 +144,7 @@ def test_a_usb_device_that_may_not_be_opened_is_known_by_what_the_system_read(tr
     (tree.texts / "usb1").mkdir()
     backend_without = SimulatedBackend()
     backend_without.plug(transmission_head("", seed=1))
-    (hidden,) = usb_devices([], backend_without, files=tree.bus, texts=tree.texts)
+    (hidden,) = usb_devices([], backend_without, files=tree.bus, texts=texts_in(tree.texts))
     assert hidden.identity["serial_number"] == "LG-0093"
     assert hidden.is_at(LinkAddress(identity={"serial_number": "LG-0093"}))
 

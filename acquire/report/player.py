@@ -2,8 +2,11 @@
 
 What passed is on the tape, and so is when the driver spoke; when it was asked in vain is not. A
 session asks after everything that came and at every moment the driver named, so these are gone
-through again. Whatever a driver raises is kept as it was that day: as noise of all that it had made
-nothing of. Stores nothing. One thread.
+through again. It may come late to that, on a computer that was busy or asleep: what the driver
+would send at a moment at which nothing was sent is taken back, and asked for when it was.
+
+Whatever a driver raises is kept as it was that day: as noise of all that it had made nothing of.
+Stores nothing. One thread.
 """
 
 from __future__ import annotations
@@ -21,10 +24,11 @@ from acquire.pipeline.bulk import condensed
 from acquire.pipeline.failing import failed_on
 from acquire.report.comparing import END, Stretch, Tail
 from acquire.report.made import NOTICE, SAMPLES, made_of
+from acquire.report.takingback import TakingBack
 
 _NAMING = (NoticeKind.POWER_UP.value, NoticeKind.IDENTITY.value)
 _LATE_NS = 50_000_000
-"""A session wakes later than it was to, though hardly by more: what it sent then shows when."""
+"""A session wakes later than it was to, mostly by less: what it sent so soon after shows when."""
 _SHORTEST_NS = 1_000_000
 """Between two wake-ups, as the session has it."""
 _LONG_NS = 60_000_000_000
@@ -75,7 +79,7 @@ class Player:
         is_whole: bool,
     ) -> None:
         self._tape = tape
-        self._driver = driver
+        self._driver = TakingBack(driver)
         self._filler = filler
         self._reach = reach
         self._is_whole = is_whole
@@ -85,6 +89,8 @@ class Player:
         self._again: Instant | None = None
         self._at = tape.opened
         self._owed: deque[bytes] = deque()
+        # A stretch may begin with an answer to what was sent before it.
+        self._has_all_sent = not tape.received_before
         # How many samples were made before the tape begins; None until its first one is made.
         self._samples_before = None if tape.received_before else 0
         self.holes: list[Stretch] = []
@@ -168,11 +174,28 @@ class Player:
         self._at = at
         due = self._driver.due(at)
         if self._guard.bytes(due.send, "due"):
+            if self._was_silent(at, following) and self._driver.take_back():
+                self._again = None
+                return
             self._owed.append(due.send)
         again = self._guard.again(due.again)
         if again is not None and again.mono_ns - at.mono_ns < _SHORTEST_NS:
             again = Instant(at.utc_ns + _SHORTEST_NS, at.mono_ns + _SHORTEST_NS)
         self._again = again
+
+    def _was_silent(self, at: Instant, following: Passed | None) -> bool:
+        """Whether the tape is sure that nothing was sent from a moment on to what follows."""
+        ended = self._tape.ended
+        until = ended.at if following is None and ended else following and following.at
+        if until is None or not self._has_all_sent:
+            return False
+        if ended is not None and ended.at.mono_ns - at.mono_ns < _LATE_NS:
+            # What a lost link no longer took is not on the tape.
+            return False
+        return not any(
+            gap.since_utc_ns <= until.utc_ns and at.utc_ns <= gap.until_utc_ns
+            for gap in self._tape.missing
+        )
 
     def _sleep(
         self, until: Instant, following: Passed | None, *, until_sent: bool = False
@@ -204,6 +227,7 @@ class Player:
 
     def _speak(self, one: Passed) -> None:
         """It is what is due now, or what was due before, or what a person asked for."""
+        self._has_all_sent = True
         if self._owed and self._owed[0] == one.data:
             self._owed.popleft()
             return

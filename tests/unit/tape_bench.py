@@ -6,8 +6,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from acquire.clock import Clock
 from acquire.driverapi.driver import Driver
 from acquire.driverapi.registry import Registry
+from acquire.link.base import Link
 from acquire.link.tape import RECEIVED, SENT, Passed, Tape, TapeClock, TapeLink, TapeOpener
 from acquire.model import (
     Batch,
@@ -100,15 +102,15 @@ class AskedLink(TapeLink):
         return data
 
 
-class AskedOpener:
-    """Opens it."""
+class LinkOpener:
+    """Opens a link that is there."""
 
     address = "the tape of a capture"
 
-    def __init__(self, link: AskedLink) -> None:
+    def __init__(self, link: Link) -> None:
         self.link = link
 
-    def open(self) -> AskedLink:
+    def open(self) -> Link:
         return self.link
 
 
@@ -157,6 +159,16 @@ class TapeBench:
         `killed_after` so many batches nothing more reaches the store, not even an end.
         """
         clock = TapeClock(tape.opened)
+        link = AskedLink(tape, clock, takes)
+        session = self._session(link, clock, killed_after)
+        link.ask = lambda: session.can_take and session.take()
+        session.run()
+
+    def hear(self, link: Link, clock: Clock) -> None:
+        """Let a session hear a device until its link is lost."""
+        self._session(link, clock).run()
+
+    def _session(self, link: Link, clock: Clock, killed_after: int | None = None) -> Session:
         stored = 0
 
         def sink(batch: Batch, timeout_s: float) -> bool:
@@ -171,7 +183,7 @@ class TapeBench:
             return True
 
         spec = self._spec
-        opener = AskedOpener(AskedLink(tape, clock, takes))
+        opener = LinkOpener(link)
         family = Registry().family(spec.driver)
 
         def fit() -> Fittings:
@@ -179,8 +191,7 @@ class TapeBench:
             return Fittings(opener, make, quantity=spec.kind)
 
         session = Session("meter", fit, sink, clock)
-        opener.link.ask = lambda: session.can_take and session.take()
-        session.run()
+        return session
 
     def close(self) -> None:
         self._writer.close()

@@ -200,3 +200,29 @@ def test_noise_on_a_slow_rise_is_never_taken_for_the_first_peak(rate: float) -> 
         peaks += [pull.peak_n for pull in found.pulls]
     assert len(peaks) >= 59
     assert min(peaks) > 0.9 * peak
+
+
+@pytest.mark.parametrize("rise_s", [0.06, 0.1, 0.3])
+@pytest.mark.parametrize("share", [0.04, 0.06, 0.3])
+def test_a_small_first_peak_of_a_fast_rise_is_found_with_its_height(
+    rise_s: float, share: float
+) -> None:
+    slide = np.arange(1, round(2 * RATE)) / RATE
+    peak = 0.5 * (1 + share)
+    found = seen(
+        rest(1.5), ramp(0, peak, rise_s), 0.5 + (peak - 0.5) * np.exp(-slide / 0.02),
+        ramp(0.5, 0, 0.1), rest(1),
+    )  # fmt: skip
+    (one,) = found.pulls
+    # A gauge of so many samples a second knows a cusp to what the rise gains between two.
+    assert one.peak_n == pytest.approx(peak, abs=peak / (rise_s * RATE) + 0.002)
+
+
+@pytest.mark.parametrize("rise_s", [0.03, 0.06, 0.1, 0.5, 4.0])
+@pytest.mark.parametrize("noise", [0.0005, 0.002, 0.01])
+def test_a_rise_of_any_speed_without_a_first_peak_is_no_pull(rise_s: float, noise: float) -> None:
+    found = seen(
+        rest(1.5), ramp(0, 0.5, rise_s), rest(2, 0.5), ramp(0.5, 0, 0.1), rest(1), noise=noise
+    )
+    assert [r.why for r in found.rejected] == [Why.HELD]
+    assert found.pulls == ()

@@ -58,17 +58,17 @@ def first_excursion(
     level, or than four times the noise, is none. Nor is one that is only of the noise: a slow rise
     lies near the level for many samples, and the largest of them is far above the least. So the
     mean of `window` samples around the peak lies above that of as many from where the force has
-    come back by `_FALLS` times what two such means differ by, each with the noise `mean_n`.
+    come back by `_FALLS` times what two such means differ by, each with the noise `mean_n`. Of a
+    fast rise what lies below the level is left out of the first mean, which then is of fewer.
     """
     least = max(least_drop * level_n, _NOISES * noise_n)
-    falls = _FALLS * math.sqrt(2) * mean_n
     sums = np.concatenate(([0.0], np.cumsum(force_n)))
 
-    def means(first: NDArray[np.intp]) -> Floats:
-        begin = np.clip(first, 0, force_n.size - 1)
-        stop = np.minimum(begin + window, force_n.size)
-        found: Floats = (sums[stop] - sums[begin]) / (stop - begin)
-        return found
+    def means(begin: NDArray[np.intp], stop: NDArray[np.intp]) -> tuple[Floats, Floats]:
+        stop = np.minimum(stop, force_n.size)
+        begin = np.clip(begin, 0, stop - 1)
+        count = stop - begin
+        return (sums[stop] - sums[begin]) / count, mean_n**2 * window / count
 
     edges = np.flatnonzero(np.diff(np.concatenate(([False], force_n > level_n, [False]))))
     for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
@@ -80,7 +80,10 @@ def first_excursion(
         if not places.size:
             continue
         tops = np.maximum.accumulate(np.where(part == highest, np.arange(part.size), 0))[places]
-        fallen = means(start + tops - window // 2) - means(start + places) >= falls
+        around = start + tops - window // 2
+        top_n, top_u2 = means(np.maximum(around, start), around + window)
+        back_n, back_u2 = means(start + places, start + places + window)
+        fallen = top_n - back_n >= _FALLS * np.sqrt(top_u2 + back_u2)
         if fallen.any():
             return start, start + int(places[int(np.argmax(fallen))])
     return None

@@ -1,7 +1,8 @@
 """What comparisons with the control have in common, so that their limit is Dunnett's.
 
 One scatter that stands for all of them, with the same degrees of freedom (zones or blocks of all
-treatments together, or a study that lends its own), and the control, whose error is in each. The
+treatments together, the blanks of films of one slide each, or a study that lends its own), and the
+control, whose error is in each. The
 correlation of two comparisons is then lambda_i lambda_j (`acquire.analysis.dunnett`): lambda_i^2 is
 the part of the control in the variance of comparison i, known from the numbers of zones and
 readings. Whatever else is in the budget (display, checks) may be shared or of opposite sign in two
@@ -19,6 +20,7 @@ from collections.abc import Sequence
 
 from acquire.analysis.basis import Evaluation
 from acquire.analysis.dunnett import loadings
+from acquire.analysis.slidespread import SPREAD_OF_BLANKS
 
 _STEPS = 100
 """Parts of a correlation, so that comparisons that are nearly alike have one limit."""
@@ -43,19 +45,30 @@ def shared_loadings(found: Sequence[Evaluation], control: str) -> tuple[float, .
         lines.add((evaluation.is_of_zones, evaluation.blocks, line.nu))
         every = math.fsum(t.contribution**2 for t in evaluation.terms)
         rest = every - line.contribution**2
-        shared = _of_control(evaluation, control) * line.contribution**2 - max(0.0, rest)
+        is_of_means = evaluation.is_of_zones or line.name == SPREAD_OF_BLANKS
+        shared = _of_control(
+            evaluation, control, is_of_means=is_of_means
+        ) * line.contribution**2 - max(0.0, rest)
         if len(lines) > 1 or not shared > 0:
             return ()
         (lam,) = loadings([every - shared], shared)
-        parts.append(math.floor(_STEPS * lam**2 + _TINY) / _STEPS)
+        parts.append(rounded_down(lam**2))
     return tuple(math.sqrt(part) for part in sorted(parts))
 
 
-def _of_control(evaluation: Evaluation, control: str) -> float:
-    """The part of the control in the variance of a difference, by the weights of its cells."""
-    # Changes of zones are in the unit of the result; what a study lends is in that of readings.
+def rounded_down(part: float) -> float:
+    """A control's part in a variance, to the hundredth that the limit counts with."""
+    return math.floor(_STEPS * part + _TINY) / _STEPS
+
+
+def _of_control(evaluation: Evaluation, control: str, *, is_of_means: bool) -> float:
+    """The part of the control in the variance of a difference, by the weights of its cells.
+
+    `is_of_means` where the line is in the unit of the result, as changes of zones and means of
+    blanks are; what a study lends is in that of readings.
+    """
     squares = [
-        (cell.treatment, (weight if evaluation.is_of_zones else weight * cell.per_unit) ** 2)
+        (cell.treatment, (weight if is_of_means else weight * cell.per_unit) ** 2)
         for cell, weight in evaluation.contrast.parts
     ]
     every = math.fsum(square for _, square in squares)

@@ -3,13 +3,17 @@
 Where nothing is read bare each side has the spread of its own slides, with one degree of freedom
 less than slides (`acquire.analysis.slidespread`). Two slides have one, and by one hardly anything
 is ever shown; a third slide costs little. A coated slide that stands alone has the blanks' spread,
-which looks better than two and says nothing of how the film varies. Pure; any thread.
+which looks better than two and says nothing of how the film varies. Where that is so of all films
+and each slide is read once, one scatter stands for all of them and the limit is Dunnett's
+(`acquire.analysis.family`); how several readings of a slide scatter is a line of its own, with
+which the level is shared. Pure; any thread.
 """
 
 from __future__ import annotations
 
 import math
 
+from acquire.analysis.family import rounded_down
 from acquire.analysis.figures import rounded
 from acquire.analysis.reach import reach_of, shared_level
 from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
@@ -19,19 +23,25 @@ FEW = 2
 ENOUGH_SLIDES, BETTER = 3, 5
 
 
-def slides_reach(coated: int, blanks: int, treatments: int) -> float:
+def slides_reach(coated: int, blanks: int, treatments: int, *, is_one_line: bool = False) -> float:
     """The half width of a film's interval where all slides differ alike, over what they differ by.
 
-    Both are relative; `treatments` are compared with the blanks at once. ValueError below one
-    coated slide or two blanks.
+    Both are relative; `treatments` are compared with the blanks at once. `is_one_line` where every
+    film has one slide, read once, so that the blanks' spread is all that is known of any of them.
+    ValueError below one coated slide or two blanks, or for one line of several slides.
     """
     if coated < 1 or blanks < FEW:
         raise ValueError(f"a coated slide and two blanks are wanted, got {coated} and {blanks}")
+    if is_one_line and coated > 1:
+        raise ValueError(f"one line is of one coated slide a film, got {coated}")
     if coated == 1:
         lines = [(math.sqrt(1 / blanks + 1), blanks - 1)]
     else:
         lines = [(1 / math.sqrt(coated), coated - 1), (1 / math.sqrt(blanks), blanks - 1)]
     terms = [Term("spread", Kind.A, u, nu, 1.0, Distribution.NORMAL, "") for u, nu in lines]
+    if is_one_line and treatments > 1:
+        lambdas = (math.sqrt(rounded_down(1 / (blanks + 1))),) * treatments
+        return reach_of(terms, lambdas=lambdas).half_width(1 - CONFIDENCE)
     return reach_of(terms).half_width(shared_level(1 - CONFIDENCE, treatments))
 
 
@@ -51,7 +61,8 @@ def slide_hints(plan: Plan) -> list[str]:
                 f"are wanted, better {BETTER}"
             )
             continue
-        said += _of_coated(m.id, [(t.name, on.count(t.id)) for t in treated], blanks)
+        counts = [(t.name, on.count(t.id)) for t in treated]
+        said += _of_coated(m.id, counts, blanks, is_read_once=m.replicates == 1)
         if blanks == FEW:
             said.append(
                 f"HINT: measure {m.id} has two blanks, whose spread is hardly known: of "
@@ -62,14 +73,18 @@ def slide_hints(plan: Plan) -> list[str]:
     return said
 
 
-def _of_coated(measure: str, counts: list[tuple[str, int]], blanks: int) -> list[str]:
+def _of_coated(
+    measure: str, counts: list[tuple[str, int]], blanks: int, *, is_read_once: bool
+) -> list[str]:
     said = []
+    is_one_line = is_read_once and all(n == 1 for _, n in counts)
     for count in (1, FEW):
         names = [name for name, n in counts if n == count]
         if not names:
             continue
         who = names[0] if len(names) == 1 else f"{len(names)} treatments, such as {names[0]},"
-        seen, more = (_times(n, blanks, len(counts)) for n in (count, ENOUGH_SLIDES))
+        seen = _times(count, blanks, len(counts), is_one_line=is_one_line)
+        more = _times(ENOUGH_SLIDES, blanks, len(counts))
         what = (
             "one coated slide, which says nothing of how the film varies: the blanks' spread "
             "stands for it, and a film that varies more is called better or worse too often. "
@@ -85,6 +100,6 @@ def _of_coated(measure: str, counts: list[tuple[str, int]], blanks: int) -> list
     return said
 
 
-def _times(coated: int, blanks: int, treatments: int) -> str:
-    found = slides_reach(coated, blanks, treatments)
+def _times(coated: int, blanks: int, treatments: int, *, is_one_line: bool = False) -> str:
+    found = slides_reach(coated, blanks, treatments, is_one_line=is_one_line)
     return rounded(found, found)

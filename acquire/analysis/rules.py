@@ -141,12 +141,12 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "freedom of the line with the contribution c (after Banerjee 1960; never narrower than "
         "Welch's limit of "
         "1947, JCGM 100:2008, G.4). All treatments of one stage are compared with the control "
-        "together. Where one scatter stands for all of them (zones or blocks of all treatments, or "
-        "a study) z and t are those of Dunnett's limit (1955, 1964), which knows what they share "
-        "by the control; else each is held at 0.95^(1/m) for m treatments (Šidák 1967, with "
-        "degrees of freedom of each comparison's own as by Dunnett 1980). If none of them "
-        "differed, the chance of even one false “better” or “worse” at this stage, measure and "
-        "channel would be at most 5 %"
+        "together. Where one scatter stands for all of them (zones or blocks of all treatments, "
+        "the blanks where each film has one slide, read once, or a study) z and t are those of "
+        "Dunnett's limit (1955, 1964), which knows what they share by the control; else each is "
+        "held at 0.95^(1/m) for m treatments (Šidák 1967, with degrees of freedom of each "
+        "comparison's own as by Dunnett 1980). If none of them differed, the chance of even one "
+        "false “better” or “worse” at this stage, measure and channel would be at most 5 %"
         f"{_IF_ALIKE if basis.blanks is None else ''}. Over several stages and channels it is "
         "larger.",
         _CORRECTED if is_corrected else _AS_READ,

@@ -29,6 +29,9 @@ from acquire.analysis.roundedspread import Spread, rounded_spread, rounding_half
 from acquire.analysis.scatter import lacking, scatter_terms
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 
+SPREAD_OF_BLANKS = "spread of the blanks"
+"""The line of a budget that is of the blanks and of each coated slide that stands alone."""
+
 _UNIT = "percent"
 
 
@@ -90,7 +93,7 @@ def slide_terms(
     if of_blanks:
         terms.append(
             Term(
-                "spread of the blanks",
+                SPREAD_OF_BLANKS,
                 Kind.A,
                 blank.sd,
                 m - 1,

@@ -17,14 +17,22 @@ from tests.unit.film_bench import films_of
 _SD = 0.003
 
 
-def _slides(name: str, level: float, number: int) -> dict[tuple[str, str], tuple[float, ...]]:
-    """So many slides whose logarithms have the standard deviation `_SD`, each read twice alike."""
+def _slides(
+    name: str, level: float, number: int, readings: tuple[float, ...] = (0.0, 1e-7)
+) -> dict[tuple[str, str], tuple[float, ...]]:
+    """So many slides whose logarithms have the standard deviation `_SD`.
+
+    Each is read twice, almost alike, or at the given steps from its value.
+    """
     steps = np.linspace(-1, 1, number) if number > 1 else np.zeros(1)
     logs = steps * (_SD / steps.std(ddof=1)) if number > 1 else steps
-    return {(f"{name}{i}", "applied"): (level * math.exp(x),) * 2 for i, x in enumerate(logs, 1)}
+    return {
+        (f"{name}{i}", "applied"): tuple(level * math.exp(x) + step for step in readings)
+        for i, x in enumerate(logs, 1)
+    }
 
 
-@pytest.mark.parametrize(("coated", "blanks"), [(1, 5), (2, 5), (3, 5), (5, 5), (3, 2)])
+@pytest.mark.parametrize(("coated", "blanks"), [(1, 5), (1, 2), (2, 5), (3, 5), (5, 5), (3, 2)])
 def test_what_is_said_of_slides_is_what_the_result_has(coated: int, blanks: int) -> None:
     readings = (
         _slides("control", 90, blanks) | _slides("wax", 55, coated) | _slides("oil", 80, coated)
@@ -34,6 +42,34 @@ def test_what_is_said_of_slides_is_what_the_result_has(coated: int, blanks: int)
         found = result.comparison(name, "applied")
         width = (found.interval[1] - found.interval[0]) / 2  # type: ignore[union-attr]
         assert width == pytest.approx(_SD * slides_reach(coated, blanks, 2), rel=1e-3)
+
+
+@pytest.mark.parametrize(("blanks", "times"), [(2, 21.7), (5, 3.69)])
+def test_of_slides_read_once_the_limit_that_is_told_is_dunnetts_as_in_the_result(
+    blanks: int, times: float
+) -> None:
+    """By scipy's multivariate t law, not by ours: the control makes 1/(n + 1) of each variance."""
+    once = (0.0,)
+    readings = _slides("control", 90, blanks, once)
+    readings |= _slides("wax", 55, 1, once) | _slides("oil", 80, 1, once)
+    told = slides_reach(1, blanks, 2, is_one_line=True)
+    found = films_of(readings).comparison("wax", "applied")
+    assert (found.interval[1] - found.interval[0]) / 2 == pytest.approx(_SD * told, rel=1e-3)  # type: ignore[union-attr]
+    assert told == pytest.approx(times, rel=2e-3)
+    part = 1 / (blanks + 1)
+    law = stats.multivariate_t(shape=[[1, part], [part, 1]], df=blanks - 1, seed=1)
+    limit = told / math.sqrt(1 + 1 / blanks)
+    within = law.cdf([limit] * 2, lower_limit=[-limit] * 2)
+    # The part is rounded down to hundredths, which makes the limit a little wider.
+    assert within == pytest.approx(0.95, abs=5e-4)
+    with pytest.raises(ValueError, match="one coated slide a film"):
+        slides_reach(2, blanks, 2, is_one_line=True)
+    plan = _plan(1, blanks)
+    (measure,) = plan.measures
+    hint, *_ = slide_hints(replace(plan, measures=(replace(measure, replicates=1),)))
+    assert f"known to ±{told:.2g} times" in hint
+    hint, *_ = slide_hints(plan)
+    assert f"known to ±{slides_reach(1, blanks, 2):.2g} times" in hint
 
 
 def _plan(coated: int, blanks: int, stages: tuple[str, ...] = ("applied",)) -> Plan:

@@ -49,6 +49,10 @@ class ManualClock:
         self._now = Instant(self._now.utc_ns + step_ns, self._now.mono_ns + step_ns)
         return self._now
 
+    def stand_at(self, at: Instant) -> None:
+        """Stand at a moment that was, as both clocks showed it then."""
+        self._now = at
+
     def jump(self, seconds: float) -> Instant:
         """Move the wall clock alone, as a wrong time service or a person does."""
         self._now = Instant(self._now.utc_ns + round(seconds * 1e9), self._now.mono_ns)

@@ -24,11 +24,10 @@ from acquire.pipeline.bulk import condensed
 from acquire.pipeline.failing import failed_on
 from acquire.report.comparing import END, Stretch, Tail
 from acquire.report.made import NOTICE, SAMPLES, made_of
+from acquire.report.spoken import Spoken, speaks_soon
 from acquire.report.takingback import TakingBack
 
 _NAMING = (NoticeKind.POWER_UP.value, NoticeKind.IDENTITY.value)
-_LATE_NS = 50_000_000
-"""A session wakes later than it was to, mostly by less: what it sent so soon after shows when."""
 _SHORTEST_NS = 1_000_000
 """Between two wake-ups, as the session has it."""
 _LONG_NS = 60_000_000_000
@@ -80,6 +79,7 @@ class Player:
     ) -> None:
         self._tape = tape
         self._driver = TakingBack(driver)
+        self._spoken = Spoken(tape)
         self._filler = filler
         self._reach = reach
         self._is_whole = is_whole
@@ -89,8 +89,6 @@ class Player:
         self._again: Instant | None = None
         self._at = tape.opened
         self._owed: deque[bytes] = deque()
-        # A stretch may begin with an answer to what was sent before it.
-        self._has_all_sent = not tape.received_before
         # How many samples were made before the tape begins; None until its first one is made.
         self._samples_before = None if tape.received_before else 0
         self.holes: list[Stretch] = []
@@ -167,14 +165,14 @@ class Player:
 
     def _ask(self, at: Instant, following: Passed | None) -> None:
         """Ask what is due, unless the tape shows that it was something, and when."""
-        if _speaks_soon(following, at):
+        if speaks_soon(following, at):
             self._again = None
             return
         self._guard.tell(at)
         self._at = at
         due = self._driver.due(at)
         if self._guard.bytes(due.send, "due"):
-            if self._was_silent(at, following) and self._driver.take_back():
+            if self._spoken.was_silent(at, following) and self._driver.take_back():
                 self._again = None
                 return
             self._owed.append(due.send)
@@ -182,20 +180,6 @@ class Player:
         if again is not None and again.mono_ns - at.mono_ns < _SHORTEST_NS:
             again = Instant(at.utc_ns + _SHORTEST_NS, at.mono_ns + _SHORTEST_NS)
         self._again = again
-
-    def _was_silent(self, at: Instant, following: Passed | None) -> bool:
-        """Whether the tape is sure that nothing was sent from a moment on to what follows."""
-        ended = self._tape.ended
-        until = ended.at if following is None and ended else following and following.at
-        if until is None or not self._has_all_sent:
-            return False
-        if ended is not None and ended.at.mono_ns - at.mono_ns < _LATE_NS:
-            # What a lost link no longer took is not on the tape.
-            return False
-        return not any(
-            gap.since_utc_ns <= until.utc_ns and at.utc_ns <= gap.until_utc_ns
-            for gap in self._tape.missing
-        )
 
     def _sleep(
         self, until: Instant, following: Passed | None, *, until_sent: bool = False
@@ -205,7 +189,7 @@ class Player:
             at = self._again
             if until_sent and self._owed:
                 return
-            if at is None or at.mono_ns >= until.mono_ns or _speaks_soon(following, at):
+            if at is None or at.mono_ns >= until.mono_ns or speaks_soon(following, at):
                 return
             yield from self._feed(b"", at)
             self._ask(at, following)
@@ -227,7 +211,7 @@ class Player:
 
     def _speak(self, one: Passed) -> None:
         """It is what is due now, or what was due before, or what a person asked for."""
-        self._has_all_sent = True
+        self._spoken.has_spoken = True
         if self._owed and self._owed[0] == one.data:
             self._owed.popleft()
             return
@@ -271,12 +255,3 @@ def _quantity(tape: Tape) -> Quantity | None:
     """What the instrument measures; a tape may come from a Coatbench that knows more of that."""
     kind = tape.whose.kind if tape.whose else ""
     return Quantity(kind) if kind in [each.value for each in Quantity] else None
-
-
-def _speaks_soon(following: Passed | None, at: Instant) -> bool:
-    """Whether what follows on the tape is what a session sent when it woke at this moment."""
-    return (
-        following is not None
-        and following.direction == SENT
-        and following.at.mono_ns - at.mono_ns < _LATE_NS
-    )

@@ -12,12 +12,13 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, Self
 
 from acquire.clock import ManualClock
 from acquire.control.client import Client
 from acquire.control.shapes import row_item
 from acquire.daemon import Daemon, MakeOpener, running_daemon
+from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError, NotFound
 from acquire.link import opener_for
 from acquire.settings import load_bench
@@ -46,7 +47,11 @@ class HeldBench:
     """
 
     def __init__(
-        self, bench_file: Path, clock: ManualClock, make_opener: MakeOpener = opener_for
+        self,
+        bench_file: Path,
+        clock: ManualClock,
+        make_opener: MakeOpener = opener_for,
+        registry: Registry | None = None,
     ) -> None:
         self.clock = clock
         self._leaving = ExitStack()
@@ -54,7 +59,7 @@ class HeldBench:
         self.bench_file, self.store, self.spec = bench_file, spec.store, spec
         with ExitStack() as undo:
             self.daemon: Daemon = undo.enter_context(
-                running_daemon(spec, clock=clock, make_opener=make_opener)
+                running_daemon(spec, clock=clock, registry=registry, make_opener=make_opener)
             )
             self.client = undo.enter_context(Client.of_store(spec.store))
             self._rows = undo.enter_context(self.daemon.hub.watch())
@@ -157,7 +162,7 @@ class HeldBench:
         if self.daemon.failure is not None:
             raise self.daemon.failure
 
-    def __enter__(self) -> HeldBench:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(

@@ -32,12 +32,12 @@ class Maker:
         in several lines. `now` is the moment at which the clock stands; 4 May 2026 by default.
         """
         bench = ScenarioBench(self._scenario(named), self._room(), ManualClock(now))
-        return self._leaving.enter_context(bench)  # type: ignore[return-value]
+        return self._leaving.enter_context(bench)
 
     def tape(self, file: str | os.PathLike[str]) -> TapeBench:
         """A bench of the instrument of a tape file, the clock at the moment of its opening."""
         bench = TapeBench(self._root / file, self._room())
-        return self._leaving.enter_context(bench)  # type: ignore[return-value]
+        return self._leaving.enter_context(bench)
 
     def close(self) -> None:
         """End every bench, the last one first."""

@@ -7,28 +7,33 @@ driver sends is let go. The link is used by the session's thread, the rest by th
 from __future__ import annotations
 
 import threading
-from datetime import UTC, datetime, timedelta
+from collections import deque
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from acquire.clock import ManualClock
 from acquire.driverapi import Needs
 from acquire.errors import LinkLost, LinkUnavailable, Misuse
-from acquire.link.tape import RECEIVED, Passed, Tape, Whose
+from acquire.link.tape import RECEIVED, SENT, Passed, Tape, Whose
 from acquire.link.tape_file import read_tape
 from acquire.model import LinkAddress
+from acquire.report.made import READING
 from acquire.testkit.bench_file import UNITS, quoted
 from acquire.testkit.held_bench import PATIENCE_S, HeldBench, NothingCame
+from acquire.testkit.taped_driver import TapedRegistry
 
 
 class PacedTape:
     """A link that plays a tape no further than to a moment that it is given; also its opener."""
 
     def __init__(self, tape: Tape) -> None:
+        self.tape = tape
         self.address = f"tape of {tape.where}"
         self.where = tape.where
         self.adapter = tape.whose.adapter if tape.whose else ""
-        self._left = list(tape.passed)
-        self._reached_ns = tape.opened.utc_ns
+        self._left = deque(tape.passed)
+        self._spoken = b""
+        self._reached_ns = tape.opened.mono_ns
         self._changed = threading.Condition()
         self._listens = self._cancelled = self._closed = self._opened = False
 
@@ -50,10 +55,12 @@ class PacedTape:
                 self._cancelled = False
                 if self._closed:
                     raise LinkLost(f"the {self.address} is closed", got="closed on this side")
-                if self._left and self._left[0].at.utc_ns <= self._reached_ns:
-                    passed = self._left.pop(0)
+                if self._left and self._left[0].at.mono_ns <= self._reached_ns:
+                    passed = self._left.popleft()
+                    if passed.direction == RECEIVED:
+                        return passed.data
                     # Where the host spoke nothing came: its time was up, and it comes to speak.
-                    return passed.data if passed.direction == RECEIVED else b""
+                    self._spoken = passed.data
                 return b""
             finally:
                 self._listens = False
@@ -72,8 +79,21 @@ class PacedTape:
             self._closed = True
             self._changed.notify_all()
 
+    def opened_with(self, opening: bytes) -> None:
+        """Pass over what the driver was sending as the line was opened."""
+        with self._changed:
+            first, opened = self.next, self.tape.opened
+            if first is not None and first == Passed(SENT, 0, opened, opening):
+                self._left.popleft()
+
+    def spoken(self) -> bytes:
+        """What was sent at the moment that has just come, once; empty if nothing was."""
+        with self._changed:
+            said, self._spoken = self._spoken, b""
+            return said
+
     def _has_something(self) -> bool:
-        due = bool(self._left) and self._left[0].at.utc_ns <= self._reached_ns
+        due = bool(self._left) and self._left[0].at.mono_ns <= self._reached_ns
         return due or self._cancelled or self._closed
 
     # -- the test's thread -----------------------------------------------------------------------
@@ -83,10 +103,10 @@ class PacedTape:
         """What comes next; None at the end."""
         return self._left[0] if self._left else None
 
-    def reach(self, utc_ns: int) -> None:
+    def reach(self, mono_ns: int) -> None:
         """Let come what came by this moment, and wait until it was dealt with."""
         with self._changed:
-            self._reached_ns = utc_ns
+            self._reached_ns = mono_ns
             self._cancelled = True
             self._listens = False
             self._changed.notify_all()
@@ -114,29 +134,38 @@ class TapeBench(HeldBench):
                 next_step="cut it from its store: coatbench tape cut N --out FILE",
             )
         self._link = PacedTape(self.tape)
-        opened_ns = self.tape.opened.utc_ns
-        clock = ManualClock(datetime.fromtimestamp(opened_ns // 10**9, UTC))
-        clock.advance((opened_ns - clock.now().utc_ns) / 1e9)
+        clock = ManualClock()
+        clock.stand_at(self.tape.opened)
         bench_file = write_bench(folder, self.tape, self.tape.whose, clock.now().utc())
-        super().__init__(bench_file, clock, self._opener)
+        super().__init__(bench_file, clock, self._opener, TapedRegistry(lambda: self._link))
         try:
-            self._link.reach(opened_ns)
+            self._link.reach(self.tape.opened.mono_ns)
         except BaseException:
             self.close()
             raise
 
     def play(self) -> None:
-        """Play the tape to its end."""
-        if self.tape.passed:
-            left_ns = self.tape.passed[-1].at.utc_ns - self.clock.now().utc_ns
-            self.advance(max(0, left_ns) / 1e9)
+        """Play the tape to its end. Raises `NothingCame` where none of its readings came again."""
+        tape = self.tape
+        ends = [one.at.mono_ns for one in (*tape.passed[-1:], tape.ended) if one is not None]
+        left_ns = max(ends, default=0) - self.clock.now().mono_ns
+        self.advance(max(0, left_ns) / 1e9)
+        then = sum(made.what == READING for made in tape.made)
+        if then and not self.readings():
+            assert tape.whose is not None
+            raise NothingCame(
+                f"the {self._link.address} has {then} readings, and its play gave none. "
+                f"Next: coatbench replay says where driver {tape.whose.driver} differs"
+            )
 
     def _step(self, seconds: float) -> None:
-        end_ns = self.clock.now().utc_ns + round(seconds * 1e9)
-        while (passed := self._link.next) is not None and passed.at.utc_ns <= end_ns:
-            self.clock.advance(max(0, passed.at.utc_ns - self.clock.now().utc_ns) / 1e9)
-            self._link.reach(passed.at.utc_ns)
-        super()._step((end_ns - self.clock.now().utc_ns) / 1e9)
+        clock, link = self.clock, self._link
+        end_ns = clock.now().mono_ns + round(seconds * 1e9)
+        while (passed := link.next) is not None and passed.at.mono_ns <= end_ns:
+            if passed.at.mono_ns >= clock.now().mono_ns:
+                clock.stand_at(passed.at)
+            link.reach(passed.at.mono_ns)
+        super()._step((end_ns - clock.now().mono_ns) / 1e9)
 
     def _opener(self, address: LinkAddress, needs: Needs) -> PacedTape:  # noqa: ARG002
         return self._link

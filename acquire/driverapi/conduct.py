@@ -17,6 +17,7 @@ from acquire.driverapi.capture import Capture, Step, worded
 from acquire.driverapi.driver import Driver, Due
 from acquire.driverapi.feeding import START, TROUBLES, Feeder, Make, feed, said, whole
 from acquire.driverapi.fit import shown
+from acquire.driverapi.guard import OUT_OF_PLACE
 from acquire.driverapi.needs import LinkNeeds, Needs, Parity
 from acquire.driverapi.spoiling import Chunk, Spoiler, Spoilt
 from acquire.driverapi.stretches import joined
@@ -27,6 +28,10 @@ from acquire.units import units_of
 MOST_SENDS = 1000
 LOOKED_AT_S = 10
 """So long is counted what a driver sends to a device that does not answer."""
+COUNTED_ON = (
+    "; places are counted from the opening of the connection and go on after lost, which forgets "
+    "bytes and not how many came"
+)
 PAIRS = 3
 PAIR_BYTES = 200
 LEAST_HALF_BYTES = 8_192
@@ -115,7 +120,8 @@ def lost(make: Make, captures: Sequence[Capture]) -> Iterator[str]:
             feeder.facts.clear()
             feeder.feed(raw[len(head) :])
         except TROUBLES as trouble:
-            yield f"{one.name}: {said(trouble)}"
+            how = said(trouble)
+            yield f"{one.name}: {how}{COUNTED_ON if how.startswith(OUT_OF_PLACE) else ''}"
             continue
         if any(isinstance(fact, Reading) and fact.raw == raw for fact in feeder.facts):
             yield f"{one.name}: a message is glued together from before and after a lost link"

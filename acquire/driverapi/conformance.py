@@ -129,6 +129,7 @@ def _stages(
     yield Stage("making", (Rule.INTERFACE,), _making(family, profile, source, needs))
     if not needs:
         return
+    kept.made()
     make = lambda: family.driver(profile, source)  # noqa: E731 - a name for one line
     randomness = random.Random(seed)  # noqa: S311 - places to cut, not a secret
     is_records = isinstance(needs[0], UsbNeeds)
@@ -136,6 +137,8 @@ def _stages(
         found = _against(make, one, randomness, is_asked)
         tries = (Rule.CAPTURES, Rule.BYTES, Rule.ORDER)
         yield Stage(f"capture {one.name}", tries, _named(one.name, found))
+        # What is made when it is first wanted is made by now.
+        kept.look()
     junk = junk_bytes(randomness) + (junk_records(randomness) if is_records else [])
     yield Stage("junk", (Rule.BYTES, Rule.ORDER), _named("junk", _junk(make, junk)))
     conversations = [one.steps for one in captures]
@@ -145,6 +148,7 @@ def _stages(
         share = min(SPOILT_STAGE_BYTES, spoilt_bytes - given)
         found = _spoilt(make, spoiler, randomness, share)
         yield Stage("spoiled bytes", (Rule.BYTES, Rule.ORDER), _named("spoiled", found))
+    kept.look()
     yield from _conduct(make, captures, needs[0], spoiler, spoilt_bytes)
     found = (Finding(Rule.APART, f"apart: {wrong}") for wrong in kept.changed())
     yield Stage("module", (Rule.APART,), found)

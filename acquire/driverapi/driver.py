@@ -53,7 +53,11 @@ class Driver(Protocol):
         ...
 
     def lost(self, at: Instant) -> list[Fact]:
-        """The link is gone: give what the rest of the bytes amounts to (noise), and forget."""
+        """The link is gone: give what the rest of the bytes amounts to (noise), and forget them.
+
+        How many bytes came is not forgotten: places in the stream (`start`, `end`) are counted from
+        the opening of the connection on, and go on whatever is fed after `lost`.
+        """
         ...
 
 

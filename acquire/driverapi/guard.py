@@ -15,6 +15,8 @@ from acquire.model import Fact, Instant, Quantity, Reading, Samples, Spectrum
 _CLOCKS_APART_NS = 1_000_000
 MOST_KEPT_BYTES = 4 << 20
 """Of bytes that no fact has been made of yet, the last so many are kept to be compared."""
+OUT_OF_PLACE = "a fact from "
+"""So begins what is said of a fact whose place in the stream it cannot have."""
 MOST_WITHOUT_BYTES = 1024
 """Facts of one call that time alone made, or that say what is between the bytes."""
 
@@ -73,10 +75,7 @@ class Guard:
             if not shares:
                 channels.clear()
                 if fact.start < self._place:
-                    raise self._unfit(
-                        f"a fact from {fact.start} to {fact.end}, after {self._place} and within "
-                        f"{received} received bytes"
-                    )
+                    raise self._unfit(self._out_of_place(fact, received))
             if not self._came(fact):
                 raise self._unfit(f"raw {_raw(fact)}, which is not what came from {fact.start} on")
             if isinstance(fact, Reading):
@@ -120,10 +119,7 @@ class Guard:
     def _misfit_here(self, fact: Fact, received: int, at: Instant) -> str:
         """Why a fact that is sound by itself is none of this connection."""
         if fact.end > received:
-            return (
-                f"a fact from {fact.start} to {fact.end}, after {self._place} and within "
-                f"{received} received bytes"
-            )
+            return self._out_of_place(fact, received)
         if fact.at is not at and not self._was(fact.at):
             return f"at = {shown(fact.at)}, a moment it was never given"
         if isinstance(fact, Samples) and len(fact.counts) > COUNT_BYTES * (fact.end - fact.start):
@@ -133,6 +129,12 @@ class Guard:
         if self._quantity is not None and fact.quantity is not self._quantity:
             return f"{fact.quantity.value} of an instrument for {self._quantity.value}"
         return ""
+
+    def _out_of_place(self, fact: Fact, received: int) -> str:
+        return (
+            f"{OUT_OF_PLACE}{fact.start} to {fact.end}, after {self._place} and within {received} "
+            "received bytes"
+        )
 
     def _came(self, fact: Fact) -> bool:
         """Whether the bytes that a fact carries are those that were received there."""

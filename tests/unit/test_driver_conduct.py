@@ -295,3 +295,90 @@ def test_what_is_kept_outside_of_drivers_is_found_whatever_the_bytes_show() -> N
     (said,) = kept.changed()
     assert "Last.units is shared by all drivers and is changed by them: it was '[]'" in said
     Last.units.clear()
+
+
+class Keeping:
+    """A family in which drivers keep what they were told, by one of several ways."""
+
+    name, api, unit = "keeping", 1, "newton"
+
+    def __init__(self) -> None:
+        self.told: dict[str, list[str]] = {"units": []}
+        self.table: dict[str, int] | None = None
+
+
+def counted(key: str, seen: dict[str, int] = {}, *, last: list[str] = []) -> int:  # noqa: B006
+    """Keeps its calls in default arguments."""
+    last[:] = [key]
+    seen[key] = seen.get(key, 0) + 1
+    return seen[key]
+
+
+def _counter() -> Callable[[], int]:
+    calls = 0
+
+    def count() -> int:
+        nonlocal calls
+        calls += 1
+        return calls
+
+    return count
+
+
+closed = _counter()
+
+
+def test_what_a_family_keeps_of_a_conversation_is_found_however_deep() -> None:
+    def deep(family: Keeping) -> None:
+        family.told["units"].append("gram_force")
+
+    def own(family: Keeping) -> None:
+        family.unit = "gram_force"
+
+    for keep, what in ((deep, "the family's told"), (own, "the family's unit")):
+        family = Keeping()
+        kept = Kept(family)
+        assert list(kept.changed()) == []
+        keep(family)
+        assert any(f"{what} is shared by all drivers" in said for said in kept.changed())
+
+
+def test_what_a_family_made_once_of_its_profile_is_no_sharing() -> None:
+    family = Keeping()
+    kept = Kept(family)
+    family.told["lines"] = ["of the profile"]
+    kept.made()
+    family.table = {"N": 1}
+    kept.look()
+    assert list(kept.changed()) == []
+    family.table = {"N": 2}
+    (said,) = kept.changed()
+    assert "the family's table is shared by all drivers" in said
+
+
+def test_what_default_arguments_and_closures_keep_is_found() -> None:
+    kept = Kept(Keeping)
+    assert list(kept.changed()) == []
+    counted("N")
+    closed()
+    told = [said.partition(" is shared by all drivers")[0] for said in kept.changed()]
+    assert told == [
+        f"the default of seen in {__name__}.counted",
+        f"the default of last in {__name__}.counted",
+        f"calls around {__name__}.closed",
+    ]
+
+
+class Recounting(Plain):
+    """Counts places from 0 on after `lost`."""
+
+    def lost(self, at: Instant) -> list[Fact]:
+        facts = super().lost(at)
+        self.place = 0
+        return facts
+
+
+def test_a_driver_that_counts_places_anew_after_lost_is_told_that_they_go_on() -> None:
+    (said,) = kit.lost(Recounting, [CAPTURE])
+    assert "places are counted from the opening of the connection and go on after lost" in said
+    assert list(kit.lost(Plain, [CAPTURE])) == []

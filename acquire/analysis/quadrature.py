@@ -25,7 +25,11 @@ _TAILS = (1e-14, 1e-7, 1e-3, 0.05, 0.4)
 _PANEL_NODES = 12
 _ONE_PANEL_FROM = 4.0
 _ONE_PANEL_NODES = 40
-_FINE_NODES = 30
+# What goes from 0 to 1 within a decade of the scatter needs a panel for each, towards zero.
+_FINE_BELOW = (1e-14, 1e-7, 1e-6, 1e-5, 1e-4, 1e-3, 0.01, 0.1, 0.4)
+_FINE_ABOVE = (1e-14, 1e-4, 0.05, 0.4)
+_FINE_NODES = 24
+_FINE_UP_TO = 20.0
 _NORMAL_REACH = 8.5
 """Mass of the normal law beyond this: 2e-17."""
 _SURE_FROM = 1e6
@@ -55,8 +59,8 @@ def scatter_nodes(df: float, *, fine: bool = False) -> tuple[Floats, Floats]:
     """Nodes r and weights for the mean of a function of an estimated scatter, r = s/sigma.
 
     nu r^2 follows chi-squared with nu = `df`, which may be fractional or infinite (then r = 1).
-    `fine` is for functions that go from 0 to 1 within a small part of the law, below four degrees
-    of freedom. Raises ValueError where df is not positive.
+    `fine` is for functions that go from 0 to 1 within a small part of the law; from 20 degrees of
+    freedom on the law itself is no wider. Raises ValueError where df is not positive.
     """
     if not df > 0:
         raise ValueError(f"degrees of freedom must be positive, got {df}")
@@ -64,11 +68,10 @@ def scatter_nodes(df: float, *, fine: bool = False) -> tuple[Floats, Floats]:
         one = np.ones(1)
         return _shared(one), _shared(one.copy())
     half = df / 2
-    one_panel = df >= _ONE_PANEL_FROM
-    tails = np.array(_TAILS[:1] if one_panel else _TAILS)
-    squares = np.concatenate([gammaincinv(half, tails), gammainccinv(half, tails[::-1])]) / half
+    below, above, count = _panels(df, fine=fine)
+    squares = np.concatenate([gammaincinv(half, below), gammainccinv(half, above[::-1])]) / half
     edges = np.sqrt(squares)
-    x, w = legendre(_ONE_PANEL_NODES if one_panel else _FINE_NODES if fine else _PANEL_NODES)
+    x, w = legendre(count)
     middle = (edges[1:] + edges[:-1]) / 2
     reach = (edges[1:] - edges[:-1]) / 2
     r = (middle[:, None] + reach[:, None] * x).ravel()
@@ -77,6 +80,18 @@ def scatter_nodes(df: float, *, fine: bool = False) -> tuple[Floats, Floats]:
     log_density = (df - 1) * np.log(r) - half * r * r + half * np.log(half) - gammaln(half)
     weight = (reach[:, None] * w).ravel() * np.exp(log_density)
     return _shared(r), _shared(weight / weight.sum())
+
+
+def _panels(df: float, *, fine: bool) -> tuple[Floats, Floats, int]:
+    """The tail probabilities at which panels end, from either side, and the nodes of each panel."""
+    if df >= (_FINE_UP_TO if fine else _ONE_PANEL_FROM):
+        one = np.array(_TAILS[:1])
+        return one, one, _ONE_PANEL_NODES
+    if fine:
+        count = _FINE_NODES if df < _ONE_PANEL_FROM else _PANEL_NODES
+        return np.array(_FINE_BELOW), np.array(_FINE_ABOVE), count
+    tails = np.array(_TAILS)
+    return tails, tails, _PANEL_NODES
 
 
 @lru_cache(maxsize=512)

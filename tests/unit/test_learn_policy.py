@@ -13,7 +13,7 @@ from acquire.settings.bench import load_bench
 from tests.unit.test_learn_cli import SHOWN, Captured, shown, tape
 
 TWO = [f"20: {value} GU\r\n60: {value[:-1]}7 GU\r\n".encode() for value in SHOWN]
-IN_A_LINE = [f"20 {value} 60 9{value[-1]}.5 GU\r\n".encode() for value in SHOWN]
+IN_A_LINE = [f"20 {value} GU 60 9{value[-1]}.5 GU\r\n".encode() for value in SHOWN]
 ONE = [f"{value} GU\r\n".encode() for value in SHOWN]
 
 

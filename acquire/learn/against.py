@@ -259,8 +259,11 @@ def against(says: Says, about: About) -> Against | None:
             "unit",
             f"the unit is {about.unit} (--unit {about.unit})",
             f"{place} stands {words}, which is {' and '.join(units)}",
-            f"{'leave --unit out' if says.units else f'name --unit {units[0]}'}, for the bytes say "
-            "it; if the display shows another unit than the meter sends, set it to send that one",
+            "leave --unit out, for the bytes say it; if the display shows another unit than the "
+            "meter sends, set it to send that one"
+            if says.units
+            else f"name --unit {units[0]} if the display shows that; if it shows {about.unit}, set "
+            "the meter to send that one",
         )
     if about.channel is None:
         return None
@@ -311,7 +314,7 @@ LOOSE_WORD = "{!r} stands in every press and {}, and the unit would be {}"
 
 def word_refused(says: Says, about: About) -> Against | None:
     """Why a word that was said to stand for the unit is not taken."""
-    known = {says.unknown, says.plain, *says.units, *says.loose}
+    known = {says.unknown, says.plain, *says.units, *says.afar, *says.loose}
     if not about.word or about.word in known:
         return None
     there = sorted(word for word in known if word)

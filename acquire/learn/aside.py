@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from acquire.driverapi.registry import Registry
 from acquire.learn.finding import Finding, Outcome
-from acquire.learn.learn import learned
+from acquire.learn.otherunit import learned_as_sent as learned
 from acquire.learn.press import About, Press
 from acquire.learn.proven import MOST_CHANCE
 from acquire.learn.spoiled import Spoiled, spoiled_of

@@ -14,7 +14,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from acquire.learn.column import is_count
-from acquire.learn.press import decimals_of
+from acquire.learn.press import About, decimals_of
+from acquire.model import Quantity
 
 _ROUNDINGS = (ROUND_HALF_UP, ROUND_HALF_EVEN, ROUND_DOWN)
 _MOST_DECIMALS = 3
@@ -49,6 +50,20 @@ def doubt_of(
             tell_above=Decimal(_LARGEST_DIGIT),
         )
     return rising(shown) if any(_may_be_value(column) for column in free) else None
+
+
+def in_brackets(
+    before: Sequence[str], behind: Sequence[str], about: About, shown: Sequence[Decimal]
+) -> Doubt | None:
+    """The doubt of a number between round brackets: so some write those below zero."""
+    is_between = "".join(before).endswith("(") and "".join(behind).startswith(")")
+    if not is_between or about.kind is not Quantity.FORCE or about.reach(shown)[0] >= 0:
+        return None
+    return Doubt(
+        "round brackets stood about the number at every press, as some write numbers below zero: "
+        "press the other way, or say --least 0 if the display never goes below zero",
+        tell_below=-Decimal(1).scaleb(-decimals_of(shown)),
+    )
 
 
 def rising(shown: Sequence[Decimal]) -> Doubt | None:

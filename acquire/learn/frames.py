@@ -20,6 +20,7 @@ from acquire.learn.number import NumberAt
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proofs import binary, digits_at_end, summed, summed_digits
 from acquire.learn.proven import Proven
+from acquire.learn.scaled import has_other_point
 from acquire.learn.search import numbers
 from acquire.learn.twins import Twin, twin_of, without_twins
 from acquire.model import Quantity
@@ -173,7 +174,8 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
         return f"presses of {lengths[0]} bytes"
     data = [one for one, _ in ones]
     shown = [press.shown for press in presses]
-    found, shift = without_twins(numbers(data, shown), data)
+    fits = [one for one in numbers(data, shown) if not has_other_point(one, data, shown)]
+    found, shift = without_twins(fits, data)
     if not found:
         return Frames(Judged(None, ()), None, _varying(data))
     if min(len(presses), len(set(shown))) < LEAST_PRESSES:

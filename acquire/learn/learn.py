@@ -20,7 +20,7 @@ from acquire.learn.against import (
     with_afar,
     word_refused,
 )
-from acquire.learn.doubts import Doubt, rising
+from acquire.learn.doubts import in_brackets, rising
 from acquire.learn.endings import end_of
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
@@ -31,7 +31,7 @@ from acquire.learn.lines import LONGEST_LINE, bodies_of, lines
 from acquire.learn.number import EXACT
 from acquire.learn.places import grouped, has_exponent, minus_words, stand_as_digits, stands_as_text
 from acquire.learn.powers import too_coarse
-from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of
+from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.proven import Proven
 from acquire.learn.reasons import (
@@ -57,6 +57,7 @@ from acquire.learn.reasons import (
     TOO_LONG,
     UNSAYABLE,
 )
+from acquire.learn.scaled import OTHER_POINT, POINT, bare_with_unit, other_point
 from acquire.learn.told import (
     few,
     is_large,
@@ -150,6 +151,8 @@ def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:
     step = ABOVE_ZERO if has_minus else ""
     if has_byte_behind([press.data for press in presses]):
         return Finding(Outcome.NONE, (BYTE_BEHIND,), next_step=OTHER_SUM)
+    if (point := other_point(presses)) is not None:
+        return Finding(Outcome.NONE, (POINT.format(*point),), next_step=OTHER_POINT)
     return Finding(Outcome.NONE, nothing(presses, why), is_nowhere=True, next_step=step)
 
 
@@ -225,7 +228,7 @@ def _of_lines(
             Outcome.NONE, (NOT_STILL.format(", ".join(sorted(unknown))),), left,
             next_step="name numbers as they stand in the lines, or leave --moves out",
         )  # fmt: skip
-    doubt = line.doubt or _in_brackets(line, about, shown)
+    doubt = line.doubt or in_brackets(line.before, line.behind, about, shown)
     if doubt is not None:
         return Finding(
             Outcome.MORE, (doubt.why,), left,
@@ -262,18 +265,6 @@ def _of_lines(
         is_state_open=line.is_count_open or line.is_open,
     )
     return _if_not_meagre(found_out, line.alone, len(presses))
-
-
-def _in_brackets(line: Line, about: About, shown: Sequence[Decimal]) -> Doubt | None:
-    """The doubt of a number between round brackets: so some write those below zero."""
-    is_between = "".join(line.before).endswith("(") and "".join(line.behind).startswith(")")
-    if not is_between or about.kind is not Quantity.FORCE or about.reach(shown)[0] >= 0:
-        return None
-    return Doubt(
-        "round brackets stood about the number at every press, as some write numbers below zero: "
-        "press the other way, or say --least 0 if the display never goes below zero",
-        tell_below=-EXACT.scaleb(Decimal(1), -decimals_of(shown)),
-    )
 
 
 def _are_ascii(data: Sequence[bytes]) -> bool:
@@ -321,6 +312,8 @@ def _of_frames(
     believed = of_frame(frame, len(left))
     is_digits = frame.number.type == "digits"
     says = with_afar(in_frame(frame.number, ones, about.kind), ones, about.kind, is_text=is_digits)
+    if refused := bare_with_unit(frame.number, ones, shown, about, believed, left):
+        return refused
     if refused := _refused(says, about, believed, left):
         return refused
     about, missing = _completed(about, presses, None)

@@ -16,6 +16,7 @@ from acquire.learn.finding import Finding, Outcome
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proved import readings
 from acquire.model import Quantity
+from acquire.units import convert
 
 _UNITS = {
     Quantity.GLOSS: "gloss_unit",
@@ -47,7 +48,7 @@ def odd_one(presses: Sequence[Press], about: About, registry: Registry) -> Odd |
             continue
         if found:
             return None
-        found.append(Odd(place, _said(told, press, registry)))
+        found.append(Odd(place, _said(told, press, about, registry)))
     return found[0] if found else None
 
 
@@ -70,10 +71,11 @@ def _answered(told: Finding, about: About) -> About:
     return replace(about, channel=_CHANNELS[about.kind])
 
 
-def _said(told: Finding, press: Press, registry: Registry) -> Decimal | None:
-    """What the profile of the others reads in these bytes."""
+def _said(told: Finding, press: Press, about: About, registry: Registry) -> Decimal | None:
+    """What the profile of the others reads in these bytes, in the unit of the display."""
     if not told.profile:
         return None
     (here,) = readings(told.family, told.profile, [press.data], registry)
-    values = {reading.value for reading in here}
-    return values.pop() if len(values) == 1 else None
+    values = {(reading.value, reading.unit) for reading in here}
+    value, unit = values.pop() if len(values) == 1 else (None, "")
+    return value if value is None or about.unit is None else convert(value, unit, about.unit)

@@ -260,16 +260,13 @@ def _samples(
             block = old.block_at(place)
             then_words, now_words = (_words(stream, place) for stream in (old, new))
             is_lacking = is_one and place == old.end < new.end
-        behind = new.block_at(place) if is_lacking and new is not None else None
-        if (
-            behind is not None
-            and new is not None
-            and tail is not None
-            and tail.start <= behind.start
-        ):
+        if is_lacking and new is not None:
+            # What was not made then has no block of then: it is where it was made now.
+            block = new.block_at(place)
+        if is_lacking and new is not None and tail is not None and tail.start <= block.start:
             count = new.end - place
             said = f"{count} sample{'s' * (count != 1)} from {place} on"
-            unstored.append(Difference(SAMPLES, behind.start, behind.at_utc_ns, "", said))
+            unstored.append(Difference(SAMPLES, block.start, block.at_utc_ns, "", said))
         elif any(hole.start <= block.end and block.start <= hole.end for hole in holes):
             aside += 1
         else:

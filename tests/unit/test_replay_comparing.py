@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from acquire.link.tape import Made
 from acquire.report.comparing import (
+    END,
     MOST_TOLD,
     Comparing,
     Comparison,
@@ -147,6 +148,17 @@ def test_a_stream_that_is_shorter_or_of_another_step_differs() -> None:
     (missing,) = compared(then, []).differences
     assert missing.now == ""
     assert compared(then, [], [Stretch(0, 9)]).aside == 1
+
+
+def test_samples_whose_facts_a_damaged_tape_lost_with_its_last_chunk_are_put_aside() -> None:
+    now = [samples(0, [1, 2], 0), samples(2, [3, 4], 10)]
+    # The tape is read up to byte 20, and the fact that was made of its last chunk is missing.
+    found = compared(now[:1], now, [Stretch(10, END)])
+    assert found.is_same
+    assert found.aside == 1
+    # One that is missing before that chunk differs, at the block that it was made of now.
+    (one,) = compared(now[:1], now, [Stretch(30, END)]).differences
+    assert (one.byte, one.then) == (10, "no sample 2")
 
 
 def broken_off(then: list[Made], now: list[Made], tail: Tail) -> Comparison:

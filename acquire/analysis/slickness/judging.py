@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from acquire.analysis.slickness.breakaway import Peak, first_excursion, peak_of
 from acquire.analysis.slickness.candidates import Candidate, lowest_n
+from acquire.analysis.slickness.clipping import stood_at_end, stood_on_top
 from acquire.analysis.slickness.cut import Cut, Trace
 from acquire.analysis.slickness.knocks import knock_at
 from acquire.analysis.slickness.pull import Pull, Rejected, Steady, Why
@@ -67,7 +68,7 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
             moved=True,
         )
     clipped = _clipped(trace, cut, inner)
-    if clipped is not None:
+    if clipped:
         return none(
             Why.SATURATED,
             f"The gauge stood at the end of its range for {clipped} samples: the peak was higher "
@@ -161,26 +162,12 @@ class _Slide:
     falls: bool
 
 
-def _clipped(trace: Trace, cut: Cut, inner: slice) -> int | None:
-    """How many samples stood at the end of the range; None where none did.
-
-    Where the range is not known: where the trace's largest value came many times in a row.
-    """
-    if trace.rules.range_n is not None:
-        whole = trace.force_n[cut.first : cut.last][inner]
-        count = int(np.count_nonzero(whole >= trace.rules.range_n * (1 - 1e-9)))
-        return count or None
+def _clipped(trace: Trace, cut: Cut, inner: slice) -> int:
+    """How many samples stood at the end of the range; 0 where none did."""
     whole = trace.force_n[cut.first : cut.last][inner]
-    most = float(trace.force_n.max())
-    same = whole == most
-    if float(whole.max()) < most or trace.noise_n == 0:
-        return None
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], same, [False]))))
-    run = int((edges[1::2] - edges[::2]).max())
-    # With noise of a step or more, many equal samples in a row are no chance.
-    steps = np.unique(whole[:4096])
-    step = float(np.diff(steps).min()) if steps.size > 1 else 0.0
-    return run if run >= 5 and trace.noise_n > 0.5 * step else None
+    if trace.rules.range_n is not None:
+        return stood_at_end(whole, trace.rules.range_n)
+    return stood_on_top(whole, float(trace.force_n.max()), trace.noise_n)
 
 
 def _breakaway(

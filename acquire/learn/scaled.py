@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from decimal import Decimal
+from typing import NamedTuple
 
 from acquire.learn.against import Against
 from acquire.learn.finding import Finding, Outcome
@@ -17,7 +18,8 @@ from acquire.learn.press import About, Press
 from acquire.learn.units import unit_of
 from acquire.units import convert, units_of
 
-_NUMBER = re.compile(r"(?<![0-9.,])[0-9]{1,16}(?:[.,][0-9]{1,16})?(?![0-9]|[.,][0-9])")
+_RUN = re.compile("[0-9](?:[0-9.,]*[0-9])?")
+_NUMBER = re.compile("[0-9]{1,16}(?:[.,][0-9]{1,16})?")
 _POINTED = re.compile(r"(?<![0-9.,])[0-9]{1,16}[.,][0-9]{1,16}(?![0-9]|[.,][0-9])")
 _UNIT = re.compile(r" *([A-Za-z%]+)")
 _POWERS = (-3, -2, -1, 1, 2, 3)
@@ -42,21 +44,53 @@ def _value(text: str) -> Decimal:
     return Decimal(text.replace(",", "."))
 
 
-def _around(number: NumberAt, frame: bytes) -> re.Match[str] | None:
-    """The whole number as it stands in the text of a frame, of which these digits are a part."""
-    found = [
-        one
-        for one in _NUMBER.finditer(frame.decode("latin-1"))
-        if one.start() < number.end and one.end() > number.offset
-    ]
-    return found[-1] if found else None
+class _Around(NamedTuple):
+    """A whole number as it stands in a text, and where it ends; empty where it is none."""
+
+    text: str
+    end: int
+
+
+def _around(number: NumberAt, frame: bytes) -> _Around:
+    """The number of which these digits are a part; a comma parts fields or is a point."""
+    text = frame.decode("latin-1")
+    run = next(
+        (
+            one
+            for one in _RUN.finditer(text)
+            if one.start() < number.end and one.end() > number.offset
+        ),
+        None,
+    )
+    if run is None:
+        return _Around("", 0)
+    start, end = run.span()
+    if not _is_point(number, run):
+        # The field that ends with these digits, or goes on behind them.
+        start = max(start, text.rfind(",", start, max(number.end - 1, start)) + 1)
+        behind = text.find(",", max(number.end - 1, start), end)
+        end = end if behind < 0 else behind
+    whole = text[start:end]
+    return _Around(whole if _NUMBER.fullmatch(whole) else "", end)
+
+
+def _is_point(number: NumberAt, run: re.Match[str]) -> bool:
+    """Whether the comma of a run of digits is the point of a number.
+
+    It stands among its digits, or zeros that say nothing stand behind it.
+    """
+    if run[0].count(",") != 1:
+        return False
+    at = run.start() + run[0].index(",")
+    is_end = at == number.end and not run[0].partition(",")[2].strip("0")
+    return is_end or number.offset < at < number.end - 1
 
 
 def has_other_point(number: NumberAt, frames: Sequence[bytes], shown: Sequence[Decimal]) -> bool:
     """Whether digits stand in numbers with a point of their own that are not those shown."""
     if number.type != "digits":
         return False
-    texts = [one[0] if (one := _around(number, frame)) is not None else "" for frame in frames]
+    texts = [_around(number, frame).text for frame in frames]
     return all(not text.isdecimal() and text for text in texts) and all(
         _value(text) != abs(value) for text, value in zip(texts, shown, strict=True) if value
     )
@@ -89,11 +123,10 @@ def bare_with_unit(
     if number.type != "digits" or about.word:
         return None
     found = [_around(number, frame) for frame in frames]
-    texts = [one[0] for one in found if one is not None and one[0].isdecimal()]
+    texts = [one.text for one in found if one.text.isdecimal()]
     words = {
-        (_UNIT.match(frame.decode("latin-1"), one.end()) or [None, ""])[1]
+        (_UNIT.match(frame.decode("latin-1"), one.end) or [None, ""])[1]
         for frame, one in zip(frames, found, strict=True)
-        if one is not None
     }
     unit = unit_of(next(iter(words)) or "", about.kind) if len(words) == 1 else None
     if unit is None or len(texts) < len(frames) or about.unit not in (None, unit):

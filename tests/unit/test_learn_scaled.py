@@ -40,6 +40,8 @@ def force(
         (("9.14", "4.52", "1.21"), ("91.4", "45.2", "12.1")),
         # Without its last digit it is no number by itself.
         (("91.0", "45.0", "12.0"), ("9.1", "4.5", "1.2")),
+        (("91,0", "45,0", "12,0"), ("9.1", "4.5", "1.2")),
+        (("91,4", "45,2", "12,1"), SHOWN),
     ],
 )
 def test_a_number_with_its_own_point_is_no_other_one(
@@ -56,6 +58,16 @@ def test_digits_without_a_point_may_leave_it_out() -> None:
     assert found.outcome is Outcome.SURE, found.believed
     ((reading,),) = readings(found.family, found.profile, [b"V 777 GU\r\n"], REGISTRY)
     assert reading.value == Decimal("7.77")
+
+
+@pytest.mark.parametrize("form", ["{}", "A0001,{}", "{},0000", "A01,{},00", "A0001,{};OK"])
+def test_a_comma_that_parts_fields_is_no_point(form: str) -> None:
+    found = learn(pressed(form, ("914", "452", "121")), GLOSS, REGISTRY)
+    assert found.outcome is (Outcome.NONE if form == "{},0000" else Outcome.SURE), found.believed
+    if found.profile:
+        line = f"{form.format('777')}\r\n".encode()
+        ((reading,),) = readings(found.family, found.profile, [line], REGISTRY)
+        assert reading.value == Decimal("7.77")
 
 
 @pytest.mark.parametrize(

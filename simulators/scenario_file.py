@@ -27,8 +27,10 @@
     after_s = 60                        # since the act before, or after_presses = 20 of a device:
     of = "shore"
 
-Reading a file tries every option, fault and act of it on devices without ports, and tells all
-that is wrong at once. The same file gives the same bytes, device by device. Pure.
+Reading a file tries every option, fault and act of it on devices without ports. What is wrong is
+told in three steps, each whole: the entries; what devices do not take, which only sound entries
+tell; and acts of the script, which need every device. The same file gives the same bytes, device by
+device. Pure.
 """
 
 from __future__ import annotations
@@ -69,7 +71,7 @@ class Wrong(NamedTuple):
 
 
 class ScenarioFault(Exception):
-    """A file with faults: all of them, in the order of the file."""
+    """A file with faults: all of one step of reading, in the order of the file."""
 
     def __init__(self, source: str, faults: list[Wrong]) -> None:
         lines = [f"{one.path}: got {one.got}, wanted {one.wanted}" for one in faults]

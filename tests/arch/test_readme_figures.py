@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.benchmarks.__main__ import PARTS
+from tests.benchmarks.codecs import WIRES
 
 README = Path(__file__).parents[2] / "README.md"
 HEAD = "| figure | group | unit | Coatbench | baseline | ratio | goal | met |"
@@ -45,3 +46,8 @@ def test_a_row_of_figures_is_measured_by_its_group(figure: str, group: str) -> N
 def test_the_table_has_the_figures_of_nearly_every_group() -> None:
     # These two write stores of two million readings first and are measured at night.
     assert {group for _, group in _rows()} == PARTS.keys() - {"trials", "alltime"}
+
+
+def test_the_table_has_every_driver_that_is_measured() -> None:
+    rows = {figure for figure, group in _rows() if group == "codecs"}
+    assert rows == {f"codec {wire.name}" for wire in WIRES}

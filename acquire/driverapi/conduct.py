@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.driverapi.answered import answered
 from acquire.driverapi.capture import Capture, Step, worded
 from acquire.driverapi.driver import Driver, Due
 from acquire.driverapi.feeding import START, TROUBLES, Feeder, Make, feed, said, whole
@@ -161,6 +162,7 @@ def asking(make: Make, captures: Sequence[Capture]) -> Iterator[str]:
             if wrong := _asked(start.driver, start.now):
                 yield f"{start.after}{wrong}"
                 return
+        yield from answered(make, captures)
     except TROUBLES as trouble:
         yield said(trouble)
 

@@ -61,6 +61,8 @@ class ModbusDriver:
         self._words: dict[int, bytes] = {}
         self._raw = b""
         self._raw_start = 0
+        self._anew = 0
+        self._is_broken_told = False
         self._refused: dict[Purpose, int] = {}
         self._busy = 0
 
@@ -265,8 +267,8 @@ class ModbusDriver:
         if step == 0:
             self._words, self._raw, self._raw_start = {}, b"", answer.start
         elif answer.start != self._raw_start + len(self._raw):
-            # Noise in between: the bytes of the result are no longer one stretch. Read it again.
-            self._step = 0
+            # Noise in between: the bytes of the result are no longer one stretch.
+            self._read_anew(at, answer.start)
             return
         self._raw += answer.data
         is_last = step == len(self._requests) - 1
@@ -276,7 +278,7 @@ class ModbusDriver:
                 return
         elif is_last and watch:
             if not self._meter.same_result({0: self._words[0]}, {0: data}):
-                self._step = 0
+                self._read_anew(at, answer.start)
                 return
             step = 0
         self._words[step] = data
@@ -285,9 +287,24 @@ class ModbusDriver:
             return
         words, start, raw = self._words, self._raw_start, self._raw
         self._forget_result()
+        self._is_broken_told = False
         self._meter.result(words, at, start, raw)
         if self._facts.holds:
             self._who_is_there()
+
+    def _read_anew(self, at: Instant, start: int) -> None:
+        """At once, and at the pace of polling where that did not help; told once if it goes on."""
+        self._step = 0
+        self._anew += 1
+        if self._anew > 1:
+            self._settled = later(at, self._profile.poll_ns)
+        if self._anew >= self._profile.silent_after and not self._is_broken_told:
+            self._is_broken_told = True
+            text = (
+                f"a result could not be read: {self._anew} times in a row something else came "
+                "between its answers, or it changed meanwhile"
+            )
+            self._facts.notice(NoticeKind.TROUBLE, at, start, text)
 
     def _refuses(self, sent: Sent, answer: Answer, at: Instant) -> None:
         """An exception is told once, and one that passes by itself only if it lasts."""
@@ -321,6 +338,7 @@ class ModbusDriver:
         self._is_reading, self._step = False, 0
         self._words, self._raw = {}, b""
         self._settled = None
+        self._anew = 0
 
     def _who_is_there(self) -> None:
         self._identify_left = self._facts.tries if self._profile.identity is not None else 0

@@ -35,19 +35,26 @@ class LateClock(TapeClock):
 class AnsweringForce:
     """A link with the gauge behind it, lost after so many seconds.
 
-    While a result is there each answer comes `times` over, behind `before`.
+    While a result is there each answer comes `times` over, behind `before`, up to `sound_after_s`.
     """
 
     where = "the gauge"
     adapter = ""
 
     def __init__(
-        self, clock: LateClock, lasts_s: float, *, times: int = 1, before: bytes = b""
+        self,
+        clock: LateClock,
+        lasts_s: float,
+        *,
+        times: int = 1,
+        before: bytes = b"",
+        sound_after_s: float = 0.0,
     ) -> None:
         self._clock = clock
         self._opened_ns = clock.at.mono_ns
         self._lasts_ns = round(lasts_s * 1e9)
         self._times, self._before = times, before
+        self._sound_ns = self._opened_ns + round(sound_after_s * 1e9)
         self._coming: list[tuple[int, bytes]] = []
         self.requests = 0
 
@@ -74,7 +81,7 @@ class AnsweringForce:
             high, low = struct.unpack(">HH", struct.pack(">f", 1.25 + halves))
             pdu = bytes([4, 8]) + struct.pack(">HHHH", low, high, 0, 0)
         frame = data[:4] + struct.pack(">HB", 1 + len(pdu), data[6]) + pdu
-        if is_there:
+        if is_there and self._clock.at.mono_ns < self._sound_ns:
             frame = self._before + frame * self._times
         self._coming.append((self._clock.at.mono_ns + _ANSWERS_AFTER_NS, frame))
 

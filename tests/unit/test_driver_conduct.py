@@ -251,6 +251,47 @@ def test_a_flood_of_questions_is_found_that_begins_when_the_device_has_spoken() 
     assert said.startswith("after one byte: 2000 bytes a second are sent")
 
 
+class Impatient(Plain):
+    """Asks each second, and at once where an answer was not alone."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.at: Instant | None = None
+        self.number = 0
+
+    def due(self, now: Instant) -> Due:
+        if self.at is None or now.mono_ns >= self.at.mono_ns:
+            self.at = Instant(now.utc_ns + 10**9, now.mono_ns + 10**9)
+            self.number = self.number % 9 + 1
+            return Due(b"%d?" % self.number, self.at)
+        return Due(b"", self.at)
+
+    def feed(self, data: bytes, at: Instant) -> list[Fact]:
+        if data.count(b"\n") > 1 or (data and data[:1] != b"%d" % self.number):
+            self.at = None
+        return super().feed(data, at)
+
+
+@pytest.mark.parametrize("numbers", [b"111", b"123"])
+def test_a_flood_of_questions_is_found_that_begins_when_answers_come_twice(numbers: bytes) -> None:
+    steps = [Step(1.0, b"%c?" % number, b"%c2.5\n" % number) for number in numbers]
+    (wrong,) = kit.asking(Impatient, [Capture("asked", tuple(steps), ())])
+    asks = "it asks more than 200 times in 10 s, and 10 times else"
+    assert wrong == f"asked: where each answer comes twice {asks}"
+
+
+def test_a_flood_of_questions_is_found_that_begins_when_another_answers() -> None:
+    class Deaf(Impatient):
+        """Does not mind doubled answers."""
+
+        def feed(self, data: bytes, at: Instant) -> list[Fact]:
+            return super().feed(data[: data.find(b"\n") + 1], at)
+
+    steps = (Step(1.0, b"1?", b"02.5\n"), Step(1.0, b"2?", b"22.5\n"))
+    (wrong,) = kit.asking(Deaf, [Capture("asked", steps, ())])
+    assert "where a stray answer comes before each it asks more than" in wrong
+
+
 def test_asking_for_the_past_is_found_that_begins_when_a_reading_came() -> None:
     assert list(kit.asking(drivers(AsksForThePast), [])) == []
     (said,) = kit.asking(drivers(AsksForThePast), [CAPTURE])

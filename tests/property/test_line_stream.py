@@ -42,7 +42,10 @@ ASKED_LINES = st.builds(
 )
 POLLED = ("gloss-asked", "counter-total", "climate-asked")
 """Asked again and again: an answer that is none, or the same as before, is no news."""
-NAMES = (b"I,SH-0417*51", b"S DK-2205", b"S HB-0043", b"SN PG-0031", b"ID TB-0117;39")
+NAMES = (
+    *(b"I,SH-0417*51", b"S DK-2205", b"S HB-0043", b"SN PG-0031", b"ID TB-0117;39"),
+    b"ID,PW-0041",
+)
 PIECES = st.one_of(
     PRESS_LINES,
     ASKED_LINES,
@@ -135,7 +138,8 @@ def test_no_value_is_invented(
             if layout == "counter-strokes":
                 assert fact.value == 1  # a line is a stroke, whatever number it bears
             elif fact.value is not None:
-                assert re.fullmatch(r"[+-]?[0-9]+(?:[.,][0-9]{1,4})?", fact.text)
+                power = "E[+-][0-9]{2}" if layout == "force-powers" else ""
+                assert re.fullmatch(rf"[+-]?[0-9]+(?:[.,][0-9]{{1,4}})?{power}", fact.text)
                 # Every digit that was sent, but for zeros in front.
                 sent = Decimal(fact.text.replace(",", "."))
                 assert fact.value.as_tuple() == sent.as_tuple()

@@ -42,8 +42,9 @@ _ALONE = (
     "A film that varies from slide to slide more than blanks do is then called one too often: of "
     "drawn trials of a film that is none beside five blanks, in 21 of 100 where it varied twice as "
     "much and in 37 where three times; with two slides or more, each side by its own spread, in 5 "
-    "at most, but of two slides the spread is hardly known and the interval is three to seven "
-    "times as wide as of three."
+    "at most, but of two slides the spread is hardly known, and beside three blanks or more the "
+    "interval is 3 times as wide as of three where there is one film, 5 times where there are two, "
+    "7 where four and 10 where eight."
 )
 """40,000 trials a figure, normal laws, one treatment."""
 

@@ -86,7 +86,7 @@ def scope_of(arm: Arm, control: Arm, *, is_of_zones: bool = False) -> str:
     if is_of_zones:
         return (
             f"One zone alone stands for {' and one for '.join(single)}; how zones differ is taken "
-            "from treatments with several."
+            "from treatments with several, and nothing tells whether it spreads more than these."
         )
     return f"This is about the zones read: one stands for {' and one for '.join(single)}."
 

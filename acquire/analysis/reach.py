@@ -23,7 +23,8 @@ keeps it for all m together whatever they have in common (Z. Sidak, J. Amer. Sta
 C. W. Dunnett (J. Amer. Statist. Assoc. 75 (1980) 796, from memory). Where one scatter stands for
 all of them z and t are those of Dunnett's limit for all together (`acquire.analysis.family`), which
 knows what they share by the control: 2 to 5 % narrower with three zones a treatment and more, 7 to
-9 % with two, which shows 3 to 8 in 100 more of the differences that there are. That the spread of
+8 % with two (12 % with two products in two blocks), which shows 3 to 8 in 100 more of the
+differences that there are. That the spread of
 two sides is taken where it is the larger one keeps it on the safe side still.
 
 Where all of k means are held against one another, z and t_i are those of the studentized range

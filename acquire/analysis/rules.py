@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from acquire.analysis.basis import Basis
-from acquire.analysis.zones import ENOUGH_FOR_ONE
+from acquire.analysis.lonezones import is_told_by_others, lone_zone_rule
 
 _AS_READ = (
     "What the checks found of the meter's drift between them is not taken off the readings. A "
@@ -21,11 +21,11 @@ _CORRECTED = (
 )
 _IF_ALIKE = (
     ", with several zones a treatment if all treatments spread alike (if one spreads three times "
-    "as much as the others, up to 19 %, and up to 20 % where it has fewer zones than they)"
+    "as much as the others, up to 19 %, and up to 22 % where it has fewer zones than they, but two)"
 )
 _IF_PAIRS_ALIKE = (
     ", with several zones a treatment if all treatments spread alike (if one spreads three times "
-    "as much as the others, up to 12 %, and up to 17 % where it has fewer zones than they)"
+    "as much as the others, up to 12 %, and up to 22 % where it has fewer zones than they, but two)"
 )
 _PAIRS = (
     "Every two treatments are held against each other, too. Which of them is best, or which two "
@@ -105,14 +105,15 @@ _OF_SINGLE = (
 
 
 def _of_single(basis: Basis) -> str:
-    """What single zones cost, where a treatment has but one and others do not tell for it."""
+    """What single zones cost, whether others tell for them or not; empty where there are none."""
     zones: dict[str, set[str]] = {}
     for cell in basis.cells:
         if cell.n:
             zones.setdefault(cell.treatment, set()).add(cell.zone)
     counts = [len(own) for own in zones.values()]
-    is_told = sum(n - 1 for n in counts) >= ENOUGH_FOR_ONE
-    return _OF_SINGLE if 1 in counts and not is_told else ""
+    if is_told_by_others(counts):
+        return lone_zone_rule(counts)
+    return _OF_SINGLE if 1 in counts else ""
 
 
 def _of_any(treatments: int) -> str:

@@ -22,9 +22,11 @@ is taken where it is the larger one, at the same degrees of freedom. By drawing 
 tests.unit.analysis_zonepools``) the chance of a false difference is at most 5 % where the zones of
 all treatments spread alike. Where a product spreads twice as much as the others it is up to 6 %,
 where the control does up to 12 %; three times as much 9 and 16 % (19 % with twelve products in two
-blocks), and up to 20 % where the restless one has fewer zones than the others; among all pairs of
-products 12 and 17 %. Student's limit at Sidak's level in the place of Dunnett's is 2 to 9 % wider
-and has about 3 % in the place of 4 where all spread alike, and 17 in that of 20 at the worst. By
+blocks), and up to 22 % where the restless one has two zones beside more of the others; among all
+pairs of products 12 and 22 %. A zone that stands alone has no spread to be held against the pool:
+there it is up to 31 % at twice and 50 % at three times (`acquire.analysis.lonezones`). Student's
+limit at Sidak's level in the place of Dunnett's is 2 to 9 % wider (up to 14 % in two blocks) and
+has about 3 % in the place of 4 where all spread alike, and 18 in that of 22 with two zones. By
 each side's own spread it would be below 1 % with two zones, at limits twelve times as wide. Of two
 treatments alone each side has a line of its own, with one degree of freedom less than zones.
 

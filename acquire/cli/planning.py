@@ -30,7 +30,9 @@ def planning_lines(plan: Plan, bench: Bench) -> list[str]:
             if channel in spec.policy.channels
             for line in _lines(measure, spec, channel, scatters, treatments, zones, paired=paired)
         ]
-        if lines and is_told_by_others(plan):
+        from acquire.analysis.lonezones import is_told_by_others  # noqa: PLC0415 - slow
+
+        if lines and is_told_by_others(zone_counts(plan)):
             lines.append(_TOLD_BY_OTHERS)
         return ["", *scatters.trouble, *lines] if lines else []
 
@@ -41,19 +43,15 @@ _TOLD_BY_OTHERS = (
 )
 
 
-def is_told_by_others(plan: Plan) -> bool:
-    """Whether a treatment has one zone, and others tell how zones differ for it in results."""
-    from acquire.analysis.zones import ENOUGH_FOR_ONE  # noqa: PLC0415 - slow
-
+def zone_counts(plan: Plan) -> list[int]:
+    """How many zones each treatment has."""
     on = [zone.treatment for zone in plan.zones]
-    counts = [on.count(t.id) for t in plan.treatments]
-    return 1 in counts and sum(n - 1 for n in counts if n) >= ENOUGH_FOR_ONE
+    return [on.count(t.id) for t in plan.treatments]
 
 
 def fewest_zones(plan: Plan) -> int:
     """Of the treatment that has the fewest: by these a difference is judged."""
-    on = [zone.treatment for zone in plan.zones]
-    return min((on.count(t.id) for t in plan.treatments), default=1)
+    return min(zone_counts(plan), default=1)
 
 
 def _lines(

@@ -175,7 +175,8 @@ def test_a_product_that_lost_its_zones_is_no_surer_for_that() -> None:
     assert line.sensitivity == pytest.approx(math.sqrt(1 + 1 / 3))
     assert oil.is_of_zones
     assert oil.sentence.endswith(
-        "One zone alone stands for Oil; how zones differ is taken from treatments with several."
+        "One zone alone stands for Oil; how zones differ is taken from treatments with several, "
+        "and nothing tells whether it spreads more than these."
     )
     # Where others tell with less than two degrees of freedom it is about the zones read.
     alone = {p: v for p, v in lost.items() if p[0] in ("oil0", "control0", "control1")}

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import cast
 
 from acquire.analysis.comparison import Comparison
+from acquire.analysis.lonezones import THRICE
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.rules import rules_of
 from acquire.report.evidence import Evidence
@@ -90,9 +91,9 @@ def test_the_method_says_of_all_pairs_too_what_holds_only_where_zones_spread_ali
     rules = rules_of(result.basis, 2, is_corrected=False)
     (limit,) = [r for r in rules if r.startswith("The limit of a decision")]
     (pairs,) = [r for r in rules if r.startswith("Every two treatments")]
-    for rule, highest in ((limit, 20), (pairs, 17)):
+    for rule, highest in ((limit, 22), (pairs, 22)):
         assert "at most 5 %, with several zones a treatment if all treatments spread alike" in rule
-        assert f"up to {highest} % where it has fewer zones than they" in rule
+        assert f"up to {highest} % where it has fewer zones than they, but two" in rule
 
 
 def test_the_method_says_how_often_single_zones_err_only_where_there_are_any() -> None:
@@ -107,3 +108,13 @@ def test_the_method_says_how_often_single_zones_err_only_where_there_are_any() -
     ):
         basis = result_of(others_tell).basis
         assert told not in " ".join(rules_of(basis, 2, is_corrected=False))
+
+
+def test_the_method_says_what_one_zone_costs_where_others_tell_for_it() -> None:
+    alone = result_of({"control": (0.0, 0.2, 0.1), "wax": (2.0,)}).basis
+    said = " ".join(rules_of(alone, 1, is_corrected=False))
+    assert "Of one zone nothing tells whether its treatment spreads more" in said
+    assert f"where three times as much up to {THRICE}, against the control" in said
+    for none in (CHANGES, {"control": (0.0, 0.2), "wax": (2.0,)}):
+        said = " ".join(rules_of(result_of(none).basis, 2, is_corrected=False))
+        assert "Of one zone nothing tells" not in said

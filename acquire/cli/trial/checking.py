@@ -38,6 +38,7 @@ def check(file: Path, bench: Path | None) -> int:
     say(plan_lines(plan))
     say(_wash_lines(plan))
     say(_slide_lines(plan))
+    say(_zone_lines(plan))
     say(_register_lines(plan, bench))
     say(_planning_lines(plan, bench))
     return DONE
@@ -70,6 +71,13 @@ def _slide_lines(plan: Plan) -> list[str]:
     from acquire.analysis.planslides import slide_hints  # noqa: PLC0415 - slow
 
     return slide_hints(plan) if plan.study is None else []
+
+
+def _zone_lines(plan: Plan) -> list[str]:
+    """What one zone of a treatment costs where others have several."""
+    from acquire.analysis.lonezones import lone_zone_hints  # noqa: PLC0415 - slow
+
+    return lone_zone_hints(plan) if plan.study is None else []
 
 
 def _planning_lines(plan: Plan, bench: Path | None) -> list[str]:

@@ -45,6 +45,7 @@ class Angles:
             if column.kind == "alnum"
             and place not in moving
             and {text.strip(" ") for text in column.texts} <= set(ANGLES)
+            and not (place + 1 < len(columns) and columns[place + 1].kind == "%")
         ]
         # A number that letters touch: it may be a geometry, and is one where they are such a word.
         self._glued = {
@@ -64,6 +65,11 @@ class Angles:
             if self._is_named(place, before, behind)
         }
         return found.pop() if len(found) == 1 else ""
+
+    def names(self, place: int) -> bool:
+        """Whether letters that touch the number there name it as a geometry: GEO60."""
+        before, _, behind = self._glued.get(place, ("", "", ""))
+        return place in self._glued and self._is_named(place, before, behind)
 
     @property
     def likely(self) -> str:

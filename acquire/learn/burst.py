@@ -13,18 +13,23 @@ from typing import NamedTuple
 from acquire.learn.column import Style, pattern
 from acquire.learn.parts import columns_of
 from acquire.learn.stamps import Heard, stamped
+from acquire.learn.still import still_in_column
 
 MOST_LINES = 16
 _MOST_PATTERN = 300
 
 
 class Beside(NamedTuple):
-    """A line that means nothing: its pattern, which lines of a press it is, and one of them."""
+    """A line that means nothing: its pattern, which lines of a press it is, and one of them.
+
+    `still` are the numbers in it that never changed, as a person is told of them.
+    """
 
     pattern: str
     places: tuple[int, ...]
     example: str
     has_checksum: bool
+    still: tuple[str, ...] = ()
 
 
 class Burst(NamedTuple):
@@ -56,7 +61,7 @@ def burst_of(
     if counts[0] > MOST_LINES:
         return f"a press has {counts[0]} lines, and {MOST_LINES} can be told of"
     mine: list[int] = []
-    found: dict[tuple[str, bool], tuple[tuple[int, ...], str]] = {}
+    found: dict[tuple[str, bool], tuple[tuple[int, ...], str, tuple[str, ...]]] = {}
     for place in range(counts[0]):
         texts = [lines[place] for lines in bodies]
         if all(own_line.fullmatch(text) for text in texts):
@@ -65,37 +70,42 @@ def burst_of(
         has_tail = all(line[place] != text for line, text in zip(raw, texts, strict=True))
         if not has_tail:
             texts = [lines[place] for lines in raw]
-        what = _pattern(texts, point, heard)
-        if what is None:
+        said = _pattern(texts, point, heard)
+        if said is None:
             return f"line {place + 1} of a press changes in a way that no pattern says"
+        what, still = said
         key = (what + (tail if has_tail else ""), has_tail or not is_checked)
-        places, example = found.get(key, ((), raw[0][place]))
-        found[key] = ((*places, place + 1), example)
+        places, example, _ = found.get(key, ((), raw[0][place], still))
+        found[key] = ((*places, place + 1), example, still)
     if not mine:
         return "the number was not in the same line of every press"
     if any(one == own + tail for one, _ in found):
         return "lines of one form had the number at some presses only"
     beside = tuple(
-        Beside(what, places, example, has_checksum)
-        for (what, has_checksum), (places, example) in found.items()
+        Beside(what, places, example, has_checksum, still)
+        for (what, has_checksum), (places, example, still) in found.items()
     )
     return Burst(counts[0], tuple(mine), beside)
 
 
-def _pattern(texts: Sequence[str], point: str, heard: Heard) -> str | None:
-    """What may stand in a line of which these were seen."""
-    found = []
+def _pattern(texts: Sequence[str], point: str, heard: Heard) -> tuple[str, tuple[str, ...]] | None:
+    """What may stand in a line of which these were seen, and its numbers that never changed."""
+    found: list[tuple[str, tuple[str, ...]]] = []
     # A second line may write its decimals otherwise: better than digits held one by one.
     for sign in (point, "," if point == "." else "."):
         for is_padded in (True, False):
             columns = columns_of(texts, Style(sign, is_padded))
             if columns is None:
                 continue
-            parts = [
-                column.what or pattern(column.texts, column.kind, sign)
-                for column in stamped(columns, heard).columns
-            ]
+            columns = stamped(columns, heard).columns
+            parts = [c.what or pattern(c.texts, c.kind, sign) for c in columns]
             whole = "".join(part or "" for part in parts)
             if None not in parts and len(whole) <= _MOST_PATTERN:
-                found.append(whole)
-    return next((one for one in found if "(?:" not in one), found[0] if found else None)
+                still = [
+                    one
+                    for at, column in enumerate(columns)
+                    if column.kind in ("alnum", "decimal")
+                    for one in still_in_column(columns, at, parts[at] or "")
+                ]
+                found.append((whole, tuple(still)))
+    return next((one for one in found if "(?:" not in one[0]), found[0] if found else None)

@@ -34,19 +34,23 @@ def gauge(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
         return _decimals(columns, place, kind)
     if column.kind != "alnum" or is_constant(column.texts):
         return None
-    found = [re.fullmatch(r" *([1-9][0-9]{0,2})([A-Za-z]*)", text) for text in column.texts]
-    numbers = [int(one[1]) for one in found if one is not None]
-    glued = {one[2] for one in found if one is not None}
+    found = [re.fullmatch(r" *([A-Za-z]*)([1-9][0-9]{0,2})([A-Za-z]*)", t) for t in column.texts]
+    numbers = [int(one[2]) for one in found if one is not None]
+    glued = {(one[1], one[3]) for one in found if one is not None}
     if len(numbers) < len(found) or len(glued) > 1:
         return None
-    (unit,) = glued
-    most = _most(columns, place, unit, kind)
+    ((label, unit),) = glued
+    if label:
+        most = _MOST.get(unit) if unit else _LABELLED_MOST
+        most = most if is_label(label) else None
+    else:
+        most = _most(columns, place, unit, kind)
     if most is None or max(numbers) > most:
         return None
     if any(abs(b - a) > _SLOW for a, b in pairwise(numbers)):
         return None
     pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
-    return rf"{pad}\d{{1,{len(str(most))}}}{literal(unit)}"
+    return rf"{pad}{literal(label)}\d{{1,{len(str(most))}}}{literal(unit)}"
 
 
 def _decimals(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:

@@ -223,7 +223,7 @@ def _of_lines(
         return Finding(Outcome.MORE, (words,), left, next_step=ONE_UNIT)
     if isinstance(line.burst, str):
         return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
-    if unknown := about.moves - {*line.moved}:
+    if unknown := line.not_moved(about.moves):
         return Finding(
             Outcome.NONE, (NOT_STILL.format(", ".join(sorted(unknown))),), left,
             next_step="name numbers as they stand in the lines, or leave --moves out",
@@ -376,8 +376,7 @@ def _proved(
 def _completed(about: About, presses: Sequence[Press], line: Line | None) -> tuple[About, str]:
     """What a person said, with what is evident; and what is missing."""
     if (line is None or not line.units) and about.unit is None:
-        ahead = "" if line is None else line.unit_ahead(about.kind)
-        unit = ahead or default_unit(about.kind)
+        unit = (line.unit_ahead(about.kind) if line else "") or default_unit(about.kind)
         # Parts of one and percent look alike where all values are small.
         if about.kind is Quantity.TRANSMITTANCE and max(p.shown for p in presses) <= 2:
             unit = None

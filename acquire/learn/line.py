@@ -10,6 +10,7 @@ from acquire.learn.burst import Burst
 from acquire.learn.doubts import Doubt
 from acquire.learn.proven import Proven
 from acquire.learn.signs import Sign
+from acquire.learn.still import Moves, names_of
 from acquire.learn.units import unit_of
 from acquire.learn.widths import NO_WIDTHS, Widths
 from acquire.model import Quantity
@@ -82,6 +83,10 @@ class Line:
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
+
+    def not_moved(self, moves: Moves) -> Moves:
+        """Those of numbers that were said to move that are none of `moved`."""
+        return moves - names_of(self.moved)
 
     def unit_ahead(self, kind: Quantity) -> str:
         """The unit of such a meter that stands right before its number; empty where none does."""

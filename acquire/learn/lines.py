@@ -28,7 +28,7 @@ from acquire.learn.proven import NONE_PROVEN
 from acquire.learn.signs import PLUS_FIRST, SIGNS, Sign, bare, is_seen, open_sign
 from acquire.learn.span import span_of
 from acquire.learn.stamps import STAMP, stamped
-from acquire.learn.still import MOVING, NO_MOVES, Moves, movable, moving
+from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving
 from acquire.learn.textproof import Tail
 from acquire.learn.thousands import parted, with_sign
 from acquire.learn.unexplained import unexplained
@@ -312,7 +312,7 @@ def _explain(
     value = Column("value", tuple(values))
     heard = [press.heard for press in presses]
     found = stamped([*before, value, *behind], heard)
-    columns = moving(found.columns, moves, style.point)
+    columns = moving(found.columns, moves, style)
     at = columns.index(value)
     before, behind = columns[:at], columns[at + 1 :]
     parts = Parts(before, values, behind, style.point, kind, sign=sign)
@@ -348,8 +348,8 @@ def _explain(
         end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=in_line(before, behind, parts, kind),
-        moved=tuple(c.texts[0].strip(" ") for c in (*before, *behind) if c.kind == MOVING),
-        movable=movable(columns), sign=parts.sign, has_zeros=parts.has_zeros,
+        moved=moved(columns), sign=parts.sign, has_zeros=parts.has_zeros,
+        movable=tuple(one for one in movable(columns) if repr(one) in parts.still),
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),
         left_out=parts.left_out,
     )  # fmt: skip

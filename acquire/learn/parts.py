@@ -131,9 +131,9 @@ class Parts:
                 is_behind = place > len(before) and not _is_of_another(columns, place)
                 parts.append(own or self._part(column, is_behind=is_behind))
         for place, column in enumerate(columns):
-            is_known = place in numbers or place in moving or place in self._counts
+            is_known = place in {*numbers, *moving, *self._counts} or angles.names(place)
             if not is_known and column.kind in ("alnum", "decimal"):
-                self.still += still_in_column(column, parts[place] or "")
+                self.still += still_in_column(columns, place, parts[place] or "")
         self.ending = ending_of(columns, self.free, parts)
         if len(self.unit_tokens) > 1:
             parts[len(before)] = _value(

@@ -282,7 +282,10 @@ def unseen_in_line(
         for text in line.likely_stamps
     ]
     known = {repr(one) for one in (channel, *line.channels)}
-    words += still_words("line", [one for one in line.still if one not in known])
+    may_move = [text for text in line.movable if text != channel]
+    beside = line.burst.beside if isinstance(line.burst, Burst) else ()
+    still = [*line.still, *(text for one in beside for text in one.still)]
+    words += still_words("line", [one for one in still if one not in known], may_move)
     if line.is_power_open:
         words.append(
             "a number with another power of ten than 0: such presses are noise; show one, such as "

@@ -88,7 +88,8 @@ def _is_point(number: NumberAt, run: re.Match[str]) -> bool:
 
 def has_other_point(number: NumberAt, frames: Sequence[bytes], shown: Sequence[Decimal]) -> bool:
     """Whether digits stand in numbers with a point of their own that are not those shown."""
-    if number.type != "digits":
+    # With no power these very digits are the number, whatever digit touches them.
+    if number.type != "digits" or (number.power == 0 and number.decimals is None):
         return False
     texts = [_around(number, frame).text for frame in frames]
     return all(not text.isdecimal() and text for text in texts) and all(

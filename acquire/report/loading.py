@@ -42,7 +42,7 @@ from acquire.report.shaping import (
     reading_record,
 )
 from acquire.report.shifts import shifts_of
-from acquire.report.sittings import sittings_of
+from acquire.report.sittings import sittings_of, with_loose
 from acquire.report.soundness import misfit_of
 from acquire.report.spectra import spectra_of
 from acquire.report.surrounding import EVER_NS, Stretch, stretches
@@ -109,7 +109,8 @@ class _Loading:
             {(r.instrument, r.serial) for r in runs} | {(r.instrument, r.serial) for r in readings}
         )
         checks = self._checks(sitting_ids, used, readings)
-        sittings = sittings_of(self._reader, sitting_ids)
+        taken = [r.id for r in readings] + [r.id for c in checks for r in c.readings]
+        sittings = sittings_of(self._reader, sitting_ids, taken, [c.id for c in checks])
         names = sorted({name for name, _ in used})
         windows = [(s.begun_utc_ns, _end(s)) for s in sittings]
         around = stretches(sittings, runs, readings, checks)
@@ -120,7 +121,7 @@ class _Loading:
             store=self._reader.path.name,
             plan=plan,
             plans=tuple(plans),
-            sittings=tuple(sittings),
+            sittings=tuple(with_loose(self._reader, sittings, [r.id for r in loose])),
             instruments=tuple(self._instrument(name, serial) for name, serial in used),
             runs=tuple(runs),
             readings=tuple(readings),

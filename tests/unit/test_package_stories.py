@@ -199,6 +199,20 @@ def test_a_line_opened_before_the_sitting_and_killed_in_it_is_told_alike(tmp_pat
     _is_same(yard.bench.store, "small", tmp_path / "data.zip")
 
 
+def test_an_open_sitting_lasts_as_long_as_the_trial_has_something_in_it(tmp_path: Path) -> None:
+    yard = small(tmp_path)
+    (before,) = load_trial(yard.bench.store, "small").sittings
+    yard.clock.advance(600)
+    # What another meter does in the same sitting is in no package of the trial.
+    yard.plug("deck")
+    yard.check("deck")
+    yard.clock.advance(600)
+    yard.press("deck", "70.1")
+    assert load_trial(yard.bench.store, "small").sittings == (before,)
+    yard.close()
+    _is_same(yard.bench.store, "small", tmp_path / "data.zip")
+
+
 def test_what_a_withdrawn_certificate_made_suspect_is_so_in_the_package(tmp_path: Path) -> None:
     yard = small(tmp_path)
     wrong = yard.bench.pieces[0]

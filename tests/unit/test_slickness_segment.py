@@ -226,3 +226,30 @@ def test_a_rise_of_any_speed_without_a_first_peak_is_no_pull(rise_s: float, nois
     )
     assert [r.why for r in found.rejected] == [Why.HELD]
     assert found.pulls == ()
+
+
+@pytest.mark.parametrize("struck_n", [0.0, 0.25, -0.25])
+@pytest.mark.parametrize("noise", [0.001, 0.009])
+def test_a_line_that_is_held_with_a_hand_that_trembles_is_no_pull(
+    struck_n: float, noise: float
+) -> None:
+    """By 1.5 % of the force at some hertz, with a knock or none, by a gauge with noise."""
+    knock = np.concatenate(
+        (rest(0.6), struck_n * np.sin(np.pi * np.arange(45) / 45), rest(0.6)[45:])
+    )
+    for hertz in (4.0, 6.5, 9.0, 11.0):
+        for phase in (0.0, 1.5, 3.0, 4.5):
+            held = np.concatenate((rest(1), ramp(0, 0.45, 0.3), 0.45 + knock, ramp(0.45, 0, 0.05)))
+            swings = np.sin(2 * np.pi * hertz * np.arange(held.size) / RATE + phase)
+            found = seen(held * (1 + 0.015 * swings), rest(1), noise=noise)
+            assert found.pulls == ()
+
+
+def test_a_knock_behind_the_first_peak_does_not_make_it_smaller_or_larger() -> None:
+    slide = rest(1, 0.5)
+    slide[500:560] += 0.4 * np.sin(np.pi * np.arange(60) / 60)
+    found = seen(
+        rest(1), ramp(0, 0.52, 0.3), ramp(0.52, 0.5, 0.02), slide, ramp(0.5, 0, 0.1), rest(1)
+    )
+    (one,) = found.pulls
+    assert one.peak_n == pytest.approx(0.52, rel=0.005)

@@ -31,6 +31,8 @@ _RELEASE_S = 0.05
 _FALLEN_S = 0.03
 _FEWEST_FALLEN = 4
 """Over so long, and so many samples, the force is averaged where it must have fallen."""
+_NOISES = 3.0
+"""Standard deviations that the noise adds to the largest of some forces."""
 
 
 def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pull | Rejected:
@@ -102,8 +104,8 @@ def judge(trace: Trace, candidate: Candidate, dwell_from_s: float | None) -> Pul
         return none(
             Why.HELD,
             f"The force rose to {level:.3g} N and stayed without a first peak of "
-            f"{100 * rules.least_drop:g} % above it: the sled may have been held and not moved."
-            + left_out,
+            f"{100 * rules.least_drop:g} % above it and its noise: the sled may have been held "
+            "and not moved." + left_out,
         )
     peak, slide = found
     if candidate.cut_behind and slide.end_s - slide.start_s < rules.least_slide_s:
@@ -149,7 +151,8 @@ def _tail_from(freed: Floats, begin: int, stop: int, rules: Rules, rate_hz: floa
 class _Slide:
     """The window from sample `first` to `last`, and `until` where the line was let go.
 
-    `level_n` is the mean of the whole slide, whatever window is asked for.
+    `level_n` is the mean of the whole slide, whatever window is asked for, and `middle_n` its
+    median, which a knock behind the first peak moves not.
     """
 
     first: int
@@ -159,6 +162,7 @@ class _Slide:
     end_s: float
     samples: int
     level_n: float
+    middle_n: float
     falls: bool
 
 
@@ -204,14 +208,15 @@ def _breakaway(
         level = new.level_n
     if found is None:
         return None
-    highest = float(cut.smooth[found[0] : found[1] + 1].max())
-    if slide is not None and highest < (1 + rules.least_drop) * slide.level_n:
+    # The largest of many forces has the noise of them, too.
+    highest = float(cut.smooth[found[0] : found[1] + 1].max()) - _NOISES * cut.noise_n
+    if slide is not None and highest < (1 + rules.least_drop) * slide.middle_n:
         return None
     if cut.stood(found[0], level):
         return None
     peak = peak_of(cut.raw, cut.smooth, cut.smoothed, found[0], found[1], trace.noise_n)
     if slide is None:
-        slide = _Slide(peak.place, peak.place, peak.place, 0.0, 0.0, 0, level, False)
+        slide = _Slide(peak.place, peak.place, peak.place, 0.0, 0.0, 0, level, level, False)
     return peak, slide
 
 
@@ -226,21 +231,22 @@ def _slide(cut: Cut, trace: Trace, top: int, inner: slice, level: float) -> _Sli
     until = last
     first = top + max(2, round(rules.settle_s * rate))
     if until - first < 2:
-        return _Slide(top, top, max(top, until), 0.0, 0.0, 0, level, False)
+        return _Slide(top, top, max(top, until), 0.0, 0.0, 0, level, level, False)
     part = cut.raw[first : until + 1]
     quarter = max(1, part.size // 4)
     ends = float(part[-quarter:].mean())
-    falls = ends < 0.6 * float(part[:quarter].mean()) and ends < 0.8 * float(np.median(part))
+    middle = float(np.median(part))
+    falls = ends < 0.6 * float(part[:quarter].mean()) and ends < 0.8 * middle
     mean = float(part.mean())
     if rules.window is not None:
         per_mm = rate / rules.window.speed_mm_per_s
         first = top + round(rules.window.skip_mm * per_mm)
         last = min(last, first + round(rules.window.length_mm * per_mm))
     if last - first < 2:
-        return _Slide(top, top, max(top, until), 0.0, 0.0, 0, level, False)
+        return _Slide(top, top, max(top, until), 0.0, 0.0, 0, level, level, False)
     return _Slide(
         first, last, until, float(cut.at_s[first]), float(cut.at_s[last]),
-        last - first + 1, mean, falls,
+        last - first + 1, mean, middle, falls,
     )  # fmt: skip
 
 

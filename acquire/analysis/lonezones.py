@@ -13,11 +13,12 @@ from collections.abc import Collection
 from acquire.analysis.zones import ENOUGH_FOR_ONE
 from acquire.model import Plan, Quantity
 
-TWICE, THRICE, ALL_THRICE, THRICE_OF_TWO = 31, 50, 93, 22
+TWICE, THRICE, SEVERAL_TWICE, SEVERAL_THRICE, THRICE_OF_TWO = 31, 50, 63, 94, 22
 """False differences in 100 trials at the most, by drawing (40,000 trials a figure, one to twelve
 products, two to ten zones of each other treatment, against the control and among all pairs): of one
-lone zone that spreads two and three times as much as the others, of three to ten zones of the
-control beside products of one zone that all do, and of two zones in the place of one."""
+lone zone that spreads two and three times as much as the others, of several that all do (most where
+three to ten zones of the control stand beside products of one zone), and of two zones in the place
+of one."""
 
 
 def is_told_by_others(counts: Collection[int]) -> bool:
@@ -35,7 +36,7 @@ def lone_zone_rule(counts: Collection[int]) -> str:
         "did nothing had a false “better” or “worse”, where three times as much up to "
         f"{THRICE}, against the control or among all pairs (beside four zones of each of the "
         "others 34 and 38 with one of three products, 43 with the control), and up to "
-        f"{ALL_THRICE} where all products have one zone and all spread so."
+        f"{SEVERAL_TWICE} and {SEVERAL_THRICE} where several have one zone and all of these do."
     )
 
 
@@ -49,11 +50,13 @@ def lone_zone_hints(plan: Plan) -> list[str]:
     ]
     if all(of_blanks) or not is_told_by_others([on.count(t.id) for t in plan.treatments]):
         return []
-    who = lone[0] if len(lone) == 1 else f"each of {len(lone)} treatments, such as {lone[0]},"
+    is_one = len(lone) == 1
+    who = lone[0] if is_one else f"each of {len(lone)} treatments, such as {lone[0]},"
+    several = "" if is_one else f" ({SEVERAL_TWICE} and {SEVERAL_THRICE} where several do so)"
     return [
         f"HINT: one zone stands for {who} and nothing will tell whether it spreads more than those "
         "with several, whose spread is taken for it. Of trials in which nothing differs up to "
         f"{TWICE} in 100 then have a false “better” or “worse” where it spreads twice as much, up "
-        f"to {THRICE} where three times; of two zones up to {THRICE_OF_TWO}. Two zones at least "
+        f"to {THRICE} where three times{several}; of two zones up to {THRICE_OF_TWO}. Two zones at least "
         "are wanted, better as many as the others have"
     ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from acquire.analysis.basis import Basis
 from acquire.analysis.lonezones import is_told_by_others, lone_zone_rule
 
@@ -106,14 +108,23 @@ _OF_SINGLE = (
 
 def _of_single(basis: Basis) -> str:
     """What single zones cost, whether others tell for them or not; empty where there are none."""
-    zones: dict[str, set[str]] = {}
-    for cell in basis.cells:
-        if cell.n:
-            zones.setdefault(cell.treatment, set()).add(cell.zone)
-    counts = [len(own) for own in zones.values()]
-    if is_told_by_others(counts):
-        return lone_zone_rule(counts)
-    return _OF_SINGLE if 1 in counts else ""
+    by_stage = _zones_compared(basis)
+    told = next((counts for counts in by_stage if is_told_by_others(counts)), None)
+    said = "" if told is None else lone_zone_rule(told)
+    if any(1 in counts and not is_told_by_others(counts) for counts in by_stage):
+        said += _OF_SINGLE
+    return said
+
+
+def _zones_compared(basis: Basis) -> list[list[int]]:
+    """How many zones each treatment has that were read bare and at a stage, by stage."""
+    read = {(cell.treatment, cell.zone, cell.stage) for cell in basis.cells if cell.n}
+    bare = {(treatment, zone) for treatment, zone, stage in read if stage == basis.bare}
+    stages = sorted({stage for _, _, stage in read} - {basis.bare})
+    return [
+        list(Counter(t for t, zone in bare if (t, zone, stage) in read).values())
+        for stage in stages
+    ]
 
 
 def _of_any(treatments: int) -> str:

@@ -9,7 +9,14 @@ import pytest
 from scipy import stats
 
 from acquire.analysis.comparison import Comparison
-from acquire.analysis.lonezones import ALL_THRICE, THRICE, THRICE_OF_TWO, TWICE, lone_zone_hints
+from acquire.analysis.lonezones import (
+    SEVERAL_THRICE,
+    SEVERAL_TWICE,
+    THRICE,
+    THRICE_OF_TWO,
+    TWICE,
+    lone_zone_hints,
+)
 from acquire.model import Quantity
 from tests.unit.analysis_bench import plan_of, result_of
 from tests.unit.analysis_zonepools import Unlike, unlike_rates
@@ -43,8 +50,16 @@ def test_a_zone_alone_errs_as_seldom_as_others_where_all_spread_alike() -> None:
     of_four = [unlike_rates(of(1, 4, 3, 3.0, is_control=c), 10_000) for c in (False, True)]
     assert of_four[0] == pytest.approx((0.34, 0.38), abs=0.02)
     assert of_four[1][0] == pytest.approx(0.43, abs=0.02)
-    every = unlike_rates(Unlike((10, *(1,) * 12), (1.0, *(3.0,) * 12)), 10_000)
-    assert max(every) == pytest.approx(ALL_THRICE / 100, abs=0.015)
+
+
+@pytest.mark.parametrize(("spread", "most"), [(2.0, SEVERAL_TWICE), (3.0, SEVERAL_THRICE)])
+def test_several_zones_alone_that_all_spread_more_err_as_often_as_is_said(
+    spread: float, most: int
+) -> None:
+    every = unlike_rates(Unlike((10, *(1,) * 12), (1.0, *(spread,) * 12)), 10_000)
+    assert max(every) == pytest.approx(most / 100, abs=0.02)
+    some = unlike_rates(Unlike((10, 1, 1, 10), (1.0, spread, spread, 1.0)), 10_000)
+    assert max(some) < most / 100
 
 
 def test_one_product_of_one_zone_errs_as_students_law_has_it() -> None:
@@ -78,8 +93,24 @@ def test_a_plan_with_one_zone_beside_several_is_warned_and_one_without_is_not() 
     assert f"up to {THRICE} where three times; of two zones up to {THRICE_OF_TWO}" in hint
     (hint,) = lone_zone_hints(plan_of([*_FOUR, "wax0", "gel0"])[0])
     assert "one zone stands for each of 2 treatments, such as" in hint
+    assert f"({SEVERAL_TWICE} and {SEVERAL_THRICE} where several do so)" in hint
     assert lone_zone_hints(plan_of([*_FOUR, "wax0", "wax1"])[0]) == []
     # Two zones alone tell nothing for others; slides against blanks have a hint of their own.
     assert lone_zone_hints(plan_of(["control0", "control1", "wax0"])[0]) == []
     film = replace(measure, quantity=Quantity.TRANSMITTANCE, unit="percent", stages=("applied",))
     assert lone_zone_hints(replace(plan, measures=(film,))) == []
+
+
+@pytest.mark.parametrize("missing", ["bare", "applied"])
+def test_a_zone_that_lacks_a_stage_counts_for_none_in_what_the_page_says(missing: str) -> None:
+    drawn = {
+        (zone, stage): (80.0, 80.2, 80.1)
+        for zone in (*_FOUR, "wax0", "wax1")
+        for stage in ("bare", "applied")
+        if (zone, stage) != ("wax1", missing)
+    }
+    rules = " ".join(result_of(drawn, resolution=0.1).rules)
+    assert "Of one zone nothing tells whether its treatment spreads more" in rules
+    whole = drawn | {("wax1", missing): (80.0, 80.2, 80.1)}
+    rules = " ".join(result_of(whole, resolution=0.1).rules)
+    assert "Of one zone nothing tells" not in rules

@@ -57,6 +57,6 @@ def lone_zone_hints(plan: Plan) -> list[str]:
         f"HINT: one zone stands for {who} and nothing will tell whether it spreads more than those "
         "with several, whose spread is taken for it. Of trials in which nothing differs up to "
         f"{TWICE} in 100 then have a false “better” or “worse” where it spreads twice as much, up "
-        f"to {THRICE} where three times{several}; of two zones up to {THRICE_OF_TWO}. Two zones at least "
-        "are wanted, better as many as the others have"
+        f"to {THRICE} where three times{several}; of two zones up to {THRICE_OF_TWO}. Two zones at "
+        "least are wanted, better as many as the others have"
     ]

@@ -14,7 +14,7 @@ from acquire.learn.angles import Angles
 from acquire.learn.column import Column, Style, is_constant
 from acquire.learn.loosewords import NO_CHANCE, labels_in, loose_in
 from acquire.learn.number import NumberAt
-from acquire.learn.parts import Parts, columns_of
+from acquire.learn.parts import Parts, columns_of, word_ahead
 from acquire.learn.press import About
 from acquire.learn.unitlike import (
     CHANGES,
@@ -83,7 +83,7 @@ def in_line(
     before: Sequence[Column], behind: Sequence[Column], parts: Parts, kind: Quantity
 ) -> Says:
     """What a line says, by the columns before and behind its number."""
-    units = parts.unit_tokens or parts.foreign
+    units = parts.unit_tokens or parts.rivals or parts.foreign
     ahead = () if units else _unit_ahead(before)
     angles = parts.channels or ((parts.evident_angle,) if parts.evident_angle else ())
     front, back = _still(before), _still(behind)
@@ -98,16 +98,12 @@ def in_line(
 
 
 def _unit_ahead(before: Sequence[Column]) -> tuple[str, ...]:
-    """The word for a unit right before a number; one behind another number is that one's.
+    """The word for a unit right before a number.
 
     A letter there may be its name; longer words for units are names of nothing else.
     """
-    words = [column for column in before if column.texts[0].strip(" =:")][-2:]
-    if not words or not is_constant(words[-1].texts):
-        return ()
-    word = words[-1].texts[0].strip(" ")
-    is_behind = len(words) > 1 and any(text[-1:].isdecimal() for text in words[0].texts)
-    return (word,) if len(word) > 1 and kinds_of(word) and not is_behind else ()
+    word = word_ahead(before)
+    return (word,) if len(word) > 1 and kinds_of(word) else ()
 
 
 def _letter_ahead(ahead: Word | None) -> tuple[str, ...]:
@@ -261,6 +257,8 @@ def against(says: Says, about: About) -> Against | None:
             f"{place} stands {words}, which is {' and '.join(units)}",
             "leave --unit out, for the bytes say it; if the display shows another unit than the "
             "meter sends, set it to send that one"
+            if says.units and len(units) == 1
+            else f"name --unit {' or --unit '.join(units)}, whichever is that of the number shown"
             if says.units
             else f"name --unit {units[0]} if the display shows that; if it shows {about.unit}, set "
             "the meter to send that one",

@@ -30,7 +30,7 @@ from acquire.learn.span import span_of
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving
 from acquire.learn.textproof import Tail
-from acquire.learn.thousands import parted, with_sign
+from acquire.learn.thousands import may_be_decimals, parted, with_sign
 from acquire.learn.unexplained import unexplained
 from acquire.learn.unitlike import with_unit_apart
 from acquire.learn.units import unit_of
@@ -192,17 +192,18 @@ def _thousands(
     """Lines whose numbers have a sign between their thousands."""
     explained: dict[str, Line] = {}
     # Which sign stands before decimals is not seen where there are none.
-    is_whole = decimals_of([press.shown for press in presses]) <= 0
-    for sign, point, bare_lines in parted(bodies, [press.shown for press in presses]):
+    shown = [press.shown for press in presses]
+    is_whole = decimals_of(shown) <= 0
+    for sign, point, bare_lines in parted(bodies, shown):
         for is_padded in (True, False):
             found = _explained(
                 presses, bare_lines, kind, moves, is_padded=is_padded, parts_fields=False
             )
             for one in found:
                 whole = with_sign(one.pattern, sign)
-                fits = (one.point == point or is_whole) and not one.has_again
-                if whole is not None and fits:
-                    sent = replace(one, pattern=whole, thousands=sign, point=point)
+                if whole and (one.point == point or is_whole) and not one.has_again:
+                    doubt = one.doubt or (may_be_decimals(sign, shown) if is_whole else None)
+                    sent = replace(one, pattern=whole, thousands=sign, point=point, doubt=doubt)
                     explained.setdefault(whole, sent)
             if found:
                 break

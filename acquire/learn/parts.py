@@ -58,6 +58,8 @@ class Parts:
     ) -> None:
         self.unit_tokens: tuple[str, ...] = ()
         self.strange_units: tuple[str, ...] = ()
+        self.rivals: tuple[str, ...] = ()
+        """Words for two units, right before the number and behind it: either may be its own."""
         self.foreign: tuple[str, ...] = ()
         self.still: tuple[str, ...] = ()
         """Numbers, and digits of them, that were the same at every press and are held to be so."""
@@ -69,6 +71,7 @@ class Parts:
         self.channels: tuple[str, ...] = ()
         self._point = point
         self._kind = kind
+        self._ahead = word_ahead(before)
         columns = [*before, Column("value", tuple(values)), *behind]
         angles = Angles(columns, len(before))
         numbers = angles.before_values(point) if kind is Quantity.GLOSS else {}
@@ -171,6 +174,11 @@ class Parts:
     def _all(columns: list[Column], numbers: dict[int, str]) -> list[str]:
         return [text for place in numbers for text in columns[place].texts]
 
+    def _is_rival(self, column: Column) -> bool:
+        """Whether a unit behind the number may be that of another one: its own may be before it."""
+        ahead = unit_of(self._ahead, self._kind)
+        return ahead is not None and {unit_of(text, self._kind) for text in column.texts} != {ahead}
+
     def _note(self, column: Column) -> None:
         """What more presses would tell of a column."""
         self.is_open |= is_open(column.texts)
@@ -183,6 +191,8 @@ class Parts:
         is_past, self._is_past = self._is_past, self._is_past or (is_behind and is_word)
         if known and len(known) < len(set(column.texts)):
             self.strange_units = tuple(dict.fromkeys(column.texts))
+        elif is_behind and not is_past and known and self._is_rival(column):
+            self.rivals = (self._ahead, column.texts[0])
         elif is_behind and not is_past and known:
             self.unit_tokens, self._is_past = tuple(dict.fromkeys(column.texts)), True
             words = "|".join(map(literal, self.unit_tokens))
@@ -195,6 +205,15 @@ class Parts:
         if what is not None and is_free(column.texts, what):
             self.free += (column.texts,)
         return what
+
+
+def word_ahead(before: Sequence[Column]) -> str:
+    """The word right before a number; one right behind another number is that one's, and empty."""
+    words = [column for column in before if column.texts[0].strip(" =:")][-2:]
+    if not words or not is_constant(words[-1].texts):
+        return ""
+    is_behind = len(words) > 1 and any(text[-1:].isdecimal() for text in words[0].texts)
+    return "" if is_behind else words[-1].texts[0].strip(" ")
 
 
 def _is_of_another(columns: Sequence[Column], place: int) -> bool:

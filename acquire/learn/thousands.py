@@ -1,7 +1,8 @@
 """Lines whose numbers have a sign between their thousands: explained without it. Pure.
 
 A meter that has such a sign writes it in every number of a thousand or more. So a press must have
-shown one; and nothing that could be a digit or a thousand of it may stand beside the number.
+shown one; and nothing that could be a digit or a thousand of it may stand beside the number. One
+point or comma before three digits may as well stand before the decimals of a larger unit.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from itertools import product
 
+from acquire.learn.doubts import Doubt
 from acquire.learn.powers import has_power
 
 APOSTROPHE, ESCAPED = "'", r"\x27"
@@ -36,7 +38,7 @@ def _without(
     """The lines with the number of each press without the sign; None where none has it."""
     apart, dot = re.escape(sign), re.escape(point)
     number = re.compile(
-        rf"(?<![0-9])(?<![0-9][ .,'])[0-9]{{1,3}}(?:{apart}[0-9]{{3}})+(?:{dot}[0-9]+)?"
+        rf"(?<![0-9])(?<![0-9][ .,'])[1-9][0-9]{{0,2}}(?:{apart}[0-9]{{3}})+(?:{dot}[0-9]+)?"
         r"(?![ .,']?[0-9])"
     )
     bare = [
@@ -55,6 +57,21 @@ def _bare(line: str, number: re.Pattern[str], shown: Decimal, sign: str) -> str:
         return text if is_it else found[0]
 
     return number.sub(taken_out, line)
+
+
+_LEAST, _NEXT = 1000, 1000000
+"""From the one on a number has a sign between its thousands, from the other on a second one."""
+
+
+def may_be_decimals(sign: str, shown: Sequence[Decimal]) -> Doubt | None:
+    """The doubt of whole numbers that all had one such sign; None where a press has settled it."""
+    if sign not in ".," or not all(_LEAST <= abs(value) < _NEXT for value in shown):
+        return None
+    return Doubt(
+        f"{sign!r} may stand between thousands, or before decimals of another unit than the "
+        "display's: press on something that shows less than a thousand",
+        tell_below=Decimal(_LEAST),
+    )
 
 
 def with_sign(pattern: str, sign: str) -> str | None:

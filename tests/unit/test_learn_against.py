@@ -157,3 +157,20 @@ def test_a_unit_behind_another_number_is_that_ones_and_is_to_be_said() -> None:
     assert "name --unit gram_force" in said.against.next_step
     named = learn(presses, About(Quantity.FORCE, unit="gram_force"), Registry())
     assert named.outcome is Outcome.SURE
+
+
+@pytest.mark.parametrize(
+    "form", ["kgf {};lbf {}", "kgf {}, lbf {}", "kgf:{} lbf:{}", "ST | kgf {} | lbf {}"]
+)
+def test_of_two_units_before_and_behind_the_number_a_person_says_which_is_its_own(
+    form: str,
+) -> None:
+    others = ("201.50", "99.65", "26.46")
+    sent = [f"{form.format(*both)}\r\n".encode() for both in zip(SHOWN, others, strict=True)]
+    assert taught(sent, About(Quantity.FORCE)).missing == "unit"
+    found = taught(sent, About(Quantity.FORCE, "kilogram_force"))
+    assert found.outcome is Outcome.SURE
+    assert 'default = "kilogram_force"' in found.profile
+    said = taught(sent, About(Quantity.FORCE, "newton")).against
+    assert said is not None
+    assert "--unit kilogram_force or --unit pound_force" in said.next_step

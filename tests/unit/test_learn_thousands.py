@@ -102,3 +102,20 @@ def test_numbers_without_decimals_have_them_too(thousands: str) -> None:
     for text in ("12345", "1000", "99", "0"):
         assert read(found.profile, send(Decimal(text))) == [Decimal(text)]
     assert read(found.profile, "ST;    12345;gf") == []
+
+
+@pytest.mark.parametrize("sign", [".", ","])
+def test_one_point_before_three_digits_may_be_that_of_a_larger_unit_until_less_is_shown(
+    sign: str,
+) -> None:
+    def kilo(value: Decimal) -> str:
+        return f"F {value / 1000:.3f}".replace(".", sign)
+
+    found = taught(kilo, ["1250", "2480", "3910"])
+    assert found.outcome is Outcome.MORE
+    assert found.tell_below == Decimal(1000)
+    # It is no sign between thousands: that would stand in no number below.
+    assert taught(kilo, ["1250", "480", "3910"]).outcome is not Outcome.SURE
+    # A comma may part fields of a line besides, and then 0 is one of its own.
+    if sign == ".":
+        assert taught(kilo, ["914", "480", "391"]).outcome is not Outcome.SURE

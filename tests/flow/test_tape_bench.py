@@ -16,9 +16,8 @@ from acquire.testkit.held_bench import NothingCame
 from acquire.testkit.tape_bench import PacedTape, TapeBench
 from acquire.testkit.taped_driver import TapedFamily
 from tests.captures import EVERY, profile
-from tests.unit.answering import AnsweringForce, LateClock
+from tests.unit.answering import late_tape
 from tests.unit.tape_bench import OPENED, record
-from tests.unit.tape_bench import TapeBench as RecordingBench
 
 # What a session sends over TCP is other than in a capture: that is looked at by itself.
 ASIDE = ("climate", "counter", "modbus-force")
@@ -47,20 +46,11 @@ def bench_of(folder: Path, tape: Tape) -> TapeBench:
     return TapeBench(file, room)
 
 
-def modbus_tcp(folder: Path, every: int, late_s: float) -> Tape:
-    bench = RecordingBench(folder, "modbus-force")
-    clock = LateClock(OPENED, every, round(late_s * 1e9))
-    bench.hear(AnsweringForce(clock, 12.0), clock)
-    bench.close()
-    with StoreReader(bench.store) as reader:
-        return taped(reader, 1)
-
-
 @pytest.mark.parametrize(("every", "late_s"), [(0, 0.0), (10, 0.0004), (10, 0.06), (37, 0.3)])
 def test_what_was_asked_over_modbus_tcp_is_read_again_whenever_it_was_asked(
     tmp_path: Path, every: int, late_s: float
 ) -> None:
-    tape = modbus_tcp(tmp_path, every, late_s)
+    tape = late_tape(tmp_path, every, late_s, for_s=12.0)
     assert len(shown(tape)) > 3
     with bench_of(tmp_path, tape) as bench:
         bench.play()
@@ -68,7 +58,7 @@ def test_what_was_asked_over_modbus_tcp_is_read_again_whenever_it_was_asked(
 
 
 def test_a_test_may_look_in_between_at_any_moment(tmp_path: Path) -> None:
-    tape = modbus_tcp(tmp_path, 10, 0.06)
+    tape = late_tape(tmp_path, 10, 0.06, for_s=12.0)
     with bench_of(tmp_path, tape) as bench:
         for _ in range(130):
             bench.advance(0.097)
@@ -86,7 +76,7 @@ def test_a_tape_of_every_wire_is_read_as_it_was_that_day(layout: str, tmp_path: 
 
 
 def test_a_play_that_gives_none_of_the_readings_says_so(tmp_path: Path) -> None:
-    tape = modbus_tcp(tmp_path, 0, 0.0)
+    tape = late_tape(tmp_path, 0, 0.0, for_s=12.0)
     assert tape.whose is not None
     # Another unit than the one that answered.
     text = tape.whose.profile_text.replace("unit_address = 255", "unit_address = 1")

@@ -6,10 +6,14 @@ By the layout `modbus-force` of `drivers/modbus/WIRE.md`: a result is there ever
 from __future__ import annotations
 
 import struct
+from pathlib import Path
 
 from acquire.errors import LinkLost
-from acquire.link.tape import TapeClock
+from acquire.link.tape import Tape, TapeClock
 from acquire.model import Instant
+from acquire.report.taped import taped
+from acquire.store import StoreReader
+from tests.unit.tape_bench import OPENED, TapeBench
 
 _ANSWERS_AFTER_NS = 1_000_000
 
@@ -90,3 +94,13 @@ class AnsweringForce:
 
     def close(self) -> None:
         self._lasts_ns = -1
+
+
+def late_tape(folder: Path, every: int, late_s: float, for_s: float = 20.0) -> Tape:
+    """What a daemon recorded of such a gauge for so long while it came late so often."""
+    bench = TapeBench(folder, "modbus-force")
+    clock = LateClock(OPENED, every, round(late_s * 1e9))
+    bench.hear(AnsweringForce(clock, for_s), clock)
+    bench.close()
+    with StoreReader(bench.store) as reader:
+        return taped(reader, 1)

@@ -12,23 +12,12 @@ from pathlib import Path
 import pytest
 
 from acquire.driverapi import Due
-from acquire.link.tape import SENT, Missing, Tape
+from acquire.link.tape import SENT, Missing
 from acquire.model import Fact, Instant
 from acquire.report.replaying import cast, played
 from acquire.report.takingback import TakingBack
-from acquire.report.taped import taped
-from acquire.store import StoreReader
-from tests.unit.answering import AnsweringForce, LateClock
-from tests.unit.tape_bench import OPENED, TapeBench
-
-
-def late_tape(folder: Path, every: int, late_s: float) -> Tape:
-    bench = TapeBench(folder, "modbus-force")
-    clock = LateClock(OPENED, every, round(late_s * 1e9))
-    bench.hear(AnsweringForce(clock, 20.0), clock)
-    bench.close()
-    with StoreReader(bench.store) as reader:
-        return taped(reader, 1)
+from tests.unit.answering import late_tape
+from tests.unit.tape_bench import OPENED
 
 
 @pytest.mark.parametrize(

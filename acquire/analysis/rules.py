@@ -109,8 +109,7 @@ _OF_SINGLE = (
 def _of_single(basis: Basis) -> str:
     """What single zones cost, whether others tell for them or not; empty where there are none."""
     by_stage = _zones_compared(basis)
-    told = next((counts for counts in by_stage if is_told_by_others(counts)), None)
-    said = "" if told is None else lone_zone_rule(told)
+    said = next(filter(None, map(lone_zone_rule, by_stage)), "")
     if any(1 in counts and not is_told_by_others(counts) for counts in by_stage):
         said += _OF_SINGLE
     return said

@@ -161,14 +161,19 @@ def test_what_cannot_be_had_is_told_in_four_parts(told: Told, tmp_path: Path) ->
     assert told.code == 2
 
 
+def killed_over_a_press(folder: Path) -> TapeBench:
+    """The reading came, and was held until the meter had said whose it is."""
+    one = next(o for o in EVERY if o.capture.name == "gloss-press/adjusted")
+    bench = TapeBench(folder, one.profile)
+    bench.record(*tape_of(one), killed_after=4)
+    bench.close()
+    return bench
+
+
 def test_a_press_that_the_daemon_was_killed_over_is_told_and_ends_with_one(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    one = next(o for o in EVERY if o.capture.name == "gloss-press/adjusted")
-    bench = TapeBench(tmp_path, one.profile)
-    # The reading came, and was held until the meter had said whose it is.
-    bench.record(*tape_of(one), killed_after=4)
-    bench.close()
+    bench = killed_over_a_press(tmp_path)
     told = Told(bench.file, capsys)
     shown = told("replay", "1")
     assert told.code == 1
@@ -188,10 +193,7 @@ def test_a_press_that_the_daemon_was_killed_over_is_told_and_ends_with_one(
 def test_what_a_running_daemon_has_not_stored_yet_is_no_loss(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    one = next(o for o in EVERY if o.capture.name == "gloss-press/adjusted")
-    bench = TapeBench(tmp_path, one.profile)
-    bench.record(*tape_of(one), killed_after=4)
-    bench.close()
+    bench = killed_over_a_press(tmp_path)
     told = Told(bench.file, capsys)
     own = load_bench(bench.file)
     with running_daemon(replace(own, instruments=(), probes=(), pieces=pieces())):

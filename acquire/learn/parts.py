@@ -61,9 +61,9 @@ class Parts:
         self.rivals: tuple[str, ...] = ()
         """Words for two units, right before the number and behind it: either may be its own."""
         self.foreign: tuple[str, ...] = ()
+        """Words where a unit stands that are those of another kind of meter."""
         self.still: tuple[str, ...] = ()
         """Numbers, and digits of them, that were the same at every press and are held to be so."""
-        """Words where a unit stands that are those of another kind of meter."""
         self.free: tuple[tuple[str, ...], ...] = ()
         self._is_past = False
         self.counted: Counting | None = None
